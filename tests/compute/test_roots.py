@@ -1,0 +1,51 @@
+"""The root finder against closed forms and scipy."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import optimize
+
+from ledger.compute.roots import bracketed_root
+
+
+@given(st.floats(1e-6, 1e6))
+def test_square_root(square):
+    root = bracketed_root(lambda x: x * x - square, 0.0, square + 1)
+    assert root == pytest.approx(math.sqrt(square), rel=1e-12)
+
+
+@given(st.floats(0.01, 50))
+def test_agrees_with_brents_method_of_scipy(level):
+    def steep(x):
+        return math.expm1(x) - level
+
+    expected = optimize.brentq(steep, -1, 10, xtol=1e-14)
+    assert bracketed_root(steep, -1, 10) == pytest.approx(expected, rel=1e-10, abs=1e-12)
+
+
+@given(st.floats(-5, 5))
+def test_the_root_never_leaves_its_bracket(shift):
+    root = bracketed_root(lambda x: math.atan(x - shift), -6, 6)
+    assert -6 <= root <= 6
+    assert root == pytest.approx(shift, abs=1e-9)
+
+
+def test_a_root_at_an_end_is_found():
+    assert bracketed_root(lambda x: x, 0, 1) == 0
+    assert bracketed_root(lambda x: x - 1, 0, 1) == 1
+
+
+def test_a_step_is_bisected_to_its_edge():
+    assert bracketed_root(lambda x: 1.0 if x > 0.3 else -1.0, 0, 1) == pytest.approx(0.3)
+
+
+def test_no_change_of_sign_is_refused():
+    with pytest.raises(ValueError, match="no change of sign"):
+        bracketed_root(lambda x: x * x + 1, -1, 1)
+
+
+def test_an_end_that_is_not_finite_is_refused():
+    with pytest.raises(ValueError, match="not finite"):
+        bracketed_root(lambda x: math.inf if x == 0 else -x, 0, 1)
