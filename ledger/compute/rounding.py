@@ -1,0 +1,141 @@
+"""How numbers are shown: with the digits their uncertainty supports, and no more.
+
+The rule, everywhere in the book: an expanded uncertainty is rounded to two significant digits,
+and its value to the same decimal place (GUM, JCGM 100:2008, 7.2.6, which allows at most two).
+Rounding is half to even and works on the shortest decimal text of the number, not on its
+binary value, so 0.125 shown with two places is 0.12 on every machine and in every language.
+"""
+
+import math
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal, localcontext
+
+SIGNIFICANT_DIGITS = 2
+_WIDE_ENOUGH = 700
+
+
+def shown(value: float, expanded_uncertainty: float) -> str:
+    """`value ± U` as text, for example `92.0 ± 3.5`.
+
+    Raises:
+        ValueError: a number is not finite, or the uncertainty is negative.
+    """
+    return f"{shown_value(value, expanded_uncertainty)} ± {shown_uncertainty(expanded_uncertainty)}"
+
+
+def shown_value(value: float, expanded_uncertainty: float) -> str:
+    """`value` to the decimal place that its expanded uncertainty supports.
+
+    With an uncertainty of zero the value is exact and is shown in full.
+
+    Raises:
+        ValueError: a number is not finite, or the uncertainty is negative.
+    """
+    if _checked_uncertainty(expanded_uncertainty) == 0:
+        return _plain(_decimal(value).normalize())
+    return fixed(value, _supported_places(expanded_uncertainty))
+
+
+def shown_uncertainty(expanded_uncertainty: float) -> str:
+    """An expanded uncertainty to two significant digits: `3.5`, `0.10`, `120`.
+
+    Raises:
+        ValueError: the uncertainty is not finite, or negative.
+    """
+    if _checked_uncertainty(expanded_uncertainty) == 0:
+        return "0"
+    return fixed(expanded_uncertainty, _supported_places(expanded_uncertainty))
+
+
+def fixed(value: float, places: int) -> str:
+    """`value` to `places` decimals, half to even; negative places round to tens, hundreds.
+
+    Minus zero is shown as zero.
+
+    Raises:
+        ValueError: the value is not finite.
+    """
+    return _plain(_rounded(_decimal(value), places))
+
+
+def significant(value: float, digits: int) -> str:
+    """`value` to a number of significant digits, half to even, never in powers of ten.
+
+    Raises:
+        ValueError: the value is not finite, or digits is below 1.
+    """
+    if digits < 1:
+        raise ValueError(f"expected at least 1 significant digit, not {digits!r}")
+    number = _decimal(value)
+    return _plain(_rounded(number, _places_for(number, digits)))
+
+
+def shown_probability(p: float) -> str:
+    """A probability as whole percent; near the ends a bound, as it is never certain.
+
+    Raises:
+        ValueError: p outside [0, 1].
+    """
+    if not 0 <= p <= 1:
+        raise ValueError(f"expected a probability from 0 to 1, not {p!r}")
+    if p < 0.01:
+        return "< 1 %"
+    if p > 0.99:
+        return "> 99 %"
+    percent = _rounded(_decimal(p).scaleb(2), 0)
+    return f"{_plain(percent)} %"
+
+
+def round_to_step(hz: float, step: float, low: float, high: float) -> float:
+    """The multiple of `step` nearest to `hz` that lies inside [low, high].
+
+    A tie goes to the even multiple. The limits are rounded inward to a multiple, so the answer
+    is always one that the drive can be set to. Works for any quantity, not hertz alone.
+
+    Raises:
+        ValueError: step is not positive, a number is not finite, or no multiple of the step lies
+            between the limits.
+    """
+    wanted, size, floor, ceiling = (_decimal(number) for number in (hz, step, low, high))
+    if size <= 0:
+        raise ValueError(f"expected a step above 0, not {step!r}")
+    lowest = (floor / size).to_integral_value(rounding=ROUND_CEILING)
+    highest = (ceiling / size).to_integral_value(rounding=ROUND_FLOOR)
+    if lowest > highest:
+        raise ValueError(f"no multiple of {step!r} lies between {low!r} and {high!r}")
+    nearest = (wanted / size).to_integral_value(rounding=ROUND_HALF_EVEN)
+    return float(min(max(nearest, lowest), highest) * size)
+
+
+def _decimal(value: float) -> Decimal:
+    if not math.isfinite(value):
+        raise ValueError(f"expected a finite number, not {value!r}")
+    return Decimal(repr(float(value)))
+
+
+def _checked_uncertainty(expanded_uncertainty: float) -> float:
+    if not (math.isfinite(expanded_uncertainty) and expanded_uncertainty >= 0):
+        raise ValueError(f"expected an uncertainty of 0 or more, not {expanded_uncertainty!r}")
+    return expanded_uncertainty
+
+
+def _supported_places(expanded_uncertainty: float) -> int:
+    return _places_for(_decimal(expanded_uncertainty), SIGNIFICANT_DIGITS)
+
+
+def _places_for(number: Decimal, digits: int) -> int:
+    """Decimals that leave `digits` significant ones, also where rounding carries (0.0996)."""
+    if number == 0:
+        return digits - 1
+    places = digits - 1 - number.adjusted()
+    return digits - 1 - _rounded(number, places).adjusted()
+
+
+def _rounded(number: Decimal, places: int) -> Decimal:
+    with localcontext() as context:
+        context.prec = _WIDE_ENOUGH
+        return number.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_EVEN)
+
+
+def _plain(number: Decimal) -> str:
+    text = format(number, "f")
+    return text.removeprefix("-") if number == 0 else text
