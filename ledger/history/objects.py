@@ -1,0 +1,264 @@
+"""Texts and folders as they stand in a commit, read from git's objects, never from the checkout."""
+
+import re
+import subprocess
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from enum import StrEnum
+from types import TracebackType
+from typing import Self
+
+from ledger.history.git import Stream
+from ledger.history.problem import GitProblem
+from ledger.history.repository import Repository, resolve
+from ledger.source.tree import MAX_FILE_BYTES, UnreadableFileError
+
+_DOTTED = re.compile(r"(?:^|/)\.")
+
+_CHUNK_BYTES = 1 << 16
+
+# Unread answers wait in a pipe; so few short requests always fit the other pipe, on any system.
+_REQUESTS_AT_ONCE = 64
+
+
+class Oddity(StrEnum):
+    """Why an entry of a tree is not read as a file of the site."""
+
+    SYMLINK = "symbolic link"
+    SUBMODULE = "submodule"
+    UNSAFE_NAME = "unsafe name"
+    NOT_UTF8 = "name not in UTF-8"
+    REPEATED = "repeated name"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, order=True)
+class OddEntry:
+    """An entry that is neither followed nor read: where it is, and why."""
+
+    path: str
+    why: Oddity
+
+
+class BlobReader:
+    """One running `cat-file --batch`, for many blobs. Use it in a `with`.
+
+    A blob of more than `max_bytes` is cut one byte later, and its rest never held in memory.
+    """
+
+    def __init__(self, repository: Repository, *, max_bytes: int = MAX_FILE_BYTES) -> None:
+        self._repository = repository
+        self._max_bytes = max_bytes
+        self._stream: Stream | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        problem: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """End the running git; a later read starts another."""
+        if self._stream is not None:
+            self._stream.close()
+            self._stream = None
+
+    def read(self, oid: str) -> bytes:
+        """The bytes of one blob by its full object id, cut one byte after the limit.
+
+        Raises GitProblem where it is absent or no blob.
+        """
+        return next(self.read_many([oid]))
+
+    def read_many(self, oids: Iterable[str]) -> Iterator[bytes]:
+        """The bytes of each blob, in the order asked for; as `read`, with less waiting."""
+        waiting = list(oids)
+        for start in range(0, len(waiting), _REQUESTS_AT_ONCE):
+            asked = waiting[start : start + _REQUESTS_AT_ONCE]
+            stream = self._running()
+            try:
+                stream.stdin.write("".join(f"{oid}\n" for oid in asked).encode("ascii"))
+                stream.stdin.flush()
+                answers = [self._answer(stream, oid) for oid in asked]
+            except BrokenPipeError:
+                problem = stream.problem()
+                self.close()
+                raise problem from None
+            except GitProblem:
+                # Answers to what was asked after it are still on their way: begin anew.
+                self.close()
+                raise
+            yield from answers
+
+    def _running(self) -> Stream:
+        if self._stream is None:
+            self._stream = self._repository.git.stream("cat-file", "--batch", stdin=subprocess.PIPE)
+        return self._stream
+
+    def _answer(self, stream: Stream, oid: str) -> bytes:
+        match stream.stdout.readline().split():
+            case [_, b"blob", size]:
+                return self._content(stream, int(size))
+            case [_, b"missing"]:
+                raise GitProblem(
+                    rule="objects-elsewhere",
+                    message=f"The object {oid} is not in this clone.",
+                    remedy="Fetch everything first: git fetch --refetch --no-filter.",
+                )
+            case [_, kind, _]:
+                raise GitProblem(
+                    rule="not-a-file",
+                    message=f"The object {oid} is a {kind.decode('ascii', 'replace')}, no file.",
+                )
+            case _:
+                raise stream.problem()
+
+    def _content(self, stream: Stream, size: int) -> bytes:
+        kept = stream.stdout.read(min(size, self._max_bytes + 1))
+        left = size + 1 - len(kept)
+        while left > 0:
+            skipped = stream.stdout.read(min(left, _CHUNK_BYTES))
+            if not skipped:
+                raise stream.problem()
+            left -= len(skipped)
+        return kept
+
+
+class GitTree:
+    """The site's folder as it stands in one commit: a FileTree (`ledger.source.tree`).
+
+    Symbolic links and submodules are not followed, and names that could lead out of the folder
+    or are not UTF-8 are not read: all of these are in `odd_entries`, too. Use it in a `with`, or
+    `close` it.
+    """
+
+    def __init__(
+        self, repository: Repository, commit: str, *, max_bytes: int = MAX_FILE_BYTES
+    ) -> None:
+        """Raises GitProblem where `commit` names no commit of the repository."""
+        self.commit = resolve(repository, commit)
+        self._blobs = BlobReader(repository, max_bytes=max_bytes)
+        self._oids, self._odd = _listing(repository, self.commit)
+        self._order = sorted(self._oids)
+        self._ahead: dict[str, bytes] = {}
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        problem: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """End the running git; a later read starts another."""
+        self._blobs.close()
+
+    @property
+    def odd_entries(self) -> tuple[OddEntry, ...]:
+        """Every entry that is not read, sorted by path."""
+        return tuple(OddEntry(path=path, why=why) for path, why in sorted(self._odd.items()))
+
+    def paths(self) -> tuple[str, ...]:
+        """Every file and odd entry below the site's folder, sorted; dotted names are left out.
+
+        None where the folder is not there.
+        """
+        return tuple(sorted(path for path in {*self._oids, *self._odd} if not _DOTTED.search(path)))
+
+    def read(self, path: str) -> bytes:
+        """The bytes of one file, cut one byte after the limit; a dotted name may be asked for.
+
+        Raises UnreadableFileError for an odd entry and for a file that is not in the commit or
+        not in this clone.
+        """
+        if path in self._odd:
+            raise UnreadableFileError(f"it is not a plain file: {self._odd[path]}")
+        oid = self.object_id(path)
+        if oid is None:
+            raise UnreadableFileError("it is not there")
+        if path not in self._ahead:
+            self._ahead = self._from(path, oid)
+        return self._ahead[path]
+
+    def _from(self, path: str, oid: str) -> dict[str, bytes]:
+        """The file and those after it, since a tree is mostly read in order; or the file alone."""
+        start = bisect_left(self._order, path)
+        block = self._order[start : start + _REQUESTS_AT_ONCE]
+        # Where one of them is not in this clone, this one may be.
+        with suppress(GitProblem):
+            texts = self._blobs.read_many(self._oids[name] for name in block)
+            return dict(zip(block, texts, strict=True))
+        try:
+            return {path: self._blobs.read(oid)}
+        except GitProblem as problem:
+            raise UnreadableFileError(str(problem)) from problem
+
+    def object_id(self, path: str) -> str | None:
+        """The blob's object id: equal ids, equal bytes. None where no plain file is there."""
+        return self._oids.get(path)
+
+
+def path_text(name: bytes) -> str:
+    r"""A path of a tree as text; bytes that are not UTF-8 show as `\xff`."""
+    return name.decode("utf-8", "backslashreplace")
+
+
+def _listing(repository: Repository, commit: str) -> tuple[dict[str, str], dict[str, Oddity]]:
+    tree = _site_tree(repository, commit)
+    if tree is None:
+        return {}, {}
+    printed = repository.git.output("ls-tree", "-r", "-z", "--full-tree", tree)
+    files: dict[str, str] = {}
+    odd: dict[str, Oddity] = {}
+    for entry in printed.split(b"\0")[:-1]:
+        described, _, name = entry.partition(b"\t")
+        mode, kind, oid = described.split(b" ")
+        path = path_text(name)
+        why = _oddity(mode, kind, name)
+        if path in odd or path in files:
+            files.pop(path, None)
+            why = Oddity.REPEATED
+        if why is None:
+            files[path] = oid.decode("ascii")
+        else:
+            odd[path] = why
+    return files, odd
+
+
+def _site_tree(repository: Repository, commit: str) -> str | None:
+    """The object id of the site's folder; None where it was not there, or was no folder."""
+    verify = ("rev-parse", "--verify", "--quiet", "--end-of-options")
+    entry = repository.git.attempt(*verify, f"{commit}:{repository.prefix.removesuffix('/')}")
+    if entry is None:
+        return None
+    tree = repository.git.attempt(*verify, f"{entry.decode('ascii').strip()}^{{tree}}")
+    return None if tree is None else tree.decode("ascii").strip()
+
+
+def _oddity(mode: bytes, kind: bytes, name: bytes) -> Oddity | None:
+    if mode == b"120000":
+        return Oddity.SYMLINK
+    if kind != b"blob":
+        return Oddity.SUBMODULE
+    try:
+        parts = name.decode("utf-8").split("/")
+    except UnicodeDecodeError:
+        return Oddity.NOT_UTF8
+    unsafe = any(
+        part in ("", ".", "..")
+        or part.casefold() == ".git"
+        or "\\" in part
+        or not part.isprintable()
+        for part in parts
+    )
+    return Oddity.UNSAFE_NAME if unsafe else None
