@@ -1,0 +1,92 @@
+"""Checked documents become one frozen ledger; broken links become diagnostics."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo, available_timezones
+
+from ledger.diagnostics import Diagnostic
+from ledger.model.build_machine import build_machine
+from ledger.model.build_setpoints import build_setpoints
+from ledger.model.build_site import build_part, build_site
+from ledger.model.build_task import build_task
+from ledger.model.build_visit import Surroundings, build_visit
+from ledger.model.ledger import Ledger
+from ledger.model.links import check_links, linked_corrections
+from ledger.model.problems import Problems
+from ledger.model.site import Site
+from ledger.source.discover import Kind
+from ledger.source.document import Document
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Built:
+    """The ledger, as far as the documents allow it, and what is wrong between them.
+
+    `ledger` is None only where there is no usable site.yaml.
+    """
+
+    ledger: Ledger | None
+    diagnostics: tuple[Diagnostic, ...]
+
+
+def build_ledger(documents: Iterable[Document]) -> Built:
+    """The ledger of documents that have passed their schemas.
+
+    Every link that leads nowhere is reported, and what holds it is left out, so that one run
+    shows all of them.
+    """
+    problems = Problems()
+    of_kind: dict[Kind, list[Document]] = {kind: [] for kind in Kind}
+    for document in documents:
+        of_kind[document.kind].append(document)
+    site = _site(of_kind[Kind.SITE], problems)
+    if site is None:
+        return Built(ledger=None, diagnostics=tuple(problems.found))
+    built = {
+        d.ident: build_machine(d.ident, d.value, site.in_service) for d in of_kind[Kind.MACHINE]
+    }
+    machines = dict(sorted(built.items(), key=lambda item: (item[1].station, item[0])))
+    tasks = {
+        d.ident: build_task(d, site, machines, problems)
+        for d in sorted(of_kind[Kind.TASK], key=lambda d: d.ident)
+    }
+    around = Surroundings(site=site, machines=machines, tasks=tasks)
+    visits = [build_visit(d, around, problems) for d in of_kind[Kind.VISIT]]
+    visits.sort(key=lambda visit: (visit.when, visit.ident))
+    ledger = Ledger(
+        site=site,
+        machines=machines,
+        tasks=tasks,
+        setpoints={
+            d.ident: build_setpoints(d)
+            for d in sorted(of_kind[Kind.SETPOINTS], key=lambda d: d.ident)
+        },
+        parts={
+            d.ident: build_part(d.ident, d.value)
+            for d in sorted(of_kind[Kind.PART], key=lambda d: d.ident)
+        },
+        visits=tuple(visits),
+        corrections=linked_corrections(visits),
+    )
+    check_links(ledger, _by_path(of_kind), problems)
+    return Built(ledger=ledger, diagnostics=tuple(problems.found))
+
+
+def _site(documents: list[Document], problems: Problems) -> Site | None:
+    for document in documents:
+        zone = document.value["time_zone"]
+        if zone in available_timezones():
+            return build_site(document.value, ZoneInfo(zone))
+        problems.unknown(
+            document,
+            ("time_zone",),
+            what="time-zone",
+            word=zone,
+            known=available_timezones(),
+            remedy="use an IANA name such as America/Chicago",
+        )
+    return None
+
+
+def _by_path(of_kind: Mapping[Kind, list[Document]]) -> dict[str, Document]:
+    return {document.path: document for found in of_kind.values() for document in found}

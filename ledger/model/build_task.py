@@ -1,0 +1,234 @@
+"""tasks/*.yaml, checked against its schema, as typed values with what they select."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from ledger.compute.recurrence import (
+    Calendar,
+    Hours,
+    Interval,
+    Unit,
+    Vehicles,
+    parse_interval,
+    parse_rule,
+)
+from ledger.compute.schedule import CountsFrom
+from ledger.model.machines import Machine
+from ledger.model.problems import Problems, nearest
+from ledger.model.references import Place
+from ledger.model.site import Site
+from ledger.model.tasks import Amount, Task
+from ledger.source.document import Document, Pointer
+
+
+def build_task(
+    document: Document, site: Site, machines: Mapping[str, Machine], problems: Problems
+) -> Task:
+    """The task of a checked document; what it names wrongly is reported and left out."""
+    fields = document.value
+    every, meter = _every(document, fields["every"], site, problems)
+    return Task(
+        ident=document.ident,
+        title=fields["title"],
+        places=_selected(document, fields["on"], machines, problems),
+        every=every,
+        hours_meter=meter,
+        counts_from=CountsFrom(fields.get("counts_from", "last-done")),
+        starts=_day(fields.get("starts")),
+        ends=_day(fields.get("ends")),
+        window_days=int(fields.get("window", "0 days").split()[0]),
+        lockout=fields.get("lockout", False),
+        qualified=frozenset(fields.get("qualified", ())),
+        minutes=None if "minutes" not in fields else float(fields["minutes"]),
+        uses={part: _amount(text) for part, text in sorted(fields.get("uses", {}).items())},
+        covers=tuple(fields.get("covers", ())),
+        reads=tuple(fields.get("reads", ())),
+        basis=fields.get("basis", "practice"),
+        cautions=tuple(fields.get("cautions", ())),
+        steps=fields.get("steps", ""),
+    )
+
+
+def known_place(
+    document: Document,
+    pointer: Pointer,
+    text: str,
+    machines: Mapping[str, Machine],
+    problems: Problems,
+) -> Place | None:
+    """The place that a checked document names, or None once its absence is reported."""
+    place = Place.parse(text)
+    machine = machines.get(place.machine)
+    if machine is None:
+        problems.unknown(
+            document,
+            pointer,
+            what="machine",
+            word=place.machine,
+            known=machines,
+            remedy="use the stem of a file in equipment/",
+        )
+        return None
+    if place.point and place.point not in machine.points:
+        near = nearest(place.point, machine.points)
+        problems.error(
+            document,
+            pointer,
+            rule="unknown-point",
+            message=f"machine `{machine.ident}` has no point `{place.point}`",
+            expected="a key under `points` in its file: " + (", ".join(machine.points) or "none"),
+            remedy=f"use one of them, or add the point to equipment/{machine.ident}.yaml",
+            nearest=f"{machine.ident}/{near}" if near else "",
+        )
+        return None
+    return place
+
+
+def _selected(
+    document: Document, on: Mapping[str, Any], machines: Mapping[str, Machine], problems: Problems
+) -> tuple[Place, ...]:
+    left_out = {
+        place
+        for index, text in enumerate(on.get("except", ()))
+        if (place := known_place(document, ("on", "except", index), text, machines, problems))
+        is not None
+    }
+    if "ids" in on:
+        named = [
+            known_place(document, ("on", "ids", index), text, machines, problems)
+            for index, text in enumerate(on["ids"])
+        ]
+        chosen = {place for place in named if place is not None}
+    else:
+        kinds = _as_list(on.get("machines"))
+        points = _as_list(on.get("points"))
+        chosen = {
+            place
+            for machine in machines.values()
+            if not kinds or machine.kind in kinds
+            for place in _of_machine(machine, points)
+        }
+    return tuple(
+        place
+        for place in in_walking_order(chosen, machines)
+        if place not in left_out and Place(place.machine) not in left_out
+    )
+
+
+def _of_machine(machine: Machine, point_kinds: list[str]) -> list[Place]:
+    if not point_kinds:
+        return [Place(machine.ident)]
+    return [
+        Place(machine.ident, point.ident)
+        for point in machine.points.values()
+        if point.kind in point_kinds
+    ]
+
+
+def in_walking_order(places: set[Place], machines: Mapping[str, Machine]) -> list[Place]:
+    """Places by station, then in the order in which the machine's file lists its points."""
+    ordered = []
+    for machine in machines.values():
+        for place in (Place(machine.ident), *(Place(machine.ident, p) for p in machine.points)):
+            if place in places:
+                ordered.append(place)
+    return ordered
+
+
+def _every(
+    document: Document, every: Any, site: Site, problems: Problems
+) -> tuple[tuple[Interval, ...], str]:
+    intervals: list[Interval] = []
+    meters: list[str] = []
+    for index, item in enumerate(every if isinstance(every, list) else [every]):
+        pointer: Pointer = ("every", index) if isinstance(every, list) else ("every",)
+        if isinstance(item, str):
+            intervals.append(parse_interval(item))
+        elif "vehicles" in item:
+            intervals.append(Vehicles(count=float(item["vehicles"])))
+            _require_meter(document, (*pointer, "vehicles"), "vehicles", site, problems)
+        elif "hours" in item:
+            intervals.append(Hours(count=float(item["hours"])))
+            meters.append(_hours_meter(document, pointer, item, site, problems))
+        else:
+            try:
+                intervals.append(parse_rule(item["rule"]))
+            except ValueError as wrong:
+                problems.error(
+                    document,
+                    (*pointer, "rule"),
+                    rule="bad-rule",
+                    message=str(wrong),
+                    expected="a recurrence rule by RFC 5545 that falls on days",
+                    remedy="write it like FREQ=MONTHLY;BYDAY=1MO",
+                )
+    if len(set(meters)) > 1:
+        problems.error(
+            document,
+            ("every",),
+            rule="two-hour-meters",
+            message="intervals in hours count by different meters: " + ", ".join(sorted(meters)),
+            expected="one meter of hours for a task",
+            remedy="split the task in two",
+        )
+    return tuple(intervals) or (Calendar(count=1, unit=Unit.YEAR),), meters[0] if meters else ""
+
+
+def _hours_meter(
+    document: Document, pointer: Pointer, item: Mapping[str, Any], site: Site, problems: Problems
+) -> str:
+    of_hours = [meter.ident for meter in site.meters.values() if meter.counts == "hours"]
+    named: str = item.get("meter", "")
+    if named in of_hours:
+        return named
+    if named:
+        problems.unknown(
+            document,
+            (*pointer, "meter"),
+            what="meter",
+            word=named,
+            known=of_hours,
+            remedy="use a meter of site.yaml that counts hours",
+        )
+        return ""
+    if len(of_hours) == 1:
+        return of_hours[0]
+    problems.error(
+        document,
+        (*pointer, "hours"),
+        rule="which-meter",
+        message=f"{len(of_hours)} meters of this site count hours",
+        expected="one meter that counts hours, or its name in `meter`",
+        remedy="add `meter:` beside `hours:`, or declare a meter in site.yaml",
+    )
+    return ""
+
+
+def _require_meter(
+    document: Document, pointer: Pointer, counts: str, site: Site, problems: Problems
+) -> None:
+    if not any(meter.counts == counts for meter in site.meters.values()):
+        problems.error(
+            document,
+            pointer,
+            rule="which-meter",
+            message=f"no meter of this site counts {counts}",
+            expected=f"a meter in site.yaml that counts {counts}",
+            remedy="declare it under `meters`",
+        )
+
+
+def _amount(text: str) -> Amount:
+    quantity, _, unit = text.partition(" ")
+    return Amount(quantity=float(quantity), unit=unit)
+
+
+def _as_list(value: Any) -> list[str]:
+    if value is None:
+        return []
+    return value if isinstance(value, list) else [value]
+
+
+def _day(text: str | None) -> date | None:
+    return None if text is None else date.fromisoformat(text)

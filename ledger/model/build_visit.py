@@ -1,0 +1,283 @@
+"""observations/**/*.yaml, checked against its schema, as typed values."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from ledger.compute.units import convert
+from ledger.model.build_task import known_place
+from ledger.model.machines import Machine
+from ledger.model.problems import Problems
+from ledger.model.quantities import optional_float, quantity, temperature_c
+from ledger.model.references import EntryRef, Place
+from ledger.model.site import Site
+from ledger.model.tasks import Task
+from ledger.model.visits import (
+    BeltDeflection,
+    Catch,
+    ChainLength,
+    Entry,
+    Outcome,
+    PassCount,
+    Readings,
+    SettingSeen,
+    SpeedReading,
+    StockMove,
+    Tachometer,
+    TappedPasses,
+    TimedTurns,
+    Urgency,
+    VideoTurns,
+    Visit,
+    WatchStart,
+)
+from ledger.source.document import Document, Pointer
+
+_NO_READINGS = Readings()
+_READING_KEYS = frozenset(
+    "caught_ml caught_oz length_mm length_in deflection_mm deflection_in strip_length_mm "
+    "strip_length_in current_a temperature_c temperature_f pressure_psi pressure_kpa "
+    "level_percent insulation_mohm bounces turning".split()
+)
+_SETTING_KEYS = frozenset(
+    "found_hz left_hz found_flow_gpm left_flow_gpm found_flow_lpm left_flow_lpm".split()
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surroundings:
+    """What the entries of a visit refer to."""
+
+    site: Site
+    machines: Mapping[str, Machine]
+    tasks: Mapping[str, Task]
+
+
+def build_visit(document: Document, around: Surroundings, problems: Problems) -> Visit:
+    """The visit of a checked document; entries that name no known place or task are left out."""
+    fields = document.value
+    when = local_instant(fields["at"], around.site)
+    by = fields["by"]
+    helpers = tuple(fields.get("with", ()))
+    entered = fields.get("entered_at")
+    day = when.astimezone(around.site.zone).date()
+    entries = []
+    for number, item in enumerate(fields["entries"], 1):
+        places = _places(document, ("entries", number - 1), item, day, around, problems)
+        if places is not None:
+            ref = EntryRef(document.ident, number)
+            entries.append(_entry(ref, item, when, day, by, helpers, places))
+    return Visit(
+        ident=document.ident,
+        path=document.path,
+        when=when,
+        day=day,
+        by=by,
+        helpers=helpers,
+        entered_at=None if entered is None else local_instant(entered, around.site),
+        meters={name: float(reading) for name, reading in fields.get("meters", {}).items()},
+        note=fields.get("note", ""),
+        entries=tuple(entries),
+    )
+
+
+def local_instant(text: str, site: Site) -> datetime:
+    """An ISO 8601 instant; without an offset it is local to the site."""
+    instant = datetime.fromisoformat(text)
+    return instant if instant.tzinfo is not None else instant.replace(tzinfo=site.zone)
+
+
+def _places(
+    document: Document,
+    pointer: Pointer,
+    item: Mapping[str, Any],
+    day: date,
+    around: Surroundings,
+    problems: Problems,
+) -> tuple[Place, ...] | None:
+    """The places an entry is about, in walking order; None where it names something unknown."""
+    before = len(problems.found)
+    named = _named(document, (*pointer, "at"), item.get("at"), around, problems)
+    left_out = _named(document, (*pointer, "except"), item.get("except"), around, problems)
+    task = around.tasks.get(item["task"]) if "task" in item else None
+    if "task" in item and task is None:
+        problems.unknown(
+            document,
+            (*pointer, "task"),
+            what="task",
+            word=item["task"],
+            known=around.tasks,
+            remedy="use the stem of a file in tasks/",
+        )
+    if len(problems.found) > before:
+        return None
+    if task is None:
+        return tuple(named)
+    chosen = _chosen(document, pointer, task, named, "at" in item, day, around, problems)
+    return tuple(
+        place for place in chosen if place not in left_out and Place(place.machine) not in left_out
+    )
+
+
+def _chosen(
+    document: Document,
+    pointer: Pointer,
+    task: Task,
+    named: list[Place],
+    says_where: bool,  # noqa: FBT001 - a yes or no read off the entry
+    day: date,
+    around: Surroundings,
+    problems: Problems,
+) -> list[Place]:
+    if not says_where:
+        return [place for place in task.places if around.machines[place.machine].in_use(day)]
+    chosen: dict[Place, None] = {}
+    for place in named:
+        matching = [p for p in task.places if p == place or Place(p.machine) == place]
+        if not matching and place.point and Place(place.machine) in task.places:
+            matching = [place]
+        if not matching:
+            problems.error(
+                document,
+                (*pointer, "at"),
+                rule="not-selected",
+                message=f"task `{task.ident}` is not done on `{place}`",
+                expected="a place that the task selects",
+                remedy=f"see `on` in tasks/{task.ident}.yaml, or leave `task` out of the entry",
+            )
+        chosen.update(dict.fromkeys(matching))
+    return list(chosen)
+
+
+def _named(
+    document: Document, pointer: Pointer, value: Any, around: Surroundings, problems: Problems
+) -> list[Place]:
+    if value is None:
+        return []
+    if isinstance(value, str):
+        place = known_place(document, pointer, value, around.machines, problems)
+        return [] if place is None else [place]
+    found = []
+    for index, text in enumerate(value):
+        place = known_place(document, (*pointer, index), text, around.machines, problems)
+        if place is not None:
+            found.append(place)
+    return found
+
+
+def _entry(
+    ref: EntryRef,
+    item: Mapping[str, Any],
+    when: datetime,
+    day: date,
+    by: str,
+    helpers: tuple[str, ...],
+    places: tuple[Place, ...],
+) -> Entry:
+    return Entry(
+        ref=ref,
+        when=when,
+        day=day,
+        by=by,
+        helpers=helpers,
+        raw=item,
+        places=places,
+        task=item.get("task", ""),
+        outcome=Outcome(item.get("outcome", "done")),
+        reason=item.get("reason", ""),
+        strokes=optional_float(item.get("strokes")),
+        minutes=optional_float(item.get("minutes")),
+        note=item.get("note", ""),
+        speed=_speed(item),
+        line_rate_per_h=optional_float(item.get("line_rate_per_h")),
+        readings=_NO_READINGS if _READING_KEYS.isdisjoint(item) else _readings(item),
+        setting=None if _SETTING_KEYS.isdisjoint(item) else _setting(item),
+        finding=item.get("finding", ""),
+        urgency=Urgency(item.get("urgency", "soon")),
+        failed=item.get("failed", False),
+        stopped_minutes=optional_float(item.get("stopped_minutes")),
+        closes=EntryRef.parse(item["closes"]) if "closes" in item else None,
+        changed=item.get("changed", ""),
+        stock=_stock(item),
+        corrects=EntryRef.parse(item["corrects"]) if "corrects" in item else None,
+        void=item.get("void", False),
+    )
+
+
+def _speed(item: Mapping[str, Any]) -> SpeedReading | None:
+    per_turn = item.get("passes_per_turn", 1)
+    if "counted" in item:
+        return PassCount(
+            passes=item["counted"],
+            seconds=float(item["seconds"]),
+            start=WatchStart(item.get("start", "random")),
+            passes_per_turn=per_turn,
+        )
+    if "taps_s" in item:
+        return TappedPasses(
+            times_s=tuple(float(tap) for tap in item["taps_s"]), passes_per_turn=per_turn
+        )
+    if "frames" in item:
+        return VideoTurns(turns=float(item["turns"]), frames=item["frames"], fps=float(item["fps"]))
+    if "turns" in item:
+        return TimedTurns(turns=float(item["turns"]), seconds=float(item["seconds"]))
+    if "tachometer_rpm" in item:
+        return Tachometer(
+            rpm=float(item["tachometer_rpm"]),
+            accuracy_rpm=optional_float(item.get("accuracy_rpm")),
+            accuracy_percent=optional_float(item.get("accuracy_percent")),
+        )
+    return None
+
+
+def _readings(item: Mapping[str, Any]) -> Readings:
+    caught_l = quantity(item, "caught", "ml oz", "l")
+    length_mm = quantity(item, "length", "mm in", "mm")
+    deflection_mm = quantity(item, "deflection", "mm in", "mm")
+    return Readings(
+        catch=None if caught_l is None else Catch(volume_l=caught_l, seconds=item["seconds"]),
+        chain=None
+        if length_mm is None
+        else ChainLength(pitches=item["pitches"], length_mm=length_mm),
+        belt=None
+        if deflection_mm is None
+        else BeltDeflection(
+            deflection_mm=deflection_mm, force_n=quantity(item, "force", "n lbf", "n")
+        ),
+        strip_length_mm=quantity(item, "strip_length", "mm in", "mm"),
+        current_a=optional_float(item.get("current_a")),
+        temperature_c=temperature_c(item),
+        pressure_kpa=quantity(item, "pressure", "psi kpa", "kpa"),
+        level_percent=optional_float(item.get("level_percent")),
+        insulation_mohm=optional_float(item.get("insulation_mohm")),
+        bounces=item.get("bounces"),
+        turning=item.get("turning", ""),
+    )
+
+
+def _setting(item: Mapping[str, Any]) -> SettingSeen:
+    if "found_hz" in item or "left_hz" in item:
+        return SettingSeen(
+            unit="Hz",
+            found=optional_float(item.get("found_hz")),
+            left=optional_float(item.get("left_hz")),
+        )
+    return SettingSeen(unit="L/min", found=_flow(item, "found"), left=_flow(item, "left"))
+
+
+def _flow(item: Mapping[str, Any], stem: str) -> float | None:
+    if f"{stem}_flow_gpm" in item:
+        return convert(float(item[f"{stem}_flow_gpm"]), "gpm", "l_min")
+    return optional_float(item.get(f"{stem}_flow_lpm"))
+
+
+def _stock(item: Mapping[str, Any]) -> StockMove | None:
+    if "part" not in item:
+        return None
+    return StockMove(
+        part=item["part"],
+        used=optional_float(item.get("used")),
+        received=optional_float(item.get("received")),
+        on_hand=optional_float(item.get("on_hand")),
+    )

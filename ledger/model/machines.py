@@ -1,0 +1,146 @@
+"""Machines, their drives, brushes and points; every quantity in SI units of the trade."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TypeAlias
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ElectricDrive:
+    """An electric motor; with `hz_limits` it has a frequency drive and a setpoint."""
+
+    motor_kw: float | None = None
+    poles: int | None = None
+    rated_rpm: float | None = None
+    base_hz: float | None = None
+    reduction: float | None = None
+    hz_limits: tuple[float, float] | None = None
+    hz_step: float = 0.5
+    self_cooled: bool = True
+    full_load_a: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HydraulicDrive:
+    """A hydraulic motor; with `flow_limits_lpm` it has a flow setpoint."""
+
+    motor_cm3: float
+    reduction: float = 1.0
+    flow_limits_lpm: tuple[float, float] | None = None
+    flow_step_lpm: float = 0.378541
+    volumetric_efficiency: float = 0.95
+    pressure_kpa: float | None = None
+
+
+Drive: TypeAlias = ElectricDrive | HydraulicDrive
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Brush:
+    diameter_m: float | None = None
+    strips_around: int | None = None
+    material: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandAtRate:
+    """Limits of the shaft speed at one line rate; `target_rpm` is the middle unless given."""
+
+    line_rate_per_h: float
+    low_rpm: float
+    high_rpm: float
+    target_rpm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bearing:
+    """Size and surroundings of a grease-lubricated bearing, for amount and interval."""
+
+    bore_mm: float | None = None
+    outer_mm: float | None = None
+    width_mm: float | None = None
+    rolling: str = "ball"
+    mounting: str = "vertical"
+    water: str = "spray"
+    dirt: str = "light"
+    vibration: str = "little"
+    surface_c: float = 40.0
+    sweep_deg: float | None = None
+    dynamic_load_kn: float | None = None
+    load_kn: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NozzleRating:
+    """Flow of the nozzle when new, at a pressure."""
+
+    flow_lpm: float
+    at_kpa: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChainRating:
+    pitch_mm: float
+    adjustable: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeltRating:
+    span_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClothRating:
+    new_length_mm: float
+    worn_length_mm: float | None
+
+
+Rating: TypeAlias = Bearing | NozzleRating | ChainRating | BeltRating | ClothRating
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """A part of a machine that gets service; `rating` where its kind has numbers of its own."""
+
+    ident: str
+    kind: str
+    name: str
+    note: str = ""
+    in_service: date
+    rating: Rating | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Machine:
+    ident: str
+    name: str
+    kind: str
+    station: float
+    area: str = "tunnel"
+    side: str = ""
+    turns: str = ""
+    in_service: date
+    out_of_service: date | None = None
+    panel: str = ""
+    maker_manual: str = ""
+    serial: str = ""
+    notes: str = ""
+    drive: Drive | None = None
+    brush: Brush | None = None
+    speed_band: tuple[BandAtRate, ...] = ()
+    planned_cost: float | None = None
+    failure_cost: float | None = None
+    points: Mapping[str, Point] = field(default_factory=dict)
+
+    @property
+    def has_setpoint(self) -> bool:
+        """Whether the drive can be set: a frequency drive, or a flow control."""
+        match self.drive:
+            case ElectricDrive(hz_limits=limits) | HydraulicDrive(flow_limits_lpm=limits):
+                return limits is not None
+            case _:
+                return False
+
+    def in_use(self, day: date) -> bool:
+        return self.in_service <= day and (self.out_of_service is None or day < self.out_of_service)

@@ -1,0 +1,64 @@
+"""The edge where US and SI keys of a file become one quantity."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from ledger.compute.units import celsius_from_fahrenheit, convert
+
+# The ending of a key in a file, and the unit that it names.
+_ENDINGS = {
+    "mm": "mm",
+    "in": "in",
+    "m": "m",
+    "ft": "ft",
+    "cm3": "cm3",
+    "in3": "in3",
+    "gpm": "gpm",
+    "lpm": "l_min",
+    "psi": "psi",
+    "kpa": "kpa",
+    "hp": "hp",
+    "kw": "kw",
+    "ml": "ml",
+    "oz": "floz",
+    "n": "n",
+    "lbf": "lbf",
+    "ft_per_min": "ft_min",
+    "m_per_min": "m_min",
+}
+
+
+def quantity(fields: Mapping[str, Any], stem: str, endings: str, unit: str) -> float | None:
+    """The value of `stem_<ending>` for the first of the space-separated endings, in `unit`.
+
+    None where the file has none of them. `oz` is the US fluid ounce.
+    """
+    for ending in endings.split():
+        value = fields.get(f"{stem}_{ending}")
+        if value is not None:
+            return convert(float(value), _ENDINGS[ending], unit)
+    return None
+
+
+def quantity_range(
+    fields: Mapping[str, Any], stem: str, endings: str, unit: str
+) -> tuple[float, float] | None:
+    """Like `quantity`, for a lower and an upper limit."""
+    for ending in endings.split():
+        pair = fields.get(f"{stem}_{ending}")
+        if pair is not None:
+            low, high = (convert(float(value), _ENDINGS[ending], unit) for value in pair)
+            return low, high
+    return None
+
+
+def temperature_c(fields: Mapping[str, Any]) -> float | None:
+    if "temperature_c" in fields:
+        return float(fields["temperature_c"])
+    if "temperature_f" in fields:
+        return celsius_from_fahrenheit(float(fields["temperature_f"]))
+    return None
+
+
+def optional_float(value: Any) -> float | None:
+    return None if value is None else float(value)

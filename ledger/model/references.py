@@ -1,0 +1,39 @@
+"""How the files name places and entries."""
+
+from dataclasses import dataclass
+from typing import Self
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class EntryRef:
+    """One entry of one visit, written `visit#n` with n from 1."""
+
+    visit: str
+    number: int
+
+    def __str__(self) -> str:
+        return f"{self.visit}#{self.number}"
+
+    @classmethod
+    def parse(cls, text: str) -> Self:
+        """The reference written as `visit#n`; ValueError where it is not one."""
+        visit, mark, number = text.partition("#")
+        if not (visit and mark and number.isascii() and number.isdigit() and int(number) > 0):
+            raise ValueError(f"not visit#number: {text!r}")
+        return cls(visit, int(number))
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Place:
+    """A machine, or one of its points, written `machine` or `machine/point`."""
+
+    machine: str
+    point: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.machine}/{self.point}" if self.point else self.machine
+
+    @classmethod
+    def parse(cls, text: str) -> Self:
+        machine, _, point = text.partition("/")
+        return cls(machine, point)

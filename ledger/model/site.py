@@ -1,0 +1,119 @@
+"""The site: its line, its people, its calendar and its rules."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, time
+from enum import StrEnum
+from zoneinfo import ZoneInfo
+
+
+class Units(StrEnum):
+    US = "us"
+    SI = "si"
+
+
+class DriverSide(StrEnum):
+    LEFT = "left"
+    RIGHT = "right"
+
+
+class ApprovalProof(StrEnum):
+    """What has to stand behind `approved_by`."""
+
+    FILE = "file"
+    COMMIT = "commit"
+    SIGNED_COMMIT = "signed-commit"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """The conveyor line; rates in vehicles an hour, front to front pitch."""
+
+    line_rate_per_h: float
+    line_rates_per_h: tuple[float, ...]
+    chain_speed_m_per_s: float | None = None
+    vehicle_pitch_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closure:
+    first: date
+    last: date
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Meter:
+    """A counter that only runs upward; `counts` is `vehicles` or `hours`."""
+
+    ident: str
+    name: str
+    counts: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Person:
+    ident: str
+    name: str
+    roles: tuple[str, ...]
+    qualified: frozenset[str] = frozenset()
+    approves: frozenset[str] = frozenset()
+    emails: tuple[str, ...] = ()
+    first_day: date | None = None
+    last_day: date | None = None
+
+    def is_here(self, day: date) -> bool:
+        """Whether the person is with the site on that day."""
+        return (self.first_day is None or self.first_day <= day) and (
+            self.last_day is None or day <= self.last_day
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Policy:
+    """The site's own rules; the defaults are those that the schema describes."""
+
+    approver_differs: bool = True
+    approval_proof: ApprovalProof = ApprovalProof.FILE
+    max_step_hz: float = 5.0
+    max_step_flow_percent: float = 15.0
+    follow_up_days: int = 7
+    entry_within_days: int = 2
+    timing_u_s: float = 0.10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Costs:
+    """Money in `currency` (ISO 4217)."""
+
+    currency: str
+    labour_per_h: float | None = None
+    down_per_h: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Panel:
+    ident: str
+    name: str
+    rated_a: float
+    volts: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """`open_hours` maps a weekday, Monday 0, to its opening and closing time; others are closed."""
+
+    name: str
+    zone: ZoneInfo
+    units: Units
+    driver_side: DriverSide
+    in_service: date
+    line: Line
+    people: Mapping[str, Person]
+    policy: Policy = field(default_factory=Policy)
+    address: str = ""
+    open_hours: Mapping[int, tuple[time, time]]
+    closures: tuple[Closure, ...] = ()
+    meters: Mapping[str, Meter] = field(default_factory=dict)
+    costs: Costs | None = None
+    panels: Mapping[str, Panel] = field(default_factory=dict)

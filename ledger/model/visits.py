@@ -1,0 +1,201 @@
+"""What was filed: visits, entries and the raw numbers of readings."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from enum import StrEnum
+from typing import Any, TypeAlias
+
+from ledger.model.references import EntryRef, Place
+
+
+class Outcome(StrEnum):
+    DONE = "done"
+    NOT_DONE = "not-done"
+
+
+class Urgency(StrEnum):
+    NOW = "now"
+    SOON = "soon"
+    PLANNED = "planned"
+
+
+class WatchStart(StrEnum):
+    """How the stop-watch of a pass count was started."""
+
+    RANDOM = "random"
+    ON_PASS = "on-pass"  # noqa: S105 - no password, a pass of the marker
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassCount:
+    """Passes counted in a time."""
+
+    passes: int
+    seconds: float
+    start: WatchStart = WatchStart.RANDOM
+    passes_per_turn: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimedTurns:
+    """Time for a number of whole turns."""
+
+    turns: float
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TappedPasses:
+    """Times of single passes."""
+
+    times_s: tuple[float, ...]
+    passes_per_turn: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tachometer:
+    """Shown speed with the instrument's stated accuracy, in r/min or in percent of reading."""
+
+    rpm: float
+    accuracy_rpm: float | None = None
+    accuracy_percent: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VideoTurns:
+    """Whole turns in a number of video frames."""
+
+    turns: float
+    frames: int
+    fps: float
+
+
+SpeedReading: TypeAlias = PassCount | TimedTurns | TappedPasses | Tachometer | VideoTurns
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Catch:
+    """Volume caught from one nozzle in a time; the pressure is the entry's."""
+
+    volume_l: float
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChainLength:
+    pitches: int
+    length_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeltDeflection:
+    deflection_mm: float
+    force_n: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Readings:
+    """What one entry measured beside shaft speed; None where it did not."""
+
+    catch: Catch | None = None
+    chain: ChainLength | None = None
+    belt: BeltDeflection | None = None
+    strip_length_mm: float | None = None
+    current_a: float | None = None
+    temperature_c: float | None = None
+    pressure_kpa: float | None = None
+    level_percent: float | None = None
+    insulation_mohm: float | None = None
+    bounces: int | None = None
+    turning: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettingSeen:
+    """A drive's setting as found and as left; Hz for a frequency drive, L/min for a flow control.
+
+    `unit` is `Hz` or `L/min`, and None means that the value was not noted.
+    """
+
+    unit: str
+    found: float | None = None
+    left: float | None = None
+
+    @property
+    def running(self) -> float | None:
+        """The setting that the reading of the same entry was taken at.
+
+        A speed is read after the drive was left at its value; where only one was noted, that one.
+        """
+        return self.left if self.left is not None else self.found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockMove:
+    """One part used, received, or counted on the shelf, in the part's unit."""
+
+    part: str
+    used: float | None = None
+    received: float | None = None
+    on_hand: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One line of a visit.
+
+    `places` holds what the entry names, each resolved to the places that its task selects where
+    it has a task. `raw` is the entry as typed, for pages that show raw numbers. `when` is the
+    visit's instant, with an offset, `day` its date in the site's zone.
+    """
+
+    ref: EntryRef
+    when: datetime
+    day: date
+    by: str
+    helpers: tuple[str, ...] = ()
+    raw: Mapping[str, Any]
+    places: tuple[Place, ...]
+    task: str = ""
+    outcome: Outcome = Outcome.DONE
+    reason: str = ""
+    strokes: float | None = None
+    minutes: float | None = None
+    note: str = ""
+    speed: SpeedReading | None = None
+    line_rate_per_h: float | None = None
+    readings: Readings = field(default_factory=Readings)
+    setting: SettingSeen | None = None
+    finding: str = ""
+    urgency: Urgency = Urgency.SOON
+    failed: bool = False
+    stopped_minutes: float | None = None
+    closes: EntryRef | None = None
+    changed: str = ""
+    stock: StockMove | None = None
+    corrects: EntryRef | None = None
+    void: bool = False
+
+    @property
+    def place(self) -> Place | None:
+        """The one place of a reading or finding; None where the entry names none."""
+        return self.places[0] if self.places else None
+
+    @property
+    def did_work(self) -> bool:
+        return bool(self.task) and self.outcome is Outcome.DONE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visit:
+    ident: str
+    path: str
+    when: datetime
+    day: date
+    by: str
+    helpers: tuple[str, ...] = ()
+    entered_at: datetime | None = None
+    meters: Mapping[str, float] = field(default_factory=dict)
+    note: str = ""
+    entries: tuple[Entry, ...]
