@@ -128,12 +128,12 @@ def _of_machine(machine: Machine, point_kinds: list[str]) -> list[Place]:
 
 def in_walking_order(places: set[Place], machines: Mapping[str, Machine]) -> list[Place]:
     """Places by station, then in the order in which the machine's file lists its points."""
-    ordered = []
-    for machine in machines.values():
-        for place in (Place(machine.ident), *(Place(machine.ident, p) for p in machine.points)):
-            if place in places:
-                ordered.append(place)
-    return ordered
+    return [
+        place
+        for machine in machines.values()
+        for place in (Place(machine.ident), *(Place(machine.ident, p) for p in machine.points))
+        if place in places
+    ]
 
 
 def _every(

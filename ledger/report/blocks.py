@@ -1,0 +1,144 @@
+"""What a page is made of, before any markup: text, links, tables, lists and pictures.
+
+Everything typed by a person travels here as plain text and is escaped by the writer; only
+`Prose` is CommonMark, and its raw HTML is shown as text.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TypeAlias
+
+from ledger.report.plot import Plot
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """Words shown as they are."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Strong:
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """Words as typed into a file or a shell."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """`to` is a page of the book, from the book's top, with an optional `#anchor`."""
+
+    text: str
+    to: str
+
+
+Span: TypeAlias = Text | Strong | Code | Link
+Spans: TypeAlias = str | Span | tuple[str | Span, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """Level 2 to 4; a page's title is level 1."""
+
+    level: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    spans: Spans
+
+
+@dataclass(frozen=True, slots=True)
+class Bullets:
+    items: Sequence[Spans]
+
+
+@dataclass(frozen=True, slots=True)
+class Checklist:
+    """Lines with a box to tick on paper."""
+
+    items: Sequence[Spans]
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """What can hurt, set apart from the rest."""
+
+    lines: Sequence[Spans]
+
+
+@dataclass(frozen=True, slots=True)
+class Prose:
+    """CommonMark as a person wrote it."""
+
+    commonmark: str
+
+
+class Align(StrEnum):
+    LEFT = "left"
+    RIGHT = "right"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    title: str
+    align: Align = Align.LEFT
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows of as many cells as there are columns."""
+
+    columns: Sequence[Column]
+    rows: Sequence[Sequence[Spans]]
+
+    def __post_init__(self) -> None:
+        wrong = [row for row in self.rows if len(row) != len(self.columns)]
+        if wrong:
+            raise ValueError(f"{len(self.columns)} columns, but a row of {len(wrong[0])}: {wrong}")
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A plot as a file of its own; `path` from the book's top, ending in .svg."""
+
+    path: str
+    plot: Plot
+
+
+Block: TypeAlias = Heading | Paragraph | Bullets | Checklist | Caution | Prose | Table | Picture
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page:
+    """One page of the book; `path` from the book's top, ending in .md.
+
+    A page that depends on the day says so in `as_of`, the words of its first line; the others
+    leave it empty and change only when a source changes.
+    """
+
+    path: str
+    title: str
+    blocks: Sequence[Block]
+    as_of: str = ""
+
+
+def right(title: str) -> Column:
+    """A column of numbers."""
+    return Column(title, Align.RIGHT)
+
+
+def left(title: str) -> Column:
+    return Column(title)
+
+
+def number_columns(*titles: str) -> tuple[Column, ...]:
+    return tuple(right(title) for title in titles)
