@@ -1,0 +1,101 @@
+"""Accept fast: the value of a document that is plainly in order, and no word on one that is not.
+
+PyYAML's binding of libyaml gives the events; the values are built here, because its own
+constructor follows YAML 1.1 (`no` is false, `12:30` is 750), keeps the last of two equal keys
+and follows aliases without end. The loop refuses whatever the format forbids, and whatever it
+refuses `yaml_slow` decides: this module may say less than that one, never something else.
+"""
+
+from typing import Any
+
+import yaml
+
+from ledger.source.scalars import NumberRefusedError, plain_value
+from ledger.source.text import FORBIDDEN_IN_VALUE
+
+try:
+    from yaml.cyaml import CParser
+except ImportError:  # pragma: no cover - PyYAML built without libyaml; then all reading is slow
+    CParser = None  # type: ignore[assignment,misc]
+
+#: Collections within collections, the document's own included.
+MAX_DEPTH = 32
+MERGE_KEY = "<<"
+
+
+class RefusedError(Exception):
+    """The document is not plainly in order."""
+
+
+def accept(text: str) -> Any:
+    """The value of `text`, made of dict, list, str, int, float, bool and None.
+
+    `text` has LF line ends and none of the characters that `text.decode` reports.
+    Raises RefusedError without a reason.
+    """
+    # Tabs as separators and `?` for explicit keys are where readers differ most; see the tests.
+    if CParser is None or "\t" in text:
+        raise RefusedError
+    try:
+        return _build(CParser(text))
+    except (yaml.YAMLError, NumberRefusedError) as error:
+        raise RefusedError from error
+
+
+def _build(parser: Any) -> Any:
+    next_event = parser.get_event
+    next_event()
+    start = next_event()
+    if start.__class__ is not yaml.DocumentStartEvent or start.version or start.tags:
+        raise RefusedError
+    # The document's value is the one item of a list, so that it needs no case of its own.
+    holder: list[Any] = []
+    target: Any = holder
+    in_mapping = False
+    key: str | None = None
+    outer: list[tuple[Any, bool]] = []
+    while True:
+        event = next_event()
+        kind = event.__class__
+        if kind is yaml.ScalarEvent:
+            value = event.value
+            style = event.style
+            if event.anchor is not None or event.tag is not None:
+                raise RefusedError
+            if not style:
+                if value == MERGE_KEY:
+                    raise RefusedError
+                value = plain_value(value)
+            elif style == '"' and FORBIDDEN_IN_VALUE.search(value):
+                raise RefusedError
+        elif kind is yaml.MappingStartEvent or kind is yaml.SequenceStartEvent:
+            if event.anchor is not None or event.tag is not None or len(outer) >= MAX_DEPTH:
+                raise RefusedError
+            value = {} if kind is yaml.MappingStartEvent else []
+        elif kind is yaml.MappingEndEvent or kind is yaml.SequenceEndEvent:
+            target, in_mapping = outer.pop()
+            continue
+        else:
+            break
+        if not in_mapping:
+            target.append(value)
+        elif key is None:
+            if value.__class__ is not str or value in target:
+                raise RefusedError
+            key = value
+            continue
+        else:
+            target[key] = value
+            key = None
+        if kind is not yaml.ScalarEvent:
+            outer.append((target, in_mapping))
+            target = value
+            in_mapping = kind is yaml.MappingStartEvent
+    # An alias ends the loop too, with the document unfinished.
+    if (
+        kind is not yaml.DocumentEndEvent
+        or next_event().__class__ is not yaml.StreamEndEvent
+        or holder[0] is None
+    ):
+        raise RefusedError
+    return holder[0]
