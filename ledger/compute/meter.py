@@ -1,0 +1,149 @@
+"""A running meter (vehicles, hours): what it has counted, how fast, when it reaches a sum."""
+
+import math
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+RECENT_SPAN_DAYS = 28  # four whole weeks, so that closed weekdays weigh alike in every span
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeterReading:
+    """The meter's face on a day."""
+
+    on: date
+    reading: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rate:
+    """Counted per day, over the days between the two readings it was taken from."""
+
+    per_day: float
+    span_days: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeterLog:
+    """What a meter has counted since its first reading, by day.
+
+    `totals` never fall. `ignored` are readings set aside because they stand out of line between
+    their neighbours (a misread digit); `resets` are readings from which a meter that went back
+    counts anew, the count between it and the reading before being unknown and taken as none.
+    """
+
+    days: tuple[date, ...] = ()
+    totals: tuple[float, ...] = ()
+    ignored: tuple[MeterReading, ...] = ()
+    resets: tuple[MeterReading, ...] = ()
+
+
+def meter_log(readings: Iterable[MeterReading]) -> MeterLog:
+    """The log of readings in any order; of several on one day the last given stands.
+
+    A reading below the one before it is set aside if the next returns above; failing that, the
+    one before is set aside if it alone was too high; failing both, the meter was reset.
+    """
+    by_day = {reading.on: reading for reading in sorted(readings, key=lambda r: r.on)}
+    ordered = list(by_day.values())
+    kept: list[MeterReading] = []
+    totals: list[float] = []
+    ignored: list[MeterReading] = []
+    resets: list[MeterReading] = []
+    for place, now in enumerate(ordered):
+        if not kept or now.reading >= kept[-1].reading:
+            gain = now.reading - kept[-1].reading if kept else 0.0
+        elif place + 1 < len(ordered) and ordered[place + 1].reading >= kept[-1].reading:
+            ignored.append(now)
+            continue
+        elif len(kept) > 1 and now.reading >= kept[-2].reading and kept[-1] not in resets:
+            ignored.append(kept.pop())
+            totals.pop()
+            gain = now.reading - kept[-1].reading
+        else:
+            resets.append(now)
+            gain = 0.0
+        totals.append(totals[-1] + gain if totals else 0.0)
+        kept.append(now)
+    return MeterLog(
+        days=tuple(reading.on for reading in kept),
+        totals=tuple(totals),
+        ignored=tuple(sorted(ignored, key=lambda r: r.on)),
+        resets=tuple(resets),
+    )
+
+
+def recent_rate(log: MeterLog) -> Rate | None:
+    """The rate between the last reading and the one nearest to 28 days before it.
+
+    None with fewer than two days of readings.
+    """
+    if len(log.days) < 2:
+        return None
+    last = log.days[-1]
+    start = min(
+        range(len(log.days) - 1),
+        key=lambda n: (abs((last - log.days[n]).days - RECENT_SPAN_DAYS), log.days[n]),
+    )
+    span_days = (last - log.days[start]).days
+    return Rate(per_day=(log.totals[-1] - log.totals[start]) / span_days, span_days=span_days)
+
+
+def total_on(log: MeterLog, day: date) -> float | None:
+    """Counted since the first reading, by straight line between readings.
+
+    Zero before the first reading (what went before is not known); past the last reading by the
+    recent rate. None where it cannot be said.
+    """
+    if not log.days:
+        return None
+    if day <= log.days[0]:
+        return 0.0
+    place = bisect_left(log.days, day)
+    if place == len(log.days):
+        rate = recent_rate(log)
+        if rate is None:
+            return None
+        return log.totals[-1] + rate.per_day * (day - log.days[-1]).days
+    before, after = log.days[place - 1], log.days[place]
+    share = (day - before).days / (after - before).days
+    return log.totals[place - 1] + share * (log.totals[place] - log.totals[place - 1])
+
+
+def day_reaching(log: MeterLog, total: float) -> date | None:
+    """The first day on which the count has reached `total`, read or predicted.
+
+    Predicted (later than the last reading) by the recent rate; None where there is no rate, the
+    rate is zero, or the day lies past the year 9999.
+    """
+    if not log.days:
+        return None
+    if total <= log.totals[-1]:
+        place = bisect_left(log.totals, total)
+        if place == 0:
+            return log.days[0]
+        before, low, high = log.days[place - 1], log.totals[place - 1], log.totals[place]
+        span_days = (log.days[place] - before).days
+        # Held to the reading that proves it, which rounding could overshoot by a day.
+        days = min(math.ceil(span_days * (total - low) / (high - low) - 1e-9), span_days)
+        return before + timedelta(days=days)
+    rate = recent_rate(log)
+    if rate is None or rate.per_day <= 0:
+        return None
+    days_ahead = (total - log.totals[-1]) / rate.per_day
+    if days_ahead > date.max.toordinal() - log.days[-1].toordinal() - 1:
+        return None
+    return log.days[-1] + timedelta(days=max(1, math.ceil(days_ahead - 1e-9)))
+
+
+def log_until(log: MeterLog, day: date) -> MeterLog:
+    """The log as far as it had been read on `day`."""
+    end = bisect_right(log.days, day)
+    return MeterLog(
+        days=log.days[:end],
+        totals=log.totals[:end],
+        ignored=tuple(reading for reading in log.ignored if reading.on <= day),
+        resets=tuple(reading for reading in log.resets if reading.on <= day),
+    )
