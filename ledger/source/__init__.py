@@ -1,0 +1,1 @@
+"""From files to documents: names, characters, YAML and positions; nothing of machines."""

@@ -49,7 +49,7 @@ FOLDERS = {
 _VISIT_SHAPE = "observations/YYYY/MM/YYYY-MM-DDTHHMM-person.yaml"
 
 _IDENT = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
-_MAX_IDENT = 64
+_MAX_IDENT = 80
 # Names Windows keeps for devices, with any extension (Microsoft, "Naming Files, Paths, and
 # Namespaces"); a checkout that holds one fails there.
 _RESERVED = frozenset(
@@ -117,7 +117,9 @@ def _at_top(path: str) -> Source | Diagnostic | None:
     if path.lower() in FOLDERS:
         return _problem(path, "misplaced-file", "a folder is wanted here, not a file or a link")
     if path.lower() in {"site.yaml", "site.yml"}:
-        return _problem(path, "misnamed-file", "the site's file has another name", nearest=SITE_FILE)
+        return _problem(
+            path, "misnamed-file", "the site's file has another name", nearest=SITE_FILE
+        )
     return None
 
 
@@ -156,7 +158,7 @@ def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic:
             remedy="rename it" if is_yaml else "move it out of this folder",
         )
     if kind is Kind.VISIT:
-        return _visit(path, parts, stem)
+        return _visit(path, stem)
     if len(parts) != 2:
         return _problem(
             path,
@@ -177,7 +179,7 @@ def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic:
     return Source(kind=kind, path=path, ident=stem)
 
 
-def _visit(path: str, parts: list[str], stem: str) -> Source | Diagnostic:
+def _visit(path: str, stem: str) -> Source | Diagnostic:
     match = _VISIT.fullmatch(stem)
     if match is None or ident_fault(match["person"]):
         return _problem(

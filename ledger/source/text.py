@@ -93,7 +93,9 @@ def describe_character(character: str) -> str:
         "\u2028": "a line separator",
         "\u2029": "a paragraph separator",
     }
-    kind = "half of a surrogate pair" if "\ud800" <= character <= "\udfff" else "a control character"
+    kind = (
+        "half of a surrogate pair" if "\ud800" <= character <= "\udfff" else "a control character"
+    )
     return f"{known.get(character, kind)} (U+{ord(character):04X})"
 
 
@@ -131,7 +133,13 @@ def _stop(
 
 
 def _problem(
-    where: Position, rule: str, message: str, *, expected: str = "", remedy: str = "", text: str = ""
+    where: Position,
+    rule: str,
+    message: str,
+    *,
+    expected: str = "",
+    remedy: str = "",
+    text: str = "",
 ) -> Diagnostic:
     return Diagnostic(
         rule=rule,
