@@ -1,0 +1,184 @@
+"""How often a chart alarms: run lengths of the chosen rules, for known centre and spread.
+
+The run length is the number of readings up to and with the first signal. These are the figures
+a count of false alarms is held against.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+from itertools import pairwise
+
+from ledger.compute.control_chart import ewma_variance
+from ledger.compute.distributions import normal_cdf
+
+_CELLS = 101
+# The cells' transition matrix has settled once the limits move by less than this share.
+_SETTLED = 1e-9
+
+_Matrix = tuple[tuple[float, ...], ...]
+
+
+def individuals_run_length(*, run: int, shift: float = 0.0, sigmas: float = 3.0) -> float:
+    """Mean readings to a signal of "beyond a limit" or "`run` in a row on one side".
+
+    `shift` is the true level's distance from the centre in standard deviations, 0 for false
+    alarms. Exact by a Markov chain over the length of the run: C. W. Champ and W. H. Woodall,
+    "Exact results for Shewhart control charts with supplementary runs rules", Technometrics
+    29(4), 1987.
+
+    Raises:
+        ValueError: the run is shorter than 2 or `sigmas` is not above 0.
+    """
+    above, below = _side_chances(run=run, shift=shift, sigmas=sigmas)
+    # Mean readings still to come from a fresh run, as if the other side never answered.
+    climb = _geometric_sum(above, run - 1)
+    fall = _geometric_sum(below, run - 1)
+    from_above = climb * (1 + below * fall) / (1 - climb * fall * above * below)
+    from_below = fall * (1 + above * from_above)
+    return 1 + above * from_above + below * from_below
+
+
+def individuals_signal_chance(
+    points: int, *, run: int, shift: float = 0.0, sigmas: float = 3.0
+) -> float:
+    """The chance of at least one signal of the same two rules within `points` readings.
+
+    Raises:
+        ValueError: the run is shorter than 2, `sigmas` is not above 0 or `points` is negative.
+    """
+    _check_points(points)
+    above, below = _side_chances(run=run, shift=shift, sigmas=sigmas)
+    high = [0.0] * (run - 1)
+    low = [0.0] * (run - 1)
+    untouched = 1.0
+    for _ in range(points):
+        ended_high, ended_low = math.fsum(high), math.fsum(low)
+        high = [above * (untouched + ended_low), *(above * p for p in high[:-1])]
+        low = [below * (untouched + ended_high), *(below * p for p in low[:-1])]
+        untouched = 0.0
+    return 1 - math.fsum([untouched, *high, *low])
+
+
+@lru_cache(maxsize=64)
+def ewma_run_length(
+    *, weight: float, width: float, shift: float = 0.0, settled: bool = False
+) -> float:
+    """Mean readings to a signal of an EWMA chart begun at its centre.
+
+    `settled` takes the final limits from the first reading on, as the published tables do;
+    otherwise each reading has its own limit. Method: D. Brook and D. A. Evans, "An approach to
+    the probability distribution of CUSUM run length", Biometrika 59(3), 1972, as used by
+    J. M. Lucas and M. S. Saccucci, Technometrics 32(1), 1990.
+
+    Raises:
+        ValueError: the weight is not in (0, 1] or the width is not above 0.
+    """
+    chances = [0.0] * _CELLS
+    chances[_CELLS // 2] = 1.0
+    mean = 0.0
+    matrix: _Matrix = ()
+    for matrix in _ewma_steps(weight, width, shift, settled=settled):
+        mean += math.fsum(chances)
+        chances = _moved(chances, matrix)
+    to_come = _mean_steps_to_leave(matrix)
+    return mean + math.fsum(p * m for p, m in zip(chances, to_come, strict=True))
+
+
+@lru_cache(maxsize=64)
+def ewma_signal_chance(
+    points: int, *, weight: float, width: float, shift: float = 0.0, settled: bool = False
+) -> float:
+    """The chance of at least one EWMA signal within `points` readings; see `ewma_run_length`.
+
+    Raises:
+        ValueError: the weight is not in (0, 1], the width not above 0 or `points` negative.
+    """
+    _check_points(points)
+    chances = [0.0] * _CELLS
+    chances[_CELLS // 2] = 1.0
+    steps = _ewma_steps(weight, width, shift, settled=settled)
+    matrix: _Matrix = ()
+    for _ in range(points):
+        matrix = next(steps, matrix)
+        chances = _moved(chances, matrix)
+    return 1 - math.fsum(chances)
+
+
+def _check_points(points: int) -> None:
+    if points < 0:
+        raise ValueError(f"expected 0 readings or more, not {points!r}")
+
+
+def _side_chances(*, run: int, shift: float, sigmas: float) -> tuple[float, float]:
+    """The chances that a reading is above, or below, the centre and within the limits."""
+    if run < 2:
+        raise ValueError(f"expected a run of 2 or more, not {run!r}")
+    if not sigmas > 0:
+        raise ValueError(f"expected limits wider than 0, not {sigmas!r}")
+    middle = normal_cdf(-shift)
+    return normal_cdf(sigmas - shift) - middle, middle - normal_cdf(-sigmas - shift)
+
+
+def _geometric_sum(ratio: float, terms: int) -> float:
+    return math.fsum(ratio**k for k in range(terms))
+
+
+def _ewma_steps(weight: float, width: float, shift: float, *, settled: bool) -> Iterator[_Matrix]:
+    """The transition matrix of each reading in turn, the last one good for all that follow.
+
+    Cells divide the space between the limits of the day, so moving limits need no rounding.
+    """
+    if not width > 0:
+        raise ValueError(f"expected limits wider than 0, not {width!r}")
+    final = width * math.sqrt(ewma_variance(weight=weight))
+    before, after = final, 0
+    while True:
+        after += 1
+        half = final
+        if not settled:
+            half = width * math.sqrt(ewma_variance(weight=weight, after=after))
+        is_last = settled or (after > 1 and abs(half - before) <= _SETTLED * final)
+        yield _ewma_matrix(weight, shift, before=before, half=half)
+        if is_last:
+            return
+        before = half
+
+
+def _ewma_matrix(weight: float, shift: float, *, before: float, half: float) -> _Matrix:
+    edges = [half * (2 * j / _CELLS - 1) for j in range(_CELLS + 1)]
+    rows = []
+    for i in range(_CELLS):
+        held = (1 - weight) * before * ((2 * i + 1) / _CELLS - 1)
+        cumulated = [normal_cdf((edge - held) / weight - shift) for edge in edges]
+        rows.append(tuple(b - a for a, b in pairwise(cumulated)))
+    return tuple(rows)
+
+
+def _moved(chances: Sequence[float], matrix: _Matrix) -> list[float]:
+    moved = [0.0] * _CELLS
+    for chance, row in zip(chances, matrix, strict=True):
+        if chance > 0:
+            moved = [m + chance * p for m, p in zip(moved, row, strict=True)]
+    return moved
+
+
+def _mean_steps_to_leave(matrix: _Matrix) -> list[float]:
+    """Solve (I - Q) m = 1 by elimination; the matrix is diagonally dominant, so no pivoting."""
+    size = len(matrix)
+    rows = [
+        [(1.0 if i == j else 0.0) - p for j, p in enumerate(row)] + [1.0]
+        for i, row in enumerate(matrix)
+    ]
+    for k in range(size):
+        pivot = rows[k]
+        for i in range(k + 1, size):
+            factor = rows[i][k] / pivot[k]
+            if factor:
+                tail = zip(rows[i][k:], pivot[k:], strict=True)
+                rows[i][k:] = [a - factor * b for a, b in tail]
+    answer = [0.0] * size
+    for i in reversed(range(size)):
+        known = math.fsum(rows[i][j] * answer[j] for j in range(i + 1, size))
+        answer[i] = (rows[i][size] - known) / rows[i][i]
+    return answer
