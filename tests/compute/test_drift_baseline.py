@@ -1,0 +1,66 @@
+"""The frozen baseline against statsmodels and its own promises."""
+
+import math
+import random
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from statsmodels.stats.meta_analysis import combine_effects
+
+from ledger.compute.drift_baseline import DriftBaseline, drift_baseline
+from ledger.compute.not_enough_data import NotEnoughData
+from ledger.compute.timed_reading import TimedReading
+
+rows = st.lists(st.tuples(st.floats(-10, 10), st.floats(0.2, 5)), min_size=8, max_size=20)
+
+
+def readings_of(measured) -> list[TimedReading]:
+    return [
+        TimedReading(day=day, value=v, standard_uncertainty=u)
+        for day, (v, u) in enumerate(measured)
+    ]
+
+
+def baseline_of(measured) -> DriftBaseline:
+    baseline = drift_baseline(readings_of(measured))
+    assert isinstance(baseline, DriftBaseline)
+    return baseline
+
+
+def test_excess_scatter_is_paule_and_mandels():
+    rng = random.Random(3)
+    measured = [(rng.gauss(75, 3), rng.choice([0.5, 1.0, 2.0])) for _ in range(12)]
+    values, uncertainties = (np.array(column) for column in zip(*measured, strict=True))
+    reference = combine_effects(values, uncertainties**2, method_re="iterated", atol=1e-12)
+    baseline = baseline_of(measured)
+
+    assert baseline.excess_sd**2 == pytest.approx(reference.tau2, rel=1e-6)
+    assert baseline.centre == pytest.approx(reference.mean_effect_re, rel=1e-9)
+    assert baseline.dof == 11
+
+
+@given(st.lists(st.floats(0.2, 5), min_size=8, max_size=20), st.floats(-100, 100))
+def test_readings_closer_than_they_claim_show_no_excess(uncertainties, level):
+    baseline = baseline_of([(level, u) for u in uncertainties])
+
+    assert baseline.excess_sd == 0
+    assert math.isinf(baseline.dof)
+    assert baseline.centre_uncertainty == pytest.approx(sum(u**-2 for u in uncertainties) ** -0.5)
+
+
+@given(rows, st.floats(0.1, 10), st.floats(-100, 100))
+def test_baseline_follows_the_unit(measured, scale, shift):
+    plain = baseline_of(measured)
+    changed = baseline_of([(scale * v + shift, scale * u) for v, u in measured])
+
+    assert changed.centre == pytest.approx(scale * plain.centre + shift, rel=1e-6, abs=1e-6)
+    assert changed.excess_sd == pytest.approx(scale * plain.excess_sd, rel=1e-4, abs=1e-6)
+
+
+def test_seven_readings_are_no_baseline():
+    answer = drift_baseline(readings_of([(75.0, 1.0)] * 7))
+
+    assert isinstance(answer, NotEnoughData)
+    assert (answer.have, answer.need) == (7, 8)
