@@ -14,7 +14,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.links import check_links, linked_corrections
 from ledger.model.problems import Problems
 from ledger.model.site import Site
-from ledger.source.discover import Kind
+from ledger.source.discover import Kind, Source
 from ledger.source.document import Document
 
 
@@ -29,13 +29,13 @@ class Built:
     diagnostics: tuple[Diagnostic, ...]
 
 
-def build_ledger(documents: Iterable[Document]) -> Built:
+def build_ledger(documents: Iterable[Document], faulty: Iterable[Source] = ()) -> Built:
     """The ledger of documents that have passed their schemas.
 
     Every link that leads nowhere is reported, and what holds it is left out, so that one run
-    shows all of them.
+    shows all of them. `faulty` are the files left out for faults of their own.
     """
-    problems = Problems()
+    problems = Problems(faulty)
     of_kind: dict[Kind, list[Document]] = {kind: [] for kind in Kind}
     for document in documents:
         of_kind[document.kind].append(document)

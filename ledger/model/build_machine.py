@@ -5,7 +5,6 @@ from datetime import date
 from typing import Any
 
 from ledger.model.machines import (
-    BandAtRate,
     Bearing,
     BeltRating,
     Brush,
@@ -17,6 +16,7 @@ from ledger.model.machines import (
     Machine,
     NozzleRating,
     Point,
+    RateBand,
     Rating,
 )
 from ledger.model.quantities import optional_float, quantity, quantity_range
@@ -89,12 +89,12 @@ def _brush(fields: Mapping[str, Any] | None) -> Brush | None:
     )
 
 
-def _speed_band(bands: Any) -> tuple[BandAtRate, ...]:
+def _speed_band(bands: Any) -> tuple[RateBand, ...]:
     found = []
     for fields in bands:
         low, high = (float(limit) for limit in fields["rpm"])
         found.append(
-            BandAtRate(
+            RateBand(
                 line_rate_per_h=float(fields["line_rate_per_h"]),
                 low_rpm=low,
                 high_rpm=high,

@@ -97,7 +97,6 @@ def _places(
     problems: Problems,
 ) -> tuple[Place, ...] | None:
     """The places an entry is about, in walking order; None where it names something unknown."""
-    before = len(problems.found)
     named = _named(document, (*pointer, "at"), item.get("at"), around, problems)
     left_out = _named(document, (*pointer, "except"), item.get("except"), around, problems)
     task = around.tasks.get(item["task"]) if "task" in item else None
@@ -110,7 +109,8 @@ def _places(
             known=around.tasks,
             remedy="use the stem of a file in tasks/",
         )
-    if len(problems.found) > before:
+        return None
+    if named is None or left_out is None:
         return None
     if task is None:
         return tuple(named)
@@ -152,18 +152,18 @@ def _chosen(
 
 def _named(
     document: Document, pointer: Pointer, value: Any, around: Surroundings, problems: Problems
-) -> list[Place]:
+) -> list[Place] | None:
     if value is None:
         return []
     if isinstance(value, str):
         place = known_place(document, pointer, value, around.machines, problems)
-        return [] if place is None else [place]
-    found = []
-    for index, text in enumerate(value):
-        place = known_place(document, (*pointer, index), text, around.machines, problems)
-        if place is not None:
-            found.append(place)
-    return found
+        return None if place is None else [place]
+    found = [
+        known_place(document, (*pointer, index), text, around.machines, problems)
+        for index, text in enumerate(value)
+    ]
+    known = [place for place in found if place is not None]
+    return known if len(known) == len(found) else None
 
 
 def _entry(
@@ -219,9 +219,9 @@ def _speed(item: Mapping[str, Any]) -> SpeedReading | None:
             times_s=tuple(float(tap) for tap in item["taps_s"]), passes_per_turn=per_turn
         )
     if "frames" in item:
-        return VideoTurns(turns=float(item["turns"]), frames=item["frames"], fps=float(item["fps"]))
+        return VideoTurns(turns=item["turns"], frames=item["frames"], fps=float(item["fps"]))
     if "turns" in item:
-        return TimedTurns(turns=float(item["turns"]), seconds=float(item["seconds"]))
+        return TimedTurns(turns=item["turns"], seconds=float(item["seconds"]))
     if "tachometer_rpm" in item:
         return Tachometer(
             rpm=float(item["tachometer_rpm"]),

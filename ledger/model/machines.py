@@ -44,7 +44,7 @@ class Brush:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BandAtRate:
+class RateBand:
     """Limits of the shaft speed at one line rate; `target_rpm` is the middle unless given."""
 
     line_rate_per_h: float
@@ -128,7 +128,7 @@ class Machine:
     notes: str = ""
     drive: Drive | None = None
     brush: Brush | None = None
-    speed_band: tuple[BandAtRate, ...] = ()
+    speed_band: tuple[RateBand, ...] = ()
     planned_cost: float | None = None
     failure_cost: float | None = None
     points: Mapping[str, Point] = field(default_factory=dict)

@@ -4,14 +4,27 @@ import difflib
 from collections.abc import Iterable
 
 from ledger.diagnostics import Diagnostic, Severity
+from ledger.source.discover import Kind, Source
 from ledger.source.document import Document, Pointer
+
+_KIND_OF_WORD = {
+    "machine": Kind.MACHINE,
+    "task": Kind.TASK,
+    "part": Kind.PART,
+    "visit": Kind.VISIT,
+}
 
 
 class Problems:
-    """Grows while the model is built and checked; positions are looked up only here."""
+    """Grows while the model is built and checked; positions are looked up only here.
 
-    def __init__(self) -> None:
+    `faulty` are files that exist but could not be used: their own faults are reported already,
+    so a reference to one of them is not called unknown as well.
+    """
+
+    def __init__(self, faulty: Iterable[Source] = ()) -> None:
         self.found: list[Diagnostic] = []
+        self._faulty = frozenset((source.kind, source.ident) for source in faulty)
 
     def error(
         self,
@@ -24,7 +37,16 @@ class Problems:
         remedy: str = "",
         nearest: str = "",
     ) -> None:
-        self._add(Severity.ERROR, document, pointer, rule, message, expected, remedy, nearest)
+        self.found.append(
+            document.diagnose(
+                pointer,
+                rule=rule,
+                message=message,
+                expected=expected,
+                remedy=remedy,
+                nearest=nearest,
+            )
+        )
 
     def warning(
         self,
@@ -35,9 +57,17 @@ class Problems:
         message: str,
         expected: str = "",
         remedy: str = "",
-        nearest: str = "",
     ) -> None:
-        self._add(Severity.WARNING, document, pointer, rule, message, expected, remedy, nearest)
+        self.found.append(
+            document.diagnose(
+                pointer,
+                rule=rule,
+                severity=Severity.WARNING,
+                message=message,
+                expected=expected,
+                remedy=remedy,
+            )
+        )
 
     def unknown(
         self,
@@ -50,39 +80,18 @@ class Problems:
         remedy: str,
     ) -> None:
         """A reference to something that no file defines; `what` is one word, such as `machine`."""
+        if (_KIND_OF_WORD.get(what), word) in self._faulty:
+            return
         self.error(
             document,
             pointer,
             rule=f"unknown-{what}",
-            message=f"there is no {what} `{word}`",
-            expected=f"the id of a {what} of this site",
+            message=f"there is no {what.replace('-', ' ')} `{word}`",
+            expected=f"a {what.replace('-', ' ')} of this site"
+            if what != "time-zone"
+            else "a name of the IANA time zone database",
             remedy=remedy,
             nearest=nearest(word, known),
-        )
-
-    def _add(
-        self,
-        severity: Severity,
-        document: Document,
-        pointer: Pointer,
-        rule: str,
-        message: str,
-        expected: str,
-        remedy: str,
-        near: str,
-    ) -> None:
-        position = document.locate(pointer)
-        self.found.append(
-            Diagnostic(
-                rule=rule,
-                severity=severity,
-                position=position,
-                message=message,
-                expected=expected,
-                remedy=remedy,
-                nearest=near,
-                source_line=document.line_text(position.line),
-            )
         )
 
 

@@ -41,7 +41,7 @@ class PassCount:
 class TimedTurns:
     """Time for a number of whole turns."""
 
-    turns: float
+    turns: int
     seconds: float
 
 
@@ -66,7 +66,7 @@ class Tachometer:
 class VideoTurns:
     """Whole turns in a number of video frames."""
 
-    turns: float
+    turns: int
     frames: int
     fps: float
 

@@ -1,0 +1,56 @@
+"""What was found wrong, and whether it has been put right."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from ledger.model.ledger import Ledger
+from ledger.model.references import EntryRef
+from ledger.model.visits import Entry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One finding; open until a later entry closes it."""
+
+    entry: Entry
+    closed_by: Entry | None
+
+    @property
+    def is_open(self) -> bool:
+        return self.closed_by is None
+
+    def days_open(self, as_of: date) -> int:
+        until = self.closed_by.day if self.closed_by else as_of
+        return (until - self.entry.day).days
+
+
+_URGENCY_RANK = {"now": 0, "soon": 1, "planned": 2}
+
+
+def findings(ledger: Ledger) -> tuple[Finding, ...]:
+    """Every finding that stands, by time.
+
+    A finding may be closed by the reference of the entry as first filed or of any correction.
+    """
+    closed: dict[EntryRef, Entry] = {}
+    for entry in ledger.standing:
+        if entry.closes is not None and entry.closes in ledger.entry:
+            closed.setdefault(ledger.origin(ledger.entry[entry.closes]).ref, entry)
+    return tuple(
+        Finding(entry=entry, closed_by=closed.get(ledger.origin(entry).ref))
+        for entry in ledger.standing
+        if entry.finding
+    )
+
+
+def open_findings(ledger: Ledger, as_of: date | None = None) -> tuple[Finding, ...]:
+    """Findings open on a day (by default: by all that is filed), the most urgent first."""
+    found = [
+        finding
+        for finding in findings(ledger)
+        if (as_of is None or finding.entry.day <= as_of)
+        and (finding.closed_by is None or (as_of is not None and finding.closed_by.day > as_of))
+    ]
+    return tuple(
+        sorted(found, key=lambda f: (_URGENCY_RANK[f.entry.urgency], f.entry.when, f.entry.ref))
+    )
