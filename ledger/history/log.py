@@ -43,7 +43,7 @@ def walk(
     git = repository.git
     oids = _rev_list(git, resolve(repository, head))
     old = set() if since is None else set(_rev_list(git, resolve(repository, since)))
-    site = (repository.prefix,) if repository.prefix else ()
+    site = (str(repository.top / repository.prefix),) if repository.prefix else ()
     with ExitStack() as stack:
         texts = _running(git, oids, stack, "cat-file", "--batch")
         diffs = _running(git, oids, stack, *_DIFF, "--", *site)

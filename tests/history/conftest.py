@@ -86,13 +86,9 @@ class Repo:
         self.git("merge", "-q", "--no-ff", "-m", message, *branches, **self.people(by, None))
         return self.head()
 
-    def merge_of(
-        self, parents: list[str], files: dict[str, str], message: str = "Merge"
-    ) -> str:
+    def merge_of(self, parents: list[str], files: dict[str, str], message: str = "Merge") -> str:
         """A merge whose whole tree is `files`, whatever its parents hold; HEAD is set to it."""
-        entries = [
-            f"100644 blob {self.blob(content)}\t{path}" for path, content in files.items()
-        ]
+        entries = [f"100644 blob {self.blob(content)}\t{path}" for path, content in files.items()]
         tree = self.git("mktree", stdin="".join(f"{entry}\n" for entry in entries).encode())
         options = [part for parent in parents for part in ("-p", parent)]
         oid = self.git("commit-tree", tree, *options, "-m", message, **self.people(DAG, None))
@@ -110,7 +106,9 @@ class Repo:
     def raw_commit(self, headers: bytes, message: bytes = b"\nMessage\n") -> str:
         """A commit of HEAD's tree on HEAD, its headers after `parent` given raw; HEAD is set to it."""
         tree = self.git("rev-parse", "HEAD^{tree}")
-        oid = self.raw("commit", f"tree {tree}\nparent {self.head()}\n".encode() + headers + message)
+        oid = self.raw(
+            "commit", f"tree {tree}\nparent {self.head()}\n".encode() + headers + message
+        )
         self.git("update-ref", "refs/heads/main", oid)
         return oid
 

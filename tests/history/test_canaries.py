@@ -342,9 +342,7 @@ def test_plain_git_runs_what_a_repository_names_and_this_package_does_not(
     assert cage.sprung(), "the trap itself does not work"
 
 
-def test_a_bare_repository_among_the_files_of_a_checkout_is_refused(
-    trapped, tmp_path, monkeypatch
-):
+def test_a_bare_repository_among_the_files_of_a_checkout_is_refused(trapped, tmp_path, monkeypatch):
     """Files of a commit can make up a whole repository, with a configuration of their own."""
     cage = Cage(trapped, tmp_path, monkeypatch)
     inner = trapped.folder / "inner"
