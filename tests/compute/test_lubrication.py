@@ -1,0 +1,160 @@
+"""Grease amounts, strokes and intervals against the handbook's values."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ledger.compute.lubrication import (
+    BearingDesign,
+    Bounds,
+    Contamination,
+    GreaseConditions,
+    IntervalSource,
+    Moisture,
+    OutOfRange,
+    ShaftPosition,
+    Vibration,
+    grease_interval,
+    grease_mass_g,
+    grease_mass_oz,
+    handbook_factor,
+    handbook_hours,
+    mass_of_strokes_g,
+    strokes_for,
+    temperature_factor,
+)
+from ledger.compute.units import convert
+
+SIZES_MM = st.floats(1, 500)
+
+
+@pytest.mark.parametrize(
+    ("outer_mm", "width_mm", "grams"),
+    [(52, 15, 3.9), (90, 20, 9.0), (62, 17.25, 5.35)],
+    ids=["6205, machinerylubrication.com 31524", "6210, same", "30206, same"],
+)
+def test_grams_from_bearing_size(outer_mm, width_mm, grams):
+    assert grease_mass_g(outer_mm=outer_mm, width_mm=width_mm) == pytest.approx(grams, abs=0.005)
+
+
+@given(SIZES_MM, SIZES_MM)
+def test_the_inch_form_is_the_metric_form_within_its_constant(outer_mm, width_mm):
+    # 0.114 oz/in² is 0.005 g/mm² rounded to three digits: 0.11378.
+    ounces = grease_mass_oz(outer_in=outer_mm / 25.4, width_in=width_mm / 25.4)
+    grams = grease_mass_g(outer_mm=outer_mm, width_mm=width_mm)
+    assert convert(ounces, "oz", "g") == pytest.approx(grams, rel=0.002)
+
+
+def test_strokes_are_a_range_until_the_gun_is_weighed():
+    # machinerylubrication.com 206: one to three grams a stroke.
+    assert strokes_for(9.0) == Bounds(low=3, high=9)
+    assert strokes_for(9.0, grams_per_stroke=1.5) == Bounds(low=6, high=6)
+    assert mass_of_strokes_g(2) == Bounds(low=2, high=6)
+    assert mass_of_strokes_g(2, grams_per_stroke=1.2) == Bounds(low=2.4, high=2.4)
+
+
+@given(st.floats(0.1, 100), st.none() | st.floats(0.1, 10))
+def test_strokes_and_mass_are_inverse(mass_g, grams_per_stroke):
+    strokes = strokes_for(mass_g, grams_per_stroke=grams_per_stroke)
+    assert mass_of_strokes_g(strokes.low, grams_per_stroke=grams_per_stroke).high == pytest.approx(
+        mass_g
+    )
+    assert mass_of_strokes_g(strokes.high, grams_per_stroke=grams_per_stroke).low == pytest.approx(
+        mass_g
+    )
+
+
+@pytest.mark.parametrize(
+    ("conditions", "hours"),
+    [
+        pytest.param(GreaseConditions(), 15_000, id="all 1, ball, machinerylubrication.com 31524"),
+        pytest.param(GreaseConditions(temperature_c=70, moisture=Moisture.DAMP), 5250, id="Ft 0.5 Fm 0.7, same"),
+    ],
+)  # fmt: skip
+def test_interval_at_1750_rpm_in_a_25_mm_bore(conditions, hours):
+    assert handbook_hours(speed_rpm=1750, bore_mm=25, conditions=conditions) == pytest.approx(hours)
+
+
+@pytest.mark.parametrize(
+    ("temperature_c", "factor"),
+    [(20, 1), (64.9, 1), (65, 0.5), (79.9, 0.5), (80, 0.2), (93, 0.2), (93.1, 0.1)],
+)
+def test_temperature_factor(temperature_c, factor):
+    assert temperature_factor(temperature_c) == factor
+
+
+def test_the_worst_conditions_multiply():
+    worst = GreaseConditions(
+        temperature_c=100,
+        contamination=Contamination.SEVERE_ABRASIVE,
+        moisture=Moisture.WASH_DOWN,
+        vibration=Vibration.HIGH,
+        position=ShaftPosition.VERTICAL,
+        design=BearingDesign.TAPERED_OR_SPHERICAL_ROLLER,
+    )
+    assert handbook_factor(worst) == pytest.approx(0.1 * 0.2 * 0.1 * 0.3 * 0.3 * 1)
+
+
+def test_too_fast_and_standing_still_are_out_of_range():
+    fast = handbook_hours(speed_rpm=3600, bore_mm=200, conditions=GreaseConditions())
+    still = handbook_hours(speed_rpm=0, bore_mm=50, conditions=GreaseConditions())
+    assert isinstance(fast, OutOfRange)
+    assert "too fast for the formula" in fast.text
+    assert isinstance(still, OutOfRange)
+    assert "does not turn" in still.text
+
+
+@given(st.floats(1, 2000), SIZES_MM)
+def test_faster_never_lasts_longer(speed_rpm, bore_mm):
+    slow = handbook_hours(speed_rpm=speed_rpm, bore_mm=bore_mm, conditions=GreaseConditions())
+    fast = handbook_hours(speed_rpm=2 * speed_rpm, bore_mm=bore_mm, conditions=GreaseConditions())
+    if isinstance(slow, OutOfRange):
+        assert isinstance(fast, OutOfRange)
+    else:
+        assert isinstance(fast, OutOfRange) or fast < slow / 2 + 1e-9
+
+
+def test_at_brush_speed_in_wash_down_the_weekly_practice_rules_and_says_why():
+    wet = GreaseConditions(moisture=Moisture.WASH_DOWN, position=ShaftPosition.VERTICAL)
+    hours = handbook_hours(speed_rpm=80, bore_mm=50, conditions=wet)
+    assert not isinstance(hours, OutOfRange)
+    found = grease_interval(practice_days=7, handbook=hours, running_hours_per_day=11)
+    assert (found.days, found.source) == (7, IntervalSource.PRACTICE)
+    assert found.handbook_days is not None
+    assert found.handbook_days > 365
+    assert "water" in found.reason
+
+
+def test_the_handbook_rules_where_it_is_shorter_and_practice_alone_where_it_is_silent():
+    shorter = grease_interval(practice_days=30, handbook=100.0, running_hours_per_day=10)
+    assert (shorter.days, shorter.source) == (10, IntervalSource.HANDBOOK)
+    silent = grease_interval(
+        practice_days=30, handbook=OutOfRange(text="too fast"), running_hours_per_day=10
+    )
+    assert (silent.days, silent.handbook_days, silent.reason) == (
+        30,
+        None,
+        "practice alone: too fast",
+    )
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        lambda: grease_mass_g(outer_mm=0, width_mm=15),
+        lambda: grease_mass_oz(outer_in=2, width_in=-1),
+        lambda: strokes_for(math.nan),
+        lambda: strokes_for(1, grams_per_stroke=0),
+        lambda: mass_of_strokes_g(-1),
+        lambda: handbook_hours(speed_rpm=-1, bore_mm=25, conditions=GreaseConditions()),
+        lambda: handbook_hours(speed_rpm=80, bore_mm=0, conditions=GreaseConditions()),
+        lambda: grease_interval(practice_days=0, handbook=1.0, running_hours_per_day=8),
+        lambda: grease_interval(practice_days=7, handbook=1.0, running_hours_per_day=25),
+        lambda: Bounds(low=2, high=1),
+    ],
+)
+def test_impossible_quantities_are_refused(wrong):
+    with pytest.raises(ValueError):
+        wrong()
