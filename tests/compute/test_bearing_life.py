@@ -1,0 +1,82 @@
+"""Rating life against ISO 281 and a maker's manual."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ledger.compute.bearing_life import (
+    RollingElement,
+    equivalent_speed_rpm,
+    rating_life_hours,
+    rating_life_mrev,
+    swinging_life,
+)
+
+
+def test_a_ball_bearing_of_30_kn_under_5_kn_at_1500_rpm():
+    # ISO 281: (30/5)³ = 216 million turns, 2400 h.
+    life = rating_life_mrev(dynamic_rating_kn=30, load_kn=5, element=RollingElement.BALL)
+    assert life == pytest.approx(216)
+    assert rating_life_hours(life_mrev=life, speed_rpm=1500) == pytest.approx(2400)
+
+
+def test_a_roller_bearing_has_the_exponent_ten_thirds():
+    life = rating_life_mrev(dynamic_rating_kn=8, load_kn=1, element=RollingElement.ROLLER)
+    assert life == pytest.approx(1024)
+
+
+@pytest.mark.parametrize(
+    ("reliability_percent", "factor"),
+    [(90, 1), (95, 0.64), (96, 0.55), (97, 0.47), (98, 0.37), (99, 0.25)],
+    ids=lambda value: f"ISO 281:2007 a1 {value}",
+)
+def test_reliability_shortens_life(reliability_percent, factor):
+    life = rating_life_mrev(
+        dynamic_rating_kn=1, load_kn=1, element=RollingElement.BALL, reliability_percent=reliability_percent
+    )  # fmt: skip
+    assert life == factor
+
+
+def test_a_swing_of_half_a_turn_there_and_back_is_a_turn():
+    # Drive maker's manual 1021387, equation 44.1: φ = 180° is turning.
+    assert equivalent_speed_rpm(swings_per_min=10, sweep_deg=180) == 10
+
+
+def test_a_pivot_that_sweeps_30_degrees_lasts_six_times_as_long_as_a_turning_one():
+    # Same equation: 180/φ = 6.
+    turning = rating_life_hours(life_mrev=216, speed_rpm=4)
+    swinging = swinging_life(life_mrev=216, swings_per_min=4, sweep_deg=30)
+    assert swinging.hours == pytest.approx(6 * turning)
+    assert not swinging.fretting
+
+
+def test_small_swings_are_flagged_for_fretting():
+    # Same manual: fretting corrosion may occur below 5°.
+    assert swinging_life(life_mrev=1, swings_per_min=1, sweep_deg=4.9).fretting
+    assert not swinging_life(life_mrev=1, swings_per_min=1, sweep_deg=5).fretting
+
+
+@given(st.floats(1, 1000), st.floats(0.1, 100), st.sampled_from(RollingElement))
+def test_twice_the_load_takes_life_by_the_exponent(rating_kn, load_kn, element):
+    light = rating_life_mrev(dynamic_rating_kn=rating_kn, load_kn=load_kn, element=element)
+    heavy = rating_life_mrev(dynamic_rating_kn=rating_kn, load_kn=2 * load_kn, element=element)
+    assert light / heavy == pytest.approx(2**element.value)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        lambda: rating_life_mrev(dynamic_rating_kn=0, load_kn=1, element=RollingElement.BALL),
+        lambda: rating_life_mrev(dynamic_rating_kn=1, load_kn=0, element=RollingElement.BALL),
+        lambda: rating_life_mrev(
+            dynamic_rating_kn=1, load_kn=1, element=RollingElement.BALL, reliability_percent=94
+        ),
+        lambda: rating_life_hours(life_mrev=1, speed_rpm=0),
+        lambda: equivalent_speed_rpm(swings_per_min=0, sweep_deg=30),
+        lambda: equivalent_speed_rpm(swings_per_min=1, sweep_deg=0),
+        lambda: equivalent_speed_rpm(swings_per_min=1, sweep_deg=361),
+    ],
+)
+def test_impossible_quantities_are_refused(wrong):
+    with pytest.raises(ValueError):
+        wrong()
