@@ -51,7 +51,7 @@ def rating_life_mrev(
             f"reliability must be one of {', '.join(map(str, RELIABILITY_FACTORS))} %, "
             f"not {reliability_percent}"
         )
-    return factor * (dynamic_rating_kn / load_kn) ** element.value
+    return factor * math.pow(dynamic_rating_kn / load_kn, element.value)
 
 
 def rating_life_hours(*, life_mrev: float, speed_rpm: float) -> float:
