@@ -1,0 +1,120 @@
+"""An entry in one sentence, as the history shows it."""
+
+from ledger.compute.rounding import fixed
+from ledger.compute.units import convert, fahrenheit_from_celsius
+from ledger.model.ledger import Ledger
+from ledger.model.site import Site, Units
+from ledger.model.visits import Entry, Outcome, Readings
+from ledger.report import words
+
+
+def entry_words(ledger: Ledger, entry: Entry) -> str:
+    """What was done, read, found, changed or corrected; the speed and the people are left out."""
+    said = []
+    if entry.corrects is not None:
+        what = "strikes out" if entry.void else "corrects"
+        said.append(f"{what} {entry.corrects} ({entry.reason})")
+    if entry.task:
+        task = ledger.tasks.get(entry.task)
+        title = task.title if task else entry.task
+        said.append(title if entry.outcome is Outcome.DONE else f"not done: {title}")
+        if entry.outcome is Outcome.NOT_DONE:
+            said.append(f"reason: {entry.reason}")
+    if entry.strokes is not None:
+        said.append(f"{words.number_words(entry.strokes)} strokes each")
+    said.extend(reading_words(entry.readings, ledger.site))
+    said.extend(_setting_words(entry, ledger.site))
+    if entry.finding:
+        failed = ", a failure" if entry.failed else ""
+        said.append(f"found ({entry.urgency.value}{failed}): {entry.finding}")
+    if entry.stopped_minutes:
+        said.append(f"stopped for {words.minutes_words(entry.stopped_minutes)}")
+    if entry.changed:
+        said.append(f"changed: {entry.changed.replace('-', ' ')}")
+    if entry.closes is not None:
+        said.append(f"closes {entry.closes}")
+    said.extend(_stock_words(ledger, entry))
+    if entry.note:
+        said.append(" ".join(entry.note.split()))
+    return "; ".join(said)
+
+
+def reading_words(readings: Readings, site: Site) -> list[str]:
+    """Each measured quantity with its unit, in the units of the site."""
+    us = site.units is Units.US
+    said = []
+    if readings.turning:
+        said.append(f"turns {readings.turning} the travel")
+    if readings.catch is not None:
+        volume = readings.catch.volume_l
+        caught = (
+            f"{fixed(convert(volume, 'l', 'floz'), 1)} fl oz"
+            if us
+            else f"{fixed(1000 * volume, 0)} mL"
+        )
+        said.append(f"caught {caught} in {words.number_words(readings.catch.seconds)} s")
+    if readings.pressure_kpa is not None:
+        said.append(pressure_words(readings.pressure_kpa, site))
+    if readings.chain is not None:
+        length = length_words(readings.chain.length_mm, site)
+        said.append(f"{readings.chain.pitches} pitches measure {length}")
+    if readings.belt is not None:
+        said.append(f"belt gives {length_words(readings.belt.deflection_mm, site)}")
+    if readings.strip_length_mm is not None:
+        said.append(f"strips {length_words(readings.strip_length_mm, site)} long")
+    if readings.current_a is not None:
+        said.append(f"{words.number_words(readings.current_a)} A")
+    if readings.temperature_c is not None:
+        said.append(
+            f"{fixed(fahrenheit_from_celsius(readings.temperature_c), 0)} °F"
+            if us
+            else f"{fixed(readings.temperature_c, 0)} °C"
+        )
+    if readings.level_percent is not None:
+        said.append(f"level {words.number_words(readings.level_percent)} %")
+    if readings.insulation_mohm is not None:
+        said.append(f"{words.number_words(readings.insulation_mohm)} MΩ")
+    if readings.bounces is not None:
+        said.append(words.count_words(readings.bounces, "bounce"))
+    return said
+
+
+def length_words(length_mm: float, site: Site) -> str:
+    if site.units is Units.US:
+        return f"{fixed(convert(length_mm, 'mm', 'in'), 2)} in"
+    return f"{fixed(length_mm, 1)} mm"
+
+
+def pressure_words(pressure_kpa: float, site: Site) -> str:
+    if site.units is Units.US:
+        return f"{fixed(convert(pressure_kpa, 'kpa', 'psi'), 0)} psi"
+    return f"{fixed(pressure_kpa, 0)} kPa"
+
+
+def _setting_words(entry: Entry, site: Site) -> list[str]:
+    setting = entry.setting
+    if setting is None:
+        return []
+    said = []
+    if setting.found is not None:
+        said.append(f"found at {words.setting_words(setting.found, setting.unit, site)}")
+    if setting.left is not None:
+        said.append(f"left at {words.setting_words(setting.left, setting.unit, site)}")
+    return said
+
+
+def _stock_words(ledger: Ledger, entry: Entry) -> list[str]:
+    stock = entry.stock
+    if stock is None:
+        return []
+    part = ledger.parts.get(stock.part)
+    name, unit = (part.name, part.unit) if part else (stock.part, "")
+    said = []
+    for word, amount in (
+        ("used", stock.used),
+        ("received", stock.received),
+        ("counted on the shelf", stock.on_hand),
+    ):
+        if amount is not None:
+            said.append(f"{word}: {words.number_words(amount)} {unit} of {name}".replace("  ", " "))
+    return said

@@ -1,0 +1,161 @@
+"""How the book words dates, amounts, places and people; one place, so pages speak alike."""
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+
+from ledger.compute.recurrence import Interval
+from ledger.compute.rounding import fixed, shown, shown_value, significant
+from ledger.compute.schedule import Due, State
+from ledger.compute.speed import Speed
+from ledger.compute.units import convert
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
+from ledger.model.references import EntryRef, Place
+from ledger.model.setpoints import Change
+from ledger.model.site import Site, Units
+from ledger.model.tasks import Task
+from ledger.report.blocks import Link
+
+NONE = "–"
+"""Stands in a cell that has nothing to say."""
+
+SAFETY = (
+    (
+        "Lock out, tag out and verify before hands go in: every source of energy, and wait for stored "
+        "energy (springs, air, hydraulic pressure, raised arms, charged drives) to be gone."
+    ),
+    "A drive keeps its charge after the power is off: wait as its label says, then measure.",
+    (
+        "Turns are timed from outside the guards. The maker's manual, the local code and licensed "
+        "people come before anything written here."
+    ),
+)
+
+
+def day_words(day: date) -> str:
+    return day.isoformat()
+
+
+def long_day(day: date) -> str:
+    return f"{day.isoformat()} ({day:%A})"
+
+
+def time_words(when: datetime, site: Site) -> str:
+    """Local date and time of an instant."""
+    return f"{when.astimezone(site.zone):%Y-%m-%d %H:%M}"
+
+
+def month_words(month: date) -> str:
+    return f"{month:%Y-%m}"
+
+
+def count_words(count: int, noun: str, plural: str = "") -> str:
+    """`1 machine`, `3 machines`."""
+    return f"{count} {noun if count == 1 else plural or noun + 's'}"
+
+
+def minutes_words(minutes: float) -> str:
+    """`45 min`, `2 h 05 min`."""
+    whole = round(minutes)
+    return f"{whole} min" if whole < 60 else f"{whole // 60} h {whole % 60:02d} min"
+
+
+def speed_words(speed: Speed) -> str:
+    """`76.0 ± 2.2`, in r/min, with the digits that the uncertainty supports."""
+    return shown(speed.rpm, speed.expanded())
+
+
+def rpm_words(speed: Speed) -> str:
+    return shown_value(speed.rpm, speed.expanded())
+
+
+def range_words(low: float, high: float) -> str:
+    return f"{significant(low, 3)}–{significant(high, 3)}"
+
+
+def number_words(value: float) -> str:
+    """A recorded number as typed, without a trailing `.0`."""
+    return f"{value:.10g}"
+
+
+def flow_words(flow_lpm: float, site: Site) -> str:
+    if site.units is Units.US:
+        return f"{fixed(convert(flow_lpm, 'l_min', 'gpm'), 2)} gpm"
+    return f"{fixed(flow_lpm, 1)} L/min"
+
+
+def setting_words(value: float, unit: str, site: Site) -> str:
+    """A drive's setting in the site's units: `44.5 Hz`, `4.20 gpm`."""
+    return f"{number_words(value)} Hz" if unit == "Hz" else flow_words(value, site)
+
+
+def change_words(change: Change, site: Site) -> str:
+    return setting_words(change.value, change.unit, site)
+
+
+def interval_words(every: Iterable[Interval]) -> str:
+    """`1 week`, or `1 month or 250 hours, the first to come`."""
+    words = [str(interval) for interval in every]
+    joined = " or ".join(words)
+    return f"{joined}, the first to come" if len(words) > 1 else joined
+
+
+def task_cycle_words(task: Task) -> str:
+    counted = "" if task.counts_from == "last-done" else ", on the calendar"
+    return f"every {interval_words(task.every)}{counted}"
+
+
+def state_words(due: Due) -> str:
+    match due.state:
+        case State.OVERDUE:
+            return f"overdue by {count_words(due.overdue_days, 'day')}"
+        case State.UNKNOWN:
+            return "no meter reading to count from"
+        case _:
+            return str(due.state)
+
+
+def person_words(ident: str, site: Site) -> str:
+    person = site.people.get(ident)
+    return person.name if person else ident
+
+
+def people_words(idents: Sequence[str], site: Site) -> str:
+    return ", ".join(person_words(ident, site) for ident in idents)
+
+
+def machine_page(machine: str) -> str:
+    return f"machines/{machine}.md"
+
+
+def machine_link(machine: Machine) -> Link:
+    return Link(machine.name, machine_page(machine.ident))
+
+
+def place_link(ledger: Ledger, place: Place) -> Link:
+    return Link(ledger.place_name(place), machine_page(place.machine))
+
+
+def point_words(ledger: Ledger, place: Place) -> str:
+    """The point's own name, without its machine's; nothing for a machine as a whole."""
+    point = ledger.point(place)
+    return point.name if point else ""
+
+
+def task_link(task: Task) -> Link:
+    return Link(task.title, f"tasks/{task.ident}.md")
+
+
+def entry_link(ledger: Ledger, ref: EntryRef) -> Link | str:
+    """A link to the page of the machine in whose history the entry stands; plain where none."""
+    entry = ledger.entry.get(ref)
+    if entry is None or entry.place is None:
+        return str(ref)
+    return Link(str(ref), machine_page(entry.place.machine))
+
+
+def in_words(words: Sequence[str]) -> str:
+    """`a, b and c`."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} and {words[-1]}"
