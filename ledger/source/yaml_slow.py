@@ -74,6 +74,11 @@ _PLAIN_WORDS = (
         "a mapping in { } is not closed",
         "part the keys by commas and close it",
     ),
+    (
+        "more indented follow up line",
+        "a block of text starts with a line of mere spaces",
+        "delete the spaces",
+    ),
     ("unknown escape character", "there is no such escape", r"write \\ for a backslash"),
     ("undefined alias", "aliases are not part of the format", "write the value out"),
     ("undefined tag handle", "tags are not part of the format", "take the tag away"),
@@ -114,9 +119,9 @@ class _Reader:
             self._syntax(error)
         except YAMLError as error:
             self._report(Span(0, 0, 0), "bad-yaml", str(error))
-        except (ValueError, IndexError, AttributeError):
-            # The pure reader trips over a few malformed escapes and directives in this way.
-            self._report(Span(0, 0, 0), "bad-yaml", "the text is not YAML")
+        except AssertionError:
+            # How the pure reader refuses a version other than 1.1 and 1.2.
+            self._directive()
         return None
 
     def _stream(self) -> Any:
@@ -126,12 +131,7 @@ class _Reader:
             self._empty()
             return None
         if start.version or start.tags:
-            self._report(
-                Span(1, 1, 0),
-                "directive",
-                "directives (lines that start with %) are not part of the format",
-                remedy="delete the line",
-            )
+            self._directive()
         value = self._node(next(self._events), (), 0)
         next(self._events)
         after = next(self._events)
@@ -235,6 +235,7 @@ class _Reader:
 
     def _scalar(self, event: Any) -> Any:
         if not event.style:
+            self._no_bare_question_mark(event)
             try:
                 return plain_value(event.value)
             except NumberRefusedError as error:
@@ -255,6 +256,17 @@ class _Reader:
             )
         return event.value
 
+    def _no_bare_question_mark(self, event: Any) -> None:
+        # YAML 1.2.2 (7.3.3) reads ?x as text; the readers take the ? for the sign of a key.
+        mark = event.start_mark
+        if event.value and mark.index and self._text[mark.index - 1] == "?":
+            self._report(
+                Span(mark.line + 1, mark.column, 0),
+                "bad-yaml",
+                "text cannot start with a question mark",
+                remedy="put the text in quotes",
+            )
+
     def _no_properties(self, event: Any) -> None:
         if event.anchor is not None:
             self._report(
@@ -270,6 +282,15 @@ class _Reader:
                 f"tags such as {event.tag} are not part of the format",
                 remedy="take the tag away, and put the value in quotes where it is text",
             )
+
+    def _directive(self) -> None:
+        line = next(n for n, line in enumerate(self._text.split("\n"), 1) if line.startswith("%"))
+        self._report(
+            Span(line, 1, 0),
+            "directive",
+            "directives (lines that start with %) are not part of the format",
+            remedy="delete the line",
+        )
 
     def _empty(self) -> None:
         self._report(
