@@ -1,8 +1,8 @@
 """Induction motor, frequency drive and reduction: speeds by nameplate, and what to beware of."""
 
 import enum
-import math
 
+from ledger.compute.quantities import check_above_zero
 from ledger.compute.ratio import RatioPrior
 
 NAMEPLATE_RELATIVE_U = 0.05
@@ -35,7 +35,7 @@ def synchronous_rpm(hz: float, poles: int) -> float:
     Raises:
         ValueError: the frequency is not above 0, or poles is not an even number of 2 or more.
     """
-    _check_above_zero("hz", hz)
+    check_above_zero("hz", hz)
     if poles < 2 or poles % 2:
         raise ValueError(f"expected an even number of poles, 2 or more, not {poles!r}")
     return 120 * hz / poles
@@ -47,7 +47,7 @@ def slip(rated_rpm: float, base_hz: float, poles: int) -> float:
     Raises:
         ValueError: as `synchronous_rpm`, or the rated speed is not above 0.
     """
-    _check_above_zero("rated_rpm", rated_rpm)
+    check_above_zero("rated_rpm", rated_rpm)
     synchronous = synchronous_rpm(base_hz, poles)
     return (synchronous - rated_rpm) / synchronous
 
@@ -58,7 +58,7 @@ def shaft_rpm(motor_rpm: float, reduction: float) -> float:
     Raises:
         ValueError: the reduction is not above 0.
     """
-    _check_above_zero("reduction", reduction)
+    check_above_zero("reduction", reduction)
     return motor_rpm / reduction
 
 
@@ -78,8 +78,8 @@ def hz_by_ratio(rpm: float, rated_rpm: float, base_hz: float) -> float:
     Raises:
         ValueError: rated_rpm or base_hz is not above 0.
     """
-    _check_above_zero("rated_rpm", rated_rpm)
-    _check_above_zero("base_hz", base_hz)
+    check_above_zero("rated_rpm", rated_rpm)
+    check_above_zero("base_hz", base_hz)
     return rpm * base_hz / rated_rpm
 
 
@@ -108,9 +108,9 @@ def nameplate_prior(
     Raises:
         ValueError: a quantity is not above 0.
     """
-    _check_above_zero("base_hz", base_hz)
-    _check_above_zero("rated_rpm", rated_rpm)
-    _check_above_zero("relative_u", relative_u)
+    check_above_zero("base_hz", base_hz)
+    check_above_zero("rated_rpm", rated_rpm)
+    check_above_zero("relative_u", relative_u)
     ratio = shaft_rpm(rated_rpm, reduction) / base_hz
     return RatioPrior(rpm_per_unit=ratio, u_rpm_per_unit=relative_u * ratio)
 
@@ -121,16 +121,11 @@ def drive_cautions(hz: float, base_hz: float, *, self_cooled: bool) -> tuple[Dri
     Raises:
         ValueError: a frequency is not above 0.
     """
-    _check_above_zero("hz", hz)
-    _check_above_zero("base_hz", base_hz)
+    check_above_zero("hz", hz)
+    check_above_zero("base_hz", base_hz)
     found = []
     if self_cooled and hz < SELF_COOLED_LEAST_SHARE * base_hz:
         found.append(DriveCaution.SELF_COOLED_SLOW)
     if hz > base_hz:
         found.append(DriveCaution.ABOVE_BASE)
     return tuple(found)
-
-
-def _check_above_zero(name: str, number: float) -> None:
-    if not (math.isfinite(number) and number > 0):
-        raise ValueError(f"expected {name} to be a number above 0, not {number!r}")

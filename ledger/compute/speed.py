@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ledger.compute.distributions import normal_cdf, t_quantile
+from ledger.compute.quantities import check_above_zero, check_not_negative, check_whole
 
 CountStart = Literal["random", "on-pass"]
 """When the watch was started: at a random moment, or on a pass that is not counted."""
@@ -83,8 +84,8 @@ def from_pass_count(
             a negative timing uncertainty, or an unknown start. No pass at all is no speed: a
             shaft that stands still is a finding.
     """
-    _check_whole("passes", passes)
-    _check_above_zero("seconds", seconds)
+    check_whole("passes", passes)
+    check_above_zero("seconds", seconds)
     if start not in _COUNT_U:
         raise ValueError(f"expected the start 'random' or 'on-pass', not {start!r}")
     counted = passes + _COUNT_OFFSET[start]
@@ -113,8 +114,8 @@ def from_timed_turns(
         ValueError: fewer than one turn, a part of a turn, a time or number of marks not above 0,
             or a negative timing uncertainty.
     """
-    _check_whole("turns", turns)
-    _check_above_zero("seconds", seconds)
+    check_whole("turns", turns)
+    check_above_zero("seconds", seconds)
     rpm = 60 * turns / (seconds * _checked_marks(passes_per_turn))
     return Speed(rpm=rpm, u_rpm=u_of_timed_turns(rpm, seconds, u_seconds=u_seconds))
 
@@ -130,9 +131,9 @@ def from_tachometer(
     Raises:
         ValueError: the speed is not above 0, an accuracy is negative, or none is given.
     """
-    _check_above_zero("rpm", rpm)
-    _check_not_negative("accuracy_percent", accuracy_percent)
-    _check_not_negative("accuracy_rpm", accuracy_rpm)
+    check_above_zero("rpm", rpm)
+    check_not_negative("accuracy_percent", accuracy_percent)
+    check_not_negative("accuracy_rpm", accuracy_rpm)
     half_width = rpm * accuracy_percent / 100 + accuracy_rpm
     if half_width == 0:
         raise ValueError("expected the stated accuracy of the instrument, in percent or r/min")
@@ -151,10 +152,10 @@ def from_video(
     Raises:
         ValueError: fewer than one turn or frame, parts of them, or a frame rate not above 0.
     """
-    _check_whole("turns", turns)
-    _check_whole("frames", frames)
-    _check_above_zero("frames_per_second", frames_per_second)
-    _check_not_negative("u_relative_rate", u_relative_rate)
+    check_whole("turns", turns)
+    check_whole("frames", frames)
+    check_above_zero("frames_per_second", frames_per_second)
+    check_not_negative("u_relative_rate", u_relative_rate)
     rpm = 60 * turns * frames_per_second / frames
     return Speed(rpm=rpm, u_rpm=rpm * math.hypot(_FRAME_U / frames, u_relative_rate))
 
@@ -172,8 +173,8 @@ def u_of_pass_count(
     Raises:
         ValueError: as `from_pass_count`.
     """
-    _check_above_zero("seconds", seconds)
-    _check_not_negative("u_seconds", u_seconds)
+    check_above_zero("seconds", seconds)
+    check_not_negative("u_seconds", u_seconds)
     count_term = 60 * _COUNT_U[start] / (seconds * _checked_marks(passes_per_turn))
     return math.hypot(count_term, rpm * u_seconds / seconds)
 
@@ -184,26 +185,11 @@ def u_of_timed_turns(rpm: float, seconds: float, *, u_seconds: float = HAND_TIMI
     Raises:
         ValueError: as `from_timed_turns`.
     """
-    _check_above_zero("seconds", seconds)
-    _check_not_negative("u_seconds", u_seconds)
+    check_above_zero("seconds", seconds)
+    check_not_negative("u_seconds", u_seconds)
     return rpm * u_seconds / seconds
 
 
-def _check_whole(name: str, number: float) -> None:
-    if not (math.isfinite(number) and number >= 1 and number == int(number)):
-        raise ValueError(f"expected {name} to be a whole number of 1 or more, not {number!r}")
-
-
-def _check_above_zero(name: str, number: float) -> None:
-    if not (math.isfinite(number) and number > 0):
-        raise ValueError(f"expected {name} to be a number above 0, not {number!r}")
-
-
-def _check_not_negative(name: str, number: float) -> None:
-    if not (math.isfinite(number) and number >= 0):
-        raise ValueError(f"expected {name} to be a number of 0 or more, not {number!r}")
-
-
 def _checked_marks(passes_per_turn: int) -> int:
-    _check_whole("passes_per_turn", passes_per_turn)
+    check_whole("passes_per_turn", passes_per_turn)
     return passes_per_turn

@@ -6,6 +6,7 @@ import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ledger.compute.quantities import check_whole
 from ledger.compute.speed import Speed
 
 LEAST_TAPS = 5
@@ -52,10 +53,7 @@ def from_taps(
             repairs, or taps too uneven to be one shaft. The text says what to do.
     """
     _check_times(times_s)
-    if passes_per_turn < 1 or passes_per_turn != int(passes_per_turn):
-        raise ValueError(
-            f"expected passes_per_turn to be a whole number of 1 or more, not {passes_per_turn!r}"
-        )
+    check_whole("passes_per_turn", passes_per_turn)
     kept = _without_doubled(times_s)
     doubled = len(times_s) - len(kept)
     if len(kept) < LEAST_TAPS:
