@@ -1,0 +1,145 @@
+"""Hydraulic motors and pumps, against published values; wear as a falling efficiency."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ledger.compute.band import Band
+from ledger.compute.hydraulic import (
+    Efficiency,
+    displacement_prior,
+    efficiency_change,
+    efficiency_of,
+    hydraulic_power_kw,
+    motor_flow_l_min,
+    motor_rpm,
+    motor_rpm_from_gpm,
+    motor_torque_nm,
+    pump_flow_l_min,
+    shaft_power_kw,
+)
+from ledger.compute.ratio import RatioReading, fit_ratio
+from ledger.compute.tuning import recommend
+from ledger.compute.units import convert
+
+flow = st.floats(1, 200)
+displacement = st.floats(5, 800)
+efficiency = st.floats(0.3, 1)
+
+
+def test_speed_of_a_motor():
+    """40 L/min, 0.95, 160 cm³: 237.5 r/min."""
+    assert motor_rpm(40, 160, 0.95) == pytest.approx(237.5)
+
+
+def test_gear_pump_makers_calculator():
+    """3.75 in³ at 1500 r/min: 24.35 gpm, to the digits printed."""
+    litres = pump_flow_l_min(1500, convert(3.75, "in3", "cm3"))
+    assert convert(litres, "l_min", "gpm") == pytest.approx(24.35, abs=0.005)
+    assert motor_rpm_from_gpm(24.35, 3.75) == pytest.approx(1500, abs=0.5)
+
+
+@given(flow, displacement)
+def test_the_us_formula_is_the_same(gpm, cubic_inches):
+    """n = 231 Q/D, with gallons a minute and cubic inches."""
+    expected = 231 * gpm / cubic_inches
+    assert motor_rpm_from_gpm(gpm, cubic_inches) == pytest.approx(expected, rel=1e-12)
+
+
+def test_torque_and_power_close_the_circle():
+    """T = Δp V/(20 π) and P = p Q/600 give one power at the shaft and in the oil."""
+    torque = motor_torque_nm(100, 160)
+    assert torque == pytest.approx(100e5 * 160e-6 / (2 * math.pi))
+    assert shaft_power_kw(torque, motor_rpm(40, 160)) == pytest.approx(hydraulic_power_kw(100, 40))
+    assert hydraulic_power_kw(100, 60) == pytest.approx(10)
+
+
+@given(st.floats(1, 250), flow, displacement, efficiency, efficiency)
+def test_power_out_is_power_in_times_both_efficiencies(bar, litres, cm3, volumetric, mechanical):
+    out = shaft_power_kw(motor_torque_nm(bar, cm3, mechanical), motor_rpm(litres, cm3, volumetric))
+    assert out == pytest.approx(hydraulic_power_kw(bar, litres) * volumetric * mechanical)
+
+
+@given(flow, displacement, efficiency)
+def test_flow_and_speed_are_inverse(litres, cm3, share):
+    assert motor_flow_l_min(motor_rpm(litres, cm3, share), cm3, share) == pytest.approx(litres)
+
+
+@given(flow, displacement, efficiency)
+def test_a_worn_motor_is_slower_and_a_worn_pump_gives_less(litres, cm3, share):
+    assert motor_rpm(litres, cm3, share) <= motor_rpm(litres, cm3)
+    assert pump_flow_l_min(500, cm3, share) <= pump_flow_l_min(500, cm3)
+
+
+def shaft(litres_and_rpm, u=1.0):
+    return fit_ratio(
+        [
+            RatioReading(setting=litres, rpm=rpm, u_rpm=u, key=f"r{index}")
+            for index, (litres, rpm) in enumerate(litres_and_rpm)
+        ]
+    )
+
+
+def test_efficiency_from_readings():
+    found = efficiency_of(shaft([(40, 237.5), (38, 225.6)]), 160)
+    assert found.fraction == pytest.approx(0.95, abs=5e-4)
+    assert found.u_fraction == pytest.approx(0.16 / math.hypot(40, 38))
+
+
+def test_wear_is_told_from_chance():
+    new = efficiency_of(shaft([(40, 237.5), (40, 237.0)]), 160)
+    tired = efficiency_of(shaft([(40, 228.0), (40, 229.0)]), 160)
+    same = efficiency_of(shaft([(40, 236.5), (40, 236.0)]), 160)
+    worn = efficiency_change(new, tired)
+    assert worn.worn
+    assert worn.fall == pytest.approx(0.035, abs=5e-4)
+    assert worn.u_fall == pytest.approx(math.hypot(new.u_fraction, tired.u_fraction))
+    assert not efficiency_change(new, same).worn
+
+
+def test_a_better_motor_is_not_worn():
+    change = efficiency_change(
+        Efficiency(fraction=0.90, u_fraction=0.005), Efficiency(fraction=0.97, u_fraction=0.005)
+    )
+    assert change.e_number > 1
+    assert not change.worn
+
+
+def test_the_flow_for_a_target_is_advised_like_a_frequency():
+    advice = recommend(
+        shaft([(13.5, 78.0), (14.0, 81.2)]),
+        Band(low=75, high=85),
+        step=0.25,
+        lowest=8,
+        highest=20,
+    )
+    assert advice.setting == 13.75
+    assert advice.speed.rpm == pytest.approx(79.6, abs=0.1)
+
+
+def test_the_nameplate_of_a_motor_as_a_prior():
+    prior = displacement_prior(160)
+    assert prior.rpm_per_unit * 40 == pytest.approx(motor_rpm(40, 160, 0.93))
+    assert prior.u_rpm_per_unit == pytest.approx(0.05 * prior.rpm_per_unit)
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda: motor_rpm(-1, 160), "flow_l_min"),
+        (lambda: motor_rpm(40, 0), "displacement_cm3"),
+        (lambda: motor_rpm(40, 160, 1.1), "efficiency above 0 and at most 1"),
+        (lambda: motor_flow_l_min(240, 160, 0), "efficiency"),
+        (lambda: pump_flow_l_min(math.nan, 160), "rpm"),
+        (lambda: motor_torque_nm(-1, 160), "pressure_drop_bar"),
+        (lambda: hydraulic_power_kw(100, -1), "flow_l_min"),
+        (lambda: shaft_power_kw(-1, 80), "torque_nm"),
+        (lambda: displacement_prior(160, relative_u=0), "relative_u"),
+        (lambda: efficiency_of(shaft([(40, 237)]), 0), "displacement_cm3"),
+    ],
+)
+def test_what_cannot_be_is_refused(call, words):
+    with pytest.raises(ValueError, match=words):
+        call()
