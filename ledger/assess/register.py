@@ -1,0 +1,161 @@
+"""The setting of each drive that is in force, and whether what was found and read agrees."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ledger.assess.ratios import DriveRatio, drive_ratio
+from ledger.assess.speeds import SpeedResult, agreement_with, band_of
+from ledger.compute.band import Band, p_in_band
+from ledger.compute.speed import Speed
+from ledger.model.ledger import Ledger
+from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
+from ledger.model.setpoints import Change, DriveSetpoints
+from ledger.model.visits import Entry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """What to expect of a setting: a speed, and the chance that it is in the band."""
+
+    change: Change
+    speed: Speed | None
+    band: Band | None
+    p_in_band: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AsFound:
+    """The last value seen on the drive, against what was in force that day."""
+
+    entry: Entry
+    value: float
+    expected: Change | None
+    agrees: bool | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Confirmation:
+    """The last speed read at the setting in force, against what was predicted before it."""
+
+    result: SpeedResult
+    predicted: Speed | None
+    e_number: float | None
+
+    @property
+    def holds(self) -> bool | None:
+        """Whether |E_n| ≤ 1 (ISO 13528); None where nothing could be predicted."""
+        return None if self.e_number is None else abs(self.e_number) <= 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegisterLine:
+    """One drive: what is in force, what is proposed, what was found and read."""
+
+    machine: Machine
+    setpoints: DriveSetpoints | None
+    ratio: DriveRatio
+    in_force: Outlook | None
+    proposals: tuple[Outlook, ...]
+    as_found: AsFound | None
+    confirmation: Confirmation | None
+
+
+def register(ledger: Ledger, results: Sequence[SpeedResult]) -> tuple[RegisterLine, ...]:
+    """Every drive that can be set, in walking order; from the sources alone, on no day."""
+    return tuple(
+        register_line(ledger, machine, results)
+        for machine in ledger.machines.values()
+        if machine.has_setpoint
+    )
+
+
+def register_line(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult]) -> RegisterLine:
+    own = [result for result in results if result.machine == machine.ident]
+    drive = ledger.setpoints.get(machine.ident)
+    ratio = drive_ratio(ledger, machine, own)
+    in_force = drive.in_force if drive else None
+    return RegisterLine(
+        machine=machine,
+        setpoints=drive,
+        ratio=ratio,
+        in_force=None if in_force is None else outlook(machine, ratio, in_force),
+        proposals=tuple(
+            outlook(machine, ratio, change) for change in (drive.proposals if drive else ())
+        ),
+        as_found=_as_found(ledger, machine, drive),
+        confirmation=None if in_force is None else confirmation_of(ledger, machine, own, in_force),
+    )
+
+
+def outlook(machine: Machine, ratio: DriveRatio, change: Change) -> Outlook:
+    """What the readings say to expect of a change, at the line rate it is meant for."""
+    speed = ratio.speed_at(change.value)
+    band, _ = band_of(machine, change.line_rate_per_h)
+    chance = (
+        None
+        if speed is None or band is None
+        else p_in_band(speed.rpm, speed.u_rpm, band, speed.dof)
+    )
+    return Outlook(change=change, speed=speed, band=band, p_in_band=chance)
+
+
+def confirmation_of(
+    ledger: Ledger, machine: Machine, own: Sequence[SpeedResult], change: Change
+) -> Confirmation | None:
+    """The last reading at a change's setting since it took effect; None where there is none."""
+    at_setting = [
+        result
+        for result in own
+        if result.speed is not None
+        and result.setting is not None
+        and result.entry.day >= change.first_day
+        and is_same_setting(machine, result.setting, change.value)
+    ]
+    if not at_setting:
+        return None
+    result = at_setting[-1]
+    predicted = drive_ratio(ledger, machine, own, before=result.entry).speed_at(change.value)
+    return Confirmation(
+        result=result,
+        predicted=predicted,
+        e_number=None if predicted is None else agreement_with(result, predicted),
+    )
+
+
+def is_same_setting(machine: Machine, value: float, other: float) -> bool:
+    """Whether two settings are one, to half a step of the drive's display."""
+    match machine.drive:
+        case ElectricDrive(hz_step=step) | HydraulicDrive(flow_step_lpm=step):
+            return abs(value - other) <= step / 2 + 1e-9
+        case _:
+            return value == other
+
+
+def found_agrees(
+    machine: Machine, drive: DriveSetpoints, entry: Entry, value: float
+) -> tuple[Change | None, bool | None]:
+    """What was in force when the drive was seen, and whether the value found is it.
+
+    On the day a change takes effect the drive may still show the value before it.
+    """
+    expected = drive.on(entry.day)
+    if expected is None:
+        return None, None
+    possible = [expected.value]
+    if expected.first_day == entry.day:
+        earlier = [c for c in drive.changes if c.is_approved and c.number < expected.number]
+        if earlier:
+            possible.append(earlier[-1].value)
+    return expected, any(is_same_setting(machine, value, other) for other in possible)
+
+
+def _as_found(ledger: Ledger, machine: Machine, drive: DriveSetpoints | None) -> AsFound | None:
+    last = None
+    for entry in ledger.standing_at(machine.ident):
+        if entry.setting is not None and entry.setting.found is not None:
+            last = entry
+    if last is None or last.setting is None or last.setting.found is None:
+        return None
+    value = last.setting.found
+    expected, agrees = (None, None) if drive is None else found_agrees(machine, drive, last, value)
+    return AsFound(entry=last, value=value, expected=expected, agrees=agrees)

@@ -1,0 +1,47 @@
+"""All pages of the book, from one ledger and one day."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+from datetime import date
+
+from ledger.assess.compliance import compliance
+from ledger.assess.due import Schedule
+from ledger.assess.findings import findings
+from ledger.assess.register import register
+from ledger.assess.speeds import speed_results
+from ledger.model.ledger import Ledger
+from ledger.report.blocks import Page
+from ledger.report.pages.compliance import compliance_page
+from ledger.report.pages.due import due_page
+from ledger.report.pages.findings import findings_page
+from ledger.report.pages.machine import machine_page
+from ledger.report.pages.parts import parts_page
+from ledger.report.pages.setpoints import setpoints_page
+from ledger.report.pages.speeds import speeds_page
+from ledger.report.pages.tasks import task_page
+from ledger.report.pages.today import today_page
+
+
+def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
+    """Every page, the front page first; those that depend on the day say so."""
+    schedule = Schedule(ledger, as_of)
+    work = schedule.all_due()
+    results = speed_results(ledger)
+    lines = register(ledger, results)
+    yield today_page(ledger, work, results, lines, as_of, ())
+    yield due_page(ledger, work, as_of)
+    yield compliance_page(compliance(ledger, schedule, as_of), as_of)
+    yield setpoints_page(ledger, lines, results)
+    yield speeds_page(ledger, results)
+    yield findings_page(ledger)
+    yield parts_page(ledger)
+    for task in ledger.tasks.values():
+        yield task_page(ledger, task)
+    results_of = defaultdict(list)
+    for result in results:
+        results_of[result.machine].append(result)
+    findings_of = defaultdict(list)
+    for finding in findings(ledger):
+        findings_of[finding.entry.places[0].machine].append(finding)
+    for machine in ledger.machines.values():
+        yield machine_page(ledger, machine, results_of[machine.ident], findings_of[machine.ident])

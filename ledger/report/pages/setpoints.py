@@ -1,0 +1,244 @@
+"""The register: every setting in force, its evidence, its people, and whether it still holds."""
+
+from collections.abc import Sequence
+
+from ledger.assess.register import Outlook, RegisterLine
+from ledger.assess.speeds import SpeedResult, raw_words
+from ledger.compute.rounding import fixed, shown_probability
+from ledger.model.ledger import Ledger
+from ledger.model.setpoints import Change
+from ledger.report import words
+from ledger.report.blocks import (
+    Block,
+    Bullets,
+    Caution,
+    Heading,
+    Page,
+    Paragraph,
+    Spans,
+    Strong,
+    Table,
+    left,
+    right,
+)
+
+PATH = "setpoints.md"
+
+CAUTION = (
+    (
+        "A setting is changed by a person qualified for the drive, with the line clear, inside the "
+        "limits of the drive's and the motor's makers. This page says what was agreed, not that a "
+        "machine may be run."
+    ),
+)
+
+
+def setpoints_page(
+    ledger: Ledger, lines: Sequence[RegisterLine], results: Sequence[SpeedResult]
+) -> Page:
+    """Depends on the sources only, so that a change of it shows what a person changed."""
+    of_entry = {str(result.entry.ref): result for result in results}
+    open_lines = [line for line in lines if line.proposals]
+    blocks: list[Block] = [
+        Paragraph(
+            "One section a drive, in walking order. A change without an approver is a proposal: "
+            "it stands apart and is not in force."
+        ),
+        Caution(CAUTION),
+        Heading(2, "In force"),
+        _summary(ledger, lines),
+        Heading(2, "Proposed, not in force"),
+    ]
+    if open_lines:
+        blocks.extend(_proposals(ledger, line) for line in open_lines)
+    else:
+        blocks.append(Paragraph("None."))
+    for line in lines:
+        blocks.extend(_drive(ledger, line, of_entry))
+    return Page(path=PATH, title="Drive settings", blocks=blocks)
+
+
+def outlook_words(outlook: Outlook) -> str:
+    """`predicted 79.3 ± 1.4 r/min, > 99 % in band`."""
+    if outlook.speed is None:
+        return "no reading or nameplate to predict from"
+    said = f"predicted {words.speed_words(outlook.speed)} r/min"
+    if outlook.p_in_band is not None:
+        said += f", {shown_probability(outlook.p_in_band)} in band"
+    return said
+
+
+def _summary(ledger: Ledger, lines: Sequence[RegisterLine]) -> Table:
+    rows: list[tuple[Spans, ...]] = []
+    for line in lines:
+        link = words.machine_link(line.machine)
+        if line.in_force is None:
+            rows.append((link, "no approved setting", *([words.NONE] * 6)))
+            continue
+        change = line.in_force.change
+        rows.append(
+            (
+                link,
+                Strong(words.change_words(change, ledger.site)),
+                words.day_words(change.first_day),
+                words.number_words(change.line_rate_per_h),
+                words.NONE
+                if line.in_force.speed is None
+                else words.speed_words(line.in_force.speed),
+                words.person_words(change.approved_by, ledger.site),
+                _found_words(ledger, line),
+                _holds_words(line),
+            )
+        )
+    return Table(
+        (
+            left("Machine"),
+            right("Setting"),
+            left("Since"),
+            right("Vehicles/h"),
+            right("Predicted r/min ± U"),
+            left("Approved by"),
+            left("Last found"),
+            left("Last reading"),
+        ),
+        rows,
+    )
+
+
+def _found_words(ledger: Ledger, line: RegisterLine) -> str:
+    found = line.as_found
+    if found is None:
+        return "not noted yet"
+    value = words.setting_words(found.value, line.ratio.unit, ledger.site)
+    agrees = {True: "agrees", False: "DIFFERS", None: "nothing in force that day"}[found.agrees]
+    return f"{value} on {words.day_words(found.entry.day)}: {agrees}"
+
+
+def _holds_words(line: RegisterLine) -> str:
+    confirmation = line.confirmation
+    if confirmation is None or confirmation.result.speed is None:
+        return "none at this setting yet"
+    said = (
+        f"{words.speed_words(confirmation.result.speed)} on "
+        f"{words.day_words(confirmation.result.entry.day)}"
+    )
+    if confirmation.e_number is None:
+        return said
+    verdict = "holds" if confirmation.holds else "DOES NOT HOLD"
+    return f"{said}: {verdict} (En {fixed(confirmation.e_number, 1)})"
+
+
+def _proposals(ledger: Ledger, line: RegisterLine) -> Bullets:
+    items: list[Spans] = [
+        (
+            words.machine_link(line.machine),
+            (
+                f": {words.change_words(outlook.change, ledger.site)} from "
+                f"{words.day_words(outlook.change.first_day)} for "
+                f"{words.number_words(outlook.change.line_rate_per_h)} vehicles an hour, "
+                f"{outlook_words(outlook)}. Proposed by "
+                f"{words.person_words(outlook.change.proposed_by, ledger.site)}: {outlook.change.why}"
+            ),
+        )
+        for outlook in line.proposals
+    ]
+    return Bullets(items)
+
+
+def _drive(ledger: Ledger, line: RegisterLine, of_entry: dict[str, SpeedResult]) -> list[Block]:
+    blocks: list[Block] = [Heading(2, line.machine.name)]
+    facts: list[Spans] = []
+    if line.in_force is not None:
+        band = line.in_force.band
+        facts.append(
+            (
+                Strong(words.change_words(line.in_force.change, ledger.site)),
+                f" in force since {words.day_words(line.in_force.change.first_day)}; "
+                f"{outlook_words(line.in_force)}"
+                + ("" if band is None else f" {words.range_words(band.low, band.high)} r/min"),
+            )
+        )
+    facts.extend((_ratio_words(line), _found_sentence(ledger, line)))
+    blocks.append(Bullets(facts))
+    if line.setpoints is None:
+        return blocks
+    blocks.append(
+        Table(
+            (
+                right("No."),
+                left("From"),
+                right("Setting"),
+                right("Vehicles/h"),
+                left("Why"),
+                left("Evidence"),
+                left("Proposed"),
+                left("Approved"),
+            ),
+            [_change_row(ledger, change, of_entry) for change in reversed(line.setpoints.changes)],
+        )
+    )
+    return blocks
+
+
+def _ratio_words(line: RegisterLine) -> str:
+    ratio = line.ratio
+    if ratio.fit is None:
+        return "No reading and no nameplate tell the ratio of speed to setting."
+    expanded = ratio.fit.expanded()
+    said = (
+        f"Ratio {fixed(ratio.fit.rpm_per_unit, 4)} ± {fixed(expanded, 4)} r/min per {ratio.unit} "
+    )
+    if not ratio.used:
+        return said + "from the nameplate alone: read the speed to be sure."
+    said += f"from {words.count_words(len(ratio.used), 'reading')}"
+    if ratio.fit.used_prior:
+        said += " and the nameplate"
+    if ratio.since is not None:
+        said += (
+            f" since {words.day_words(ratio.since.day)} "
+            f"({ratio.since.changed.replace('-', ' ')} changed)"
+        )
+    if ratio.fit.inflated:
+        said += f"; the readings scatter {fixed(ratio.fit.birge_ratio, 1)} times what they should"
+    if ratio.fit.disagreeing:
+        said += f"; these disagree with the others: {', '.join(ratio.fit.disagreeing)}"
+    if ratio.fit.prior_disagrees:
+        said += "; readings and nameplate cannot both be right"
+    return said + "."
+
+
+def _found_sentence(ledger: Ledger, line: RegisterLine) -> str:
+    found, read = _found_words(ledger, line), _holds_words(line)
+    return f"Last found on the drive: {found}. Last reading: {read}."
+
+
+def _change_row(
+    ledger: Ledger, change: Change, of_entry: dict[str, SpeedResult]
+) -> tuple[Spans, ...]:
+    site = ledger.site
+    evidence = "; ".join(_evidence_words(str(ref), of_entry) for ref in change.evidence)
+    if change.withdrawn:
+        approved = f"withdrawn: {change.withdrawn}"
+    elif change.approved_by:
+        on = f", {words.day_words(change.approved_on)}" if change.approved_on else ""
+        approved = words.person_words(change.approved_by, site) + on
+    else:
+        approved = "not approved"
+    proposed_on = f", {words.day_words(change.proposed_on)}" if change.proposed_on else ""
+    return (
+        str(change.number),
+        words.day_words(change.first_day),
+        words.change_words(change, site),
+        words.number_words(change.line_rate_per_h),
+        change.why,
+        evidence or words.NONE,
+        words.person_words(change.proposed_by, site) + proposed_on,
+        approved,
+    )
+
+
+def _evidence_words(ref: str, of_entry: dict[str, SpeedResult]) -> str:
+    result = of_entry.get(ref)
+    if result is None or result.speed is None or result.entry.speed is None:
+        return ref
+    return f"{ref} ({raw_words(result.entry.speed)} = {words.speed_words(result.speed)} r/min)"

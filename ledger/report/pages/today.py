@@ -1,0 +1,175 @@
+"""The front page: today in ten lines, and the way to every other page."""
+
+from collections.abc import Sequence
+from datetime import date
+
+from ledger.assess.due import DueWork
+from ledger.assess.findings import open_findings
+from ledger.assess.register import RegisterLine
+from ledger.assess.speeds import SpeedResult
+from ledger.assess.stock import stock_lines
+from ledger.compute.band import Verdict
+from ledger.compute.schedule import State
+from ledger.model.ledger import Ledger
+from ledger.report import words
+from ledger.report.blocks import (
+    Block,
+    Bullets,
+    Heading,
+    Link,
+    Page,
+    Paragraph,
+    Spans,
+    Table,
+    left,
+    right,
+)
+from ledger.report.pages import compliance, due, findings, parts, setpoints, speeds
+
+PATH = "README.md"
+
+
+def today_page(
+    ledger: Ledger,
+    work: Sequence[DueWork],
+    results: Sequence[SpeedResult],
+    lines: Sequence[RegisterLine],
+    as_of: date,
+    contents: Sequence[tuple[Link, str]],
+) -> Page:
+    """Depends on the day. `contents` are links to further pages, each with what it holds."""
+    site = ledger.site
+    blocks: list[Block] = [
+        Paragraph(
+            f"Line rate in force: {words.number_words(site.line.line_rate_per_h)} vehicles an hour."
+        ),
+        Bullets(
+            [
+                *_due_lines(work),
+                *_finding_lines(ledger, as_of),
+                *_speed_lines(ledger, results),
+                *_register_lines(lines),
+                *_stock_lines(ledger),
+                *_last_visit(ledger, as_of),
+            ]
+        ),
+        Heading(2, "Pages"),
+        Bullets([(link, f": {what}") for link, what in (*_CONTENTS, *contents)]),
+        Heading(2, "Machines, entry to exit"),
+        Table(
+            (right("Station"), left("Machine"), left("Kind"), left("Area")),
+            [
+                (
+                    words.number_words(machine.station),
+                    words.machine_link(machine),
+                    machine.kind.replace("-", " "),
+                    machine.area.replace("-", " "),
+                )
+                for machine in ledger.machines.values()
+            ],
+        ),
+    ]
+    return Page(path=PATH, title=site.name, blocks=blocks, as_of=f"As of {words.long_day(as_of)}.")
+
+
+_CONTENTS = (
+    (Link("Due work", due.PATH), "the walk of the day, with boxes to tick"),
+    (Link("Drive settings", setpoints.PATH), "the register of what is in force and who agreed"),
+    (Link("Shaft speeds", speeds.PATH), "every reading with its uncertainty and verdict"),
+    (Link("Findings", findings.PATH), "what is open, and what was put right"),
+    (Link("Parts", parts.PATH), "on hand, to order, used each month"),
+    (Link("Work done in its window", compliance.PATH), "the share in time, by task and month"),
+)
+
+
+def _due_lines(work: Sequence[DueWork]) -> list[Spans]:
+    walk = [one for one in work if one.is_on_the_walk]
+    overdue = [one for one in walk if one.due.state is State.OVERDUE]
+    said: list[Spans] = [
+        (
+            Link(f"{words.count_words(len(walk), 'piece')} of work due", due.PATH),
+            f", about {words.minutes_words(due.minutes_of(walk))}; {len(overdue)} overdue.",
+        )
+    ]
+    if overdue:
+        worst = max(overdue, key=lambda one: one.due.overdue_days)
+        said.append(
+            (
+                "Longest overdue: ",
+                words.task_link(worst.task),
+                f", by {words.count_words(worst.due.overdue_days, 'day')}.",
+            )
+        )
+    return said
+
+
+def _finding_lines(ledger: Ledger, as_of: date) -> list[Spans]:
+    found = open_findings(ledger, as_of)
+    now = [finding for finding in found if finding.entry.urgency == "now"]
+    said: list[Spans] = [
+        (Link(f"{words.count_words(len(found), 'finding')} open", findings.PATH), ".")
+    ]
+    said.extend(
+        (
+            "To see to now: ",
+            words.place_link(ledger, finding.entry.places[0]),
+            f": {finding.entry.finding}",
+        )
+        for finding in now
+    )
+    return said
+
+
+def _speed_lines(ledger: Ledger, results: Sequence[SpeedResult]) -> list[Spans]:
+    last: dict[str, SpeedResult] = {}
+    for result in results:
+        if result.verdict is not None:
+            last[result.machine] = result
+    by_verdict = {
+        verdict: [machine for machine, result in last.items() if result.verdict is verdict]
+        for verdict in Verdict
+    }
+    out = [ledger.machines[machine].name for machine in by_verdict[Verdict.OUT_OF_BAND]]
+    return [
+        (
+            Link("Last speed readings", speeds.PATH),
+            f": {len(by_verdict[Verdict.IN_BAND])} in band, "
+            f"{len(by_verdict[Verdict.CANNOT_TELL])} cannot tell, {len(out)} out of band"
+            + (f" ({words.in_words(out)})." if out else "."),
+        )
+    ]
+
+
+def _register_lines(lines: Sequence[RegisterLine]) -> list[Spans]:
+    in_force = sum(line.in_force is not None for line in lines)
+    differ = [line for line in lines if line.as_found and line.as_found.agrees is False]
+    proposals = sum(len(line.proposals) for line in lines)
+    said: list[Spans] = [
+        (
+            Link(f"{words.count_words(in_force, 'setting')} in force", setpoints.PATH),
+            f", {words.count_words(proposals, 'proposal')} waiting for a second person.",
+        )
+    ]
+    if differ:
+        names = words.in_words([line.machine.name for line in differ])
+        said.append(f"Found at another value than approved: {names}.")
+    return said
+
+
+def _stock_lines(ledger: Ledger) -> list[Spans]:
+    order = [line.part.name for line in stock_lines(ledger) if line.to_order]
+    return [(Link("To order", parts.PATH), f": {words.in_words(order)}.")] if order else []
+
+
+def _last_visit(ledger: Ledger, as_of: date) -> list[Spans]:
+    known = [visit for visit in ledger.visits if visit.day <= as_of]
+    if not known:
+        return ["No visit is filed yet."]
+    last = known[-1]
+    return [
+        (
+            f"Last visit: {words.time_words(last.when, ledger.site)} by "
+            f"{words.person_words(last.by, ledger.site)}, "
+            f"{words.count_words(len(last.entries), 'entry', 'entries')}."
+        )
+    ]
