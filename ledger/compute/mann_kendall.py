@@ -34,8 +34,13 @@ def mann_kendall(values: Sequence[float]) -> MannKendall | NotEnoughData:
     R. O. Gilbert, Statistical Methods for Environmental Pollution Monitoring, 1987, 16.4.
     """
     count = len(values)
-    if missing := too_few_for_trend(count):
-        return missing
+    if count < MIN_TREND:
+        return NotEnoughData(
+            what="readings on different days",
+            have=count,
+            need=MIN_TREND,
+            why="fewer cannot show a trend at 95 % however they lie",
+        )
     s = sum(sign(b - a) for a, b in combinations(values, 2))
     ties = _tie_sizes(values)
     variance = (_kendall_term(count) - sum(_kendall_term(t) for t in ties)) / 18
@@ -44,18 +49,6 @@ def mann_kendall(values: Sequence[float]) -> MannKendall | NotEnoughData:
     else:
         p_value = two_sided_p(max(abs(s) - 1, 0), variance)
     return MannKendall(s=s, variance=variance, p_value=p_value, is_exact=count < EXACT_BELOW)
-
-
-def too_few_for_trend(count: int) -> NotEnoughData | None:
-    """The answer where `count` days of readings are too few for any trend, else None."""
-    if count >= MIN_TREND:
-        return None
-    return NotEnoughData(
-        what="readings on different days",
-        have=count,
-        need=MIN_TREND,
-        why="fewer cannot show a trend at 95 % however they lie",
-    )
 
 
 def exact_reach(values: Sequence[float], level: float) -> int:

@@ -174,9 +174,8 @@ def _mean_steps_to_leave(matrix: _Matrix) -> list[float]:
         pivot = rows[k]
         for i in range(k + 1, size):
             factor = rows[i][k] / pivot[k]
-            if factor:
-                tail = zip(rows[i][k:], pivot[k:], strict=True)
-                rows[i][k:] = [a - factor * b for a, b in tail]
+            tail = zip(rows[i][k:], pivot[k:], strict=True)
+            rows[i][k:] = [a - factor * b for a, b in tail]
     answer = [0.0] * size
     for i in reversed(range(size)):
         known = math.fsum(rows[i][j] * answer[j] for j in range(i + 1, size))

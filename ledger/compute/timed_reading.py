@@ -10,8 +10,8 @@ from itertools import groupby
 class TimedReading:
     """A value read on a day, counted in days (fractions allowed) from any fixed start.
 
-    `standard_uncertainty` is in the unit of the value; where it is not known, give every
-    reading the same number. `value` may be in any unit, the same for all readings.
+    `value` may be in any unit, the same for all readings; `standard_uncertainty` is in that
+    unit, an honest guess where it is not known, since limits and forecasts lean on it.
 
     Raises:
         ValueError: a number is not finite, or the uncertainty is not above zero.

@@ -9,10 +9,10 @@ from itertools import combinations
 
 from ledger.compute.distributions import normal_quantile
 from ledger.compute.mann_kendall import (
+    MannKendall,
     exact_reach,
     mann_kendall,
     sign,
-    too_few_for_trend,
     two_sided_p,
 )
 from ledger.compute.not_enough_data import NotEnoughData
@@ -57,11 +57,12 @@ def robust_slope(
     if not 0 < level < 1:
         raise ValueError(f"expected a level between 0 and 1, not {level!r}")
     daily = one_a_day(readings)
-    if missing := too_few_for_trend(len(daily)):
-        return missing
+    test = mann_kendall([r.value for r in daily])
+    if isinstance(test, NotEnoughData):
+        return test
     classes = _uncertainty_classes(daily)
     if len(set(classes)) == 1:
-        return _equal_slope(daily, level)
+        return _equal_slope(daily, test, level)
     return _weighted_slope(daily, classes, level)
 
 
@@ -90,15 +91,11 @@ def weighted_quantile(pairs: Sequence[tuple[float, float]], share: float) -> flo
     return ordered[-1][0]
 
 
-def _equal_slope(daily: Sequence[TimedReading], level: float) -> RobustSlope | NotEnoughData:
-    values = [r.value for r in daily]
-    test = mann_kendall(values)
-    if isinstance(test, NotEnoughData):
-        return test
+def _equal_slope(daily: Sequence[TimedReading], test: MannKendall, level: float) -> RobustSlope:
     slopes = sorted((b.value - a.value) / (b.day - a.day) for a, b in combinations(daily, 2))
     pairs = len(slopes)
     if test.is_exact:
-        inside = exact_reach(values, level)
+        inside = exact_reach([r.value for r in daily], level)
         below = (pairs - inside) // 2 - 1
         above = pairs - 1 - below
     else:
