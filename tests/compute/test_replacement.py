@@ -1,0 +1,146 @@
+"""Age replacement against a plain search, the reliability library and its limits."""
+
+import math
+
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+from reliability.Repairable_systems import optimal_replacement_time
+from scipy import integrate, optimize
+
+from ledger.compute.replacement import (
+    ReplaceAtAge,
+    RunToFailure,
+    age_replacement_cost,
+    best_replacement_age,
+)
+from ledger.compute.weibull import reliability
+
+shapes = st.floats(1.2, 8)
+scales = st.floats(10, 1e5)
+ratios = st.floats(2, 200)
+
+
+def answer_of(shape, scale, planned, failure) -> ReplaceAtAge | RunToFailure:
+    return best_replacement_age(
+        shape=shape, scale_h=scale, planned_cost=planned, failure_cost=failure
+    )
+
+
+def age_of(shape, scale, planned, failure) -> ReplaceAtAge:
+    answer = answer_of(shape, scale, planned, failure)
+    assert isinstance(answer, ReplaceAtAge)
+    return answer
+
+
+def test_costs_of_one_and_five():
+    """Shape 2.5, scale 1000: 493.047 h at 0.00346204, by scipy."""
+    best = age_of(2.5, 1000, 1, 5)
+
+    assert best.age_h == pytest.approx(493.047, abs=5e-4)
+    assert best.cost_per_h == pytest.approx(0.00346204, abs=5e-9)
+    assert best.run_to_failure_cost_per_h == pytest.approx(5 / (1000 * math.gamma(1.4)))
+    assert best.saving_per_h == pytest.approx(0.0021732597, abs=1e-9)
+
+
+def test_age_is_the_reliability_librarys():
+    reference = optimal_replacement_time(
+        cost_PM=1,
+        cost_CM=5,
+        weibull_alpha=1000,
+        weibull_beta=2.5,
+        q=0,
+        print_results=False,
+        show_time_plot=False,
+        show_ratio_plot=False,
+    )
+
+    # The reference looks along a grid of steps.
+    assert age_of(2.5, 1000, 1, 5).age_h == pytest.approx(reference.ORT, rel=2e-3)
+    assert age_of(2.5, 1000, 1, 5).cost_per_h == pytest.approx(reference.min_cost, rel=1e-4)
+
+
+@given(shapes, ratios)
+def test_no_other_age_is_cheaper(shape, ratio):
+    best = answer_of(shape, 1000, 1, ratio)
+    assume(isinstance(best, ReplaceAtAge))
+
+    def cost(log_age):
+        return age_replacement_cost(
+            math.exp(log_age), shape=shape, scale_h=1000, planned_cost=1, failure_cost=ratio
+        )
+
+    at = math.log(best.age_h)
+    found = optimize.minimize_scalar(cost, bounds=(at - 2, at + 2), method="bounded")
+    assert best.cost_per_h <= found.fun * (1 + 1e-9)
+    assert best.saving_per_h >= -1e-12
+
+
+@given(shapes, ratios, st.floats(10, 3000))
+def test_cost_is_the_quotient_of_its_integrals(shape, ratio, age):
+    def alive(t):
+        return reliability(t, shape=shape, scale_h=1000)
+
+    uptime = integrate.quad(alive, 0, age, epsabs=1e-10)[0]
+    expected = (alive(age) + ratio * (1 - alive(age))) / uptime
+
+    assert age_replacement_cost(
+        age, shape=shape, scale_h=1000, planned_cost=1, failure_cost=ratio
+    ) == pytest.approx(expected, rel=1e-7)
+
+
+@given(shapes, scales, ratios, st.floats(0.01, 100), st.floats(0.01, 100))
+def test_age_follows_the_unit_of_time_and_not_the_currency(shape, scale, ratio, hours, money):
+    plain = answer_of(shape, scale, 1, ratio)
+    changed = answer_of(shape, scale * hours, money, ratio * money)
+
+    assume(isinstance(plain, ReplaceAtAge) and isinstance(changed, ReplaceAtAge))
+    assert changed.age_h == pytest.approx(hours * plain.age_h, rel=1e-6)
+    assert changed.cost_per_h == pytest.approx(plain.cost_per_h * money / hours, rel=1e-6)
+
+
+@given(shapes, ratios, st.floats(1.01, 10))
+def test_a_dearer_failure_means_an_earlier_replacement(shape, ratio, factor):
+    cheap, dear = answer_of(shape, 1000, 1, ratio), answer_of(shape, 1000, 1, ratio * factor)
+
+    assume(isinstance(cheap, ReplaceAtAge))
+    assert isinstance(dear, ReplaceAtAge)
+    assert dear.age_h < cheap.age_h
+
+
+def test_never_replacing_is_running_to_failure():
+    assert age_replacement_cost(
+        math.inf, shape=2.5, scale_h=1000, planned_cost=1, failure_cost=5
+    ) == pytest.approx(age_of(2.5, 1000, 1, 5).run_to_failure_cost_per_h)
+
+
+@pytest.mark.parametrize(
+    ("shape", "planned", "failure", "reason"),
+    [
+        (1.0, 1, 5, "no wear"),
+        (0.6, 1, 5, "no wear"),
+        (2.5, 5, 5, "a failure costs no more"),
+        (2.5, 6, 5, "a failure costs no more"),
+        (1.05, 1, 5, "hardly any part reaches"),
+        (2.0, 4.99, 5, "hardly any part reaches"),
+    ],
+)
+def test_where_no_age_pays(shape, planned, failure, reason):
+    answer = answer_of(shape, 1000, planned, failure)
+
+    assert isinstance(answer, RunToFailure)
+    assert reason in answer.reason
+    assert answer.cost_per_h == pytest.approx(failure / (1000 * math.gamma(1 + 1 / shape)))
+
+
+@pytest.mark.parametrize(
+    "numbers", [(0, 1, 1, 1), (2, 0, 1, 1), (2, 1, 0, 1), (2, 1, 1, math.inf), (math.nan, 1, 1, 1)]
+)
+def test_numbers_without_meaning_are_refused(numbers):
+    with pytest.raises(ValueError, match="expected"):
+        answer_of(*numbers)
+
+
+def test_an_age_of_nothing_is_refused():
+    with pytest.raises(ValueError, match="age"):
+        age_replacement_cost(0, shape=2, scale_h=1, planned_cost=1, failure_cost=2)
