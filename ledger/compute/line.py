@@ -1,0 +1,184 @@
+"""The line and the cloth: vehicles an hour, and how fast cloth passes a vehicle's panels."""
+
+import enum
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ledger.compute.band import Band, BandPoint, band_at
+from ledger.compute.quantities import check_above_zero, check_not_negative, check_whole
+from ledger.compute.speed import HAND_TIMING_U_S
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineRate:
+    """Vehicles an hour with standard uncertainty."""
+
+    per_h: float
+    u_per_h: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChainSpeed:
+    """Speed of the conveyor in m/s with standard uncertainty."""
+
+    m_s: float
+    u_m_s: float
+
+
+class HeldBy(enum.StrEnum):
+    """The side of the band that kept a speed from following the line."""
+
+    LOW = "low limit"
+    HIGH = "high limit"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClothRow:
+    """A brush speed for one line rate.
+
+    `same_cloth_rpm` would keep cloth per vehicle as at the reference; `rpm` is that speed held in
+    the band, and `cloth_share` is cloth per vehicle against the reference. `band_clamped` tells
+    that the band was taken from the nearest line rate it is given for.
+    """
+
+    line_rate_per_h: float
+    band: Band
+    same_cloth_rpm: float
+    rpm: float
+    held_by: HeldBy | None
+    cloth_share: float
+    band_clamped: bool
+
+
+def chain_speed_over_distance(
+    distance_m: float,
+    seconds: float,
+    *,
+    u_distance_m: float = 0.0,
+    u_seconds: float = HAND_TIMING_U_S,
+) -> ChainSpeed:
+    """Conveyor speed from a distance walked beside a roller: v = s/t (GUM 5.1.6 for u).
+
+    Raises:
+        ValueError: a quantity is not above 0, or an uncertainty is negative.
+    """
+    check_above_zero("distance_m", distance_m)
+    check_above_zero("seconds", seconds)
+    check_not_negative("u_distance_m", u_distance_m)
+    check_not_negative("u_seconds", u_seconds)
+    m_s = distance_m / seconds
+    return ChainSpeed(
+        m_s=m_s, u_m_s=m_s * math.hypot(u_distance_m / distance_m, u_seconds / seconds)
+    )
+
+
+def line_rate(chain: ChainSpeed, pitch_m: float, *, u_pitch_m: float = 0.0) -> LineRate:
+    """Vehicles an hour = 3600 v/pitch, the pitch from front to front of following vehicles.
+
+    Raises:
+        ValueError: the speed or the pitch is not above 0, or an uncertainty is negative.
+    """
+    check_above_zero("m_s", chain.m_s)
+    check_above_zero("pitch_m", pitch_m)
+    check_not_negative("u_pitch_m", u_pitch_m)
+    per_h = 3600 * chain.m_s / pitch_m
+    relative = math.hypot(chain.u_m_s / chain.m_s, u_pitch_m / pitch_m)
+    return LineRate(per_h=per_h, u_per_h=per_h * relative)
+
+
+def line_rate_of_timed_vehicles(
+    gaps: int, seconds: float, *, u_seconds: float = HAND_TIMING_U_S
+) -> LineRate:
+    """Vehicles an hour from the time between the first and the last front: 3600 gaps/t.
+
+    `gaps` is one less than the vehicles seen: counting the first one is the fence-post fault. The
+    uncertainty is that of the timing; how evenly vehicles are loaded it does not say.
+
+    Raises:
+        ValueError: fewer than one gap, a part of one, or a time not above 0.
+    """
+    check_whole("gaps", gaps)
+    check_above_zero("seconds", seconds)
+    check_not_negative("u_seconds", u_seconds)
+    per_h = 3600 * gaps / seconds
+    return LineRate(per_h=per_h, u_per_h=per_h * u_seconds / seconds)
+
+
+def edge_speed_m_s(diameter_m: float, rpm: float) -> float:
+    """Speed of the cloth's edge on its circle: π D n/60 in m/s.
+
+    Raises:
+        ValueError: the diameter is not above 0, or the speed is negative.
+    """
+    check_above_zero("diameter_m", diameter_m)
+    check_not_negative("rpm", rpm)
+    return math.pi * diameter_m * rpm / 60
+
+
+def cloth_speed_m_s(diameter_m: float, rpm: float, line_m_s: float, *, against: bool) -> float:
+    """Speed at which cloth passes the panel: edge + line against the travel, edge - line with it.
+
+    Negative, with the travel, when the vehicle overtakes the cloth.
+
+    Raises:
+        ValueError: as `edge_speed_m_s`, or the line speed is negative.
+    """
+    check_not_negative("line_m_s", line_m_s)
+    edge = edge_speed_m_s(diameter_m, rpm)
+    return edge + line_m_s if against else edge - line_m_s
+
+
+def contacts_per_m(strips_around: int, rpm: float, line_m_s: float) -> float:
+    """How many strips strike each metre of a vehicle that travels past: strips n/(60 v).
+
+    Raises:
+        ValueError: fewer than one strip, a negative speed, or a line that stands.
+    """
+    check_whole("strips_around", strips_around)
+    check_not_negative("rpm", rpm)
+    check_above_zero("line_m_s", line_m_s)
+    return strips_around * rpm / (60 * line_m_s)
+
+
+def same_cloth_table(
+    line_rates_per_h: Sequence[float],
+    points: Sequence[BandPoint],
+    *,
+    reference_rate_per_h: float,
+    reference_rpm: float,
+) -> tuple[ClothRow, ...]:
+    """Brush speeds that keep cloth per vehicle the same at every line rate, inside the band.
+
+    At one pitch the line speed goes with the line rate, so the brush speed does too:
+    n = n_ref rate/rate_ref, held in the band of that rate. Rows are sorted by line rate.
+
+    Raises:
+        ValueError: a rate or speed is not above 0, or there is no band.
+    """
+    check_above_zero("reference_rate_per_h", reference_rate_per_h)
+    check_above_zero("reference_rpm", reference_rpm)
+    rows = []
+    for rate in sorted(set(line_rates_per_h)):
+        check_above_zero("line_rate_per_h", rate)
+        found = band_at(points, rate)
+        wanted = reference_rpm * rate / reference_rate_per_h
+        rpm = min(max(wanted, found.band.low), found.band.high)
+        rows.append(
+            ClothRow(
+                line_rate_per_h=rate,
+                band=found.band,
+                same_cloth_rpm=wanted,
+                rpm=rpm,
+                held_by=_held_by(wanted, found.band),
+                cloth_share=rpm / wanted,
+                band_clamped=found.clamped,
+            )
+        )
+    return tuple(rows)
+
+
+def _held_by(wanted: float, band: Band) -> HeldBy | None:
+    if wanted < band.low:
+        return HeldBy.LOW
+    return HeldBy.HIGH if wanted > band.high else None
