@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from enum import StrEnum
 from functools import cache
+from itertools import groupby
 
 _SIGNED = re.compile(
     r"(?P<name>.*?) ?<(?P<email>[^<>]*)> (?P<seconds>-?\d{1,18}) (?P<zone>[+-]\d{4})"
@@ -135,11 +136,9 @@ def parse_message(message: str) -> tuple[str, tuple[tuple[str, str], ...]]:
     Trailers are `Key: value` lines that make up the whole last paragraph, which is not the first;
     an indented line goes on with the value before it.
     """
-    paragraphs = [
-        part.split("\n")
-        for part in re.split(r"\n[ \t]*(?:\n[ \t]*)*\n", message.replace("\r\n", "\n").strip("\n"))
-        if part.strip()
-    ]
+    lines = message.replace("\r\n", "\n").split("\n")
+    blocks = groupby(lines, key=lambda line: bool(line.strip(" \t")))
+    paragraphs = [list(block) for has_text, block in blocks if has_text]
     if not paragraphs:
         return "", ()
     subject = " ".join(line.strip() for line in paragraphs[0])
