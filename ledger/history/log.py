@@ -1,7 +1,7 @@
 """History as a walk: every commit that HEAD reaches, oldest first, and what each one did."""
 
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from contextlib import ExitStack
 
 from ledger.history.commit import Change, Commit, CommitText, Status, parse_commit
@@ -14,13 +14,12 @@ from ledger.history.sides import Sides
 _CHUNK_BYTES = 1 << 16
 _ABSENT_MODE = "000000"
 
-# Renames off, so that a record moved away is seen to be gone; every merge against each parent.
+# Renames off, so that a record moved away is seen to be gone.
 _DIFF = (
     "diff-tree",
     "--stdin",
     "--always",
     "--root",
-    "-m",
     "-r",
     "-z",
     "--raw",
@@ -41,37 +40,41 @@ def walk(
     what a merge dropped shows only against all that its sides did. Raises GitProblem.
     """
     git = repository.git
-    oids = _rev_list(git, resolve(repository, head))
-    old = set() if since is None else set(_rev_list(git, resolve(repository, since)))
+    line = _line_of_descent(git, resolve(repository, head))
+    old = set() if since is None else set(_line_of_descent(git, resolve(repository, since)))
     site = (str(repository.top / repository.prefix),) if repository.prefix else ()
+    comparisons = [
+        request
+        for oid, parents in line.items()
+        for request in ([f"{oid} {parent}" for parent in parents] or [oid])
+    ]
     with ExitStack() as stack:
-        texts = _running(git, oids, stack, "cat-file", "--batch")
-        diffs = _running(git, oids, stack, *_DIFF, "--", *site)
+        texts = _texts(_running(git, line, stack, "cat-file", "--batch"))
+        diffs = _differences(
+            _running(git, comparisons, stack, *_DIFF, "--", *site), repository.prefix
+        )
         sides = Sides()
-        for oid, text, (named, against) in zip(
-            oids, _texts(texts), _differences(diffs, repository.prefix), strict=True
-        ):
-            if oid != named:
-                raise GitProblem(
-                    rule="git-failed",
-                    message=f"Git told of commit {named} where {oid} was asked for.",
-                )
+        for (oid, parents), text in zip(line.items(), texts, strict=True):
+            against = [_next_of(oid, diffs) for _ in parents or (None,)]
             commit = _commit(oid, text, against, sides)
             sides.add(commit)
             if oid not in old:
                 yield commit
 
 
-def _rev_list(git: Git, tip: str) -> list[str]:
-    return git.output("rev-list", "--topo-order", "--reverse", tip).decode("ascii").split()
+def _line_of_descent(git: Git, tip: str) -> dict[str, list[str]]:
+    """Each commit with the parents that are in this clone, oldest first."""
+    printed = git.output("rev-list", "--topo-order", "--reverse", "--parents", tip)
+    lines = [entry.split(" ") for entry in printed.decode("ascii").splitlines()]
+    return {oid: parents for oid, *parents in lines}
 
 
-def _running(git: Git, oids: Sequence[str], stack: ExitStack, *arguments: str) -> Stream:
+def _running(git: Git, requests: Iterable[str], stack: ExitStack, *arguments: str) -> Stream:
     # The list comes from a file: two pipes to the same child could wait for each other.
-    requests = stack.enter_context(tempfile.TemporaryFile())  # noqa: SIM115  the stack closes it
-    requests.write("".join(f"{oid}\n" for oid in oids).encode("ascii"))
-    requests.seek(0)
-    stream = git.stream(*arguments, stdin=requests)
+    listed = stack.enter_context(tempfile.TemporaryFile())  # noqa: SIM115  the stack closes it
+    listed.write("".join(f"{request}\n" for request in requests).encode("ascii"))
+    listed.seek(0)
+    stream = git.stream(*arguments, stdin=listed)
     stack.callback(stream.close)
     return stream
 
@@ -94,24 +97,30 @@ def _fields(stream: Stream) -> Iterator[bytes]:
     stream.finish()
 
 
-def _differences(stream: Stream, prefix: str) -> Iterator[tuple[str, list[dict[str, Change]]]]:
-    """Each commit's id with its changes by path against each parent in turn."""
-    named = ""
-    against: list[dict[str, Change]] = []
+def _differences(stream: Stream, prefix: str) -> Iterator[tuple[str, dict[str, Change]]]:
+    """For each comparison asked for, the commit's id and its changes by path."""
+    oid = ""
+    changes: dict[str, Change] = {}
     fields = _fields(stream)
     for entry in fields:
         if entry.startswith(b":"):
             change = _change(entry, next(fields), prefix)
-            against[-1][change.path] = change
+            changes[change.path] = change
             continue
-        oid = entry.decode("ascii")
-        if oid != named:
-            if named:
-                yield named, against
-            named, against = oid, []
-        against.append({})
-    if named:
-        yield named, against
+        if oid:
+            yield oid, changes
+        oid, changes = entry.decode("ascii"), {}
+    if oid:
+        yield oid, changes
+
+
+def _next_of(oid: str, differences: Iterator[tuple[str, dict[str, Change]]]) -> dict[str, Change]:
+    named, changes = next(differences, ("none", {}))
+    if named != oid:
+        raise GitProblem(
+            rule="git-failed", message=f"Git told of commit {named} where {oid} was asked for."
+        )
+    return changes
 
 
 def _change(described: bytes, name: bytes, prefix: str) -> Change:

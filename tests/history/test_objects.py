@@ -107,7 +107,7 @@ def test_links_submodules_and_odd_names_are_named_and_not_read(repo):
 
 def test_an_unknown_commit_is_a_problem(repo):
     repo.commit()
-    with pytest.raises(GitProblem, match="No commit is named 'mian'. Nearest: main"):
+    with pytest.raises(GitProblem, match=r"No commit is named 'mian'\. Nearest: main"):
         GitTree(repo.open(), "mian")
 
 
