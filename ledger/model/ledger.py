@@ -38,6 +38,10 @@ class Ledger:
         return {entry.ref: entry for entry in self.entries}
 
     @cached_property
+    def path_of_visit(self) -> Mapping[str, str]:
+        return {visit.ident: visit.path for visit in self.visits}
+
+    @cached_property
     def standing(self) -> tuple[Entry, ...]:
         """The entries that hold: without those corrected later, each correction in their place.
 

@@ -1,0 +1,99 @@
+"""Tasks that select nothing, points that no task covers, readings a task asks for."""
+
+from collections.abc import Mapping
+from datetime import date
+
+from ledger.model.ledger import Ledger
+from ledger.model.problems import Problems
+from ledger.model.references import Place
+from ledger.model.visits import Entry
+from ledger.source.document import Document
+
+
+def coverage_warnings(
+    ledger: Ledger, documents: Mapping[str, Document], as_of: date, problems: Problems
+) -> None:
+    """Gaps between what exists and what is looked after."""
+    _empty_tasks(ledger, documents, problems)
+    _uncovered_points(ledger, documents, as_of, problems)
+    for visit in ledger.visits:
+        for entry in visit.entries:
+            _missing_reading(ledger, documents[visit.path], entry, problems)
+
+
+def _empty_tasks(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:
+    for task in ledger.tasks.values():
+        if not task.places:
+            problems.warning(
+                documents[f"tasks/{task.ident}.yaml"],
+                ("on",),
+                rule="selects-nothing",
+                message="the task selects no machine and no point of this site",
+                expected="a kind or an id that the site has",
+                remedy="change `on`, or take the file out until there is something to do",
+            )
+
+
+def _uncovered_points(
+    ledger: Ledger, documents: Mapping[str, Document], as_of: date, problems: Problems
+) -> None:
+    covered = {
+        place
+        for task in ledger.tasks.values()
+        if task.ends is None or as_of <= task.ends
+        for place in task.places
+    }
+    for machine in ledger.machines.values():
+        if not machine.in_use(as_of) and machine.in_service <= as_of:
+            continue
+        for point in machine.points.values():
+            if Place(machine.ident, point.ident) not in covered:
+                problems.warning(
+                    documents[f"equipment/{machine.ident}.yaml"],
+                    ("points", point.ident),
+                    rule="point-without-task",
+                    message=f"no task covers point `{point.ident}`, a {point.kind}",
+                    expected="every point looked after by a task",
+                    remedy="add it to a task's `on`, or take the point out",
+                )
+
+
+_KEYS_OF_READING = {
+    "speed": ("counted", "turns", "taps_s", "tachometer_rpm"),
+    "turning": ("turning",),
+    "catch": ("caught_ml", "caught_oz"),
+    "chain": ("length_mm", "length_in"),
+    "belt": ("deflection_mm", "deflection_in"),
+    "strip": ("strip_length_mm", "strip_length_in"),
+    "current": ("current_a",),
+    "temperature": ("temperature_c", "temperature_f"),
+    "pressure": ("pressure_psi", "pressure_kpa"),
+    "level": ("level_percent",),
+    "insulation": ("insulation_mohm",),
+    "bounces": ("bounces",),
+    "setting": (
+        "found_hz",
+        "left_hz",
+        "found_flow_gpm",
+        "left_flow_gpm",
+        "found_flow_lpm",
+        "left_flow_lpm",
+    ),
+}
+
+
+def _missing_reading(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:
+    task = ledger.tasks.get(entry.task)
+    if task is None or not entry.did_work:
+        return
+    for reads in task.reads:
+        keys = _KEYS_OF_READING[reads]
+        if not any(key in entry.raw for key in keys):
+            problems.warning(
+                document,
+                ("entries", entry.ref.number - 1),
+                rule="reading-missing",
+                message=f"task `{task.ident}` asks for a reading of {reads}, and there is none",
+                expected=f"one of {', '.join(keys)}",
+                remedy="add the reading in a correction, or file the work as not-done",
+            )

@@ -1,0 +1,113 @@
+"""Settings against limits and register, and the sense of turning."""
+
+from collections.abc import Mapping
+from datetime import date
+
+from ledger.assess.register import found_agrees
+from ledger.model.ledger import Ledger
+from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
+from ledger.model.problems import Problems
+from ledger.model.visits import Entry
+from ledger.source.document import Document
+
+
+def drive_warnings(
+    ledger: Ledger, documents: Mapping[str, Document], _as_of: date, problems: Problems
+) -> None:
+    """Approved and proposed settings against limits; what was found against what was approved."""
+    for machine in ledger.machines.values():
+        _limits_of_file(machine, documents, problems)
+        if machine.has_setpoint and machine.ident not in ledger.setpoints:
+            problems.warning(
+                documents[f"equipment/{machine.ident}.yaml"],
+                ("drive",),
+                rule="no-setting",
+                message="the drive has limits, but no file says what it is set to",
+                expected=f"setpoints/{machine.ident}.yaml with the setting in force",
+                remedy="write down what is on the drive, and let a second person approve it",
+            )
+    for drive in ledger.setpoints.values():
+        limits = limits_of(ledger.machines.get(drive.machine))
+        for change in drive.changes:
+            if limits is not None and not limits[0] <= change.value <= limits[1]:
+                problems.warning(
+                    documents[drive.path],
+                    (change.number - 1,),
+                    rule="beyond-drive-limits",
+                    message=f"{change.value:.10g} {change.unit} lies outside the drive's limits",
+                    expected=f"{limits[0]:.10g} to {limits[1]:.10g} {change.unit}",
+                    remedy="choose a value inside, or mend the limits by the makers' manuals",
+                )
+    for entry in ledger.standing:
+        document = documents[ledger.path_of_visit[entry.ref.visit]]
+        if entry.places:
+            _as_found(ledger, document, entry, problems)
+            _turning(ledger, document, entry, problems)
+
+
+def limits_of(machine: Machine | None) -> tuple[float, float] | None:
+    """The limits of a machine's setting, in the unit of its drive."""
+    match machine.drive if machine else None:
+        case ElectricDrive(hz_limits=limits) | HydraulicDrive(flow_limits_lpm=limits):
+            return limits
+        case _:
+            return None
+
+
+def _limits_of_file(
+    machine: Machine, documents: Mapping[str, Document], problems: Problems
+) -> None:
+    limits = limits_of(machine)
+    if limits is not None and limits[0] > limits[1]:
+        problems.warning(
+            documents[f"equipment/{machine.ident}.yaml"],
+            ("drive",),
+            rule="limits-reversed",
+            message="the lower limit of the drive is above the upper",
+            expected="two numbers, the lower first",
+            remedy="turn them round",
+        )
+    for index, band in enumerate(machine.speed_band):
+        if band.low_rpm > band.high_rpm:
+            problems.warning(
+                documents[f"equipment/{machine.ident}.yaml"],
+                ("speed_band", index),
+                rule="limits-reversed",
+                message="the lower limit of the band is above the upper",
+                expected="two numbers, the lower first",
+                remedy="turn them round",
+            )
+
+
+def _as_found(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:
+    machine = ledger.machines[entry.places[0].machine]
+    drive = ledger.setpoints.get(machine.ident)
+    if drive is None or entry.setting is None or entry.setting.found is None:
+        return
+    expected, agrees = found_agrees(machine, drive, entry, entry.setting.found)
+    if expected is not None and agrees is False:
+        problems.warning(
+            document,
+            ("entries", entry.ref.number - 1),
+            rule="found-differs",
+            message=(
+                f"`{machine.ident}` was found at {entry.setting.found:.4g} {entry.setting.unit}, "
+                f"but {expected.value:.4g} {expected.unit} was approved"
+            ),
+            expected=f"the setting in force since {expected.first_day}",
+            remedy="find out who changed it and why; put it back, or propose the new value",
+        )
+
+
+def _turning(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:
+    machine = ledger.machines[entry.places[0].machine]
+    seen = entry.readings.turning
+    if seen and machine.turns and seen != machine.turns:
+        problems.warning(
+            document,
+            ("entries", entry.ref.number - 1, "turning"),
+            rule="turns-wrong-way",
+            message=f"`{machine.ident}` turned {seen} the travel; it should turn {machine.turns}",
+            expected=machine.turns,
+            remedy="stop it; an electrician swaps two phases after lockout, then look again",
+        )

@@ -1,0 +1,98 @@
+"""Readings that make no physical sense, and counts too short to tell anything."""
+
+from collections.abc import Mapping
+from datetime import date
+
+from ledger.assess.speeds import advice, speed_results
+from ledger.compute.band import Verdict
+from ledger.model.ledger import Ledger
+from ledger.model.machines import ChainRating, ClothRating, NozzleRating
+from ledger.model.problems import Problems
+from ledger.model.visits import Entry, PassCount
+from ledger.source.document import Document
+
+SHORT_COUNT_S = 15.0
+"""A hand count below this has U of 4 r/min or more (JCGM 100; see compute.speed)."""
+
+PLAUSIBLE_RPM = (5.0, 400.0)
+"""Shaft speeds of brushes, wraps and curtains lie well inside; common practice, no source."""
+
+
+def reading_warnings(
+    ledger: Ledger, documents: Mapping[str, Document], _as_of: date, problems: Problems
+) -> None:
+    """Each standing reading against physics, against its rating and against its band."""
+    timing = ledger.site.policy.timing_u_s
+    for result in speed_results(ledger):
+        entry = result.entry
+        document = documents[ledger.path_of_visit[entry.ref.visit]]
+        pointer = ("entries", entry.ref.number - 1)
+        if result.speed is None:
+            problems.warning(
+                document,
+                pointer,
+                rule="no-speed",
+                message=f"these numbers give no speed: {result.flaw}",
+                expected="a count or time that a turning shaft can give",
+                remedy="read again, and correct the entry",
+            )
+        elif not PLAUSIBLE_RPM[0] <= result.speed.rpm <= PLAUSIBLE_RPM[1]:
+            problems.warning(
+                document,
+                pointer,
+                rule="implausible-reading",
+                message=f"{result.speed.rpm:.4g} r/min is no speed of such a shaft",
+                expected=f"{PLAUSIBLE_RPM[0]:g} to {PLAUSIBLE_RPM[1]:g} r/min",
+                remedy="look at the count, the seconds and passes_per_turn",
+            )
+        elif (
+            result.verdict is Verdict.CANNOT_TELL
+            and isinstance(entry.speed, PassCount)
+            and entry.speed.seconds < SHORT_COUNT_S
+        ):
+            problems.warning(
+                document,
+                (*pointer, "seconds"),
+                rule="count-too-short",
+                message=(
+                    f"{entry.speed.passes} passes in {entry.speed.seconds:g} s are "
+                    f"{result.speed.rpm:.3g} ± {result.speed.expanded():.2g} r/min, "
+                    "which cannot tell whether it is in band"
+                ),
+                expected="a longer count",
+                remedy=advice(result, timing_u_s=timing) or "count for 60 s",
+            )
+    for entry in ledger.standing:
+        _against_rating(ledger, documents, entry, problems)
+
+
+def _against_rating(
+    ledger: Ledger, documents: Mapping[str, Document], entry: Entry, problems: Problems
+) -> None:
+    point = ledger.point(entry.places[0]) if entry.places else None
+    rating = point.rating if point else None
+    said = ""
+    readings = entry.readings
+    match rating:
+        case ChainRating(pitch_mm=pitch_mm) if readings.chain is not None:
+            ratio = readings.chain.length_mm / readings.chain.pitches / pitch_mm
+            if not 0.98 <= ratio <= 1.10:
+                said = f"{100 * (ratio - 1):.3g} % longer than new is no chain elongation"
+        case NozzleRating(flow_lpm=flow_lpm) if readings.catch is not None:
+            caught = 60 * readings.catch.volume_l / readings.catch.seconds
+            if caught > 4 * flow_lpm:
+                said = f"{caught / flow_lpm:.2g} times the nozzle's own flow was caught"
+        case ClothRating(new_length_mm=new_mm) if readings.strip_length_mm is not None:
+            if readings.strip_length_mm > 1.1 * new_mm:
+                said = f"strips of {readings.strip_length_mm:.4g} mm are longer than new ones"
+        case _:
+            pass
+    if said:
+        problems.warning(
+            documents[ledger.path_of_visit[entry.ref.visit]],
+            ("entries", entry.ref.number - 1),
+            rule="implausible-reading",
+            message=said,
+            expected="a reading that the part can give",
+            remedy="measure again, and mind the unit in the key",
+        )

@@ -1,0 +1,92 @@
+"""Times that cannot be right: future entries, hours that do not exist, meters that run back."""
+
+from collections.abc import Mapping
+from datetime import UTC, date, datetime
+
+from ledger.model.ledger import Ledger
+from ledger.model.problems import Problems
+from ledger.model.visits import Visit
+from ledger.source.document import Document
+
+
+def time_warnings(
+    ledger: Ledger, documents: Mapping[str, Document], as_of: date, problems: Problems
+) -> None:
+    """Visits against the calendar and the meters against the visits before."""
+    for visit in ledger.visits:
+        document = documents[visit.path]
+        if visit.day > as_of:
+            problems.warning(
+                document,
+                ("at",),
+                rule="in-the-future",
+                message=f"the visit lies after the day of this check, {as_of}",
+                expected="a time that has passed",
+                remedy="mend the date before it is filed, or check with a later --as-of",
+            )
+        _local_time(document, visit, problems)
+        if visit.entered_at is not None and visit.entered_at < visit.when:
+            problems.warning(
+                document,
+                ("entered_at",),
+                rule="entered-before-done",
+                message="the visit was written down before it began",
+                expected="a time after `at`",
+                remedy="mend one of the two times",
+            )
+        for entry in visit.entries:
+            away = next(
+                (
+                    machine
+                    for place in entry.places
+                    if not (machine := ledger.machines[place.machine]).in_use(visit.day)
+                ),
+                None,
+            )
+            if away is not None:
+                when = (
+                    "before it came into" if visit.day < away.in_service else "after it went out of"
+                )
+                until = f" to {away.out_of_service}" if away.out_of_service else ""
+                problems.warning(
+                    document,
+                    ("entries", entry.ref.number - 1, "at"),
+                    rule="not-in-service",
+                    message=f"work on `{away.ident}` {when} service",
+                    expected=f"a day from {away.in_service}{until}",
+                    remedy="mend the day, or the machine's dates",
+                )
+    _meters(ledger, documents, problems)
+
+
+def _local_time(document: Document, visit: Visit, problems: Problems) -> None:
+    """A local time that the change to summer time skips names no moment."""
+    if visit.when.utcoffset() is None:
+        return
+    back: datetime = visit.when.astimezone(UTC).astimezone(visit.when.tzinfo)
+    if back.replace(tzinfo=None) != visit.when.replace(tzinfo=None):
+        problems.warning(
+            document,
+            ("at",),
+            rule="no-such-local-time",
+            message="this local time is skipped by the change of the clocks",
+            expected=f"a time that exists, such as {back:%Y-%m-%dT%H:%M}",
+            remedy="mend the time before it is filed",
+        )
+
+
+def _meters(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:
+    last: dict[str, tuple[float, Visit]] = {}
+    for visit in ledger.visits:
+        for meter, reading in visit.meters.items():
+            if meter in last and reading < last[meter][0]:
+                before, at = last[meter]
+                problems.warning(
+                    documents[visit.path],
+                    ("meters", meter),
+                    rule="meter-runs-back",
+                    message=f"{meter} reads {reading:.10g}, after {before:.10g} in {at.ident}",
+                    expected=f"{before:.10g} or more",
+                    remedy="look at the meter again; a new meter is told in the visit's note",
+                )
+            last[meter] = (reading, visit)
