@@ -1,15 +1,15 @@
 """Lives of parts that are replaced: the Weibull distribution fitted to failures and survivors."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from ledger.compute.distributions import normal_quantile
+from ledger.compute.distributions import chi2_quantile
 from ledger.compute.not_enough_data import NotEnoughData
 from ledger.compute.roots import bracketed_root
 
 # Shape and scale are two numbers; with 2 failures the shape fits almost anything. At 3 its 95 %
-# limits still span a factor of six or so, which the answer then shows.
+# limits still span a factor of seven or so, which the answer then shows.
 MIN_FAILURES = 3
 
 
@@ -61,10 +61,12 @@ class WeibullFit:
 def weibull_fit(lives: Sequence[Life], *, level: float = 0.95) -> WeibullFit | NotEnoughData:
     """Fit by maximum likelihood, survivors counted for the time they have run.
 
-    The shape solves Σ t^β ln t/Σ t^β - 1/β - mean(ln t of failures) = 0; limits from the
-    observed Fisher information on the scale of ln β and ln η, which are too narrow for few
-    failures. Undefined (`NotEnoughData`) below 3 failures, or where every failure came at the
-    longest life of all, since then the shape has no bound.
+    The shape solves Σ t^β ln t/Σ t^β - 1/β - mean(ln t of failures) = 0. Limits are those of the
+    likelihood ratio, each parameter with the other at its best (W. Q. Meeker and L. A. Escobar,
+    Statistical Methods for Reliability Data, 1998, 8.3); with three failures they hold the truth
+    a little less often than they say, but far oftener than those of the Fisher information.
+    Undefined (`NotEnoughData`) below 3 failures, or where every failure came at the longest life
+    of all, since then the shape has no bound.
     For parts replaced as new only: gaps of a repaired machine need no trend first
     (`reliability.laplace_test`). Source: NIST/SEMATECH e-Handbook 8.4.1.3; IEC 61649:2008.
 
@@ -94,22 +96,29 @@ def weibull_fit(lives: Sequence[Life], *, level: float = 0.95) -> WeibullFit | N
             need=2,
             why="lives that are all alike set no bound to the shape",
         )
-    shape = _shape(logs, failed_mean)
-    powers = [math.exp(shape * log) for log in logs]
-    total = math.fsum(powers)
-    log_scale = math.log(total / failures) / shape
-    shape_sd, scale_sd = _log_sds(shape, failures, logs, log_scale)
-    reach = normal_quantile((1 + level) / 2)
-    scale = longest * math.exp(log_scale)
+    sample = _Sample(logs=tuple(logs), failures=failures, failed_mean=failed_mean)
+    shape = sample.best_shape()
+    log_scale = sample.log_scale(shape)
+    drop = chi2_quantile(level, 1) / 2
+    peak = sample.log_likelihood(shape, log_scale)
+
+    def over_shape(log_shape: float) -> float:
+        tried = math.exp(log_shape)
+        return sample.log_likelihood(tried, sample.log_scale(tried)) - peak + drop
+
+    def over_scale(tried: float) -> float:
+        return sample.log_likelihood(sample.shape_at(tried), tried) - peak + drop
+
+    step = 1 / math.sqrt(failures)
     return WeibullFit(
         lives=len(lives),
         failures=failures,
         shape=shape,
-        shape_lower=shape * math.exp(-reach * shape_sd),
-        shape_upper=shape * math.exp(reach * shape_sd),
-        scale_h=scale,
-        scale_lower_h=scale * math.exp(-reach * scale_sd),
-        scale_upper_h=scale * math.exp(reach * scale_sd),
+        shape_lower=math.exp(_crossing(over_shape, math.log(shape), -step)),
+        shape_upper=math.exp(_crossing(over_shape, math.log(shape), step)),
+        scale_h=longest * math.exp(log_scale),
+        scale_lower_h=longest * math.exp(_crossing(over_scale, log_scale, -step / shape)),
+        scale_upper_h=longest * math.exp(_crossing(over_scale, log_scale, step / shape)),
         level=level,
     )
 
@@ -146,38 +155,58 @@ def _check_parameters(shape: float, scale_h: float) -> None:
         raise ValueError(f"expected shape and scale above 0, not {shape!r} and {scale_h!r}")
 
 
-def _shape(logs: Sequence[float], failed_mean: float) -> float:
-    def score(shape: float) -> float:
-        powers = [math.exp(shape * log) for log in logs]
-        weighted = math.fsum(p * log for p, log in zip(powers, logs, strict=True))
-        return weighted / math.fsum(powers) - 1 / shape - failed_mean
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sample:
+    """The logarithms of the lives over the longest, and what the failures among them add up to."""
 
-    # The score rises with the shape from minus infinity to -failed_mean, which is above 0.
+    logs: tuple[float, ...]
+    failures: int
+    failed_mean: float
+
+    def best_shape(self) -> float:
+        def score(shape: float) -> float:
+            powers = [math.exp(shape * log) for log in self.logs]
+            weighted = math.fsum(p * log for p, log in zip(powers, self.logs, strict=True))
+            return weighted / math.fsum(powers) - 1 / shape - self.failed_mean
+
+        # The score rises with the shape from minus infinity to -failed_mean, which is above 0.
+        return _positive_root(score)
+
+    def log_scale(self, shape: float) -> float:
+        """The best ln η for a shape."""
+        total = math.fsum(math.exp(shape * log) for log in self.logs)
+        return math.log(total / self.failures) / shape
+
+    def shape_at(self, log_scale: float) -> float:
+        """The best shape for a ln η."""
+        away = [log - log_scale for log in self.logs]
+
+        def score(shape: float) -> float:
+            # Beyond e^500 only the sign counts, and the power might overflow.
+            pull = math.fsum(z * math.exp(min(500.0, shape * z)) for z in away)
+            return pull / self.failures - (self.failed_mean - log_scale) - 1 / shape
+
+        return _positive_root(score)
+
+    def log_likelihood(self, shape: float, log_scale: float) -> float:
+        spent = math.fsum(math.exp(shape * (log - log_scale)) for log in self.logs)
+        each = math.log(shape) + shape * (self.failed_mean - log_scale)
+        return self.failures * each - spent
+
+
+def _positive_root(rising: Callable[[float], float]) -> float:
     low = high = 1.0
-    while score(high) < 0:
+    while rising(high) < 0:
         high *= 2
-    while score(low) > 0:
+    while rising(low) > 0:
         low /= 2
-    return bracketed_root(score, low, high)
+    return bracketed_root(rising, low, high)
 
 
-def _log_sds(
-    shape: float, failures: int, logs: Sequence[float], log_scale: float
-) -> tuple[float, float]:
-    """Standard errors of ln β and ln η.
-
-    With z = β (ln t - ln η) the observed information is Σ(z² e^z) + r for ln β, β² r for ln η,
-    and -β Σ(z e^z) - β (Σe^z - r) between them, the last bracket being nought at the maximum.
-    """
-    z = [shape * (log - log_scale) for log in logs]
-    first = math.fsum(v * math.exp(v) for v in z)
-    second = math.fsum(v * v * math.exp(v) for v in z)
-    failed_first = first - failures
-    shape_information = second + first - failed_first
-    scale_information = shape**2 * failures
-    between = -shape * first
-    determinant = shape_information * scale_information - between**2
-    return (
-        math.sqrt(scale_information / determinant),
-        math.sqrt(shape_information / determinant),
-    )
+def _crossing(falling_from_peak: Callable[[float], float], peak: float, step: float) -> float:
+    """Where the curve meets nought on the side of the peak that `step` points to."""
+    end = peak + step
+    while falling_from_peak(end) > 0:
+        step *= 2
+        end += step
+    return bracketed_root(falling_from_peak, peak, end)
