@@ -1,0 +1,32 @@
+"""Hold documents against their schemas: accept fast, and explain only what is not accepted."""
+
+from collections.abc import Callable, Iterable
+
+from ledger.diagnostics import Diagnostic
+from ledger.schema.registry import Schemas, shipped_schemas
+from ledger.source.document import Document
+
+
+def check_document(document: Document, schemas: Schemas | None = None) -> list[Diagnostic]:
+    """Everything the schema for its kind finds wrong with `document`, in reading order."""
+    against = schemas or shipped_schemas()
+    if against.accepts(document.kind, document.value):
+        return []
+    # Imported when the first document is refused: a site without faults never pays for it.
+    from ledger.schema.explain import explain  # noqa: PLC0415
+
+    return explain(document, against)
+
+
+def check_documents(
+    documents: Iterable[Document],
+    schemas: Schemas | None = None,
+    on_progress: Callable[[int], None] | None = None,
+) -> tuple[Diagnostic, ...]:
+    """What the schemas find wrong with `documents`, file by file; `on_progress` counts them."""
+    found: list[Diagnostic] = []
+    for done, document in enumerate(documents, start=1):
+        found.extend(check_document(document, schemas))
+        if on_progress is not None:
+            on_progress(done)
+    return tuple(found)

@@ -1,0 +1,353 @@
+"""From the errors of jsonschema to faults: where, which rule, what is wrong, what is right."""
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+from referencing._core import Resolved
+
+from ledger.schema.formats import FORMATS
+from ledger.schema.spelling import nearest_id, nearest_key, nearest_moment, nearest_word
+from ledger.schema.words import described, kind_of, listed, name_of, quoted
+
+Pointer = tuple[str | int, ...]
+
+# Keywords that lead from a value to a part of it: by a name or number that follows, or at once.
+_TO_NAMED_PART = frozenset({"properties", "patternProperties", "prefixItems"})
+_TO_ANY_PART = frozenset({"items", "additionalProperties", "propertyNames", "contains"})
+_BOUND_WORDS = {
+    "minimum": "less than",
+    "exclusiveMinimum": "not above",
+    "maximum": "more than",
+    "exclusiveMaximum": "not below",
+}
+_TEXT_LENGTH = {"minLength": "is too short", "maxLength": "is too long"}
+#: The schema `false`, in the form that lets an error name the key it is about.
+NEVER: Mapping[str, Any] = {"not": {}}
+_SIZE = frozenset({"minItems", "maxItems", "minProperties", "maxProperties", "items"})
+
+
+class SchemaError(Protocol):
+    """What is used of a `jsonschema.exceptions.ValidationError`, whose own types say "or unset"."""
+
+    @property
+    def validator(self) -> Any: ...
+    @property
+    def validator_value(self) -> Any: ...
+    @property
+    def instance(self) -> Any: ...
+    @property
+    def schema(self) -> Any: ...
+    @property
+    def message(self) -> str: ...
+    @property
+    def absolute_path(self) -> Any: ...
+    @property
+    def relative_path(self) -> Any: ...
+    @property
+    def absolute_schema_path(self) -> Any: ...
+    @property
+    def relative_schema_path(self) -> Any: ...
+    @property
+    def context(self) -> Any: ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing wrong with the value at `pointer`, or with its key where `key` says so."""
+
+    pointer: Pointer
+    rule: str
+    message: str
+    key: bool = False
+    expected: str = ""
+    remedy: str = ""
+    nearest: str = ""
+
+
+def unknown_keys(error: SchemaError) -> Iterator[Fault]:
+    """The keys that `error` says nobody knows, each with what it may have been meant to be."""
+    if error.validator != "additionalProperties" or error.validator_value is not False:
+        return
+    schema, mapping = _mapping(error.schema), error.instance
+    allowed = schema.get("properties", {})
+    for key in mapping:
+        if key not in allowed:
+            nearest = nearest_key(key, allowed, mapping)
+            yield Fault(
+                pointer=(*error.absolute_path, key),
+                key=True,
+                rule="unknown-key",
+                message=f"there is no key {quoted(key)} here",
+                expected="" if nearest else f"one of {listed(sorted(allowed))}",
+                nearest=nearest,
+                remedy="correct the spelling, or take the key away",
+            )
+
+
+def faults_of(error: SchemaError, origin: Resolved[Any]) -> Iterator[Fault]:
+    """The faults that `error` stands for; `origin` is the schema of the file."""
+    if error.validator in {"anyOf", "oneOf"}:
+        yield from _of_choices(error, origin)
+        return
+    remedy = annotation("x-remedy", error, origin)
+    for fault in _of_keyword(error, origin):
+        yield Fault(
+            pointer=fault.pointer,
+            key=fault.key,
+            rule=fault.rule,
+            message=fault.message,
+            expected=fault.expected or annotation("x-expected", error, origin),
+            remedy=remedy or fault.remedy,
+            nearest=fault.nearest,
+        )
+
+
+def annotation(name: str, error: SchemaError, origin: Resolved[Any]) -> str:
+    """The text that the schema gives under `name` for the value that `error` is about, or "".
+
+    Of a schema and the one it refers to, the first speaks, being more particular; of a schema
+    and a condition in it, the condition.
+    """
+    node, resolver = origin.contents, origin.resolver
+    found = str(_mapping(node).get(name, ""))
+    steps = iter(error.absolute_schema_path)
+    for step in steps:
+        while isinstance(node, Mapping) and step not in node and "$ref" in node:
+            resolved = resolver.lookup(node["$ref"])
+            node, resolver = resolved.contents, resolved.resolver
+            found = found or _mapping(node).get(name, "")
+        node = node[step]
+        if step in _TO_NAMED_PART:
+            node = node[next(steps)]
+        if isinstance(node, Mapping) and node != NEVER:
+            to_part = step in _TO_NAMED_PART or step in _TO_ANY_PART
+            found = node.get(name, "" if to_part else found)
+    return found
+
+
+def _of_keyword(error: SchemaError, origin: Resolved[Any]) -> Iterator[Fault]:
+    pointer: Pointer = tuple(error.absolute_path)
+    value, limit, keyword = error.instance, error.validator_value, error.validator
+    if keyword == "additionalProperties":
+        yield from unknown_keys(error)
+    elif "propertyNames" in error.absolute_schema_path and isinstance(value, str):
+        yield _bad_key(error, pointer)
+    elif error.schema == NEVER:
+        yield Fault(
+            pointer=pointer,
+            key=True,
+            rule="key-not-allowed-here",
+            message=f"{name_of(pointer)} does not belong here",
+            remedy="take the key away",
+        )
+    elif keyword == "required":
+        yield from _missing(error, origin)
+    elif keyword == "dependentRequired":
+        for key in value:
+            for missing in limit.get(key, ()):
+                if missing not in value:
+                    yield Fault(
+                        pointer=(*pointer, key),
+                        key=True,
+                        rule="missing-key",
+                        message=f"`{key}` needs `{missing}` beside it",
+                    )
+    elif keyword == "not":
+        yield _conflict(error, pointer)
+    elif keyword == "type":
+        yield _wrong_type(error, origin)
+    elif keyword in {"enum", "const"}:
+        words = limit if keyword == "enum" else [limit]
+        yield Fault(
+            pointer=pointer,
+            rule="not-allowed-value",
+            message=f"{name_of(pointer)} cannot be {quoted(value)}",
+            expected=f"one of {listed(words)}" if keyword == "enum" else f"{listed(words)}",
+            nearest=nearest_word(value, [word for word in words if isinstance(word, str)])
+            if isinstance(value, str)
+            else "",
+        )
+    elif keyword in _BOUND_WORDS:
+        yield Fault(
+            pointer=pointer,
+            rule="out-of-range",
+            message=f"{name_of(pointer)} is {value}, {_BOUND_WORDS[keyword]} {limit}",
+            expected=described(error.schema, origin.resolver),
+        )
+    elif keyword in {"pattern", "format"}:
+        yield _bad_format(error, pointer)
+    elif keyword in _TEXT_LENGTH:
+        yield _wrong_length(error, pointer)
+    elif keyword in _SIZE:
+        count = f"{len(value)} {'item' if isinstance(value, list) else 'key'}"
+        yield Fault(
+            pointer=pointer,
+            rule="wrong-length",
+            message=f"{name_of(pointer)} has {count}{'' if len(value) == 1 else 's'}",
+            expected=described(error.schema, origin.resolver)
+            if "x-expected" in error.schema
+            else f"{'at most' if keyword.startswith('max') else 'at least'} {limit}",
+        )
+    elif keyword == "uniqueItems":
+        for index, item in enumerate(value):
+            if item in value[:index]:
+                yield Fault(
+                    pointer=(*pointer, index),
+                    rule="repeated-item",
+                    message=f"{quoted(item)} stands in the list twice",
+                    expected="each item once",
+                    remedy="take one of the two away",
+                )
+    else:
+        yield Fault(pointer=pointer, rule="not-allowed-value", message=error.message)
+
+
+def _of_choices(error: SchemaError, origin: Resolved[Any]) -> Iterator[Fault]:
+    pointer: Pointer = tuple(error.absolute_path)
+    expected = annotation("x-expected", error, origin)
+    if all(set(_mapping(branch)) == {"required"} for branch in error.validator_value):
+        keys = [key for branch in error.validator_value for key in branch["required"]]
+        yield Fault(
+            pointer=pointer,
+            rule="missing-key",
+            message=f"{name_of(pointer)} lacks a key it needs",
+            expected=expected or f"one of {listed(keys)}",
+            remedy=annotation("x-remedy", error, origin),
+        )
+        return
+    branches: dict[Any, list[SchemaError]] = {}
+    for inner in error.context or ():
+        branches.setdefault(inner.relative_schema_path[0], []).append(inner)
+    of_right_type = [
+        inners
+        for inners in branches.values()
+        if not any(inner.validator == "type" and not inner.relative_path for inner in inners)
+    ]
+    if len(of_right_type) == 1:
+        for inner in of_right_type[0]:
+            yield from faults_of(inner, origin)
+        return
+    yield Fault(
+        pointer=pointer,
+        rule="not-allowed-value",
+        message=f"{name_of(pointer)} cannot be {quoted(error.instance)}",
+        expected=expected,
+        remedy=annotation("x-remedy", error, origin),
+    )
+
+
+def _missing(error: SchemaError, origin: Resolved[Any]) -> Iterator[Fault]:
+    schema = _mapping(error.schema)
+    properties = schema.get("properties", {})
+    for key in error.validator_value:
+        if key not in error.instance:
+            shape = described(properties.get(key), origin.resolver)
+            # Beside a condition its own words tell why; the words of what is around do not.
+            expected = f"{key}: {shape}" if shape else schema.get("x-expected", f"the key {key}")
+            yield Fault(
+                pointer=tuple(error.absolute_path),
+                rule="missing-key",
+                message=f"the key `{key}` is missing",
+                expected=expected,
+            )
+
+
+def _conflict(error: SchemaError, pointer: Pointer) -> Fault:
+    together = _mapping(error.validator_value).get("required", [])
+    # The last of them in the file is the one that came too many.
+    present = [key for key in _mapping(error.instance) if key in together]
+    if not present:
+        return Fault(
+            pointer=pointer,
+            rule="not-allowed-value",
+            message=f"{name_of(pointer)} cannot be {quoted(error.instance)}",
+        )
+    names = " and ".join(f"`{key}`" for key in present)
+    return Fault(
+        pointer=(*pointer, present[-1]),
+        key=True,
+        rule="conflicting-keys",
+        message=f"{names} cannot stand together",
+        remedy="keep one of them",
+    )
+
+
+def _wrong_type(error: SchemaError, origin: Resolved[Any]) -> Fault:
+    pointer: Pointer = tuple(error.absolute_path)
+    value = error.instance
+    kinds = (
+        [error.validator_value]
+        if isinstance(error.validator_value, str)
+        else (error.validator_value)
+    )
+    remedy = ""
+    is_free_text = "string" in kinds and not {"pattern", "format"} & set(error.schema)
+    if is_free_text and not isinstance(value, dict | list | None):
+        remedy = "put it in quotes"
+    elif isinstance(value, str) and {"number", "integer"} & set(kinds):
+        remedy = "write the number alone, without a unit, quotes or leading zeros"
+    return Fault(
+        pointer=pointer,
+        rule="wrong-type",
+        message=f"{name_of(pointer)} is {kind_of(value)}",
+        expected=described(error.schema, origin.resolver)
+        if "x-expected" not in error.schema
+        else "",
+        remedy=remedy,
+    )
+
+
+def _bad_format(error: SchemaError, pointer: Pointer) -> Fault:
+    text, rule = error.instance, "bad-format"
+    if error.validator == "format":
+        fits = FORMATS[error.validator_value]
+        nearest = nearest_moment(text, fits)
+        if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(T[0-9]{2}:[0-9]{2}.*)?", text):
+            rule = "impossible-date"
+    else:
+        nearest = nearest_id(text, _fits(error.validator_value))
+    return Fault(
+        pointer=pointer,
+        rule=rule,
+        message=f"there is no {quoted(text)} in the calendar"
+        if rule == "impossible-date"
+        else f"{name_of(pointer)} cannot be {quoted(text)}",
+        nearest=nearest,
+    )
+
+
+def _bad_key(error: SchemaError, pointer: Pointer) -> Fault:
+    key = error.instance
+    fits = _fits(error.validator_value) if error.validator == "pattern" else None
+    words = error.validator_value if error.validator == "enum" else ()
+    return Fault(
+        pointer=(*pointer, key),
+        key=True,
+        rule="bad-key",
+        message=f"{quoted(key)} cannot be a key here",
+        expected=f"one of {listed(words)}" if words else "",
+        nearest=nearest_id(key, fits) if fits else nearest_word(key, words),
+    )
+
+
+def _wrong_length(error: SchemaError, pointer: Pointer) -> Fault:
+    limit, empty = error.validator_value, error.instance == ""
+    return Fault(
+        pointer=pointer,
+        rule="wrong-length",
+        message=f"{name_of(pointer)} "
+        + ("is empty" if empty else _TEXT_LENGTH[str(error.validator)]),
+        expected="text"
+        if empty
+        else f"{'at least' if error.validator == 'minLength' else 'at most'} {limit} characters",
+    )
+
+
+def _fits(pattern: str) -> Callable[[str], bool]:
+    return lambda text: re.search(pattern, text) is not None
+
+
+def _mapping(node: Any) -> Mapping[str, Any]:
+    return node if isinstance(node, Mapping) else {}

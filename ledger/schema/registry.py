@@ -1,0 +1,83 @@
+"""The schemas of a folder, and the two validators made of them; nothing else is ever fetched."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache, cached_property
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+import jsonschema_rs
+
+from ledger.resources import schema_folder
+from ledger.schema.formats import FORMATS
+from ledger.source.discover import Kind
+
+#: Where the schemas are said to live, so that they can name each other by file name. The top
+#: level domain `invalid` can never be resolved (RFC 6761 section 6.4).
+BASE_URI = "https://tunnelbook.invalid/schemas/"
+_SUFFIX = ".schema.json"
+
+
+class RemoteReferenceError(Exception):
+    """A schema refers to something that is not in its folder."""
+
+
+@dataclass(frozen=True, eq=False)
+class Schemas:
+    """The schemas of one folder by URI, and the validators they make, built when first used."""
+
+    by_uri: Mapping[str, Any]
+
+    def has(self, kind: Kind) -> bool:
+        """Whether there is a schema for `kind`."""
+        return uri_of(kind) in self.by_uri
+
+    def accepts(self, kind: Kind, value: Any) -> bool:
+        """Whether `value` is in order, as the fast validator sees it."""
+        return self._fast[kind].is_valid(value)
+
+    @cached_property
+    def _fast(self) -> dict[Kind, jsonschema_rs.Draft202012Validator]:
+        registry = jsonschema_rs.Registry(list(self.by_uri.items()), retriever=_refuse)
+        return {
+            kind: jsonschema_rs.Draft202012Validator(
+                {"$ref": uri_of(kind)},
+                registry=registry,
+                formats=dict(FORMATS),
+                validate_formats=True,
+                # A format that nobody checks would be a promise in the schema that is not kept.
+                ignore_unknown_formats=False,
+                offline=True,
+            )
+            for kind in Kind
+            if self.has(kind)
+        }
+
+
+def uri_of(kind: Kind) -> str:
+    """The URI of the schema for `kind`."""
+    return f"{BASE_URI}{kind}{_SUFFIX}"
+
+
+def load_schemas(folder: Path) -> Schemas:
+    """The `*.schema.json` of `folder`. Raises OSError or ValueError where one cannot be read."""
+    return Schemas(
+        by_uri=MappingProxyType(
+            {
+                BASE_URI + path.name: json.loads(path.read_text(encoding="utf-8"))
+                for path in sorted(folder.glob("*" + _SUFFIX))
+            }
+        )
+    )
+
+
+@cache
+def shipped_schemas() -> Schemas:
+    """The schemas of this program."""
+    return load_schemas(schema_folder())
+
+
+def _refuse(uri: str) -> Any:
+    raise RemoteReferenceError(f"{uri} is not among the schemas, and nothing is fetched")
