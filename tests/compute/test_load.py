@@ -1,0 +1,141 @@
+"""Converting one machine between oil and electricity."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ledger.compute.load import HydraulicDrive, electric_instead, hydraulic_instead, torque_nm
+from ledger.compute.motor_amps import NotTabled
+from ledger.compute.units import convert
+
+
+@pytest.mark.parametrize(
+    ("motor_hp", "rpm", "lbf_ft"),
+    [(10, 1750, 30.0), (1, 3450, 1.5), (5, 1000, 26.3), (100, 500, 1050)],
+    ids=["published motor torque calculator", *["published motor table hp, torque, rpm"] * 3],
+)
+def test_torque_of_a_motor(motor_hp, rpm, lbf_ft):
+    found = torque_nm(convert(motor_hp, "hp", "kw"), rpm)
+    assert convert(found, "nm", "lbf_ft") == pytest.approx(lbf_ft, rel=0.02)
+
+
+def test_oil_power_released_is_flow_times_pressure():
+    # Published pump example: 20 gpm at 1500 psi, q p/1714 = 17.5 hp.
+    drive = HydraulicDrive(
+        pressure_drop_bar=convert(1500, "psi", "bar"),
+        flow_l_min=convert(20, "gpm", "l_min"),
+        displacement_cm3=100,
+    )
+    found = electric_instead(drive, volts=460)
+    assert convert(found.oil_released_kw, "kw", "hp") == pytest.approx(17.5, abs=0.05)
+    # Without losses the shaft gives back what the oil brought.
+    assert found.shaft_kw == pytest.approx(found.oil_released_kw)
+    assert found.motor_hp == 20
+    assert found.full_load_a == 27
+
+
+def test_speed_of_the_replaced_motor():
+    # Published: 40 L/min, η_v 0.95, 160 cm³ give 237.5 r/min.
+    drive = HydraulicDrive(
+        pressure_drop_bar=60, flow_l_min=40, displacement_cm3=160, volumetric_efficiency=0.95
+    )
+    found = electric_instead(drive, volts=230)
+    assert found.shaft_rpm == pytest.approx(237.5)
+    assert found.flow_released_l_min == 40
+
+
+def test_torque_of_the_replaced_motor():
+    # Published: 500 psi on 0.36 in³ give 28.647 lbf·in.
+    drive = HydraulicDrive(
+        pressure_drop_bar=convert(500, "psi", "bar"),
+        flow_l_min=1,
+        displacement_cm3=convert(0.36, "in3", "cm3"),
+    )
+    found = electric_instead(drive, volts=230)
+    assert convert(found.torque_nm, "nm", "lbf_in") == pytest.approx(28.647, abs=1e-3)
+
+
+def test_below_base_frequency_a_larger_motor_is_wanted():
+    drive = HydraulicDrive(pressure_drop_bar=60, flow_l_min=20, displacement_cm3=250)
+    full = electric_instead(drive, volts=460)
+    slow = electric_instead(drive, volts=460, share_of_base_frequency=0.5)
+    assert slow.motor_kw == pytest.approx(2 * full.motor_kw)
+    assert "licensed electrician" in slow.caution
+
+
+def test_a_power_above_the_table_has_neither_size_nor_amps():
+    drive = HydraulicDrive(pressure_drop_bar=300, flow_l_min=400, displacement_cm3=250)
+    found = electric_instead(drive, volts=460)
+    assert isinstance(found.motor_hp, NotTabled)
+    assert isinstance(found.full_load_a, NotTabled)
+
+
+def test_a_three_horsepower_brush_by_oil():
+    found = hydraulic_instead(
+        motor_hp=3, volts=460, shaft_rpm=80, pressure_drop_bar=70, pump_efficiency=0.85
+    )
+    assert found.amps_released == 4.8
+    assert found.oil_kw == pytest.approx(found.shaft_kw)
+    assert found.pump_kw == pytest.approx(found.oil_kw / 0.85)
+
+
+EFFICIENCIES = st.floats(0.5, 1)
+
+
+@given(
+    st.sampled_from([1.0, 3.0, 5.0, 10.0]),
+    st.floats(20, 300),
+    st.floats(20, 200),
+    EFFICIENCIES,
+    EFFICIENCIES,
+    EFFICIENCIES,
+    st.floats(0.3, 1),
+)
+def test_there_and_back_gives_the_motor_back(
+    motor_hp, rpm, pressure_drop_bar, volumetric, mechanical, transmission, share
+):
+    there = hydraulic_instead(
+        motor_hp=motor_hp,
+        volts=460,
+        shaft_rpm=rpm,
+        pressure_drop_bar=pressure_drop_bar,
+        transmission_efficiency=transmission,
+        share_of_base_frequency=share,
+        volumetric_efficiency=volumetric,
+        mechanical_efficiency=mechanical,
+    )
+    drive = HydraulicDrive(
+        pressure_drop_bar=pressure_drop_bar,
+        flow_l_min=there.flow_l_min,
+        displacement_cm3=there.displacement_cm3,
+        volumetric_efficiency=volumetric,
+        mechanical_efficiency=mechanical,
+    )
+    back = electric_instead(
+        drive, volts=460, transmission_efficiency=transmission, share_of_base_frequency=share
+    )
+    assert back.shaft_rpm == pytest.approx(rpm)
+    assert back.motor_hp == motor_hp
+    assert back.full_load_a == there.amps_released
+    assert there.shaft_kw <= there.oil_kw * (1 + 1e-12)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        lambda: torque_nm(0, 80),
+        lambda: torque_nm(1, 0),
+        lambda: electric_instead(
+            HydraulicDrive(pressure_drop_bar=0, flow_l_min=1, displacement_cm3=1), volts=230
+        ),
+        lambda: electric_instead(
+            HydraulicDrive(pressure_drop_bar=1, flow_l_min=1, displacement_cm3=1), volts=230, transmission_efficiency=1.1
+        ),
+        lambda: hydraulic_instead(motor_hp=0, volts=230, shaft_rpm=1, pressure_drop_bar=1),
+        lambda: hydraulic_instead(motor_hp=1, volts=230, shaft_rpm=1, pressure_drop_bar=0),
+        lambda: hydraulic_instead(motor_hp=1, volts=230, shaft_rpm=1, pressure_drop_bar=1, pump_efficiency=0),
+    ],
+)  # fmt: skip
+def test_impossible_quantities_are_refused(wrong):
+    with pytest.raises(ValueError):
+        wrong()
