@@ -1,0 +1,52 @@
+# Two commands do everything on a machine with Python 3.11 or later and make:
+#   make demo   installs into .venv, checks and builds the example site, prints today's due work
+#   make test   installs and passes the tests
+
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+# The example's book is committed as of this day, so that everyone renders the same bytes.
+EXAMPLE_DAY := 2026-11-25
+
+.DEFAULT_GOAL := help
+.PHONY: help demo test lint bench clean
+
+help:
+	@echo "make demo    install into .venv and run the whole job on example_site"
+	@echo "make test    install and run the tests"
+	@echo "make lint    ruff, mypy, and the example's book is current"
+	@echo "make bench   speed as ratios, and the coverage of the stated uncertainties"
+
+$(VENV)/installed: pyproject.toml
+	$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "tunnelbook needs Python 3.11 or later")'
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/pip install --quiet --disable-pip-version-check --editable .
+	@touch $@
+
+$(VENV)/installed-test: $(VENV)/installed pyproject.toml
+	$(BIN)/pip install --quiet --disable-pip-version-check --editable '.[all,test]'
+	@touch $@
+
+demo: $(VENV)/installed
+	$(BIN)/tunnelbook check example_site --as-of $(EXAMPLE_DAY)
+	$(BIN)/tunnelbook build example_site --as-of $(EXAMPLE_DAY)
+	$(BIN)/tunnelbook build example_site --as-of $(EXAMPLE_DAY) --html --out $(VENV)/demo-book
+	$(BIN)/tunnelbook due example_site --as-of $(EXAMPLE_DAY)
+	@echo
+	@echo "The book lies in example_site/book/ (open README.md there),"
+	@echo "and as pages for a browser in $(VENV)/demo-book/html/ (open index.html)."
+
+test: $(VENV)/installed-test
+	$(BIN)/python -m pytest -n 2
+
+lint: $(VENV)/installed-test
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/tunnelbook build example_site --as-of $(EXAMPLE_DAY) --check
+
+bench: $(VENV)/installed-test
+	$(BIN)/python -m tests.bench
+
+clean:
+	rm -rf $(VENV) dist .mypy_cache .ruff_cache .pytest_cache
