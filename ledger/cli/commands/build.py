@@ -1,0 +1,52 @@
+"""`tunnelbook build`: render the book, or say which of its pages are stale."""
+
+import argparse
+import sys
+
+from ledger.cli.command import add_as_of, add_site_position, open_site
+
+DESCRIPTION = "Render the book from the files of a site into its book/ folder."
+EXAMPLES = """\
+examples:
+  tunnelbook build                       the book of the site in this folder
+  tunnelbook build --html                also book/html/, a site that works from a file
+  tunnelbook build --check               write nothing; say which pages are stale
+  tunnelbook build --as-of 2026-11-25    pages of the day as they were then
+
+Pages that did not change are not touched. Pages that depend on the day carry
+an as-of line; all others change only when a file of the site changes.
+"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    add_site_position(parser)
+    add_as_of(parser)
+    parser.add_argument(
+        "--check", action="store_true", help="write nothing; exit 1 where a page is stale"
+    )
+    parser.add_argument("--html", action="store_true", help="also render book/html/")
+
+
+def run(parsed: argparse.Namespace) -> int:
+    from ledger.pipeline import BOOK, book_files, html_files  # noqa: PLC0415
+    from ledger.write.files import stale, write_files  # noqa: PLC0415
+
+    site = open_site(parsed.site, parsed.as_of)
+    ledger = site.ledger
+    folder = site.root / BOOK
+    pages = book_files(ledger, site.as_of)
+    if parsed.html:
+        pages |= html_files(ledger, site.as_of, pages)
+    if parsed.check:
+        old = stale(folder, pages)
+        for path in old:
+            print(f"stale: {BOOK}/{path}")
+        if old:
+            sys.stderr.write(
+                f"{len(old)} of {len(pages)} pages are stale; render them with "
+                f"`tunnelbook build {site.root} --as-of {site.as_of}`\n"
+            )
+        return 1 if old else 0
+    written = write_files(folder, pages)
+    print(f"{len(pages)} pages in {folder}, {len(written)} written, as of {site.as_of}")
+    return 0

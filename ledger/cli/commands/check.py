@@ -1,0 +1,54 @@
+"""`tunnelbook check`: everything that is wrong with a site's files, in one run."""
+
+import argparse
+import os
+import sys
+
+from ledger.cli.command import Failure, add_as_of, add_site_position, open_site
+
+DESCRIPTION = "Say everything that is wrong with a site's files: file, line, words and remedy."
+EXAMPLES = """\
+examples:
+  tunnelbook check                      the site in this folder
+  tunnelbook check --strict             warnings count too
+  tunnelbook check --format github      as annotations of a pull request
+  tunnelbook check --format sarif > check.sarif
+
+Errors are faults of form or of reference. Warnings are what a foreman would
+ask about; they do not fail the check unless --strict is given.
+"""
+
+FORMATS = ("text", "json", "github", "sarif", "gitlab")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    add_site_position(parser)
+    add_as_of(parser)
+    parser.add_argument("--format", choices=FORMATS, default="text", help="default: text")
+    parser.add_argument("--strict", action="store_true", help="exit 1 on warnings too")
+    parser.add_argument("--errors-only", action="store_true", help="leave the warnings out")
+
+
+def run(parsed: argparse.Namespace) -> int:
+    from ledger.pipeline import check  # noqa: PLC0415
+    from ledger.write import diagnostics_formats  # noqa: PLC0415
+
+    site = open_site(parsed.site, parsed.as_of)
+    found = check(site.loaded, site.as_of)
+    if parsed.errors_only:
+        found = tuple(diagnostic for diagnostic in found if diagnostic.is_error)
+    text = diagnostics_formats.render(found, parsed.format, color=_wants_color())
+    if text:
+        print(text, end="" if text.endswith("\n") else "\n")
+    errors = sum(diagnostic.is_error for diagnostic in found)
+    if parsed.format == "text":
+        files = len(site.loaded.documents)
+        print(f"{files} files, {errors} errors, {len(found) - errors} warnings")
+    if site.loaded.ledger is None and not found:
+        raise Failure(f"no site could be read in {site.root}")
+    return 1 if errors or (parsed.strict and found) else 0
+
+
+def _wants_color() -> bool:
+    """Colour only for a terminal, and never where NO_COLOR is set (no-color.org)."""
+    return sys.stdout.isatty() and not os.environ.get("NO_COLOR")

@@ -1,0 +1,44 @@
+"""`tunnelbook due`: the walk of the day in the terminal."""
+
+import argparse
+import json
+import sys
+
+from ledger.cli.command import add_as_of, add_json, add_site_position, known, open_site
+
+DESCRIPTION = "Print what is due, in walking order, with what must be locked out first."
+EXAMPLES = """\
+examples:
+  tunnelbook due                       today, for the site in this folder
+  tunnelbook due --for m-okafor        only what this person may do
+  tunnelbook due --as-of 2026-12-01    what will be due then, if nothing is done
+"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    add_site_position(parser)
+    add_as_of(parser)
+    add_json(parser)
+    parser.add_argument(
+        "--for", dest="person", metavar="PERSON", help="only what this person is qualified for"
+    )
+
+
+def run(parsed: argparse.Namespace) -> int:
+    from ledger.assess.due import Schedule, may_do  # noqa: PLC0415
+    from ledger.report.pages.due import due_page  # noqa: PLC0415
+    from ledger.report.rows import due_rows  # noqa: PLC0415
+    from ledger.write.terminal import render  # noqa: PLC0415
+
+    site = open_site(parsed.site, parsed.as_of)
+    ledger = site.ledger
+    work = Schedule(ledger, site.as_of).all_due()
+    if parsed.person is not None:
+        person = ledger.site.people[known(parsed.person, ledger.site.people, "person")]
+        work = tuple(one for one in work if may_do(person, one.task))
+    if parsed.json:
+        json.dump(due_rows(ledger, work), sys.stdout, indent=2, ensure_ascii=False)
+        print()
+    else:
+        print(render(due_page(ledger, work, site.as_of)), end="")
+    return 0

@@ -1,0 +1,48 @@
+"""`tunnelbook show`: what is known of one machine."""
+
+import argparse
+import json
+import sys
+
+from ledger.cli.command import add_json, add_site_option, known, open_site
+
+DESCRIPTION = "Print what is known of one machine: facts, points, speeds and history."
+EXAMPLES = """\
+examples:
+  tunnelbook show brush-p2
+  tunnelbook show brush-p2 --json | less
+"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("machine", metavar="MACHINE", help="stem of a file in equipment/")
+    add_site_option(parser)
+    add_json(parser)
+
+
+def run(parsed: argparse.Namespace) -> int:
+    from ledger.assess.findings import findings  # noqa: PLC0415
+    from ledger.assess.speeds import speed_results  # noqa: PLC0415
+    from ledger.report.pages.machine import machine_page  # noqa: PLC0415
+    from ledger.report.rows import speed_rows  # noqa: PLC0415
+    from ledger.write.terminal import render  # noqa: PLC0415
+
+    ledger = open_site(parsed.site, None).ledger
+    machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
+    results = [r for r in speed_results(ledger) if r.machine == machine.ident]
+    found = [f for f in findings(ledger) if f.entry.places[0].machine == machine.ident]
+    if not parsed.json:
+        print(render(machine_page(ledger, machine, results, found)), end="")
+        return 0
+    facts = {
+        "machine": machine.ident,
+        "name": machine.name,
+        "kind": machine.kind,
+        "station": machine.station,
+        "points": {point.ident: point.kind for point in machine.points.values()},
+        "speeds": speed_rows(results),
+        "open_findings": [str(f.entry.ref) for f in found if f.is_open],
+    }
+    json.dump(facts, sys.stdout, indent=2, ensure_ascii=False)
+    print()
+    return 0

@@ -1,0 +1,155 @@
+"""`tunnelbook speed`: one reading, away from any site."""
+
+import argparse
+import json
+import sys
+from typing import TYPE_CHECKING
+
+from ledger.cli.command import Failure, add_json
+
+if TYPE_CHECKING:
+    from ledger.compute.speed import Speed
+
+DESCRIPTION = (
+    "Turn one count into r/min with its expanded uncertainty, and say whether it is in a band."
+)
+EXAMPLES = """\
+examples:
+  tunnelbook speed 38 30 --band 75 85          38 passes counted in 30 s
+  tunnelbook speed 38 30 --on-pass             the watch was started on a pass, not counted
+  tunnelbook speed --turns 20 13.05            20 whole turns took 13.05 s
+  tunnelbook speed --tachometer 79.6 --accuracy-percent 0.5
+  tunnelbook speed --video 20 --frames 660 --fps 29.97
+
+Time turns from outside the guards, with the machine in normal running.
+"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "numbers", nargs="*", type=float, metavar="N", help="passes and seconds, such as 38 30"
+    )
+    parser.add_argument(
+        "--band", nargs=2, type=float, metavar=("LOW", "HIGH"), help="limits in r/min"
+    )
+    parser.add_argument("--turns", nargs=2, type=float, metavar=("TURNS", "SECONDS"))
+    parser.add_argument("--tachometer", type=float, metavar="RPM")
+    parser.add_argument("--accuracy-percent", type=float, default=0.0, metavar="PERCENT")
+    parser.add_argument("--accuracy-rpm", type=float, default=0.0, metavar="RPM")
+    parser.add_argument("--video", type=int, metavar="TURNS")
+    parser.add_argument("--frames", type=int)
+    parser.add_argument("--fps", type=float)
+    parser.add_argument("--taps", metavar="TIMES", help="times of the passes, comma separated, in s")
+    parser.add_argument("--passes-per-turn", type=int, default=1, metavar="N")
+    parser.add_argument(
+        "--on-pass", action="store_true", help="the watch was started on a pass, not counted"
+    )
+    parser.add_argument(
+        "--timing-u",
+        type=float,
+        default=0.10,
+        metavar="S",
+        help="standard uncertainty of the timed interval in s (default 0.10)",
+    )
+    add_json(parser)
+
+
+def run(parsed: argparse.Namespace) -> int:
+    from ledger.compute.band import (  # noqa: PLC0415
+        Band,
+        Verdict,
+        p_in_band,
+        seconds_to_decide_by_count,
+        turns_to_decide,
+        verdict_of,
+    )
+    from ledger.compute.rounding import shown, shown_probability  # noqa: PLC0415
+
+    try:
+        speed = _speed(parsed)
+        band = Band(low=parsed.band[0], high=parsed.band[1]) if parsed.band else None
+    except ValueError as wrong:
+        raise Failure(str(wrong)) from None
+    result: dict[str, object] = {
+        "rpm": speed.rpm,
+        "standard_uncertainty_rpm": speed.u_rpm,
+        "expanded_uncertainty_rpm": speed.expanded(),
+        "shown": shown(speed.rpm, speed.expanded()),
+    }
+    lines = [f"{result['shown']} r/min  (expanded uncertainty, coverage about 95 %)"]
+    if band is not None:
+        verdict = verdict_of(speed, band)
+        chance = p_in_band(speed.rpm, speed.u_rpm, band, speed.dof)
+        result |= {"band": parsed.band, "verdict": verdict.value, "p_in_band": chance}
+        lines.append(
+            f"{verdict.value}: {band.low:g} to {band.high:g} r/min, "
+            f"{shown_probability(chance)} chance of being in it"
+        )
+        if verdict is Verdict.CANNOT_TELL:
+            seconds = seconds_to_decide_by_count(
+                speed.rpm,
+                band,
+                passes_per_turn=parsed.passes_per_turn,
+                u_seconds=parsed.timing_u,
+            )
+            turns = turns_to_decide(speed.rpm, band, u_seconds=parsed.timing_u)
+            result |= {"seconds_to_decide": seconds, "turns_to_decide": turns}
+            lines.append(_advice(seconds, turns))
+    if parsed.json:
+        json.dump(result, sys.stdout, indent=2, ensure_ascii=False)
+        print()
+    else:
+        print("\n".join(lines))
+    return 0
+
+
+def _advice(seconds: int | None, turns: int | None) -> str:
+    if seconds is None and turns is None:
+        return "to tell: it is too close to a limit for any count"
+    ways = [
+        f"count for {seconds} s" if seconds is not None else "",
+        f"time {turns} whole turns, from pass to pass" if turns is not None else "",
+    ]
+    return "to tell: " + ", or ".join(way for way in ways if way)
+
+
+def _speed(parsed: argparse.Namespace) -> "Speed":
+    from ledger.compute.speed import (  # noqa: PLC0415
+        from_pass_count,
+        from_tachometer,
+        from_timed_turns,
+        from_video,
+    )
+    from ledger.compute.taps import from_taps  # noqa: PLC0415
+
+    if parsed.turns is not None:
+        turns, seconds = parsed.turns
+        return from_timed_turns(
+            turns,
+            seconds,
+            passes_per_turn=parsed.passes_per_turn,
+            u_seconds=parsed.timing_u,
+        )
+    if parsed.tachometer is not None:
+        return from_tachometer(
+            parsed.tachometer,
+            accuracy_percent=parsed.accuracy_percent,
+            accuracy_rpm=parsed.accuracy_rpm,
+        )
+    if parsed.video is not None:
+        if parsed.frames is None or parsed.fps is None:
+            raise Failure("--video needs --frames and --fps")
+        return from_video(parsed.video, parsed.frames, parsed.fps)
+    if parsed.taps is not None:
+        times = [float(time) for time in parsed.taps.split(",")]
+        return from_taps(times, passes_per_turn=parsed.passes_per_turn).speed
+    if len(parsed.numbers) != 2:
+        raise Failure("give the passes and the seconds, such as `tunnelbook speed 38 30`")
+    passes, seconds = parsed.numbers
+    return from_pass_count(
+        passes,
+        seconds,
+        passes_per_turn=parsed.passes_per_turn,
+        start="on-pass" if parsed.on_pass else "random",
+        u_seconds=parsed.timing_u,
+    )

@@ -1,0 +1,130 @@
+"""Finds the command, lets it parse and run, and turns every ending into an exit code.
+
+Only the command that was asked for is imported, so that help answers at once.
+"""
+
+import argparse
+import difflib
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+from typing import NoReturn
+
+from ledger import __version__
+from ledger.cli.command import CommandModule, Failure
+
+COMMANDS = {
+    "init": "start a small working site, or add machines of a kind to one",
+    "check": "say everything that is wrong with a site's files, with file and line",
+    "build": "render the book from the files",
+    "due": "print what is due, in walking order",
+    "speed": "turn one count into r/min with its uncertainty and a verdict",
+    "show": "print what is known of one machine",
+}
+
+FINDINGS, FAILED = 1, 2
+_INTERRUPTED = 130
+
+EPILOG = """\
+Start here:
+  tunnelbook init mysite            a small site that passes check
+  tunnelbook check mysite           what is wrong, by file and line
+  tunnelbook build mysite           the book, in mysite/book/
+  tunnelbook COMMAND --help         options and examples of one command
+
+Exit status: 0 nothing wrong; 1 something was found wrong, or pages are stale
+under --check; 2 the call or a file could not be used.
+
+The maker's manual, the local code and licensed people come before anything
+this program prints. It never says that a machine is safe.
+"""
+
+
+def entry_point() -> NoReturn:
+    """Run as a program."""
+    try:
+        status = main(sys.argv[1:])
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # Whoever read the output has had enough; nothing is left to say to them.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        status = 0
+    except KeyboardInterrupt:
+        sys.stderr.write("\n")
+        status = _INTERRUPTED
+    sys.exit(status)
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Parse, run and return the exit status."""
+    name, rest = _command_of(arguments)
+    if name is None:
+        return _without_command(arguments)
+    if name not in COMMANDS:
+        return _unknown(name)
+    module = command_module(name)
+    parser = command_parser(name, module)
+    try:
+        return module.run(parser.parse_args(rest))
+    except Failure as failure:
+        sys.stderr.write(f"tunnelbook {name}: {failure}\n")
+        return FAILED
+
+
+def command_module(name: str) -> CommandModule:
+    """The module of a command, imported now."""
+    module: CommandModule = importlib.import_module(f"ledger.cli.commands.{name}")  # type: ignore[assignment]
+    return module
+
+
+def command_parser(name: str, module: CommandModule) -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog=f"tunnelbook {name}",
+        description=module.DESCRIPTION,
+        epilog=module.EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    module.add_arguments(parser)
+    return parser
+
+
+def top_parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="tunnelbook",
+        description="A plain-text maintenance ledger for conveyor vehicle washes, kept in git.",
+        epilog="commands:\n"
+        + "\n".join(f"  {name:<10} {what}" for name, what in COMMANDS.items())
+        + "\n\n"
+        + EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        usage="tunnelbook COMMAND [option ...]",
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"tunnelbook {__version__}")
+    return parser
+
+
+def _command_of(arguments: Sequence[str]) -> tuple[str | None, Sequence[str]]:
+    if not arguments or arguments[0].startswith("-"):
+        return None, arguments
+    return arguments[0], arguments[1:]
+
+
+def _without_command(arguments: Sequence[str]) -> int:
+    parser = top_parser()
+    if arguments:
+        parser.parse_args(arguments)
+    parser.print_help()
+    return FAILED if arguments else 0
+
+
+def _unknown(name: str) -> int:
+    near = difflib.get_close_matches(name, COMMANDS, n=1)
+    hint = f"; did you mean `{near[0]}`?" if near else ""
+    sys.stderr.write(
+        f"tunnelbook: there is no command `{name}`{hint}\n"
+        f"Commands: {', '.join(COMMANDS)}. See `tunnelbook --help`.\n"
+    )
+    return FAILED

@@ -1,0 +1,125 @@
+"""A page as plain text for a terminal: no markup, columns aligned, control characters shown."""
+
+import shutil
+import textwrap
+import unicodedata
+from collections.abc import Iterator, Sequence
+
+from ledger.report.blocks import (
+    Align,
+    Block,
+    Bullets,
+    Caution,
+    Checklist,
+    Code,
+    Heading,
+    Link,
+    Page,
+    Paragraph,
+    Picture,
+    Prose,
+    Spans,
+    Strong,
+    Table,
+    Text,
+)
+from ledger.write.escape import terminal_text
+
+_NARROWEST = 40
+_WIDEST = 120
+
+
+def render(page: Page, width: int | None = None) -> str:
+    """The page within a width in columns, by default the terminal's; pictures are left out."""
+    columns = width or min(_WIDEST, max(_NARROWEST, shutil.get_terminal_size((100, 24)).columns))
+    lines = [plain(page.title), "=" * text_width(plain(page.title))]
+    if page.as_of:
+        lines.append(plain(page.as_of))
+    for block in page.blocks:
+        found = list(_block(block, columns))
+        if found:
+            lines.extend(("", *found))
+    return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def plain(spans: Spans) -> str:
+    """The words of spans, with control characters made visible."""
+    if isinstance(spans, str):
+        return terminal_text(spans)
+    if isinstance(spans, Text | Strong | Code | Link):
+        return terminal_text(spans.text)
+    return "".join(plain(span) for span in spans)
+
+
+def text_width(text: str) -> int:
+    """Terminal columns that a text takes; wide East Asian characters take two."""
+    return sum(
+        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1
+        for c in text
+    )
+
+
+def _block(block: Block, columns: int) -> Iterator[str]:
+    match block:
+        case Heading(level=level, text=text):
+            said = plain(text)
+            yield said
+            if level == 2:
+                yield "-" * text_width(said)
+        case Paragraph(spans=spans):
+            yield from _wrapped(plain(spans), columns, "", "")
+        case Bullets(items=items):
+            for item in items:
+                yield from _wrapped(plain(item), columns, "- ", "  ")
+        case Checklist(items=items):
+            for item in items:
+                yield from _wrapped(plain(item), columns, "[ ] ", "    ")
+        case Caution(lines=lines):
+            for line in lines:
+                yield from _wrapped(plain(line), columns, "! ", "  ")
+        case Prose(commonmark=text):
+            for line in text.splitlines():
+                yield from _wrapped(plain(line), columns, "", "") if line else ("",)
+        case Table():
+            yield from _table(block, columns)
+        case Picture():
+            return
+
+
+def _wrapped(text: str, columns: int, first: str, rest: str) -> list[str]:
+    return textwrap.wrap(
+        text, columns, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
+    )
+
+
+def _table(table: Table, columns: int) -> Iterator[str]:
+    """Aligned columns; the last left-aligned column that does not fit is wrapped under itself."""
+    header = [plain(column.title) for column in table.columns]
+    rows = [[plain(cell) for cell in row] for row in table.rows]
+    widths = [max(map(text_width, cells)) for cells in zip(header, *rows, strict=True)]
+    spare = columns - sum(widths) - 2 * (len(widths) - 1)
+    if spare < 0:
+        widest = max(range(len(widths)), key=lambda n: widths[n])
+        widths[widest] = max(12, widths[widest] + spare)
+    yield from _row(header, table, widths)
+    yield "  ".join("-" * width for width in widths)
+    for row in rows:
+        yield from _row(row, table, widths)
+
+
+def _row(cells: Sequence[str], table: Table, widths: Sequence[int]) -> Iterator[str]:
+    folded = [
+        textwrap.wrap(cell, width, break_on_hyphens=False) or [""]
+        for cell, width in zip(cells, widths, strict=True)
+    ]
+    for line in range(max(map(len, folded))):
+        parts = [lines[line] if line < len(lines) else "" for lines in folded]
+        yield "  ".join(
+            _padded(part, width, column.align)
+            for part, width, column in zip(parts, widths, table.columns, strict=True)
+        )
+
+
+def _padded(text: str, width: int, align: Align) -> str:
+    fill = " " * max(0, width - text_width(text))
+    return fill + text if align is Align.RIGHT else text + fill
