@@ -15,7 +15,7 @@ from ledger.compute.reliability import Termination
 # The sum of n uniform times is near enough to normal from 4 on (G. E. Bates, Ann. Math. Stat.
 # 26, 1955; recalled, not read).
 MIN_TREND_FAILURES = 4
-# Below 3 the 95 % limits of the growth exponent span a factor of more than ten: no statement.
+# Below 3 even the 90 % limits of the shape span a factor of more than ten: no statement.
 MIN_GROWTH_FAILURES = 3
 
 

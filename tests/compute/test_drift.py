@@ -121,6 +121,21 @@ def test_steady_machines_are_accused_no_more_than_published(baseline):
     assert shares[Rule.BEYOND_LIMIT] > single / 2
 
 
+def test_a_wearing_brush_is_named_before_it_leaves_its_band():
+    """80 r/min in a band from 75, a tenth lost each week, read well: it is out in week 50."""
+    rng = random.Random(23)
+    heard = []
+    for _ in range(100):
+        readings = readings_of([rng.gauss(80 - 0.1 * week, 0.7) for week in range(50)], 0.7)
+        frozen = drift_baseline(readings[:10])
+        assert isinstance(frozen, DriftBaseline)
+        signals = drift_signals(frozen, readings[10:])
+        heard.append(10 + signals[0].index if signals else 50)
+
+    assert sum(week < 50 for week in heard) >= 99
+    assert sorted(heard)[50] < 30
+
+
 @given(
     st.lists(st.floats(60, 100), max_size=25),
     st.floats(0.1, 10),

@@ -115,7 +115,7 @@ def test_limits_near_those_of_the_reliability_library_where_failures_are_many():
 
 
 def test_limits_hold_the_truth_nearly_as_often_as_they_say():
-    """Five failures of ten: 95 % asked, about 88 % held; for 3 of 3 about 85 %, for 10 92 %."""
+    """Five failures of ten: 95 % asked, about 89 % held; for 3 of 3 about 85 %, for 10 92 %."""
     rng = random.Random(9)
     rounds = held_shape = held_scale = 0
     while rounds < 400:
