@@ -8,6 +8,8 @@ import math
 from dataclasses import dataclass
 from enum import Enum
 
+from ledger.compute.quantities import check_above_zero
+
 # ISO 281:2007, table of the life modification factor for reliability. Tables older than that
 # edition give 0.21 at 99 %.
 RELIABILITY_FACTORS = {90: 1.0, 95: 0.64, 96: 0.55, 97: 0.47, 98: 0.37, 99: 0.25}
@@ -43,8 +45,8 @@ def rating_life_mrev(
     `load_kn` is the equivalent dynamic load. Reliabilities are those of the standard's table, 90
     and 95 to 99 %; ValueError for others, and for ratings and loads not above zero.
     """
-    if not (0 < dynamic_rating_kn < math.inf and 0 < load_kn < math.inf):
-        raise ValueError("rating and load must be more than zero")
+    check_above_zero("dynamic_rating_kn", dynamic_rating_kn)
+    check_above_zero("load_kn", load_kn)
     factor = RELIABILITY_FACTORS.get(reliability_percent)
     if factor is None:
         raise ValueError(
@@ -56,8 +58,7 @@ def rating_life_mrev(
 
 def rating_life_hours(*, life_mrev: float, speed_rpm: float) -> float:
     """Hours of a life in millions of turns at a steady speed, 10⁶ L/(60 n) (ISO 281)."""
-    if not 0 < speed_rpm < math.inf:
-        raise ValueError(f"speed_rpm must be more than zero, not {speed_rpm}")
+    check_above_zero("speed_rpm", speed_rpm)
     return 1e6 * life_mrev / (60 * speed_rpm)
 
 
@@ -67,8 +68,7 @@ def equivalent_speed_rpm(*, swings_per_min: float, sweep_deg: float) -> float:
     φ is the whole sweep from end to end, and a swing goes there and back, 2 φ. Catalogues that
     give the angle to one side of the middle, γ = φ/2, write the same as n γ/90.
     """
-    if not 0 < swings_per_min < math.inf:
-        raise ValueError(f"swings_per_min must be more than zero, not {swings_per_min}")
+    check_above_zero("swings_per_min", swings_per_min)
     if not 0 < sweep_deg <= 360:
         raise ValueError(f"sweep_deg is the whole sweep, above 0 to 360, not {sweep_deg}")
     return swings_per_min * sweep_deg / 180

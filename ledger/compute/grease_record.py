@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ledger.compute.lubrication import Bounds
+from ledger.compute.quantities import check_above_zero, check_not_negative
 from ledger.compute.units import convert
 
 # Common practice, no source: half as much or twice as much as wanted calls for a look.
@@ -49,8 +50,9 @@ def grease_balance(
     leaves both possible, the verdict is that it cannot be told. Raises ValueError for a mass,
     period or interval not above zero.
     """
-    if not min(each_g, period_days, interval_days) > 0:
-        raise ValueError("mass, period and interval must be more than zero")
+    check_above_zero("each_g", each_g)
+    check_above_zero("period_days", period_days)
+    check_above_zero("interval_days", interval_days)
     wanted_g = each_g * period_days / interval_days
     share = Bounds(low=given_g.low / wanted_g, high=given_g.high / wanted_g)
     if share.high < LEAST_SHARE:
@@ -70,8 +72,8 @@ def cartridges_left(*, on_hand: float, used_g: Bounds, cartridge_g: float = CART
     A cartridge holds 14 oz unless said otherwise. Raises ValueError for a negative count or a
     cartridge that holds nothing.
     """
-    if on_hand < 0 or not cartridge_g > 0:
-        raise ValueError("cartridges are counted from zero and hold more than zero grams")
+    check_not_negative("on_hand", on_hand)
+    check_above_zero("cartridge_g", cartridge_g)
     return Bounds(
         low=max(0.0, on_hand - used_g.high / cartridge_g),
         high=max(0.0, on_hand - used_g.low / cartridge_g),

@@ -115,15 +115,14 @@ def electric_instead(
     shaft_kw = shaft_power_kw(torque, rpm)
     motor_kw = shaft_kw / transmission_efficiency / share_of_base_frequency
     motor_hp = motor_size_hp(motor_kw)
+    amps = motor_hp if isinstance(motor_hp, NotTabled) else full_load_amps(motor_hp, volts)
     return ElectricInstead(
         shaft_rpm=rpm,
         torque_nm=torque,
         shaft_kw=shaft_kw,
         motor_kw=motor_kw,
         motor_hp=motor_hp,
-        full_load_a=motor_hp
-        if isinstance(motor_hp, NotTabled)
-        else full_load_amps(motor_hp, volts),
+        full_load_a=amps,
         flow_released_l_min=drive.flow_l_min,
         oil_released_kw=hydraulic_power_kw(drive.pressure_drop_bar, drive.flow_l_min),
     )

@@ -4,6 +4,8 @@ import math
 from dataclasses import dataclass
 from enum import Enum, StrEnum
 
+from ledger.compute.quantities import check_above_zero, check_not_negative
+
 # https://www.machinerylubrication.com/Read/206/grease-gun: "from one to three grams per stroke".
 UNWEIGHED_STROKE_G = (1.0, 3.0)
 
@@ -105,7 +107,8 @@ def grease_mass_g(*, outer_mm: float, width_mm: float) -> float:
     machinerylubrication.com 31524 (its inch form is `grease_mass_oz`). Raises ValueError for
     sizes not above zero.
     """
-    _need_positive(outer_mm=outer_mm, width_mm=width_mm)
+    check_above_zero("outer_mm", outer_mm)
+    check_above_zero("width_mm", width_mm)
     return 0.005 * outer_mm * width_mm
 
 
@@ -114,21 +117,21 @@ def grease_mass_oz(*, outer_in: float, width_in: float) -> float:
 
     Source and errors as for `grease_mass_g`; the two forms differ by 0.2 %, in their constants.
     """
-    _need_positive(outer_in=outer_in, width_in=width_in)
+    check_above_zero("outer_in", outer_in)
+    check_above_zero("width_in", width_in)
     return 0.114 * outer_in * width_in
 
 
 def strokes_for(mass_g: float, *, grams_per_stroke: float | None = None) -> Bounds:
     """Strokes that give a mass; a range where the gun was not weighed (1 to 3 g a stroke)."""
-    _need_positive(mass_g=mass_g)
+    check_above_zero("mass_g", mass_g)
     stroke = _stroke(grams_per_stroke)
     return Bounds(low=mass_g / stroke.high, high=mass_g / stroke.low)
 
 
 def mass_of_strokes_g(strokes: float, *, grams_per_stroke: float | None = None) -> Bounds:
     """Grams that so many strokes gave; a range where the gun was not weighed (1 to 3 g)."""
-    if not 0 <= strokes < math.inf:
-        raise ValueError(f"strokes must be zero or more, not {strokes}")
+    check_not_negative("strokes", strokes)
     stroke = _stroke(grams_per_stroke)
     return Bounds(low=strokes * stroke.low, high=strokes * stroke.high)
 
@@ -165,9 +168,8 @@ def handbook_hours(
     says nothing on water. Source: machinerylubrication.com 31524. Raises ValueError for a bore
     not above zero or a negative speed.
     """
-    _need_positive(bore_mm=bore_mm)
-    if not 0 <= speed_rpm < math.inf:
-        raise ValueError(f"speed_rpm must be zero or more, not {speed_rpm}")
+    check_above_zero("bore_mm", bore_mm)
+    check_not_negative("speed_rpm", speed_rpm)
     if speed_rpm == 0:
         return OutOfRange(text="the shaft does not turn, and the formula is for turning bearings")
     bracket = 14e6 / (speed_rpm * math.sqrt(bore_mm)) - 4 * bore_mm
@@ -187,7 +189,8 @@ def grease_interval(
     `handbook` is the answer of `handbook_hours`. Raises ValueError for a practice or a day's
     running hours not above zero, or more than 24 of them.
     """
-    _need_positive(practice_days=practice_days, running_hours_per_day=running_hours_per_day)
+    check_above_zero("practice_days", practice_days)
+    check_above_zero("running_hours_per_day", running_hours_per_day)
     if running_hours_per_day > 24:
         raise ValueError(f"a day has 24 hours, not {running_hours_per_day}")
     if isinstance(handbook, OutOfRange):
@@ -219,11 +222,5 @@ def _stroke(grams_per_stroke: float | None) -> Bounds:
     if grams_per_stroke is None:
         low, high = UNWEIGHED_STROKE_G
         return Bounds(low=low, high=high)
-    _need_positive(grams_per_stroke=grams_per_stroke)
+    check_above_zero("grams_per_stroke", grams_per_stroke)
     return Bounds(low=grams_per_stroke, high=grams_per_stroke)
-
-
-def _need_positive(**quantities: float) -> None:
-    for name, quantity in quantities.items():
-        if not 0 < quantity < math.inf:
-            raise ValueError(f"{name} must be more than zero, not {quantity}")

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ledger.compute.band import SURE, Band, p_in_band
+from ledger.compute.quantities import check_above_zero, check_not_negative
 from ledger.compute.speed import HAND_TIMING_U_S
 
 # Ten percent off the flow of a new nozzle at the same pressure, over or under, calls for a second
@@ -38,10 +39,10 @@ class CatchTest:
     u_pressure_kpa: float = 0.0
 
     def __post_init__(self) -> None:
-        if not 0 <= self.volume_ml < math.inf:
-            raise ValueError(f"volume_ml must be zero or more, not {self.volume_ml}")
-        for quantity in (self.seconds, self.pressure_kpa, self.graduation_ml):
-            _need_positive(quantity)
+        check_not_negative("volume_ml", self.volume_ml)
+        check_above_zero("seconds", self.seconds)
+        check_above_zero("pressure_kpa", self.pressure_kpa)
+        check_above_zero("graduation_ml", self.graduation_ml)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,10 +70,9 @@ def flow_at_pressure(flow: float, *, from_pressure: float, to_pressure: float) -
     fixed opening, so not for hollow-cone or air-fed nozzles whose makers give another exponent.
     Raises ValueError for a negative flow or a pressure not above zero.
     """
-    if not 0 <= flow < math.inf:
-        raise ValueError(f"flow must be zero or more, not {flow}")
-    _need_positive(from_pressure)
-    _need_positive(to_pressure)
+    check_not_negative("flow", flow)
+    check_above_zero("from_pressure", from_pressure)
+    check_above_zero("to_pressure", to_pressure)
     return flow * math.sqrt(to_pressure / from_pressure)
 
 
@@ -83,7 +83,7 @@ def flow_factor(flow: float, *, pressure: float) -> float:
 
 def catch_flow_l_min(volume_ml: float, seconds: float) -> float:
     """Q = V/t in litres a minute, from millilitres and seconds."""
-    _need_positive(seconds)
+    check_above_zero("seconds", seconds)
     return volume_ml / 1000 * 60 / seconds
 
 
@@ -97,7 +97,7 @@ def nozzle_state(
     (4.3.7). A verdict is given from 95 % probability (after JCGM 106:2012, clause 8). Nothing
     caught is clogged. Raises ValueError for a new flow or rated pressure not above zero.
     """
-    _need_positive(new_flow_l_min)
+    check_above_zero("new_flow_l_min", new_flow_l_min)
     flow = catch_flow_l_min(test.volume_ml, test.seconds)
     at_rated = flow_at_pressure(
         flow, from_pressure=test.pressure_kpa, to_pressure=rated_pressure_kpa
@@ -147,8 +147,3 @@ def average_hides(nozzles: Sequence[NozzleState]) -> bool:
     mean = math.fsum(nozzle.share for nozzle in nozzles) / len(nozzles)
     faults = {NozzleVerdict.WORN, NozzleVerdict.CLOGGED}
     return mean in SOUND_SHARE and any(nozzle.verdict in faults for nozzle in nozzles)
-
-
-def _need_positive(quantity: float) -> None:
-    if not 0 < quantity < math.inf:
-        raise ValueError(f"expected a quantity above zero, not {quantity}")

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ledger.compute.band import SURE, Band, Verdict, p_in_band, verdict
+from ledger.compute.quantities import check_above_zero, check_not_negative, check_whole
 
 # Roller chain: 3 %, or 1.5 % where the centres are fixed, chains run in parallel or the drive must
 # run smoothly; 200/N % on a wheel of N teeth where that is less. Chain makers' maintenance pages,
@@ -65,8 +66,7 @@ def chain_limit_percent(*, adjustable: bool, most_teeth: int | None = None) -> f
     limit = ADJUSTABLE_LIMIT_PERCENT if adjustable else FIXED_LIMIT_PERCENT
     if most_teeth is None:
         return limit
-    if most_teeth < 1:
-        raise ValueError(f"a wheel has teeth, not {most_teeth}")
+    check_whole("most_teeth", most_teeth)
     return min(limit, TEETH_LIMIT_PERCENT / most_teeth)
 
 
@@ -85,8 +85,10 @@ def chain_wear(
     probability (after JCGM 106:2012, clause 8). A negative elongation is a wrong pitch or count,
     and shows as one. Raises ValueError for lengths, counts or limits not above zero.
     """
-    if not all(0 < q < math.inf for q in (measured_mm, pitches, pitch_mm, limit_percent)):
-        raise ValueError("length, pitches, pitch and limit must be more than zero")
+    check_above_zero("measured_mm", measured_mm)
+    check_whole("pitches", pitches)
+    check_above_zero("pitch_mm", pitch_mm)
+    check_above_zero("limit_percent", limit_percent)
     new_mm = pitches * pitch_mm
     elongation = 100 * (measured_mm - new_mm) / new_mm
     u_percent = 100 * u_measured_mm / new_mm
@@ -105,8 +107,7 @@ def chain_wear(
 
 def belt_deflection_mm(span_mm: float) -> float:
     """How far to push a V-belt at mid-span: 1/64 of the span (TM 5-4310-339-15, 5-5.1)."""
-    if not 0 < span_mm < math.inf:
-        raise ValueError(f"span_mm must be more than zero, not {span_mm}")
+    check_above_zero("span_mm", span_mm)
     return span_mm * DEFLECTION_PER_SPAN
 
 
@@ -117,8 +118,7 @@ def belt_verdict(*, force_n: float, normal_force_n: float, u_force_n: float = 0.
     5-5.1; a new belt may be set to twice normal to run in, and is not judged by this. Raises
     ValueError for a normal force not above zero.
     """
-    if not 0 < normal_force_n < math.inf:
-        raise ValueError(f"normal_force_n must be more than zero, not {normal_force_n}")
+    check_above_zero("normal_force_n", normal_force_n)
     band = Band(low=normal_force_n, high=MOST_FORCE_PER_NORMAL * normal_force_n)
     match verdict(force_n, u_force_n, band):
         case Verdict.IN_BAND:
@@ -135,6 +135,6 @@ def damper_verdict(bounces: int, *, allowed: int = 0) -> DamperVerdict:
     Common practice, no source: the damper returns the arm with no bouncing. Raises ValueError for
     a negative count.
     """
-    if bounces < 0 or allowed < 0:
-        raise ValueError("bounces are counted from zero")
+    check_not_negative("bounces", bounces)
+    check_not_negative("allowed", allowed)
     return DamperVerdict.GOOD if bounces <= allowed else DamperVerdict.BOUNCES
