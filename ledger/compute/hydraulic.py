@@ -130,31 +130,38 @@ def motor_rpm_from_gpm(flow_gpm: float, displacement_in3: float, efficiency: flo
 def displacement_prior(
     displacement_cm3: float,
     *,
+    reduction: float = 1.0,
     efficiency: float = NEW_MOTOR_EFFICIENCY,
     relative_u: float = NEW_MOTOR_RELATIVE_U,
 ) -> RatioPrior:
     """Shaft r/min per L/min from the nameplate displacement, widely uncertain.
 
+    `reduction` is motor turns to one shaft turn, 1 for a motor on the shaft.
+
     Raises:
-        ValueError: as `motor_rpm`, or relative_u is not above 0.
+        ValueError: as `motor_rpm`, or reduction or relative_u is not above 0.
     """
+    check_above_zero("reduction", reduction)
     check_above_zero("relative_u", relative_u)
-    ratio = motor_rpm(1, displacement_cm3, efficiency)
+    ratio = motor_rpm(1, displacement_cm3, efficiency) / reduction
     return RatioPrior(rpm_per_unit=ratio, u_rpm_per_unit=relative_u * ratio)
 
 
-def efficiency_of(fit: RatioFit, displacement_cm3: float) -> Efficiency:
-    """Volumetric efficiency from a fit of r/min per L/min: η_v = k V/1000.
+def efficiency_of(fit: RatioFit, displacement_cm3: float, *, reduction: float = 1.0) -> Efficiency:
+    """Volumetric efficiency from a fit of shaft r/min per L/min: η_v = k V i/1000.
+
+    `reduction` i is motor turns to one shaft turn.
 
     A displacement that is off by a share puts the efficiency off by the same share, and may even
     show more than 1; a change of efficiency over time is free of it, which is why wear is judged
     by `efficiency_change`.
 
     Raises:
-        ValueError: displacement not above 0.
+        ValueError: displacement or reduction not above 0.
     """
     check_above_zero("displacement_cm3", displacement_cm3)
-    scale = displacement_cm3 / 1000
+    check_above_zero("reduction", reduction)
+    scale = displacement_cm3 * reduction / 1000
     return Efficiency(
         fraction=fit.rpm_per_unit * scale, u_fraction=fit.u_rpm_per_unit * scale, dof=fit.dof
     )

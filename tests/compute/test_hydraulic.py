@@ -125,6 +125,13 @@ def test_the_nameplate_of_a_motor_as_a_prior():
     assert prior.u_rpm_per_unit == pytest.approx(0.05 * prior.rpm_per_unit)
 
 
+@given(st.floats(0.2, 20), efficiency)
+def test_a_reduction_behind_the_motor_does_not_hide_its_efficiency(reduction, share):
+    prior = displacement_prior(160, efficiency=share, reduction=reduction)
+    fit = fit_ratio([], prior)
+    assert efficiency_of(fit, 160, reduction=reduction).fraction == pytest.approx(share)
+
+
 @pytest.mark.parametrize(
     ("call", "words"),
     [
@@ -137,6 +144,7 @@ def test_the_nameplate_of_a_motor_as_a_prior():
         (lambda: hydraulic_power_kw(100, -1), "flow_l_min"),
         (lambda: shaft_power_kw(-1, 80), "torque_nm"),
         (lambda: displacement_prior(160, relative_u=0), "relative_u"),
+        (lambda: displacement_prior(160, reduction=0), "reduction"),
         (lambda: efficiency_of(shaft([(40, 237)]), 0), "displacement_cm3"),
     ],
 )
