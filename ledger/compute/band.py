@@ -55,17 +55,24 @@ class Band:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BandPoint:
-    """The band that is wanted at one line rate."""
+    """The band that is wanted at one line rate; the target is its middle unless given."""
 
     line_rate_per_h: float
     band: Band
+    target: float | None = None
+
+    @property
+    def aim(self) -> float:
+        """The target, or the middle of the band."""
+        return self.band.middle if self.target is None else self.target
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BandAtRate:
-    """A band for a line rate; `clamped` when the rate lies outside the given points."""
+    """A band and its target at a line rate; `clamped` when the rate lies outside the points."""
 
     band: Band
+    target: float
     clamped: bool
 
 
@@ -156,7 +163,7 @@ def turns_to_decide(rpm: float, band: Band, *, u_seconds: float = HAND_TIMING_U_
 
 
 def band_at(points: Sequence[BandPoint], line_rate_per_h: float) -> BandAtRate:
-    """The band at a line rate: linear between the points, held constant beyond them.
+    """Band and target at a line rate: linear between the points, held constant beyond them.
 
     Raises:
         ValueError: no points, two points at one rate, or a rate that is not finite.
@@ -170,9 +177,9 @@ def band_at(points: Sequence[BandPoint], line_rate_per_h: float) -> BandAtRate:
     if len(set(rates)) < len(rates):
         raise ValueError("expected one band for each line rate")
     if line_rate_per_h <= rates[0]:
-        return BandAtRate(band=ordered[0].band, clamped=line_rate_per_h < rates[0])
+        return _at_point(ordered[0], clamped=line_rate_per_h < rates[0])
     if line_rate_per_h >= rates[-1]:
-        return BandAtRate(band=ordered[-1].band, clamped=line_rate_per_h > rates[-1])
+        return _at_point(ordered[-1], clamped=line_rate_per_h > rates[-1])
     upper = next(index for index, rate in enumerate(rates) if rate >= line_rate_per_h)
     before, after = ordered[upper - 1], ordered[upper]
     share = (line_rate_per_h - rates[upper - 1]) / (rates[upper] - rates[upper - 1])
@@ -181,8 +188,13 @@ def band_at(points: Sequence[BandPoint], line_rate_per_h: float) -> BandAtRate:
             low=_between(before.band.low, after.band.low, share),
             high=_between(before.band.high, after.band.high, share),
         ),
+        target=_between(before.aim, after.aim, share),
         clamped=False,
     )
+
+
+def _at_point(point: BandPoint, *, clamped: bool) -> BandAtRate:
+    return BandAtRate(band=point.band, target=point.aim, clamped=clamped)
 
 
 def _between(start: float, end: float, share: float) -> float:

@@ -170,6 +170,15 @@ def test_bands_are_linear_between_line_rates_and_held_beyond(rate, low, high, cl
     assert (found.band.low, found.band.high, found.clamped) == (low, high, clamped)
 
 
+@pytest.mark.parametrize(("rate", "target"), [(60, 75), (80, 75), (100, 79), (120, 83), (150, 83)])
+def test_the_target_is_the_middle_or_the_one_given_and_follows_the_rate(rate, target):
+    points = [
+        BandPoint(line_rate_per_h=80, band=Band(low=70, high=80)),
+        BandPoint(line_rate_per_h=120, band=Band(low=75, high=85), target=83),
+    ]
+    assert band_at(points, rate).target == target
+
+
 @given(st.floats(0, 300))
 def test_an_interpolated_band_lies_between_its_neighbours(rate):
     band = band_at(POINTS, rate).band
