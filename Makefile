@@ -29,12 +29,11 @@ $(VENV)/installed-test: $(VENV)/installed pyproject.toml
 
 demo: $(VENV)/installed
 	$(BIN)/tunnelbook check example_site --as-of $(EXAMPLE_DAY)
-	$(BIN)/tunnelbook build example_site --as-of $(EXAMPLE_DAY)
-	$(BIN)/tunnelbook build example_site --as-of $(EXAMPLE_DAY) --html --out $(VENV)/demo-book
+	$(BIN)/tunnelbook build example_site --as-of $(EXAMPLE_DAY) --html
 	$(BIN)/tunnelbook due example_site --as-of $(EXAMPLE_DAY)
 	@echo
 	@echo "The book lies in example_site/book/ (open README.md there),"
-	@echo "and as pages for a browser in $(VENV)/demo-book/html/ (open index.html)."
+	@echo "and as pages for a browser in example_site/book/html/ (open index.html)."
 
 test: $(VENV)/installed-test
 	$(BIN)/python -m pytest -n 2

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Protocol, Self
 
 if TYPE_CHECKING:
     from ledger.model.ledger import Ledger
@@ -136,7 +136,7 @@ class Progress:
     def __init__(self) -> None:
         self._bar: object | None = None
 
-    def __enter__(self) -> "Progress":
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -158,6 +158,4 @@ def _day(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise argparse.ArgumentTypeError(
-            f"`{text}` is no day; write it like 2026-11-25"
-        ) from None
+        raise argparse.ArgumentTypeError(f"`{text}` is no day; write it like 2026-11-25") from None

@@ -21,6 +21,7 @@ COMMANDS = {
     "due": "print what is due, in walking order",
     "speed": "turn one count into r/min with its uncertainty and a verdict",
     "show": "print what is known of one machine",
+    "completion": "print a completion script for a shell",
 }
 
 FINDINGS, FAILED = 1, 2
@@ -74,7 +75,7 @@ def main(arguments: Sequence[str]) -> int:
 
 def command_module(name: str) -> CommandModule:
     """The module of a command, imported now."""
-    module: CommandModule = importlib.import_module(f"ledger.cli.commands.{name}")  # type: ignore[assignment]
+    module: CommandModule = importlib.import_module(f"ledger.cli.commands.{name}")
     return module
 
 
@@ -87,6 +88,16 @@ def command_parser(name: str, module: CommandModule) -> argparse.ArgumentParser:
         allow_abbrev=False,
     )
     module.add_arguments(parser)
+    return parser
+
+
+def whole_parser() -> argparse.ArgumentParser:
+    """Every command in one parser, for shell completion."""
+    parser = argparse.ArgumentParser(prog="tunnelbook")
+    of_commands = parser.add_subparsers()
+    for name, what in COMMANDS.items():
+        module = command_module(name)
+        module.add_arguments(of_commands.add_parser(name, help=what))
     return parser
 
 

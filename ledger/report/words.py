@@ -21,8 +21,8 @@ NONE = "–"
 
 SAFETY = (
     (
-        "Lock out, tag out and verify every source of energy before hands go in, and wait for stored "
-        "energy to be gone: springs, air, hydraulic pressure, raised arms, charged drives."
+        "Lock out, tag out and verify every source of energy before hands go in, and wait for "
+        "stored energy to be gone: springs, air, hydraulic pressure, raised arms, charged drives."
     ),
     "A drive keeps its charge after the power is off: wait as its label says, then measure.",
     (

@@ -39,7 +39,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--video", type=int, metavar="TURNS")
     parser.add_argument("--frames", type=int)
     parser.add_argument("--fps", type=float)
-    parser.add_argument("--taps", metavar="TIMES", help="times of the passes, comma separated, in s")
+    parser.add_argument(
+        "--taps", metavar="TIMES", help="times of the passes, comma separated, in s"
+    )
     parser.add_argument("--passes-per-turn", type=int, default=1, metavar="N")
     parser.add_argument(
         "--on-pass", action="store_true", help="the watch was started on a pass, not counted"

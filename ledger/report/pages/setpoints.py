@@ -137,7 +137,8 @@ def _proposals(ledger: Ledger, line: RegisterLine) -> Bullets:
                 f"{words.day_words(outlook.change.first_day)} for "
                 f"{words.number_words(outlook.change.line_rate_per_h)} vehicles an hour, "
                 f"{outlook_words(outlook)}. Proposed by "
-                f"{words.person_words(outlook.change.proposed_by, ledger.site)}: {outlook.change.why}"
+                f"{words.person_words(outlook.change.proposed_by, ledger.site)}: "
+                f"{outlook.change.why}"
             ),
         )
         for outlook in line.proposals
