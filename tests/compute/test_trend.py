@@ -186,3 +186,7 @@ def test_a_whole_weight_is_so_many_copies(values, weights):
 def test_quantile_of_nothing_is_refused():
     with pytest.raises(ValueError, match="at least one"):
         weighted_quantile([], 0.5)
+
+
+def test_the_whole_weight_lies_below_the_greatest():
+    assert weighted_quantile([(3, 1.0), (1, 2.0)], 1.0) == 3
