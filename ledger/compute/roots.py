@@ -4,7 +4,6 @@ import math
 import sys
 from collections.abc import Callable
 
-_MAX_STEPS = 200
 _Three = tuple[float, float, float]
 
 
@@ -29,7 +28,7 @@ def bracketed_root(function: Callable[[float], float], low: float, high: float) 
         raise ValueError(f"no change of sign between {low!r} and {high!r}")
     x3, f3 = x1, f1
     fraction = 0.5
-    for _ in range(_MAX_STEPS):
+    while True:
         x = x1 + fraction * (x2 - x1)
         f = function(x)
         if (f > 0) == (f1 > 0):
@@ -44,7 +43,6 @@ def bracketed_root(function: Callable[[float], float], low: float, high: float) 
             return best
         fraction = _next_fraction((x1, x2, x3), (f1, f2, f3))
         fraction = min(1 - closeness, max(closeness, fraction))
-    return best
 
 
 def _next_fraction(xs: _Three, fs: _Three) -> float:

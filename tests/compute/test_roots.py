@@ -41,6 +41,10 @@ def test_a_step_is_bisected_to_its_edge():
     assert bracketed_root(lambda x: 1.0 if x > 0.3 else -1.0, 0, 1) == pytest.approx(0.3)
 
 
+def test_a_root_hundreds_of_orders_below_the_bracket_is_found():
+    assert bracketed_root(lambda x: x - 1e-200, 0, 1) == pytest.approx(1e-200)
+
+
 def test_no_change_of_sign_is_refused():
     with pytest.raises(ValueError, match="no change of sign"):
         bracketed_root(lambda x: x * x + 1, -1, 1)
