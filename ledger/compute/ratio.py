@@ -5,6 +5,7 @@ L/min; the ratio is in r/min per that unit. The measured ratio rules: one worked
 nameplates hides a slipping belt and a reduction of "about 20".
 """
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -203,10 +204,14 @@ def _joined(measured: RatioFit, prior: RatioPrior) -> RatioFit:
 
 def _slope(readings: Sequence[RatioReading]) -> tuple[float, float]:
     """Ratio and standard uncertainty; the doubt of a setting counts at the plain ratio first."""
-    ratio = math.fsum(r.rpm for r in readings) / math.fsum(r.setting for r in readings)
-    weighted = [(r, _u_total(r, ratio)) for r in readings]
+    plain = _plain_ratio(readings)
+    weighted = [(r, _u_total(r, plain)) for r in readings]
     square = math.fsum((r.setting / u) ** 2 for r, u in weighted)
     return math.fsum(r.setting * r.rpm / u**2 for r, u in weighted) / square, 1 / math.sqrt(square)
+
+
+def _plain_ratio(readings: Sequence[RatioReading]) -> float:
+    return math.fsum(r.rpm for r in readings) / math.fsum(r.setting for r in readings)
 
 
 def _u_total(reading: RatioReading, ratio: float) -> float:
@@ -233,10 +238,9 @@ def _disagreeing(readings: Sequence[RatioReading]) -> tuple[str, ...]:
     while len(left) > 1:
         comparisons = len(left) if len(left) > 2 else 1
         factor = normal_quantile((1 + COVERAGE ** (1 / comparisons)) / 2)
-        scores = [
-            (abs(_e_against_others(left, index, factor)), index) for index in range(len(left))
-        ]
-        worst, index = max(scores)
+        worst, index = max(
+            (abs(score), index) for index, score in enumerate(_e_against_others(left, factor))
+        )
         if worst <= 1:
             break
         if len(left) == 2:
@@ -246,12 +250,27 @@ def _disagreeing(readings: Sequence[RatioReading]) -> tuple[str, ...]:
     return tuple(sorted(named))
 
 
-def _e_against_others(readings: Sequence[RatioReading], index: int, factor: float) -> float:
-    reading = readings[index]
-    ratio, u_ratio = _slope([*readings[:index], *readings[index + 1 :]])
-    return e_number(
-        reading.rpm,
-        factor * _u_total(reading, ratio),
-        ratio * reading.setting,
-        factor * u_ratio * reading.setting,
-    )
+def _e_against_others(readings: Sequence[RatioReading], factor: float) -> list[float]:
+    """E_n of each reading against the ratio of all others."""
+    plain = _plain_ratio(readings)
+    totals = [_u_total(reading, plain) for reading in readings]
+    products = [r.setting * r.rpm / u**2 for r, u in zip(readings, totals, strict=True)]
+    squares = [(r.setting / u) ** 2 for r, u in zip(readings, totals, strict=True)]
+    return [
+        e_number(
+            reading.rpm,
+            factor * u,
+            product / square * reading.setting,
+            factor * reading.setting / math.sqrt(square),
+        )
+        for reading, u, product, square in zip(
+            readings, totals, _sums_of_others(products), _sums_of_others(squares), strict=True
+        )
+    ]
+
+
+def _sums_of_others(terms: Sequence[float]) -> list[float]:
+    """For each term the sum of the others; subtracting from the total would lose small ones."""
+    before = list(itertools.accumulate(terms[:-1], initial=0.0))
+    after = list(itertools.accumulate(reversed(terms[1:]), initial=0.0))
+    return [left + right for left, right in zip(before, reversed(after), strict=True)]

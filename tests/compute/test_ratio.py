@@ -103,6 +103,11 @@ def test_of_two_that_disagree_both_are_named():
     assert fit.disagreeing == ("r0", "r1")
 
 
+def test_a_reading_far_surer_than_the_rest_does_not_drown_them():
+    fit = fit_ratio(rows((44, 77, 1e-9), (44, 78, 3), (44, 110, 3), (44, 76, 3)))
+    assert fit.disagreeing == ("r2",)
+
+
 def test_a_single_reading_accuses_nobody():
     fit = fit_ratio(rows((44, 76, 0.5)))
     assert (fit.chi2, fit.chi2_dof, fit.disagreeing, fit.inflated) == (0, 0, (), False)
