@@ -6,6 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+# Rounding in the totals must not turn a day on which a count is just reached into the next.
+_DAY_SLACK = 1e-5
+
 RECENT_SPAN_DAYS = 28  # four whole weeks, so that closed weekdays weigh alike in every span
 
 
@@ -127,7 +130,7 @@ def day_reaching(log: MeterLog, total: float) -> date | None:
         before, low, high = log.days[place - 1], log.totals[place - 1], log.totals[place]
         span_days = (log.days[place] - before).days
         # Held to the reading that proves it, which rounding could overshoot by a day.
-        days = min(math.ceil(span_days * (total - low) / (high - low) - 1e-9), span_days)
+        days = min(math.ceil(span_days * (total - low) / (high - low) - _DAY_SLACK), span_days)
         return before + timedelta(days=days)
     rate = recent_rate(log)
     if rate is None or rate.per_day <= 0:
@@ -135,7 +138,7 @@ def day_reaching(log: MeterLog, total: float) -> date | None:
     days_ahead = (total - log.totals[-1]) / rate.per_day
     if days_ahead > date.max.toordinal() - log.days[-1].toordinal() - 1:
         return None
-    return log.days[-1] + timedelta(days=max(1, math.ceil(days_ahead - 1e-9)))
+    return log.days[-1] + timedelta(days=max(1, math.ceil(days_ahead - _DAY_SLACK)))
 
 
 def log_until(log: MeterLog, day: date) -> MeterLog:

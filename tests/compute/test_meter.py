@@ -87,7 +87,7 @@ def test_a_log_as_it_was_known_on_a_day():
 
 
 READINGS = st.lists(
-    st.tuples(st.integers(0, 400), st.floats(0, 1e6)), min_size=2, max_size=30, unique_by=lambda pair: pair[0]
+    st.tuples(st.integers(0, 400), st.integers(0, 10**7).map(lambda tenths: tenths / 10)), min_size=2, max_size=30, unique_by=lambda pair: pair[0]
 )  # fmt: skip
 
 
