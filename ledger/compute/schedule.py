@@ -1,51 +1,33 @@
 """When work on one point is due, in its window or overdue, and whether past work was in time.
 
-The rule behind both answers. After a base day (the last time done, or the day the point entered
-service) a cycle has a row of due dates, each with a window. A due date is *discharged* by work
-done on a day on which its window has opened. The window opens `early_days` before the due date
-and closes `late_days` after it, but never reaches into the window before or after: it opens at
-the earliest on the day after the due date before (or after the base), and closes at the latest on
-the day before the next window opens.
-
-Dates that move: work of every day is not due on closed days; any other due date moves to the last
-open day before it, never later. Where that brings it, window and all, back to the base or to the
-due date before, the work has just been done or is due already, and the due date falls away.
-
-Intervals that roll count from the base. Fixed dates (calendar intervals that count on the
-calendar, and RFC 5545 rules always) count from the anchor. Meter intervals always roll. Of several
-intervals the first to come makes the due date; after one that was missed the others count from it.
+Both answers rest on the one rule of `ledger.compute.due_row`, so that the list of due work and
+the count of work done in its window cannot disagree.
 """
 
-import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
-from datetime import date, timedelta
+from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
-from itertools import count
 
-from ledger.compute.meter import MeterLog, Rate, day_reaching, log_until, recent_rate, total_on
-from ledger.compute.operating_days import OperatingCalendar
-from ledger.compute.recurrence import (
-    Calendar,
-    Hours,
-    Interval,
-    Rule,
-    Vehicles,
-    first_n_after,
-    is_daily,
-    nth_date,
-    parse_interval,
-    rule_neighbours,
-)
+from ledger.compute.cycle import CountsFrom, Cycle, Meters, Window, parse_window
+from ledger.compute.due_row import DueDate, due_row, following, meter_of, window_close
+from ledger.compute.meter import MeterLog, Rate, log_until, recent_rate, total_on
+from ledger.compute.recurrence import Calendar, Hours, Interval, Rule, Vehicles
 
-_DAY = timedelta(days=1)
-
-
-class CountsFrom(StrEnum):
-    """Whether calendar intervals roll from the last time done or stand on the calendar."""
-
-    LAST_DONE = "last-done"
-    CALENDAR = "calendar"
+__all__ = [
+    "CountsFrom",
+    "Cycle",
+    "Due",
+    "Meters",
+    "Obligation",
+    "Outcome",
+    "State",
+    "Window",
+    "next_due",
+    "obligations",
+    "parse_window",
+    "share_in_window",
+]
 
 
 class State(StrEnum):
@@ -65,38 +47,6 @@ class Outcome(StrEnum):
     EARLY = "early"
     MISSED = "missed"
     OPEN = "open"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Window:
-    """Days a task may be done before and after its due date."""
-
-    early_days: int = 0
-    late_days: int = 0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cycle:
-    """How one task comes round at one point.
-
-    `in_service` is the day from which an undone task counts; `anchor` starts the fixed dates,
-    which count it as their first, and is a rule's DTSTART.
-    """
-
-    intervals: tuple[Interval, ...]
-    in_service: date
-    anchor: date
-    counts_from: CountsFrom = CountsFrom.LAST_DONE
-    window: Window = Window()
-    operating: OperatingCalendar = field(default_factory=OperatingCalendar)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Meters:
-    """The logs that meter intervals count by; read only up to the as-of day."""
-
-    vehicles: MeterLog = field(default_factory=MeterLog)
-    hours: MeterLog = field(default_factory=MeterLog)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,32 +81,6 @@ class Obligation:
     outcome: Outcome
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Spot:
-    """A due date, the day its window opens, and the interval that made it."""
-
-    due_on: date
-    opens: date
-    because: Interval
-
-
-def parse_window(text: str) -> Window:
-    """A window of so many days or weeks on both sides of the due date, from `2 days`.
-
-    `0 days` is the due date alone. Raises ValueError for other units and other words.
-    """
-    if re.fullmatch(r"0 days?", text.strip().lower()):
-        return Window()
-    try:
-        width = parse_interval(text)
-    except ValueError:
-        width = None
-    if width is None or width.unit not in {"day", "week"}:
-        raise ValueError(f"{text!r} is not a window: write days or weeks, as in `2 days`, `1 week`")
-    days = width.count * (7 if width.unit == "week" else 1)
-    return Window(early_days=days, late_days=days)
-
-
 def next_due(
     cycle: Cycle, *, done: Iterable[date], as_of: date, meters: Meters | None = None
 ) -> Due:
@@ -169,15 +93,15 @@ def next_due(
     known = _known(meters, as_of)
     base = max((day for day in done if cycle.in_service <= day <= as_of), default=cycle.in_service)
     undated = tuple(
-        interval for interval in cycle.intervals if _following(cycle, interval, base, known) is None
+        interval for interval in cycle.intervals if following(cycle, interval, base, known) is None
     )
-    row = _row(cycle, base, known)
+    row = due_row(cycle, base, known)
     spot = next(row, None)
     if spot is None:
         ended = all(isinstance(interval, Calendar | Rule) for interval in cycle.intervals)
         return Due(state=State.NOT_DUE if ended else State.UNKNOWN, undated=undated)
-    closes = _closes(cycle, spot, next(row, None))
-    log = _log(spot.because, known)
+    closes = window_close(cycle, spot, next(row, None))
+    log = meter_of(spot.because, known)
     if as_of < spot.opens:
         state = State.NOT_DUE
     elif as_of <= closes:
@@ -239,43 +163,54 @@ def obligations(
     return tuple(obligation for obligation in found if first <= obligation.due_on <= last)
 
 
+def share_in_window(settled: Sequence[Obligation]) -> float | None:
+    """The share of obligations done in their window, open ones left out; None if none is left.
+
+    One of the kinds of indicator of EN 15341; the window is the site's own choice.
+    """
+    closed = [obligation for obligation in settled if obligation.outcome is not Outcome.OPEN]
+    if not closed:
+        return None
+    return sum(o.outcome is Outcome.IN_WINDOW for o in closed) / len(closed)
+
+
 def _settled(cycle: Cycle, base: date, day: date, meters: Meters) -> Iterator[Obligation]:
     """The due dates between one day done and the next, the last of them done on `day`."""
-    row = _row(cycle, base, meters)
+    row = due_row(cycle, base, meters)
     spot = next(row, None)
     if spot is None:
         return
     if day < spot.opens:
-        after = next(_row(cycle, day, meters), None)
+        after = next(due_row(cycle, day, meters), None)
         if after is None or after.due_on != spot.due_on:
-            yield _obligation(spot, _closes(cycle, spot, next(row, None)), day, Outcome.EARLY)
+            yield _obligation(spot, window_close(cycle, spot, next(row, None)), day, Outcome.EARLY)
         return
-    for following in row:
-        if day < following.opens:
-            closes = _closes(cycle, spot, following)
+    for then in row:
+        if day < then.opens:
+            closes = window_close(cycle, spot, then)
             break
-        yield _obligation(spot, _closes(cycle, spot, following), None, Outcome.MISSED)
-        spot = following
+        yield _obligation(spot, window_close(cycle, spot, then), None, Outcome.MISSED)
+        spot = then
     else:
-        closes = _closes(cycle, spot, None)
+        closes = window_close(cycle, spot, None)
     yield _obligation(spot, closes, day, Outcome.IN_WINDOW if day <= closes else Outcome.LATE)
 
 
 def _standing(cycle: Cycle, base: date, as_of: date, meters: Meters) -> Iterator[Obligation]:
     """The due dates after the last day done: missed ones, and the one now open."""
-    row = _row(cycle, base, meters)
+    row = due_row(cycle, base, meters)
     spot = next(row, None)
     while spot is not None:
-        following = next(row, None)
-        closes = _closes(cycle, spot, following)
+        then = next(row, None)
+        closes = window_close(cycle, spot, then)
         if closes >= as_of:
             yield _obligation(spot, closes, None, Outcome.OPEN)
             return
         yield _obligation(spot, closes, None, Outcome.MISSED)
-        spot = following
+        spot = then
 
 
-def _obligation(spot: _Spot, closes: date, done_on: date | None, outcome: Outcome) -> Obligation:
+def _obligation(spot: DueDate, closes: date, done_on: date | None, outcome: Outcome) -> Obligation:
     return Obligation(
         due_on=spot.due_on,
         window_from=spot.opens,
@@ -283,125 +218,6 @@ def _obligation(spot: _Spot, closes: date, done_on: date | None, outcome: Outcom
         done_on=done_on,
         outcome=outcome,
     )
-
-
-def _closes(cycle: Cycle, spot: _Spot, following: _Spot | None) -> date:
-    latest = date.fromordinal(
-        min(spot.due_on.toordinal() + cycle.window.late_days, date.max.toordinal())
-    )
-    return latest if following is None else min(latest, following.opens - _DAY)
-
-
-def _row(cycle: Cycle, base: date, meters: Meters) -> Iterator[_Spot]:
-    """The due dates after a base day, without end unless the intervals end."""
-    if len(cycle.intervals) == 1:
-        interval = cycle.intervals[0]
-        if isinstance(interval, Calendar) and _rolls(cycle, interval) and not is_daily(interval):
-            yield from _rolling_row(cycle, interval, base)
-            return
-    after = base
-    while True:
-        spots = [
-            spot
-            for interval in cycle.intervals
-            if (spot := _following(cycle, interval, after, meters)) is not None
-        ]
-        if not spots:
-            return
-        # Of two that fall together the later opening rules, so that work discharges both.
-        first = min(spots, key=lambda spot: (spot.due_on, -spot.opens.toordinal()))
-        yield first
-        after = first.due_on
-
-
-def _rolling_row(cycle: Cycle, interval: Calendar, base: date) -> Iterator[_Spot]:
-    """Counted from the base throughout, so that a short month does not shorten the next."""
-    before: date | None = None
-    early = timedelta()
-    for n in count(1):
-        nominal = nth_date(interval, base, n)
-        if nominal is None:
-            return
-        if n == 1:
-            early = _early(cycle, base, nominal)
-        due_on = cycle.operating.last_open_on_or_before(nominal)
-        if due_on is None or due_on - early <= base or due_on == before:
-            continue
-        opens = due_on - early if before is None else max(due_on - early, before + _DAY)
-        yield _Spot(due_on=due_on, opens=opens, because=interval)
-        before = due_on
-
-
-def _early(cycle: Cycle, base: date, nominal: date) -> timedelta:
-    """The days by which a rolling window opens early, which stay within the interval."""
-    return timedelta(days=min(cycle.window.early_days, (nominal - base).days - 1))
-
-
-def _rolls(cycle: Cycle, interval: Interval) -> bool:
-    if isinstance(interval, Calendar):
-        return cycle.counts_from is CountsFrom.LAST_DONE
-    return isinstance(interval, Vehicles | Hours)
-
-
-def _following(cycle: Cycle, interval: Interval, after: date, meters: Meters) -> _Spot | None:
-    """The first due date of an interval that work on day `after` has not discharged."""
-    if isinstance(interval, Vehicles | Hours):
-        return _following_meter(cycle, interval, after, meters)
-    if isinstance(interval, Rule) or not _rolls(cycle, interval):
-        return _following_fixed(cycle, interval, after)
-    if is_daily(interval):
-        due_on = cycle.operating.first_open_after(after)
-        return None if due_on is None else _Spot(due_on=due_on, opens=due_on, because=interval)
-    return next(_rolling_row(cycle, interval, after), None)
-
-
-def _following_meter(
-    cycle: Cycle, interval: Vehicles | Hours, after: date, meters: Meters
-) -> _Spot | None:
-    log = meters.vehicles if isinstance(interval, Vehicles) else meters.hours
-    counted = total_on(log, after)
-    if counted is None:
-        return None
-    early: timedelta | None = None
-    for n in count(1):
-        reached = day_reaching(log, counted + n * interval.count)
-        if reached is None:
-            break
-        nominal = max(reached, after + _DAY)
-        early = _early(cycle, after, nominal) if early is None else early
-        due_on = cycle.operating.last_open_on_or_before(nominal)
-        if due_on is not None and due_on - early > after:
-            return _Spot(due_on=due_on, opens=due_on - early, because=interval)
-    return None
-
-
-def _following_fixed(cycle: Cycle, interval: Calendar | Rule, after: date) -> _Spot | None:
-    daily = is_daily(interval)
-    operating = cycle.operating
-    early = timedelta(days=cycle.window.early_days)
-    before, nominal = _fixed_neighbours(interval, cycle.anchor, after)
-    due_before = None if before is None else operating.last_open_on_or_before(before)
-    while nominal is not None:
-        falls = not daily or operating.is_open(nominal)
-        due_on = operating.last_open_on_or_before(nominal) if falls else None
-        if due_on is not None and due_on != due_before:
-            opens = due_on - early
-            if due_before is not None:
-                opens = max(opens, due_before + _DAY)
-            if opens > after:
-                return _Spot(due_on=due_on, opens=opens, because=interval)
-            due_before = due_on
-        _, nominal = _fixed_neighbours(interval, cycle.anchor, nominal)
-    return None
-
-
-def _fixed_neighbours(
-    interval: Calendar | Rule, anchor: date, after: date
-) -> tuple[date | None, date | None]:
-    if isinstance(interval, Rule):
-        return rule_neighbours(interval, anchor, after)
-    n = first_n_after(interval, anchor, after)
-    return (nth_date(interval, anchor, n - 1) if n else None), nth_date(interval, anchor, n)
 
 
 def _is_read(interval: Interval, base: date, log: MeterLog) -> bool:
@@ -412,24 +228,7 @@ def _is_read(interval: Interval, base: date, log: MeterLog) -> bool:
     return counted + interval.count <= log.totals[-1]
 
 
-def _log(interval: Interval, meters: Meters) -> MeterLog | None:
-    if isinstance(interval, Vehicles):
-        return meters.vehicles
-    return meters.hours if isinstance(interval, Hours) else None
-
-
 def _known(meters: Meters | None, as_of: date) -> Meters:
     if meters is None:
         return Meters()
     return Meters(vehicles=log_until(meters.vehicles, as_of), hours=log_until(meters.hours, as_of))
-
-
-def share_in_window(settled: Sequence[Obligation]) -> float | None:
-    """The share of obligations done in their window, open ones left out; None if none is left.
-
-    One of the kinds of indicator of EN 15341; the window is the site's own choice.
-    """
-    closed = [obligation for obligation in settled if obligation.outcome is not Outcome.OPEN]
-    if not closed:
-        return None
-    return sum(o.outcome is Outcome.IN_WINDOW for o in closed) / len(closed)
