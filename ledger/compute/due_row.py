@@ -40,18 +40,22 @@ _DAY = timedelta(days=1)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DueDate:
-    """A due date, the day its window opens, and the interval that made it."""
+    """A due date, the day its window opens, and the interval that made it.
+
+    `predicted` where a meter had not yet been read to reach it.
+    """
 
     due_on: date
     opens: date
     because: Interval
+    predicted: bool = False
 
 
 def due_row(cycle: Cycle, base: date, meters: Meters) -> Iterator[DueDate]:
     """The due dates after a base day, without end unless the intervals end."""
-    if len(cycle.intervals) == 1:
+    if len(cycle.intervals) == 1 and cycle.counts_from is CountsFrom.LAST_DONE:
         interval = cycle.intervals[0]
-        if isinstance(interval, Calendar) and _rolls(cycle, interval) and not is_daily(interval):
+        if isinstance(interval, Calendar) and not is_daily(interval):
             yield from _rolling_row(cycle, interval, base)
             return
     after = base
@@ -73,7 +77,7 @@ def following(cycle: Cycle, interval: Interval, after: date, meters: Meters) -> 
     """The first due date of an interval that work on day `after` has not discharged."""
     if isinstance(interval, Vehicles | Hours):
         return _following_meter(cycle, interval, after, meters)
-    if isinstance(interval, Rule) or not _rolls(cycle, interval):
+    if isinstance(interval, Rule) or cycle.counts_from is CountsFrom.CALENDAR:
         return _following_fixed(cycle, interval, after)
     if is_daily(interval):
         due_on = cycle.operating.first_open_after(after)
@@ -119,12 +123,6 @@ def _early(cycle: Cycle, base: date, nominal: date) -> timedelta:
     return timedelta(days=min(cycle.window.early_days, (nominal - base).days - 1))
 
 
-def _rolls(cycle: Cycle, interval: Interval) -> bool:
-    if isinstance(interval, Calendar):
-        return cycle.counts_from is CountsFrom.LAST_DONE
-    return isinstance(interval, Vehicles | Hours)
-
-
 def _following_meter(
     cycle: Cycle, interval: Vehicles | Hours, after: date, meters: Meters
 ) -> DueDate | None:
@@ -134,14 +132,20 @@ def _following_meter(
         return None
     early: timedelta | None = None
     for n in count(1):
-        reached = day_reaching(log, counted + n * interval.count)
+        total = counted + n * interval.count
+        reached = day_reaching(log, total)
         if reached is None:
             break
         nominal = max(reached, after + _DAY)
         early = _early(cycle, after, nominal) if early is None else early
         due_on = cycle.operating.last_open_on_or_before(nominal)
         if due_on is not None and due_on - early > after:
-            return DueDate(due_on=due_on, opens=due_on - early, because=interval)
+            return DueDate(
+                due_on=due_on,
+                opens=due_on - early,
+                because=interval,
+                predicted=total > log.totals[-1],
+            )
     return None
 
 

@@ -11,8 +11,8 @@ from enum import StrEnum
 
 from ledger.compute.cycle import CountsFrom, Cycle, Meters, Window, parse_window
 from ledger.compute.due_row import DueDate, due_row, following, meter_of, window_close
-from ledger.compute.meter import MeterLog, Rate, log_until, recent_rate, total_on
-from ledger.compute.recurrence import Calendar, Hours, Interval, Rule, Vehicles
+from ledger.compute.meter import Rate, log_until, recent_rate
+from ledger.compute.recurrence import Calendar, Interval, Rule
 
 __all__ = [
     "CountsFrom",
@@ -115,7 +115,7 @@ def next_due(
         window_to=closes,
         overdue_days=max(0, (as_of - closes).days),
         because=spot.because,
-        predicted=log is not None and not _is_read(spot.because, base, log),
+        predicted=spot.predicted,
         rate=None if log is None else recent_rate(log),
         undated=undated,
     )
@@ -218,14 +218,6 @@ def _obligation(spot: DueDate, closes: date, done_on: date | None, outcome: Outc
         done_on=done_on,
         outcome=outcome,
     )
-
-
-def _is_read(interval: Interval, base: date, log: MeterLog) -> bool:
-    """Whether the count since the base has already been read to reach the interval."""
-    counted = total_on(log, base)
-    if counted is None or not isinstance(interval, Vehicles | Hours):
-        return False
-    return counted + interval.count <= log.totals[-1]
 
 
 def _known(meters: Meters | None, as_of: date) -> Meters:

@@ -250,6 +250,35 @@ def test_a_cycle_that_cannot_be_dated_has_no_obligations():
     )
 
 
+def test_the_last_date_of_a_rule_can_be_done_late_or_missed():
+    twice = cycle(parse_rule("FREQ=WEEKLY;COUNT=2"), in_service=day(-5), window=TWO_DAYS)
+    late = obligations(twice, done=[day(30)], as_of=day(40), first=day(-5), last=day(365))
+    missed = obligations(twice, done=[], as_of=day(40), first=day(-5), last=day(365))
+    assert outcomes(late) == [(0, None, Outcome.MISSED), (7, 30, Outcome.LATE)]
+    assert outcomes(missed) == [(0, None, Outcome.MISSED), (7, None, Outcome.MISSED)]
+    after = obligations(twice, done=[day(7), day(30)], as_of=day(40), first=day(1), last=day(365))
+    assert outcomes(after) == [(7, 7, Outcome.IN_WINDOW)]
+
+
+def test_the_calendar_ends_with_the_year_9999():
+    end = date.max - timedelta(days=3)
+    old = cycle(parse_interval("1 week"), parse_interval("2 weeks"), in_service=end, anchor=end)
+    assert next_due(old, done=[], as_of=end).due_on is None
+    assert next_due(cycle(WEEKLY, in_service=end, anchor=end), done=[], as_of=end).due_on is None
+    assert next_due(cycle(DAILY, in_service=date.max), done=[], as_of=date.max).due_on is None
+    fixed = cycle(WEEKLY, in_service=end, anchor=end, fixed=True)
+    assert next_due(fixed, done=[], as_of=end).due_on is None
+
+
+def test_a_meter_that_came_round_many_times_in_a_closure_is_due_once_after_it():
+    closed = OperatingCalendar(closures=(Closure(first=day(8), last=day(20)),))
+    found = next_due(
+        cycle(Vehicles(count=800), operating=closed), done=[day(7)], as_of=day(7), meters=vehicles((0, 0), (7, 2800))
+    )  # fmt: skip
+    # 400 a day by the recent rate: the first multiple of two days after day 7 that is open.
+    assert found.due_on == day(21)
+
+
 def test_the_share_in_window_leaves_open_work_out():
     found = obligations(cycle(WEEKLY, window=TWO_DAYS), done=[day(7), day(24)], as_of=day(26), first=MONDAY, last=day(99))  # fmt: skip
     assert [o.outcome for o in found] == [
