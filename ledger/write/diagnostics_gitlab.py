@@ -1,10 +1,10 @@
 """Diagnostics as a GitLab code quality report (GitLab Docs, "Code Quality report format")."""
 
-import json
 from collections.abc import Sequence
 
 from ledger.diagnostics import Diagnostic, Severity
 from ledger.write.diagnostics_sentence import fingerprints, sentences
+from ledger.write.escape import json_text
 
 _SEVERITIES = {Severity.ERROR: "major", Severity.WARNING: "minor"}
 
@@ -25,4 +25,4 @@ def render(diagnostics: Sequence[Diagnostic]) -> str:
         }
         for diagnostic, fingerprint in zip(diagnostics, fingerprints(diagnostics), strict=True)
     ]
-    return json.dumps(issues, indent=2) + "\n"
+    return json_text(issues)

@@ -1,9 +1,9 @@
 """Diagnostics for programs."""
 
-import json
 from collections.abc import Iterable
 
 from ledger.diagnostics import Diagnostic
+from ledger.write.escape import json_text
 
 VERSION = 1
 
@@ -26,5 +26,4 @@ def render(diagnostics: Iterable[Diagnostic]) -> str:
         }
         for diagnostic in diagnostics
     ]
-    # ASCII only, so that no control or reordering mark reaches a terminal raw.
-    return json.dumps({"version": VERSION, "diagnostics": listed}, indent=2) + "\n"
+    return json_text({"version": VERSION, "diagnostics": listed})

@@ -1,12 +1,12 @@
 """Diagnostics as SARIF 2.1.0 (OASIS, Static Analysis Results Interchange Format)."""
 
-import json
 from collections.abc import Sequence
 from typing import Any
 from urllib.parse import quote
 
 from ledger.diagnostics import Diagnostic
 from ledger.write.diagnostics_sentence import fingerprints, sentences
+from ledger.write.escape import json_text
 
 _SCHEMA = "https://json.schemastore.org/sarif-2.1.0.json"
 _BASE = "SITE"
@@ -33,7 +33,7 @@ def render(diagnostics: Sequence[Diagnostic]) -> str:
             for diagnostic, fingerprint in zip(diagnostics, fingerprints(diagnostics), strict=True)
         ],
     }
-    return json.dumps({"$schema": _SCHEMA, "version": "2.1.0", "runs": [run]}, indent=2) + "\n"
+    return json_text({"$schema": _SCHEMA, "version": "2.1.0", "runs": [run]})
 
 
 def _result(diagnostic: Diagnostic, rule_index: int, fingerprint: str) -> dict[str, Any]:

@@ -1,7 +1,9 @@
 """The one place where text that a person typed is made fit for markup, terminals and logs."""
 
 import html
+import json
 import re
+from typing import Any
 
 # Controls other than tab and line feed, marks that reorder text, separators that some programs
 # take for line ends, byte order marks, non-characters and halves of surrogate pairs.
@@ -10,6 +12,11 @@ _UNPRINTABLE = re.compile(
     "\\ufeff\\ufffe\\uffff\\ud800-\\udfff]"
 )
 _BLANKS = re.compile(r"\r\n|[\t\n\r]")
+
+# Continuous integration obeys `##[command]` and `##vso[command]` anywhere in a line, and
+# `::command` at its start (recalled from how the runners read logs; no standard says so).
+_LOG_COMMAND = re.compile(r"##(?=\[|vso\[)")
+_LOG_START = re.compile(r"^\s*::")
 
 # CommonMark 6: always markup somewhere: escape, code, emphasis, links; GFM: strike-through and
 # the bar that ends a table's cell.
@@ -33,6 +40,18 @@ def visible(text: str) -> str:
 def terminal_text(text: str) -> str:
     """`text` on one line, with nothing in it that a terminal or a log would obey."""
     return visible(_BLANKS.sub(" ", text))
+
+
+def log_text(text: str) -> str:
+    """`text` as `terminal_text`, of the same length, in which no log reader finds a command."""
+    one_line = _LOG_COMMAND.sub("#\N{MUSIC SHARP SIGN}", terminal_text(text))
+    return _LOG_START.sub(lambda match: match.group().replace("::", ":\N{RATIO}"), one_line)
+
+
+def json_text(document: Any) -> str:
+    """`document` as indented JSON in ASCII, without a sign that a terminal or a log would obey."""
+    # Two number signs side by side stand in strings only, where one may be an escape.
+    return json.dumps(document, indent=2).replace("##", "\\u0023#") + "\n"
 
 
 def markdown_text(text: str) -> str:
