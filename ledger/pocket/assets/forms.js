@@ -1,0 +1,270 @@
+/* Forms: readings, findings, meters. Each field writes what is typed into the unsent work at once,
+so there is nothing to save and nothing to forget.
+
+`page` is {round, fields, store, change}; `change(alter)` alters the unsent work. */
+
+/* The form of a draft. `options` are {key, title, machine, kinds, draft(), change(alter)}, with
+   `change` handing the draft to alter. */
+function draftForm(page, options) {
+  const { round, fields } = page;
+  const { machine, draft, change } = options;
+  const holder = make("div", { class: "readings" });
+  const verdict = make("p", { class: "verdict", role: "status" });
+  const settingWords = make("p", { class: "hint" });
+
+  function build() {
+    const groups = fieldGroups(options.kinds, {
+      units: round.units,
+      settingUnit: machine?.setting_unit ?? null,
+      method: draft().method,
+    });
+    holder.replaceChildren(...groups.flatMap(groupPart));
+    update();
+  }
+
+  function groupPart({ kind, fields: names }) {
+    const parts = names.map((name) => typedField(kind, name));
+    const legend = make("legend", {}, KIND_WORDS[kind]);
+    if (kind === "speed") {
+      return [make("fieldset", {}, legend, methodChoice(), rateField(), ...speedParts(parts), verdict)];
+    }
+    const words = kind === "setting" ? [approvedWords(machine), settingWords] : [];
+    // One choice carries its own legend; a frame around it would only say the same again.
+    return fields[names[0]].enum ? parts : [make("fieldset", {}, legend, ...words, ...parts)];
+  }
+
+  function typedField(kind, name) {
+    const key = `${kind}.${name}`;
+    const typed = draft().typed[key] ?? "";
+    const write = (text) => {
+      change((altered) => {
+        if (text.trim() === "") delete altered.typed[key];
+        else altered.typed[key] = text;
+      });
+      update();
+    };
+    if (!fields[name].enum) return textField(fieldLabel(name, fields), typed, write, { numeric: true });
+    const none = fields[name].default ? [] : [["", "Not looked at"]];
+    const choices = fields[name].enum.map((value) => [value, CHOICE_WORDS[value]]);
+    const label = name === "start" ? "The watch was started" : fieldLabel(name, fields);
+    return choiceField(label, [...none, ...choices], typed || (fields[name].default ?? ""), write);
+  }
+
+  function methodChoice() {
+    const methods = Object.entries(SPEED_METHODS).map(([method, { words }]) => [method, words]);
+    return choiceField("How it is read", methods, draft().method, (method) => {
+      change((altered) => {
+        altered.method = method;
+      });
+      build();
+    });
+  }
+
+  function rateField() {
+    if (!machine || machine.bands.length < 2) return null;
+    const rates = round.line_rates_per_h.filter((rate) => rate !== round.line_rate_per_h);
+    const options_ = [["", `${round.line_rate_per_h} (the site's)`], ...rates.map((r) => [String(r), String(r)])];
+    return pickField("Line rate, vehicles an hour", options_, String(draft().lineRate ?? ""), (value) => {
+      change((altered) => {
+        altered.lineRate = value === "" ? null : Number(value);
+      });
+      update();
+    });
+  }
+
+  function speedParts(parts) {
+    if (draft().method !== "taps") return parts;
+    const { taps } = draft();
+    const open = button(taps.length ? "Tap again" : "Open the tap tachometer", tapNow, { class: "main" });
+    return taps.length ? [make("p", {}, `${taps.length} taps kept.`), open] : [open];
+  }
+
+  function band() {
+    return machine ? bandAt(machine.bands, draft().lineRate ?? round.line_rate_per_h) : null;
+  }
+
+  function tapNow() {
+    const limits = band();
+    openTachometer({
+      key: options.key,
+      title: options.title,
+      band: limits,
+      bandWords: limits
+        ? `Band ${bandWords(limits)} r/min at ${draft().lineRate ?? round.line_rate_per_h} vehicles an hour.`
+        : "No band is stated for this machine.",
+      passesPerTurn: draft().passesPerTurn,
+      onuse(times, passesPerTurn) {
+        change((altered) => Object.assign(altered, { taps: times, passesPerTurn }));
+        build();
+      },
+    });
+  }
+
+  function update() {
+    setText(verdict, speedWords(draftSpeed(draft(), fields, round.timing_u_s), band(), draft(), round));
+    setText(settingWords, settingDifference(machine, draft()));
+  }
+
+  build();
+  return holder;
+}
+
+/* What a reading says so far, in words. */
+function speedWords({ speed, flaw }, band, draft, round) {
+  if (flaw) return `No speed yet: ${flaw}`;
+  if (!speed) return "";
+  const words = `${shownSpeed(speed)} r/min`;
+  if (!band) return `${words}. No band is stated for this machine.`;
+  const chance = shownProbability(pInBand(speed, band));
+  const passesPerTurn =
+    draft.method === "taps" ? draft.passesPerTurn : Number(draft.typed["speed.passes_per_turn"]) || 1;
+  const advice = adviceFor(speed, band, { passesPerTurn, uSeconds: round.timing_u_s });
+  const verdict = `${verdictOf(speed, band)} ${bandWords(band)} (chance ${chance})`;
+  return `${words}: ${verdict}${advice ? `; ${advice}` : ""}.`;
+}
+
+function approvedWords(machine) {
+  if (!machine.approved) return make("p", {}, "No approved setting.");
+  const { value, since } = machine.approved;
+  return make("p", {}, `Approved: ${value} ${machine.setting_unit} since ${since}.`);
+}
+
+function settingDifference(machine, draft) {
+  if (!machine?.setting_unit || !machine.approved) return "";
+  const stem = SETTING_STEMS[machine.setting_unit];
+  const read = (name) => parseTyped(draft.typed[`setting.${name}_${stem}`] ?? "", { type: "number" }).value;
+  const { value } = machine.approved;
+  const words = [];
+  if (read("found") !== undefined && read("found") !== value) {
+    words.push(`Found at ${read("found")}, not the approved ${value} ${machine.setting_unit}.`);
+  }
+  if (read("left") !== undefined && read("left") !== value) {
+    words.push("Left at another value than approved: it must be proposed, and approved by a second person.");
+  }
+  return words.join(" ");
+}
+
+/* Machine and point of a finding or reading. */
+function placeFields(page, extra, onpick) {
+  const { machines } = page.round;
+  const points = machines.find((machine) => machine.ident === extra.machine)?.points ?? [];
+  const machineOptions = machines.map((m) => [m.ident, `${m.station} · ${m.name}`]);
+  const pointOptions = points.map((point) => [point.ident, point.name]);
+  return [
+    pickField("Machine", [["", "Choose"], ...machineOptions], extra.machine, (machine) =>
+      onpick({ machine, point: "" }),
+    ),
+    pickField("Point", [["", "The whole machine"], ...pointOptions], extra.point, (point) =>
+      onpick({ point }),
+    ),
+  ];
+}
+
+/* One finding or reading beside the tasks, with its way out. */
+function extraCard(page, key) {
+  const card = make("section", { class: "card", "data-key": key });
+  const extra = () => page.store.unsent.extras.find((one) => one.key === key);
+  const set = (altered) =>
+    page.change(() => {
+      Object.assign(extra(), altered);
+    });
+  const setPlace = (altered) => {
+    set(altered);
+    build();
+  };
+  const remove = async () => {
+    if (!(await ask("Remove this from the visit?", "Remove"))) return;
+    page.change((unsent) => {
+      unsent.extras = unsent.extras.filter((one) => one.key !== key);
+    });
+    card.remove();
+  };
+  function build() {
+    const parts = extra().what === "finding" ? findingParts(extra(), set) : readingParts(page, extra, setPlace);
+    card.replaceChildren(
+      make("h3", {}, extra().what === "finding" ? "Finding" : "Reading"),
+      ...placeFields(page, extra(), setPlace),
+      ...parts,
+      textField("Note", extra().note, (note) => set({ note }), { long: true }),
+      button("Remove", remove),
+    );
+  }
+  build();
+  return card;
+}
+
+function findingParts(extra, set) {
+  const urgencies = ["now", "soon", "planned"].map((value) => [value, CHOICE_WORDS[value]]);
+  return [
+    textField("What is wrong", extra.text, (text) => set({ text })),
+    choiceField("Urgency", urgencies, extra.urgency, (urgency) => set({ urgency })),
+    tickField("It failed: it no longer does its job", extra.failed, (failed) => set({ failed })),
+    textField("Stopped, min", extra.stopped, (stopped) => set({ stopped }), { numeric: true }),
+  ];
+}
+
+function readingParts(page, extra, setPlace) {
+  const kinds = Object.entries(KIND_WORDS);
+  const machine = page.round.machines.find((one) => one.ident === extra().machine);
+  return [
+    pickField("What is read", kinds, extra().kind, (kind) => setPlace({ kind })),
+    draftForm(page, {
+      key: extra().key,
+      title: machine?.name ?? "",
+      machine,
+      kinds: [extra().kind],
+      draft: () => extra().draft,
+      change: (alter) => page.change(() => alter(extra().draft)),
+    }),
+  ];
+}
+
+/* Findings that stand open, each with a way to close it. */
+function openFindingCard(page, finding) {
+  const place = make("div", {});
+  const closing = () => page.store.unsent.closes[finding.ref];
+  const build = () => {
+    place.replaceChildren(
+      tickField("Put right", Boolean(closing()), (right) => {
+        page.change((unsent) => {
+          if (right) unsent.closes[finding.ref] = { note: "", place: finding.place };
+          else delete unsent.closes[finding.ref];
+        });
+        build();
+      }),
+      closing()
+        ? textField("How", closing().note, (note) => page.change(() => { closing().note = note; }), { long: true })
+        : "",
+    );
+  };
+  build();
+  return make(
+    "section",
+    { class: "card" },
+    make("h3", {}, finding.text),
+    make("p", {}, `${placeName(page.round, finding.place)}. ${CHOICE_WORDS[finding.urgency]}, since ${finding.day}.`),
+    place,
+  );
+}
+
+function meterFields(page) {
+  return page.round.meters.map((meter) => {
+    const last = meter.last === null ? "" : `Last read ${meter.last} on ${meter.last_day}.`;
+    const warning = make("p", { class: "hint", role: "status" });
+    const check = (text) => {
+      const { value } = parseTyped(text, { type: "number" });
+      const back = value !== undefined && meter.last !== null && value < meter.last;
+      setText(warning, back ? "Less than last time: misread, or was the meter replaced?" : "");
+    };
+    const typed = page.store.unsent.meters[meter.ident] ?? "";
+    check(typed);
+    const field = textField(meter.name, typed, (text) => {
+      page.change((unsent) => {
+        if (text.trim() === "") delete unsent.meters[meter.ident];
+        else unsent.meters[meter.ident] = text;
+      });
+      check(text);
+    }, { numeric: true, hint: last, key: `meter ${meter.ident}` });
+    return make("div", {}, field, warning);
+  });
+}

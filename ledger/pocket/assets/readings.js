@@ -1,0 +1,218 @@
+/* Which fields a reading asks for, and what was typed into them.
+
+A draft is {method, typed, taps, passesPerTurn, lineRate}: `typed` maps "kind.field" to the text
+as typed, so that half-typed numbers survive a reload; `method` is the way a speed is read;
+`passesPerTurn` is that of the taps; `lineRate` is null where it was the site's. */
+
+const UNITS = {
+  us: { volume: "oz", pressure: "psi", length: "in", force: "lbf", temperature: "f" },
+  si: { volume: "ml", pressure: "kpa", length: "mm", force: "n", temperature: "c" },
+};
+const SETTING_STEMS = { Hz: "hz", gpm: "flow_gpm", "L/min": "flow_lpm" };
+const UNIT_WORDS = {
+  hz: "Hz", gpm: "gpm", lpm: "L/min", psi: "psi", kpa: "kPa", mm: "mm", in: "in", n: "N",
+  lbf: "lbf", a: "A", c: "°C", f: "°F", percent: "%", mohm: "MΩ", rpm: "r/min", ml: "mL",
+  oz: "fl oz", minutes: "min", seconds: "s", h: "vehicles an hour",
+};
+const KIND_WORDS = {
+  speed: "Speed", setting: "Setting of the drive", turning: "Sense of turning",
+  catch: "Nozzle catch", chain: "Chain", belt: "Belt", strip: "Strip length", current: "Current",
+  temperature: "Temperature", pressure: "Pressure", level: "Level",
+  insulation: "Insulation resistance", bounces: "Bounces",
+};
+const SPEED_METHODS = {
+  taps: { words: "Tap", fields: [], required: [] },
+  count: {
+    words: "Count",
+    fields: ["counted", "seconds", "start", "passes_per_turn"],
+    required: ["counted", "seconds"],
+  },
+  turns: { words: "Time turns", fields: ["turns", "seconds"], required: ["turns", "seconds"] },
+  tachometer: {
+    words: "Tachometer",
+    fields: ["tachometer_rpm", "accuracy_rpm"],
+    required: ["tachometer_rpm", "accuracy_rpm"],
+  },
+  film: {
+    words: "Film",
+    fields: ["turns", "frames", "fps"],
+    required: ["turns", "frames", "fps"],
+  },
+};
+const CHOICE_WORDS = {
+  random: "At any moment", "on-pass": "On a pass, not counted",
+  against: "Against the vehicle's travel", with: "With the vehicle's travel",
+  now: "Now", soon: "Soon (days)", planned: "Planned",
+};
+
+function emptyDraft() {
+  return { method: "taps", typed: {}, taps: [], passesPerTurn: 1, lineRate: null };
+}
+
+/* The groups of fields for kinds of reading: [{kind, fields, required}]. A speed on a drive that
+   can be set also asks for the setting, without which the reading teaches little. */
+function fieldGroups(kinds, { units, settingUnit, method }) {
+  const wanted = [...kinds];
+  if (wanted.includes("speed") && settingUnit && !wanted.includes("setting")) {
+    wanted.splice(wanted.indexOf("speed") + 1, 0, "setting");
+  }
+  const groups = wanted.map((kind) => ({ kind, ...groupOf(kind, units, settingUnit, method) }));
+  const catches = wanted.includes("catch");
+  return groups.filter(
+    // The catch asks for the pressure itself, and an entry holds one pressure.
+    ({ kind, fields }) => (fields.length > 0 || kind === "speed") && !(catches && kind === "pressure"),
+  );
+}
+
+function groupOf(kind, units, settingUnit, method) {
+  const unit = UNITS[units];
+  const optional = (...fields) => ({ fields, required: [] });
+  const together = (...fields) => ({ fields, required: fields });
+  switch (kind) {
+    case "speed": return SPEED_METHODS[method];
+    case "setting": {
+      const stem = SETTING_STEMS[settingUnit];
+      return stem ? optional(`found_${stem}`, `left_${stem}`) : optional();
+    }
+    case "turning": return optional("turning");
+    case "catch": {
+      const needed = [`caught_${unit.volume}`, "seconds"];
+      return { fields: [...needed, `pressure_${unit.pressure}`], required: needed };
+    }
+    case "chain": return together("pitches", `length_${unit.length}`);
+    case "belt": {
+      const deflection = `deflection_${unit.length}`;
+      return { fields: [deflection, `force_${unit.force}`], required: [deflection] };
+    }
+    case "strip": return optional(`strip_length_${unit.length}`);
+    case "current": return optional("current_a");
+    case "temperature": return optional(`temperature_${unit.temperature}`);
+    case "pressure": return optional(`pressure_${unit.pressure}`);
+    case "level": return optional("level_percent");
+    case "insulation": return optional("insulation_mohm");
+    case "bounces": return optional("bounces");
+    default: return optional();
+  }
+}
+
+/* The label of a field: the schema's title and the unit of its name. */
+function fieldLabel(name, fields) {
+  const unit = UNIT_WORDS[name.slice(name.lastIndexOf("_") + 1)];
+  const title = fields[name].title;
+  return unit && !title.toLowerCase().startsWith(unit) && name !== "seconds"
+    ? `${title}, ${unit}`
+    : title;
+}
+
+/* What was typed into a field: {value}, {} where nothing was, or {problem}. A decimal comma
+   counts as a point: many phones offer no other key. */
+function parseTyped(text, stated) {
+  const trimmed = text.trim();
+  if (trimmed === "") return {};
+  if (stated.enum) return { value: trimmed };
+  const plain = trimmed.replace(",", ".");
+  if (!/^-?(?:\d+\.?\d*|\.\d+)$/.test(plain)) return { problem: "a number is wanted" };
+  const value = Number(plain);
+  if (stated.type === "integer" && !Number.isInteger(value)) {
+    return { problem: "a whole number is wanted" };
+  }
+  if (value < stated.minimum) return { problem: `at least ${stated.minimum} is wanted` };
+  if (value <= stated.exclusiveMinimum) {
+    return { problem: `more than ${stated.exclusiveMinimum} is wanted` };
+  }
+  if (value > stated.maximum) return { problem: `at most ${stated.maximum} is wanted` };
+  return { value };
+}
+
+/* The readings of a draft as fields of entries: {speed, other, problems}. A catch and a count
+   both have seconds, so they never share an entry: where both are there, `other` stands apart. */
+function draftReadings(draft, fields) {
+  const problems = [];
+  const speed = {};
+  const other = {};
+  if (draft.method === "taps") {
+    if (draft.taps.length > 0) {
+      speed.taps_s = draft.taps;
+      if (draft.passesPerTurn !== 1) speed.passes_per_turn = draft.passesPerTurn;
+    }
+  } else {
+    const { fields: names, required } = SPEED_METHODS[draft.method];
+    takeTyped(draft, "speed", names, required, fields, speed, problems);
+    if (speed.passes_per_turn === 1) delete speed.passes_per_turn;
+    if (speed.start === "random") delete speed.start;
+  }
+  if (draft.lineRate !== null && Object.keys(speed).length > 0) {
+    speed.line_rate_per_h = draft.lineRate;
+  }
+  const kinds = Object.keys(KIND_WORDS).filter((kind) => kind !== "speed");
+  for (const kind of kinds) {
+    const names = Object.keys(draft.typed)
+      .filter((key) => key.startsWith(`${kind}.`))
+      .map((key) => key.slice(kind.length + 1));
+    const units = names.some((name) => /_(?:oz|in|lbf|psi)$/.test(name)) ? "us" : "si";
+    const { required } = groupOf(kind, units, null, "count");
+    takeTyped(draft, kind, names, required, fields, other, problems);
+  }
+  const order = Object.keys(fields);
+  const inOrder = (found) =>
+    Object.fromEntries(
+      Object.entries(found).sort(([a], [b]) => order.indexOf(a) - order.indexOf(b)),
+    );
+  return { speed: inOrder(speed), other: inOrder(other), problems };
+}
+
+/* A draft without what belongs to other kinds of reading or another drive: typed before the choice
+   was changed, kept in case it is changed back, but no part of the visit. */
+function draftFor(draft, kinds, settingUnit) {
+  const stem = SETTING_STEMS[settingUnit];
+  const belongs = ([key]) => {
+    const [kind, name] = key.split(".");
+    if (kind === "setting") return kinds.includes("speed") || kinds.includes(kind) ? name.endsWith(stem) : false;
+    return kinds.includes(kind);
+  };
+  return {
+    ...draft,
+    typed: Object.fromEntries(Object.entries(draft.typed).filter(belongs)),
+    taps: kinds.includes("speed") ? draft.taps : [],
+  };
+}
+
+function takeTyped(draft, kind, names, required, fields, found, problems) {
+  const mine = {};
+  for (const name of names) {
+    const { value, problem } = parseTyped(draft.typed[`${kind}.${name}`] ?? "", fields[name]);
+    if (problem) problems.push(`${fieldLabel(name, fields)}: ${problem}`);
+    if (value !== undefined) mine[name] = value;
+  }
+  const given = required.filter((name) => mine[name] !== undefined);
+  const rest = Object.keys(mine).some((name) => !isChoice(name, fields));
+  if (rest && given.length < required.length && problems.length === 0) {
+    const missing = required.filter((name) => mine[name] === undefined);
+    problems.push(
+      `${KIND_WORDS[kind]}: ${missing.map((name) => fieldLabel(name, fields)).join(" and ")} wanted`,
+    );
+  }
+  // A choice alone, such as how the watch was started, is no reading.
+  if (rest || kind === "turning") Object.assign(found, mine);
+}
+
+function isChoice(name, fields) {
+  return Boolean(fields[name].enum) || name === "passes_per_turn";
+}
+
+/* The speed a draft gives just now: {speed}, {flaw} with words, or {} where nothing was read. */
+function draftSpeed(draft, fields, uSeconds) {
+  const { speed, problems } = draftReadings({ ...draft, typed: onlySpeed(draft.typed) }, fields);
+  if (problems.length > 0) return Object.keys(speed).length ? { flaw: problems[0] } : {};
+  try {
+    const found = speedOfEntry(speed, uSeconds);
+    return found ? { speed: found } : {};
+  } catch (error) {
+    if (error instanceof SpeedError) return { flaw: error.message };
+    throw error;
+  }
+}
+
+function onlySpeed(typed) {
+  return Object.fromEntries(Object.entries(typed).filter(([key]) => key.startsWith("speed.")));
+}

@@ -1,0 +1,182 @@
+/* Unsent work becomes a visit, or a list of what is still missing.
+
+Unsent work is {begun, helpers, meters, note, work, closes, extras}. `work` is keyed by
+"task place"; `extras` are findings and readings beside the tasks, in order. */
+
+const MOST_PLACES = 60;
+const MOST_ENTRIES = 200;
+
+function emptyWork() {
+  return { begun: "", helpers: [], meters: {}, note: "", work: {}, closes: {}, extras: [] };
+}
+
+function emptyLine() {
+  return { outcome: "", reason: "", strokes: "", note: "", draft: emptyDraft() };
+}
+
+function workKey(task, place) {
+  return `${task} ${place}`;
+}
+
+/* {visit, problems, count}; a problem is {words, view, key} and says where to mend it. */
+function visitOf(unsent, person, round, fields) {
+  const problems = [];
+  const entries = [
+    ...workEntries(unsent, round, fields, problems),
+    ...closingEntries(unsent, round),
+    ...extraEntries(unsent, round, fields, problems),
+  ];
+  if (!person) problems.push({ words: "Say who you are.", view: "walk", key: "person" });
+  if (entries.length === 0) {
+    problems.push({ words: "Nothing is filed yet: a visit needs at least one entry.", view: "walk" });
+  }
+  if (entries.length > MOST_ENTRIES) {
+    problems.push({ words: `A visit holds at most ${MOST_ENTRIES} entries.`, view: "walk" });
+  }
+  const meters = {};
+  for (const [name, text] of Object.entries(unsent.meters)) {
+    const { value, problem } = parseTyped(text, { type: "number", minimum: 0 });
+    if (problem) problems.push({ words: `Meter ${name}: ${problem}.`, view: "visit", key: `meter ${name}` });
+    if (value !== undefined) meters[name] = value;
+  }
+  const note = cleanText(unsent.note);
+  const helpers = unsent.helpers.filter((helper) => helper !== person);
+  const visit = { at: unsent.begun, by: person };
+  if (helpers.length > 0) visit.with = helpers;
+  if (Object.keys(meters).length > 0) visit.meters = meters;
+  if (note) visit.note = note;
+  visit.entries = entries;
+  return { visit, problems };
+}
+
+/* Task lines in walking order; those of an earlier day's page, no longer due, come last. */
+function orderedKeys(unsent, round) {
+  const due = round.due.flatMap((item) => item.places.map((place) => workKey(item.task, place)));
+  const known = new Set(due);
+  return [...due, ...Object.keys(unsent.work).filter((key) => !known.has(key))].filter(
+    (key) => key in unsent.work,
+  );
+}
+
+function workEntries(unsent, round, fields, problems) {
+  const entries = [];
+  let grouped = null;
+  for (const key of orderedKeys(unsent, round)) {
+    const [task, place] = key.split(" ");
+    const line = unsent.work[key];
+    const title = round.due.find((item) => item.task === task)?.title ?? task;
+    const problem = (words) => problems.push({ words: `${title}, ${placeName(round, place)}: ${words}`, view: "walk", key });
+    const { head, readings, apart } = lineParts(line, task, fields, problem);
+    const alone = Object.keys(readings).length > 0 || head === null;
+    const shape = JSON.stringify(head);
+    if (!alone && grouped && grouped.shape === shape && grouped.places.length < MOST_PLACES) {
+      grouped.places.push(place);
+    } else if (!alone) {
+      grouped = { shape, places: [place], entry: { ...head } };
+      entries.push(grouped);
+    } else if (head || Object.keys(readings).length > 0) {
+      const { task: named, ...rest } = head ?? {};
+      entries.push({ entry: { ...(named ? { task: named } : {}), at: place, ...rest, ...readings } });
+    }
+    if (apart) entries.push({ entry: { at: place, ...apart } });
+  }
+  return entries.map(({ entry, places }) => {
+    if (!places) return entry;
+    const { task, ...rest } = entry;
+    return { task, at: places.length === 1 ? places[0] : places, ...rest };
+  });
+}
+
+/* What one task at one place says: `head` of its entry (null where it is not ticked), its
+   readings, and those that need an entry of their own. */
+function lineParts(line, task, fields, problem) {
+  const found = draftReadings(line.draft, fields);
+  found.problems.forEach(problem);
+  checkTaps(line.draft, problem);
+  const both = found.speed.seconds !== undefined && found.other.seconds !== undefined;
+  const readings = both ? found.speed : { ...found.speed, ...found.other };
+  const apart = both ? found.other : null;
+  if (!line.outcome) return { head: null, readings, apart };
+  const head = { task };
+  const reason = cleanLine(line.reason);
+  const note = cleanText(line.note);
+  if (line.outcome === "not-done") {
+    head.outcome = "not-done";
+    if (reason) head.reason = reason;
+    else problem("say why it was not done.");
+  }
+  const strokes = parseTyped(line.strokes, fields.strokes);
+  if (strokes.problem) problem(`strokes: ${strokes.problem}`);
+  if (strokes.value !== undefined && line.outcome === "done") head.strokes = strokes.value;
+  if (note) head.note = note;
+  return { head, readings, apart };
+}
+
+/* The name people use for a place. */
+function placeName(round, place) {
+  const [ident, point] = place.split("/");
+  const machine = round.machines.find((one) => one.ident === ident);
+  const name = machine?.name ?? ident;
+  if (!point) return name;
+  return `${name}: ${machine?.points.find((one) => one.ident === point)?.name ?? point}`;
+}
+
+function checkTaps(draft, problem) {
+  if (draft.method === "taps" && draft.taps.length > 0 && draft.taps.length < LEAST_TAPS) {
+    problem(`only ${draft.taps.length} taps: tap at least ${LEAST_TAPS} passes.`);
+  }
+}
+
+function closingEntries(unsent, round) {
+  return Object.entries(unsent.closes).map(([ref, { note, place }]) => {
+    const finding = round.findings.find((open) => open.ref === ref);
+    const entry = { closes: ref, at: finding ? finding.place : place };
+    const words = cleanText(note);
+    if (words) entry.note = words;
+    return entry;
+  });
+}
+
+function extraEntries(unsent, round, fields, problems) {
+  return unsent.extras.flatMap((extra) => {
+    const machine = round.machines.find((one) => one.ident === extra.machine);
+    const view = extra.what === "finding" ? "findings" : "readings";
+    const problem = (words) => problems.push({ words, view, key: extra.key });
+    if (!extra.machine) {
+      problem(extra.what === "finding" ? "A finding needs its place." : "A reading needs its place.");
+    }
+    const place = extra.point ? `${extra.machine}/${extra.point}` : extra.machine;
+    return extra.what === "finding"
+      ? findingEntry(extra, place, fields, problem)
+      : readingEntries(extra, place, machine, fields, problem);
+  });
+}
+
+function findingEntry(extra, place, fields, problem) {
+  const finding = cleanLine(extra.text);
+  if (!finding) problem("A finding needs its words: what is wrong?");
+  if (finding.length > fields.finding.maxLength) {
+    problem(`A finding holds at most ${fields.finding.maxLength} characters; put the rest in its note.`);
+  }
+  const entry = { finding, at: place, urgency: extra.urgency };
+  if (extra.failed) entry.failed = true;
+  const stopped = parseTyped(extra.stopped, fields.stopped_minutes);
+  if (stopped.problem) problem(`Stopped minutes: ${stopped.problem}`);
+  if (stopped.value !== undefined) entry.stopped_minutes = stopped.value;
+  const note = cleanText(extra.note);
+  if (note) entry.note = note;
+  return [entry];
+}
+
+function readingEntries(extra, place, machine, fields, problem) {
+  const draft = draftFor(extra.draft, [extra.kind], machine?.setting_unit);
+  const { speed, other, problems } = draftReadings(draft, fields);
+  problems.forEach(problem);
+  checkTaps(draft, problem);
+  const read = { ...speed, ...other };
+  if (Object.keys(read).length === 0) {
+    if (problems.length === 0) problem("A reading has nothing read: fill it in or remove it.");
+    return [];
+  }
+  return [{ at: place, ...read, ...(cleanText(extra.note) ? { note: cleanText(extra.note) } : {}) }];
+}

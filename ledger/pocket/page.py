@@ -1,0 +1,113 @@
+"""The pocket page: one file with everything in it, for a phone without a network.
+
+`render` puts the payload, the style and the scripts into one HTML text. The scripts are plain,
+share one scope and are joined in the order of `SCRIPTS`, each using only what stands before it:
+
+    statistics   exact sums, normal and t distributions      } the numbers, held to
+    rounding     how many digits are shown                   } ledger.compute by shared vectors
+    speed, band  speeds from counts and taps; the verdict    }
+    yaml         a visit as text                             } no document, no storage
+    instants     the site's local time                       }
+    readings     which fields a reading asks for             }
+    visit        unsent work becomes a visit or problems     }
+    store        unsent work in the phone's own storage
+    elements     making elements; text only ever as text
+    tachometer   tapping
+    forms        fields of readings, findings, meters
+    walk         due work by station
+    sending      the visit's text: share, copy, download
+    start        puts the page together
+
+Nothing is fetched and nothing else may run: the Content-Security-Policy names the hash of the
+style and of the script and allows no other source.
+"""
+
+import base64
+import hashlib
+import html
+import json
+from pathlib import Path
+from typing import Any
+
+from ledger.pocket.payload import Round
+from ledger.resources import schema_folder
+
+SCRIPTS = (
+    "statistics rounding speed band yaml instants readings visit store elements tachometer forms "
+    "walk sending start"
+).split()
+
+_ASSETS = Path(__file__).resolve().parent / "assets"
+_LIMITS = "minimum maximum exclusiveMinimum enum default maxLength".split()
+
+
+def render(walk: Round) -> str:
+    """The page as HTML text; the same payload gives the same bytes.
+
+    Raises:
+        ValueError: a number of the payload is not finite.
+        FileNotFoundError: the schemas are not where `ledger.resources` looks.
+    """
+    style = _asset("round.css")
+    script = '"use strict";\n' + "\n".join(_asset(f"{name}.js") for name in SCRIPTS)
+    policy = "; ".join(
+        [
+            "default-src 'none'",
+            f"script-src '{_source_hash(script)}'",
+            f"style-src '{_source_hash(style)}'",
+            "img-src data:",
+            "base-uri 'none'",
+            "form-action 'none'",
+            "require-trusted-types-for 'script'",
+            "trusted-types 'none'",
+        ]
+    )
+    parts = {
+        "policy": html.escape(policy),
+        "title": html.escape(f"Round: {walk.site}, {walk.as_of.isoformat()}"),
+        "style": style,
+        "round": _for_script(walk.to_json()),
+        "fields": _for_script(json.dumps(entry_fields(), ensure_ascii=False)),
+        "script": script,
+    }
+    pieces = _asset("round.html").split("@@")
+    # Every other piece is a name. Filled in one pass, so text that looks like a name stays text.
+    return "".join(parts[piece] if number % 2 else piece for number, piece in enumerate(pieces))
+
+
+def entry_fields() -> dict[str, dict[str, Any]]:
+    """Title, type and limits of each field of an entry, from the schema of visits.
+
+    The page checks what is typed by the same limits as `ledger check`, without stating them twice.
+    """
+    visit = _schema("visit")
+    shared = _schema("common")["$defs"]
+    properties = visit["properties"]["entries"]["items"]["properties"]
+    return {name: _field(properties[name], shared) for name in properties}
+
+
+def _field(stated: dict[str, Any], shared: dict[str, Any]) -> dict[str, Any]:
+    referred = shared.get(stated.get("$ref", "").rpartition("/")[2], {})
+    whole = {**referred, **stated}
+    kept = {name: whole[name] for name in _LIMITS if name in whole}
+    return {"title": whole["title"], "type": whole.get("type", "string"), **kept}
+
+
+def _schema(name: str) -> dict[str, Any]:
+    text = (schema_folder() / f"{name}.schema.json").read_text(encoding="utf-8")
+    schema: dict[str, Any] = json.loads(text)
+    return schema
+
+
+def _asset(name: str) -> str:
+    return (_ASSETS / name).read_text(encoding="utf-8")
+
+
+def _source_hash(text: str) -> str:
+    digest = hashlib.sha256(text.encode()).digest()
+    return f"sha256-{base64.b64encode(digest).decode('ascii')}"
+
+
+def _for_script(json_text: str) -> str:
+    """JSON that no HTML parser can take for the end of its script element."""
+    return json_text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")

@@ -1,0 +1,154 @@
+"""What the pocket page is told: one day's walk and the machines around it.
+
+Pure types, so that whoever assesses a ledger can fill them. Names follow the model; a place is
+written `machine` or `machine/point`, an entry `visit#n`, and settings are in the unit that the
+drive's people read off it.
+"""
+
+import json
+from dataclasses import asdict, dataclass
+from datetime import date
+from typing import Literal
+
+SettingUnit = Literal["Hz", "gpm", "L/min"]
+Units = Literal["us", "si"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Person:
+    """Someone who may file a visit; `qualified` as in site.yaml."""
+
+    ident: str
+    name: str
+    qualified: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RateBand:
+    """Limits of the shaft speed at one line rate."""
+
+    line_rate_per_h: float
+    low_rpm: float
+    high_rpm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ApprovedSetting:
+    """The setting in force, in the machine's `setting_unit`, and the day it holds from."""
+
+    value: float
+    since: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    ident: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Machine:
+    """One machine; `setting_unit` is None where its drive cannot be set.
+
+    `bands` are the limits at each stated line rate; the page finds those in between by the rule
+    of `ledger.compute.band.band_at`.
+    """
+
+    ident: str
+    name: str
+    kind: str
+    station: float
+    side: str = ""
+    turns: str = ""
+    bands: tuple[RateBand, ...] = ()
+    setting_unit: SettingUnit | None = None
+    approved: ApprovedSetting | None = None
+    points: tuple[Point, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Use:
+    """A part the task uses at each place, as the task states it: 2 strokes of grease."""
+
+    name: str
+    quantity: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DueItem:
+    """One task at one machine: `places` are the machine itself or points of it, in order.
+
+    `minutes` is for all places together. `needs` are the qualifications the work takes, lockout
+    among them. `steps` is plain text. `reads` are the readings of the task's `reads`.
+    """
+
+    task: str
+    title: str
+    machine: str
+    places: tuple[str, ...]
+    state: str
+    overdue_days: int = 0
+    minutes: float | None = None
+    lockout: bool = False
+    needs: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    steps: str = ""
+    reads: tuple[str, ...] = ()
+    uses: tuple[Use, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenFinding:
+    ref: str
+    text: str
+    place: str
+    urgency: str
+    day: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Meter:
+    """A counter of the site; `last` is its newest reading, where there is one."""
+
+    ident: str
+    name: str
+    last: float | None = None
+    last_day: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Round:
+    """Everything the page knows. Machines and due items are in walking order.
+
+    `time_zone` is an IANA name, `timing_u_s` the standard uncertainty of hand timing in seconds,
+    and `safety` the sentences that stand before all work.
+    """
+
+    site: str
+    as_of: date
+    time_zone: str
+    units: Units
+    line_rate_per_h: float
+    line_rates_per_h: tuple[float, ...]
+    timing_u_s: float
+    safety: tuple[str, ...]
+    people: tuple[Person, ...]
+    machines: tuple[Machine, ...]
+    due: tuple[DueItem, ...] = ()
+    findings: tuple[OpenFinding, ...] = ()
+    meters: tuple[Meter, ...] = ()
+
+    def to_json(self) -> str:
+        """The payload as JSON, field names as they stand here and days by ISO 8601.
+
+        Raises:
+            ValueError: a number is not finite.
+        """
+        return json.dumps(asdict(self), default=_day, ensure_ascii=False, allow_nan=False)
+
+
+def _day(value: object) -> str:
+    if isinstance(value, date):
+        return value.isoformat()
+    raise TypeError(f"expected only dates beside plain values, not {value!r}")
