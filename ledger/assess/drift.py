@@ -12,6 +12,7 @@ from ledger.assess.drift_series import (
     STRIP_LENGTH,
     Rebase,
     Series,
+    SeriesKind,
     SeriesReading,
     measured_series,
 )
@@ -158,7 +159,9 @@ def charted_stretches(series: Series) -> tuple[ChartedStretch, ...]:
         middle = begin + len(stretch.baseline)
         end = middle + len(stretch.watched)
         since = None if stretch.since_day is None else by_day[int(stretch.since_day)]
-        charted.append(_charted(since, series.readings[begin:middle], series.readings[middle:end]))
+        charted.append(
+            _charted(series.kind, since, series.readings[begin:middle], series.readings[middle:end])
+        )
         begin = end
     return tuple(charted)
 
@@ -213,7 +216,10 @@ def _judged(
 
 
 def _charted(
-    since: Rebase | None, first: tuple[SeriesReading, ...], rest: tuple[SeriesReading, ...]
+    kind: SeriesKind,
+    since: Rebase | None,
+    first: tuple[SeriesReading, ...],
+    rest: tuple[SeriesReading, ...],
 ) -> ChartedStretch:
     baseline = drift_baseline([reading.timed for reading in first])
     points: tuple[ChartPoint, ...] = ()
@@ -221,7 +227,12 @@ def _charted(
     if not isinstance(baseline, NotEnoughData):
         timed = [reading.timed for reading in rest]
         points = chart_points(baseline, timed)
-        signals = _signals(drift_signals(baseline, timed), rest, baseline.centre)
+        raised = [
+            signal
+            for signal in drift_signals(baseline, timed)
+            if not (kind.is_graduated and signal.rule is Rule.RUN_ON_ONE_SIDE)
+        ]
+        signals = _signals(raised, rest, baseline.centre)
     return ChartedStretch(
         since=since,
         baseline_readings=first,

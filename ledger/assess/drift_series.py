@@ -50,7 +50,9 @@ class SeriesKind:
 
     `rebased_by` are the changes after which earlier readings no longer compare, None for any.
     They count on the whole machine, or with `at_point` at the same point only. A quantity that
-    wears by nature has no level to hold it to: it is forecast, not charted (`is_charted`).
+    wears by nature has no level to hold it to: it is forecast, not charted (`is_charted`). A dial
+    or a rule is read to its graduation and repeats itself, so that a run on one side of the
+    baseline shows the graduation and not the machine (`is_graduated`): no rule on runs then.
     """
 
     ident: str
@@ -59,6 +61,7 @@ class SeriesKind:
     rebased_by: frozenset[str] | None
     at_point: bool = False
     is_charted: bool = True
+    is_graduated: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -277,17 +280,22 @@ KINDS: tuple[tuple[SeriesKind, Reader, Limiter], ...] = (
             name="motor current",
             unit="A",
             rebased_by=RATIO_RESETS | {"bearing"},
+            is_graduated=True,
         ),
         _current,
         _full_load,
     ),
     (
-        SeriesKind(ident="pressure", name="pressure", unit="kPa", rebased_by=None),
+        SeriesKind(
+            ident="pressure", name="pressure", unit="kPa", rebased_by=None, is_graduated=True
+        ),
         _pressure,
         _no_limits,
     ),
     (
-        SeriesKind(ident="temperature", name="temperature", unit="°C", rebased_by=None),
+        SeriesKind(
+            ident="temperature", name="temperature", unit="°C", rebased_by=None, is_graduated=True
+        ),
         _temperature,
         _no_limits,
     ),
@@ -310,6 +318,7 @@ KINDS: tuple[tuple[SeriesKind, Reader, Limiter], ...] = (
             name="belt deflection",
             unit="mm",
             rebased_by=frozenset({"belt"}),
+            is_graduated=True,
         ),
         _belt,
         _no_limits,
