@@ -57,6 +57,11 @@ _PLAIN_WORDS = (
         "give entries of one list, and keys of one mapping, the same indentation",
     ),
     (
+        r"found character '\t'",
+        "a tab stands here",
+        "replace tabs by spaces",
+    ),
+    (
         "that cannot start any token",
         "text cannot start with this character",
         "put the text in quotes",
@@ -78,6 +83,11 @@ _PLAIN_WORDS = (
         "more indented follow up line",
         "a block of text starts with a line of mere spaces",
         "delete the spaces",
+    ),
+    (
+        "expected the node content",
+        "a value is missing here",
+        "write the value, and close every bracket",
     ),
     ("unknown escape character", "there is no such escape", r"write \\ for a backslash"),
     ("undefined alias", "aliases are not part of the format", "write the value out"),
