@@ -1,0 +1,71 @@
+"""What a hand, a stop-watch, a tachometer or a camera would record of a true speed.
+
+Each draw follows the mechanism, not the formula that the ledger works backwards with, so that
+intervals computed from the drawn readings can be held against the truth.
+"""
+
+import math
+from random import Random
+from typing import Any
+
+HAND_S = 0.10  # standard uncertainty of a stop-watch interval, start to stop
+PRESS_S = 0.07  # spread of a single press
+
+
+def pass_count(
+    rng: Random, rpm: float, seconds: float, *, on_pass: bool = False, passes_per_turn: int = 1
+) -> dict[str, Any]:
+    """Passes seen in a time, the watch started at a random moment or on a pass not counted."""
+    per_s = rpm * passes_per_turn / 60
+    phase = 0.0 if on_pass else rng.random()
+    counted = math.floor(phase + per_s * max(seconds + rng.gauss(0, HAND_S), 0))
+    reading: dict[str, Any] = {"counted": counted, "seconds": seconds}
+    if on_pass:
+        reading["start"] = "on-pass"
+    if passes_per_turn != 1:
+        reading["passes_per_turn"] = passes_per_turn
+    return reading
+
+
+def timed_turns(rng: Random, rpm: float, turns: int) -> dict[str, Any]:
+    """The watch started on a pass and stopped on a pass, so many whole turns later."""
+    return {"turns": turns, "seconds": round(60 * turns / rpm + rng.gauss(0, HAND_S), 2)}
+
+
+def taps(rng: Random, rpm: float, presses: int) -> dict[str, Any]:
+    """One press a pass; the first is the zero of the watch."""
+    period_s = 60 / rpm
+    times = [period_s * index + rng.gauss(0, PRESS_S) for index in range(presses)]
+    return {"taps_s": [round(time - times[0], 2) for time in times]}
+
+
+def tachometer(rng: Random, rpm: float, *, accuracy_percent: float) -> dict[str, Any]:
+    """A reading anywhere inside the instrument's stated accuracy."""
+    half_width = rpm * accuracy_percent / 100
+    shown = rpm + rng.uniform(-half_width, half_width)
+    return {"tachometer_rpm": round(shown, 1), "accuracy_percent": accuracy_percent}
+
+
+def video(rng: Random, rpm: float, turns: int, *, fps: float = 29.97) -> dict[str, Any]:
+    """Frames from a pass to a pass; either end falls anywhere between two frames."""
+    exact = 60 * turns / rpm * fps
+    frames = math.floor(exact + rng.random())
+    return {"turns": turns, "frames": frames, "fps": fps}
+
+
+def catch(
+    rng: Random, flow_gpm: float, *, at_psi: float, pressure_psi: float, seconds: float
+) -> dict[str, Any]:
+    """Volume in the jug, read to 5 mL, from a nozzle whose flow goes with the root of pressure."""
+    flow_ml_per_s = flow_gpm * 3785.411784 / 60 * math.sqrt(pressure_psi / at_psi)
+    caught = flow_ml_per_s * seconds * (1 + rng.gauss(0, 0.006))
+    return {
+        "caught_ml": 5 * round(caught / 5),
+        "seconds": seconds,
+        "pressure_psi": round(pressure_psi),
+    }
+
+
+def to_step(value: float, step: float, digits: int) -> float:
+    """What the scale's divisions let a person write down."""
+    return round(step * round(value / step), digits)
