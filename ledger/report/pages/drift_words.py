@@ -1,0 +1,204 @@
+"""How the drift page words a series: its units, its level, its slope and its outlook."""
+
+import math
+from dataclasses import dataclass
+from datetime import date
+from typing import assert_never
+
+from ledger.assess.drift import DriftResult
+from ledger.assess.drift_chart import DriftSignal
+from ledger.assess.drift_outlook import BeyondAlready, Crossing, NoLimit, Outlook
+from ledger.assess.drift_series import Measured, Series, SeriesReading
+from ledger.assess.speeds import raw_words
+from ledger.compute.forecast import NoTrend
+from ledger.compute.not_enough_data import NotEnoughData
+from ledger.compute.rounding import shown, shown_value, significant
+from ledger.compute.speed import COVERAGE, coverage_factor
+from ledger.compute.strip_wear import StripForecast
+from ledger.compute.trend import RobustSlope
+from ledger.compute.units import convert
+from ledger.model.ledger import Ledger
+from ledger.model.site import Site, Units
+from ledger.report import words
+from ledger.report.entry_words import reading_words
+
+_DAYS_A_MONTH = 365.2425 / 12
+# Bounds further apart than a quarter say nothing about days.
+_VAGUE_DAYS = 92
+_COVERAGE_FACTOR = coverage_factor(math.inf, COVERAGE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitView:
+    """How the site shows a unit: shown = `factor` · value + `offset`."""
+
+    unit: str
+    factor: float = 1.0
+    offset: float = 0.0
+
+    def of(self, value: float) -> float:
+        return self.factor * value + self.offset
+
+
+_US = {
+    "mm": UnitView(unit="in", factor=convert(1, "mm", "in")),
+    "kPa": UnitView(unit="psi", factor=convert(1, "kpa", "psi")),
+    "°C": UnitView(unit="°F", factor=1.8, offset=32.0),
+}
+
+
+def view_of(series: Series, site: Site) -> UnitView:
+    own = UnitView(unit=series.kind.unit)
+    return _US.get(series.kind.unit, own) if site.units is Units.US else own
+
+
+def title_words(ledger: Ledger, series: Series) -> str:
+    """`Low brush, passenger: shaft speed at the setting in force`."""
+    return f"{ledger.place_name(series.place)}: {series.kind.name}"
+
+
+def measured_words(measured: Measured, view: UnitView) -> str:
+    """`80.1 ± 1.2`, with the expanded uncertainty, without the unit."""
+    expanded = _COVERAGE_FACTOR * measured.u * view.factor
+    return shown(view.of(measured.value), expanded)
+
+
+def half_width(measured: Measured, view: UnitView) -> float:
+    """The expanded uncertainty as shown."""
+    return _COVERAGE_FACTOR * measured.u * view.factor
+
+
+def limits_words(lower: float, upper: float, view: UnitView) -> str:
+    """`78.2 to 81.9`, to the digits that half their distance supports."""
+    half = (upper - lower) / 2 * view.factor
+    return f"{shown_value(view.of(lower), half)} to {shown_value(view.of(upper), half)}"
+
+
+def limit_words(value: float, view: UnitView) -> str:
+    """A stated limit, which is exact but for the conversion."""
+    return f"{words.number_words(float(significant(view.of(value), 4)))} {view.unit}"
+
+
+def stated_words(series: Series, view: UnitView) -> str:
+    match series.lower, series.upper:
+        case float(lower), float(upper):
+            low, high = (
+                words.number_words(float(significant(view.of(v), 4))) for v in (lower, upper)
+            )
+            return f"{low}–{high} {view.unit}"
+        case float(lower), None:
+            return f"at least {limit_words(lower, view)}"
+        case None, float(upper):
+            return f"at most {limit_words(upper, view)}"
+        case _:
+            return "none stated"
+
+
+def slope_words(slope: RobustSlope, view: UnitView) -> str:
+    """`-0.40 (-0.44 to -0.35) r/min a month`."""
+    scale = _DAYS_A_MONTH * view.factor
+    return _bounded(slope.slope * scale, slope.lower * scale, slope.upper * scale) + (
+        f" {view.unit} a month"
+    )
+
+
+def outlook_words(result: DriftResult, view: UnitView) -> str:
+    """When a limit is crossed, or why that cannot be said."""
+    outlook = result.outlook
+    match outlook:
+        case BeyondAlready():
+            side = "below" if outlook.level.value < outlook.limit else "above"
+            return (
+                f"beyond its limit already: the last {outlook.readings} readings say "
+                f"{measured_words(outlook.level, view)}, {side} {limit_words(outlook.limit, view)}"
+            )
+        case Crossing():
+            limit = limit_words(outlook.limit, view)
+            last = result.trend_readings[-1].entry.day
+            return _reached(limit, last, outlook.on, outlook.earliest, outlook.latest)
+        case StripForecast():
+            limit = limit_words(outlook.limit_mm, view)
+            last = result.trend_readings[-1].entry.day
+            return _reached(limit, last, outlook.reached_on, outlook.earliest_on, outlook.latest_on)
+        case NoLimit():
+            return "no limit is stated to hold it against"
+        case NoTrend() | NotEnoughData():
+            return outlook.text
+        case _:
+            assert_never(outlook)
+
+
+def movement_words(outlook: Outlook, view: UnitView) -> str:
+    """The slope, where one shows."""
+    match outlook:
+        case BeyondAlready() | NoTrend():
+            slope = outlook.slope
+            if isinstance(slope, NotEnoughData):
+                return words.NONE
+            if slope.lower <= 0 <= slope.upper:
+                return "no trend"
+            return slope_words(slope, view)
+        case Crossing() | NoLimit():
+            return slope_words(outlook.slope, view)
+        case StripForecast():
+            worn = _bounded(
+                outlook.wear_mm_per_thousand * view.factor,
+                outlook.lower_mm_per_thousand * view.factor,
+                outlook.upper_mm_per_thousand * view.factor,
+            )
+            return f"{worn} {view.unit} shorter per thousand vehicles"
+        case NotEnoughData():
+            return words.NONE
+        case _:
+            assert_never(outlook)
+
+
+def signal_words(signal: DriftSignal) -> str:
+    """What spoke and since when."""
+    return f"{words.day_words(signal.day)}: {signal.text}"
+
+
+def read_words(reading: SeriesReading, site: Site) -> str:
+    """The raw numbers of a reading."""
+    entry = reading.entry
+    said = [] if entry.speed is None else [raw_words(entry.speed)]
+    if entry.speed is not None and entry.setting is not None and entry.setting.running is not None:
+        at = words.setting_words(entry.setting.running, entry.setting.unit, site)
+        said.append(f"at {at}")
+    said.extend(reading_words(entry.readings, site))
+    return ", ".join(said)
+
+
+def _bounded(value: float, lower: float, upper: float) -> str:
+    if not (math.isfinite(lower) and math.isfinite(upper)):
+        return f"{significant(value, 1)} (no bounds)"
+    half = max(upper - lower, 0.0) / 2
+    if half == 0:
+        return significant(value, 2)
+    return f"{shown_value(value, half)} ({shown_value(lower, half)} to {shown_value(upper, half)})"
+
+
+def _reached(
+    limit: str, last: date, on: date | None, earliest: date | None, latest: date | None
+) -> str:
+    vague = None in (earliest, latest) or (
+        earliest is not None and latest is not None and (latest - earliest).days > _VAGUE_DAYS
+    )
+
+    def when(day: date) -> str:
+        return words.month_words(day) if vague else words.day_words(day)
+
+    if on is None:
+        start = f", not before {when(earliest)}" if earliest is not None else ""
+        return f"{limit} lies more than ten years off{start}"
+    verb = "passed" if on <= last else "reached"
+    match earliest, latest:
+        case date(), date():
+            bounds = f"between {when(earliest)} and {when(latest)}"
+        case date(), None:
+            bounds = f"not before {when(earliest)}, no end can be set"
+        case None, date():
+            bounds = f"by {when(latest)}"
+        case _:
+            bounds = "no bounds can be set"
+    return f"{limit} {verb} about {when(on)}, {bounds}"
