@@ -18,6 +18,7 @@ from ledger.diagnostics import Diagnostic, Position
 from ledger.source.scalars import NumberRefusedError, plain_value
 from ledger.source.text import FORBIDDEN_IN_VALUE, describe_character, line_of
 from ledger.source.yaml_fast import MAX_DEPTH, MERGE_KEY
+from ledger.source.yaml_words import in_plain_words
 
 Pointer = tuple[str | int, ...]
 
@@ -42,57 +43,6 @@ class Explained:
     values: MappingProxyType[Pointer, Span]
     keys: MappingProxyType[Pointer, Span]
     diagnostics: tuple[Diagnostic, ...]
-
-
-# What ruamel says, in part, against what to tell a person and what the person can do.
-_PLAIN_WORDS = (
-    (
-        "mapping values are not allowed here",
-        "a colon and a space cannot stand here",
-        "put the text in quotes, or line the key up with its neighbours",
-    ),
-    (
-        "expected <block end>",
-        "the line does not line up with the ones above",
-        "give entries of one list, and keys of one mapping, the same indentation",
-    ),
-    (
-        r"found character '\t'",
-        "a tab stands here",
-        "replace tabs by spaces",
-    ),
-    (
-        "that cannot start any token",
-        "text cannot start with this character",
-        "put the text in quotes",
-    ),
-    ("could not find expected ':'", "a key without its colon", "write key: value"),
-    ("found unexpected end of stream", "a quote is opened and never closed", "close the quote"),
-    (
-        "found unexpected document separator",
-        "a quote is opened and never closed",
-        "close the quote",
-    ),
-    ("expected ',' or ']'", "a list in [ ] is not closed", "part the items by commas and close it"),
-    (
-        "expected ',' or '}'",
-        "a mapping in { } is not closed",
-        "part the keys by commas and close it",
-    ),
-    (
-        "more indented follow up line",
-        "a block of text starts with a line of mere spaces",
-        "delete the spaces",
-    ),
-    (
-        "expected the node content",
-        "a value is missing here",
-        "write the value, and close every bracket",
-    ),
-    ("unknown escape character", "there is no such escape", r"write \\ for a backslash"),
-    ("undefined alias", "aliases are not part of the format", "write the value out"),
-    ("undefined tag handle", "tags are not part of the format", "take the tag away"),
-)
 
 
 class _Stop(Exception):  # noqa: N818 - not an error: the place where reading on makes no sense
@@ -311,18 +261,13 @@ class _Reader:
         )
 
     def _syntax(self, error: MarkedYAMLError) -> None:
-        problem = error.problem or error.context or "the text is not YAML"
+        said = in_plain_words(error.problem or error.context or "")
         mark = error.problem_mark or error.context_mark
-        message, remedy = problem, "mend the line, or put the text in quotes"
-        for says, plain, cure in _PLAIN_WORDS:
-            if says in problem:
-                message, remedy = plain, cure
-                # A quote or bracket left open is found at its start, not where the file ends.
-                if "closed" in plain and error.context_mark is not None:
-                    mark = error.context_mark
-                break
+        # A quote or bracket left open is found at its start, not where the file ends.
+        if said.is_at_opening and error.context_mark is not None:
+            mark = error.context_mark
         at = Span(0, 0, 0) if mark is None else Span(mark.line + 1, mark.column + 1, 0)
-        self._report(at, "bad-yaml", message, remedy=remedy)
+        self._report(at, "bad-yaml", said.message, remedy=said.remedy)
 
     def _report(
         self,
