@@ -70,7 +70,8 @@ def rpm_words(speed: Speed) -> str:
 
 
 def range_words(low: float, high: float) -> str:
-    return f"{significant(low, 3)}–{significant(high, 3)}"
+    """`75–85`; limits between stated ones keep three digits."""
+    return f"{float(significant(low, 3)):g}–{float(significant(high, 3)):g}"
 
 
 def number_words(value: float) -> str:

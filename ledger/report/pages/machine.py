@@ -1,14 +1,13 @@
 """One page a machine: facts, points and their cycles, and everything that was ever filed."""
 
 from collections.abc import Sequence
-from itertools import groupby
 
 from ledger.assess.findings import Finding
-from ledger.assess.speeds import SpeedResult, raw_words
+from ledger.assess.speeds import SpeedResult
 from ledger.compute.units import convert
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
-from ledger.model.references import EntryRef, Place
+from ledger.model.references import Place
 from ledger.model.site import Site, Units
 from ledger.model.visits import Entry
 from ledger.report import words
@@ -26,7 +25,7 @@ from ledger.report.blocks import (
     Table,
     left,
 )
-from ledger.report.entry_words import entry_words
+from ledger.report.pages.machine_history import history_blocks
 from ledger.report.pages.speeds import speed_plot
 
 
@@ -58,7 +57,7 @@ def machine_page(
                 ),
             )
         )
-    blocks.extend(_history(ledger, machine, speeds))
+    blocks.extend(history_blocks(ledger, machine, speeds))
     return Page(path=words.machine_page(machine.ident), title=machine.name, blocks=blocks)
 
 
@@ -189,58 +188,3 @@ def _last_done(ledger: Ledger, machine: Machine) -> dict[tuple[str, Place], Entr
             for place in entry.places:
                 last[entry.task, place] = entry
     return last
-
-
-def _history(ledger: Ledger, machine: Machine, speeds: dict[EntryRef, SpeedResult]) -> list[Block]:
-    """Everything filed, newest first; a corrected entry stands with what took its place."""
-    filed = [
-        entry
-        for entry in ledger.entries
-        if any(place.machine == machine.ident for place in entry.places)
-        or (entry.corrects is not None and _is_of(ledger, entry.corrects, machine))
-    ]
-    blocks: list[Block] = [Heading(2, "History, newest first")]
-    if not filed:
-        return [*blocks, Paragraph("Nothing is filed yet.")]
-    for month, entries in groupby(reversed(filed), key=lambda entry: entry.day.replace(day=1)):
-        blocks.append(Heading(3, words.month_words(month)))
-        blocks.append(
-            Table(
-                (left("When"), left("By"), left("Where"), left("What"), left("Entry")),
-                [_history_row(ledger, machine, entry, speeds) for entry in entries],
-            )
-        )
-    return blocks
-
-
-def _is_of(ledger: Ledger, ref: EntryRef, machine: Machine) -> bool:
-    entry = ledger.entry.get(ref)
-    return entry is not None and any(p.machine == machine.ident for p in entry.places)
-
-
-def _history_row(
-    ledger: Ledger, machine: Machine, entry: Entry, speeds: dict[EntryRef, SpeedResult]
-) -> tuple[Spans, ...]:
-    points = [
-        name
-        for place in entry.places
-        if place.machine == machine.ident and (name := words.point_words(ledger, place))
-    ]
-    said = entry_words(ledger, entry)
-    result = speeds.get(entry.ref)
-    if entry.speed is not None:
-        said += f"; {raw_words(entry.speed)}"
-        if result is not None and result.speed is not None:
-            verdict = f", {result.verdict.value}" if result.verdict else ""
-            said += f" = {words.speed_words(result.speed)} r/min{verdict}"
-    later = ledger.corrections.get(entry.ref)
-    if later is not None:
-        said += f" [corrected by {later.ref}: {later.reason}]"
-    people = words.people_words((entry.by, *entry.helpers), ledger.site)
-    return (
-        words.time_words(entry.when, ledger.site),
-        people,
-        ", ".join(points) or "machine",
-        said,
-        str(entry.ref),
-    )

@@ -1,0 +1,91 @@
+"""A new visit as a file: named by its time and person, valid before it is written, never over."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from ledger.diagnostics import Diagnostic
+from ledger.edit.emit import visit_text
+from ledger.schema.check import check_document
+from ledger.source.discover import Kind, Source
+from ledger.source.reading import parse_document
+
+_MOST_IN_A_MINUTE = 99
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisitFile:
+    """The text of a visit and the path below the site root where it belongs.
+
+    `diagnostics` says what is wrong with it; a file with diagnostics is not written.
+    """
+
+    path: str
+    text: str
+    diagnostics: tuple[Diagnostic, ...]
+
+    @property
+    def ident(self) -> str:
+        return self.path.rpartition("/")[2].removesuffix(".yaml")
+
+
+def visit_file(root: Path, visit: Mapping[str, Any], when: datetime) -> VisitFile:
+    """The file of a visit at a local time; the name is one that no file of the site has yet.
+
+    `visit` has the keys of the visit schema. `schema_path` in the first line leads to the copy
+    that the site names in its other files, by default to `schemas/` beside the site.
+    """
+    person = visit["by"]
+    folder = f"observations/{when:%Y/%m}"
+    stem = free_stem(root / folder, f"{when:%Y-%m-%dT%H%M}-{person}")
+    path = f"{folder}/{stem}.yaml"
+    text = visit_text(visit, schema_path_of(root, "visit", depth=3))
+    return VisitFile(path=path, text=text, diagnostics=faults_of(path, stem, text, visit))
+
+
+def faults_of(
+    path: str, ident: str, text: str, meant: Mapping[str, Any] | None = None
+) -> tuple[Diagnostic, ...]:
+    """What a reader of the file would find wrong; also a text that does not say what was meant."""
+    source = Source(kind=Kind.VISIT, path=path, ident=ident)
+    document, diagnostics = parse_document(source, text.encode())
+    if document is None:
+        return diagnostics
+    found = (*diagnostics, *check_document(document))
+    if not found and meant is not None and document.value != dict(meant):
+        raise AssertionError(f"{path} would not read back as it was meant")
+    return found
+
+
+def free_stem(folder: Path, stem: str) -> str:
+    """The stem, or with ~2, ~3 ... where a file has it already."""
+    if not (folder / f"{stem}.yaml").exists():
+        return stem
+    for number in range(2, _MOST_IN_A_MINUTE + 1):
+        if not (folder / f"{stem}~{number}.yaml").exists():
+            return f"{stem}~{number}"
+    raise FileExistsError(f"{folder} holds {_MOST_IN_A_MINUTE} visits of that minute already")
+
+
+def write_new(root: Path, path: str, text: str) -> Path:
+    """Write a file that does not exist yet; FileExistsError where somebody was faster."""
+    target = root / path
+    target.parent.mkdir(parents=True, exist_ok=True)
+    with target.open("x", encoding="utf-8", newline="\n") as opened:
+        opened.write(text)
+    return target
+
+
+def schema_path_of(root: Path, kind: str, depth: int) -> str:
+    """The path to a schema from a folder so deep below the site root.
+
+    Taken from the first line of site.yaml, so that a site whose schemas lie elsewhere keeps them.
+    """
+    first = (root / "site.yaml").read_text(encoding="utf-8").partition("\n")[0]
+    _, mark, path = first.partition("$schema=")
+    base = path.strip().rpartition("/")[0] if mark else "../schemas"
+    if "://" in base or base.startswith("/"):
+        return f"{base}/{kind}.schema.json"
+    return f"{'../' * depth}{base}/{kind}.schema.json"
