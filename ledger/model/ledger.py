@@ -1,7 +1,7 @@
 """The whole record of one site, frozen, with the few indexes that every page needs."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from ledger.model.machines import Machine, Point
@@ -54,7 +54,7 @@ class Ledger:
                 continue
             last = self.last_word(entry)
             if not last.void:
-                held.append(last)
+                held.append(replace(last, when=entry.when, day=entry.day))
         return tuple(held)
 
     def last_word(self, entry: Entry) -> Entry:
