@@ -90,29 +90,37 @@ def speed_results(
     return tuple(_result(ledger, entry, entry.speed) for entry in chosen if entry.speed is not None)
 
 
+def band_points(machine: Machine) -> tuple[BandPoint, ...]:
+    """The bands a machine's file states, each with its target, by line rate.
+
+    A band whose limits are turned round, or a second one for the same rate, is left out: the
+    check of the files warns of it, and no number may rest on it.
+    """
+    found: dict[float, BandPoint] = {}
+    for at in machine.speed_band:
+        if at.low_rpm <= at.high_rpm:
+            point = BandPoint(
+                line_rate_per_h=at.line_rate_per_h,
+                band=Band(low=at.low_rpm, high=at.high_rpm),
+                target=at.target_rpm,
+            )
+            found.setdefault(at.line_rate_per_h, point)
+    return tuple(found.values())
+
+
 def band_of(machine: Machine, line_rate_per_h: float) -> tuple[Band | None, bool]:
     """The machine's band at a line rate, and whether the rate lies outside the rates stated."""
-    if not machine.speed_band:
+    points = band_points(machine)
+    if not points:
         return None, False
-    points = [
-        BandPoint(line_rate_per_h=at.line_rate_per_h, band=Band(low=at.low_rpm, high=at.high_rpm))
-        for at in machine.speed_band
-    ]
     found = band_at(points, line_rate_per_h)
     return found.band, found.clamped
 
 
 def target_of(machine: Machine, line_rate_per_h: float) -> float | None:
     """The speed to aim at, in r/min, between the targets of the rates stated."""
-    if not machine.speed_band:
-        return None
-    points = [
-        BandPoint(
-            line_rate_per_h=at.line_rate_per_h, band=Band(low=at.target_rpm, high=at.target_rpm)
-        )
-        for at in machine.speed_band
-    ]
-    return band_at(points, line_rate_per_h).band.middle
+    points = band_points(machine)
+    return band_at(points, line_rate_per_h).target if points else None
 
 
 def agreement_with(result: SpeedResult, predicted: Speed) -> float | None:
