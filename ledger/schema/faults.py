@@ -181,15 +181,7 @@ def _of_keyword(error: SchemaError, origin: Resolved[Any]) -> Iterator[Fault]:
     elif keyword in _TEXT_LENGTH:
         yield _wrong_length(error, pointer)
     elif keyword in _SIZE:
-        count = f"{len(value)} {'item' if isinstance(value, list) else 'key'}"
-        yield Fault(
-            pointer=pointer,
-            rule="wrong-length",
-            message=f"{name_of(pointer)} has {count}{'' if len(value) == 1 else 's'}",
-            expected=described(error.schema, origin.resolver)
-            if "x-expected" in error.schema
-            else f"{'at most' if keyword.startswith('max') else 'at least'} {limit}",
-        )
+        yield _wrong_size(error, pointer)
     elif keyword == "uniqueItems":
         for index, item in enumerate(value):
             if item in value[:index]:
@@ -342,6 +334,23 @@ def _wrong_length(error: SchemaError, pointer: Pointer) -> Fault:
         expected="text"
         if empty
         else f"{'at least' if error.validator == 'minLength' else 'at most'} {limit} characters",
+    )
+
+
+def _wrong_size(error: SchemaError, pointer: Pointer) -> Fault:
+    size = len(error.instance)
+    part = "item" if isinstance(error.instance, list) else "key"
+    if error.validator == "items":
+        # `items: false` after `prefixItems`: no more than those.
+        bound = f"at most {len(error.schema['prefixItems'])}"
+    else:
+        how = "at most" if error.validator.startswith("max") else "at least"
+        bound = f"{how} {error.validator_value}"
+    return Fault(
+        pointer=pointer,
+        rule="wrong-length",
+        message=f"{name_of(pointer)} has {size} {part}{'' if size == 1 else 's'}",
+        expected="" if "x-expected" in error.schema else bound,
     )
 
 

@@ -149,9 +149,12 @@ class _Reader:
                 self._node(next(self._events), None, depth + 1)
                 continue
             below = None if pointer is None else (*pointer, key)
+            mapping[key] = self._node(next(self._events), below, depth + 1)
             if below is not None:
                 self.keys[below] = _span(event)
-            mapping[key] = self._node(next(self._events), below, depth + 1)
+                if mapping[key] is None and not self.values[below].end_column:
+                    # Nothing was written, so there is nothing to point at but the key.
+                    self.values[below] = self.keys[below]
         return mapping
 
     def _key(

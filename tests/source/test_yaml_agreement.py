@@ -144,7 +144,10 @@ class Dumper(yaml.SafeDumper):
 
 
 def _float(dumper, number):
-    return dumper.represent_scalar("tag:yaml.org,2002:float", json.dumps(number))
+    digits, sign, exponent = repr(number).partition("e")
+    # YAML 1.1 wants a point in every float, or PyYAML adds a tag.
+    digits = digits if "." in digits else f"{digits}.0"
+    return dumper.represent_scalar("tag:yaml.org,2002:float", digits + sign + exponent)
 
 
 def _text(dumper, text):
