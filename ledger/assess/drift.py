@@ -69,6 +69,14 @@ def drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
     )
 
 
+def drift_of(found: Drift, machine: str) -> Drift:
+    """Only the series of one machine."""
+    return Drift(
+        results=tuple(r for r in found.results if r.series.place.machine == machine),
+        too_short=tuple(series for series in found.too_short if series.place.machine == machine),
+    )
+
+
 def _judged(
     ledger: Ledger, series: Series, results: Sequence[SpeedResult], vehicles: MeterLog
 ) -> DriftResult:

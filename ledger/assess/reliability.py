@@ -66,7 +66,14 @@ class BestAge:
     upper_h: float
 
 
-Replacement: TypeAlias = BestAge | RunToFailure | WearNotShown
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeveralParts:
+    """The failures lie at different places, so that no one part's age would prevent them."""
+
+    places: int
+
+
+Replacement: TypeAlias = SeveralParts | BestAge | RunToFailure | WearNotShown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,8 +93,8 @@ class MachineReliability:
 
     `mtbf` is None where the failures show a trend, since it would mean nothing: then `life` is
     the growth model. `down_minutes` adds up every stop noted at the machine;
-    `mean_down_minutes` is the mean of the failures that noted one. `replacement` is None without
-    a Weibull life or without costs.
+    `mean_down_minutes` is the mean of the failures that noted one. `replacement` is of the part at
+    the one place that fails, and None without a Weibull life or without costs.
     """
 
     machine: Machine
@@ -194,7 +201,7 @@ def _machine(
         mtbf=mtbf,
         available=_available(mtbf, mean_down),
         life=life,
-        replacement=_replacement(machine, life),
+        replacement=_replacement(machine, life, len({failure.place for failure in failures})),
     )
 
 
@@ -222,12 +229,14 @@ def _available(
 
 
 def _replacement(
-    machine: Machine, life: WeibullFit | GrowthModel | NotEnoughData
+    machine: Machine, life: WeibullFit | GrowthModel | NotEnoughData, places: int
 ) -> Replacement | None:
     if not isinstance(life, WeibullFit):
         return None
     if machine.planned_cost is None or machine.failure_cost is None:
         return None
+    if places > 1:
+        return SeveralParts(places=places)
     if life.shape_lower <= 1 < life.shape_upper:
         return WearNotShown(shape_lower=life.shape_lower, shape_upper=life.shape_upper)
     best = _best_age(machine.planned_cost, machine.failure_cost, life.shape, life.scale_h)

@@ -65,14 +65,14 @@ def _samples(result: DriftResult, shown: Sequence[SeriesReading], view: UnitView
         if not point.limits.hold(point.value)
     }
     groups: dict[tuple[str, Mark], list[Sample]] = {
-        ("baseline reading", Mark.RING): [],
         ("reading", Mark.DISC): [],
         ("beyond control limits", Mark.CROSS): [],
+        ("baseline reading", Mark.RING): [],
     }
     names = list(groups)
     for reading in shown:
         ref = reading.entry.ref
-        group = names[0 if ref in baseline else 2 if ref in beyond else 1]
+        group = names[2 if ref in baseline else 1 if ref in beyond else 0]
         groups[group].append(
             Sample(
                 x=reading.entry.day.toordinal(),

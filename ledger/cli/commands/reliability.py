@@ -1,0 +1,49 @@
+"""`tunnelbook reliability`: what fails, how often, and what an interval buys."""
+
+import argparse
+import json
+import sys
+
+from ledger.cli.command import add_json, add_site_option, open_site
+
+DESCRIPTION = "Print what fails, how often and for how long, and what renewals and intervals buy."
+EXAMPLES = """\
+examples:
+  tunnelbook reliability               machines, kinds of point and tasks
+  tunnelbook reliability --json | less
+
+A failure is a finding filed with `failed: true`. With few of them the answer
+is "not enough data", and that is the truth.
+"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    add_site_option(parser)
+    add_json(parser)
+
+
+def run(parsed: argparse.Namespace) -> int:
+    from ledger.assess.reliability import reliability  # noqa: PLC0415
+    from ledger.assess.reliability_tasks import task_values  # noqa: PLC0415
+    from ledger.report.pages.reliability import reliability_page  # noqa: PLC0415
+    from ledger.report.pages.reliability_rows import (  # noqa: PLC0415
+        kind_row,
+        machine_row,
+        task_row,
+    )
+    from ledger.write.terminal import render  # noqa: PLC0415
+
+    ledger = open_site(parsed.site, None).ledger
+    found, values = reliability(ledger), task_values(ledger)
+    if not parsed.json:
+        print(render(reliability_page(ledger, found, values)), end="")
+        return 0
+    facts = {
+        "machines": [machine_row(machine) for machine in (*found.failed, *found.unfailed)],
+        "kinds": [kind_row(kind) for kind in found.kinds],
+        "tasks": [task_row(value) for value in values],
+        "failures_outside_the_watch": found.outside,
+    }
+    json.dump(facts, sys.stdout, indent=2, ensure_ascii=False)
+    print()
+    return 0

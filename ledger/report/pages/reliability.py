@@ -1,0 +1,328 @@
+"""Reliability: what fails, how often, for how long, and what a renewal or an interval buys."""
+
+from collections.abc import Sequence
+from itertools import groupby
+
+from ledger.assess.reliability import (
+    ACCEPTED_MISS,
+    DETECTION,
+    Failure,
+    KindReliability,
+    MachineReliability,
+    Reliability,
+)
+from ledger.assess.reliability_tasks import TaskValue
+from ledger.compute.failure_trend import GrowthModel
+from ledger.compute.inspection import InspectionPlan
+from ledger.compute.rounding import fixed, significant
+from ledger.model.ledger import Ledger
+from ledger.report import words
+from ledger.report.blocks import (
+    Block,
+    Bullets,
+    Heading,
+    Page,
+    Paragraph,
+    Picture,
+    Spans,
+    Table,
+    left,
+    right,
+)
+from ledger.report.pages.reliability_words import (
+    availability_words,
+    interval_words,
+    life_words,
+    looks_words,
+    mtbf_words,
+    replacement_words,
+    trend_words,
+)
+from ledger.report.plot import Axis, Curve, Mark, Plot, Sample, Samples, Stroke
+
+PATH = "reliability.md"
+
+METHOD = (
+    (
+        "Terms are those of IEC 60050-192 and EN 13306. A failure is a finding marked as a loss "
+        "of function; hours are operating hours up to the last visit. A mean time between "
+        "failures (MTBF) stands with its limits at 90 %, and only where the failures show no "
+        "trend (Laplace's test, 5 %); availability follows from it and the mean time stopped. "
+        "Shapes and lives have limits at 95 %."
+    ),
+    (
+        "Few failures are the normal case. Then nothing more can be said than how many there "
+        "were, and the page says so: a trend needs 4 failures, a life 3, a statement on an "
+        "interval 6."
+    ),
+)
+
+_MIN_PICTURED = 3
+_CURVE_STEPS = 40
+
+
+def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskValue]) -> Page:
+    """Depends on the sources only: the watch ends with the last visit."""
+    blocks: list[Block] = [Paragraph(said) for said in METHOD]
+    blocks.append(Heading(2, "Machines"))
+    if found.failed:
+        blocks.append(_machines(found.failed))
+    blocks.extend(Paragraph(said) for said in _without_failure(found))
+    if found.outside:
+        blocks.append(
+            Paragraph(
+                f"{words.count_words(found.outside, 'failure')} before the hours were counted "
+                "or at a machine out of service; left out."
+            )
+        )
+    if found.kinds:
+        blocks.extend((Heading(2, "Kinds of point"), _kinds(ledger, found.kinds)))
+        blocks.append(Bullets([_kind_words(ledger, kind) for kind in found.kinds]))
+    blocks.extend((Heading(2, "What the intervals buy"), *_tasks(tasks)))
+    for machine in found.failed:
+        if len(machine.failures) >= _MIN_PICTURED:
+            blocks.extend(machine_blocks(ledger, machine))
+    if found.failed:
+        blocks.extend((Heading(2, "Every failure, newest first"), _failures(ledger, found.failed)))
+    return Page(path=PATH, title="Reliability", blocks=blocks)
+
+
+def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
+    """One machine in sentences and a picture."""
+    currency = ledger.site.costs.currency if ledger.site.costs else ""
+    facts: list[Spans] = [
+        (
+            words.machine_link(found.machine),
+            (
+                f": {words.count_words(len(found.failures), 'failure')} in "
+                f"{fixed(found.watch.hours, 0)} h by {found.watch.basis.lower()}, "
+                f"{words.day_words(found.watch.first)} to {words.day_words(found.watch.last)}."
+            ),
+        ),
+        f"MTBF: {mtbf_words(found.mtbf)}. Trend: {trend_words(found.trend)}.",
+        f"Life between failures: {life_words(found.life)}.",
+    ]
+    if found.replacement is not None:
+        facts.append(replacement_words(found.replacement, currency))
+    blocks: list[Block] = [Heading(2, found.machine.name), Bullets(facts)]
+    if len(found.failures) >= _MIN_PICTURED:
+        path = f"plots/failures-{found.machine.ident}.svg"
+        blocks.append(Picture(path, failure_plot(found)))
+        blocks.append(_failure_hours(found))
+    return blocks
+
+
+def failure_plot(found: MachineReliability) -> Plot:
+    """Failures so far over operating hours; a bend is a trend."""
+    count, end = len(found.failures), found.watch.hours
+    steps = [end * step / _CURVE_STEPS for step in range(_CURVE_STEPS + 1)]
+    if isinstance(found.life, GrowthModel):
+        model = found.life
+        curve = Curve(
+            name="growth model",
+            stroke=Stroke.DASHED,
+            corners=[(hours, model.expected_failures(hours)) for hours in steps],
+        )
+    else:
+        curve = Curve(
+            name="constant rate", stroke=Stroke.DASHED, corners=[(0.0, 0.0), (end, float(count))]
+        )
+    return Plot(
+        title=f"{found.machine.name}: failures so far",
+        summary=(
+            f"{count} failures in {fixed(end, 0)} operating hours; "
+            f"trend: {trend_words(found.trend)}"
+        ),
+        x=Axis(label="operating hours"),
+        y=Axis(label="failures so far"),
+        samples=[
+            Samples(
+                name="failure",
+                mark=Mark.DISC,
+                points=[
+                    Sample(x=failure.hours, y=float(number))
+                    for number, failure in enumerate(found.failures, 1)
+                ],
+            )
+        ],
+        curves=[curve],
+    )
+
+
+def _machines(failed: Sequence[MachineReliability]) -> Table:
+    return Table(
+        (
+            left("Machine"),
+            right("Hours"),
+            right("Failures"),
+            right("Down time"),
+            left("MTBF (90 %)"),
+            left("Available"),
+            left("Trend"),
+        ),
+        [
+            (
+                words.machine_link(found.machine),
+                fixed(found.watch.hours, 0),
+                str(len(found.failures)),
+                words.minutes_words(found.down_minutes),
+                mtbf_words(found.mtbf),
+                availability_words(found.available),
+                trend_words(found.trend),
+            )
+            for found in failed
+        ],
+    )
+
+
+def _without_failure(found: Reliability) -> list[str]:
+    """Machines without a failure, those of one watch in one sentence."""
+    if not found.unfailed:
+        return []
+
+    def watched(machine: MachineReliability) -> tuple[str, str, str]:
+        return machine.watch.basis, fixed(machine.watch.hours, 0), mtbf_words(machine.mtbf)
+
+    sentences = []
+    for (basis, hours, mtbf), group in groupby(sorted(found.unfailed, key=watched), watched):
+        count = len(list(group))
+        sentences.append(
+            f"{words.count_words(count, 'machine')} without a failure in {hours} h "
+            f"({basis.lower()}): MTBF {mtbf} at 90 %" + (" for each." if count > 1 else ".")
+        )
+    return sentences
+
+
+def _kinds(ledger: Ledger, kinds: Sequence[KindReliability]) -> Table:
+    rows: list[tuple[Spans, ...]] = []
+    for kind in kinds:
+        place, count = kind.worst
+        rows.append(
+            (
+                kind.kind.replace("-", " "),
+                str(kind.points),
+                str(len(kind.failures)),
+                (words.place_link(ledger, place), f" ({count})"),
+                mtbf_words(kind.mtbf),
+                trend_words(kind.trend),
+            )
+        )
+    return Table(
+        (
+            left("Kind"),
+            right("Points"),
+            right("Failures"),
+            left("Most at"),
+            left("MTBF of one point (90 %)"),
+            left("Trend"),
+        ),
+        rows,
+    )
+
+
+def _kind_words(ledger: Ledger, kind: KindReliability) -> str:
+    said = f"{kind.kind.replace('-', ' ').capitalize()}: life of parts renewed on record: "
+    said += f"{life_words(kind.life)}."
+    place, count = kind.worst
+    if count > 1 and kind.points > 1:
+        said += (
+            f" {count} of {len(kind.failures)} failures came at {ledger.place_name(place)}, and "
+            "the mean of all points says little of that one."
+        )
+    of = words.count_words(len(kind.failures), "failure")
+    said += f" Announced by a finding: {len(kind.signs)} of {of}"
+    if kind.signs:
+        days = sorted(sign.days for sign in kind.signs)
+        said += f", {significant(days[0], 2)} days ahead at the shortest"
+    said += f". Looking for the sign: {looks_words(kind.looks)}"
+    if isinstance(kind.looks, InspectionPlan):
+        said += (
+            f", if a look sees it {fixed(100 * DETECTION, 0)} % of the time and "
+            f"{fixed(100 * ACCEPTED_MISS, 0)} % missed is accepted (both assumed)"
+        )
+    return said + "."
+
+
+def _tasks(tasks: Sequence[TaskValue]) -> list[Block]:
+    if not tasks:
+        return [Paragraph("No failure is on record at a place of any task.")]
+    rows: list[tuple[Spans, ...]] = []
+    for value in tasks:
+        interval = words.interval_words(value.task.every)
+        if value.from_record and value.interval_days is not None:
+            interval += f" (about {significant(value.interval_days, 2)} days by the record)"
+        rows.append(
+            (
+                words.task_link(value.task),
+                interval,
+                str(value.spans),
+                str(len(value.failures)),
+                interval_words(value),
+            )
+        )
+    return [
+        Paragraph(
+            "Failures at the places of a task, before and after half its interval. If the time "
+            "since the service does not matter they fall to both halves as the days do. It "
+            "compares, it does not explain, and says nothing of doing without the task. Tasks "
+            "at whose places nothing failed are left out."
+        ),
+        Table(
+            (
+                left("Task"),
+                left("Every"),
+                right("Spans"),
+                right("Failures"),
+                left("What the record says"),
+            ),
+            rows,
+        ),
+    ]
+
+
+def _failure_hours(found: MachineReliability) -> Table:
+    return Table(
+        (right("No."), right("Hours"), right("Hours since the one before"), left("Date")),
+        [
+            (
+                str(number),
+                fixed(failure.hours, 0),
+                fixed(failure.hours - before, 0),
+                words.day_words(failure.entry.day),
+            )
+            for number, (failure, before) in enumerate(
+                zip(found.failures, [0.0, *(f.hours for f in found.failures)], strict=False), 1
+            )
+        ],
+    )
+
+
+def _failures(ledger: Ledger, failed: Sequence[MachineReliability]) -> Table:
+    every: list[Failure] = sorted(
+        (failure for found in failed for failure in found.failures),
+        key=lambda failure: (failure.entry.when, failure.entry.ref),
+        reverse=True,
+    )
+    return Table(
+        (
+            left("Date"),
+            right("Hours"),
+            left("Where"),
+            left("What"),
+            right("Stopped"),
+            left("Entry"),
+        ),
+        [
+            (
+                words.day_words(failure.entry.day),
+                fixed(failure.hours, 0),
+                words.place_link(ledger, failure.place),
+                failure.entry.finding,
+                words.NONE
+                if failure.entry.stopped_minutes is None
+                else words.minutes_words(failure.entry.stopped_minutes),
+                words.entry_link(ledger, failure.entry.ref),
+            )
+            for failure in every
+        ],
+    )

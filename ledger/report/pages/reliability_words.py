@@ -1,0 +1,150 @@
+"""How the reliability page words hours, limits, lives and ages: two digits, as they deserve."""
+
+from typing import assert_never
+
+from ledger.assess.reliability import (
+    Availability,
+    BestAge,
+    Replacement,
+    SeveralParts,
+    WearNotShown,
+)
+from ledger.assess.reliability_tasks import TaskValue
+from ledger.compute.failure_trend import GrowthModel, TrendTest
+from ledger.compute.inspection import InspectionPlan
+from ledger.compute.interval_value import IntervalValue
+from ledger.compute.not_enough_data import NotEnoughData
+from ledger.compute.reliability import MeanTimeBetweenFailures
+from ledger.compute.replacement import RunToFailure
+from ledger.compute.rounding import fixed, shown_value, significant
+from ledger.compute.weibull import WeibullFit
+from ledger.report import words
+
+
+def hours_words(hours: float) -> str:
+    return f"{significant(hours, 2)} h"
+
+
+def mtbf_words(mtbf: MeanTimeBetweenFailures | NotEnoughData | None) -> str:
+    """`610 h (310 to 1400)`, or why there is none."""
+    match mtbf:
+        case None:
+            return "means nothing with a trend"
+        case NotEnoughData():
+            return mtbf.text
+        case MeanTimeBetweenFailures(estimate_h=None):
+            return f"at least {hours_words(mtbf.lower_h)}"
+        case MeanTimeBetweenFailures(estimate_h=float(estimate)):
+            return f"{hours_words(estimate)} {_bounds(mtbf.lower_h, mtbf.upper_h)}"
+        case _:
+            return words.NONE
+
+
+def availability_words(available: Availability | None) -> str:
+    """`99.81 % (99.63 to 99.92)`."""
+    if available is None:
+        return words.NONE
+    half = 50 * (available.upper - available.lower)
+    if half == 0:
+        return f"{fixed(100 * available.estimate, 2)} %"
+    lower, estimate, upper = (
+        shown_value(100 * share, half)
+        for share in (available.lower, available.estimate, available.upper)
+    )
+    return f"{estimate} % ({lower} to {upper})"
+
+
+def trend_words(trend: TrendTest | NotEnoughData) -> str:
+    if isinstance(trend, NotEnoughData):
+        return short_of(trend)
+    return f"{trend.trend.value} (Laplace {fixed(trend.statistic, 1)})"
+
+
+def short_of(lacking: NotEnoughData) -> str:
+    """`not enough data: 1 of 4 failures`; the reason stands on the page once."""
+    return f"not enough data: {lacking.have} of {lacking.need} {lacking.what}"
+
+
+def life_words(life: WeibullFit | GrowthModel | NotEnoughData) -> str:
+    match life:
+        case NotEnoughData():
+            return short_of(life)
+        case WeibullFit():
+            shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
+            scale = f"{hours_words(life.scale_h)} {_bounds(life.scale_lower_h, life.scale_upper_h)}"
+            return (
+                f"Weibull of {words.count_words(life.lives, 'life', 'lives')}, {life.failures} of "
+                f"them failures: shape {shape}, {_shape_says(life)}; scale {scale}"
+            )
+        case GrowthModel():
+            shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
+            return (
+                f"growth model: shape {shape}; the MTBF at the end of the watch is about "
+                f"{hours_words(life.current_mtbf_h)}"
+            )
+        case _:
+            assert_never(life)
+
+
+def replacement_words(replacement: Replacement, currency: str) -> str:
+    match replacement:
+        case BestAge(best=best):
+            return (
+                f"The costs are least when the part is renewed at {hours_words(best.age_h)} "
+                f"{_bounds(replacement.lower_h, replacement.upper_h)}: "
+                f"{_rate(best.cost_per_h, currency)}, against "
+                f"{_rate(best.run_to_failure_cost_per_h, currency)} when run to failure."
+            )
+        case SeveralParts():
+            return (
+                f"No age for a renewal can be named: the failures lie at {replacement.places} "
+                "different points."
+            )
+        case WearNotShown():
+            return (
+                "No age for a renewal can be named: the shape may be "
+                f"{significant(replacement.shape_lower, 2)} or "
+                f"{significant(replacement.shape_upper, 2)}, and only above 1 does a part wear."
+            )
+        case RunToFailure():
+            return (
+                f"Run to failure: {replacement.reason}; {_rate(replacement.cost_per_h, currency)}."
+            )
+        case _:
+            assert_never(replacement)
+
+
+def looks_words(looks: InspectionPlan | NotEnoughData) -> str:
+    if isinstance(looks, NotEnoughData):
+        return short_of(looks)
+    days = significant(looks.interval_days, 2)
+    return f"every {days} days, so that {looks.looks} looks fall in the shortest warning"
+
+
+def interval_words(value: TaskValue) -> str:
+    """What the failures between services say of an interval."""
+    found = value.value
+    if isinstance(found, NotEnoughData):
+        return short_of(found)
+    return f"{found.effect.value} (late to early rate {_ratio(found)})"
+
+
+def _ratio(value: IntervalValue) -> str:
+    lower = significant(value.ratio_lower, 2)
+    if value.early_failures == 0:
+        return f"above {lower}"
+    return f"{significant(value.rate_ratio, 2)} ({lower} to {significant(value.ratio_upper, 2)})"
+
+
+def _shape_says(life: WeibullFit) -> str:
+    if life.shape_lower > 1:
+        return "wear"
+    return "early failures" if life.shape_upper < 1 else "neither wear nor early failures shown"
+
+
+def _bounds(lower: float, upper: float) -> str:
+    return f"({significant(lower, 2)} to {significant(upper, 2)})"
+
+
+def _rate(cost_per_h: float, currency: str) -> str:
+    return f"{significant(1000 * cost_per_h, 2)} {currency} per 1000 h".replace("  ", " ")
