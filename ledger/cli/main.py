@@ -21,6 +21,8 @@ COMMANDS = {
     "due": "print what is due, in walking order",
     "speed": "turn one count into r/min with its uncertainty and a verdict",
     "show": "print what is known of one machine",
+    "drift": "print what drifts or wears, and when it leaves its limits",
+    "reliability": "print what fails, how often, and what an interval buys",
     "completion": "print a completion script for a shell",
 }
 
@@ -106,7 +108,7 @@ def top_parser() -> argparse.ArgumentParser:
         prog="tunnelbook",
         description="A plain-text maintenance ledger for conveyor vehicle washes, kept in git.",
         epilog="commands:\n"
-        + "\n".join(f"  {name:<10} {what}" for name, what in COMMANDS.items())
+        + "\n".join(f"  {name:<12} {what}" for name, what in COMMANDS.items())
         + "\n\n"
         + EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,

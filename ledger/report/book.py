@@ -5,12 +5,17 @@ from collections.abc import Iterator
 from datetime import date
 
 from ledger.assess.compliance import compliance
+from ledger.assess.drift import drift
 from ledger.assess.due import Schedule
 from ledger.assess.findings import findings
 from ledger.assess.register import register
+from ledger.assess.reliability import reliability
+from ledger.assess.reliability_tasks import task_values
 from ledger.assess.speeds import speed_results
 from ledger.model.ledger import Ledger
-from ledger.report.blocks import Page
+from ledger.report.blocks import Link, Page
+from ledger.report.pages import drift as drift_pages
+from ledger.report.pages import reliability as reliability_pages
 from ledger.report.pages.compliance import compliance_page
 from ledger.report.pages.due import due_page
 from ledger.report.pages.findings import findings_page
@@ -21,6 +26,11 @@ from ledger.report.pages.speeds import speeds_page
 from ledger.report.pages.tasks import task_page
 from ledger.report.pages.today import today_page
 
+_FURTHER = (
+    (Link("Drift and wear", drift_pages.PATH), "what moves, and when it leaves its limits"),
+    (Link("Reliability", reliability_pages.PATH), "what fails, how often, what intervals buy"),
+)
+
 
 def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     """Every page, the front page first; those that depend on the day say so."""
@@ -28,13 +38,15 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     work = schedule.all_due()
     results = speed_results(ledger)
     lines = register(ledger, results)
-    yield today_page(ledger, work, results, lines, as_of, ())
+    yield today_page(ledger, work, results, lines, as_of, _FURTHER)
     yield due_page(ledger, work, as_of)
     yield compliance_page(compliance(ledger, schedule, as_of), as_of)
     yield setpoints_page(ledger, lines, results)
     yield speeds_page(ledger, results)
     yield findings_page(ledger)
     yield parts_page(ledger)
+    yield drift_pages.drift_page(ledger, drift(ledger, results))
+    yield reliability_pages.reliability_page(ledger, reliability(ledger), task_values(ledger))
     for task in ledger.tasks.values():
         yield task_page(ledger, task)
     results_of = defaultdict(list)
