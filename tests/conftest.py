@@ -6,9 +6,14 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, NoReturn
 
 import pytest
+from hypothesis import settings
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
+
+# How long an example takes says nothing on a machine that others share.
+settings.register_profile("patient", deadline=None)
+settings.load_profile("patient")
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 _REQUIRE = "TUNNELBOOK_REQUIRE_BROWSER"
