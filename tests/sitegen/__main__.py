@@ -18,7 +18,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="sitegen", description=__doc__)
     parser.add_argument("target", help="a new folder, or the word example")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--machines", type=int, default=30)
+    parser.add_argument("--machines", type=int, default=45)
     parser.add_argument("--days", type=int, default=365)
     parser.add_argument("--visits-per-day", type=int, default=10)
     options = parser.parse_args()

@@ -336,15 +336,15 @@ def _stock(diary: Diary) -> None:
         )
     counts = diary.open(date(2026, 10, 30), "14:00", "t-varrick", note="Yearly count.")
     for part, on_hand in (
-        ("grease-ep2", 2300),
+        ("grease-ep2", 2580),
         ("bearing-6210", 3),
         ("nozzle-fan-40", 11),
         ("grease-fitting", 24),
         ("belt-b", 3),
         ("strip-set-side", 2),
-        ("gear-oil-220", 21),
+        ("gear-oil-220", 17),
         ("hydraulic-oil-46", 80),
-        ("chain-oil", 24),
+        ("chain-oil", 28),
         ("intake-filter", 0),
         ("ro-filter", 4),
     ):

@@ -306,6 +306,8 @@ def half_year(diary: Diary, day: date) -> None:
     visit = diary.open(day, "04:45", "m-osterby")
     visit.add(task="change-return-filter")
     visit.add(task="change-compressor-oil")
+    if day.month == 9:
+        visit.add(task="test-relief-valve")
 
 
 def shut_down(diary: Diary, example: Example) -> None:
@@ -324,7 +326,6 @@ def shut_down(diary: Diary, example: Example) -> None:
     visit = diary.open(third, "08:30", "p-dunmarsh", with_=["t-varrick"])
     visit.add(task="copy-drive-parameters")
     visit.add(task="tighten-terminals")
-    visit.add(task="test-relief-valve")
 
 
 def open_on_or_after(day: date, example: Example) -> date:

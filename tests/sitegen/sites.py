@@ -35,7 +35,7 @@ def generate(
     root: Path,
     *,
     seed: int = 1,
-    machines: int = 30,
+    machines: int = 45,
     days: int = 365,
     visits_per_day: int = 10,
     schemas: str | None = None,

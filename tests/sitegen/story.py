@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from ruamel.yaml import YAML
-
 from sitegen import condition, rounds
 from sitegen.diary import Diary
 from sitegen.incidents import add_incidents
@@ -65,8 +64,7 @@ def _rounds(diary: Diary, example: Example) -> None:
     vehicles = VEHICLES_AT_START
     conveyor_h, compressor_h = CONVEYOR_HOURS_AT_START, COMPRESSOR_HOURS_AT_START
     greased_h, filtered_h, screened = conveyor_h, compressor_h, vehicles
-    moved = {kind_day: day for kind_day, day in rounds.MOVED.items()}
-    calendar = _calendar(example, moved)
+    calendar = _calendar(example)
     for day in _days():
         for kind in calendar.get(day, ()):
             _one_round(diary, example, kind, day)
@@ -95,9 +93,7 @@ def _rounds(diary: Diary, example: Example) -> None:
         compressor_h += 6.2 + rng.uniform(-0.5, 0.5)
 
 
-def _calendar(
-    example: Example, moved: Mapping[tuple[str, date], date]
-) -> Mapping[date, tuple[str, ...]]:
+def _calendar(example: Example) -> Mapping[date, tuple[str, ...]]:
     """The rounds of each day, those moved and missed taken into account."""
     planned: list[tuple[str, date]] = []
     for day in _days():
@@ -124,8 +120,8 @@ def _calendar(
     held: dict[date, tuple[str, ...]] = {}
     for kind, day in planned:
         if (kind, day) not in rounds.MISSED:
-            day = moved.get((kind, day), day)
-            held[day] = (*held.get(day, ()), kind)
+            on = rounds.MOVED.get((kind, day), day)
+            held[on] = (*held.get(on, ()), kind)
     return held
 
 
