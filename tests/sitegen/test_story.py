@@ -9,6 +9,7 @@ import pytest
 from sitegen.story import example_visits
 
 from ledger.cli.command import open_site
+from ledger.pipeline import check
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "example_site"
 BY_HAND = frozenset(
@@ -54,8 +55,9 @@ def test_every_visit_named_in_the_readme_exists(drawn):
 
 
 def test_the_check_warns_of_what_the_readme_tells_and_no_more():
-    diagnostics = open_site(EXAMPLE, date(2026, 11, 25)).loaded.diagnostics
-    assert Counter(diagnostic.rule for diagnostic in diagnostics) == {
+    site = open_site(EXAMPLE, date(2026, 11, 25))
+    found = check(site.loaded, site.as_of)
+    assert Counter(diagnostic.rule for diagnostic in found) == {
         "count-too-short": 6,
         "found-differs": 1,
         "turns-wrong-way": 1,
