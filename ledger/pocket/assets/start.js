@@ -19,7 +19,7 @@ function startPage() {
   const nav = make("nav", { "aria-label": "Parts of the round" });
   document.body.append(
     make("header", {}, make("h1", {}, round.site), make("p", {}, `Walk of ${round.as_of}`)),
-    make("div", { class: "notices" }, ...noticesOf(page)),
+    make("aside", { "aria-label": "Notices" }, ...noticesOf(page)),
     main,
     nav,
   );

@@ -23,7 +23,7 @@ function visitOf(unsent, person, round, fields) {
   const problems = [];
   const entries = [
     ...workEntries(unsent, round, fields, problems),
-    ...closingEntries(unsent, round),
+    ...closingEntries(unsent, round, fields, problems),
     ...extraEntries(unsent, round, fields, problems),
   ];
   if (!person) problems.push({ words: "Say who you are.", view: "walk", key: "person" });
@@ -39,7 +39,7 @@ function visitOf(unsent, person, round, fields) {
     if (problem) problems.push({ words: `Meter ${name}: ${problem}.`, view: "visit", key: `meter ${name}` });
     if (value !== undefined) meters[name] = value;
   }
-  const note = cleanText(unsent.note);
+  const note = noteOf(unsent.note, fields, (words) => problems.push({ words, view: "visit" }));
   const helpers = unsent.helpers.filter((helper) => helper !== person);
   const visit = { at: unsent.begun, by: person };
   if (helpers.length > 0) visit.with = helpers;
@@ -99,17 +99,28 @@ function lineParts(line, task, fields, problem) {
   if (!line.outcome) return { head: null, readings, apart };
   const head = { task };
   const reason = cleanLine(line.reason);
-  const note = cleanText(line.note);
+  const note = noteOf(line.note, fields, problem);
   if (line.outcome === "not-done") {
     head.outcome = "not-done";
     if (reason) head.reason = reason;
     else problem("say why it was not done.");
+    checkLength("The reason", reason, fields.reason, problem);
   }
   const strokes = parseTyped(line.strokes, fields.strokes);
   if (strokes.problem) problem(`strokes: ${strokes.problem}`);
   if (strokes.value !== undefined && line.outcome === "done") head.strokes = strokes.value;
   if (note) head.note = note;
   return { head, readings, apart };
+}
+
+function noteOf(text, fields, problem) {
+  const note = cleanText(text);
+  checkLength("The note", note, fields.note, problem);
+  return note;
+}
+
+function checkLength(words, text, { maxLength }, problem) {
+  if (text.length > maxLength) problem(`${words} is longer than ${maxLength} characters.`);
 }
 
 /* The name people use for a place. */
@@ -127,11 +138,11 @@ function checkTaps(draft, problem) {
   }
 }
 
-function closingEntries(unsent, round) {
+function closingEntries(unsent, round, fields, problems) {
   return Object.entries(unsent.closes).map(([ref, { note, place }]) => {
     const finding = round.findings.find((open) => open.ref === ref);
     const entry = { closes: ref, at: finding ? finding.place : place };
-    const words = cleanText(note);
+    const words = noteOf(note, fields, (said) => problems.push({ words: said, view: "findings" }));
     if (words) entry.note = words;
     return entry;
   });
@@ -155,15 +166,13 @@ function extraEntries(unsent, round, fields, problems) {
 function findingEntry(extra, place, fields, problem) {
   const finding = cleanLine(extra.text);
   if (!finding) problem("A finding needs its words: what is wrong?");
-  if (finding.length > fields.finding.maxLength) {
-    problem(`A finding holds at most ${fields.finding.maxLength} characters; put the rest in its note.`);
-  }
+  checkLength("The finding", finding, fields.finding, problem);
   const entry = { finding, at: place, urgency: extra.urgency };
   if (extra.failed) entry.failed = true;
   const stopped = parseTyped(extra.stopped, fields.stopped_minutes);
   if (stopped.problem) problem(`Stopped minutes: ${stopped.problem}`);
   if (stopped.value !== undefined) entry.stopped_minutes = stopped.value;
-  const note = cleanText(extra.note);
+  const note = noteOf(extra.note, fields, problem);
   if (note) entry.note = note;
   return [entry];
 }
@@ -178,5 +187,6 @@ function readingEntries(extra, place, machine, fields, problem) {
     if (problems.length === 0) problem("A reading has nothing read: fill it in or remove it.");
     return [];
   }
-  return [{ at: place, ...read, ...(cleanText(extra.note) ? { note: cleanText(extra.note) } : {}) }];
+  const note = noteOf(extra.note, fields, problem);
+  return [{ at: place, ...read, ...(note ? { note } : {}) }];
 }

@@ -1,0 +1,140 @@
+"""Everyone can use the page: gloves, sunlight, darkness, keyboard, screen reader."""
+
+import re
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+pytestmark = pytest.mark.browser
+
+VIEWS = ("Walk", "Findings", "Readings", "Visit")
+# CSS pixels; a gloved finger covers about this much.
+LEAST_TARGET_PX = 48
+MAIN_TARGET_PX = 64
+PHONE = {"width": 390, "height": 844}
+
+SMALL_TARGETS = """(least) => [...document.querySelectorAll(
+    "button, select, textarea, input, summary, a")]
+  .map((e) => e.closest("label") ?? e)
+  .filter((e) => e.checkVisibility())
+  .map((e) => [e.textContent.trim().slice(0, 40) || e.tagName, e.getBoundingClientRect()])
+  .filter(([, box]) => Math.min(box.width, box.height) < least)
+  .map(([words, box]) => `${words}: ${box.width} × ${box.height}`)"""
+
+TOO_WIDE = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+
+
+def show_all_of(page, view):
+    page.get_by_role("navigation").get_by_role("button", name=view).click()
+    for new in page.get_by_role("button", name=re.compile("^New ")).all():
+        if new.is_visible():
+            new.click()
+    page.evaluate("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
+
+
+def faults_axe_finds(page):
+    response = Axe().run(page).response
+    return [
+        (fault["id"], fault["impact"], fault["nodes"][0]["html"][:120])
+        for fault in response["violations"]
+    ]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("view", VIEWS)
+def test_axe_finds_nothing(open_round, walk, view, scheme):
+    it = open_round(walk, color_scheme=scheme, viewport=PHONE)
+    it.page.get_by_role("button", name="Not done: Measure the chain").click()
+    show_all_of(it.page, view)
+    assert faults_axe_finds(it.page) == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_in_the_tachometer_and_in_questions(open_round, walk, scheme):
+    it = open_round(walk, color_scheme=scheme, viewport=PHONE)
+    show_all_of(it.page, "Walk")
+    it.page.get_by_role("button", name="Open the tap tachometer").click()
+    assert faults_axe_finds(it.page) == []
+    it.page.keyboard.press("Escape")
+    show_all_of(it.page, "Visit")
+    it.page.get_by_role("button", name="Start a new visit").click()
+    assert faults_axe_finds(it.page) == []
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_targets_are_large_enough_for_gloves_and_nothing_is_cut_off(open_round, walk, view):
+    it = open_round(walk, viewport=PHONE)
+    show_all_of(it.page, view)
+    assert it.page.evaluate(SMALL_TARGETS, LEAST_TARGET_PX) == []
+    assert it.page.evaluate(TOO_WIDE) == 0
+
+
+@pytest.mark.parametrize("size", [PHONE, {"width": 320, "height": 568}], ids=["phone", "small"])
+def test_the_tachometer_s_main_targets_are_larger_still(open_round, walk, size):
+    it = open_round(walk, viewport=size)
+    show_all_of(it.page, "Walk")
+    it.page.get_by_role("button", name="Open the tap tachometer").click()
+    assert it.page.evaluate(SMALL_TARGETS, LEAST_TARGET_PX) == []
+    box = it.page.get_by_role("button", name="Tap", exact=True).bounding_box()
+    assert box["height"] >= 2 * MAIN_TARGET_PX
+    assert box["width"] >= 0.85 * size["width"]
+    for name in ("Use this reading", "Reset", "Back"):
+        assert it.page.get_by_role("button", name=name).bounding_box()["height"] >= MAIN_TARGET_PX
+
+
+def test_a_visit_can_be_made_with_the_keyboard_alone(open_round, walk):
+    it = open_round(walk)
+    page = it.page
+    keys = page.keyboard
+
+    def reach(locator):
+        for _ in range(80):
+            keys.press("Tab")
+            if locator.evaluate("(e) => e === document.activeElement"):
+                return
+        pytest.fail(f"{locator} is not reached by the tabulator key")
+
+    reach(page.get_by_label("Who are you?"))
+    keys.press("ArrowDown")
+    reach(page.get_by_role("checkbox", name="chain"))
+    keys.press("Space")
+    reach(page.locator("summary", has_text="Side brush P2"))
+    keys.press("Enter")
+    reach(page.get_by_role("button", name="Open the tap tachometer"))
+    keys.press("Enter")
+    for _ in range(6):
+        keys.press("Space")
+        page.wait_for_timeout(150)
+    reach(page.get_by_role("button", name="Use this reading"))
+    keys.press("Enter")
+    reach(page.get_by_role("navigation").get_by_role("button", name="Visit"))
+    keys.press("Enter")
+    text = page.get_by_label("The visit as YAML").inner_text()
+    assert "by: m-osterby" in text
+    assert "task: check-chain" in text
+    assert "taps_s: [0, " in text
+
+
+def test_a_press_by_a_screen_reader_taps_once(open_round, walk):
+    it = open_round(walk)
+    show_all_of(it.page, "Walk")
+    it.page.get_by_role("button", name="Open the tap tachometer").click()
+    target = it.page.get_by_role("button", name="Tap", exact=True)
+    target.evaluate("(e) => e.click()")
+    assert it.page.locator(".repairs").inner_text() == "1 taps"
+    it.page.wait_for_timeout(50)
+    target.click()
+    it.page.wait_for_timeout(50)
+    it.page.keyboard.press("Space")
+    assert it.page.locator(".repairs").inner_text() == "3 taps"
+
+
+def test_the_walk_is_printed_whole(open_round, walk):
+    it = open_round(walk)
+    it.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    it.page.emulate_media(media="print")
+    assert it.page.get_by_text("Grease the turning shaft bearings").last.is_visible()
+    assert it.page.get_by_role("navigation").is_hidden()
+    it.page.evaluate("window.dispatchEvent(new Event('afterprint'))")
+    it.page.emulate_media(media="screen")
+    assert it.page.get_by_role("heading", name="Grease the turning shaft").is_hidden()

@@ -1,0 +1,503 @@
+"""The whole round in a real browser: walk, tap, find, hand over, and the ledger reads it."""
+
+import dataclasses
+import json
+import random
+import re
+import socket
+
+import pytest
+from jsonschema import Draft202012Validator
+from referencing import Registry, Resource
+
+from ledger.compute.band import Band, p_in_band, verdict_of
+from ledger.compute.rounding import shown, shown_probability
+from ledger.compute.taps import from_taps
+from ledger.pocket.page import render
+from ledger.resources import schema_folder
+from ledger.source.discover import discover
+from ledger.source.reading import parse_document
+
+pytestmark = pytest.mark.browser
+
+
+def schema(name):
+    return json.loads((schema_folder() / f"{name}.schema.json").read_text(encoding="utf-8"))
+
+
+def filed(path, raw):
+    """The visit as the ledger takes it: named, read and checked without a fault."""
+    (source,) = discover([path]).sources
+    document, faults = parse_document(source, raw)
+    assert faults == ()
+    registry = Registry().with_resource(
+        "common.schema.json", Resource.from_contents(schema("common"))
+    )
+    validator = Draft202012Validator(schema("visit"), registry=registry)
+    assert [error.message for error in validator.iter_errors(document.value)] == []
+    return document.value
+
+
+def go_to(page, view):
+    page.get_by_role("navigation").get_by_role("button", name=re.compile(f"^{view}")).click()
+
+
+def choose_person(page, ident="m-osterby"):
+    page.get_by_label("Who are you?").select_option(ident)
+
+
+def unfold(page, machine):
+    page.locator("summary", has_text=machine).click()
+
+
+def download(it):
+    """The visit downloaded and taken in by the ledger, under the path that the page names."""
+    go_to(it.page, "Visit")
+    with it.page.expect_download() as waiting:
+        it.page.get_by_role("button", name="Download").click()
+    got = waiting.value
+    where = it.page.locator(".where").inner_text()
+    folder = re.search(r"observations/\d{4}/\d\d/", where).group()
+    return filed(folder + got.suggested_filename, got.path().read_bytes())
+
+
+def shown_text(page):
+    go_to(page, "Visit")
+    return page.get_by_label("The visit as YAML").inner_text()
+
+
+def test_a_round_from_the_file_to_the_ledger(open_round, walk):
+    it = open_round(walk, timezone_id="Asia/Tokyo")
+    page = it.page
+    choose_person(page)
+    unfold(page, "Side brush P2")
+    page.get_by_role("button", name="All 2 done").click()
+
+    page.get_by_role("button", name="Open the tap tachometer").click()
+    target = page.get_by_role("button", name="Tap", exact=True)
+    chance = random.Random(14)
+    for tap in range(20):
+        if tap % 2:
+            target.click()
+        else:
+            page.keyboard.press("Space")
+        page.wait_for_timeout(1000 / 1.4 + chance.gauss(0, 25))
+    speed_said = page.locator(".speed").inner_text()
+    verdict_said = page.locator("dialog .verdict").inner_text()
+    assert page.locator(".repairs").inner_text() == "20 taps used, 0 missed, 0 doubled"
+    page.get_by_role("button", name="Use this reading").click()
+    page.get_by_label("As-found frequency, Hz").fill("44,0")
+
+    go_to(page, "Findings")
+    page.get_by_role("button", name="New finding").click()
+    page.get_by_label("Machine").select_option("brush-p2")
+    page.get_by_label("Point").select_option("damper")
+    page.get_by_label("What is wrong").fill("Fitting won't take grease: replace")
+    page.get_by_label("Now", exact=True).check()
+    page.get_by_label("It failed").check()
+    page.get_by_label("Stopped, min").fill("45")
+    page.get_by_label("Put right").check()
+    page.get_by_label("How").fill("New damper.")
+
+    go_to(page, "Visit")
+    page.get_by_label("Vehicles washed").fill("184310")
+    visit = download(it)
+
+    assert visit["by"] == "m-osterby"
+    assert visit["meters"] == {"vehicles": 184310}
+    greased, speed, closed, finding = visit["entries"]
+    assert greased == {
+        "task": "grease-shaft-bearings",
+        "at": ["brush-p2/shaft-bearing-top", "brush-p2/shaft-bearing-bottom"],
+    }
+    assert {name: speed[name] for name in ("task", "at", "found_hz")} == {
+        "task": "check-brush-speed",
+        "at": "brush-p2",
+        "found_hz": 44,
+    }
+    assert closed == {
+        "closes": "2026-11-20T0655-k-yelloway#2",
+        "at": "brush-p2/damper",
+        "note": "New damper.",
+    }
+    assert finding == {
+        "finding": "Fitting won't take grease: replace",
+        "at": "brush-p2/damper",
+        "urgency": "now",
+        "failed": True,
+        "stopped_minutes": 45,
+    }
+    assert len(speed["taps_s"]) == 20
+    tapped = from_taps(speed["taps_s"])
+    limits = Band(low=75, high=85)
+    assert speed_said == f"{shown(tapped.speed.rpm, tapped.speed.expanded())} r/min"
+    verdict = verdict_of(tapped.speed, limits)
+    probability = p_in_band(tapped.speed.rpm, tapped.speed.u_rpm, limits, tapped.speed.dof)
+    assert verdict_said.lower().startswith(verdict.value)
+    assert f"chance of being in band {shown_probability(probability)}" in verdict_said
+
+
+def test_work_survives_a_reload_and_so_does_who_it_was(open_round, walk):
+    it = open_round(walk)
+    page = it.page
+    choose_person(page)
+    page.get_by_role("button", name="Not done: Measure the chain").click()
+    page.get_by_label("Why not?").fill("Line could not be stopped")
+    unfold(page, "Side brush P2")
+    page.get_by_label("Count", exact=True).check()
+    page.get_by_label("Counted", exact=True).fill("38")
+    before = shown_text(page)
+    page.reload()
+    assert page.get_by_label("Who are you?").input_value() == "m-osterby"
+    assert page.get_by_label("Why not?").input_value() == "Line could not be stopped"
+    assert shown_text(page) == before
+    assert "counted: 38" in before
+
+
+def test_a_fresh_page_of_the_next_day_keeps_what_is_no_longer_due(open_round, walk):
+    it = open_round(walk)
+    choose_person(it.page)
+    it.page.get_by_label("chain", exact=True).check()
+    before = shown_text(it.page)
+    tomorrow = dataclasses.replace(walk, due=walk.due[1:])
+    it.file.write_text(render(tomorrow), encoding="utf-8")
+    it.page.reload()
+    assert it.page.get_by_text("check-chain, conveyor/chain").is_visible()
+    assert shown_text(it.page) == before
+
+
+def test_clearing_asks_first(open_round, walk):
+    it = open_round(walk)
+    page = it.page
+    choose_person(page)
+    page.get_by_label("chain", exact=True).check()
+    go_to(page, "Visit")
+    page.get_by_role("button", name="Start a new visit").click()
+    assert page.get_by_text("was NOT shared, copied or downloaded").is_visible()
+    page.get_by_role("button", name="Keep it").click()
+    assert "check-chain" in shown_text(page)
+    page.get_by_role("button", name="Start a new visit").click()
+    page.get_by_role("button", name="Lose it").click()
+    go_to(page, "Visit")
+    assert page.get_by_text("Nothing is filed yet").is_visible()
+    assert page.get_by_role("button", name="Download").is_disabled()
+
+
+def test_a_visit_that_lacks_something_says_what_and_leads_there(open_round, walk):
+    it = open_round(walk)
+    page = it.page
+    page.get_by_role("button", name="Not done: Measure the chain").click()
+    unfold(page, "Side brush P2")
+    page.get_by_label("Count", exact=True).check()
+    page.get_by_label("Counted", exact=True).fill("38")
+    unfold(page, "Side brush P2")
+    go_to(page, "Visit")
+    assert page.locator(".problems button").all_inner_texts() == [
+        "Measure the chain, Conveyor: chain: say why it was not done.",
+        "Check the brush speed, Side brush P2, passenger: Speed: Seconds wanted",
+        "Say who you are.",
+    ]
+    page.get_by_role("button", name="Seconds wanted").click()
+    page.get_by_label("Seconds", exact=True).first.fill("30")
+    go_to(page, "Visit")
+    page.get_by_role("button", name="say why it was not done").click()
+    assert page.get_by_role("checkbox", name="chain").first.evaluate(
+        "(e) => e === document.activeElement"
+    )
+    page.get_by_label("Why not?").fill("No tape")
+    choose_person(page)
+    visit = download(it)
+    assert visit["entries"] == [
+        {
+            "task": "check-chain",
+            "at": "conveyor/chain",
+            "outcome": "not-done",
+            "reason": "No tape",
+        },
+        {"task": "check-brush-speed", "at": "brush-p2", "counted": 38, "seconds": 30},
+    ]
+
+
+def test_each_kind_of_reading_becomes_a_valid_entry(open_round, walk):
+    kinds = (
+        "current",
+        "temperature",
+        "pressure",
+        "level",
+        "insulation",
+        "bounces",
+        "strip",
+        "belt",
+    )
+    item = dataclasses.replace(walk.due[2], reads=("speed", "turning", "catch", *kinds))
+    it = open_round(dataclasses.replace(walk, due=(item, walk.due[0])))
+    page = it.page
+    choose_person(page)
+    unfold(page, "Side brush P2")
+    page.get_by_label("Time turns").check()
+    for label, typed in {
+        "Turns": "20",
+        "As-found frequency, Hz": "44.5",
+        "As-left frequency, Hz": "45",
+        "Caught, fl oz": "27",
+        "Pressure, psi": "40",
+        "Current, A": "3.6",
+        "Temperature, °F": "126",
+        "Level, %": "60",
+        "Insulation resistance, MΩ": "550",
+        "Bounces": "1",
+        "Strip length, in": "18.5",
+        "Belt deflection, in": "0.25",
+        "Force, lbf": "4.5",
+        "Pitches": "24",
+        "Chain length, in": "24.1",
+    }.items():
+        page.get_by_label(label, exact=True).fill(typed)
+    for seconds, typed in zip(
+        page.get_by_label("Seconds", exact=True).all(), ("15.1", "12"), strict=True
+    ):
+        seconds.fill(typed)
+    page.get_by_label("With the vehicle's travel").check()
+    assert page.get_by_text("it must be proposed").is_visible()
+    said = page.locator("#walk .verdict", has_text="r/min").inner_text()
+    assert said.startswith("79.5 ± 1.1 r/min: in band 75.0–85.0")
+    speed, others, chain = download(it)["entries"]
+    assert chain == {
+        "task": "check-chain",
+        "at": "conveyor/chain",
+        "pitches": 24,
+        "length_in": 24.1,
+    }
+    assert speed == {"task": "check-brush-speed", "at": "brush-p2", "seconds": 15.1, "turns": 20}
+    assert others == {
+        "at": "brush-p2",
+        "seconds": 12,
+        "turning": "with",
+        "found_hz": 44.5,
+        "left_hz": 45,
+        "caught_oz": 27,
+        "pressure_psi": 40,
+        "deflection_in": 0.25,
+        "force_lbf": 4.5,
+        "strip_length_in": 18.5,
+        "current_a": 3.6,
+        "temperature_f": 126,
+        "level_percent": 60,
+        "insulation_mohm": 550,
+        "bounces": 1,
+    }
+
+
+def test_a_reading_beside_the_tasks_is_of_its_kind_and_drive_alone(open_round, walk):
+    it = open_round(walk)
+    page = it.page
+    choose_person(page)
+    go_to(page, "Readings")
+    page.get_by_role("button", name="New reading").click()
+    card = page.locator("#readings .card")
+    card.get_by_label("Machine").select_option("brush-p2")
+    card.get_by_label("Count", exact=True).check()
+    card.get_by_label("Counted", exact=True).fill("76")
+    card.get_by_label("Seconds", exact=True).fill("60")
+    card.get_by_label("As-found frequency, Hz").fill("44")
+    card.get_by_label("Line rate").select_option("80")
+    assert "in band 70.0–80.0" in card.locator(".verdict").inner_text()
+    card.get_by_label("Machine").select_option("wrap-d")
+    card.get_by_label("As-found flow, gpm").fill("4.1")
+    assert card.get_by_text("Found at 4.1, not the approved 4.2 gpm.").is_visible()
+    card.get_by_label("What is read").select_option("current")
+    card.get_by_label("Current, A").fill("3.6")
+    card.get_by_label("What is read").select_option("speed")
+    assert download(it)["entries"] == [
+        {
+            "at": "wrap-d",
+            "counted": 76,
+            "seconds": 60,
+            "line_rate_per_h": 80,
+            "found_flow_gpm": 4.1,
+        }
+    ]
+
+
+def test_whoever_is_not_qualified_is_told_and_cautions_come_first(open_round, walk):
+    it = open_round(walk)
+    page = it.page
+    choose_person(page, "k-yelloway")
+    assert page.get_by_text(
+        "Not yours to do: it needs lockout, which K. Yelloway is not qualified for."
+    ).first.is_visible()
+    text = page.locator("details.station").first.inner_text()
+    assert text.index("Lock out, tag out and verify before") < text.index("The chain moves")
+    assert text.index("The chain moves") < text.index("about 10 min")
+    choose_person(page, "m-osterby")
+    assert page.get_by_text("Not yours to do").count() == 0
+
+
+def test_the_tachometer_tells_of_missed_and_doubled_taps_and_when_it_has_seen_enough(
+    open_round, walk
+):
+    it = open_round(walk)
+    state = "(times) => tachometerState(times, 1, {low: 75, high: 85})"
+    even = [round(0.75 * k, 3) for k in range(30)]
+    assert it.page.evaluate(state, even[:4])["verdict"] == "Tap at least 5 passes."
+    early = it.page.evaluate(state, even[:8])
+    assert early["verdict"] == ("In band (chance of being in band > 99 %). Tap on, to 12 at least.")
+    assert not early["enough"]
+    uneven = sorted([*even[:9], *even[10:14], round(even[3] + 0.1, 3)])
+    enough = it.page.evaluate(state, uneven)
+    assert enough["repairs"] == "13 taps used, 1 missed, 1 doubled"
+    assert enough["enough"]
+    close = [round(60 / 75 * k, 3) for k in range(20)]
+    assert "Too close to a limit" in it.page.evaluate(state, close)["verdict"]
+    vague = [round(60 / 75.5 * k + (0.1 if k % 2 else 0), 3) for k in range(8)]
+    wanted = re.search(r"about (\d+) taps", it.page.evaluate(state, vague)["verdict"])
+    assert 12 <= int(wanted.group(1)) <= 120
+    paused = [*even[:6], *(time + 20 for time in even[6:12])]
+    assert it.page.evaluate(state, paused)["verdict"].startswith("No speed: a pause of")
+
+
+def test_taps_not_used_are_still_there_when_the_tachometer_is_opened_again(open_round, walk):
+    it = open_round(walk)
+    page = it.page
+    unfold(page, "Side brush P2")
+    page.get_by_role("button", name="Open the tap tachometer").click()
+    for _ in range(3):
+        page.keyboard.press("Space")
+    page.keyboard.press("Escape")
+    page.get_by_role("button", name="Open the tap tachometer").click()
+    assert page.locator(".repairs").inner_text() == "3 taps"
+    page.get_by_role("button", name="Reset").click()
+    assert page.locator(".repairs").inner_text() == "0 taps"
+    assert page.get_by_role("button", name="Use this reading").is_disabled()
+
+
+def test_hostile_texts_are_shown_and_filed_as_text(open_round, hostile_walk, hostile_text):
+    it = open_round(hostile_walk)
+    page = it.page
+    choose_person(page)
+    assert page.locator("h1").inner_text().startswith('Say "no"')
+    assert page.locator("main script").count() == 0
+    go_to(page, "Findings")
+    page.get_by_role("button", name="New finding").click()
+    page.get_by_label("Machine").select_option("brush-p2")
+    page.get_by_label("What is wrong").fill(hostile_text)
+    page.locator("#findings").get_by_label("Note").fill(f"{hostile_text}\r\n\r\n- x: y\n")
+    entry = download(it)["entries"][0]
+    clean = hostile_text.replace("\u2028", "")
+    assert entry["finding"] == clean
+    assert entry["note"] == f"{clean}\n\n- x: y"
+
+
+def test_two_tabs_of_one_phone_hold_one_visit(open_round, walk):
+    it = open_round(walk)
+    choose_person(it.page)
+    other = it.context.new_page()
+    other.goto(it.file.as_uri())
+    other.get_by_label("chain", exact=True).check()
+    it.page.get_by_role("navigation").get_by_role("button", name="Visit (1)").wait_for()
+    assert "check-chain" in shown_text(it.page)
+
+
+def test_work_that_cannot_be_read_is_set_aside_not_overwritten(open_round, walk):
+    it = open_round(walk)
+    place = f"round {walk.site} work"
+    it.page.evaluate("(place) => localStorage.setItem(place, '{broken')", place)
+    it.page.reload()
+    it.page.get_by_label("chain", exact=True).check()
+    kept = it.page.evaluate("Object.entries(localStorage)")
+    assert "{broken" in [text for name, text in kept if name.startswith(f"{place} unreadable")]
+
+
+def test_a_phone_that_keeps_nothing_is_told_of(open_round, walk):
+    it = open_round(walk)
+    page = it.page
+    page.evaluate("() => { Storage.prototype.setItem = () => { throw new Error('full'); }; }")
+    page.get_by_label("chain", exact=True).check()
+    assert page.get_by_role("alert").inner_text().startswith("This phone does not keep the work")
+
+
+def test_copy_puts_the_visit_on_the_clipboard(open_round, walk):
+    it = open_round(walk, permissions=["clipboard-read", "clipboard-write"])
+    page = it.page
+    choose_person(page)
+    page.get_by_label("chain", exact=True).check()
+    text = shown_text(page)
+    page.get_by_role("button", name="Copy").click()
+    page.get_by_text("Copied. Save it as observations/").wait_for()
+    assert page.evaluate("navigator.clipboard.readText()").strip() == text.strip()
+
+
+def test_share_hands_over_the_file_and_falls_back_where_its_kind_is_refused(open_round, walk):
+    it = open_round(walk)
+    page = it.page
+    # Stands in for a phone's sharing sheet that takes text files alone.
+    page.evaluate(
+        """() => {
+          window.shared = [];
+          navigator.canShare = () => true;
+          navigator.share = async ({files}) => {
+            if (!files[0].name.endsWith('.txt')) throw new DOMException('kind', 'NotAllowedError');
+            window.shared.push([files[0].name, await files[0].text()]);
+          };
+        }"""
+    )
+    choose_person(page)
+    page.get_by_label("chain", exact=True).check()
+    text = shown_text(page)
+    page.evaluate("() => { document.querySelector('#visit .buttons button').hidden = false; }")
+    page.get_by_role("button", name="Share").click()
+    page.get_by_text("Press Share once more.").wait_for()
+    page.get_by_role("button", name="Share").click()
+    page.get_by_text("Save it under the name").wait_for()
+    ((name, content),) = page.evaluate("shared")
+    assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d{4}-m-osterby\.yaml\.txt", name)
+    assert content.strip() == text.strip()
+
+
+@pytest.fixture
+def listener():
+    """A server that notes who calls; the socket's own queue holds the calls."""
+    with socket.socket() as listening:
+        listening.bind(("127.0.0.1", 0))
+        listening.listen()
+        listening.setblocking(False)
+        yield listening
+
+
+def was_called(listener):
+    try:
+        listener.accept()[0].close()
+    except BlockingIOError:
+        return False
+    return True
+
+
+@pytest.mark.parametrize("with_policy", [True, False], ids=["as built", "without its policy"])
+def test_nothing_else_may_run_or_be_fetched(browser, tmp_path, walk, listener, with_policy):
+    address = f"http://127.0.0.1:{listener.getsockname()[1]}"
+    injected = f"""<script>document.title = 'ran'</script><img src="{address}/x.png" onerror="
+        document.title = 'ran'">"""
+    text = render(walk).replace("</body>", f"{injected}</body>")
+    if not with_policy:
+        text = text.replace("Content-Security-Policy", "none")
+    file = tmp_path / "round.html"
+    file.write_text(text, encoding="utf-8")
+    page = browser.new_page()
+    page.goto(file.as_uri(), wait_until="domcontentloaded")
+    page.evaluate("(a) => { fetch(a).catch(() => 0); }", address)
+    page.wait_for_timeout(300)
+    assert was_called(listener) is not with_policy
+    assert (page.title() != "ran") is with_policy
+    page.close()
+
+
+def test_markup_from_text_is_refused_by_the_page_itself(browser, tmp_path, walk):
+    file = tmp_path / "round.html"
+    file.write_text(render(walk), encoding="utf-8")
+    page = browser.new_page()
+    page.goto(file.as_uri())
+    refused = """() => {
+      try { document.querySelector("h1").innerHTML = "<b>x</b>"; } catch (e) { return e.name; }
+    }"""
+    assert page.evaluate(refused) == "TypeError"
+    page.close()
