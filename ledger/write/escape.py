@@ -50,8 +50,8 @@ def log_text(text: str) -> str:
 
 def json_text(document: Any) -> str:
     """`document` as indented JSON in ASCII, without a sign that a terminal or a log would obey."""
-    # Two number signs side by side stand in strings only, where one may be an escape.
-    return json.dumps(document, indent=2).replace("##", "\\u0023#") + "\n"
+    # Number signs stand in strings only, where an escape may stand for one.
+    return re.sub("#(?=#)", r"\\u0023", json.dumps(document, indent=2)) + "\n"
 
 
 def markdown_text(text: str) -> str:
