@@ -1,0 +1,77 @@
+/* Rendered by tunnelbook from the files of this site; edits here are lost. */
+"use strict";
+
+// Finds machines by any words of their name, id, facts and points. `machines` comes from
+// machines.js. Text is only ever set as text, never as markup.
+(() => {
+  const form = document.querySelector("form.find");
+  const field = document.getElementById("find");
+  const found = document.getElementById("found");
+  const hits = document.getElementById("hits");
+  const most = 12;
+
+  // Lower scores come first: a name that starts with the word, then a name that has it, then
+  // any other words that have it. A machine that lacks a word is no hit.
+  const score = (machine, wanted) => {
+    const title = machine.title.toLowerCase();
+    let total = 0;
+    for (const word of wanted) {
+      if (title.startsWith(word)) total += 0;
+      else if (title.includes(word)) total += 1;
+      else if (machine.words.includes(word)) total += 2;
+      else return null;
+    }
+    return total;
+  };
+
+  const matches = (wanted) =>
+    machines
+      .map((machine) => ({ machine, score: score(machine, wanted) }))
+      .filter((hit) => hit.score !== null)
+      .sort((a, b) => a.score - b.score)
+      .map((hit) => hit.machine);
+
+  const show = () => {
+    const wanted = field.value.toLowerCase().split(/\s+/).filter(Boolean);
+    const all = wanted.length ? matches(wanted) : [];
+    hits.replaceChildren(
+      ...all.slice(0, most).map((machine) => {
+        const link = document.createElement("a");
+        link.href = form.dataset.top + machine.page;
+        link.textContent = machine.title;
+        const item = document.createElement("li");
+        item.append(link);
+        return item;
+      }),
+    );
+    if (!wanted.length) found.textContent = "";
+    else if (!all.length) found.textContent = "No machine has these words.";
+    else if (all.length === 1) found.textContent = "1 machine";
+    else if (all.length > most) found.textContent = `${all.length} machines, the first ${most} shown`;
+    else found.textContent = `${all.length} machines`;
+  };
+
+  // Arrow keys walk from the field through the hits and back; Escape clears.
+  const walk = (event) => {
+    const links = [...hits.querySelectorAll("a")];
+    const stops = [field, ...links];
+    const at = stops.indexOf(document.activeElement);
+    if (event.key === "ArrowDown" && at < stops.length - 1) stops[at + 1].focus();
+    else if (event.key === "ArrowUp" && at > 0) stops[at - 1].focus();
+    else if (event.key === "Escape") {
+      field.value = "";
+      show();
+      field.focus();
+    } else return;
+    event.preventDefault();
+  };
+
+  field.addEventListener("input", show);
+  form.addEventListener("keydown", walk);
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    hits.querySelector("a")?.click();
+  });
+  form.hidden = false;
+  show();
+})();

@@ -1,0 +1,192 @@
+"""A page's Markdown as the HTML inside its `<main>`: raw HTML off, no inline style or script.
+
+Markdown has no word for a caution, a box to tick or a table that scrolls; those are found in
+the parsed tokens and given their markup there, so that the writer itself stays the library's.
+"""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import count
+
+from markdown_it import MarkdownIt
+from markdown_it.rules_core import StateCore
+from markdown_it.token import Token
+
+from ledger.report.anchor import anchors_of
+from ledger.write.escape import html_text
+from ledger.write.marker import MARKER
+
+_ELSEWHERE = re.compile(r"[a-z][a-z0-9+.-]*:|//", re.IGNORECASE)
+_KEPT_WHOLE = re.compile(r"(\b\d{4}-\d\d-\d\d(?!\w)|[−-]?\d[\d.]* ± \d[\d.]*\d|\d ± \d)")
+_SHORT = 20
+_BOX = "[ ] "
+
+
+def body(markdown: str, picture_sizes: Mapping[str, tuple[str, str]]) -> str:
+    """HTML of one page. `picture_sizes`: width and height by a picture's address on the page."""
+    text = markdown.removeprefix(f"<!-- {MARKER} -->").lstrip("\n")
+    return str(_WRITER.render(text, {"sizes": picture_sizes}))
+
+
+def html_address(address: str) -> str:
+    """The address in the HTML book of what `address` is in the Markdown book."""
+    if _ELSEWHERE.match(address):
+        return address
+    path, hash_sign, anchor = address.partition("#")
+    if path == "README.md" or path.endswith("/README.md"):
+        path = path.removesuffix("README.md") + "index.html"
+    elif path.endswith(".md"):
+        path = path.removesuffix(".md") + ".html"
+    return f"{path}{hash_sign}{anchor}"
+
+
+def _adapt(state: StateCore) -> None:
+    """Runs before escaped characters join their neighbours, so that an escaped `[ ]` is text."""
+    tokens = state.tokens
+    _name_headings(tokens)
+    _class_cells(tokens)
+    for at, token in enumerate(tokens):
+        if token.type == "inline" and token.children:
+            _adapt_block_of(tokens, at)
+            token.children = list(_adapted_inline(token.children, state.env["sizes"]))
+    state.tokens = list(_with_scrolling_tables(tokens))
+
+
+def _name_headings(tokens: Sequence[Token]) -> None:
+    openings = [at for at, token in enumerate(tokens) if token.type == "heading_open"]
+    anchors = anchors_of(_plain(tokens[at + 1]) for at in openings)
+    for at, anchor in zip(openings, anchors, strict=True):
+        tokens[at].attrSet("id", anchor)
+
+
+def _plain(inline: Token) -> str:
+    return "".join(child.content for child in inline.children or ())
+
+
+def _class_cells(tokens: Sequence[Token]) -> None:
+    """Numbers to the right, and room for columns of words.
+
+    Classes, since the policy of the page allows no style attributes.
+    """
+    cells: list[list[tuple[Token, int]]] = []
+    for at, token in enumerate(tokens):
+        if token.type == "table_open":
+            cells = []
+        elif token.type == "tr_open":
+            cells.append([])
+        elif token.type in ("th_open", "td_open"):
+            cells[-1].append((token, len(_plain(tokens[at + 1]))))
+        elif token.type == "table_close":
+            for column in zip(*cells, strict=True):
+                is_long = max(length for _, length in column) > _SHORT
+                for cell, _ in column:
+                    _class_cell(cell, is_long=is_long)
+
+
+def _class_cell(cell: Token, *, is_long: bool) -> None:
+    if cell.attrs.pop("style", "") == "text-align:right":
+        cell.attrSet("class", "number")
+    elif is_long:
+        cell.attrSet("class", "words")
+    if cell.tag == "th":
+        cell.attrSet("scope", "col")
+
+
+def _adapt_block_of(tokens: Sequence[Token], at: int) -> None:
+    children = tokens[at].children or []
+    holder = tokens[at - 2] if at >= 2 else tokens[0]
+    if holder.type == "list_item_open" and _starts_with_box(children):
+        children[0].content = children[0].content.removeprefix(_BOX)
+        opening = Token("html_inline", "", 0, content='<label><input type="checkbox"><span>')
+        closing = Token("html_inline", "", 0, content="</span></label>")
+        tokens[at].children = [opening, *children, closing]
+        _enclosing_list(tokens, at - 2).attrSet("class", "ticks")
+    elif holder.type == "blockquote_open" and _starts_with_caution(children):
+        holder.tag = _closing(tokens, at - 2).tag = "div"
+        holder.attrs = {"class": "caution", "role": "note"}
+    elif [child.type for child in children] == ["image"]:
+        tokens[at - 1].tag = tokens[at + 1].tag = "figure"
+
+
+def _starts_with_box(children: Sequence[Token]) -> bool:
+    return children[0].type == "text" and children[0].content.startswith(_BOX)
+
+
+def _starts_with_caution(children: Sequence[Token]) -> bool:
+    first = [
+        (child.type, child.content) for child in children if child.type != "text" or child.content
+    ]
+    return first[:2] == [("strong_open", ""), ("text", "Caution.")]
+
+
+def _enclosing_list(tokens: Sequence[Token], item: int) -> Token:
+    level = tokens[item].level - 1
+    return next(
+        token for token in reversed(tokens[:item]) if token.level == level and token.nesting == 1
+    )
+
+
+def _closing(tokens: Sequence[Token], opening: int) -> Token:
+    level = tokens[opening].level
+    return next(
+        token for token in tokens[opening + 1 :] if token.level == level and token.nesting == -1
+    )
+
+
+def _adapted_inline(
+    children: Sequence[Token], sizes: Mapping[str, tuple[str, str]]
+) -> Iterator[Token]:
+    for child in children:
+        if child.type == "link_open":
+            address = str(child.attrs["href"])
+            child.attrSet("href", html_address(address))
+            if _ELSEWHERE.match(address):
+                child.attrSet("rel", "noreferrer")
+            yield child
+        elif child.type == "image":
+            address = str(child.attrs["src"])
+            if address in sizes:
+                child.attrs["width"], child.attrs["height"] = sizes[address]
+            # A phone shows the picture small; a tap on it shows the picture alone.
+            yield Token("html_inline", "", 0, content=f'<a href="{html_text(address)}">')
+            yield child
+            yield Token("html_inline", "", 0, content="</a>")
+        elif child.type == "text":
+            yield from _unbroken(child)
+        else:
+            yield child
+
+
+def _unbroken(text: Token) -> Iterator[Token]:
+    """A day, and a value with its uncertainty, stay on one line."""
+    for at, part in enumerate(_KEPT_WHOLE.split(text.content)):
+        if at % 2:
+            yield Token(
+                "html_inline", "", 0, content=f'<span class="whole">{html_text(part)}</span>'
+            )
+        else:
+            yield Token("text", "", 0, content=part)
+
+
+def _with_scrolling_tables(tokens: Sequence[Token]) -> Iterator[Token]:
+    numbers = count(1)
+    heading = ""
+    for at, token in enumerate(tokens):
+        if token.type == "heading_open":
+            heading = _plain(tokens[at + 1])
+        if token.type == "table_open":
+            label = html_text(f"Table {next(numbers)}: {heading}")
+            opening = f'<div class="scroll" role="region" tabindex="0" aria-label="{label}">\n'
+            yield Token("html_block", "", 0, content=opening)
+        yield token
+        if token.type == "table_close":
+            yield Token("html_block", "", 0, content="</div>\n")
+
+
+def _writer() -> MarkdownIt:
+    writer = MarkdownIt("commonmark", {"html": False}).enable("table")
+    writer.core.ruler.before("text_join", "book", _adapt)
+    return writer
+
+
+_WRITER = _writer()

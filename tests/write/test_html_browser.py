@@ -1,0 +1,156 @@
+"""The HTML book opened from a file in a real Chromium, on a desk, on a phone and on paper."""
+
+import re
+
+import pytest
+
+from ledger.report.blocks import Picture
+from ledger.write import files, markdown, svg
+from ledger.write.html import render_site
+
+pytestmark = pytest.mark.browser
+
+PAGES = ("index", "due", "setpoints", "speeds", "machines/brush-p2", "tasks/check-brush-speed")
+DESK = {"width": 1280, "height": 900}
+PHONE = {"width": 360, "height": 740}
+AXE_OPTIONS = {"preload": False}
+"""axe would fetch the style sheet a second time, which the policy of the page rightly stops."""
+
+
+@pytest.fixture
+def address(book, tmp_path):
+    rendered = {page.path: markdown.render(page) for page in book}
+    pictures = {
+        block.path: svg.render(block.plot)
+        for page in book
+        for block in page.blocks
+        if isinstance(block, Picture)
+    }
+    files.write(tmp_path, render_site(book, rendered, pictures, site_name="Harrow Lane wash"))
+    return lambda name: (tmp_path / "html" / f"{name}.html").as_uri()
+
+
+@pytest.fixture
+def open_page(browser):
+    """Opens a page; complaints of the browser and requests that leave the disk fail the test."""
+    contexts, complaints = [], []
+
+    def opened(url, **options):
+        context = browser.new_context(**options)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("console", lambda message: complaints.append(message.text))
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("requestfailed", lambda request: complaints.append(request.url))
+        page.on(
+            "request",
+            lambda request: (
+                complaints.append(request.url)
+                if not request.url.startswith(("file:", "data:"))
+                else None
+            ),
+        )
+        page.goto(url)
+        return page
+
+    yield opened
+    for context in contexts:
+        context.close()
+    assert complaints == []
+
+
+def test_styles_scripts_and_pictures_load_from_a_file_under_the_policy(open_page, address):
+    page = open_page(address("machines/brush-p2"))
+    assert page.evaluate("getComputedStyle(document.querySelector('h2')).borderTopWidth") == "3px"
+    assert page.evaluate("document.querySelector('img').naturalWidth") > 0
+    assert page.is_visible("#find")
+
+
+@pytest.mark.parametrize(
+    ("scheme", "viewport"), [("light", DESK), ("dark", PHONE)], ids=["light desk", "dark phone"]
+)
+def test_axe_finds_nothing(open_page, address, scheme, viewport):
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
+    for name in ("index", "due", "setpoints", "machines/brush-p2"):
+        page = open_page(address(name), viewport=viewport, color_scheme=scheme)
+        found = axe.run(page, options=AXE_OPTIONS).response["violations"]
+        assert [(one["id"], one["nodes"][0]["html"]) for one in found] == [], name
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_on_a_phone_only_tables_scroll_sideways(open_page, address, name):
+    page = open_page(address(name), viewport=PHONE)
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+
+
+def test_a_wide_table_is_scrolled_with_the_keyboard(open_page, address):
+    page = open_page(address("setpoints"), viewport=PHONE)
+    page.focus(".scroll")
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function("document.querySelector('.scroll').scrollLeft > 0")
+
+
+def test_the_search_finds_machines_by_name_id_and_point(open_page, address):
+    page = open_page(address("machines/conveyor"))
+    for typed, first in (
+        ("lower driver", "Lower side brush, driver"),
+        ("brush-p1", "Upper side brush, passenger"),
+        ("crank", "Cloth curtain, front"),
+    ):
+        page.fill("#find", typed)
+        assert page.locator("#hits a").first.inner_text() == first
+    page.fill("#find", "<b>zzz")
+    assert page.inner_text("#found") == "No machine has these words."
+    assert page.locator("#hits a").count() == 0
+
+
+def test_the_search_is_worked_with_the_keyboard_alone(open_page, address):
+    page = open_page(address("due"))
+    page.focus("#find")
+    page.keyboard.type("side brush")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowDown")
+    assert page.evaluate("document.activeElement.textContent") == "Lower side brush, passenger"
+    page.keyboard.press("Escape")
+    assert page.evaluate("document.activeElement.id") == "find"
+    assert page.locator("#hits a").count() == 0
+    page.keyboard.type("blower")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/machines/blower-1.html")
+
+
+def test_the_first_tab_stop_skips_to_the_page(open_page, address):
+    page = open_page(address("due"))
+    page.keyboard.press("Tab")
+    assert page.inner_text(":focus") == "Skip to the page"
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.id") == "content"
+
+
+def test_a_box_is_ticked_by_its_words(open_page, address):
+    page = open_page(address("due"))
+    page.get_by_text("Look at strips and bolts (2 min)").first.click()
+    assert page.locator("input:checked").count() == 1
+
+
+@pytest.mark.parametrize(("paper", "width_pt"), [("A4", 595.3), ("Letter", 612)])
+@pytest.mark.parametrize(("name", "most"), [("due", 2), ("machines/brush-p2", 2)])
+def test_sheets_print_on_few_pages_of_the_right_size(
+    open_page, address, paper, width_pt, name, most
+):
+    pdf = open_page(address(name)).pdf(format=paper)
+    boxes = re.findall(rb"/MediaBox \[0 0 ([\d.]+) [\d.]+\]", pdf)
+    assert 1 <= len(boxes) <= most
+    assert all(float(width) == pytest.approx(width_pt, abs=1) for width in boxes)
+
+
+@pytest.mark.parametrize("name", ["due", "machines/brush-p2", "setpoints"])
+def test_on_paper_nothing_is_cut_off_and_no_controls_are_left(open_page, address, name):
+    # 184 mm at 96 dots an inch: A4 less its margins.
+    page = open_page(address(name), viewport={"width": 695, "height": 1000}, color_scheme="dark")
+    page.emulate_media(media="print")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 695
+    assert not page.is_visible("nav")
+    assert not page.is_visible("#find")
+    assert page.evaluate("getComputedStyle(document.body).color") == "rgb(0, 0, 0)"
+    assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
