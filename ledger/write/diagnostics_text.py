@@ -4,7 +4,7 @@ import unicodedata
 from collections.abc import Iterable
 
 from ledger.diagnostics import Diagnostic, Severity
-from ledger.write.escape import log_text
+from ledger.write.escape import defused, log_text, terminal_text
 
 # Lines of a file may be long; a reader needs what is around the caret.
 _WIDEST = 100
@@ -23,10 +23,10 @@ def _block(diagnostic: Diagnostic, *, color: bool) -> str:
         return f"{code}{words}{_PLAIN}" if color else words
 
     weight = _RED if diagnostic.severity is Severity.ERROR else _YELLOW
-    place = paint(_BOLD, log_text(str(diagnostic.position)))
+    place = paint(_BOLD, log_text(f"{diagnostic.position}:"))
     severity = paint(weight, diagnostic.severity.value)
     lines = [
-        f"{place}: {severity}: {log_text(diagnostic.message)} [{log_text(diagnostic.rule)}]",
+        f"{place} {severity}: {log_text(diagnostic.message)} [{log_text(diagnostic.rule)}]",
     ]
     if diagnostic.source_line.strip() and diagnostic.position.line:
         source, caret = _pointed_at(diagnostic)
@@ -44,16 +44,16 @@ def _block(diagnostic: Diagnostic, *, color: bool) -> str:
 
 def _pointed_at(diagnostic: Diagnostic) -> tuple[str, str]:
     """The source line, cut to the part that matters, and the line with the carets under it."""
-    line = diagnostic.source_line
+    line = defused(diagnostic.source_line)
     start = min(max(diagnostic.position.column - 1, 0), len(line))
     end = min(max(diagnostic.position.end_column - 1, start + 1), len(line) + 1)
     first = 0
     if len(line) > _WIDEST:
         first = max(0, min(start - _BEFORE_CARET, len(line) - _WIDEST))
     last = first + _WIDEST
-    before = ("…" if first else "") + log_text(line[first:start])
-    after = log_text(line[start:last]) + ("…" if len(line) > last else "")
-    marked = log_text(line[start : min(end, last)])
+    before = ("…" if first else "") + terminal_text(line[first:start])
+    after = terminal_text(line[start:last]) + ("…" if len(line) > last else "")
+    marked = terminal_text(line[start : min(end, last)])
     return before + after, " " * _columns(before) + "^" * max(1, _columns(marked))
 
 

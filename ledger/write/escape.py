@@ -38,14 +38,19 @@ def visible(text: str) -> str:
 
 
 def terminal_text(text: str) -> str:
-    """`text` on one line, with nothing in it that a terminal or a log would obey."""
+    """`text` on one line, with nothing in it that a terminal would obey."""
     return visible(_BLANKS.sub(" ", text))
 
 
+def defused(text: str) -> str:
+    """`text`, as long as before, with no command in it for whoever reads the log."""
+    broken = _LOG_COMMAND.sub("#\N{MUSIC SHARP SIGN}", text)
+    return _LOG_START.sub(lambda match: match.group().replace("::", ":\N{RATIO}"), broken)
+
+
 def log_text(text: str) -> str:
-    """`text` as `terminal_text`, of the same length, in which no log reader finds a command."""
-    one_line = _LOG_COMMAND.sub("#\N{MUSIC SHARP SIGN}", terminal_text(text))
-    return _LOG_START.sub(lambda match: match.group().replace("::", ":\N{RATIO}"), one_line)
+    """`text` on one line, with nothing in it that a terminal or a log would obey."""
+    return terminal_text(defused(text))
 
 
 def json_text(document: Any) -> str:
