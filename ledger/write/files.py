@@ -28,7 +28,7 @@ class Written:
     refused: tuple[Refusal, ...] = ()
 
 
-def write(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str] = ()) -> Written:
+def write_files(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str] = ()) -> Written:
     """Makes `folder` hold `wanted` (path from its top, with `/`, to text), as UTF-8 with LF.
 
     A file whose bytes are right is not touched; others are replaced whole. A file that an
@@ -59,7 +59,7 @@ def write(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str] = ())
 
 
 def stale(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str] = ()) -> tuple[str, ...]:
-    """What `write` would change, one line a file: `due.md: changed`, `missing` or `left over`.
+    """What `write_files` would change, one line a file: `due.md: changed`, `missing` or `left over`.
 
     Raises:
         OSError: the folder cannot be read.

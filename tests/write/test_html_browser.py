@@ -26,7 +26,7 @@ def address(book, tmp_path):
         for block in page.blocks
         if isinstance(block, Picture)
     }
-    files.write(tmp_path, render_site(book, rendered, pictures, site_name="Harrow Lane wash"))
+    files.write_files(tmp_path, render_site(book, rendered, pictures, site_name="Harrow Lane wash"))
     return lambda name: (tmp_path / "html" / f"{name}.html").as_uri()
 
 
