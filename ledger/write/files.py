@@ -59,7 +59,7 @@ def write_files(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str]
 
 
 def stale(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str] = ()) -> tuple[str, ...]:
-    """What `write_files` would change, one line a file: `due.md: changed`, `missing` or `left over`.
+    """What `write_files` would change: `due.md: changed`, `due.md: missing`, `due.md: left over`.
 
     Raises:
         OSError: the folder cannot be read.

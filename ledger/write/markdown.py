@@ -95,6 +95,8 @@ def _cell(spans: Spans, path: str) -> str:
 
     Hosts differ on a backslash before a bar inside a code span; such code is shown as words.
     """
+    if isinstance(spans, str):
+        return _inline(spans, path)
     one_by_one = spans if isinstance(spans, tuple) else (spans,)
     shown = tuple(
         Text(span.text) if isinstance(span, Code) and "\\|" in span.text else span
@@ -109,6 +111,8 @@ def _words(text: str) -> str:
 
 
 def _inline(spans: Spans, path: str) -> str:
+    if isinstance(spans, str):
+        return markdown_text(spans).strip()
     written = ""
     for span in _merged(spans):
         match span:
