@@ -3,13 +3,14 @@
 import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Protocol
-
-from referencing._core import Resolved
+from typing import TYPE_CHECKING, Any, Protocol
 
 from ledger.schema.formats import FORMATS
 from ledger.schema.spelling import nearest_id, nearest_key, nearest_moment, nearest_word
 from ledger.schema.words import described, kind_of, listed, name_of, quoted
+
+if TYPE_CHECKING:
+    from referencing._core import Resolved
 
 Pointer = tuple[str | int, ...]
 
@@ -86,7 +87,7 @@ def unknown_keys(error: SchemaError) -> Iterator[Fault]:
             )
 
 
-def faults_of(error: SchemaError, origin: Resolved[Any]) -> Iterator[Fault]:
+def faults_of(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
     """The faults that `error` stands for; `origin` is the schema of the file."""
     if error.validator in {"anyOf", "oneOf"}:
         yield from _of_choices(error, origin)
@@ -104,7 +105,7 @@ def faults_of(error: SchemaError, origin: Resolved[Any]) -> Iterator[Fault]:
         )
 
 
-def annotation(name: str, error: SchemaError, origin: Resolved[Any]) -> str:
+def annotation(name: str, error: SchemaError, origin: "Resolved[Any]") -> str:
     """The text that the schema gives under `name` for the value that `error` is about, or "".
 
     Of a schema and the one it refers to, the first speaks, being more particular; of a schema
@@ -127,7 +128,7 @@ def annotation(name: str, error: SchemaError, origin: Resolved[Any]) -> str:
     return found
 
 
-def _of_keyword(error: SchemaError, origin: Resolved[Any]) -> Iterator[Fault]:
+def _of_keyword(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
     pointer: Pointer = tuple(error.absolute_path)
     value, limit, keyword = error.instance, error.validator_value, error.validator
     if keyword == "additionalProperties":
@@ -196,7 +197,7 @@ def _of_keyword(error: SchemaError, origin: Resolved[Any]) -> Iterator[Fault]:
         yield Fault(pointer=pointer, rule="not-allowed-value", message=error.message)
 
 
-def _of_choices(error: SchemaError, origin: Resolved[Any]) -> Iterator[Fault]:
+def _of_choices(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
     pointer: Pointer = tuple(error.absolute_path)
     expected = annotation("x-expected", error, origin)
     if all(set(_mapping(branch)) == {"required"} for branch in error.validator_value):
@@ -230,7 +231,7 @@ def _of_choices(error: SchemaError, origin: Resolved[Any]) -> Iterator[Fault]:
     )
 
 
-def _missing(error: SchemaError, origin: Resolved[Any]) -> Iterator[Fault]:
+def _missing(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
     schema = _mapping(error.schema)
     properties = schema.get("properties", {})
     for key in error.validator_value:
@@ -266,7 +267,7 @@ def _conflict(error: SchemaError, pointer: Pointer) -> Fault:
     )
 
 
-def _wrong_type(error: SchemaError, origin: Resolved[Any]) -> Fault:
+def _wrong_type(error: SchemaError, origin: "Resolved[Any]") -> Fault:
     pointer: Pointer = tuple(error.absolute_path)
     value = error.instance
     kinds = (

@@ -1,9 +1,10 @@
 """Schemas and values in a person's words."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from referencing._core import Resolver
+if TYPE_CHECKING:
+    from referencing._core import Resolver
 
 _TYPES = {
     "object": "a mapping",
@@ -77,7 +78,7 @@ def listed(words: list[Any]) -> str:
     return ", ".join(shown) + (f" and {more} more" if more else "")
 
 
-def described(schema: Any, resolver: Resolver[Any]) -> str:
+def described(schema: Any, resolver: "Resolver[Any]") -> str:
     """What a value must be to satisfy `schema`, in words; "" where the schema does not tell."""
     if not isinstance(schema, Mapping):
         return ""

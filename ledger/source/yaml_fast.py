@@ -15,7 +15,7 @@ from ledger.source.scalars import NumberRefusedError, plain_value
 from ledger.source.text import FORBIDDEN_IN_VALUE
 
 try:
-    from yaml._yaml import CParser
+    from yaml.cyaml import CParser  # type: ignore[attr-defined]  # the stub hides it
 except ImportError:  # pragma: no cover - PyYAML built without libyaml; then all reading is slow
     CParser = None  # type: ignore[assignment,misc]
 
