@@ -333,6 +333,43 @@ def test_whoever_is_not_qualified_is_told_and_cautions_come_first(open_round, wa
     assert page.get_by_text("Not yours to do").count() == 0
 
 
+def test_a_visit_can_be_sent_that_lacks_a_reading_but_says_so(open_round, walk):
+    it = open_round(walk)
+    page = it.page
+    choose_person(page, "k-yelloway")
+    page.get_by_label("chain", exact=True).check()
+    go_to(page, "Visit")
+    assert page.locator(".problems button:visible").all_inner_texts() == [
+        "Measure the chain, Conveyor: chain: nothing was read.",
+        "Measure the chain, Conveyor: chain: lockout is not among your qualifications.",
+    ]
+    assert download(it)["entries"] == [{"task": "check-chain", "at": "conveyor/chain"}]
+
+
+def test_who_has_left_the_site_no_longer_signs(open_round, walk):
+    it = open_round(walk)
+    choose_person(it.page, "k-yelloway")
+    it.file.write_text(render(dataclasses.replace(walk, people=walk.people[:1])), encoding="utf-8")
+    it.page.reload()
+    it.page.get_by_label("chain", exact=True).check()
+    go_to(it.page, "Visit")
+    assert it.page.get_by_role("button", name="Say who you are.").is_visible()
+
+
+def test_a_large_walk_is_grouped_within_the_limits_of_the_format(open_round, walk):
+    points = tuple(
+        dataclasses.replace(walk.machines[1].points[0], ident=f"p-{n}") for n in range(130)
+    )
+    machine = dataclasses.replace(walk.machines[1], points=points)
+    item = dataclasses.replace(
+        walk.due[1], places=tuple(f"{machine.ident}/{point.ident}" for point in points)
+    )
+    it = open_round(dataclasses.replace(walk, machines=(machine,), due=(item,)))
+    choose_person(it.page)
+    it.page.get_by_role("button", name="All 130 done").click()
+    assert [len(entry["at"]) for entry in download(it)["entries"]] == [60, 60, 10]
+
+
 def test_the_tachometer_tells_of_missed_and_doubled_taps_and_when_it_has_seen_enough(
     open_round, walk
 ):
@@ -460,7 +497,7 @@ def listener():
     with socket.socket() as listening:
         listening.bind(("127.0.0.1", 0))
         listening.listen()
-        listening.setblocking(False)
+        listening.settimeout(0)
         yield listening
 
 

@@ -4,6 +4,8 @@ function visitView(page, goTo) {
   const { round, store } = page;
   const problems = make("ul", { class: "problems" });
   const whole = make("div", { role: "status" });
+  const look = make("p", {}, "Worth another look:");
+  const reminders = make("ul", { class: "problems" });
   const where = make("p", { class: "where" });
   const text = make("pre", { tabindex: "0", "aria-label": "The visit as YAML" });
   const said = make("p", { role: "status", class: "said" });
@@ -19,9 +21,9 @@ function visitView(page, goTo) {
   let sentText = "";
 
   function current() {
-    const { visit, problems: missing } = visitOf(store.unsent, store.person, round, page.fields);
+    const { visit, ...found } = visitOf(store.unsent, store.person, round, page.fields);
     const file = visitFile(store.unsent.begun, store.person);
-    return { ...file, text: visitYaml(visit), missing, entries: visit.entries.length };
+    return { ...file, ...found, text: visitYaml(visit), entries: visit.entries.length };
   }
 
   function markSent(words) {
@@ -31,10 +33,11 @@ function visitView(page, goTo) {
 
   function update() {
     const visit = current();
-    const ready = visit.missing.length === 0;
-    problems.replaceChildren(
-      ...visit.missing.map((problem) => make("li", {}, button(problem.words, () => goTo(problem)))),
-    );
+    const ready = visit.problems.length === 0;
+    const leadThere = (mend) => make("li", {}, button(mend.words, () => goTo(mend)));
+    problems.replaceChildren(...visit.problems.map(leadThere));
+    reminders.replaceChildren(...visit.reminders.map(leadThere));
+    look.hidden = visit.reminders.length === 0;
     setText(whole, ready ? "The visit is complete." : "Before it can be sent:");
     setText(where, ready ? `Put it at ${visit.folder}${visit.name} in the site's files.` : "");
     setText(text, visit.entries > 0 ? visit.text : "");
@@ -63,6 +66,8 @@ function visitView(page, goTo) {
     make("h3", {}, "Hand it over"),
     whole,
     problems,
+    look,
+    reminders,
     where,
     text,
     make("div", { class: "buttons" }, share, download, copy),

@@ -9,6 +9,8 @@ function payloadOf(id) {
 function startPage() {
   const round = payloadOf("round-payload");
   const store = openStore(round.site);
+  // Someone who has left the site since cannot be picked, and must not sign by being remembered.
+  if (!round.people.some((person) => person.ident === store.person)) store.person = "";
   const page = {
     round,
     fields: payloadOf("entry-fields"),

@@ -18,7 +18,8 @@ function workKey(task, place) {
   return `${task} ${place}`;
 }
 
-/* {visit, problems, count}; a problem is {words, view, key} and says where to mend it. */
+/* {visit, problems, reminders}. A problem keeps the visit from being sent, a reminder does not;
+   both are {words, view, key} and say where to mend them. */
 function visitOf(unsent, person, round, fields) {
   const problems = [];
   const entries = [
@@ -46,7 +47,32 @@ function visitOf(unsent, person, round, fields) {
   if (Object.keys(meters).length > 0) visit.meters = meters;
   if (note) visit.note = note;
   visit.entries = entries;
-  return { visit, problems };
+  return { visit, problems, reminders: remindersOf(unsent, person, round, fields) };
+}
+
+/* What a visit may lack and still be true: readings that a task asks for, a qualification. */
+function remindersOf(unsent, person, round, fields) {
+  const reminders = [];
+  for (const item of round.due) {
+    const done = item.places.filter((place) => unsent.work[workKey(item.task, place)]?.outcome === "done");
+    for (const place of done) {
+      const key = workKey(item.task, place);
+      const remind = (words) =>
+        reminders.push({ words: `${item.title}, ${placeName(round, place)}: ${words}`, view: "walk", key });
+      const { speed, other } = draftReadings(unsent.work[key].draft, fields);
+      const isRead = Object.keys(speed).length + Object.keys(other).length > 0;
+      if (item.reads.length > 0 && !isRead) remind("nothing was read.");
+      const lacking = lackingNeeds(item, person, round);
+      if (lacking.length > 0) remind(`${lacking.join(", ")} is not among your qualifications.`);
+    }
+  }
+  return reminders;
+}
+
+/* The qualifications that a task takes and the person does not hold. */
+function lackingNeeds(item, person, round) {
+  const known = round.people.find((one) => one.ident === person);
+  return known ? item.needs.filter((need) => !known.qualified.includes(need)) : [];
 }
 
 /* Task lines in walking order; those of an earlier day's page, no longer due, come last. */

@@ -84,12 +84,13 @@ function factWords(item) {
 }
 
 function qualificationWords(page, item) {
-  const person = page.round.people.find((one) => one.ident === page.store.person);
+  const { round, store } = page;
   if (item.needs.length === 0) return "";
-  const lacking = item.needs.filter((need) => !person || !person.qualified.includes(need));
-  if (!person) return `Needs: ${item.needs.join(", ")}.`;
+  if (!store.person) return `Needs: ${item.needs.join(", ")}.`;
+  const lacking = lackingNeeds(item, store.person, round);
   if (lacking.length === 0) return "";
-  return `Not yours to do: it needs ${lacking.join(", ")}, which ${person.name} is not qualified for.`;
+  const { name } = round.people.find((one) => one.ident === store.person);
+  return `Not yours to do: it needs ${lacking.join(", ")}, which ${name} is not qualified for.`;
 }
 
 /* One place of a task: done, not done with its reason, and what was read there. */
