@@ -1,0 +1,302 @@
+"""Recommended settings: for every drive that can be set, what each line rate asks for."""
+
+from collections.abc import Sequence
+
+from ledger.assess.ratios import fit_of
+from ledger.assess.speeds import SpeedResult, raw_words
+from ledger.assess.tuning import RateSetting, SettingOutlook, Tuning
+from ledger.compute.band import Verdict
+from ledger.compute.rounding import fixed, shown, shown_probability, shown_uncertainty
+from ledger.compute.speed import Speed
+from ledger.model.ledger import Ledger
+from ledger.report import words
+from ledger.report.blocks import (
+    Block,
+    Bullets,
+    Caution,
+    Heading,
+    Link,
+    Page,
+    Paragraph,
+    Picture,
+    Spans,
+    Strong,
+    Table,
+    left,
+    right,
+)
+from ledger.report.pages.settings_plot import settings_plot
+from ledger.report.pages.settings_words import (
+    CAUTION,
+    bracket_words,
+    change_of_ratio_words,
+    in_shown_unit,
+    range_of_setting,
+    rate_notes,
+    ratio_words,
+    step_words,
+    unit_words,
+)
+
+PATH = "settings.md"
+
+METHOD = (
+    "The ratio of speed to setting is measured: a weighted line through the origin over every "
+    "reading since the motor, the belt, the reduction or the strips were last changed. The setting "
+    "that gives the target at each line rate is rounded to the drive's step and held inside its "
+    "limits. U is the expanded uncertainty (coverage about 95 %, JCGM 100); the chance of being "
+    "in band is by JCGM 106. The last column says between which settings the one lies that gives "
+    "the target exactly."
+)
+
+
+def settings_page(ledger: Ledger, found: Sequence[Tuning]) -> Page:
+    """Depends on the sources only."""
+    blocks: list[Block] = [
+        Paragraph(METHOD),
+        Paragraph(
+            (
+                "What is approved and in force stands in ",
+                Link("the register of drive settings", "setpoints.md"),
+                ". Nothing here is approved by standing here.",
+            )
+        ),
+        Caution(CAUTION),
+    ]
+    if not found:
+        blocks.append(Paragraph("No machine has a drive with limits, so there is nothing to set."))
+    for tuning in found:
+        blocks.append(Heading(2, tuning.machine.name))
+        blocks.append(
+            Paragraph((words.machine_link(tuning.machine), ". ", _in_force(ledger, tuning)))
+        )
+        blocks.extend(drive_blocks(ledger, tuning))
+    return Page(path=PATH, title="Recommended settings", blocks=blocks)
+
+
+def drive_blocks(ledger: Ledger, tuning: Tuning) -> list[Block]:
+    """The table of line rates, what to mind, the picture and the readings behind it."""
+    site = ledger.site
+    blocks: list[Block] = []
+    if tuning.gap:
+        blocks.append(Paragraph(f"No setting is recommended: {tuning.gap}."))
+    else:
+        blocks.append(_rates_table(ledger, tuning))
+    notes: list[Spans] = [ratio_words(tuning.ratio, site)]
+    for at in tuning.rates:
+        notes.extend(rate_notes(tuning, at, site))
+    if tuning.ratio_change is not None:
+        notes.extend(change_of_ratio_words(tuning.ratio_change))
+    notes.extend(_best_next_words(at) for at in _unsure(tuning))
+    blocks.append(Bullets(notes))
+    if tuning.ratio.used:
+        blocks.append(
+            Picture(f"plots/settings-{tuning.machine.ident}.svg", settings_plot(ledger, tuning))
+        )
+        blocks.append(_readings_table(ledger, tuning))
+    return blocks
+
+
+def tune_page(
+    ledger: Ledger, tuning: Tuning, asked: Sequence[SettingOutlook], asked_setting: float | None
+) -> Page:
+    """The answer of the command: one drive, with what one more reading would buy.
+
+    `asked` is what to expect of `asked_setting` at each line rate, where that was asked.
+    """
+    site = ledger.site
+    blocks: list[Block] = [Paragraph(_in_force(ledger, tuning))]
+    if asked_setting is not None:
+        setting = words.setting_words(asked_setting, tuning.ratio.unit, site)
+        blocks.append(Heading(2, f"At {setting}"))
+        blocks.append(_asked_table(asked) if asked else Paragraph("Its ratio is not known."))
+        cautions = [f"{caution.value}." for caution in (asked[0].cautions if asked else ())]
+        if cautions:
+            blocks.append(Bullets(cautions))
+    blocks.append(Heading(2, "Recommended"))
+    blocks.extend(drive_blocks(ledger, tuning))
+    bracket = bracket_words(tuning, site)
+    if bracket:
+        blocks.append(Paragraph(bracket))
+    unsure = _unsure(tuning)
+    for at in unsure:
+        blocks.extend(_next_blocks(ledger, tuning, at))
+    if tuning.rates and not unsure:
+        blocks.append(Paragraph(_sure_enough_words(tuning.rates[-1])))
+    blocks.append(Caution(CAUTION))
+    return Page(path=PATH, title=f"{tuning.machine.name}: setting", blocks=blocks)
+
+
+def _unsure(tuning: Tuning) -> list[RateSetting]:
+    return [at for at in tuning.rates if at.verdict is Verdict.CANNOT_TELL]
+
+
+def _in_force(ledger: Ledger, tuning: Tuning) -> str:
+    change = tuning.change_in_force
+    if change is None:
+        return "No approved setting is in force."
+    said = (
+        f"In force: {words.change_words(change, ledger.site)} since "
+        f"{words.day_words(change.first_day)} for {words.number_words(change.line_rate_per_h)} "
+        "vehicles an hour"
+    )
+    if tuning.in_force is None:
+        return f"{said}."
+    said += f"; predicted {words.speed_words(tuning.in_force.speed)} r/min"
+    if tuning.in_force.p_in_band is not None:
+        said += f", {shown_probability(tuning.in_force.p_in_band)} chance of being in band"
+    return f"{said}."
+
+
+def _rates_table(ledger: Ledger, tuning: Tuning) -> Table:
+    site, unit = ledger.site, tuning.ratio.unit
+    shown_unit = unit_words(unit, site)
+    return Table(
+        (
+            right("Vehicles/h"),
+            right("Band"),
+            right("Target"),
+            right("Set to"),
+            right("Predicted r/min ± U"),
+            right("In band"),
+            right("From in force"),
+            right(f"Target lies at, {shown_unit}"),
+        ),
+        [
+            (
+                words.number_words(at.line_rate_per_h),
+                words.range_words(at.band.low, at.band.high),
+                words.number_words(round(at.recommended.target_rpm, 1)),
+                Strong(words.setting_words(at.recommended.setting, unit, site)),
+                words.speed_words(at.recommended.speed),
+                shown_probability(at.recommended.p_in_band),
+                words.NONE
+                if at.step_in_force is None
+                else step_words(at.step_in_force, unit, site),
+                range_of_setting(at.range, unit, site),
+            )
+            for at in tuning.rates
+        ],
+    )
+
+
+def _readings_table(ledger: Ledger, tuning: Tuning) -> Table:
+    """The readings in use, gathered by setting: what the picture shows, in numbers."""
+    site, unit = ledger.site, tuning.ratio.unit
+    by_setting: dict[float, list[SpeedResult]] = {}
+    for result in tuning.ratio.used:
+        if result.setting is not None:
+            by_setting.setdefault(round(result.setting, 6), []).append(result)
+    rows: list[tuple[Spans, ...]] = []
+    for setting, results in sorted(by_setting.items()):
+        fit = fit_of(results)
+        if fit is None:
+            continue
+        speed = Speed(
+            rpm=fit.rpm_per_unit * setting, u_rpm=fit.u_rpm_per_unit * setting, dof=fit.dof
+        )
+        per = 1 / in_shown_unit(1.0, unit, site)
+        rows.append(
+            (
+                words.setting_words(setting, unit, site),
+                str(len(results)),
+                words.speed_words(speed),
+                shown(fit.rpm_per_unit * per, fit.expanded() * per),
+                words.day_words(results[0].entry.day),
+                words.day_words(results[-1].entry.day),
+                _last_raw(results),
+            )
+        )
+    return Table(
+        (
+            right("Read at"),
+            right("Readings"),
+            right("Mean r/min ± U"),
+            right(f"r/min per {unit_words(unit, site)} ± U"),
+            left("First"),
+            left("Last"),
+            left("Last read"),
+        ),
+        rows,
+    )
+
+
+def _last_raw(results: Sequence[SpeedResult]) -> str:
+    reading = results[-1].entry.speed
+    return words.NONE if reading is None else raw_words(reading)
+
+
+def _asked_table(asked: Sequence[SettingOutlook]) -> Table:
+    return Table(
+        (right("Vehicles/h"), right("Band"), right("Predicted r/min ± U"), right("In band")),
+        [
+            (
+                words.number_words(at.line_rate_per_h),
+                words.NONE if at.band is None else words.range_words(at.band.low, at.band.high),
+                words.speed_words(at.speed),
+                words.NONE if at.p_in_band is None else shown_probability(at.p_in_band),
+            )
+            for at in asked
+        ],
+    )
+
+
+def _best_next_words(at: RateSetting) -> str:
+    best = min(at.next_readings, key=lambda reading: reading.u_after_rpm)
+    return (
+        f"At {words.number_words(at.line_rate_per_h)} vehicles an hour the chance of being in "
+        f"band is {shown_probability(at.recommended.p_in_band)}. One more reading there, "
+        f"{best.way} ({fixed(best.seconds, 0)} s), would make it "
+        f"{shown_probability(best.p_in_band)} if it comes out as predicted."
+    )
+
+
+def _sure_enough_words(at: RateSetting) -> str:
+    best = min(at.next_readings, key=lambda reading: reading.u_after_rpm)
+    after = Speed(
+        rpm=at.recommended.speed.rpm, u_rpm=best.u_after_rpm, dof=at.recommended.speed.dof
+    )
+    return (
+        f"More readings would change little: at {words.number_words(at.line_rate_per_h)} vehicles "
+        f"an hour {best.way} ({fixed(best.seconds, 0)} s) would take the U of the prediction from "
+        f"{shown_uncertainty(at.recommended.speed.expanded())} to "
+        f"{shown_uncertainty(after.expanded())} r/min."
+    )
+
+
+def _next_blocks(ledger: Ledger, tuning: Tuning, at: RateSetting) -> list[Block]:
+    setting = words.setting_words(at.recommended.setting, tuning.ratio.unit, ledger.site)
+    return [
+        Heading(
+            3,
+            f"One more reading at {setting} "
+            f"({words.number_words(at.line_rate_per_h)} vehicles an hour)",
+        ),
+        Table(
+            (
+                left("Way"),
+                right("Takes"),
+                right("Its own U"),
+                right("U of the prediction then"),
+                right("In band"),
+                left("Verdict"),
+            ),
+            [
+                (
+                    reading.way,
+                    f"{fixed(reading.seconds, 0)} s",
+                    shown_uncertainty(2 * reading.u_reading_rpm),
+                    shown_uncertainty(
+                        Speed(
+                            rpm=at.recommended.speed.rpm,
+                            u_rpm=reading.u_after_rpm,
+                            dof=at.recommended.speed.dof,
+                        ).expanded()
+                    ),
+                    shown_probability(reading.p_in_band),
+                    reading.verdict.value,
+                )
+                for reading in at.next_readings
+            ],
+        ),
+    ]

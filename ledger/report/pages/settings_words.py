@@ -1,0 +1,175 @@
+"""How a drive's setting, its ratio and its cautions are worded; flows in the site's units."""
+
+import math
+from collections.abc import Sequence
+
+from ledger.assess.ratios import DriveRatio
+from ledger.assess.tuning import RateSetting, SettingRange, Tuning, largest_step
+from ledger.assess.tuning_wear import RatioChange
+from ledger.compute.band import Verdict
+from ledger.compute.rounding import fixed, shown
+from ledger.compute.tuning import Limit
+from ledger.compute.units import convert
+from ledger.model.site import Site, Units
+from ledger.report import words
+from ledger.report.blocks import Spans
+
+CAUTION: Sequence[Spans] = (
+    (
+        "A setting is changed by a person qualified for the drive, with the line clear, inside the "
+        "limits that the makers of drive, motor and machine give. What stands here is reckoned "
+        "from readings; it says nothing about whether a machine may be run."
+    ),
+    (
+        "A drive keeps its charge after the power is off: wait as its label says, then measure. "
+        "Count from outside the guards, and count again after the change."
+    ),
+    "Oil under pressure can be injected through the skin: no hand near a leak.",
+)
+
+
+def unit_words(unit: str, site: Site) -> str:
+    """The unit that settings are shown in: `Hz`, `gpm`, `L/min`."""
+    return "gpm" if unit != "Hz" and site.units is Units.US else unit
+
+
+def in_shown_unit(value: float, unit: str, site: Site) -> float:
+    """A setting's value, kept in Hz or L/min, in the unit that it is shown in."""
+    return convert(value, "l_min", "gpm") if unit_words(unit, site) == "gpm" else value
+
+
+def from_shown_unit(value: float, unit: str, site: Site) -> float:
+    """The value in Hz or L/min of a setting given in the unit that it is shown in."""
+    return convert(value, "gpm", "l_min") if unit_words(unit, site) == "gpm" else value
+
+
+def finer_words(value: float, unit: str, site: Site) -> str:
+    """A setting that no drive is set to, to two decimals and without its unit."""
+    return fixed(in_shown_unit(value, unit, site), 2)
+
+
+def step_words(step: float, unit: str, site: Site) -> str:
+    """`+1.5 Hz`, `−0.30 gpm`; nothing moved is `as in force`."""
+    if abs(step) < 1e-6:
+        return "as in force"
+    sign = "+" if step > 0 else "−"
+    return f"{sign}{words.setting_words(round(abs(step), 9), unit, site)}"
+
+
+def range_of_setting(found: SettingRange, unit: str, site: Site) -> str:
+    low = finer_words(found.low, unit, site)
+    if math.isinf(found.high):
+        return f"above {low}"
+    return f"{low}–{finer_words(found.high, unit, site)}"
+
+
+def ratio_words(ratio: DriveRatio, site: Site) -> str:
+    """What is known of the ratio, from what, and what does not fit."""
+    if ratio.fit is None:
+        return "No reading and no nameplate tell the ratio of speed to setting."
+    factor = 1 / in_shown_unit(1.0, ratio.unit, site)
+    said = (
+        f"Ratio {shown(ratio.fit.rpm_per_unit * factor, ratio.fit.expanded() * factor)} r/min per "
+        f"{unit_words(ratio.unit, site)} "
+    )
+    if not ratio.used:
+        return said + "from the nameplate alone: read the speed to be sure."
+    said += f"from {words.count_words(len(ratio.used), 'reading')}"
+    if ratio.fit.used_prior:
+        said += " and the nameplate"
+    if ratio.since is not None:
+        said += (
+            f" since {words.day_words(ratio.since.day)} "
+            f"({ratio.since.changed.replace('-', ' ')} changed)"
+        )
+    if ratio.outgrown:
+        said += (
+            f"; {words.count_words(len(ratio.outgrown), 'earlier reading')} no longer counted, "
+            "as the speed at one setting has moved with time"
+        )
+    if ratio.fit.inflated:
+        said += f"; the readings scatter {fixed(ratio.fit.birge_ratio, 1)} times what they should"
+    if ratio.fit.disagreeing:
+        said += f"; these disagree with the others: {', '.join(ratio.fit.disagreeing)}"
+    if ratio.fit.prior_disagrees:
+        said += "; readings and nameplate cannot both be right"
+    return said + "."
+
+
+def rate_notes(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
+    """What to mind of one line rate's setting; empty where nothing stands out."""
+    unit = tuning.ratio.unit
+    rate = words.number_words(at.line_rate_per_h)
+    notes = []
+    if at.band_clamped:
+        notes.append(
+            f"At {rate} vehicles an hour no band is stated; that of the nearest rate is used."
+        )
+    if at.recommended.limited_by is not None:
+        end = "lowest" if at.recommended.limited_by is Limit.LOWEST else "highest"
+        notes.append(
+            f"At {rate} vehicles an hour the drive's {end} setting keeps it from the target: "
+            f"{finer_words(at.exact, unit, site)} {unit_words(unit, site)} would give it. "
+            "Only a change of the reduction or the motor would."
+        )
+    elif at.verdict is Verdict.OUT_OF_BAND:
+        notes.append(f"At {rate} vehicles an hour the speed aimed at lies outside the band.")
+    if at.beyond_policy_step and tuning.change_in_force is not None:
+        allowed = largest_step(site.policy, unit, tuning.change_in_force.value)
+        notes.append(
+            f"For {rate} vehicles an hour the change is larger than the site allows at once "
+            f"({words.setting_words(round(allowed, 9), unit, site)}): go in steps, and read the "
+            "speed after each."
+        )
+    notes.extend(f"At {rate} vehicles an hour: {caution.value}." for caution in at.cautions)
+    return notes
+
+
+def bracket_words(tuning: Tuning, site: Site) -> str:
+    """Where constant slip would put each setting, if the slip is known."""
+    unit = tuning.ratio.unit
+    others = [
+        f"{finer_words(at.by_constant_slip, unit, site)} instead of "
+        f"{finer_words(at.exact, unit, site)} {unit_words(unit, site)} for "
+        f"{words.number_words(at.line_rate_per_h)} vehicles an hour"
+        for at in tuning.rates
+        if at.by_constant_slip is not None
+    ]
+    if not others:
+        return ""
+    return (
+        "If the motor's slip did not change with frequency, the targets would lie at "
+        f"{words.in_words(others)}; the stated uncertainty covers the difference."
+    )
+
+
+def change_of_ratio_words(change: RatioChange) -> list[str]:
+    """The ratio and, for an oil motor, its efficiency against what they were."""
+    said = []
+    wear = change.oil_motor
+    if wear is not None:
+        percent = shown(100 * wear.now.fraction, 100 * wear.now.expanded())
+        new = fixed(100 * wear.new.fraction, 0)
+        sentence = (
+            f"Volumetric efficiency by the last readings {percent} %; "
+            f"stated for a new motor {new} %."
+        )
+        if wear.first is not None and wear.since_first is not None:
+            first = shown(100 * wear.first.fraction, 100 * wear.first.expanded())
+            sentence += f" By the first readings it was {first} %"
+            sentence += (
+                ": it has fallen by more than both uncertainties allow, and a falling speed at "
+                "the same flow is wear. Look at the motor before giving it more oil."
+                if wear.since_first.worn
+                else ": no wear shows beyond the uncertainties."
+            )
+        said.append(sentence)
+    elif change.has_moved and change.fraction is not None:
+        way = "fallen" if change.fraction < 0 else "risen"
+        said.append(
+            f"The ratio has {way} by {fixed(100 * abs(change.fraction), 1)} % between the readings "
+            f"about {words.day_words(change.first_reading.entry.day)} and those about "
+            f"{words.day_words(change.last_reading.entry.day)}, more than chance would "
+            "make: look for a belt that slips, a sheave or a gearbox."
+        )
+    return said
