@@ -20,6 +20,7 @@ COMMANDS = {
     "build": "render the book from the files",
     "due": "print what is due, in walking order",
     "speed": "turn one count into r/min with its uncertainty and a verdict",
+    "tune": "say which drive setting puts a brush in its band, and how sure that is",
     "show": "print what is known of one machine",
     "drift": "print what drifts or wears, and when it leaves its limits",
     "reliability": "print what fails, how often, and what an interval buys",
