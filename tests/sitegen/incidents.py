@@ -12,14 +12,14 @@ from sitegen.rounds import Example, stream
 
 _BEARING_FAILURES = (
     # day, time, place, minutes stopped, what was found, who mended it at what time
-    (date(2025, 10, 21), "15:40", "low-brush-d/shaft-bearing-bottom", 70, "Bearing seized, rust in it"),
-    (date(2026, 1, 8), "11:20", "low-brush-d/shaft-bearing-bottom", 55, "Bearing rough and loose on the shaft"),
-    (date(2026, 3, 12), "17:05", "low-brush-d/shaft-bearing-bottom", 90, "Bearing seized, inner ring turned on the shaft"),
+    (date(2025, 10, 25), "15:40", "low-brush-d/shaft-bearing-bottom", 70, "Bearing seized, rust in it"),
+    (date(2026, 1, 9), "11:20", "low-brush-d/shaft-bearing-bottom", 55, "Bearing rough and loose on the shaft"),
+    (date(2026, 3, 14), "17:05", "low-brush-d/shaft-bearing-bottom", 90, "Bearing seized, inner ring turned on the shaft"),
     (date(2026, 5, 2), "09:50", "wrap-p/shaft-bearing-top", 40, "Bearing howls, cage broken"),
-    (date(2026, 5, 28), "13:15", "low-brush-d/shaft-bearing-bottom", 45, "Bearing rough, water ran out of it"),
+    (date(2026, 5, 30), "13:15", "low-brush-d/shaft-bearing-bottom", 45, "Bearing rough, water ran out of it"),
     (date(2026, 7, 15), "16:30", "top-brush/shaft-bearing-near", 65, "Bearing hot and howling"),
     (date(2026, 8, 11), "10:10", "low-brush-d/shaft-bearing-bottom", 65, "Bearing seized, rust in it"),
-    (date(2026, 9, 24), "14:45", "brush-p1/shaft-bearing-bottom", 50, "Bearing rough, seal gone"),
+    (date(2026, 9, 25), "14:45", "brush-p1/shaft-bearing-bottom", 50, "Bearing rough, seal gone"),
     (date(2026, 10, 20), "12:25", "low-brush-d/shaft-bearing-bottom", 80, "Bearing seized again"),
 )  # fmt: skip
 
