@@ -1,0 +1,205 @@
+import json
+import re
+from itertools import pairwise
+from random import Random
+
+import pytest
+from sitegen import draws
+from small_site import ELECTRIC, HYDRAULIC, LOOK, ledger_of, on, setpoint, visit
+
+from ledger.assess.drift import drift
+from ledger.assess.speeds import speed_results
+from ledger.report.blocks import Bullets, Heading, Page, Paragraph, Picture, Table
+from ledger.report.pages.drift import drift_page
+from ledger.report.pages.drift_plot import MOST_SHOWN, drift_plot
+from ledger.report.pages.drift_rows import drift_row
+from ledger.report.plot import Mark
+from ledger.write import svg, terminal
+
+BOTH = {"brush": ELECTRIC, "low": HYDRAULIC}
+
+
+def record(weeks=40, *, units="si", slower=0.1):
+    """A brush that wears, a hydraulic one that holds, strips, a chain, and a drum of too few."""
+    rng = Random(8)
+    visits = []
+    for week in range(weeks):
+        rpm = 80 - slower * week
+        entries = [
+            {"at": "brush", **draws.timed_turns(rng, rpm, 40), "found_hz": 45},
+            {"at": "low", **draws.timed_turns(rng, 85, 40), "found_flow_lpm": 14.4},
+            {"at": "brush/cloth", "strip_length_mm": round(490 - 1.5 * week + rng.gauss(0, 2))},
+            {"at": "brush/gauge", "pressure_kpa": round(600 + rng.gauss(0, 5))},
+        ]
+        if week < 3:
+            entries.append({"at": "brush/motor", "current_a": 3.1})
+        visits.append(visit(7 * week, *entries, meters={"vehicles": 1000 * week}))
+    return ledger_of(visits, setpoints=[setpoint(0, 45)], machines=BOTH, site={"units": units})
+
+
+def page_of(ledger) -> Page:
+    return drift_page(ledger, drift(ledger, speed_results(ledger)))
+
+
+def text_of(ledger) -> str:
+    return " ".join(terminal.render(page_of(ledger)).split())
+
+
+def test_each_signal_is_a_line_with_its_evidence():
+    ledger = record()
+    found = drift(ledger, speed_results(ledger))
+    signals = [signal for result in found.results for signal in result.signals]
+
+    blocks = drift_page(ledger, found).blocks
+    at = blocks.index(Heading(2, "Signals"))
+    bullets = blocks[at + 1]
+
+    assert isinstance(bullets, Bullets)
+    assert len(bullets.items) == len(signals) > 0
+    for item, signal in zip(bullets.items, signals, strict=True):
+        assert any(str(signal.evidence[-1]) in str(span) for span in item)
+
+
+def test_a_picture_stands_beside_its_tables():
+    blocks = page_of(record()).blocks
+
+    pictured = [n for n, block in enumerate(blocks) if isinstance(block, Picture)]
+    assert len(pictured) == 4
+    for n in pictured:
+        assert isinstance(blocks[n - 1], Bullets)
+        assert isinstance(blocks[n + 1], Table)
+
+
+def test_every_series_is_in_the_summary_with_its_outlook():
+    text = text_of(record())
+
+    assert "75 r/min reached about" in text
+    assert "400 mm reached about" in text
+    assert "shorter per thousand vehicles" in text
+    assert "Not enough data yet: 1 series with fewer than 8 readings: motor current (1)." in text
+
+
+def test_figures_show_no_more_digits_than_they_deserve():
+    """The slope is known to about 0.02 r/min a month, so it has three decimals and no more."""
+    ledger = record()
+    summary = next(
+        block
+        for block in page_of(ledger).blocks
+        if isinstance(block, Table) and block.columns[0].title == "Where"
+    )
+
+    speed = next(row for row in summary.rows if row[1] == "shaft speed at the setting in force")
+
+    assert re.fullmatch(r"7\d\.\d\d ± 0\.\d\d r/min", speed[3])
+    assert re.fullmatch(r"-0\.\d{3} \(-0\.\d{3} to -0\.\d{3}\) r/min a month", speed[6])
+
+
+def test_a_us_site_reads_inches_and_psi():
+    text = text_of(record(units="us"))
+
+    assert "15.75 in reached about" in text  # 400 mm
+    assert "psi" in text
+    assert "kPa" not in text
+
+
+def test_a_steady_site_says_so():
+    ledger = ledger_of(
+        [visit(7 * n, {"at": "brush/gauge", "pressure_kpa": 600 + n % 2}) for n in range(20)]
+    )
+
+    text = text_of(ledger)
+
+    assert "None since the last re-basings." in text
+    assert "no trend: the slope may be nought" in text
+    assert "Limits: none stated." in text
+
+
+def test_a_site_without_readings_has_a_page_that_says_so():
+    page = page_of(ledger_of([visit(0, LOOK)]))
+
+    assert Paragraph("No series has 8 readings yet.") in page.blocks
+
+
+def test_the_page_knows_no_day():
+    assert page_of(record()).as_of == ""
+
+
+def plot_of(ledger, ident):
+    found = drift(ledger, speed_results(ledger))
+    return drift_plot(ledger, next(r for r in found.results if r.series.ident == ident))
+
+
+def test_the_picture_marks_baseline_and_what_lies_beyond():
+    ledger = record()
+    plot = plot_of(ledger, "speed-brush")
+
+    marks = {samples.mark: len(samples.points) for samples in plot.samples}
+    assert marks[Mark.RING] == 10
+    assert marks[Mark.CROSS] > 5
+    assert sum(marks.values()) == 40
+    assert {zone.name for zone in plot.zones} == {"limits to keep", "control limits"}
+    assert [curve.name for curve in plot.curves] == ["weighted average", "trend"]
+
+
+def test_control_limits_cover_the_watched_days_without_a_gap():
+    plot = plot_of(record(), "speed-brush")
+
+    steps = [zone for zone in plot.zones if zone.name == "control limits"]
+
+    assert steps[0].x_from == on(70).toordinal()
+    assert steps[-1].x_to == on(7 * 39).toordinal()
+    assert all(before.x_to == after.x_from for before, after in pairwise(steps))
+
+
+def test_what_rebased_the_chart_is_an_event():
+    visits = [
+        visit(
+            7 * n,
+            {"at": "brush", "tachometer_rpm": 80 + n % 2, "accuracy_rpm": 1, "found_hz": 45},
+        )
+        for n in range(24)
+    ]
+    changed = visit(70, {"at": "brush", "changed": "belt"}, time="06:00")
+
+    plot = plot_of(ledger_of([*visits, changed], setpoints=[setpoint(0, 45)]), "speed-brush")
+
+    assert [(event.x, event.label) for event in plot.events] == [(on(70).toordinal(), "new belt")]
+
+
+def test_a_long_record_is_pictured_by_its_newest_readings():
+    visits = [
+        visit(n, {"at": "brush/gauge", "pressure_kpa": 600 + n % 3}) for n in range(MOST_SHOWN + 20)
+    ]
+
+    plot = plot_of(ledger_of(visits), "pressure-brush-gauge")
+
+    days = [point.x for samples in plot.samples for point in samples.points]
+    assert len(days) == MOST_SHOWN
+    assert min(days) == on(20).toordinal()
+
+
+def test_the_same_record_gives_the_same_bytes():
+    def drawn():
+        page = page_of(record())
+        return [svg.render(block.plot) for block in page.blocks if isinstance(block, Picture)]
+
+    assert drawn() == drawn()
+
+
+@pytest.mark.parametrize("slower", [0.0, 0.1, 0.4])
+def test_rows_are_json_with_the_evidence_of_each_signal(slower):
+    ledger = record(slower=slower)
+    found = drift(ledger, speed_results(ledger))
+
+    rows = json.loads(json.dumps([drift_row(r) for r in found.results], allow_nan=False))
+
+    assert [row["series"] for row in rows] == [r.series.ident for r in found.results]
+    for row, result in zip(rows, found.results, strict=True):
+        assert row["readings"] == len(result.series.readings)
+        assert [s["evidence"] for s in row["signals"]] == [
+            [str(ref) for ref in s.evidence] for s in result.signals
+        ]
+    says = {row["series"]: row["outlook"]["says"] for row in rows}
+    assert says["strip-length-brush-cloth"] == "crosses its limit"
+    expected = {0.0: "no trend: the slope may be nought", 0.1: "crosses its limit"}
+    assert says["speed-brush"] == expected.get(slower, "beyond its limit already")
