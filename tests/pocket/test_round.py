@@ -1,28 +1,24 @@
 """The whole round in a real browser: walk, tap, find, hand over, and the ledger reads it."""
 
 import dataclasses
-import json
+import functools
 import random
 import re
 import socket
+import threading
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 
 import pytest
-from jsonschema import Draft202012Validator
-from referencing import Registry, Resource
 
 from ledger.compute.band import Band, p_in_band, verdict_of
 from ledger.compute.rounding import shown, shown_probability
 from ledger.compute.taps import from_taps
 from ledger.pocket.page import render
-from ledger.resources import schema_folder
+from ledger.schema.check import check_document
 from ledger.source.discover import discover
 from ledger.source.reading import parse_document
 
 pytestmark = pytest.mark.browser
-
-
-def schema(name):
-    return json.loads((schema_folder() / f"{name}.schema.json").read_text(encoding="utf-8"))
 
 
 def filed(path, raw):
@@ -30,11 +26,7 @@ def filed(path, raw):
     (source,) = discover([path]).sources
     document, faults = parse_document(source, raw)
     assert faults == ()
-    registry = Registry().with_resource(
-        "common.schema.json", Resource.from_contents(schema("common"))
-    )
-    validator = Draft202012Validator(schema("visit"), registry=registry)
-    assert [error.message for error in validator.iter_errors(document.value)] == []
+    assert check_document(document) == []
     return document.value
 
 
@@ -71,7 +63,10 @@ def test_a_round_from_the_file_to_the_ledger(open_round, walk):
     page = it.page
     choose_person(page)
     unfold(page, "Side brush P2")
+    station = page.locator("details.station", has_text="Side brush P2")
+    assert station.locator(".state").inner_text() == "0 of 4, 1 overdue"
     page.get_by_role("button", name="All 2 done").click()
+    assert station.locator(".state").inner_text() == "2 of 4"
 
     page.get_by_role("button", name="Open the tap tachometer").click()
     target = page.get_by_role("button", name="Tap", exact=True)
@@ -339,9 +334,10 @@ def test_a_visit_can_be_sent_that_lacks_a_reading_but_says_so(open_round, walk):
     choose_person(page, "k-yelloway")
     page.get_by_label("chain", exact=True).check()
     go_to(page, "Visit")
+    page.get_by_text("Worth another look (2)").click()
     assert page.locator(".problems button:visible").all_inner_texts() == [
+        "Measure the chain, Conveyor: lockout is not among your qualifications.",
         "Measure the chain, Conveyor: chain: nothing was read.",
-        "Measure the chain, Conveyor: chain: lockout is not among your qualifications.",
     ]
     assert download(it)["entries"] == [{"task": "check-chain", "at": "conveyor/chain"}]
 
@@ -423,6 +419,31 @@ def test_hostile_texts_are_shown_and_filed_as_text(open_round, hostile_walk, hos
     clean = hostile_text.replace("\u2028", "")
     assert entry["finding"] == clean
     assert entry["note"] == f"{clean}\n\n- x: y"
+
+
+class SilentHandler(SimpleHTTPRequestHandler):
+    def log_message(self, *_):
+        pass
+
+
+def test_from_a_server_it_asks_for_nothing_but_itself(browser, tmp_path, walk):
+    (tmp_path / "round.html").write_text(render(walk), encoding="utf-8")
+    handler = functools.partial(SilentHandler, directory=tmp_path)
+    with ThreadingHTTPServer(("127.0.0.1", 0), handler) as server:
+        threading.Thread(target=server.serve_forever).start()
+        address = f"http://127.0.0.1:{server.server_port}/round.html"
+        context = browser.new_context()
+        asked = []
+        context.on("request", lambda request: asked.append(request.url))
+        page = context.new_page()
+        page.goto(address)
+        choose_person(page)
+        page.get_by_label("chain", exact=True).check()
+        page.reload()
+        assert page.get_by_label("chain", exact=True).is_checked()
+        context.close()
+        server.shutdown()
+    assert asked == [address, address]
 
 
 def test_two_tabs_of_one_phone_hold_one_visit(open_round, walk):

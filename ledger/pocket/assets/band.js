@@ -32,8 +32,7 @@ function bandAt(points, lineRate) {
   const at = upper < 0 ? ordered[ordered.length - 1] : ordered[upper];
   if (upper <= 0) return { low: at.low_rpm, high: at.high_rpm };
   const before = ordered[upper - 1];
-  const share =
-    (lineRate - before.line_rate_per_h) / (at.line_rate_per_h - before.line_rate_per_h);
+  const share = (lineRate - before.line_rate_per_h) / (at.line_rate_per_h - before.line_rate_per_h);
   const between = (start, end) => (start === end ? start : start + share * (end - start));
   return {
     low: between(before.low_rpm, at.low_rpm),

@@ -67,7 +67,12 @@ function pickField(words, options, value, onpick, { key } = {}) {
     select.options[index].value = option;
   });
   select.value = value;
-  return make("div", { class: "field", "data-key": key }, make("label", { for: id }, words), select);
+  return make(
+    "div",
+    { class: "field", "data-key": key },
+    make("label", { for: id }, words),
+    select,
+  );
 }
 
 /* A few choices, all in sight; options are [value, words]. */

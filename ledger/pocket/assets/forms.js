@@ -26,7 +26,9 @@ function draftForm(page, options) {
     const parts = names.map((name) => typedField(kind, name));
     const legend = make("legend", {}, KIND_WORDS[kind]);
     if (kind === "speed") {
-      return [make("fieldset", {}, legend, methodChoice(), rateField(), ...speedParts(parts), verdict)];
+      return [
+        make("fieldset", {}, legend, methodChoice(), rateField(), ...speedParts(parts), verdict),
+      ];
     }
     const words = kind === "setting" ? [approvedWords(machine), settingWords] : [];
     // One choice carries its own legend; a frame around it would only say the same again.
@@ -43,7 +45,8 @@ function draftForm(page, options) {
       });
       update();
     };
-    if (!fields[name].enum) return textField(fieldLabel(name, fields), typed, write, { numeric: true });
+    if (!fields[name].enum)
+      return textField(fieldLabel(name, fields), typed, write, { numeric: true });
     const none = fields[name].default ? [] : [["", "Not looked at"]];
     const choices = fields[name].enum.map((value) => [value, CHOICE_WORDS[value]]);
     const label = name === "start" ? "The watch was started" : fieldLabel(name, fields);
@@ -63,19 +66,29 @@ function draftForm(page, options) {
   function rateField() {
     if (!machine || machine.bands.length < 2) return null;
     const rates = round.line_rates_per_h.filter((rate) => rate !== round.line_rate_per_h);
-    const options_ = [["", `${round.line_rate_per_h} (the site's)`], ...rates.map((r) => [String(r), String(r)])];
-    return pickField("Line rate, vehicles an hour", options_, String(draft().lineRate ?? ""), (value) => {
-      change((altered) => {
-        altered.lineRate = value === "" ? null : Number(value);
-      });
-      update();
-    });
+    const options_ = [
+      ["", `${round.line_rate_per_h} (the site's)`],
+      ...rates.map((r) => [String(r), String(r)]),
+    ];
+    return pickField(
+      "Line rate, vehicles an hour",
+      options_,
+      String(draft().lineRate ?? ""),
+      (value) => {
+        change((altered) => {
+          altered.lineRate = value === "" ? null : Number(value);
+        });
+        update();
+      },
+    );
   }
 
   function speedParts(parts) {
     if (draft().method !== "taps") return parts;
     const { taps } = draft();
-    const open = button(taps.length ? "Tap again" : "Open the tap tachometer", tapNow, { class: "main" });
+    const open = button(taps.length ? "Tap again" : "Open the tap tachometer", tapNow, {
+      class: "main",
+    });
     return taps.length ? [make("p", {}, `${taps.length} taps kept.`), open] : [open];
   }
 
@@ -101,7 +114,10 @@ function draftForm(page, options) {
   }
 
   function update() {
-    setText(verdict, speedWords(draftSpeed(draft(), fields, round.timing_u_s), band(), draft(), round));
+    setText(
+      verdict,
+      speedWords(draftSpeed(draft(), fields, round.timing_u_s), band(), draft(), round),
+    );
     setText(settingWords, settingDifference(machine, draft()));
   }
 
@@ -117,7 +133,9 @@ function speedWords({ speed, flaw }, band, draft, round) {
   if (!band) return `${words}. No band is stated for this machine.`;
   const chance = shownProbability(pInBand(speed, band));
   const passesPerTurn =
-    draft.method === "taps" ? draft.passesPerTurn : Number(draft.typed["speed.passes_per_turn"]) || 1;
+    draft.method === "taps"
+      ? draft.passesPerTurn
+      : Number(draft.typed["speed.passes_per_turn"]) || 1;
   const advice = adviceFor(speed, band, { passesPerTurn, uSeconds: round.timing_u_s });
   const verdict = `${verdictOf(speed, band)} ${bandWords(band)} (chance ${chance})`;
   return `${words}: ${verdict}${advice ? `; ${advice}` : ""}.`;
@@ -132,14 +150,17 @@ function approvedWords(machine) {
 function settingDifference(machine, draft) {
   if (!machine?.setting_unit || !machine.approved) return "";
   const stem = SETTING_STEMS[machine.setting_unit];
-  const read = (name) => parseTyped(draft.typed[`setting.${name}_${stem}`] ?? "", { type: "number" }).value;
+  const read = (name) =>
+    parseTyped(draft.typed[`setting.${name}_${stem}`] ?? "", { type: "number" }).value;
   const { value } = machine.approved;
   const words = [];
   if (read("found") !== undefined && read("found") !== value) {
     words.push(`Found at ${read("found")}, not the approved ${value} ${machine.setting_unit}.`);
   }
   if (read("left") !== undefined && read("left") !== value) {
-    words.push("Left at another value than approved: it must be proposed, and approved by a second person.");
+    words.push(
+      "Left at another value than approved: it must be proposed, and approved by a second person.",
+    );
   }
   return words.join(" ");
 }
@@ -180,7 +201,8 @@ function extraCard(page, key) {
     card.remove();
   };
   function build() {
-    const parts = extra().what === "finding" ? findingParts(extra(), set) : readingParts(page, extra, setPlace);
+    const parts =
+      extra().what === "finding" ? findingParts(extra(), set) : readingParts(page, extra, setPlace);
     card.replaceChildren(
       make("h3", {}, extra().what === "finding" ? "Finding" : "Reading"),
       ...placeFields(page, extra(), setPlace),
@@ -233,7 +255,15 @@ function openFindingCard(page, finding) {
         build();
       }),
       closing()
-        ? textField("How", closing().note, (note) => page.change(() => { closing().note = note; }), { long: true })
+        ? textField(
+            "How",
+            closing().note,
+            (note) =>
+              page.change(() => {
+                closing().note = note;
+              }),
+            { long: true },
+          )
         : "",
     );
   };
@@ -242,7 +272,11 @@ function openFindingCard(page, finding) {
     "section",
     { class: "card" },
     make("h3", {}, finding.text),
-    make("p", {}, `${placeName(page.round, finding.place)}. ${CHOICE_WORDS[finding.urgency]}, since ${finding.day}.`),
+    make(
+      "p",
+      {},
+      `${placeName(page.round, finding.place)}. ${CHOICE_WORDS[finding.urgency]}, since ${finding.day}.`,
+    ),
     place,
   );
 }
@@ -258,13 +292,18 @@ function meterFields(page) {
     };
     const typed = page.store.unsent.meters[meter.ident] ?? "";
     check(typed);
-    const field = textField(meter.name, typed, (text) => {
-      page.change((unsent) => {
-        if (text.trim() === "") delete unsent.meters[meter.ident];
-        else unsent.meters[meter.ident] = text;
-      });
-      check(text);
-    }, { numeric: true, hint: last, key: `meter ${meter.ident}` });
+    const field = textField(
+      meter.name,
+      typed,
+      (text) => {
+        page.change((unsent) => {
+          if (text.trim() === "") delete unsent.meters[meter.ident];
+          else unsent.meters[meter.ident] = text;
+        });
+        check(text);
+      },
+      { numeric: true, hint: last, key: `meter ${meter.ident}` },
+    );
     return make("div", {}, field, warning);
   });
 }

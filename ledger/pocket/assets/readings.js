@@ -10,15 +10,41 @@ const UNITS = {
 };
 const SETTING_STEMS = { Hz: "hz", gpm: "flow_gpm", "L/min": "flow_lpm" };
 const UNIT_WORDS = {
-  hz: "Hz", gpm: "gpm", lpm: "L/min", psi: "psi", kpa: "kPa", mm: "mm", in: "in", n: "N",
-  lbf: "lbf", a: "A", c: "°C", f: "°F", percent: "%", mohm: "MΩ", rpm: "r/min", ml: "mL",
-  oz: "fl oz", minutes: "min", seconds: "s", h: "vehicles an hour",
+  hz: "Hz",
+  gpm: "gpm",
+  lpm: "L/min",
+  psi: "psi",
+  kpa: "kPa",
+  mm: "mm",
+  in: "in",
+  n: "N",
+  lbf: "lbf",
+  a: "A",
+  c: "°C",
+  f: "°F",
+  percent: "%",
+  mohm: "MΩ",
+  rpm: "r/min",
+  ml: "mL",
+  oz: "fl oz",
+  minutes: "min",
+  seconds: "s",
+  h: "vehicles an hour",
 };
 const KIND_WORDS = {
-  speed: "Speed", setting: "Setting of the drive", turning: "Sense of turning",
-  catch: "Nozzle catch", chain: "Chain", belt: "Belt", strip: "Strip length", current: "Current",
-  temperature: "Temperature", pressure: "Pressure", level: "Level",
-  insulation: "Insulation resistance", bounces: "Bounces",
+  speed: "Speed",
+  setting: "Setting of the drive",
+  turning: "Sense of turning",
+  catch: "Nozzle catch",
+  chain: "Chain",
+  belt: "Belt",
+  strip: "Strip length",
+  current: "Current",
+  temperature: "Temperature",
+  pressure: "Pressure",
+  level: "Level",
+  insulation: "Insulation resistance",
+  bounces: "Bounces",
 };
 const SPEED_METHODS = {
   taps: { words: "Tap", fields: [], required: [] },
@@ -40,9 +66,13 @@ const SPEED_METHODS = {
   },
 };
 const CHOICE_WORDS = {
-  random: "At any moment", "on-pass": "On a pass, not counted",
-  against: "Against the vehicle's travel", with: "With the vehicle's travel",
-  now: "Now", soon: "Soon (days)", planned: "Planned",
+  random: "At any moment",
+  "on-pass": "On a pass, not counted",
+  against: "Against the vehicle's travel",
+  with: "With the vehicle's travel",
+  now: "Now",
+  soon: "Soon (days)",
+  planned: "Planned",
 };
 
 function emptyDraft() {
@@ -60,7 +90,8 @@ function fieldGroups(kinds, { units, settingUnit, method }) {
   const catches = wanted.includes("catch");
   return groups.filter(
     // The catch asks for the pressure itself, and an entry holds one pressure.
-    ({ kind, fields }) => (fields.length > 0 || kind === "speed") && !(catches && kind === "pressure"),
+    ({ kind, fields }) =>
+      (fields.length > 0 || kind === "speed") && !(catches && kind === "pressure"),
   );
 }
 
@@ -69,29 +100,40 @@ function groupOf(kind, units, settingUnit, method) {
   const optional = (...fields) => ({ fields, required: [] });
   const together = (...fields) => ({ fields, required: fields });
   switch (kind) {
-    case "speed": return SPEED_METHODS[method];
+    case "speed":
+      return SPEED_METHODS[method];
     case "setting": {
       const stem = SETTING_STEMS[settingUnit];
       return stem ? optional(`found_${stem}`, `left_${stem}`) : optional();
     }
-    case "turning": return optional("turning");
+    case "turning":
+      return optional("turning");
     case "catch": {
       const needed = [`caught_${unit.volume}`, "seconds"];
       return { fields: [...needed, `pressure_${unit.pressure}`], required: needed };
     }
-    case "chain": return together("pitches", `length_${unit.length}`);
+    case "chain":
+      return together("pitches", `length_${unit.length}`);
     case "belt": {
       const deflection = `deflection_${unit.length}`;
       return { fields: [deflection, `force_${unit.force}`], required: [deflection] };
     }
-    case "strip": return optional(`strip_length_${unit.length}`);
-    case "current": return optional("current_a");
-    case "temperature": return optional(`temperature_${unit.temperature}`);
-    case "pressure": return optional(`pressure_${unit.pressure}`);
-    case "level": return optional("level_percent");
-    case "insulation": return optional("insulation_mohm");
-    case "bounces": return optional("bounces");
-    default: return optional();
+    case "strip":
+      return optional(`strip_length_${unit.length}`);
+    case "current":
+      return optional("current_a");
+    case "temperature":
+      return optional(`temperature_${unit.temperature}`);
+    case "pressure":
+      return optional(`pressure_${unit.pressure}`);
+    case "level":
+      return optional("level_percent");
+    case "insulation":
+      return optional("insulation_mohm");
+    case "bounces":
+      return optional("bounces");
+    default:
+      return optional();
   }
 }
 
@@ -167,7 +209,8 @@ function draftFor(draft, kinds, settingUnit) {
   const stem = SETTING_STEMS[settingUnit];
   const belongs = ([key]) => {
     const [kind, name] = key.split(".");
-    if (kind === "setting") return kinds.includes("speed") || kinds.includes(kind) ? name.endsWith(stem) : false;
+    if (kind === "setting")
+      return kinds.includes("speed") || kinds.includes(kind) ? name.endsWith(stem) : false;
     return kinds.includes(kind);
   };
   return {

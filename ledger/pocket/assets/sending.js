@@ -4,19 +4,24 @@ function visitView(page, goTo) {
   const { round, store } = page;
   const problems = make("ul", { class: "problems" });
   const whole = make("div", { role: "status" });
-  const look = make("p", {}, "Worth another look:");
   const reminders = make("ul", { class: "problems" });
+  const look = fold("Worth another look", {}, reminders);
   const where = make("p", { class: "where" });
   const text = make("pre", { tabindex: "0", "aria-label": "The visit as YAML" });
   const said = make("p", { role: "status", class: "said" });
   const share = button("Share", () => shareVisit(current(), said, markSent), { class: "main" });
   const copy = button("Copy", () => copyVisit(current(), text, said, markSent), { class: "main" });
-  const download = button("Download", () => downloadVisit(current(), said, markSent), { class: "main" });
+  const download = button("Download", () => downloadVisit(current(), said, markSent), {
+    class: "main",
+  });
   share.hidden = !navigator.share;
   const begun = make("input", {
     type: "datetime-local",
     id: "begun",
-    onchange: () => page.change((unsent) => { unsent.begun = begun.value.slice(0, 16); }),
+    onchange: () =>
+      page.change((unsent) => {
+        unsent.begun = begun.value.slice(0, 16);
+      }),
   });
   let sentText = "";
 
@@ -34,10 +39,16 @@ function visitView(page, goTo) {
   function update() {
     const visit = current();
     const ready = visit.problems.length === 0;
-    const leadThere = (mend) => make("li", {}, button(mend.words, () => goTo(mend)));
+    const leadThere = (mend) =>
+      make(
+        "li",
+        {},
+        button(mend.words, () => goTo(mend)),
+      );
     problems.replaceChildren(...visit.problems.map(leadThere));
     reminders.replaceChildren(...visit.reminders.map(leadThere));
     look.hidden = visit.reminders.length === 0;
+    setText(look.querySelector("summary"), `Worth another look (${visit.reminders.length})`);
     setText(whole, ready ? "The visit is complete." : "Before it can be sent:");
     setText(where, ready ? `Put it at ${visit.folder}${visit.name} in the site's files.` : "");
     setText(text, visit.entries > 0 ? visit.text : "");
@@ -58,16 +69,28 @@ function visitView(page, goTo) {
   store.listenAsPart(update);
   update();
   return [
-    make("div", { class: "field" }, make("label", { for: "begun" }, `Begun, by the site's clock (${round.time_zone})`), begun),
+    make(
+      "div",
+      { class: "field" },
+      make("label", { for: "begun" }, `Begun, by the site's clock (${round.time_zone})`),
+      begun,
+    ),
     helperFields(page),
     make("h3", {}, "Meters"),
     ...meterFields(page),
-    textField("Note about the whole visit", store.unsent.note, (note) => page.change((unsent) => { unsent.note = note; }), { long: true }),
+    textField(
+      "Note about the whole visit",
+      store.unsent.note,
+      (note) =>
+        page.change((unsent) => {
+          unsent.note = note;
+        }),
+      { long: true },
+    ),
     make("h3", {}, "Hand it over"),
     whole,
     problems,
     look,
-    reminders,
     where,
     text,
     make("div", { class: "buttons" }, share, download, copy),

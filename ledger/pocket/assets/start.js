@@ -38,17 +38,34 @@ function noticesOf(page) {
   const keeping = make("p", { class: "caution", role: "alert" });
   const checkKeeping = () => {
     keeping.hidden = store.keeps;
-    setText(keeping, store.keeps ? "" : "This phone does not keep the work: hand it over before you close the page.");
+    setText(
+      keeping,
+      store.keeps
+        ? ""
+        : "This phone does not keep the work: hand it over before you close the page.",
+    );
   };
   store.listen(checkKeeping);
   checkKeeping();
   const notices = [keeping];
   if (!knowsZone(round.time_zone)) {
-    notices.push(make("p", { class: "caution" }, `This phone does not know the time zone ${round.time_zone}: check the time under Visit.`));
+    notices.push(
+      make(
+        "p",
+        { class: "caution" },
+        `This phone does not know the time zone ${round.time_zone}: check the time under Visit.`,
+      ),
+    );
   }
   const today = siteNow(round.time_zone).slice(0, 10);
   if (today !== round.as_of) {
-    notices.push(make("p", { class: "caution" }, `Today is ${today}: this walk was made for ${round.as_of}. A fresh page knows more.`));
+    notices.push(
+      make(
+        "p",
+        { class: "caution" },
+        `Today is ${today}: this walk was made for ${round.as_of}. A fresh page knows more.`,
+      ),
+    );
   }
   return notices;
 }
@@ -73,7 +90,8 @@ function mountViews(page, main, nav) {
 
   function goTo(problem) {
     show(problem.view);
-    const place = problem.key && views[problem.view].querySelector(`[data-key="${CSS.escape(problem.key)}"]`);
+    const place =
+      problem.key && views[problem.view].querySelector(`[data-key="${CSS.escape(problem.key)}"]`);
     if (!place) return;
     for (let above = place; above; above = above.parentElement) {
       if (above.tagName === "DETAILS") above.open = true;
@@ -89,14 +107,22 @@ function mountViews(page, main, nav) {
     visit: () => visitView(page, goTo),
   };
   for (const [name, words] of Object.entries(VIEWS)) {
-    views[name] = make("section", { id: name }, make("h2", { tabindex: "-1" }, words), ...contents[name]());
+    views[name] = make(
+      "section",
+      { id: name },
+      make("h2", { tabindex: "-1" }, words),
+      ...contents[name](),
+    );
     tabs[name] = button(words, () => show(name));
   }
   main.replaceChildren(...Object.values(views));
   nav.replaceChildren(...Object.values(tabs));
   const countEntries = () => {
     const { visit } = visitOf(page.store.unsent, page.store.person, page.round, page.fields);
-    setText(tabs.visit, visit.entries.length ? `${VIEWS.visit} (${visit.entries.length})` : VIEWS.visit);
+    setText(
+      tabs.visit,
+      visit.entries.length ? `${VIEWS.visit} (${visit.entries.length})` : VIEWS.visit,
+    );
   };
   page.store.listenAsPart(countEntries);
   countEntries();
@@ -106,7 +132,11 @@ function mountViews(page, main, nav) {
 function findingsView(page) {
   const cards = extraCards(page, "finding");
   return [
-    button("New finding", () => cards.add({ text: "", urgency: "soon", failed: false, stopped: "" }), { class: "main" }),
+    button(
+      "New finding",
+      () => cards.add({ text: "", urgency: "soon", failed: false, stopped: "" }),
+      { class: "main" },
+    ),
     cards.element,
     page.round.findings.length ? make("h3", { class: "part" }, "Open findings") : "",
     ...page.round.findings.map((finding) => openFindingCard(page, finding)),
@@ -117,7 +147,9 @@ function readingsView(page) {
   const cards = extraCards(page, "reading");
   return [
     make("p", {}, "For what was read beside the tasks of the walk."),
-    button("New reading", () => cards.add({ kind: "speed", draft: emptyDraft() }), { class: "main" }),
+    button("New reading", () => cards.add({ kind: "speed", draft: emptyDraft() }), {
+      class: "main",
+    }),
     cards.element,
   ];
 }

@@ -57,7 +57,7 @@ function erf(x) {
   if (size > 6) return Math.sign(x);
   let term = size;
   let sum = size;
-  for (let n = 1; term > sum * Number.EPSILON / 4; n += 1) {
+  for (let n = 1; term > (sum * Number.EPSILON) / 4; n += 1) {
     term *= (2 * size * size) / (2 * n + 1);
     sum += term;
   }

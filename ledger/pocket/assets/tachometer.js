@@ -38,13 +38,7 @@ function openTachometer(options) {
     view.repairs,
     view.tap,
     passesField(row, update),
-    make(
-      "div",
-      { class: "buttons" },
-      view.use,
-      button("Reset", reset),
-      button("Back", leave),
-    ),
+    make("div", { class: "buttons" }, view.use, button("Reset", reset), button("Back", leave)),
   );
 
   function tap(timeStamp) {
@@ -87,6 +81,7 @@ function openTachometer(options) {
     dialog.remove();
   });
   view.tap.addEventListener("pointerdown", (event) => {
+    if (event.button !== 0) return;
     event.preventDefault();
     view.tap.focus();
     tap(event.timeStamp);
@@ -127,15 +122,25 @@ function tachometerView() {
 
 function passesField(row, update) {
   const options = [1, 2, 3, 4, 5, 6, 8, 10, 12].map((n) => [String(n), String(n)]);
-  return pickField("Passes per turn (marked strips)", options, String(row.passesPerTurn), (value) => {
-    row.passesPerTurn = Number(value);
-    update();
-  });
+  return pickField(
+    "Passes per turn (marked strips)",
+    options,
+    String(row.passesPerTurn),
+    (value) => {
+      row.passesPerTurn = Number(value);
+      update();
+    },
+  );
 }
 
 /* What the view says of a row of taps: {speed, verdict, repairs, usable, enough}. */
 function tachometerState(times, passesPerTurn, band) {
-  const waiting = { speed: "– r/min", repairs: `${times.length} taps`, usable: false, enough: false };
+  const waiting = {
+    speed: "– r/min",
+    repairs: `${times.length} taps`,
+    usable: false,
+    enough: false,
+  };
   if (times.length < LEAST_TAPS) {
     return { ...waiting, verdict: `Tap at least ${LEAST_TAPS} passes.` };
   }
@@ -163,7 +168,8 @@ function tappedVerdict(tapped, band, passesPerTurn) {
   const chance = shownProbability(pInBand(tapped.speed, band));
   const words = `${verdict[0].toUpperCase()}${verdict.slice(1)} (chance of being in band ${chance}).`;
   if (verdict !== "cannot tell") {
-    if (tapped.kept >= FEWEST_TAPS_TO_STOP) return { verdict: `${words} Enough taps.`, enough: true };
+    if (tapped.kept >= FEWEST_TAPS_TO_STOP)
+      return { verdict: `${words} Enough taps.`, enough: true };
     return { verdict: `${words} Tap on, to ${FEWEST_TAPS_TO_STOP} at least.`, enough: false };
   }
   const wanted = tapsToDecide(tapped, band, passesPerTurn);

@@ -29,7 +29,10 @@ function visitOf(unsent, person, round, fields) {
   ];
   if (!person) problems.push({ words: "Say who you are.", view: "walk", key: "person" });
   if (entries.length === 0) {
-    problems.push({ words: "Nothing is filed yet: a visit needs at least one entry.", view: "walk" });
+    problems.push({
+      words: "Nothing is filed yet: a visit needs at least one entry.",
+      view: "walk",
+    });
   }
   if (entries.length > MOST_ENTRIES) {
     problems.push({ words: `A visit holds at most ${MOST_ENTRIES} entries.`, view: "walk" });
@@ -37,7 +40,8 @@ function visitOf(unsent, person, round, fields) {
   const meters = {};
   for (const [name, text] of Object.entries(unsent.meters)) {
     const { value, problem } = parseTyped(text, { type: "number", minimum: 0 });
-    if (problem) problems.push({ words: `Meter ${name}: ${problem}.`, view: "visit", key: `meter ${name}` });
+    if (problem)
+      problems.push({ words: `Meter ${name}: ${problem}.`, view: "visit", key: `meter ${name}` });
     if (value !== undefined) meters[name] = value;
   }
   const note = noteOf(unsent.note, fields, (words) => problems.push({ words, view: "visit" }));
@@ -54,16 +58,25 @@ function visitOf(unsent, person, round, fields) {
 function remindersOf(unsent, person, round, fields) {
   const reminders = [];
   for (const item of round.due) {
-    const done = item.places.filter((place) => unsent.work[workKey(item.task, place)]?.outcome === "done");
+    const done = item.places.filter(
+      (place) => unsent.work[workKey(item.task, place)]?.outcome === "done",
+    );
+    const remind = (place, words, key = workKey(item.task, place)) =>
+      reminders.push({
+        words: `${item.title}, ${placeName(round, place)}: ${words}`,
+        view: "walk",
+        key,
+      });
+    const lacking = lackingNeeds(item, person, round);
+    if (lacking.length > 0 && done.length > 0) {
+      const words = `${lacking.join(", ")} is not among your qualifications.`;
+      remind(item.machine, words, workKey(item.task, done[0]));
+    }
+    if (item.reads.length === 0) continue;
     for (const place of done) {
-      const key = workKey(item.task, place);
-      const remind = (words) =>
-        reminders.push({ words: `${item.title}, ${placeName(round, place)}: ${words}`, view: "walk", key });
-      const { speed, other } = draftReadings(unsent.work[key].draft, fields);
+      const { speed, other } = draftReadings(unsent.work[workKey(item.task, place)].draft, fields);
       const isRead = Object.keys(speed).length + Object.keys(other).length > 0;
-      if (item.reads.length > 0 && !isRead) remind("nothing was read.");
-      const lacking = lackingNeeds(item, person, round);
-      if (lacking.length > 0) remind(`${lacking.join(", ")} is not among your qualifications.`);
+      if (!isRead) remind(place, "nothing was read.");
     }
   }
   return reminders;
@@ -91,7 +104,8 @@ function workEntries(unsent, round, fields, problems) {
     const [task, place] = key.split(" ");
     const line = unsent.work[key];
     const title = round.due.find((item) => item.task === task)?.title ?? task;
-    const problem = (words) => problems.push({ words: `${title}, ${placeName(round, place)}: ${words}`, view: "walk", key });
+    const problem = (words) =>
+      problems.push({ words: `${title}, ${placeName(round, place)}: ${words}`, view: "walk", key });
     const { head, readings, apart } = lineParts(line, task, fields, problem);
     const alone = Object.keys(readings).length > 0 || head === null;
     const shape = JSON.stringify(head);
@@ -102,7 +116,9 @@ function workEntries(unsent, round, fields, problems) {
       entries.push(grouped);
     } else if (head || Object.keys(readings).length > 0) {
       const { task: named, ...rest } = head ?? {};
-      entries.push({ entry: { ...(named ? { task: named } : {}), at: place, ...rest, ...readings } });
+      entries.push({
+        entry: { ...(named ? { task: named } : {}), at: place, ...rest, ...readings },
+      });
     }
     if (apart) entries.push({ entry: { at: place, ...apart } });
   }
@@ -180,7 +196,9 @@ function extraEntries(unsent, round, fields, problems) {
     const view = extra.what === "finding" ? "findings" : "readings";
     const problem = (words) => problems.push({ words, view, key: extra.key });
     if (!extra.machine) {
-      problem(extra.what === "finding" ? "A finding needs its place." : "A reading needs its place.");
+      problem(
+        extra.what === "finding" ? "A finding needs its place." : "A reading needs its place.",
+      );
     }
     const place = extra.point ? `${extra.machine}/${extra.point}` : extra.machine;
     return extra.what === "finding"

@@ -7,34 +7,63 @@ function walkView(page) {
     .map((machine) => [machine, round.due.filter((item) => item.machine === machine.ident)])
     .filter(([, items]) => items.length > 0);
   return [
-    pickField("Who are you?", people, store.person, (ident) => store.choosePerson(ident), { key: "person" }),
-    make("div", { class: "caution", role: "note", "aria-label": "Before all work" },
-      make("ul", {}, ...round.safety.map((line) => make("li", {}, line)))),
+    pickField("Who are you?", people, store.person, (ident) => store.choosePerson(ident), {
+      key: "person",
+    }),
+    make(
+      "div",
+      { class: "caution", role: "note", "aria-label": "Before all work" },
+      make("ul", {}, ...round.safety.map((line) => make("li", {}, line))),
+    ),
     stations.length === 0 ? make("p", {}, "Nothing is due on this day.") : "",
     ...stations.map(([machine, items], index) => stationPart(page, machine, items, index === 0)),
     ...earlierPart(page),
-    make("datalist", { id: "reasons" },
-      ...["Line could not be stopped", "No part at hand", "Not qualified for it", "Machine out of use"]
-        .map((reason) => make("option", { value: reason }))),
+    make(
+      "datalist",
+      { id: "reasons" },
+      ...[
+        "Line could not be stopped",
+        "No part at hand",
+        "Not qualified for it",
+        "Machine out of use",
+      ].map((reason) => make("option", { value: reason })),
+    ),
   ];
 }
 
+const SIDE_WORDS = {
+  driver: "Driver side",
+  passenger: "Passenger side",
+  over: "Over the vehicle",
+  under: "Under the vehicle",
+};
+
 function stationPart(page, machine, items, open) {
   const state = make("p", { class: "state" });
-  const lines = items.flatMap((item) => item.places.map((place) => workKey(item.task, place)));
-  const overdue = items.filter((item) => item.overdue_days > 0).length;
+  const keysOf = (item) => item.places.map((place) => workKey(item.task, place));
   const update = () => {
-    const { work } = page.store.unsent;
-    const answered = lines.filter((key) => work[key]?.outcome).length;
-    setText(state, `${answered} of ${lines.length}${overdue ? `, ${overdue} overdue` : ""}`);
+    const isOpen = (key) => !page.store.unsent.work[key]?.outcome;
+    const keys = items.flatMap(keysOf);
+    const answered = keys.length - keys.filter(isOpen).length;
+    const overdue = items.filter(
+      (item) => item.overdue_days > 0 && keysOf(item).some(isOpen),
+    ).length;
+    setText(state, `${answered} of ${keys.length}${overdue ? `, ${overdue} overdue` : ""}`);
   };
   page.store.listenAsPart(update);
   update();
-  const side = [machine.side, machine.turns && `turns ${machine.turns} the vehicle's travel`];
+  const side = [
+    SIDE_WORDS[machine.side] ?? machine.side,
+    machine.turns && `turns ${machine.turns} the vehicle's travel`,
+  ];
   return make(
     "details",
     { class: "station", open },
-    make("summary", {}, make("div", {}, make("h3", {}, `${machine.station} · ${machine.name}`), state)),
+    make(
+      "summary",
+      {},
+      make("div", {}, make("h3", {}, `${machine.station} · ${machine.name}`), state),
+    ),
     make("p", { class: "hint" }, side.filter(Boolean).join("; ")),
     ...beforeWork(items),
     ...items.map((item) => itemPart(page, machine, item)),
@@ -46,12 +75,19 @@ function beforeWork(items) {
   const locked = items.filter((item) => item.lockout).map((item) => item.title);
   const cautions = [...new Set(items.flatMap((item) => item.cautions))];
   if (locked.length === 0 && cautions.length === 0) return [];
-  const lockout = make("p", {},
-    make("strong", {}, "Lock out, tag out and verify before: "), `${locked.join("; ")}.`);
+  const lockout = make(
+    "p",
+    {},
+    make("strong", {}, "Lock out, tag out and verify before: "),
+    `${locked.join("; ")}.`,
+  );
   return [
-    make("div", { class: "caution", role: "note", "aria-label": "Before this work" },
+    make(
+      "div",
+      { class: "caution", role: "note", "aria-label": "Before this work" },
       locked.length ? lockout : "",
-      cautions.length ? make("ul", {}, ...cautions.map((line) => make("li", {}, line))) : ""),
+      cautions.length ? make("ul", {}, ...cautions.map((line) => make("li", {}, line))) : "",
+    ),
   ];
 }
 
@@ -103,12 +139,19 @@ function placeRow(page, machine, item, place) {
       change(unsent.work[key]);
     });
   const point = place.split("/")[1];
-  const name = point ? machine.points.find((one) => one.ident === point)?.name ?? point : "Done";
-  const done = make("input", { type: "checkbox", onchange: () => setOutcome(done.checked ? "done" : "") });
-  const notDone = button("Not done", () => setOutcome(line().outcome === "not-done" ? "" : "not-done"), {
-    class: "not-done",
-    "aria-label": `Not done: ${item.title}${point ? `, ${name}` : ""}`,
+  const name = point ? (machine.points.find((one) => one.ident === point)?.name ?? point) : "Done";
+  const done = make("input", {
+    type: "checkbox",
+    onchange: () => setOutcome(done.checked ? "done" : ""),
   });
+  const notDone = button(
+    "Not done",
+    () => setOutcome(line().outcome === "not-done" ? "" : "not-done"),
+    {
+      class: "not-done",
+      "aria-label": `Not done: ${item.title}${point ? `, ${name}` : ""}`,
+    },
+  );
   const reason = make("div", {});
   const strokes = item.uses.some((use) => /^strokes?$/i.test(use.unit));
 
@@ -130,18 +173,42 @@ function placeRow(page, machine, item, place) {
   }
 
   function reasonField() {
-    return textField("Why not?", line().reason, (text) => alter((one) => { one.reason = text; }), {
-      list: "reasons",
-    });
+    return textField(
+      "Why not?",
+      line().reason,
+      (text) =>
+        alter((one) => {
+          one.reason = text;
+        }),
+      {
+        list: "reasons",
+      },
+    );
   }
 
   const more = fold(
     strokes ? "Strokes, note" : "Note",
     {},
     strokes
-      ? textField("Strokes given", line().strokes, (text) => alter((one) => { one.strokes = text; }), { numeric: true })
+      ? textField(
+          "Strokes given",
+          line().strokes,
+          (text) =>
+            alter((one) => {
+              one.strokes = text;
+            }),
+          { numeric: true },
+        )
       : "",
-    textField("Note", line().note, (text) => alter((one) => { one.note = text; }), { long: true }),
+    textField(
+      "Note",
+      line().note,
+      (text) =>
+        alter((one) => {
+          one.note = text;
+        }),
+      { long: true },
+    ),
   );
   const readings = item.reads.length
     ? draftForm(page, {
@@ -165,8 +232,12 @@ function placeRow(page, machine, item, place) {
     element: make(
       "div",
       { class: "place", "data-key": key },
-      make("div", { class: "answer" },
-        make("label", { class: "tick" }, done, make("span", {}, name)), notDone),
+      make(
+        "div",
+        { class: "answer" },
+        make("label", { class: "tick" }, done, make("span", {}, name)),
+        notDone,
+      ),
       reason,
       readings,
       more,
@@ -181,15 +252,24 @@ function hasReading(draft) {
 
 /* Work noted on an earlier day's page and no longer due: still in the visit, and said so. */
 function earlierPart(page) {
-  const due = new Set(page.round.due.flatMap((item) => item.places.map((place) => workKey(item.task, place))));
+  const due = new Set(
+    page.round.due.flatMap((item) => item.places.map((place) => workKey(item.task, place))),
+  );
   const earlier = Object.keys(page.store.unsent.work).filter(
     (key) => !due.has(key) && page.store.unsent.work[key].outcome,
   );
   if (earlier.length === 0) return [];
   return [
-    make("section", { class: "card" },
+    make(
+      "section",
+      { class: "card" },
       make("h3", {}, "Noted earlier, not on this walk"),
       make("p", {}, "Still part of the unsent visit:"),
-      make("ul", {}, ...earlier.map((key) => make("li", { "data-key": key }, key.replace(" ", ", "))))),
+      make(
+        "ul",
+        {},
+        ...earlier.map((key) => make("li", { "data-key": key }, key.replace(" ", ", "))),
+      ),
+    ),
   ];
 }

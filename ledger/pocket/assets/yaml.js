@@ -38,7 +38,9 @@ function yamlScalar(value) {
 function yamlFlow(value) {
   if (Array.isArray(value)) return `[${value.map(yamlFlow).join(", ")}]`;
   if (typeof value === "object") {
-    const pairs = Object.entries(value).map(([key, item]) => `${yamlScalar(key)}: ${yamlFlow(item)}`);
+    const pairs = Object.entries(value).map(
+      ([key, item]) => `${yamlScalar(key)}: ${yamlFlow(item)}`,
+    );
     return `{${pairs.join(", ")}}`;
   }
   return yamlScalar(value);
