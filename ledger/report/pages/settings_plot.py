@@ -22,9 +22,9 @@ def settings_plot(ledger: Ledger, tuning: Tuning) -> Plot:
     apart = [r for r in ratio.used if str(r.entry.ref) in disagreeing]
     earlier = [*ratio.set_aside, *ratio.outgrown]
     groups = [
+        Samples(name="no longer counted", mark=Mark.RING, points=_samples(ledger, tuning, earlier)),
         Samples(name="readings in use", mark=Mark.DISC, points=_samples(ledger, tuning, agreeing)),
         Samples(name="disagree", mark=Mark.CROSS, points=_samples(ledger, tuning, apart)),
-        Samples(name="no longer counted", mark=Mark.RING, points=_samples(ledger, tuning, earlier)),
         Samples(
             name="recommended",
             mark=Mark.DIAMOND,
