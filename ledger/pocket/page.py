@@ -78,7 +78,7 @@ def render(walk: Round) -> str:
 def entry_fields() -> dict[str, dict[str, Any]]:
     """Title, type and limits of each field of an entry, from the schema of visits.
 
-    The page checks what is typed by the same limits as `ledger check`, without stating them twice.
+    What is typed is held to the limits of `tunnelbook check`, without stating them twice.
     """
     visit = _schema("visit")
     shared = _schema("common")["$defs"]
