@@ -8,14 +8,18 @@ from ledger.assess.compliance import compliance
 from ledger.assess.drift import drift
 from ledger.assess.due import Schedule
 from ledger.assess.findings import findings
+from ledger.assess.line_matching import line_matching
 from ledger.assess.register import register
 from ledger.assess.reliability import reliability
 from ledger.assess.reliability_tasks import task_values
 from ledger.assess.speeds import speed_results
+from ledger.assess.tuning import tunings
 from ledger.model.ledger import Ledger
 from ledger.report.blocks import Link, Page
 from ledger.report.pages import drift as drift_pages
+from ledger.report.pages import line as line_pages
 from ledger.report.pages import reliability as reliability_pages
+from ledger.report.pages import settings as settings_pages
 from ledger.report.pages.compliance import compliance_page
 from ledger.report.pages.due import due_page
 from ledger.report.pages.findings import findings_page
@@ -27,6 +31,11 @@ from ledger.report.pages.tasks import task_page
 from ledger.report.pages.today import today_page
 
 _FURTHER = (
+    (Link("Recommended settings", settings_pages.PATH), "what each line rate asks of each drive"),
+    (
+        Link("Line and cloth", line_pages.PATH),
+        "rate, bands, cloth on the vehicle, sense of turning",
+    ),
     (Link("Drift and wear", drift_pages.PATH), "what moves, and when it leaves its limits"),
     (Link("Reliability", reliability_pages.PATH), "what fails, how often, what intervals buy"),
 )
@@ -45,6 +54,8 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield speeds_page(ledger, results)
     yield findings_page(ledger)
     yield parts_page(ledger)
+    yield settings_pages.settings_page(ledger, tunings(ledger, results))
+    yield line_pages.line_page(ledger, line_matching(ledger, results))
     yield drift_pages.drift_page(ledger, drift(ledger, results))
     yield reliability_pages.reliability_page(ledger, reliability(ledger), task_values(ledger))
     for task in ledger.tasks.values():
