@@ -6,7 +6,7 @@ the parsed tokens and given their markup there, so that the writer itself stays 
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import count
+from itertools import count, takewhile
 
 from markdown_it import MarkdownIt
 from markdown_it.rules_core import StateCore
@@ -19,6 +19,7 @@ from ledger.write.marker import MARKER
 _ELSEWHERE = re.compile(r"[a-z][a-z0-9+.-]*:|//", re.IGNORECASE)
 _KEPT_WHOLE = re.compile(r"(\b\d{4}-\d\d-\d\d(?!\w)|[−-]?\d[\d.]* ± \d[\d.]*\d|\d ± \d)")
 _SHORT = 20
+_FIT_A_SHEET = 10
 _BOX = "[ ] "
 
 
@@ -168,6 +169,12 @@ def _unbroken(text: Token) -> Iterator[Token]:
             yield Token("text", "", 0, content=part)
 
 
+def _columns(tokens: Sequence[Token]) -> int:
+    """Of the table that begins the tokens."""
+    head = takewhile(lambda token: token.type != "thead_close", tokens)
+    return sum(token.type == "th_open" for token in head)
+
+
 def _with_scrolling_tables(tokens: Sequence[Token]) -> Iterator[Token]:
     numbers = count(1)
     heading = ""
@@ -176,7 +183,9 @@ def _with_scrolling_tables(tokens: Sequence[Token]) -> Iterator[Token]:
             heading = _plain(tokens[at + 1])
         if token.type == "table_open":
             label = html_text(f"Table {next(numbers)}: {heading}")
-            opening = f'<div class="scroll" role="region" tabindex="0" aria-label="{label}">\n'
+            is_wide = _columns(tokens[at:]) > _FIT_A_SHEET
+            classes = "scroll wide" if is_wide else "scroll"
+            opening = f'<div class="{classes}" role="region" tabindex="0" aria-label="{label}">\n'
             yield Token("html_block", "", 0, content=opening)
         yield token
         if token.type == "table_close":

@@ -208,3 +208,9 @@ def test_links_to_elsewhere_tell_nobody_where_they_stood():
     assert shown(Paragraph(Link("maker", "https://maker.example/"))) == (
         '<p><a href="https://maker.example/" rel="noreferrer">maker</a></p>\n'
     )
+
+
+@pytest.mark.parametrize(("columns", "classes"), [(10, "scroll"), (11, "scroll wide")])
+def test_a_table_too_wide_for_an_upright_sheet_is_printed_on_its_side(columns, classes):
+    heads = [right(f"2026-{n:02}") for n in range(columns)]
+    assert f'<div class="{classes}" role' in shown(Table(heads, [["–"] * columns]))

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from ledger.report.blocks import Picture
+from ledger.report.blocks import Align, Column, Page, Picture, Table
 from ledger.write import files, markdown, svg
 from ledger.write.html import render_site
 
@@ -154,3 +154,14 @@ def test_on_paper_nothing_is_cut_off_and_no_controls_are_left(open_page, address
     assert not page.is_visible("#find")
     assert page.evaluate("getComputedStyle(document.body).color") == "rgb(0, 0, 0)"
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+
+
+def test_a_sheet_of_many_columns_is_printed_on_its_side(open_page, address, tmp_path):
+    heads = [Column(f"2026-{n:02}", Align.RIGHT) for n in range(1, 16)]
+    table = Table(heads, [["100 (104/104)"] * 15] * 3)
+    page = Page(path="compliance.md", title="Work done in its window", blocks=(table,))
+    site = render_site([page], {page.path: markdown.render(page)}, {}, site_name="Harrow Lane wash")
+    files.write_files(tmp_path, site)
+    pdf = open_page(address("compliance")).pdf(format="A4")
+    boxes = re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", pdf)
+    assert any(float(width) > float(height) for width, height in boxes)
