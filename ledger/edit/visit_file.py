@@ -34,8 +34,8 @@ class VisitFile:
 def visit_file(root: Path, visit: Mapping[str, Any], when: datetime) -> VisitFile:
     """The file of a visit at a local time; the name is one that no file of the site has yet.
 
-    `visit` has the keys of the visit schema. `schema_path` in the first line leads to the copy
-    that the site names in its other files, by default to `schemas/` beside the site.
+    `visit` has the keys of the visit schema. The first line leads an editor to the schemas that
+    site.yaml names.
     """
     person = visit["by"]
     folder = f"observations/{when:%Y/%m}"
@@ -70,8 +70,13 @@ def free_stem(folder: Path, stem: str) -> str:
 
 
 def write_new(root: Path, path: str, text: str) -> Path:
-    """Write a file that does not exist yet; FileExistsError where somebody was faster."""
+    """Write a file that does not exist yet, below the root and through no link that leads out.
+
+    Raises FileExistsError where somebody was faster, and OSError where it cannot be written.
+    """
     target = root / path
+    if not target.parent.resolve().is_relative_to(root.resolve()):
+        raise OSError(f"{target.parent} leads out of the site through a link")
     target.parent.mkdir(parents=True, exist_ok=True)
     with target.open("x", encoding="utf-8", newline="\n") as opened:
         opened.write(text)
@@ -79,13 +84,18 @@ def write_new(root: Path, path: str, text: str) -> Path:
 
 
 def schema_path_of(root: Path, kind: str, depth: int) -> str:
-    """The path to a schema from a folder so deep below the site root.
-
-    Taken from the first line of site.yaml, so that a site whose schemas lie elsewhere keeps them.
-    """
-    first = (root / "site.yaml").read_text(encoding="utf-8").partition("\n")[0]
-    _, mark, path = first.partition("$schema=")
-    base = path.strip().rpartition("/")[0] if mark else "../schemas"
+    """The path to a schema from a folder so deep below the site root."""
+    base = schema_base(root)
     if "://" in base or base.startswith("/"):
         return f"{base}/{kind}.schema.json"
     return f"{'../' * depth}{base}/{kind}.schema.json"
+
+
+def schema_base(root: Path) -> str:
+    """Where the site's schemas lie as seen from its root, by the first line of site.yaml.
+
+    So a site whose schemas lie elsewhere keeps them there in its new files.
+    """
+    first = (root / "site.yaml").read_text(encoding="utf-8").partition("\n")[0]
+    _, mark, path = first.partition("$schema=")
+    return path.strip().rpartition("/")[0] if mark else ".schemas"

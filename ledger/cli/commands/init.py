@@ -1,0 +1,156 @@
+"""`tunnelbook init`: a small working site, or machines of a kind for one that is there."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ledger.cli.command import Failure, known
+
+if TYPE_CHECKING:
+    from ledger.edit.new_site import Founder
+    from ledger.edit.starter import StarterMachine
+
+DESCRIPTION = (
+    "Start a small working site that passes check, or add machines with their points and tasks."
+)
+EXAMPLES = """\
+examples:
+  tunnelbook init mywash                            one brush, three tasks, a first visit
+  tunnelbook init mywash --with conveyor wrap wrap side-brush pump-stand
+  tunnelbook init mywash --with blower              add to the site that is there
+  tunnelbook init --list                            the kinds there are
+
+Nothing is ever overwritten: a task or a part that the site has already is kept
+as it is. Tasks and intervals are a starting point under the maker's manual.
+"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", nargs="?", metavar="DIR", help="folder of the site")
+    parser.add_argument(
+        "--with", dest="kinds", nargs="+", metavar="KIND", default=[], help="machines to add"
+    )
+    parser.add_argument("--list", action="store_true", help="print the kinds and end")
+    parser.add_argument("--name", default="Our wash", help="name of a new site")
+    parser.add_argument(
+        "--time-zone",
+        metavar="ZONE",
+        help="of a new site, by its IANA name; default: this machine's",
+    )
+
+
+def run(parsed: argparse.Namespace) -> int:
+    from ledger.edit.starter import starter_kinds  # noqa: PLC0415
+
+    if parsed.list:
+        print("\n".join(starter_kinds()))
+        return 0
+    if parsed.folder is None:
+        raise Failure("name the folder of the site, such as `tunnelbook init mywash`")
+    root = Path(parsed.folder)
+    if root.exists() and not root.is_dir():
+        raise Failure(f"`{root}` is a file; name a folder")
+    kinds = [known(kind, starter_kinds(), "kind of machine") for kind in parsed.kinds]
+    is_there = (root / "site.yaml").exists()
+    if is_there and not kinds:
+        raise Failure(
+            f"`{root}` holds a site already, and nothing is overwritten; "
+            f"add machines with `tunnelbook init {root} --with KIND`"
+        )
+    machines, files = _added(root, kinds) if is_there else _new(root, parsed, kinds)
+    written, kept = _write(root, files)
+    _report(root, machines, written, kept, is_there=is_there)
+    return 0
+
+
+def _new(
+    root: Path, parsed: argparse.Namespace, kinds: Sequence[str]
+) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
+    from ledger.edit.new_site import new_site, placed  # noqa: PLC0415
+
+    machines = placed(kinds, {})
+    return machines, new_site(_founder(root, parsed.time_zone), parsed.name, machines)
+
+
+def _founder(root: Path, time_zone: str | None) -> "Founder":
+    from zoneinfo import ZoneInfo, available_timezones  # noqa: PLC0415
+
+    from ledger.cli.surroundings import git_user, machine_zone  # noqa: PLC0415
+    from ledger.edit.new_site import Founder, person_ident  # noqa: PLC0415
+
+    zone = time_zone or machine_zone()
+    zone = known(zone, sorted(available_timezones()), "time zone")
+    name = git_user(root if root.is_dir() else Path.cwd()).name
+    ident = person_ident(name)
+    return Founder(
+        ident=ident or "first-person",
+        name=name if ident else "First person",
+        when=datetime.now(tz=ZoneInfo(zone)),
+        time_zone=zone,
+    )
+
+
+def _added(root: Path, kinds: Sequence[str]) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
+    from ledger.cli.command import open_site  # noqa: PLC0415
+    from ledger.edit.new_site import SCHEMAS, coming_in, placed, schema_copies  # noqa: PLC0415
+    from ledger.edit.starter import programme  # noqa: PLC0415
+    from ledger.edit.visit_file import schema_base  # noqa: PLC0415
+
+    site = open_site(str(root), None)
+    there = site.ledger.machines
+    machines = placed(kinds, {ident: machine.station for ident, machine in there.items()})
+    base = schema_base(root)
+    files = coming_in(programme(machines, schemas=base), site.as_of)
+    return machines, files | schema_copies() if base == SCHEMAS else files
+
+
+def _write(root: Path, files: dict[str, str]) -> tuple[list[str], list[str]]:
+    from ledger.edit.visit_file import write_new  # noqa: PLC0415
+
+    written, kept = [], []
+    try:
+        for path, text in files.items():
+            try:
+                write_new(root, path, text)
+                written.append(path)
+            except FileExistsError:
+                kept.append(path)
+    except OSError as wrong:
+        raise Failure(f"{wrong}; {len(written)} files were written before") from None
+    return written, kept
+
+
+def _report(
+    root: Path,
+    machines: Sequence["StarterMachine"],
+    written: list[str],
+    kept: list[str],
+    *,
+    is_there: bool,
+) -> None:
+    from ledger.cli.command import open_site  # noqa: PLC0415
+    from ledger.pipeline import check  # noqa: PLC0415
+    from ledger.write import diagnostics_formats  # noqa: PLC0415
+
+    for path in written:
+        if not path.startswith("."):
+            print(f"wrote  {root}/{path}")
+    for path in kept:
+        if not path.startswith("."):
+            print(f"kept   {root}/{path}")
+    if machines:
+        print(
+            "\nPoints, numbers, tasks and intervals are a starting point. Hold each against the "
+            "maker's manual,\nand put in what is on the plates of your machines."
+        )
+    site = open_site(str(root), None)
+    found = [d for d in check(site.loaded, site.as_of) if d.position.path in written]
+    sys.stderr.write(diagnostics_formats.render(found, "text"))
+    if not is_there:
+        print(
+            f"\nNext: put your own people, hours and line rate into {root}/site.yaml, then\n"
+            f"  tunnelbook check {root}\n  tunnelbook build {root}\n  tunnelbook due {root}"
+        )

@@ -1,0 +1,50 @@
+"""The command line as a person meets it: a folder, a git that knows who they are, what is printed."""
+
+from pathlib import Path
+
+import pytest
+
+from ledger.cli.main import main
+
+
+class Tunnelbook:
+    """Runs a command in this process: exit status, output and complaints."""
+
+    def __init__(self, capsys: pytest.CaptureFixture[str]) -> None:
+        self._capsys = capsys
+        self.out = ""
+        self.err = ""
+
+    def __call__(self, *words: object) -> int:
+        self._capsys.readouterr()
+        status = main([str(word) for word in words])
+        self.out, self.err = self._capsys.readouterr()
+        return status
+
+
+@pytest.fixture
+def tunnelbook(capsys: pytest.CaptureFixture[str]) -> Tunnelbook:
+    return Tunnelbook(capsys)
+
+
+@pytest.fixture(autouse=True)
+def known_to_git(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Git knows one invented person, whatever the machine's own settings are."""
+    settings = tmp_path_factory.mktemp("git") / "config"
+    settings.write_text("[user]\n\tname = Ada Tarrowby\n\temail = Tarrowby@wash.example\n")
+    monkeypatch.setenv("GIT_CONFIG_GLOBAL", str(settings))
+    monkeypatch.setenv("GIT_CONFIG_NOSYSTEM", "1")
+
+
+@pytest.fixture
+def files_of():
+    """Every file below a folder by path, with its bytes."""
+
+    def read(root: Path) -> dict[str, bytes]:
+        return {
+            path.relative_to(root).as_posix(): path.read_bytes()
+            for path in sorted(root.rglob("*"))
+            if path.is_file()
+        }
+
+    return read

@@ -1,0 +1,199 @@
+"""`tunnelbook init`: what it writes works at once, and nothing that was there is touched."""
+
+import json
+import shutil
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pytest
+
+from ledger.cli.command import open_site
+from ledger.edit import new_site
+from ledger.edit.new_site import person_ident, placed
+from ledger.resources import schema_folder
+from ledger.source.yaml_fast import accept
+
+
+def test_a_new_site_passes_the_strictest_check(tunnelbook, tmp_path):
+    root = tmp_path / "wash"
+    assert tunnelbook("init", root, "--time-zone", "America/Chicago") == 0
+    assert f"wrote  {root}/site.yaml" in tunnelbook.out
+    assert tunnelbook.err == ""
+    assert tunnelbook("check", root, "--strict") == 0
+    assert "0 errors, 0 warnings" in tunnelbook.out
+
+
+def test_it_is_started_by_the_person_git_knows(tunnelbook, tmp_path):
+    tunnelbook("init", tmp_path, "--name", "Quayside: the wash")
+    site = accept((tmp_path / "site.yaml").read_text())
+    assert site["name"] == "Quayside: the wash"
+    assert site["people"]["ada-tarrowby"]["name"] == "Ada Tarrowby"
+    assert open_site(str(tmp_path), None).ledger.visits[0].by == "ada-tarrowby"
+
+
+def test_without_a_name_in_git_a_word_stands_for_it(tunnelbook, tmp_path, monkeypatch):
+    monkeypatch.setenv("GIT_CONFIG_GLOBAL", "/dev/null")
+    assert tunnelbook("init", tmp_path / "wash") == 0
+    assert "first-person" in open_site(str(tmp_path / "wash"), None).ledger.site.people
+
+
+def test_the_first_line_of_every_file_leads_to_a_schema_in_the_site(tunnelbook, tmp_path):
+    tunnelbook("init", tmp_path)
+    led = 0
+    for path in tmp_path.rglob("*.yaml"):
+        first = path.read_text().partition("\n")[0]
+        schema = path.parent / first.partition("$schema=")[2]
+        assert schema.resolve().is_relative_to(tmp_path.resolve())
+        assert json.loads(schema.read_text())["title"]
+        led += 1
+    assert led == 8
+
+
+def test_the_schemas_are_those_of_the_program(tunnelbook, tmp_path):
+    tunnelbook("init", tmp_path)
+    copied = {path.name: path.read_bytes() for path in (tmp_path / ".schemas").iterdir()}
+    assert copied == {path.name: path.read_bytes() for path in schema_folder().glob("*.json")}
+
+
+def test_git_leaves_the_rendered_pages_for_a_browser_alone(tunnelbook, tmp_path):
+    tunnelbook("init", tmp_path)
+    assert "book/html/" in (tmp_path / ".gitignore").read_text().splitlines()
+    assert "eol=lf" in (tmp_path / ".gitattributes").read_text()
+
+
+def test_a_site_is_not_started_over_another(tunnelbook, tmp_path, files_of):
+    tunnelbook("init", tmp_path)
+    before = files_of(tmp_path)
+    assert tunnelbook("init", tmp_path) == 2
+    assert "nothing is overwritten" in tunnelbook.err
+    assert files_of(tmp_path) == before
+
+
+def test_a_file_that_is_there_already_is_kept(tunnelbook, tmp_path):
+    (tmp_path / "README.md").write_text("Ours.\n")
+    assert tunnelbook("init", tmp_path) == 0
+    assert f"kept   {tmp_path}/README.md" in tunnelbook.out
+    assert (tmp_path / "README.md").read_text() == "Ours.\n"
+
+
+def test_a_new_site_of_the_kinds_asked_for(tunnelbook, tmp_path):
+    assert tunnelbook("init", tmp_path, "--with", "conveyor", "wrap", "wrap") == 0
+    assert "maker's manual" in tunnelbook.out
+    machines = open_site(str(tmp_path), None).ledger.machines
+    assert {ident: m.station for ident, m in machines.items()} == {
+        "conveyor": 10,
+        "wrap-1": 20,
+        "wrap-2": 30,
+    }
+    assert tunnelbook("check", tmp_path, "--strict") == 0
+
+
+def test_machines_come_to_a_site_behind_the_last_and_its_files_stay(tunnelbook, tmp_path, files_of):
+    tunnelbook("init", tmp_path)
+    changed = tmp_path / "tasks/grease-shaft-bearings.yaml"
+    changed.write_text(changed.read_text().replace("1 week", "2 weeks"))
+    before = files_of(tmp_path)
+    assert tunnelbook("init", tmp_path, "--with", "side-brush", "blower") == 0
+    assert f"kept   {changed}" in tunnelbook.out
+    after = files_of(tmp_path)
+    assert before.items() <= after.items()
+    machines = open_site(str(tmp_path), None).ledger.machines
+    assert [(m.ident, m.station) for m in machines.values()] == [
+        ("brush-1", 10),
+        ("side-brush", 20),
+        ("blower", 30),
+    ]
+    assert tunnelbook("check", tmp_path, "--strict") == 0
+
+
+def test_a_machine_that_comes_later_has_missed_no_work(tunnelbook, tmp_path):
+    tunnelbook("init", tmp_path)
+    settled = tmp_path / "site.yaml"
+    settled.write_text(settled.read_text().replace("in_service: ", "in_service: 2020-01-01 #"))
+    tunnelbook("init", tmp_path, "--with", "blower")
+    site = open_site(str(tmp_path), None)
+    assert site.ledger.machines["blower"].in_service == site.as_of
+
+
+def test_a_site_whose_schemas_lie_elsewhere_keeps_them_there(tunnelbook, tmp_path):
+    root = tmp_path / "site"
+    shutil.copytree(Path(__file__).parents[2] / "example_site", root, ignore=lambda *_: ["book"])
+    assert tunnelbook("init", root, "--with", "softener") == 0
+    new = (root / "equipment/softener-1.yaml", root / "equipment/softener-2.yaml")
+    written = next(path for path in new if path.exists())
+    assert written.read_text().startswith(
+        "# yaml-language-server: $schema=../../schemas/machine.schema.json\n"
+    )
+    assert not (root / ".schemas").exists()
+
+
+def test_the_kinds_are_listed(tunnelbook):
+    assert tunnelbook("init", "--list") == 0
+    assert {"conveyor", "side-brush", "drive-panel"} <= set(tunnelbook.out.split())
+
+
+@pytest.mark.parametrize(
+    ("words", "complaint"),
+    [
+        ((), "name the folder"),
+        (("wash", "--with", "sidebrush"), "did you mean `side-brush`"),
+        (("wash", "--time-zone", "America/Chicaco"), "did you mean `America/Chicago`"),
+    ],
+)
+def test_a_word_it_does_not_know(tunnelbook, tmp_path, monkeypatch, words, complaint):
+    monkeypatch.chdir(tmp_path)
+    assert tunnelbook("init", *words) == 2
+    assert complaint in tunnelbook.err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_link_out_of_the_folder_is_not_followed(tunnelbook, tmp_path):
+    outside = tmp_path / "outside"
+    outside.mkdir()
+    root = tmp_path / "wash"
+    root.mkdir()
+    (root / "tasks").symlink_to(outside)
+    assert tunnelbook("init", root) == 2
+    assert "leads out of the site" in tunnelbook.err
+    assert list(outside.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("kinds", "there", "made"),
+    [
+        (["wrap"], {}, [("wrap", 10)]),
+        (["wrap", "wrap"], {}, [("wrap-1", 10), ("wrap-2", 20)]),
+        (["wrap"], {"wrap": 10}, [("wrap-2", 20)]),
+        (["wrap", "blower"], {"wrap-1": 10, "wrap-2": 24}, [("wrap-3", 30), ("blower", 40)]),
+        (["wrap", "wrap"], {"wrap": 5.5}, [("wrap-2", 10), ("wrap-3", 20)]),
+    ],
+)
+def test_ids_and_stations_are_free_ones(kinds, there, made):
+    assert [(m.ident, m.station) for m in placed(kinds, there)] == made
+
+
+@pytest.mark.parametrize(
+    ("name", "ident"),
+    [
+        ("Éva Kis", "eva-kis"),
+        ("M. O'Kaf", "m-o-kaf"),
+        ("佐藤", ""),
+        ("--", ""),
+        ("x" * 90, "x" * 40),
+    ],
+)
+def test_a_name_as_an_id(name, ident):
+    assert person_ident(name) == ident
+
+
+def test_a_file_laid_beside_the_others_comes_to_every_new_site(tmp_path, monkeypatch):
+    """A dotted folder of a git host is laid down as `dot-...`."""
+    (tmp_path / "dot-host" / "flows").mkdir(parents=True)
+    (tmp_path / "dot-host/flows/check.yml").write_text("on: push\n")
+    monkeypatch.setattr(new_site, "_EVERY_SITE", tmp_path)
+    founder = new_site.Founder(
+        ident="a-b", name="A B", when=datetime(2026, 11, 25, tzinfo=UTC), time_zone="Etc/UTC"
+    )
+    files = new_site.new_site(founder, "Wash", ())
+    assert files[".host/flows/check.yml"] == "on: push\n"
+    assert date(2026, 11, 25).isoformat() in files["site.yaml"]
