@@ -5,12 +5,12 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from enum import StrEnum
-from functools import cache
-from itertools import groupby
+from functools import cache, lru_cache
 
 _SIGNED = re.compile(
     r"(?P<name>.*?) ?<(?P<email>[^<>]*)> (?P<seconds>-?\d{1,18}) (?P<zone>[+-]\d{4})"
 )
+_BLANK = re.compile(r"\n(?:[ \t]*\n)+")
 _TRAILER = re.compile(r"(?P<key>[A-Za-z0-9-]+)[ \t]*:[ \t]*(?P<value>.*)")
 
 # Text encodings that people commit in; others of Python's are no character sets, or slow by design.
@@ -136,9 +136,8 @@ def parse_message(message: str) -> tuple[str, tuple[tuple[str, str], ...]]:
     Trailers are `Key: value` lines that make up the whole last paragraph, which is not the first;
     an indented line goes on with the value before it.
     """
-    lines = message.replace("\r\n", "\n").split("\n")
-    blocks = groupby(lines, key=lambda line: bool(line.strip(" \t")))
-    paragraphs = [list(block) for has_text, block in blocks if has_text]
+    text = "\n" + message.replace("\r\n", "\n") + "\n"
+    paragraphs = [part.strip("\n").split("\n") for part in _BLANK.split(text) if part.strip()]
     if not paragraphs:
         return "", ()
     subject = " ".join(line.strip() for line in paragraphs[0])
@@ -198,16 +197,23 @@ def _signer(
     written = [value for key, value in headers if key == role]
     if len(written) != 1:
         oddities.append(f"{len(written)} {role.decode()} lines")
-    text = written[0].decode(charset, "replace") if written else ""
+    if not written:
+        return Signer(name="", email="", at=None)
+    signer, wrong = _person(written[0], charset)
+    if wrong:
+        oddities.append(f"{role.decode()} {wrong}")
+    return signer
+
+
+@lru_cache(maxsize=2)  # mostly one and the same person at the same second, twice
+def _person(written: bytes, charset: str) -> tuple[Signer, str]:
+    text = written.decode(charset, "replace")
     parts = _SIGNED.fullmatch(text)
     if parts is None:
-        if written:
-            oddities.append(f"{role.decode()} line cannot be read")
-        return Signer(name=text, email="", at=None)
+        return Signer(name=text, email="", at=None), "line cannot be read"
     at = _instant(int(parts["seconds"]), parts["zone"])
-    if at is None:
-        oddities.append(f"{role.decode()} date is outside the calendar")
-    return Signer(name=parts["name"], email=parts["email"], at=at)
+    signer = Signer(name=parts["name"], email=parts["email"], at=at)
+    return signer, "date is outside the calendar" if at is None else ""
 
 
 def _instant(seconds: int, zone: str) -> datetime | None:
