@@ -22,6 +22,7 @@ COMMANDS = {
     "speed": "turn one count into r/min with its uncertainty and a verdict",
     "tune": "say which drive setting puts a brush in its band, and how sure that is",
     "line": "hold the line rate against chain and pitch, and match brushes to it",
+    "load": "print panel loads, conversions between oil and electricity, other speeds",
     "show": "print what is known of one machine",
     "drift": "print what drifts or wears, and when it leaves its limits",
     "reliability": "print what fails, how often, and what an interval buys",

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from ledger.assess.compliance import compliance
+from ledger.assess.conversion import site_load
 from ledger.assess.drift import drift
 from ledger.assess.due import Schedule
 from ledger.assess.findings import findings
@@ -18,6 +19,7 @@ from ledger.model.ledger import Ledger
 from ledger.report.blocks import Link, Page
 from ledger.report.pages import drift as drift_pages
 from ledger.report.pages import line as line_pages
+from ledger.report.pages import load as load_pages
 from ledger.report.pages import reliability as reliability_pages
 from ledger.report.pages import settings as settings_pages
 from ledger.report.pages.compliance import compliance_page
@@ -56,6 +58,7 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield parts_page(ledger)
     yield settings_pages.settings_page(ledger, tunings(ledger, results))
     yield line_pages.line_page(ledger, line_matching(ledger, results))
+    yield load_pages.load_page(ledger, site_load(ledger, results))
     yield drift_pages.drift_page(ledger, drift(ledger, results))
     yield reliability_pages.reliability_page(ledger, reliability(ledger), task_values(ledger))
     for task in ledger.tasks.values():
