@@ -4,10 +4,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from ledger.assess.due import Schedule
 from ledger.check.foreman import foreman_warnings
 from ledger.diagnostics import Diagnostic, in_reading_order
 from ledger.model.build import build_ledger
 from ledger.model.ledger import Ledger
+from ledger.pocket import page as pocket_page
+from ledger.pocket.fill import round_of
 from ledger.report.blocks import Picture
 from ledger.report.book import book_pages
 from ledger.schema.check import check_document
@@ -16,9 +19,13 @@ from ledger.source.document import Document
 from ledger.source.reading import read_documents
 from ledger.source.tree import FileTree
 from ledger.write import markdown, svg
+from ledger.write.html import TOP as HTML_TOP
+from ledger.write.html import render_site
+from ledger.write.marker import MARKER
 
 Progress = Callable[[int, int], None]
 BOOK = "book"
+POCKET = "round.html"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,12 +75,31 @@ def check(loaded: Loaded, as_of: date) -> tuple[Diagnostic, ...]:
     return tuple(in_reading_order([*loaded.diagnostics, *warnings]))
 
 
-def book_files(ledger: Ledger, as_of: date) -> dict[str, str]:
-    """Every file of the book by its path below the book's folder; the same input, the same text."""
-    files: dict[str, str] = {}
-    for page in book_pages(ledger, as_of):
-        files[page.path] = markdown.render(page)
-        for block in page.blocks:
-            if isinstance(block, Picture) and block.path not in files:
-                files[block.path] = svg.render(block.plot)
+def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, str]:
+    """Every file of the book by its path below the book's folder; the same input, the same text.
+
+    With `html` also the same pages for a browser, and the pocket page, below `html/`.
+    """
+    pages = list(book_pages(ledger, as_of))
+    texts = {page.path: markdown.render(page) for page in pages}
+    plots = {
+        block.path: block.plot
+        for page in pages
+        for block in page.blocks
+        if isinstance(block, Picture)
+    }
+    pictures = {path: svg.render(plot) for path, plot in plots.items()}
+    files = texts | pictures
+    if html:
+        files |= render_site(
+            pages,
+            texts,
+            pictures,
+            site_name=ledger.site.name,
+            extra_links=(("Round for the phone", POCKET),),
+        )
+        walk = round_of(ledger, Schedule(ledger, as_of).all_due(), as_of)
+        files[HTML_TOP + POCKET] = pocket_page.render(walk).replace(
+            "<!DOCTYPE html>", f"<!DOCTYPE html>\n<!-- {MARKER} -->", 1
+        )
     return dict(sorted(files.items()))

@@ -14,8 +14,8 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("schema",),
     ("model",),
     ("assess",),
-    ("check", "report", "history", "edit", "pocket"),
-    ("write",),
+    ("check", "report", "history", "edit"),
+    ("write", "pocket"),
     ("pipeline",),
     ("cli",),
 )

@@ -3,7 +3,7 @@
 import argparse
 import sys
 
-from ledger.cli.command import add_as_of, add_site_position, open_site
+from ledger.cli.command import Failure, add_as_of, add_site_position, open_site
 
 DESCRIPTION = "Render the book from the files of a site into its book/ folder."
 EXAMPLES = """\
@@ -28,25 +28,30 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.pipeline import BOOK, book_files, html_files  # noqa: PLC0415
+    from ledger.pipeline import BOOK, book_files  # noqa: PLC0415
     from ledger.write.files import stale, write_files  # noqa: PLC0415
 
     site = open_site(parsed.site, parsed.as_of)
-    ledger = site.ledger
     folder = site.root / BOOK
-    pages = book_files(ledger, site.as_of)
-    if parsed.html:
-        pages |= html_files(ledger, site.as_of, pages)
+    wanted = book_files(site.ledger, site.as_of, html=parsed.html)
+    leave = () if parsed.html else ("html",)
     if parsed.check:
-        old = stale(folder, pages)
+        old = stale(folder, wanted, leave=leave)
         for path in old:
             print(f"stale: {BOOK}/{path}")
         if old:
             sys.stderr.write(
-                f"{len(old)} of {len(pages)} pages are stale; render them with "
+                f"{len(old)} pages are stale; render them with "
                 f"`tunnelbook build {site.root} --as-of {site.as_of}`\n"
             )
         return 1 if old else 0
-    written = write_files(folder, pages)
-    print(f"{len(pages)} pages in {folder}, {len(written)} written, as of {site.as_of}")
+    result = write_files(folder, wanted, leave=leave)
+    if result.refused:
+        for refusal in result.refused:
+            sys.stderr.write(f"not written: {BOOK}/{refusal.path}: {refusal.why}\n")
+        raise Failure("nothing was written; move those files away and build again")
+    print(
+        f"{len(wanted)} files in {folder} as of {site.as_of}: {len(result.written)} written, "
+        f"{len(result.removed)} removed, {result.unchanged} untouched"
+    )
     return 0

@@ -1,0 +1,154 @@
+"""What the pocket page is told, from one ledger and one day."""
+
+from collections.abc import Sequence
+from datetime import date
+from itertools import groupby
+
+from ledger.assess.due import DueWork
+from ledger.assess.findings import open_findings
+from ledger.compute.units import convert
+from ledger.model.ledger import Ledger
+from ledger.model.machines import HydraulicDrive
+from ledger.model.machines import Machine as ModelMachine
+from ledger.model.site import Site, Units
+from ledger.pocket.payload import (
+    ApprovedSetting,
+    DueItem,
+    Machine,
+    Meter,
+    OpenFinding,
+    Person,
+    Point,
+    RateBand,
+    Round,
+    SettingUnit,
+    Use,
+)
+from ledger.report import words
+
+_FLOW_DIGITS = 3
+
+
+def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
+    """The walk of a day: `work` is every task at every place, in walking order."""
+    site = ledger.site
+    return Round(
+        site=site.name,
+        as_of=as_of,
+        time_zone=site.zone.key,
+        units="us" if site.units is Units.US else "si",
+        line_rate_per_h=site.line.line_rate_per_h,
+        line_rates_per_h=site.line.line_rates_per_h,
+        timing_u_s=site.policy.timing_u_s,
+        safety=words.SAFETY,
+        people=tuple(
+            Person(ident=p.ident, name=p.name, qualified=tuple(sorted(p.qualified)))
+            for p in site.people.values()
+            if p.is_here(as_of)
+        ),
+        machines=tuple(
+            _machine(ledger, machine, as_of)
+            for machine in ledger.machines.values()
+            if machine.in_use(as_of)
+        ),
+        due=_due(ledger, [one for one in work if one.is_on_the_walk]),
+        findings=tuple(
+            OpenFinding(
+                ref=str(finding.entry.ref),
+                text=finding.entry.finding,
+                place=str(finding.entry.places[0]),
+                urgency=finding.entry.urgency.value,
+                day=finding.entry.day,
+            )
+            for finding in open_findings(ledger, as_of)
+        ),
+        meters=_meters(ledger, as_of),
+    )
+
+
+def _machine(ledger: Ledger, machine: ModelMachine, as_of: date) -> Machine:
+    unit = _setting_unit(machine, ledger.site)
+    drive = ledger.setpoints.get(machine.ident)
+    change = drive.on(as_of) if drive and unit else None
+    return Machine(
+        ident=machine.ident,
+        name=machine.name,
+        kind=machine.kind,
+        station=machine.station,
+        side=machine.side,
+        turns=machine.turns,
+        bands=tuple(
+            RateBand(
+                line_rate_per_h=band.line_rate_per_h, low_rpm=band.low_rpm, high_rpm=band.high_rpm
+            )
+            for band in machine.speed_band
+        ),
+        setting_unit=unit,
+        approved=None
+        if change is None
+        else ApprovedSetting(value=_in_unit(change.value, unit), since=change.first_day),
+        points=tuple(Point(ident=p.ident, name=p.name) for p in machine.points.values()),
+    )
+
+
+def _setting_unit(machine: ModelMachine, site: Site) -> SettingUnit | None:
+    if not machine.has_setpoint:
+        return None
+    if isinstance(machine.drive, HydraulicDrive):
+        return "gpm" if site.units is Units.US else "L/min"
+    return "Hz"
+
+
+def _in_unit(value: float, unit: SettingUnit | None) -> float:
+    """A setting as the model keeps it, in Hz or L/min, in the unit that the page shows."""
+    return round(convert(value, "l_min", "gpm"), _FLOW_DIGITS) if unit == "gpm" else value
+
+
+def _due(ledger: Ledger, walk: Sequence[DueWork]) -> tuple[DueItem, ...]:
+    items = []
+    for (machine, _), found in groupby(walk, key=lambda one: (one.place.machine, one.task.ident)):
+        work = list(found)
+        task = work[0].task
+        worst = max(work, key=lambda one: one.due.overdue_days)
+        items.append(
+            DueItem(
+                task=task.ident,
+                title=task.title,
+                machine=machine,
+                places=tuple(str(one.place) for one in work),
+                state=words.state_words(worst.due),
+                overdue_days=worst.due.overdue_days,
+                minutes=None if task.minutes is None else task.minutes * len(work),
+                lockout=task.lockout,
+                needs=tuple(sorted(task.needs)),
+                cautions=task.cautions,
+                steps=task.steps,
+                reads=task.reads,
+                uses=tuple(
+                    Use(
+                        name=ledger.parts[part].name if part in ledger.parts else part,
+                        quantity=amount.quantity,
+                        unit=amount.unit,
+                    )
+                    for part, amount in task.uses.items()
+                ),
+            )
+        )
+    return tuple(items)
+
+
+def _meters(ledger: Ledger, as_of: date) -> tuple[Meter, ...]:
+    last: dict[str, tuple[float, date]] = {}
+    for visit in ledger.visits:
+        if visit.day <= as_of:
+            for name, reading in visit.meters.items():
+                last[name] = (reading, visit.day)
+    return tuple(
+        Meter(
+            ident=meter.ident,
+            name=meter.name,
+            last=last[meter.ident][0] if meter.ident in last else None,
+            last_day=last[meter.ident][1] if meter.ident in last else None,
+        )
+        for meter in ledger.site.meters.values()
+    )
