@@ -1,6 +1,6 @@
 """The whole record of one site, frozen, with the few indexes that every page needs."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -53,7 +53,9 @@ class Ledger:
             if entry.corrects is not None:
                 continue
             last = self.last_word(entry)
-            if not last.void:
+            if last is entry:
+                held.append(entry)
+            elif not last.void:
                 held.append(replace(last, when=entry.when, day=entry.day))
         return tuple(held)
 
@@ -82,12 +84,32 @@ class Ledger:
 
     def standing_at(self, machine: str) -> Iterator[Entry]:
         """Standing entries that name the machine or a point of it, by time."""
-        return iter(self._by_machine.get(machine, ()))
+        return iter(self._standing_by_machine.get(machine, ()))
+
+    def filed_at(self, machine: str) -> tuple[Entry, ...]:
+        """Entries as filed that name the machine, or that correct one which does, by time."""
+        return self._filed_by_machine.get(machine, ())
 
     @cached_property
-    def _by_machine(self) -> Mapping[str, tuple[Entry, ...]]:
-        found: dict[str, list[Entry]] = {}
-        for entry in self.standing:
-            for machine in dict.fromkeys(place.machine for place in entry.places):
-                found.setdefault(machine, []).append(entry)
-        return {machine: tuple(entries) for machine, entries in found.items()}
+    def _standing_by_machine(self) -> Mapping[str, tuple[Entry, ...]]:
+        return _by_machine((entry, entry.places) for entry in self.standing)
+
+    @cached_property
+    def _filed_by_machine(self) -> Mapping[str, tuple[Entry, ...]]:
+        return _by_machine(
+            (entry, entry.places if entry.corrects is None else self._all_places(entry))
+            for entry in self.entries
+        )
+
+    def _all_places(self, correction: Entry) -> tuple[Place, ...]:
+        return (*correction.places, *self.origin(correction).places)
+
+
+def _by_machine(
+    found: Iterable[tuple[Entry, tuple[Place, ...]]],
+) -> dict[str, tuple[Entry, ...]]:
+    by_machine: dict[str, list[Entry]] = {}
+    for entry, places in found:
+        for machine in dict.fromkeys(place.machine for place in places):
+            by_machine.setdefault(machine, []).append(entry)
+    return {machine: tuple(entries) for machine, entries in by_machine.items()}

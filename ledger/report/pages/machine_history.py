@@ -20,12 +20,7 @@ def history_blocks(
     ledger: Ledger, machine: Machine, speeds: Mapping[EntryRef, SpeedResult]
 ) -> list[Block]:
     """Everything filed, the newest month first; a corrected entry names what took its place."""
-    filed = [
-        entry
-        for entry in ledger.entries
-        if _is_at(entry, machine)
-        or (entry.corrects is not None and _is_at(ledger.origin(entry), machine))
-    ]
+    filed = ledger.filed_at(machine.ident)
     blocks: list[Block] = [Heading(2, "History, newest first")]
     if not filed:
         return [*blocks, Paragraph("Nothing is filed yet.")]
@@ -55,10 +50,6 @@ def history_blocks(
                 )
             )
     return blocks
-
-
-def _is_at(entry: Entry, machine: Machine) -> bool:
-    return any(place.machine == machine.ident for place in entry.places)
 
 
 def _is_routine(ledger: Ledger, entry: Entry) -> bool:
