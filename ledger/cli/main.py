@@ -19,6 +19,8 @@ COMMANDS = {
     "check": "say everything that is wrong with a site's files, with file and line",
     "build": "render the book from the files",
     "due": "print what is due, in walking order",
+    "record": "file a visit, asking only what cannot be known",
+    "correct": "put an entry right by a later one; the original stays",
     "speed": "turn one count into r/min with its uncertainty and a verdict",
     "tune": "say which drive setting puts a brush in its band, and how sure that is",
     "line": "hold the line rate against chain and pitch, and match brushes to it",

@@ -45,6 +45,12 @@ def visit_file(root: Path, visit: Mapping[str, Any], when: datetime) -> VisitFil
     return VisitFile(path=path, text=text, diagnostics=faults_of(path, stem, text, visit))
 
 
+def instant_text(when: datetime) -> str:
+    """A local time as a visit's file states it; with its offset where the clock shows it twice."""
+    is_twice = when.replace(fold=0).utcoffset() != when.replace(fold=1).utcoffset()
+    return when.isoformat(timespec="minutes") if is_twice else f"{when:%Y-%m-%dT%H:%M}"
+
+
 def faults_of(
     path: str, ident: str, text: str, meant: Mapping[str, Any] | None = None
 ) -> tuple[Diagnostic, ...]:

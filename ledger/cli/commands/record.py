@@ -1,0 +1,102 @@
+"""`tunnelbook record`: file a visit, asking only what cannot be known."""
+
+import argparse
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from ledger.cli.command import Failure, add_site_option, known, open_site
+from ledger.cli.filing import (
+    add_filing_options,
+    file_visit,
+    ledger_of,
+    person_who,
+    time_of,
+    visit_of,
+)
+
+if TYPE_CHECKING:
+    from ledger.edit.entry_options import Told
+
+DESCRIPTION = (
+    "File one visit: what was done, read and found. Without work among the options it asks, "
+    "with the due work of this walk as the list to answer to."
+)
+EXAMPLES = """\
+examples:
+  tunnelbook record                              asks; counts with the space bar
+  tunnelbook record --done look-at-nozzles --done grease-shaft-bearings@brush-1
+  tunnelbook record --speed brush-1=38/30@44     38 passes in 30 s, drive found at 44
+  tunnelbook record --not-done grease-shaft-bearings@brush-1='line could not be stopped'
+  tunnelbook record --finding brush-1/nozzle-1='sprays aside' --urgency now
+  tunnelbook record --close 2026-11-23T0640-m-okafor#3
+  tunnelbook record --entry '{at: brush-1, temperature_f: 126}' --at 06:40
+
+The whole site is checked with the new visit in it before anything is written.
+Nothing is ever overwritten. A count with SETTING notes the drive as found, in
+Hz, or in the site's unit of flow.
+"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    add_site_option(parser)
+    add_filing_options(parser)
+    several: dict[str, Any] = {"action": "append", "default": []}
+    parser.add_argument("--done", metavar="TASK[@PLACE,...]", help="work done", **several)
+    parser.add_argument(
+        "--not-done", metavar="TASK[@PLACE,...]=REASON", help="work that stays due", **several
+    )
+    parser.add_argument(
+        "--speed", metavar="PLACE=PASSES/SECONDS[@SETTING]", help="passes counted", **several
+    )
+    parser.add_argument("--finding", metavar="PLACE=TEXT", help="what is wrong", **several)
+    parser.add_argument(
+        "--urgency", choices=("now", "soon", "planned"), default="soon", help="of the findings"
+    )
+    parser.add_argument("--close", metavar="VISIT#N", help="a finding put right", **several)
+    parser.add_argument("--entry", metavar="{YAML}", help="any other entry", **several)
+    parser.add_argument("--meter", metavar="NAME=VALUE", help="what a counter shows", **several)
+    parser.add_argument("--note", metavar="TEXT", default="", help="about the visit as a whole")
+
+
+def run(parsed: argparse.Namespace) -> int:
+    from ledger.edit.entry_options import told_entries, told_meters  # noqa: PLC0415
+
+    site = open_site(parsed.site, None)
+    ledger = ledger_of(site)
+    person = person_who(parsed, site, ledger)
+    for helper in parsed.helpers:
+        known(helper, ledger.site.people, "person")
+    now = datetime.now(tz=ledger.site.zone).replace(second=0, microsecond=0)
+    when = time_of(parsed, ledger.site, now)
+    told = _told(parsed)
+    try:
+        meters: dict[str, int | float] = told_meters(parsed.meter)
+        entries = told_entries(ledger, told, when.date())
+    except ValueError as wrong:
+        raise Failure(str(wrong)) from None
+    note = parsed.note
+    if not told:
+        from ledger.cli.record_dialogue import Dialogue  # noqa: PLC0415
+
+        dialogue = Dialogue(ledger, person, when)
+        entries = dialogue.entries()
+        meters |= dialogue.meters(but=meters)
+        note = note or dialogue.note()
+    if not entries:
+        raise Failure("a visit needs at least one entry; nothing was filed")
+    visit = visit_of(parsed, person.ident, when, now, meters=meters, note=note, entries=entries)
+    return file_visit(parsed, site, visit, when)
+
+
+def _told(parsed: argparse.Namespace) -> "Told":
+    from ledger.edit.entry_options import Told  # noqa: PLC0415
+
+    return Told(
+        done=parsed.done,
+        not_done=parsed.not_done,
+        speeds=parsed.speed,
+        findings=parsed.finding,
+        urgency=parsed.urgency,
+        closes=parsed.close,
+        entries=parsed.entry,
+    )

@@ -1,0 +1,68 @@
+"""The entry that takes the place of one filed before; the original is never touched."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from ledger.edit.fields import parse_value
+from ledger.model.ledger import Ledger
+from ledger.model.problems import nearest
+from ledger.model.references import EntryRef
+from ledger.model.visits import Entry
+
+_OF_A_CORRECTION = ("corrects", "void", "reason")
+
+
+def entry_to_correct(ledger: Ledger, text: str) -> Entry:
+    """The entry named, or the last correction of it; ValueError in words where there is none."""
+    try:
+        entry = ledger.entry.get(EntryRef.parse(text))
+    except ValueError:
+        raise ValueError(f"`{text}` is no entry; write VISIT#NUMBER as in the book") from None
+    if entry is None:
+        near = nearest(text, map(str, ledger.entry))
+        hint = f"; did you mean `{near}`?" if near else ""
+        raise ValueError(f"there is no entry `{text}`{hint}")
+    last = ledger.last_word(entry)
+    if last.void:
+        raise ValueError(f"`{text}` was struck out already, by `{last.ref}`")
+    return last
+
+
+def correction(
+    original: Entry, reason: str, changes: Sequence[str], removals: Sequence[str]
+) -> dict[str, Any]:
+    """The whole entry again with `key=value` changed and keys removed; ValueError in words.
+
+    The reason of work not done is kept behind that of the correction, since a file has one place
+    for both.
+    """
+    entry: dict[str, Any] = {
+        key: value for key, value in original.raw.items() if key not in _OF_A_CORRECTION
+    }
+    for text in changes:
+        key, sign, value = text.partition("=")
+        if not sign:
+            raise ValueError(f"`{text}` is not of the form --set KEY=VALUE")
+        if key.strip() in _OF_A_CORRECTION:
+            raise ValueError(f"`{key.strip()}` belongs to the correction itself")
+        entry[key.strip()] = parse_value(key.strip(), value)
+    for key in removals:
+        if key not in entry:
+            near = nearest(key, entry)
+            hint = f"; did you mean `{near}`?" if near else ""
+            raise ValueError(f"`{original.ref}` has no `{key}`{hint}")
+        del entry[key]
+    if not changes and not removals:
+        raise ValueError("say what was wrong: --set KEY=VALUE, --unset KEY, or --void")
+    return {"corrects": str(original.ref), "reason": _reason(original, reason, entry), **entry}
+
+
+def void(original: Entry, reason: str) -> dict[str, Any]:
+    """The entry by which nothing takes the place of the original."""
+    return {"corrects": str(original.ref), "void": True, "reason": reason}
+
+
+def _reason(original: Entry, reason: str, entry: Mapping[str, Any]) -> str:
+    if entry.get("outcome") != "not-done" or not original.reason:
+        return reason
+    return f"{reason} Not done: {original.reason}"

@@ -1,0 +1,129 @@
+"""`tunnelbook correct`: a later entry takes the place of one, and both stay to be read."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from ledger.cli.command import open_site
+from ledger.model.references import EntryRef
+
+VISIT = "2026-11-23T0640-ada-tarrowby"
+
+
+@pytest.fixture
+def wash(tunnelbook, tmp_path) -> Path:
+    root = tmp_path / "wash"
+    tunnelbook("init", root, "--with", "side-brush", "conveyor", "--time-zone", "Etc/UTC")
+    site = root / "site.yaml"
+    site.write_text(re.sub(r"in_service: .*", "in_service: 2026-01-05", site.read_text()))
+    tunnelbook(
+        "record", "--site", root, "--at", "2026-11-23T06:40",
+        "--speed", "side-brush=33/30", "--finding", "side-brush=loud",
+        "--not-done", "look-over-conveyor=line could not be stopped",
+    )  # fmt: skip
+    return root
+
+
+def ledger(root):
+    return open_site(str(root), None).ledger
+
+
+def test_the_whole_entry_is_repeated_with_the_change(tunnelbook, wash, files_of):
+    before = files_of(wash)
+    status = tunnelbook(
+        "correct",
+        "--site",
+        wash,
+        f"{VISIT}#1",
+        "--reason",
+        "misread 38 as 33",
+        "--set",
+        "counted=38",
+    )
+    assert (status, tunnelbook.err) == (0, "")
+    assert before.items() <= files_of(wash).items()
+    original = ledger(wash).entry[EntryRef(VISIT, 1)]
+    corrected = ledger(wash).last_word(original)
+    assert corrected.raw == {
+        "corrects": f"{VISIT}#1",
+        "reason": "misread 38 as 33",
+        "at": "side-brush",
+        "counted": 38,
+        "seconds": 30,
+    }
+    assert original.raw["counted"] == 33
+
+
+def test_a_correction_of_a_correction_follows_the_chain(tunnelbook, wash):
+    for passes in (37, 38):
+        words = ("correct", "--site", wash, f"{VISIT}#1", "--reason", "misread")
+        assert tunnelbook(*words, "--set", f"counted={passes}") == 0
+    corrected = ledger(wash).last_word(ledger(wash).entry[EntryRef(VISIT, 1)])
+    assert corrected.raw["counted"] == 38
+    assert ledger(wash).entry[corrected.corrects].raw["counted"] == 37
+    assert tunnelbook("check", wash, "--strict") == 0
+
+
+def test_an_entry_is_struck_out(tunnelbook, wash):
+    assert (
+        tunnelbook("correct", "--site", wash, f"{VISIT}#3", "--reason", "no noise", "--void") == 0
+    )
+    assert not any(entry.finding for entry in ledger(wash).standing)
+    words = ("correct", "--site", wash, f"{VISIT}#3", "--reason", "again", "--void")
+    assert tunnelbook(*words) == 2
+    assert "struck out already" in tunnelbook.err
+
+
+def test_the_reason_of_work_not_done_is_kept(tunnelbook, wash):
+    words = (
+        "correct",
+        "--site",
+        wash,
+        f"{VISIT}#2",
+        "--reason",
+        "It took time.",
+        "--set",
+        "minutes=5",
+    )
+    assert tunnelbook(*words) == 0
+    corrected = ledger(wash).last_word(ledger(wash).entry[EntryRef(VISIT, 2)])
+    assert corrected.reason == "It took time. Not done: line could not be stopped"
+
+
+def test_a_key_is_left_out(tunnelbook, wash):
+    words = ("correct", "--site", wash, f"{VISIT}#3", "--reason", "can wait", "--unset", "urgency")
+    assert tunnelbook(*words) == 0
+    assert "urgency" not in ledger(wash).last_word(ledger(wash).entry[EntryRef(VISIT, 3)]).raw
+
+
+def test_a_dry_run_writes_nothing(tunnelbook, wash, files_of):
+    before = files_of(wash)
+    words = ("correct", "--site", wash, f"{VISIT}#3", "--reason", "x", "--void", "--dry-run")
+    assert tunnelbook(*words) == 0
+    assert "void: true" in tunnelbook.out
+    assert files_of(wash) == before
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "complaint"),
+    [
+        ((f"{VISIT}#1",), 2, "say what was wrong"),
+        ((f"{VISIT}#9", "--void"), 2, f"did you mean `{VISIT}#"),
+        (("brush", "--void"), 2, "VISIT#NUMBER"),
+        ((f"{VISIT}#1", "--void", "--set", "counted=1"), 2, "one of the two"),
+        ((f"{VISIT}#1", "--set", "count=38"), 2, "did you mean `counted`"),
+        ((f"{VISIT}#1", "--set", "counted=many"), 2, "no whole number"),
+        ((f"{VISIT}#1", "--set", "counted"), 2, "KEY=VALUE"),
+        ((f"{VISIT}#1", "--set", "void=true"), 2, "belongs to the correction"),
+        ((f"{VISIT}#1", "--set", "start=on-pas"), 2, "did you mean `on-pass`"),
+        ((f"{VISIT}#1", "--unset", "minutes"), 2, "has no `minutes`"),
+        ((f"{VISIT}#1", "--set", "counted=0"), 1, "nothing was filed"),
+        ((f"{VISIT}#1", "--set", "at=side-brsh"), 1, "did you mean: side-brush?"),
+    ],
+)
+def test_words_that_cannot_be_used(tunnelbook, wash, files_of, words, status, complaint):
+    before = files_of(wash)
+    assert tunnelbook("correct", "--site", wash, *words, "--reason", "slip") == status
+    assert complaint in tunnelbook.err
+    assert files_of(wash) == before
