@@ -16,6 +16,7 @@ from ledger.compute.drift_baseline import DriftBaseline, drift_baseline
 from ledger.compute.not_enough_data import NotEnoughData
 from ledger.compute.stretch import stretches
 from ledger.model.references import EntryRef
+from ledger.model.visits import PassCount
 
 # At weight 0.2 the last five readings carry two thirds of the average.
 _EWMA_EVIDENCE = 5
@@ -91,7 +92,9 @@ def _charted(
         raised = [
             signal
             for signal in drift_signals(baseline, timed)
-            if not (kind.is_graduated and signal.rule is Rule.RUN_ON_ONE_SIDE)
+            if not (
+                signal.rule is Rule.RUN_ON_ONE_SIDE and _is_stepped(kind, signal, rest, baseline)
+            )
         ]
         signals = _signals(raised, rest, baseline.centre)
     return ChartedStretch(
@@ -102,6 +105,19 @@ def _charted(
         points=points,
         signals=signals,
     )
+
+
+def _is_stepped(
+    kind: SeriesKind, signal: Signal, watched: Sequence[SeriesReading], baseline: DriftBaseline
+) -> bool:
+    """Whether a run holds readings that come in steps and so repeat themselves on one side.
+
+    A dial's graduation, or whole passes: a steady 80.9 r/min counts 81 in a minute nine times out
+    of ten, always above its mean. The published chance of a run is for readings that scatter
+    evenly; the other two rules hold for steps as well, and take their place.
+    """
+    run = _evidence(signal, watched, baseline.centre)
+    return kind.is_graduated or any(isinstance(r.entry.speed, PassCount) for r in run)
 
 
 def _signals(

@@ -274,6 +274,17 @@ def test_a_dial_that_repeats_its_graduation_is_no_run():
     assert only(ledger_of(visits)).signals == ()
 
 
+def test_whole_passes_that_repeat_themselves_are_no_run():
+    """A steady 80.7 r/min counts 81 in most minutes, 80 in the others: above its mean all along."""
+    passes = [81, 81, 80, 81, 81, 80, 81, 81, 80, 81, *([81] * 20)]
+    visits = [
+        visit(7 * n, {"at": "brush", "counted": counted, "seconds": 60, "found_hz": 45})
+        for n, counted in enumerate(passes)
+    ]
+
+    assert only(ledger_of(visits, setpoints=[setpoint(0, 45)])).signals == ()
+
+
 def test_the_series_of_one_machine_can_be_picked():
     visits = [
         visit(n, {"at": "brush/motor", "current_a": 4}, {"at": "low", "pressure_kpa": 9000})

@@ -45,9 +45,10 @@ METHOD = (
     (
         "A baseline is the level of the first ten readings; it stays frozen until a changed "
         "setting or a recorded repair re-bases it. Later readings are held against control "
-        "limits (3 sigma, by each reading's own uncertainty), a rule on runs on one side, and a "
-        "weighted average (EWMA). A signal says that something has moved, not what: go and look. "
-        "A steady machine raises a false one now and then."
+        "limits (3 sigma, by each reading's own uncertainty), a weighted average (EWMA), and, "
+        "where readings do not come in steps as whole passes and dials do, a rule on runs on one "
+        "side. A signal says that something has moved, not what: go and look. A steady machine "
+        "raises a false one now and then."
     ),
     (
         "The slope is the median of the slopes of all pairs (Theil-Sen) since the part was last "
