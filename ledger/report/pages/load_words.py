@@ -92,7 +92,8 @@ def _to_electric_words(found: ToElectric, site: Site) -> list[str]:
         ),
         (
             f"An electric motor that gives this torque at {base} of base frequency, as the site's "
-            f"drives run, has {power_words(needs.motor_kw, site)} or more: the next standard size is {size_words(needs.motor_hp)}, full-load current "
+            f"drives run, has {power_words(needs.motor_kw, site)} or more: the "
+            f"next standard size is {size_words(needs.motor_hp)}, full-load current "
             f"{amps_words(needs.full_load_a)} at {found.volts} V by the code's table."
         ),
         (
@@ -134,13 +135,15 @@ def speed_change_words(change: SpeedChange, site: Site) -> list[str]:
     """What another speed does to one machine, and where the law ends."""
     said = (
         f"From {words.number_words(change.from_speed)} to {words.number_words(change.to_speed)}: "
-        f"flow {percent_words(change.flow_share)}, "
-        f"pressure {percent_words(change.pressure_share)}, "
         f"power {percent_words(change.power_share)}"
     )
     if change.power_kw is not None:
         said += f", at most {power_words(change.power_kw, site)}"
     if change.law is LoadLaw.FAN:
+        said += (
+            f"; flow {percent_words(change.flow_share)}, "
+            f"pressure {percent_words(change.pressure_share)}"
+        )
         limit = (
             "By the affinity laws: flow with speed, pressure with its square, power with its cube. "
             "They hold without static head; a pump that lifts water or feeds against a held "

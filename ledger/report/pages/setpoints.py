@@ -13,6 +13,7 @@ from ledger.report.blocks import (
     Bullets,
     Caution,
     Heading,
+    Link,
     Page,
     Paragraph,
     Spans,
@@ -21,6 +22,8 @@ from ledger.report.blocks import (
     left,
     right,
 )
+from ledger.report.pages import settings
+from ledger.report.pages.settings_words import ratio_words
 
 PATH = "setpoints.md"
 
@@ -41,8 +44,15 @@ def setpoints_page(
     open_lines = [line for line in lines if line.proposals]
     blocks: list[Block] = [
         Paragraph(
-            "One section a drive, in walking order. A change without an approver is a proposal: "
-            "it stands apart and is not in force."
+            (
+                (
+                    "One section a drive, in walking order. A change without an approver is a "
+                    "proposal: it stands apart and is not in force. What the readings recommend "
+                    "stands on the page of "
+                ),
+                Link("recommended settings", settings.PATH),
+                ".",
+            )
         ),
         Caution(CAUTION),
         Heading(2, "In force"),
@@ -159,7 +169,7 @@ def _drive(ledger: Ledger, line: RegisterLine, of_entry: dict[str, SpeedResult])
                 + ("" if band is None else f" {words.range_words(band.low, band.high)} r/min"),
             )
         )
-    facts.extend((_ratio_words(line), _found_sentence(ledger, line)))
+    facts.extend((ratio_words(line.ratio, ledger.site), _found_sentence(ledger, line)))
     blocks.append(Bullets(facts))
     if line.setpoints is None:
         return blocks
@@ -179,33 +189,6 @@ def _drive(ledger: Ledger, line: RegisterLine, of_entry: dict[str, SpeedResult])
         )
     )
     return blocks
-
-
-def _ratio_words(line: RegisterLine) -> str:
-    ratio = line.ratio
-    if ratio.fit is None:
-        return "No reading and no nameplate tell the ratio of speed to setting."
-    expanded = ratio.fit.expanded()
-    said = (
-        f"Ratio {fixed(ratio.fit.rpm_per_unit, 4)} ± {fixed(expanded, 4)} r/min per {ratio.unit} "
-    )
-    if not ratio.used:
-        return said + "from the nameplate alone: read the speed to be sure."
-    said += f"from {words.count_words(len(ratio.used), 'reading')}"
-    if ratio.fit.used_prior:
-        said += " and the nameplate"
-    if ratio.since is not None:
-        said += (
-            f" since {words.day_words(ratio.since.day)} "
-            f"({ratio.since.changed.replace('-', ' ')} changed)"
-        )
-    if ratio.fit.inflated:
-        said += f"; the readings scatter {fixed(ratio.fit.birge_ratio, 1)} times what they should"
-    if ratio.fit.disagreeing:
-        said += f"; these disagree with the others: {', '.join(ratio.fit.disagreeing)}"
-    if ratio.fit.prior_disagrees:
-        said += "; readings and nameplate cannot both be right"
-    return said + "."
 
 
 def _found_sentence(ledger: Ledger, line: RegisterLine) -> str:
