@@ -38,6 +38,7 @@ _FURTHER = (
         Link("Line and cloth", line_pages.PATH),
         "rate, bands, cloth on the vehicle, sense of turning",
     ),
+    (Link("Load and conversion", load_pages.PATH), "panels, oil against electricity, blower speed"),
     (Link("Drift and wear", drift_pages.PATH), "what moves, and when it leaves its limits"),
     (Link("Reliability", reliability_pages.PATH), "what fails, how often, what intervals buy"),
 )
