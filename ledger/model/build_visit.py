@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import cached_property
 from typing import Any
 
 from ledger.compute.units import convert
@@ -45,13 +46,22 @@ _SETTING_KEYS = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Surroundings:
-    """What the entries of a visit refer to."""
+    """What the entries of a visit refer to. Not slotted: the index is made once and kept."""
 
     site: Site
     machines: Mapping[str, Machine]
     tasks: Mapping[str, Task]
+
+    @cached_property
+    def selected(self) -> Mapping[tuple[str, str], tuple[Place, ...]]:
+        """What a task selects on a machine, by task and machine."""
+        found: dict[tuple[str, str], list[Place]] = {}
+        for task in self.tasks.values():
+            for place in task.places:
+                found.setdefault((task.ident, place.machine), []).append(place)
+        return {key: tuple(places) for key, places in found.items()}
 
 
 def build_visit(document: Document, around: Surroundings, problems: Problems) -> Visit:
@@ -134,8 +144,9 @@ def _chosen(
         return [place for place in task.places if around.machines[place.machine].in_use(day)]
     chosen: dict[Place, None] = {}
     for place in named:
-        matching = [p for p in task.places if p == place or Place(p.machine) == place]
-        if not matching and place.point and Place(place.machine) in task.places:
+        on_machine = around.selected.get((task.ident, place.machine), ())
+        matching = [p for p in on_machine if not place.point or p == place]
+        if not matching and Place(place.machine) in on_machine:
             matching = [place]
         if not matching:
             problems.error(
