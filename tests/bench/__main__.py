@@ -7,8 +7,9 @@ python -m tests.bench NAME ...   only these modules of tests/bench
 import importlib
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 
-MODULES = ("drift_alarms",)
+MODULES = ("reading_speed", "drift_alarms", "tune_coverage")
 
 
 def main(names: Sequence[str]) -> int:
@@ -16,6 +17,8 @@ def main(names: Sequence[str]) -> int:
     if unknown:
         sys.stderr.write(f"no figures {', '.join(unknown)}; known are {', '.join(MODULES)}\n")
         return 2
+    # The figures share the generator of readings with the tests, which find it here.
+    sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
     for name in names or MODULES:
         module = importlib.import_module(f"tests.bench.{name}")
         sys.stdout.write(f"{module.TITLE}\n")
