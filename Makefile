@@ -45,7 +45,7 @@ lint: $(VENV)/installed-test
 	$(BIN)/tunnelbook build example_site --as-of $(EXAMPLE_DAY) --check
 
 bench: $(VENV)/installed-test
-	$(BIN)/python -m tests.bench
+	PYTHONPATH=tests $(BIN)/python -m tests.bench
 
 clean:
 	rm -rf $(VENV) dist .mypy_cache .ruff_cache .pytest_cache
