@@ -66,10 +66,7 @@ def _schema() -> Path:
 
 
 def _ratio(command: Sequence[str], other: Sequence[str]) -> float:
-    ratios = []
-    for _ in range(ROUNDS):
-        ratios.append(_seconds(command) / _seconds(other))
-    return statistics.median(ratios)
+    return statistics.median(_seconds(command) / _seconds(other) for _ in range(ROUNDS))
 
 
 def _seconds(command: Sequence[str]) -> float:
