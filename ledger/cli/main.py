@@ -28,6 +28,7 @@ COMMANDS = {
     "show": "print what is known of one machine",
     "drift": "print what drifts or wears, and when it leaves its limits",
     "reliability": "print what fails, how often, and what an interval buys",
+    "export": "write the record as tables, and due work as a calendar",
     "completion": "print a completion script for a shell",
 }
 

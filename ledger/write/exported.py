@@ -1,0 +1,29 @@
+"""Writes a file of an export: whole, and only over one of the same form."""
+
+import os
+from pathlib import Path
+
+CSV, ICS, SQLITE, PARQUET = b"", b"BEGIN:VCALENDAR", b"SQLite format 3\0", b"PAR1"
+"""How a file of each form begins; a file of comma-separated values has no sign of its own."""
+
+
+def write_exported(target: Path, content: bytes, begins: bytes) -> None:
+    """Replaces `target` at once.
+
+    Raises:
+        FileExistsError: there is a file that does not begin as one of this form does.
+        OSError: it cannot be written.
+    """
+    if target.exists():
+        with target.open("rb") as opened:
+            if not opened.read(len(begins)).startswith(begins):
+                raise FileExistsError(
+                    f"{target} is there and is another kind of file; move it away"
+                )
+    target.parent.mkdir(parents=True, exist_ok=True)
+    part = target.with_name(f".{target.name}.{os.getpid()}.part")
+    try:
+        part.write_bytes(content)
+        part.replace(target)
+    finally:
+        part.unlink(missing_ok=True)

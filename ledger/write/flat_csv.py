@@ -1,0 +1,47 @@
+"""A flat table as comma-separated values (RFC 4180), with nothing a spreadsheet would obey.
+
+A text that begins with one of `= + - @`, their full-width forms, a tab, a carriage return or a
+line feed would be taken for a formula by a spreadsheet. It gets an apostrophe before it, and so
+does a text that begins with an apostrophe: who reads by program takes one leading apostrophe off
+again. Numbers are never touched, negative ones neither. A missing value is an empty cell; days
+and instants are ISO 8601, instants with their offset; yes and no are `true` and `false`.
+"""
+
+import csv
+import io
+from datetime import date, datetime
+
+from ledger.report.flat import FlatTable, Value
+
+_GUARD = "'"
+_ACTIVE = tuple("=+-@\t\r\n'＝＋－＠")
+
+
+def render(table: FlatTable) -> str:
+    """The table with a line of column names, lines ending in CRLF."""
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow([column.name for column in table.columns])
+    writer.writerows([cell_text(value) for value in row] for row in table.rows)
+    return text.getvalue()
+
+
+def cell_text(value: Value) -> str:
+    match value:
+        case None:
+            return ""
+        case bool():
+            return "true" if value else "false"
+        case float():
+            return repr(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+        case date() | datetime():
+            return value.isoformat()
+        case str():
+            return guarded(value)
+        case _:
+            return str(value)
+
+
+def guarded(text: str) -> str:
+    """The text, with an apostrophe before it where a spreadsheet would obey it."""
+    return f"{_GUARD}{text}" if text.startswith(_ACTIVE) else text
