@@ -27,6 +27,7 @@ from ledger.write.escape import terminal_text
 
 _NARROWEST = 40
 _WIDEST = 120
+_NARROWEST_COLUMN = 8
 
 
 def render(page: Page, width: int | None = None) -> str:
@@ -93,14 +94,12 @@ def _wrapped(text: str, columns: int, first: str, rest: str) -> list[str]:
 
 
 def _table(table: Table, columns: int) -> Iterator[str]:
-    """Aligned columns; the last left-aligned column that does not fit is wrapped under itself."""
+    """Aligned columns; where they do not fit, the widest give way and are folded."""
     header = [plain(column.title) for column in table.columns]
     rows = [[plain(cell) for cell in row] for row in table.rows]
     widths = [max(map(text_width, cells)) for cells in zip(header, *rows, strict=True)]
-    spare = columns - sum(widths) - 2 * (len(widths) - 1)
-    if spare < 0:
-        widest = max(range(len(widths)), key=lambda n: widths[n])
-        widths[widest] = max(12, widths[widest] + spare)
+    while sum(widths) + 2 * (len(widths) - 1) > columns and max(widths) > _NARROWEST_COLUMN:
+        widths[widths.index(max(widths))] -= 1
     yield from _row(header, table, widths)
     yield "  ".join("-" * width for width in widths)
     for row in rows:
