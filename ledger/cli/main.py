@@ -26,6 +26,7 @@ COMMANDS = {
     "line": "hold the line rate against chain and pitch, and match brushes to it",
     "load": "print panel loads, conversions between oil and electricity, other speeds",
     "show": "print what is known of one machine",
+    "grease": "print what each bearing wants and got, and how far the grease goes",
     "drift": "print what drifts or wears, and when it leaves its limits",
     "reliability": "print what fails, how often, and what an interval buys",
     "export": "write the record as tables, and due work as a calendar",

@@ -10,6 +10,8 @@ from ledger.assess.drift import drift
 from ledger.assess.due import Schedule
 from ledger.assess.findings import findings
 from ledger.assess.line_matching import line_matching
+from ledger.assess.lubrication import lubrication
+from ledger.assess.lubrication_given import grease_supplies
 from ledger.assess.register import register
 from ledger.assess.reliability import reliability
 from ledger.assess.reliability_tasks import task_values
@@ -20,6 +22,7 @@ from ledger.report.blocks import Link, Page
 from ledger.report.pages import drift as drift_pages
 from ledger.report.pages import line as line_pages
 from ledger.report.pages import load as load_pages
+from ledger.report.pages import lubrication as lubrication_pages
 from ledger.report.pages import reliability as reliability_pages
 from ledger.report.pages import settings as settings_pages
 from ledger.report.pages.compliance import compliance_page
@@ -39,6 +42,10 @@ _FURTHER = (
         "rate, bands, cloth on the vehicle, sense of turning",
     ),
     (Link("Load and conversion", load_pages.PATH), "panels, oil against electricity, blower speed"),
+    (
+        Link("Lubrication", lubrication_pages.PATH),
+        "grams, strokes, intervals, grease given and left",
+    ),
     (Link("Drift and wear", drift_pages.PATH), "what moves, and when it leaves its limits"),
     (Link("Reliability", reliability_pages.PATH), "what fails, how often, what intervals buy"),
 )
@@ -60,6 +67,7 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield settings_pages.settings_page(ledger, tunings(ledger, results))
     yield line_pages.line_page(ledger, line_matching(ledger, results))
     yield load_pages.load_page(ledger, site_load(ledger, results))
+    yield lubrication_pages.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
     yield drift_pages.drift_page(ledger, drift(ledger, results))
     yield reliability_pages.reliability_page(ledger, reliability(ledger), task_values(ledger))
     for task in ledger.tasks.values():
