@@ -17,6 +17,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("check", "report", "history", "edit"),
     ("write", "pocket"),
     ("pipeline",),
+    ("proof",),
     ("cli",),
 )
 

@@ -30,6 +30,7 @@ COMMANDS = {
     "drift": "print what drifts or wears, and when it leaves its limits",
     "reliability": "print what fails, how often, and what an interval buys",
     "export": "write the record as tables, and due work as a calendar",
+    "review": "say what a branch would change, for the second person who approves it",
     "completion": "print a completion script for a shell",
 }
 

@@ -1,0 +1,120 @@
+"""Whether git bears out `approved_by`, by the rule that the site's policy sets.
+
+The file says who approved; the commit says whose address wrote that down. What a commit says of
+its author is a claim as well: only a signature that somebody verifies proves a person.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from ledger.history.commit import Commit
+from ledger.model.site import ApprovalProof, Person
+
+RULES = {
+    ApprovalProof.FILE: "the file's word is enough",
+    ApprovalProof.COMMIT: "an address of the approver must have made the commit or its merge",
+    ApprovalProof.SIGNED_COMMIT: (
+        "an address of the approver must have made the commit or its merge, and signed it"
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proof:
+    """The rule that was applied, whether it held, and why, in words."""
+
+    rule: ApprovalProof
+    held: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Maker:
+    """Who made a commit, as far as the proof of an approval asks."""
+
+    oid: str
+    author: str
+    committer: str
+    is_merge: bool
+    signature: str
+
+    @property
+    def words(self) -> str:
+        what = "merge" if self.is_merge else "commit"
+        return f"{what} {self.oid[:10]} by {self.author or 'no address'}"
+
+
+def maker_of(commit: Commit) -> Maker:
+    return Maker(
+        oid=commit.oid,
+        author=commit.author.email,
+        committer=commit.committer.email,
+        is_merge=commit.is_merge,
+        signature="" if commit.signature is None else commit.signature.value,
+    )
+
+
+def owner_of(email: str, people: Mapping[str, Person]) -> Person | None:
+    """The person of the people file with that address, whatever its capitals."""
+    wanted = email.casefold()
+    return next(
+        (
+            person
+            for _, person in sorted(people.items())
+            if wanted in {address.casefold() for address in person.emails}
+        ),
+        None,
+    )
+
+
+def prove(
+    approver: str,
+    rule: ApprovalProof,
+    people: Mapping[str, Person],
+    makers: Iterable[Maker],
+) -> Proof:
+    """Hold an approval against the commits that brought it: the one that wrote it, its merge.
+
+    A commit authored in the approver's name counts for nothing where another person of the site
+    committed it: anyone can name an author.
+    """
+    if rule is ApprovalProof.FILE:
+        return Proof(rule=rule, held=True, words="the file names the approver; no commit is asked")
+    person = people.get(approver)
+    if person is None:
+        return Proof(rule=rule, held=False, words=f"{approver} is not in the people file")
+    if not person.emails:
+        return Proof(
+            rule=rule, held=False, words=f"the people file has no address of {person.name}"
+        )
+    refused = []
+    for maker in makers:
+        wrong = _why_not(person, rule, people, maker)
+        if not wrong:
+            return Proof(rule=rule, held=True, words=maker.words + _signed(rule, maker))
+        refused.append(f"{maker.words}: {wrong}")
+    said = "; ".join(refused) or "no commit was found that wrote the approval"
+    return Proof(rule=rule, held=False, words=said)
+
+
+def _why_not(
+    person: Person, rule: ApprovalProof, people: Mapping[str, Person], maker: Maker
+) -> str:
+    if not _is_of(maker.author, person):
+        return f"not an address of {person.name}"
+    committer = owner_of(maker.committer, people)
+    if committer is not None and committer.ident != person.ident:
+        return f"in the name of {person.name}, but committed by {committer.name}"
+    if rule is ApprovalProof.SIGNED_COMMIT and not maker.signature:
+        return "carries no signature"
+    return ""
+
+
+def _is_of(email: str, person: Person) -> bool:
+    return email.casefold() in {address.casefold() for address in person.emails}
+
+
+def _signed(rule: ApprovalProof, maker: Maker) -> str:
+    if rule is not ApprovalProof.SIGNED_COMMIT:
+        return ""
+    return f", with a signature ({maker.signature}) that was not verified here"

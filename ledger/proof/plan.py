@@ -1,0 +1,156 @@
+"""What a branch does to the plan and its rules: tasks loosened, cover lost, people, policy."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from ledger.compute.recurrence import Calendar, Hours, Interval, Rule, Unit, Vehicles
+from ledger.model.ledger import Ledger
+from ledger.model.references import Place
+from ledger.model.tasks import Task
+from ledger.proof.records import differing
+from ledger.report import words
+from ledger.source.document import Document
+
+# Mean lengths in the Gregorian calendar, enough to tell which of two intervals is longer.
+_DAYS = {Unit.DAY: 1.0, Unit.WEEK: 7.0, Unit.MONTH: 30.436875, Unit.YEAR: 365.2425}
+
+
+class Concern(StrEnum):
+    """Why a reviewer should look."""
+
+    LOOSENED = "looser than before"
+    COVER_LOST = "no longer looked after"
+    MACHINE = "machine's file"
+    SITE = "rules, people and line"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanChange:
+    """One thing to look at: what it is about, and in which words."""
+
+    concern: Concern
+    about: str
+    words: str
+
+
+def plan_changes(
+    before: Ledger,
+    after: Ledger,
+    documents_before: Mapping[str, Document],
+    documents_after: Mapping[str, Document],
+) -> tuple[PlanChange, ...]:
+    """What weakens the plan, and every changed value of a machine's file and of site.yaml."""
+    return (
+        *_tasks(before, after),
+        *_cover(before, after),
+        *_values("equipment/", Concern.MACHINE, documents_before, documents_after),
+        *_values("site.yaml", Concern.SITE, documents_before, documents_after),
+    )
+
+
+def _tasks(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
+    for ident, old in before.tasks.items():
+        new = after.tasks.get(ident)
+        said = ["the task is gone"] if new is None else list(_loosened(old, new, after))
+        for one in said:
+            yield PlanChange(concern=Concern.LOOSENED, about=f"task {old.title}", words=one)
+
+
+def _loosened(old: Task, new: Task, after: Ledger) -> Iterator[str]:
+    if old.every != new.every and _is_looser(old.every, new.every):
+        yield f"due every {words.interval_words(new.every)}, was {words.interval_words(old.every)}"
+    elif _rules(old.every) != _rules(new.every):
+        yield f"now by {words.interval_words(new.every)}, was {words.interval_words(old.every)}"
+    if new.window_days > old.window_days:
+        yield f"window of {new.window_days} days, was {old.window_days}"
+    if new.counts_from != old.counts_from:
+        yield f"counts from {new.counts_from}, was {old.counts_from}"
+    if new.ends is not None and (old.ends is None or new.ends < old.ends):
+        yield f"ends on {words.day_words(new.ends)}"
+    if new.starts is not None and (old.starts is None or new.starts > old.starts):
+        yield f"starts on {words.day_words(new.starts)}"
+    if old.lockout and not new.lockout:
+        yield "no longer asks for lockout"
+    if old.qualified - new.qualified:
+        yield f"no longer asks for {words.in_words(sorted(old.qualified - new.qualified))}"
+    for caution in old.cautions:
+        if caution not in new.cautions:
+            yield f"caution taken out: {caution}"
+    kept = set(new.places)
+    lost = [place for place in old.places if place not in kept and _exists(after, place)]
+    if lost:
+        named = words.in_words([after.place_name(place) for place in lost])
+        yield f"no longer done at {named}"
+    for reading in old.reads:
+        if reading not in new.reads:
+            yield f"no longer asks for a reading of {reading}"
+
+
+def _is_looser(old: tuple[Interval, ...], new: tuple[Interval, ...]) -> bool:
+    """Whether a limit was lengthened or taken away; several are whichever comes first."""
+    limits = _limits(new)
+    return any(limits.get(unit, float("inf")) > most for unit, most in _limits(old).items())
+
+
+def _limits(every: tuple[Interval, ...]) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for interval in every:
+        match interval:
+            case Calendar(count=count, unit=unit):
+                name, length = "days", count * _DAYS[unit]
+            case Vehicles(count=count):
+                name, length = "vehicles", count
+            case Hours(count=count):
+                name, length = "hours", count
+            case Rule():
+                continue
+        found[name] = min(length, found.get(name, length))
+    return found
+
+
+def _rules(every: tuple[Interval, ...]) -> set[str]:
+    return {interval.text for interval in every if isinstance(interval, Rule)}
+
+
+def _cover(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
+    covered_before, covered_after = _covered(before), _covered(after)
+    for ident, machine in before.machines.items():
+        now = after.machines.get(ident)
+        if now is None:
+            yield _lost(f"machine {machine.name}", "the machine's file is gone")
+            continue
+        if now.out_of_service is not None and now.out_of_service != machine.out_of_service:
+            day = words.day_words(now.out_of_service)
+            yield _lost(f"machine {machine.name}", f"out of service from {day}")
+        for point in machine.points.values():
+            about = f"{machine.name}: {point.name}"
+            if point.ident not in now.points:
+                yield _lost(about, "the point is gone from the machine's file")
+            elif Place(ident, point.ident) in covered_before - covered_after:
+                yield _lost(about, "no task selects the point any more")
+
+
+def _lost(about: str, said: str) -> PlanChange:
+    return PlanChange(concern=Concern.COVER_LOST, about=about, words=said)
+
+
+def _covered(ledger: Ledger) -> set[Place]:
+    return {place for task in ledger.tasks.values() for place in task.places}
+
+
+def _exists(ledger: Ledger, place: Place) -> bool:
+    machine = ledger.machines.get(place.machine)
+    return machine is not None and (not place.point or place.point in machine.points)
+
+
+def _values(
+    start: str,
+    concern: Concern,
+    before: Mapping[str, Document],
+    after: Mapping[str, Document],
+) -> Iterator[PlanChange]:
+    for path in sorted(before.keys() & after.keys()):
+        if path.startswith(start):
+            for said in differing(before[path].value, after[path].value):
+                yield PlanChange(concern=concern, about=path, words=said)

@@ -1,0 +1,374 @@
+"""What a branch would change, computed from two commits and never from the working copy."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from ledger.assess.ratios import DriveRatio, drive_ratio
+from ledger.assess.register import Outlook, found_agrees, outlook
+from ledger.assess.speeds import speed_results
+from ledger.check.drives import limits_of
+from ledger.diagnostics import Diagnostic
+from ledger.history.commit import Change as TreeChange
+from ledger.history.commit import Commit, Status
+from ledger.history.log import walk
+from ledger.history.objects import BlobReader, path_text
+from ledger.history.problem import GitProblem
+from ledger.history.repository import OBJECT_ID, Repository, resolve
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
+from ledger.model.setpoints import Change
+from ledger.model.visits import Entry, Visit
+from ledger.proof.approval import Maker, maker_of
+from ledger.proof.past import PastSite, first_parents, site_at
+from ledger.proof.plan import PlanChange, plan_changes
+from ledger.proof.policy import Evidence, PolicyPoint, evidence_of, policy_points
+from ledger.proof.records import (
+    RecordChange,
+    SettingStep,
+    Step,
+    is_setpoints,
+    new_bytes,
+    newly_approved,
+    old_bytes,
+    record_change,
+    setting_changes,
+    setting_steps,
+    text_of,
+    touched_visits,
+)
+from ledger.source.discover import FOLDERS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettingReview:
+    """One change of a drive's setting that the branch brings, with all that a reviewer weighs.
+
+    `previous` is the approved change it follows. `ratio` is what all readings at the head tell;
+    `before` and `after` are what it says to expect of either. `values` are what differs where a
+    proposal was edited.
+    """
+
+    machine: Machine
+    step: Step
+    change: Change
+    previous: Change | None
+    ratio: DriveRatio
+    before: Outlook | None
+    after: Outlook
+    evidence: tuple[Evidence, ...]
+    points: tuple[PolicyPoint, ...]
+    values: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettingBreach:
+    """A drive's file in which approved changes were touched, with both texts of the file.
+
+    `steps` is empty where a file cannot be read as changes of a setting.
+    """
+
+    path: str
+    steps: tuple[SettingStep, ...]
+    old_text: str
+    new_text: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Breach:
+    """One thing that must not be merged: a stable rule id, where, and what, in words."""
+
+    rule: str
+    about: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOtherwise:
+    """A visit of the branch that left a drive at another value than the approved one."""
+
+    entry: Entry
+    machine: Machine
+    left: float
+    approved: Change
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Review:
+    """A branch's whole effect on the site.
+
+    `base` is the merge base of what was asked for, `base_moved` whether that base has commits the
+    head does not build on. `ledger` is the head's, as complete as `errors` allow. `proposals`
+    are steps with proposals that leave nothing to weigh: withdrawn or taken out.
+    """
+
+    base: str
+    head: str
+    base_moved: bool
+    ledger: Ledger
+    settings: tuple[SettingReview, ...]
+    proposals: tuple[tuple[str, SettingStep], ...]
+    setting_breaches: tuple[SettingBreach, ...]
+    records: tuple[RecordChange, ...]
+    visits: tuple[Visit, ...]
+    left_otherwise: tuple[LeftOtherwise, ...]
+    plan: tuple[PlanChange, ...]
+    errors: tuple[Diagnostic, ...]
+    pages: int
+    other_files: tuple[str, ...]
+
+    @property
+    def breaches(self) -> tuple[Breach, ...]:
+        """What must not be merged, the gravest first; empty where nothing is broken."""
+        found = [_record_breach(record) for record in self.records]
+        for touched in self.setting_breaches:
+            found.extend(_setting_breaches(touched))
+        for setting in self.settings:
+            found.extend(
+                Breach(
+                    rule=f"policy-{point.name.lower().replace(' ', '-')}",
+                    about=setting.machine.name,
+                    words=f"{point.name} broken: {point.because}",
+                )
+                for point in setting.points
+                if point.held is False
+            )
+        if self.errors:
+            count = len(self.errors)
+            found.append(
+                Breach(
+                    rule="files-at-fault",
+                    about="files of the head",
+                    words=f"{count} {'error' if count == 1 else 'errors'}, listed below",
+                )
+            )
+        return tuple(found)
+
+
+def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
+    """What merging `head` into `base` would change, from their merge base on.
+
+    Raises GitProblem: a revision that names no commit, histories that never met, or a head that
+    holds no usable site.
+    """
+    head_oid, asked = resolve(repository, head), resolve(repository, base)
+    base_oid = _merge_base(repository, asked, head_oid, base, head)
+    before, after = site_at(repository, base_oid), site_at(repository, head_oid)
+    ledger = after.loaded.ledger
+    if ledger is None:
+        raise GitProblem(
+            rule="no-site",
+            message=f"Commit {head_oid[:10]} holds no usable site.yaml.",
+            remedy="Name the site's folder with --site, and mend site.yaml.",
+        )
+    changes = _tree_changes(before, after)
+    with BlobReader(repository) as blobs:
+        touched, added = touched_visits(changes, blobs)
+        records = tuple(record_change(one, blobs) for one in touched)
+        steps, setting_breaches = _setting_work(changes, blobs)
+        makers = _makers(repository, base_oid, head_oid, steps, blobs)
+    new = {change.path for change in added}
+    visits = tuple(visit for visit in ledger.visits if visit.path in new)
+    old = before.loaded.ledger
+    return Review(
+        base=base_oid,
+        head=head_oid,
+        base_moved=base_oid != asked,
+        ledger=ledger,
+        settings=tuple(_settings(old, ledger, steps, makers)),
+        proposals=tuple(
+            (path, step) for path, step in steps if step.step in (Step.WITHDRAWN, Step.DROPPED)
+        ),
+        setting_breaches=tuple(setting_breaches),
+        records=records,
+        visits=visits,
+        left_otherwise=tuple(_left_otherwise(ledger, visits)),
+        plan=()
+        if old is None
+        else plan_changes(old, ledger, before.loaded.documents, after.loaded.documents),
+        errors=tuple(d for d in after.loaded.diagnostics if d.is_error),
+        pages=sum(change.path.startswith("book/") for change in changes),
+        other_files=_other_files(repository, base_oid, head_oid),
+    )
+
+
+def _merge_base(repository: Repository, base: str, head: str, *named: str) -> str:
+    found = repository.git.attempt("merge-base", base, head)
+    oid = (found or b"").decode("ascii", "replace").strip()
+    if OBJECT_ID.fullmatch(oid) is None:
+        raise GitProblem(
+            rule="no-merge-base",
+            message=f"{' and '.join(repr(one) for one in named)} have no commit in common here.",
+            remedy="A shallow clone may end before it: git fetch --unshallow.",
+        )
+    return oid
+
+
+def _tree_changes(before: PastSite, after: PastSite) -> list[TreeChange]:
+    found = []
+    for path in sorted(before.oids.keys() | after.oids.keys()):
+        old, new = before.oids.get(path), after.oids.get(path)
+        if old == new:
+            continue
+        status = Status.ADDED if old is None else Status.DELETED if new is None else Status.MODIFIED
+        found.append(
+            TreeChange(
+                status=status, path=path, old_oid=old, new_oid=new, old_mode=None, new_mode=None
+            )
+        )
+    return found
+
+
+def _other_files(repository: Repository, base: str, head: str) -> tuple[str, ...]:
+    """Files that no other part of the review names, from the repository's top; hidden ones too."""
+    printed = repository.git.output(
+        "diff-tree", "-r", "-z", "--name-only", "--no-renames", "--no-ext-diff", base, head
+    )
+    prefix = repository.prefix
+    named = tuple(f"{prefix}{folder}" for folder in (*FOLDERS, "book/", "site.yaml"))
+    paths = (path_text(name) for name in printed.split(b"\0")[:-1])
+    return tuple(sorted(path for path in paths if not path.startswith(named)))
+
+
+def _setting_work(
+    changes: Iterable[TreeChange], blobs: BlobReader
+) -> tuple[list[tuple[str, SettingStep]], list[SettingBreach]]:
+    steps: list[tuple[str, SettingStep]] = []
+    breaches = []
+    for change in changes:
+        if not is_setpoints(change.path):
+            continue
+        old_raw, new_raw = old_bytes(change, blobs), new_bytes(change, blobs)
+        old = [] if change.old_oid is None else setting_changes(change.path, old_raw)
+        new = setting_changes(change.path, new_raw)
+        # A file that can no longer be read holds none of what was approved in it.
+        own = setting_steps(old or [], new or [])
+        broken = tuple(step for step in own if step.is_breach)
+        if broken or (old is None and new_raw != old_raw):
+            breaches.append(
+                SettingBreach(
+                    path=change.path,
+                    steps=broken,
+                    old_text=text_of(old_raw),
+                    new_text=None if new_raw is None else text_of(new_raw),
+                )
+            )
+        steps.extend((change.path, step) for step in own)
+    return steps, breaches
+
+
+def _makers(
+    repository: Repository,
+    base: str,
+    head: str,
+    steps: Sequence[tuple[str, SettingStep]],
+    blobs: BlobReader,
+) -> dict[tuple[str, int], list[Maker]]:
+    """By file and number, who wrote each new approval and who merged it, newest first."""
+    wanted = {
+        (path, step.number): step.new
+        for path, step in steps
+        if step.step in (Step.APPROVED, Step.EDITED)
+    }
+    found: dict[tuple[str, int], list[Maker]] = {key: [] for key in wanted}
+    if not wanted:
+        return found
+    line = first_parents(repository, head)
+    for commit in walk(repository, since=base, head=head):
+        for change in _bringing(commit, on_line=commit.oid in line):
+            brought = newly_approved(change, blobs)
+            for key, item in wanted.items():
+                if key[0] == change.path and item in brought:
+                    found[key].insert(0, maker_of(commit))
+    return found
+
+
+def _bringing(commit: Commit, *, on_line: bool) -> Iterable[TreeChange]:
+    """The drives' files a commit itself wrote, or brought onto the line by merging."""
+    changes = commit.changes if on_line or not commit.is_merge else commit.own_changes
+    return (change for change in changes if is_setpoints(change.path))
+
+
+def _settings(
+    before: Ledger | None,
+    ledger: Ledger,
+    steps: Iterable[tuple[str, SettingStep]],
+    makers: dict[tuple[str, int], list[Maker]],
+) -> Iterable[SettingReview]:
+    results = speed_results(ledger)
+    ranks = {machine: rank for rank, machine in enumerate(ledger.machines)}
+    found = []
+    for path, step in steps:
+        drive = next((d for d in ledger.setpoints.values() if d.path == path), None)
+        machine = ledger.machines.get(drive.machine) if drive else None
+        weighed = step.step in (Step.PROPOSED, Step.REWORDED, Step.APPROVED, Step.EDITED)
+        if drive is None or machine is None or not weighed or step.new is None:
+            continue
+        change = drive.changes[step.number - 1]
+        earlier = [c for c in drive.changes[: step.number - 1] if c.is_approved]
+        previous = earlier[-1] if earlier else None
+        ratio = drive_ratio(ledger, machine, results)
+        evidence = evidence_of(ledger, change)
+        old_machine = before.machines.get(machine.ident) if before else None
+        found.append(
+            SettingReview(
+                machine=machine,
+                step=step.step,
+                change=change,
+                previous=previous,
+                ratio=ratio,
+                before=None if previous is None else outlook(machine, ratio, previous),
+                after=outlook(machine, ratio, change),
+                evidence=evidence,
+                points=policy_points(
+                    ledger,
+                    machine,
+                    change,
+                    previous,
+                    evidence,
+                    ruling=(before or ledger).site,
+                    limits_before=limits_of(old_machine),
+                    makers=makers.get((path, step.number), ()),
+                ),
+                values=step.values if step.old is not None else (),
+            )
+        )
+    return sorted(found, key=lambda one: (ranks[one.machine.ident], one.change.number))
+
+
+def _left_otherwise(ledger: Ledger, visits: Iterable[Visit]) -> Iterable[LeftOtherwise]:
+    for visit in visits:
+        for entry in visit.entries:
+            machine = ledger.machines.get(entry.place.machine) if entry.place else None
+            drive = ledger.setpoints.get(machine.ident) if machine else None
+            if machine is None or drive is None or entry.setting is None:
+                continue
+            left = entry.setting.left
+            if left is None:
+                continue
+            approved, agrees = found_agrees(machine, drive, entry, left)
+            if approved is not None and agrees is False:
+                yield LeftOtherwise(entry=entry, machine=machine, left=left, approved=approved)
+
+
+def _record_breach(record: RecordChange) -> Breach:
+    where = f" to {record.new_path}" if record.new_path not in (None, record.path) else ""
+    said = f"a filed visit was {record.touch.value}{where}"
+    if record.new_text is not None:
+        said += f": {'; '.join(record.values) or 'layout or comments only'}"
+    return Breach(rule=f"record-{record.touch.value}", about=record.path, words=said)
+
+
+def _setting_breaches(touched: SettingBreach) -> Iterable[Breach]:
+    if not touched.steps:
+        yield Breach(
+            rule="approved-unreadable",
+            about=touched.path,
+            words="the file cannot be held against what was approved in it",
+        )
+    for step in touched.steps:
+        gone = step.step is Step.DELETED
+        yield Breach(
+            rule=f"approved-{'deleted' if gone else 'edited'}",
+            about=touched.path,
+            words=f"{step.step.value}: {'; '.join(step.values)}",
+        )
