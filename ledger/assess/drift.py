@@ -58,7 +58,7 @@ def drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
         (*speed_series(ledger, results), *measured_series(ledger)),
         key=lambda series: rank[series.place.machine],
     )
-    vehicles = _vehicle_log(ledger)
+    vehicles = vehicle_log(ledger)
     return Drift(
         results=tuple(
             _judged(ledger, series, results, vehicles)
@@ -92,7 +92,7 @@ def _judged(
     )
 
 
-def _vehicle_log(ledger: Ledger) -> MeterLog:
+def vehicle_log(ledger: Ledger) -> MeterLog:
     """The first meter of the site that counts vehicles."""
     for meter in ledger.site.meters.values():
         if meter.counts == "vehicles":

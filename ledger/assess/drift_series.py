@@ -7,8 +7,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from ledger.assess.catch_tests import catch_state
 from ledger.assess.ratios import RATIO_RESETS
-from ledger.compute.spray import SOUND_SHARE, CatchTest, nozzle_state
+from ledger.compute.spray import SOUND_SHARE
 from ledger.compute.strip_wear import STRIP_U_MM
 from ledger.compute.timed_reading import TimedReading
 from ledger.compute.wear import TAPE_U_MM, chain_limit_percent, chain_wear
@@ -18,7 +19,6 @@ from ledger.model.machines import (
     ClothRating,
     ElectricDrive,
     Machine,
-    NozzleRating,
     Point,
 )
 from ledger.model.references import EntryRef, Place
@@ -220,18 +220,8 @@ def _belt(readings: Readings, _machine: Machine, _point: Point | None) -> Measur
 
 
 def _nozzle(readings: Readings, _machine: Machine, point: Point | None) -> Measured | None:
-    rating = point.rating if point else None
-    catch, pressure_kpa = readings.catch, readings.pressure_kpa
-    if catch is None or not pressure_kpa or not isinstance(rating, NozzleRating):
-        return None
-    state = nozzle_state(
-        CatchTest(
-            volume_ml=1000 * catch.volume_l, seconds=catch.seconds, pressure_kpa=pressure_kpa
-        ),
-        new_flow_l_min=rating.flow_lpm,
-        rated_pressure_kpa=rating.at_kpa,
-    )
-    return Measured(value=100 * state.share, u=100 * state.u_share)
+    state = catch_state(readings, point)
+    return None if state is None else Measured(value=100 * state.share, u=100 * state.u_share)
 
 
 def _no_limits(_machine: Machine, _point: Point | None) -> tuple[float | None, float | None]:
@@ -273,6 +263,29 @@ STRIP_LENGTH = SeriesKind(
     is_charted=False,
 )
 
+CHAIN = SeriesKind(
+    ident="chain",
+    name="chain elongation",
+    unit="%",
+    rebased_by=frozenset({"chain"}),
+    at_point=True,
+    is_charted=False,
+)
+BELT = SeriesKind(
+    ident="belt",
+    name="belt deflection",
+    unit="mm",
+    rebased_by=frozenset({"belt"}),
+    is_graduated=True,
+)
+NOZZLE = SeriesKind(
+    ident="nozzle",
+    name="nozzle flow as a share of new",
+    unit="%",
+    rebased_by=frozenset({"nozzle"}),
+    at_point=True,
+)
+
 KINDS: tuple[tuple[SeriesKind, Reader, Limiter], ...] = (
     (
         SeriesKind(
@@ -301,36 +314,17 @@ KINDS: tuple[tuple[SeriesKind, Reader, Limiter], ...] = (
     ),
     (STRIP_LENGTH, _strip, _worn_length),
     (
-        SeriesKind(
-            ident="chain",
-            name="chain elongation",
-            unit="%",
-            rebased_by=frozenset({"chain"}),
-            at_point=True,
-            is_charted=False,
-        ),
+        CHAIN,
         _chain,
         _chain_limit,
     ),
     (
-        SeriesKind(
-            ident="belt",
-            name="belt deflection",
-            unit="mm",
-            rebased_by=frozenset({"belt"}),
-            is_graduated=True,
-        ),
+        BELT,
         _belt,
         _no_limits,
     ),
     (
-        SeriesKind(
-            ident="nozzle",
-            name="nozzle flow as a share of new",
-            unit="%",
-            rebased_by=frozenset({"nozzle"}),
-            at_point=True,
-        ),
+        NOZZLE,
         _nozzle,
         _sound_flow,
     ),
