@@ -11,7 +11,7 @@ from ledger.diagnostics import Diagnostic, Position
 
 
 class Kind(StrEnum):
-    """The kinds of file a site is made of; each has the schema of its name."""
+    """The kinds of file; each has the schema of its name. An import map is no file of a site."""
 
     SITE = "site"
     MACHINE = "machine"
@@ -19,6 +19,7 @@ class Kind(StrEnum):
     SETPOINTS = "setpoints"
     PART = "part"
     VISIT = "visit"
+    IMPORT_MAP = "import-map"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
