@@ -39,6 +39,11 @@ class OilMotorWear:
     first: Efficiency | None
     since_first: EfficiencyChange | None
 
+    @property
+    def is_worn(self) -> bool:
+        """Whether it has fallen since the first readings, by more than chance would make."""
+        return self.since_first is not None and self.since_first.e_number < -MOVED_E_NUMBER
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RatioChange:

@@ -256,7 +256,7 @@ def test_a_falling_speed_at_one_flow_is_wear():
 
     wear = change.oil_motor
     assert wear.first.fraction == pytest.approx(85 / 14.4 * 160 / 1000, abs=0.01)
-    assert wear.since_first.worn
+    assert wear.is_worn
     assert change.has_moved
     assert change.fraction == pytest.approx(-0.07, abs=0.01)
     assert wear.new.fraction == 0.95
@@ -264,7 +264,7 @@ def test_a_falling_speed_at_one_flow_is_wear():
 
 def test_a_steady_motor_is_not_worn():
     change = tuned(worn(0.0, 40), machine="low").ratio_change
-    assert not change.oil_motor.since_first.worn
+    assert not change.oil_motor.is_worn
     assert not change.has_moved
 
 
@@ -273,6 +273,7 @@ def test_few_readings_give_an_efficiency_but_no_history():
     assert change.oil_motor.now.fraction == pytest.approx(0.944, abs=0.02)
     assert (change.first, change.fraction, change.oil_motor.since_first) == (None, None, None)
     assert not change.has_moved
+    assert not change.oil_motor.is_worn
 
 
 def test_a_new_motor_starts_a_new_history():
@@ -348,7 +349,7 @@ def test_the_oil_motor_is_named_as_worn(found):
     tuning = found[condition.HYDRAULIC]
     truth = condition.volumetric_efficiency(condition.LAST_DAY)
 
-    assert tuning.ratio_change.oil_motor.since_first.worn
+    assert tuning.ratio_change.oil_motor.is_worn
     assert tuning.ratio_change.oil_motor.now.fraction == pytest.approx(truth, abs=0.01)
     assert tuning.ratio.outgrown
 

@@ -105,5 +105,5 @@ def _ratio_change(tuning: Tuning) -> Row | None:
         if wear is None or wear.first is None
         else wear.first.fraction,
         "volumetric_efficiency_new": None if wear is None else wear.new.fraction,
-        "worn": None if wear is None or wear.since_first is None else wear.since_first.worn,
+        "worn": None if wear is None or wear.since_first is None else wear.is_worn,
     }

@@ -154,13 +154,13 @@ def change_of_ratio_words(change: RatioChange) -> list[str]:
             f"Volumetric efficiency by the last readings {percent} %; "
             f"stated for a new motor {new} %."
         )
-        if wear.first is not None and wear.since_first is not None:
+        if wear.first is not None:
             first = shown(100 * wear.first.fraction, 100 * wear.first.expanded())
             sentence += f" By the first readings it was {first} %"
             sentence += (
-                ": it has fallen by more than both uncertainties allow, and a falling speed at "
-                "the same flow is wear. Look at the motor before giving it more oil."
-                if wear.since_first.worn
+                ": it has fallen by more than chance would make, and a falling speed at the same "
+                "flow is wear. Look at the motor before giving it more oil."
+                if wear.is_worn
                 else ": no wear shows beyond the uncertainties."
             )
         said.append(sentence)
