@@ -1,0 +1,248 @@
+import json
+from random import Random
+
+import pytest
+from sitegen import draws
+from small_site import ELECTRIC, HYDRAULIC, ledger_of, setpoint, visit
+
+from ledger.assess.speeds import speed_results
+from ledger.assess.tuning import outlook_at, tune, tunings
+from ledger.report.blocks import Caution, Heading, Picture, Table
+from ledger.report.pages.settings import drive_blocks, settings_page, tune_page
+from ledger.report.pages.settings_plot import settings_plot
+from ledger.report.pages.settings_rows import tuning_row
+from ledger.report.pages.settings_words import from_shown_unit, in_shown_unit, step_words
+from ledger.report.plot import Mark
+from ledger.write import svg, terminal
+
+
+def read(rpm, hz, *, turns=40):
+    return {"at": "brush", "turns": turns, "seconds": 60 * turns / rpm, "found_hz": hz}
+
+
+SURE = [visit(day, read(81, 45)) for day in range(6)]
+BOTH = {"brush": ELECTRIC, "low": HYDRAULIC}
+
+
+def tuned(visits=SURE, *, setpoints=(), machine="brush", rates=(), target=None, **rest):
+    ledger = ledger_of(visits, setpoints=setpoints, **rest)
+    tuning = tune(
+        ledger,
+        ledger.machines[machine],
+        speed_results(ledger),
+        line_rates_per_h=rates,
+        target_rpm=target,
+    )
+    return ledger, tuning
+
+
+def said(*args, at=None, **kwargs):
+    """The words of the command's page, on one line each, spaces folded."""
+    ledger, tuning = tuned(*args, **kwargs)
+    asked = []
+    if at is not None:
+        asked = [outlook_at(tuning.machine, tuning.ratio, at, 120)]
+    text = terminal.render(tune_page(ledger, tuning, asked, at), 400)
+    return "\n".join(" ".join(line.split()) for line in text.splitlines())
+
+
+def test_one_table_of_line_rates_for_every_drive():
+    ledger = ledger_of(SURE, machines=BOTH)
+    page = settings_page(ledger, tunings(ledger, speed_results(ledger)))
+
+    headings = [b.text for b in page.blocks if isinstance(b, Heading)]
+    assert headings == ["Side brush", "Low brush"]
+    assert page.path == "settings.md"
+    assert page.as_of == "", "it changes only when a source does"
+    assert any(isinstance(block, Caution) for block in page.blocks)
+
+
+def test_beside_every_picture_stands_a_table():
+    ledger = ledger_of(SURE, machines=BOTH)
+    blocks = settings_page(ledger, tunings(ledger, speed_results(ledger))).blocks
+    for before, after in zip(blocks, [*blocks[1:], None], strict=True):
+        if isinstance(before, Picture):
+            assert isinstance(after, Table)
+
+
+def test_setting_prediction_chance_and_way_from_what_is_in_force():
+    text = said(setpoints=[setpoint(0, 43)])
+    assert "In force: 43 Hz since 2026-01-05 for 120 vehicles an hour; predicted 77.40 ±" in text
+    assert "120 75–85 80 44.5 Hz 80.10 ±" in text
+    assert "> 99 % +1.5 Hz" in text
+    assert "80 70–80 75 41.5 Hz 74.70 ±" in text
+
+
+def test_the_setting_in_force_is_named_as_such():
+    assert "as in force" in said(setpoints=[setpoint(0, 44.5)])
+
+
+def test_without_a_setting_in_force_there_is_no_way_from_it():
+    assert "No approved setting is in force." in said()
+
+
+def test_it_never_says_safe_and_always_defers():
+    text = said()
+    assert "safe" not in text
+    assert "! A setting is changed by a person qualified for the drive" in text
+    assert "makers" in text
+
+
+def test_the_nameplate_alone_asks_for_a_reading():
+    text = said([])
+    assert "from the nameplate alone: read the speed to be sure." in text
+    assert "One more reading at 44 Hz (120 vehicles an hour)" in text
+    assert "60 s count" in text
+
+
+def test_where_enough_is_known_more_readings_change_little():
+    text = said()
+    assert "More readings would change little" in text
+    assert "One more reading" not in text
+
+
+def test_readings_that_disagree_are_named():
+    visits = [visit(day, read(81 if day != 5 else 87, 45)) for day in range(12)]
+    text = said(visits)
+    assert "these disagree with the others: 2026-01-10T1000-a-holt#1" in text
+
+
+def test_a_changed_motor_is_told_as_the_start():
+    visits = [*SURE, visit(10, {"at": "brush", "changed": "motor"}), visit(11, read(85, 45))]
+    assert "from 1 reading and the nameplate since 2026-01-15 (motor changed)" in said(visits)
+
+
+def test_limits_of_the_drive_and_the_site_are_explained():
+    low = {"brush": {**ELECTRIC, "drive": {**ELECTRIC["drive"], "hz_limits": [25, 40]}}}
+    text = said(machines=low, setpoints=[setpoint(0, 30)], rates=(120,))
+    assert "the drive's highest setting keeps it from the target: 44.44 Hz would give it" in text
+    assert "larger than the site allows at once (5 Hz): go in steps" in text
+
+
+def test_a_target_outside_the_band_is_said_to_be_so():
+    assert "the speed aimed at lies outside the band" in said(rates=(120,), target=95)
+
+
+def test_a_motor_that_would_run_slow_on_its_own_fan_is_cautioned():
+    slow = {"brush": {**ELECTRIC, "drive": {**ELECTRIC["drive"], "hz_limits": [15, 60]}}}
+    text = said([visit(d, read(160, 45)) for d in range(3)], machines=slow, rates=(120,))
+    assert "a motor cooled by its own fan may run hot" in text
+
+
+def test_the_other_bracket_is_told():
+    assert "If the motor's slip did not change with frequency" in said()
+
+
+def test_what_speed_at_a_setting():
+    text = said(at=50)
+    assert "At 50 Hz" in text
+    assert "120 75–85 90.00 ±" in text
+
+
+def flows(loss=0.0, weeks=30):
+    rng = Random(5)
+    return [
+        visit(
+            7 * week,
+            {
+                "at": "low",
+                **draws.timed_turns(rng, 85 * (1 - loss * week / weeks), 60),
+                "found_flow_lpm": 14.4,
+            },
+        )
+        for week in range(weeks)
+    ]
+
+
+def test_wear_of_an_oil_motor_is_told_before_more_oil_is_given():
+    text = said(flows(0.08), machine="low", machines=BOTH)
+    assert "a falling speed at the same flow is wear" in text
+    assert "earlier readings no longer counted" in text
+    assert "no wear shows" in said(flows(), machine="low", machines=BOTH)
+
+
+def test_flows_are_shown_in_the_sites_unit():
+    si = said(flows(), machine="low", machines=BOTH)
+    us = said(flows(), machine="low", machines=BOTH, site={"units": "us"})
+    assert "14.0 L/min" in si
+    assert "r/min per L/min" in si
+    assert "3.70 gpm" in us
+    assert "r/min per gpm" in us
+
+
+def test_units_go_there_and_back():
+    ledger = ledger_of(site={"units": "us"})
+    assert in_shown_unit(3.785411784, "L/min", ledger.site) == pytest.approx(1)
+    assert from_shown_unit(1, "L/min", ledger.site) == pytest.approx(3.785411784)
+    assert in_shown_unit(45, "Hz", ledger.site) == 45
+
+
+@pytest.mark.parametrize(
+    ("step", "shown"), [(1.5, "+1.5 Hz"), (-2, "−2 Hz"), (0, "as in force"), (1e-9, "as in force")]
+)
+def test_steps_are_signed(step, shown):
+    assert step_words(step, "Hz", ledger_of().site) == shown
+
+
+class TestPlot:
+    def plot(self, visits=SURE, **rest):
+        ledger, tuning = tuned(visits, **rest)
+        return settings_plot(ledger, tuning)
+
+    def test_readings_band_line_and_setting_in_force(self):
+        plot = self.plot(setpoints=[setpoint(0, 43)])
+        used, recommended = plot.samples
+
+        assert (used.name, len(used.points)) == ("readings in use", 6)
+        assert used.points[0].half_width > 0
+        assert [point.x for point in recommended.points] == [41.5, 44.5]
+        assert (plot.zones[0].low, plot.zones[0].high) == (75, 85)
+        assert [(event.x, event.label) for event in plot.events] == [(43, "in force 43 Hz")]
+        (left, low), (right, high) = plot.curves[0].corners
+        assert left < 41.5
+        assert right > 45
+        assert (low / left, high / right) == pytest.approx((1.8, 1.8))
+
+    def test_what_disagrees_and_what_no_longer_counts_have_marks_of_their_own(self):
+        visits = [visit(day, read(81 if day != 9 else 90, 45)) for day in range(12)]
+        changed = [visit(12, {"at": "brush", "changed": "belt"}), visit(13, read(85, 45))]
+        marks = {group.name: group.mark for group in self.plot(visits).samples}
+        assert marks["disagree"] is Mark.CROSS
+        later = {group.name: len(group.points) for group in self.plot([*visits, *changed]).samples}
+        assert later["no longer counted"] == 12
+        assert later["readings in use"] == 1
+
+    def test_axes_name_quantity_and_unit(self):
+        plot = self.plot(flows(), machine="low", machines=BOTH, site={"units": "us"})
+        assert (plot.x.label, plot.y.label) == ("setting, gpm", "shaft speed, r/min")
+
+    def test_it_draws(self):
+        assert svg.render(self.plot()).startswith("<svg")
+
+
+def test_a_drive_without_any_ratio_says_so_and_draws_nothing():
+    drive = {k: v for k, v in ELECTRIC["drive"].items() if k != "reduction"}
+    ledger, tuning = tuned([], machines={"brush": {**ELECTRIC, "drive": drive}})
+    blocks = drive_blocks(ledger, tuning)
+    assert not any(isinstance(block, Picture | Table) for block in blocks)
+    assert "read the speed once" in terminal.plain(blocks[0].spans)
+
+
+def test_the_row_holds_what_the_page_says():
+    _, tuning = tuned(setpoints=[setpoint(0, 43)])
+    asked = [outlook_at(tuning.machine, tuning.ratio, 50, 120)]
+    row = json.loads(json.dumps(tuning_row(tuning, asked), allow_nan=False))
+
+    assert row["ratio"]["rpm_per_unit"] == pytest.approx(1.8)
+    assert [rate["setting"] for rate in row["recommended"]] == [41.5, 44.5]
+    assert row["at"][0]["predicted_rpm"] == pytest.approx(90)
+    assert row["setting_in_force"] == 43
+    assert len(row["ratio"]["readings"]) == 6
+
+
+def test_a_range_without_an_end_is_null_in_json():
+    visits = [visit(0, read(60, 45)), visit(1, read(100, 45))]
+    _, tuning = tuned(visits)
+    row = json.loads(json.dumps(tuning_row(tuning, ()), allow_nan=False))
+    assert row["recommended"][0]["exact_setting_high"] is None
+    assert "above" in said(visits)
