@@ -35,7 +35,7 @@ class AsFound:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Confirmation:
-    """The last speed read at the setting in force, against what was predicted before it."""
+    """A speed read at the setting, against what was predicted before it."""
 
     result: SpeedResult
     predicted: Speed | None
@@ -103,17 +103,32 @@ def confirmation_of(
     ledger: Ledger, machine: Machine, own: Sequence[SpeedResult], change: Change
 ) -> Confirmation | None:
     """The last reading at a change's setting since it took effect; None where there is none."""
-    at_setting = [
+    last = readings_at(machine, own, change)[-1:]
+    return held_against_prediction(ledger, machine, own, last[0], change) if last else None
+
+
+def readings_at(
+    machine: Machine, own: Sequence[SpeedResult], change: Change
+) -> tuple[SpeedResult, ...]:
+    """The speeds read at a change's setting since it took effect, by time."""
+    return tuple(
         result
         for result in own
         if result.speed is not None
         and result.setting is not None
         and result.entry.day >= change.first_day
         and is_same_setting(machine, result.setting, change.value)
-    ]
-    if not at_setting:
-        return None
-    result = at_setting[-1]
+    )
+
+
+def held_against_prediction(
+    ledger: Ledger,
+    machine: Machine,
+    own: Sequence[SpeedResult],
+    result: SpeedResult,
+    change: Change,
+) -> Confirmation:
+    """A reading at a change's setting against what was known of the ratio before it."""
     predicted = drive_ratio(ledger, machine, own, before=result.entry).speed_at(change.value)
     return Confirmation(
         result=result,
