@@ -27,12 +27,17 @@ COMMANDS = {
     "load": "print panel loads, conversions between oil and electricity, other speeds",
     "show": "print what is known of one machine",
     "grease": "print what each bearing wants and got, and how far the grease goes",
+    "wear": "print nozzles, chain, belts, cloth and dampers against their limits",
     "drift": "print what drifts or wears, and when it leaves its limits",
     "reliability": "print what fails, how often, and what an interval buys",
+    "import": "turn an existing log into visits, row by row",
     "export": "write the record as tables, and due work as a calendar",
     "review": "say what a branch would change, for the second person who approves it",
     "completion": "print a completion script for a shell",
 }
+
+# `import` is a word of the language and cannot name a module.
+_MODULES = {"import": "import_log"}
 
 FINDINGS, FAILED = 1, 2
 _INTERRUPTED = 130
@@ -85,7 +90,9 @@ def main(arguments: Sequence[str]) -> int:
 
 def command_module(name: str) -> CommandModule:
     """The module of a command, imported now."""
-    module: CommandModule = importlib.import_module(f"ledger.cli.commands.{name}")
+    module: CommandModule = importlib.import_module(
+        f"ledger.cli.commands.{_MODULES.get(name, name)}"
+    )
     return module
 
 

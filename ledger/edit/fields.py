@@ -11,8 +11,8 @@ from ledger.model.machines import ElectricDrive, Machine
 from ledger.model.problems import nearest
 from ledger.model.site import Units
 from ledger.schema.registry import shipped_schemas, uri_of
-from ledger.source.discover import Kind
-from ledger.source.yaml_fast import RefusedError, accept
+from ledger.source.discover import Kind, Source
+from ledger.source.reading import parse_document
 
 _WHOLE = re.compile(r"[+-]?\d{1,15}")
 _NUMBER = re.compile(r"[+-]?(\d{1,15}(\.\d{0,15})?|\.\d{1,15})([eE][+-]?\d{1,3})?")
@@ -64,23 +64,23 @@ def setting_unit_key(machine: Machine, units: Units) -> str:
 
 def label_of(key: str) -> str:
     """The title of a field and its unit: `As-found frequency, Hz`."""
-    title = str(_entry_fields()[key]["title"])
+    title = str(entry_fields()[key]["title"])
     unit = _UNIT_WORDS.get(key.rpartition("_")[2])
     return f"{title}, {unit}" if unit else title
 
 
 def choices_of(key: str) -> tuple[str, ...]:
     """The words a field may hold; empty where it is free."""
-    return tuple(_entry_fields()[key].get("enum", ()))
+    return tuple(entry_fields()[key].get("enum", ()))
 
 
-def parse_value(key: str, text: str) -> Any:
+def parse_value(key: str, text: str, *, decimal: str = ".") -> Any:
     """What a person typed for a field of an entry, as the value the file holds.
 
     Raises ValueError, in words for that person, for an unknown field or an impossible value. The
     finer limits are the schema's, which is asked before anything is written.
     """
-    fields = _entry_fields()
+    fields = entry_fields()
     if key not in fields:
         near = nearest(key, fields)
         hint = f"; did you mean `{near}`?" if near else f"; known are {', '.join(sorted(fields))}"
@@ -100,7 +100,7 @@ def parse_value(key: str, text: str) -> Any:
         case "integer":
             return whole_number(text)
         case "number":
-            return number(text)
+            return number(text.replace(decimal, "."))
         case "boolean":
             if text not in ("true", "false"):
                 raise ValueError(f"`{key}` is true or false, not `{text}`")
@@ -131,15 +131,13 @@ def whole_number(text: str) -> int:
 
 def entry_from_yaml(text: str) -> dict[str, Any]:
     """An entry typed as YAML, `{task: ..., at: ...}`; ValueError where it is none."""
-    try:
-        value = accept(f"{text.strip()}\n")
-    except RefusedError:
-        value = None
-    if not isinstance(value, dict):
-        raise ValueError(  # noqa: TRY004 - the value is typed text, not an argument's type
-            f"`{text}` is no entry; write it like {{task: look-at-nozzles, at: brush-1}}"
-        )
-    return value
+    source = Source(kind=Kind.VISIT, path="--entry", ident="")
+    document, found = parse_document(source, f"{text.strip()}\n".encode("utf-8", "replace"))
+    if found:
+        raise ValueError(f"`{text}`: {found[0].message}")
+    if document is None or not isinstance(document.value, dict):
+        raise ValueError(f"`{text}` is no entry; write it like {{task: look-at-nozzles}}")
+    return document.value
 
 
 def _group(kind: str, machine: Machine, unit: Mapping[str, str]) -> FieldGroup | None:
@@ -182,7 +180,8 @@ _SINGLE = {
 
 
 @cache
-def _entry_fields() -> Mapping[str, Any]:
+def entry_fields() -> Mapping[str, Any]:
+    """The schema of each key of an entry."""
     visit = shipped_schemas().by_uri[uri_of(Kind.VISIT)]
     fields: Mapping[str, Any] = visit["properties"]["entries"]["items"]["properties"]
     return fields

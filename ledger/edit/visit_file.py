@@ -1,6 +1,6 @@
 """A new visit as a file: named by its time and person, valid before it is written, never over."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -31,15 +31,19 @@ class VisitFile:
         return self.path.rpartition("/")[2].removesuffix(".yaml")
 
 
-def visit_file(root: Path, visit: Mapping[str, Any], when: datetime) -> VisitFile:
+def visit_file(
+    root: Path, visit: Mapping[str, Any], when: datetime, taken: Collection[str] = ()
+) -> VisitFile:
     """The file of a visit at a local time; the name is one that no file of the site has yet.
 
     `visit` has the keys of the visit schema. The first line leads an editor to the schemas that
-    site.yaml names.
+    site.yaml names. Stems in `taken` are spoken for though no file has them yet.
+
+    Raises FileExistsError where no name of that minute is left.
     """
     person = visit["by"]
     folder = f"observations/{when:%Y/%m}"
-    stem = free_stem(root / folder, f"{when:%Y-%m-%dT%H%M}-{person}")
+    stem = free_stem(root / folder, f"{when:%Y-%m-%dT%H%M}-{person}", taken)
     path = f"{folder}/{stem}.yaml"
     text = visit_text(visit, schema_path_of(root, "visit", depth=3))
     return VisitFile(path=path, text=text, diagnostics=faults_of(path, stem, text, visit))
@@ -65,13 +69,12 @@ def faults_of(
     return found
 
 
-def free_stem(folder: Path, stem: str) -> str:
-    """The stem, or with ~2, ~3 ... where a file has it already."""
-    if not (folder / f"{stem}.yaml").exists():
-        return stem
-    for number in range(2, _MOST_IN_A_MINUTE + 1):
-        if not (folder / f"{stem}~{number}.yaml").exists():
-            return f"{stem}~{number}"
+def free_stem(folder: Path, stem: str, taken: Collection[str] = ()) -> str:
+    """The stem, or with ~2, ~3 ... where a file has it already or it is taken."""
+    numbered = (f"{stem}~{number}" for number in range(2, _MOST_IN_A_MINUTE + 1))
+    for one in (stem, *numbered):
+        if one not in taken and not (folder / f"{one}.yaml").exists():
+            return one
     raise FileExistsError(f"{folder} holds {_MOST_IN_A_MINUTE} visits of that minute already")
 
 

@@ -10,6 +10,8 @@ from ledger.cli.command import open_site
 from ledger.edit import starter
 from ledger.edit.starter import minimal_site, numbered, programme, starter_kinds
 from ledger.pipeline import check
+from ledger.source.discover import Kind, Source
+from ledger.source.reading import parse_document
 from ledger.source.yaml_fast import accept
 
 SITE = """\
@@ -138,6 +140,12 @@ def test_the_minimal_site_passes_the_check(tmp_path):
     )
 )
 def test_any_name_can_be_put_in(name):
-    site = accept(small(person_name=name, site_name=name)["site.yaml"])
+    text = small(person_name=name, site_name=name)["site.yaml"]
+    document, faults = parse_document(
+        Source(kind=Kind.SITE, path="site.yaml", ident="site"), text.encode()
+    )
+    assert faults == ()
+    assert document is not None
+    site = document.value
     assert site["name"] == name
     assert site["people"]["a-tarrowby"]["name"] == name

@@ -1,0 +1,250 @@
+"""`tunnelbook import`: rows become visits once, and what cannot is told by line and reason."""
+
+import re
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ledger.cli.command import open_site
+from ledger.edit.import_map import read_map
+from ledger.edit.import_rows import log_rows
+
+MAP = """\
+when: {columns: [Date, Time], written: "%m/%d/%Y %H:%M"}
+by: {column: Tech, words: {AT: ada-tarrowby}}
+meters: {vehicles: Cars}
+note: Remarks
+entries:
+  - only_if: Passes
+    fields:
+      task: {always: check-brush-speed}
+      at: {column: Machine, words: {Brush: side-brush}}
+      counted: Passes
+      seconds: {always: 30}
+      found_hz: Hz
+  - only_if: Strip cm
+    fields: {at: {always: side-brush/cloth}, strip_length_mm: {column: Strip cm, unit: cm}}
+"""
+HEAD = "Date,Time,Tech,Machine,Passes,Hz,Strip cm,Cars,Remarks\n"
+LOG = HEAD + (
+    "11/02/2026,06:40,AT,Brush,38,44,,184233,Frost\n"
+    "11/09/2026,06:45,AT,Brush,39,44.5,47.3,185100,\n"
+)
+
+
+@pytest.fixture
+def wash(tunnelbook, tmp_path) -> Path:
+    root = tmp_path / "wash"
+    tunnelbook("init", root, "--with", "side-brush", "--time-zone", "America/Chicago")
+    site = root / "site.yaml"
+    site.write_text(re.sub(r"in_service: .*", "in_service: 2026-01-05", site.read_text()))
+    return root
+
+
+@pytest.fixture
+def imported(tunnelbook, wash, tmp_path):
+    """Imports a log, given as text, through a map; the exit status."""
+
+    def run(log: str | bytes, by_map: str = MAP, *words: str) -> int:
+        (tmp_path / "map.yaml").write_text(by_map)
+        content = log if isinstance(log, bytes) else log.encode()
+        (tmp_path / "log.csv").write_bytes(content)
+        return tunnelbook(
+            "import", tmp_path / "log.csv", "--map", tmp_path / "map.yaml", "--site", wash, *words
+        )
+
+    return run
+
+
+def visits(root):
+    return open_site(str(root), None).ledger.visits
+
+
+def test_each_row_is_a_visit(imported, tunnelbook, wash):
+    assert imported(LOG) == 0
+    assert tunnelbook.out == "2 rows: 2 filed, 0 there already, 0 refused\n"
+    first, second = visits(wash)
+    assert first.ident == "2026-11-02T0640-ada-tarrowby"
+    assert first.meters == {"vehicles": 184233}
+    assert first.note.startswith("Frost\n\nImported from log.csv, line 2, mark ")
+    assert [dict(entry.raw) for entry in first.entries] == [
+        {
+            "task": "check-brush-speed",
+            "at": "side-brush",
+            "counted": 38,
+            "seconds": 30,
+            "found_hz": 44,
+        }
+    ]
+    assert second.entries[1].raw == {"at": "side-brush/cloth", "strip_length_mm": 473}
+    assert tunnelbook("check", wash, "--errors-only") == 0
+
+
+def test_a_second_run_adds_nothing(imported, tunnelbook, wash, files_of):
+    imported(LOG)
+    before = files_of(wash)
+    assert imported(LOG) == 0
+    assert tunnelbook.out == "2 rows: 0 filed, 2 there already, 0 refused\n"
+    assert files_of(wash) == before
+
+
+def test_rows_put_in_above_do_not_file_the_others_again(imported, tunnelbook, wash):
+    imported(LOG)
+    new = "10/26/2026,06:30,AT,Brush,37,44,,183000,\n"
+    assert imported(HEAD + new + LOG.removeprefix(HEAD)) == 0
+    assert tunnelbook.out == "3 rows: 1 filed, 2 there already, 0 refused\n"
+    assert len(visits(wash)) == 3
+
+
+def test_a_visit_renamed_or_moved_by_hand_is_still_known(imported, tunnelbook, wash):
+    imported(LOG)
+    path = wash / "observations/2026/11/2026-11-02T0640-ada-tarrowby.yaml"
+    path.rename(path.with_name("2026-11-02T0640-ada-tarrowby~2.yaml"))
+    imported(LOG)
+    assert tunnelbook.out == "2 rows: 0 filed, 2 there already, 0 refused\n"
+
+
+def test_rows_that_say_the_very_same_are_each_filed_once(imported, tunnelbook, wash):
+    twice = LOG + LOG.splitlines(keepends=True)[1]
+    assert imported(twice) == 0
+    assert tunnelbook.out == "3 rows: 3 filed, 0 there already, 0 refused\n"
+    assert [visit.ident for visit in visits(wash)][:2] == [
+        "2026-11-02T0640-ada-tarrowby",
+        "2026-11-02T0640-ada-tarrowby~2",
+    ]
+    assert imported(twice) == 0
+    assert "3 there already" in tunnelbook.out
+
+
+@pytest.mark.parametrize(
+    ("row", "why"),
+    [
+        ("31/02/2026,06:40,AT,Brush,38,44,,,", "`31/02/2026 06:40` under `Date Time`"),
+        ("11/16/2026,,AT,Brush,38,44,,,", "is not of the form"),
+        ("11/16/2026,06:40,,Brush,38,44,,,", "column `Tech` is empty"),
+        ("11/16/2026,06:40,ada-tarowby,Brush,38,44,,,", "did you mean `ada-tarrowby`?"),
+        ("11/16/2026,06:40,AT,side-brsh,38,44,,,", "did you mean `side-brush`?"),
+        ("11/16/2026,06:40,AT,Brush,many,44,,,", "column `Passes`: `many` is no whole number"),
+        ("11/16/2026,06:40,AT,Brush,38,444,,,", "444"),
+        ("11/16/2026,06:40,AT,,38,44,,,", "the key `at` is missing"),
+        ("11/16/2026,06:40,AT,Brush,,44,,,", "says nothing that the map takes for an entry"),
+        ("11/16/2026,06:40,AT,Brush,38,44,,lots,", "column `Cars`: `lots` is no number"),
+        ("11/16/2026,06:40,AT,Brush,38", "5 cells under 9 headings"),
+        ("11/16/2026,06:40,../../../etc/x,Brush,38,44,,,", "../../../etc/x"),
+    ],
+)
+def test_a_row_that_cannot_be_filed_is_refused_with_its_reason(
+    imported, tunnelbook, wash, row, why
+):
+    assert imported(LOG + row + "\n") == 1
+    assert tunnelbook.out == "3 rows: 2 filed, 0 there already, 1 refused\n"
+    assert tunnelbook.err.startswith(f"{wash.parent}/log.csv: line 4: refused: ")
+    assert why in tunnelbook.err
+    assert len(visits(wash)) == 2
+
+
+def test_a_dry_run_reports_the_same_and_writes_nothing(imported, tunnelbook, wash):
+    assert imported(LOG + "x\n", MAP, "--dry-run") == 1
+    assert tunnelbook.out == "3 rows: 2 would be filed, 0 there already, 1 refused\n"
+    assert not visits(wash)
+
+
+def test_a_log_of_another_land(imported, wash):
+    """Semicolons, decimal commas, another encoding, one date column without a time."""
+    by_map = (
+        "delimiter: semicolon\nencoding: windows-1252\ndecimal: comma\n"
+        'when: {columns: [Tag], written: "%d.%m.%Y", time: "06:00"}\n'
+        "by: {always: ada-tarrowby}\n"
+        "entries:\n"
+        "  - fields:\n"
+        "      at: {always: side-brush}\n"
+        "      temperature_f: {column: Wärme °C, unit: c}\n"
+        "  - only_if: Strom\n"
+        "    fields: {at: {always: side-brush}, current_a: {column: Strom, times: 1000, plus: 0.5}}\n"
+    )
+    log = "Tag;Wärme °C;Strom\r\n23.11.2026;52,5;0,0036\r\n".encode("windows-1252")
+    assert imported(log, by_map) == 0
+    (visit,) = visits(wash)
+    assert visit.ident == "2026-11-23T0600-ada-tarrowby"
+    assert [entry.raw for entry in visit.entries] == [
+        {"at": "side-brush", "temperature_f": 126.5},
+        {"at": "side-brush", "current_a": 4.1},
+    ]
+
+
+@pytest.mark.parametrize(
+    ("log", "complaint"),
+    [
+        (b"Date,Time\n", "the log has no column `Tech`"),
+        (b"\xff\xfeD", "byte 1 is not utf-8"),
+        (HEAD.replace("Hz", "Hertz").encode(), "it has Date, Time"),
+        (HEAD.replace("Machine", "Machines").encode(), "did you mean `Machines`?"),
+        (HEAD.replace("Hz", "Cars").encode(), "stands over two columns"),
+        (HEAD.encode() + b'1,"2', "line 2: unexpected end of data"),
+        (b"", "the log has no column `Date`"),
+    ],
+)
+def test_a_log_that_cannot_be_read(imported, tunnelbook, wash, log, complaint):
+    assert imported(log) == 2
+    assert complaint in tunnelbook.err
+    assert not visits(wash)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "complaint"),
+    [
+        ("counted:", "count:", 10, "did you mean: counted?"),
+        ("unit: cm", "unit: bar", 14, "cannot be converted into the unit of `strip_length_mm`"),
+        ("seconds: {always: 30}", "seconds: {always: 30, column: Hz}", 11, "always by itself"),
+        ("%m/%d/%Y %H:%M", "%m/%d %H:%M", 1, "has no year"),
+        ("%m/%d/%Y %H:%M", "%m/%d/%Y", 1, "has no hour"),
+        ("meters:", "metres:", 3, "did you mean: meters?"),
+    ],
+)
+def test_a_map_is_explained_by_line(imported, tunnelbook, old, new, line, complaint):
+    assert imported(LOG, MAP.replace(old, new)) == 1
+    assert re.search(rf"map.yaml:{line}:\d+: error", tunnelbook.err)
+    assert complaint in tunnelbook.err
+
+
+def test_the_map_in_the_help_is_a_good_one(tunnelbook, capsys):
+    with pytest.raises(SystemExit) as ended:
+        tunnelbook("import", "--help")
+    assert ended.value.code == 0
+    shown = capsys.readouterr().out.partition("A map says which column is what:\n")[2]
+    by_map, found = read_map(
+        "map.yaml", shown.partition("The note")[0].replace("\n  ", "\n").encode()
+    )
+    assert found == ()
+    assert by_map is not None
+    assert by_map.columns() == ("Date", "Time", "Tech", "Cars", "Passes", "Machine", "Strip cm")
+
+
+@given(st.binary(max_size=200))
+def test_no_log_breaks_the_reader(content):
+    """Any bytes are rows or a reason."""
+    by_map, _ = read_map(
+        "m",
+        b'when: {columns: [D], written: "%Y", time: "06:00"}\nby: D\nentries: [{fields: {at: D}}]\n',
+    )
+    assert by_map is not None
+    try:
+        rows = log_rows(b"D,E\n" + content, by_map)
+    except ValueError:
+        rows = []
+    assert all(row.flaw or row.cells.keys() == {"D", "E"} for row in rows)
+
+
+@given(st.permutations(["a,1", "b,2", "a,1", "c,3"]))
+def test_the_order_of_rows_changes_no_mark(lines):
+    by_map, _ = read_map(
+        "m",
+        b'when: {columns: [D], written: "%Y", time: "06:00"}\nby: D\nentries: [{fields: {at: E}}]\n',
+    )
+    assert by_map is not None
+    marks = {row.mark for row in log_rows(("D,E\n" + "\n".join(lines)).encode(), by_map)}
+    usual = log_rows(b"D,E\na,1\nb,2\na,1\nc,3", by_map)
+    assert marks == {row.mark for row in usual}
+    assert len(marks) == 4
