@@ -1,7 +1,7 @@
 """Wear of nozzles, chain, belts, dampers and cloth: the last reading against its limit."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 from typing import TypeAlias
@@ -34,7 +34,7 @@ from ledger.compute.wear import (
 )
 from ledger.model.ledger import Ledger
 from ledger.model.machines import BeltRating, ChainRating, Point
-from ledger.model.references import Place
+from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
 
 # The force noted beside a belt is taken as the middle of the maker's range, which goes from the
@@ -82,13 +82,18 @@ FAULTS = frozenset(
 class WearItem:
     """A point that wears: series with limits and outlook, and the verdict on its last reading.
 
-    `nozzle` is the state behind a nozzle's verdict.
+    `catches` are the states of a nozzle at each of its readings; empty for other points.
     """
 
     result: DriftResult
     last: SeriesReading
     judgement: WearJudgement
-    nozzle: NozzleState | None = None
+    catches: Mapping[EntryRef, NozzleState] = field(default_factory=dict)
+
+    @property
+    def nozzle(self) -> NozzleState | None:
+        """The state behind a nozzle's verdict."""
+        return self.catches.get(self.last.entry.ref)
 
     @property
     def place(self) -> Place:
@@ -217,7 +222,11 @@ def _item(ledger: Ledger, series: Series, vehicles: MeterLog) -> WearItem:
         result=result,
         last=last,
         judgement=NotJudged.RENEWED if renewed else judge(series, last, point),
-        nozzle=catch_state(last.entry.readings, point),
+        catches={
+            reading.entry.ref: state
+            for reading in series.readings
+            if (state := catch_state(reading.entry.readings, point)) is not None
+        },
     )
 
 

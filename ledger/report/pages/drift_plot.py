@@ -44,8 +44,9 @@ def drift_plot(ledger: Ledger, result: DriftResult) -> Plot:
         title=title_words(ledger, series),
         summary=(
             f"{len(shown)} readings with expanded uncertainty, "
-            f"limits {stated_words(series, view)}, {len(result.signals)} signals since "
-            f"the last change; {outlook_words(result, view)}"
+            f"limits {stated_words(series, view)}"
+            + (f", {len(result.signals)} signals since the last change" if result.stretches else "")
+            + f"; {outlook_words(result, view)}"
         ),
         x=Axis(label="date", kind=AxisKind.DAY),
         y=Axis(label=f"{series.kind.name}, {view.unit}"),

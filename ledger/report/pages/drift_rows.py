@@ -45,11 +45,12 @@ def drift_row(result: DriftResult) -> Row:
         ],
         "answered_signals": result.answered,
         "pace_changed": result.has_bent,
-        "outlook": _outlook(result),
+        "outlook": outlook_row(result),
     }
 
 
-def _outlook(result: DriftResult) -> Row:
+def outlook_row(result: DriftResult) -> Row:
+    """When a limit is reached and how fast, or why that cannot be said."""
     match result.outlook:
         case Crossing() as found:
             return {

@@ -1,0 +1,60 @@
+"""How the wear page words a reading, a limit and a pace."""
+
+import math
+
+from ledger.assess.drift_series import BELT
+from ledger.assess.wear import WearItem
+from ledger.compute.not_enough_data import NotEnoughData
+from ledger.compute.rounding import shown
+from ledger.compute.speed import COVERAGE, coverage_factor
+from ledger.compute.units import convert
+from ledger.model.machines import NozzleRating
+from ledger.model.site import Site, Units
+from ledger.report import words
+from ledger.report.entry_words import pressure_words
+from ledger.report.pages.drift_words import UnitView, outlook_words, stated_words, view_of
+
+_COVERAGE_FACTOR = coverage_factor(math.inf, COVERAGE)
+
+
+def view_of_item(item: WearItem, site: Site) -> UnitView:
+    """The site's unit for the item's readings."""
+    return view_of(item.result.series, site)
+
+
+def limit_words(item: WearItem, site: Site) -> str:
+    """The limits stated, or the rule's."""
+    said = stated_words(item.result.series, view_of_item(item, site))
+    return f"{said} by the rule" if item.result.series.kind == BELT and said[0].isdigit() else said
+
+
+def outlook_shown(item: WearItem, site: Site) -> str:
+    """When a limit is reached, or in few words why that cannot be said."""
+    outlook = item.result.outlook
+    if isinstance(outlook, NotEnoughData):
+        return f"not enough data: {outlook.have} of {outlook.need} {outlook.what}"
+    return outlook_words(item.result, view_of_item(item, site))
+
+
+def flow_shown(item: WearItem, site: Site) -> str:
+    """Flow at the rated pressure with its expanded uncertainty."""
+    state = item.nozzle
+    if state is None:
+        return words.NONE
+    relative = state.u_share / state.share if state.share else 0.0
+    unit, factor = _flow_unit(site)
+    flow = state.flow_at_rated_l_min * factor
+    return f"{shown(flow, _COVERAGE_FACTOR * relative * flow)} {unit}" if flow else f"0 {unit}"
+
+
+def rating_words(rating: NozzleRating, site: Site) -> str:
+    """A new nozzle's flow and pressure: `0.8 gpm at 60 psi`."""
+    unit, factor = _flow_unit(site)
+    flow = words.number_words(round(rating.flow_lpm * factor, 3))
+    return f"{flow} {unit} at {pressure_words(rating.at_kpa, site)}"
+
+
+def _flow_unit(site: Site) -> tuple[str, float]:
+    if site.units is Units.US:
+        return "gpm", convert(1, "l_min", "gpm")
+    return "L/min", 1.0
