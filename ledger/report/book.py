@@ -17,6 +17,7 @@ from ledger.assess.reliability import reliability
 from ledger.assess.reliability_tasks import task_values
 from ledger.assess.speeds import speed_results
 from ledger.assess.tuning import tunings
+from ledger.assess.wear import wear
 from ledger.model.ledger import Ledger
 from ledger.report.blocks import Link, Page
 from ledger.report.pages import drift as drift_pages
@@ -25,6 +26,7 @@ from ledger.report.pages import load as load_pages
 from ledger.report.pages import lubrication as lubrication_pages
 from ledger.report.pages import reliability as reliability_pages
 from ledger.report.pages import settings as settings_pages
+from ledger.report.pages import wear as wear_pages
 from ledger.report.pages.compliance import compliance_page
 from ledger.report.pages.due import due_page
 from ledger.report.pages.findings import findings_page
@@ -45,6 +47,10 @@ _FURTHER = (
     (
         Link("Lubrication", lubrication_pages.PATH),
         "grams, strokes, intervals, grease given and left",
+    ),
+    (
+        Link("Nozzles, chain, belts, cloth, dampers", wear_pages.PATH),
+        "last readings against their limits",
     ),
     (Link("Drift and wear", drift_pages.PATH), "what moves, and when it leaves its limits"),
     (Link("Reliability", reliability_pages.PATH), "what fails, how often, what intervals buy"),
@@ -68,6 +74,7 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield line_pages.line_page(ledger, line_matching(ledger, results))
     yield load_pages.load_page(ledger, site_load(ledger, results))
     yield lubrication_pages.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
+    yield wear_pages.wear_page(ledger, wear(ledger))
     yield drift_pages.drift_page(ledger, drift(ledger, results))
     yield reliability_pages.reliability_page(ledger, reliability(ledger), task_values(ledger))
     for task in ledger.tasks.values():
