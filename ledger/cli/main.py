@@ -28,6 +28,7 @@ COMMANDS = {
     "show": "print what is known of one machine",
     "grease": "print what each bearing wants and got, and how far the grease goes",
     "wear": "print nozzles, chain, belts, cloth and dampers against their limits",
+    "wear": "print nozzles, chain, belts, cloth and dampers against their limits",
     "drift": "print what drifts or wears, and when it leaves its limits",
     "reliability": "print what fails, how often, and what an interval buys",
     "import": "turn an existing log into visits, row by row",
