@@ -18,6 +18,7 @@ COMMANDS = {
     "init": "start a small working site, or add machines of a kind to one",
     "check": "say everything that is wrong with a site's files, with file and line",
     "build": "render the book from the files",
+    "watch": "render the book again whenever a file changes",
     "due": "print what is due, in walking order",
     "record": "file a visit, asking only what cannot be known",
     "correct": "put an entry right by a later one; the original stays",
@@ -28,12 +29,12 @@ COMMANDS = {
     "show": "print what is known of one machine",
     "grease": "print what each bearing wants and got, and how far the grease goes",
     "wear": "print nozzles, chain, belts, cloth and dampers against their limits",
-    "wear": "print nozzles, chain, belts, cloth and dampers against their limits",
     "drift": "print what drifts or wears, and when it leaves its limits",
     "reliability": "print what fails, how often, and what an interval buys",
     "import": "turn an existing log into visits, row by row",
     "export": "write the record as tables, and due work as a calendar",
     "review": "say what a branch would change, for the second person who approves it",
+    "audit": "say whether the record was kept as its rules say, from all of history",
     "completion": "print a completion script for a shell",
 }
 

@@ -1,0 +1,107 @@
+"""`tunnelbook watch`: a real process beside real files."""
+
+import signal
+import subprocess
+import sys
+import threading
+from pathlib import Path
+from queue import Empty, Queue
+
+import pytest
+
+from ledger.cli.commands import watch
+
+REPOSITORY = Path(__file__).parents[2]
+PATIENCE_S = 60
+
+
+class Watching:
+    """The command running, its lines as they come."""
+
+    def __init__(self, root: Path) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "ledger", "watch", str(root), "--as-of", "2026-11-25"],
+            cwd=REPOSITORY, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+        )  # fmt: skip
+        self._lines: Queue[str] = Queue()
+        self._reader = threading.Thread(target=self._read)
+        self._reader.start()
+
+    def wait_for(self, words: str) -> None:
+        seen = []
+        while True:
+            try:
+                seen.append(self._lines.get(timeout=PATIENCE_S))
+            except Empty:
+                pytest.fail(f"no `{words}` in {seen}")
+            if words in seen[-1]:
+                return
+
+    def interrupt(self) -> int:
+        self.process.send_signal(signal.SIGINT)
+        return self.process.wait(timeout=PATIENCE_S)
+
+    def close(self) -> None:
+        self.process.kill()
+        self.process.wait()
+        self._reader.join()
+        assert self.process.stdout is not None
+        self.process.stdout.close()
+
+    def _read(self) -> None:
+        assert self.process.stdout is not None
+        for line in self.process.stdout:
+            self._lines.put(line)
+
+
+@pytest.fixture
+def root(tunnelbook, tmp_path):
+    tunnelbook("init", tmp_path / "wash", "--time-zone", "Etc/UTC")
+    return tmp_path / "wash"
+
+
+@pytest.fixture
+def watching(root):
+    running = Watching(root)
+    yield running
+    running.close()
+
+
+def test_a_change_is_rendered_a_fault_is_told_and_ctrl_c_ends_well(watching, root):
+    watching.wait_for("watching")
+    machine = root / "equipment/brush-1.yaml"
+    text = machine.read_text()
+    machine.write_text(text.replace("name: Side brush, passenger", "name: Brush by the door"))
+    watching.wait_for("files in")
+    assert "Brush by the door" in (root / "book/machines/brush-1.md").read_text()
+    machine.write_text(text.replace("kind:", "kynd:"))
+    watching.wait_for("did you mean: kind?")
+    watching.wait_for("not rendered")
+    assert "Brush by the door" in (root / "book/machines/brush-1.md").read_text()
+    machine.write_text(text)
+    watching.wait_for("files in")
+    assert "Side brush, passenger" in (root / "book/machines/brush-1.md").read_text()
+    assert watching.interrupt() == 0
+    watching.wait_for("ended")
+
+
+def test_without_its_library_it_says_what_to_install(tunnelbook, root, monkeypatch):
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
+    assert tunnelbook("watch", root) == 2
+    assert "pip install 'tunnelbook[watch]'" in tunnelbook.err
+
+
+@pytest.mark.parametrize(
+    ("path", "matters"),
+    [
+        ("site.yaml", True),
+        ("tasks/x.yaml", True),
+        ("observations/2026/11/x.yaml", True),
+        ("book/due.md", False),
+        ("tasks/.x.yaml.part", False),
+        (".git/index", False),
+        ("README.md", False),
+    ],
+)
+def test_only_the_record_matters(tmp_path, path, matters):
+    assert watch._is_of_the_site(tmp_path, str(tmp_path / path)) is matters
