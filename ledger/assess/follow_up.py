@@ -111,6 +111,6 @@ def _follow_up(
         due_on=due_on,
         proof=proof,
         state=state,
-        expected=drive_ratio(ledger, machine, known).speed_at(change.value),
+        expected=drive_ratio(ledger, machine, known, as_of=as_of).speed_at(change.value),
         overdue_days=late if proof.confirmed is None else 0,
     )

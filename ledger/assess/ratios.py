@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from ledger.assess.speeds import SpeedResult
 from ledger.compute.drive import nameplate_prior, slip_rpm_at_shaft
@@ -50,12 +51,16 @@ class DriveRatio:
 
 
 def drive_ratio(
-    ledger: Ledger, machine: Machine, results: Iterable[SpeedResult], before: Entry | None = None
+    ledger: Ledger,
+    machine: Machine,
+    results: Iterable[SpeedResult],
+    before: Entry | None = None,
+    as_of: date | None = None,
 ) -> DriveRatio:
     """The ratio of a machine's drive from its speed results.
 
     With `before`, only from what was read ahead of that entry: the prediction that the entry's
-    own reading is held against.
+    own reading is held against. With `as_of`, only from what was known at the end of that day.
     """
     drive = machine.drive
     unit = "L/min" if isinstance(drive, HydraulicDrive) else "Hz"
@@ -67,8 +72,9 @@ def drive_ratio(
         and result.setting
         and result.unit == unit
         and (before is None or _is_earlier(result.entry, before))
+        and (as_of is None or result.entry.day <= as_of)
     ]
-    since = last_reset(ledger, machine, before)
+    since = last_reset(ledger, machine, before, as_of)
     counting = [result for result in own if since is None or _is_earlier(since, result.entry)]
     used = _as_it_runs_now(counting)
     prior = _prior(drive)
@@ -97,11 +103,17 @@ def fit_of(used: Sequence[SpeedResult], prior: RatioPrior | None = None) -> Rati
     return fit_ratio(readings, prior)
 
 
-def last_reset(ledger: Ledger, machine: Machine, before: Entry | None = None) -> Entry | None:
+def last_reset(
+    ledger: Ledger, machine: Machine, before: Entry | None = None, as_of: date | None = None
+) -> Entry | None:
     """The last change of the mechanics that the ratio depends on."""
     last = None
     for entry in ledger.standing_at(machine.ident):
-        if entry.changed in RATIO_RESETS and (before is None or _is_earlier(entry, before)):
+        if (
+            entry.changed in RATIO_RESETS
+            and (before is None or _is_earlier(entry, before))
+            and (as_of is None or entry.day <= as_of)
+        ):
             last = entry
     return last
 

@@ -9,6 +9,7 @@ from ledger.assess.conversion import site_load
 from ledger.assess.drift import drift
 from ledger.assess.due import Schedule
 from ledger.assess.findings import findings
+from ledger.assess.follow_up import follow_ups
 from ledger.assess.line_matching import line_matching
 from ledger.assess.lubrication import lubrication
 from ledger.assess.lubrication_given import grease_supplies
@@ -63,8 +64,9 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     work = schedule.all_due()
     results = speed_results(ledger)
     lines = register(ledger, results)
-    yield today_page(ledger, work, results, lines, as_of, _FURTHER)
-    yield due_page(ledger, work, as_of)
+    asked = follow_ups(ledger, results, as_of)
+    yield today_page(ledger, work, results, lines, asked, as_of, _FURTHER)
+    yield due_page(ledger, work, asked, as_of)
     yield compliance_page(compliance(ledger, schedule, as_of), as_of)
     yield setpoints_page(ledger, lines, results)
     yield speeds_page(ledger, results)

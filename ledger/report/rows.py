@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from ledger.assess.due import DueWork
+from ledger.assess.follow_up import FollowUp, FollowUpState
 from ledger.assess.speeds import SpeedResult, raw_words
 from ledger.model.ledger import Ledger
 
@@ -31,6 +32,41 @@ def due_rows(ledger: Ledger, work: Sequence[DueWork]) -> list[Row]:
         }
         for one in work
         if one.is_on_the_walk
+    ]
+
+
+def follow_up_rows(asked: Sequence[FollowUp]) -> list[Row]:
+    """One row a setting that no reading has confirmed, with the keys of `due_rows` and its own.
+
+    Settings in Hz or L/min, speeds in r/min.
+    """
+    return [
+        {
+            "station": one.machine.station,
+            "place": one.machine.ident,
+            "task": None,
+            "title": f"Confirm setting {one.change.number}",
+            "state": "overdue" if one.overdue_days else "in window",
+            "due_on": one.due_on.isoformat(),
+            "overdue_days": one.overdue_days,
+            "because": None,
+            "predicted": False,
+            "last_done": None if last is None else last.result.entry.day.isoformat(),
+            "put_off": None,
+            "minutes": None,
+            "lockout": False,
+            "needs": [],
+            "setting": one.change.value,
+            "setting_unit": one.change.unit,
+            "in_force_since": one.change.first_day.isoformat(),
+            "expected_rpm": None if one.expected is None else one.expected.rpm,
+            "expanded_uncertainty_rpm": None if one.expected is None else one.expected.expanded(),
+            "last_e_number": None if last is None else last.e_number,
+            "does_not_hold": one.state is FollowUpState.DOES_NOT_HOLD,
+        }
+        for one in asked
+        if one.is_open
+        for last in (one.proof.last,)
     ]
 
 

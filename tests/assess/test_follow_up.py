@@ -58,6 +58,16 @@ def test_the_speed_to_expect_is_told():
     assert expected.rpm == pytest.approx(44 * 1.8, abs=0.3)
 
 
+def test_what_changed_later_says_nothing_about_the_speed_to_expect_today():
+    swapped = visit(30, {"at": "brush", "changed": "motor"})
+    ledger = ledger_of(
+        [*(visit(day, read(81, 45)) for day in range(4)), swapped],
+        setpoints=[setpoint(0, 45), setpoint(8, 44)],
+    )
+    assert asked(ledger, 9).expected.expanded() < 2
+    assert asked(ledger, 31).expected.expanded() > 6
+
+
 def test_before_the_change_takes_effect_the_older_setting_is_asked_about():
     assert asked(site(), 7).change.value == 45
 

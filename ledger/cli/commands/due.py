@@ -26,8 +26,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(parsed: argparse.Namespace) -> int:
     from ledger.assess.due import Schedule, may_do  # noqa: PLC0415
+    from ledger.assess.follow_up import follow_ups  # noqa: PLC0415
+    from ledger.assess.speeds import speed_results  # noqa: PLC0415
     from ledger.report.pages.due import due_page  # noqa: PLC0415
-    from ledger.report.rows import due_rows  # noqa: PLC0415
+    from ledger.report.rows import due_rows, follow_up_rows  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
     site = open_site(parsed.site, parsed.as_of)
@@ -36,9 +38,11 @@ def run(parsed: argparse.Namespace) -> int:
     if parsed.person is not None:
         person = ledger.site.people[known(parsed.person, ledger.site.people, "person")]
         work = tuple(one for one in work if may_do(person, one.task))
+    asked = follow_ups(ledger, speed_results(ledger), site.as_of)
     if parsed.json:
-        json.dump(due_rows(ledger, work), sys.stdout, indent=2, ensure_ascii=False)
+        rows = due_rows(ledger, work) + follow_up_rows(asked)
+        json.dump(rows, sys.stdout, indent=2, ensure_ascii=False)
         print()
     else:
-        print(render(due_page(ledger, work, site.as_of)), end="")
+        print(render(due_page(ledger, work, asked, site.as_of)), end="")
     return 0

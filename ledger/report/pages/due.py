@@ -5,11 +5,12 @@ from datetime import date, timedelta
 from itertools import groupby
 
 from ledger.assess.due import DueWork, may_do
+from ledger.assess.follow_up import FollowUp
 from ledger.compute.recurrence import is_daily
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.model.tasks import Task
-from ledger.report import words
+from ledger.report import follow_up_words, words
 from ledger.report.blocks import (
     Block,
     Bullets,
@@ -30,8 +31,13 @@ PATH = "due.md"
 COMING_DAYS = 7
 
 
-def due_page(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Page:
-    """The page for one day; `work` is every task at every place, in walking order."""
+def due_page(
+    ledger: Ledger, work: Sequence[DueWork], asked: Sequence[FollowUp], as_of: date
+) -> Page:
+    """The page for one day; `work` is every task at every place, in walking order.
+
+    `asked` are the readings that settings ask for; those confirmed are left out.
+    """
     walk = [one for one in work if one.is_on_the_walk]
     blocks: list[Block] = [
         Paragraph(_summary(walk)),
@@ -40,6 +46,7 @@ def due_page(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Page:
         *_people(ledger, walk, as_of),
         Heading(2, "The walk"),
         *_by_machine(ledger, walk),
+        *_follow_ups(ledger, asked),
         *_coming(ledger, work, as_of),
         *_undated(ledger, work),
     ]
@@ -160,6 +167,20 @@ def _uses(ledger: Ledger, task: Task) -> list[str]:
         f"{words.number_words(amount.quantity)} {amount.unit} of "
         f"{ledger.parts[part].name if part in ledger.parts else part} each"
         for part, amount in task.uses.items()
+    ]
+
+
+def _follow_ups(ledger: Ledger, asked: Sequence[FollowUp]) -> list[Block]:
+    wanted = [one for one in asked if one.is_open]
+    if not wanted:
+        return []
+    return [
+        Heading(2, "Confirm settings"),
+        Paragraph(
+            "A setting stands proven once a speed read at it agrees with what was predicted. "
+            "Count from outside the guards."
+        ),
+        Checklist([follow_up_words.open_words(ledger, one) for one in wanted]),
     ]
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from ledger.assess.follow_up import proof_of
 from ledger.assess.register import Outlook, RegisterLine
 from ledger.assess.speeds import SpeedResult, raw_words
 from ledger.compute.rounding import fixed, shown_probability
@@ -22,6 +23,7 @@ from ledger.report.blocks import (
     left,
     right,
 )
+from ledger.report.follow_up_words import proof_words
 from ledger.report.pages import settings
 from ledger.report.pages.settings_words import ratio_words
 
@@ -64,7 +66,7 @@ def setpoints_page(
     else:
         blocks.append(Paragraph("None."))
     for line in lines:
-        blocks.extend(_drive(ledger, line, of_entry))
+        blocks.extend(_drive(ledger, line, results, of_entry))
     return Page(path=PATH, title="Drive settings", blocks=blocks)
 
 
@@ -156,7 +158,12 @@ def _proposals(ledger: Ledger, line: RegisterLine) -> Bullets:
     return Bullets(items)
 
 
-def _drive(ledger: Ledger, line: RegisterLine, of_entry: dict[str, SpeedResult]) -> list[Block]:
+def _drive(
+    ledger: Ledger,
+    line: RegisterLine,
+    results: Sequence[SpeedResult],
+    of_entry: dict[str, SpeedResult],
+) -> list[Block]:
     blocks: list[Block] = [Heading(2, line.machine.name)]
     facts: list[Spans] = []
     if line.in_force is not None:
@@ -169,6 +176,7 @@ def _drive(ledger: Ledger, line: RegisterLine, of_entry: dict[str, SpeedResult])
                 + ("" if band is None else f" {words.range_words(band.low, band.high)} r/min"),
             )
         )
+        facts.append(proof_words(proof_of(ledger, line.machine, results, line.in_force.change)))
     facts.extend((ratio_words(line.ratio, ledger.site), _found_sentence(ledger, line)))
     blocks.append(Bullets(facts))
     if line.setpoints is None:

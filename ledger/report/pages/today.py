@@ -5,6 +5,7 @@ from datetime import date
 
 from ledger.assess.due import DueWork
 from ledger.assess.findings import open_findings
+from ledger.assess.follow_up import FollowUp, FollowUpState
 from ledger.assess.register import RegisterLine
 from ledger.assess.speeds import SpeedResult
 from ledger.assess.stock import stock_lines
@@ -34,10 +35,14 @@ def today_page(
     work: Sequence[DueWork],
     results: Sequence[SpeedResult],
     lines: Sequence[RegisterLine],
+    asked: Sequence[FollowUp],
     as_of: date,
     contents: Sequence[tuple[Link, str]],
 ) -> Page:
-    """Depends on the day. `contents` are links to further pages, each with what it holds."""
+    """Depends on the day. `asked` are the readings that settings ask for.
+
+    `contents` are links to further pages, each with what it holds.
+    """
     site = ledger.site
     blocks: list[Block] = [
         Paragraph(
@@ -49,6 +54,7 @@ def today_page(
                 *_finding_lines(ledger, as_of),
                 *_speed_lines(ledger, results),
                 *_register_lines(lines),
+                *_follow_up_lines(asked),
                 *_stock_lines(ledger),
                 *_last_visit(ledger, as_of),
             ]
@@ -153,6 +159,23 @@ def _register_lines(lines: Sequence[RegisterLine]) -> list[Spans]:
     if differ:
         names = words.in_words([line.machine.name for line in differ])
         said.append(f"Found at another value than approved: {names}.")
+    return said
+
+
+def _follow_up_lines(asked: Sequence[FollowUp]) -> list[Spans]:
+    wanted = [one for one in asked if one.is_open]
+    if not wanted:
+        return []
+    late = sum(one.state is FollowUpState.OVERDUE for one in wanted)
+    against = [one.machine.name for one in wanted if one.state is FollowUpState.DOES_NOT_HOLD]
+    said: list[Spans] = [
+        (
+            Link(f"{words.count_words(len(wanted), 'setting')} to confirm", due.PATH),
+            f" by a speed read at {'it' if len(wanted) == 1 else 'each'}; {late} overdue.",
+        )
+    ]
+    if against:
+        said.append(f"Read at another speed than predicted: {words.in_words(against)}.")
     return said
 
 
