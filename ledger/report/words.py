@@ -55,8 +55,8 @@ def count_words(count: int, noun: str, plural: str = "") -> str:
 
 
 def minutes_words(minutes: float) -> str:
-    """`45 min`, `2 h 05 min`."""
-    whole = round(minutes)
+    """`45 min`, `2 h 05 min`; a minute at least, for work that takes seconds."""
+    whole = max(1, round(minutes)) if minutes > 0 else 0
     return f"{whole} min" if whole < 60 else f"{whole // 60} h {whole % 60:02d} min"
 
 

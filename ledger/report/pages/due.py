@@ -1,13 +1,14 @@
 """The walk of the day: what is due, in walking order, with what must be locked out first."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import date, timedelta
 from itertools import groupby
 
 from ledger.assess.due import DueWork, may_do
 from ledger.assess.follow_up import FollowUp
-from ledger.compute.recurrence import is_daily
-from ledger.compute.schedule import State
+from ledger.compute.recurrence import Hours, Vehicles
+from ledger.compute.rounding import significant
+from ledger.compute.schedule import Due, State
 from ledger.model.ledger import Ledger
 from ledger.model.tasks import Task
 from ledger.report import follow_up_words, words
@@ -15,7 +16,6 @@ from ledger.report.blocks import (
     Block,
     Bullets,
     Caution,
-    Checklist,
     Heading,
     Link,
     Page,
@@ -26,9 +26,12 @@ from ledger.report.blocks import (
     left,
     right,
 )
+from ledger.report.pages.due_walk import belongs_to_daily_round, minutes_of, walk_blocks
 
 PATH = "due.md"
 COMING_DAYS = 7
+MOST_NAMED = 4
+"""Machines that are named in a row of what is coming; of more only the ends."""
 
 
 def due_page(
@@ -44,18 +47,12 @@ def due_page(
         Caution(words.SAFETY),
         *_lockout(ledger, walk),
         *_people(ledger, walk, as_of),
-        Heading(2, "The walk"),
-        *_by_machine(ledger, walk),
+        *walk_blocks(ledger, walk),
         *_follow_ups(ledger, asked),
         *_coming(ledger, work, as_of),
         *_undated(ledger, work),
     ]
     return Page(path=PATH, title="Due work", blocks=blocks, as_of=f"As of {words.long_day(as_of)}.")
-
-
-def minutes_of(walk: Iterable[DueWork]) -> float:
-    """Minutes the work takes by its tasks; tasks that state none count as nothing."""
-    return sum(one.task.minutes or 0.0 for one in walk)
 
 
 def _summary(walk: Sequence[DueWork]) -> Spans:
@@ -75,98 +72,62 @@ def _summary(walk: Sequence[DueWork]) -> Spans:
 
 
 def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
-    rows = []
-    for machine, found in groupby(
-        (one for one in walk if one.task.lockout), key=lambda one: one.place.machine
-    ):
-        tasks = dict.fromkeys(one.task.title for one in found)
-        of = ledger.machines[machine]
-        rows.append((words.number_words(of.station), words.machine_link(of), "; ".join(tasks)))
-    if not rows:
+    """Machines with the same work before them together, in walking order."""
+    before: dict[str, dict[str, None]] = {}
+    for one in walk:
+        if one.task.lockout:
+            before.setdefault(one.place.machine, {})[one.task.title] = None
+    if not before:
         return []
+    machines_of: dict[tuple[str, ...], list[str]] = {}
+    for machine, tasks in before.items():
+        machines_of.setdefault(tuple(tasks), []).append(machine)
+    rows: list[tuple[Spans, ...]] = [
+        (_machine_links(ledger, machines), "; ".join(tasks))
+        for tasks, machines in machines_of.items()
+    ]
     return [
         Heading(2, "Lock out first"),
         Paragraph(
             "These machines are locked out, tagged and verified before the work named. "
             "Do not touch them before."
         ),
-        Table((right("Station"), left("Machine"), left("Before")), rows),
+        Table((left("Machines"), left("Before")), rows),
     ]
 
 
+def _machine_links(ledger: Ledger, machines: Sequence[str]) -> Spans:
+    said: list[str | Link] = []
+    for ident in machines:
+        machine = ledger.machines[ident]
+        said.extend(("; " if said else "", f"{words.number_words(machine.station)} · "))
+        said.append(words.machine_link(machine))
+    return tuple(said)
+
+
 def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]:
-    tasks = {one.task.ident: one.task for one in walk if one.task.needs}
-    if not tasks:
+    """Tasks with the same needs together."""
+    tasks_of: dict[tuple[str, ...], dict[str, Task]] = {}
+    for one in walk:
+        if one.task.needs:
+            needs = tuple(sorted(one.task.needs))
+            tasks_of.setdefault(needs, {})[one.task.ident] = one.task
+    if not tasks_of:
         return []
     here = [person for person in ledger.site.people.values() if person.is_here(as_of)]
-    rows = [
+    rows: list[tuple[Spans, ...]] = [
         (
-            words.task_link(task),
-            words.in_words(sorted(task.needs)),
-            ", ".join(p.name for p in here if may_do(p, task)) or "nobody of this site",
+            words.in_words(needs),
+            "; ".join(task.title for task in tasks.values()),
+            "; ".join(p.name for p in here if may_do(p, next(iter(tasks.values()))))
+            or Strong("nobody of this site"),
         )
-        for task in tasks.values()
+        for needs, tasks in tasks_of.items()
     ]
     return [
         Heading(2, "Who may do it"),
         Paragraph("By the qualifications in site.yaml. Work that is not listed needs none."),
-        Table((left("Task"), left("Needs"), left("May do it")), rows),
-    ]
-
-
-def _by_machine(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
-    blocks: list[Block] = []
-    for machine, found in groupby(walk, key=lambda one: one.place.machine):
-        of = ledger.machines[machine]
-        work = list(found)
-        blocks.append(Heading(3, f"{words.number_words(of.station)} · {of.name}"))
-        cautions = dict.fromkeys(line for one in work for line in one.task.cautions)
-        if cautions:
-            blocks.append(Caution(list(cautions)))
-        blocks.append(
-            Checklist(
-                [
-                    _line(ledger, list(same))
-                    for _, same in groupby(work, key=lambda one: one.task.ident)
-                ]
-            )
-        )
-    return blocks
-
-
-def _line(ledger: Ledger, work: list[DueWork]) -> Spans:
-    task = work[0].task
-    points = [name for one in work if (name := words.point_words(ledger, one.place))]
-    worst = max(work, key=lambda one: one.due.overdue_days)
-    parts: list[str | Strong | Link] = [words.task_link(task)]
-    if points:
-        parts.append(f": {words.in_words(points)}")
-    facts = []
-    if task.lockout:
-        facts.append("locked out")
-    if task.minutes:
-        facts.append(words.minutes_words(minutes_of(work)))
-    facts.extend(_uses(ledger, task))
-    if worst.last_done is not None:
-        facts.append(f"last done {words.day_words(worst.last_done.day)}")
-    if facts:
-        parts.append(f" ({'; '.join(facts)})")
-    if worst.due.state is State.OVERDUE:
-        parts.extend((". ", Strong(words.state_words(worst.due).capitalize()), "."))
-    put_off = next((one.put_off for one in work if one.put_off is not None), None)
-    if put_off is not None:
-        parts.append(
-            f" Put off on {words.day_words(put_off.day)} by "
-            f"{words.person_words(put_off.by, ledger.site)}: {put_off.reason}"
-        )
-    return tuple(parts)
-
-
-def _uses(ledger: Ledger, task: Task) -> list[str]:
-    return [
-        f"{words.number_words(amount.quantity)} {amount.unit} of "
-        f"{ledger.parts[part].name if part in ledger.parts else part} each"
-        for part, amount in task.uses.items()
+        Table((left("Needs"), left("Work"), left("May do it")), rows),
     ]
 
 
@@ -192,38 +153,41 @@ def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> list[Block]
         if one.due.state is State.NOT_DUE
         and one.due.due_on is not None
         and one.due.due_on <= last
-        and not _is_daily(one)
+        and not belongs_to_daily_round(one)
     ]
     if not ahead:
         return []
     ahead.sort(key=lambda one: (one.due.due_on or last, one.task.ident))
-    rows = []
+    rows: list[tuple[Spans, ...]] = []
     for (due_on, _), found in groupby(ahead, key=lambda one: (one.due.due_on, one.task.ident)):
         same = list(found)
         machines = dict.fromkeys(ledger.machines[one.place.machine].name for one in same)
-        basis = same[0].due
-        rate = (
-            f" (predicted from {words.number_words(round(basis.rate.per_day, 1))} a day over "
-            f"the last {basis.rate.span_days} days)"
-            if basis.predicted and basis.rate is not None
-            else ""
-        )
         rows.append(
             (
-                words.day_words(due_on or last) + rate,
+                words.day_words(due_on or last),
                 words.task_link(same[0].task),
-                words.count_words(len(same), "place"),
-                ", ".join(machines),
+                str(len(same)),
+                "; ".join(machines)
+                if len(machines) <= MOST_NAMED
+                else f"{len(machines)} machines, {next(iter(machines))} to {list(machines)[-1]}",
+                _basis(same[0].due),
             )
         )
     return [
         Heading(2, f"Coming in the next {COMING_DAYS} days"),
-        Table((left("Due"), left("Task"), right("Places"), left("Machines")), rows),
+        Table(
+            (left("Due"), left("Task"), right("Places"), left("Machines"), left("Dated by")), rows
+        ),
     ]
 
 
-def _is_daily(one: DueWork) -> bool:
-    return one.due.because is not None and is_daily(one.due.because)
+def _basis(due: Due) -> str:
+    """What the date rests on: the calendar, or how fast a meter runs."""
+    if not due.predicted or due.rate is None:
+        return "calendar" if not isinstance(due.because, Hours | Vehicles) else "meter as read"
+    counted = "hours" if isinstance(due.because, Hours) else "vehicles"
+    per_day = words.number_words(float(significant(due.rate.per_day, 2)))
+    return f"{per_day} {counted} a day over the last {due.rate.span_days} days"
 
 
 def _undated(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:
