@@ -16,6 +16,7 @@ from ledger.report.blocks import (
     Block,
     Bullets,
     Caution,
+    Checklist,
     Heading,
     Link,
     Page,
