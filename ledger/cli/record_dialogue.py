@@ -13,7 +13,7 @@ from ledger.cli.asking import ask, ask_for
 from ledger.cli.tap_tachometer import can_tap, tapped_times
 from ledger.compute.band import Band, verdict_of
 from ledger.compute.rounding import shown
-from ledger.compute.taps import LEAST_TAPS
+from ledger.compute.taps import LEAST_TAPS, from_taps
 from ledger.edit.fields import (
     choices_of,
     label_of,
@@ -155,15 +155,18 @@ class Dialogue:
                 _say("  Taps need a terminal; type a count.")
                 continue
             times = tapped_times(lambda so_far: self._live(so_far, band))
-            if len(times) >= LEAST_TAPS:
+            try:
+                from_taps(times)
+            except ValueError as wrong:
+                _say(f"  {wrong}")
+            else:
                 return {"taps_s": list(times)}
-            _say(f"  {len(times)} taps tell nothing; {LEAST_TAPS} or more do.")
 
     def _live(self, times: tuple[float, ...], band: Band | None) -> str:
         if len(times) < LEAST_TAPS:
             return f"  {words.count_words(len(times), 'tap')}"
         said = self._said(TappedPasses(times_s=times), band)
-        return f"  {words.count_words(len(times), 'tap')}  {said}"
+        return f"  {words.count_words(len(times), 'tap')}  {said}{_repaired(times)}"
 
     def _said(self, reading: SpeedReading, band: Band | None) -> str:
         try:
@@ -194,10 +197,9 @@ class Dialogue:
 
     def _findings(self) -> list[dict[str, Any]]:
         found: list[dict[str, Any]] = []
+        such_as = next((f", such as {place}" for place in self._places() if "/" in place), "")
         while True:
-            place = ask_for(
-                "Anything wrong? Where, such as brush-1/nozzle-1 (Enter: no): ", self._known
-            )
+            place = ask_for(f"Anything wrong? Where{such_as} (Enter: no): ", self._known)
             if place is None:
                 return found
             what = ask("  What is wrong: ")
@@ -214,15 +216,15 @@ class Dialogue:
         machine = self._ledger.machines.get(place.machine)
         if machine is not None and (not place.point or place.point in machine.points):
             return text
-        places = [
-            *self._ledger.machines,
-            *(f"{m.ident}/{point}" for m in self._ledger.machines.values() for point in m.points),
-        ]
-        near = nearest(text, places)
+        near = nearest(text, self._places())
         hint = (
             f"; did you mean {near}?" if near else "; machines: " + ", ".join(self._ledger.machines)
         )
         raise ValueError(f"there is no {terminal_text(text)}{hint}")
+
+    def _places(self) -> list[str]:
+        machines = self._ledger.machines
+        return [*machines, *(f"{m.ident}/{point}" for m in machines.values() for point in m.points)]
 
     def _name(self, machine: str) -> str:
         return self._ledger.machines[machine].name
@@ -233,6 +235,17 @@ class Dialogue:
 
 _TAP = (0, 0)
 _WIDEST = 100
+
+
+def _repaired(times: tuple[float, ...]) -> str:
+    """How many passes had no tap and how many taps were one too many, where any."""
+    try:
+        found = from_taps(times)
+    except ValueError:
+        return ""
+    counts = ((found.missed, "missed"), (found.doubled, "doubled"))
+    said = [f"{count} {what}" for count, what in counts if count]
+    return f"  ({', '.join(said)})" if said else ""
 
 
 def _count_or_tap(text: str) -> tuple[int, int | float]:

@@ -349,6 +349,29 @@ def test_the_space_bar_counts_the_passes(wash):
     assert sorted(taps) == taps
 
 
+def test_taps_that_tell_nothing_are_asked_for_again(wash):
+    """Three taps are too few; a count typed after them is filed."""
+    terminal = Terminal([sys.executable, "-m", "ledger", "record", "--site", str(wash), "--yes"])
+    terminal.wait_for("Enter for none): ")
+    terminal.type("1\n")
+    terminal.wait_for("passes and seconds such as 38 30: ")
+    terminal.type("t\n")
+    terminal.wait_for("Enter ends.")
+    terminal.type("   \n")
+    terminal.wait_for("only 3 taps")
+    terminal.wait_for("passes and seconds such as 38 30: ")
+    terminal.type("38 30\n")
+    terminal.wait_for("As-found frequency")
+    terminal.type("\n")
+    for question in ("Enter for none): ", "Anything wrong", "Conveyor hours", "Vehicles", "Note"):
+        terminal.wait_for(question)
+        terminal.type("\n")
+    assert terminal.end() == 0, terminal.seen
+    assert entries(wash) == [
+        {"task": "check-brush-speed", "at": "side-brush", "counted": 38, "seconds": 30}
+    ]
+
+
 def test_ctrl_c_in_the_midst_of_taps_files_nothing_and_gives_the_terminal_back(wash):
     terminal = Terminal([sys.executable, "-m", "ledger", "record", "--site", str(wash)])
     terminal.wait_for("Enter for none): ")
