@@ -2,6 +2,7 @@
 
 from ledger.assess.findings import findings, open_findings
 from ledger.model.ledger import Ledger
+from ledger.model.visits import Entry
 from ledger.report import words
 from ledger.report.blocks import Block, Heading, Page, Paragraph, Table, left, right
 
@@ -11,7 +12,15 @@ PATH = "findings.md"
 def findings_page(ledger: Ledger) -> Page:
     """Depends on the sources only: it tells when a finding was made, not how long ago."""
     still_open = open_findings(ledger)
-    closed = [finding for finding in findings(ledger) if finding.closed_by is not None]
+    closed = sorted(
+        (
+            (finding.closed_by, finding)
+            for finding in findings(ledger)
+            if finding.closed_by is not None
+        ),
+        key=lambda pair: (pair[0].when, pair[0].ref, pair[1].entry.ref),
+        reverse=True,
+    )
     blocks: list[Block] = [
         Paragraph(
             f"{words.count_words(len(still_open), 'finding')} open, {len(closed)} closed. "
@@ -52,16 +61,15 @@ def findings_page(ledger: Ledger) -> Page:
         return Page(path=PATH, title="Findings", blocks=blocks)
     closed_rows = [
         (
-            words.day_words(finding.closed_by.day),
+            words.day_words(closing.day),
             words.day_words(finding.entry.day),
-            str(finding.days_open(finding.closed_by.day)),
+            str(finding.days_open(closing.day)),
             words.place_link(ledger, finding.entry.places[0]),
             finding.entry.finding + (" (failure)" if finding.entry.failed else ""),
-            finding.closed_by.note or finding.closed_by.changed or words.NONE,
-            words.person_words(finding.closed_by.by, ledger.site),
+            _put_right(ledger, closing),
+            words.person_words(closing.by, ledger.site),
         )
-        for finding in reversed(closed)
-        if finding.closed_by is not None
+        for closing, finding in closed
     ]
     blocks.append(
         Table(
@@ -78,3 +86,15 @@ def findings_page(ledger: Ledger) -> Page:
         )
     )
     return Page(path=PATH, title="Findings", blocks=blocks)
+
+
+def _put_right(ledger: Ledger, closing: Entry) -> str:
+    """What closed a finding: a note, the part renewed, or the task that was done."""
+    said = []
+    if closing.changed and closing.changed != "other":
+        said.append(f"New {closing.changed.replace('-', ' ')}.")
+    if closing.note:
+        said.append(" ".join(closing.note.split()))
+    if not said and closing.task in ledger.tasks:
+        said.append(ledger.tasks[closing.task].title)
+    return " ".join(said) or words.NONE
