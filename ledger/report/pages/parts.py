@@ -1,5 +1,7 @@
 """Parts: on hand, to order, used each month."""
 
+from collections.abc import Sequence
+
 from ledger.assess.stock import ASSUMED_GRAMS_PER_STROKE, StockLine, stock_lines
 from ledger.compute.rounding import fixed
 from ledger.model.ledger import Ledger
@@ -7,6 +9,8 @@ from ledger.report import words
 from ledger.report.blocks import Block, Heading, Page, Paragraph, Table, left, right
 
 PATH = "parts.md"
+LATEST_MONTHS = 12
+MOST_SYMBOL_LETTERS = 2
 
 
 def parts_page(ledger: Ledger) -> Page:
@@ -32,7 +36,8 @@ def parts_page(ledger: Ledger) -> Page:
         ),
         Paragraph(
             "On hand is the last count, less what the entries since then used, plus what was "
-            "received. The order lifts the stock to twice the reorder level, in whole packs."
+            "received. At the reorder level or below, the order lifts the stock to twice that "
+            "level, in whole packs."
         ),
     ]
     if any(line.assumed_stroke for line in lines):
@@ -42,38 +47,70 @@ def parts_page(ledger: Ledger) -> Page:
                 f"{words.number_words(ASSUMED_GRAMS_PER_STROKE)} g: weigh ten strokes of your gun."
             )
         )
-    blocks.append(Heading(2, "Used each month"))
-    months = sorted({month for line in lines for month in line.used_by_month})
+    blocks.extend(_used(lines))
+    return Page(path=PATH, title="Parts", blocks=blocks)
+
+
+def _used(lines: Sequence[StockLine]) -> list[Block]:
+    """A row a part and a column a month, so that twelve months fit a sheet."""
+    months = sorted({month for line in lines for month in line.used_by_month})[-LATEST_MONTHS:]
+    if not months:
+        return []
+    blocks: list[Block] = [Heading(2, "Used each month")]
+    rows = []
+    for line in lines:
+        used = [line.used_by_month.get(month, 0.0) for month in months]
+        if any(used):
+            rows.append(
+                (
+                    f"{line.part.name}, {line.part.unit}",
+                    *(_amount(amount) if amount else words.NONE for amount in used),
+                    _amount(sum(used)),
+                )
+            )
     blocks.append(
         Table(
-            (left("Month"), *(right(f"{line.part.name}, {line.part.unit}") for line in lines)),
-            [
-                (
-                    words.month_words(month),
-                    *(_amount(line.used_by_month.get(month, 0.0)) for line in lines),
-                )
-                for month in reversed(months)
-            ],
+            (
+                left("Part"),
+                *(right(words.month_words(month)) for month in months),
+                right("Together"),
+            ),
+            rows,
         )
     )
-    return Page(path=PATH, title="Parts", blocks=blocks)
+    idle = [line.part.name for line in lines if not any(map(line.used_by_month.get, months))]
+    if idle:
+        blocks.append(Paragraph(f"Not used in these months: {'; '.join(idle)}."))
+    return blocks
 
 
 def _on_hand(line: StockLine) -> tuple[str, ...]:
     part = line.part
-    order = words.NONE
-    if line.to_order:
-        packs = line.packs_to_order
-        order = words.count_words(packs, part.pack_name) if packs else "order"
+    on_hand = "never counted"
+    if line.on_hand is not None:
+        on_hand = (
+            _amount(line.on_hand) if line.on_hand >= 0 else f"count it ({_amount(line.on_hand)})"
+        )
     return (
         part.name,
         part.place or words.NONE,
-        words.NONE if line.on_hand is None else _amount(line.on_hand),
+        on_hand,
         part.unit,
         words.NONE if part.reorder_level is None else words.number_words(part.reorder_level),
-        order,
+        _order(line),
         words.NONE if line.counted_on is None else words.day_words(line.counted_on),
     )
+
+
+def _order(line: StockLine) -> str:
+    if not line.to_order:
+        return words.NONE
+    if line.part.pack:
+        return words.count_words(line.packs_to_order, line.part.pack_name)
+    unit = line.part.unit
+    # Symbols such as g and L have no plural, words such as piece do.
+    is_symbol = len(unit) <= MOST_SYMBOL_LETTERS
+    return words.count_words(line.packs_to_order, unit, unit if is_symbol else "")
 
 
 def _amount(value: float) -> str:
