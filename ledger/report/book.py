@@ -65,7 +65,8 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     results = speed_results(ledger)
     lines = register(ledger, results)
     asked = follow_ups(ledger, results, as_of)
-    yield today_page(ledger, work, results, lines, asked, as_of, _FURTHER)
+    worn = wear(ledger)
+    yield today_page(ledger, work, results, lines, asked, worn, as_of, _FURTHER)
     yield due_page(ledger, work, asked, as_of)
     yield compliance_page(compliance(ledger, schedule, as_of), as_of)
     yield setpoints_page(ledger, lines, results)
@@ -76,7 +77,7 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield line_pages.line_page(ledger, line_matching(ledger, results))
     yield load_pages.load_page(ledger, site_load(ledger, results))
     yield lubrication_pages.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
-    yield wear_pages.wear_page(ledger, wear(ledger))
+    yield wear_pages.wear_page(ledger, worn)
     yield drift_pages.drift_page(ledger, drift(ledger, results))
     yield reliability_pages.reliability_page(ledger, reliability(ledger), task_values(ledger))
     for task in ledger.tasks.values():

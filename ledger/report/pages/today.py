@@ -9,8 +9,10 @@ from ledger.assess.follow_up import FollowUp, FollowUpState
 from ledger.assess.register import RegisterLine
 from ledger.assess.speeds import SpeedResult
 from ledger.assess.stock import stock_lines
+from ledger.assess.wear import Wear
 from ledger.compute.band import Verdict
 from ledger.compute.schedule import State
+from ledger.compute.wear import DamperVerdict
 from ledger.model.ledger import Ledger
 from ledger.report import words
 from ledger.report.blocks import (
@@ -25,7 +27,8 @@ from ledger.report.blocks import (
     left,
     right,
 )
-from ledger.report.pages import compliance, due, findings, parts, setpoints, speeds
+from ledger.report.pages import compliance, due, findings, parts, setpoints, speeds, wear
+from ledger.report.pages.due_walk import minutes_of
 
 PATH = "README.md"
 
@@ -36,6 +39,7 @@ def today_page(
     results: Sequence[SpeedResult],
     lines: Sequence[RegisterLine],
     asked: Sequence[FollowUp],
+    worn: Wear,
     as_of: date,
     contents: Sequence[tuple[Link, str]],
 ) -> Page:
@@ -55,6 +59,7 @@ def today_page(
                 *_speed_lines(ledger, results),
                 *_register_lines(lines),
                 *_follow_up_lines(asked),
+                *_wear_lines(ledger, worn),
                 *_stock_lines(ledger),
                 *_last_visit(ledger, as_of),
             ]
@@ -91,10 +96,12 @@ _CONTENTS = (
 def _due_lines(work: Sequence[DueWork]) -> list[Spans]:
     walk = [one for one in work if one.is_on_the_walk]
     overdue = [one for one in walk if one.due.state is State.OVERDUE]
+    tasks = len({one.task.ident for one in walk})
+    places, takes = words.count_words(len(walk), "place"), words.minutes_words(minutes_of(walk))
     said: list[Spans] = [
         (
-            Link(f"{words.count_words(len(walk), 'piece')} of work due", due.PATH),
-            f", about {words.minutes_words(due.minutes_of(walk))}; {len(overdue)} overdue.",
+            Link(f"{words.count_words(tasks, 'task')} due", due.PATH),
+            f" at {places}, about {takes}; {len(overdue)} overdue.",
         )
     ]
     if overdue:
@@ -179,9 +186,23 @@ def _follow_up_lines(asked: Sequence[FollowUp]) -> list[Spans]:
     return said
 
 
+def _wear_lines(ledger: Ledger, worn: Wear) -> list[Spans]:
+    said = [
+        f"{ledger.place_name(item.place)} ({item.judgement.value})"
+        for item in worn.items
+        if item.needs_work
+    ]
+    said.extend(
+        f"{ledger.place_name(damper.place)} ({damper.verdict.value})"
+        for damper in worn.dampers
+        if damper.verdict is DamperVerdict.BOUNCES
+    )
+    return [(Link("Worn by the last reading", wear.PATH), f": {'; '.join(said)}.")] if said else []
+
+
 def _stock_lines(ledger: Ledger) -> list[Spans]:
     order = [line.part.name for line in stock_lines(ledger) if line.to_order]
-    return [(Link("To order", parts.PATH), f": {words.in_words(order)}.")] if order else []
+    return [(Link("To order", parts.PATH), f": {'; '.join(order)}.")] if order else []
 
 
 def _last_visit(ledger: Ledger, as_of: date) -> list[Spans]:
