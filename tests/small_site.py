@@ -108,6 +108,7 @@ def ledger_of(
     tasks: Mapping[str, Any] | None = None,
     site: Mapping[str, Any] | None = None,
     machines: Mapping[str, Any] | None = None,
+    parts: Mapping[str, Any] | None = None,
 ) -> Ledger:
     """The ledger of the small site with these visits; AssertionError where a file is at fault.
 
@@ -120,6 +121,8 @@ def ledger_of(
         files["setpoints/brush.yaml"] = list(setpoints)
     for ident, task in (tasks or {}).items():
         files[f"tasks/{ident}.yaml"] = task
+    for ident, part in (parts or {}).items():
+        files[f"parts/{ident}.yaml"] = part
     for one in visits:
         stem = one["at"].replace(":", "")
         path = f"observations/{stem[:4]}/{stem[5:7]}/{stem}-{one['by']}.yaml"
