@@ -10,8 +10,8 @@ from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry, Visit
 from ledger.proof.plan import Concern, PlanChange
 from ledger.proof.policy import Evidence, PolicyPoint
-from ledger.proof.records import RecordChange, SettingStep, Step
-from ledger.proof.review import Review, SettingBreach, SettingReview
+from ledger.proof.records import SettingStep, Step
+from ledger.proof.review import Review, SettingReview
 from ledger.report import words
 from ledger.report.blocks import (
     Block,
@@ -210,20 +210,17 @@ def _touched(found: Review) -> Iterator[Block]:
     )
     for record in found.records:
         yield Heading(3, f"{record.path}: {record.touch.value}")
-        yield from texts(record)
+        yield compared_texts(record.old_text, record.new_text)
     for breach in found.setting_breaches:
         yield Heading(3, f"{breach.path}: approved changes touched")
-        yield from texts(breach)
+        yield compared_texts(breach.old_text, breach.new_text)
 
 
-def texts(record: RecordChange | SettingBreach) -> Iterator[Block]:
+def compared_texts(old: str, new: str | None) -> Block:
     """Both texts as one comparison: lines taken out begin with -, lines put in with +."""
-    new = record.new_text or ""
-    lines = unified_diff(
-        record.old_text.splitlines(), new.splitlines(), "filed", "now", lineterm="", n=100
-    )
+    lines = unified_diff(old.splitlines(), (new or "").splitlines(), lineterm="", n=len(old))
     compared = "\n".join(list(lines)[3:])
-    yield Prose(fenced(compared or "same text"))
+    return Prose(fenced(compared or old))
 
 
 def _look(found: Review) -> list[Spans]:

@@ -119,7 +119,8 @@ def _inline(spans: Spans, path: str) -> str:
             case Text(text=text):
                 written = _joined(written, markdown_text(text))
             case Code(text=text):
-                written = _joined(written, code_span(text) if text.strip() else text)
+                words = code_span(text) if text.strip("` ") else markdown_text(text)
+                written = _joined(written, words)
             case Strong(text=text):
                 written = _joined(written, _strong(text))
             case Link(text=text, to=to):

@@ -12,6 +12,8 @@ from ledger.report.plot import Axis, AxisKind, Plot
 # one slip of the pen does not flatten all others. Generous, so that a real step stays in view.
 _FENCE_SPREADS = 5.0
 _FEWEST_TO_FENCE = 5
+# Below this a span has no tenth that a float can hold.
+_LEAST_SPAN = 1e-300
 _MARGIN = 0.06
 _SUPERSCRIPT = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 _FIRST_DAY, _LAST_DAY = date.min.toordinal(), date.max.toordinal()
@@ -92,8 +94,8 @@ def _widened(values: Sequence[float]) -> tuple[float, float]:
         return 0.0, 1.0
     low, high = min(values), max(values)
     largest = max(abs(low), abs(high))
-    if high - low <= 1e-9 * largest or high == low:
-        half = 0.5 if 1 <= largest < 1e6 or largest == 0 else 0.05 * largest
+    if high - low <= max(1e-9 * largest, _LEAST_SPAN):
+        half = 0.5 if 1 <= largest < 1e6 or largest <= _LEAST_SPAN else 0.05 * largest
         return low - half, high + half
     margin = _MARGIN * (high - low)
     return low - margin, high + margin

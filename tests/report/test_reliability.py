@@ -41,7 +41,7 @@ def page_of(ledger) -> Page:
 
 
 def text_of(ledger) -> str:
-    return " ".join(terminal.render(page_of(ledger)).split())
+    return " ".join(terminal.render(page_of(ledger), width=400).split())
 
 
 def test_few_failures_read_as_not_enough_data():

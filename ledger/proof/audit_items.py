@@ -1,0 +1,80 @@
+"""What an audit can find: offences against the rules of the record, and notes beside them."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from ledger.history.commit import Commit
+
+
+class Offence(StrEnum):
+    """What makes a history not clean, the gravest first; the value is its heading."""
+
+    REWRITTEN = "History rewritten"
+    DELETED = "Filed records deleted"
+    EDITED = "Filed records edited"
+    RENAMED = "Filed records renamed or re-dated"
+    APPROVED_DELETED = "Approved settings deleted"
+    APPROVED_EDITED = "Approved settings edited"
+    MERGE_WROTE = "Records written by a merge itself"
+    MERGE_DROPPED = "Records left out by a merge"
+    SELF_APPROVED = "Settings approved by their own proposer"
+    NOT_PROVEN = "Approvals that git does not bear out"
+    MAY_NOT_APPROVE = "Approvals by people who may not approve"
+    UNAPPROVED = "Settings in force before they were approved"
+    OTHER_AUTHOR = "Visits filed by somebody else"
+    LATE = "Visits filed late"
+    AHEAD = "Visits dated after their commit"
+    CLOCK = "Commits dated before their parents"
+    PAGE = "Book pages that do not match their sources"
+    FAULTY = "Errors in the files of the head"
+
+
+class Note(StrEnum):
+    """What an auditor should know, though no rule is broken by it."""
+
+    SHALLOW = "History that is not here"
+    SHOWN_OTHERWISE = "History that this clone would have git show otherwise"
+    RULES = "People and policy changed"
+    AMENDED = "Records amended by their own author before they were merged"
+    ALLOWED = "Settings approved by their own proposer, as the policy allowed"
+    FILE_ALONE = "Approvals that rest on the file alone"
+    NO_ADDRESS = "People without an address, so that authors were not held against them"
+    ODD_COMMIT = "Commits whose headers cannot be read as they should be"
+    BOOK = "State of the book"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CommitMark:
+    """A commit as an auditor looks it up."""
+
+    oid: str
+    at: datetime | None
+    author: str
+    email: str
+    subject: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """One offence or note: what it is about, in words, and both texts where a text was touched.
+
+    `new_text` is None where the record is gone; `old_text` where no text was touched.
+    """
+
+    kind: Offence | Note
+    about: str
+    words: str
+    commit: CommitMark | None = None
+    old_text: str | None = None
+    new_text: str | None = None
+
+
+def mark_of(commit: Commit) -> CommitMark:
+    return CommitMark(
+        oid=commit.oid,
+        at=commit.committer.at,
+        author=commit.author.name,
+        email=commit.author.email,
+        subject=commit.subject,
+    )

@@ -1,0 +1,224 @@
+"""Settings along a history: who approved each, whether git bears it out, what came later."""
+
+import json
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import date, tzinfo
+from typing import Any
+
+from ledger.history.commit import Change, Commit
+from ledger.history.repository import Repository
+from ledger.model.site import ApprovalProof, Site
+from ledger.proof.approval import RULES, Maker, maker_of, prove
+from ledger.proof.audit_items import CommitMark, Item, Note, Offence, mark_of
+from ledger.proof.audit_sites import Sites
+from ledger.proof.policy import APPROVES_SETTINGS
+from ledger.proof.records import (
+    Reader,
+    SettingStep,
+    Step,
+    is_approved,
+    is_setpoints,
+    new_bytes,
+    newly_approved,
+    old_bytes,
+    setting_changes,
+    setting_steps,
+    text_of,
+)
+from ledger.report import words
+
+Fields = dict[str, Any]
+
+
+@dataclass(slots=True, kw_only=True)
+class _Approval:
+    """One approved change: the commit that wrote it, and the merges that brought it to the line."""
+
+    path: str
+    item: Fields
+    mark: CommitMark
+    ruling: Site
+    follows_another: bool
+    makers: list[Maker] = field(default_factory=list)
+
+
+class SettingTrail:
+    """Follows every approved setting. Feed it the commits of a walk in order, then ask `end`."""
+
+    def __init__(
+        self,
+        repository: Repository,
+        blobs: Reader,
+        sites: Sites,
+        line: set[str],
+        zone: tzinfo,
+    ) -> None:
+        self._repository = repository
+        self._blobs = blobs
+        self._sites = sites
+        self._line = line
+        self._zone = zone
+        self._approvals: dict[tuple[str, str], _Approval] = {}
+        self._touched_on_line: set[str] = set()
+        self._amended: list[Item] = []
+
+    @property
+    def count(self) -> int:
+        """Approvals followed."""
+        return len(self._approvals)
+
+    def add(self, commit: Commit) -> Iterator[Item]:
+        """What the next commit of the walk did to settings."""
+        own = {c.path for c in commit.own_changes if is_setpoints(c.path)}
+        for change in commit.changes:
+            if not is_setpoints(change.path):
+                continue
+            if commit.oid in self._line:
+                self._note_line(change)
+                if commit.is_merge:
+                    self._merged(commit, change)
+            if change.path in own and not commit.boundary:
+                yield from self._written(commit, change)
+        for change in commit.dropped:
+            if is_setpoints(change.path):
+                yield from self._dropped(commit, change)
+
+    def end(self) -> Iterator[Item]:
+        """Every approval held against the rules of its time, once its merge is known."""
+        for item in self._amended:
+            on_line = item.about in self._touched_on_line
+            yield item if on_line else replace(item, kind=Note.AMENDED)
+        alone: Counter[str] = Counter()
+        for approval in self._approvals.values():
+            yield from self._judged(approval)
+            if approval.ruling.policy.approval_proof is ApprovalProof.FILE:
+                alone[approval.path] += 1
+        for path, count in sorted(alone.items()):
+            said = (
+                f"{words.count_words(count, 'approval')}; rule: file, {RULES[ApprovalProof.FILE]}"
+            )
+            yield Item(kind=Note.FILE_ALONE, about=path, words=said)
+
+    def _note_line(self, change: Change) -> None:
+        if any(step.is_breach for step in self._steps(change, self._old_items(change))):
+            self._touched_on_line.add(change.path)
+
+    def _merged(self, commit: Commit, change: Change) -> None:
+        for item in newly_approved(change, self._blobs):
+            approval = self._approvals.get(_key(change.path, item))
+            if approval is not None:
+                approval.makers.append(maker_of(commit))
+
+    def _written(self, commit: Commit, change: Change) -> Iterator[Item]:
+        old = self._merge_items(commit, change.path) if commit.is_merge else self._old_items(change)
+        for step in self._steps(change, old):
+            new = step.new
+            if step.is_breach:
+                yield from self._breach(commit, change, step)
+            if new is None or step.step not in (Step.APPROVED, Step.EDITED):
+                continue
+            if commit.is_merge and not step.is_breach:
+                said = f"change {step.number} was approved on no side of the merge"
+                yield self._item(Offence.MERGE_WROTE, commit, change, said)
+            self._approvals[_key(change.path, new)] = _Approval(
+                path=change.path,
+                item=new,
+                mark=mark_of(commit),
+                ruling=self._sites.ruling(commit),
+                follows_another=any(is_approved(item) for item in old if item is not step.old),
+                makers=[maker_of(commit)],
+            )
+
+    def _breach(self, commit: Commit, change: Change, step: SettingStep) -> Iterator[Item]:
+        kind = Offence.APPROVED_DELETED if step.new is None else Offence.APPROVED_EDITED
+        item = self._item(kind, commit, change, "; ".join(step.values))
+        earlier = self._approvals.get(_key(change.path, step.old or {}))
+        own = (
+            earlier is not None and earlier.mark.email.casefold() == commit.author.email.casefold()
+        )
+        if own and commit.oid not in self._line and not commit.is_merge:
+            self._amended.append(item)
+        else:
+            yield item
+
+    def _dropped(self, commit: Commit, change: Change) -> Iterator[Item]:
+        for step in self._steps(change, self._old_items(change)):
+            if step.is_breach:
+                said = f"a side of the merge had it otherwise: {'; '.join(step.values)}"
+                yield self._item(Offence.MERGE_DROPPED, commit, change, said)
+
+    def _judged(self, approval: _Approval) -> Iterator[Item]:
+        item, site = approval.item, approval.ruling
+        about = f"{approval.path}, from {item.get('from')}"
+        approver, proposer = str(item.get("approved_by")), str(item.get("proposed_by"))
+        if approver == proposer:
+            kind = Offence.SELF_APPROVED if site.policy.approver_differs else Note.ALLOWED
+            said = f"{words.person_words(approver, site)} proposed and approved it"
+            yield Item(kind=kind, about=about, words=said, commit=approval.mark)
+        person = site.people.get(approver)
+        if person is None or APPROVES_SETTINGS not in person.approves:
+            said = f"{approver}, by the people file before that commit"
+            yield Item(kind=Offence.MAY_NOT_APPROVE, about=about, words=said, commit=approval.mark)
+        rule = site.policy.approval_proof
+        proof = prove(approver, rule, site.people, approval.makers)
+        if not proof.held:
+            name = words.person_words(approver, site)
+            said = f"approved by {name}, they say; rule: {rule.value}; found: {proof.words}"
+            yield Item(kind=Offence.NOT_PROVEN, about=about, words=said, commit=approval.mark)
+        yield from self._in_time(approval, about)
+
+    def _in_time(self, approval: _Approval, about: str) -> Iterator[Item]:
+        try:
+            begins = date.fromisoformat(str(approval.item.get("from")))
+        except ValueError:
+            return  # the check of the head's files, or of that commit's own, tells of it
+        # A drive's first setting is taken over from what was found on it.
+        if approval.mark.at is None or not approval.follows_another:
+            return
+        approved = approval.mark.at.astimezone(self._zone).date()
+        if approved > begins:
+            days = words.count_words((approved - begins).days, "day")
+            said = (
+                f"took effect on {begins}; the approval was committed on {approved}, {days} later"
+            )
+            yield Item(kind=Offence.UNAPPROVED, about=about, words=said, commit=approval.mark)
+
+    def _old_items(self, change: Change) -> list[Fields]:
+        if change.old_oid is None:
+            return []
+        return setting_changes(change.path, old_bytes(change, self._blobs)) or []
+
+    def _steps(self, change: Change, old: Iterable[Fields]) -> tuple[SettingStep, ...]:
+        new = setting_changes(change.path, new_bytes(change, self._blobs)) or []
+        return setting_steps(list(old), new)
+
+    def _merge_items(self, commit: Commit, path: str) -> list[Fields]:
+        """All changes of the drive that any side of a merge holds, in the order of their dates."""
+        found: dict[str, Fields] = {}
+        for parent in commit.parents:
+            name = f"{parent}:{self._repository.prefix}{path}"
+            oid = self._repository.git.attempt(
+                "rev-parse", "--verify", "--quiet", "--end-of-options", name
+            )
+            if oid is not None:
+                raw = self._blobs.read(oid.decode("ascii").strip())
+                for item in setting_changes(path, raw) or []:
+                    found.setdefault(_key(path, item)[1], item)
+        return sorted(found.values(), key=lambda item: str(item.get("from")))
+
+    def _item(self, kind: Offence, commit: Commit, change: Change, said: str) -> Item:
+        new = new_bytes(change, self._blobs)
+        return Item(
+            kind=kind,
+            about=change.path,
+            words=said,
+            commit=mark_of(commit),
+            old_text=text_of(old_bytes(change, self._blobs)),
+            new_text=None if new is None else text_of(new),
+        )
+
+
+def _key(path: str, item: Fields) -> tuple[str, str]:
+    return path, json.dumps(item, sort_keys=True, ensure_ascii=False)

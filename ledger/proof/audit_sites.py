@@ -1,0 +1,84 @@
+"""The people and the policy as they stood at each commit."""
+
+from collections.abc import Iterator
+from zoneinfo import ZoneInfo, available_timezones
+
+from ledger.history.commit import Commit
+from ledger.model.build_site import build_site
+from ledger.model.site import Person, Site
+from ledger.proof.records import Reader, differing, document_of
+from ledger.schema.check import check_document
+from ledger.source.document import Document
+
+SITE_FILE = "site.yaml"
+
+
+class Sites:
+    """site.yaml along a walk; a file at fault stands for what its first parent had.
+
+    `fallback` is the site of the head, for people whom an early file does not know yet.
+    """
+
+    def __init__(self, blobs: Reader, fallback: Site) -> None:
+        self._blobs = blobs
+        self._fallback = fallback
+        self._of_commit: dict[str, Site | None] = {}
+        self._of_blob: dict[str, Site | None] = {}
+
+    def add(self, commit: Commit) -> None:
+        """Take in the next commit of the walk."""
+        before = self._of_commit.get(commit.parents[0]) if commit.parents else None
+        changed = next((c for c in commit.changes if c.path == SITE_FILE), None)
+        if changed is None or changed.new_oid is None:
+            self._of_commit[commit.oid] = before
+        else:
+            self._of_commit[commit.oid] = self._read(changed.new_oid) or before
+
+    def at(self, commit: Commit) -> Site:
+        """The site as the commit left it."""
+        return self._of_commit.get(commit.oid) or self._fallback
+
+    def ruling(self, commit: Commit) -> Site:
+        """The site whose rules a commit is held to: as its first parent had it.
+
+        So no commit can loosen the rule for itself. A root is held to its own.
+        """
+        before = self._of_commit.get(commit.parents[0]) if commit.parents else None
+        return before or self.at(commit)
+
+    def addresses(self, person: str, commit: Commit) -> tuple[str, ...]:
+        """A person's addresses at a commit, or at the head where there were none then."""
+        for site in (self.at(commit), self._fallback):
+            known: Person | None = site.people.get(person)
+            if known is not None and known.emails:
+                return known.emails
+        return ()
+
+    def rule_changes(self, commit: Commit) -> Iterator[str]:
+        """What the commit itself changed of people and policy, as `name: old → new`."""
+        changed = next((c for c in commit.own_changes if c.path == SITE_FILE), None)
+        if changed is None or changed.old_oid is None:
+            return
+        old = self._document(changed.old_oid)
+        new = None if changed.new_oid is None else self._document(changed.new_oid)
+        if new is None:
+            yield "site.yaml cannot be used"
+            return
+        for key in ("policy", "people"):
+            before = {} if old is None else old.value.get(key, {})
+            yield from differing(before, new.value.get(key, {}), key)
+
+    def _read(self, oid: str) -> Site | None:
+        if oid not in self._of_blob:
+            document = self._document(oid)
+            zone = document.value["time_zone"] if document else ""
+            self._of_blob[oid] = (
+                build_site(document.value, ZoneInfo(zone))
+                if document is not None and zone in available_timezones()
+                else None
+            )
+        return self._of_blob[oid]
+
+    def _document(self, oid: str) -> Document | None:
+        document = document_of(SITE_FILE, self._blobs.read(oid))
+        return document if document is not None and not check_document(document) else None

@@ -1,0 +1,163 @@
+"""Visits along a history: who filed each, how late, and what was done to it afterwards."""
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta, tzinfo
+
+from ledger.history.commit import Commit
+from ledger.proof.approval import owner_of
+from ledger.proof.audit_items import Item, Note, Offence, mark_of
+from ledger.proof.audit_sites import Sites
+from ledger.proof.records import (
+    Reader,
+    RecordChange,
+    Touch,
+    TouchedVisit,
+    document_of,
+    is_visit,
+    record_change,
+    touched_visits,
+)
+from ledger.report import words
+
+_OFFENCE = {
+    Touch.EDITED: Offence.EDITED,
+    Touch.DELETED: Offence.DELETED,
+    Touch.RENAMED: Offence.RENAMED,
+}
+# Clocks of two machines differ a little; so much is not a forged date.
+_CLOCK_SLACK = timedelta(minutes=10)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Filed:
+    oid: str | None
+    by_email: str
+
+
+class VisitTrail:
+    """Follows every visit from the commit that filed it. Feed it the commits of a walk in order."""
+
+    def __init__(self, blobs: Reader, sites: Sites, line: set[str], zone: tzinfo) -> None:
+        self._blobs = blobs
+        self._sites = sites
+        self._line = line
+        self._zone = zone
+        self._filed: dict[str, _Filed] = {}
+        self._touched_on_line: set[str] = set()
+        self._amended: list[tuple[RecordChange, Item]] = []
+        self._without_address: Counter[str] = Counter()
+        self.count = 0
+
+    def add(self, commit: Commit) -> Iterator[Item]:
+        """What the next commit of the walk did to visits."""
+        if commit.oid in self._line:
+            self._touched_on_line.update(
+                c.path for c in commit.changes if c.old_oid is not None and is_visit(c.path)
+            )
+        touched, added = touched_visits(commit.own_changes, self._blobs)
+        for one in touched:
+            yield from self._touch(commit, one)
+        for change in added:
+            earlier = self._filed.get(change.path)
+            if earlier is not None and earlier.oid != change.new_oid:
+                yield self._item(
+                    Offence.EDITED, commit, change.path, "filed a second time, with another text"
+                )
+            elif earlier is None and not commit.boundary:
+                self.count += 1
+                yield from self._filing(commit, change.path, change.new_oid)
+            self._filed[change.path] = _Filed(oid=change.new_oid, by_email=commit.author.email)
+        for change in commit.dropped:
+            if is_visit(change.path):
+                record = record_change(TouchedVisit(change=change), self._blobs)
+                said = "one side of the merge had filed or kept this; the merge has it otherwise"
+                yield self._with_texts(
+                    self._item(Offence.MERGE_DROPPED, commit, change.path, said), record
+                )
+
+    def end(self) -> Iterator[Item]:
+        """What can only be told once the whole walk is known."""
+        for record, item in self._amended:
+            yield item if record.path in self._touched_on_line else replace(item, kind=Note.AMENDED)
+        for person, count in sorted(self._without_address.items()):
+            visits = words.count_words(count, "visit")
+            yield Item(
+                kind=Note.NO_ADDRESS, about=person, words=f"{visits}; add `emails` to site.yaml"
+            )
+
+    def _touch(self, commit: Commit, one: TouchedVisit) -> Iterator[Item]:
+        record = record_change(one, self._blobs)
+        filed = self._filed.pop(record.path, None)
+        if record.new_path is not None:
+            oid = (one.moved_to or one.change).new_oid
+            by_email = filed.by_email if filed else commit.author.email
+            self._filed[record.new_path] = _Filed(oid=oid, by_email=by_email)
+        said = "; ".join(record.values) or "layout or comments only"
+        if record.touch is Touch.DELETED:
+            said = "the file was taken out"
+        elif record.touch is Touch.RENAMED:
+            said = f"now {record.new_path}: {said}"
+        kind = Offence.MERGE_WROTE if commit.is_merge else _OFFENCE[record.touch]
+        item = self._with_texts(self._item(kind, commit, record.path, said), record)
+        own = filed is not None and filed.by_email.casefold() == commit.author.email.casefold()
+        if own and commit.oid not in self._line and not commit.is_merge:
+            self._amended.append((record, item))
+        else:
+            yield item
+
+    def _filing(self, commit: Commit, path: str, oid: str | None) -> Iterator[Item]:
+        if commit.is_merge:
+            yield self._item(Offence.MERGE_WROTE, commit, path, "no side of the merge has it")
+        stem = path.rpartition("/")[2].removesuffix(".yaml")
+        person = stem[16:].partition("~")[0]
+        yield from self._author(commit, path, oid, person)
+        try:
+            served = datetime.strptime(stem[:15], "%Y-%m-%dT%H%M").replace(tzinfo=self._zone)
+        except ValueError:
+            return  # a stray name; the check of the head's files tells of it
+        entered = commit.committer.at
+        if entered is None:
+            return
+        local = entered.astimezone(self._zone)
+        if served > entered + _CLOCK_SLACK:
+            said = f"service on {served:%Y-%m-%d %H:%M}, committed on {local:%Y-%m-%d %H:%M}"
+            yield self._item(Offence.AHEAD, commit, path, said)
+        limit = self._sites.at(commit).policy.entry_within_days
+        late = (local.date() - served.date()).days
+        if late > limit:
+            said = f"committed {words.count_words(late, 'day')} after the service; limit {limit}"
+            written = commit.author.at
+            if written is not None and abs(entered - written) > timedelta(days=1):
+                said += f" (its author's date says {written.astimezone(self._zone):%Y-%m-%d})"
+            yield self._item(Offence.LATE, commit, path, said)
+
+    def _author(self, commit: Commit, path: str, oid: str | None, person: str) -> Iterator[Item]:
+        addresses = self._sites.addresses(person, commit)
+        if not addresses:
+            self._without_address[person] += 1
+            return
+        email = commit.author.email.casefold()
+        if email in {address.casefold() for address in addresses}:
+            return
+        people = self._sites.at(commit).people
+        author = owner_of(email, people)
+        if author is not None and author.ident in self._helpers(path, oid):
+            return
+        who = f"{author.name} ({email})" if author else email or "an author without an address"
+        name = people[person].name if person in people else person
+        yield self._item(Offence.OTHER_AUTHOR, commit, path, f"by {name}, committed by {who}")
+
+    def _helpers(self, path: str, oid: str | None) -> tuple[str, ...]:
+        document = None if oid is None else document_of(path, self._blobs.read(oid))
+        if document is None or not isinstance(document.value, dict):
+            return ()
+        helpers = document.value.get("with", ())
+        return tuple(helpers) if isinstance(helpers, list) else ()
+
+    def _item(self, kind: Offence | Note, commit: Commit, path: str, said: str) -> Item:
+        return Item(kind=kind, about=path, words=said, commit=mark_of(commit))
+
+    def _with_texts(self, item: Item, record: RecordChange) -> Item:
+        return replace(item, old_text=record.old_text, new_text=record.new_text)

@@ -1,0 +1,159 @@
+"""What the evidence of a proposed setting supports, for the person who proposes it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from ledger.assess.ratios import DriveRatio, drive_ratio, fit_of
+from ledger.assess.speeds import SpeedResult, advice, raw_words, speed_results
+from ledger.assess.tuning import SettingOutlook, largest_step, outlook_at
+from ledger.compute.band import Verdict
+from ledger.compute.rounding import shown_probability
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
+from ledger.report import words
+from ledger.report.blocks import (
+    Block,
+    Bullets,
+    Caution,
+    Heading,
+    Page,
+    Paragraph,
+    Spans,
+    Table,
+    left,
+    right,
+)
+from ledger.report.pages.settings_words import CAUTION, ratio_words, step_words
+
+PATH = "proposal.md"
+SURE_ENOUGH = 0.95
+"""Chance of being in band below which the page says so; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProposedSetting:
+    """A setting in Hz or L/min from a day on for a line rate, and the readings named for it."""
+
+    machine: Machine
+    value: float
+    line_rate_per_h: float
+    first_day: date
+    evidence: Sequence[SpeedResult]
+
+
+def proposal_page(ledger: Ledger, proposed: ProposedSetting) -> Page:
+    """The readings, the speed to expect by them and by all that count, and what to mind."""
+    machine = proposed.machine
+    ratio = drive_ratio(ledger, machine, speed_results(ledger))
+    by_all = outlook_at(machine, ratio, proposed.value, proposed.line_rate_per_h)
+    setting = words.setting_words(proposed.value, ratio.unit, ledger.site)
+    blocks: list[Block] = [
+        Paragraph(_step(ledger, proposed, ratio)),
+        Heading(2, "Evidence"),
+        *_evidence(ledger, proposed),
+        Heading(2, "What it supports"),
+        Bullets(_predictions(ledger, proposed, ratio, by_all)),
+    ]
+    doubts = _doubts(ledger, proposed, ratio, by_all)
+    if doubts:
+        blocks.extend((Heading(2, "To mind"), Bullets(doubts)))
+    blocks.append(Caution(CAUTION))
+    return Page(path=PATH, title=f"{machine.name}: {setting} proposed", blocks=blocks)
+
+
+def _step(ledger: Ledger, proposed: ProposedSetting, ratio: DriveRatio) -> str:
+    site = ledger.site
+    drive = ledger.setpoints.get(proposed.machine.ident)
+    in_force = drive.in_force if drive else None
+    said = (
+        f"{words.setting_words(proposed.value, ratio.unit, site)} for "
+        f"{words.number_words(proposed.line_rate_per_h)} vehicles an hour, from "
+        f"{words.day_words(proposed.first_day)}. "
+    )
+    if in_force is None:
+        return said + "No setting is in force yet."
+    allowed = round(largest_step(site.policy, ratio.unit, in_force.value), 9)
+    return (
+        f"{said}In force is {words.change_words(in_force, site)} for "
+        f"{words.number_words(in_force.line_rate_per_h)} vehicles an hour: a step of "
+        f"{step_words(proposed.value - in_force.value, ratio.unit, site)}, where the site allows "
+        f"{words.setting_words(allowed, ratio.unit, site)} at once."
+    )
+
+
+def _evidence(ledger: Ledger, proposed: ProposedSetting) -> list[Block]:
+    if not proposed.evidence:
+        return [Paragraph("No reading is named.")]
+    rows: list[tuple[Spans, ...]] = [
+        (
+            str(result.entry.ref),
+            words.NONE if result.entry.speed is None else raw_words(result.entry.speed),
+            words.NONE
+            if result.setting is None
+            else words.setting_words(result.setting, result.unit, ledger.site),
+            words.NONE if result.speed is None else words.speed_words(result.speed),
+            words.NONE if result.verdict is None else result.verdict.value,
+        )
+        for result in proposed.evidence
+    ]
+    return [
+        Table(
+            (left("Entry"), left("Read"), right("At"), right("r/min ± U"), left("Verdict then")),
+            rows,
+        )
+    ]
+
+
+def _predictions(
+    ledger: Ledger, proposed: ProposedSetting, ratio: DriveRatio, by_all: SettingOutlook | None
+) -> list[Spans]:
+    said: list[Spans] = []
+    usable = [result for result in proposed.evidence if result.setting and result.speed]
+    if usable:
+        alone = replace(ratio, used=tuple(usable), fit=fit_of(usable, ratio.prior))
+        by_these = outlook_at(proposed.machine, alone, proposed.value, proposed.line_rate_per_h)
+        if by_these is not None:
+            named = words.count_words(len(usable), "reading")
+            said.append(f"By the {named} named: {_outlook_words(by_these)}.")
+    if by_all is not None:
+        said.append(f"By all that counts: {_outlook_words(by_all)}.")
+    said.append(ratio_words(ratio, ledger.site))
+    return said
+
+
+def _outlook_words(outlook: SettingOutlook) -> str:
+    said = f"{words.speed_words(outlook.speed)} r/min"
+    if outlook.band is None or outlook.p_in_band is None:
+        return f"{said}; no band is stated"
+    band = words.range_words(outlook.band.low, outlook.band.high)
+    return f"{said}, {shown_probability(outlook.p_in_band)} in band {band}"
+
+
+def _doubts(
+    ledger: Ledger, proposed: ProposedSetting, ratio: DriveRatio, by_all: SettingOutlook | None
+) -> list[Spans]:
+    said: list[Spans] = []
+    if by_all is None:
+        said.append("Neither a reading nor a nameplate tells what speed this setting gives.")
+    elif by_all.p_in_band is not None and by_all.p_in_band < SURE_ENOUGH:
+        said.append(
+            f"The chance of being in band is only {shown_probability(by_all.p_in_band)}; "
+            f"`tunnelbook tune {proposed.machine.ident}` says what one more reading would buy."
+        )
+    timing = ledger.site.policy.timing_u_s
+    outgrown = {result.entry.ref for result in ratio.outgrown}
+    for result in proposed.evidence:
+        ref = result.entry.ref
+        if result.setting is None:
+            said.append(f"{ref} does not tell the drive's setting, so it teaches no ratio.")
+        if ref in outgrown:
+            said.append(f"{ref} no longer counts: the speed at one setting has moved since.")
+        if result.verdict is Verdict.CANNOT_TELL:
+            said.append(
+                f"{ref} cannot tell whether it was in band: "
+                f"{advice(result, timing_u_s=timing) or 'count for longer'}."
+            )
+    if by_all is not None:
+        said.extend(f"{caution.value.capitalize()}." for caution in by_all.cautions)
+    return said
