@@ -83,8 +83,7 @@ def objections(ledger: Ledger, proposal: Proposal) -> tuple[Objection, ...]:
     drive = ledger.setpoints.get(proposal.machine.ident)
     in_force = drive.in_force if drive else None
     return (
-        *_value(proposal),
-        *_against_settings(ledger, proposal, drive),
+        *(_value(proposal) or _against_settings(ledger, proposal, drive)),
         *_days(proposal, in_force),
         *_evidence(ledger, proposal, in_force),
     )
@@ -254,8 +253,7 @@ def _reading(ledger: Ledger, machine: Machine, ref: EntryRef | None) -> SpeedRes
 
 
 def _unknown(ledger: Ledger, proposal: Proposal, text: str) -> Objection:
-    own = [str(entry.ref) for entry in ledger.standing_at(proposal.machine.ident)]
-    near = nearest(text, own) or nearest(text, map(str, ledger.entry))
+    near = nearest(text, _own_readings(ledger, proposal)) or nearest(text, map(str, ledger.entry))
     return Objection(
         message=f"there is no entry `{text}`",
         remedy=f"did you mean `{near}`?" if near else _readings_hint(ledger, proposal),
@@ -263,14 +261,18 @@ def _unknown(ledger: Ledger, proposal: Proposal, text: str) -> Objection:
 
 
 def _readings_hint(ledger: Ledger, proposal: Proposal) -> str:
-    own = [
+    own = _own_readings(ledger, proposal)
+    if not own:
+        return "read its speed first, and file it with `tunnelbook record`"
+    return f"its last readings are {', '.join(f'`{ref}`' for ref in own[-3:])}"
+
+
+def _own_readings(ledger: Ledger, proposal: Proposal) -> list[str]:
+    return [
         str(entry.ref)
         for entry in ledger.standing_at(proposal.machine.ident)
         if entry.speed is not None and entry.places[0].machine == proposal.machine.ident
     ]
-    if not own:
-        return "read its speed first, and file it with `tunnelbook record`"
-    return f"its last readings are {', '.join(f'`{ref}`' for ref in own[-3:])}"
 
 
 def _ref(text: str) -> EntryRef | None:

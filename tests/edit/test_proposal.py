@@ -71,7 +71,7 @@ def test_what_is_refused(told, message, remedy):
 
 
 def test_all_objections_come_at_once():
-    assert len(refused(number=70, evidence=("x", "2026-01-05T1000-a-holt#1"))) == 4
+    assert len(refused(number=70, evidence=("x", "2026-01-05T1000-a-holt#1"))) == 3
 
 
 def test_the_greatest_step_itself_is_allowed():

@@ -31,13 +31,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(parsed: argparse.Namespace) -> int:
     from ledger.pipeline import check  # noqa: PLC0415
-    from ledger.write import diagnostics_formats  # noqa: PLC0415
+    from ledger.write.diagnostics_formats import render  # noqa: PLC0415
 
     site = open_site(parsed.site, parsed.as_of)
     found = check(site.loaded, site.as_of)
     if parsed.errors_only:
         found = tuple(diagnostic for diagnostic in found if diagnostic.is_error)
-    text = diagnostics_formats.render(found, parsed.format, color=_wants_color())
+    text = render(found, parsed.format, color=_wants_color())
     if text:
         print(text, end="" if text.endswith("\n") else "\n")
     errors = sum(diagnostic.is_error for diagnostic in found)

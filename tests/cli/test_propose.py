@@ -1,0 +1,137 @@
+"""`tunnelbook propose` on the example: what it prints, writes and refuses."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from ledger.cli.main import main
+
+EXAMPLE = Path(__file__).parents[2] / "example_site"
+FOLDERS = ("equipment", "tasks", "setpoints", "parts", "observations")
+DAY = ("--as-of", "2026-11-25")
+LOW = ("2026-11-19T0920-m-osterby#1", "2026-11-19T0920-m-osterby#2")
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Path:
+    for folder in FOLDERS:
+        shutil.copytree(EXAMPLE / folder, tmp_path / folder)
+    shutil.copy(EXAMPLE / "site.yaml", tmp_path)
+    return tmp_path
+
+
+def propose(tunnelbook, site, machine, *words, why="Slow.", by="m-osterby"):
+    return tunnelbook("propose", machine, *words, "--why", why, "--by", by, "--site", site, *DAY)
+
+
+def test_a_proposal_is_put_at_the_end_and_every_other_byte_stays(tunnelbook, site, files_of):
+    before = files_of(site)
+    assert propose(tunnelbook, site, "low-brush-p", "--flow-gpm", 4.3, "--evidence", *LOW) == 0
+
+    after = files_of(site)
+    path = "setpoints/low-brush-p.yaml"
+    assert {name for name in after if after[name] != before.get(name)} == {path}
+    assert after[path].startswith(before[path])
+    assert after[path].removeprefix(before[path]).decode() == (
+        "- from: 2026-11-26\n"
+        "  flow_gpm: 4.3\n"
+        "  line_rate_per_h: 120\n"
+        "  why: Slow.\n"
+        f"  evidence: [{LOW[0]}, {LOW[1]}]\n"
+        "  proposed_by: m-osterby\n"
+        "  proposed_on: 2026-11-25\n"
+    )
+    assert main(["check", str(site), *DAY]) == 0
+
+
+def test_what_the_evidence_supports_is_printed(tunnelbook, site):
+    propose(tunnelbook, site, "low-brush-p", "--flow-gpm", 4.3, "--evidence", *LOW)
+    said = " ".join(tunnelbook.out.split())
+    # 40 turns in 30.17 s are 79.55 r/min; at 4.3 of 3.8 gpm as many times more.
+    assert "40 turns in 30.17 s 3.80 gpm 79.55 ±" in said
+    assert f"By the 2 readings named: {79.4 * 4.3 / 3.8:.1f}"[:-2] in said
+    assert "in band 80–92" in said
+    assert "a step of +0.50 gpm, where the site allows 0.57 gpm at once" in said
+    assert "A drive keeps its charge after the power is off" in said
+
+
+def test_the_next_steps_name_branch_commit_and_who_may_approve(tunnelbook, site):
+    propose(tunnelbook, site, "low-brush-p", "--flow-gpm", 4.3, "--evidence", *LOW, why="It's slow")
+    assert "switch -c setting-low-brush-p-2026-11-26" in tunnelbook.out
+    assert """-m 'Propose 4.3 gpm for low-brush-p' -m 'It'"'"'s slow'""" in tunnelbook.out
+    assert "J. Holmquill (j-holmquill) or T. Varrick (t-varrick)" in " ".join(
+        tunnelbook.out.split()
+    ) or (
+        "T. Varrick (t-varrick) or J. Holmquill (j-holmquill)" in " ".join(tunnelbook.out.split())
+    )
+
+
+def test_who_proposes_is_not_named_among_the_approvers(tunnelbook, site):
+    evidence = ("--flow-gpm", 4.3, "--evidence", *LOW)
+    propose(tunnelbook, site, "low-brush-p", *evidence, by="t-varrick")
+    assert "J. Holmquill" in tunnelbook.out
+    assert "T. Varrick (t-varrick)" not in tunnelbook.out
+
+
+def test_a_dry_run_writes_nothing(tunnelbook, site, files_of):
+    before = files_of(site)
+    words = ("--flow-gpm", 4.3, "--evidence", *LOW, "--dry-run")
+    assert propose(tunnelbook, site, "low-brush-p", *words) == 0
+    assert "- from: 2026-11-26" in tunnelbook.out
+    assert files_of(site) == before
+
+
+def test_a_drive_without_a_file_gets_one_with_a_modeline(tunnelbook, site):
+    path = site / "setpoints/top-brush.yaml"
+    path.unlink()
+    assert propose(tunnelbook, site, "top-brush", "--hz", 45, why="As found on the drive.") == 0
+    lines = path.read_text().splitlines()
+    assert lines[0] == "# yaml-language-server: $schema=../../schemas/setpoints.schema.json"
+    assert lines[1:3] == ["- from: 2026-11-26", "  hz: 45"]
+    assert "proposed_by: m-osterby" in lines[5]
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "said"),
+    [
+        pytest.param(("brush-p2", "--hz", 60.5, "--evidence", "2026-11-18T1015-p-dunmarsh#8"), 1, "outside the drive's limits", id="outside the limits"),
+        pytest.param(("brush-p2", "--hz", 43, "--evidence", "2025-10-08T1015-p-dunmarsh#8"), 1, "older than the change of the reduction", id="before the mechanics changed"),
+        pytest.param(("brush-p2", "--hz", 47, "--evidence", "2026-11-18T1015-p-dunmarsh#8"), 1, "propose 46.5 Hz first", id="in two steps"),
+        pytest.param(("brush-p2", "--hz", 43, "--evidence", "2026-11-18T1015-p-dunmarsh#88"), 1, "did you mean `2026-11-18T1015-p-dunmarsh#8`?", id="unknown entry"),
+        pytest.param(("brush-p9", "--hz", 43), 2, "did you mean `brush-p", id="unknown machine"),
+        pytest.param(("brush-p2", "--flow-gpm", 4), 2, "is set by --hz", id="wrong kind of drive"),
+        pytest.param(("low-brush-p", "--hz", 44), 2, "is set by --flow-gpm or --flow-lpm", id="wrong kind of drive, oil"),
+        pytest.param(("conveyor", "--hz", 44), 2, "nothing can be set on `conveyor`", id="no setting"),
+        pytest.param(("brush-p2", "--hz", "nan"), 2, "--hz takes a number above 0", id="no number"),
+        pytest.param(("brush-p2", "--hz", 43, "--line-rate", -1), 2, "--line-rate takes a number above 0", id="no rate"),
+    ],
+)  # fmt: skip
+def test_what_is_refused_leaves_everything_as_it_was(
+    tunnelbook, site, files_of, words, status, said
+):
+    before = files_of(site)
+    assert propose(tunnelbook, site, *words) == status
+    assert said in tunnelbook.err
+    assert files_of(site) == before
+
+
+def test_a_file_that_somebody_else_changes_meanwhile_is_not_written_over(site):
+    from ledger.edit.proposal_file import ProposalFile, write_over  # noqa: PLC0415
+
+    path = "setpoints/top-brush.yaml"
+    old = (site / path).read_bytes()
+    (site / path).write_bytes(old + b"# mine\n")
+    with pytest.raises(FileExistsError, match="was changed since it was read"):
+        write_over(site, ProposalFile(path=path, old=old, new=old + b"# theirs\n"))
+    with pytest.raises(FileExistsError):
+        write_over(site, ProposalFile(path=path, old=None, new=b"# theirs\n"))
+    assert (site / path).read_bytes() == old + b"# mine\n"
+
+
+def test_a_link_out_of_the_site_is_not_followed(tunnelbook, site, tmp_path_factory):
+    outside = tmp_path_factory.mktemp("outside")
+    shutil.rmtree(site / "setpoints")
+    (site / "setpoints").symlink_to(outside)
+    assert propose(tunnelbook, site, "top-brush", "--hz", 45) != 0
+    assert list(outside.iterdir()) == []
