@@ -48,9 +48,9 @@ def test_a_proposal_is_put_at_the_end_and_every_other_byte_stays(tunnelbook, sit
 def test_what_the_evidence_supports_is_printed(tunnelbook, site):
     propose(tunnelbook, site, "low-brush-p", "--flow-gpm", 4.3, "--evidence", *LOW)
     said = " ".join(tunnelbook.out.split())
-    # 40 turns in 30.17 s are 79.55 r/min; at 4.3 of 3.8 gpm as many times more.
+    # 40 turns in 30.17 s are 79.55 r/min, 79 passes in 60 s 79; weighed, 4.3/3.8 of 79.4.
     assert "40 turns in 30.17 s 3.80 gpm 79.55 ±" in said
-    assert f"By the 2 readings named: {79.4 * 4.3 / 3.8:.1f}"[:-2] in said
+    assert "By the 2 readings named: 89.8" in said
     assert "in band 80–92" in said
     assert "a step of +0.50 gpm, where the site allows 0.57 gpm at once" in said
     assert "A drive keeps its charge after the power is off" in said
@@ -60,11 +60,9 @@ def test_the_next_steps_name_branch_commit_and_who_may_approve(tunnelbook, site)
     propose(tunnelbook, site, "low-brush-p", "--flow-gpm", 4.3, "--evidence", *LOW, why="It's slow")
     assert "switch -c setting-low-brush-p-2026-11-26" in tunnelbook.out
     assert """-m 'Propose 4.3 gpm for low-brush-p' -m 'It'"'"'s slow'""" in tunnelbook.out
-    assert "J. Holmquill (j-holmquill) or T. Varrick (t-varrick)" in " ".join(
-        tunnelbook.out.split()
-    ) or (
-        "T. Varrick (t-varrick) or J. Holmquill (j-holmquill)" in " ".join(tunnelbook.out.split())
-    )
+    assert "(t-varrick)" in tunnelbook.out
+    assert "(j-holmquill)" in tunnelbook.out
+    assert "(p-dunmarsh)" not in tunnelbook.out
 
 
 def test_who_proposes_is_not_named_among_the_approvers(tunnelbook, site):
