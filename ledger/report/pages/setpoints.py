@@ -8,6 +8,7 @@ from ledger.assess.speeds import SpeedResult, raw_words
 from ledger.compute.rounding import fixed, shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.setpoints import Change
+from ledger.model.site import Site
 from ledger.report import words
 from ledger.report.blocks import (
     Block,
@@ -97,7 +98,7 @@ def _summary(ledger: Ledger, lines: Sequence[RegisterLine]) -> Table:
                 words.NONE
                 if line.in_force.speed is None
                 else words.speed_words(line.in_force.speed),
-                words.person_words(change.approved_by, ledger.site),
+                _approver_words(change, ledger.site),
                 _found_words(ledger, line),
                 _holds_words(line),
             )
@@ -204,6 +205,17 @@ def _found_sentence(ledger: Ledger, line: RegisterLine) -> str:
     return f"Last found on the drive: {found}. Last reading: {read}."
 
 
+def _approver_words(change: Change, site: Site) -> str:
+    """Who agreed, with a loud word where that is no second person who may approve."""
+    name = words.person_words(change.approved_by, site)
+    if site.policy.approver_differs and change.approved_by == change.proposed_by:
+        return f"{name}: NO SECOND PERSON"
+    approver = site.people.get(change.approved_by)
+    if approver is not None and "setpoints" not in approver.approves:
+        return f"{name}: NOT MARKED TO APPROVE"
+    return name
+
+
 def _change_row(
     ledger: Ledger, change: Change, of_entry: dict[str, SpeedResult]
 ) -> tuple[Spans, ...]:
@@ -213,7 +225,7 @@ def _change_row(
         approved = f"withdrawn: {change.withdrawn}"
     elif change.approved_by:
         on = f", {words.day_words(change.approved_on)}" if change.approved_on else ""
-        approved = words.person_words(change.approved_by, site) + on
+        approved = _approver_words(change, site) + on
     else:
         approved = "not approved"
     proposed_on = f", {words.day_words(change.proposed_on)}" if change.proposed_on else ""
