@@ -1,0 +1,219 @@
+import json
+import math
+import re
+
+from small_site import ledger_of, visit
+
+from ledger.assess.wear import wear
+from ledger.report.blocks import Bullets, Caution, Page, Picture, Table
+from ledger.report.pages.wear import wear_page
+from ledger.report.pages.wear_rows import damper_row, group_row, item_row
+from ledger.report.plot import AxisKind, Mark
+from ledger.write import svg, terminal
+
+NOZZLE = {"kind": "nozzle", "flow_lpm": 2.0, "at_kpa": 300}
+ARCH = {
+    "name": "Arch",
+    "kind": "rinse-arch",
+    "station": 30,
+    "points": {
+        "nozzle-1": NOZZLE,
+        "nozzle-2": NOZZLE,
+        "nozzle-3": NOZZLE,
+        "chain": {"kind": "chain", "pitch_mm": 100, "centres": "fixed"},
+        "belt": {"kind": "belt", "span_mm": 640},
+        "cloth": {"kind": "cloth", "new_length_mm": 500, "worn_length_mm": 400},
+        "damper": {"kind": "damper"},
+    },
+}
+OTHER = ARCH | {"name": "Other arch", "station": 31}
+
+
+def catch(share, nozzle, pressure=300):
+    litres = 2.0 * share * math.sqrt(pressure / 300)
+    return {
+        "at": f"arch/nozzle-{nozzle}",
+        "caught_ml": round(1000 * litres),
+        "seconds": 60,
+        "pressure_kpa": pressure,
+    }
+
+
+def record(rounds=6, *, meters=True):
+    """A worn and a clogged nozzle, a slack belt, a bouncing damper; cloth of 2 mm a thousand."""
+    return [
+        visit(
+            30 * n,
+            catch(1.0 + 0.04 * n, 1),
+            catch(0.8 if 0 < n == rounds - 1 else 1.0, 2),
+            catch(1.0 + 0.002 * (-1) ** n, 3),
+            {"at": "arch/chain", "pitches": 20, "length_mm": 2005 + 2 * n},
+            {"at": "arch/belt", "deflection_mm": 10 + n},
+            {"at": "arch/cloth", "strip_length_mm": 490 - 12 * n},
+            {"at": "arch/damper", "bounces": n // 3},
+            **({"meters": {"vehicles": 6000 * n}} if meters else {}),
+        )
+        for n in range(rounds)
+    ]
+
+
+def ledger(visits=None, units="si"):
+    return ledger_of(
+        record() if visits is None else visits,
+        machines={"arch": ARCH, "other": OTHER},
+        site={"units": units},
+    )
+
+
+def page_of(*args, **rest) -> Page:
+    made = ledger(*args, **rest)
+    return wear_page(made, wear(made))
+
+
+def text_of(*args, **rest) -> str:
+    return " ".join(terminal.render(page_of(*args, **rest), 4000).split())
+
+
+def test_what_needs_work_is_named_first():
+    bullets = next(block for block in page_of().blocks if isinstance(block, Bullets))
+
+    said = ["".join(getattr(span, "text", span) for span in item) for item in bullets.items]
+    assert said == [
+        "Worn: replace: Arch: Nozzle 1, read 2026-06-04",
+        "Clogged: clean and catch again: Arch: Nozzle 2, read 2026-06-04",
+        "Slack: Arch: Belt, read 2026-06-04",
+    ]
+
+
+def test_an_average_that_hides_faults_is_said():
+    """120 %, 80 % and 99.8 %."""
+    text = text_of()
+
+    assert "On average 100 % of new: the average looks sound and hides" in text
+    assert "Nozzle 1 (worn: replace) and Nozzle 2 (clogged: clean and catch again)." in text
+
+
+def test_limits_are_listed_by_date():
+    table = next(
+        block
+        for block in page_of().blocks
+        if isinstance(block, Table) and block.columns[0].title == "About"
+    )
+
+    days = [row[0] for row in table.rows]
+    assert days == sorted(days)
+    assert [row[2] for row in table.rows if "strip" in row[2]] == ["strip length"]
+
+
+def test_each_reading_stands_with_its_uncertainty_limit_verdict_and_outlook():
+    rows = [
+        row
+        for block in page_of().blocks
+        if isinstance(block, Table) and "Limit" in [column.title for column in block.columns]
+        for row in block.rows
+    ]
+
+    chain, belt, cloth = rows
+    assert re.fullmatch(r"0\.750 ± 0\.0\d\d %", chain[2])
+    assert chain[3:5] == ("at most 1.5 %", "within its limit")
+    assert re.fullmatch(r"15\.00 ± 0\.\d\d mm", belt[2])
+    assert belt[3:5] == ("8.333–12.5 mm by the rule", "slack")
+    assert cloth[3:5] == ("at least 400 mm", "within its limit")
+    assert "shorter per thousand vehicles" in cloth[5]
+    assert cloth[6].startswith("400 mm reached about 2026-")
+
+
+def test_few_readings_say_not_enough_data():
+    text = text_of(record(rounds=3))
+
+    assert "not enough data: 3 of 5 readings on different days" in text
+
+
+def test_every_picture_stands_beside_a_table():
+    blocks = page_of().blocks
+
+    pictured = [n for n, block in enumerate(blocks) if isinstance(block, Picture)]
+    assert len(pictured) == 4
+    for n in pictured:
+        assert isinstance(blocks[n + 1], Table)
+        assert svg.render(blocks[n].plot).startswith("<svg")
+
+
+def plots(page):
+    return {block.path: block.plot for block in page.blocks if isinstance(block, Picture)}
+
+
+def test_nozzles_are_drawn_by_verdict_with_shapes_of_their_own():
+    plot = plots(page_of())["plots/nozzles-arch.svg"]
+
+    counts = {samples.name: len(samples.points) for samples in plot.samples}
+    assert sum(counts.values()) == 18
+    assert counts["clogged"] == 1
+    assert len({samples.mark for samples in plot.samples}) == len(plot.samples)
+    assert Mark.CROSS in {samples.mark for samples in plot.samples}
+
+
+def test_cloth_is_drawn_by_vehicles_where_they_are_counted():
+    by_vehicles = plots(page_of())["plots/wear-strip-length-arch-cloth.svg"]
+    by_day = plots(page_of(record(meters=False)))["plots/wear-strip-length-arch-cloth.svg"]
+
+    assert by_vehicles.x.label == "vehicles washed, thousands"
+    assert [point.x for point in by_vehicles.samples[0].points] == [0, 6, 12, 18, 24, 30]
+    pace = next(curve for curve in by_vehicles.curves if curve.name == "pace")
+    (x0, y0), (x1, y1) = pace.corners
+    assert math.isclose((y1 - y0) / (x1 - x0), -2)
+    assert by_day.x.kind is AxisKind.DAY
+
+
+def test_what_was_never_measured_is_counted():
+    text = text_of()
+
+    assert "3 nozzles never caught: Other arch" in text
+    assert "1 damper never checked: Other arch" in text
+
+
+def test_a_damper_that_bounces_and_one_that_settles():
+    assert "Bounces: damper weak: Arch: Damper" in text_of(
+        [visit(0, {"at": "arch/damper", "bounces": 2})]
+    )
+    assert "Arch: Damper 2026-01-05 1 good 1 1" in text_of(
+        [visit(0, {"at": "arch/damper", "bounces": 1})]
+    )
+
+
+def test_nothing_worn_says_so():
+    assert "No last reading is beyond its limit." in text_of(record(rounds=1))
+    assert "No last reading is beyond its limit." in text_of([])
+
+
+def test_a_nozzle_that_gives_nothing_has_a_row():
+    text = text_of([visit(0, catch(0.0, 1))])
+
+    assert "0 L/min" in text
+    assert "clogged: clean and catch again" in text
+
+
+def test_a_us_site_reads_gallons_and_inches():
+    text = text_of(units="us")
+
+    assert re.search(r"0\.6\d+ ± 0\.0\d+ gpm 0\.528 gpm at 44 psi", text)
+    assert "15.75 in" in text  # 400 mm
+
+
+def test_the_page_cautions_and_calls_nothing_safe():
+    (caution,) = [block for block in page_of().blocks if isinstance(block, Caution)]
+
+    assert "high-pressure" in str(caution.lines[1])
+    assert not re.search(r"\bsafe\b", text_of())
+
+
+def test_rows_are_json_in_plain_numbers():
+    found = wear(ledger())
+    group = json.loads(json.dumps(group_row(found.nozzles[0])))
+    belt = json.loads(json.dumps(item_row(found.belts[0])))
+    damper = json.loads(json.dumps(damper_row(found.dampers[0])))
+
+    assert group["average_hides_a_fault"] is True
+    assert group["nozzles"][0]["flow_at_rated_l_min"] == 2.4
+    assert (belt["verdict"], belt["needs_work"]) == ("slack", True)
+    assert damper["bounces"] == 1
