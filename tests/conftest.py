@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
 # How long an example takes says nothing on a machine that others share.
-settings.register_profile("patient", deadline=None)
+settings.register_profile("patient", deadline=None, derandomize=bool(os.environ.get("CI")))
 settings.load_profile("patient")
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
