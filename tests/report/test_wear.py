@@ -165,6 +165,15 @@ def test_cloth_is_drawn_by_vehicles_where_they_are_counted():
     assert by_day.x.kind is AxisKind.DAY
 
 
+def test_new_strips_are_marked_at_the_vehicles_washed_until_then():
+    renewed = visit(75, {"changed": "brush-set", "at": "arch"}, time="12:00")
+
+    plot = plots(page_of([*record(), renewed]))["plots/wear-strip-length-arch-cloth.svg"]
+
+    (event,) = plot.events
+    assert (event.x, event.label) == (15, "new brush set")
+
+
 def test_what_was_never_measured_is_counted():
     text = text_of()
 

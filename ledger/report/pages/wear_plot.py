@@ -15,6 +15,7 @@ from ledger.report.plot import (
     Axis,
     AxisKind,
     Curve,
+    Event,
     Mark,
     Plot,
     Sample,
@@ -63,7 +64,13 @@ def nozzle_plot(ledger: Ledger, group: NozzleGroup) -> Plot:
             for verdict, label, mark in _MARKS
             if verdict in by_verdict
         ],
-        zones=[Zone(name="sound", low=100 * SOUND_SHARE.low, high=100 * SOUND_SHARE.high)],
+        zones=[
+            Zone(
+                name="range of a sound nozzle",
+                low=100 * SOUND_SHARE.low,
+                high=100 * SOUND_SHARE.high,
+            )
+        ],
     )
 
 
@@ -123,4 +130,15 @@ def cloth_plot(ledger: Ledger, item: WearItem, vehicles: MeterLog) -> Plot:
             )
         ],
         curves=curves,
+        events=_renewals(item, vehicles, ends),
     )
+
+
+def _renewals(item: WearItem, vehicles: MeterLog, ends: tuple[float, float]) -> list[Event]:
+    """New strips, at the vehicles washed until then."""
+    found = []
+    for rebase in item.result.series.rebases:
+        total = total_on(vehicles, rebase.day)
+        if total is not None and ends[0] < total / 1000 < ends[1]:
+            found.append(Event(x=total / 1000, label=rebase.what))
+    return found
