@@ -56,6 +56,8 @@ def test_growth_of_the_nist_repairs():
 @given(watches)
 def test_growth_maximises_the_likelihood(times):
     model = growth_of(times, end_h=1000)
+    # Failures all at the very end make a shape whose scale no float can hold.
+    assume(model.scale > 1e-250)
 
     def log_likelihood(scale, shape):
         rate = sum(math.log(scale * shape) + (shape - 1) * math.log(t) for t in times)
@@ -63,8 +65,8 @@ def test_growth_maximises_the_likelihood(times):
 
     best = log_likelihood(model.scale, model.shape)
     for factor in (0.99, 1.01):
-        assert log_likelihood(model.scale * factor, model.shape) < best
-        assert log_likelihood(model.scale, model.shape * factor) < best
+        assert log_likelihood(model.scale * factor, model.shape) < best + 1e-9 * abs(best)
+        assert log_likelihood(model.scale, model.shape * factor) < best + 1e-9 * abs(best)
 
 
 def test_current_mtbf_is_the_inverse_of_the_failure_rate():
