@@ -19,7 +19,6 @@ intervals the first to come makes the due date; after one that was missed the ot
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
-from itertools import count
 
 from ledger.compute.cycle import CountsFrom, Cycle, Meters
 from ledger.compute.meter import MeterLog, day_reaching, total_on
@@ -104,18 +103,30 @@ def _rolling_row(cycle: Cycle, interval: Calendar, base: date) -> Iterator[DueDa
     """Counted from the base throughout, so that a short month does not shorten the next."""
     before: date | None = None
     early = timedelta()
-    for n in count(1):
-        nominal = nth_date(interval, base, n)
-        if nominal is None:
-            return
+    n = 1
+    while (nominal := nth_date(interval, base, n)) is not None:
         if n == 1:
             early = _early(cycle, base, nominal)
         due_on = cycle.operating.last_open_on_or_before(nominal)
+        n += 1
         if due_on is None or due_on - early <= base or due_on == before:
+            closed_to = _closed_to(cycle, nominal)
+            if closed_to is None:
+                return
+            n = max(n, first_n_after(interval, base, closed_to))
             continue
         opens = due_on - early if before is None else max(due_on - early, before + _DAY)
         yield DueDate(due_on=due_on, opens=opens, because=interval)
         before = due_on
+
+
+def _closed_to(cycle: Cycle, nominal: date) -> date | None:
+    """The last day of the closed run a date that falls away lies in; None where it never ends.
+
+    All dates of the run fall away with it, so a site that is closed for good costs one step.
+    """
+    reopens = cycle.operating.first_open_after(nominal)
+    return None if reopens is None else reopens - _DAY
 
 
 def _early(cycle: Cycle, base: date, nominal: date) -> timedelta:
@@ -131,11 +142,8 @@ def _following_meter(
     if counted is None:
         return None
     early: timedelta | None = None
-    for n in count(1):
-        total = counted + n * interval.count
-        reached = day_reaching(log, total)
-        if reached is None:
-            break
+    n = 1
+    while (reached := day_reaching(log, total := counted + n * interval.count)) is not None:
         nominal = max(reached, after + _DAY)
         early = _early(cycle, after, nominal) if early is None else early
         due_on = cycle.operating.last_open_on_or_before(nominal)
@@ -146,6 +154,11 @@ def _following_meter(
                 because=interval,
                 predicted=total > log.totals[-1],
             )
+        closed_to = _closed_to(cycle, nominal)
+        by_then = None if closed_to is None else total_on(log, closed_to)
+        if by_then is None:
+            break
+        n = max(n + 1, int((by_then - counted) / interval.count))
     return None
 
 
@@ -165,7 +178,12 @@ def _following_fixed(cycle: Cycle, interval: Calendar | Rule, after: date) -> Du
             if opens > after:
                 return DueDate(due_on=due_on, opens=opens, because=interval)
             due_before = due_on
-        _, nominal = _fixed_neighbours(interval, cycle.anchor, nominal)
+            passed: date | None = nominal
+        else:
+            passed = _closed_to(cycle, nominal)
+        if passed is None:
+            return None
+        _, nominal = _fixed_neighbours(interval, cycle.anchor, passed)
     return None
 
 

@@ -29,6 +29,7 @@ MONDAY = date(2026, 1, 5)
 WEEKLY, DAILY, MONTHLY = (parse_interval(text) for text in ("1 week", "1 day", "1 month"))
 TWO_DAYS = Window(early_days=2, late_days=2)
 SIX_DAYS_OPEN = OperatingCalendar(open_weekdays=frozenset(range(1, 7)))
+FOR_GOOD = OperatingCalendar(closures=(Closure(first=date(2026, 1, 15), last=date.max),))
 
 
 def day(n: int) -> date:
@@ -462,3 +463,28 @@ def test_on_fixed_dates_each_due_date_owns_the_days_until_the_next_window_opens(
             break
     found = obligations(fixed, done=done, as_of=as_of, first=date.min, last=date.max)
     assert [(o.due_on, o.done_on, o.outcome) for o in found] == expected
+
+
+@pytest.mark.parametrize(
+    "any_cycle",
+    [
+        pytest.param(cycle(WEEKLY, operating=FOR_GOOD), id="rolling weeks"),
+        pytest.param(cycle(WEEKLY, fixed=True, operating=FOR_GOOD), id="fixed weeks"),
+        pytest.param(cycle(parse_rule("FREQ=DAILY"), operating=FOR_GOOD), id="a daily rule"),
+        pytest.param(cycle(parse_rule("FREQ=DAILY;BYDAY=MO,TU"), operating=FOR_GOOD), id="a rule of weekdays"),
+        pytest.param(cycle(Vehicles(count=1), operating=FOR_GOOD), id="every vehicle"),
+    ],
+)  # fmt: skip
+def test_a_site_closed_for_good_has_nothing_due(any_cycle):
+    meters = vehicles((0, 0), (8, 800))
+    assert next_due(any_cycle, done=[day(9)], as_of=day(400), meters=meters).due_on is None
+
+
+@pytest.mark.parametrize(
+    "fixed", [pytest.param(False, id="rolling"), pytest.param(True, id="fixed")]
+)
+def test_after_a_closure_of_centuries_the_dates_go_on(fixed):
+    last = day(7 * 52 * 300 + 1)
+    closed = OperatingCalendar(closures=(Closure(first=day(10), last=last),))
+    due = next_due(cycle(WEEKLY, fixed=fixed, operating=closed), done=[day(9)], as_of=day(400))
+    assert due.due_on == day(7 * 52 * 300 + (2 if not fixed else 7))
