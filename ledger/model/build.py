@@ -75,6 +75,7 @@ def build_ledger(documents: Iterable[Document], faulty: Iterable[Source] = ()) -
 def _site(documents: list[Document], problems: Problems) -> Site | None:
     for document in documents:
         zone = document.value["time_zone"]
+        _check_closures(document, problems)
         if zone in available_timezones():
             return build_site(document.value, ZoneInfo(zone))
         problems.unknown(
@@ -86,6 +87,19 @@ def _site(documents: list[Document], problems: Problems) -> Site | None:
             remedy="use an IANA name such as America/Chicago",
         )
     return None
+
+
+def _check_closures(document: Document, problems: Problems) -> None:
+    for index, closure in enumerate(document.value.get("closures", ())):
+        if closure.get("to", closure["from"]) < closure["from"]:  # ISO dates sort as text
+            problems.error(
+                document,
+                ("closures", index, "to"),
+                rule="ends-before-start",
+                message=f"the closure ends on {closure['to']}, before it begins",
+                expected=f"{closure['from']} or later",
+                remedy="turn the two days round, or mend the year",
+            )
 
 
 def _by_path(of_kind: Mapping[Kind, list[Document]]) -> dict[str, Document]:

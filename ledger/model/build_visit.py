@@ -125,9 +125,21 @@ def _places(
     if task is None:
         return tuple(named)
     chosen = _chosen(document, pointer, task, named, "at" in item, day, around, problems)
-    return tuple(
+    left = tuple(
         place for place in chosen if place not in left_out and Place(place.machine) not in left_out
     )
+    if "at" not in item or left:
+        return left
+    if chosen:
+        problems.error(
+            document,
+            (*pointer, "except"),
+            rule="nothing-left",
+            message="`except` leaves out every place that the entry names",
+            expected="fewer places than `at` names",
+            remedy="take `except` out, or file the work as not-done with its reason",
+        )
+    return None
 
 
 def _chosen(
