@@ -1,9 +1,10 @@
 """The whole history of a site held against the rules of the record, from git's objects alone."""
 
 import gc
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import timedelta, tzinfo
+from datetime import date, timedelta, tzinfo
 from enum import StrEnum
 from functools import lru_cache
 
@@ -11,7 +12,7 @@ from ledger.history.commit import Change, Commit, Status
 from ledger.history.log import walk
 from ledger.history.objects import BlobReader
 from ledger.history.problem import GitProblem
-from ledger.history.repository import Repository, resolve, resolve_as_of
+from ledger.history.repository import Repository, ref_names, resolve, resolve_as_of
 from ledger.history.state import (
     HistoryState,
     Remembered,
@@ -28,6 +29,7 @@ from ledger.proof.audit_visits import VisitTrail
 from ledger.proof.past import PastSite, first_parents, site_at
 from ledger.proof.records import is_visit, record_change, touched_visits
 
+_ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 _BLOBS_KEPT = 256
 # Two clocks that made commits one after the other may be a day apart before it is held a forgery.
 _CLOCK_SLACK = timedelta(days=1)
@@ -95,7 +97,7 @@ def audit(
 ) -> Audit:
     """Walk all history of HEAD and hold it against the rules.
 
-    `since` is a revision or a day (YYYY-MM-DD): only what was committed after it is reported,
+    `since` is a revision, after which, or a day (YYYY-MM-DD), from which on commits are reported;
     all of history is read. `remembered` is the full id of a head written down earlier. The book
     is rendered and compared as it was last committed, with `every_book` at each commit that
     touched it. Raises GitProblem where git cannot tell, or the head holds no usable site.
@@ -152,11 +154,24 @@ def _start(repository: Repository, since: str | None, zone: tzinfo) -> str | Non
     if since is None:
         return None
     try:
-        return resolve_as_of(repository, since, zone)
+        if since in ref_names(repository):
+            return resolve(repository, since)
+        return resolve_as_of(repository, _day_before(since), zone)
     except GitProblem as problem:
         if problem.rule == "before-history":
             return None
         raise
+
+
+def _day_before(since: str) -> str:
+    """For a day, the one before it: what was committed on the day itself is to be reported."""
+    # Eight digits alone would be a day to Python, and the short id of a commit to git.
+    if _ISO_DATE.fullmatch(since) is None:
+        return since
+    try:
+        return (date.fromisoformat(since) - timedelta(days=1)).isoformat()
+    except (ValueError, OverflowError):
+        return since
 
 
 def _before(repository: Repository, start: str | None) -> set[str]:

@@ -35,6 +35,7 @@ class Note(StrEnum):
 
     SHALLOW = "History that is not here"
     SHOWN_OTHERWISE = "History that this clone would have git show otherwise"
+    BEGINNING = "Records older than their history"
     RULES = "People and policy changed"
     AMENDED = "Records amended by their own author before they were merged"
     ALLOWED = "Settings approved by their own proposer, as the policy allowed"

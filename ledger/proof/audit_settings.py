@@ -34,13 +34,17 @@ Fields = dict[str, Any]
 
 @dataclass(slots=True, kw_only=True)
 class _Approval:
-    """One approved change: the commit that wrote it, and the merges that brought it to the line."""
+    """One approved change: the commit that wrote it, and the merges that brought it to the line.
+
+    A drive's first setting, and all that came with the site itself, is taken over from what was
+    there: it may be in force since before its commit.
+    """
 
     path: str
     item: Fields
     mark: CommitMark
     ruling: Site
-    follows_another: bool
+    is_taken_over: bool
     makers: list[Maker] = field(default_factory=list)
 
 
@@ -127,7 +131,8 @@ class SettingTrail:
                 item=new,
                 mark=mark_of(commit),
                 ruling=self._sites.ruling(commit),
-                follows_another=any(is_approved(item) for item in old if item is not step.old),
+                is_taken_over=self._sites.begins_with(commit)
+                or not any(is_approved(item) for item in old if item is not step.old),
                 makers=[maker_of(commit)],
             )
 
@@ -174,8 +179,7 @@ class SettingTrail:
             begins = date.fromisoformat(str(approval.item.get("from")))
         except ValueError:
             return  # the check of the head's files, or of that commit's own, tells of it
-        # A drive's first setting is taken over from what was found on it.
-        if approval.mark.at is None or not approval.follows_another:
+        if approval.mark.at is None or approval.is_taken_over:
             return
         approved = approval.mark.at.astimezone(self._zone).date()
         if approved > begins:

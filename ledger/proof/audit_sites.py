@@ -24,15 +24,25 @@ class Sites:
         self._fallback = fallback
         self._of_commit: dict[str, Site | None] = {}
         self._of_blob: dict[str, Site | None] = {}
+        self._start = ""
 
     def add(self, commit: Commit) -> None:
         """Take in the next commit of the walk."""
+        if not self._start and any(change.path == SITE_FILE for change in commit.changes):
+            self._start = commit.oid
         before = self._of_commit.get(commit.parents[0]) if commit.parents else None
         changed = next((c for c in commit.changes if c.path == SITE_FILE), None)
         if changed is None or changed.new_oid is None:
             self._of_commit[commit.oid] = before
         else:
             self._of_commit[commit.oid] = self._read(changed.new_oid) or before
+
+    def begins_with(self, commit: Commit) -> bool:
+        """Whether the commit brought site.yaml for the first time, and with it perhaps a record.
+
+        Git cannot tell who wrote such a record, or when: it was kept before.
+        """
+        return commit.oid == self._start
 
     def at(self, commit: Commit) -> Site:
         """The site as the commit left it."""

@@ -59,6 +59,10 @@ class VisitTrail:
         touched, added = touched_visits(commit.own_changes, self._blobs)
         for one in touched:
             yield from self._touch(commit, one)
+        if self._sites.begins_with(commit) and added and not commit.boundary:
+            visits = words.count_words(len(added), "visit")
+            said = f"{visits} came with the site itself: git cannot tell who filed them, or when"
+            yield self._item(Note.BEGINNING, commit, "", said)
         for change in added:
             earlier = self._filed.get(change.path)
             if earlier is not None and earlier.oid != change.new_oid:
@@ -67,7 +71,8 @@ class VisitTrail:
                 )
             elif earlier is None and not commit.boundary:
                 self.count += 1
-                yield from self._filing(commit, change.path, change.new_oid)
+                if not self._sites.begins_with(commit):
+                    yield from self._filing(commit, change.path, change.new_oid)
             self._filed[change.path] = _Filed(oid=change.new_oid, by_email=commit.author.email)
         for change in commit.dropped:
             if is_visit(change.path):

@@ -188,7 +188,7 @@ def _limits_point(
     if held and before is not None and not _inside(change.value, before):
         held = False
         because += (
-            f", but only since this same change; before it {_range(before, change.unit, site)}"
+            f", but only since this same branch; before it {_range(before, change.unit, site)}"
         )
     return PolicyPoint(name=name, held=held, because=because)
 

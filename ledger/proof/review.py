@@ -1,16 +1,12 @@
 """What a branch would change, computed from two commits and never from the working copy."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ledger.assess.ratios import DriveRatio, drive_ratio
-from ledger.assess.register import Outlook, found_agrees, outlook
-from ledger.assess.speeds import speed_results
-from ledger.check.drives import limits_of
+from ledger.assess.register import found_agrees
 from ledger.diagnostics import Diagnostic
 from ledger.history.commit import Change as TreeChange
-from ledger.history.commit import Commit, Status
-from ledger.history.log import walk
+from ledger.history.commit import Status
 from ledger.history.objects import BlobReader, path_text
 from ledger.history.problem import GitProblem
 from ledger.history.repository import OBJECT_ID, Repository, resolve
@@ -18,59 +14,23 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.setpoints import Change
 from ledger.model.visits import Entry, Visit
-from ledger.proof.approval import Maker, maker_of
-from ledger.proof.past import PastSite, first_parents, site_at
+from ledger.proof.past import PastSite, site_at
 from ledger.proof.plan import PlanChange, plan_changes
-from ledger.proof.policy import Evidence, PolicyPoint, evidence_of, policy_points
 from ledger.proof.records import (
     RecordChange,
     SettingStep,
     Step,
-    is_setpoints,
-    new_bytes,
-    newly_approved,
-    old_bytes,
     record_change,
-    setting_changes,
-    setting_steps,
-    text_of,
     touched_visits,
 )
+from ledger.proof.review_settings import (
+    SettingBreach,
+    SettingReview,
+    makers_of,
+    setting_reviews,
+    setting_work,
+)
 from ledger.source.discover import FOLDERS
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SettingReview:
-    """One change of a drive's setting that the branch brings, with all that a reviewer weighs.
-
-    `previous` is the approved change it follows. `ratio` is what all readings at the head tell;
-    `before` and `after` are what it says to expect of either. `values` are what differs where a
-    proposal was edited.
-    """
-
-    machine: Machine
-    step: Step
-    change: Change
-    previous: Change | None
-    ratio: DriveRatio
-    before: Outlook | None
-    after: Outlook
-    evidence: tuple[Evidence, ...]
-    points: tuple[PolicyPoint, ...]
-    values: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SettingBreach:
-    """A drive's file in which approved changes were touched, with both texts of the file.
-
-    `steps` is empty where a file cannot be read as changes of a setting.
-    """
-
-    path: str
-    steps: tuple[SettingStep, ...]
-    old_text: str
-    new_text: str | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,8 +124,8 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
     with BlobReader(repository) as blobs:
         touched, added = touched_visits(changes, blobs)
         records = tuple(record_change(one, blobs) for one in touched)
-        steps, setting_breaches = _setting_work(changes, blobs)
-        makers = _makers(repository, base_oid, head_oid, steps, blobs)
+        steps, setting_breaches = setting_work(changes, blobs)
+        makers = makers_of(repository, base_oid, head_oid, steps, blobs)
     new = {change.path for change in added}
     visits = tuple(visit for visit in ledger.visits if visit.path in new)
     old = before.loaded.ledger
@@ -174,7 +134,7 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
         head=head_oid,
         base_moved=base_oid != asked,
         ledger=ledger,
-        settings=tuple(_settings(old, ledger, steps, makers)),
+        settings=tuple(setting_reviews(old, ledger, steps, makers)),
         proposals=tuple(
             (path, step) for path, step in steps if step.step in (Step.WITHDRAWN, Step.DROPPED)
         ),
@@ -227,112 +187,6 @@ def _other_files(repository: Repository, base: str, head: str) -> tuple[str, ...
     named = tuple(f"{prefix}{folder}" for folder in (*FOLDERS, "book/", "site.yaml"))
     paths = (path_text(name) for name in printed.split(b"\0")[:-1])
     return tuple(sorted(path for path in paths if not path.startswith(named)))
-
-
-def _setting_work(
-    changes: Iterable[TreeChange], blobs: BlobReader
-) -> tuple[list[tuple[str, SettingStep]], list[SettingBreach]]:
-    steps: list[tuple[str, SettingStep]] = []
-    breaches = []
-    for change in changes:
-        if not is_setpoints(change.path):
-            continue
-        old_raw, new_raw = old_bytes(change, blobs), new_bytes(change, blobs)
-        old = [] if change.old_oid is None else setting_changes(change.path, old_raw)
-        new = setting_changes(change.path, new_raw)
-        # A file that can no longer be read holds none of what was approved in it.
-        own = setting_steps(old or [], new or [])
-        broken = tuple(step for step in own if step.is_breach)
-        if broken or (old is None and new_raw != old_raw):
-            breaches.append(
-                SettingBreach(
-                    path=change.path,
-                    steps=broken,
-                    old_text=text_of(old_raw),
-                    new_text=None if new_raw is None else text_of(new_raw),
-                )
-            )
-        steps.extend((change.path, step) for step in own)
-    return steps, breaches
-
-
-def _makers(
-    repository: Repository,
-    base: str,
-    head: str,
-    steps: Sequence[tuple[str, SettingStep]],
-    blobs: BlobReader,
-) -> dict[tuple[str, int], list[Maker]]:
-    """By file and number, who wrote each new approval and who merged it, newest first."""
-    wanted = {
-        (path, step.number): step.new
-        for path, step in steps
-        if step.step in (Step.APPROVED, Step.EDITED)
-    }
-    found: dict[tuple[str, int], list[Maker]] = {key: [] for key in wanted}
-    if not wanted:
-        return found
-    line = first_parents(repository, head)
-    for commit in walk(repository, since=base, head=head):
-        for change in _bringing(commit, on_line=commit.oid in line):
-            brought = newly_approved(change, blobs)
-            for key, item in wanted.items():
-                if key[0] == change.path and item in brought:
-                    found[key].insert(0, maker_of(commit))
-    return found
-
-
-def _bringing(commit: Commit, *, on_line: bool) -> Iterable[TreeChange]:
-    """The drives' files a commit itself wrote, or brought onto the line by merging."""
-    changes = commit.changes if on_line or not commit.is_merge else commit.own_changes
-    return (change for change in changes if is_setpoints(change.path))
-
-
-def _settings(
-    before: Ledger | None,
-    ledger: Ledger,
-    steps: Iterable[tuple[str, SettingStep]],
-    makers: dict[tuple[str, int], list[Maker]],
-) -> Iterable[SettingReview]:
-    results = speed_results(ledger)
-    ranks = {machine: rank for rank, machine in enumerate(ledger.machines)}
-    found = []
-    for path, step in steps:
-        drive = next((d for d in ledger.setpoints.values() if d.path == path), None)
-        machine = ledger.machines.get(drive.machine) if drive else None
-        weighed = step.step in (Step.PROPOSED, Step.REWORDED, Step.APPROVED, Step.EDITED)
-        if drive is None or machine is None or not weighed or step.new is None:
-            continue
-        change = drive.changes[step.number - 1]
-        earlier = [c for c in drive.changes[: step.number - 1] if c.is_approved]
-        previous = earlier[-1] if earlier else None
-        ratio = drive_ratio(ledger, machine, results)
-        evidence = evidence_of(ledger, change)
-        old_machine = before.machines.get(machine.ident) if before else None
-        found.append(
-            SettingReview(
-                machine=machine,
-                step=step.step,
-                change=change,
-                previous=previous,
-                ratio=ratio,
-                before=None if previous is None else outlook(machine, ratio, previous),
-                after=outlook(machine, ratio, change),
-                evidence=evidence,
-                points=policy_points(
-                    ledger,
-                    machine,
-                    change,
-                    previous,
-                    evidence,
-                    ruling=(before or ledger).site,
-                    limits_before=limits_of(old_machine),
-                    makers=makers.get((path, step.number), ()),
-                ),
-                values=step.values if step.old is not None else (),
-            )
-        )
-    return sorted(found, key=lambda one: (ranks[one.machine.ident], one.change.number))
 
 
 def _left_otherwise(ledger: Ledger, visits: Iterable[Visit]) -> Iterable[LeftOtherwise]:

@@ -11,7 +11,8 @@ from ledger.model.visits import Entry, Visit
 from ledger.proof.plan import Concern, PlanChange
 from ledger.proof.policy import Evidence, PolicyPoint
 from ledger.proof.records import SettingStep, Step
-from ledger.proof.review import Review, SettingReview
+from ledger.proof.review import Review
+from ledger.proof.review_settings import SettingReview
 from ledger.report import words
 from ledger.report.blocks import (
     Block,

@@ -5,7 +5,8 @@ from typing import Any
 from ledger.assess.register import Outlook
 from ledger.proof.policy import Evidence
 from ledger.proof.records import RecordChange, SettingStep
-from ledger.proof.review import Review, SettingReview
+from ledger.proof.review import Review
+from ledger.proof.review_settings import SettingReview
 from ledger.report.rows import speed_rows
 
 Row = dict[str, Any]
