@@ -155,7 +155,8 @@ class Progress:
 
 
 def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"`{text}` is no day; write it like 2026-11-25") from None
+    from ledger.schema.formats import is_date  # noqa: PLC0415 - only where a day is given
+
+    if not is_date(text):
+        raise argparse.ArgumentTypeError(f"`{text}` is no day; write it like 2026-11-25")
+    return date.fromisoformat(text)

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
-from ledger.schema.formats import FORMATS
+from ledger.schema.formats import FIRST_YEAR, FORMATS, LAST_YEAR
 from ledger.schema.spelling import nearest_id, nearest_key, nearest_moment, nearest_word
 from ledger.schema.words import described, kind_of, listed, name_of, quoted
 
@@ -299,14 +299,17 @@ def _bad_format(error: SchemaError, pointer: Pointer) -> Fault:
         nearest = nearest_moment(text, fits)
         if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(T[0-9]{2}:[0-9]{2}.*)?", text):
             rule = "impossible-date"
+            if not FIRST_YEAR <= int(text[:4]) <= LAST_YEAR:
+                rule = "impossible-year"
     else:
         nearest = nearest_id(text, _fits(error.validator_value))
     return Fault(
         pointer=pointer,
         rule=rule,
-        message=f"there is no {quoted(text)} in the calendar"
-        if rule == "impossible-date"
-        else f"{name_of(pointer)} cannot be {quoted(text)}",
+        message={
+            "impossible-date": f"there is no {quoted(text)} in the calendar",
+            "impossible-year": f"{quoted(text)} is not in the years {FIRST_YEAR} to {LAST_YEAR}",
+        }.get(rule, f"{name_of(pointer)} cannot be {quoted(text)}"),
         nearest=nearest,
     )
 

@@ -86,6 +86,7 @@ def found_in(document):
         ("with: [a, b, a]", ("repeated-item", 2, 14, 15, "each item once", "")),
         ("with: [a, B]", ("bad-format", 2, 11, 12, "an id", "b")),
         ("on: 2024-02-30", ("impossible-date", 2, 5, 15, "", "")),
+        ("on: 9999-12-31", ("impossible-year", 2, 5, 15, "", "")),
         ("on: 2024-2-9", ("bad-format", 2, 5, 13, "", "2024-02-09")),
         ("at: 2026-11-23 06:40", ("bad-format", 2, 5, 21, "", "2026-11-23T06:40")),
         ("points: {Shaft Top: 1}", ("bad-key", 2, 10, 19, "an id", "shaft-top")),
