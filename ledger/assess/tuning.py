@@ -157,7 +157,10 @@ def rates_of(ledger: Ledger) -> tuple[float, ...]:
 
 
 def limits_of(machine: Machine) -> DriveLimits | None:
-    """What the machine's drive can be set to; None where nothing can be, or limits are reversed."""
+    """What the machine's drive can be set to; None where nothing can be, or limits are reversed.
+
+    Where the limits begin at nought the lowest setting is the first step: at nought nothing turns.
+    """
     match machine.drive:
         case ElectricDrive(hz_limits=(low, high), hz_step=step):
             pass
@@ -165,9 +168,10 @@ def limits_of(machine: Machine) -> DriveLimits | None:
             pass
         case _:
             return None
-    if math.floor(high / step + 1e-9) < math.ceil(low / step - 1e-9):
+    lowest = max(low, step)
+    if math.floor(high / step + 1e-9) < math.ceil(lowest / step - 1e-9):
         return None
-    return DriveLimits(lowest=low, highest=high, step=step)
+    return DriveLimits(lowest=lowest, highest=high, step=step)
 
 
 def outlook_at(

@@ -11,6 +11,7 @@ from small_site import ELECTRIC, HYDRAULIC, ledger_of, setpoint, visit
 
 from ledger.assess.speeds import speed_results
 from ledger.assess.tuning import (
+    DriveLimits,
     limits_of,
     outlook_at,
     rates_of,
@@ -358,3 +359,12 @@ def test_readings_from_before_new_strips_do_not_count(found):
     ratio = found["brush-p2"].ratio
     assert ratio.since.day == condition.STRIPS_RENEWED
     assert all(result.entry.day >= condition.STRIPS_RENEWED for result in ratio.used)
+
+
+def test_limits_from_nought_begin_at_the_first_step():
+    drive = {**ELECTRIC["drive"], "hz_limits": [0, 60], "hz_step": 5}
+    slow = {**ELECTRIC, "drive": drive, "speed_band": [{"line_rate_per_h": 120, "rpm": [0, 1]}]}  # fmt: skip
+    ledger = ledger_of(machines={"brush": slow})
+    (tuning,) = tunings(ledger, ())
+    assert tuning.limits == DriveLimits(lowest=5, highest=60, step=5)
+    assert {rate.recommended.setting for rate in tuning.rates} == {5}
