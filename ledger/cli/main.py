@@ -6,6 +6,7 @@ Only the command that was asked for is imported, so that help answers at once.
 import argparse
 import difflib
 import importlib
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -63,6 +64,10 @@ this program prints. It never says that a machine is safe.
 
 def entry_point() -> NoReturn:
     """Run as a program."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A terminal of an older encoding shows a sign it lacks as an escape.
+            stream.reconfigure(errors="backslashreplace")
     try:
         status = main(sys.argv[1:])
         sys.stdout.flush()
@@ -89,6 +94,12 @@ def main(arguments: Sequence[str]) -> int:
         return module.run(parser.parse_args(rest))
     except Failure as failure:
         sys.stderr.write(f"tunnelbook {name}: {failure}\n")
+        return FAILED
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        sys.stderr.write(f"tunnelbook {name}: {where}{error.strerror or error}\n")
         return FAILED
 
 

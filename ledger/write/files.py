@@ -76,6 +76,8 @@ def stale(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str] = ())
 
 
 def _objection(folder: Path, path: str, text: str) -> str:
+    if folder.is_symlink():
+        return "the folder is a link, and a book is written only where its site lies"
     parts = PurePosixPath(path).parts
     if not parts or path.startswith("/") or ".." in parts or "\\" in path or "\0" in path:
         return "is not a path inside the folder"
@@ -84,16 +86,23 @@ def _objection(folder: Path, path: str, text: str) -> str:
         return "leads out of the folder through a link"
     if target.is_dir():
         return "is a folder"
+    if any(above.exists() and not above.is_dir() for above in (folder, *_between(folder, target))):
+        return "needs a folder where a file lies"
     here = _bytes_of(target)
     if here is not None and has_marker(text) and not has_marker(here.decode(errors="replace")):
         return "is there already and was not made by this program; move it away first"
     return ""
 
 
+def _between(folder: Path, target: Path) -> Iterator[Path]:
+    """The folders below `folder` that the target lies in."""
+    return (above for above in target.parents if folder in above.parents)
+
+
 def _bytes_of(path: Path) -> bytes | None:
     try:
         return path.read_bytes()
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError, IsADirectoryError):
         return None
 
 

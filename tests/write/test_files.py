@@ -120,3 +120,29 @@ def test_stale_names_changed_missing_and_left_over(tmp_path):
 
 def test_a_folder_that_is_not_there_has_every_page_missing(tmp_path):
     assert stale(tmp_path / "book", {"a.md": PAGE}) == ("a.md: missing",)
+
+
+def test_a_folder_that_is_a_link_is_refused(tmp_path):
+    (tmp_path / "elsewhere").mkdir()
+    (tmp_path / "book").symlink_to(tmp_path / "elsewhere")
+    result = write_files(tmp_path / "book", {"due.md": "due"})
+    assert [refusal.path for refusal in result.refused] == ["due.md"]
+    assert list((tmp_path / "elsewhere").iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    "file", [pytest.param("book", id="the book"), pytest.param("book/machines", id="a sub-folder")]
+)
+def test_a_file_where_a_folder_is_needed_is_refused(tmp_path, file):
+    place = tmp_path / file
+    place.parent.mkdir(exist_ok=True)
+    place.write_text("notes")
+    wanted = {"machines/brush.md": "page"}
+    assert [r.path for r in write_files(tmp_path / "book", wanted).refused] == list(wanted)
+    assert stale(tmp_path / "book", wanted) == ("machines/brush.md: missing",)
+    assert place.read_text() == "notes"
+
+
+def test_a_folder_where_a_page_is_needed_is_stale(tmp_path):
+    (tmp_path / "due.md").mkdir()
+    assert stale(tmp_path, {"due.md": "due"}) == ("due.md: missing",)

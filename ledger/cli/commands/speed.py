@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import math
 import sys
 from typing import TYPE_CHECKING
 
@@ -67,11 +68,14 @@ def run(parsed: argparse.Namespace) -> int:
     )
     from ledger.compute.rounding import shown, shown_probability  # noqa: PLC0415
 
+    _require_one_way(parsed)
     try:
         speed = _speed(parsed)
         band = Band(low=parsed.band[0], high=parsed.band[1]) if parsed.band else None
     except ValueError as wrong:
         raise Failure(str(wrong)) from None
+    if not (math.isfinite(speed.rpm) and math.isfinite(speed.u_rpm)):
+        raise Failure("these numbers give no speed that could be written down")
     result: dict[str, object] = {
         "rpm": speed.rpm,
         "standard_uncertainty_rpm": speed.u_rpm,
@@ -113,6 +117,19 @@ def _advice(seconds: int | None, turns: int | None) -> str:
         f"time {turns} whole turns, from pass to pass" if turns is not None else "",
     ]
     return "to tell: " + ", or ".join(way for way in ways if way)
+
+
+def _require_one_way(parsed: argparse.Namespace) -> None:
+    ways = {
+        "passes and seconds": bool(parsed.numbers),
+        "--turns": parsed.turns is not None,
+        "--tachometer": parsed.tachometer is not None,
+        "--video": parsed.video is not None,
+        "--taps": parsed.taps is not None,
+    }
+    given = [way for way, is_given in ways.items() if is_given]
+    if len(given) > 1:
+        raise Failure(f"give one reading at a time, not {' and '.join(given)}")
 
 
 def _speed(parsed: argparse.Namespace) -> "Speed":
