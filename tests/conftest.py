@@ -20,6 +20,12 @@ _REQUIRE = "TUNNELBOOK_REQUIRE_BROWSER"
 _ARGS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking")
 
 
+@pytest.fixture(autouse=True)
+def width_of_the_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One width, whatever window the tests are run from; `render` asks COLUMNS first."""
+    monkeypatch.setenv("COLUMNS", "100")
+
+
 @pytest.fixture(scope="session")
 def browser() -> "Iterator[Browser]":
     """A headless Chromium for the whole run; take `browser.new_page()` and close it.

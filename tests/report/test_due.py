@@ -50,7 +50,7 @@ def due(visits, as_of, *, tasks=None, machines=None, site=None) -> Page:
 
 
 def text_of(page: Page) -> str:
-    return " ".join(terminal.render(page).split())
+    return " ".join(terminal.render(page, width=400).split())
 
 
 def headings(page: Page) -> list[str]:
