@@ -69,6 +69,8 @@ _FIXED = {
     "GIT_ASKPASS": "false",
     "GIT_ATTR_NOSYSTEM": "1",
     "GIT_EDITOR": "false",
+    # Into a pipe, git would write each line by itself; nobody waits for single lines here.
+    "GIT_FLUSH": "0",
     "GIT_GRAFT_FILE": os.devnull,
     "GIT_LITERAL_PATHSPECS": "1",
     "GIT_NO_LAZY_FETCH": "1",

@@ -12,6 +12,10 @@ from ledger.history.repository import Repository, resolve
 from ledger.history.sides import Sides
 
 _CHUNK_BYTES = 1 << 16
+
+# Packs keep old trees as differences from newer ones, so git is asked for the newer ones first,
+# a block at a time: a whole history asked backwards would have to be held in memory.
+_BLOCK = 256
 _ABSENT_MODE = "000000"
 
 # Renames off, so that a record moved away is seen to be gone.
@@ -43,23 +47,33 @@ def walk(
     line = _line_of_descent(git, resolve(repository, head))
     old = set() if since is None else set(_line_of_descent(git, resolve(repository, since)))
     site = (str(repository.top / repository.prefix),) if repository.prefix else ()
+    commits = list(line.items())
+    blocks = [commits[start : start + _BLOCK] for start in range(0, len(commits), _BLOCK)]
     comparisons = [
         request
-        for oid, parents in line.items()
+        for block in blocks
+        for oid, parents in reversed(block)
         for request in ([f"{oid} {parent}" for parent in parents] or [oid])
     ]
     with ExitStack() as stack:
-        texts = _texts(_running(git, line, stack, "cat-file", "--batch"))
+        texts = _texts(_running(git, line, stack, "cat-file", "--batch", "--buffer"))
         diffs = _differences(
             _running(git, comparisons, stack, *_DIFF, "--", *site), repository.prefix
         )
         sides = Sides()
-        for (oid, parents), text in zip(line.items(), texts, strict=True):
-            against = [_next_of(oid, diffs) for _ in parents or (None,)]
-            commit = _commit(oid, text, against, sides)
-            sides.add(commit)
-            if oid not in old:
-                yield commit
+        for block in blocks:
+            against = {
+                oid: [_next_of(oid, diffs) for _ in parents or (None,)]
+                for oid, parents in reversed(block)
+            }
+            for oid, _ in block:
+                commit = _commit(oid, _text_of(oid, texts), against[oid], sides)
+                sides.add(commit)
+                if oid not in old:
+                    yield commit
+        # Read on to where git says how it ended.
+        if next(texts, None) is not None:
+            raise GitProblem(rule="git-failed", message="Git gave more commits than asked for.")
 
 
 def _line_of_descent(git: Git, tip: str) -> dict[str, list[str]]:
@@ -87,6 +101,13 @@ def _texts(stream: Stream) -> Iterator[CommitText]:
             case _:
                 raise stream.problem()
     stream.finish()
+
+
+def _text_of(oid: str, texts: Iterator[CommitText]) -> CommitText:
+    text = next(texts, None)
+    if text is None:
+        raise GitProblem(rule="git-failed", message=f"Git ended before it gave commit {oid}.")
+    return text
 
 
 def _fields(stream: Stream) -> Iterator[bytes]:

@@ -8,7 +8,7 @@ from datetime import date, timedelta, tzinfo
 from enum import StrEnum
 from functools import lru_cache
 
-from ledger.history.commit import Change, Commit, Status
+from ledger.history.commit import Commit
 from ledger.history.log import walk
 from ledger.history.objects import BlobReader
 from ledger.history.problem import GitProblem
@@ -19,17 +19,16 @@ from ledger.history.state import (
     history_state,
     remembered_head,
 )
-from ledger.model.ledger import Ledger
-from ledger.pipeline import BOOK
-from ledger.proof.audit_items import Item, Note, Offence, mark_of
-from ledger.proof.audit_pages import PageCheck, check_pages
+from ledger.model.site import Site
+from ledger.proof.audit_items import Item, Note, Offence, PageCheck, mark_of
 from ledger.proof.audit_settings import SettingTrail
-from ledger.proof.audit_sites import Sites
+from ledger.proof.audit_sites import SITE_FILE, Sites, site_of
 from ledger.proof.audit_visits import VisitTrail
-from ledger.proof.past import PastSite, first_parents, site_at
-from ledger.proof.records import is_visit, record_change, touched_visits
+from ledger.proof.records import record_change, touched_visits
+from ledger.proof.trees import first_parents, object_ids_at, tree_changes
 
 _ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
+_BOOK = "book/"
 _BLOBS_KEPT = 256
 # Two clocks that made commits one after the other may be a day apart before it is held a forgery.
 _CLOCK_SLACK = timedelta(days=1)
@@ -64,7 +63,7 @@ class Audit:
 
     head: str
     since: str | None
-    ledger: Ledger
+    site: Site
     state: HistoryState
     remembered: Remembered | None
     counts: Counts
@@ -103,19 +102,12 @@ def audit(
     touched it. Raises GitProblem where git cannot tell, or the head holds no usable site.
     """
     state = history_state(repository)
-    past = site_at(repository, state.head)
-    ledger = past.loaded.ledger
-    if ledger is None:
-        raise GitProblem(
-            rule="no-site",
-            message=f"Commit {state.head[:10]} holds no usable site.yaml.",
-            remedy="Name the site's folder, and mend site.yaml.",
-        )
-    start = _start(repository, since, ledger.site.zone)
     told = None if remembered is None else remembered_head(repository, remembered)
     with BlobReader(repository) as reader:
         blobs = CachedBlobs(reader)
-        trail = _Trail(repository, blobs, ledger, _before(repository, start))
+        site = _site(repository, state.head, blobs)
+        start = _start(repository, since, site.zone)
+        trail = _Trail(repository, blobs, site, _before(repository, start))
         # Many small values are kept; looking for garbage among them costs more than it frees.
         was_on = gc.isenabled()
         gc.disable()
@@ -125,17 +117,16 @@ def audit(
             if was_on:
                 gc.enable()
         if told is Remembered.REWRITTEN and remembered is not None:
-            items.extend(_rewritten(repository, remembered, past, blobs))
+            items.extend(_rewritten(repository, remembered, blobs))
     books = _books(repository, trail, every_book=every_book)
     items.extend(item for check in books for item in _page_items(check, trail))
-    items.extend(_of_head(past))
     items.extend(_of_state(state))
     order = {kind: rank for rank, kind in enumerate((*Offence, *Note))}
     items.sort(key=lambda item: order[item.kind])
     return Audit(
         head=state.head,
         since=start,
-        ledger=ledger,
+        site=site,
         state=state,
         remembered=told,
         counts=Counts(
@@ -147,6 +138,19 @@ def audit(
         ),
         items=tuple(items),
     )
+
+
+def _site(repository: Repository, head: str, blobs: CachedBlobs) -> Site:
+    place = f"{head}:{repository.prefix}{SITE_FILE}"
+    found = repository.git.attempt("rev-parse", "--verify", "--quiet", "--end-of-options", place)
+    site = None if found is None else site_of(blobs.read(found.decode("ascii").strip()))
+    if site is None:
+        raise GitProblem(
+            rule="no-site",
+            message=f"Commit {head[:10]} holds no usable site.yaml.",
+            remedy="Name the site's folder, and mend site.yaml.",
+        )
+    return site
 
 
 def _start(repository: Repository, since: str | None, zone: tzinfo) -> str | None:
@@ -184,14 +188,14 @@ class _Trail:
     """One pass over the walk, shared by all that is followed."""
 
     def __init__(
-        self, repository: Repository, blobs: CachedBlobs, ledger: Ledger, before: set[str]
+        self, repository: Repository, blobs: CachedBlobs, site: Site, before: set[str]
     ) -> None:
         line = first_parents(repository, "HEAD")
-        zone = ledger.site.zone
+        zone = site.zone
         self._repository = repository
         self._before = before
         self._line = line
-        self._sites = Sites(blobs, ledger.site)
+        self._sites = Sites(blobs, site)
         self._visits = VisitTrail(blobs, self._sites, line, zone)
         self._settings = SettingTrail(repository, blobs, self._sites, line, zone)
         self._committed_at: dict[str, float] = {}
@@ -245,8 +249,8 @@ class _Trail:
             )
 
     def _note_book(self, commit: Commit, *, old: bool) -> None:
-        in_book = [c.path.startswith(f"{BOOK}/") for c in commit.changes]
-        if any(in_book) and not old and any(c.path.startswith(BOOK) for c in commit.own_changes):
+        in_book = [c.path.startswith(_BOOK) for c in commit.changes]
+        if any(in_book) and not old and any(c.path.startswith(_BOOK) for c in commit.own_changes):
             self.books.append(commit)
         if commit.oid not in self._line or not in_book:
             return
@@ -260,6 +264,11 @@ def _books(repository: Repository, trail: _Trail, *, every_book: bool) -> list[P
     wanted = [commit.oid for commit in trail.books] if every_book else []
     if trail.last_book is not None and trail.last_book.oid not in wanted:
         wanted.append(trail.last_book.oid)
+    if not wanted:
+        return []
+    # What renders a book takes longer to import than the history of a small site to read.
+    from ledger.proof.audit_pages import check_pages  # noqa: PLC0415
+
     return [check_pages(repository, oid) for oid in wanted]
 
 
@@ -281,30 +290,17 @@ def _page_items(check: PageCheck, trail: _Trail) -> Iterator[Item]:
         yield Item(kind=Note.BOOK, about="", words=said, commit=mark)
 
 
-def _rewritten(
-    repository: Repository, oid: str, past: PastSite, blobs: CachedBlobs
-) -> Iterator[Item]:
+def _rewritten(repository: Repository, oid: str, blobs: CachedBlobs) -> Iterator[Item]:
     """That the head no longer builds on a remembered commit, and which of its visits are gone."""
     said = f"the head does not build on {oid[:12]}, the head remembered from an earlier audit"
     yield Item(kind=Offence.REWRITTEN, about="", words=said)
     try:
-        old = site_at(repository, oid)
+        old = object_ids_at(repository, oid)
     except GitProblem:
         said = "its commit is not in this clone any more, so what it held cannot be compared"
         yield Item(kind=Offence.REWRITTEN, about=oid[:12], words=said)
         return
-    changes = [
-        Change(
-            status=_status(old.oids.get(path), past.oids.get(path)),
-            path=path,
-            old_oid=old.oids.get(path),
-            new_oid=past.oids.get(path),
-            old_mode=None,
-            new_mode=None,
-        )
-        for path in sorted(old.oids.keys() | past.oids.keys())
-        if is_visit(path) and old.oids.get(path) != past.oids.get(path)
-    ]
+    changes = tree_changes(old, object_ids_at(repository, "HEAD"))
     for one in touched_visits(changes, blobs)[0]:
         record = record_change(one, blobs)
         values = f": {'; '.join(record.values)}" if record.values else ""
@@ -315,18 +311,6 @@ def _rewritten(
             old_text=record.old_text,
             new_text=record.new_text,
         )
-
-
-def _status(old: str | None, new: str | None) -> Status:
-    if old is None:
-        return Status.ADDED
-    return Status.DELETED if new is None else Status.MODIFIED
-
-
-def _of_head(past: PastSite) -> Iterator[Item]:
-    for wrong in past.loaded.diagnostics:
-        if wrong.is_error:
-            yield Item(kind=Offence.FAULTY, about=str(wrong.position), words=wrong.message)
 
 
 def _of_state(state: HistoryState) -> Iterator[Item]:

@@ -1,7 +1,7 @@
 """What an audit can find: offences against the rules of the record, and notes beside them."""
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from enum import StrEnum
 
 from ledger.history.commit import Commit
@@ -27,7 +27,6 @@ class Offence(StrEnum):
     AHEAD = "Visits dated after their commit"
     CLOCK = "Commits dated before their parents"
     PAGE = "Book pages that do not match their sources"
-    FAULTY = "Errors in the files of the head"
 
 
 class Note(StrEnum):
@@ -69,6 +68,21 @@ class Item:
     commit: CommitMark | None = None
     old_text: str | None = None
     new_text: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PageCheck:
+    """The book of one commit: how many files, and what is wrong with which, by path.
+
+    `days` are the days its pages say they look from. `unusable` says why the sources of that
+    commit could not be rendered; then nothing was compared.
+    """
+
+    commit: str
+    files: int
+    days: tuple[date, ...]
+    faults: tuple[tuple[str, str], ...]
+    unusable: str = ""
 
 
 def mark_of(commit: Commit) -> CommitMark:

@@ -8,7 +8,7 @@ from typing import Any
 from ledger.history.state import Remembered
 from ledger.proof.audit import Audit, Verdict
 from ledger.proof.audit_items import CommitMark, Item, Note, Offence
-from ledger.proof.review_page import compared_texts
+from ledger.proof.printed import compared_texts
 from ledger.report import words
 from ledger.report.blocks import (
     Block,
@@ -42,7 +42,7 @@ WHAT_IT_PROVES = (
 
 def audit_page(found: Audit) -> Page:
     """The verdict with its counts first, then offences by gravity, then notes."""
-    zone = found.ledger.site.zone
+    zone = found.site.zone
     blocks: list[Block] = [Paragraph(_verdict(found)), Bullets(list(_read(found)))]
     if found.items:
         blocks.append(Heading(2, "Counts"))
@@ -60,7 +60,7 @@ def audit_page(found: Audit) -> Page:
         )
     )
     blocks.append(Paragraph(WHAT_IT_PROVES))
-    return Page(path="audit.md", title=f"Audit of {found.ledger.site.name}", blocks=blocks)
+    return Page(path="audit.md", title=f"Audit of {found.site.name}", blocks=blocks)
 
 
 def audit_rows(found: Audit) -> dict[str, Any]:

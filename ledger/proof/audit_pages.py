@@ -1,34 +1,19 @@
 """The committed book held against its sources: every page rendered again and compared."""
 
 import re
-from dataclasses import dataclass
 from datetime import date
 
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository
 from ledger.model.ledger import Ledger
 from ledger.pipeline import BOOK, book_files, load
+from ledger.proof.audit_items import PageCheck
 from ledger.source.tree import UnreadableFileError
 
 # Pages of the day say from which day they look; most books have one such day.
 _AS_OF = re.compile(rb"As of (\d{4}-\d{2}-\d{2})")
 _MOST_DAYS = 3
 _MAX_PAGE_BYTES = 1 << 24
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PageCheck:
-    """The book of one commit: how many files, and what is wrong with which, by path.
-
-    `days` are the days its pages say they look from. `unusable` says why the sources of that
-    commit could not be rendered; then nothing was compared.
-    """
-
-    commit: str
-    files: int
-    days: tuple[date, ...]
-    faults: tuple[tuple[str, str], ...]
-    unusable: str = ""
 
 
 def check_pages(repository: Repository, commit: str) -> PageCheck:

@@ -2,32 +2,35 @@
 
 import json
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, tzinfo
+from functools import lru_cache
 from typing import Any
 
 from ledger.history.commit import Change, Commit
 from ledger.history.repository import Repository
 from ledger.model.site import ApprovalProof, Site
-from ledger.proof.approval import RULES, Maker, maker_of, prove
+from ledger.proof.approval import APPROVES_SETTINGS, RULES, Maker, maker_of, prove
 from ledger.proof.audit_items import CommitMark, Item, Note, Offence, mark_of
 from ledger.proof.audit_sites import Sites
-from ledger.proof.policy import APPROVES_SETTINGS
 from ledger.proof.records import (
+    SUBMODULE,
     Reader,
     SettingStep,
     Step,
     is_approved,
     is_setpoints,
     new_bytes,
-    newly_approved,
     old_bytes,
     setting_changes,
     setting_steps,
     text_of,
 )
 from ledger.report import words
+
+_STEPS_KEPT = 256
+_FILES_KEPT = 64
 
 Fields = dict[str, Any]
 
@@ -67,6 +70,10 @@ class SettingTrail:
         self._approvals: dict[tuple[str, str], _Approval] = {}
         self._touched_on_line: set[str] = set()
         self._amended: list[Item] = []
+        # A branch's change comes up three times: where it was written, and twice at its merge.
+        self._steps_between = lru_cache(maxsize=_STEPS_KEPT)(self._compared)
+        # What one commit wrote, the next one changes.
+        self._items = lru_cache(maxsize=_FILES_KEPT)(self._read)
 
     @property
     def count(self) -> int:
@@ -106,18 +113,24 @@ class SettingTrail:
             yield Item(kind=Note.FILE_ALONE, about=path, words=said)
 
     def _note_line(self, change: Change) -> None:
-        if any(step.is_breach for step in self._steps(change, self._old_items(change))):
+        if any(step.is_breach for step in self._steps(change)):
             self._touched_on_line.add(change.path)
 
     def _merged(self, commit: Commit, change: Change) -> None:
-        for item in newly_approved(change, self._blobs):
-            approval = self._approvals.get(_key(change.path, item))
-            if approval is not None:
-                approval.makers.append(maker_of(commit))
+        for step in self._steps(change):
+            if step.new is not None and step.step in (Step.APPROVED, Step.EDITED):
+                approval = self._approvals.get(_key(change.path, step.new))
+                if approval is not None:
+                    approval.makers.append(maker_of(commit))
 
     def _written(self, commit: Commit, change: Change) -> Iterator[Item]:
-        old = self._merge_items(commit, change.path) if commit.is_merge else self._old_items(change)
-        for step in self._steps(change, old):
+        if commit.is_merge:
+            old = self._merge_items(commit, change.path)
+            steps = setting_steps(old, self._items(change.path, change.new_oid))
+        else:
+            old = self._items(change.path, change.old_oid)
+            steps = self._steps(change)
+        for step in steps:
             new = step.new
             if step.is_breach:
                 yield from self._breach(commit, change, step)
@@ -149,7 +162,7 @@ class SettingTrail:
             yield item
 
     def _dropped(self, commit: Commit, change: Change) -> Iterator[Item]:
-        for step in self._steps(change, self._old_items(change)):
+        for step in self._steps(change):
             if step.is_breach:
                 said = f"a side of the merge had it otherwise: {'; '.join(step.values)}"
                 yield self._item(Offence.MERGE_DROPPED, commit, change, said)
@@ -189,14 +202,17 @@ class SettingTrail:
             )
             yield Item(kind=Offence.UNAPPROVED, about=about, words=said, commit=approval.mark)
 
-    def _old_items(self, change: Change) -> list[Fields]:
-        if change.old_oid is None:
-            return []
-        return setting_changes(change.path, old_bytes(change, self._blobs)) or []
+    def _steps(self, change: Change) -> tuple[SettingStep, ...]:
+        old = None if change.old_mode == SUBMODULE else change.old_oid
+        new = None if change.new_mode == SUBMODULE else change.new_oid
+        return self._steps_between(change.path, old, new)
 
-    def _steps(self, change: Change, old: Iterable[Fields]) -> tuple[SettingStep, ...]:
-        new = setting_changes(change.path, new_bytes(change, self._blobs)) or []
-        return setting_steps(list(old), new)
+    def _compared(self, path: str, old: str | None, new: str | None) -> tuple[SettingStep, ...]:
+        return setting_steps(self._items(path, old), self._items(path, new))
+
+    def _read(self, path: str, oid: str | None) -> list[Fields]:
+        """A drive's changes; none where there is no file, or one that cannot be read as such."""
+        return [] if oid is None else setting_changes(path, self._blobs.read(oid)) or []
 
     def _merge_items(self, commit: Commit, path: str) -> list[Fields]:
         """All changes of the drive that any side of a merge holds, in the order of their dates."""
@@ -207,8 +223,7 @@ class SettingTrail:
                 "rev-parse", "--verify", "--quiet", "--end-of-options", name
             )
             if oid is not None:
-                raw = self._blobs.read(oid.decode("ascii").strip())
-                for item in setting_changes(path, raw) or []:
+                for item in self._items(path, oid.decode("ascii").strip()):
                     found.setdefault(_key(path, item)[1], item)
         return sorted(found.values(), key=lambda item: str(item.get("from")))
 

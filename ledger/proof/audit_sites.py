@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from ledger.history.commit import Commit
 from ledger.model.build_site import build_site
-from ledger.model.site import Person, Site
+from ledger.model.site import Site
 from ledger.proof.records import Reader, differing, document_of
 from ledger.schema.check import check_document
 from ledger.source.document import Document
@@ -25,6 +25,7 @@ class Sites:
         self._of_commit: dict[str, Site | None] = {}
         self._of_blob: dict[str, Site | None] = {}
         self._start = ""
+        self._addresses: dict[tuple[int, str], frozenset[str]] = {}
 
     def add(self, commit: Commit) -> None:
         """Take in the next commit of the walk."""
@@ -56,13 +57,15 @@ class Sites:
         before = self._of_commit.get(commit.parents[0]) if commit.parents else None
         return before or self.at(commit)
 
-    def addresses(self, person: str, commit: Commit) -> tuple[str, ...]:
-        """A person's addresses at a commit, or at the head where there were none then."""
-        for site in (self.at(commit), self._fallback):
-            known: Person | None = site.people.get(person)
-            if known is not None and known.emails:
-                return known.emails
-        return ()
+    def addresses(self, person: str, commit: Commit) -> frozenset[str]:
+        """A person's addresses at a commit, or at the head where there were none then; small."""
+        site = self.at(commit)
+        asked = (id(site), person)
+        found = self._addresses.get(asked)
+        if found is None:
+            found = addresses_of(site, person) or addresses_of(self._fallback, person)
+            self._addresses[asked] = found
+        return found
 
     def rule_changes(self, commit: Commit) -> Iterator[str]:
         """What the commit itself changed of people and policy, as `name: old → new`."""
@@ -80,15 +83,27 @@ class Sites:
 
     def _read(self, oid: str) -> Site | None:
         if oid not in self._of_blob:
-            document = self._document(oid)
-            zone = document.value["time_zone"] if document else ""
-            self._of_blob[oid] = (
-                build_site(document.value, ZoneInfo(zone))
-                if document is not None and zone in available_timezones()
-                else None
-            )
+            self._of_blob[oid] = site_of(self._blobs.read(oid))
         return self._of_blob[oid]
 
     def _document(self, oid: str) -> Document | None:
-        document = document_of(SITE_FILE, self._blobs.read(oid))
-        return document if document is not None and not check_document(document) else None
+        return _sound(self._blobs.read(oid))
+
+
+def addresses_of(site: Site, person: str) -> frozenset[str]:
+    """The addresses of a person of a site, in small letters, as they are compared."""
+    known = site.people.get(person)
+    return frozenset(email.casefold() for email in known.emails) if known else frozenset()
+
+
+def site_of(raw: bytes) -> Site | None:
+    """The site of a site.yaml; None where it has an error."""
+    document = _sound(raw)
+    if document is None or document.value["time_zone"] not in available_timezones():
+        return None
+    return build_site(document.value, ZoneInfo(document.value["time_zone"]))
+
+
+def _sound(raw: bytes) -> Document | None:
+    document = document_of(SITE_FILE, raw)
+    return document if document is not None and not check_document(document) else None

@@ -119,7 +119,7 @@ class VisitTrail:
         person = stem[16:].partition("~")[0]
         yield from self._author(commit, path, oid, person)
         try:
-            served = datetime.strptime(stem[:15], "%Y-%m-%dT%H%M").replace(tzinfo=self._zone)
+            served = datetime.fromisoformat(stem[:15]).replace(tzinfo=self._zone)
         except ValueError:
             return  # a stray name; the check of the head's files tells of it
         entered = commit.committer.at
@@ -144,7 +144,7 @@ class VisitTrail:
             self._without_address[person] += 1
             return
         email = commit.author.email.casefold()
-        if email in {address.casefold() for address in addresses}:
+        if email in addresses:
             return
         people = self._sites.at(commit).people
         author = owner_of(email, people)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository
 from ledger.pipeline import Loaded, load
+from ledger.proof.trees import object_ids
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,11 +24,4 @@ class PastSite:
 def site_at(repository: Repository, commit: str) -> PastSite:
     """The site of a commit. Raises GitProblem where the commit or its files cannot be read."""
     with GitTree(repository, commit) as tree:
-        oids = {path: oid for path in tree.paths() if (oid := tree.object_id(path)) is not None}
-        return PastSite(commit=tree.commit, loaded=load(tree), oids=oids)
-
-
-def first_parents(repository: Repository, head: str) -> set[str]:
-    """The line of `head`: it and its first parents, which is where branches are merged into."""
-    printed = repository.git.output("rev-list", "--first-parent", head)
-    return set(printed.decode("ascii").split())
+        return PastSite(commit=tree.commit, loaded=load(tree), oids=object_ids(tree))

@@ -15,10 +15,9 @@ from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change
 from ledger.model.site import ApprovalProof, Site
 from ledger.model.visits import Entry
-from ledger.proof.approval import RULES, Maker, prove
+from ledger.proof.approval import APPROVES_SETTINGS, RULES, Maker, prove
 from ledger.report import words
 
-APPROVES_SETTINGS = "setpoints"
 _ROUNDING = 1e-9
 
 

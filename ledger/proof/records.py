@@ -20,7 +20,7 @@ from ledger.source.text import decode
 
 # Below this likeness two visits are two visits, not one under another name.
 _LIKE_ENOUGH = 0.6
-_SUBMODULE = "160000"
+SUBMODULE = "160000"
 
 
 class Touch(StrEnum):
@@ -157,14 +157,14 @@ def _moved_to(gone: Change, added: Sequence[Change], read: Reader) -> Change | N
 
 def old_bytes(change: Change, read: Reader) -> bytes:
     """What was at a change's path before it; nothing for what holds no text."""
-    if change.old_oid is None or change.old_mode == _SUBMODULE:
+    if change.old_oid is None or change.old_mode == SUBMODULE:
         return b""
     return read.read(change.old_oid)
 
 
 def new_bytes(change: Change, read: Reader) -> bytes | None:
     """What a change left at its path; None where nothing, or a submodule, which holds no text."""
-    if change.new_oid is None or change.new_mode == _SUBMODULE:
+    if change.new_oid is None or change.new_mode == SUBMODULE:
         return None
     return read.read(change.new_oid)
 

@@ -5,8 +5,6 @@ from dataclasses import dataclass
 
 from ledger.assess.register import found_agrees
 from ledger.diagnostics import Diagnostic
-from ledger.history.commit import Change as TreeChange
-from ledger.history.commit import Status
 from ledger.history.objects import BlobReader, path_text
 from ledger.history.problem import GitProblem
 from ledger.history.repository import OBJECT_ID, Repository, resolve
@@ -14,7 +12,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.setpoints import Change
 from ledger.model.visits import Entry, Visit
-from ledger.proof.past import PastSite, site_at
+from ledger.proof.past import site_at
 from ledger.proof.plan import PlanChange, plan_changes
 from ledger.proof.records import (
     RecordChange,
@@ -30,6 +28,7 @@ from ledger.proof.review_settings import (
     setting_reviews,
     setting_work,
 )
+from ledger.proof.trees import tree_changes
 from ledger.source.discover import FOLDERS
 
 
@@ -120,7 +119,7 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
             message=f"Commit {head_oid[:10]} holds no usable site.yaml.",
             remedy="Name the site's folder with --site, and mend site.yaml.",
         )
-    changes = _tree_changes(before, after)
+    changes = tree_changes(before.oids, after.oids)
     with BlobReader(repository) as blobs:
         touched, added = touched_visits(changes, blobs)
         records = tuple(record_change(one, blobs) for one in touched)
@@ -161,21 +160,6 @@ def _merge_base(repository: Repository, base: str, head: str, *named: str) -> st
             remedy="A shallow clone may end before it: git fetch --unshallow.",
         )
     return oid
-
-
-def _tree_changes(before: PastSite, after: PastSite) -> list[TreeChange]:
-    found = []
-    for path in sorted(before.oids.keys() | after.oids.keys()):
-        old, new = before.oids.get(path), after.oids.get(path)
-        if old == new:
-            continue
-        status = Status.ADDED if old is None else Status.DELETED if new is None else Status.MODIFIED
-        found.append(
-            TreeChange(
-                status=status, path=path, old_oid=old, new_oid=new, old_mode=None, new_mode=None
-            )
-        )
-    return found
 
 
 def _other_files(repository: Repository, base: str, head: str) -> tuple[str, ...]:

@@ -1,7 +1,6 @@
 """A review as one page for a pull request's comment: what matters most comes first."""
 
 from collections.abc import Iterator, Sequence
-from difflib import unified_diff
 
 from ledger.assess.register import Outlook
 from ledger.assess.speeds import SpeedResult, advice, raw_words, speed_results
@@ -10,6 +9,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry, Visit
 from ledger.proof.plan import Concern, PlanChange
 from ledger.proof.policy import Evidence, PolicyPoint
+from ledger.proof.printed import compared_texts
 from ledger.proof.records import SettingStep, Step
 from ledger.proof.review import Review
 from ledger.proof.review_settings import SettingReview
@@ -21,7 +21,6 @@ from ledger.report.blocks import (
     Heading,
     Page,
     Paragraph,
-    Prose,
     Spans,
     Strong,
     Table,
@@ -30,7 +29,6 @@ from ledger.report.blocks import (
 )
 from ledger.report.entry_words import entry_words
 from ledger.report.pages.settings_words import ratio_words
-from ledger.write.markdown_prose import fenced
 
 _OTHER_FILES_NAMED = 10
 _RESULT = {True: "held", False: "BROKEN", None: "open"}
@@ -215,13 +213,6 @@ def _touched(found: Review) -> Iterator[Block]:
     for breach in found.setting_breaches:
         yield Heading(3, f"{breach.path}: approved changes touched")
         yield compared_texts(breach.old_text, breach.new_text)
-
-
-def compared_texts(old: str, new: str | None) -> Block:
-    """Both texts as one comparison: lines taken out begin with -, lines put in with +."""
-    lines = unified_diff(old.splitlines(), (new or "").splitlines(), lineterm="", n=len(old))
-    compared = "\n".join(list(lines)[3:])
-    return Prose(fenced(compared or old))
 
 
 def _look(found: Review) -> list[Spans]:

@@ -16,7 +16,6 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.setpoints import Change
 from ledger.proof.approval import Maker, maker_of
-from ledger.proof.past import first_parents
 from ledger.proof.policy import Evidence, PolicyPoint, evidence_of, policy_points
 from ledger.proof.records import (
     SettingStep,
@@ -29,6 +28,7 @@ from ledger.proof.records import (
     setting_steps,
     text_of,
 )
+from ledger.proof.trees import first_parents
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -448,14 +448,6 @@ def test_a_shallow_history_is_partial_and_accuses_nobody(kept, tmp_path, depth):
     assert Note.SHALLOW in notes(found)
 
 
-def test_errors_in_the_files_of_the_head(kept):
-    wash = kept()
-    wash.file("2026-01-12T0700-mira", "{task: greese}")
-    (item,) = audit(wash.open()).offences
-    assert item.kind is Offence.FAULTY
-    assert "greese" in item.words
-
-
 def test_the_page_names_the_head_to_remember_and_shows_both_texts(kept):
     wash = kept()
     wash.at("2026-01-12T09:00").commit({MONDAY: wash.text(MONDAY).replace("80", "84")}, by=EVA)
