@@ -29,6 +29,7 @@ COMMANDS = {
     "cards": "make printable cards of the approved settings for drive enclosures",
     "line": "hold the line rate against chain and pitch, and match brushes to it",
     "load": "print panel loads, conversions between oil and electricity, other speeds",
+    "register": "print the settings in force, now or as they stood at a commit or on a day",
     "show": "print what is known of one machine",
     "grease": "print what each bearing wants and got, and how far the grease goes",
     "wear": "print nozzles, chain, belts, cloth and dampers against their limits",

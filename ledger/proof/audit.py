@@ -22,7 +22,7 @@ from ledger.history.state import (
 from ledger.model.site import Site
 from ledger.proof.audit_items import Item, Note, Offence, PageCheck, mark_of
 from ledger.proof.audit_settings import SettingTrail
-from ledger.proof.audit_sites import SITE_FILE, Sites, site_of
+from ledger.proof.audit_sites import Sites, site_in
 from ledger.proof.audit_visits import VisitTrail
 from ledger.proof.records import record_change, touched_visits
 from ledger.proof.trees import first_parents, object_ids_at, tree_changes
@@ -105,7 +105,7 @@ def audit(
     told = None if remembered is None else remembered_head(repository, remembered)
     with BlobReader(repository) as reader:
         blobs = CachedBlobs(reader)
-        site = _site(repository, state.head, blobs)
+        site = site_in(repository, state.head, blobs)
         start = _start(repository, since, site.zone)
         trail = _Trail(repository, blobs, site, _before(repository, start))
         # Many small values are kept; looking for garbage among them costs more than it frees.
@@ -138,19 +138,6 @@ def audit(
         ),
         items=tuple(items),
     )
-
-
-def _site(repository: Repository, head: str, blobs: CachedBlobs) -> Site:
-    place = f"{head}:{repository.prefix}{SITE_FILE}"
-    found = repository.git.attempt("rev-parse", "--verify", "--quiet", "--end-of-options", place)
-    site = None if found is None else site_of(blobs.read(found.decode("ascii").strip()))
-    if site is None:
-        raise GitProblem(
-            rule="no-site",
-            message=f"Commit {head[:10]} holds no usable site.yaml.",
-            remedy="Name the site's folder, and mend site.yaml.",
-        )
-    return site
 
 
 def _start(repository: Repository, since: str | None, zone: tzinfo) -> str | None:

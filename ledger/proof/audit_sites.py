@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from zoneinfo import ZoneInfo, available_timezones
 
 from ledger.history.commit import Commit
+from ledger.history.problem import GitProblem
+from ledger.history.repository import Repository
 from ledger.model.build_site import build_site
 from ledger.model.site import Site
 from ledger.proof.records import Reader, differing, document_of
@@ -88,6 +90,20 @@ class Sites:
 
     def _document(self, oid: str) -> Document | None:
         return _sound(self._blobs.read(oid))
+
+
+def site_in(repository: Repository, commit: str, blobs: Reader) -> Site:
+    """The site of one commit, by its object id. Raises GitProblem where it holds no usable one."""
+    place = f"{commit}:{repository.prefix}{SITE_FILE}"
+    found = repository.git.attempt("rev-parse", "--verify", "--quiet", "--end-of-options", place)
+    site = None if found is None else site_of(blobs.read(found.decode("ascii").strip()))
+    if site is None:
+        raise GitProblem(
+            rule="no-site",
+            message=f"Commit {commit[:10]} holds no usable site.yaml.",
+            remedy="Name the site's folder, and mend site.yaml.",
+        )
+    return site
 
 
 def addresses_of(site: Site, person: str) -> frozenset[str]:

@@ -2,9 +2,12 @@
 
 from dataclasses import dataclass
 
-from ledger.history.objects import GitTree
-from ledger.history.repository import Repository
+from ledger.history.objects import BlobReader, GitTree
+from ledger.history.problem import GitProblem
+from ledger.history.repository import Repository, resolve, resolve_as_of
+from ledger.model.ledger import Ledger
 from ledger.pipeline import Loaded, load
+from ledger.proof.audit_sites import site_in
 from ledger.proof.trees import object_ids
 
 
@@ -25,3 +28,23 @@ def site_at(repository: Repository, commit: str) -> PastSite:
     """The site of a commit. Raises GitProblem where the commit or its files cannot be read."""
     with GitTree(repository, commit) as tree:
         return PastSite(commit=tree.commit, loaded=load(tree), oids=object_ids(tree))
+
+
+def ledger_as_of(repository: Repository, as_of: str) -> tuple[Ledger, str]:
+    """The ledger as it stood at a revision, or at the end of a day (YYYY-MM-DD), and the commit.
+
+    A day is one of the zone that the site has now. Raises GitProblem where there is no such
+    commit, or its files have errors.
+    """
+    head = resolve(repository, "HEAD")
+    with BlobReader(repository) as blobs:
+        zone = site_in(repository, head, blobs).zone
+    past = site_at(repository, resolve_as_of(repository, as_of, zone))
+    errors = sum(diagnostic.is_error for diagnostic in past.loaded.diagnostics)
+    if past.loaded.ledger is None or errors:
+        raise GitProblem(
+            rule="past-at-fault",
+            message=f"The files of commit {past.commit[:12]} have errors ({errors}).",
+            remedy="Name another commit.",
+        )
+    return past.loaded.ledger, past.commit

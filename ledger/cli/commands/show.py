@@ -3,20 +3,24 @@
 import argparse
 import json
 import sys
+from dataclasses import replace
 
-from ledger.cli.command import add_json, add_site_option, known, open_site
+from ledger.cli.command import add_json, add_site_option, known
+from ledger.cli.past import add_as_of_revision, open_standing
 
 DESCRIPTION = "Print what is known of one machine: facts, points, speeds and history."
 EXAMPLES = """\
 examples:
   tunnelbook show brush-p2
   tunnelbook show brush-p2 --json | less
+  tunnelbook show brush-p2 --as-of 2026-06-30    as it stood at the end of that day
 """
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("machine", metavar="MACHINE", help="stem of a file in equipment/")
     add_site_option(parser)
+    add_as_of_revision(parser)
     add_json(parser)
 
 
@@ -27,14 +31,17 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.rows import speed_rows  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, None).ledger
+    standing = open_standing(parsed.site, parsed.as_of)
+    ledger = standing.ledger
     machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
     results = [r for r in speed_results(ledger) if r.machine == machine.ident]
     found = [f for f in findings(ledger) if f.entry.places[0].machine == machine.ident]
     if not parsed.json:
-        print(render(machine_page(ledger, machine, results, found)), end="")
+        page = machine_page(ledger, machine, results, found)
+        print(render(replace(page, as_of=standing.words)), end="")
         return 0
     facts = {
+        "commit": standing.commit,
         "machine": machine.ident,
         "name": machine.name,
         "kind": machine.kind,

@@ -1,0 +1,46 @@
+"""`tunnelbook register`: the settings in force, now or as they stood."""
+
+import argparse
+import json
+import sys
+from dataclasses import replace
+
+from ledger.cli.command import add_json, add_site_position
+from ledger.cli.past import add_as_of_revision, open_standing
+
+DESCRIPTION = (
+    "Print the register of drive settings: what is in force, on what evidence, by whom, and what "
+    "is proposed."
+)
+EXAMPLES = """\
+examples:
+  tunnelbook register                       from the files as they are
+  tunnelbook register --as-of 2026-06-30    as it stood at the end of that day
+  tunnelbook register --as-of v3 --json     as it stood at a tag
+"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    add_site_position(parser)
+    add_as_of_revision(parser)
+    add_json(parser)
+
+
+def run(parsed: argparse.Namespace) -> int:
+    from ledger.assess.register import register  # noqa: PLC0415
+    from ledger.assess.speeds import speed_results  # noqa: PLC0415
+    from ledger.proof.register_rows import register_rows  # noqa: PLC0415
+    from ledger.report.pages.setpoints import setpoints_page  # noqa: PLC0415
+    from ledger.write.terminal import render  # noqa: PLC0415
+
+    standing = open_standing(parsed.site, parsed.as_of)
+    results = speed_results(standing.ledger)
+    lines = register(standing.ledger, results)
+    if parsed.json:
+        told = {"commit": standing.commit, "drives": register_rows(lines)}
+        json.dump(told, sys.stdout, indent=2, ensure_ascii=False)
+        print()
+    else:
+        page = setpoints_page(standing.ledger, lines, results)
+        print(render(replace(page, as_of=standing.words)), end="")
+    return 0

@@ -1,0 +1,29 @@
+"""The register as plain names and values, for JSON; settings in their own unit."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from ledger.assess.register import RegisterLine
+from ledger.proof.review_rows import outlook_row
+
+
+def register_rows(lines: Sequence[RegisterLine]) -> list[dict[str, Any]]:
+    """One row a drive: what is in force, since when, by whom, on what, and what it should give."""
+    return [
+        {
+            "machine": line.machine.ident,
+            "unit": line.ratio.unit,
+            "in_force": None
+            if line.in_force is None
+            else {
+                **outlook_row(line.in_force),
+                "since": line.in_force.change.first_day.isoformat(),
+                "line_rate_per_h": line.in_force.change.line_rate_per_h,
+                "proposed_by": line.in_force.change.proposed_by,
+                "approved_by": line.in_force.change.approved_by,
+                "evidence": [str(ref) for ref in line.in_force.change.evidence],
+            },
+            "proposed": [outlook_row(outlook) for outlook in line.proposals],
+        }
+        for line in lines
+    ]
