@@ -4,7 +4,6 @@ Whole processes are timed in turn, and the median of their ratios is told. The r
 technicians make it: a visit a commit, now and then a proposal with its approval by merge.
 """
 
-import os
 import statistics
 import subprocess
 import sys
@@ -53,9 +52,7 @@ def figures() -> Iterator[str]:
         _run(["git", "-C", str(site), "gc", "-q"])
         log = ["git", "-C", str(site), "log", "--raw", "--no-renames"]
         audit = [sys.executable, "-m", "ledger", "audit", str(site)]
-        ratios = []
-        for _ in range(ROUNDS):
-            ratios.append(_seconds(audit) / _seconds(log))
+        ratios = [_seconds(audit) / _seconds(log) for _ in range(ROUNDS)]
         yield f"verdict {_verdict(site)}"
         yield (
             f"audit: {statistics.median(ratios):.2f} × git log --raw "
@@ -101,7 +98,9 @@ def _stream(commits: int) -> Iterator[str]:
             continue
         stem = f"{at:%Y-%m-%dT%H%M}-mira"
         path = f"observations/{at:%Y/%m}/{stem}.yaml"
-        yield from _commit(mark + 1, "mira", at + timedelta(minutes=30), {path: _visit(at, mark)}, [mark])
+        yield from _commit(
+            mark + 1, "mira", at + timedelta(minutes=30), {path: _visit(at, mark)}, [mark]
+        )
         mark += 1
     yield "done\n"
 
@@ -148,5 +147,9 @@ def _seconds(command: Sequence[str]) -> float:
 
 def _run(command: Sequence[str]) -> None:
     subprocess.run(
-        command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env={**os.environ}, check=True
+        command,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        env={**os.environ},
+        check=True,
     )

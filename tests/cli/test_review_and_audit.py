@@ -1,0 +1,159 @@
+"""`review`, `audit`, `register --as-of` and `show --as-of` on a repository that a person made."""
+
+import json
+import os
+import subprocess
+
+import pytest
+
+SITE = """\
+format: 1
+name: Small Wash
+time_zone: Etc/UTC
+in_service: 2026-01-05
+line: {line_rate_per_h: 120}
+people:
+  mira: {name: Mira Okafor, roles: [technician], emails: [mira@example.org]}
+  dag: {name: Dag Lindqvist, roles: [lead], approves: [setpoints], emails: [dag@example.org]}
+"""
+BRUSH = """\
+name: Side brush
+kind: side-brush
+station: 10
+drive: {type: electric, motor_hp: 3, poles: 4, rated_rpm: 1740, base_hz: 60, reduction: 16, hz_limits: [30, 60]}
+speed_band:
+  - {line_rate_per_h: 120, rpm: [75, 85]}
+"""
+TAKEN_OVER = """\
+- from: 2026-01-05
+  hz: 48
+  line_rate_per_h: 120
+  why: Taken over.
+  proposed_by: mira
+  approved_by: dag
+"""
+VISIT = "observations/2026/01/2026-01-06T0700-mira.yaml"
+COUNT = "at: 2026-01-06T07:00\nby: mira\nentries:\n  - {at: brush, turns: 80, seconds: 55, found_hz: 48}\n"
+SLOWER = (
+    TAKEN_OVER.replace("01-05", "01-08")
+    .replace("hz: 48", "hz: 46")
+    .replace("Taken over.", "Above the band.\n  evidence: [2026-01-06T0700-mira#1]")
+)
+
+
+class Clone:
+    def __init__(self, root):
+        self.root = root
+        root.mkdir()
+        self.git("init", "-q", "-b", "main")
+
+    def git(self, *words, **environment):
+        done = subprocess.run(
+            ["git", *words],
+            cwd=self.root, env={**os.environ, **environment},
+            capture_output=True, text=True, check=True,
+        )  # fmt: skip
+        return done.stdout.strip()
+
+    def commit(self, day, by, files):
+        for path, text in files.items():
+            (self.root / path).parent.mkdir(parents=True, exist_ok=True)
+            (self.root / path).write_text(text)
+        who, at = by.capitalize(), f"{day}T18:00:00+00:00"
+        self.git("add", "-A")
+        self.git(
+            "commit", "-q", "-m", "Change",
+            GIT_AUTHOR_NAME=who, GIT_AUTHOR_EMAIL=f"{by}@example.org", GIT_AUTHOR_DATE=at,
+            GIT_COMMITTER_NAME=who, GIT_COMMITTER_EMAIL=f"{by}@example.org", GIT_COMMITTER_DATE=at,
+        )  # fmt: skip
+        return self.git("rev-parse", "HEAD")
+
+
+@pytest.fixture
+def clone(tmp_path):
+    made = Clone(tmp_path / "wash")
+    made.commit("2026-01-05", "dag", {"site.yaml": SITE, "equipment/brush.yaml": BRUSH, "setpoints/brush.yaml": TAKEN_OVER})  # fmt: skip
+    made.commit("2026-01-06", "mira", {VISIT: COUNT})
+    return made
+
+
+def test_a_review_without_a_breach(tunnelbook, clone):
+    clone.git("checkout", "-q", "-b", "slower")
+    clone.commit("2026-01-07", "dag", {"setpoints/brush.yaml": TAKEN_OVER + SLOWER})
+    assert tunnelbook("review", "main", "--site", clone.root) == 0
+    assert "No breach. 1 setting approved." in tunnelbook.out
+    assert tunnelbook("review", "main", "--site", clone.root, "--format", "json") == 0
+    assert json.loads(tunnelbook.out)["settings"][0]["after"]["setting"] == 46
+
+
+def test_a_review_with_a_breach_as_markdown(tunnelbook, clone):
+    clone.git("checkout", "-q", "-b", "sly")
+    clone.commit("2026-01-07", "mira", {VISIT: COUNT.replace("80", "79")})
+    assert tunnelbook("review", "main", "HEAD", "--site", clone.root, "--format", "markdown") == 1
+    assert tunnelbook.out.startswith("# Review for Small Wash\n\n**1 breach.** 1 old visit touched")
+    assert "<!--" not in tunnelbook.out
+
+
+def test_a_clean_audit(tunnelbook, clone):
+    assert tunnelbook("audit", clone.root) == 0
+    assert "Clean: no rule of the record is broken" in tunnelbook.out
+
+
+def test_an_audit_with_an_offence_as_json(tunnelbook, clone):
+    head = clone.git("rev-parse", "HEAD")
+    clone.commit("2026-01-07", "mira", {VISIT: COUNT.replace("80", "79")})
+    assert tunnelbook("audit", clone.root, "--head", head, "--format", "json") == 1
+    told = json.loads(tunnelbook.out)
+    assert (told["verdict"], told["remembered_head"]) == ("findings", "held")
+    assert [one["kind"] for one in told["offences"]] == ["edited"]
+    assert tunnelbook("audit", clone.root, "--since", "2026-01-08", "--format", "json") == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "complaint"),
+    [
+        (("review", "nowhere", "--site"), "No commit is named 'nowhere'"),
+        (("review", "main", "-x", "--site"), None),
+        (("audit", "--since", "nowhere"), "No commit is named 'nowhere'"),
+        (("audit", "--head", "abc123"), "is not a full object id"),
+        (("register", "--as-of", "2025-12-31"), "Nothing had been committed by the end of 2025-12-31"),
+        (("register", "--as-of", "2026-02-30"), "is not a date of the calendar"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_used(tunnelbook, clone, words, complaint):
+    if complaint is None:
+        with pytest.raises(SystemExit) as ended:
+            tunnelbook(*words, clone.root)
+        assert ended.value.code == 2
+        return
+    assert tunnelbook(*words, clone.root) == 2
+    assert complaint in tunnelbook.err
+
+
+def test_outside_a_repository(tunnelbook, tmp_path, clone):
+    bare = tmp_path / "copy"
+    bare.mkdir()
+    (bare / "site.yaml").write_text(SITE)
+    assert tunnelbook("audit", bare) == 2
+    assert "is in no git repository" in tunnelbook.err
+
+
+def test_the_register_as_it_stood(tunnelbook, clone):
+    clone.git("tag", "v1")
+    clone.commit("2026-01-07", "dag", {"setpoints/brush.yaml": TAKEN_OVER + SLOWER})
+    for as_of, hz in ((None, 46), ("v1", 48), ("2026-01-06", 48), ("2026-01-07", 46)):
+        words = ("--as-of", as_of) if as_of else ()
+        assert tunnelbook("register", clone.root, *words, "--json") == 0
+        (drive,) = json.loads(tunnelbook.out)["drives"]
+        assert drive["in_force"]["setting"] == hz
+    assert tunnelbook("register", clone.root, "--as-of", "v1") == 0
+    assert f"As of v1: commit {clone.git('rev-parse', 'v1')[:12]}." in tunnelbook.out
+
+
+def test_a_machine_as_it_stood(tunnelbook, clone):
+    first = clone.git("rev-list", "--max-parents=0", "HEAD")
+    assert tunnelbook("show", "brush", "--site", clone.root, "--json") == 0
+    assert len(json.loads(tunnelbook.out)["speeds"]) == 1
+    assert tunnelbook("show", "brush", "--site", clone.root, "--as-of", first, "--json") == 0
+    told = json.loads(tunnelbook.out)
+    assert (told["commit"], told["speeds"]) == (first, [])

@@ -1,0 +1,96 @@
+"""What loosens the plan is named; what tightens it is not."""
+
+import pytest
+from git_repo import DAG
+
+from ledger.proof.plan import Concern
+from ledger.proof.review import review
+
+TASK = "tasks/grease.yaml"
+BRUSH = "equipment/brush.yaml"
+
+
+@pytest.fixture
+def said(wash):
+    """What a branch that rewrites one file makes a reviewer look at."""
+
+    def of(path, old, new):
+        wash.branch("change")
+        text = wash.text(path)
+        assert old in text
+        wash.commit({path: text.replace(old, new)}, by=DAG)
+        return [(one.concern, one.words) for one in review(wash.open(), "main").plan]
+
+    return of
+
+
+LOOSENED = {
+    "interval longer": ("every: 1 week", "every: 2 weeks", "due every 2 weeks, was 1 week"),
+    "another unit, longer": ("every: 1 week", "every: 1 month", "due every 1 month, was 1 week"),
+    "another meter": (
+        "every: 1 week",
+        "every: {vehicles: 8000}",
+        "due every 8000 vehicles, was 1 week",
+    ),
+    "by a rule": (
+        "every: 1 week",
+        "every: {rule: FREQ=MONTHLY}",
+        "due every rule FREQ=MONTHLY, was 1 week",
+    ),
+    "window wider": ("window: 2 days", "window: 4 days", "window of 4 days, was 2"),
+    "ends": ("window: 2 days", "window: 2 days\nends: 2026-06-30", "ends on 2026-06-30"),
+}
+
+
+@pytest.mark.parametrize(("old", "new", "words"), LOOSENED.values(), ids=LOOSENED)
+def test_a_task_loosened(said, old, new, words):
+    assert said(TASK, old, new) == [(Concern.LOOSENED, words)]
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("every: 1 week", "every: 7 days"),
+        ("every: 1 week", "every: 5 days"),
+        ("every: 1 week", "every: [1 week, {vehicles: 8000}]"),
+        ("window: 2 days", "window: 1 day"),
+        ("Grease the", "Grease all"),
+    ],
+    ids=["the same in days", "shorter", "a second limit", "narrower", "title"],
+)
+def test_a_task_not_loosened(said, old, new):
+    assert said(TASK, old, new) == []
+
+
+def test_a_task_that_no_longer_selects_its_points(said):
+    assert said(TASK, "rotating-bearing", "damper") == [
+        (Concern.LOOSENED, "no longer done at Side brush: Bearing top"),
+        (Concern.COVER_LOST, "no task selects the point any more"),
+    ]
+
+
+def test_a_task_dropped(wash):
+    wash.branch("change")
+    wash.commit({TASK: None}, by=DAG)
+    found = review(wash.open(), "main").plan
+    assert [(one.concern, one.words) for one in found] == [
+        (Concern.LOOSENED, "the task is gone"),
+        (Concern.COVER_LOST, "no task selects the point any more"),
+    ]
+
+
+def test_a_point_taken_out(said):
+    found = said(BRUSH, "  damper: {kind: damper}\n", "")
+    assert (Concern.COVER_LOST, "the point is gone from the machine's file") in found
+
+
+def test_limits_band_people_and_policy_are_named_with_both_values(said):
+    assert said(BRUSH, "rpm: [75, 85]", "rpm: [70, 85]") == [
+        (Concern.MACHINE, "speed_band 1.rpm 1: 75 → 70")
+    ]
+
+
+def test_policy(said):
+    assert said("site.yaml", "approval_proof: commit", "approval_proof: file") == [
+        (Concern.SITE, "policy.approval_proof: commit → file")
+    ]
