@@ -10,6 +10,10 @@ from functools import cache, lru_cache
 _SIGNED = re.compile(
     r"(?P<name>.*?) ?<(?P<email>[^<>]*)> (?P<seconds>-?\d{1,18}) (?P<zone>[+-]\d{4})"
 )
+# What nearly every commit looks like; any other is taken apart header by header.
+_USUAL = re.compile(
+    rb"tree [0-9a-f]+\n((?:parent [0-9a-f]+\n)*)author ([^\n]*)\ncommitter ([^\n]*)\n\n"
+)
 _BLANK = re.compile(r"\n(?:[ \t]*\n)+")
 _TRAILER = re.compile(r"(?P<key>[A-Za-z0-9-]+)[ \t]*:[ \t]*(?P<value>.*)")
 
@@ -112,6 +116,25 @@ class CommitText:
 
 def parse_commit(raw: bytes) -> CommitText:
     """The headers and message of a raw commit object; malformed ones are named in `oddities`."""
+    usual = _USUAL.match(raw)
+    if usual is not None:
+        author, author_wrong = _person(usual[2], "utf-8")
+        committer, committer_wrong = _person(usual[3], "utf-8")
+        if not author_wrong and not committer_wrong:
+            subject, trailers = parse_message(raw[usual.end() :].decode("utf-8", "replace"))
+            return CommitText(
+                parents=tuple(usual[1].decode("ascii").split()[1::2]),
+                author=author,
+                committer=committer,
+                subject=subject,
+                trailers=trailers,
+                signature=None,
+                oddities=(),
+            )
+    return _parse_by_header(raw)
+
+
+def _parse_by_header(raw: bytes) -> CommitText:
     head, _, message = raw.partition(b"\n\n")
     headers = _headers(head)
     oddities: list[str] = []
@@ -136,6 +159,9 @@ def parse_message(message: str) -> tuple[str, tuple[tuple[str, str], ...]]:
     Trailers are `Key: value` lines that make up the whole last paragraph, which is not the first;
     an indented line goes on with the value before it.
     """
+    only = message.strip("\n")
+    if "\n" not in only:
+        return only.strip(), ()
     text = "\n" + message.replace("\r\n", "\n") + "\n"
     paragraphs = [part.strip("\n").split("\n") for part in _BLANK.split(text) if part.strip()]
     if not paragraphs:

@@ -18,7 +18,8 @@ COMMITS = 10_000
 ROUNDS = 5
 _FIRST = datetime(2016, 1, 4, 6, 0, tzinfo=UTC)
 _HOURS_BETWEEN = 7
-_MERGE_EVERY = 50
+_MERGE_EVERY = 10
+_APPROVAL_EVERY = 100
 DRIVES = tuple(f"brush-{number}" for number in range(10))
 
 SITE = """\
@@ -88,30 +89,28 @@ def _stream(commits: int) -> Iterator[str]:
     mark, at = 1, _FIRST
     while mark < commits:
         at += timedelta(hours=_HOURS_BETWEEN)
-        if mark % _MERGE_EVERY == 0 and mark + 1 < commits:
-            drive, tomorrow = DRIVES[mark // _MERGE_EVERY % len(DRIVES)], at + timedelta(days=1)
+        changed = _filed(at, mark)
+        if (mark + 1) % _APPROVAL_EVERY == 0 and mark + 1 < commits:  # then comes its merge
+            drive, tomorrow = DRIVES[mark // _APPROVAL_EVERY % len(DRIVES)], at + timedelta(days=1)
             settings[drive] += _change(mark, "dag", 44 + mark % 5, tomorrow)
             changed = {f"setpoints/{drive}.yaml": settings[drive]}
-            yield from _commit(mark + 1, "mira", at, changed, [mark])
-            yield from _commit(mark + 2, "dag", at, changed, [mark, mark + 1])
-            mark += 2
-            continue
-        stem = f"{at:%Y-%m-%dT%H%M}-mira"
-        path = f"observations/{at:%Y/%m}/{stem}.yaml"
-        yield from _commit(
-            mark + 1, "mira", at + timedelta(minutes=30), {path: _visit(at, mark)}, [mark]
-        )
+        yield from _commit(mark + 1, "mira", at + timedelta(minutes=30), changed, [mark])
         mark += 1
+        if mark % _MERGE_EVERY == 0 and mark < commits:
+            merged_at = at + timedelta(hours=1)
+            yield from _commit(mark + 1, "dag", merged_at, changed, [mark - 1, mark])
+            mark += 1
     yield "done\n"
 
 
-def _visit(at: datetime, number: int) -> str:
-    return (
+def _filed(at: datetime, number: int) -> dict[str, str]:
+    text = (
         f"at: {at:%Y-%m-%dT%H:%M}\nby: mira\nentries:\n"
         f"  - {{task: grease, at: brush-1/bearing-top, outcome: done, strokes: {1 + number % 3}}}\n"
         f"  - {{at: brush-2, counted: {40 + number % 4}, seconds: 30, found_hz: 46.0}}\n"
         f"  - {{finding: 'Cloth frays at strip {number % 18}', at: brush-2, urgency: planned}}\n"
     )
+    return {f"observations/{at:%Y/%m}/{at:%Y-%m-%dT%H%M}-mira.yaml": text}
 
 
 def _change(number: int, approver: str, hz: int, first_day: datetime) -> str:
@@ -150,6 +149,5 @@ def _run(command: Sequence[str]) -> None:
         command,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
-        env={**os.environ},
         check=True,
     )
