@@ -9,7 +9,7 @@ from ledger.history.state import Remembered
 from ledger.proof.audit import Audit, Verdict
 from ledger.proof.audit_items import CommitMark, Item, Note, Offence
 from ledger.proof.printed import compared_texts
-from ledger.report import words
+from ledger.report import plain
 from ledger.report.blocks import (
     Block,
     Bullets,
@@ -88,7 +88,7 @@ def _verdict(found: Audit) -> Spans:
     count = len(found.offences)
     said = _VERDICT[found.verdict]
     if count:
-        said += f": {words.count_words(count, 'offence')}"
+        said += f": {plain.count_words(count, 'offence')}"
     return Strong(said if said.endswith(".") else f"{said}.")
 
 
@@ -97,17 +97,17 @@ def _read(found: Audit) -> Iterator[Spans]:
     after = "" if found.since is None else f" after {found.since[:12]}"
     yield (
         (
-            f"Read: {words.count_words(counts.commits, 'commit')}{after}, of them "
-            f"{words.count_words(counts.merges, 'merge')}, up to "
+            f"Read: {plain.count_words(counts.commits, 'commit')}{after}, of them "
+            f"{plain.count_words(counts.merges, 'merge')}, up to "
         ),
         Code(found.head[:12]),
     )
     yield (
-        f"Filed in them: {words.count_words(counts.visits, 'visit')}, "
-        f"{words.count_words(counts.approvals, 'approval')} of settings"
+        f"Filed in them: {plain.count_words(counts.visits, 'visit')}, "
+        f"{plain.count_words(counts.approvals, 'approval')} of settings"
     )
     if counts.books:
-        yield f"Rendered again and compared: {words.count_words(counts.books, 'book')}"
+        yield f"Rendered again and compared: {plain.count_words(counts.books, 'book')}"
     match found.remembered:
         case None:
             yield "No remembered head was given, so a history rewritten as a whole would not show"
@@ -151,10 +151,10 @@ def _section(kind: Offence | Note, items: Sequence[Item], zone: tzinfo) -> Itera
 def _cells(item: Item, zone: tzinfo) -> tuple[Spans, ...]:
     mark = item.commit
     if mark is None:
-        return (item.about or words.NONE, words.NONE, words.NONE, words.NONE, item.words)
-    when = words.NONE if mark.at is None else f"{mark.at.astimezone(zone):%Y-%m-%d %H:%M}"
+        return (item.about or plain.NONE, plain.NONE, plain.NONE, plain.NONE, item.words)
+    when = plain.NONE if mark.at is None else f"{mark.at.astimezone(zone):%Y-%m-%d %H:%M}"
     return (
-        item.about or mark.subject or words.NONE,
+        item.about or mark.subject or plain.NONE,
         Code(mark.oid[:12]),
         when,
         _who(mark),

@@ -27,7 +27,7 @@ from ledger.proof.records import (
     setting_steps,
     text_of,
 )
-from ledger.report import words
+from ledger.report import plain
 
 _STEPS_KEPT = 256
 _FILES_KEPT = 64
@@ -108,7 +108,7 @@ class SettingTrail:
                 alone[approval.path] += 1
         for path, count in sorted(alone.items()):
             said = (
-                f"{words.count_words(count, 'approval')}; rule: file, {RULES[ApprovalProof.FILE]}"
+                f"{plain.count_words(count, 'approval')}; rule: file, {RULES[ApprovalProof.FILE]}"
             )
             yield Item(kind=Note.FILE_ALONE, about=path, words=said)
 
@@ -173,7 +173,7 @@ class SettingTrail:
         approver, proposer = str(item.get("approved_by")), str(item.get("proposed_by"))
         if approver == proposer:
             kind = Offence.SELF_APPROVED if site.policy.approver_differs else Note.ALLOWED
-            said = f"{words.person_words(approver, site)} proposed and approved it"
+            said = f"{plain.person_words(approver, site)} proposed and approved it"
             yield Item(kind=kind, about=about, words=said, commit=approval.mark)
         person = site.people.get(approver)
         if person is None or APPROVES_SETTINGS not in person.approves:
@@ -182,7 +182,7 @@ class SettingTrail:
         rule = site.policy.approval_proof
         proof = prove(approver, rule, site.people, approval.makers)
         if not proof.held:
-            name = words.person_words(approver, site)
+            name = plain.person_words(approver, site)
             said = f"approved by {name}, they say; rule: {rule.value}; found: {proof.words}"
             yield Item(kind=Offence.NOT_PROVEN, about=about, words=said, commit=approval.mark)
         yield from self._in_time(approval, about)
@@ -196,7 +196,7 @@ class SettingTrail:
             return
         approved = approval.mark.at.astimezone(self._zone).date()
         if approved > begins:
-            days = words.count_words((approved - begins).days, "day")
+            days = plain.count_words((approved - begins).days, "day")
             said = (
                 f"took effect on {begins}; the approval was committed on {approved}, {days} later"
             )

@@ -19,7 +19,7 @@ from ledger.proof.records import (
     record_change,
     touched_visits,
 )
-from ledger.report import words
+from ledger.report import plain
 
 _OFFENCE = {
     Touch.EDITED: Offence.EDITED,
@@ -60,7 +60,7 @@ class VisitTrail:
         for one in touched:
             yield from self._touch(commit, one)
         if self._sites.begins_with(commit) and added and not commit.boundary:
-            visits = words.count_words(len(added), "visit")
+            visits = plain.count_words(len(added), "visit")
             said = f"{visits} came with the site itself: git cannot tell who filed them, or when"
             yield self._item(Note.BEGINNING, commit, "", said)
         for change in added:
@@ -87,7 +87,7 @@ class VisitTrail:
         for record, item in self._amended:
             yield item if record.path in self._touched_on_line else replace(item, kind=Note.AMENDED)
         for person, count in sorted(self._without_address.items()):
-            visits = words.count_words(count, "visit")
+            visits = plain.count_words(count, "visit")
             yield Item(
                 kind=Note.NO_ADDRESS, about=person, words=f"{visits}; add `emails` to site.yaml"
             )
@@ -132,7 +132,7 @@ class VisitTrail:
         limit = self._sites.at(commit).policy.entry_within_days
         late = (local.date() - served.date()).days
         if late > limit:
-            said = f"committed {words.count_words(late, 'day')} after the service; limit {limit}"
+            said = f"committed {plain.count_words(late, 'day')} after the service; limit {limit}"
             written = commit.author.at
             if written is not None and abs(entered - written) > timedelta(days=1):
                 said += f" (its author's date says {written.astimezone(self._zone):%Y-%m-%d})"

@@ -14,10 +14,12 @@ from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change
 from ledger.model.site import Site, Units
 from ledger.model.tasks import Task
+from ledger.report import plain
 from ledger.report.blocks import Link
 
-NONE = "–"
-"""Stands in a cell that has nothing to say."""
+NONE = plain.NONE
+count_words = plain.count_words
+person_words = plain.person_words
 
 SAFETY = (
     (
@@ -47,11 +49,6 @@ def time_words(when: datetime, site: Site) -> str:
 
 def month_words(month: date) -> str:
     return f"{month:%Y-%m}"
-
-
-def count_words(count: int, noun: str, plural: str = "") -> str:
-    """`1 machine`, `3 machines`."""
-    return f"{count} {noun if count == 1 else plural or noun + 's'}"
 
 
 def minutes_words(minutes: float) -> str:
@@ -114,11 +111,6 @@ def state_words(due: Due) -> str:
             return "no meter reading to count from"
         case _:
             return str(due.state)
-
-
-def person_words(ident: str, site: Site) -> str:
-    person = site.people.get(ident)
-    return person.name if person else ident
 
 
 def people_words(idents: Sequence[str], site: Site) -> str:
