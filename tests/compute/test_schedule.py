@@ -488,3 +488,11 @@ def test_after_a_closure_of_centuries_the_dates_go_on(fixed):
     closed = OperatingCalendar(closures=(Closure(first=day(10), last=last),))
     due = next_due(cycle(WEEKLY, fixed=fixed, operating=closed), done=[day(9)], as_of=day(400))
     assert due.due_on == day(7 * 52 * 300 + (2 if not fixed else 7))
+
+
+def test_a_meter_that_races_over_a_closed_day_dates_work_as_any_other():
+    """A misread digit once made a million million vehicles of a day."""
+    weekdays = OperatingCalendar(open_weekdays=frozenset(range(1, 6)))
+    racing = vehicles((0, 0), (4, 4e12))
+    due = next_due(cycle(Vehicles(count=1), operating=weekdays), done=[day(4)], as_of=day(4), meters=racing)  # fmt: skip
+    assert due.due_on == day(7)
