@@ -4,6 +4,7 @@ Times are operating hours; any one unit of time serves as well.
 """
 
 import math
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -107,6 +108,7 @@ def growth_model(
 
     Arguments as for `laplace_test`. Shape β = n/Σ ln(T/t_i), scale λ = n/T^β; limits of β from
     chi-square with 2n degrees of freedom, 2(n-1) where the last failure ended the watch.
+    A failure before anything ran, at 0 h, lies outside the law and does not count.
     Undefined (`NotEnoughData`) below 3 failures, or where all fall on the end of the watch.
     Source: IEC 61164:2004, 7.2; MIL-HDBK-189.
 
@@ -114,7 +116,8 @@ def growth_model(
         ValueError: a failure outside the watch, or the level not between 0 and 1.
     """
     _check_level(level)
-    times, end, termination = _watched(failure_hours, end_h)
+    watched, end, termination = _watched(failure_hours, end_h)
+    times = [t for t in watched if t > 0]
     count = len(times)
     logs = math.fsum(math.log(end / t) for t in times)
     if count < MIN_GROWTH_FAILURES or logs == 0:
@@ -125,6 +128,13 @@ def growth_model(
             "the shape would be open by a factor of ten",
         )
     shape = count / logs
+    if shape * math.log(end) > math.log(sys.float_info.max):
+        return _too_few(
+            "failures before the end of the watch",
+            0,
+            MIN_GROWTH_FAILURES,
+            "they stand so close to it that no scale can be written down",
+        )
     dof = 2 * count if termination is Termination.TIME else 2 * (count - 1)
     alpha = 1 - level
     return GrowthModel(
@@ -145,8 +155,8 @@ def _watched(
     if not times:
         return [], end_h or 0.0, Termination.TIME
     end = times[-1] if end_h is None else end_h
-    if not (times[0] > 0 and times[-1] <= end < math.inf):
-        raise ValueError(f"expected failures after 0 and up to {end!r} h, not {times!r}")
+    if not (times[0] >= 0 and times[-1] <= end < math.inf):
+        raise ValueError(f"expected failures from 0 to {end!r} h, not {times!r}")
     return times, end, Termination.FAILURE if end_h is None else Termination.TIME
 
 

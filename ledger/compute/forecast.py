@@ -59,11 +59,11 @@ def limit_crossing(
     days of readings.
 
     Raises:
-        ValueError: no limit is given, or the lower is not below the upper.
+        ValueError: no limit is given, or the lower is above the upper.
     """
     if lower is None and upper is None:
         raise ValueError("expected a lower or an upper limit")
-    if lower is not None and upper is not None and lower >= upper:
+    if lower is not None and upper is not None and lower > upper:
         raise ValueError(f"expected limits in rising order, not {lower!r} and {upper!r}")
     slope = robust_slope(readings, level=level)
     if isinstance(slope, NotEnoughData):

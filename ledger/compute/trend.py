@@ -155,7 +155,9 @@ def _shared_covariance(shared: int, one: int, other: int) -> float:
     (2/π) asin(ρ), ρ the correlation of the two differences: Sheppard's orthant formula.
     """
     both = _pair_weight(shared, one) * _pair_weight(shared, other)
-    return both * 2 / math.pi * math.asin(math.exp(2 * shared * _CLASS_STEP) * both)
+    # Rounding can carry a correlation of 1 beyond it.
+    correlation = min(1.0, math.exp(2 * shared * _CLASS_STEP) * both)
+    return both * 2 / math.pi * math.asin(correlation)
 
 
 def _weighted_variance(classes: Sequence[int]) -> float:

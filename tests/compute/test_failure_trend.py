@@ -128,9 +128,10 @@ def test_the_unit_of_time_does_not_matter(times, scale):
     assert laplace_of(scaled, end_h=1000 * scale).statistic == pytest.approx(
         laplace_of(times, end_h=1000).statistic, abs=1e-9
     )
-    assert growth_of(scaled, end_h=1000 * scale).shape == pytest.approx(
-        growth_of(times, end_h=1000).shape
-    )
+    here, there = growth_model(times, end_h=1000), growth_model(scaled, end_h=1000 * scale)
+    # Failures all but on the end of the watch have a scale that one unit of time cannot hold.
+    if isinstance(here, GrowthModel) and isinstance(there, GrowthModel):
+        assert there.shape == pytest.approx(here.shape)
 
 
 @given(st.floats(0.3, 3), st.integers(10, 40))
@@ -167,10 +168,21 @@ def test_too_few_failures(ask, have):
     "ask",
     [
         lambda: laplace_test([1, 2, 3, 11], end_h=10),
-        lambda: laplace_test([0, 2, 3, 4], end_h=10),
+        lambda: laplace_test([-1, 2, 3, 4], end_h=10),
         lambda: growth_model([1, 2, 3], end_h=10, level=0),
     ],
 )
 def test_questions_without_meaning_are_refused(ask):
     with pytest.raises(ValueError, match="expected"):
         ask()
+
+
+def test_a_failure_before_anything_ran_shows_in_the_trend_and_lies_outside_the_growth_model():
+    times = [100, 300, 350, 700]
+    assert laplace_of([0, *times], end_h=1000).failures == 5
+    assert growth_of([0, *times], end_h=1000) == growth_of(times, end_h=1000)
+
+
+def test_failures_all_but_on_the_end_of_the_watch_give_no_growth_model():
+    answer = growth_model([999.999, 999.9999, 999.99999], end_h=1000)
+    assert isinstance(answer, NotEnoughData)

@@ -176,7 +176,13 @@ def test_a_farther_limit_is_crossed_later(rows, farther):
         assert near.earliest_day <= near.day <= near.latest_day
 
 
-@pytest.mark.parametrize("limits", [{}, {"lower": 5, "upper": 5}, {"lower": 6, "upper": 5}])
+@pytest.mark.parametrize("limits", [{}, {"lower": 6, "upper": 5}])
 def test_limits_that_make_no_sense_are_refused(limits):
     with pytest.raises(ValueError, match="limit"):
         limit_crossing(readings_of([(d, d, 1.0) for d in range(6)]), **limits)
+
+
+def test_a_band_of_one_value_has_a_limit_on_either_side():
+    falling = [(d, 50 - d, 0.1) for d in range(8)]
+    found = limit_crossing(readings_of(falling), lower=40, upper=40)
+    assert found == limit_crossing(readings_of(falling), lower=40)

@@ -190,3 +190,10 @@ def test_quantile_of_nothing_is_refused():
 
 def test_the_whole_weight_lies_below_the_greatest():
     assert weighted_quantile([(3, 1.0), (1, 2.0)], 1.0) == 3
+
+
+def test_a_reading_that_is_all_but_certain_raises_no_correlation_beyond_one():
+    rows = [(d, 10.0 - d, 1e-9 if d else 1e3) for d in range(8)]
+    assert robust_slope(readings_of(rows)).slope == pytest.approx(-1)
+    rows = [(d, 10.0 - d, 1e9 if d else 1e-9) for d in range(8)]
+    assert robust_slope(readings_of(rows)).slope == pytest.approx(-1)
