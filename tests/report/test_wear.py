@@ -226,3 +226,9 @@ def test_rows_are_json_in_plain_numbers():
     assert group["nozzles"][0]["flow_at_rated_l_min"] == 2.4
     assert (belt["verdict"], belt["needs_work"]) == ("slack", True)
     assert damper["bounces"] == 1
+
+
+def test_cloth_is_drawn_by_date_where_the_vehicles_were_read_once():
+    strips = [visit(7 * n, {"at": "arch/cloth", "strip_length_mm": 490 - n}) for n in range(6)]
+    once = [strips[0] | {"meters": {"vehicles": 0}}, *strips[1:]]
+    assert [plot.x.label for plot in plots(page_of(once)).values()] == ["date"]

@@ -222,7 +222,7 @@ def _cloth(ledger: Ledger, found: Wear) -> list[Block]:
         path = f"plots/wear-{item.result.series.ident}.svg"
         plot = (
             cloth_plot(ledger, item, found.vehicles)
-            if found.vehicles.days
+            if len(found.vehicles.days) > 1
             else series_plot(ledger, item)
         )
         blocks.extend(
