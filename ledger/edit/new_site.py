@@ -36,7 +36,7 @@ def new_site(
 ) -> dict[str, str]:
     """Text of every file of a new site by path.
 
-    Without machines one brush and a first visit stand as an example; with machines, those alone.
+    Without machines one brush stands as an example; with machines, those alone.
     """
     files = minimal_site(
         when=founder.when,

@@ -18,7 +18,7 @@ DESCRIPTION = (
 )
 EXAMPLES = """\
 examples:
-  tunnelbook init mywash                            one brush, three tasks, a first visit
+  tunnelbook init mywash                            one brush, three tasks, no visit yet
   tunnelbook init mywash --with conveyor wrap wrap side-brush pump-stand
   tunnelbook init mywash --with blower              add to the site that is there
   tunnelbook init --list                            the kinds there are

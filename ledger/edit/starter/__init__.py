@@ -2,7 +2,7 @@
 
 The files beside this module are those of a site repo, with these words to be put in, in braces:
 `schema` (where the schema of the file's kind lies), `station` in a machine, and in the files of
-`site/` also `date`, `time`, `visit`, `person`, `person_name`, `site_name` and `time_zone`.
+`site/` also `date`, `person`, `person_name`, `site_name` and `time_zone`.
 A machine file is named by its kind. A task is copied where it selects something of the machines
 that were asked for, a part where a copied task uses it.
 """
@@ -91,16 +91,13 @@ def minimal_site(
     site_name: str = "Our wash",
     time_zone: str = "Etc/UTC",
 ) -> dict[str, str]:
-    """Text of every file of a small working site by path: one brush and its first visit.
+    """Text of every file of a small working site by path: one brush, its tasks and a proposal.
 
-    The visit is filed at `when`, local to the zone, by `person`, an id. The setting is a proposal
-    still, since nobody can be named who agreed to it.
+    No visit is among them: a record starts with what somebody did. The setting is an example and
+    a proposal still, since nobody can be named who read it or agreed to it.
     """
-    visit = f"{when:%Y-%m-%dT%H%M}-{person}"
     words = {
         "date": f"{when:%Y-%m-%d}",
-        "time": f"{when:%H:%M}",
-        "visit": visit,
         "person": person,
         "person_name": json.dumps(person_name, ensure_ascii=False),
         "site_name": json.dumps(site_name, ensure_ascii=False),
@@ -111,7 +108,6 @@ def minimal_site(
         ("site", "site", 0, "site.yaml"),
         ("machine", "machine", 1, f"equipment/{_FIRST_BRUSH}.yaml"),
         ("setpoints", "setpoints", 1, f"setpoints/{_FIRST_BRUSH}.yaml"),
-        ("visit", "visit", 3, f"observations/{when:%Y/%m}/{visit}.yaml"),
     ):
         schema = _schema(schemas, kind, depth=depth)
         files[path] = _filled(f"site/{template}.yaml", schema=schema, **words)
