@@ -6,7 +6,7 @@ from enum import Enum, StrEnum
 
 from ledger.assess.lubrication_given import GreaseGiven, GreaseTask, grease_given, grease_tasks
 from ledger.assess.lubrication_practice import Pace
-from ledger.assess.reliability_hours import Watches
+from ledger.assess.reliability_hours import Watch, Watches
 from ledger.assess.speeds import target_of
 from ledger.compute.bearing_life import (
     RollingElement,
@@ -128,15 +128,19 @@ def lubrication(ledger: Ledger) -> tuple[GreasePoint, ...]:
         if last is not None and not machine.in_use(last):
             continue
         watch = watches.of(machine)
-        hours_per_day = (
-            None if watch is None else watch.hours / ((watch.last - watch.first).days + 1)
-        )
+        hours_per_day = None if watch is None else _hours_per_day(watch)
         found.extend(
             _grease_point(ledger, machine, point, point.rating, hours_per_day, tasks_of)
             for point in machine.points.values()
             if isinstance(point.rating, Bearing)
         )
     return tuple(found)
+
+
+def _hours_per_day(watch: Watch) -> float | None:
+    """Running hours of a mean day; None where the meter was misread: no day has more than 24."""
+    hours = watch.hours / ((watch.last - watch.first).days + 1)
+    return hours if hours <= 24 else None
 
 
 def conditions_of(bearing: Bearing) -> GreaseConditions:

@@ -408,3 +408,8 @@ def test_a_site_without_visits_or_grease_says_nothing():
     assert points([]) != ()
     assert grease_supplies(ledger_of()) == ()
     assert only([]).given is None
+
+
+def test_a_meter_that_counts_more_hours_than_days_have_tells_no_running_hours():
+    (point,) = points(record(hours_per_day=25.5))
+    assert point.hours_per_day is None
