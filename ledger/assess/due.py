@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from ledger.assess.readings_asked import missing_readings
 from ledger.compute.meter import MeterLog, MeterReading, meter_log
 from ledger.compute.operating_days import Closure, OperatingCalendar
 from ledger.compute.schedule import (
@@ -59,8 +60,10 @@ class Schedule:
             if entry.outcome is Outcome.NOT_DONE:
                 self._put_off[entry.task, place] = entry
                 continue
-            for task in self._counts_for.get(entry.task, (entry.task,)):
-                self._done.setdefault((task, place), []).append(entry)
+            for task in self._counts_for.get(entry.task, ()):
+                # A count that was not taken leaves the counting due.
+                if not missing_readings(self._ledger, self._ledger.tasks[task], entry):
+                    self._done.setdefault((task, place), []).append(entry)
 
     def entries_done(self, task: Task, place: Place) -> list[Entry]:
         """Entries by which the task counts as done there, by time; also those that cover it.

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from datetime import date
 
+from ledger.assess.readings_asked import KEYS_OF_READING, missing_readings
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
 from ledger.model.references import Place
@@ -58,42 +59,16 @@ def _uncovered_points(
                 )
 
 
-_KEYS_OF_READING = {
-    "speed": ("counted", "turns", "taps_s", "tachometer_rpm"),
-    "turning": ("turning",),
-    "catch": ("caught_ml", "caught_oz"),
-    "chain": ("length_mm", "length_in"),
-    "belt": ("deflection_mm", "deflection_in"),
-    "strip": ("strip_length_mm", "strip_length_in"),
-    "current": ("current_a",),
-    "temperature": ("temperature_c", "temperature_f"),
-    "pressure": ("pressure_psi", "pressure_kpa"),
-    "level": ("level_percent",),
-    "insulation": ("insulation_mohm",),
-    "bounces": ("bounces",),
-    "setting": (
-        "found_hz",
-        "left_hz",
-        "found_flow_gpm",
-        "left_flow_gpm",
-        "found_flow_lpm",
-        "left_flow_lpm",
-    ),
-}
-
-
 def _missing_reading(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:
     task = ledger.tasks.get(entry.task)
     if task is None or not entry.did_work:
         return
-    for reads in task.reads:
-        keys = _KEYS_OF_READING[reads]
-        if not any(key in entry.raw for key in keys):
-            problems.warning(
-                document,
-                ("entries", entry.ref.number - 1),
-                rule="reading-missing",
-                message=f"task `{task.ident}` asks for a reading of {reads}, and there is none",
-                expected=f"one of {', '.join(keys)}",
-                remedy="add the reading in a correction, or file the work as not-done",
-            )
+    for reads in missing_readings(ledger, task, entry):
+        problems.warning(
+            document,
+            ("entries", entry.ref.number - 1),
+            rule="reading-missing",
+            message=f"task `{task.ident}` asks for a reading of {reads}; without it it stays due",
+            expected=f"one of {', '.join(KEYS_OF_READING[reads])}",
+            remedy="add the reading in a correction, or file the work as not-done",
+        )

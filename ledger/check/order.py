@@ -1,0 +1,56 @@
+"""Days in an order that cannot be: what ends before it begins is never due and never missed."""
+
+from collections.abc import Mapping
+from datetime import date
+
+from ledger.model.ledger import Ledger
+from ledger.model.problems import Problems
+from ledger.source.document import Document, Pointer
+
+
+def order_warnings(
+    ledger: Ledger, documents: Mapping[str, Document], _as_of: date, problems: Problems
+) -> None:
+    """Machines, tasks, people and approvals that end before they begin; findings closed early."""
+
+    def hold(path: str, pointer: Pointer, begins: date | None, ends: date | None) -> None:
+        if begins is not None and ends is not None and ends < begins:
+            problems.warning(
+                documents[path],
+                pointer,
+                rule="ends-before-start",
+                message=f"{ends} lies before {begins}, where it begins",
+                expected=f"{begins} or later",
+                remedy="turn the two days round, or mend the year",
+            )
+
+    for machine in ledger.machines.values():
+        hold(
+            f"equipment/{machine.ident}.yaml",
+            ("out_of_service",),
+            machine.in_service,
+            machine.out_of_service,
+        )
+    for task in ledger.tasks.values():
+        hold(f"tasks/{task.ident}.yaml", ("ends",), task.starts, task.ends)
+    for person in ledger.site.people.values():
+        hold("site.yaml", ("people", person.ident, "until"), person.first_day, person.last_day)
+    for drive in ledger.setpoints.values():
+        for change in drive.changes:
+            hold(
+                drive.path,
+                (change.number - 1, "approved_on"),
+                change.proposed_on,
+                change.approved_on,
+            )
+    for entry in ledger.standing:
+        finding = ledger.entry.get(entry.closes) if entry.closes is not None else None
+        if finding is not None and entry.when < finding.when:
+            problems.warning(
+                documents[ledger.path_of_visit[entry.ref.visit]],
+                ("entries", entry.ref.number - 1),
+                rule="closed-before-found",
+                message=f"`{finding.ref}` was found only after this visit",
+                expected="a finding that was there to be closed",
+                remedy="mend the reference, or the time of one of the visits",
+            )
