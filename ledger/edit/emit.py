@@ -6,6 +6,7 @@ from typing import Any
 
 from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
+from ruamel.yaml.scalarstring import DoubleQuotedScalarString
 
 _WIDE = 10_000
 
@@ -34,6 +35,9 @@ def in_one_line(value: Any) -> Any:
         items = CommentedSeq(in_one_line(item) for item in value)
         items.fa.set_flow_style()
         return items
+    # Within braces readers differ on a plain word that begins like an explicit key.
+    if isinstance(value, str) and value.startswith("?"):
+        return DoubleQuotedScalarString(value)
     return value
 
 

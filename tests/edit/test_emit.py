@@ -30,6 +30,7 @@ def visit(note, **entry):
 @example(note="no", line="12:30", strokes=2)
 @example(note="---\nby: other", line="}, {finding: x", strokes=0.5)
 @example(note="*a", line="&a !tag | > ' \" # :", strokes=1e-6)
+@example(note="?", line="?0", strokes=0)
 @example(note="tab\there\n\n  indented\n", line="2026-11-23", strokes=0)
 def test_a_hostile_text_survives(note, line, strokes):
     """The text is either read back as it was meant, or what is wrong with it is told."""
