@@ -20,7 +20,9 @@ _READER = MarkdownIt("commonmark", {"html": False})
 _HOST = MarkdownIt("commonmark", {"html": True}).enable(["table", "strikethrough"])
 _DEEPEST = 6
 _NUMBERED = re.compile(r"(\d{1,9})([.)])(?=\s|$)")
-_OPENS_BLOCK = re.compile(r"[-+*](?=\s|$)|#|>|=+\s*$|[-:|][-:| ]*$|~~~|```")
+# Backticks are escaped in words, and those of a code span come again in its line, which keeps them
+# from opening a fence (CommonMark 4.5).
+_OPENS_BLOCK = re.compile(r"[-+*](?=\s|$)|#|>|=+\s*$|[-:|][-:| ]*$|~~~")
 
 
 def embedded(commonmark: str, under_level: int) -> str:

@@ -1,7 +1,7 @@
 """Pages as Markdown: whatever people typed, the page keeps its shape and shows their words."""
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from markdown_it.tree import SyntaxTreeNode
@@ -181,6 +181,9 @@ def test_lists_and_paragraphs_keep_their_shape_and_show_their_words(lines):
 
 
 @given(SPANS)
+@example(Code("1``"))
+@example(Code("``"))
+@example("```\nx")
 def test_a_paragraph_is_a_paragraph_however_it_begins(spans):
     nodes = parsed(render(page_of(Paragraph(spans), Heading(2, "next")))).children[2:-1]
     typed = typed_words(spans)
