@@ -62,6 +62,8 @@ _VISIT = re.compile(
     r"(?P<stamp>(?P<year>[0-9]{4})-(?P<month>[0-9]{2})-[0-9]{2}T[0-9]{4})"
     r"-(?P<person>[a-z0-9]+(?:-[a-z0-9]+)*)(?:~(?:[2-9]|[1-9][0-9]))?"
 )
+# A phone may add .txt to a download, or a number in brackets before the ending.
+_YAML_ENDING = re.compile(r"[.]ya?ml([.]txt)?\Z", re.IGNORECASE)
 _LEFTOVER = re.compile(r".*(?:~|\.bak|\.orig|\.rej|\.swp|\.tmp)|#.*#|.*\.yaml\.[^.]+")
 
 
@@ -121,10 +123,29 @@ def _at_top(path: str) -> Source | Diagnostic | None:
         return _problem(
             path, "misnamed-file", "the site's file has another name", nearest=SITE_FILE
         )
-    return None
+    return _stray_visit(path, path)
+
+
+def _stray_visit(path: str, name: str) -> Diagnostic | None:
+    """A file named like a visit that lies where visits are not read: a download, most likely."""
+    found = _VISIT.match(name)
+    if found is None or _YAML_ENDING.search(name) is None:
+        return None
+    folder = f"observations/{found['year']}/{found['month']}"
+    return _problem(
+        path,
+        "misplaced-file",
+        "a visit lies here, where none is read",
+        expected=_VISIT_SHAPE,
+        remedy=f"move it to {folder}/",
+        nearest=f"{folder}/{found[0]}.yaml",
+    )
 
 
 def _in_stranger(path: str, top: str, seen: set[str]) -> Diagnostic | None:
+    stray = _stray_visit(path, path.rpartition("/")[2])
+    if stray is not None and top != "book":
+        return stray
     near = difflib.get_close_matches(top.lower(), FOLDERS, n=1, cutoff=0.85)
     if not near or top in seen or not path.lower().endswith((".yaml", ".yml")):
         return None

@@ -146,3 +146,25 @@ def test_an_id_is_safe_on_every_file_system(stem):
         assert stem.isascii()
         assert stem == stem.lower()
         assert not set(stem) & set('<>:"/\\|?*. ')
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "2026-11-23T0640-m-osterby.yaml",
+        "2026-11-23T0640-m-osterby.yaml.txt",
+        "2026-11-23T0640-m-osterby (1).yaml",
+        "downloads/2026-11-23T0640-m-osterby.yaml",
+    ],
+)
+def test_a_visit_dropped_elsewhere_is_named_with_the_folder_it_belongs_in(path):
+    (problem,) = discover(["site.yaml", path]).diagnostics
+    assert problem.position.path == path
+    assert problem.rule == "misplaced-file"
+    assert problem.remedy == "move it to observations/2026/11/"
+    assert problem.nearest == "observations/2026/11/2026-11-23T0640-m-osterby.yaml"
+
+
+@pytest.mark.parametrize("path", ["notes.yaml", "book/plots/x.svg", "2026-plan.md"])
+def test_other_files_outside_the_folders_are_left_alone(path):
+    assert discover(["site.yaml", path]).diagnostics == ()
