@@ -14,7 +14,6 @@ from ledger.pocket.fill import round_of
 from ledger.report.blocks import Picture
 from ledger.report.book import book_pages
 from ledger.schema.check import check_document
-from ledger.source.discover import Source
 from ledger.source.document import Document
 from ledger.source.reading import read_documents
 from ledger.source.tree import FileTree
@@ -50,16 +49,18 @@ def load(tree: FileTree, on_progress: Progress | None = None) -> Loaded:
     read = read_documents(tree, on_progress)
     found = list(read.diagnostics)
     sound: list[Document] = []
-    faulty = list(read.unread)
+    refused: list[Document] = []
     for document in read.documents:
         wrong = check_document(document)
         if wrong:
             found.extend(wrong)
-            faulty.append(Source(kind=document.kind, path=document.path, ident=document.ident))
+            refused.append(document)
         else:
             sound.append(document)
-    built = build_ledger(sound, faulty)
-    found.extend(built.diagnostics)
+    built = build_ledger(sound, read.unread, refused)
+    # A word that its schema refuses is not called unknown as well.
+    judged = {diagnostic.position for diagnostic in found}
+    found.extend(one for one in built.diagnostics if one.position not in judged)
     return Loaded(
         ledger=built.ledger,
         documents={document.path: document for document in sound},

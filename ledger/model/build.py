@@ -12,6 +12,7 @@ from ledger.model.build_task import build_task
 from ledger.model.build_visit import Surroundings, build_visit
 from ledger.model.ledger import Ledger
 from ledger.model.links import check_links, linked_corrections
+from ledger.model.loose_links import check_loose_links
 from ledger.model.problems import Problems
 from ledger.model.site import Site
 from ledger.source.discover import Kind, Source
@@ -29,17 +30,26 @@ class Built:
     diagnostics: tuple[Diagnostic, ...]
 
 
-def build_ledger(documents: Iterable[Document], faulty: Iterable[Source] = ()) -> Built:
+def build_ledger(
+    documents: Iterable[Document],
+    unread: Iterable[Source] = (),
+    refused: Iterable[Document] = (),
+) -> Built:
     """The ledger of documents that have passed their schemas.
 
     Every link that leads nowhere is reported, and what holds it is left out, so that one run
-    shows all of them. `faulty` are the files left out for faults of their own.
+    shows all of them. `refused` are the documents that did not pass, `unread` the files of which
+    no document could be made: neither is part of the ledger, and a link to one is not reported.
     """
-    problems = Problems(faulty)
+    sound, unfit = list(documents), list(refused)
+    problems = Problems(
+        [*unread, *(Source(kind=d.kind, path=d.path, ident=d.ident) for d in unfit)]
+    )
     of_kind: dict[Kind, list[Document]] = {kind: [] for kind in Kind}
-    for document in documents:
+    for document in sound:
         of_kind[document.kind].append(document)
     site = _site(of_kind[Kind.SITE], problems)
+    check_loose_links([*sound, *unfit], [*sound, *unfit] if site is None else unfit, problems)
     if site is None:
         return Built(ledger=None, diagnostics=tuple(problems.found))
     built = {

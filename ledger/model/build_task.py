@@ -1,6 +1,6 @@
 """tasks/*.yaml, checked against its schema, as typed values with what they select."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Any
 
@@ -70,19 +70,27 @@ def known_place(
             remedy="use the stem of a file in equipment/",
         )
         return None
-    if place.point and place.point not in machine.points:
-        near = nearest(place.point, machine.points)
-        problems.error(
-            document,
-            pointer,
-            rule="unknown-point",
-            message=f"machine `{machine.ident}` has no point `{place.point}`",
-            expected="a key under `points` in its file: " + (", ".join(machine.points) or "none"),
-            remedy=f"use one of them, or add the point to equipment/{machine.ident}.yaml",
-            nearest=f"{machine.ident}/{near}" if near else "",
-        )
-        return None
-    return place
+    return place if check_point(document, pointer, place, machine.points, problems) else None
+
+
+def check_point(
+    document: Document, pointer: Pointer, place: Place, points: Iterable[str], problems: Problems
+) -> bool:
+    """Whether a place is its machine as a whole or one of its points; reported where not."""
+    known = list(points)
+    if not place.point or place.point in known:
+        return True
+    near = nearest(place.point, known)
+    problems.error(
+        document,
+        pointer,
+        rule="unknown-point",
+        message=f"machine `{place.machine}` has no point `{place.point}`",
+        expected="a key under `points` in its file: " + (", ".join(known) or "none"),
+        remedy=f"use one of them, or add the point to equipment/{place.machine}.yaml",
+        nearest=f"{place.machine}/{near}" if near else "",
+    )
+    return False
 
 
 def _selected(
@@ -147,7 +155,7 @@ def _every(
             intervals.append(parse_interval(item))
         elif "vehicles" in item:
             intervals.append(Vehicles(count=float(item["vehicles"])))
-            _require_meter(document, (*pointer, "vehicles"), "vehicles", site, problems)
+            _check_vehicle_meter(document, pointer, item, site, problems)
         elif "hours" in item:
             intervals.append(Hours(count=float(item["hours"])))
             meters.append(_hours_meter(document, pointer, item, site, problems))
@@ -163,12 +171,13 @@ def _every(
                     expected="a recurrence rule by RFC 5545 that falls on days",
                     remedy="write it like FREQ=MONTHLY;BYDAY=1MO",
                 )
-    if len(set(meters)) > 1:
+    known = sorted({meter for meter in meters if meter})
+    if len(known) > 1:
         problems.error(
             document,
             ("every",),
             rule="two-hour-meters",
-            message="intervals in hours count by different meters: " + ", ".join(sorted(meters)),
+            message="intervals in hours count by different meters: " + ", ".join(known),
             expected="one meter of hours for a task",
             remedy="split the task in two",
         )
@@ -205,17 +214,27 @@ def _hours_meter(
     return ""
 
 
-def _require_meter(
-    document: Document, pointer: Pointer, counts: str, site: Site, problems: Problems
+def _check_vehicle_meter(
+    document: Document, pointer: Pointer, item: Mapping[str, Any], site: Site, problems: Problems
 ) -> None:
-    if not any(meter.counts == counts for meter in site.meters.values()):
+    of_vehicles = [meter.ident for meter in site.meters.values() if meter.counts == "vehicles"]
+    if not of_vehicles:
         problems.error(
             document,
-            pointer,
+            (*pointer, "vehicles"),
             rule="which-meter",
-            message=f"no meter of this site counts {counts}",
-            expected=f"a meter in site.yaml that counts {counts}",
+            message="no meter of this site counts vehicles",
+            expected="a meter in site.yaml that counts vehicles",
             remedy="declare it under `meters`",
+        )
+    elif item.get("meter", of_vehicles[0]) not in of_vehicles:
+        problems.unknown(
+            document,
+            (*pointer, "meter"),
+            what="meter",
+            word=item["meter"],
+            known=of_vehicles,
+            remedy="use a meter of site.yaml that counts vehicles",
         )
 
 

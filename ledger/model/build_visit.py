@@ -106,7 +106,7 @@ def _places(
     around: Surroundings,
     problems: Problems,
 ) -> tuple[Place, ...] | None:
-    """The places an entry is about, in walking order; None where it names something unknown."""
+    """The places an entry is about, as named; None where it names something unknown."""
     named = _named(document, (*pointer, "at"), item.get("at"), around, problems)
     left_out = _named(document, (*pointer, "except"), item.get("except"), around, problems)
     task = around.tasks.get(item["task"]) if "task" in item else None
@@ -155,7 +155,8 @@ def _chosen(
     if not says_where:
         return [place for place in task.places if around.machines[place.machine].in_use(day)]
     chosen: dict[Place, None] = {}
-    for place in named:
+    is_list = isinstance(document.value["entries"][pointer[-1]]["at"], list)
+    for index, place in enumerate(named):
         on_machine = around.selected.get((task.ident, place.machine), ())
         matching = [p for p in on_machine if not place.point or p == place]
         if not matching and Place(place.machine) in on_machine:
@@ -163,7 +164,7 @@ def _chosen(
         if not matching:
             problems.error(
                 document,
-                (*pointer, "at"),
+                (*pointer, "at", index) if is_list else (*pointer, "at"),
                 rule="not-selected",
                 message=f"task `{task.ident}` is not done on `{place}`",
                 expected="a place that the task selects",

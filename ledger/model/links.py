@@ -5,7 +5,7 @@ from collections.abc import Set as AbstractSet
 from datetime import datetime
 
 from ledger.model.ledger import Ledger
-from ledger.model.machines import HydraulicDrive
+from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.problems import Problems
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change, DriveSetpoints
@@ -14,6 +14,7 @@ from ledger.model.visits import Entry, Visit
 from ledger.source.discover import Kind
 from ledger.source.document import Document, Pointer
 
+_SETTING_KEYS = ("hz", "flow_gpm", "flow_lpm")
 _ENTRY_REMEDY = "write visit#number: the stem of a file in observations/, a # and the entry's place"
 
 
@@ -83,16 +84,17 @@ def _check_task(document: Document, task: Task, ledger: Ledger, problems: Proble
                 remedy="use the stem of a file in tasks/",
             )
         elif task.ident in _covered_by(covered, ledger):
+            round_about = "" if covered == task.ident else f"`{covered}`, which covers "
             problems.error(
                 document,
                 ("covers", index),
                 rule="covers-itself",
-                message=f"`{task.ident}` covers `{covered}`, which covers `{task.ident}`",
+                message=f"`{task.ident}` covers {round_about}`{task.ident}`",
                 expected="the larger round covers the smaller",
                 remedy="take one of the two out",
             )
     for part in task.uses:
-        _check_part(document, ("uses", part), part, ledger, problems)
+        _check_part(document, ("uses", part), part, ledger, problems, key=True)
 
 
 def _covered_by(task: str, ledger: Ledger) -> set[str]:
@@ -124,8 +126,7 @@ def _check_setpoints(
             known=ledger.machines,
             remedy="name the file after a file in equipment/",
         )
-        return
-    if not machine.has_setpoint:
+    elif not machine.has_setpoint:
         problems.error(
             document,
             (),
@@ -134,19 +135,10 @@ def _check_setpoints(
             expected=f"hz_limits or flow limits in equipment/{machine.ident}.yaml",
             remedy="add the limits from the drive's and motor's manuals",
         )
-        return
-    unit = "L/min" if isinstance(machine.drive, HydraulicDrive) else "Hz"
+    else:
+        _check_units(document, drive, machine, problems)
     before: Change | None = None
     for index, change in enumerate(drive.changes):
-        if change.unit != unit:
-            problems.error(
-                document,
-                (index,),
-                rule="wrong-unit",
-                message=f"a setting in {change.unit} for a drive that is set in {unit}",
-                expected="hz for a frequency drive, flow for a hydraulic one",
-                remedy="see `drive` in the machine's file",
-            )
         if change.is_approved:
             if before is not None and change.first_day < before.first_day:
                 problems.error(
@@ -163,7 +155,25 @@ def _check_setpoints(
             if person:
                 _check_person(document, (index, key), person, ledger, problems)
         for place, evidence in enumerate(change.evidence):
-            _check_entry(document, (index, "evidence", place), evidence, entries, problems)
+            check_entry(document, (index, "evidence", place), evidence, entries, problems)
+
+
+def _check_units(
+    document: Document, drive: DriveSetpoints, machine: Machine, problems: Problems
+) -> None:
+    unit = "L/min" if isinstance(machine.drive, HydraulicDrive) else "Hz"
+    for index, change in enumerate(drive.changes):
+        if change.unit != unit:
+            written = next(key for key in _SETTING_KEYS if key in document.value[index])
+            problems.error(
+                document,
+                (index, written),
+                key=True,
+                rule="wrong-unit",
+                message=f"a setting in {change.unit} for a drive that is set in {unit}",
+                expected="hz for a frequency drive, flow for a hydraulic one",
+                remedy="see `drive` in the machine's file",
+            )
 
 
 def _check_visit(
@@ -186,19 +196,25 @@ def _check_visit(
                 word=meter,
                 known=ledger.site.meters,
                 remedy="use a key under `meters` in site.yaml",
+                key=True,
             )
-    for entry in visit.entries:
-        pointer: Pointer = ("entries", entry.ref.number - 1)
-        if entry.stock is not None:
-            _check_part(document, (*pointer, "part"), entry.stock.part, ledger, problems)
-        if entry.closes is not None and _check_entry(
-            document, (*pointer, "closes"), entry.closes, entries.keys(), problems
-        ):
-            _check_closes(document, (*pointer, "closes"), entry.closes, entries, problems)
-        if entry.corrects is not None and _check_entry(
-            document, (*pointer, "corrects"), entry.corrects, entries.keys(), problems
-        ):
-            _check_corrects(document, (*pointer, "corrects"), entry, ledger, problems)
+    # Taken from the document, so that a wrong place of an entry hides none of its other words.
+    for index, item in enumerate(document.value["entries"]):
+        pointer: Pointer = ("entries", index)
+        if "part" in item:
+            _check_part(document, (*pointer, "part"), item["part"], ledger, problems)
+        if "closes" in item:
+            closes = EntryRef.parse(item["closes"])
+            if check_entry(document, (*pointer, "closes"), closes, entries.keys(), problems):
+                _check_closes(document, (*pointer, "closes"), closes, entries, problems)
+        if "corrects" in item:
+            corrects = EntryRef.parse(item["corrects"])
+            entry = ledger.entry.get(EntryRef(visit.ident, index + 1))
+            if (
+                check_entry(document, (*pointer, "corrects"), corrects, entries.keys(), problems)
+                and entry is not None
+            ):
+                _check_corrects(document, (*pointer, "corrects"), entry, ledger, problems)
 
 
 def _check_name(document: Document, visit: Visit, ledger: Ledger, problems: Problems) -> None:
@@ -276,7 +292,13 @@ def _check_person(
 
 
 def _check_part(
-    document: Document, pointer: Pointer, part: str, ledger: Ledger, problems: Problems
+    document: Document,
+    pointer: Pointer,
+    part: str,
+    ledger: Ledger,
+    problems: Problems,
+    *,
+    key: bool = False,
 ) -> None:
     if part not in ledger.parts:
         problems.unknown(
@@ -286,16 +308,18 @@ def _check_part(
             word=part,
             known=ledger.parts,
             remedy="use the stem of a file in parts/",
+            key=key,
         )
 
 
-def _check_entry(
+def check_entry(
     document: Document,
     pointer: Pointer,
     ref: EntryRef,
     entries: AbstractSet[EntryRef],
     problems: Problems,
 ) -> bool:
+    """Whether a reference leads to one of the entries; reported where it does not."""
     if ref in entries:
         return True
     visits = {known.visit for known in entries}

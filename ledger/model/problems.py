@@ -33,15 +33,18 @@ class Problems:
         *,
         rule: str,
         message: str,
+        key: bool = False,
         expected: str = "",
         remedy: str = "",
         nearest: str = "",
     ) -> None:
+        """A fault of the value at `pointer`, or of its key."""
         self.found.append(
             document.diagnose(
                 pointer,
                 rule=rule,
                 message=message,
+                key=key,
                 expected=expected,
                 remedy=remedy,
                 nearest=nearest,
@@ -78,6 +81,7 @@ class Problems:
         word: str,
         known: Iterable[str],
         remedy: str,
+        key: bool = False,
     ) -> None:
         """A reference to something that no file defines; `what` is one word, such as `machine`."""
         if (_KIND_OF_WORD.get(what), word) in self._faulty:
@@ -85,6 +89,7 @@ class Problems:
         self.error(
             document,
             pointer,
+            key=key,
             rule=f"unknown-{what}",
             message=f"there is no {what.replace('-', ' ')} `{word}`",
             expected=f"a {what.replace('-', ' ')} of this site"
