@@ -67,7 +67,7 @@ def test_beside_every_picture_stands_a_table():
 
 def test_setting_prediction_chance_and_way_from_what_is_in_force():
     text = said(setpoints=[setpoint(0, 43)])
-    assert "In force: 43 Hz since 2026-01-05 for 120 vehicles an hour; predicted 77.40 ±" in text
+    assert "In force: 43 Hz from 2026-01-05 for 120 vehicles an hour; predicted 77.40 ±" in text
     assert "120 75–85 80 44.5 Hz 80.10 ±" in text
     assert "> 99 % +1.5 Hz" in text
     assert "80 70–80 75 41.5 Hz 74.70 ±" in text

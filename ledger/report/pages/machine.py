@@ -83,7 +83,7 @@ def _facts(ledger: Ledger, machine: Machine) -> list[Spans]:
         facts.append(
             (
                 (
-                    f"Setting in force: {words.change_words(drive.in_force, site)} since "
+                    f"Setting in force: {words.change_words(drive.in_force, site)} from "
                     f"{words.day_words(drive.in_force.first_day)} ("
                 ),
                 Link("register", "setpoints.md"),

@@ -50,8 +50,9 @@ def setpoints_page(
             (
                 (
                     "One section a drive, in walking order. A change without an approver is a "
-                    "proposal: it stands apart and is not in force. What the readings recommend "
-                    "stands on the page of "
+                    "proposal: it stands apart and is not in force. This page knows no day: in "
+                    "force is the newest approved change, from the day stated, and that day may "
+                    "still lie ahead. What the readings recommend stands on the page of "
                 ),
                 Link("recommended settings", settings.PATH),
                 ".",
@@ -107,7 +108,7 @@ def _summary(ledger: Ledger, lines: Sequence[RegisterLine]) -> Table:
         (
             left("Machine"),
             right("Setting"),
-            left("Since"),
+            left("From"),
             right("Vehicles/h"),
             right("Predicted r/min ± U"),
             left("Approved by"),
@@ -172,7 +173,7 @@ def _drive(
         facts.append(
             (
                 Strong(words.change_words(line.in_force.change, ledger.site)),
-                f" in force since {words.day_words(line.in_force.change.first_day)}; "
+                f" in force from {words.day_words(line.in_force.change.first_day)}; "
                 f"{outlook_words(line.in_force)}"
                 + ("" if band is None else f" {words.range_words(band.low, band.high)} r/min"),
             )

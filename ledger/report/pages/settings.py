@@ -9,6 +9,7 @@ from ledger.compute.band import Verdict
 from ledger.compute.rounding import fixed, shown, shown_probability, shown_uncertainty
 from ledger.compute.speed import Speed
 from ledger.model.ledger import Ledger
+from ledger.model.machines import HydraulicDrive
 from ledger.report import words
 from ledger.report.blocks import (
     Block,
@@ -123,7 +124,8 @@ def tune_page(
         blocks.extend(_next_blocks(ledger, tuning, at))
     if tuning.rates and not unsure:
         blocks.append(Paragraph(_sure_enough_words(tuning.rates[-1])))
-    blocks.append(Caution(CAUTION))
+    shown = CAUTION if isinstance(tuning.machine.drive, HydraulicDrive) else CAUTION[:-1]
+    blocks.append(Caution(shown))
     return Page(path=PATH, title=f"{tuning.machine.name}: setting", blocks=blocks)
 
 
@@ -136,7 +138,7 @@ def _in_force(ledger: Ledger, tuning: Tuning) -> str:
     if change is None:
         return "No approved setting is in force."
     said = (
-        f"In force: {words.change_words(change, ledger.site)} since "
+        f"In force: {words.change_words(change, ledger.site)} from "
         f"{words.day_words(change.first_day)} for {words.number_words(change.line_rate_per_h)} "
         "vehicles an hour"
     )

@@ -14,6 +14,7 @@ from ledger.model.site import Site, Units
 from ledger.report import words
 from ledger.report.blocks import Spans
 
+# The last line is for oil alone.
 CAUTION: Sequence[Spans] = (
     (
         "A setting is changed by a person qualified for the drive, with the line clear, inside the "
