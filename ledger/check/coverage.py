@@ -17,9 +17,9 @@ def coverage_warnings(
     """Gaps between what exists and what is looked after."""
     _empty_tasks(ledger, documents, problems)
     _uncovered_points(ledger, documents, as_of, problems)
-    for visit in ledger.visits:
-        for entry in visit.entries:
-            _missing_reading(ledger, documents[visit.path], entry, problems)
+    for entry in ledger.standing:
+        document = documents[ledger.path_of_visit[entry.ref.visit]]
+        _missing_reading(ledger, document, entry, problems)
 
 
 def _empty_tasks(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:

@@ -29,13 +29,13 @@ def drive_warnings(
     for drive in ledger.setpoints.values():
         limits = limits_of(ledger.machines.get(drive.machine))
         for change in drive.changes:
-            if limits is not None and not limits[0] <= change.value <= limits[1]:
+            if limits is not None and not min(limits) <= change.value <= max(limits):
                 problems.warning(
                     documents[drive.path],
                     (change.number - 1,),
                     rule="beyond-drive-limits",
                     message=f"{change.value:.10g} {change.unit} lies outside the drive's limits",
-                    expected=f"{limits[0]:.10g} to {limits[1]:.10g} {change.unit}",
+                    expected=f"{min(limits):.10g} to {max(limits):.10g} {change.unit}",
                     remedy="choose a value inside, or mend the limits by the makers' manuals",
                 )
     for entry in ledger.standing:
@@ -67,16 +67,42 @@ def _limits_of_file(
             expected="two numbers, the lower first",
             remedy="turn them round",
         )
-    for index, band in enumerate(machine.speed_band):
-        if band.low_rpm > band.high_rpm:
+    _bands_of_file(documents[f"equipment/{machine.ident}.yaml"], problems)
+
+
+def _bands_of_file(document: Document, problems: Problems) -> None:
+    """The bands in the order of the file: the machine keeps them by line rate."""
+    rates: set[float] = set()
+    for index, band in enumerate(document.value.get("speed_band", ())):
+        (low, high), rate = band["rpm"], band["line_rate_per_h"]
+        if low > high:
             problems.warning(
-                documents[f"equipment/{machine.ident}.yaml"],
-                ("speed_band", index),
+                document,
+                ("speed_band", index, "rpm"),
                 rule="limits-reversed",
                 message="the lower limit of the band is above the upper",
                 expected="two numbers, the lower first",
                 remedy="turn them round",
             )
+        elif not low <= band.get("target_rpm", low) <= high:
+            problems.warning(
+                document,
+                ("speed_band", index, "target_rpm"),
+                rule="target-outside-band",
+                message=f"a target of {band['target_rpm']:.10g} r/min lies outside its band",
+                expected=f"{low:.10g} to {high:.10g} r/min",
+                remedy="choose a target inside the band, or leave it out for the middle",
+            )
+        if rate in rates:
+            problems.warning(
+                document,
+                ("speed_band", index, "line_rate_per_h"),
+                rule="band-given-twice",
+                message=f"a second band for {rate:.10g} vehicles an hour; the first is used",
+                expected="one band for each line rate",
+                remedy="take one of them out",
+            )
+        rates.add(rate)
 
 
 def _as_found(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:

@@ -5,6 +5,7 @@ from datetime import date
 
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
+from ledger.model.visits import Entry
 from ledger.source.document import Document
 
 
@@ -26,21 +27,30 @@ def people_warnings(
                     expected="a person who is here that day",
                     remedy="mend the person or the day, or `from` and `until` in site.yaml",
                 )
-        held = frozenset[str]().union(*(person.qualified for person in people))
-        for entry in visit.entries:
-            task = ledger.tasks.get(entry.task)
-            if task is None or not entry.did_work or task.needs <= held:
-                continue
-            missing = ", ".join(sorted(task.needs - held))
-            problems.warning(
-                document,
-                ("entries", entry.ref.number - 1, "task"),
-                rule="not-qualified",
-                message=f"nobody of this visit is marked qualified for {missing}",
-                expected=f"a person qualified for {missing}",
-                remedy="name who did it in `by` or `with`, or mend `qualified` in site.yaml",
-            )
+    for entry in ledger.standing:
+        _qualified(ledger, documents[ledger.path_of_visit[entry.ref.visit]], entry, problems)
     _approvals(ledger, documents, problems)
+
+
+def _qualified(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:
+    task = ledger.tasks.get(entry.task)
+    if task is None or not entry.did_work:
+        return
+    # Who corrects an entry need not have done the work, and may name who did.
+    first = ledger.origin(entry)
+    names = {entry.by, *entry.helpers, first.by, *first.helpers}
+    people = (ledger.site.people[name] for name in names if name in ledger.site.people)
+    lacking = task.needs.difference(*(person.qualified for person in people))
+    if lacking:
+        missing = ", ".join(sorted(lacking))
+        problems.warning(
+            document,
+            ("entries", entry.ref.number - 1, "task"),
+            rule="not-qualified",
+            message=f"nobody of this visit is marked qualified for {missing}",
+            expected=f"a person qualified for {missing}",
+            remedy="name who did it in `by` or `with`, or mend `qualified` in site.yaml",
+        )
 
 
 def _approvals(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:

@@ -1,6 +1,7 @@
 """Readings that make no physical sense, and counts too short to tell anything."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 
 from ledger.assess.speeds import advice, speed_results
@@ -8,14 +9,16 @@ from ledger.compute.band import Verdict
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ChainRating, ClothRating, NozzleRating
 from ledger.model.problems import Problems
-from ledger.model.visits import Entry, PassCount
+from ledger.model.visits import Entry, PassCount, Readings
 from ledger.source.document import Document
 
 SHORT_COUNT_S = 15.0
 """A hand count below this has U of 4 r/min or more (JCGM 100; see compute.speed)."""
 
 PLAUSIBLE_RPM = (5.0, 400.0)
-"""Shaft speeds of brushes, wraps and curtains lie well inside; common practice, no source."""
+"""Shaft speeds of machines with cloth or foam lie well inside; common practice, no source."""
+
+_WITH_CLOTH = frozenset("curtain wrap side-brush low-brush top-brush buffer tyre-dresser".split())
 
 
 def reading_warnings(
@@ -36,7 +39,10 @@ def reading_warnings(
                 expected="a count or time that a turning shaft can give",
                 remedy="read again, and correct the entry",
             )
-        elif not PLAUSIBLE_RPM[0] <= result.speed.rpm <= PLAUSIBLE_RPM[1]:
+        elif (
+            ledger.machines[result.machine].kind in _WITH_CLOTH
+            and not PLAUSIBLE_RPM[0] <= result.speed.rpm <= PLAUSIBLE_RPM[1]
+        ):
             problems.warning(
                 document,
                 pointer,
@@ -63,7 +69,25 @@ def reading_warnings(
                 remedy=advice(result, timing_u_s=timing) or "count for 60 s",
             )
     for entry in ledger.standing:
+        _one_point(documents[ledger.path_of_visit[entry.ref.visit]], entry, problems)
         _against_rating(ledger, documents, entry, problems)
+
+
+def _one_point(document: Document, entry: Entry, problems: Problems) -> None:
+    """A task done on a whole machine stands for all its points, but a reading is of one."""
+    if len(entry.places) < 2 or replace(entry.readings, turning="") == Readings():
+        return
+    problems.warning(
+        document,
+        ("entries", entry.ref.number - 1, "at"),
+        rule="which-point",
+        message=(
+            f"the entry stands for {len(entry.places)} points, but its reading is of one; "
+            f"it is taken for `{entry.places[0]}`"
+        ),
+        expected="the point that was read",
+        remedy="name the point in `at`, with an entry for each point",
+    )
 
 
 def _against_rating(

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime
 
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
-from ledger.model.visits import Visit
+from ledger.model.visits import Entry, Visit
 from ledger.source.document import Document
 
 
@@ -34,29 +34,26 @@ def time_warnings(
                 expected="a time after `at`",
                 remedy="mend one of the two times",
             )
-        for entry in visit.entries:
-            away = next(
-                (
-                    machine
-                    for place in entry.places
-                    if not (machine := ledger.machines[place.machine]).in_use(visit.day)
-                ),
-                None,
-            )
-            if away is not None:
-                when = (
-                    "before it came into" if visit.day < away.in_service else "after it went out of"
-                )
-                until = f" to {away.out_of_service}" if away.out_of_service else ""
-                problems.warning(
-                    document,
-                    ("entries", entry.ref.number - 1, "at"),
-                    rule="not-in-service",
-                    message=f"work on `{away.ident}` {when} service",
-                    expected=f"a day from {away.in_service}{until}",
-                    remedy="mend the day, or the machine's dates",
-                )
+    for entry in ledger.standing:
+        _in_service(ledger, documents[ledger.path_of_visit[entry.ref.visit]], entry, problems)
     _meters(ledger, documents, problems)
+
+
+def _in_service(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:
+    machines = [ledger.machines[place.machine] for place in entry.places]
+    away = next((machine for machine in machines if not machine.in_use(entry.day)), None)
+    if away is None:
+        return
+    when = "before it came into" if entry.day < away.in_service else "after it went out of"
+    until = f", before {away.out_of_service}" if away.out_of_service else ""
+    problems.warning(
+        document,
+        ("entries", entry.ref.number - 1, "at"),
+        rule="not-in-service",
+        message=f"work on `{away.ident}` {when} service",
+        expected=f"a day from {away.in_service}{until}",
+        remedy="mend the day, or the machine's dates",
+    )
 
 
 def _local_time(document: Document, visit: Visit, problems: Problems) -> None:

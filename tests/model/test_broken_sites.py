@@ -20,7 +20,7 @@ def test_a_broken_site_is_explained_in_one_run(name):
         golden.write_text(said, encoding="utf-8")
     wanted = golden.read_text(encoding="utf-8")
     assert said == wanted, "".join(
-        difflib.unified_diff(wanted.splitlines(True), said.splitlines(True), "wanted", "said")
+        difflib.unified_diff(wanted.splitlines(keepends=True), said.splitlines(keepends=True))
     )
 
 
