@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
-from ledger.compute.recurrence import Interval
+from ledger.compute.recurrence import Interval, Rule
 from ledger.compute.rounding import fixed, shown, shown_value, significant
 from ledger.compute.schedule import Due, State
 from ledger.compute.speed import Speed
@@ -16,6 +16,7 @@ from ledger.model.site import Site, Units
 from ledger.model.tasks import Task
 from ledger.report import plain
 from ledger.report.blocks import Link
+from ledger.report.rule_words import rule_words
 
 NONE = plain.NONE
 count_words = plain.count_words
@@ -93,7 +94,7 @@ def change_words(change: Change, site: Site) -> str:
 
 def interval_words(every: Iterable[Interval]) -> str:
     """`1 week`, or `1 month or 250 hours, the first to come`."""
-    words = [str(interval) for interval in every]
+    words = [rule_words(one) if isinstance(one, Rule) else str(one) for one in every]
     joined = " or ".join(words)
     return f"{joined}, the first to come" if len(words) > 1 else joined
 
