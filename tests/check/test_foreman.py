@@ -1,0 +1,152 @@
+"""One small edit of a sound site, one question of a foreman: which, where, and in what words."""
+
+from datetime import date
+
+import pytest
+from sound_site import (
+    AS_OF,
+    FIRST_VISIT,
+    LAST_VISIT,
+    SOUND,
+    edited,
+    found_in,
+    texts_below,
+    with_file,
+)
+
+BRUSH = "equipment/brush-p2.yaml"
+LOW = "equipment/low-brush.yaml"
+CONVEYOR = "equipment/conveyor.yaml"
+NEW = "observations/2026/11/2026-11-24T0710-d-fenwold.yaml"
+GREASED = "{task: grease-bearings}"
+COUNTED = "{task: check-speed, at: brush-p2, counted: 84, seconds: 60, found_hz: 44}"
+
+
+def visit(*entries):
+    return (
+        "at: 2026-11-24T07:10\nby: d-fenwold\nentries:\n"
+        + "".join(f"  - {entry}\n" for entry in entries)
+    )  # fmt: skip
+
+
+CASES = [
+    # coverage
+    ("tasks/look-over.yaml", "on: {ids: [brush-p2/nozzle-1, brush-p2/cloth, conveyor/chain]}", "on: {machines: blower}",
+     [("equipment/brush-p2.yaml", 14, 10, "point-without-task"), ("equipment/brush-p2.yaml", 15, 13, "point-without-task"),
+      ("equipment/conveyor.yaml", 5, 10, "point-without-task"), ("tasks/look-over.yaml", 2, 5, "selects-nothing")]),
+    (CONVEYOR, "centres: fixed}", "centres: fixed}\n  guard: {kind: guard}", [(CONVEYOR, 6, 10, "point-without-task")]),
+    (LAST_VISIT, ", counted: 84, seconds: 60", "", [(LAST_VISIT, 7, 5, "reading-missing")]),
+    (LAST_VISIT, ", seconds: 60, found_hz: 44", ", seconds: 60", [(LAST_VISIT, 7, 5, "reading-missing")]),
+    # drives
+    (BRUSH, "reduction: 16, hz_limits: [30, 60]", "reduction: 16, hz_limits: [60, 30]", [(BRUSH, 7, 8, "limits-reversed")]),
+    (BRUSH, "rpm: [70, 80]", "rpm: [80, 70]", [(BRUSH, 9, 32, "limits-reversed")]),
+    (BRUSH, "rpm: [70, 80]", "rpm: [70, 80], target_rpm: 81", [(BRUSH, 9, 54, "target-outside-band")]),
+    (BRUSH, "{line_rate_per_h: 80, rpm: [70, 80]}", "{line_rate_per_h: 120, rpm: [75, 85]}", [(BRUSH, 10, 23, "band-given-twice")]),
+    ("setpoints/brush-p2.yaml", "hz: 44", "hz: 61", [(LAST_VISIT, 7, 5, "found-differs"), ("setpoints/brush-p2.yaml", 7, 3, "beyond-drive-limits")]),
+    (LAST_VISIT, "found_hz: 44", "found_hz: 46", [(LAST_VISIT, 7, 5, "found-differs")]),
+    (LAST_VISIT, "found_flow_gpm: 3.5", "found_flow_lpm: 15.5", [(LAST_VISIT, 8, 5, "found-differs")]),
+    (LAST_VISIT, "{task: look-over}", "{at: brush-p2, turning: with}", [(LAST_VISIT, 9, 29, "turns-wrong-way")]),
+    # people
+    (LAST_VISIT, "with: [d-fenwold]", "with: [d-fenwold, k-pellin]", [(LAST_VISIT, 3, 7, "person-not-here")]),
+    ("site.yaml", "    roles: [technician]\n    qualified: [lockout]", "    roles: [technician]", [(FIRST_VISIT, 5, 12, "not-qualified")]),
+    ("site.yaml", "    approves: [setpoints]\n", "", [(f"setpoints/{drive}.yaml", line, 16, "may-not-approve") for drive, line in (("brush-p2", 6), ("brush-p2", 13), ("low-brush", 6))]),
+    ("setpoints/low-brush.yaml", "proposed_by: m-tarrow", "proposed_by: d-fenwold", [("setpoints/low-brush.yaml", 6, 16, "self-approved")]),
+    # readings
+    (LAST_VISIT, "counted: 84, seconds: 60", "counted: 18, seconds: 13", [(LAST_VISIT, 7, 61, "count-too-short")]),
+    (LAST_VISIT, "counted: 84, seconds: 60", "counted: 840, seconds: 60", [(LAST_VISIT, 7, 5, "implausible-reading")]),
+    (LAST_VISIT, "counted: 84, seconds: 60", "taps_s: [0, 0.01, 0.02, 0.03, 0.04]", [(LAST_VISIT, 7, 5, "no-speed")]),
+    (LAST_VISIT, "counted: 84, seconds: 60", "taps_s: [1, 1, 1, 1, 1]", [(LAST_VISIT, 7, 5, "no-speed")]),
+    (LAST_VISIT, "{task: look-over}", "{at: conveyor/chain, pitches: 10, length_in: 47}", [(LAST_VISIT, 9, 5, "implausible-reading")]),
+    (LAST_VISIT, "{task: look-over}", "{at: brush-p2/nozzle-1, caught_ml: 2000, seconds: 15}", [(LAST_VISIT, 9, 5, "implausible-reading")]),
+    (LAST_VISIT, "{task: look-over}", "{at: brush-p2/cloth, strip_length_mm: 600}", [(LAST_VISIT, 9, 5, "implausible-reading")]),
+    (LAST_VISIT, "{task: look-over}", "{task: look-over, at: brush-p2, strip_length_in: 18}", [(LAST_VISIT, 9, 27, "which-point")]),
+    # times
+    (LAST_VISIT, "with: [d-fenwold]", "with: [d-fenwold]\nentered_at: 2026-11-17T06:00", [(LAST_VISIT, 4, 13, "entered-before-done")]),
+    (LAST_VISIT, "vehicles: 190110", "vehicles: 18411", [(LAST_VISIT, 4, 20, "meter-runs-back")]),
+    (LOW, "in_service: 2026-03-02", "in_service: 2026-11-10", [(FIRST_VISIT, 7, 49, "not-in-service")]),
+    (LOW, "in_service: 2026-03-02", "in_service: 2026-03-02\nout_of_service: 2026-11-10", [(LAST_VISIT, 8, 29, "not-in-service")]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("path", "old", "new", "asked"),
+    [pytest.param(*case, id=f"{case[3][0][3]}: {case[2][:40] or 'left out'}") for case in CASES],
+)
+def test_one_edit_raises_exactly_its_questions(path, old, new, asked):
+    found = found_in(edited(path, old, new))
+    assert [(d.position.path, d.position.line, d.position.column, d.rule) for d in found] == asked
+    for one in found:
+        assert not one.is_error
+        assert one.message
+        assert one.expected
+        assert one.remedy
+
+
+def rules_with(path, text):
+    return [one.rule for one in found_in(with_file(path, text))]
+
+
+def test_a_drive_that_can_be_set_and_has_no_file():
+    files = texts_below(SOUND)
+    del files["setpoints/low-brush.yaml"]
+    (found,) = found_in(files)
+    assert (found.rule, found.position.path, found.position.line) == ("no-setting", LOW, 5)
+    assert "setpoints/low-brush.yaml" in found.expected
+
+
+def test_a_visit_after_the_day_of_the_check():
+    (found,) = found_in(texts_below(SOUND), date(2026, 11, 16))
+    assert (found.rule, found.position.path) == ("in-the-future", LAST_VISIT)
+    assert found_in(texts_below(SOUND), date(2026, 11, 17)) == ()
+
+
+def test_an_hour_that_the_clocks_skip():
+    """In 2026 the clocks of Chicago go from 02:00 to 03:00 on 8 March (IANA tz database, America/Chicago)."""
+    text = visit(GREASED).replace("2026-11-24T07:10", "2026-03-08T02:30")
+    (found,) = found_in(with_file("observations/2026/03/2026-03-08T0230-d-fenwold.yaml", text))
+    assert found.rule == "no-such-local-time"
+    assert found.expected == "a time that exists, such as 2026-03-08T03:30"
+
+
+def test_a_setting_still_as_before_on_the_day_of_the_change_is_no_difference():
+    text = visit("{at: brush-p2, found_hz: 48, left_hz: 44}").replace("11-24", "11-10")
+    assert rules_with(NEW.replace("11-24", "11-10"), text) == []
+
+
+def test_a_blower_may_turn_faster_than_a_brush():
+    """Two-pole motors turn at nearly 3600 r/min on 60 Hz (IEEE/NEMA practice, 120 f / p)."""
+    files = with_file("equipment/blower.yaml", "name: Blower\nkind: blower\nstation: 40\n")
+    files[NEW] = visit("{at: blower, tachometer_rpm: 3540, accuracy_percent: 0.5}")
+    assert found_in(files) == ()
+
+
+SETTLED = [
+    pytest.param("counted: 84, seconds: 60, ", "", "{task: check-speed, at: brush-p2, counted: 84, seconds: 60, found_hz: 44, corrects: 2026-11-17T0640-m-tarrow#2, reason: the count was left out}", "reading-missing", id="the reading is added"),
+    pytest.param("counted: 84", "counted: 8400", "{corrects: 2026-11-17T0640-m-tarrow#2, reason: slip, void: true}", "implausible-reading", id="the slip is struck out"),
+    pytest.param("found_hz: 44", "found_hz: 54", "{task: check-speed, at: brush-p2, counted: 84, seconds: 60, found_hz: 44, corrects: 2026-11-17T0640-m-tarrow#2, reason: misread}", "found-differs", id="the setting is put right"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "correction", "rule"), SETTLED)
+def test_a_correction_settles_the_question(old, new, correction, rule):
+    files = edited(LAST_VISIT, old, new)
+    assert [one.rule for one in found_in(files)] == [rule]
+    assert found_in({**files, NEW: visit(correction)}) == ()
+
+
+def test_work_is_held_against_the_day_it_was_done_not_the_day_it_was_corrected():
+    files = edited(
+        LOW, "in_service: 2026-03-02", "in_service: 2026-03-02\nout_of_service: 2026-11-20"
+    )
+    again = "{task: check-speed, at: low-brush, tachometer_rpm: 84.7, accuracy_percent: 0.5, found_flow_gpm: 3.5, corrects: 2026-11-17T0640-m-tarrow#3, reason: misread}"
+    assert found_in({**files, NEW: visit(again)}) == ()
+
+
+def test_who_corrects_an_entry_need_not_be_qualified_for_the_work():
+    strokes = "{task: grease-bearings, strokes: 2, corrects: 2026-11-17T0640-m-tarrow#1, reason: strokes left out}"
+    files = edited("site.yaml", "qualified: [lockout, electrical]", "qualified: [electrical]")
+    assert found_in({**files, NEW: visit(strokes)}) == ()
+
+
+def test_the_sound_site_stays_sound_whatever_the_day_after_its_last_visit():
+    assert found_in(texts_below(SOUND), AS_OF.replace(year=2036)) == ()
