@@ -14,6 +14,7 @@ from ledger.pocket.fill import round_of
 from ledger.report.blocks import Picture
 from ledger.report.book import book_pages
 from ledger.schema.check import check_document
+from ledger.source.discover import Kind
 from ledger.source.document import Document
 from ledger.source.reading import read_documents
 from ledger.source.tree import FileTree
@@ -32,11 +33,14 @@ class Loaded:
     """What a site's files say, and everything that is wrong with them.
 
     `ledger` is as complete as the faults allow, and None without a usable site.yaml. Only a
-    ledger without errors is rendered.
+    ledger without errors is rendered. `documents` are those in order, `file_count` counts all, and
+    `left_out` are the kinds of the others.
     """
 
     ledger: Ledger | None
     documents: Mapping[str, Document]
+    file_count: int
+    left_out: frozenset[Kind]
     diagnostics: tuple[Diagnostic, ...]
 
     @property
@@ -64,6 +68,8 @@ def load(tree: FileTree, on_progress: Progress | None = None) -> Loaded:
     return Loaded(
         ledger=built.ledger,
         documents={document.path: document for document in sound},
+        file_count=len(read.documents) + len(read.unread),
+        left_out=frozenset({d.kind for d in refused} | {s.kind for s in read.unread}),
         diagnostics=tuple(in_reading_order(found)),
     )
 
@@ -72,7 +78,7 @@ def check(loaded: Loaded, as_of: date) -> tuple[Diagnostic, ...]:
     """Everything that is wrong, and what a foreman would ask about, as seen on a day."""
     if loaded.ledger is None:
         return loaded.diagnostics
-    warnings = foreman_warnings(loaded.ledger, loaded.documents, as_of)
+    warnings = foreman_warnings(loaded.ledger, loaded.documents, as_of, loaded.left_out)
     return tuple(in_reading_order([*loaded.diagnostics, *warnings]))
 
 

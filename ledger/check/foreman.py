@@ -1,6 +1,6 @@
 """What a foreman would raise on reading the files: no fault of form, but worth a question."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from datetime import date
 
 from ledger.check.coverage import coverage_warnings
@@ -12,6 +12,7 @@ from ledger.check.times import time_warnings
 from ledger.diagnostics import Diagnostic
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
+from ledger.source.discover import Kind
 from ledger.source.document import Document
 
 Check = Callable[[Ledger, Mapping[str, Document], date, Problems], None]
@@ -26,11 +27,25 @@ CHECKS: tuple[Check, ...] = (
 )
 
 
+_NEEDS_EVERY = {
+    "no-setting": Kind.SETPOINTS,
+    "point-without-task": Kind.TASK,
+    "selects-nothing": Kind.MACHINE,
+}
+"""Questions about what is missing make sense only where every file of a kind could be used."""
+
+
 def foreman_warnings(
-    ledger: Ledger, documents: Mapping[str, Document], as_of: date
+    ledger: Ledger,
+    documents: Mapping[str, Document],
+    as_of: date,
+    left_out: Collection[Kind] = (),
 ) -> tuple[Diagnostic, ...]:
-    """The warnings of every check, as seen on a day."""
+    """The warnings of every check, as seen on a day.
+
+    `left_out` are the kinds of which a file could not be used for faults of its own.
+    """
     problems = Problems()
     for check in CHECKS:
         check(ledger, documents, as_of, problems)
-    return tuple(problems.found)
+    return tuple(one for one in problems.found if _NEEDS_EVERY.get(one.rule) not in left_out)

@@ -70,16 +70,33 @@ def entry_point() -> NoReturn:
             # A terminal of an older encoding shows a sign it lacks as an escape.
             stream.reconfigure(errors="backslashreplace")
     try:
-        status = main(sys.argv[1:])
+        status = _ending_of(sys.argv[1:])
         sys.stdout.flush()
     except BrokenPipeError:
         # Whoever read the output has had enough; nothing is left to say to them.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()
         status = 0
+    except OSError as error:
+        sys.stderr.write(f"tunnelbook: the output cannot be written: {error.strerror or error}\n")
+        _drop_output()
+        status = FAILED
     except KeyboardInterrupt:
         sys.stderr.write("\n")
         status = _INTERRUPTED
     sys.exit(status)
+
+
+def _ending_of(arguments: Sequence[str]) -> int | str | None:
+    """The exit status, also where argparse ends the program itself after help or a wrong call."""
+    try:
+        return main(arguments)
+    except SystemExit as ended:
+        return ended.code
+
+
+def _drop_output() -> None:
+    """Send what is still held back nowhere, so that the end of the program does not fail on it."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def main(arguments: Sequence[str]) -> int:

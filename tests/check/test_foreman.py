@@ -150,3 +150,19 @@ def test_who_corrects_an_entry_need_not_be_qualified_for_the_work():
 
 def test_the_sound_site_stays_sound_whatever_the_day_after_its_last_visit():
     assert found_in(texts_below(SOUND), AS_OF.replace(year=2036)) == ()
+
+
+@pytest.mark.parametrize("path", ["setpoints/low-brush.yaml", "tasks/look-over.yaml"])
+def test_a_file_at_fault_raises_no_question_about_what_it_would_hold(path):
+    assert [
+        one.rule for one in found_in(with_file(path, "title: x\nodd: 1\n")) if not one.is_error
+    ] == []
+
+
+def test_no_machine_at_fault_makes_a_task_look_empty():
+    files = with_file(
+        "tasks/blowers.yaml", "title: Blowers\non: {machines: blower}\nevery: 1 week\n"
+    )
+    assert [one.rule for one in found_in(files)] == ["selects-nothing"]
+    files["equipment/blower.yaml"] = "name: Blower\nkind: blower\nstatoin: 40\n"
+    assert [one.rule for one in found_in(files)] == ["unknown-key"]

@@ -29,6 +29,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(parsed: argparse.Namespace) -> int:
     from ledger.pipeline import BOOK, book_files  # noqa: PLC0415
+    from ledger.report.plain import count_words  # noqa: PLC0415
     from ledger.write.files import stale, write_files  # noqa: PLC0415
 
     site = open_site(parsed.site, parsed.as_of)
@@ -41,7 +42,8 @@ def run(parsed: argparse.Namespace) -> int:
             print(f"stale: {BOOK}/{path}")
         if old:
             sys.stderr.write(
-                f"{len(old)} pages are stale; render them with "
+                f"{count_words(len(old), 'page')} {'is' if len(old) == 1 else 'are'} stale; "
+                "render with "
                 f"`tunnelbook build {site.root} --as-of {site.as_of}`\n"
             )
         return 1 if old else 0

@@ -31,6 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(parsed: argparse.Namespace) -> int:
     from ledger.pipeline import check  # noqa: PLC0415
+    from ledger.report.plain import count_words  # noqa: PLC0415
     from ledger.write.diagnostics_formats import render  # noqa: PLC0415
 
     site = open_site(parsed.site, parsed.as_of)
@@ -42,8 +43,12 @@ def run(parsed: argparse.Namespace) -> int:
         print(text, end="" if text.endswith("\n") else "\n")
     errors = sum(diagnostic.is_error for diagnostic in found)
     if parsed.format == "text":
-        files = len(site.loaded.documents)
-        print(f"{files} files, {errors} errors, {len(found) - errors} warnings")
+        counts = (
+            (site.loaded.file_count, "file"),
+            (errors, "error"),
+            (len(found) - errors, "warning"),
+        )
+        print(", ".join(count_words(count, noun) for count, noun in counts))
     if site.loaded.ledger is None and not found:
         raise Failure(f"no site could be read in {site.root}")
     return 1 if errors or (parsed.strict and found) else 0

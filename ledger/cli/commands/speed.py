@@ -73,7 +73,7 @@ def run(parsed: argparse.Namespace) -> int:
         speed = _speed(parsed)
         band = Band(low=parsed.band[0], high=parsed.band[1]) if parsed.band else None
     except ValueError as wrong:
-        raise Failure(str(wrong)) from None
+        raise Failure(_by_option(str(wrong))) from None
     if not (math.isfinite(speed.rpm) and math.isfinite(speed.u_rpm)):
         raise Failure("these numbers give no speed that could be written down")
     result: dict[str, object] = {
@@ -109,6 +109,13 @@ def run(parsed: argparse.Namespace) -> int:
     return 0
 
 
+def _by_option(said: str) -> str:
+    """What a computation refuses, by the name under which it was given."""
+    for name, option in (("u_seconds", "--timing-u"), ("passes_per_turn", "--passes-per-turn")):
+        said = said.replace(name, option)
+    return said
+
+
 def _advice(seconds: int | None, turns: int | None) -> str:
     if seconds is None and turns is None:
         return "to tell: it is too close to a limit for any count"
@@ -130,6 +137,22 @@ def _require_one_way(parsed: argparse.Namespace) -> None:
     given = [way for way, is_given in ways.items() if is_given]
     if len(given) > 1:
         raise Failure(f"give one reading at a time, not {' and '.join(given)}")
+    for option, way, is_alone in (
+        ("--frames or --fps", "--video", parsed.frames is not None or parsed.fps is not None),
+        ("an accuracy", "--tachometer", parsed.accuracy_percent or parsed.accuracy_rpm),
+        ("--on-pass", "passes and seconds", parsed.on_pass),
+    ):
+        if is_alone and not ways[way]:
+            raise Failure(f"{option} goes with {way}")
+
+
+def _tap(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise Failure(
+            f"`{text}` is no time; write the taps in seconds with commas, such as 0,0.71,1.43"
+        ) from None
 
 
 def _speed(parsed: argparse.Namespace) -> "Speed":
@@ -160,7 +183,7 @@ def _speed(parsed: argparse.Namespace) -> "Speed":
             raise Failure("--video needs --frames and --fps")
         return from_video(parsed.video, parsed.frames, parsed.fps)
     if parsed.taps is not None:
-        times = [float(time) for time in parsed.taps.split(",")]
+        times = [_tap(time) for time in parsed.taps.split(",")]
         return from_taps(times, passes_per_turn=parsed.passes_per_turn).speed
     if len(parsed.numbers) != 2:
         raise Failure("give the passes and the seconds, such as `tunnelbook speed 38 30`")

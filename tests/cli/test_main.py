@@ -1,0 +1,167 @@
+"""The program as a shell sees it: endings, exit codes, closed pipes, help that loads nothing."""
+
+import os
+import re
+import shlex
+import shutil
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from sound_site import SOUND
+
+from ledger import __version__
+from ledger.cli.main import COMMANDS, command_module, command_parser, main
+
+PYTHON = [sys.executable, "-m", "ledger"]
+HEAVY = ("ruamel", "jsonschema", "jsonschema_rs", "scipy", "numpy", "yaml", "markdown_it", "dateutil", "icalendar", "segno", "tqdm", "shtab")  # fmt: skip
+posix_only = pytest.mark.skipif(os.name != "posix", reason="pipes and signals as POSIX has them")
+
+
+def environment(**changes):
+    """As a shell has it: output is held back until it is a block, as it is for a pipe."""
+    kept = {name: value for name, value in os.environ.items() if name != "PYTHONUNBUFFERED"}
+    return kept | changes
+
+
+def run(*words, **rest):
+    options = {"capture_output": True, "text": True, "env": environment()} | rest
+    return subprocess.run([*PYTHON, *map(str, words)], check=False, **options)
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "out", "err"),
+    [
+        ([], 0, "usage: tunnelbook COMMAND", ""),
+        (["--help"], 0, "Start here:", ""),
+        (["--version"], 0, f"tunnelbook {__version__}\n", ""),
+        (["--verison"], 2, "", "unrecognized arguments: --verison"),
+        (["chek"], 2, "", "there is no command `chek`; did you mean `check`?"),
+        (["xyzzy"], 2, "", "Commands: init, check"),
+        (["check", "--formt", "json"], 2, "", "unrecognized arguments: --formt"),
+        (["check", "nowhere"], 2, "", "there is no folder `nowhere`"),
+        (["show", "brush-q2", "--site", SOUND], 2, "", "there is no machine `brush-q2`; did you mean `brush-p2`?"),
+        (["show", "zzz", "--site", SOUND], 2, "", "known are conveyor, brush-p2, low-brush"),
+        (["due", SOUND, "--for", "m-tarow"], 2, "", "there is no person `m-tarow`; did you mean `m-tarrow`?"),
+        (["completion", "fish"], 2, "", "invalid choice: 'fish'"),
+    ],
+    ids=lambda case: " ".join(str(word) for word in case[:2]) or "nothing" if isinstance(case, list) else "",
+)  # fmt: skip
+def test_the_first_things_a_new_user_types(words, status, out, err):
+    ran = run(*words)
+    assert (ran.returncode, out in ran.stdout, err in ran.stderr) == (status, True, True), ran
+    assert "Traceback" not in ran.stderr
+
+
+def test_the_module_and_the_installed_command_are_one_program():
+    installed = Path(sys.executable).with_name("tunnelbook")
+    if not installed.exists():
+        pytest.skip("the command is not installed beside this Python; the wheel's test runs it")
+    ran = subprocess.run([installed, "--version"], capture_output=True, text=True, check=True)
+    assert ran.stdout == run("--version").stdout
+
+
+class TestHelp:
+    @pytest.mark.parametrize("name", COMMANDS)
+    def test_has_a_sentence_examples_and_a_word_for_every_option(self, name):
+        module = command_module(name)
+        text = command_parser(name, module).format_help()
+        assert module.DESCRIPTION.endswith(".")
+        assert re.search(rf"^  tunnelbook {name}\b", text, re.MULTILINE), text
+        assert "examples:" in text
+
+    @pytest.mark.parametrize("name", COMMANDS)
+    def test_its_examples_are_calls_that_the_command_takes(self, name):
+        module = command_module(name)
+        parser = command_parser(name, module)
+        text = re.sub(r"\s*\\\n\s*", " ", module.EXAMPLES)
+        examples = re.findall(rf"^  tunnelbook {name}\b(.*)$", text, re.MULTILINE)
+        for example in examples:
+            if "..." in example:  # an example that leaves out what the one before it gives
+                continue
+            # What follows two spaces is a remark; a pipe, a redirection and `&&` are the shell's.
+            call = re.split(r"\s{2,}|\s[|>]|\s&&", example, maxsplit=1)[0]
+            parser.parse_args(shlex.split(call))
+
+    @pytest.mark.parametrize("name", ["", *COMMANDS])
+    def test_loads_nothing_heavy(self, name):
+        program = (
+            "import sys\nfrom ledger.cli.main import main\n"
+            "try:\n    main(sys.argv[1:])\nexcept SystemExit:\n    pass\n"
+            f"print('LOADED', *[name for name in {HEAVY!r} if name in sys.modules])"
+        )
+        words = [name, "--help"] if name else ["--help"]
+        ran = subprocess.run(
+            [sys.executable, "-c", program, *words], capture_output=True, text=True, check=True
+        )
+        assert ran.stdout.splitlines()[-1] == "LOADED", ran.stdout
+
+    def test_names_every_command(self, capsys):
+        assert main([]) == 0
+        text = capsys.readouterr().out
+        assert [line.split()[0] for line in text.splitlines() if re.match(r"  [a-z]+ {2,}\S", line)] == list(COMMANDS)  # fmt: skip
+
+
+@posix_only
+class TestEndings:
+    @pytest.mark.parametrize("unbuffered", ["", "1"], ids=["as a pipe has it", "unbuffered"])
+    @pytest.mark.parametrize(
+        "words",
+        [["--help"], ["--version"], ["due", "--help"], ["due", SOUND], ["check", SOUND], ["speed", "38", "30"], ["completion", "bash"]],
+        ids=lambda words: " ".join(str(word) for word in words[:2]),
+    )  # fmt: skip
+    def test_a_reader_that_has_had_enough_is_no_fault(self, words, unbuffered):
+        reading, writing = os.pipe()
+        os.close(reading)
+        ran = run(
+            *words,
+            capture_output=False,
+            stdout=writing,
+            stderr=subprocess.PIPE,
+            env=environment(**({"PYTHONUNBUFFERED": "1"} if unbuffered else {})),
+        )
+        os.close(writing)
+        assert (ran.returncode, ran.stderr) == (0, "")
+
+    def test_the_first_line_alone(self):
+        line = subprocess.run(
+            f"{shlex.join([*PYTHON, 'show', 'brush-p2', '--site', str(SOUND)])} | head -1",
+            shell=True, capture_output=True, text=True, check=True, env=environment(),
+        )  # fmt: skip
+        assert (line.stdout, line.stderr) == ("Lower side brush, passenger\n", "")
+
+    @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+    def test_a_full_disk_is_a_sentence(self):
+        with Path("/dev/full").open("w") as full:
+            ran = run("speed", "38", "30", capture_output=False, stdout=full, stderr=subprocess.PIPE)  # fmt: skip
+        assert ran.returncode == 2
+        assert ran.stderr == "tunnelbook: the output cannot be written: No space left on device\n"
+
+    def test_an_interrupt_ends_without_a_word(self):
+        # The command is replaced by one that says when it waits: the interrupt meets it there.
+        program = (
+            "import time\nfrom ledger.cli import main\n"
+            "main.main = lambda _: (print('ready', flush=True), time.sleep(60))\n"
+            "main.entry_point()"
+        )
+        with subprocess.Popen(
+            [sys.executable, "-c", program], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+        ) as running:
+            assert running.stdout.readline() == b"ready\n"
+            running.send_signal(signal.SIGINT)
+            out, err = running.communicate(timeout=30)
+        assert (running.returncode, out, err) == (130, b"", b"\n")
+
+
+def test_a_site_is_found_from_a_folder_below_it(tmp_path):
+    shutil.copytree(SOUND, tmp_path / "wash")
+    here = tmp_path / "wash/observations/2026"
+    ran = run(
+        "check", "--as-of", "2026-12-01", cwd=here, env=environment(PYTHONPATH=str(Path.cwd()))
+    )
+    assert (ran.returncode, ran.stdout) == (0, "12 files, 0 errors, 0 warnings\n")
+    ran = run("check", cwd=tmp_path, env=environment(PYTHONPATH=str(Path.cwd())))
+    assert (ran.returncode, ran.stdout) == (2, "")
+    assert "tunnelbook init DIR" in ran.stderr
