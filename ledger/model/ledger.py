@@ -87,7 +87,7 @@ class Ledger:
         return iter(self._standing_by_machine.get(machine, ()))
 
     def filed_at(self, machine: str) -> tuple[Entry, ...]:
-        """Entries as filed that name the machine, or that correct one which does, by time."""
+        """Entries as filed that name the machine, or that correct or close one which does."""
         return self._filed_by_machine.get(machine, ())
 
     @cached_property
@@ -97,12 +97,14 @@ class Ledger:
     @cached_property
     def _filed_by_machine(self) -> Mapping[str, tuple[Entry, ...]]:
         return _by_machine(
-            (entry, entry.places if entry.corrects is None else self._all_places(entry))
-            for entry in self.entries
+            (entry, (*entry.places, *self.places_meant(entry))) for entry in self.entries
         )
 
-    def _all_places(self, correction: Entry) -> tuple[Place, ...]:
-        return (*correction.places, *self.origin(correction).places)
+    def places_meant(self, entry: Entry) -> tuple[Place, ...]:
+        """The places of what the entry corrects or closes, which it need not name again."""
+        places = () if entry.corrects is None else self.origin(entry).places
+        closed = None if entry.closes is None else self.entry.get(entry.closes)
+        return places if closed is None else (*places, *closed.places)
 
 
 def _by_machine(

@@ -116,3 +116,11 @@ def test_the_index_of_a_machine_is_the_record_filtered(machine):
         for entry in ledger.standing
         if any(place.machine == machine for place in entry.places)
     )
+
+
+def test_an_entry_that_closes_a_finding_is_found_in_the_history_of_its_machine():
+    found = {"finding": "no grease goes in", "at": "brush/bearing-top"}
+    closing = {"closes": ref(0), "note": "New fitting."}
+    ledger = ledger_of([visit(0, found), visit(1, closing)])
+    assert [str(entry.ref) for entry in ledger.filed_at("brush")] == [ref(0), ref(1)]
+    assert [str(place) for place in ledger.places_meant(ledger.entries[1])] == ["brush/bearing-top"]

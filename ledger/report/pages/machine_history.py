@@ -87,7 +87,7 @@ def _days(ledger: Ledger, entries: Sequence[Entry]) -> str:
 def _where(ledger: Ledger, machine: Machine, entry: Entry) -> str:
     points = [
         name
-        for place in entry.places
+        for place in entry.places or ledger.places_meant(entry)
         if place.machine == machine.ident and (name := words.point_words(ledger, place))
     ]
     return ", ".join(points) or "machine"
