@@ -1,7 +1,7 @@
 """A page as plain text for a terminal: no markup, columns aligned, control characters shown."""
 
+import re
 import shutil
-import textwrap
 import unicodedata
 from collections.abc import Iterator, Sequence
 
@@ -28,6 +28,8 @@ from ledger.write.escape import terminal_text
 _NARROWEST = 40
 _WIDEST = 120
 _NARROWEST_COLUMN = 8
+# Not a space that holds two words together.
+_SPACES = re.compile(r"[ \t\n]+")
 
 
 def render(page: Page, width: int | None = None) -> str:
@@ -88,9 +90,35 @@ def _block(block: Block, columns: int) -> Iterator[str]:
 
 
 def _wrapped(text: str, columns: int, first: str, rest: str) -> list[str]:
-    return textwrap.wrap(
-        text, columns, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
-    )
+    """Lines of at most so many columns, broken at spaces, or inside a word that is wider."""
+    lines: list[str] = []
+    line = start = first
+    for word in filter(None, _SPACES.split(text)):
+        longer = f"{line} {word}" if line != start else line + word
+        if text_width(longer) <= columns:
+            line = longer
+            continue
+        if line != start:
+            lines.append(line)
+            line = start = rest
+        left = word
+        while text_width(line + left) > columns:
+            head = _head(left, columns - text_width(line))
+            lines.append(line + head)
+            left = left[len(head) :]
+            line = start = rest
+        line += left
+    return lines if line == start else [*lines, line]
+
+
+def _head(word: str, columns: int) -> str:
+    """As much of a word as the columns hold, with the marks that belong to its last letter."""
+    taken = 0
+    for number, letter in enumerate(word):
+        taken += text_width(letter)
+        if taken > columns and number > 0:
+            return word[:number]
+    return word
 
 
 def _table(table: Table, columns: int) -> Iterator[str]:
@@ -108,8 +136,7 @@ def _table(table: Table, columns: int) -> Iterator[str]:
 
 def _row(cells: Sequence[str], table: Table, widths: Sequence[int]) -> Iterator[str]:
     folded = [
-        textwrap.wrap(cell, width, break_on_hyphens=False) or [""]
-        for cell, width in zip(cells, widths, strict=True)
+        _wrapped(cell, width, "", "") or [""] for cell, width in zip(cells, widths, strict=True)
     ]
     for line in range(max(map(len, folded))):
         parts = [lines[line] if line < len(lines) else "" for lines in folded]

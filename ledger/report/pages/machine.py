@@ -111,7 +111,9 @@ def _drive_words(drive: ElectricDrive | HydraulicDrive, site: Site) -> str:
             size = f"{words.number_words(round(drive.motor_cm3, 1))} cm³"
         limits = drive.flow_limits_lpm
         span = (
-            "" if limits is None else ", " + " to ".join(words.flow_words(q, site) for q in limits)
+            ""
+            if limits is None
+            else ", limits " + " to ".join(words.flow_words(q, site) for q in limits)
         )
         return f"Hydraulic motor, {size} per turn{span}."
     parts = ["Electric motor"]

@@ -87,7 +87,7 @@ def speed_plot(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult])
     return Plot(
         title=f"{machine.name}: shaft speed",
         summary=(
-            f"{len(results)} readings with expanded uncertainty"
+            f"{words.count_words(len(results), 'reading')} with expanded uncertainty"
             + (f", band {words.range_words(band.low, band.high)} r/min" if band else "")
         ),
         x=Axis(label="date", kind=AxisKind.DAY),

@@ -1,0 +1,92 @@
+"""How the book words amounts, dates and people."""
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from small_site import LOOK, ledger_of, visit
+
+from ledger.compute.recurrence import Calendar, Hours, Unit, Vehicles
+from ledger.model.references import EntryRef, Place
+from ledger.report import words
+from ledger.report.blocks import Link
+
+
+@pytest.mark.parametrize(
+    ("minutes", "said"),
+    [(0, "0 min"), (0.2, "1 min"), (1, "1 min"), (59.4, "59 min"), (59.6, "1 h 00 min"), (60, "1 h 00 min"), (125, "2 h 05 min"), (1440, "24 h 00 min")],
+)  # fmt: skip
+def test_minutes(minutes, said):
+    assert words.minutes_words(minutes) == said
+
+
+@pytest.mark.parametrize(
+    ("value", "said"),
+    [(44.0, "44"), (44.5, "44.5"), (0.1 + 0.2, "0.3"), (1234567, "1234567"), (0.05, "0.05"), (1e-7, "1e-07")],
+)  # fmt: skip
+def test_a_number_is_shown_as_it_was_typed(value, said):
+    assert words.number_words(value) == said
+
+
+@given(st.decimals(0, 999999, places=3))
+def test_no_digit_of_a_number_that_a_person_types_is_lost(value):
+    assert Decimal(words.number_words(float(value))) == value
+
+
+@pytest.mark.parametrize(("low", "high", "said"), [(75, 85, "75–85"), (72.5, 82.5, "72.5–82.5"), (73.333, 83.333, "73.3–83.3"), (0, 5, "0–5")])  # fmt: skip
+def test_a_range(low, high, said):
+    assert words.range_words(low, high) == said
+
+
+@pytest.mark.parametrize(("given", "said"), [([], ""), (["a"], "a"), (["a", "b"], "a and b"), (["a", "b", "c"], "a, b and c")])  # fmt: skip
+def test_words_in_a_sentence(given, said):
+    assert words.in_words(given) == said
+
+
+@pytest.mark.parametrize(("count", "said"), [(0, "0 days"), (1, "1 day"), (2, "2 days")])
+def test_counts(count, said):
+    assert words.count_words(count, "day") == said
+
+
+def test_the_units_are_those_of_the_site():
+    us, si = (ledger_of(site={"units": units}).site for units in ("us", "si"))
+    assert words.setting_words(44.5, "Hz", us) == words.setting_words(44.5, "Hz", si) == "44.5 Hz"
+    assert words.setting_words(3.785411784, "L/min", us) == "1.00 gpm"
+    assert words.setting_words(3.785411784, "L/min", si) == "3.8 L/min"
+
+
+def test_an_instant_is_told_by_the_clock_of_the_site():
+    chicago = ledger_of(site={"time_zone": "America/Chicago"}).site
+    assert words.time_words(datetime(2026, 7, 1, 3, 30, tzinfo=UTC), chicago) == "2026-06-30 22:30"
+
+
+def test_a_day_does_not_follow_the_language_of_the_machine():
+    assert words.long_day(date(2026, 11, 25)) == "2026-11-25 (Wednesday)"
+
+
+def test_intervals():
+    week, hours, cars = Calendar(count=1, unit=Unit.WEEK), Hours(count=250), Vehicles(count=8000)
+    assert words.interval_words([week]) == "1 week"
+    assert words.interval_words([week, hours, cars]) == "1 week or 250 hours or 8000 vehicles, the first to come"  # fmt: skip
+
+
+def test_people_who_are_not_listed_keep_their_id():
+    site = ledger_of().site
+    assert words.people_words(["a-holt", "z-gone"], site) == "A. Holt, z-gone"
+
+
+def test_an_entry_is_linked_to_the_page_that_shows_it():
+    ledger = ledger_of([visit(0, LOOK)])
+    assert words.entry_link(ledger, EntryRef("2026-01-05T1000-a-holt", 1)) == Link("2026-01-05T1000-a-holt#1", "machines/brush.md")  # fmt: skip
+    assert words.entry_link(ledger, EntryRef("2026-01-05T1000-a-holt", 2)) == "2026-01-05T1000-a-holt#2"  # fmt: skip
+    assert words.place_link(ledger, Place("brush", "bearing-top")) == Link("Side brush: Bearing top", "machines/brush.md")  # fmt: skip
+    assert words.point_words(ledger, Place("brush")) == ""
+
+
+def test_the_safety_words_send_a_person_to_lock_out_and_promise_nothing():
+    text = " ".join(words.SAFETY)
+    for needed in ("Lock out, tag out and verify", "stored energy", "maker's manual", "local code", "licensed people"):  # fmt: skip
+        assert needed in text
+    assert "safe" not in text.lower().replace("safety", "")
