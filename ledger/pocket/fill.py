@@ -6,6 +6,7 @@ from itertools import groupby
 
 from ledger.assess.due import DueWork
 from ledger.assess.findings import open_findings
+from ledger.assess.speeds import band_points
 from ledger.compute.units import convert
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive
@@ -79,9 +80,11 @@ def _machine(ledger: Ledger, machine: ModelMachine, as_of: date) -> Machine:
         turns=machine.turns,
         bands=tuple(
             RateBand(
-                line_rate_per_h=band.line_rate_per_h, low_rpm=band.low_rpm, high_rpm=band.high_rpm
+                line_rate_per_h=point.line_rate_per_h,
+                low_rpm=point.band.low,
+                high_rpm=point.band.high,
             )
-            for band in machine.speed_band
+            for point in band_points(machine)
         ),
         setting_unit=unit,
         approved=None

@@ -1,0 +1,123 @@
+"""The page of one machine: its facts in the units of the site, its points, all that was filed."""
+
+import pytest
+from small_site import ELECTRIC, HYDRAULIC, ledger_of, setpoint, visit
+
+from ledger.assess.findings import findings
+from ledger.assess.speeds import speed_results
+from ledger.report.blocks import Bullets, Caution, Heading, Picture, Prose
+from ledger.report.pages.machine import machine_page
+from ledger.write.terminal import plain
+
+GREASE = {"title": "Grease", "on": {"points": "rotating-bearing"}, "every": "1 week"}
+LOOK = {"title": "Look", "on": {"ids": ["brush"]}, "every": ["1 month", {"hours": 250}]}
+GREASED = {"task": "grease", "at": "brush", "strokes": 2}
+
+
+def page_of(visits=(), ident="brush", tasks=None, **rest):
+    tasks = {"grease": GREASE, "look": LOOK} if tasks is None else tasks
+    ledger = ledger_of(visits, tasks=tasks, **rest)
+    machine = ledger.machines[ident]
+    results = [r for r in speed_results(ledger) if r.machine == ident]
+    found = [f for f in findings(ledger) if f.entry.places[0].machine == ident]
+    return machine_page(ledger, machine, results, found)
+
+
+def section(page, title):
+    """The blocks below one heading of level 2."""
+    start = next(i for i, b in enumerate(page.blocks) if isinstance(b, Heading) and b.text == title)
+    rest = page.blocks[start + 1 :]
+    end = next((i for i, b in enumerate(rest) if isinstance(b, Heading) and b.level == 2), len(rest))  # fmt: skip
+    return rest[:end]
+
+
+def cells(table):
+    return [[plain(cell) for cell in row] for row in table.rows]
+
+
+def facts(**rest):
+    return [plain(item) for item in page_of(**rest).blocks[0].items]
+
+
+@pytest.mark.parametrize(
+    ("units", "ident", "words"),
+    [
+        ("si", "brush", "Electric motor, 2.2 kW, 1740 r/min at 60 Hz, reduction about 16, limits 25 to 60 Hz."),
+        ("us", "brush", "Electric motor, 2.95 hp, 1740 r/min at 60 Hz, reduction about 16, limits 25 to 60 Hz."),
+        ("si", "low", "Hydraulic motor, 160 cm³ per turn, limits 5.0 L/min to 20.0 L/min."),
+        ("us", "low", "Hydraulic motor, 9.76 in³ per turn, limits 1.32 gpm to 5.28 gpm."),
+    ],
+)  # fmt: skip
+def test_the_drive_in_the_units_of_the_site(units, ident, words):
+    """2.2 kW is 2.950 hp and 160 cm³ is 9.764 in³ by the factors of NIST SP 811 appendix B.8."""
+    assert words in facts(ident=ident, site={"units": units})
+
+
+def test_facts_that_are_stated_are_told_and_others_left_out():
+    machine = {**ELECTRIC, "side": "passenger", "turns": "against", "serial": "SB-1", "maker_manual": "Shelf 1", "out_of_service": "2027-01-01", "notes": "Set *level*.", "panel": "a"}  # fmt: skip
+    panels = {"panels": {"a": {"name": "Panel A", "rated_a": 100, "volts": 460}}}
+    page = page_of(machines={"brush": machine}, site=panels, setpoints=[setpoint(0, 44)])
+    told = [plain(item) for item in page.blocks[0].items]
+    assert told == [
+        "Station 10, tunnel, side brush, passenger side",
+        "Turns against the vehicle's travel.",
+        "Electric motor, 2.2 kW, 1740 r/min at 60 Hz, reduction about 16, limits 25 to 60 Hz.",
+        "Band at 80 vehicles an hour: 70–80 r/min, target 75.",
+        "Band at 120 vehicles an hour: 75–85 r/min, target 80.",
+        "Setting in force: 44 Hz from 2026-01-05 (register).",
+        "Fed from Panel A.",
+        "Serial number SB-1.",
+        "In service since 2026-01-05.",
+        "Out of service since 2027-01-01.",
+        "Maker's manual: Shelf 1.",
+    ]
+    assert section(page, "Notes") == [Prose("Set *level*.")]
+    bare = {"name": "Pit", "kind": "pit-pump", "station": 1}
+    assert facts(machines={"brush": bare}, tasks={}) == ["Station 1, tunnel, pit pump", "In service since 2026-01-05."]  # fmt: skip
+
+
+def test_the_caution_stands_before_anything_that_is_to_be_done():
+    page = page_of([visit(0, {"finding": "loud", "at": "brush"})])
+    kinds = [type(block) for block in page.blocks]
+    assert kinds.index(Caution) == 1 < kinds.index(Heading)
+
+
+def test_every_point_names_its_task_and_when_it_was_last_done():
+    (table,) = section(page_of([visit(0, GREASED), visit(7, {**GREASED, "at": "brush/bearing-top"})]), "Points")  # fmt: skip
+    found = cells(table)
+    assert found[0] == [
+        "Machine",
+        "–",
+        "Look",
+        "every 1 month or 250 hours, the first to come",
+        "–",
+    ]
+    assert found[1] == ["Bearing top", "rotating bearing", "Grease", "every 1 week", "2026-01-12"]
+    assert found[2] == ["Bearing bottom", "rotating bearing", "Grease", "every 1 week", "2026-01-05"]  # fmt: skip
+    assert found[3] == ["Cloth", "cloth", "no task", "–", "–"]
+
+
+def test_work_not_done_or_struck_out_is_not_the_last_time():
+    visits = [
+        visit(0, GREASED),
+        visit(7, {"task": "grease", "at": "brush", "outcome": "not-done", "reason": "line ran"}),
+        visit(8, GREASED),
+        visit(9, {"corrects": "2026-01-13T1000-a-holt#1", "reason": "other brush", "void": True}),
+    ]
+    (table,) = section(page_of(visits), "Points")
+    assert cells(table)[1][-1] == "2026-01-05"
+
+
+def test_open_findings_stand_above_and_closed_ones_do_not():
+    found = {"finding": "loud", "at": "brush/motor", "urgency": "now"}
+    (bullets,) = section(page_of([visit(0, found)]), "Open findings")
+    assert isinstance(bullets, Bullets)
+    assert bullets.items == ["Now: loud (Motor, 2026-01-05, A. Holt, 2026-01-05T1000-a-holt#1)"]
+    closed = page_of([visit(0, found), visit(1, {"closes": "2026-01-05T1000-a-holt#1"})])
+    assert "Open findings" not in [b.text for b in closed.blocks if isinstance(b, Heading)]
+
+
+def test_a_picture_only_where_there_is_a_reading():
+    assert not [b for b in page_of().blocks if isinstance(b, Picture)]
+    read = page_of([visit(0, {"at": "low", "tachometer_rpm": 80, "accuracy_rpm": 1})], ident="low", machines={"brush": ELECTRIC, "low": HYDRAULIC})  # fmt: skip
+    assert [b.path for b in read.blocks if isinstance(b, Picture)] == ["plots/speed-low.svg"]
