@@ -1,10 +1,11 @@
 """The register says aloud where a setting rests on no second person."""
 
 import pytest
-from small_site import ELECTRIC, ledger_of, setpoint
+from small_site import ELECTRIC, ledger_of, setpoint, visit
 
 from ledger.assess.register import register
 from ledger.assess.speeds import speed_results
+from ledger.report.blocks import Bullets, Caution, Table
 from ledger.report.pages.setpoints import setpoints_page
 from ledger.write import terminal
 
@@ -33,3 +34,78 @@ def test_a_second_person_who_may_approve_stands_without_a_word():
     assert "B. Marsh" in text
     assert "NO SECOND" not in text
     assert "NOT MARKED" not in text
+
+
+def page_of(visits=(), setpoints=(), **rest):
+    ledger = ledger_of(visits, setpoints=setpoints, **{"machines": {"brush": ELECTRIC}, **rest})
+    results = speed_results(ledger)
+    return setpoints_page(ledger, register(ledger, results), results)
+
+
+def table_rows(page):
+    """The rows of each table of the page as plain words: the summary first, then drive by drive."""
+    return [
+        [[terminal.plain(cell) for cell in row] for row in block.rows]
+        for block in page.blocks
+        if isinstance(block, Table)
+    ]
+
+
+def read(day, rpm, hz):
+    return visit(day, {"at": "brush", "turns": 40, "seconds": 2400 / rpm, "found_hz": hz})
+
+
+def proposal(day, hz, **rest):
+    return {key: value for key, value in setpoint(day, hz, **rest).items() if key != "approved_by"}
+
+
+def test_a_drive_with_a_setting_seen_and_confirmed():
+    """40 turns at 80 r/min take 30 s; u = 80 x 0.1 / 30 r/min, so U = 2 u = 0.53."""
+    ((summary,), _) = table_rows(page_of([read(0, 84, 46), read(10, 80, 44)], [setpoint(5, 44)]))
+    machine, setting, since, rate, predicted, approver, found, last = summary
+    assert (machine, setting, since, rate, approver) == ("Side brush", "44 Hz", "2026-01-10", "120", "B. Marsh")  # fmt: skip
+    assert found == "44 Hz on 2026-01-15: agrees"
+    assert last.startswith("80.00 ± 0.53 on 2026-01-15: holds (En ")
+    assert "±" in predicted
+
+
+def test_a_drive_found_elsewhere_and_a_reading_that_does_not_hold_are_said_aloud():
+    visits = [read(0, 84, 46), read(10, 70, 44), visit(11, {"at": "brush", "found_hz": 40})]
+    ((summary,), _) = table_rows(page_of(visits, [setpoint(5, 44)]))
+    assert summary[6] == "40 Hz on 2026-01-16: DIFFERS"
+    assert "DOES NOT HOLD (En " in summary[7]
+
+
+def test_a_drive_without_an_approved_setting_keeps_its_row_and_its_proposal_stands_apart():
+    page = page_of([read(0, 84, 46)], [proposal(5, 44, why="Above the band.")])
+    assert table_rows(page)[0] == [["Side brush", "no approved setting", *["–"] * 6]]
+    (bullets,) = [block for block in page.blocks if isinstance(block, Bullets)][:1]
+    said = terminal.plain(bullets.items[0])
+    assert said.startswith("Side brush: 44 Hz from 2026-01-10 for 120 vehicles an hour, predicted ")
+    assert said.endswith("Proposed by A. Holt: Above the band.")
+
+
+def test_every_change_of_a_drive_stands_newest_first_with_its_evidence_and_its_people():
+    changes = [
+        setpoint(0, 48, proposed_on="2026-01-03", approved_on="2026-01-04"),
+        proposal(5, 46, withdrawn="Counted again."),
+        setpoint(9, 44, evidence=["2026-01-07T1000-a-holt#1"]),
+        proposal(20, 43),
+    ]
+    (_, rows) = table_rows(page_of([read(2, 84, 48)], changes))
+    assert [row[0] for row in rows] == ["4", "3", "2", "1"]
+    assert [row[7] for row in rows] == [
+        "not approved",
+        "B. Marsh",
+        "withdrawn: Counted again.",
+        "B. Marsh, 2026-01-04",
+    ]
+    assert rows[3][6] == "A. Holt, 2026-01-03"
+    assert rows[1][5] == "2026-01-07T1000-a-holt#1 (40 turns in 28.5714 s = 84.00 ± 0.59 r/min)"
+
+
+def test_the_register_knows_no_day_and_says_that_it_promises_nothing():
+    page = page_of([], [setpoint(0, 44)])
+    assert page.as_of == ""
+    (caution,) = [block for block in page.blocks if isinstance(block, Caution)]
+    assert "not that a machine may be run" in terminal.plain(caution.lines[0])
