@@ -9,6 +9,7 @@ import importlib
 import io
 import os
 import sys
+import textwrap
 from collections.abc import Sequence
 from typing import NoReturn
 
@@ -132,7 +133,7 @@ def command_module(name: str) -> CommandModule:
 def command_parser(name: str, module: CommandModule) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog=f"tunnelbook {name}",
-        description=module.DESCRIPTION,
+        description=textwrap.fill(module.DESCRIPTION, 79),
         epilog=module.EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,

@@ -69,6 +69,7 @@ class TestHelp:
         module = command_module(name)
         text = command_parser(name, module).format_help()
         assert module.DESCRIPTION.endswith(".")
+        assert all(len(line) <= 100 for line in text.splitlines()), text
         assert re.search(rf"^  tunnelbook {name}\b", text, re.MULTILINE), text
         assert "examples:" in text
 

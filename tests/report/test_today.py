@@ -50,7 +50,7 @@ def test_a_site_that_has_just_begun_says_what_there_is():
 
     assert found.title == "Small Wash"
     assert "As of 2026-01-06 (Tuesday)." in text
-    assert "0 tasks due at 0 places, about 0 min; 0 overdue." in text
+    assert "0 tasks due at 0 places; 0 overdue." in text
     assert "0 findings open." in text
     assert "No visit is filed yet." in text
     assert "Worn by the last reading" not in text

@@ -62,11 +62,12 @@ def _summary(walk: Sequence[DueWork]) -> Spans:
     overdue = sum(one.due.state is State.OVERDUE for one in walk)
     tasks = len({one.task.ident for one in walk})
     machines = len({one.place.machine for one in walk})
+    minutes = minutes_of(walk)
     return (
         (
             f"{words.count_words(tasks, 'task')} at {words.count_words(len(walk), 'place')} on "
-            f"{words.count_words(machines, 'machine')}, about "
-            f"{words.minutes_words(minutes_of(walk))} of work. "
+            f"{words.count_words(machines, 'machine')}"
+            + (f", about {words.minutes_words(minutes)} of work. " if minutes else ". ")
         ),
         Strong(f"{overdue} overdue."),
     )

@@ -97,11 +97,12 @@ def _due_lines(work: Sequence[DueWork]) -> list[Spans]:
     walk = [one for one in work if one.is_on_the_walk]
     overdue = [one for one in walk if one.due.state is State.OVERDUE]
     tasks = len({one.task.ident for one in walk})
-    places, takes = words.count_words(len(walk), "place"), words.minutes_words(minutes_of(walk))
+    places, minutes = words.count_words(len(walk), "place"), minutes_of(walk)
+    takes = f", about {words.minutes_words(minutes)}" if minutes else ""
     said: list[Spans] = [
         (
             Link(f"{words.count_words(tasks, 'task')} due", due.PATH),
-            f" at {places}, about {takes}; {len(overdue)} overdue.",
+            f" at {places}{takes}; {len(overdue)} overdue.",
         )
     ]
     if overdue:
