@@ -94,6 +94,8 @@ def site_root(folder: str | None) -> Path:
     """The folder named, or the nearest one upward that holds site.yaml."""
     if folder is not None:
         root = Path(folder)
+        if root.is_file():
+            raise Failure(f"`{folder}` is a file; name the folder that holds site.yaml")
         if not root.is_dir():
             raise Failure(f"there is no folder `{folder}`")
         if not (root / "site.yaml").is_file():

@@ -49,7 +49,9 @@ def build_ledger(
     for document in sound:
         of_kind[document.kind].append(document)
     site = _site(of_kind[Kind.SITE], problems)
-    check_loose_links([*sound, *unfit], [*sound, *unfit] if site is None else unfit, problems)
+    unbuilt = [*sound, *unfit] if site is None else unfit
+    if unbuilt:
+        check_loose_links([*sound, *unfit], unbuilt, problems)
     if site is None:
         return Built(ledger=None, diagnostics=tuple(problems.found))
     built = {

@@ -14,6 +14,9 @@ _KIND_OF_WORD = {
     "visit": Kind.VISIT,
 }
 
+# So many names are listed where one is wrong; more would hide the message.
+_FEW = 12
+
 
 class Problems:
     """Grows while the model is built and checked; positions are looked up only here.
@@ -86,17 +89,20 @@ class Problems:
         """A reference to something that no file defines; `what` is one word, such as `machine`."""
         if (_KIND_OF_WORD.get(what), word) in self._faulty:
             return
+        words = sorted(known)
+        noun = what.replace("-", " ")
+        few = ": " + ", ".join(words) if 0 < len(words) <= _FEW else ""
         self.error(
             document,
             pointer,
             key=key,
             rule=f"unknown-{what}",
-            message=f"there is no {what.replace('-', ' ')} `{word}`",
-            expected=f"a {what.replace('-', ' ')} of this site"
+            message=f"there is no {noun} `{word}`",
+            expected=f"a {noun} of this site{few}"
             if what != "time-zone"
             else "a name of the IANA time zone database",
             remedy=remedy,
-            nearest=nearest(word, known),
+            nearest=nearest(word, words),
         )
 
 

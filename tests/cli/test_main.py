@@ -42,6 +42,7 @@ def run(*words, **rest):
         (["xyzzy"], 2, "", "Commands: init, check"),
         (["check", "--formt", "json"], 2, "", "unrecognized arguments: --formt"),
         (["check", "nowhere"], 2, "", "there is no folder `nowhere`"),
+        (["check", SOUND / "site.yaml"], 2, "", "is a file; name the folder that holds site.yaml"),
         (["show", "brush-q2", "--site", SOUND], 2, "", "there is no machine `brush-q2`; did you mean `brush-p2`?"),
         (["show", "zzz", "--site", SOUND], 2, "", "known are conveyor, brush-p2, low-brush"),
         (["due", SOUND, "--for", "m-tarow"], 2, "", "there is no person `m-tarow`; did you mean `m-tarrow`?"),
