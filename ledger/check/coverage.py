@@ -20,6 +20,7 @@ def coverage_warnings(
     for entry in ledger.standing:
         document = documents[ledger.path_of_visit[entry.ref.visit]]
         _missing_reading(ledger, document, entry, problems)
+        _wider_correction(ledger, document, entry, problems)
 
 
 def _empty_tasks(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:
@@ -71,4 +72,21 @@ def _missing_reading(ledger: Ledger, document: Document, entry: Entry, problems:
             message=f"task `{task.ident}` asks for a reading of {reads}; without it it stays due",
             expected=f"one of {', '.join(KEYS_OF_READING[reads])}",
             remedy="add the reading in a correction, or file the work as not-done",
+        )
+
+
+def _wider_correction(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:
+    """A correction stands for what it names; without a place, for all that its task selects."""
+    original = None if entry.corrects is None else ledger.entry.get(entry.corrects)
+    if original is None or "at" in entry.raw or "at" not in original.raw:
+        return
+    more = [str(place) for place in entry.places if place not in original.places]
+    if more:
+        problems.warning(
+            document,
+            ("entries", entry.ref.number - 1, "corrects"),
+            rule="correction-widens",
+            message=f"the correction names no place, so it stands for {', '.join(more)} as well",
+            expected="the places of the entry that is corrected",
+            remedy="write `at` as in the entry that it corrects, in a correction of this one",
         )

@@ -134,6 +134,26 @@ def test_a_correction_settles_the_question(old, new, correction, rule):
     assert found_in({**files, NEW: visit(correction)}) == ()
 
 
+def test_a_correction_that_leaves_out_the_place_is_asked_about():
+    """What a correction leaves out is not taken over from its original: it takes its place whole."""
+    files = edited(
+        FIRST_VISIT,
+        "{task: grease-bearings, except: [low-brush]}",
+        "{task: grease-bearings, at: conveyor, strokes: 20}",
+    )
+    again = (
+        "{task: grease-bearings, strokes: 2, corrects: 2026-11-03T0640-m-tarrow#1, reason: slip}"
+    )
+    (found,) = found_in({**files, NEW: visit(again)})
+    assert (found.rule, found.position.path, found.position.line) == ("correction-widens", NEW, 4)
+    assert (
+        "brush-p2/shaft-bearing-top, brush-p2/shaft-bearing-bottom, low-brush/shaft-bearing"
+        in found.message
+    )
+    with_place = again.replace("strokes", "at: conveyor, strokes")
+    assert found_in({**files, NEW: visit(with_place)}) == ()
+
+
 def test_work_is_held_against_the_day_it_was_done_not_the_day_it_was_corrected():
     files = edited(
         LOW, "in_service: 2026-03-02", "in_service: 2026-03-02\nout_of_service: 2026-11-20"
