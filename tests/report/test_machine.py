@@ -1,7 +1,8 @@
 """The page of one machine: its facts in the units of the site, its points, all that was filed."""
 
 import pytest
-from small_site import ELECTRIC, HYDRAULIC, ledger_of, setpoint, visit
+from small_site import ELECTRIC as SMALL
+from small_site import HYDRAULIC, ledger_of, setpoint, visit
 
 from ledger.assess.findings import findings
 from ledger.assess.speeds import speed_results
@@ -9,6 +10,7 @@ from ledger.report.blocks import Bullets, Caution, Heading, Picture, Prose
 from ledger.report.pages.machine import machine_page
 from ledger.write.terminal import plain
 
+ELECTRIC = {**SMALL, "drive": {**SMALL["drive"], "hz_limits": [25, 60]}}
 GREASE = {"title": "Grease", "on": {"points": "rotating-bearing"}, "every": "1 week"}
 LOOK = {"title": "Look", "on": {"ids": ["brush"]}, "every": ["1 month", {"hours": 250}]}
 GREASED = {"task": "grease", "at": "brush", "strokes": 2}
@@ -16,6 +18,7 @@ GREASED = {"task": "grease", "at": "brush", "strokes": 2}
 
 def page_of(visits=(), ident="brush", tasks=None, **rest):
     tasks = {"grease": GREASE, "look": LOOK} if tasks is None else tasks
+    rest = {"machines": {"brush": ELECTRIC, "low": HYDRAULIC}, **rest}
     ledger = ledger_of(visits, tasks=tasks, **rest)
     machine = ledger.machines[ident]
     results = [r for r in speed_results(ledger) if r.machine == ident]
