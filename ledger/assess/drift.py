@@ -12,8 +12,9 @@ from ledger.assess.drift_series import (
     measured_series,
 )
 from ledger.assess.drift_speed import EfficiencyFall, efficiency_fall, speed_series
+from ledger.assess.meters import vehicle_log
 from ledger.assess.speeds import SpeedResult
-from ledger.compute.meter import MeterLog, MeterReading, meter_log
+from ledger.compute.meter import MeterLog
 from ledger.model.ledger import Ledger
 
 
@@ -90,15 +91,3 @@ def _judged(
         outlook=outlook(series, recent, vehicles),
         efficiency=efficiency_fall(ledger, series, since, results),
     )
-
-
-def vehicle_log(ledger: Ledger) -> MeterLog:
-    """The first meter of the site that counts vehicles."""
-    for meter in ledger.site.meters.values():
-        if meter.counts == "vehicles":
-            return meter_log(
-                MeterReading(on=visit.day, reading=visit.meters[meter.ident])
-                for visit in ledger.visits
-                if meter.ident in visit.meters
-            )
-    return MeterLog()

@@ -4,8 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from ledger.assess.meters import log_of, vehicle_log
 from ledger.assess.readings_asked import missing_readings
-from ledger.compute.meter import MeterLog, MeterReading, meter_log
+from ledger.compute.meter import MeterLog
 from ledger.compute.operating_days import Closure, OperatingCalendar
 from ledger.compute.schedule import (
     Cycle,
@@ -158,16 +159,8 @@ def operating_calendar(ledger: Ledger) -> OperatingCalendar:
 
 def _meter_logs(ledger: Ledger, as_of: date) -> dict[str, MeterLog]:
     """By meter, and the first meter that counts vehicles once more as `vehicles`."""
-    readings: dict[str, list[MeterReading]] = {}
-    for visit in ledger.visits:
-        if visit.day <= as_of:
-            for name, value in visit.meters.items():
-                readings.setdefault(name, []).append(MeterReading(on=visit.day, reading=value))
-    logs = {name: meter_log(read) for name, read in readings.items()}
-    for meter in ledger.site.meters.values():
-        if meter.counts == "vehicles":
-            logs["vehicles"] = logs.get(meter.ident, MeterLog())
-            break
+    logs = {meter: log_of(ledger, meter, as_of) for meter in ledger.site.meters}
+    logs["vehicles"] = vehicle_log(ledger, as_of)
     return logs
 
 

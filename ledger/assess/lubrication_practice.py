@@ -2,7 +2,7 @@
 
 from datetime import date, timedelta
 
-from ledger.compute.meter import MeterLog, MeterReading, meter_log
+from ledger.assess.meters import log_of
 from ledger.compute.recurrence import (
     Calendar,
     Hours,
@@ -66,11 +66,7 @@ def _rule_days(rule: Rule, anchor: date) -> float | None:
 
 
 def _per_day(ledger: Ledger, meter: str) -> float | None:
-    log: MeterLog = meter_log(
-        MeterReading(on=visit.day, reading=visit.meters[meter])
-        for visit in ledger.visits
-        if meter in visit.meters
-    )
+    log = log_of(ledger, meter)
     if len(log.days) < 2:
         return None
     return (log.totals[-1] - log.totals[0]) / (log.days[-1] - log.days[0]).days

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import accumulate
 
-from ledger.compute.meter import MeterLog, MeterReading, meter_log, total_on
+from ledger.assess.meters import log_of
+from ledger.compute.meter import MeterLog, total_on
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.site import Site
@@ -48,7 +49,7 @@ class Watches:
         self._ledger = ledger
         self._last = ledger.visits[-1].day if ledger.visits else ledger.site.in_service
         self._logs = {
-            meter.ident: _log(ledger, meter.ident)
+            meter.ident: log_of(ledger, meter.ident)
             for meter in ledger.site.meters.values()
             if meter.counts == "hours"
         }
@@ -123,11 +124,3 @@ def _open_hours(site: Site, day: date) -> float:
         return 0.0
     opens, closes = (datetime.combine(day, time) for time in hours)
     return (closes - opens) / timedelta(hours=1)
-
-
-def _log(ledger: Ledger, meter: str) -> MeterLog:
-    return meter_log(
-        MeterReading(on=visit.day, reading=visit.meters[meter])
-        for visit in ledger.visits
-        if meter in visit.meters
-    )

@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import TypeAlias
 
 from ledger.assess.catch_tests import catch_state
-from ledger.assess.drift import DriftResult, vehicle_log
+from ledger.assess.drift import DriftResult
 from ledger.assess.drift_outlook import even_readings, outlook, trend_readings
 from ledger.assess.drift_series import (
     BELT,
@@ -18,6 +18,7 @@ from ledger.assess.drift_series import (
     SeriesReading,
     measured_series,
 )
+from ledger.assess.meters import vehicle_log
 from ledger.compute.band import Band, Verdict, verdict
 from ledger.compute.meter import MeterLog
 from ledger.compute.spray import NozzleState, NozzleVerdict, average_hides

@@ -63,7 +63,8 @@ def test_the_next_standard_size_and_the_nameplate_stand_side_by_side():
 def test_from_oil_to_electricity_in_sentences():
     text = said()
     assert (
-        "Now 14.0 L/min of oil at a drop of 60 bar, volumetric efficiency 95 %: 83.1 r/min" in text
+        "Now 14.0 L/min of oil at a drop of 6000 kPa, volumetric efficiency 95 %: 83.1 r/min"
+        in text
     )
     assert "the next standard size is 2 hp, full-load current 3.4 A at 460 V" in text
     assert "Released: 14.0 L/min and 1.40 kW in the oil." in text
@@ -72,7 +73,7 @@ def test_from_oil_to_electricity_in_sentences():
 
 def test_from_electricity_to_oil_in_a_table():
     text = said()
-    assert "At the site's 60 bar and the speed of each setting in force" in text
+    assert "At the site's 6000 kPa and the speed of each setting in force" in text
     assert "Side brush 3 hp 108.8" in text
 
 
@@ -113,7 +114,7 @@ def test_one_machine_with_its_panel():
     side = ledger.machines["side"]
     conversion = convert_machine(ledger, side, ())
     text = folded(machine_load_page(ledger, side, conversion, panel_reports(ledger)[0], None))
-    assert "An oil motor at 60 bar would be" in text
+    assert "An oil motor at 6000 kPa would be" in text
     assert "Released: 4.8 A at 460 V by the code's table." in text
     assert "Main panel 2 18.8 A" in text
 

@@ -21,13 +21,13 @@ from ledger.report.blocks import (
     left,
     right,
 )
+from ledger.report.entry_words import pressure_words
 from ledger.report.pages.load_words import (
     CAUTION,
     amps_words,
     conversion_words,
     percent_words,
     power_words,
-    pressure_words,
     size_words,
     spare_words,
     speed_change_words,

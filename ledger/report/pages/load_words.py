@@ -7,6 +7,7 @@ from ledger.compute.rounding import fixed, significant
 from ledger.compute.units import convert
 from ledger.model.site import Site, Units
 from ledger.report import words
+from ledger.report.entry_words import pressure_words
 
 CAUTION = (
     (
@@ -25,12 +26,6 @@ def power_words(kw: float, site: Site) -> str:
     if site.units is Units.US:
         return f"{significant(convert(kw, 'kw', 'hp'), 3)} hp"
     return f"{significant(kw, 3)} kW"
-
-
-def pressure_words(kpa: float, site: Site) -> str:
-    if site.units is Units.US:
-        return f"{fixed(convert(kpa, 'kpa', 'psi'), 0)} psi"
-    return f"{fixed(convert(kpa, 'kpa', 'bar'), 0)} bar"
 
 
 def volume_words(cm3: float, site: Site) -> str:
