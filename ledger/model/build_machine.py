@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+from ledger.model.days import optional_day
 from ledger.model.machines import (
     Bearing,
     BeltRating,
@@ -23,7 +24,7 @@ from ledger.model.quantities import optional_float, quantity, quantity_range
 
 
 def build_machine(ident: str, fields: Mapping[str, Any], site_in_service: date) -> Machine:
-    in_service = _day(fields.get("in_service")) or site_in_service
+    in_service = optional_day(fields.get("in_service")) or site_in_service
     costs = fields.get("costs", {})
     return Machine(
         ident=ident,
@@ -34,7 +35,7 @@ def build_machine(ident: str, fields: Mapping[str, Any], site_in_service: date) 
         side=fields.get("side", ""),
         turns=fields.get("turns", ""),
         in_service=in_service,
-        out_of_service=_day(fields.get("out_of_service")),
+        out_of_service=optional_day(fields.get("out_of_service")),
         panel=fields.get("panel", ""),
         maker_manual=fields.get("maker_manual", ""),
         serial=fields.get("serial", ""),
@@ -110,7 +111,7 @@ def _point(ident: str, fields: Mapping[str, Any], machine_in_service: date) -> P
         kind=fields["kind"],
         name=fields.get("name") or ident.replace("-", " ").capitalize(),
         note=fields.get("note", ""),
-        in_service=_day(fields.get("in_service")) or machine_in_service,
+        in_service=optional_day(fields.get("in_service")) or machine_in_service,
         rating=_rating(fields),
     )
 
@@ -163,7 +164,3 @@ def _bearing(fields: Mapping[str, Any]) -> Bearing:
         dynamic_load_kn=optional_float(fields.get("dynamic_load_kn")),
         load_kn=optional_float(fields.get("load_kn")),
     )
-
-
-def _day(text: str | None) -> date | None:
-    return None if text is None else date.fromisoformat(text)

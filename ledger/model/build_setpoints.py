@@ -4,6 +4,7 @@ from datetime import date
 from typing import Any
 
 from ledger.compute.units import convert
+from ledger.model.days import optional_day
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.source.document import Document
@@ -34,12 +35,8 @@ def _change(number: int, fields: dict[str, Any]) -> Change:
         why=fields["why"],
         evidence=tuple(EntryRef.parse(text) for text in fields.get("evidence", ())),
         proposed_by=fields["proposed_by"],
-        proposed_on=_day(fields.get("proposed_on")),
+        proposed_on=optional_day(fields.get("proposed_on")),
         approved_by=fields.get("approved_by", ""),
-        approved_on=_day(fields.get("approved_on")),
+        approved_on=optional_day(fields.get("approved_on")),
         withdrawn=fields.get("withdrawn", ""),
     )
-
-
-def _day(text: str | None) -> date | None:
-    return None if text is None else date.fromisoformat(text)

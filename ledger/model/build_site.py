@@ -5,6 +5,7 @@ from datetime import date, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from ledger.model.days import optional_day
 from ledger.model.parts import Part
 from ledger.model.quantities import optional_float, quantity
 from ledger.model.site import (
@@ -98,8 +99,8 @@ def _person(ident: str, fields: Mapping[str, Any]) -> Person:
         qualified=frozenset(fields.get("qualified", ())),
         approves=frozenset(fields.get("approves", ())),
         emails=tuple(fields.get("emails", ())),
-        first_day=_optional_day(fields.get("from")),
-        last_day=_optional_day(fields.get("until")),
+        first_day=optional_day(fields.get("from")),
+        last_day=optional_day(fields.get("until")),
     )
 
 
@@ -138,7 +139,7 @@ def _open_hours(fields: Mapping[str, str] | None) -> dict[int, tuple[time, time]
 
 def _closure(fields: Mapping[str, Any]) -> Closure:
     first = date.fromisoformat(fields["from"])
-    return Closure(first=first, last=_optional_day(fields.get("to")) or first, why=fields["why"])
+    return Closure(first=first, last=optional_day(fields.get("to")) or first, why=fields["why"])
 
 
 def _costs(fields: Mapping[str, Any] | None) -> Costs | None:
@@ -149,7 +150,3 @@ def _costs(fields: Mapping[str, Any] | None) -> Costs | None:
         labour_per_h=optional_float(fields.get("labour_per_h")),
         down_per_h=optional_float(fields.get("down_per_h")),
     )
-
-
-def _optional_day(text: str | None) -> date | None:
-    return None if text is None else date.fromisoformat(text)

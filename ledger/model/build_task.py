@@ -1,7 +1,6 @@
 """tasks/*.yaml, checked against its schema, as typed values with what they select."""
 
 from collections.abc import Iterable, Mapping
-from datetime import date
 from typing import Any
 
 from ledger.compute.recurrence import (
@@ -14,6 +13,7 @@ from ledger.compute.recurrence import (
     parse_rule,
 )
 from ledger.compute.schedule import CountsFrom
+from ledger.model.days import optional_day
 from ledger.model.machines import Machine
 from ledger.model.problems import Problems, nearest
 from ledger.model.references import Place
@@ -35,8 +35,8 @@ def build_task(
         every=every,
         hours_meter=meter,
         counts_from=CountsFrom(fields.get("counts_from", "last-done")),
-        starts=_day(fields.get("starts")),
-        ends=_day(fields.get("ends")),
+        starts=optional_day(fields.get("starts")),
+        ends=optional_day(fields.get("ends")),
         window_days=int(fields.get("window", "0 days").split()[0]),
         lockout=fields.get("lockout", False),
         qualified=frozenset(fields.get("qualified", ())),
@@ -247,7 +247,3 @@ def _as_list(value: Any) -> list[str]:
     if value is None:
         return []
     return value if isinstance(value, list) else [value]
-
-
-def _day(text: str | None) -> date | None:
-    return None if text is None else date.fromisoformat(text)
