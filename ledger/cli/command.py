@@ -2,6 +2,7 @@
 
 import argparse
 import difflib
+import json
 import sys
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -77,6 +78,18 @@ def add_as_of(parser: argparse.ArgumentParser) -> None:
 
 def add_json(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print JSON instead of text")
+
+
+def add_machine_choice(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "machine", nargs="?", metavar="MACHINE", help="file name in equipment/; default: all"
+    )
+
+
+def print_json(value: object) -> None:
+    """JSON for another program; signs that the output's encoding may lack stand as escapes."""
+    is_utf8 = (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"
+    print(json.dumps(value, indent=2, ensure_ascii=not is_utf8))
 
 
 def open_site(folder: str | None, as_of: date | None) -> OpenSite:

@@ -1,10 +1,8 @@
 """`tunnelbook audit`: whether the record was kept as its rules say, from all of git's history."""
 
 import argparse
-import json
-import sys
 
-from ledger.cli.command import Failure, add_site_position, site_root
+from ledger.cli.command import Failure, add_site_position, print_json, site_root
 
 DESCRIPTION = (
     "Walk all of history and say what was edited, deleted, re-dated, filed late or by somebody "
@@ -56,8 +54,7 @@ def run(parsed: argparse.Namespace) -> int:
     except GitProblem as problem:
         raise Failure(str(problem)) from problem
     if parsed.format == "json":
-        json.dump(audit_rows(found), sys.stdout, indent=2, ensure_ascii=False)
-        print()
+        print_json(audit_rows(found))
     else:
         render = markdown_alone if parsed.format == "markdown" else terminal.render
         print(render(audit_page(found)), end="")

@@ -1,10 +1,15 @@
 """`tunnelbook drift`: what moves, what wears, and when it leaves its limits."""
 
 import argparse
-import json
-import sys
 
-from ledger.cli.command import add_json, add_site_option, known, open_site
+from ledger.cli.command import (
+    add_json,
+    add_machine_choice,
+    add_site_option,
+    known,
+    open_site,
+    print_json,
+)
 
 DESCRIPTION = "Print drift signals and when each series of readings will leave its limits."
 EXAMPLES = """\
@@ -19,9 +24,7 @@ as it did.
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "machine", nargs="?", metavar="MACHINE", help="stem of a file in equipment/; default: all"
-    )
+    add_machine_choice(parser)
     add_site_option(parser)
     add_json(parser)
 
@@ -39,8 +42,7 @@ def run(parsed: argparse.Namespace) -> int:
         found = drift_of(found, known(parsed.machine, ledger.machines, "machine"))
     if parsed.json:
         rows = [drift_row(result) for result in found.results]
-        json.dump(rows, sys.stdout, indent=2, ensure_ascii=False)
-        print()
+        print_json(rows)
     else:
         print(render(drift_page(ledger, found)), end="")
     return 0

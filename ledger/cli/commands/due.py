@@ -1,10 +1,8 @@
 """`tunnelbook due`: the walk of the day in the terminal."""
 
 import argparse
-import json
-import sys
 
-from ledger.cli.command import add_as_of, add_json, add_site_position, known, open_site
+from ledger.cli.command import add_as_of, add_json, add_site_position, known, open_site, print_json
 
 DESCRIPTION = "Print what is due, in walking order, with what must be locked out first."
 EXAMPLES = """\
@@ -41,8 +39,7 @@ def run(parsed: argparse.Namespace) -> int:
     asked = follow_ups(ledger, speed_results(ledger), site.as_of)
     if parsed.json:
         rows = due_rows(ledger, work) + follow_up_rows(asked)
-        json.dump(rows, sys.stdout, indent=2, ensure_ascii=False)
-        print()
+        print_json(rows)
     else:
         print(render(due_page(ledger, work, asked, site.as_of)), end="")
     return 0

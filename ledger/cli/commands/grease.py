@@ -1,10 +1,15 @@
 """`tunnelbook grease`: how much, how often, what each bearing got, what is left."""
 
 import argparse
-import json
-import sys
 
-from ledger.cli.command import add_json, add_site_option, known, open_site
+from ledger.cli.command import (
+    add_json,
+    add_machine_choice,
+    add_site_option,
+    known,
+    open_site,
+    print_json,
+)
 
 DESCRIPTION = (
     "Print grams, strokes and intervals of every bearing, what it got by the record, and how many "
@@ -22,9 +27,7 @@ every amount printed here.
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "machine", nargs="?", metavar="MACHINE", help="stem of a file in equipment/; default: all"
-    )
+    add_machine_choice(parser)
     add_site_option(parser)
     add_json(parser)
 
@@ -48,6 +51,5 @@ def run(parsed: argparse.Namespace) -> int:
         "points": [point_row(point) for point in points],
         "supplies": [supply_row(supply) for supply in supplies],
     }
-    json.dump(facts, sys.stdout, indent=2, ensure_ascii=False)
-    print()
+    print_json(facts)
     return 0

@@ -1,11 +1,9 @@
 """`tunnelbook line`: the line rate, stated and timed, and how cloth meets the vehicle."""
 
 import argparse
-import json
-import sys
 from typing import TYPE_CHECKING
 
-from ledger.cli.command import Failure, add_json, add_site_option, open_site
+from ledger.cli.command import Failure, add_json, add_site_option, open_site, print_json
 
 if TYPE_CHECKING:
     from ledger.assess.line_matching import RateCheck
@@ -71,8 +69,7 @@ def run(parsed: argparse.Namespace) -> int:
     except ValueError as wrong:
         raise Failure(str(wrong)) from None
     if parsed.json:
-        json.dump(line_row(ledger.site, matching, timed), sys.stdout, indent=2, ensure_ascii=False)
-        print()
+        print_json(line_row(ledger.site, matching, timed))
     else:
         print(render(line_page(ledger, matching, timed)), end="")
     return 0

@@ -1,11 +1,9 @@
 """`tunnelbook load`: panels, conversion between oil and electricity, and another speed."""
 
 import argparse
-import json
-import sys
 from typing import TYPE_CHECKING
 
-from ledger.cli.command import Failure, add_json, add_site_option, known, open_site
+from ledger.cli.command import Failure, add_json, add_site_option, known, open_site, print_json
 
 if TYPE_CHECKING:
     from ledger.assess.conversion_speed import SpeedChange
@@ -98,8 +96,7 @@ def run(parsed: argparse.Namespace) -> int:
             "speed_change": None if change is None else speed_change_row(change),
         }
     if parsed.json:
-        json.dump(row, sys.stdout, indent=2, ensure_ascii=False)
-        print()
+        print_json(row)
     else:
         print(render(page), end="")
     return 0

@@ -1,11 +1,9 @@
 """`tunnelbook register`: the settings in force, now or as they stood."""
 
 import argparse
-import json
-import sys
 from dataclasses import replace
 
-from ledger.cli.command import add_json, add_site_position
+from ledger.cli.command import add_json, add_site_position, print_json
 from ledger.cli.past import add_as_of_revision, open_standing
 
 DESCRIPTION = (
@@ -38,8 +36,7 @@ def run(parsed: argparse.Namespace) -> int:
     lines = register(standing.ledger, results)
     if parsed.json:
         told = {"commit": standing.commit, "drives": register_rows(lines)}
-        json.dump(told, sys.stdout, indent=2, ensure_ascii=False)
-        print()
+        print_json(told)
     else:
         page = setpoints_page(standing.ledger, lines, results)
         print(render(replace(page, as_of=standing.words)), end="")

@@ -1,10 +1,8 @@
 """`tunnelbook reliability`: what fails, how often, and what an interval buys."""
 
 import argparse
-import json
-import sys
 
-from ledger.cli.command import add_json, add_site_option, open_site
+from ledger.cli.command import add_json, add_site_option, open_site, print_json
 
 DESCRIPTION = "Print what fails, how often and for how long, and what renewals and intervals buy."
 EXAMPLES = """\
@@ -44,6 +42,5 @@ def run(parsed: argparse.Namespace) -> int:
         "tasks": [task_row(value) for value in values],
         "failures_outside_the_watch": found.outside,
     }
-    json.dump(facts, sys.stdout, indent=2, ensure_ascii=False)
-    print()
+    print_json(facts)
     return 0

@@ -1,10 +1,8 @@
 """`tunnelbook review`: what a branch would change, for the second person."""
 
 import argparse
-import json
-import sys
 
-from ledger.cli.command import Failure, add_site_option, site_root
+from ledger.cli.command import Failure, add_site_option, print_json, site_root
 
 DESCRIPTION = (
     "Say what a branch would change: settings with prediction, evidence and policy, visits added, "
@@ -47,8 +45,7 @@ def run(parsed: argparse.Namespace) -> int:
     except GitProblem as problem:
         raise Failure(str(problem)) from problem
     if parsed.format == "json":
-        json.dump(review_rows(found), sys.stdout, indent=2, ensure_ascii=False)
-        print()
+        print_json(review_rows(found))
     else:
         render = markdown_alone if parsed.format == "markdown" else terminal.render
         print(render(review_page(found)), end="")

@@ -1,11 +1,9 @@
 """`tunnelbook show`: what is known of one machine."""
 
 import argparse
-import json
-import sys
 from dataclasses import replace
 
-from ledger.cli.command import add_json, add_site_option, known
+from ledger.cli.command import add_json, add_site_option, known, print_json
 from ledger.cli.past import add_as_of_revision, open_standing
 
 DESCRIPTION = "Print what is known of one machine: facts, points, speeds and history."
@@ -50,6 +48,5 @@ def run(parsed: argparse.Namespace) -> int:
         "speeds": speed_rows(results),
         "open_findings": [str(f.entry.ref) for f in found if f.is_open],
     }
-    json.dump(facts, sys.stdout, indent=2, ensure_ascii=False)
-    print()
+    print_json(facts)
     return 0

@@ -1,12 +1,10 @@
 """`tunnelbook speed`: one reading, away from any site."""
 
 import argparse
-import json
 import math
-import sys
 from typing import TYPE_CHECKING
 
-from ledger.cli.command import Failure, add_json
+from ledger.cli.command import Failure, add_json, print_json
 
 if TYPE_CHECKING:
     from ledger.compute.speed import Speed
@@ -102,8 +100,7 @@ def run(parsed: argparse.Namespace) -> int:
             result |= {"seconds_to_decide": seconds, "turns_to_decide": turns}
             lines.append(_advice(seconds, turns))
     if parsed.json:
-        json.dump(result, sys.stdout, indent=2, ensure_ascii=False)
-        print()
+        print_json(result)
     else:
         print("\n".join(lines))
     return 0

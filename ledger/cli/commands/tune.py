@@ -1,10 +1,8 @@
 """`tunnelbook tune`: which setting puts a brush in its band, and how sure that is."""
 
 import argparse
-import json
-import sys
 
-from ledger.cli.command import Failure, add_json, add_site_option, known, open_site
+from ledger.cli.command import Failure, add_json, add_site_option, known, open_site, print_json
 
 DESCRIPTION = (
     "Reckon from the readings which drive setting puts a shaft in its band at each line rate, "
@@ -76,8 +74,7 @@ def run(parsed: argparse.Namespace) -> int:
     ]
     asked = [outlook for outlook in outlooks if outlook is not None]
     if parsed.json:
-        json.dump(tuning_row(tuning, asked), sys.stdout, indent=2, ensure_ascii=False)
-        print()
+        print_json(tuning_row(tuning, asked))
     else:
         print(render(tune_page(ledger, tuning, asked, setting)), end="")
     return 0

@@ -1,10 +1,15 @@
 """`tunnelbook wear`: what wears by readings, its limit, verdict and date."""
 
 import argparse
-import json
-import sys
 
-from ledger.cli.command import add_json, add_site_option, known, open_site
+from ledger.cli.command import (
+    add_json,
+    add_machine_choice,
+    add_site_option,
+    known,
+    open_site,
+    print_json,
+)
 
 DESCRIPTION = (
     "Print nozzles, chain, belts, cloth and dampers: the last reading of each, its limit, a "
@@ -22,9 +27,7 @@ high-pressure nozzle.
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "machine", nargs="?", metavar="MACHINE", help="stem of a file in equipment/; default: all"
-    )
+    add_machine_choice(parser)
     add_site_option(parser)
     add_json(parser)
 
@@ -52,6 +55,5 @@ def run(parsed: argparse.Namespace) -> int:
             kind: [str(place) for place in places] for kind, places in found.never.items()
         },
     }
-    json.dump(facts, sys.stdout, indent=2, ensure_ascii=False)
-    print()
+    print_json(facts)
     return 0
