@@ -8,19 +8,21 @@ from dataclasses import dataclass
 from datetime import date
 
 from ledger.assess.catch_tests import catch_state
+from ledger.assess.drift_limits import (
+    Limits,
+    belt_limits,
+    chain_limit,
+    full_load,
+    no_limits,
+    sound_flow,
+    worn_length,
+)
 from ledger.assess.ratios import RATIO_RESETS
-from ledger.compute.spray import SOUND_SHARE
 from ledger.compute.strip_wear import STRIP_U_MM
 from ledger.compute.timed_reading import TimedReading
 from ledger.compute.wear import TAPE_U_MM, chain_limit_percent, chain_wear
 from ledger.model.ledger import Ledger
-from ledger.model.machines import (
-    ChainRating,
-    ClothRating,
-    ElectricDrive,
-    Machine,
-    Point,
-)
+from ledger.model.machines import ChainRating, Machine, Point
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry, Readings
 
@@ -112,7 +114,7 @@ class Series:
 
 
 Reader = Callable[[Readings, Machine, Point | None], Measured | None]
-Limiter = Callable[[Machine, Point | None], tuple[float | None, float | None]]
+Limiter = Callable[[Machine, Point | None], Limits]
 
 
 def ordered(readings: Sequence[SeriesReading]) -> tuple[SeriesReading, ...]:
@@ -224,31 +226,6 @@ def _nozzle(readings: Readings, _machine: Machine, point: Point | None) -> Measu
     return None if state is None else Measured(value=100 * state.share, u=100 * state.u_share)
 
 
-def _no_limits(_machine: Machine, _point: Point | None) -> tuple[float | None, float | None]:
-    return None, None
-
-
-def _full_load(machine: Machine, _point: Point | None) -> tuple[float | None, float | None]:
-    drive = machine.drive
-    return None, drive.full_load_a if isinstance(drive, ElectricDrive) else None
-
-
-def _worn_length(_machine: Machine, point: Point | None) -> tuple[float | None, float | None]:
-    rating = point.rating if point else None
-    return rating.worn_length_mm if isinstance(rating, ClothRating) else None, None
-
-
-def _chain_limit(_machine: Machine, point: Point | None) -> tuple[float | None, float | None]:
-    rating = point.rating if point else None
-    if not isinstance(rating, ChainRating):
-        return None, None
-    return None, chain_limit_percent(adjustable=rating.adjustable)
-
-
-def _sound_flow(_machine: Machine, _point: Point | None) -> tuple[float | None, float | None]:
-    return 100 * SOUND_SHARE.low, 100 * SOUND_SHARE.high
-
-
 SPEED = SeriesKind(
     ident="speed",
     name="shaft speed at the setting in force",
@@ -296,36 +273,36 @@ KINDS: tuple[tuple[SeriesKind, Reader, Limiter], ...] = (
             is_graduated=True,
         ),
         _current,
-        _full_load,
+        full_load,
     ),
     (
         SeriesKind(
             ident="pressure", name="pressure", unit="kPa", rebased_by=None, is_graduated=True
         ),
         _pressure,
-        _no_limits,
+        no_limits,
     ),
     (
         SeriesKind(
             ident="temperature", name="temperature", unit="°C", rebased_by=None, is_graduated=True
         ),
         _temperature,
-        _no_limits,
+        no_limits,
     ),
-    (STRIP_LENGTH, _strip, _worn_length),
+    (STRIP_LENGTH, _strip, worn_length),
     (
         CHAIN,
         _chain,
-        _chain_limit,
+        chain_limit,
     ),
     (
         BELT,
         _belt,
-        _no_limits,
+        belt_limits,
     ),
     (
         NOZZLE,
         _nozzle,
-        _sound_flow,
+        sound_flow,
     ),
 )

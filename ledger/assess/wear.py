@@ -8,6 +8,7 @@ from typing import TypeAlias
 
 from ledger.assess.catch_tests import catch_state
 from ledger.assess.drift import DriftResult
+from ledger.assess.drift_limits import FORCE_PER_NORMAL
 from ledger.assess.drift_outlook import even_readings, outlook, trend_readings
 from ledger.assess.drift_series import (
     BELT,
@@ -23,7 +24,6 @@ from ledger.compute.band import Band, Verdict, verdict
 from ledger.compute.meter import MeterLog
 from ledger.compute.spray import NozzleState, NozzleVerdict, average_hides
 from ledger.compute.wear import (
-    MOST_FORCE_PER_NORMAL,
     BeltVerdict,
     DamperVerdict,
     WearVerdict,
@@ -37,10 +37,6 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import BeltRating, ChainRating, Point
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
-
-# The force noted beside a belt is taken as the middle of the maker's range, which goes from the
-# normal force to half as much again. Common practice, no source.
-FORCE_PER_NORMAL = (1 + MOST_FORCE_PER_NORMAL) / 2
 
 ALLOWED_BOUNCES = 1
 """The arm may settle once after the push of a hand. Common practice, no source."""
@@ -194,18 +190,8 @@ def wear_of(found: Wear, machine: str) -> Wear:
     )
 
 
-def belt_limits_mm(span_mm: float) -> tuple[float, float]:
-    """The deflections between which a belt's tension is good, under the force noted."""
-    due = belt_deflection_mm(span_mm) * FORCE_PER_NORMAL
-    return due / MOST_FORCE_PER_NORMAL, due
-
-
 def _item(ledger: Ledger, series: Series, vehicles: MeterLog) -> WearItem:
     point = ledger.point(series.place)
-    rating = point.rating if point else None
-    if series.kind == BELT and isinstance(rating, BeltRating):
-        lower, upper = belt_limits_mm(rating.span_mm)
-        series = replace(series, lower=lower, upper=upper)
     since = trend_readings(series)
     recent = even_readings(since)
     result = DriftResult(

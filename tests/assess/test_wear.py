@@ -4,12 +4,12 @@ from random import Random
 import pytest
 from small_site import ELECTRIC, ledger_of, on, visit
 
+from ledger.assess.drift_limits import belt_limits_mm
 from ledger.assess.drift_outlook import Crossing
 from ledger.assess.wear import (
     ClothVerdict,
     NotJudged,
     Wear,
-    belt_limits_mm,
     wear,
     wear_of,
 )

@@ -8,7 +8,7 @@ from typing import assert_never
 from ledger.assess.drift import DriftResult
 from ledger.assess.drift_chart import DriftSignal
 from ledger.assess.drift_outlook import BeyondAlready, Crossing, NoLimit, Outlook
-from ledger.assess.drift_series import Measured, Series, SeriesReading
+from ledger.assess.drift_series import BELT, Measured, Series, SeriesReading
 from ledger.assess.speeds import raw_words
 from ledger.compute.forecast import NoTrend
 from ledger.compute.not_enough_data import NotEnoughData
@@ -85,7 +85,8 @@ def stated_words(series: Series, view: UnitView) -> str:
             low, high = (
                 words.number_words(float(significant(view.of(v), 4))) for v in (lower, upper)
             )
-            return f"{low}–{high} {view.unit}"
+            by_rule = ", by the 1/64 rule" if series.kind == BELT else ""
+            return f"{low}–{high} {view.unit}{by_rule}"
         case float(lower), None:
             return f"at least {limit_words(lower, view)}"
         case None, float(upper):

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from datetime import date
 
+from ledger.assess.drift_limits import FORCE_PER_NORMAL
 from ledger.assess.drift_outlook import Crossing
 from ledger.assess.wear import (
     ALLOWED_BOUNCES,
-    FORCE_PER_NORMAL,
     DamperItem,
     NozzleGroup,
     Wear,

@@ -2,7 +2,6 @@
 
 import math
 
-from ledger.assess.drift_series import BELT
 from ledger.assess.wear import WearItem
 from ledger.compute.not_enough_data import NotEnoughData
 from ledger.compute.rounding import shown
@@ -23,9 +22,8 @@ def view_of_item(item: WearItem, site: Site) -> UnitView:
 
 
 def limit_words(item: WearItem, site: Site) -> str:
-    """The limits stated, or the rule's."""
-    said = stated_words(item.result.series, view_of_item(item, site))
-    return f"{said} by the rule" if item.result.series.kind == BELT and said[0].isdigit() else said
+    """The limits stated, as the drift page words them."""
+    return stated_words(item.result.series, view_of_item(item, site))
 
 
 def outlook_shown(item: WearItem, site: Site) -> str:

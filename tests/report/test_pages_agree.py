@@ -1,0 +1,115 @@
+"""The pages of one book held to each other: none may say what another denies."""
+
+import re
+from collections import Counter
+from collections.abc import Mapping
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from ledger.model.build import build_ledger
+from ledger.report.blocks import Bullets, Page, Table
+from ledger.report.book import book_pages
+from ledger.source.reading import read_documents
+from ledger.source.tree import DiskTree
+from ledger.write import terminal
+
+EXAMPLE = Path(__file__).resolve().parents[2] / "example_site"
+AS_OF = date(2026, 11, 25)
+
+
+@pytest.fixture(scope="module")
+def book() -> Mapping[str, Page]:
+    built = build_ledger(read_documents(DiskTree(EXAMPLE)).documents)
+    assert built.ledger is not None
+    return {page.path: page for page in book_pages(built.ledger, AS_OF)}
+
+
+def text(spans) -> str:
+    parts = spans if isinstance(spans, tuple) else (spans,)
+    return "".join(getattr(part, "text", part) for part in parts)
+
+
+def rows(page: Page, *titles: str) -> list[dict[str, str]]:
+    """The rows of every table of the page that has these columns, as text by column."""
+    return [
+        {column.title: text(cell) for column, cell in zip(block.columns, row, strict=True)}
+        for block in page.blocks
+        if isinstance(block, Table) and set(titles) <= {column.title for column in block.columns}
+        for row in block.rows
+    ]
+
+
+def words_of(page: Page) -> str:
+    return " ".join(terminal.render(page, 4000).split())
+
+
+def number(pattern: str, said: str) -> int:
+    found = re.search(pattern, said)
+    assert found, f"nothing like {pattern} in: {said[:2000]}"
+    return int(found[1])
+
+
+def test_wear_and_drift_hold_the_same_readings_to_the_same_limits(book):
+    """And date the day a limit is reached alike, word for word."""
+    drift = {row["Where"]: row for row in rows(book["drift.md"], "Limits", "Readings", "Outlook")}
+    shared = [
+        (row, drift[row["Where"]])
+        for row in rows(book["wear.md"], "Limit", "Verdict", "Outlook")
+        if row["Where"] in drift
+    ]
+
+    assert any("Belt" in on_wear["Where"] for on_wear, _ in shared)
+    for on_wear, on_drift in shared:
+        assert on_wear["Limit"] == on_drift["Limits"]
+        assert on_wear["Outlook"] == on_drift["Outlook"]
+
+
+def test_the_front_page_counts_what_the_due_page_lists(book):
+    front, due = words_of(book["README.md"]), words_of(book["due.md"])
+
+    assert number(r"(\d+) tasks? due", front) == number(r"(\d+) tasks? at", due)
+    assert number(r"(\d+) overdue", front) == number(r"(\d+) overdue", due)
+
+
+def test_the_front_page_counts_the_findings_that_are_listed_open(book):
+    open_rows = rows(book["findings.md"], "Urgency", "Found")
+
+    assert number(r"(\d+) findings? open", words_of(book["README.md"])) == len(open_rows)
+
+
+def test_the_front_page_names_the_parts_that_the_parts_page_orders(book):
+    ordered = {
+        row["Part"] for row in rows(book["parts.md"], "Part", "Order") if row["Order"] != "–"
+    }
+    front = words_of(book["README.md"])
+
+    assert ordered
+    assert all(part in front for part in ordered)
+
+
+def test_reliability_and_findings_list_the_same_failures(book):
+    closed = [
+        row for row in rows(book["findings.md"], "Closed", "What") if "(failure)" in row["What"]
+    ]
+    still = [
+        row for row in rows(book["findings.md"], "Urgency", "What") if "(failure)" in row["What"]
+    ]
+    failed = rows(book["reliability.md"], "Date", "What", "Stopped")
+
+    def keys(found, day):
+        return Counter((row[day], row["Where"]) for row in found)
+
+    assert keys([*closed, *still], "Found") == keys(failed, "Date")
+    machines = rows(book["reliability.md"], "Machine", "Failures", "Hours")
+    assert sum(int(row["Failures"]) for row in machines) == len(failed)
+
+
+def test_the_front_page_and_the_wear_page_find_the_same_things_worn(book):
+    bullets = next(block for block in book["wear.md"].blocks if isinstance(block, Bullets))
+    front = words_of(book["README.md"])
+
+    places = [text(item).split(": ", 1)[1].split(", read ")[0] for item in bullets.items]
+    assert places
+    assert all(place in front for place in places)
