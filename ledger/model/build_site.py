@@ -99,6 +99,7 @@ def _person(ident: str, fields: Mapping[str, Any]) -> Person:
         qualified=frozenset(fields.get("qualified", ())),
         approves=frozenset(fields.get("approves", ())),
         emails=tuple(fields.get("emails", ())),
+        signing_keys=tuple(fields.get("signing_keys", ())),
         first_day=optional_day(fields.get("from")),
         last_day=optional_day(fields.get("until")),
     )

@@ -53,12 +53,15 @@ class Meter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Person:
+    """Someone of the site. `signing_keys` are public keys, as OpenSSH writes them on one line."""
+
     ident: str
     name: str
     roles: tuple[str, ...]
     qualified: frozenset[str] = frozenset()
     approves: frozenset[str] = frozenset()
     emails: tuple[str, ...] = ()
+    signing_keys: tuple[str, ...] = ()
     first_day: date | None = None
     last_day: date | None = None
 
