@@ -8,6 +8,7 @@ from ledger.assess.due import Schedule
 from ledger.check.foreman import foreman_warnings
 from ledger.diagnostics import Diagnostic, in_reading_order
 from ledger.model.build import build_ledger
+from ledger.model.known import known_on
 from ledger.model.ledger import Ledger
 from ledger.pocket import page as pocket_page
 from ledger.pocket.fill import round_of
@@ -85,8 +86,10 @@ def check(loaded: Loaded, as_of: date) -> tuple[Diagnostic, ...]:
 def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, str]:
     """Every file of the book by its path below the book's folder; the same input, the same text.
 
-    With `html` also the same pages for a browser, and the pocket page, below `html/`.
+    The book is that of the day: what was filed or approved later is not in it. With `html` also
+    the same pages for a browser, and the pocket page, below `html/`.
     """
+    ledger = known_on(ledger, as_of)
     pages = list(book_pages(ledger, as_of))
     texts = {page.path: markdown.render(page) for page in pages}
     plots = {

@@ -32,22 +32,23 @@ class Failure(Exception):  # noqa: N818 - it ends a command, it is not a fault o
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenSite:
-    """A site folder that was loaded, and the day it is looked at."""
+    """A site folder that was loaded, the day it is looked at, and what was known on it."""
 
     root: Path
     loaded: "Loaded"
     as_of: date
+    known: "Ledger | None"
 
     @property
     def ledger(self) -> "Ledger":
-        """The ledger of a site without errors; Failure where there are some."""
-        if self.loaded.ledger is None or self.loaded.has_errors:
+        """What was known on the day, of a site without errors; Failure where there are some."""
+        if self.known is None or self.loaded.has_errors:
             errors = sum(diagnostic.is_error for diagnostic in self.loaded.diagnostics)
             raise Failure(
                 f"{errors} {'error' if errors == 1 else 'errors'} in the files of {self.root}; "
                 f"see them with `tunnelbook check {self.root}`"
             )
-        return self.loaded.ledger
+        return self.known
 
 
 def add_site_position(parser: argparse.ArgumentParser) -> None:
@@ -72,7 +73,8 @@ def add_as_of(parser: argparse.ArgumentParser) -> None:
         "--as-of",
         metavar="DATE",
         type=_day,
-        help="the day to look from, such as 2026-11-25; by default today at the site",
+        help="the day to look from, such as 2026-11-25; by default today at the site; what was "
+        "filed, corrected or approved after it counts for nothing",
     )
 
 
@@ -94,13 +96,16 @@ def print_json(value: object) -> None:
 
 def open_site(folder: str | None, as_of: date | None) -> OpenSite:
     """Load the site in a folder; a bar shows progress where a terminal watches."""
-    from ledger.pipeline import load  # noqa: PLC0415 - help and typing errors need none of it
+    from ledger.model.known import known_on  # noqa: PLC0415 - help and typing errors need none
+    from ledger.pipeline import load  # noqa: PLC0415
     from ledger.source.tree import DiskTree  # noqa: PLC0415
 
     root = site_root(folder)
     with Progress() as progress:
         loaded = load(DiskTree(root), progress.show)
-    return OpenSite(root=root, loaded=loaded, as_of=as_of or today(loaded))
+    day = as_of or today(loaded)
+    known = None if loaded.ledger is None else known_on(loaded.ledger, day)
+    return OpenSite(root=root, loaded=loaded, as_of=day, known=known)
 
 
 def site_root(folder: str | None) -> Path:

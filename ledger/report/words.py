@@ -43,6 +43,11 @@ def long_day(day: date) -> str:
     return f"{day.isoformat()} ({day:%A})"
 
 
+def as_of_words(day: date) -> str:
+    """The first line of a page that depends on the day: from when it looks, and what it knows."""
+    return f"As of {long_day(day)}: what was filed and approved by the end of that day."
+
+
 def time_words(when: datetime, site: Site) -> str:
     """Local date and time of an instant."""
     return f"{when.astimezone(site.zone):%Y-%m-%d %H:%M}"

@@ -64,4 +64,4 @@ def test_before_anything_settled_it_says_so():
     text = terminal.render(page([], 3))
 
     assert "No due date has settled yet." in text
-    assert "As of 2026-01-08 (Thursday)." in text
+    assert "As of 2026-01-08 (Thursday): what was filed and approved by the end of that day." in text

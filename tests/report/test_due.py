@@ -196,7 +196,7 @@ def test_a_day_without_work_says_so_and_keeps_its_caution():
     assert "Nothing is due on this day." in text_of(page)
     assert any(isinstance(block, Caution) for block in page.blocks)
     assert not any(isinstance(block, Checklist) for block in page.blocks)
-    assert page.as_of == "As of 2026-01-06 (Tuesday)."
+    assert page.as_of == "As of 2026-01-06 (Tuesday): what was filed and approved by the end of that day."
 
 
 def test_the_page_never_calls_a_machine_safe():

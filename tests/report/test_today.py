@@ -49,7 +49,7 @@ def test_a_site_that_has_just_begun_says_what_there_is():
     text = text_of(found)
 
     assert found.title == "Small Wash"
-    assert "As of 2026-01-06 (Tuesday)." in text
+    assert "As of 2026-01-06 (Tuesday): what was filed and approved by the end of that day." in text
     assert "0 tasks due at 0 places; 0 overdue." in text
     assert "0 findings open." in text
     assert "No visit is filed yet." in text

@@ -11,10 +11,12 @@ examples:
   tunnelbook build                       the book of the site in this folder
   tunnelbook build --html                also book/html/, a site that works from a file
   tunnelbook build --check               write nothing; say which pages are stale
-  tunnelbook build --as-of 2026-11-25    pages of the day as they were then
+  tunnelbook build --as-of 2026-11-25    the book as it was known at the end of that day
 
 Pages that did not change are not touched. Pages that depend on the day carry
 an as-of line; all others change only when a file of the site changes.
+Nothing filed, corrected, proposed or approved after the day is in the book;
+machines, tasks and people are those of the files as they are now.
 """
 
 

@@ -34,7 +34,7 @@ def compliance_page(found: Sequence[TaskCompliance], as_of: date) -> Page:
     blocks: list[Block] = [Paragraph(DEFINITION)]
     if not months:
         blocks.append(Paragraph("No due date has settled yet."))
-        return Page(path=PATH, title=_TITLE, blocks=blocks, as_of=f"As of {words.long_day(as_of)}.")
+        return Page(path=PATH, title=_TITLE, blocks=blocks, as_of=words.as_of_words(as_of))
     of_month = {
         month: [one.months[month] for one in counted if month in one.months] for month in months
     }
@@ -61,7 +61,7 @@ def compliance_page(found: Sequence[TaskCompliance], as_of: date) -> Page:
             _by_task(counted, months[-LATEST_MONTHS:]),
         )
     )
-    return Page(path=PATH, title=_TITLE, blocks=blocks, as_of=f"As of {words.long_day(as_of)}.")
+    return Page(path=PATH, title=_TITLE, blocks=blocks, as_of=words.as_of_words(as_of))
 
 
 def compliance_plot(of_month: Mapping[date, Sequence[MonthOfTask]]) -> Plot:

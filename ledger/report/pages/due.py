@@ -53,7 +53,7 @@ def due_page(
         *_coming(ledger, work, as_of),
         *_undated(ledger, work),
     ]
-    return Page(path=PATH, title="Due work", blocks=blocks, as_of=f"As of {words.long_day(as_of)}.")
+    return Page(path=PATH, title="Due work", blocks=blocks, as_of=words.as_of_words(as_of))
 
 
 def _summary(walk: Sequence[DueWork]) -> Spans:

@@ -80,7 +80,7 @@ def today_page(
             ],
         ),
     ]
-    return Page(path=PATH, title=site.name, blocks=blocks, as_of=f"As of {words.long_day(as_of)}.")
+    return Page(path=PATH, title=site.name, blocks=blocks, as_of=words.as_of_words(as_of))
 
 
 _CONTENTS = (
