@@ -8,6 +8,7 @@ from ledger.assess.speeds import SpeedResult, band_points, target_of
 from ledger.assess.tuning import DriveLimits, limits_of, rates_of
 from ledger.compute.agreement import e_number
 from ledger.compute.band import SURE, Band, p_in_band
+from ledger.compute.count_again import few_disagree, wider_than
 from ledger.compute.line import (
     ChainSpeed,
     ClothRow,
@@ -248,9 +249,10 @@ def _step_in_band(ratio: DriveRatio, limits: DriveLimits, row: ClothRow) -> _Ste
     A speed held at a limit of the band would be outside as often as inside: from there steps are
     taken towards the middle.
     """
-    if ratio.fit is None:
-        return None
     band = row.band
+    # Few readings that disagree tell no step worth acting on (`tuning.CountFirst`).
+    if ratio.fit is None or few_disagree(ratio.fit):
+        return None
     inward = limits.step if row.rpm < band.middle else -limits.step
     wanted = setting_for(ratio.fit, row.rpm)
     tried: list[_Step] = []
@@ -259,6 +261,8 @@ def _step_in_band(ratio: DriveRatio, limits: DriveLimits, row: ClothRow) -> _Ste
         if tried and setting == tried[-1].setting:
             break
         speed = predict(ratio.fit, setting, slip_rpm=ratio.slip_rpm)
+        if wider_than(speed, band):
+            return None
         chance = p_in_band(speed.rpm, speed.u_rpm, band, speed.dof)
         tried.append(_Step(setting=setting, rpm=speed.rpm, p_in_band=chance))
         if chance >= SURE or (speed.rpm - band.middle) * inward >= 0:

@@ -8,6 +8,12 @@ from ledger.assess.ratios import DriveRatio, drive_ratio
 from ledger.assess.speeds import SpeedResult, band_of, target_of
 from ledger.assess.tuning_wear import RatioChange, ratio_change
 from ledger.compute.band import Band, Verdict, p_in_band, verdict_of
+from ledger.compute.count_again import (
+    CountAgain,
+    counts_to_settle,
+    few_disagree,
+    wider_than,
+)
 from ledger.compute.drive import DriveCaution, drive_cautions
 from ledger.compute.ratio import RatioFit, predict, setting_for
 from ledger.compute.speed import Speed
@@ -80,12 +86,29 @@ class RateSetting:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CountFirst:
+    """Why no setting is worth trying yet, and what to count at `setting` before.
+
+    `speed` is what is expected there, of `readings` counts; `disagree` where they are too few and
+    disagree, otherwise they are wider than the band. `more` is None where counting alone will not
+    settle it.
+    """
+
+    setting: float
+    speed: Speed
+    band: Band
+    readings: int
+    disagree: bool
+    more: CountAgain | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tuning:
     """All that can be said of one drive's setting.
 
     `limits` is None for a drive that nothing can be set on; `gap` says in words why there is no
-    recommendation, where there is none. `in_force` is what to expect of the approved setting, at
-    the line rate it was approved for.
+    recommendation, where there is none; `count_first` that the readings are too doubtful for one.
+    `in_force` is what to expect of the approved setting, at the line rate it was approved for.
     """
 
     machine: Machine
@@ -93,6 +116,7 @@ class Tuning:
     limits: DriveLimits | None
     rates: tuple[RateSetting, ...]
     gap: str
+    count_first: CountFirst | None
     change_in_force: Change | None
     in_force: SettingOutlook | None
     ratio_change: RatioChange | None
@@ -121,8 +145,9 @@ def tune(
     drive = ledger.setpoints.get(machine.ident)
     in_force = drive.in_force if drive else None
     gap = _gap(machine, ratio, limits)
+    count_first = None if gap else _count_first(machine, ratio, rates, in_force)
     found = []
-    if not gap and ratio.fit is not None and limits is not None:
+    if not gap and count_first is None and ratio.fit is not None and limits is not None:
         found = [
             _for_rate(machine, ratio, ratio.fit, limits, rate, target_rpm, in_force, ledger)
             for rate in rates
@@ -133,6 +158,7 @@ def tune(
         limits=limits,
         rates=tuple(found),
         gap=gap,
+        count_first=count_first,
         change_in_force=in_force,
         in_force=None
         if in_force is None
@@ -223,6 +249,32 @@ def _gap(machine: Machine, ratio: DriveRatio, limits: DriveLimits | None) -> str
     if band_of(machine, 1.0)[0] is None:
         return "its file states no speed band to aim at"
     return ""
+
+
+def _count_first(
+    machine: Machine, ratio: DriveRatio, rates: Sequence[float], in_force: Change | None
+) -> CountFirst | None:
+    """Asks of the narrowest band, at the setting that the drive stands at."""
+    fit = ratio.fit
+    bands = [band for rate in rates if (band := band_of(machine, rate)[0]) is not None]
+    if fit is None or not bands:
+        return None
+    band = min(bands, key=lambda one: one.high - one.low)
+    setting = fit.centre_setting if in_force is None else in_force.value
+    if setting is None:
+        setting = setting_for(fit, band.middle)
+    speed = predict(fit, setting, slip_rpm=ratio.slip_rpm)
+    disagree = few_disagree(fit)
+    if not disagree and not wider_than(speed, band):
+        return None
+    return CountFirst(
+        setting=setting,
+        speed=speed,
+        band=band,
+        readings=fit.readings,
+        disagree=disagree,
+        more=counts_to_settle(fit, band, setting),
+    )
 
 
 def _for_rate(

@@ -212,6 +212,18 @@ def test_on_the_nameplate_alone_the_likeliest_step_is_taken():
     assert abs(at.rpm - 75) < 0.5
 
 
+def test_counts_that_disagree_give_no_step():
+    """Two counts of 30 s, 76 and 82 r/min at one setting: nothing to set by."""
+    visits = [
+        visit(day, {"at": "brush", "counted": counted, "seconds": 30, "found_hz": 45})
+        for day, counted in enumerate((38, 41))
+    ]
+    at_120 = matched(visits, rates=(120,)).brushes[0].rates[0]
+
+    assert at_120.setting is None
+    assert at_120.p_in_band is None
+
+
 def test_bands_stated_drawn_between_and_taken_from_the_nearest():
     found = {
         at.line_rate_per_h: at for at in bands_at(matched(rates=(80, 100, 200), machines=brush()))

@@ -374,3 +374,36 @@ def test_limits_from_nought_begin_at_the_first_step():
     (tuning,) = tunings(ledger, ())
     assert tuning.limits == DriveLimits(lowest=5, highest=60, step=5)
     assert {rate.recommended.setting for rate in tuning.rates} == {5}
+
+
+def test_few_readings_that_disagree_give_no_setting():
+    """Two counts of 30 s, 6 r/min apart, where each has U of 1.7."""
+    apart = [
+        visit(day, {"at": "brush", "counted": counted, "seconds": 30, "found_hz": 45})
+        for day, counted in enumerate((38, 41))
+    ]
+    first = tuned(apart, setpoints=[setpoint(0, 44)]).count_first
+
+    assert first is not None
+    assert first.disagree
+    assert (first.setting, first.readings) == (44, 2)
+    assert first.more is not None
+    assert tuned(apart).rates == ()
+
+
+def test_readings_wider_than_the_band_give_no_setting_either():
+    """Two counts of 3 s: ± 16 r/min each."""
+    short = [
+        visit(0, {"at": "brush", "counted": 4, "seconds": 3, "found_hz": 45}),
+        visit(1, {"at": "brush", "counted": 4, "seconds": 3, "found_hz": 45}),
+    ]
+    first = tuned(short).count_first
+
+    assert first is not None
+    assert not first.disagree
+    assert first.more is not None
+    assert first.more.counts == 1
+
+
+def test_readings_that_agree_give_a_setting():
+    assert tuned(SURE).count_first is None

@@ -1,4 +1,5 @@
 import json
+import re
 from random import Random
 
 import pytest
@@ -68,9 +69,20 @@ def test_beside_every_picture_stands_a_table():
 def test_setting_prediction_chance_and_way_from_what_is_in_force():
     text = said(setpoints=[setpoint(0, 43)])
     assert "In force: 43 Hz from 2026-01-05 for 120 vehicles an hour; predicted 77.40 ±" in text
-    assert "120 75–85 80 44.5 Hz 80.10 ±" in text
-    assert "> 99 % +1.5 Hz" in text
-    assert "80 70–80 75 41.5 Hz 74.70 ±" in text
+    assert "120 75–85 80 44.5 Hz +1.5 Hz 80.10 ±" in text
+    assert "80 70–80 75 41.5 Hz −1.5 Hz 74.70 ±" in text
+
+
+def test_a_setting_that_was_read_is_told_from_one_that_is_only_predicted():
+    rows = {
+        row[0]: row
+        for block in drive_blocks(*tuned([*SURE, visit(9, read(80.1, 44.5))]))
+        if isinstance(block, Table) and block.columns[0].title == "Vehicles/h"
+        for row in block.rows
+    }
+
+    assert rows["80"][7] == "not yet"
+    assert re.fullmatch(r"80\.10 ± 0\.\d+ \(1\)", rows["120"][7])
 
 
 def test_the_setting_in_force_is_named_as_such():
@@ -90,14 +102,14 @@ def test_it_never_says_safe_and_always_defers():
 
 def test_the_nameplate_alone_asks_for_a_reading():
     text = said([])
-    assert "from the nameplate alone: read the speed to be sure." in text
+    assert "by the nameplate alone: read the speed to be sure." in text
     assert "One more reading at 44 Hz (120 vehicles an hour)" in text
     assert "60 s count" in text
 
 
-def test_where_enough_is_known_more_readings_change_little():
+def test_where_enough_is_known_no_more_is_asked_for():
     text = said()
-    assert "More readings would change little" in text
+    assert "Enough is known: one more reading would change no setting." in text
     assert "One more reading" not in text
 
 
@@ -129,8 +141,44 @@ def test_a_motor_that_would_run_slow_on_its_own_fan_is_cautioned():
     assert "a motor cooled by its own fan may run hot" in text
 
 
-def test_the_other_bracket_is_told():
-    assert "If the motor's slip did not change with frequency" in said()
+def test_the_other_bracket_is_told_where_it_would_change_the_setting():
+    """For 30 r/min, far below the 45 Hz of the readings, and not for 80 near them."""
+    told = "If the motor's slip did not change with frequency"
+    low = {"brush": {**ELECTRIC, "drive": {**ELECTRIC["drive"], "hz_limits": [10, 60]}}}
+
+    assert told in said(machines=low, target=30)
+    assert told not in said(rates=(120,))
+
+
+COUNTS_APART = [
+    visit(0, {"at": "brush", "counted": 38, "seconds": 30, "found_hz": 45}),
+    visit(1, {"at": "brush", "counted": 41, "seconds": 30, "found_hz": 45}),
+]
+
+
+def test_two_counts_that_disagree_ask_for_more_counts_and_no_step():
+    text = said(COUNTS_APART, setpoints=[setpoint(0, 45)])
+
+    assert text.splitlines()[3].startswith("Count again: 4 more counts of 30 s at 45 Hz would do")
+    assert "No setting can be told from that." in text
+    assert "Set to" not in text
+    assert "Predicted" not in text
+    assert "38 passes in 30 s" in text
+    assert "41 passes in 30 s" in text
+
+
+def test_counts_that_no_counting_would_settle_send_one_to_look():
+    visits = [visit(0, read(40, 45)), visit(1, read(120, 45))]
+
+    assert "Find out why they disagree, then count again" in said(visits)
+
+
+def test_a_remedy_is_named_only_where_it_settles_something():
+    """At a target close to the end of the band no single reading can tell."""
+    text = said([visit(0, read(81, 45, turns=2))], rates=(120,), target=84.9)
+
+    assert "no one reading settles it" in text
+    assert "One more reading" not in text
 
 
 def test_what_speed_at_a_setting():
@@ -241,8 +289,12 @@ def test_the_row_holds_what_the_page_says():
 
 
 def test_a_range_without_an_end_is_null_in_json():
-    visits = [visit(0, read(60, 45)), visit(1, read(100, 45))]
-    _, tuning = tuned(visits)
+    wide = {"brush": {**ELECTRIC, "speed_band": [{"line_rate_per_h": 120, "rpm": [1, 400]}]}}
+    visits = [
+        visit(day, {"at": "brush", "counted": counted, "seconds": 10, "found_hz": 45})
+        for day, counted in enumerate((5, 30, 5, 30))
+    ]
+    _, tuning = tuned(visits, machines=wide)
     row = json.loads(json.dumps(tuning_row(tuning, ()), allow_nan=False))
     assert row["recommended"][0]["exact_setting_high"] is None
-    assert "above" in said(visits)
+    assert "above" in said(visits, machines=wide)

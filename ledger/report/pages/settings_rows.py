@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from ledger.assess.tuning import RateSetting, SettingOutlook, Tuning
+from ledger.assess.tuning import CountFirst, RateSetting, SettingOutlook, Tuning
 from ledger.compute.speed import Speed
 
 Row = dict[str, Any]
@@ -33,9 +33,22 @@ def tuning_row(tuning: Tuning, asked: Sequence[SettingOutlook]) -> Row:
         "setting_in_force": None if change is None else change.value,
         "in_force": None if tuning.in_force is None else _outlook(tuning.in_force),
         "no_recommendation_because": tuning.gap or None,
+        "count_first": None if tuning.count_first is None else _count_first(tuning.count_first),
         "recommended": [_rate(at) for at in tuning.rates],
         "ratio_change": _ratio_change(tuning),
         "at": [_outlook(at) for at in asked],
+    }
+
+
+def _count_first(first: CountFirst) -> Row:
+    more = first.more
+    return {
+        "setting": first.setting,
+        **_speed(first.speed),
+        "readings": first.readings,
+        "disagree": first.disagree,
+        "counts": None if more is None else more.counts,
+        "seconds_each": None if more is None else more.seconds,
     }
 
 

@@ -4,22 +4,22 @@ import math
 from collections.abc import Sequence
 
 from ledger.assess.ratios import DriveRatio
-from ledger.assess.tuning import RateSetting, SettingRange, Tuning, largest_step
+from ledger.assess.tuning import CountFirst, RateSetting, SettingRange, Tuning, largest_step
 from ledger.assess.tuning_wear import RatioChange
 from ledger.compute.band import Verdict
-from ledger.compute.rounding import fixed, shown
+from ledger.compute.rounding import fixed, shown, shown_uncertainty
 from ledger.compute.tuning import Limit
 from ledger.compute.units import convert
 from ledger.model.site import Site, Units
 from ledger.report import words
-from ledger.report.blocks import Spans
+from ledger.report.blocks import Spans, Strong
 
 # The last line is for oil alone.
 CAUTION: Sequence[Spans] = (
     (
         "A setting is changed by a person qualified for the drive, with the line clear, inside the "
-        "limits that the makers of drive, motor and machine give. What stands here is reckoned "
-        "from readings; it says nothing about whether a machine may be run."
+        "limits that the makers of drive, motor and machine give. What stands here is worked "
+        "out from readings; it says nothing about whether a machine may be run."
     ),
     (
         "A drive keeps its charge after the power is off: wait as its label says, then measure. "
@@ -67,14 +67,14 @@ def range_of_setting(found: SettingRange, unit: str, site: Site) -> str:
 def ratio_words(ratio: DriveRatio, site: Site) -> str:
     """What is known of the ratio, from what, and what does not fit."""
     if ratio.fit is None:
-        return "No reading and no nameplate tell the ratio of speed to setting."
+        return "Neither a reading nor a nameplate tells how setting and speed go together."
     factor = 1 / in_shown_unit(1.0, ratio.unit, site)
     said = (
-        f"Ratio {shown(ratio.fit.rpm_per_unit * factor, ratio.fit.expanded() * factor)} r/min per "
-        f"{unit_words(ratio.unit, site)} "
+        f"{shown(ratio.fit.rpm_per_unit * factor, ratio.fit.expanded() * factor)} r/min per "
+        f"{unit_words(ratio.unit, site)}, "
     )
     if not ratio.used:
-        return said + "from the nameplate alone: read the speed to be sure."
+        return said + "by the nameplate alone: read the speed to be sure."
     said += f"from {words.count_words(len(ratio.used), 'reading')}"
     if ratio.fit.used_prior:
         said += " and the nameplate"
@@ -126,8 +126,40 @@ def rate_notes(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
     return notes
 
 
+def count_first_words(first: CountFirst, unit: str, site: Site) -> Spans:
+    """What to count before any setting is thought of, and why."""
+    at = words.setting_words(round(first.setting, 1), unit, site)
+    there = words.count_words(first.readings, "reading")
+    why = (
+        f"The {there} so far disagree by more than counting can"
+        if first.disagree
+        else f"The {there} so far leave the speed too uncertain"
+    )
+    width = words.number_words(round(first.band.high - first.band.low, 1))
+    why += (
+        f": {words.speed_words(first.speed)} r/min at {at}, for a band {width} r/min wide. "
+        "No setting can be told from that."
+    )
+    if first.more is None:
+        return (
+            Strong("Find out why they disagree"),
+            (
+                f", then count again: counts alone would not settle it. {why} Look for a belt that "
+                "slips, a wrong marker, a slip of the pen, and correct the entry that is wrong."
+            ),
+        )
+    counts = words.count_words(first.more.counts, "more count")
+    return (
+        Strong("Count again"),
+        (
+            f": {counts} of {first.more.seconds} s at {at} would do, if they agree "
+            f"(± {shown_uncertainty(first.more.expanded_rpm)} r/min then). {why}"
+        ),
+    )
+
+
 def bracket_words(tuning: Tuning, site: Site) -> str:
-    """Where constant slip would put each setting, if the slip is known."""
+    """Where constant slip would put each setting, if that is half a step off or more."""
     unit = tuning.ratio.unit
     others = [
         f"{finer_words(at.by_constant_slip, unit, site)} instead of "
@@ -135,6 +167,8 @@ def bracket_words(tuning: Tuning, site: Site) -> str:
         f"{words.number_words(at.line_rate_per_h)} vehicles an hour"
         for at in tuning.rates
         if at.by_constant_slip is not None
+        and tuning.limits is not None
+        and abs(at.by_constant_slip - at.exact) >= tuning.limits.step / 2
     ]
     if not others:
         return ""
