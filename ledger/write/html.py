@@ -87,8 +87,11 @@ def page_frame(*, title: str, site_name: str, top: str, navigation: str, content
 <header>
 <p class="site"><a href="{top}index.html">{html_text(site_name)}</a></p>
 <nav aria-label="Pages">
+<details class="menu">
+<summary>Pages</summary>
 <ul>
 {navigation}</ul>
+</details>
 </nav>
 <form class="find" role="search" data-top="{top}" hidden>
 <label for="find">Find a machine</label>

@@ -1,12 +1,13 @@
 """A page's Markdown as the HTML inside its `<main>`: raw HTML off, no inline style or script.
 
-Markdown has no word for a caution, a box to tick or a table that scrolls; those are found in
-the parsed tokens and given their markup there, so that the writer itself stays the library's.
+Markdown has no word for a caution, a box to tick, a table that scrolls or a part that is folded;
+those are found in the parsed tokens and given their markup there, so that the writer itself
+stays the library's.
 """
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import count, takewhile
+from itertools import count
 
 from markdown_it import MarkdownIt
 from markdown_it.rules_core import StateCore
@@ -14,12 +15,13 @@ from markdown_it.token import Token
 
 from ledger.report.anchor import anchors_of
 from ledger.write.escape import html_text
+from ledger.write.html_tables import adapt_table, plain
 from ledger.write.marker import MARKER
 
 _ELSEWHERE = re.compile(r"[a-z][a-z0-9+.-]*:|//", re.IGNORECASE)
 _KEPT_WHOLE = re.compile(r"(\b\d{4}-\d\d-\d\d(?!\w)|[−-]?\d[\d.]* ± \d[\d.]*\d|\d ± \d)")
-_SHORT = 20
-_FIT_A_SHEET = 10
+_NEWEST_FIRST = ", newest first"
+_PARTS_SHOWN = 2
 _BOX = "[ ] "
 
 
@@ -43,54 +45,20 @@ def html_address(address: str) -> str:
 
 def _adapt(state: StateCore) -> None:
     """Runs before escaped characters join their neighbours, so that an escaped `[ ]` is text."""
-    tokens = state.tokens
-    _name_headings(tokens)
-    _class_cells(tokens)
+    _name_headings(state.tokens)
+    tokens = list(_with_tables(list(_with_folded_history(state.tokens))))
     for at, token in enumerate(tokens):
         if token.type == "inline" and token.children:
             _adapt_block_of(tokens, at)
             token.children = list(_adapted_inline(token.children, state.env["sizes"]))
-    state.tokens = list(_with_scrolling_tables(tokens))
+    state.tokens = tokens
 
 
 def _name_headings(tokens: Sequence[Token]) -> None:
     openings = [at for at, token in enumerate(tokens) if token.type == "heading_open"]
-    anchors = anchors_of(_plain(tokens[at + 1]) for at in openings)
+    anchors = anchors_of(plain(tokens[at + 1]) for at in openings)
     for at, anchor in zip(openings, anchors, strict=True):
         tokens[at].attrSet("id", anchor)
-
-
-def _plain(inline: Token) -> str:
-    return "".join(child.content for child in inline.children or ())
-
-
-def _class_cells(tokens: Sequence[Token]) -> None:
-    """Numbers to the right, and room for columns of words.
-
-    Classes, since the policy of the page allows no style attributes.
-    """
-    cells: list[list[tuple[Token, int]]] = []
-    for at, token in enumerate(tokens):
-        if token.type == "table_open":
-            cells = []
-        elif token.type == "tr_open":
-            cells.append([])
-        elif token.type in ("th_open", "td_open"):
-            cells[-1].append((token, len(_plain(tokens[at + 1]))))
-        elif token.type == "table_close":
-            for column in zip(*cells, strict=True):
-                is_long = max(length for _, length in column) > _SHORT
-                for cell, _ in column:
-                    _class_cell(cell, is_long=is_long)
-
-
-def _class_cell(cell: Token, *, is_long: bool) -> None:
-    if cell.attrs.pop("style", "") == "text-align:right":
-        cell.attrSet("class", "number")
-    elif is_long:
-        cell.attrSet("class", "words")
-    if cell.tag == "th":
-        cell.attrSet("scope", "col")
 
 
 def _adapt_block_of(tokens: Sequence[Token], at: int) -> None:
@@ -169,27 +137,43 @@ def _unbroken(text: Token) -> Iterator[Token]:
             yield Token("text", "", 0, content=part)
 
 
-def _columns(tokens: Sequence[Token]) -> int:
-    """Of the table that begins the tokens."""
-    head = takewhile(lambda token: token.type != "thead_close", tokens)
-    return sum(token.type == "th_open" for token in head)
-
-
-def _with_scrolling_tables(tokens: Sequence[Token]) -> Iterator[Token]:
+def _with_tables(tokens: Sequence[Token]) -> Iterator[Token]:
     numbers = count(1)
     heading = ""
+    opened: int | None = None
     for at, token in enumerate(tokens):
         if token.type == "heading_open":
-            heading = _plain(tokens[at + 1])
+            heading = plain(tokens[at + 1])
         if token.type == "table_open":
-            label = html_text(f"Table {next(numbers)}: {heading}")
-            is_wide = _columns(tokens[at:]) > _FIT_A_SHEET
-            classes = "scroll wide" if is_wide else "scroll"
-            opening = f'<div class="{classes}" role="region" tabindex="0" aria-label="{label}">\n'
-            yield Token("html_block", "", 0, content=opening)
+            opened = at
+        if opened is None:
+            yield token
+        elif token.type == "table_close":
+            yield from adapt_table(tokens[opened : at + 1], f"Table {next(numbers)}: {heading}")
+            opened = None
+
+
+def _with_folded_history(tokens: Sequence[Token]) -> Iterator[Token]:
+    """Under a heading that ends in `newest first`, all but the first parts are folded."""
+    is_history = is_open = False
+    parts = 0
+    for at, token in enumerate(tokens):
+        if token.type == "heading_open" and token.tag in ("h2", "h3"):
+            if is_open:
+                yield Token("html_block", "", 0, content="</details>\n")
+                is_open = False
+            if token.tag == "h2":
+                is_history, parts = plain(tokens[at + 1]).endswith(_NEWEST_FIRST), 0
+            elif is_history:
+                parts += 1
+                is_open = parts > _PARTS_SHOWN
+                if is_open:
+                    yield Token("html_block", "", 0, content='<details class="earlier">\n<summary>')
         yield token
-        if token.type == "table_close":
-            yield Token("html_block", "", 0, content="</div>\n")
+        if is_open and token.type == "heading_close" and token.tag == "h3":
+            yield Token("html_block", "", 0, content="</summary>\n")
+    if is_open:
+        yield Token("html_block", "", 0, content="</details>\n")
 
 
 def _writer() -> MarkdownIt:

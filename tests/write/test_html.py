@@ -172,7 +172,7 @@ def test_tables_scroll_alone_are_named_and_keep_their_sides():
     )
     assert 'role="region" tabindex="0" aria-label="Table 1: Drives &amp; limits"' in text
     assert '<th class="number" scope="col">Hz</th>' in text
-    assert '<td>a</td>\n<td class="number">44.5</td>\n<td class="words">' in text
+    assert '<td>a</td>\n<td class="number">44.5</td>\n<td class="words">words' in text
 
 
 def test_days_and_uncertain_values_stay_on_one_line():
@@ -210,7 +210,92 @@ def test_links_to_elsewhere_tell_nobody_where_they_stood():
     )
 
 
-@pytest.mark.parametrize(("columns", "classes"), [(10, "scroll"), (11, "scroll wide")])
+@pytest.mark.parametrize(
+    ("columns", "classes"),
+    [(10, "scroll stack"), (11, "scroll wide")],
+    ids=["upright", "on its side"],
+)
 def test_a_table_too_wide_for_an_upright_sheet_is_printed_on_its_side(columns, classes):
     heads = [right(f"2026-{n:02}") for n in range(columns)]
     assert f'<div class="{classes}" role' in shown(Table(heads, [["–"] * columns]))
+
+
+@pytest.mark.parametrize(
+    ("heads", "row", "stacks"),
+    [
+        (("Date", "Read", "Verdict"), ("2026-11-18", "38", "in band"), False),
+        (
+            ("Date", "Read", "r/min ± U", "Verdict"),
+            ("2026-11-18", "38 passes in 30 s, by a mark", "76.0 ± 1.7", "in band"),
+            True,
+        ),
+        (
+            ("Machines", "Before"),
+            ("Soak arch; Pump stand 1; Reclaim", "Clean all strainers"),
+            False,
+        ),
+        ([f"2026-{n:02}" for n in range(1, 12)], ["100 (104/104)"] * 11, False),
+    ],
+    ids=["fits a phone", "too wide for a phone", "two columns fold", "too many for a card"],
+)
+def test_rows_that_a_phone_cannot_show_side_by_side_become_cards(heads, row, stacks):
+    text = shown(Table([left(head) for head in heads], [row]))
+    assert ('class="scroll stack"' in text) is stacks
+    assert ('<table role="table">' in text) is stacks
+    assert (f'data-head="{heads[1]}"' in text) is stacks
+
+
+def test_a_card_leaves_out_what_is_empty_and_knows_its_verdict():
+    text = shown(
+        Table(
+            [left("Where"), left("Read"), left("Outlook"), left("Verdict")],
+            [("Side brush P2, passenger: nozzle 1", "0.52 gpm at 40 psi", "–", "worn")],
+        )
+    )
+    assert '<td class="none" data-head="Outlook" role="cell">–</td>' in text
+    assert '<td class="verdict" data-head="Verdict" role="cell">worn</td>' in text
+
+
+def day_table(days):
+    return shown(
+        Heading(2, "Wrap"), Table([left("Date"), right("r/min")], [(d, "75") for d in days])
+    )
+
+
+def test_of_a_long_table_of_days_the_newest_rows_show_and_the_older_are_folded():
+    days = [f"2026-11-{30 - n}" for n in range(12)]
+    newest, older = day_table(days).split("<details")
+    assert re.findall(r"2026-11-\d\d", newest) == days[:6]
+    assert "<summary>6 earlier, back to 2026-11-19</summary>" in older
+    assert re.findall(r"2026-11-\d\d", older.split("</summary>")[1]) == days[6:]
+    assert 'aria-label="Table 1: Wrap, earlier"' in older
+    assert older.count('<th scope="col">Date</th>') == 1
+
+
+@pytest.mark.parametrize(
+    "days",
+    [
+        [f"2026-11-{30 - n}" for n in range(11)],
+        [f"2026-11-{n}" for n in range(10, 30)],
+        ["driver", *(f"2026-11-{30 - n}" for n in range(12))],
+    ],
+    ids=["short", "oldest first", "not days"],
+)
+def test_other_tables_stay_whole(days):
+    assert "<details" not in day_table(days)
+
+
+def test_of_a_history_the_newest_parts_show_and_the_older_are_folded():
+    parts = [(Heading(3, f"2026-{11 - n}"), Paragraph(f"Work {n}.")) for n in range(4)]
+    text = shown(
+        Heading(2, "History, newest first"),
+        *(block for part in parts for block in part),
+        Heading(2, "Next"),
+        Heading(3, "Whole"),
+    )
+    newest, third, fourth = text.split('<details class="earlier">\n<summary>')
+    assert "Work 0" in newest
+    assert "Work 1" in newest
+    assert third == '<h3 id="2026-9">2026-9</h3>\n</summary>\n<p>Work 2.</p>\n</details>\n'
+    assert fourth.startswith('<h3 id="2026-8">2026-8</h3>\n</summary>\n<p>Work 3.</p>\n</details>')
+    assert fourth.endswith('<h2 id="next">Next</h2>\n<h3 id="whole">Whole</h3>\n')

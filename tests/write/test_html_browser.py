@@ -83,8 +83,19 @@ def test_on_a_phone_only_tables_scroll_sideways(open_page, address, name):
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
 
 
-def test_a_wide_table_is_scrolled_with_the_keyboard(open_page, address):
-    page = open_page(address("setpoints"), viewport=PHONE)
+def sheet_of_months(tmp_path, columns):
+    heads = [Column("Machine"), *(Column(f"2026-{n:02}", Align.RIGHT) for n in range(1, columns))]
+    table = Table(heads, [["Wrap", *["100 (104/104)"] * (columns - 1)]] * 3)
+    page = Page(path="compliance.md", title="Work done in its window", blocks=(table,))
+    site = render_site([page], {page.path: markdown.render(page)}, {}, site_name="Harrow Lane wash")
+    files.write_files(tmp_path, site)
+
+
+def test_a_wide_table_is_slid_with_the_keyboard_and_its_first_column_stays(
+    open_page, address, tmp_path
+):
+    sheet_of_months(tmp_path, 15)
+    page = open_page(address("compliance"), viewport=PHONE)
     page.focus(".scroll")
     page.keyboard.press("ArrowRight")
     # The page's policy forbids what wait_for_function evaluates, so ask from outside.
@@ -94,6 +105,40 @@ def test_a_wide_table_is_scrolled_with_the_keyboard(open_page, address):
             break
         page.wait_for_timeout(50)
     assert page.evaluate(moved) > 0
+    first = page.locator("td").first.bounding_box()
+    assert first["x"] == page.locator(".scroll").bounding_box()["x"]
+
+
+@pytest.mark.parametrize(
+    ("viewport", "is_folded"), [(PHONE, True), (DESK, False)], ids=["phone", "desk"]
+)
+def test_the_menu_is_folded_on_a_phone_and_open_on_a_desk(open_page, address, viewport, is_folded):
+    page = open_page(address("due"), viewport=viewport, java_script_enabled=False)
+    link = page.get_by_role("link", name="Shaft speeds")
+    summary = page.locator(".menu summary")
+    assert summary.is_visible() is is_folded
+    assert link.is_visible() is not is_folded
+    if is_folded:
+        assert page.locator("h1").bounding_box()["y"] < PHONE["height"] / 3
+        assert summary.bounding_box()["height"] >= 44
+        summary.press("Enter")
+        assert link.is_visible()
+
+
+@pytest.mark.parametrize("name", ["setpoints", "machines/brush-p2"])
+def test_on_a_phone_no_cell_of_a_table_lies_outside_the_screen(open_page, address, name):
+    page = open_page(address(name), viewport=PHONE)
+    boxes = [cell.bounding_box() for cell in page.locator(".stack td:visible").all()]
+    assert boxes
+    assert all(box["x"] >= 0 and box["x"] + box["width"] <= PHONE["width"] for box in boxes)
+
+
+def test_a_card_is_still_a_row_of_a_table_to_a_screen_reader(open_page, address):
+    page = open_page(address("setpoints"), viewport=PHONE)
+    seen = page.locator(".stack").first.aria_snapshot()
+    assert "- table" in seen
+    assert '- columnheader "Setting"' in seen
+    assert '- cell "D. Lindqvist"' in seen
 
 
 def test_the_search_finds_machines_by_name_id_and_point(open_page, address):
@@ -163,11 +208,7 @@ def test_on_paper_nothing_is_cut_off_and_no_controls_are_left(open_page, address
 
 
 def test_a_sheet_of_many_columns_is_printed_on_its_side(open_page, address, tmp_path):
-    heads = [Column(f"2026-{n:02}", Align.RIGHT) for n in range(1, 16)]
-    table = Table(heads, [["100 (104/104)"] * 15] * 3)
-    page = Page(path="compliance.md", title="Work done in its window", blocks=(table,))
-    site = render_site([page], {page.path: markdown.render(page)}, {}, site_name="Harrow Lane wash")
-    files.write_files(tmp_path, site)
+    sheet_of_months(tmp_path, 15)
     pdf = open_page(address("compliance")).pdf(format="A4")
     boxes = re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", pdf)
     assert any(float(width) > float(height) for width, height in boxes)
