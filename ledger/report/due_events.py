@@ -1,19 +1,23 @@
-"""Due work as days of a calendar: one event a task and place, known by an id that stays."""
+"""Due work as days of a calendar: one event a task and day, known by an id that stays."""
 
 import uuid
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from ledger.assess.due import DueWork
+from ledger.assess.follow_up import FollowUp, FollowUpState
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.report import words
+from ledger.report.blocks import Code, Link, Spans, Strong, Text
+from ledger.report.follow_up_words import open_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DueEvent:
-    """`uid` is of the site, the task and the place alone, so a later export moves the event."""
+    """`uid` names the site and the work, not the day, so a later export moves the event."""
 
     uid: str
     day: date
@@ -21,47 +25,111 @@ class DueEvent:
     description: str
 
 
-def due_events(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> tuple[DueEvent, ...]:
-    """The next due date of each task at each place, by day; what is overdue stands on `as_of`.
+def due_events(
+    ledger: Ledger, work: Sequence[DueWork], asked: Sequence[FollowUp], as_of: date
+) -> tuple[DueEvent, ...]:
+    """One event for each day on which a task is next due somewhere, and for each reading asked.
 
-    Work that cannot be dated has no event.
+    By day. What should have been done before `as_of` stands on `as_of`; work that cannot be dated
+    has no event. The first day of a task keeps its id from one export to the next, and so do its
+    second and its third.
     """
-    found = [
-        DueEvent(
-            uid=_uid(ledger, one),
-            day=as_of if one.due.state is State.OVERDUE else one.due.due_on,
-            summary=f"{one.task.title}: {ledger.place_name(one.place)}",
-            description=_description(ledger, one),
-        )
-        for one in work
-        if one.due.due_on is not None
-    ]
+    found = [_follow_up(ledger, one, as_of) for one in asked if one.is_open]
+    of_task: dict[str, dict[date, list[DueWork]]] = defaultdict(lambda: defaultdict(list))
+    for one in work:
+        if one.due.due_on is not None:
+            of_task[one.task.ident][max(one.due.due_on, as_of)].append(one)
+    for task, days in of_task.items():
+        for number, (day, same) in enumerate(sorted(days.items()), start=1):
+            found.append(
+                DueEvent(
+                    uid=_uid(ledger, f"task={task}&day={number}"),
+                    day=day,
+                    summary=f"{same[0].task.title}: {_where(ledger, same)}",
+                    description="\n".join(_task_lines(ledger, same)),
+                )
+            )
     return tuple(sorted(found, key=lambda event: (event.day, event.uid)))
 
 
-def _uid(ledger: Ledger, one: DueWork) -> str:
+def _uid(ledger: Ledger, what: str) -> str:
     """A UUID by name (RFC 9562 5.5), as RFC 7986 5.3 asks of a UID."""
     site = ledger.site.address or ledger.site.name
-    name = f"tunnelbook:{site}?task={one.task.ident}&place={one.place}"
-    return str(uuid.uuid5(uuid.NAMESPACE_URL, name))
+    return str(uuid.uuid5(uuid.NAMESPACE_URL, f"tunnelbook:{site}?{what}"))
 
 
-def _description(ledger: Ledger, one: DueWork) -> str:
-    due, task = one.due, one.task
-    lines = [f"{task.ident} at {one.place}", f"Every {words.interval_words(task.every)}."]
-    if due.window_from is not None and due.window_to is not None:
-        lines.append(f"Due {due.due_on}, window {due.window_from} to {due.window_to}.")
-    if due.state is State.OVERDUE:
-        lines.append(f"{words.state_words(due).capitalize()}.")
-    if due.predicted:
-        lines.append("The date is predicted from a meter's recent rate.")
-    if one.put_off is not None:
-        lines.append(f"Put off on {one.put_off.day}: {one.put_off.reason}")
+def _where(ledger: Ledger, work: Sequence[DueWork]) -> str:
+    """One place by name; of several how many, and on which machine or on how many."""
+    if len(work) == 1:
+        return ledger.place_name(work[0].place)
+    machines = list(dict.fromkeys(one.place.machine for one in work))
+    if len(machines) == 1:
+        name = ledger.machines[machines[0]].name
+        return f"{name} ({words.count_words(len(work), 'place')})"
+    if len(machines) == len(work):
+        return words.count_words(len(work), "machine")
+    return f"{words.count_words(len(work), 'place')} on {len(machines)} machines"
+
+
+def _task_lines(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
+    task = work[0].task
+    lines = [f"{task.ident}: {words.task_cycle_words(task)}."]
+    if task.minutes is not None:
+        each = f"{words.minutes_words(task.minutes)} each, " if len(work) > 1 else ""
+        lines.append(f"Time: {each}{words.minutes_words(task.minutes * len(work))} in all.")
     if task.needs:
-        lines.append(f"Needs: {', '.join(sorted(task.needs))}.")
+        lines.append(f"Needs somebody qualified for {', '.join(sorted(task.needs))}.")
     if task.lockout:
-        machine = ledger.machines[one.place.machine].name
-        lines.append(f"Lock out, tag out and verify first: {machine}.")
+        lines.append("Lock out, tag out and verify first.")
     lines += [f"Caution: {caution}" for caution in task.cautions]
-    lines.append("The maker's manual, the local code and licensed people come first.")
-    return "\n".join(lines)
+    dates = [_date_words(one) for one in work]
+    if len(set(dates)) == 1:
+        lines.append(f"{dates[0].capitalize()}.")
+        dates = ["" for _ in work]
+    lines.append("")
+    lines += [_place_line(ledger, one, said) for one, said in zip(work, dates, strict=True)]
+    return [*lines, "", "The maker's manual, the local code and licensed people come first."]
+
+
+def _date_words(one: DueWork) -> str:
+    due = one.due
+    said = [f"due {due.due_on}"]
+    if due.window_from is not None and due.window_from != due.window_to:
+        said.append(f"window {due.window_from} to {due.window_to}")
+    if due.predicted:
+        said.append("predicted from a meter's recent rate")
+    if due.state is State.OVERDUE:
+        said.append(words.state_words(due))
+    return ", ".join(said)
+
+
+def _place_line(ledger: Ledger, one: DueWork, dates: str) -> str:
+    said = [f"- {ledger.place_name(one.place)} ({one.place})"]
+    if dates:
+        said.append(dates)
+    if one.put_off is not None:
+        said.append(f"put off on {one.put_off.day}: {one.put_off.reason}")
+    return "; ".join(said)
+
+
+def _follow_up(ledger: Ledger, one: FollowUp, as_of: date) -> DueEvent:
+    """The reading that a new setting asks for; at once where the last one spoke against it."""
+    machine, change = one.machine, one.change
+    at_once = one.state is FollowUpState.DOES_NOT_HOLD
+    return DueEvent(
+        uid=_uid(ledger, f"reading={machine.ident}&change={change.number}"),
+        day=as_of if at_once else max(one.due_on, as_of),
+        summary=f"Read the speed: {machine.name} at {words.change_words(change, ledger.site)}",
+        description="\n".join(
+            [f"{machine.ident}, change {change.number}", _text(open_words(ledger, one)), "",
+             *words.SAFETY]
+        ),
+    )  # fmt: skip
+
+
+def _text(spans: Spans) -> str:
+    if isinstance(spans, str):
+        return spans
+    if isinstance(spans, Text | Strong | Code | Link):
+        return spans.text
+    return "".join(_text(span) for span in spans)

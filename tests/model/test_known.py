@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 from small_site import ledger_of, on, setpoint, visit
 
 from ledger.assess.due import Schedule
+from ledger.assess.follow_up import follow_ups
+from ledger.assess.speeds import speed_results
 from ledger.model.known import known_on
 from ledger.model.references import EntryRef
 from ledger.pipeline import book_files
@@ -60,7 +62,12 @@ def outputs(known, day):
     return (
         book_files(known, day, html=True),
         flat_tables(known, day),
-        due_events(known, Schedule(known, day).all_due(), day),
+        due_events(
+            known,
+            Schedule(known, day).all_due(),
+            follow_ups(known, speed_results(known), day),
+            day,
+        ),
     )
 
 

@@ -22,7 +22,10 @@ examples:
 `dictionary` says what every column means and in which unit. Amounts are in SI
 units. In CSV a text that a spreadsheet would take for a formula (it begins with
 = + - @, a tab or a line end) has an apostrophe before it; numbers are numbers.
-An event keeps its id, so a subscribed calendar moves it instead of adding one.
+The calendar has one event for each task and day, with its places, and one for
+each reading that a new setting asks for. An event keeps its id, so a subscribed
+calendar moves it instead of adding one. To renew it, export again, as every
+night by cron; what was filed or approved after --as-of counts for nothing.
 """
 
 _DEFAULTS = {
@@ -104,11 +107,14 @@ def _sqlite(site: OpenSite, out: Path) -> str:
 
 def _ics(site: OpenSite, out: Path) -> str:
     from ledger.assess.due import Schedule  # noqa: PLC0415
+    from ledger.assess.follow_up import follow_ups  # noqa: PLC0415
+    from ledger.assess.speeds import speed_results  # noqa: PLC0415
     from ledger.report.due_events import due_events  # noqa: PLC0415
     from ledger.write import due_calendar, exported  # noqa: PLC0415
 
     work = Schedule(site.ledger, site.as_of).all_due()
-    events = due_events(site.ledger, work, site.as_of)
+    asked = follow_ups(site.ledger, speed_results(site.ledger), site.as_of)
+    events = due_events(site.ledger, work, asked, site.as_of)
     name = f"{site.ledger.site.name}: due work"
     content = due_calendar.render(events, name=name, as_of=site.as_of)
     exported.write_exported(out, content, exported.ICS)
