@@ -37,6 +37,7 @@ from ledger.report.pages.setpoints import setpoints_page
 from ledger.report.pages.speeds import speeds_page
 from ledger.report.pages.tasks import task_page
 from ledger.report.pages.today import today_page
+from ledger.report.pages.today_decisions import Assessed
 
 _FURTHER = (
     (Link("Recommended settings", settings_pages.PATH), "what each line rate asks of each drive"),
@@ -65,8 +66,11 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     results = speed_results(ledger)
     lines = register(ledger, results)
     asked = follow_ups(ledger, results, as_of)
-    worn = wear(ledger)
-    yield today_page(ledger, work, results, lines, asked, worn, as_of, _FURTHER)
+    worn, drifting, failing = wear(ledger), drift(ledger, results), reliability(ledger)
+    assessed = Assessed(
+        results=results, lines=lines, asked=asked, worn=worn, drifting=drifting, failing=failing
+    )
+    yield today_page(ledger, work, assessed, as_of, _FURTHER)
     yield due_page(ledger, work, asked, as_of)
     yield compliance_page(compliance(ledger, schedule, as_of), as_of)
     yield setpoints_page(ledger, lines, results)
@@ -78,8 +82,8 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield load_pages.load_page(ledger, site_load(ledger, results))
     yield lubrication_pages.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
     yield wear_pages.wear_page(ledger, worn)
-    yield drift_pages.drift_page(ledger, drift(ledger, results))
-    yield reliability_pages.reliability_page(ledger, reliability(ledger), task_values(ledger))
+    yield drift_pages.drift_page(ledger, drifting)
+    yield reliability_pages.reliability_page(ledger, failing, task_values(ledger))
     for task in ledger.tasks.values():
         yield task_page(ledger, task)
     results_of = defaultdict(list)

@@ -1,12 +1,15 @@
 from small_site import ELECTRIC, HYDRAULIC, ledger_of, on, setpoint, visit
 
+from ledger.assess.drift import drift
 from ledger.assess.due import Schedule
 from ledger.assess.follow_up import follow_ups
 from ledger.assess.register import register
+from ledger.assess.reliability import reliability
 from ledger.assess.speeds import speed_results
 from ledger.assess.wear import wear
-from ledger.report.blocks import Bullets, Link, Table
+from ledger.report.blocks import Bullets, Heading, Link, Table
 from ledger.report.pages.today import today_page
+from ledger.report.pages.today_decisions import MOST, Assessed
 from ledger.write import terminal
 
 LOOK = {"title": "Look", "on": {"points": "motor"}, "every": "1 week", "minutes": 4, "steps": "."}
@@ -31,10 +34,14 @@ def page(*visits, as_of=8, setpoints=(), machines=None):
     return today_page(
         ledger,
         Schedule(ledger, on(as_of)).all_due(),
-        results,
-        register(ledger, results),
-        follow_ups(ledger, results, on(as_of)),
-        wear(ledger),
+        Assessed(
+            results=results,
+            lines=register(ledger, results),
+            asked=follow_ups(ledger, results, on(as_of)),
+            worn=wear(ledger),
+            drifting=drift(ledger, results),
+            failing=reliability(ledger),
+        ),
         on(as_of),
         ((Link("Further", "further.md"), "more of it"),),
     )
@@ -53,7 +60,8 @@ def test_a_site_that_has_just_begun_says_what_there_is():
     assert "0 tasks due at 0 places; 0 overdue." in text
     assert "0 findings open." in text
     assert "No visit is filed yet." in text
-    assert "Worn by the last reading" not in text
+    assert "Needs a decision" in text, "the filter is at its reorder level"
+    assert "Slack" not in text
 
 
 def test_what_is_due_and_the_longest_overdue():
@@ -72,7 +80,7 @@ def test_findings_to_see_to_now_are_named():
     )
 
     assert "2 findings open." in text
-    assert "To see to now: Side brush: Motor: Cable bare." in text
+    assert "Now: Side brush: Motor: Cable bare. Findings" in text
     assert "Dusty" not in text
 
 
@@ -84,6 +92,7 @@ def test_the_last_reading_of_each_brush_is_counted_by_its_verdict():
     text = text_of(page(visit(1, good | {"seconds": 60}), visit(2, good, bad)))
 
     assert "1 in band, 0 cannot tell, 1 out of band (Low brush)." in text
+    assert "Out of band: Low brush, 60.00 ± 0.20 r/min for a band of 75–92." in text
 
 
 def test_settings_in_force_proposed_and_found_otherwise():
@@ -94,7 +103,8 @@ def test_settings_in_force_proposed_and_found_otherwise():
     text = text_of(page(seen, setpoints=[setpoint(1, 45), proposal]))
 
     assert "1 setting in force, 1 proposal waiting for a second person." in text
-    assert "Found at another value than approved: Side brush." in text
+    assert "Not as approved: the drive of Side brush was found at another setting." in text
+    assert "To approve or refuse: 44 Hz for Side brush, proposed by A. Holt." in text
 
 
 def test_what_is_worn_and_what_to_order_are_named():
@@ -102,7 +112,7 @@ def test_what_is_worn_and_what_to_order_are_named():
 
     text = text_of(page(visit(1, clogged)))
 
-    assert "Worn by the last reading: Side brush: Nozzle (clogged: clean and catch again)." in text
+    assert "Clogged: clean and catch again: Side brush: Nozzle, read 2026-01-06." in text
     assert "To order: Filter." in text
 
 
@@ -134,3 +144,79 @@ def test_every_page_and_machine_is_reached_from_it():
         Link("Side brush", "machines/brush.md"),
         Link("Low brush", "machines/low.md"),
     ]
+
+
+def decisions(found):
+    """The lines under the heading, each as text; none where the heading is not there."""
+    at = [n for n, block in enumerate(found.blocks) if block == Heading(2, "Needs a decision")]
+    if not at:
+        return []
+    bullets = found.blocks[at[0] + 1]
+    assert isinstance(bullets, Bullets)
+    return [
+        "".join(
+            getattr(span, "text", span) for span in (item if isinstance(item, tuple) else (item,))
+        )
+        for item in bullets.items
+    ]
+
+
+def test_nothing_to_decide_leaves_no_heading():
+    stocked = visit(1, {"part": "filter", "received": 5})
+
+    assert decisions(page(stocked)) == []
+
+
+def test_decisions_stand_worst_first_and_each_leads_to_its_page():
+    seized = [
+        visit(day, {"finding": "Seized.", "at": "brush/bearing-top", "failed": True})
+        for day in (2, 4, 6)
+    ]
+    found = page(
+        *seized,
+        visit(1, {"finding": "Cable bare.", "at": "brush/motor", "urgency": "now"}),
+        visit(7, {"at": "low", "turns": 60, "seconds": 60}),
+    )
+    lines = decisions(found)
+
+    starts = [line.split(":")[0] for line in lines]
+    assert starts == ["Now", "Out of band", "Fails again and again", "To order"]
+    bullets = found.blocks[found.blocks.index(Heading(2, "Needs a decision")) + 1]
+    assert isinstance(bullets, Bullets)
+    assert all(isinstance(item[-1], Link) for item in bullets.items)
+
+
+def test_two_failures_of_a_place_are_no_series():
+    twice = [
+        visit(day, {"finding": "Seized.", "at": "brush/bearing-top", "failed": True})
+        for day in (2, 4)
+    ]
+
+    assert not any("Fails again" in line for line in decisions(page(*twice)))
+
+
+def test_a_limit_is_named_a_month_ahead_and_not_earlier():
+    """Strips that lose 10 mm a week from 490 mm, worn at 400 mm: reached on day 63."""
+    cloth = [visit(7 * n, {"at": "brush/cloth", "strip_length_mm": 490 - 10 * n}) for n in range(7)]
+
+    far, near = (decisions(page(*cloth, as_of=day)) for day in (32, 42))
+
+    assert not any("Near its limit" in line for line in far)
+    (said,) = [line for line in near if line.startswith("Near its limit")]
+    assert said.startswith(
+        "Near its limit: Side brush: Cloth: strip length reaches 400 mm about 2026-03-0"
+    )
+
+
+def test_a_long_list_is_cut_short_and_says_so():
+    bare = [
+        visit(day, {"finding": f"Cable {day} bare.", "at": "brush/motor", "urgency": "now"})
+        for day in range(1, 8)
+    ] + [
+        visit(day, {"finding": f"Cable {day} bare.", "at": "low", "urgency": "now"})
+        for day in range(10, 15)
+    ]
+    lines = decisions(page(*bare, as_of=20))
+
+    assert len(lines) == MOST + 1
+    assert lines[-1] == "3 more, of lesser weight, on the pages below."

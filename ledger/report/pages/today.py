@@ -1,4 +1,4 @@
-"""The front page: today in ten lines, and the way to every other page."""
+"""The front page: what needs a decision, today in a few lines, the way to every other page."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -8,11 +8,8 @@ from ledger.assess.findings import open_findings
 from ledger.assess.follow_up import FollowUp, FollowUpState
 from ledger.assess.register import RegisterLine
 from ledger.assess.speeds import SpeedResult
-from ledger.assess.stock import stock_lines
-from ledger.assess.wear import Wear
 from ledger.compute.band import Verdict
 from ledger.compute.schedule import State
-from ledger.compute.wear import DamperVerdict
 from ledger.model.ledger import Ledger
 from ledger.report import words
 from ledger.report.blocks import (
@@ -27,8 +24,9 @@ from ledger.report.blocks import (
     left,
     right,
 )
-from ledger.report.pages import compliance, due, findings, parts, setpoints, speeds, wear
+from ledger.report.pages import compliance, due, findings, parts, setpoints, speeds
 from ledger.report.pages.due_walk import minutes_of
+from ledger.report.pages.today_decisions import Assessed, decision_blocks, last_judged
 
 PATH = "README.md"
 
@@ -36,31 +34,25 @@ PATH = "README.md"
 def today_page(
     ledger: Ledger,
     work: Sequence[DueWork],
-    results: Sequence[SpeedResult],
-    lines: Sequence[RegisterLine],
-    asked: Sequence[FollowUp],
-    worn: Wear,
+    found: Assessed,
     as_of: date,
     contents: Sequence[tuple[Link, str]],
 ) -> Page:
-    """Depends on the day. `asked` are the readings that settings ask for.
-
-    `contents` are links to further pages, each with what it holds.
-    """
+    """Depends on the day. `contents` are links to further pages, each with what it holds."""
     site = ledger.site
     blocks: list[Block] = [
         Paragraph(
             f"Line rate in force: {words.number_words(site.line.line_rate_per_h)} vehicles an hour."
         ),
+        *decision_blocks(ledger, found, as_of),
+        Heading(2, "Today"),
         Bullets(
             [
                 *_due_lines(work),
                 *_finding_lines(ledger, as_of),
-                *_speed_lines(ledger, results),
-                *_register_lines(lines),
-                *_follow_up_lines(asked),
-                *_wear_lines(ledger, worn),
-                *_stock_lines(ledger),
+                *_speed_lines(ledger, found.results),
+                *_register_lines(found.lines),
+                *_follow_up_lines(found.asked),
                 *_last_visit(ledger, as_of),
             ]
         ),
@@ -119,26 +111,11 @@ def _due_lines(work: Sequence[DueWork]) -> list[Spans]:
 
 def _finding_lines(ledger: Ledger, as_of: date) -> list[Spans]:
     found = open_findings(ledger, as_of)
-    now = [finding for finding in found if finding.entry.urgency == "now"]
-    said: list[Spans] = [
-        (Link(f"{words.count_words(len(found), 'finding')} open", findings.PATH), ".")
-    ]
-    said.extend(
-        (
-            "To see to now: ",
-            words.place_link(ledger, finding.entry.places[0]),
-            f": {finding.entry.finding}",
-        )
-        for finding in now
-    )
-    return said
+    return [(Link(f"{words.count_words(len(found), 'finding')} open", findings.PATH), ".")]
 
 
 def _speed_lines(ledger: Ledger, results: Sequence[SpeedResult]) -> list[Spans]:
-    last: dict[str, SpeedResult] = {}
-    for result in results:
-        if result.verdict is not None:
-            last[result.machine] = result
+    last = last_judged(results)
     by_verdict = {
         verdict: [machine for machine, result in last.items() if result.verdict is verdict]
         for verdict in Verdict
@@ -156,18 +133,13 @@ def _speed_lines(ledger: Ledger, results: Sequence[SpeedResult]) -> list[Spans]:
 
 def _register_lines(lines: Sequence[RegisterLine]) -> list[Spans]:
     in_force = sum(line.in_force is not None for line in lines)
-    differ = [line for line in lines if line.as_found and line.as_found.agrees is False]
     proposals = sum(len(line.proposals) for line in lines)
-    said: list[Spans] = [
+    return [
         (
             Link(f"{words.count_words(in_force, 'setting')} in force", setpoints.PATH),
             f", {words.count_words(proposals, 'proposal')} waiting for a second person.",
         )
     ]
-    if differ:
-        names = words.in_words([line.machine.name for line in differ])
-        said.append(f"Found at another value than approved: {names}.")
-    return said
 
 
 def _follow_up_lines(asked: Sequence[FollowUp]) -> list[Spans]:
@@ -175,35 +147,12 @@ def _follow_up_lines(asked: Sequence[FollowUp]) -> list[Spans]:
     if not wanted:
         return []
     late = sum(one.state is FollowUpState.OVERDUE for one in wanted)
-    against = [one.machine.name for one in wanted if one.state is FollowUpState.DOES_NOT_HOLD]
-    said: list[Spans] = [
+    return [
         (
             Link(f"{words.count_words(len(wanted), 'setting')} to confirm", due.PATH),
             f" by a speed read at {'it' if len(wanted) == 1 else 'each'}; {late} overdue.",
         )
     ]
-    if against:
-        said.append(f"Read at another speed than predicted: {words.in_words(against)}.")
-    return said
-
-
-def _wear_lines(ledger: Ledger, worn: Wear) -> list[Spans]:
-    said = [
-        f"{ledger.place_name(item.place)} ({item.judgement.value})"
-        for item in worn.items
-        if item.needs_work
-    ]
-    said.extend(
-        f"{ledger.place_name(damper.place)} ({damper.verdict.value})"
-        for damper in worn.dampers
-        if damper.verdict is DamperVerdict.BOUNCES
-    )
-    return [(Link("Worn by the last reading", wear.PATH), f": {'; '.join(said)}.")] if said else []
-
-
-def _stock_lines(ledger: Ledger) -> list[Spans]:
-    order = [line.part.name for line in stock_lines(ledger) if line.to_order]
-    return [(Link("To order", parts.PATH), f": {'; '.join(order)}.")] if order else []
 
 
 def _last_visit(ledger: Ledger, as_of: date) -> list[Spans]:
