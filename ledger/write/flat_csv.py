@@ -3,8 +3,9 @@
 A text that begins with one of `= + - @`, their full-width forms, a tab, a carriage return or a
 line feed would be taken for a formula by a spreadsheet. It gets an apostrophe before it, and so
 does a text that begins with an apostrophe: who reads by program takes one leading apostrophe off
-again. Numbers are never touched, negative ones neither. A missing value is an empty cell; days
-and instants are ISO 8601, instants with their offset; yes and no are `true` and `false`.
+again. Numbers stay numbers, negative ones too, with ten digits: more than any reading carries, and
+fewer than show how a computer adds. A missing value is an empty cell; days and instants are ISO
+8601, instants with their offset; yes and no are `true` and `false`.
 """
 
 import csv
@@ -14,6 +15,7 @@ from datetime import date, datetime
 from ledger.report.flat import FlatTable, Value
 
 _GUARD = "'"
+_DIGITS = 10
 _ACTIVE = tuple("=+-@\t\r\n'＝＋－＠")
 
 
@@ -33,7 +35,8 @@ def cell_text(value: Value) -> str:
         case bool():
             return "true" if value else "false"
         case float():
-            return repr(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+            is_whole = value.is_integer() and abs(value) < 1e15
+            return str(int(value)) if is_whole else f"{value:.{_DIGITS}g}"
         case date() | datetime():
             return value.isoformat()
         case str():

@@ -80,7 +80,9 @@ def test_a_speed_comes_with_its_uncertainty(export):
     speed = next(row for row in rows if row["quantity"] == "speed")
     assert float(speed["value"]) == 92
     assert float(speed["expanded_uncertainty_rpm"]) == pytest.approx(3.48875, abs=5e-6)
-    assert float(speed["standard_uncertainty_rpm"]) == from_pass_count(23, 15).u_rpm
+    assert float(speed["standard_uncertainty_rpm"]) == pytest.approx(
+        from_pass_count(23, 15).u_rpm, rel=1e-9
+    )
     assert (speed["entry"], speed["raw"]) == (f"{COUNT}#2", "23 passes in 15 s")
     assert (speed["setting"], speed["setting_unit"], speed["verdict"]) == (
         "44",
@@ -110,7 +112,8 @@ def test_no_text_begins_as_a_formula_and_all_can_be_had_back(text):
     ("value", "cell"),
     [
         (None, ""), (True, "true"), (False, "false"), (-3, "-3"), (-3.5, "-3.5"), (2.0, "2"),
-        (0.1, "0.1"), (date(2026, 11, 25), "2026-11-25"), ("-3", "'-3"), ("'a", "''a"), ("a", "a"),
+        (0.1, "0.1"), (0.1 + 0.2, "0.3"), (793120.5, "793120.5"), (12345678901.0, "12345678901"),
+        (250 / 3, "83.33333333"), (date(2026, 11, 25), "2026-11-25"), ("-3", "'-3"), ("'a", "''a"), ("a", "a"),
         (datetime(2026, 11, 25, 6, tzinfo=UTC), "2026-11-25T06:00:00+00:00"),
     ],
 )  # fmt: skip
@@ -276,3 +279,10 @@ def test_without_a_name_it_lies_below_export(wash):
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert (wash / "export/due.ics").read_bytes().startswith(b"BEGIN:VCALENDAR\r\n")
+
+
+@given(st.floats(allow_nan=False, allow_infinity=False, min_value=-1e12, max_value=1e12))
+def test_a_number_in_a_cell_keeps_ten_digits_and_shows_no_more(value):
+    shown = cell_text(value)
+    assert float(shown) == pytest.approx(value, rel=1e-9)
+    assert value.is_integer() or sum(c.isdigit() for c in shown.split("e")[0].lstrip("-0.")) <= 10

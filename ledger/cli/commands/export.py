@@ -21,7 +21,8 @@ examples:
 
 `dictionary` says what every column means and in which unit. Amounts are in SI
 units. In CSV a text that a spreadsheet would take for a formula (it begins with
-= + - @, a tab or a line end) has an apostrophe before it; numbers are numbers.
+= + - @, a tab or a line end) has an apostrophe before it; numbers are numbers,
+with ten digits.
 The calendar has one event for each task and day, with its places, and one for
 each reading that a new setting asks for. An event keeps its id, so a subscribed
 calendar moves it instead of adding one. To renew it, export again, as every
