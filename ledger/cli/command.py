@@ -4,15 +4,19 @@ import argparse
 import difflib
 import json
 import sys
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, tzinfo
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol, Self
+from typing import TYPE_CHECKING, Protocol, Self, TypeAlias
 
 if TYPE_CHECKING:
     from ledger.model.ledger import Ledger
     from ledger.pipeline import Loaded
+
+
+Clock: TypeAlias = Callable[[tzinfo | None], datetime]
+"""Gives the time that it is, in a zone."""
 
 
 class CommandModule(Protocol):
@@ -94,7 +98,7 @@ def print_json(value: object) -> None:
     print(json.dumps(value, indent=2, ensure_ascii=not is_utf8))
 
 
-def open_site(folder: str | None, as_of: date | None) -> OpenSite:
+def open_site(folder: str | None, as_of: date | None, now: Clock = datetime.now) -> OpenSite:
     """Load the site in a folder; a bar shows progress where a terminal watches."""
     from ledger.model.known import known_on  # noqa: PLC0415 - help and typing errors need none
     from ledger.pipeline import load  # noqa: PLC0415
@@ -103,7 +107,7 @@ def open_site(folder: str | None, as_of: date | None) -> OpenSite:
     root = site_root(folder)
     with Progress() as progress:
         loaded = load(DiskTree(root), progress.show)
-    day = as_of or today(loaded)
+    day = as_of or today(loaded, now)
     known = None if loaded.ledger is None else known_on(loaded.ledger, day)
     return OpenSite(root=root, loaded=loaded, as_of=day, known=known)
 
@@ -132,10 +136,10 @@ def site_root(folder: str | None) -> Path:
     )
 
 
-def today(loaded: "Loaded") -> date:
+def today(loaded: "Loaded", now: Clock = datetime.now) -> date:
     """The day on the site's clock; on this machine's where the site's zone is not known."""
     zone = loaded.ledger.site.zone if loaded.ledger else None
-    return datetime.now(tz=zone).astimezone(zone).date()
+    return now(zone).astimezone(zone).date()
 
 
 def known(word: str, words: Iterable[str], what: str) -> str:

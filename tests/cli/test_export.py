@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ledger.cli import extras
 from ledger.cli.command import open_site
 from ledger.compute.speed import from_pass_count
 from ledger.report.flat import ColumnKind
@@ -168,7 +169,12 @@ def test_parquet_keeps_kinds_units_and_meanings(export, wash):
 def test_parquet_without_its_library_says_what_to_install(tunnelbook, wash, monkeypatch):
     monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
     assert tunnelbook("export", wash, "--to", "parquet") == 2
-    assert "pip install 'tunnelbook[parquet]'" in tunnelbook.err
+    assert f"-m pip install --editable '{REPOSITORY}[parquet]'" in tunnelbook.err
+
+
+def test_an_installed_program_names_its_distribution(monkeypatch, tmp_path):
+    monkeypatch.setattr(extras, "__file__", str(tmp_path / "ledger/cli/extras.py"))
+    assert extras.install_line("parquet").endswith("-m pip install 'tunnelbook[parquet]'")
 
 
 def events_of(path: Path) -> dict[str, icalendar.Event]:

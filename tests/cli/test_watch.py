@@ -1,9 +1,11 @@
 """`tunnelbook watch`: a real process beside real files."""
 
+import re
 import signal
 import subprocess
 import sys
 import threading
+from datetime import UTC, date, datetime
 from pathlib import Path
 from queue import Empty, Queue
 
@@ -13,6 +15,7 @@ from ledger.cli.commands import watch
 
 REPOSITORY = Path(__file__).parents[2]
 PATIENCE_S = 60
+NOON = datetime(2026, 11, 25, 12, tzinfo=UTC)
 
 
 class Watching:
@@ -88,7 +91,45 @@ def test_a_change_is_rendered_a_fault_is_told_and_ctrl_c_ends_well(watching, roo
 def test_without_its_library_it_says_what_to_install(tunnelbook, root, monkeypatch):
     monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
     assert tunnelbook("watch", root) == 2
-    assert "pip install 'tunnelbook[watch]'" in tunnelbook.err
+    assert f"-m pip install --editable '{REPOSITORY}[watch]'" in tunnelbook.err
+
+
+class TestMidnight:
+    """The day on the site's clock, in the order in which it is asked."""
+
+    def rendered(self, root, capsys, instants, changes, as_of=None):
+        left = iter(instants)
+        last = [None]
+
+        def now(zone):
+            last[0] = next(left, last[0])
+            return datetime.fromisoformat(last[0]).astimezone(zone)
+
+        watch.follow(root, as_of, changes, html=False, now=now)
+        return re.findall(r"files in .* as of (\S+):", capsys.readouterr().out)
+
+    def test_a_new_day_renders_the_book_though_no_file_has_changed(self, root, capsys):
+        before, after = "2026-11-25T23:59:58+00:00", "2026-11-26T00:00:01+00:00"
+        found = self.rendered(root, capsys, [before, before, before, after], [(), (), ()])
+        assert found == ["2026-11-25", "2026-11-26"]
+        assert "As of 2026-11-26" in (root / "book/due.md").read_text(encoding="utf-8")
+
+    def test_the_midnight_is_that_of_the_site(self, root, capsys):
+        site = root / "site.yaml"
+        site.write_text(site.read_text().replace("Etc/UTC", "America/Chicago"))
+        evening, night = "2026-11-26T05:59:58+00:00", "2026-11-26T06:00:01+00:00"
+        found = self.rendered(root, capsys, [evening, evening, evening, night], [(), (), ()])
+        assert found == ["2026-11-25", "2026-11-26"]
+
+    def test_a_day_that_was_asked_for_stays(self, root, capsys):
+        instants = ["2026-11-25T23:59:58+00:00", "2026-11-26T00:00:01+00:00"]
+        found = self.rendered(root, capsys, instants, [(), (), ()], as_of=date(2026, 11, 20))
+        assert found == ["2026-11-20"]
+
+    def test_a_site_that_cannot_be_rendered_is_told_once_a_day(self, root, capsys):
+        (root / "site.yaml").write_text("name: [\n")
+        watch.follow(root, None, [(), (), ()], html=False, now=NOON.astimezone)
+        assert capsys.readouterr().err.count("not rendered") == 1
 
 
 @pytest.mark.parametrize(

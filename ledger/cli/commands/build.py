@@ -3,7 +3,7 @@
 import argparse
 import sys
 
-from ledger.cli.command import Failure, add_as_of, add_site_position, open_site
+from ledger.cli.command import Failure, OpenSite, add_as_of, add_site_position, open_site
 
 DESCRIPTION = "Render the book from the files of a site into its book/ folder."
 EXAMPLES = """\
@@ -30,15 +30,21 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
+    return render_book(
+        open_site(parsed.site, parsed.as_of), html=parsed.html, only_check=parsed.check
+    )
+
+
+def render_book(site: OpenSite, *, html: bool, only_check: bool = False) -> int:
+    """Write the book of a site, or say which pages are stale; the exit status."""
     from ledger.pipeline import BOOK, book_files  # noqa: PLC0415
     from ledger.report.plain import count_words  # noqa: PLC0415
     from ledger.write.files import stale, write_files  # noqa: PLC0415
 
-    site = open_site(parsed.site, parsed.as_of)
     folder = site.root / BOOK
-    wanted = book_files(site.ledger, site.as_of, html=parsed.html)
-    leave = () if parsed.html else ("html",)
-    if parsed.check:
+    wanted = book_files(site.ledger, site.as_of, html=html)
+    leave = () if html else ("html",)
+    if only_check:
         old = stale(folder, wanted, leave=leave)
         for path in old:
             print(f"stale: {BOOK}/{path}")

@@ -1,12 +1,12 @@
 """`tunnelbook export`: the record as flat tables, and due work as a calendar."""
 
 import argparse
-import importlib.util
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ledger.cli.command import Failure, OpenSite, add_as_of, add_site_position, open_site
+from ledger.cli.extras import require
 
 if TYPE_CHECKING:
     from ledger.report.flat import FlatTable
@@ -17,7 +17,7 @@ examples:
   tunnelbook export --to csv                      tables in export/csv/, one file each
   tunnelbook export --to sqlite --out wash.db     one database for any query tool
   tunnelbook export --to ics --out /srv/due.ics   due work, to subscribe to
-  tunnelbook export --to parquet                  needs: pip install 'tunnelbook[parquet]'
+  tunnelbook export --to parquet                  needs the extra `parquet`
 
 `dictionary` says what every column means and in which unit. Amounts are in SI
 units. In CSV a text that a spreadsheet would take for a formula (it begins with
@@ -49,8 +49,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    if parsed.to == "parquet" and importlib.util.find_spec("pyarrow") is None:
-        raise Failure("parquet needs pyarrow; install it with: pip install 'tunnelbook[parquet]'")
+    if parsed.to == "parquet":
+        require("pyarrow", "parquet")
     site = open_site(parsed.site, parsed.as_of)
     out = Path(parsed.out or _DEFAULTS[parsed.to])
     write = {"csv": _csv, "ics": _ics, "sqlite": _sqlite, "parquet": _parquet}[parsed.to]

@@ -1,19 +1,34 @@
 """`tunnelbook watch`: render the book anew whenever a file of the site changes."""
 
 import argparse
-import importlib.util
 import sys
+from collections.abc import Collection, Iterable
+from datetime import date, datetime
 from pathlib import Path
 
-from ledger.cli.command import Failure, add_as_of, add_site_position, open_site, site_root
+from ledger.cli.command import (
+    Clock,
+    Failure,
+    OpenSite,
+    add_as_of,
+    add_site_position,
+    open_site,
+    site_root,
+    today,
+)
+from ledger.cli.extras import require
 
-DESCRIPTION = "Render the book, and again whenever a file of the site changes. Ctrl-C ends."
+DESCRIPTION = (
+    "Render the book, and again whenever a file of the site changes or a new day begins. "
+    "Ctrl-C ends."
+)
 EXAMPLES = """\
 examples:
-  tunnelbook watch mywash                needs: pip install 'tunnelbook[watch]'
+  tunnelbook watch mywash                needs the extra `watch`
   tunnelbook watch mywash --html         also book/html/, to reload in a browser
 
 A file with an error is told by line, and the book stays as it was until it is mended.
+With --as-of the day stays as it is; without it, midnight at the site begins a new one.
 """
 
 
@@ -27,12 +42,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    if importlib.util.find_spec("watchfiles") is None:
-        raise Failure("watch needs watchfiles; install it with: pip install 'tunnelbook[watch]'")
+    require("watchfiles", "watch")
     from watchfiles import watch  # noqa: PLC0415 - optional
 
     root = site_root(parsed.site).resolve()
-    built = argparse.Namespace(site=str(root), as_of=parsed.as_of, html=parsed.html, check=False)
     changes = watch(
         root,
         watch_filter=lambda _, path: _is_of_the_site(root, path),
@@ -43,31 +56,54 @@ def run(parsed: argparse.Namespace) -> int:
         # The first to come is empty and says that changes are noticed from now on, so that none
         # falls between the first rendering and the watch.
         next(changes)
-        _build(built)
-        print(f"watching {root}; Ctrl-C ends", flush=True)
-        for changed in changes:
-            if changed:
-                _build(built)
+        follow(root, parsed.as_of, changes, html=parsed.html)
     except KeyboardInterrupt:
         print("ended")
     return 0
 
 
-def _build(parsed: argparse.Namespace) -> None:
+def follow(
+    root: Path,
+    as_of: date | None,
+    changes: Iterable[Collection[object]],
+    *,
+    html: bool,
+    now: Clock = datetime.now,
+) -> None:
+    """Render, and again after each change that comes and each midnight at the site.
+
+    `changes` comes several times a minute, empty where no file has changed.
+    """
+
+    def day() -> date | None:
+        return as_of or (today(site.loaded, now) if site else None)
+
+    site = _rendered(root, as_of, html=html, now=now)
+    rendered_on = day()
+    print(f"watching {root}; Ctrl-C ends", flush=True)
+    for changed in changes:
+        if changed or day() != rendered_on:
+            site = _rendered(root, as_of, html=html, now=now) or site
+            rendered_on = day()
+
+
+def _rendered(root: Path, as_of: date | None, *, html: bool, now: Clock) -> OpenSite | None:
     """Render, or say what keeps the book from being rendered; nothing ends the watch."""
-    from ledger.cli.commands import build  # noqa: PLC0415
+    from ledger.cli.commands.build import render_book  # noqa: PLC0415
     from ledger.write import diagnostics_formats  # noqa: PLC0415
 
+    site = None
     try:
-        loaded = open_site(parsed.site, parsed.as_of).loaded
-        if loaded.has_errors:
-            errors = [found for found in loaded.diagnostics if found.is_error]
+        site = open_site(str(root), as_of, now)
+        if site.loaded.has_errors:
+            errors = [found for found in site.loaded.diagnostics if found.is_error]
             sys.stderr.write(diagnostics_formats.render(errors, "text"))
-        build.run(parsed)
+        render_book(site, html=html)
     except Failure as failure:
         sys.stderr.write(f"not rendered: {failure}\n")
     sys.stdout.flush()
     sys.stderr.flush()
+    return site
 
 
 def _is_of_the_site(root: Path, path: str) -> bool:
