@@ -17,6 +17,7 @@ from ledger.compute.speed import Speed
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.setpoints import Change
+from ledger.model.site import Site
 
 
 class FollowUpState(StrEnum):
@@ -81,6 +82,11 @@ def proof_of(
     )
 
 
+def reading_due_on(site: Site, change: Change) -> date:
+    """The last day on which the reading that a change asks for is in time."""
+    return change.first_day + timedelta(days=site.policy.follow_up_days)
+
+
 def follow_ups(ledger: Ledger, results: Sequence[SpeedResult], as_of: date) -> tuple[FollowUp, ...]:
     """Every drive in use with a setting in force on the day, in walking order."""
     known = [result for result in results if result.entry.day <= as_of]
@@ -96,7 +102,7 @@ def follow_ups(ledger: Ledger, results: Sequence[SpeedResult], as_of: date) -> t
 def _follow_up(
     ledger: Ledger, machine: Machine, known: Sequence[SpeedResult], change: Change, as_of: date
 ) -> FollowUp:
-    due_on = change.first_day + timedelta(days=ledger.site.policy.follow_up_days)
+    due_on = reading_due_on(ledger.site, change)
     proof = proof_of(ledger, machine, known, change)
     late = max(0, (as_of - due_on).days)
     if proof.confirmed is not None:

@@ -24,13 +24,25 @@ class Outlook:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """What a visit says a drive stood at when it was done, in the drive's unit."""
+
+    entry: Entry
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AsFound:
-    """The last value seen on the drive, against what was in force that day."""
+    """The last value seen on the drive, against what was in force that day.
+
+    `claimed` is the change begun by then that it is instead, where one only claims an approval.
+    """
 
     entry: Entry
     value: float
     expected: Change | None
     agrees: bool | None
+    claimed: Change | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,13 +61,17 @@ class Confirmation:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RegisterLine:
-    """One drive: what is in force, what is proposed, what was found and read."""
+    """One drive: what is in force, what is proposed, what was found and read.
+
+    `claims` are changes whose approval does not count, and that nothing approved has followed.
+    """
 
     machine: Machine
     setpoints: DriveSetpoints | None
     ratio: DriveRatio
     in_force: Outlook | None
     proposals: tuple[Outlook, ...]
+    claims: tuple[Outlook, ...]
     as_found: AsFound | None
     confirmation: Confirmation | None
 
@@ -81,6 +97,9 @@ def register_line(ledger: Ledger, machine: Machine, results: Sequence[SpeedResul
         in_force=None if in_force is None else outlook(machine, ratio, in_force),
         proposals=tuple(
             outlook(machine, ratio, change) for change in (drive.proposals if drive else ())
+        ),
+        claims=tuple(
+            outlook(machine, ratio, change) for change in (drive.pending_claims if drive else ())
         ),
         as_found=_as_found(ledger, machine, drive),
         confirmation=None if in_force is None else confirmation_of(ledger, machine, own, in_force),
@@ -164,6 +183,41 @@ def found_agrees(
     return expected, any(is_same_setting(machine, value, other) for other in possible)
 
 
+def last_seen(ledger: Ledger, machine: Machine) -> Seen | None:
+    """The last setting that a visit left or found on a drive, approved or not."""
+    last = None
+    for entry in ledger.standing_at(machine.ident):
+        if entry.setting is not None and entry.setting.running is not None:
+            last = Seen(entry=entry, value=entry.setting.running)
+    return last
+
+
+def step_start(ledger: Ledger, machine: Machine) -> float | None:
+    """What a new change of a drive is a step from: the setting in force, else what it stands at.
+
+    None for a drive's first change, and where nothing is approved and no visit tells.
+    """
+    drive = ledger.setpoints.get(machine.ident)
+    if drive is None or not drive.changes:
+        return None
+    if drive.in_force is not None:
+        return drive.in_force.value
+    seen = last_seen(ledger, machine)
+    return None if seen is None else seen.value
+
+
+def claimed_at(
+    machine: Machine, drive: DriveSetpoints, entry: Entry, value: float
+) -> Change | None:
+    """The newest change begun by then at that value whose approval does not count."""
+    begun = [
+        change
+        for change in drive.claims
+        if change.first_day <= entry.day and is_same_setting(machine, change.value, value)
+    ]
+    return begun[-1] if begun else None
+
+
 def _as_found(ledger: Ledger, machine: Machine, drive: DriveSetpoints | None) -> AsFound | None:
     last = None
     for entry in ledger.standing_at(machine.ident):
@@ -172,5 +226,8 @@ def _as_found(ledger: Ledger, machine: Machine, drive: DriveSetpoints | None) ->
     if last is None or last.setting is None or last.setting.found is None:
         return None
     value = last.setting.found
-    expected, agrees = (None, None) if drive is None else found_agrees(machine, drive, last, value)
-    return AsFound(entry=last, value=value, expected=expected, agrees=agrees)
+    if drive is None:
+        return AsFound(entry=last, value=value, expected=None, agrees=None, claimed=None)
+    expected, agrees = found_agrees(machine, drive, last, value)
+    claimed = None if agrees else claimed_at(machine, drive, last, value)
+    return AsFound(entry=last, value=value, expected=expected, agrees=agrees, claimed=claimed)

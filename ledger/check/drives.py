@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from datetime import date
 
-from ledger.assess.register import found_agrees
+from ledger.assess.register import claimed_at, found_agrees
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.problems import Problems
@@ -112,6 +112,7 @@ def _as_found(ledger: Ledger, document: Document, entry: Entry, problems: Proble
         return
     expected, agrees = found_agrees(machine, drive, entry, entry.setting.found)
     if expected is not None and agrees is False:
+        claimed = claimed_at(machine, drive, entry, entry.setting.found)
         problems.warning(
             document,
             ("entries", entry.ref.number - 1),
@@ -119,6 +120,11 @@ def _as_found(ledger: Ledger, document: Document, entry: Entry, problems: Proble
             message=(
                 f"`{machine.ident}` was found at {entry.setting.found:.4g} {entry.setting.unit}, "
                 f"but {expected.value:.4g} {expected.unit} was approved"
+                + (
+                    f" (change {claimed.number} only claims an approval)"
+                    if claimed is not None
+                    else ""
+                )
             ),
             expected=f"the setting in force since {expected.first_day}",
             remedy="find out who changed it and why; put it back, or propose the new value",

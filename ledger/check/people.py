@@ -3,8 +3,10 @@
 from collections.abc import Mapping
 from datetime import date
 
+from ledger.model.approvals import ApprovalFlaw
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
+from ledger.model.setpoints import Change
 from ledger.model.visits import Entry
 from ledger.source.document import Document
 
@@ -54,28 +56,48 @@ def _qualified(ledger: Ledger, document: Document, entry: Entry, problems: Probl
 
 
 def _approvals(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:
-    people = ledger.site.people
     for drive in ledger.setpoints.values():
-        for change in drive.changes:
-            approver = people.get(change.approved_by)
-            if approver is None:
-                continue
-            pointer = (change.number - 1, "approved_by")
-            if ledger.site.policy.approver_differs and change.approved_by == change.proposed_by:
+        standing = {change.number for change in drive.pending_claims}
+        for change in drive.claims:
+            for flaw in change.flaws:
+                if flaw is ApprovalFlaw.UNKNOWN_APPROVER:
+                    continue  # an error already: the word leads nowhere
+                said, expected, remedy = _of_flaw(change, flaw)
                 problems.warning(
                     documents[drive.path],
-                    pointer,
-                    rule="self-approved",
-                    message=f"`{change.approved_by}` approves their own proposal",
-                    expected="a second person, as the site's policy asks",
-                    remedy="let another person who may approve look at it",
+                    (change.number - 1, "approved_by"),
+                    rule=flaw.value,
+                    message=f"{said}: this approval does not count",
+                    expected=expected,
+                    remedy=remedy
+                    if change.number in standing
+                    else "nothing more to do: a later change has been approved properly since",
                 )
-            if "setpoints" not in approver.approves:
-                problems.warning(
-                    documents[drive.path],
-                    pointer,
-                    rule="may-not-approve",
-                    message=f"`{change.approved_by}` is not marked to approve settings",
-                    expected="a person with `approves: [setpoints]`",
-                    remedy="let one of them approve, or mend site.yaml",
-                )
+
+
+def _of_flaw(change: Change, flaw: ApprovalFlaw) -> tuple[str, str, str]:
+    """What is wrong, what was expected, and the remedy."""
+    approver = change.approved_by
+    again = "once filed, by the same change again at the end of the file"
+    match flaw:
+        case ApprovalFlaw.SELF_APPROVED:
+            return (
+                f"`{approver}` approves their own proposal",
+                "a second person, as the site's policy asks",
+                f"let another person who may approve it; {again}",
+            )
+        case ApprovalFlaw.APPROVER_NOT_HERE:
+            return (
+                f"`{approver}` was not with the site on {change.approval_day}",
+                "an approver who is here that day",
+                f"mend `from` and `until` in site.yaml, or let one who is here approve it; {again}",
+            )
+        case _:
+            return (
+                f"`{approver}` is not marked to approve settings",
+                "a person with `approves: [setpoints]`",
+                (
+                    "mend `approves` in site.yaml (who has left keeps it, and gets `until`), or "
+                    f"let one who is marked approve it; {again}"
+                ),
+            )

@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any
 
 from ledger.assess.ratios import last_reset
-from ledger.assess.register import is_same_setting
+from ledger.assess.register import is_same_setting, step_start
 from ledger.assess.speeds import SpeedResult, speed_results
 from ledger.assess.tuning import DriveLimits, largest_step, limits_of
 from ledger.compute.units import convert
@@ -85,7 +85,7 @@ def objections(ledger: Ledger, proposal: Proposal) -> tuple[Objection, ...]:
     return (
         *(_value(proposal) or _against_settings(ledger, proposal, drive)),
         *_days(proposal, in_force),
-        *_evidence(ledger, proposal, in_force),
+        *_evidence(ledger, proposal, drive),
     )
 
 
@@ -135,24 +135,24 @@ def _against_settings(
         if _is_same(proposal, change)
     ]
     in_force = drive.in_force if drive else None
-    if in_force is None:
-        return found
-    if _is_same(proposal, in_force):
+    if in_force is not None and _is_same(proposal, in_force):
         found.append(
             Objection(
                 message=f"{proposal.shown(in_force.value)} is in force since {in_force.first_day}",
                 remedy="there is nothing to change; file the reading as a visit",
             )
         )
-    allowed = largest_step(ledger.site.policy, proposal.unit, in_force.value)
-    limits = limits_of(proposal.machine)
-    step = proposal.value - in_force.value
-    if limits is not None and abs(step) > allowed + limits.step * 1e-3:
-        between = _step_between(limits, in_force.value, math.copysign(allowed, step))
+    start, limits = step_start(ledger, proposal.machine), limits_of(proposal.machine)
+    if start is None or limits is None:
+        return found
+    allowed = largest_step(ledger.site.policy, proposal.unit, start)
+    step = proposal.value - start
+    if abs(step) > allowed + limits.step * 1e-3:
+        between = _step_between(limits, start, math.copysign(allowed, step))
         found.append(
             Objection(
                 message=(
-                    f"from {proposal.shown(in_force.value)} to {proposal.shown(proposal.value)} is "
+                    f"from {proposal.shown(start)} to {proposal.shown(proposal.value)} is "
                     f"more than the site allows at once ({proposal.shown(allowed)})"
                 ),
                 remedy=(
@@ -197,8 +197,9 @@ def _days(proposal: Proposal, in_force: Change | None) -> list[Objection]:
     return []
 
 
-def _evidence(ledger: Ledger, proposal: Proposal, in_force: Change | None) -> list[Objection]:
-    if not proposal.evidence and in_force is not None:
+def _evidence(ledger: Ledger, proposal: Proposal, drive: DriveSetpoints | None) -> list[Objection]:
+    # Only a drive's first change may be the value found on it, and needs no reading.
+    if not proposal.evidence and drive is not None and drive.changes:
         return [
             Objection(
                 message="nothing supports it",

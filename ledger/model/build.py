@@ -70,7 +70,7 @@ def build_ledger(
         machines=machines,
         tasks=tasks,
         setpoints={
-            d.ident: build_setpoints(d)
+            d.ident: build_setpoints(d, site)
             for d in sorted(of_kind[Kind.SETPOINTS], key=lambda d: d.ident)
         },
         parts={

@@ -1,22 +1,43 @@
 """setpoints/*.yaml, checked against its schema, as typed values."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
 from ledger.compute.units import convert
+from ledger.model.approvals import approval_flaws
 from ledger.model.days import optional_day
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change, DriveSetpoints
+from ledger.model.site import Site
 from ledger.source.document import Document
 
 
-def build_setpoints(document: Document) -> DriveSetpoints:
-    """All changes of one drive; links to people, machines and entries are checked later."""
+def build_setpoints(document: Document, site: Site) -> DriveSetpoints:
+    """All changes of one drive, each approval held against the people and policy of the site.
+
+    Links to people, machines and entries are checked later.
+    """
     return DriveSetpoints(
         machine=document.ident,
         path=document.path,
-        changes=tuple(_change(number, fields) for number, fields in enumerate(document.value, 1)),
+        changes=tuple(
+            _judged(_change(number, fields), site)
+            for number, fields in enumerate(document.value, 1)
+        ),
     )
+
+
+def _judged(change: Change, site: Site) -> Change:
+    if not change.approved_by:
+        return change
+    flaws = approval_flaws(
+        site,
+        proposer=change.proposed_by,
+        approver=change.approved_by,
+        day=change.approval_day,
+    )
+    return replace(change, flaws=flaws)
 
 
 def _change(number: int, fields: dict[str, Any]) -> Change:

@@ -3,12 +3,16 @@
 from dataclasses import dataclass
 from datetime import date
 
+from ledger.model.approvals import ApprovalFlaw
 from ledger.model.references import EntryRef
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """One change of a drive's setting; `unit` is `Hz` or `L/min`, `number` counts from 1."""
+    """One change of a drive's setting; `unit` is `Hz` or `L/min`, `number` counts from 1.
+
+    `flaws` are the rules of the site that `approved_by` breaks: with any, nobody has approved.
+    """
 
     number: int
     first_day: date
@@ -22,14 +26,34 @@ class Change:
     approved_by: str = ""
     approved_on: date | None = None
     withdrawn: str = ""
+    flaws: tuple[ApprovalFlaw, ...] = ()
+
+    @property
+    def approval_day(self) -> date:
+        """The day of the approval; where none is given, the first day of the setting."""
+        return self.approved_on or self.first_day
 
     @property
     def is_approved(self) -> bool:
-        return bool(self.approved_by) and not self.withdrawn
+        """Whether somebody who may has approved it."""
+        return bool(self.approved_by) and not self.withdrawn and not self.flaws
+
+    @property
+    def is_only_claimed(self) -> bool:
+        """Whether the file names an approver whose approval does not count."""
+        return bool(self.approved_by) and not self.withdrawn and bool(self.flaws)
 
     @property
     def is_open_proposal(self) -> bool:
         return not self.approved_by and not self.withdrawn
+
+    @property
+    def may_be_taken_over(self) -> bool:
+        """Whether it may be the value found on the drive when its file was begun.
+
+        Only the first change of a file: it needs no reading and is no step from another.
+        """
+        return self.number == 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +73,17 @@ class DriveSetpoints:
     @property
     def proposals(self) -> tuple[Change, ...]:
         return tuple(change for change in self.changes if change.is_open_proposal)
+
+    @property
+    def claims(self) -> tuple[Change, ...]:
+        """The changes whose approval does not count."""
+        return tuple(change for change in self.changes if change.is_only_claimed)
+
+    @property
+    def pending_claims(self) -> tuple[Change, ...]:
+        """The claims newer than what is in force: none has been approved properly since."""
+        number = self.in_force.number if self.in_force else 0
+        return tuple(change for change in self.claims if change.number > number)
 
     def on(self, day: date) -> Change | None:
         """The approved change in force on a day."""

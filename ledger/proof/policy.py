@@ -2,32 +2,49 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
 
+from ledger.assess.follow_up import proof_of, reading_due_on
 from ledger.assess.ratios import last_reset
+from ledger.assess.register import last_seen
 from ledger.assess.speeds import SpeedResult, speed_results
 from ledger.check.drives import limits_of
 from ledger.compute.band import Verdict
 from ledger.compute.rounding import fixed
+from ledger.model.approvals import APPROVES_SETTINGS, ApprovalFlaw, approval_flaws
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change
 from ledger.model.site import ApprovalProof, Site
 from ledger.model.visits import Entry
-from ledger.proof.approval import APPROVES_SETTINGS, RULES, Maker, prove
+from ledger.proof.approval import RULES, Maker, prove
 from ledger.report import words
+from ledger.report.approval_words import flaw_words
+from ledger.report.follow_up_words import proof_words
 
 _ROUNDING = 1e-9
+
+SECOND_PERSON = "Second person"
+MAY_APPROVE = "Approver may approve"
+PROOF = "Proof of approval"
+APPROVAL_POINTS = frozenset({SECOND_PERSON, MAY_APPROVE, PROOF})
+STEP = "Step"
+EVIDENCE = "Evidence"
+
+ANOTHER_APPROVES = "let somebody else who may approve look at it and put their own name there"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PolicyPoint:
-    """One rule on a change: held, broken (False), or not to be told yet (None), and why."""
+    """One rule on a change: held, broken (False), or not to be told yet (None), and why.
+
+    A rule that is broken has its remedy.
+    """
 
     name: str
     held: bool | None
     because: str
+    remedy: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,79 +89,90 @@ def policy_points(
     ruling: Site,
     limits_before: tuple[float, float] | None,
     makers: Iterable[Maker],
+    results: Sequence[SpeedResult],
 ) -> tuple[PolicyPoint, ...]:
     """Every rule on a change of `machine`'s setting.
 
     `ruling` is the site whose policy and people are applied: as they were before the change, so
     that a change cannot loosen the rule it is held to. `limits_before` are the drive's limits
-    then, None where it had none; `makers` are the commits that brought the approval.
+    then, None where it had none; `makers` are the commits that brought the approval; `results` all
+    that was read of speeds.
     """
     return (
-        *_people_points(change, ruling, makers),
-        _step_point(ledger.site, change, previous, ruling),
+        *_people_points(machine, change, ruling, makers),
+        _step_point(ledger, machine, change, previous, ruling),
         _limits_point(machine, change, ledger.site, limits_before),
-        _evidence_point(ledger, machine, previous, evidence),
-        _follow_up_point(change, ruling),
+        _evidence_point(ledger, machine, change, evidence),
+        _follow_up_point(ledger, machine, change, ruling, results),
     )
 
 
-def second_person_point(change: Change, site: Site) -> PolicyPoint:
+def second_person_point(change: Change, site: Site, flaws: Sequence[ApprovalFlaw]) -> PolicyPoint:
     """Whether the approver is another person than the proposer."""
-    name = "Second person"
+    name = SECOND_PERSON
     proposer = words.person_words(change.proposed_by, site)
-    if change.approved_by != change.proposed_by:
-        approver = words.person_words(change.approved_by, site)
-        return PolicyPoint(
-            name=name, held=True, because=f"proposed by {proposer}, approved by {approver}"
-        )
-    if not site.policy.approver_differs:
+    if ApprovalFlaw.SELF_APPROVED in flaws:
         return PolicyPoint(
             name=name,
-            held=True,
-            because=f"{proposer} approved their own proposal, which this site's policy allows",
+            held=False,
+            because=f"{proposer} approved their own proposal",
+            remedy=ANOTHER_APPROVES,
         )
-    return PolicyPoint(name=name, held=False, because=f"{proposer} approved their own proposal")
+    if change.approved_by == change.proposed_by:
+        because = f"{proposer} approved their own proposal, which this site's policy allows"
+        return PolicyPoint(name=name, held=True, because=because)
+    approver = words.person_words(change.approved_by, site)
+    return PolicyPoint(
+        name=name, held=True, because=f"proposed by {proposer}, approved by {approver}"
+    )
 
 
-def may_approve_point(change: Change, site: Site) -> PolicyPoint:
+def may_approve_point(change: Change, site: Site, flaws: Sequence[ApprovalFlaw]) -> PolicyPoint:
     """Whether the approver may approve settings, and was with the site on that day."""
-    name = "Approver may approve"
-    person = site.people.get(change.approved_by)
-    if person is None:
-        because = f"{change.approved_by} was not in the people file before this change"
-        return PolicyPoint(name=name, held=False, because=because)
-    if APPROVES_SETTINGS not in person.approves:
-        because = f"the people file does not let {person.name} approve settings"
-        return PolicyPoint(name=name, held=False, because=because)
-    day = change.approved_on or change.first_day
-    if not person.is_here(day):
-        because = f"{person.name} was not with the site on {words.day_words(day)}"
-        return PolicyPoint(name=name, held=False, because=because)
-    return PolicyPoint(name=name, held=True, because=f"the people file lets {person.name}")
+    wrong = [flaw for flaw in flaws if flaw is not ApprovalFlaw.SELF_APPROVED]
+    if not wrong:
+        name = words.person_words(change.approved_by, site)
+        return PolicyPoint(name=MAY_APPROVE, held=True, because=f"the people file lets {name}")
+    because = "; ".join(flaw_words(flaw, change, site) for flaw in wrong)
+    if ApprovalFlaw.UNKNOWN_APPROVER in wrong:
+        because += " before this change"
+    return PolicyPoint(name=MAY_APPROVE, held=False, because=because, remedy=ANOTHER_APPROVES)
 
 
-def _people_points(change: Change, site: Site, makers: Iterable[Maker]) -> tuple[PolicyPoint, ...]:
+def _people_points(
+    machine: Machine, change: Change, site: Site, makers: Iterable[Maker]
+) -> tuple[PolicyPoint, ...]:
     rule = site.policy.approval_proof
     if not change.approved_by:
         may = sorted(
             person.name
             for person in site.people.values()
             if APPROVES_SETTINGS in person.approves
+            and person.is_here(change.approval_day)
             and (person.ident != change.proposed_by or not site.policy.approver_differs)
         )
-        because = f"not approved yet; who may: {', '.join(may) or 'nobody'}"
+        because = (
+            f"not approved yet; who may: {', '.join(may) or 'nobody'}, by approved_by in change "
+            f"{change.number} of setpoints/{machine.ident}.yaml"
+        )
         return (
             PolicyPoint(name="Approval", held=None, because=because),
-            PolicyPoint(name="Proof of approval", held=None, because=f"rule: {_rule(rule)}"),
+            PolicyPoint(name=PROOF, held=None, because=f"rule: {_rule(rule)}"),
         )
     proof = prove(change.approved_by, rule, site.people, makers)
+    flaws = approval_flaws(
+        site, proposer=change.proposed_by, approver=change.approved_by, day=change.approval_day
+    )
     return (
-        second_person_point(change, site),
-        may_approve_point(change, site),
+        second_person_point(change, site, flaws),
+        may_approve_point(change, site, flaws),
         PolicyPoint(
-            name="Proof of approval",
+            name=PROOF,
             held=proof.held,
             because=f"rule: {_rule(rule)}; found: {proof.words}",
+            remedy=""
+            if proof.held
+            else f"let the approver commit the approval, or merge it, by the rule {rule.value}",
         ),
     )
 
@@ -153,26 +181,50 @@ def _rule(rule: ApprovalProof) -> str:
     return f"{rule.value}, {RULES[rule]}"
 
 
-def _step_point(site: Site, change: Change, previous: Change | None, ruling: Site) -> PolicyPoint:
-    name = "Step"
-    if previous is None:
-        return PolicyPoint(name=name, held=True, because="the drive's first setting")
-    step = change.value - previous.value
+def _step_point(
+    ledger: Ledger, machine: Machine, change: Change, previous: Change | None, ruling: Site
+) -> PolicyPoint:
+    """The step from the approved change before it; without one, from what the drive last showed."""
+    if previous is not None:
+        return _step(
+            ledger.site, change, previous.value, words.change_words(previous, ledger.site), ruling
+        )
+    if change.may_be_taken_over:
+        return PolicyPoint(name=STEP, held=True, because="the drive's first setting")
+    seen = last_seen(ledger, machine)
+    if seen is None:
+        because = (
+            "nothing before this change is approved, and no visit tells what the drive stands at"
+        )
+        remedy = "file a visit with the setting found on the drive"
+        return PolicyPoint(name=STEP, held=False, because=because, remedy=remedy)
+    start = (
+        f"{words.setting_words(seen.value, change.unit, ledger.site)}, seen on the drive on "
+        f"{words.day_words(seen.entry.day)} (nothing before this change is approved)"
+    )
+    return _step(ledger.site, change, seen.value, start, ruling)
+
+
+def _step(site: Site, change: Change, start: float, named: str, ruling: Site) -> PolicyPoint:
+    step = change.value - start
     if change.unit == "Hz":
         most = ruling.policy.max_step_hz
         held = abs(step) <= most + _ROUNDING
-        because = f"{step:+.10g} Hz, at most {words.number_words(most)} Hz at once"
+        because = (
+            f"{round(step, 9):+.10g} Hz from {named}, at most {words.number_words(most)} Hz at once"
+        )
     else:
         most = ruling.policy.max_step_flow_percent
-        percent = 100 * step / previous.value
+        percent = 100 * step / start
         held = abs(percent) <= most + _ROUNDING
         sign = "+" if step >= 0 else "-"
         flow = words.flow_words(abs(step), site)
         because = (
-            f"{sign}{flow}, {fixed(percent, 1)} % of {words.change_words(previous, site)}; "
+            f"{sign}{flow}, {fixed(percent, 1)} % of {named}; "
             f"at most {words.number_words(most)} % at once"
         )
-    return PolicyPoint(name=name, held=held, because=because)
+    remedy = "" if held else "go in smaller steps, and read the speed at each"
+    return PolicyPoint(name=STEP, held=held, because=because, remedy=remedy)
 
 
 def _limits_point(
@@ -181,15 +233,22 @@ def _limits_point(
     name = "Drive limits"
     limits = limits_of(machine)
     if limits is None:
-        return PolicyPoint(name=name, held=False, because="the machine's file states no limits")
+        return PolicyPoint(
+            name=name,
+            held=False,
+            because="the machine's file states no limits",
+            remedy="write the limits into it, by the makers' manuals",
+        )
     held = _inside(change.value, limits)
     because = f"{_range(limits, change.unit, site)} by the machine's file"
+    remedy = "" if held else "choose a value inside"
     if held and before is not None and not _inside(change.value, before):
         held = False
         because += (
             f", but only since this same branch; before it {_range(before, change.unit, site)}"
         )
-    return PolicyPoint(name=name, held=held, because=because)
+        remedy = "let the limits be looked at and merged on their own first"
+    return PolicyPoint(name=name, held=held, because=because, remedy=remedy)
 
 
 def _inside(value: float, limits: tuple[float, float]) -> bool:
@@ -202,15 +261,20 @@ def _range(limits: tuple[float, float], unit: str, site: Site) -> str:
 
 
 def _evidence_point(
-    ledger: Ledger, machine: Machine, previous: Change | None, evidence: Sequence[Evidence]
+    ledger: Ledger, machine: Machine, change: Change, evidence: Sequence[Evidence]
 ) -> PolicyPoint:
-    name = "Evidence"
+    name = EVIDENCE
     if not evidence:
-        if previous is None:
+        if change.may_be_taken_over:
             return PolicyPoint(
                 name=name, held=True, because="none, as for a first setting taken over"
             )
-        return PolicyPoint(name=name, held=False, because="no evidence is given")
+        return PolicyPoint(
+            name=name,
+            held=False,
+            because="no evidence is given",
+            remedy="name the speed readings that support it under evidence",
+        )
     wrong = []
     reset = last_reset(ledger, machine)
     for one in evidence:
@@ -218,9 +282,16 @@ def _evidence_point(
         if why:
             wrong.append(f"{one.ref} {why}")
     if wrong:
-        return PolicyPoint(name=name, held=False, because="; ".join(wrong))
+        return PolicyPoint(
+            name=name, held=False, because="; ".join(wrong), remedy="name readings that still count"
+        )
     if not any(one.result and one.result.speed for one in evidence):
-        return PolicyPoint(name=name, held=False, because="no entry holds a speed reading")
+        return PolicyPoint(
+            name=name,
+            held=False,
+            because="no entry named holds a speed reading",
+            remedy="name the speed readings that support it",
+        )
     said = (
         "no mechanical change is on record"
         if reset is None
@@ -248,8 +319,21 @@ def _change_of(reset: Entry) -> str:
     return f"{reset.changed.replace('-', ' ')} on {words.day_words(reset.day)}"
 
 
-def _follow_up_point(change: Change, site: Site) -> PolicyPoint:
-    due: date = change.first_day + timedelta(days=site.policy.follow_up_days)
+def _follow_up_point(
+    ledger: Ledger, machine: Machine, change: Change, ruling: Site, results: Sequence[SpeedResult]
+) -> PolicyPoint:
+    """Whether the reading that the change asks for is owed, by when, or was taken already."""
+    name = "Follow-up reading"
     begins = words.day_words(change.first_day)
-    because = f"due by {words.day_words(due)}, at this setting; it takes effect on {begins}"
-    return PolicyPoint(name="Follow-up reading", held=None, because=because)
+    by = f"by {words.day_words(reading_due_on(ruling, change))}"
+    if not change.approved_by:
+        because = f"owed once this is approved: {by}, if it takes effect on {begins}"
+        return PolicyPoint(name=name, held=None, because=because)
+    proof = proof_of(ledger, machine, results, change)
+    if proof.confirmed is not None:
+        return PolicyPoint(name=name, held=True, because=proof_words(proof))
+    if proof.last is None:
+        because = f"owed {by}, at this setting; it takes effect on {begins}"
+    else:
+        because = f"{proof_words(proof)}; owed {by}"
+    return PolicyPoint(name=name, held=None, because=because)

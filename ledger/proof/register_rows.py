@@ -24,6 +24,17 @@ def register_rows(lines: Sequence[RegisterLine]) -> list[dict[str, Any]]:
                 "evidence": [str(ref) for ref in line.in_force.change.evidence],
             },
             "proposed": [outlook_row(outlook) for outlook in line.proposals],
+            "claimed": [
+                {
+                    **outlook_row(outlook),
+                    "number": outlook.change.number,
+                    "from": outlook.change.first_day.isoformat(),
+                    "proposed_by": outlook.change.proposed_by,
+                    "claimed_approved_by": outlook.change.approved_by,
+                    "does_not_count": [flaw.value for flaw in outlook.change.flaws],
+                }
+                for outlook in line.claims
+            ],
         }
         for line in lines
     ]

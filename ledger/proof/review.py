@@ -31,14 +31,17 @@ from ledger.proof.review_settings import (
 from ledger.proof.trees import tree_changes
 from ledger.source.discover import FOLDERS
 
+CORRECT_INSTEAD = "take this back, and file a new visit whose entry corrects the old one"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Breach:
-    """One thing that must not be merged: a stable rule id, where, and what, in words."""
+    """One thing that must not be merged: a stable rule id, where, what, and what to do."""
 
     rule: str
     about: str
     words: str
+    remedy: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +90,7 @@ class Review:
                     rule=f"policy-{point.name.lower().replace(' ', '-')}",
                     about=setting.machine.name,
                     words=f"{point.name} broken: {point.because}",
+                    remedy=point.remedy,
                 )
                 for point in setting.points
                 if point.held is False
@@ -98,6 +102,7 @@ class Review:
                     rule="files-at-fault",
                     about="files of the head",
                     words=f"{count} {'error' if count == 1 else 'errors'}, listed below",
+                    remedy="mend them; tunnelbook check says how",
                 )
             )
         return tuple(found)
@@ -193,7 +198,9 @@ def _record_breach(record: RecordChange) -> Breach:
     said = f"a filed visit was {record.touch.value}{where}"
     if record.new_text is not None:
         said += f": {'; '.join(record.values) or 'layout or comments only'}"
-    return Breach(rule=f"record-{record.touch.value}", about=record.path, words=said)
+    return Breach(
+        rule=f"record-{record.touch.value}", about=record.path, words=said, remedy=CORRECT_INSTEAD
+    )
 
 
 def _setting_breaches(touched: SettingBreach) -> Iterable[Breach]:
@@ -202,6 +209,7 @@ def _setting_breaches(touched: SettingBreach) -> Iterable[Breach]:
             rule="approved-unreadable",
             about=touched.path,
             words="the file cannot be held against what was approved in it",
+            remedy="take this back, or mend the file until tunnelbook check reads it",
         )
     for step in touched.steps:
         gone = step.step is Step.DELETED
@@ -209,4 +217,5 @@ def _setting_breaches(touched: SettingBreach) -> Iterable[Breach]:
             rule=f"approved-{'deleted' if gone else 'edited'}",
             about=touched.path,
             words=f"{step.step.value}: {'; '.join(step.values)}",
+            remedy="take this back, and add a new change at the end of the file",
         )

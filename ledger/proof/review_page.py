@@ -11,7 +11,7 @@ from ledger.proof.plan import Concern, PlanChange
 from ledger.proof.policy import Evidence, PolicyPoint
 from ledger.proof.printed import compared_texts
 from ledger.proof.records import SettingStep, Step
-from ledger.proof.review import Review
+from ledger.proof.review import Breach, Review
 from ledger.proof.review_settings import SettingReview
 from ledger.report import words
 from ledger.report.blocks import (
@@ -45,7 +45,7 @@ def review_page(found: Review) -> Page:
     blocks: list[Block] = [Paragraph(_verdict(found)), Paragraph(_compared(found))]
     if found.breaches:
         blocks.append(Heading(2, "Breaches"))
-        blocks.append(Bullets([(Strong(one.about), f": {one.words}") for one in found.breaches]))
+        blocks.append(Bullets([_breach_words(one) for one in found.breaches]))
     for setting in found.settings:
         blocks.extend(_setting(found.ledger, setting))
     blocks.extend(_touched(found))
@@ -61,13 +61,20 @@ def review_page(found: Review) -> Page:
     return Page(path="review.md", title=f"Review for {found.ledger.site.name}", blocks=blocks)
 
 
+def _breach_words(one: Breach) -> Spans:
+    return (Strong(one.about), f": {one.words}. ", Strong("To do:"), f" {one.remedy}.")
+
+
 def _verdict(found: Review) -> Spans:
     count = len(found.breaches)
     said = words.count_words(count, "breach", "breaches") if count else "No breach"
-    approved = sum(bool(one.change.approved_by) for one in found.settings)
+    approved = sum(one.is_approved for one in found.settings)
+    claimed = sum(one.is_only_claimed for one in found.settings)
+    proposed = len(found.settings) - approved - claimed
     parts = [
+        (claimed, "setting only claimed approved", "settings only claimed approved"),
         (approved, "setting approved", "settings approved"),
-        (len(found.settings) - approved, "setting proposed", "settings proposed"),
+        (proposed, "setting proposed", "settings proposed"),
         (len(found.visits), "visit added", "visits added"),
         (len(found.records), "old visit touched", "old visits touched"),
         (len(_look(found)), "more thing to look at", "more things to look at"),
@@ -95,8 +102,7 @@ def _setting(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
     site, change = ledger.site, one.change
     to = words.change_words(change, site)
     came = f"{words.change_words(one.previous, site)} → " if one.previous else ""
-    state = "approved" if change.approved_by else "proposed, not in force"
-    yield Heading(2, f"{one.machine.name}: {came}{to} ({state})")
+    yield Heading(2, f"{one.machine.name}: {came}{to} ({_state(one)})")
     rows = [("Now", one.before)] if one.before else []
     rows.append(("With this change", one.after))
     yield Table(
@@ -129,6 +135,13 @@ def _setting(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
     )
 
 
+def _state(one: SettingReview) -> str:
+    if one.is_only_claimed:
+        return "claimed approved, does not count"
+    said = "approved" if one.is_approved else "proposed, not in force"
+    return f"first setting, {said}" if one.change.may_be_taken_over else said
+
+
 def _outlook_row(ledger: Ledger, name: str, expected: Outlook) -> tuple[Spans, ...]:
     change, band, speed = expected.change, expected.band, expected.speed
     chance = expected.p_in_band
@@ -149,7 +162,8 @@ def _facts(ledger: Ledger, one: SettingReview) -> Iterator[Spans]:
     said = f"Proposed by {words.person_words(change.proposed_by, site)}{proposed}"
     if change.approved_by:
         on = f" on {words.day_words(change.approved_on)}" if change.approved_on else ""
-        said += f", approved by {words.person_words(change.approved_by, site)}{on}"
+        claimed = "claimed " if one.is_only_claimed else ""
+        said += f", {claimed}approved by {words.person_words(change.approved_by, site)}{on}"
     yield f"{said}. Why: {change.why}"
     if one.step is Step.REWORDED or (one.step is Step.APPROVED and _more_than_approval(one)):
         yield f"The proposal itself changed: {'; '.join(one.values)}"

@@ -19,7 +19,8 @@ def review_rows(found: Review) -> Row:
         "base_moved": found.base_moved,
         "head": found.head,
         "breaches": [
-            {"rule": one.rule, "about": one.about, "words": one.words} for one in found.breaches
+            {"rule": one.rule, "about": one.about, "words": one.words, "remedy": one.remedy}
+            for one in found.breaches
         ],
         "settings": [_setting(one) for one in found.settings],
         "proposals": [{"path": path, **step_row(step)} for path, step in found.proposals],
@@ -92,6 +93,7 @@ def _setting(one: SettingReview) -> Row:
         "why": change.why,
         "proposed_by": change.proposed_by,
         "approved_by": change.approved_by or None,
+        "approval_counts": one.is_approved if change.approved_by else None,
         "before": None if one.before is None else outlook_row(one.before),
         "after": outlook_row(one.after),
         "evidence": [_evidence(evidence) for evidence in one.evidence],

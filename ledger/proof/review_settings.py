@@ -16,7 +16,13 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.setpoints import Change
 from ledger.proof.approval import Maker, maker_of
-from ledger.proof.policy import Evidence, PolicyPoint, evidence_of, policy_points
+from ledger.proof.policy import (
+    APPROVAL_POINTS,
+    Evidence,
+    PolicyPoint,
+    evidence_of,
+    policy_points,
+)
 from ledger.proof.records import (
     SettingStep,
     Step,
@@ -50,6 +56,18 @@ class SettingReview:
     evidence: tuple[Evidence, ...]
     points: tuple[PolicyPoint, ...]
     values: tuple[str, ...]
+
+    @property
+    def is_approved(self) -> bool:
+        """Whether it names an approver, and every rule on who may approve and how is held."""
+        return bool(self.change.approved_by) and not self.is_only_claimed
+
+    @property
+    def is_only_claimed(self) -> bool:
+        """Whether it names an approver, but a rule on who may approve and how is broken."""
+        return bool(self.change.approved_by) and any(
+            point.held is False and point.name in APPROVAL_POINTS for point in self.points
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,6 +184,7 @@ def setting_reviews(
                     ruling=(before or ledger).site,
                     limits_before=limits_of(old_machine),
                     makers=makers.get((path, step.number), ()),
+                    results=results,
                 ),
                 values=step.values if step.old is not None else (),
             )

@@ -30,30 +30,60 @@ def open_words(ledger: Ledger, one: FollowUp) -> Spans:
 
 def _last_words(last: Confirmation) -> tuple[str | Span, ...]:
     """What the newest reading at the setting says, where nothing has confirmed it."""
-    said = f"read {_speed(last)} on {words.day_words(last.result.entry.day)}"
-    if last.predicted is None or last.e_number is None:
-        return (f"It was {said}, with nothing to hold that against: read once more.",)
+    said = f"{_speed(last)} r/min was read on {words.day_words(last.result.entry.day)}"
+    if last.predicted is None:
+        return (f"{said}, {held_words(last)}: read once more.",)
     return (
-        Strong("Does not hold"),
-        (
-            f": {said}, predicted {words.speed_words(last.predicted)} "
-            f"(En {fixed(last.e_number, 1)}). Find out why, then read again or propose anew."
-        ),
+        Strong("The reading does not agree"),
+        f": {said}, {held_words(last, full=True)}. Find out why, then read again or propose anew.",
     )
 
 
 def proof_words(proof: Proof) -> str:
-    """For the register: `Confirmed by VISIT#N ...`, or that nothing confirmed the setting yet."""
+    """For the register: confirmed by which reading, or that the setting is a prediction as yet."""
     if proof.confirmed is not None:
-        return (
-            f"Confirmed by {proof.confirmed.result.entry.ref}: {_speed(proof.confirmed)} r/min "
-            f"(En {fixed(proof.confirmed.e_number or 0.0, 1)})."
-        )
+        return f"Confirmed by {_read(proof.confirmed)}"
     if proof.last is None:
-        return "Not confirmed yet: no speed was read at this setting since it took effect."
-    if proof.does_not_hold:
-        return f"Not confirmed: {proof.last.result.entry.ref} does not agree with the prediction."
-    return "Not confirmed yet: nothing was known to hold the first reading against."
+        return "Not confirmed yet: no speed was read at this setting since it took effect"
+    return f"{'NOT CONFIRMED' if proof.does_not_hold else 'Not confirmed yet'}: {_read(proof.last)}"
+
+
+def _read(one: Confirmation) -> str:
+    return f"{one.result.entry.ref}: {_speed(one)} r/min, {held_words(one, full=True)}"
+
+
+def reading_words(one: Confirmation) -> str:
+    """For a cell: the speed read, its day, and in plain words whether it is as predicted."""
+    loud = "DIFFERS, " if one.holds is False else ""
+    day = words.day_words(one.result.entry.day)
+    return f"{_speed(one)} on {day}: {loud}{held_words(one)}"
+
+
+def held_words(one: Confirmation, *, full: bool = False) -> str:
+    """`agrees with the prediction (E_n 0.30)`; in full with the speed that was predicted.
+
+    Where it does not: `4.1 r/min below the prediction, more than both uncertainties together`.
+    """
+    if one.predicted is None or one.result.speed is None:
+        return "with nothing earlier to hold it against"
+    made = f" of {words.speed_words(one.predicted)} r/min made before it" if full else ""
+    number = e_number_words(one)
+    if one.holds:
+        return f"agrees with the prediction{made} ({number})"
+    apart = one.result.speed.rpm - one.predicted.rpm
+    side = "above" if apart > 0 else "below"
+    return (
+        f"{fixed(abs(apart), 1)} r/min {side} the prediction{made}, more than both uncertainties "
+        f"together ({number})"
+    )
+
+
+def e_number_words(one: Confirmation) -> str:
+    """`E_n -0.70`, with as many decimals as it takes to see on which side of 1 it lies."""
+    number, places = one.e_number or 0.0, 2
+    while abs(number) > 1 and abs(float(fixed(number, places))) <= 1:
+        places += 1
+    return f"E_n {fixed(number, places)}"
 
 
 def _speed(one: Confirmation) -> str:

@@ -115,6 +115,12 @@ def test_a_proposal_asks_for_nothing():
     assert follow_ups(ledger_of(setpoints=[proposed]), (), on(40)) == ()
 
 
+def test_a_change_only_claimed_approved_asks_for_nothing():
+    claimed = setpoint(8, 44, proposed_by="b-marsh")
+    ledger = ledger_of([], setpoints=[setpoint(0, 45), claimed])
+    assert asked(ledger, 40).change.value == 45
+
+
 def test_a_machine_out_of_service_asks_for_nothing():
     gone = {**ELECTRIC, "out_of_service": on(20).isoformat()}
     ledger = site(machines={"brush": gone})

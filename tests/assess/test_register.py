@@ -1,7 +1,13 @@
 import pytest
 from small_site import ELECTRIC, ledger_of, setpoint, visit
 
-from ledger.assess.register import found_agrees, is_same_setting, register, register_line
+from ledger.assess.register import (
+    found_agrees,
+    is_same_setting,
+    register,
+    register_line,
+    step_start,
+)
 from ledger.assess.speeds import speed_results
 
 NO_NAMEPLATE = {
@@ -52,6 +58,45 @@ def test_the_newest_approved_change_is_in_force_and_a_proposal_is_not():
     )
     assert line.in_force.change.value == 44.5
     assert [outlook.change.value for outlook in line.proposals] == [43]
+
+
+OWN = {"proposed_by": "b-marsh", "approved_by": "b-marsh"}
+
+
+def test_a_change_only_claimed_approved_stands_apart_and_what_was_approved_stays():
+    line = line_of([], [setpoint(0, 48), setpoint(10, 44, **OWN)])
+    assert line.in_force.change.value == 48
+    assert [outlook.change.value for outlook in line.claims] == [44]
+    assert line.proposals == ()
+
+
+@pytest.mark.parametrize(
+    ("found", "agrees", "claimed"),
+    [
+        pytest.param(44, False, 2, id="the drive stands at what was only claimed"),
+        pytest.param(48, True, None, id="the drive stands at what was approved"),
+        pytest.param(46, False, None, id="the drive stands at neither"),
+    ],
+)
+def test_a_drive_found_where_an_approval_is_only_claimed(found, agrees, claimed):
+    visits = [visit(20, {"at": "brush", "found_hz": found})]
+    as_found = line_of(visits, [setpoint(0, 48), setpoint(10, 44, **OWN)]).as_found
+    assert (as_found.value, as_found.agrees) == (found, agrees)
+    assert (as_found.claimed and as_found.claimed.number) == claimed
+
+
+@pytest.mark.parametrize(
+    ("changes", "start"),
+    [
+        pytest.param((), None, id="no file of settings"),
+        pytest.param((setpoint(0, 48),), 48, id="the setting in force"),
+        pytest.param((setpoint(0, 50, **OWN),), 46, id="nothing approved: what it was left at"),
+    ],
+)
+def test_what_a_new_change_is_a_step_from(changes, start):
+    visits = [visit(20, {"at": "brush", "found_hz": 45, "left_hz": 46})]
+    ledger = ledger_of(visits, setpoints=changes)
+    assert step_start(ledger, ledger.machines["brush"]) == start
 
 
 def test_the_outlook_is_the_ratio_at_the_setting_and_the_chance_of_its_band():

@@ -74,7 +74,7 @@ def test_a_change_that_holds_every_rule(make_wash, inside):
     said = page(found)
     assert "**No breach.** 1 setting approved." in said
     assert "## Side brush: 48 Hz → 46 Hz (approved)" in said
-    assert "due by 2026-01-22, at this setting; it takes effect on 2026-01-15" in said
+    assert "owed by 2026-01-22, at this setting; it takes effect on 2026-01-15" in said
 
 
 def test_speeds_before_and_after_come_from_the_readings(branch):
@@ -99,7 +99,13 @@ def test_a_proposal_leaves_the_approval_open_and_says_who_may(branch):
     found = reviewed(branch)
     assert found.breaches == ()
     assert points(found)["Approval"].held is None
-    assert points(found)["Approval"].because == "not approved yet; who may: Dag Lindqvist"
+    assert points(found)["Approval"].because == (
+        "not approved yet; who may: Dag Lindqvist, by approved_by in change 2 of "
+        "setpoints/brush.yaml"
+    )
+    assert points(found)["Follow-up reading"].because == (
+        "owed once this is approved: by 2026-01-22, if it takes effect on 2026-01-15"
+    )
     assert "rule: commit" in points(found)["Proof of approval"].because
     assert "(proposed, not in force)" in page(found)
 
@@ -125,6 +131,95 @@ def test_a_rule_broken_is_a_breach(branch, text, by, rule):
     found = reviewed(branch)
     assert rule in rules(found)
     assert "**BROKEN**" in page(found)
+    assert all(breach.remedy for breach in found.breaches)
+    assert all(f"**To do:** {breach.remedy}." in page(found) for breach in found.breaches)
+
+
+CLAIMED = ("own proposal approved", "approver without the right", "not by the approver's address")
+
+
+@pytest.mark.parametrize("case", CLAIMED)
+def test_an_approval_that_breaks_a_rule_on_approvals_is_headed_a_claim(branch, case):
+    text, by, _ = BROKEN[case]
+    add(branch, text, by=by)
+    said = page(reviewed(branch))
+    assert "1 setting only claimed approved." in said
+    assert "setting approved" not in said
+    assert "(claimed approved, does not count)" in said
+    (setting,) = review_rows(reviewed(branch))["settings"]
+    assert setting["approval_counts"] is False
+
+
+class TestTheFirstSetting:
+    """Only a drive's first change may be a value taken over: it needs no reading and no step."""
+
+    @pytest.fixture
+    def started(self, wash):
+        """A wash whose first change of the brush is what a test says."""
+
+        def start(first: str):
+            wash.at("2026-01-07T09:00").commit({SETTING: None})
+            wash.branch("other")
+            wash.at("2026-01-12T09:00").commit({SETTING: first}, by=DAG)
+            wash.branch("change", "other")
+            return wash.at("2026-01-13T09:00")
+
+        return start
+
+    def test_taken_over(self, wash):
+        wash.at("2026-01-07T09:00").commit({SETTING: None})
+        wash.branch("change")
+        wash.at("2026-01-13T09:00").commit({SETTING: approval(55, evidence="[]")}, by=DAG)
+        found = reviewed(wash)
+        assert found.breaches == ()
+        assert points(found)["Step"].because == "the drive's first setting"
+        assert "## Side brush: 55 Hz (first setting, approved)" in page(found)
+
+    @pytest.mark.parametrize(
+        "first",
+        [approval(48, proposed_by="dag"), proposal(48)],
+        ids=["the first is only claimed approved", "the first is not approved"],
+    )
+    def test_a_second_change_is_no_first_setting(self, started, first):
+        wash = started(first)
+        add(wash, approval(55, evidence="[]").replace("01-15", "01-20"))
+        found = review(wash.open(), "other")
+        assert rules(found) == ["policy-step", "policy-evidence"]
+        because = points(found)["Step"].because
+        assert because.startswith("+7 Hz from 48 Hz, seen on the drive on 2026-01-06")
+
+    def test_where_nothing_tells_what_the_drive_stands_at(self, started):
+        wash = started(proposal(48))
+        wash.file(
+            "2026-01-13T0700-mira", "{corrects: 2026-01-06T0700-mira#1, void: true, reason: x}"
+        )
+        add(wash, approval(50))
+        point = points(review(wash.open(), "other"))["Step"]
+        assert point.held is False
+        assert point.remedy == "file a visit with the setting found on the drive"
+
+
+class TestFollowUp:
+    """Readings at 46 Hz: 80 turns in 55.17 s at 48 Hz let expect 83.4 ± 0.5 r/min there."""
+
+    def read(self, wash, seconds):
+        wash.file(
+            "2026-01-16T0700-mira", f"{{at: brush, turns: 80, seconds: {seconds}, found_hz: 46}}"
+        )
+        add(wash, approval())
+        return points(reviewed(wash))["Follow-up reading"]
+
+    def test_confirmed_by_a_reading(self, branch):
+        point = self.read(branch, 57.5)
+        assert point.held
+        assert point.because.startswith("Confirmed by 2026-01-16T0700-mira#1: 83.48 ± 0.29 r/min")
+        assert "E_n 0." in point.because
+
+    def test_a_reading_that_speaks_against_it(self, branch):
+        point = self.read(branch, 60)
+        assert point.held is None
+        assert point.because.startswith("NOT CONFIRMED: 2026-01-16T0700-mira#1: 80.00 ± ")
+        assert point.because.endswith("owed by 2026-01-22")
 
 
 def test_evidence_from_before_a_mechanical_change(branch):

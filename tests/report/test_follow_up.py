@@ -35,23 +35,32 @@ def test_a_setting_nobody_read_at():
     assert "[ ] Side brush: read the speed at 44 Hz, in force since 2026-01-13" in pages["due.md"]
     assert "by 2026-01-20; expect 79.2" in pages["due.md"]
     assert "Overdue by 3 days" in pages["due.md"]
-    assert "1 setting to confirm by a speed read at it; 1 overdue." in pages["README.md"]
+    assert "read the speed of Side brush at 44 Hz by 2026-01-20." in pages["README.md"]
     assert "Not confirmed yet: no speed was read at this setting" in pages["setpoints.md"]
 
 
 def test_a_setting_that_was_confirmed():
     pages = words_of(site((10, 79.3)), on(18))
     assert "Confirm settings" not in pages["due.md"]
-    assert "to confirm" not in pages["README.md"]
-    assert "Confirmed by 2026-01-15T1000-a-holt#1: 79.30 ±" in pages["setpoints.md"]
+    assert "at 44 Hz" not in pages["README.md"]
+    assert (
+        "Confirmed by 2026-01-15T1000-a-holt#1: 79.30 ± 0.52 r/min, agrees with the prediction of "
+        "79.20 ± 0.28 r/min made before it (E_n 0.17)."
+    ) in pages["setpoints.md"]
 
 
 def test_a_setting_that_does_not_hold():
     pages = words_of(site((10, 70)), on(12))
-    assert "Does not hold: read 70.0" in pages["due.md"]
-    assert "on 2026-01-15, predicted 79.2" in pages["due.md"]
-    assert "Read at another speed than predicted: Side brush." in pages["README.md"]
-    assert "2026-01-15T1000-a-holt#1 does not agree with the prediction" in pages["setpoints.md"]
+    said = (
+        "9.2 r/min below the prediction of 79.20 ± 0.28 r/min made before it, more than both "
+        "uncertainties together (E_n -18.49)"
+    )
+    assert "The reading does not agree: 70.00" in pages["due.md"]
+    assert said in pages["due.md"]
+    assert "Side brush ran at another speed than predicted at 44 Hz." in pages["README.md"]
+    assert "NOT CONFIRMED: 2026-01-15T1000-a-holt#1: 70.00" in pages["setpoints.md"]
+    assert said in pages["setpoints.md"]
+    assert "The reading that confirms it is due by 2026-01-20." in pages["setpoints.md"]
 
 
 def test_rows_for_other_programs():

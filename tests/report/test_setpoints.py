@@ -18,22 +18,38 @@ def words_of(**people) -> str:
 
 
 @pytest.mark.parametrize(
-    ("people", "said"),
+    ("people", "why"),
     [
-        ({"proposed_by": "b-marsh", "approved_by": "b-marsh"}, "B. Marsh: NO SECOND PERSON"),
-        ({"proposed_by": "b-marsh", "approved_by": "a-holt"}, "A. Holt: NOT MARKED TO APPROVE"),
+        ({"proposed_by": "b-marsh", "approved_by": "b-marsh"}, "B. Marsh proposed it too"),
+        (
+            {"proposed_by": "b-marsh", "approved_by": "a-holt"},
+            "the people file does not let A. Holt approve settings",
+        ),
     ],
     ids=["own proposal", "not marked to approve"],
 )
-def test_an_approval_that_is_none_is_said_aloud(people, said):
-    assert words_of(**people).count(said) == 2
+def test_an_approval_that_is_none_does_not_count_and_that_is_said_aloud(people, why):
+    said = words_of(**people)
+    name = why.removeprefix("the people file does not let ")[:8].strip()
+    assert said.lower().count(f"claimed approved by {name}, does not count: {why}".lower()) == 2
+    assert "no approved setting" in said
+    assert "Claimed approved, not in force" in said
 
 
 def test_a_second_person_who_may_approve_stands_without_a_word():
     text = words_of(proposed_by="a-holt", approved_by="b-marsh")
     assert "B. Marsh" in text
-    assert "NO SECOND" not in text
-    assert "NOT MARKED" not in text
+    assert "laimed" not in text
+
+
+def test_a_drive_that_stands_at_what_was_only_claimed():
+    claimed = setpoint(5, 44, proposed_by="b-marsh")
+    page = page_of([visit(8, {"at": "brush", "found_hz": 44})], [setpoint(0, 45), claimed])
+    ((summary,), _) = table_rows(page)
+    assert summary[1] == "45 Hz"
+    assert summary[6] == (
+        "44 Hz on 2026-01-13: DIFFERS, it is change 2, whose approval does not count"
+    )
 
 
 def page_of(visits=(), setpoints=(), **rest):
@@ -65,7 +81,7 @@ def test_a_drive_with_a_setting_seen_and_confirmed():
     machine, setting, since, rate, predicted, approver, found, last = summary
     assert (machine, setting, since, rate, approver) == ("Side brush", "44 Hz", "2026-01-10", "120", "B. Marsh")  # fmt: skip
     assert found == "44 Hz on 2026-01-15: agrees"
-    assert last.startswith("80.00 ± 0.53 on 2026-01-15: holds (En ")
+    assert last.startswith("80.00 ± 0.53 on 2026-01-15: agrees with the prediction (E_n ")
     assert "±" in predicted
 
 
@@ -73,13 +89,13 @@ def test_a_drive_found_elsewhere_and_a_reading_that_does_not_hold_are_said_aloud
     visits = [read(0, 84, 46), read(10, 70, 44), visit(11, {"at": "brush", "found_hz": 40})]
     ((summary,), _) = table_rows(page_of(visits, [setpoint(5, 44)]))
     assert summary[6] == "40 Hz on 2026-01-16: DIFFERS"
-    assert "DOES NOT HOLD (En " in summary[7]
+    assert "DIFFERS, 10.3 r/min below the prediction, more than both uncertainties" in summary[7]
 
 
 def test_a_drive_without_an_approved_setting_keeps_its_row_and_its_proposal_stands_apart():
     page = page_of([read(0, 84, 46)], [proposal(5, 44, why="Above the band.")])
     assert table_rows(page)[0] == [["Side brush", "no approved setting", *["–"] * 6]]
-    (bullets,) = [block for block in page.blocks if isinstance(block, Bullets)][:1]
+    (_, bullets) = [block for block in page.blocks if isinstance(block, Bullets)][:2]
     said = terminal.plain(bullets.items[0])
     assert said.startswith("Side brush: 44 Hz from 2026-01-10 for 120 vehicles an hour, predicted ")
     assert said.endswith("Proposed by A. Holt: Above the band.")

@@ -37,6 +37,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(parsed: argparse.Namespace) -> int:
     from ledger.assess.register import register  # noqa: PLC0415
     from ledger.assess.speeds import speed_results  # noqa: PLC0415
+    from ledger.report.approval_words import pending_claims_words  # noqa: PLC0415
     from ledger.report.cards import drive_cards  # noqa: PLC0415
     from ledger.source.tree import DiskTree  # noqa: PLC0415
     from ledger.write import cards_svg  # noqa: PLC0415
@@ -57,6 +58,8 @@ def run(parsed: argparse.Namespace) -> int:
     for line in lines:
         if line.in_force is None:
             sys.stderr.write(f"no card: {line.machine.ident} has no approved setting\n")
+        for claim in pending_claims_words(line.setpoints, ledger.site):
+            sys.stderr.write(f"no card: {line.machine.ident}: {claim}\n")
     files = {Path(parsed.out): render_page(cards, site_name=ledger.site.name)}
     if parsed.svg is not None:
         files |= {

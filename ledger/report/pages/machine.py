@@ -11,6 +11,7 @@ from ledger.model.references import Place
 from ledger.model.site import Site, Units
 from ledger.model.visits import Entry
 from ledger.report import words
+from ledger.report.approval_words import pending_claims_words
 from ledger.report.blocks import (
     Block,
     Bullets,
@@ -22,6 +23,7 @@ from ledger.report.blocks import (
     Picture,
     Prose,
     Spans,
+    Strong,
     Table,
     left,
 )
@@ -90,6 +92,7 @@ def _facts(ledger: Ledger, machine: Machine) -> list[Spans]:
                 ").",
             )
         )
+    facts.extend(Strong(claim) for claim in pending_claims_words(drive, site))
     if machine.panel:
         panel = site.panels.get(machine.panel)
         facts.append(f"Fed from {panel.name if panel else machine.panel}.")

@@ -12,6 +12,7 @@ from ledger.compute.rounding import shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.report import words
+from ledger.report.approval_words import pending_claims_words
 from ledger.report.blocks import (
     Block,
     Bullets,
@@ -71,14 +72,15 @@ def _step(ledger: Ledger, proposed: ProposedSetting, ratio: DriveRatio) -> str:
         f"{words.number_words(proposed.line_rate_per_h)} vehicles an hour, from "
         f"{words.day_words(proposed.first_day)}. "
     )
+    claims = "".join(f" {claim}" for claim in pending_claims_words(drive, site))
     if in_force is None:
-        return said + "No setting is in force yet."
+        return f"{said}No setting is in force yet.{claims}"
     allowed = round(largest_step(site.policy, ratio.unit, in_force.value), 9)
     return (
         f"{said}In force is {words.change_words(in_force, site)} for "
         f"{words.number_words(in_force.line_rate_per_h)} vehicles an hour: a step of "
         f"{step_words(proposed.value - in_force.value, ratio.unit, site)}, where the site allows "
-        f"{words.setting_words(allowed, ratio.unit, site)} at once."
+        f"{words.setting_words(allowed, ratio.unit, site)} at once.{claims}"
     )
 
 

@@ -2,14 +2,14 @@
 
 from collections.abc import Sequence
 
-from ledger.assess.follow_up import proof_of
+from ledger.assess.follow_up import proof_of, reading_due_on
 from ledger.assess.register import Outlook, RegisterLine
 from ledger.assess.speeds import SpeedResult, raw_words
-from ledger.compute.rounding import fixed, shown_probability
+from ledger.compute.rounding import shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.setpoints import Change
-from ledger.model.site import Site
 from ledger.report import words
+from ledger.report.approval_words import approval_words, approver_words
 from ledger.report.blocks import (
     Block,
     Bullets,
@@ -24,7 +24,7 @@ from ledger.report.blocks import (
     left,
     right,
 )
-from ledger.report.follow_up_words import proof_words
+from ledger.report.follow_up_words import proof_words, reading_words
 from ledger.report.pages import settings
 from ledger.report.pages.settings_words import ratio_words
 
@@ -38,6 +38,30 @@ CAUTION = (
     ),
 )
 
+CLAIMS = (
+    "The file names an approver, but by the site's own rules that approval does not count, so what "
+    "was approved before stays in force. Let a second person who may approve it do so, by the same "
+    "change once more at the end of the file; until then put the drive back if it was changed."
+)
+
+HOW_TO_READ: tuple[Spans, ...] = (
+    (Strong("Predicted"), ": reckoned from every reading of the drive that still counts."),
+    (
+        Strong("Read since"),
+        (
+            ": the last speed read at this very setting since it took effect, and whether it "
+            "agrees with what was predicted before it."
+        ),
+    ),
+    (
+        Strong("±"),
+        (
+            " holds for about 95 in 100 readings. E_n is the difference over both uncertainties "
+            "together: from -1 to 1 the two agree (ISO 13528)."
+        ),
+    ),
+)
+
 
 def setpoints_page(
     ledger: Ledger, lines: Sequence[RegisterLine], results: Sequence[SpeedResult]
@@ -45,6 +69,7 @@ def setpoints_page(
     """Depends on the sources only, so that a change of it shows what a person changed."""
     of_entry = {str(result.entry.ref): result for result in results}
     open_lines = [line for line in lines if line.proposals]
+    claims = [_claim(ledger, line, outlook) for line in lines for outlook in line.claims]
     blocks: list[Block] = [
         Paragraph(
             (
@@ -58,11 +83,16 @@ def setpoints_page(
                 ".",
             )
         ),
+        Bullets(HOW_TO_READ),
         Caution(CAUTION),
         Heading(2, "In force"),
         _summary(ledger, lines),
-        Heading(2, "Proposed, not in force"),
     ]
+    if claims:
+        blocks.extend(
+            (Heading(2, "Claimed approved, not in force"), Paragraph(CLAIMS), Bullets(claims))
+        )
+    blocks.append(Heading(2, "Proposed, not in force"))
     if open_lines:
         blocks.extend(_proposals(ledger, line) for line in open_lines)
     else:
@@ -99,9 +129,9 @@ def _summary(ledger: Ledger, lines: Sequence[RegisterLine]) -> Table:
                 words.NONE
                 if line.in_force.speed is None
                 else words.speed_words(line.in_force.speed),
-                _approver_words(change, ledger.site),
+                approver_words(change, ledger.site),
                 _found_words(ledger, line),
-                _holds_words(line),
+                _read_words(line),
             )
         )
     return Table(
@@ -113,7 +143,7 @@ def _summary(ledger: Ledger, lines: Sequence[RegisterLine]) -> Table:
             right("Predicted r/min ± U"),
             left("Approved by"),
             left("Last found"),
-            left("Last reading"),
+            left("Read since, r/min ± U"),
         ),
         rows,
     )
@@ -125,21 +155,30 @@ def _found_words(ledger: Ledger, line: RegisterLine) -> str:
         return "not noted yet"
     value = words.setting_words(found.value, line.ratio.unit, ledger.site)
     agrees = {True: "agrees", False: "DIFFERS", None: "nothing in force that day"}[found.agrees]
-    return f"{value} on {words.day_words(found.entry.day)}: {agrees}"
+    said = f"{value} on {words.day_words(found.entry.day)}: {agrees}"
+    if found.claimed is not None:
+        said += f", it is change {found.claimed.number}, whose approval does not count"
+    return said
 
 
-def _holds_words(line: RegisterLine) -> str:
-    confirmation = line.confirmation
-    if confirmation is None or confirmation.result.speed is None:
-        return "none at this setting yet"
-    said = (
-        f"{words.speed_words(confirmation.result.speed)} on "
-        f"{words.day_words(confirmation.result.entry.day)}"
+def _read_words(line: RegisterLine) -> str:
+    return "nothing yet" if line.confirmation is None else reading_words(line.confirmation)
+
+
+def _claim(ledger: Ledger, line: RegisterLine, outlook: Outlook) -> Spans:
+    change = outlook.change
+    return (
+        words.machine_link(line.machine),
+        (
+            f": {words.change_words(change, ledger.site)} from {words.day_words(change.first_day)} "
+            f"(change {change.number}), {outlook_words(outlook)}. "
+        ),
+        Strong(_sentence(approver_words(change, ledger.site))),
     )
-    if confirmation.e_number is None:
-        return said
-    verdict = "holds" if confirmation.holds else "DOES NOT HOLD"
-    return f"{said}: {verdict} (En {fixed(confirmation.e_number, 1)})"
+
+
+def _sentence(said: str) -> str:
+    return f"{said[0].upper()}{said[1:]}."
 
 
 def _proposals(ledger: Ledger, line: RegisterLine) -> Bullets:
@@ -178,7 +217,7 @@ def _drive(
                 + ("" if band is None else f" {words.range_words(band.low, band.high)} r/min"),
             )
         )
-        facts.append(proof_words(proof_of(ledger, line.machine, results, line.in_force.change)))
+        facts.append(_proof(ledger, line, results, line.in_force.change))
     facts.extend((ratio_words(line.ratio, ledger.site), _found_sentence(ledger, line)))
     blocks.append(Bullets(facts))
     if line.setpoints is None:
@@ -201,20 +240,23 @@ def _drive(
     return blocks
 
 
+def _proof(
+    ledger: Ledger, line: RegisterLine, results: Sequence[SpeedResult], change: Change
+) -> str:
+    """What was read at the setting in force, or by when the reading is owed."""
+    proof = proof_of(ledger, line.machine, results, change)
+    said = proof_words(proof)
+    if proof.confirmed is not None:
+        last = line.confirmation
+        if last is None or last.result is proof.confirmed.result:
+            return f"{said}."
+        return f"{said}. Last read at it: {reading_words(last)}."
+    due_on = words.day_words(reading_due_on(ledger.site, change))
+    return f"{said}. The reading that confirms it is due by {due_on}."
+
+
 def _found_sentence(ledger: Ledger, line: RegisterLine) -> str:
-    found, read = _found_words(ledger, line), _holds_words(line)
-    return f"Last found on the drive: {found}. Last reading: {read}."
-
-
-def _approver_words(change: Change, site: Site) -> str:
-    """Who agreed, with a loud word where that is no second person who may approve."""
-    name = words.person_words(change.approved_by, site)
-    if site.policy.approver_differs and change.approved_by == change.proposed_by:
-        return f"{name}: NO SECOND PERSON"
-    approver = site.people.get(change.approved_by)
-    if approver is not None and "setpoints" not in approver.approves:
-        return f"{name}: NOT MARKED TO APPROVE"
-    return name
+    return f"Last found on the drive: {_found_words(ledger, line)}."
 
 
 def _change_row(
@@ -222,13 +264,7 @@ def _change_row(
 ) -> tuple[Spans, ...]:
     site = ledger.site
     evidence = "; ".join(_evidence_words(str(ref), of_entry) for ref in change.evidence)
-    if change.withdrawn:
-        approved = f"withdrawn: {change.withdrawn}"
-    elif change.approved_by:
-        on = f", {words.day_words(change.approved_on)}" if change.approved_on else ""
-        approved = _approver_words(change, site) + on
-    else:
-        approved = "not approved"
+    approved = approval_words(change, site)
     proposed_on = f", {words.day_words(change.proposed_on)}" if change.proposed_on else ""
     return (
         str(change.number),
@@ -238,7 +274,7 @@ def _change_row(
         change.why,
         evidence or words.NONE,
         words.person_words(change.proposed_by, site) + proposed_on,
-        approved,
+        Strong(approved) if change.is_only_claimed else approved,
     )
 
 
