@@ -7,6 +7,8 @@ from datetime import UTC, datetime, timedelta, timezone
 from enum import StrEnum
 from functools import cache, lru_cache
 
+from ledger.history.signature import Signature, signature_in
+
 _SIGNED = re.compile(
     r"(?P<name>.*?) ?<(?P<email>[^<>]*)> (?P<seconds>-?\d{1,18}) (?P<zone>[+-]\d{4})"
 )
@@ -21,15 +23,6 @@ _TRAILER = re.compile(r"(?P<key>[A-Za-z0-9-]+)[ \t]*:[ \t]*(?P<value>.*)")
 _CHARSETS = re.compile(
     r"utf[-_]?8|ascii|iso8859[-_]\d+|cp\d+|koi8[-_][rtu]|euc_\w+|shift_jis\w*|gb\w+|big5\w*"
 )
-
-
-class SignatureKind(StrEnum):
-    """What made the signature a commit carries, by the frame around it."""
-
-    OPENPGP = "OpenPGP"
-    SSH = "SSH"
-    X509 = "X.509"
-    UNKNOWN = "unknown"
 
 
 class Status(StrEnum):
@@ -76,8 +69,8 @@ class Commit:
     wrote, given against its first parent. `dropped` are changes that one side of a merge had
     made, the other side had not touched, and the merge left out all the same; given from that
     side's version to the merge's.
-    `signature` says which kind of signature the commit carries. It has not been verified: that
-    takes keys someone trusts, and a program or library of the reader's choosing.
+    `signature` is what the commit carries, not verified: that takes keys someone trusts, see
+    `verification`.
     `boundary` is true where a parent is not in this clone: it is shallow, and `changes` hold the
     whole folder.
     `oddities` say which headers could not be read as they should be.
@@ -89,7 +82,7 @@ class Commit:
     committer: Signer
     subject: str
     trailers: tuple[tuple[str, str], ...]
-    signature: SignatureKind | None
+    signature: Signature | None
     changes: tuple[Change, ...]
     own_changes: tuple[Change, ...]
     dropped: tuple[Change, ...]
@@ -110,7 +103,7 @@ class CommitText:
     committer: Signer
     subject: str
     trailers: tuple[tuple[str, str], ...]
-    signature: SignatureKind | None
+    signature: Signature | None
     oddities: tuple[str, ...]
 
 
@@ -148,7 +141,7 @@ def _parse_by_header(raw: bytes) -> CommitText:
         committer=_signer(b"committer", headers, charset, oddities),
         subject=subject,
         trailers=trailers,
-        signature=_signature(headers),
+        signature=signature_in(raw),
         oddities=tuple(oddities),
     )
 
@@ -255,17 +248,3 @@ def _zone(zone: str) -> timezone:
     if minutes == 0 or minutes >= 24 * 60:
         return UTC
     return timezone(timedelta(minutes=-minutes if zone[0] == "-" else minutes))
-
-
-def _signature(headers: list[tuple[bytes, bytes]]) -> SignatureKind | None:
-    armour = next((v for key, v in headers if key in (b"gpgsig", b"gpgsig-sha256")), None)
-    if armour is None:
-        return None
-    for begins, kind in (
-        (b"-----BEGIN PGP", SignatureKind.OPENPGP),
-        (b"-----BEGIN SSH SIGNATURE", SignatureKind.SSH),
-        (b"-----BEGIN SIGNED MESSAGE", SignatureKind.X509),
-    ):
-        if armour.startswith(begins):
-            return kind
-    return SignatureKind.UNKNOWN

@@ -1,13 +1,15 @@
 """Whether git bears out `approved_by`, by the rule that the site's policy sets.
 
 The file says who approved; the commit says whose address wrote that down. What a commit says of
-its author is a claim as well: only a signature that somebody verifies proves a person.
+its author is a claim as well: only a signature that was verified, with a key that the people file
+had before the commit, proves a person.
 """
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from ledger.history.commit import Commit
+from ledger.history.verification import Outcome, Verification
 from ledger.model.site import ApprovalProof, Person
 
 APPROVES_SETTINGS = "setpoints"
@@ -17,7 +19,8 @@ RULES = {
     ApprovalProof.FILE: "the file's word is enough",
     ApprovalProof.COMMIT: "an address of the approver must have made the commit or its merge",
     ApprovalProof.SIGNED_COMMIT: (
-        "an address of the approver must have made the commit or its merge, and signed it"
+        "an address of the approver must have made the commit or its merge, and signed it with a "
+        "key that the people file had before"
     ),
 }
 
@@ -33,13 +36,13 @@ class Proof:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Maker:
-    """Who made a commit, as far as the proof of an approval asks."""
+    """Who made a commit, as far as the proof of an approval asks; `signature` None for unsigned."""
 
     oid: str
     author: str
     committer: str
     is_merge: bool
-    signature: str
+    signature: Verification | None
 
     @property
     def words(self) -> str:
@@ -47,13 +50,14 @@ class Maker:
         return f"{what} {self.oid[:10]} by {self.author or 'no address'}"
 
 
-def maker_of(commit: Commit) -> Maker:
+def maker_of(commit: Commit, signature: Verification | None) -> Maker:
+    """The maker of a commit, with what became of its signature."""
     return Maker(
         oid=commit.oid,
         author=commit.author.email,
         committer=commit.committer.email,
         is_merge=commit.is_merge,
-        signature="" if commit.signature is None else commit.signature.value,
+        signature=signature,
     )
 
 
@@ -108,9 +112,20 @@ def _why_not(
     committer = owner_of(maker.committer, people)
     if committer is not None and committer.ident != person.ident:
         return f"in the name of {person.name}, but committed by {committer.name}"
-    if rule is ApprovalProof.SIGNED_COMMIT and not maker.signature:
+    return _wrong_signature(person, rule, maker.signature)
+
+
+def _wrong_signature(person: Person, rule: ApprovalProof, found: Verification | None) -> str:
+    """A bad signature speaks against a commit under any rule; only a good one speaks for it."""
+    if found is not None and found.outcome is Outcome.BAD:
+        return found.words
+    if rule is not ApprovalProof.SIGNED_COMMIT:
+        return ""
+    if found is None:
         return "carries no signature"
-    return ""
+    if found.outcome is not Outcome.VERIFIED:
+        return f"its signature was not verified: {found.words}"
+    return "" if found.signer == person.ident else f"signed with a key of {found.signer}"
 
 
 def _is_of(email: str, person: Person) -> bool:
@@ -118,6 +133,6 @@ def _is_of(email: str, person: Person) -> bool:
 
 
 def _signed(rule: ApprovalProof, maker: Maker) -> str:
-    if rule is not ApprovalProof.SIGNED_COMMIT:
+    if rule is not ApprovalProof.SIGNED_COMMIT or maker.signature is None:
         return ""
-    return f", with a signature ({maker.signature}) that was not verified here"
+    return f", {maker.signature.words}; the signature was verified"

@@ -6,6 +6,7 @@ from itertools import groupby
 from typing import Any
 
 from ledger.history.state import Remembered
+from ledger.history.verification import Outcome
 from ledger.proof.audit import Audit, Verdict
 from ledger.proof.audit_items import CommitMark, Item, Note, Offence
 from ledger.proof.printed import compared_texts
@@ -33,10 +34,18 @@ _VERDICT = {
     Verdict.PARTIAL: "Partial: this clone does not hold all of history, so no verdict on it",
 }
 
+_OUTCOME = {
+    Outcome.VERIFIED: "verified",
+    Outcome.BAD: "bad",
+    Outcome.UNKNOWN_KEY: "by an unknown key",
+    Outcome.NOT_HERE: "that cannot be verified here",
+}
+
 WHAT_IT_PROVES = (
-    "Names and dates in commits are claims of whoever made them; signatures were seen, not "
-    "verified. What the audit proves is what changed after it was committed, in the history that "
-    "this clone holds. Whether that history is the one of last time, only a remembered head tells."
+    "Names and dates in commits are claims of whoever made them; only a verified signature ties a "
+    "commit to a key that site.yaml named before it. What the audit proves is what changed after "
+    "it was committed, in the history that this clone holds. Whether that history is the one of "
+    "last time, only a remembered head tells."
 )
 
 
@@ -77,6 +86,9 @@ def audit_rows(found: Audit) -> dict[str, Any]:
             "visits": found.counts.visits,
             "approvals": found.counts.approvals,
             "books": found.counts.books,
+            "signatures": {
+                outcome.name.lower(): found.counts.signatures.get(outcome, 0) for outcome in Outcome
+            },
             "offences": len(found.offences),
         },
         "offences": [_row(item) for item in found.offences],
@@ -106,6 +118,12 @@ def _read(found: Audit) -> Iterator[Spans]:
         f"Filed in them: {plain.count_words(counts.visits, 'visit')}, "
         f"{plain.count_words(counts.approvals, 'approval')} of settings"
     )
+    told = [
+        f"{count} {_OUTCOME[outcome]}"
+        for outcome in Outcome
+        if (count := counts.signatures.get(outcome, 0))
+    ]
+    yield f"Signatures: {', '.join(told) or 'none'}"
     if counts.books:
         yield f"Rendered again and compared: {plain.count_words(counts.books, 'book')}"
     match found.remembered:

@@ -3,7 +3,7 @@
 import json
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date, tzinfo
 from functools import lru_cache
 from typing import Any
@@ -11,7 +11,7 @@ from typing import Any
 from ledger.history.commit import Change, Commit
 from ledger.history.repository import Repository
 from ledger.model.site import ApprovalProof, Site
-from ledger.proof.approval import APPROVES_SETTINGS, RULES, Maker, maker_of, prove
+from ledger.proof.approval import APPROVES_SETTINGS, RULES, maker_of, prove
 from ledger.proof.audit_items import CommitMark, Item, Note, Offence, mark_of
 from ledger.proof.audit_sites import Sites
 from ledger.proof.records import (
@@ -27,6 +27,7 @@ from ledger.proof.records import (
     setting_steps,
     text_of,
 )
+from ledger.proof.signatures import Signatures
 from ledger.report import plain
 
 _STEPS_KEPT = 256
@@ -37,7 +38,7 @@ Fields = dict[str, Any]
 
 @dataclass(slots=True, kw_only=True)
 class _Approval:
-    """One approved change: the commit that wrote it, and the merges that brought it to the line.
+    """One approved change: the commit that wrote it, then the merges that brought it to the line.
 
     A drive's first setting, and all that came with the site itself, is taken over from what was
     there: it may be in force since before its commit.
@@ -45,10 +46,13 @@ class _Approval:
 
     path: str
     item: Fields
-    mark: CommitMark
     ruling: Site
     is_taken_over: bool
-    makers: list[Maker] = field(default_factory=list)
+    commits: list[Commit]
+
+    @property
+    def mark(self) -> CommitMark:
+        return mark_of(self.commits[0])
 
 
 class SettingTrail:
@@ -59,12 +63,14 @@ class SettingTrail:
         repository: Repository,
         blobs: Reader,
         sites: Sites,
+        signatures: Signatures,
         line: set[str],
         zone: tzinfo,
     ) -> None:
         self._repository = repository
         self._blobs = blobs
         self._sites = sites
+        self._signatures = signatures
         self._line = line
         self._zone = zone
         self._approvals: dict[tuple[str, str], _Approval] = {}
@@ -121,7 +127,8 @@ class SettingTrail:
             if step.new is not None and step.step in (Step.APPROVED, Step.EDITED):
                 approval = self._approvals.get(_key(change.path, step.new))
                 if approval is not None:
-                    approval.makers.append(maker_of(commit))
+                    self._signatures.ask(commit, self._sites.ruling(commit))
+                    approval.commits.append(commit)
 
     def _written(self, commit: Commit, change: Change) -> Iterator[Item]:
         if commit.is_merge:
@@ -139,14 +146,15 @@ class SettingTrail:
             if commit.is_merge and not step.is_breach:
                 said = f"change {step.number} was approved on no side of the merge"
                 yield self._item(Offence.MERGE_WROTE, commit, change, said)
+            ruling = self._sites.ruling(commit)
+            self._signatures.ask(commit, ruling)
             self._approvals[_key(change.path, new)] = _Approval(
                 path=change.path,
                 item=new,
-                mark=mark_of(commit),
-                ruling=self._sites.ruling(commit),
+                ruling=ruling,
                 is_taken_over=self._sites.begins_with(commit)
                 or not any(is_approved(item) for item in old if item is not step.old),
-                makers=[maker_of(commit)],
+                commits=[commit],
             )
 
     def _breach(self, commit: Commit, change: Change, step: SettingStep) -> Iterator[Item]:
@@ -179,20 +187,36 @@ class SettingTrail:
         if person is None or APPROVES_SETTINGS not in person.approves:
             said = f"{approver}, by the people file before that commit"
             yield Item(kind=Offence.MAY_NOT_APPROVE, about=about, words=said, commit=approval.mark)
+        else:
+            yield from self._gone(approval, about, approver)
         rule = site.policy.approval_proof
-        proof = prove(approver, rule, site.people, approval.makers)
+        makers = [maker_of(commit, self._signatures.of(commit.oid)) for commit in approval.commits]
+        proof = prove(approver, rule, site.people, makers)
         if not proof.held:
             name = plain.person_words(approver, site)
             said = f"approved by {name}, they say; rule: {rule.value}; found: {proof.words}"
             yield Item(kind=Offence.NOT_PROVEN, about=about, words=said, commit=approval.mark)
         yield from self._in_time(approval, about)
 
+    def _gone(self, approval: _Approval, about: str, approver: str) -> Iterator[Item]:
+        """An approver who was not with the site on the day of the commit, or the day the file says.
+
+        A setting taken over has the file's day alone.
+        """
+        at, item = approval.mark.at, approval.item
+        days = {_day(item.get("approved_on") or item.get("from"))}
+        if at is not None and not approval.is_taken_over:
+            days = {at.astimezone(self._zone).date(), _day(item.get("approved_on"))}
+        for day in sorted(day for day in days if day is not None):
+            wrong = self._sites.left_on(approver, day, approval.commits[0])
+            if wrong:
+                said = f"approved on {day}; {wrong}"
+                yield Item(kind=Offence.GONE, about=about, words=said, commit=approval.mark)
+                return
+
     def _in_time(self, approval: _Approval, about: str) -> Iterator[Item]:
-        try:
-            begins = date.fromisoformat(str(approval.item.get("from")))
-        except ValueError:
-            return  # the check of the head's files, or of that commit's own, tells of it
-        if approval.mark.at is None or approval.is_taken_over:
+        begins = _day(approval.item.get("from"))
+        if begins is None or approval.mark.at is None or approval.is_taken_over:
             return
         approved = approval.mark.at.astimezone(self._zone).date()
         if approved > begins:
@@ -237,6 +261,14 @@ class SettingTrail:
             old_text=text_of(old_bytes(change, self._blobs)),
             new_text=None if new is None else text_of(new),
         )
+
+
+def _day(written: object) -> date | None:
+    """A day of the file; None where it states none that can be read: `check` tells of that."""
+    try:
+        return date.fromisoformat(str(written))
+    except ValueError:
+        return None
 
 
 def _key(path: str, item: Fields) -> tuple[str, str]:

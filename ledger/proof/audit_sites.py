@@ -1,13 +1,14 @@
 """The people and the policy as they stood at each commit."""
 
 from collections.abc import Iterator
+from datetime import date
 from zoneinfo import ZoneInfo, available_timezones
 
 from ledger.history.commit import Commit
 from ledger.history.problem import GitProblem
 from ledger.history.repository import Repository
 from ledger.model.build_site import build_site
-from ledger.model.site import Site
+from ledger.model.site import Person, Site
 from ledger.proof.records import Reader, differing, document_of
 from ledger.schema.check import check_document
 from ledger.source.document import Document
@@ -18,12 +19,15 @@ SITE_FILE = "site.yaml"
 class Sites:
     """site.yaml along a walk; a file at fault stands for what its first parent had.
 
-    `fallback` is the site of the head, for people whom an early file does not know yet.
+    `fallback` is the site of the head, for people whom an early file does not know yet. `line`
+    holds the commits that branches are merged into.
     """
 
-    def __init__(self, blobs: Reader, fallback: Site) -> None:
+    def __init__(self, blobs: Reader, fallback: Site, line: set[str]) -> None:
         self._blobs = blobs
         self._fallback = fallback
+        self._line = line
+        self._rules: dict[str, Site | None] = {}
         self._of_commit: dict[str, Site | None] = {}
         self._of_blob: dict[str, Site | None] = {}
         self._start = ""
@@ -39,6 +43,11 @@ class Sites:
             self._of_commit[commit.oid] = before
         else:
             self._of_commit[commit.oid] = self._read(changed.new_oid) or before
+        on_line = next((parent for parent in commit.parents if parent in self._line), None)
+        if on_line is not None:
+            self._rules[commit.oid] = self._of_commit.get(on_line)
+        elif commit.parents:
+            self._rules[commit.oid] = self._rules.get(commit.parents[0])
 
     def begins_with(self, commit: Commit) -> bool:
         """Whether the commit brought site.yaml for the first time, and with it perhaps a record.
@@ -52,12 +61,26 @@ class Sites:
         return self._of_commit.get(commit.oid) or self._fallback
 
     def ruling(self, commit: Commit) -> Site:
-        """The site whose rules a commit is held to: as its first parent had it.
+        """The site whose rules a commit is held to: as the line last had it before the commit.
 
-        So no commit can loosen the rule for itself. A root is held to its own.
+        So neither a commit nor the branch it is on can loosen the rule for itself. The first
+        commit of the line is held to its own.
         """
-        before = self._of_commit.get(commit.parents[0]) if commit.parents else None
-        return before or self.at(commit)
+        before = self._rules.get(commit.oid)
+        return before or (self.at(commit) if commit.oid in self._line else self._fallback)
+
+    def left_on(self, person: str, day: date, commit: Commit) -> str:
+        """Why a person was not with the site on that day, in words; "" where they were.
+
+        By the people file before the commit, and by a last day that it learned of later.
+        """
+        known = self.ruling(commit).people.get(person) or self.at(commit).people.get(person)
+        if known is not None and not known.is_here(day):
+            return _away(known, day)
+        later = self._fallback.people.get(person)
+        if later is not None and later.last_day is not None and later.last_day < day:
+            return _away(later, day)
+        return ""
 
     def addresses(self, person: str, commit: Commit) -> frozenset[str]:
         """A person's addresses at a commit, or at the head where there were none then; small."""
@@ -90,6 +113,12 @@ class Sites:
 
     def _document(self, oid: str) -> Document | None:
         return _sound(self._blobs.read(oid))
+
+
+def _away(person: Person, day: date) -> str:
+    if person.last_day is not None and person.last_day < day:
+        return f"the last day of {person.name} was {person.last_day}"
+    return f"the first day of {person.name} was {person.first_day}"
 
 
 def site_in(repository: Repository, commit: str, blobs: Reader) -> Site:

@@ -3,7 +3,7 @@
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta, tzinfo
+from datetime import date, datetime, timedelta, tzinfo
 
 from ledger.history.commit import Commit
 from ledger.proof.approval import owner_of
@@ -123,6 +123,7 @@ class VisitTrail:
         except ValueError:
             return  # a stray name; the check of the head's files tells of it
         entered = commit.committer.at
+        yield from self._gone(commit, path, person, served.date())
         if entered is None:
             return
         local = entered.astimezone(self._zone)
@@ -153,6 +154,20 @@ class VisitTrail:
         who = f"{author.name} ({email})" if author else email or "an author without an address"
         name = people[person].name if person in people else person
         yield self._item(Offence.OTHER_AUTHOR, commit, path, f"by {name}, committed by {who}")
+
+    def _gone(self, commit: Commit, path: str, person: str, served: date) -> Iterator[Item]:
+        """One who was not with the site on the day of service, or who committed after leaving."""
+        wrong = self._sites.left_on(person, served, commit)
+        if wrong:
+            yield self._item(Offence.GONE, commit, path, f"service on {served}; {wrong}")
+            return
+        author = owner_of(commit.author.email, self._sites.at(commit).people)
+        if author is None or commit.committer.at is None:
+            return
+        day = commit.committer.at.astimezone(self._zone).date()
+        wrong = self._sites.left_on(author.ident, day, commit)
+        if wrong:
+            yield self._item(Offence.GONE, commit, path, f"committed on {day}; {wrong}")
 
     def _helpers(self, path: str, oid: str | None) -> tuple[str, ...]:
         document = None if oid is None else document_of(path, self._blobs.read(oid))

@@ -129,7 +129,8 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
         touched, added = touched_visits(changes, blobs)
         records = tuple(record_change(one, blobs) for one in touched)
         steps, setting_breaches = setting_work(changes, blobs)
-        makers = makers_of(repository, base_oid, head_oid, steps, blobs)
+        ruling = (before.loaded.ledger or ledger).site
+        makers = makers_of(repository, base_oid, head_oid, steps, blobs, ruling=ruling)
     new = {change.path for change in added}
     visits = tuple(visit for visit in ledger.visits if visit.path in new)
     old = before.loaded.ledger

@@ -12,9 +12,11 @@ from ledger.history.commit import Commit
 from ledger.history.log import walk
 from ledger.history.objects import BlobReader
 from ledger.history.repository import Repository
+from ledger.history.verification import Verifier
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.setpoints import Change
+from ledger.model.site import Site
 from ledger.proof.approval import Maker, maker_of
 from ledger.proof.policy import (
     APPROVAL_POINTS,
@@ -34,6 +36,7 @@ from ledger.proof.records import (
     setting_steps,
     text_of,
 )
+from ledger.proof.signatures import keys_of
 from ledger.proof.trees import first_parents
 
 
@@ -117,8 +120,13 @@ def makers_of(
     head: str,
     steps: Sequence[tuple[str, SettingStep]],
     blobs: BlobReader,
+    *,
+    ruling: Site,
 ) -> dict[tuple[str, int], list[Maker]]:
-    """By file and number, who wrote each new approval and who merged it, newest first."""
+    """By file and number, who wrote each new approval and who merged it, newest first.
+
+    Signatures are held against the keys of `ruling`, the site before the branch.
+    """
     wanted = {
         (path, step.number): step.new
         for path, step in steps
@@ -128,12 +136,15 @@ def makers_of(
     if not wanted:
         return found
     line = first_parents(repository, head)
+    verifier, keys = Verifier(repository.git), keys_of(ruling)
     for commit in walk(repository, since=base, head=head):
         for change in _bringing(commit, on_line=commit.oid in line):
             brought = newly_approved(change, blobs)
             for key, item in wanted.items():
                 if key[0] == change.path and item in brought:
-                    found[key].insert(0, maker_of(commit))
+                    signed = commit.signature
+                    verified = None if signed is None else verifier.verify(signed, keys)
+                    found[key].insert(0, maker_of(commit, verified))
     return found
 
 

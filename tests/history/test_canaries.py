@@ -18,6 +18,7 @@ from ledger.history.objects import BlobReader, GitTree
 from ledger.history.problem import GitProblem
 from ledger.history.repository import open_repository, resolve_as_of
 from ledger.history.state import history_state, remembered_head
+from ledger.history.verification import Verifier
 from ledger.source.tree import UnreadableFileError
 
 PERSON = b"Mira Okafor <mira@example.org> 1767250800 +0100"
@@ -141,6 +142,13 @@ TRAPS = {
     "gpg.x509.program": Trap(
         config={"log.showSignature": "true", "gpg.x509.program": "{script}"},
         armour=X509,
+        fire="git log",
+    ),
+    "a relative PATH, to ssh-keygen": Trap(
+        config={"log.showSignature": "true", "gpg.ssh.allowedSignersFile": "/dev/null"},
+        environment={"PATH": ".:" + os.environ["PATH"]},
+        files={"../site/ssh-keygen": "#!/bin/sh\n{script}\n"},
+        armour=SSH,
         fire="git log",
     ),
     # a missing object is fetched
@@ -309,12 +317,16 @@ class Cage:
 
 
 def read_everything(folder):
-    """Every call of this package that runs git, as many answers as they give."""
+    """Every call of this package that runs git or ssh-keygen, as many answers as they give."""
     repository = open_repository(folder)
     head = resolve_as_of(repository, "main", None)
     state = history_state(repository)
     commits = list(walk(repository, since="main~1")) + list(walk(repository))
     texts = []
+    verifier = Verifier(repository.git)
+    for commit in commits:
+        if commit.signature is not None:
+            verifier.verify(commit.signature, {})
     with GitTree(repository, head) as tree, BlobReader(repository) as blobs:
         for path in tree.paths():
             with suppress(UnreadableFileError):

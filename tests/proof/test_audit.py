@@ -424,6 +424,70 @@ class TestFiling:
         assert offences(wash) == [(Offence.CLOCK, "")]
 
 
+class TestPeopleWhoWereNotWithTheSite:
+    """By the people file before the commit, and by a last day that it learned of later."""
+
+    @pytest.fixture
+    def left(self, wash):
+        """Writes the days of a person into site.yaml, at an instant."""
+
+        def write(person, days, at):
+            site = wash.text("site.yaml").replace(f"{person}: {{", f"{person}: {{{days}, ")
+            wash.at(at).commit({"site.yaml": site}, by=DAG)
+            return wash
+
+        return write
+
+    @pytest.mark.parametrize(
+        ("stem", "committed", "said"),
+        [
+            ("2026-01-12T0700-mira", "2026-01-12T18:00", None),
+            ("2026-01-12T0700-mira", "2026-01-13T08:00", "committed on 2026-01-13; the last day"),
+            ("2026-01-13T0700-mira", "2026-01-13T18:00", "service on 2026-01-13; the last day"),
+        ],
+        ids=["on the last day", "committed the day after", "served the day after"],
+    )
+    @pytest.mark.parametrize(
+        "told", ["2026-01-10T09:00", "2026-01-20T09:00"], ids=["known", "late"]
+    )
+    def test_a_visit_by_one_who_had_left(self, left, wash, stem, committed, said, told):
+        if told < committed:
+            left("mira", "until: 2026-01-12", told)
+        wash.file(stem, at=committed)
+        if told > committed:
+            left("mira", "until: 2026-01-12", told)
+        found = audit(wash.open()).offences
+        assert [item.kind for item in found] == ([Offence.GONE] if said else [])
+        assert all(said in item.words for item in found)
+
+    def test_a_visit_by_one_who_had_not_come_yet(self, left, wash):
+        left("mira", "from: 2026-02-01", "2026-01-10T09:00")
+        wash.file("2026-01-12T0700-mira")
+        (item,) = audit(wash.open()).offences
+        assert item.words == "service on 2026-01-12; the first day of Mira Okafor was 2026-02-01"
+
+    def test_one_who_left_and_came_back_is_not_accused_of_the_time_before(self, left, wash):
+        """The file has room for the last stay alone."""
+        wash.file("2026-01-12T0700-mira")
+        left("mira", "from: 2026-02-01", "2026-02-01T09:00")
+        assert offences(wash) == []
+
+    def test_an_approval_by_one_who_had_left(self, left, wash):
+        left("dag", "until: 2026-01-12", "2026-01-10T09:00")
+        text = wash.text(SETTING) + approved("2026-01-14", 44)
+        wash.at("2026-01-13T09:00").commit({SETTING: text}, by=DAG)
+        (item,) = audit(wash.open()).offences
+        assert (item.kind, item.about) == (Offence.GONE, f"{SETTING}, from 2026-01-14")
+        assert item.words == "approved on 2026-01-13; the last day of Dag Lindqvist was 2026-01-12"
+
+    def test_an_approval_dated_back_to_before_the_approver_left(self, left, wash):
+        """The commit's day counts, whatever day the file says."""
+        left("dag", "until: 2026-01-12", "2026-01-10T09:00")
+        text = wash.text(SETTING) + approved("2026-01-14", 44) + "  approved_on: 2026-01-11\n"
+        wash.at("2026-01-13T09:00").commit({SETTING: text}, by=DAG)
+        assert offences(wash) == [(Offence.GONE, f"{SETTING}, from 2026-01-14")]
+
+
 def test_only_what_was_committed_since_is_reported(kept):
     wash = kept()
     wash.at("2026-01-12T09:00").commit({MONDAY: wash.text(MONDAY).replace("80", "84")}, by=EVA)

@@ -2,6 +2,7 @@
 
 import pytest
 from git_repo import DAG, MIRA
+from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with
 
 from ledger.history.problem import GitProblem
 from ledger.proof.printed import markdown_alone
@@ -314,17 +315,45 @@ class TestProofByTheSitesRule:
         assert point.held is False
         assert point.because.endswith("carries no signature")
 
-    def test_signed_commit_is_said_not_to_be_verified(self, ruled):
+    @pytest.mark.parametrize(
+        ("kind", "said"),
+        [
+            ("PGP", "its signature was not verified: an OpenPGP signature, and only SSH"),
+            pytest.param("SSH", "does not fit the commit", marks=needs_ssh_keygen),
+        ],
+    )
+    def test_a_signature_that_proves_nothing(self, ruled, kind, said):
         wash = ruled("signed-commit")
         add(wash, approval())
         raw = wash.repo.git("cat-file", "commit", "HEAD")
         headers, _, message = raw.partition("\n\n")
-        signature = "gpgsig -----BEGIN SSH SIGNATURE-----\n U1NIU0lH\n -----END SSH SIGNATURE-----"
-        signed = wash.repo.raw("commit", f"{headers}\n{signature}\n\n{message}\n".encode())
+        frame = f"gpgsig -----BEGIN {kind} SIGNATURE-----\n U1NIU0lH\n -----END {kind} SIGNATURE-----"
+        signed = wash.repo.raw("commit", f"{headers}\n{frame}\n\n{message}\n".encode())
         wash.repo.git("update-ref", "refs/heads/change", signed)
         point = points(reviewed(wash))["Proof of approval"]
-        assert point.held
-        assert point.because.endswith("with a signature (SSH) that was not verified here")
+        assert point.held is False
+        assert said in point.because
+
+    @needs_ssh_keygen
+    @pytest.mark.parametrize("known", ["on main", "on the branch alone"])
+    def test_a_signature_by_a_key_of_the_approver(self, wash, ruled, tmp_path, known):
+        """A key that the branch itself brings proves nothing for that branch."""
+        key = make_key(tmp_path / "keys", "dag")
+        with_key = wash.text("site.yaml").replace(
+            "[dag@example.org]", f"[dag@example.org], signing_keys: ['{public_line(key)}']"
+        )
+        if known == "on main":
+            wash.at("2026-01-11T09:00").commit({"site.yaml": with_key}, by=DAG)
+        ruled("signed-commit")
+        if known == "on the branch alone":
+            site = with_key.replace("approval_proof: commit", "approval_proof: signed-commit")
+            wash.at("2026-01-13T08:00").commit({"site.yaml": site}, by=DAG)
+        sign_with(wash.repo, key)
+        add(wash, approval())
+        point = points(reviewed(wash))["Proof of approval"]
+        assert point.held is (known == "on main")
+        if point.held:
+            assert "signed with a key of dag, SHA256:" in point.because
 
     def test_a_merge_by_the_approver(self, branch):
         add(branch, approval(), by=MIRA)

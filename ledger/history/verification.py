@@ -1,0 +1,163 @@
+"""SSH signatures of commits verified by `ssh-keygen`, against public keys that the caller trusts.
+
+Nothing that the repository or the caller's configuration names is run or read: the program is the
+one on the PATH, the list of trusted keys is written for the one call into a private folder, and
+the child sees neither an agent nor a configuration. OpenPGP and X.509 signatures are not looked
+into: whom to trust there is written in key rings and certificates outside the site.
+"""
+
+import base64
+import binascii
+import hashlib
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+from ledger.history.git import Git
+from ledger.history.problem import without_controls
+from ledger.history.signature import Signature, SignatureKind
+
+_KEPT = ("PATH", "SYSTEMROOT", "TEMP", "TMP", "TMPDIR")
+_NAMESPACE = "git"
+_PRINCIPAL = "signer"
+_MAGIC = b"SSHSIG"
+# Long enough for any key on any machine; a program that hangs is not waited for.
+_MOST_SECONDS = 60
+_REFUSED = b"Could not verify signature"
+_UNSUPPORTED = b"unsupported"
+
+
+class Outcome(StrEnum):
+    """What became of a signature: only VERIFIED proves who made the commit."""
+
+    VERIFIED = "verified"
+    BAD = "bad"
+    UNKNOWN_KEY = "by an unknown key"
+    NOT_HERE = "cannot be verified here"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verification:
+    """An outcome, whose key it was where it is VERIFIED, and why, in words."""
+
+    outcome: Outcome
+    signer: str = ""
+    words: str
+
+
+class Verifier:
+    """Verifies signatures with the `ssh-keygen` on the PATH that `git` runs with."""
+
+    def __init__(self, git: Git) -> None:
+        self._environment = {
+            **{name: git.environment[name] for name in _KEPT if name in git.environment},
+            "LC_ALL": "C",
+        }
+        self._program = shutil.which("ssh-keygen", path=git.environment["PATH"])
+
+    def verify(self, signature: Signature, keys: Mapping[str, Sequence[str]]) -> Verification:
+        """Hold a signature against `keys`: by the name of each person, public key lines.
+
+        A key that two people have is nobody's. The outcome is NOT_HERE for a signature that is
+        not SSH's, one that does not cover the commit's own object alone, and where there is no
+        `ssh-keygen` that can verify.
+        """
+        if signature.kind is not SignatureKind.SSH:
+            said = f"an {signature.kind} signature, and only SSH signatures are verified here"
+            return Verification(outcome=Outcome.NOT_HERE, words=said)
+        if not signature.armour:
+            said = "not one signature over this very commit"
+            return Verification(outcome=Outcome.NOT_HERE, words=said)
+        if self._program is None:
+            said = "`ssh-keygen` is not installed, or not on the PATH"
+            return Verification(outcome=Outcome.NOT_HERE, words=said)
+        made_by = _public_key(signature.armour)
+        owned = [
+            (person, trusted)
+            for person, lines in sorted(keys.items())
+            for trusted in map(_bare, lines)
+            if trusted.partition(" ")[2] == made_by
+        ]
+        signer, trusted = owned[0] if len({person for person, _ in owned}) == 1 else ("", "")
+        wrong = self._why_not(signature, trusted)
+        if wrong is not None:
+            return wrong
+        if signer:
+            said = f"signed with a key of {signer}, {_fingerprint(made_by)}"
+            return Verification(outcome=Outcome.VERIFIED, signer=signer, words=said)
+        whose = "a key that several people have" if owned else "a key that nobody had in site.yaml"
+        said = f"signed with {whose}, {_fingerprint(made_by)}"
+        return Verification(outcome=Outcome.UNKNOWN_KEY, words=said)
+
+    def _why_not(self, signature: Signature, trusted: str) -> Verification | None:
+        """Why the signature does not hold over the commit's bytes; None where it does."""
+        with tempfile.TemporaryDirectory(prefix="signature-") as folder:
+            written = Path(folder, "signature")
+            written.write_bytes(signature.armour)
+            if trusted:
+                listed = Path(folder, "trusted")
+                listed.write_text(
+                    f'{_PRINCIPAL} namespaces="{_NAMESPACE}" {trusted}\n', encoding="ascii"
+                )
+                action = ["verify", "-f", str(listed), "-I", _PRINCIPAL]
+            else:
+                action = ["check-novalidate"]
+            command = [str(self._program), "-Y", *action, "-n", _NAMESPACE, "-s", str(written)]
+            try:
+                done = subprocess.run(
+                    command,
+                    input=signature.payload,
+                    capture_output=True,
+                    env=self._environment,
+                    cwd=folder,
+                    timeout=_MOST_SECONDS,
+                    check=False,
+                )
+            except (OSError, subprocess.TimeoutExpired) as error:
+                said = f"`ssh-keygen` could not be run: {type(error).__name__}"
+                return Verification(outcome=Outcome.NOT_HERE, words=said)
+        if done.returncode == 0:
+            return None
+        last = done.stderr.decode("utf-8", "replace").strip().rpartition("\n")[2]
+        why = without_controls(last) or "no reason given"
+        if _REFUSED in done.stdout and _UNSUPPORTED not in done.stderr:
+            said = f"the signature does not fit the commit: {why}"
+            return Verification(outcome=Outcome.BAD, words=said)
+        return Verification(outcome=Outcome.NOT_HERE, words=f"`ssh-keygen` said: {why}")
+
+
+def _bare(line: str) -> str:
+    """Type and key out of a line of a .pub file, without its comment."""
+    return " ".join(line.split()[:2])
+
+
+def _public_key(armour: bytes) -> str:
+    """The key that a signature says made it, in base64; "" where it cannot be read.
+
+    Source: OpenSSH's PROTOCOL.sshsig: the preamble, a version of four bytes, the key as a string.
+    """
+    try:
+        blob = base64.b64decode(b"".join(armour.split(b"\n")[1:-2]), validate=True)
+    except binascii.Error:
+        return ""
+    if not blob.startswith(_MAGIC):
+        return ""
+    key = _string(blob[len(_MAGIC) + 4 :])
+    return "" if not key else base64.b64encode(key).decode("ascii")
+
+
+def _string(blob: bytes) -> bytes | None:
+    """The first string of an SSH wire format (RFC 4251, section 5): its length, then its bytes."""
+    length = int.from_bytes(blob[:4], "big")
+    found = blob[4 : 4 + length]
+    return found if len(blob) >= 4 and len(found) == length else None
+
+
+def _fingerprint(key: str) -> str:
+    """As `ssh-keygen -l` shows it."""
+    digest = hashlib.sha256(base64.b64decode(key)).digest()
+    return "SHA256:" + base64.b64encode(digest).decode("ascii").rstrip("=")

@@ -1,0 +1,79 @@
+"""What the site's rule asks of the commits behind an approval, rule by rule."""
+
+import pytest
+
+from ledger.history.verification import Outcome, Verification
+from ledger.model.site import ApprovalProof, Person
+from ledger.proof.approval import Maker, owner_of, prove
+
+DAG = Person(ident="dag", name="Dag Lindqvist", roles=("lead",), emails=("dag@example.org",))
+MIRA = Person(ident="mira", name="Mira Okafor", roles=("lead",), emails=("mira@example.org",))
+PEOPLE = {"dag": DAG, "mira": MIRA, "eva": Person(ident="eva", name="Eva Renner", roles=("lead",))}
+
+OWN = Verification(outcome=Outcome.VERIFIED, signer="dag", words="signed with a key of dag")
+HERS = Verification(outcome=Outcome.VERIFIED, signer="mira", words="signed with a key of mira")
+UNKNOWN = Verification(outcome=Outcome.UNKNOWN_KEY, words="signed with a key that nobody had")
+NOT_HERE = Verification(outcome=Outcome.NOT_HERE, words="an OpenPGP signature")
+BAD = Verification(outcome=Outcome.BAD, words="the signature does not fit the commit")
+
+
+def made(author="dag@example.org", committer=None, signature=None, *, is_merge=False):
+    return Maker(
+        oid="a" * 40,
+        author=author,
+        committer=committer or author,
+        is_merge=is_merge,
+        signature=signature,
+    )
+
+
+@pytest.mark.parametrize(
+    ("rule", "maker", "held", "said"),
+    [
+        ("file", made("mira@example.org"), True, "no commit is asked"),
+        ("commit", made(), True, "commit aaaaaaaaaa by dag@example.org"),
+        ("commit", made(is_merge=True), True, "merge aaaaaaaaaa by dag@example.org"),
+        ("commit", made("mira@example.org"), False, "not an address of Dag Lindqvist"),
+        ("commit", made(committer="mira@example.org"), False, "but committed by Mira Okafor"),
+        ("commit", made(committer="noreply@host.example"), True, "by dag@example.org"),
+        ("commit", made(signature=UNKNOWN), True, "by dag@example.org"),
+        ("commit", made(signature=BAD), False, "does not fit"),
+        ("signed-commit", made(), False, "carries no signature"),
+        ("signed-commit", made(signature=OWN), True, "key of dag; the signature was verified"),
+        ("signed-commit", made("mira@example.org", signature=HERS), False, "not an address"),
+        ("signed-commit", made(signature=HERS), False, "signed with a key of mira"),
+        ("signed-commit", made(signature=UNKNOWN), False, "was not verified: signed with a key"),
+        ("signed-commit", made(signature=NOT_HERE), False, "was not verified: an OpenPGP"),
+        ("signed-commit", made(signature=BAD), False, "does not fit the commit"),
+    ],
+)
+def test_one_commit_held_against_a_rule(rule, maker, held, said):
+    proof = prove("dag", ApprovalProof(rule), PEOPLE, [maker])
+    assert proof.held is held
+    assert said in proof.words
+
+
+def test_one_of_several_commits_is_enough():
+    makers = [made("mira@example.org"), made(is_merge=True)]
+    assert prove("dag", ApprovalProof.COMMIT, PEOPLE, makers).held
+
+
+@pytest.mark.parametrize(
+    ("approver", "said"),
+    [
+        ("eva", "the people file has no address of Eva Renner"),
+        ("otto", "otto is not in the people file"),
+    ],
+)
+def test_an_approver_whom_no_commit_can_bear_out(approver, said):
+    proof = prove(approver, ApprovalProof.COMMIT, PEOPLE, [made()])
+    assert (proof.held, proof.words) == (False, said)
+
+
+def test_nothing_wrote_the_approval():
+    assert not prove("dag", ApprovalProof.COMMIT, PEOPLE, []).held
+
+
+def test_an_address_belongs_to_a_person_whatever_its_capitals():
+    assert owner_of("Dag@Example.org", PEOPLE) is DAG
+    assert owner_of("", PEOPLE) is None
