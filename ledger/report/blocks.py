@@ -62,10 +62,23 @@ class Bullets:
 
 
 @dataclass(frozen=True, slots=True)
+class Lines:
+    """An item of several lines, the first beside its box."""
+
+    first: Spans
+    others: Sequence[Spans]
+
+
+def lines_of(item: Spans | Lines) -> Sequence[Spans]:
+    """All lines of an item, one at least."""
+    return (item.first, *item.others) if isinstance(item, Lines) else (item,)
+
+
+@dataclass(frozen=True, slots=True)
 class Checklist:
     """Lines with a box to tick on paper."""
 
-    items: Sequence[Spans]
+    items: Sequence[Spans | Lines]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +86,10 @@ class Caution:
     """What can hurt, set apart from the rest."""
 
     lines: Sequence[Spans]
+
+
+CAUTION_WORDS = "Caution."
+"""Begin a caution, as a block or as a line of an item."""
 
 
 @dataclass(frozen=True, slots=True)

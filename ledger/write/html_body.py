@@ -14,6 +14,7 @@ from markdown_it.rules_core import StateCore
 from markdown_it.token import Token
 
 from ledger.report.anchor import anchors_of
+from ledger.report.blocks import CAUTION_WORDS
 from ledger.write.escape import html_text
 from ledger.write.html_tables import adapt_table, plain
 from ledger.write.marker import MARKER
@@ -68,7 +69,7 @@ def _adapt_block_of(tokens: Sequence[Token], at: int) -> None:
         children[0].content = children[0].content.removeprefix(_BOX)
         opening = Token("html_inline", "", 0, content='<label><input type="checkbox"><span>')
         closing = Token("html_inline", "", 0, content="</span></label>")
-        tokens[at].children = [opening, *children, closing]
+        tokens[at].children = [opening, *_lines_of_item(children), closing]
         _enclosing_list(tokens, at - 2).attrSet("class", "ticks")
     elif holder.type == "blockquote_open" and _starts_with_caution(children):
         holder.tag = _closing(tokens, at - 2).tag = "div"
@@ -81,11 +82,27 @@ def _starts_with_box(children: Sequence[Token]) -> bool:
     return children[0].type == "text" and children[0].content.startswith(_BOX)
 
 
+def _lines_of_item(children: Sequence[Token]) -> Iterator[Token]:
+    """Lines beneath the first get a place of their own; a caution among them is set apart."""
+    in_line = False
+    for at, child in enumerate(children):
+        if child.type != "hardbreak":
+            yield child
+            continue
+        if in_line:
+            yield Token("html_inline", "", 0, content="</span>")
+        kind = "beware" if _starts_with_caution(children[at + 1 :]) else "beneath"
+        yield Token("html_inline", "", 0, content=f'<span class="{kind}">')
+        in_line = True
+    if in_line:
+        yield Token("html_inline", "", 0, content="</span>")
+
+
 def _starts_with_caution(children: Sequence[Token]) -> bool:
     first = [
         (child.type, child.content) for child in children if child.type != "text" or child.content
     ]
-    return first[:2] == [("strong_open", ""), ("text", "Caution.")]
+    return first[:2] == [("strong_open", ""), ("text", CAUTION_WORDS)]
 
 
 def _enclosing_list(tokens: Sequence[Token], item: int) -> Token:

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from urllib.parse import quote
 
 from ledger.report.blocks import (
+    CAUTION_WORDS,
     Align,
     Block,
     Bullets,
@@ -16,6 +17,7 @@ from ledger.report.blocks import (
     Checklist,
     Code,
     Heading,
+    Lines,
     Link,
     Page,
     Paragraph,
@@ -26,6 +28,7 @@ from ledger.report.blocks import (
     Strong,
     Table,
     Text,
+    lines_of,
 )
 from ledger.write.escape import markdown_text, terminal_text
 from ledger.write.markdown_prose import code_span, embedded, guarded_line
@@ -66,10 +69,10 @@ def _block(block: Block, path: str, under_level: int, marker: str) -> str:
         case Bullets(items=items):
             return "\n".join(f"{marker} {guarded_line(_inline(item, path))}" for item in items)
         case Checklist(items=items):
-            return "\n".join(f"{marker} [ ] {_inline(item, path) or '–'}" for item in items)
+            return "\n".join(f"{marker} [ ] {_item(item, path)}" for item in items)
         case Caution(lines=lines):
             first, *others = [_inline(line, path) for line in lines] or [""]
-            shown = [f"**Caution.** {first}".rstrip(), *map(guarded_line, others)]
+            shown = [f"**{CAUTION_WORDS}** {first}".rstrip(), *map(guarded_line, others)]
             return "\n>\n".join(f"> {line}" for line in shown)
         case Prose(commonmark=text):
             return embedded(text, under_level)
@@ -77,6 +80,12 @@ def _block(block: Block, path: str, under_level: int, marker: str) -> str:
             return _table(block, path)
         case Picture(path=picture, plot=plot):
             return f"![{_words(plot.summary or plot.title)}]({_href(picture, path)})"
+
+
+def _item(item: Spans | Lines, path: str) -> str:
+    shown = [_inline(line, path) for line in lines_of(item)]
+    first, *others = [line for line in shown if line] or ["–"]
+    return "\\\n  ".join([first, *map(guarded_line, others)])
 
 
 def _table(table: Table, path: str) -> str:

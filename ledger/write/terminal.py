@@ -22,6 +22,7 @@ from ledger.report.blocks import (
     Strong,
     Table,
     Text,
+    lines_of,
 )
 from ledger.write.escape import terminal_text
 
@@ -75,8 +76,11 @@ def _block(block: Block, columns: int) -> Iterator[str]:
             for item in items:
                 yield from _wrapped(plain(item), columns, "- ", "  ")
         case Checklist(items=items):
-            for item in items:
-                yield from _wrapped(plain(item), columns, "[ ] ", "    ")
+            for box in items:
+                first, *others = lines_of(box)
+                yield from _wrapped(plain(first), columns, "[ ] ", "    ")
+                for beneath in others:
+                    yield from _wrapped(plain(beneath), columns, "    ", "    ")
         case Caution(lines=lines):
             for line in lines:
                 yield from _wrapped(plain(line), columns, "! ", "  ")

@@ -8,14 +8,17 @@ from html.parser import HTMLParser
 import pytest
 
 from ledger.report.blocks import (
+    CAUTION_WORDS,
     Bullets,
     Checklist,
     Heading,
+    Lines,
     Link,
     Page,
     Paragraph,
     Picture,
     Prose,
+    Strong,
     Table,
     left,
     right,
@@ -158,6 +161,15 @@ def test_boxes_to_tick_are_real_and_escaped_ones_are_not():
         '<ul class="ticks">\n<li><label><input type="checkbox"><span>grease</span></label></li>\n</ul>\n'
     )
     assert "<input" not in shown(Bullets(("[ ] typed",)), Prose("- [ ] typed"))
+
+
+def test_lines_beneath_a_box_have_their_place_and_a_caution_among_them_is_set_apart():
+    item = Lines("Grease", ((Strong(CAUTION_WORDS), " Hot <oil>."), "At: Wrap; Top brush"))
+    assert shown(Checklist((item,))) == (
+        '<ul class="ticks">\n<li><label><input type="checkbox"><span>Grease'
+        '<span class="beware"><strong>Caution.</strong> Hot &lt;oil&gt;.</span>'
+        '<span class="beneath">At: Wrap; Top brush</span></span></label></li>\n</ul>\n'
+    )
 
 
 def test_a_caution_is_set_apart_and_a_quote_is_not():

@@ -12,6 +12,7 @@ from ledger.report.blocks import (
     Checklist,
     Code,
     Heading,
+    Lines,
     Link,
     Page,
     Paragraph,
@@ -109,6 +110,11 @@ def test_marker_title_and_day_come_first():
         (Bullets(("a", ("b ", Strong("c")))), "- a\n- b **c**"),
         (Bullets(("[ ] no box",)), "- \\[ \\] no box"),
         (Checklist(("grease\nit",)), "- [ ] grease it"),
+        (
+            Checklist((Lines("grease", ("- hot", "", "# at")),)),
+            "- [ ] grease\\\n  \\- hot\\\n  \\# at",
+        ),
+        (Checklist((Lines("", ("hot\\",)),)), "- [ ] hot\\\\"),
         (Caution(("Lock out.", "1. Wait.")), "> **Caution.** Lock out.\n>\n> 1\\. Wait."),
         (
             Picture(
@@ -236,6 +242,41 @@ def test_two_lists_in_a_row_stay_two():
 def test_prose_is_written_anew_below_the_pages_headings(typed, expected):
     shown = written(Heading(2, "Notes"), Prose(typed)).removeprefix("## Notes").lstrip("\n")
     assert shown == expected
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "![arm](https://maker.example/a.png)",
+        '![arm](<https://maker.example/a.png> "the arm")',
+        "![arm](//maker.example/a.png)",
+        "![arm](data:image/png;base64,AAAA)",
+        "![arm][a]\n\n[a]: https://maker.example/a.png",
+        "![arm][]\n\n[arm]: https://maker.example/a.png",
+        "![arm]\n\n[arm]: https://maker.example/a.png",
+        "![](https://maker.example/a.png)",
+        "![![arm](https://maker.example/b.png)](https://maker.example/a.png)",
+        "[![arm](https://maker.example/a.png)](https://maker.example/)",
+        "# ![arm](https://maker.example/a.png)",
+        "> 1. **![arm](https://maker.example/a.png)**",
+        "!\\![arm](https://maker.example/a.png)",
+        "&#33;[arm](https://maker.example/a.png)",
+        "!**[arm](https://maker.example/a.png)**",
+        "!<https://maker.example/a.png>",
+        '<img alt="arm" src="https://maker.example/a.png">',
+        '<picture><source srcset="https://maker.example/a.png"></picture>',
+        '<div\nstyle="background: url(https://maker.example/a.png)">\n\narm',
+        "```mermaid\nA@{ img: 'https://maker.example/a.png' }\n```",
+    ],
+)
+def test_no_prose_makes_a_page_load_from_elsewhere(typed):
+    """A picture is a link with its words; what a host would draw by itself is shown as typed."""
+    page = page_of(Heading(2, "Notes"), Prose(typed), Table((left("A"),), [(typed,)]))
+    tree = parsed(render(page).replace("<!-- Rendered", "Rendered"))
+    assert not [n.type for n in tree.walk() if n.type in ("image", "html_inline", "html_block")]
+    assert not [node.info for node in tree.walk() if node.type == "fence" and node.info]
+    if "](" in typed and not typed.startswith(("&", "!*")):
+        assert any(node.type == "link" for node in tree.walk())
 
 
 PROSE = st.lists(

@@ -12,6 +12,7 @@ from ledger.report.blocks import (
     Checklist,
     Code,
     Heading,
+    Lines,
     Link,
     Page,
     Paragraph,
@@ -35,7 +36,7 @@ def test_a_page():
         page(
             Paragraph(("See ", Link("the register", "setpoints.md"), " of ", Strong("44 Hz"), ".")),
             Heading(2, "Read"), TABLE, Caution(["Lock out."]), Bullets(["a", "b"]),
-            Checklist(["Grease"]), Heading(3, "More"), Prose("One *two*.\n\nThree."), Paragraph(Code("x: 1")),
+            Checklist(["Grease", Lines("Oil", ["Caution. Hot.", "At: Wrap"])]), Heading(3, "More"), Prose("One *two*.\n\nThree."), Paragraph(Code("x: 1")),
             as_of="As of 2026-12-01.",
         ),
         width=40,
@@ -43,7 +44,7 @@ def test_a_page():
     assert text == (
         "Speeds\n======\nAs of 2026-12-01.\n\nSee the register of 44 Hz.\n\nRead\n----\n\n"
         "Machine      r/min ± U\n----------  ----------\nSide brush  76.0 ± 1.7\nLow                  8\n\n"
-        "! Lock out.\n\n- a\n- b\n\n[ ] Grease\n\nMore\n\nOne *two*.\n\nThree.\n\nx: 1\n"
+        "! Lock out.\n\n- a\n- b\n\n[ ] Grease\n[ ] Oil\n    Caution. Hot.\n    At: Wrap\n\nMore\n\nOne *two*.\n\nThree.\n\nx: 1\n"
     )
 
 

@@ -1,6 +1,6 @@
-"""The walk itself: cautions once, the daily round by task, the rest machine by machine."""
+"""The walk itself: the daily round by task, the rest machine by machine, cautions at the work."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from itertools import groupby
 
 from ledger.assess.due import DueWork
@@ -10,10 +10,11 @@ from ledger.model.ledger import Ledger
 from ledger.model.tasks import Task
 from ledger.report import words
 from ledger.report.blocks import (
+    CAUTION_WORDS,
     Block,
-    Caution,
     Checklist,
     Heading,
+    Lines,
     Link,
     Paragraph,
     Spans,
@@ -25,20 +26,14 @@ def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
     """What may be done today, in walking order.
 
     Work of every day is one line a task, since it looks alike at every machine; other work
-    stands with its machine. Each caution is said once, and every line names those it needs.
+    stands with its machine. The cautions of a task stand at each of its boxes.
     """
     daily = [one for one in walk if belongs_to_daily_round(one)]
     rest = [one for one in walk if not belongs_to_daily_round(one)]
-    numbers = _caution_numbers([*daily, *rest])
     blocks: list[Block] = []
-    if numbers:
-        blocks.append(Heading(2, "What can hurt on this walk"))
-        blocks.append(
-            Caution([(Strong(f"{number}"), f" {said}") for said, number in numbers.items()])
-        )
     if daily:
         blocks.append(Heading(2, "Daily round"))
-        blocks.append(Checklist([_daily_line(ledger, same, numbers) for same in _by_task(daily)]))
+        blocks.append(Checklist([_daily_item(ledger, same) for same in _by_task(daily)]))
     if rest:
         blocks.append(Heading(2, "The walk" if not daily else "Besides the daily round"))
         for machine, found in groupby(rest, key=lambda one: one.place.machine):
@@ -47,7 +42,7 @@ def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
             blocks.append(
                 Checklist(
                     [
-                        _line(ledger, list(same), numbers)
+                        _item(ledger, list(same))
                         for _, same in groupby(found, key=lambda one: one.task.ident)
                     ]
                 )
@@ -75,42 +70,35 @@ def _by_task(work: Sequence[DueWork]) -> list[list[DueWork]]:
     return list(found.values())
 
 
-def _caution_numbers(walk: Sequence[DueWork]) -> Mapping[str, int]:
-    said = dict.fromkeys(line for one in walk for line in one.task.cautions)
-    return {line: number for number, line in enumerate(said, start=1)}
-
-
-def _daily_line(ledger: Ledger, work: Sequence[DueWork], numbers: Mapping[str, int]) -> Spans:
+def _daily_item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
     machines = dict.fromkeys(ledger.machines[one.place.machine].name for one in work)
-    task = work[0].task
-    parts: list[str | Strong | Link] = [words.task_link(task), f": {'; '.join(machines)}"]
-    parts.append(_facts(ledger, work, numbers, last_done=False))
+    parts: list[str | Strong | Link] = [words.task_link(work[0].task)]
+    parts.append(_facts(ledger, work, last_done=False))
     parts.extend(_lateness(ledger, work, of_several=True))
     parts.extend(_put_off(ledger, work))
-    return tuple(parts)
+    return Lines(tuple(parts), (*_cautions(work), f"At: {'; '.join(machines)}"))
 
 
-def _line(ledger: Ledger, work: Sequence[DueWork], numbers: Mapping[str, int]) -> Spans:
+def _item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
     points = [name for one in work if (name := words.point_words(ledger, one.place))]
     parts: list[str | Strong | Link] = [words.task_link(work[0].task)]
     if points:
         parts.append(f": {words.in_words(points)}")
-    parts.append(_facts(ledger, work, numbers, last_done=True))
+    parts.append(_facts(ledger, work, last_done=True))
     parts.extend(_lateness(ledger, work, of_several=False))
     parts.extend(_put_off(ledger, work))
-    return tuple(parts)
+    return Lines(tuple(parts), _cautions(work))
 
 
-def _facts(
-    ledger: Ledger, work: Sequence[DueWork], numbers: Mapping[str, int], *, last_done: bool
-) -> str:
+def _cautions(work: Sequence[DueWork]) -> Sequence[Spans]:
+    return [(Strong(CAUTION_WORDS), f" {said}") for said in work[0].task.cautions]
+
+
+def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool) -> str:
     task = work[0].task
     facts = []
     if task.lockout:
         facts.append("locked out")
-    if task.cautions:
-        known = [str(numbers[line]) for line in task.cautions]
-        facts.append(f"{'caution' if len(known) == 1 else 'cautions'} {words.in_words(known)}")
     if task.minutes:
         facts.append(words.minutes_words(minutes_of(work)))
     facts.extend(_uses(ledger, task))
