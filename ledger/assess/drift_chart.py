@@ -151,7 +151,7 @@ def _beyond_words(row: Sequence[Signal]) -> str:
     if len(row) == 1:
         return row[0].text
     side = "above" if "above" in row[0].text else "below"
-    return f"{len(row)} readings in a row {side} their control limits"
+    return f"{len(row)} readings in a row {side} their normal range"
 
 
 def _signal(

@@ -128,7 +128,7 @@ def outlook(series: Series, readings: Sequence[SeriesReading], vehicles: MeterLo
         if isinstance(slope, NotEnoughData):
             return slope
         if slope.lower <= 0 <= slope.upper:
-            return NoTrend(slope=slope, text="no trend: the slope may be nought")
+            return NoTrend(slope=slope, text="steady: neither a rise nor a fall shows")
         return NoLimit(slope=slope)
     found = limit_crossing(timed, lower=series.lower, upper=series.upper)
     if not isinstance(found, LimitCrossing):

@@ -173,7 +173,7 @@ def _beyond_limits(points: Sequence[ChartPoint]) -> Iterator[Signal]:
                 rule=Rule.BEYOND_LIMIT,
                 index=point.index,
                 value=point.value,
-                text=f"one reading {_side(point.value, point.limits.centre)} its control limit",
+                text=f"one reading {_side(point.value, point.limits.centre)} its normal range",
             )
 
 
@@ -187,7 +187,7 @@ def _runs(points: Sequence[ChartPoint], centre: float, needed: int) -> Iterator[
                 rule=Rule.RUN_ON_ONE_SIDE,
                 index=last.index,
                 value=last.value,
-                text=f"{needed} readings in a row {where} the baseline",
+                text=f"{needed} readings in a row {where} their first level",
             )
 
 
@@ -201,7 +201,7 @@ def _ewma_outside(points: Sequence[ChartPoint]) -> Iterator[Signal]:
                 rule=Rule.EWMA_BEYOND_LIMIT,
                 index=point.index,
                 value=point.average,
-                text=f"the weighted average of the readings is {side} its control limit",
+                text=f"the weighted average of the readings is {side} its normal range",
             )
         inside_before = inside
 

@@ -70,7 +70,7 @@ def limit_crossing(
         return slope
     # Bounds and test part by a hair at the edge of significance; both must speak.
     if slope.lower <= 0 <= slope.upper or slope.p_value > 1 - level or slope.slope == 0:
-        return NoTrend(slope=slope, text="no trend: the slope may be nought")
+        return NoTrend(slope=slope, text="steady: neither a rise nor a fall shows")
     limit = upper if slope.slope > 0 else lower
     if limit is None:
         return NoTrend(slope=slope, text="the readings move away from the limit")

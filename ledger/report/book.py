@@ -25,6 +25,7 @@ from ledger.report.pages import drift as drift_pages
 from ledger.report.pages import line as line_pages
 from ledger.report.pages import load as load_pages
 from ledger.report.pages import lubrication as lubrication_pages
+from ledger.report.pages import methods as methods_pages
 from ledger.report.pages import reliability as reliability_pages
 from ledger.report.pages import settings as settings_pages
 from ledger.report.pages import wear as wear_pages
@@ -55,7 +56,11 @@ _FURTHER = (
         "last readings against their limits",
     ),
     (Link("Drift and wear", drift_pages.PATH), "what moves, and when it leaves its limits"),
-    (Link("Reliability", reliability_pages.PATH), "what fails, how often, what intervals buy"),
+    (Link("Reliability", reliability_pages.PATH), "what fails, how often, what the record says"),
+    (
+        Link(methods_pages.TITLE, methods_pages.PATH),
+        "each method in a few lines, with formula and source",
+    ),
 )
 
 
@@ -84,6 +89,7 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield wear_pages.wear_page(ledger, worn)
     yield drift_pages.drift_page(ledger, drifting)
     yield reliability_pages.reliability_page(ledger, failing, task_values(ledger))
+    yield methods_pages.methods_page()
     for task in ledger.tasks.values():
         yield task_page(ledger, task)
     results_of = defaultdict(list)

@@ -83,7 +83,7 @@ def test_limits_hold_the_uncertainty_of_the_centre():
 def test_the_text_says_which_way():
     (low,) = drift_signals(KNOWN, readings_of([80, 76.8]))
 
-    assert low.text == "one reading below its control limit"
+    assert low.text == "one reading below its normal range"
     assert low.value == 76.8
 
 

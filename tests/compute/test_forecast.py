@@ -69,7 +69,7 @@ def test_steady_readings_have_no_trend():
     answer = limit_crossing(readings_of(rows), lower=70, upper=80)
 
     assert isinstance(answer, NoTrend)
-    assert answer.text.startswith("no trend")
+    assert answer.text.startswith("steady")
 
 
 def test_readings_that_never_change_have_no_trend():

@@ -45,19 +45,23 @@ def text_of(ledger) -> str:
     return " ".join(terminal.render(page_of(ledger)).split())
 
 
-def test_each_signal_is_a_line_with_its_evidence():
+def test_a_series_that_moved_is_a_line_and_each_of_its_signals_stands_with_its_evidence():
     ledger = record()
     found = drift(ledger, speed_results(ledger))
     signals = [signal for result in found.results for signal in result.signals]
 
     blocks = drift_page(ledger, found).blocks
-    at = blocks.index(Heading(2, "Signals"))
+    at = blocks.index(Heading(2, "Unusual"))
     bullets = blocks[at + 1]
 
     assert isinstance(bullets, Bullets)
-    assert len(bullets.items) == len(signals) > 0
-    for item, signal in zip(bullets.items, signals, strict=True):
-        assert any(str(signal.evidence[-1]) in str(span) for span in item)
+    moved = [result for result in found.results if result.signals]
+    assert len(bullets.items) == len(moved) > 0
+    for item, result in zip(bullets.items, moved, strict=True):
+        assert any(str(result.signals[-1].evidence[-1]) in str(span) for span in item)
+    facts = [str(block.items) for block in blocks if isinstance(block, Bullets)]
+    for signal in signals:
+        assert any(signal.text in said and str(signal.evidence[-1]) in said for said in facts)
 
 
 def test_a_picture_stands_beside_its_tables():
@@ -75,7 +79,7 @@ def test_every_series_is_in_the_summary_with_its_outlook():
 
     assert "75 r/min reached about" in text
     assert "400 mm reached about" in text
-    assert "shorter per thousand vehicles" in text
+    assert "per thousand vehicles" in text
     assert "Not enough data yet: 1 series with fewer than 8 readings: motor current (1)." in text
 
 
@@ -91,7 +95,7 @@ def test_figures_show_no_more_digits_than_they_deserve():
     speed = next(row for row in summary.rows if row[1] == "shaft speed at the setting in force")
 
     assert re.fullmatch(r"7\d\.\d\d ± 0\.\d\d r/min", speed[3])
-    assert re.fullmatch(r"-0\.\d{3} \(-0\.\d{3} to -0\.\d{3}\) r/min a month", speed[6])
+    assert re.fullmatch(r"falls 0\.\d{3} \(0\.\d{3} to 0\.\d{3}\) r/min a month", speed[6])
 
 
 def test_a_us_site_reads_inches_and_psi():
@@ -109,8 +113,8 @@ def test_a_steady_site_says_so():
 
     text = text_of(ledger)
 
-    assert "None since the last re-basings." in text
-    assert "no trend: the slope may be nought" in text
+    assert "Nothing unusual since the last changes." in text
+    assert "steady: neither a rise nor a fall shows" in text
     assert "Limits: none stated." in text
 
 
@@ -137,14 +141,14 @@ def test_the_picture_marks_baseline_and_what_lies_beyond():
     assert marks[Mark.RING] == 10
     assert marks[Mark.CROSS] > 5
     assert sum(marks.values()) == 40
-    assert {zone.name for zone in plot.zones} == {"limits to keep", "control limits"}
+    assert {zone.name for zone in plot.zones} == {"limits to keep", "normal range"}
     assert [curve.name for curve in plot.curves] == ["weighted average", "trend"]
 
 
 def test_control_limits_cover_the_watched_days_without_a_gap():
     plot = plot_of(record(), "speed-brush")
 
-    steps = [zone for zone in plot.zones if zone.name == "control limits"]
+    steps = [zone for zone in plot.zones if zone.name == "normal range"]
 
     assert steps[0].x_from == on(70).toordinal()
     assert steps[-1].x_to == on(7 * 39).toordinal()
@@ -201,5 +205,5 @@ def test_rows_are_json_with_the_evidence_of_each_signal(slower):
         ]
     says = {row["series"]: row["outlook"]["says"] for row in rows}
     assert says["strip-length-brush-cloth"] == "crosses its limit"
-    expected = {0.0: "no trend: the slope may be nought", 0.1: "crosses its limit"}
+    expected = {0.0: "steady: neither a rise nor a fall shows", 0.1: "crosses its limit"}
     assert says["speed-brush"] == expected.get(slower, "beyond its limit already")

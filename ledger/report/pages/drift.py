@@ -9,6 +9,7 @@ from ledger.assess.drift_series import MIN_READINGS
 from ledger.assess.drift_speed import EfficiencyFall
 from ledger.compute.drift_baseline import DriftBaseline
 from ledger.compute.rounding import shown
+from ledger.compute.stretch import BASELINE_READINGS
 from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef
 from ledger.report import words
@@ -25,10 +26,12 @@ from ledger.report.blocks import (
     left,
     right,
 )
+from ledger.report.pages import methods
 from ledger.report.pages.drift_plot import MOST_SHOWN, drift_plot
 from ledger.report.pages.drift_words import (
     UnitView,
     limits_words,
+    luck_words,
     measured_words,
     movement_words,
     outlook_words,
@@ -43,19 +46,16 @@ PATH = "drift.md"
 
 METHOD = (
     (
-        "A baseline is the level of the first ten readings; it stays frozen until a changed "
-        "setting or a recorded repair re-bases it. Later readings are held against control "
-        "limits (3 sigma, by each reading's own uncertainty), a weighted average (EWMA), and, "
-        "where readings do not come in steps as whole passes and dials do, a rule on runs on one "
-        "side. A signal says that something has moved, not what: go and look. A steady machine "
-        "raises a false one now and then."
+        "Something unusual means that readings have left the level that they had at first: go and "
+        "look. It does not say what has moved, and a steady machine raises a false alarm now and "
+        "then. After a changed setting or a recorded repair the level is taken anew from the next "
+        f"{BASELINE_READINGS} readings."
     ),
     (
-        "The slope is the median of the slopes of all pairs (Theil-Sen) since the part was last "
-        "renewed, or since the pace changed; the dates hold if wear goes on as it did, at 95 % "
-        "confidence. Speeds are "
-        "those at the setting in force, so that a changed setting is no drift. Strips wear by "
-        "vehicles washed; their dates follow the recent traffic."
+        "The pace is that of the readings since the part was last renewed, or since the pace "
+        "changed. A date for a limit holds if it goes on like that. Speeds are those at the "
+        "setting in force, so a changed setting is no drift. Strips wear by vehicles washed, and "
+        "their dates follow the recent traffic."
     ),
 )
 
@@ -64,11 +64,11 @@ _LATEST = 12
 
 def drift_page(ledger: Ledger, found: Drift) -> Page:
     """Depends on the sources only: it says dates, never how far off they are."""
-    blocks: list[Block] = [Paragraph(said) for said in METHOD]
+    blocks: list[Block] = [*(Paragraph(said) for said in METHOD), methods.pointer("Drift")]
     if not found.results:
         blocks.append(Paragraph(f"No series has {MIN_READINGS} readings yet."))
     else:
-        blocks.extend((Heading(2, "Signals"), _signals(ledger, found)))
+        blocks.extend((Heading(2, "Unusual"), _signals(ledger, found)))
         blocks.extend((Heading(2, "All series"), _summary(ledger, found)))
     blocks.extend(_too_short(found))
     for result in found.results:
@@ -82,12 +82,12 @@ def series_blocks(ledger: Ledger, result: DriftResult) -> list[Block]:
     view = view_of(series, ledger.site)
     facts: list[Spans] = [
         (words.place_link(ledger, series.place), f". Limits: {stated_words(series, view)}."),
-        f"Slope: {movement_words(result.outlook, view)}. Outlook: {outlook_words(result, view)}.",
+        f"{_pace_sentence(result, view)} {_capital(outlook_words(result, view))}.",
     ]
     if result.has_bent:
         facts.append(
-            f"The pace has changed: slope and outlook go by the newest "
-            f"{len(result.trend_readings)} readings alone."
+            f"The pace has changed, so it is that of the newest {len(result.trend_readings)} "
+            "readings alone."
         )
     if result.efficiency is not None:
         facts.append(_efficiency_words(result.efficiency))
@@ -96,7 +96,7 @@ def series_blocks(ledger: Ledger, result: DriftResult) -> list[Block]:
         for signal in result.signals
     )
     if series.kind.is_charted and not result.signals:
-        facts.append("No signal since the last re-basing.")
+        facts.append("Nothing unusual since the last change.")
     blocks: list[Block] = [
         Heading(2, title_words(ledger, series)),
         Bullets(facts),
@@ -108,6 +108,18 @@ def series_blocks(ledger: Ledger, result: DriftResult) -> list[Block]:
     return blocks
 
 
+def _pace_sentence(result: DriftResult, view: UnitView) -> str:
+    pace = movement_words(result.outlook, view)
+    luck = luck_words(result.outlook)
+    if pace == words.NONE:
+        return ""
+    return f"{_capital(pace)}{f'; {luck}' if luck else ''}."
+
+
+def _capital(said: str) -> str:
+    return said[:1].upper() + said[1:]
+
+
 def _evidence_words(refs: Sequence[EntryRef]) -> str:
     """All entries of a few, the ends of many."""
     if len(refs) <= 3:
@@ -116,17 +128,28 @@ def _evidence_words(refs: Sequence[EntryRef]) -> str:
 
 
 def _signals(ledger: Ledger, found: Drift) -> Block:
-    items: list[Spans] = [
-        (
-            Strong(title_words(ledger, result.series)),
-            f": {signal_words(signal)} (",
-            words.entry_link(ledger, signal.evidence[-1]),
-            ").",
+    """A line a series: since when, how often, and what spoke last."""
+    items: list[Spans] = []
+    for result in found.results:
+        if not result.signals:
+            continue
+        last = result.signals[-1]
+        count = len(result.signals)
+        since = (
+            f", {words.count_words(count, 'signal')} since "
+            f"{words.day_words(result.signals[0].day)}, the last on "
+            if count > 1
+            else ", on "
         )
-        for result in found.results
-        for signal in result.signals
-    ]
-    return Bullets(items) if items else Paragraph("None since the last re-basings.")
+        items.append(
+            (
+                Strong(title_words(ledger, result.series)),
+                f"{since}{signal_words(last)} (",
+                words.entry_link(ledger, last.evidence[-1]),
+                ").",
+            )
+        )
+    return Bullets(items) if items else Paragraph("Nothing unusual since the last changes.")
 
 
 def _summary(ledger: Ledger, found: Drift) -> Table:
@@ -154,7 +177,7 @@ def _summary(ledger: Ledger, found: Drift) -> Table:
             right("Last ± U"),
             left("Limits"),
             right("Signals"),
-            left("Slope"),
+            left("Pace"),
             left("Outlook"),
         ),
         rows,
@@ -185,7 +208,7 @@ def _efficiency_words(fall: EfficiencyFall) -> str:
         else "no fall beyond the uncertainties"
     )
     return (
-        f"Volumetric efficiency by the stated displacement: {then} % in the first "
+        f"Volumetric efficiency (the share of the oil that turns the motor): {then} % in the first "
         f"{len(fall.baseline_entries)} readings, {now} % in the last {len(fall.now_entries)}; "
         f"{verdict}."
     )
@@ -194,10 +217,10 @@ def _efficiency_words(fall: EfficiencyFall) -> str:
 def _stretch_table(result: DriftResult, view: UnitView) -> Table:
     return Table(
         (
-            left("Since"),
+            left("Counted from"),
             left("Why"),
-            right(f"Baseline ± U, {view.unit}"),
-            right("Control limits now"),
+            right(f"First level ± U, {view.unit}"),
+            right("Normal range now"),
             right("Readings"),
             right("Signals"),
         ),
@@ -247,7 +270,7 @@ def _latest(ledger: Ledger, result: DriftResult, view: UnitView) -> list[Block]:
                 left("Date"),
                 left("Read"),
                 right(f"{view.unit} ± U"),
-                right("Control limits"),
+                right("Normal range"),
                 left("Entry"),
             ),
             rows,

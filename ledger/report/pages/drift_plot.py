@@ -1,4 +1,4 @@
-"""The picture of one series: readings, limits, baselines, the average, and what re-based them."""
+"""The picture of one series: readings, limits, first levels, average, and recorded changes."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -67,8 +67,8 @@ def _samples(result: DriftResult, shown: Sequence[SeriesReading], view: UnitView
     }
     groups: dict[tuple[str, Mark], list[Sample]] = {
         ("reading", Mark.DISC): [],
-        ("beyond control limits", Mark.CROSS): [],
-        ("baseline reading", Mark.RING): [],
+        ("outside the normal range", Mark.CROSS): [],
+        ("first reading", Mark.RING): [],
     }
     names = list(groups)
     for reading in shown:
@@ -130,7 +130,7 @@ def _control_zones(stretches: Sequence[ChartedStretch], first: float, view: Unit
         edges = [days[0], *inner, days[-1]]
         for point, (start, end) in zip(points, pairwise(edges), strict=True):
             low, high = view.of(point.limits.lower), view.of(point.limits.upper)
-            step = Zone(name="control limits", low=low, high=high, x_from=start, x_to=end)
+            step = Zone(name="normal range", low=low, high=high, x_from=start, x_to=end)
             if zones and zones[-1] == replace(step, x_from=zones[-1].x_from, x_to=start):
                 step = replace(step, x_from=zones.pop().x_from)
             if end > start:

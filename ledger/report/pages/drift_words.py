@@ -96,11 +96,35 @@ def stated_words(series: Series, view: UnitView) -> str:
 
 
 def slope_words(slope: RobustSlope, view: UnitView) -> str:
-    """`-0.40 (-0.44 to -0.35) r/min a month`."""
+    """`falls 0.40 (0.35 to 0.44) r/min a month`."""
     scale = _DAYS_A_MONTH * view.factor
-    return _bounded(slope.slope * scale, slope.lower * scale, slope.upper * scale) + (
-        f" {view.unit} a month"
-    )
+    ends = (slope.lower * scale, slope.upper * scale)
+    if slope.slope < 0:
+        verb, value, (lower, upper) = "falls", -slope.slope * scale, (-ends[1], -ends[0])
+    else:
+        verb, value, (lower, upper) = "rises", slope.slope * scale, ends
+    return f"{verb} {_bounded(value, lower, upper)} {view.unit} a month"
+
+
+def pace_words(slope: RobustSlope, view: UnitView) -> str:
+    """`falls 0.40 r/min a month`: the slope alone, for a line that links to the rest."""
+    verb = "falls" if slope.slope < 0 else "rises"
+    pace = significant(abs(slope.slope) * _DAYS_A_MONTH * view.factor, 2)
+    return f"{verb} {pace} {view.unit} a month"
+
+
+def luck_words(outlook: Outlook) -> str:
+    """How likely steady readings would seem to move as much; nothing where no slope is told."""
+    match outlook:
+        case Crossing(slope=slope) | NoLimit(slope=slope):
+            pass
+        case BeyondAlready(slope=RobustSlope() as slope) if slope.lower > 0 or slope.upper < 0:
+            pass
+        case _:
+            return ""
+    percent = 100 * slope.p_value
+    chance = "under 0.1" if percent < 0.1 else significant(percent, 1)
+    return f"the chance of finding that by luck is {chance} %"
 
 
 def outlook_words(result: DriftResult, view: UnitView) -> str:
@@ -122,7 +146,7 @@ def outlook_words(result: DriftResult, view: UnitView) -> str:
             last = result.trend_readings[-1].entry.day
             return _reached(limit, last, outlook.reached_on, outlook.earliest_on, outlook.latest_on)
         case NoLimit():
-            return "no limit is stated to hold it against"
+            return "no limit stated"
         case NoTrend() | NotEnoughData():
             return outlook.text
         case _:
@@ -137,7 +161,7 @@ def movement_words(outlook: Outlook, view: UnitView) -> str:
             if isinstance(slope, NotEnoughData):
                 return words.NONE
             if slope.lower <= 0 <= slope.upper:
-                return "no trend"
+                return "steady"
             return slope_words(slope, view)
         case Crossing() | NoLimit():
             return slope_words(outlook.slope, view)
@@ -147,7 +171,7 @@ def movement_words(outlook: Outlook, view: UnitView) -> str:
                 outlook.lower_mm_per_thousand * view.factor,
                 outlook.upper_mm_per_thousand * view.factor,
             )
-            return f"{worn} {view.unit} shorter per thousand vehicles"
+            return f"wears {worn} {view.unit} per thousand vehicles"
         case NotEnoughData():
             return words.NONE
         case _:

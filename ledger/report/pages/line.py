@@ -19,6 +19,7 @@ from ledger.report.blocks import (
     left,
     right,
 )
+from ledger.report.pages import methods
 from ledger.report.pages.line_words import (
     check_words,
     cloth_speed_unit,
@@ -61,6 +62,7 @@ def line_page(
     """Depends on the sources only. `timed` are rates just timed, each with the words of how."""
     blocks: list[Block] = [
         Bullets(_line_facts(ledger, matching, timed)),
+        methods.pointer("Line and cloth"),
         Heading(2, "Bands by line rate"),
     ]
     if not matching.brushes:

@@ -22,6 +22,7 @@ from ledger.report.blocks import (
     right,
 )
 from ledger.report.entry_words import pressure_words
+from ledger.report.pages import methods
 from ledger.report.pages.load_words import (
     CAUTION,
     amps_words,
@@ -50,7 +51,11 @@ _PANELS = (
 
 def load_page(ledger: Ledger, found: SiteLoad) -> Page:
     """Depends on the sources only."""
-    blocks: list[Block] = [Caution(CAUTION), Heading(2, "Panels")]
+    blocks: list[Block] = [
+        Caution(CAUTION),
+        methods.pointer("Load and conversion"),
+        Heading(2, "Panels"),
+    ]
     if found.panels:
         blocks.extend((Paragraph(_PANELS), _panels_table(found.panels)))
         for report in found.panels:

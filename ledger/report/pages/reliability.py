@@ -29,6 +29,7 @@ from ledger.report.blocks import (
     left,
     right,
 )
+from ledger.report.pages import methods
 from ledger.report.pages.reliability_words import (
     availability_words,
     interval_words,
@@ -63,7 +64,10 @@ _CURVE_STEPS = 40
 
 def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskValue]) -> Page:
     """Depends on the sources only: the watch ends with the last visit."""
-    blocks: list[Block] = [Paragraph(said) for said in METHOD]
+    blocks: list[Block] = [
+        *(Paragraph(said) for said in METHOD),
+        methods.pointer("Reliability"),
+    ]
     blocks.append(Heading(2, "Machines"))
     if found.failed:
         blocks.append(_machines(found.failed))

@@ -29,6 +29,7 @@ from ledger.report.blocks import (
     left,
     right,
 )
+from ledger.report.pages import methods
 from ledger.report.pages.settings_plot import settings_plot
 from ledger.report.pages.settings_words import (
     CAUTION,
@@ -58,6 +59,7 @@ def settings_page(ledger: Ledger, found: Sequence[Tuning]) -> Page:
     """Depends on the sources only."""
     blocks: list[Block] = [
         Paragraph(METHOD),
+        methods.pointer("Settings"),
         Paragraph(
             (
                 "What is approved and in force stands in ",

@@ -23,7 +23,7 @@ from ledger.report import words
 from ledger.report.blocks import Block, Bullets, Heading, Link, Spans, Strong
 from ledger.report.pages import drift as drift_pages
 from ledger.report.pages import due, findings, parts, reliability, setpoints, settings, wear
-from ledger.report.pages.drift_words import limit_words, movement_words, view_of
+from ledger.report.pages.drift_words import limit_words, pace_words, view_of
 
 SOON = timedelta(days=30)
 """A limit forecast to be reached within this time needs a decision now."""
@@ -98,15 +98,15 @@ def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Spans]:
 
 def _out_of_band(ledger: Ledger, found: Assessed) -> Iterator[Spans]:
     pace = {
-        result.series.place.machine: movement_words(
-            result.outlook, view_of(result.series, ledger.site)
+        result.series.place.machine: pace_words(
+            result.outlook.slope, view_of(result.series, ledger.site)
         )
         for result in found.drifting.results
-        if result.series.kind == SPEED and isinstance(result.outlook, BeyondAlready | Crossing)
+        if result.series.kind == SPEED and isinstance(result.outlook, Crossing)
     }
     for machine, result in last_judged(found.results).items():
         if result.verdict is Verdict.OUT_OF_BAND and result.speed is not None and result.band:
-            moves = f", moving {pace[machine]}" if machine in pace else ""
+            moves = f"; it {pace[machine]}" if machine in pace else ""
             band = words.range_words(result.band.low, result.band.high)
             yield (
                 Strong("Out of band"),

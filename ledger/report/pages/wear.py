@@ -32,6 +32,7 @@ from ledger.report.blocks import (
     left,
     right,
 )
+from ledger.report.pages import methods
 from ledger.report.pages.drift_words import outlook_words
 from ledger.report.pages.wear_plot import cloth_plot, nozzle_plot, series_plot
 from ledger.report.pages.wear_tables import catch_table, item_table, latest_table, share_table
@@ -88,8 +89,9 @@ def wear_page(ledger: Ledger, found: Wear) -> Page:
             "U (coverage about 95 %), its limit and a verdict. A verdict is given where the chance "
             "of being on one side is at least 95 %."
         ),
+        methods.pointer("Wear"),
         Caution(_CAUTION),
-        Heading(2, "To see to"),
+        Heading(2, "Needs work"),
         _to_see_to(ledger, found),
         *_next(ledger, found),
         *_nozzles(ledger, found.nozzles),

@@ -1,0 +1,69 @@
+"""How the numbers are worked out: each method in a few lines, with formula and source."""
+
+from collections.abc import Mapping
+
+from ledger.report.anchor import anchor_of
+from ledger.report.blocks import Block, Bullets, Code, Heading, Link, Page, Paragraph, Span
+from ledger.report.pages.method import Method
+from ledger.report.pages.methods_record import DRIFT, IN_TIME, LUBRICATION, RELIABILITY, WEAR
+from ledger.report.pages.methods_speed import LINE, LOAD, SETTINGS, SPEEDS
+
+PATH = "methods.md"
+TITLE = "How the numbers are worked out"
+
+GROUPS: Mapping[str, tuple[Method, ...]] = {
+    "Speeds": SPEEDS,
+    "Settings": SETTINGS,
+    "Line and cloth": LINE,
+    "Load and conversion": LOAD,
+    "Lubrication": LUBRICATION,
+    "Wear": WEAR,
+    "Drift": DRIFT,
+    "Reliability": RELIABILITY,
+    "Work done in time": IN_TIME,
+}
+"""The methods by the page that shows their numbers."""
+
+
+def methods_page() -> Page:
+    """The same in every book: it depends on the program alone."""
+    blocks: list[Block] = [
+        Paragraph(
+            "What stands behind the numbers of this book: what each says, its formula, its "
+            "source, and when it gives no answer. Nobody needs this page to do the work; it is "
+            "for those who want to check. The functions named last stand in the program's folder "
+            "ledger/compute."
+        )
+    ]
+    for group, methods in GROUPS.items():
+        blocks.append(Heading(2, group))
+        for method in methods:
+            blocks.append(Heading(3, method.title))
+            blocks.append(Paragraph(method.says))
+            blocks.append(
+                Bullets(
+                    [
+                        ("Formula: ", Code(method.formula)),
+                        f"Source: {'; '.join(method.sources)}.",
+                        f"No answer: {method.lacking}",
+                        ("In the program: ", *_code(method)),
+                    ]
+                )
+            )
+    return Page(path=PATH, title=TITLE, blocks=blocks)
+
+
+def pointer(group: str) -> Paragraph:
+    """The line of a page that leads to its methods; KeyError for a group that there is not."""
+    if group not in GROUPS:
+        raise KeyError(group)
+    return Paragraph(
+        ("Formulas and sources: ", Link(TITLE.lower(), f"{PATH}#{anchor_of(group)}"), ".")
+    )
+
+
+def _code(method: Method) -> tuple[str | Span, ...]:
+    parts: list[str | Span] = []
+    for name in method.code:
+        parts.extend((", ", Code(name)) if parts else (Code(name),))
+    return tuple(parts)
