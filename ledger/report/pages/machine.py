@@ -11,6 +11,7 @@ from ledger.model.references import Place
 from ledger.model.site import Site, Units
 from ledger.model.visits import Entry
 from ledger.report import words
+from ledger.report.anchor import anchor_of
 from ledger.report.approval_words import pending_claims_words
 from ledger.report.blocks import (
     Block,
@@ -28,7 +29,7 @@ from ledger.report.blocks import (
     left,
 )
 from ledger.report.pages.machine_history import history_blocks
-from ledger.report.pages.speeds import speed_plot
+from ledger.report.pages.speeds import last_reading_words, speed_plot
 
 
 def machine_page(
@@ -52,8 +53,8 @@ def machine_page(
                 Picture(f"plots/speed-{machine.ident}.svg", speed_plot(ledger, machine, results)),
                 Paragraph(
                     (
-                        "Every reading with its verdict is on ",
-                        Link("the page of shaft speeds", "speeds.md"),
+                        f"{last_reading_words(results)} Every reading with its verdict is on ",
+                        Link("the page of shaft speeds", f"speeds.md#{anchor_of(machine.name)}"),
                         ".",
                     )
                 ),

@@ -1,6 +1,6 @@
-"""Shaft speeds: every reading of every brush, with its uncertainty, verdict and a plot."""
+"""Shaft speeds: the last reading of every brush, then all of them, with uncertainty and verdict."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from ledger.assess.speeds import SpeedResult, advice, band_of, raw_words
 from ledger.compute.band import Verdict
@@ -8,7 +8,19 @@ from ledger.compute.rounding import shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.report import words
-from ledger.report.blocks import Block, Heading, Page, Paragraph, Picture, Table, left, right
+from ledger.report.anchor import anchor_of
+from ledger.report.blocks import (
+    Block,
+    Heading,
+    Link,
+    Page,
+    Paragraph,
+    Picture,
+    Strong,
+    Table,
+    left,
+    right,
+)
 from ledger.report.plot import Axis, AxisKind, Event, Mark, Plot, Sample, Samples, Zone
 
 PATH = "speeds.md"
@@ -16,7 +28,7 @@ PATH = "speeds.md"
 METHOD = (
     "Each speed is shown with its expanded uncertainty U (coverage about 95 %), by JCGM 100. "
     "A verdict is given where the chance of being on one side is at least 95 % (JCGM 106); "
-    "otherwise the reading cannot tell, and the last column says what count would."
+    "otherwise the reading cannot tell, and To tell says what count would."
 )
 
 _MARKS = {
@@ -28,13 +40,15 @@ _MARKS = {
 
 
 def speeds_page(ledger: Ledger, results: Sequence[SpeedResult]) -> Page:
-    """Depends on the sources only; the newest reading first."""
+    """Depends on the sources only: the last reading of each machine, then all, newest first."""
     by_machine: dict[str, list[SpeedResult]] = {}
     for result in results:
         by_machine.setdefault(result.machine, []).append(result)
     blocks: list[Block] = [Paragraph(METHOD)]
     if not by_machine:
         blocks.append(Paragraph("No speed has been read yet."))
+    else:
+        blocks.extend((Heading(2, "Last readings"), _last_readings(ledger, by_machine)))
     for machine in ledger.machines.values():
         if machine.ident in by_machine:
             blocks.extend(_machine(ledger, machine, by_machine[machine.ident]))
@@ -46,13 +60,13 @@ def speed_table(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
     return Table(
         (
             left("Date"),
-            left("Read"),
             right("r/min ± U"),
-            right("Set at"),
-            right("Band"),
             left("Verdict"),
+            right("Band"),
             right("In band"),
             left("To tell"),
+            left("Read"),
+            right("Set at"),
             left("Entry"),
         ),
         [_row(ledger, result) for result in reversed(results)],
@@ -102,6 +116,45 @@ def speed_plot(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult])
     )
 
 
+def last_reading_words(results: Sequence[SpeedResult]) -> str:
+    """The newest reading of one machine in a sentence; nothing where none was read."""
+    if not results:
+        return ""
+    last = results[-1]
+    band = "" if last.band is None else f" ({_band_words(last)})"
+    verdict = "" if last.verdict is None else f", {last.verdict.value}"
+    said = _speed_words(last) if last.speed is None else f"{_speed_words(last)} r/min"
+    return f"Last read on {words.day_words(last.entry.day)}: {said}{verdict}{band}."
+
+
+def _last_readings(ledger: Ledger, by_machine: Mapping[str, Sequence[SpeedResult]]) -> Table:
+    return Table(
+        (
+            left("Machine"),
+            right("r/min ± U"),
+            left("Verdict"),
+            right("Band"),
+            left("Read on"),
+            left("To tell"),
+        ),
+        [
+            (
+                Link(machine.name, f"{PATH}#{anchor_of(machine.name)}"),
+                _speed_words(last),
+                Strong(_verdict_words(last))
+                if last.verdict is Verdict.OUT_OF_BAND
+                else _verdict_words(last),
+                _band_words(last),
+                words.day_words(last.entry.day),
+                _advice_words(ledger, last),
+            )
+            for machine in ledger.machines.values()
+            if machine.ident in by_machine
+            for last in by_machine[machine.ident][-1:]
+        ],
+    )
+
+
 def _machine(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult]) -> list[Block]:
     band, clamped = band_of(machine, ledger.site.line.line_rate_per_h)
     rate = words.number_words(ledger.site.line.line_rate_per_h)
@@ -125,14 +178,32 @@ def _row(ledger: Ledger, result: SpeedResult) -> tuple[str, ...]:
     reading = result.entry.speed
     return (
         words.day_words(result.entry.day),
+        _speed_words(result),
+        _verdict_words(result),
+        _band_words(result),
+        words.NONE if result.p_in_band is None else shown_probability(result.p_in_band),
+        _advice_words(ledger, result),
         words.NONE if reading is None else raw_words(reading),
-        f"no speed: {result.flaw}" if result.speed is None else words.speed_words(result.speed),
         words.NONE
         if result.setting is None
         else words.setting_words(result.setting, result.unit, site),
-        words.NONE if result.band is None else words.range_words(result.band.low, result.band.high),
-        words.NONE if result.verdict is None else result.verdict.value,
-        words.NONE if result.p_in_band is None else shown_probability(result.p_in_band),
-        advice(result, timing_u_s=site.policy.timing_u_s) or words.NONE,
         str(result.entry.ref) + (" (corrects)" if result.entry.corrects else ""),
     )
+
+
+def _speed_words(result: SpeedResult) -> str:
+    return f"no speed: {result.flaw}" if result.speed is None else words.speed_words(result.speed)
+
+
+def _verdict_words(result: SpeedResult) -> str:
+    return words.NONE if result.verdict is None else result.verdict.value
+
+
+def _band_words(result: SpeedResult) -> str:
+    return (
+        words.NONE if result.band is None else words.range_words(result.band.low, result.band.high)
+    )
+
+
+def _advice_words(ledger: Ledger, result: SpeedResult) -> str:
+    return advice(result, timing_u_s=ledger.site.policy.timing_u_s) or words.NONE
