@@ -35,7 +35,8 @@ class Diagnostic:
     """One thing wrong with the sources, with where, what was expected and how to mend it.
 
     `rule` is a stable kebab-case id in plain words. `message` says what is wrong, `expected`
-    what would be right, `remedy` what to do, `nearest` the closest right spelling if there is one.
+    what would be right, `remedy` what to do and is never empty, `nearest` the closest right
+    spelling if there is one.
     `source_line` is the text of the line at `position`, without its line end.
     """
 
@@ -44,7 +45,7 @@ class Diagnostic:
     position: Position
     message: str
     expected: str = ""
-    remedy: str = ""
+    remedy: str
     nearest: str = ""
     source_line: str = field(default="", compare=False)
 

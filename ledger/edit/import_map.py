@@ -122,6 +122,7 @@ def _faults(document: Document) -> Iterator[Diagnostic]:
                     rule="unknown-key",
                     message=f"an entry has no `{key}`",
                     expected="a key of an entry of a visit",
+                    remedy="correct the spelling, or take the key away",
                     nearest=nearest(key, known),
                 )
             elif isinstance(source, dict) and "unit" in source:

@@ -36,9 +36,9 @@ class Problems:
         *,
         rule: str,
         message: str,
+        remedy: str,
         key: bool = False,
         expected: str = "",
-        remedy: str = "",
         nearest: str = "",
     ) -> None:
         """A fault of the value at `pointer`, or of its key."""
@@ -61,8 +61,8 @@ class Problems:
         *,
         rule: str,
         message: str,
+        remedy: str,
         expected: str = "",
-        remedy: str = "",
     ) -> None:
         self.found.append(
             document.diagnose(

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
+from ledger.schema import remedies
 from ledger.schema.formats import FIRST_YEAR, FORMATS, LAST_YEAR
 from ledger.schema.spelling import nearest_id, nearest_key, nearest_moment, nearest_word
 from ledger.schema.words import described, kind_of, listed, name_of, quoted
@@ -56,7 +57,10 @@ class SchemaError(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """One thing wrong with the value at `pointer`, or with its key where `key` says so."""
+    """One thing wrong with the value at `pointer`, or with its key where `key` says so.
+
+    `faults_of` gives none without a remedy.
+    """
 
     pointer: Pointer
     rule: str
@@ -100,7 +104,7 @@ def faults_of(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
             rule=fault.rule,
             message=fault.message,
             expected=fault.expected or annotation("x-expected", error, origin),
-            remedy=remedy or fault.remedy,
+            remedy=remedy or fault.remedy or remedies.of_rule(fault.rule, fault.nearest),
             nearest=fault.nearest,
         )
 
@@ -154,6 +158,7 @@ def _of_keyword(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
                         key=True,
                         rule="missing-key",
                         message=f"`{key}` needs `{missing}` beside it",
+                        remedy=f"add `{missing}`, or take `{key}` away",
                     )
     elif keyword == "not":
         yield _conflict(error, pointer)
@@ -207,7 +212,7 @@ def _of_choices(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
             rule="missing-key",
             message=f"{name_of(pointer)} lacks a key it needs",
             expected=expected or f"one of {listed(keys)}",
-            remedy=annotation("x-remedy", error, origin),
+            remedy=annotation("x-remedy", error, origin) or f"add {listed(keys)}",
         )
         return
     branches: dict[Any, list[SchemaError]] = {}
@@ -227,7 +232,7 @@ def _of_choices(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
         rule="not-allowed-value",
         message=f"{name_of(pointer)} cannot be {quoted(error.instance)}",
         expected=expected,
-        remedy=annotation("x-remedy", error, origin),
+        remedy=annotation("x-remedy", error, origin) or remedies.of_rule("not-allowed-value"),
     )
 
 
@@ -244,6 +249,7 @@ def _missing(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
                 rule="missing-key",
                 message=f"the key `{key}` is missing",
                 expected=expected,
+                remedy=f"add `{key}`",
             )
 
 
@@ -275,12 +281,7 @@ def _wrong_type(error: SchemaError, origin: "Resolved[Any]") -> Fault:
         if isinstance(error.validator_value, str)
         else (error.validator_value)
     )
-    remedy = ""
     is_free_text = "string" in kinds and not {"pattern", "format"} & set(error.schema)
-    if is_free_text and not isinstance(value, dict | list | None):
-        remedy = "put it in quotes"
-    elif isinstance(value, str) and {"number", "integer"} & set(kinds):
-        remedy = "write the number alone, without a unit, quotes or leading zeros"
     return Fault(
         pointer=pointer,
         rule="wrong-type",
@@ -288,7 +289,7 @@ def _wrong_type(error: SchemaError, origin: "Resolved[Any]") -> Fault:
         expected=described(error.schema, origin.resolver)
         if "x-expected" not in error.schema
         else "",
-        remedy=remedy,
+        remedy=remedies.of_wrong_type(value, kinds, is_free_text=is_free_text),
     )
 
 
@@ -330,6 +331,7 @@ def _bad_key(error: SchemaError, pointer: Pointer) -> Fault:
 
 def _wrong_length(error: SchemaError, pointer: Pointer) -> Fault:
     limit, empty = error.validator_value, error.instance == ""
+    is_too_long = error.validator == "maxLength"
     return Fault(
         pointer=pointer,
         rule="wrong-length",
@@ -337,7 +339,8 @@ def _wrong_length(error: SchemaError, pointer: Pointer) -> Fault:
         + ("is empty" if empty else _TEXT_LENGTH[str(error.validator)]),
         expected="text"
         if empty
-        else f"{'at least' if error.validator == 'minLength' else 'at most'} {limit} characters",
+        else f"{'at most' if is_too_long else 'at least'} {limit} characters",
+        remedy=remedies.of_size("character", is_too_much=is_too_long, is_empty=empty),
     )
 
 
@@ -346,15 +349,16 @@ def _wrong_size(error: SchemaError, pointer: Pointer) -> Fault:
     part = "item" if isinstance(error.instance, list) else "key"
     if error.validator == "items":
         # `items: false` after `prefixItems`: no more than those.
-        bound = f"at most {len(error.schema['prefixItems'])}"
+        bound, is_too_much = f"at most {len(error.schema['prefixItems'])}", True
     else:
-        how = "at most" if error.validator.startswith("max") else "at least"
-        bound = f"{how} {error.validator_value}"
+        is_too_much = error.validator.startswith("max")
+        bound = f"{'at most' if is_too_much else 'at least'} {error.validator_value}"
     return Fault(
         pointer=pointer,
         rule="wrong-length",
         message=f"{name_of(pointer)} has {size} {part}{'' if size == 1 else 's'}",
         expected="" if "x-expected" in error.schema else bound,
+        remedy=remedies.of_size(part, is_too_much=is_too_much, is_empty=size == 0),
     )
 
 

@@ -118,10 +118,19 @@ def _at_top(path: str) -> Source | Diagnostic | None:
     if path == SITE_FILE:
         return Source(kind=Kind.SITE, path=path, ident="site")
     if path.lower() in FOLDERS:
-        return _problem(path, "misplaced-file", "a folder is wanted here, not a file or a link")
+        return _problem(
+            path,
+            "misplaced-file",
+            "a folder is wanted here, not a file or a link",
+            remedy="make it a folder, with its files in it, or take it away",
+        )
     if path.lower() in {"site.yaml", "site.yml"}:
         return _problem(
-            path, "misnamed-file", "the site's file has another name", nearest=SITE_FILE
+            path,
+            "misnamed-file",
+            "the site's file has another name",
+            nearest=SITE_FILE,
+            remedy="rename the file",
         )
     return _stray_visit(path, path)
 
@@ -241,7 +250,7 @@ def _kebab(stem: str) -> str:
 
 
 def _problem(
-    path: str, rule: str, message: str, *, expected: str = "", remedy: str = "", nearest: str = ""
+    path: str, rule: str, message: str, *, remedy: str, expected: str = "", nearest: str = ""
 ) -> Diagnostic:
     return Diagnostic(
         rule=rule,

@@ -61,8 +61,8 @@ class Document:
         message: str,
         key: bool = False,
         severity: Severity = Severity.ERROR,
+        remedy: str,
         expected: str = "",
-        remedy: str = "",
         nearest: str = "",
     ) -> Diagnostic:
         """A diagnostic about the value at `pointer`, or about its key."""

@@ -61,6 +61,7 @@ def read_document(tree: FileTree, source: Source) -> tuple[Document | None, tupl
                 position=Position(path=source.path),
                 message=f"the file cannot be read: {error}",
                 expected="a plain file",
+                remedy="put a plain file in its place that may be read, or take it away",
             ),
         )
     return parse_document(source, raw)

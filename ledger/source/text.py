@@ -137,8 +137,8 @@ def _problem(
     rule: str,
     message: str,
     *,
+    remedy: str,
     expected: str = "",
-    remedy: str = "",
     text: str = "",
 ) -> Diagnostic:
     return Diagnostic(

@@ -78,7 +78,12 @@ class _Reader:
         except MarkedYAMLError as error:
             self._syntax(error)
         except YAMLError as error:
-            self._report(Span(0, 0, 0), "bad-yaml", str(error))
+            self._report(
+                Span(0, 0, 0),
+                "bad-yaml",
+                str(error),
+                remedy="write the file anew, one key on a line",
+            )
         except AssertionError:
             # How the pure reader refuses a version other than 1.1 and 1.2.
             self._directive()
@@ -278,8 +283,8 @@ class _Reader:
         rule: str,
         message: str,
         *,
+        remedy: str,
         expected: str = "",
-        remedy: str = "",
         nearest: str = "",
     ) -> None:
         self.problems.append(

@@ -44,6 +44,7 @@ def test_a_diagnostic_carries_its_line():
         ("entries", 1, "finding"),
         rule="vague-finding",
         message="says little",
+        remedy="say what is wrong",
         severity=Severity.WARNING,
     )
     assert found.source_line == "  - finding: dry"

@@ -34,6 +34,7 @@ WHOLE_FILE = Diagnostic(
     position=Position(path="site.yaml"),
     message="the meter reads less than before",
     expected="184233 or more",
+    remedy="look at the meter again",
 )
 BOTH = [SLIP, WHOLE_FILE]
 
@@ -74,6 +75,7 @@ def test_text_points_at_the_words():
         "        remedy: correct the spelling\n"
         "site.yaml: warning: the meter reads less than before [meter-runs-backwards]\n"
         "        expected: 184233 or more\n"
+        "        remedy: look at the meter again\n"
     )
 
 
@@ -82,9 +84,10 @@ def test_the_caret_counts_columns_of_the_terminal():
         rule="x",
         position=Position(path="f", line=1, column=8, end_column=10),
         message="m",
+        remedy="r",
         source_line="a: 水e\u0301 xy z",
     )
-    _, source, caret = diagnostics_formats.render([wide], "text").splitlines()
+    _, source, caret, _ = diagnostics_formats.render([wide], "text").splitlines()
     assert source == "    1 | a: 水e\u0301 xy z"
     # a, colon, blank, two for the wide one, e, nothing for the accent, blank.
     assert caret == "      | " + " " * 7 + "^^"
@@ -96,9 +99,10 @@ def test_a_long_line_is_cut_around_the_caret():
         rule="x",
         position=Position(path="f", line=1, column=301, end_column=305),
         message="m",
+        remedy="r",
         source_line=line,
     )
-    _, source, caret = diagnostics_formats.render([long], "text").splitlines()
+    _, source, caret, _ = diagnostics_formats.render([long], "text").splitlines()
     assert len(source) < 120
     start = caret.index("^")
     assert source[start : start + 4] == "HERE"
@@ -118,7 +122,7 @@ def test_workflow_commands():
         "::error file=observations/2026/11/v.yaml,line=6,col=23,endColumn=31,title=unknown-key::"
         "there is no key `counted_s` here%0ADid you mean seconds?%0ARemedy: correct the spelling.\n"
         "::warning file=site.yaml,title=meter-runs-backwards::"
-        "the meter reads less than before%0AExpected: 184233 or more.\n"
+        "the meter reads less than before%0AExpected: 184233 or more.%0ARemedy: look at the meter again.\n"
     )
 
 
@@ -199,6 +203,7 @@ def test_fingerprints_survive_a_shift_of_lines_and_tell_faults_apart(diagnostics
                 path=d.position.path, line=d.position.line + shift, column=d.position.column
             ),
             message=d.message,
+            remedy=d.remedy,
             source_line=f"  {d.source_line}",
         )
         for d in diagnostics
@@ -213,6 +218,7 @@ def test_fingerprints_leave_out_line_numbers_in_words():
             rule="duplicate-key",
             position=Position(path="f", line=line + 1),
             message=f"the key a was given before on line {line}",
+            remedy="take one of the two away",
             source_line="a: 2",
         )
 
