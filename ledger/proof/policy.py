@@ -10,7 +10,7 @@ from ledger.assess.speeds import SpeedResult, speed_results
 from ledger.check.drives import limits_of
 from ledger.compute.band import Verdict
 from ledger.compute.rounding import fixed
-from ledger.model.approvals import APPROVES_SETTINGS, ApprovalFlaw, approval_flaws
+from ledger.model.approvals import ApprovalFlaw, approval_flaws
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.references import EntryRef
@@ -30,8 +30,6 @@ PROOF = "Proof of approval"
 APPROVAL_POINTS = frozenset({SECOND_PERSON, MAY_APPROVE, PROOF})
 STEP = "Step"
 EVIDENCE = "Evidence"
-
-ANOTHER_APPROVES = "let somebody else who may approve look at it and put their own name there"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +114,7 @@ def second_person_point(change: Change, site: Site, flaws: Sequence[ApprovalFlaw
             name=name,
             held=False,
             because=f"{proposer} approved their own proposal",
-            remedy=ANOTHER_APPROVES,
+            remedy=_another_approves(change, site),
         )
     if change.approved_by == change.proposed_by:
         because = f"{proposer} approved their own proposal, which this site's policy allows"
@@ -136,7 +134,28 @@ def may_approve_point(change: Change, site: Site, flaws: Sequence[ApprovalFlaw])
     because = "; ".join(flaw_words(flaw, change, site) for flaw in wrong)
     if ApprovalFlaw.UNKNOWN_APPROVER in wrong:
         because += " before this change"
-    return PolicyPoint(name=MAY_APPROVE, held=False, because=because, remedy=ANOTHER_APPROVES)
+    remedy = _another_approves(change, site)
+    return PolicyPoint(name=MAY_APPROVE, held=False, because=because, remedy=remedy)
+
+
+def _another_approves(change: Change, site: Site) -> str:
+    may = " or ".join(who_may_approve(change, site))
+    if not may:
+        return "nobody else may approve: mark one in site.yaml with approves, and merge that first"
+    return f"let {may} look at it and put their own name in approved_by"
+
+
+def who_may_approve(change: Change, site: Site) -> tuple[str, ...]:
+    """The names of all whose approval of a change would count, in order."""
+    return tuple(
+        sorted(
+            person.name
+            for person in site.people.values()
+            if not approval_flaws(
+                site, proposer=change.proposed_by, approver=person.ident, day=change.approval_day
+            )
+        )
+    )
 
 
 def _people_points(
@@ -144,15 +163,9 @@ def _people_points(
 ) -> tuple[PolicyPoint, ...]:
     rule = site.policy.approval_proof
     if not change.approved_by:
-        may = sorted(
-            person.name
-            for person in site.people.values()
-            if APPROVES_SETTINGS in person.approves
-            and person.is_here(change.approval_day)
-            and (person.ident != change.proposed_by or not site.policy.approver_differs)
-        )
+        may = ", ".join(who_may_approve(change, site))
         because = (
-            f"not approved yet; who may: {', '.join(may) or 'nobody'}, by approved_by in change "
+            f"not approved yet; who may: {may or 'nobody'}, by approved_by in change "
             f"{change.number} of setpoints/{machine.ident}.yaml"
         )
         return (
@@ -292,10 +305,13 @@ def _evidence_point(
             because="no entry named holds a speed reading",
             remedy="name the speed readings that support it",
         )
+    read = words.count_words(
+        sum(bool(one.result and one.result.speed) for one in evidence), "speed reading"
+    )
     said = (
-        "no mechanical change is on record"
+        f"{read}; no mechanical change is on record"
         if reset is None
-        else f"newer than the last mechanical change, {_change_of(reset)}"
+        else f"{read}, newer than the last mechanical change, {_change_of(reset)}"
     )
     verdicts = {one.result.verdict for one in evidence if one.result and one.result.speed}
     if verdicts == {Verdict.CANNOT_TELL}:

@@ -2,16 +2,15 @@
 
 from collections.abc import Iterator, Sequence
 
-from ledger.assess.register import Outlook
-from ledger.assess.speeds import SpeedResult, advice, raw_words, speed_results
+from ledger.assess.speeds import SpeedResult, raw_words, speed_results
 from ledger.compute.rounding import shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry, Visit
 from ledger.proof.plan import Concern, PlanChange
-from ledger.proof.policy import Evidence, PolicyPoint
 from ledger.proof.printed import compared_texts
-from ledger.proof.records import SettingStep, Step
+from ledger.proof.records import SettingStep, differing
 from ledger.proof.review import Breach, Review
+from ledger.proof.review_setting_page import setting_blocks
 from ledger.proof.review_settings import SettingReview
 from ledger.report import words
 from ledger.report.blocks import (
@@ -25,29 +24,30 @@ from ledger.report.blocks import (
     Strong,
     Table,
     left,
-    right,
 )
 from ledger.report.entry_words import entry_words
-from ledger.report.pages.settings_words import ratio_words
 
 _OTHER_FILES_NAMED = 10
-_RESULT = {True: "held", False: "BROKEN", None: "open"}
+_OF_A_CORRECTION = frozenset({"corrects", "reason"})
+WEAKER = frozenset({Concern.LOOSENED, Concern.COVER_LOST})
 
 WHAT_IT_SAYS = (
-    "This page says what the files claim, what the readings predict and which rules of the site "
-    "hold. It does not say that a machine may be run: that is for qualified people, with the "
-    "line clear, inside the limits of the makers' manuals."
+    "Said here is what the files claim, the readings predict and the site's rules hold; never that "
+    "a machine may be run. That is for qualified people, inside the makers' manuals."
 )
 
 
 def review_page(found: Review) -> Page:
     """The same page for Markdown and the terminal; it links nowhere, so it reads anywhere."""
-    blocks: list[Block] = [Paragraph(_verdict(found)), Paragraph(_compared(found))]
+    blocks: list[Block] = [Paragraph(_verdict(found))]
+    effect = list(_effect(found))
+    if effect:
+        blocks.append(Bullets(effect))
     if found.breaches:
         blocks.append(Heading(2, "Breaches"))
         blocks.append(Bullets([_breach_words(one) for one in found.breaches]))
     for setting in found.settings:
-        blocks.extend(_setting(found.ledger, setting))
+        blocks.extend(setting_blocks(found.ledger, setting))
     blocks.extend(_touched(found))
     blocks.extend(_to_look_at(found))
     blocks.extend(_visits(found.ledger, found.visits))
@@ -57,7 +57,7 @@ def review_page(found: Review) -> Page:
             Bullets([(Code(str(one.position)), f": {one.message}") for one in found.errors])
         )
     blocks.extend(_rest(found))
-    blocks.append(Paragraph(WHAT_IT_SAYS))
+    blocks.extend((Paragraph(_compared(found)), Paragraph(WHAT_IT_SAYS)))
     return Page(path="review.md", title=f"Review for {found.ledger.site.name}", blocks=blocks)
 
 
@@ -77,10 +77,40 @@ def _verdict(found: Review) -> Spans:
         (proposed, "setting proposed", "settings proposed"),
         (len(found.visits), "visit added", "visits added"),
         (len(found.records), "old visit touched", "old visits touched"),
-        (len(_look(found)), "more thing to look at", "more things to look at"),
+        (len(_look(found)), "thing to look at", "things to look at"),
     ]
     counted = [words.count_words(number, one, many) for number, one, many in parts if number]
     return (Strong(f"{said}."), f" {', '.join(counted) or 'Nothing of the record changes'}.")
+
+
+def _effect(found: Review) -> Iterator[Spans]:
+    """What merging it would do, one line each: what a reviewer answers for."""
+    if found.breaches:
+        yield (Strong("Not to be merged as it is"), ": see the breaches.")
+        return
+    for one in found.settings:
+        site = found.ledger.site
+        setting = f"{one.machine.name} at {words.change_words(one.change, site)}"
+        if one.is_approved:
+            since = words.day_words(one.change.first_day)
+            yield ("Merging puts in force: ", Strong(setting), f" from {since}{_expected(one)}.")
+        else:
+            yield f"Merging files a proposal only: {setting}, not in force before it is approved."
+    weaker = [one for one in found.plan if one.concern in WEAKER]
+    if weaker:
+        named = words.in_words([f"{one.about} ({one.concern.value})" for one in weaker])
+        yield ("Merging weakens the plan: ", Strong(named), ". Ask why, if nothing says so.")
+
+
+def _expected(one: SettingReview) -> str:
+    """What to expect of the setting, in half a sentence; nothing where nothing is known."""
+    speed, band, chance = one.after.speed, one.after.band, one.after.p_in_band
+    if speed is None or band is None or chance is None:
+        return ""
+    return (
+        f", expected {words.speed_words(speed)} r/min, {shown_probability(chance)} in band "
+        f"{words.range_words(band.low, band.high)}"
+    )
 
 
 def _compared(found: Review) -> Spans:
@@ -90,137 +120,18 @@ def _compared(found: Review) -> Spans:
         else ""
     )
     return (
-        "From ",
+        "Compared: ",
         Code(found.base[:12]),
-        " (where the two histories part) to ",
+        " (where the two histories part) with ",
         Code(found.head[:12]),
         f", by the policy and people of the first.{moved}",
     )
-
-
-def _setting(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
-    site, change = ledger.site, one.change
-    to = words.change_words(change, site)
-    came = f"{words.change_words(one.previous, site)} → " if one.previous else ""
-    yield Heading(2, f"{one.machine.name}: {came}{to} ({_state(one)})")
-    rows = [("Now", one.before)] if one.before else []
-    rows.append(("With this change", one.after))
-    yield Table(
-        (
-            left(""),
-            right("Setting"),
-            left("From"),
-            right("Vehicles/h"),
-            right("Band r/min"),
-            right("Predicted r/min ± U"),
-            right("P(in band)"),
-        ),
-        [_outlook_row(ledger, name, expected) for name, expected in rows],
-    )
-    yield Bullets(list(_facts(ledger, one)))
-    if one.evidence:
-        yield Table(
-            (
-                left("Evidence"),
-                left("Read"),
-                right("At"),
-                right("r/min ± U"),
-                left("Verdict"),
-            ),
-            [_evidence_row(ledger, evidence) for evidence in one.evidence],
-        )
-    yield Table(
-        (left("Policy"), left("Result"), left("Because")),
-        [_point_row(point) for point in one.points],
-    )
-
-
-def _state(one: SettingReview) -> str:
-    if one.is_only_claimed:
-        return "claimed approved, does not count"
-    said = "approved" if one.is_approved else "proposed, not in force"
-    return f"first setting, {said}" if one.change.may_be_taken_over else said
-
-
-def _outlook_row(ledger: Ledger, name: str, expected: Outlook) -> tuple[Spans, ...]:
-    change, band, speed = expected.change, expected.band, expected.speed
-    chance = expected.p_in_band
-    return (
-        name,
-        Strong(words.change_words(change, ledger.site)),
-        words.day_words(change.first_day),
-        words.number_words(change.line_rate_per_h),
-        words.NONE if band is None else words.range_words(band.low, band.high),
-        words.NONE if speed is None else words.speed_words(speed),
-        words.NONE if chance is None else shown_probability(chance),
-    )
-
-
-def _facts(ledger: Ledger, one: SettingReview) -> Iterator[Spans]:
-    change, site = one.change, ledger.site
-    proposed = f" on {words.day_words(change.proposed_on)}" if change.proposed_on else ""
-    said = f"Proposed by {words.person_words(change.proposed_by, site)}{proposed}"
-    if change.approved_by:
-        on = f" on {words.day_words(change.approved_on)}" if change.approved_on else ""
-        claimed = "claimed " if one.is_only_claimed else ""
-        said += f", {claimed}approved by {words.person_words(change.approved_by, site)}{on}"
-    yield f"{said}. Why: {change.why}"
-    if one.step is Step.REWORDED or (one.step is Step.APPROVED and _more_than_approval(one)):
-        yield f"The proposal itself changed: {'; '.join(one.values)}"
-    yield ratio_words(one.ratio, site)
-
-
-def _more_than_approval(one: SettingReview) -> bool:
-    return any(not value.startswith("approved_") for value in one.values)
-
-
-def _evidence_row(ledger: Ledger, one: Evidence) -> tuple[Spans, ...]:
-    if one.entry is None:
-        return (str(one.ref), "no such entry", *([words.NONE] * 3))
-    who = words.person_words(one.entry.by, ledger.site)
-    name = f"{one.ref}, {who}"
-    if one.standing is None:
-        return (name, "struck out by a correction", *([words.NONE] * 3))
-    if one.standing is not one.entry:
-        name += f", corrected by {one.standing.ref}"
-    result = one.result
-    if result is None or one.standing.speed is None:
-        return (name, entry_words(ledger, one.standing), *([words.NONE] * 3))
-    at = (
-        words.NONE
-        if result.setting is None
-        else words.setting_words(result.setting, result.unit, ledger.site)
-    )
-    if result.speed is None:
-        return (name, raw_words(one.standing.speed), at, words.NONE, result.flaw)
-    verdict = words.NONE
-    if result.verdict is not None and result.band is not None:
-        band = words.range_words(result.band.low, result.band.high)
-        verdict = f"{result.verdict.value} {band}"
-        more = advice(result, timing_u_s=ledger.site.policy.timing_u_s)
-        verdict += f"; {more}" if more else ""
-    return (name, raw_words(one.standing.speed), at, words.speed_words(result.speed), verdict)
-
-
-def _point_row(point: PolicyPoint) -> tuple[Spans, ...]:
-    result: Spans = Strong(_RESULT[point.held]) if point.held is False else _RESULT[point.held]
-    return (point.name, result, point.because)
 
 
 def _touched(found: Review) -> Iterator[Block]:
     if not found.records and not found.setting_breaches:
         return
     yield Heading(2, "Old records touched")
-    yield Paragraph(
-        (
-            (
-                "A filed record stays as it is. Take these back; put a mistake right by a new "
-                "visit whose entry "
-            ),
-            Code("corrects"),
-            " the old one, a setting by a new change at the end of its file.",
-        )
-    )
     for record in found.records:
         yield Heading(3, f"{record.path}: {record.touch.value}")
         yield compared_texts(record.old_text, record.new_text)
@@ -246,8 +157,37 @@ def _look(found: Review) -> list[Spans]:
         (Strong(path), f": {step.step.value}: {_proposal_words(step)}")
         for path, step in found.proposals
     )
+    said.extend(_corrected(found))
     said.extend(_plan_words(one) for one in found.plan)
     return said
+
+
+def _corrected(found: Review) -> Iterator[Spans]:
+    """Each record that a correction replaces, with the values that differ and what rests on it."""
+    ledger = found.ledger
+    for visit in found.visits:
+        for entry in visit.entries:
+            if entry.corrects is None or entry.corrects not in ledger.entry:
+                continue
+            old = ledger.entry[entry.corrects]
+            if entry.void:
+                said = "struck out"
+            else:
+                values = differing(_recorded(old), _recorded(entry))
+                said = "; ".join(values) or "no value differs"
+            rests = [
+                f"{words.change_words(change, ledger.site)} of {ledger.machines[machine].name}"
+                for machine, drive in ledger.setpoints.items()
+                for change in drive.changes
+                if {old.ref, ledger.origin(old).ref} & set(change.evidence)
+            ]
+            evidence = f". It is evidence of {words.in_words(rests)}" if rests else ""
+            yield (Strong(f"{old.ref} corrected"), f" ({entry.reason}): {said}{evidence}")
+
+
+def _recorded(entry: Entry) -> dict[str, object]:
+    """The values of an entry, without those that make it a correction."""
+    return {name: value for name, value in entry.raw.items() if name not in _OF_A_CORRECTION}
 
 
 def _proposal_words(step: SettingStep) -> str:
@@ -261,7 +201,7 @@ def _proposal_words(step: SettingStep) -> str:
 
 
 def _plan_words(one: PlanChange) -> Spans:
-    loud = one.concern in (Concern.LOOSENED, Concern.COVER_LOST)
+    loud = one.concern in WEAKER
     return (Strong(one.about), f" ({one.concern.value}): {one.words}" if loud else f": {one.words}")
 
 
