@@ -6,6 +6,7 @@ from itertools import groupby
 
 from ledger.assess.due import DueWork
 from ledger.assess.findings import open_findings
+from ledger.assess.readings_asked import KEYS_OF_READING
 from ledger.assess.speeds import band_points
 from ledger.compute.units import convert
 from ledger.model.ledger import Ledger
@@ -52,6 +53,7 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
             for machine in ledger.machines.values()
             if machine.in_use(as_of)
         ),
+        reading_keys=KEYS_OF_READING,
         due=_due(ledger, [one for one in work if one.is_on_the_walk]),
         findings=tuple(
             OpenFinding(

@@ -9,13 +9,15 @@ share one scope and are joined in the order of `SCRIPTS`, each using only what s
     yaml         a visit as text                             } no document, no storage
     instants     the site's local time                       }
     readings     which fields a reading asks for             }
+    unsent       what was ticked and typed, and its age      }
     visit        unsent work becomes a visit or problems     }
     store        unsent work in the phone's own storage
     elements     making elements; text only ever as text
     tachometer   tapping
     forms        fields of readings, findings, meters
+    answers      one place of a task: done, not done, read
     walk         due work by station
-    sending      the visit's text: share, copy, download
+    sending      what is open; the visit's text: share, copy, download
     start        puts the page together
 
 Nothing is fetched and nothing else may run: the Content-Security-Policy names the hash of the
@@ -33,8 +35,8 @@ from ledger.pocket.payload import Round
 from ledger.resources import schema_folder
 
 SCRIPTS = (
-    "statistics rounding speed band yaml instants readings visit store elements tachometer forms "
-    "walk sending start"
+    "statistics rounding speed band yaml instants readings unsent visit store elements tachometer "
+    "forms answers walk sending start"
 ).split()
 
 _ASSETS = Path(__file__).resolve().parent / "assets"
@@ -64,7 +66,7 @@ def render(walk: Round) -> str:
     )
     parts = {
         "policy": html.escape(policy),
-        "title": html.escape(f"Round: {walk.site}, {walk.as_of.isoformat()}"),
+        "title": html.escape(f"Pocket page: {walk.site}, walk of {walk.as_of.isoformat()}"),
         "style": style,
         "round": _for_script(walk.to_json()),
         "fields": _for_script(json.dumps(entry_fields(), ensure_ascii=False)),

@@ -5,6 +5,7 @@ from datetime import date
 
 import pytest
 
+from ledger.assess.readings_asked import KEYS_OF_READING
 from ledger.pocket.page import render
 from ledger.pocket.payload import (
     ApprovedSetting,
@@ -54,6 +55,7 @@ def site_round():
         line_rate_per_h=120,
         line_rates_per_h=(80, 100, 120),
         timing_u_s=0.10,
+        reading_keys=KEYS_OF_READING,
         safety=(
             "Lock out, tag out and verify before hands go in, and wait for stored energy to be gone.",
             "Turns are timed from outside the guards. The maker's manual comes first.",
@@ -193,6 +195,7 @@ class OpenPage:
         self.file = folder / "round.html"
         self.file.write_text(render(walk), encoding="utf-8")
         self.context = browser.new_context(accept_downloads=True, **options)
+        self.context.set_default_timeout(10_000)
         self.requests = []
         self.complaints = []
         self.context.on("request", lambda request: self.requests.append(request.url))

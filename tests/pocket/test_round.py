@@ -20,6 +20,8 @@ from ledger.source.reading import parse_document
 
 pytestmark = pytest.mark.browser
 
+HAS_FOCUS = "(e) => e === document.activeElement"
+
 
 def filed(path, raw):
     """The visit as the ledger takes it: named, read and checked without a fault."""
@@ -38,8 +40,23 @@ def choose_person(page, ident="m-osterby"):
     page.get_by_label("Who are you?").select_option(ident)
 
 
-def unfold(page, machine):
-    page.locator("summary", has_text=machine).click()
+def unfold(page, words):
+    page.locator("summary", has_text=words).click()
+
+
+def open_tachometer(page):
+    unfold(page, "Side brush P2")
+    unfold(page, "Read speed")
+    page.get_by_role("button", name="Open the tap tachometer").click()
+
+
+def choose_way(part, method):
+    part.get_by_label("How it is read").select_option(method)
+
+
+def open_questions(page):
+    go_to(page, "Visit")
+    return page.locator("#visit > .problems button").all_inner_texts()
 
 
 def download(it):
@@ -68,6 +85,7 @@ def test_a_round_from_the_file_to_the_ledger(open_round, walk):
     page.get_by_role("button", name="All 2 done").click()
     assert station.locator(".state").inner_text() == "2 of 4"
 
+    unfold(page, "Read speed")
     page.get_by_role("button", name="Open the tap tachometer").click()
     target = page.get_by_role("button", name="Tap", exact=True)
     chance = random.Random(14)
@@ -92,7 +110,7 @@ def test_a_round_from_the_file_to_the_ledger(open_round, walk):
     page.get_by_label("It failed").check()
     page.get_by_label("Stopped, min").fill("45")
     page.get_by_label("Put right").check()
-    page.get_by_label("How").fill("New damper.")
+    page.get_by_label("How", exact=True).fill("New damper.")
 
     go_to(page, "Visit")
     page.get_by_label("Vehicles washed").fill("184310")
@@ -139,7 +157,8 @@ def test_work_survives_a_reload_and_so_does_who_it_was(open_round, walk):
     page.get_by_role("button", name="Not done: Measure the chain").click()
     page.get_by_label("Why not?").fill("Line could not be stopped")
     unfold(page, "Side brush P2")
-    page.get_by_label("Count", exact=True).check()
+    unfold(page, "Read speed")
+    choose_way(page, "count")
     page.get_by_label("Counted", exact=True).fill("38")
     before = shown_text(page)
     page.reload()
@@ -157,8 +176,12 @@ def test_a_fresh_page_of_the_next_day_keeps_what_is_no_longer_due(open_round, wa
     tomorrow = dataclasses.replace(walk, due=walk.due[1:])
     it.file.write_text(render(tomorrow), encoding="utf-8")
     it.page.reload()
-    assert it.page.get_by_text("check-chain, conveyor/chain").is_visible()
+    assert it.page.get_by_text("check-chain, Conveyor: chain").is_visible()
     assert shown_text(it.page) == before
+    go_to(it.page, "Walk")
+    it.page.get_by_role("button", name="Not done: check-chain").click()
+    it.page.get_by_label("Why not?").fill("It was the other chain")
+    assert download(it)["entries"][0]["outcome"] == "not-done"
 
 
 def test_clearing_asks_first(open_round, walk):
@@ -183,22 +206,27 @@ def test_a_visit_that_lacks_something_says_what_and_leads_there(open_round, walk
     page = it.page
     page.get_by_role("button", name="Not done: Measure the chain").click()
     unfold(page, "Side brush P2")
-    page.get_by_label("Count", exact=True).check()
+    unfold(page, "Read speed")
+    choose_way(page, "count")
     page.get_by_label("Counted", exact=True).fill("38")
     unfold(page, "Side brush P2")
-    go_to(page, "Visit")
-    assert page.locator(".problems button").all_inner_texts() == [
+    assert open_questions(page) == [
         "Measure the chain, Conveyor: chain: say why it was not done.",
         "Check the brush speed, Side brush P2, passenger: Speed: Seconds wanted",
         "Say who you are.",
+        (
+            "Check the brush speed, Side brush P2, passenger: "
+            "no reading of sense of turning, so it stays due."
+        ),
     ]
+    assert page.locator(".whole").inner_text() == "Not ready to send. Open: 4."
     page.get_by_role("button", name="Seconds wanted").click()
-    page.get_by_label("Seconds", exact=True).first.fill("30")
+    seconds = page.get_by_label("Seconds", exact=True).first
+    assert seconds.evaluate(HAS_FOCUS)
+    seconds.fill("30")
     go_to(page, "Visit")
     page.get_by_role("button", name="say why it was not done").click()
-    assert page.get_by_role("checkbox", name="chain").first.evaluate(
-        "(e) => e === document.activeElement"
-    )
+    assert page.get_by_label("Why not?").evaluate(HAS_FOCUS)
     page.get_by_label("Why not?").fill("No tape")
     choose_person(page)
     visit = download(it)
@@ -229,7 +257,9 @@ def test_each_kind_of_reading_becomes_a_valid_entry(open_round, walk):
     page = it.page
     choose_person(page)
     unfold(page, "Side brush P2")
-    page.get_by_label("Time turns").check()
+    unfold(page, "Read speed")
+    unfold(page, "Read chain")
+    choose_way(page, "turns")
     for label, typed in {
         "Turns": "20",
         "As-found frequency, Hz": "44.5",
@@ -291,7 +321,7 @@ def test_a_reading_beside_the_tasks_is_of_its_kind_and_drive_alone(open_round, w
     page.get_by_role("button", name="New reading").click()
     card = page.locator("#readings .card")
     card.get_by_label("Machine").select_option("brush-p2")
-    card.get_by_label("Count", exact=True).check()
+    choose_way(card, "count")
     card.get_by_label("Counted", exact=True).fill("76")
     card.get_by_label("Seconds", exact=True).fill("60")
     card.get_by_label("As-found frequency, Hz").fill("44")
@@ -333,12 +363,13 @@ def test_a_visit_can_be_sent_that_lacks_a_reading_but_says_so(open_round, walk):
     page = it.page
     choose_person(page, "k-yelloway")
     page.get_by_label("chain", exact=True).check()
-    go_to(page, "Visit")
-    page.get_by_text("Worth another look (2)").click()
-    assert page.locator(".problems button:visible").all_inner_texts() == [
+    assert page.get_by_text("Ticked, but no reading of chain, so it stays due.").is_visible()
+    assert page.get_by_label("Pitches").is_visible()
+    assert open_questions(page) == [
         "Measure the chain, Conveyor: lockout is not among your qualifications.",
-        "Measure the chain, Conveyor: chain: nothing was read.",
+        "Measure the chain, Conveyor: chain: no reading of chain, so it stays due.",
     ]
+    assert page.locator(".whole").inner_text() == "It can be sent, but is not complete. Open: 2."
     assert download(it)["entries"] == [{"task": "check-chain", "at": "conveyor/chain"}]
 
 
@@ -386,19 +417,22 @@ def test_the_tachometer_tells_of_missed_and_doubled_taps_and_when_it_has_seen_en
     wanted = re.search(r"about (\d+) taps", it.page.evaluate(state, vague)["verdict"])
     assert 12 <= int(wanted.group(1)) <= 120
     paused = [*even[:6], *(time + 20 for time in even[6:12])]
-    assert it.page.evaluate(state, paused)["verdict"].startswith("No speed: a pause of")
+    assert it.page.evaluate(state, paused)["verdict"].startswith("No speed yet: a pause of")
 
 
 def test_taps_not_used_are_still_there_when_the_tachometer_is_opened_again(open_round, walk):
     it = open_round(walk)
     page = it.page
-    unfold(page, "Side brush P2")
-    page.get_by_role("button", name="Open the tap tachometer").click()
+    open_tachometer(page)
     for _ in range(3):
         page.keyboard.press("Space")
     page.keyboard.press("Escape")
-    page.get_by_role("button", name="Open the tap tachometer").click()
+    assert "3 taps were neither used nor reset." in open_questions(page)
+    page.reload()
+    open_tachometer(page)
     assert page.locator(".repairs").inner_text() == "3 taps"
+    page.get_by_role("button", name="Undo last tap").click()
+    assert page.locator(".repairs").inner_text() == "2 taps"
     page.get_by_role("button", name="Reset").click()
     assert page.locator(".repairs").inner_text() == "0 taps"
     assert page.get_by_role("button", name="Use this reading").is_disabled()
@@ -408,7 +442,7 @@ def test_hostile_texts_are_shown_and_filed_as_text(open_round, hostile_walk, hos
     it = open_round(hostile_walk)
     page = it.page
     choose_person(page)
-    assert page.locator("h1").inner_text().startswith('Say "no"')
+    assert page.locator("header").inner_text().startswith('Say "no"')
     assert page.locator("main script").count() == 0
     go_to(page, "Findings")
     page.get_by_role("button", name="New finding").click()

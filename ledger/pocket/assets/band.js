@@ -69,7 +69,8 @@ function secondsToDecide(rpm, band, uAfter) {
 /* How many taps in all would decide, at this speed and jitter; null where no row of taps would. */
 function tapsToDecide(tapped, band, passesPerTurn) {
   const { rpm } = tapped.speed;
-  for (let taps = Math.max(tapped.kept, FEWEST_TAPS_TO_STOP); taps <= MOST_TAPS; taps += 1) {
+  const most = Math.min(MOST_TAPS, (LONGEST_SENSIBLE_S * rpm * passesPerTurn) / 60);
+  for (let taps = Math.max(tapped.kept, FEWEST_TAPS_TO_STOP); taps <= most; taps += 1) {
     const u = uOfTaps(rpm, taps, { jitter: tapped.jitter, passesPerTurn });
     if (verdictOf({ rpm, u, dof: taps - 2 }, band) !== "cannot tell") return taps;
   }

@@ -54,12 +54,11 @@ function textField(words, value, oninput, { numeric, long, hint = "", list, key 
   );
 }
 
-/* A labelled list to pick from; options are [value, words]. */
-function pickField(words, options, value, onpick, { key } = {}) {
-  const id = freshIdent();
+/* A list to pick from; options are [value, words]. */
+function listToPick(options, value, onpick) {
   const select = make(
     "select",
-    { id, onchange: (event) => onpick(event.target.value) },
+    { onchange: (event) => onpick(event.target.value) },
     ...options.map(([option, text]) => make("option", { value: option }, text)),
   );
   // An empty value is dropped as an attribute, and the option's text would stand for it.
@@ -67,20 +66,26 @@ function pickField(words, options, value, onpick, { key } = {}) {
     select.options[index].value = option;
   });
   select.value = value;
+  return select;
+}
+
+function pickField(words, options, value, onpick, { key } = {}) {
+  const select = listToPick(options, value, onpick);
+  select.id = freshIdent();
   return make(
     "div",
     { class: "field", "data-key": key },
-    make("label", { for: id }, words),
+    make("label", { for: select.id }, words),
     select,
   );
 }
 
 /* A few choices, all in sight; options are [value, words]. */
-function choiceField(words, options, value, onpick) {
+function choiceField(words, options, value, onpick, { key } = {}) {
   const group = freshIdent();
   return make(
     "fieldset",
-    { class: "choice" },
+    { class: "choice", "data-key": key },
     make("legend", {}, words),
     ...options.map(([option, text]) => {
       const input = make("input", {

@@ -18,44 +18,46 @@ function draftForm(page, options) {
       settingUnit: machine?.setting_unit ?? null,
       method: draft().method,
     });
-    holder.replaceChildren(...groups.flatMap(groupPart));
+    holder.replaceChildren(...groups.map(groupPart));
     update();
   }
 
   function groupPart({ kind, fields: names }) {
     const parts = names.map((name) => typedField(kind, name));
+    const group = { "data-key": `${options.key} read ${kind}` };
     const legend = make("legend", {}, KIND_WORDS[kind]);
     if (kind === "speed") {
-      return [
-        make("fieldset", {}, legend, methodChoice(), rateField(), ...speedParts(parts), verdict),
-      ];
+      const ways = make("div", { class: "pairs" }, methodField(), rateField());
+      return make("fieldset", group, legend, ways, ...speedParts(parts), verdict);
     }
+    // One field carries its own words; a frame around it would only say the same again.
+    if (kind !== "setting" && parts.length === 1) return make("div", group, ...parts);
     const words = kind === "setting" ? [approvedWords(machine), settingWords] : [];
-    // One choice carries its own legend; a frame around it would only say the same again.
-    return fields[names[0]].enum ? parts : [make("fieldset", {}, legend, ...words, ...parts)];
+    return make("fieldset", group, legend, ...words, make("div", { class: "pairs" }, ...parts));
   }
 
   function typedField(kind, name) {
-    const key = `${kind}.${name}`;
-    const typed = draft().typed[key] ?? "";
+    const typedKey = `${kind}.${name}`;
+    const key = `${options.key} ${typedKey}`;
+    const typed = draft().typed[typedKey] ?? "";
     const write = (text) => {
       change((altered) => {
-        if (text.trim() === "") delete altered.typed[key];
-        else altered.typed[key] = text;
+        if (text.trim() === "") delete altered.typed[typedKey];
+        else altered.typed[typedKey] = text;
       });
       update();
     };
-    if (!fields[name].enum)
-      return textField(fieldLabel(name, fields), typed, write, { numeric: true });
+    const label = name === "start" ? "The watch was started" : fieldLabel(name, fields);
+    if (!fields[name].enum) return textField(label, typed, write, { numeric: true, key });
     const none = fields[name].default ? [] : [["", "Not looked at"]];
     const choices = fields[name].enum.map((value) => [value, CHOICE_WORDS[value]]);
-    const label = name === "start" ? "The watch was started" : fieldLabel(name, fields);
-    return choiceField(label, [...none, ...choices], typed || (fields[name].default ?? ""), write);
+    const chosen = typed || (fields[name].default ?? "");
+    return choiceField(label, [...none, ...choices], chosen, write, { key });
   }
 
-  function methodChoice() {
+  function methodField() {
     const methods = Object.entries(SPEED_METHODS).map(([method, { words }]) => [method, words]);
-    return choiceField("How it is read", methods, draft().method, (method) => {
+    return pickField("How it is read", methods, draft().method, (method) => {
       change((altered) => {
         altered.method = method;
       });
@@ -84,12 +86,12 @@ function draftForm(page, options) {
   }
 
   function speedParts(parts) {
-    if (draft().method !== "taps") return parts;
+    if (draft().method !== "taps") return [make("div", { class: "pairs" }, ...parts)];
     const { taps } = draft();
-    const open = button(taps.length ? "Tap again" : "Open the tap tachometer", tapNow, {
+    const open = button(taps.length > 0 ? "Tap again" : "Open the tap tachometer", tapNow, {
       class: "main",
     });
-    return taps.length ? [make("p", {}, `${taps.length} taps kept.`), open] : [open];
+    return taps.length > 0 ? [make("p", {}, `${taps.length} taps kept.`), open] : [open];
   }
 
   function band() {
@@ -98,7 +100,7 @@ function draftForm(page, options) {
 
   function tapNow() {
     const limits = band();
-    openTachometer({
+    openTachometer(page.store, {
       key: options.key,
       title: options.title,
       band: limits,
@@ -207,7 +209,10 @@ function extraCard(page, key) {
       make("h3", {}, extra().what === "finding" ? "Finding" : "Reading"),
       ...placeFields(page, extra(), setPlace),
       ...parts,
-      textField("Note", extra().note, (note) => set({ note }), { long: true }),
+      textField("Note", extra().note, (note) => set({ note }), {
+        long: true,
+        key: `${key} note`,
+      }),
       button("Remove", remove),
     );
   }
@@ -218,10 +223,15 @@ function extraCard(page, key) {
 function findingParts(extra, set) {
   const urgencies = ["now", "soon", "planned"].map((value) => [value, CHOICE_WORDS[value]]);
   return [
-    textField("What is wrong", extra.text, (text) => set({ text })),
+    textField("What is wrong", extra.text, (text) => set({ text }), {
+      key: `${extra.key} finding`,
+    }),
     choiceField("Urgency", urgencies, extra.urgency, (urgency) => set({ urgency })),
     tickField("It failed: it no longer does its job", extra.failed, (failed) => set({ failed })),
-    textField("Stopped, min", extra.stopped, (stopped) => set({ stopped }), { numeric: true }),
+    textField("Stopped, min", extra.stopped, (stopped) => set({ stopped }), {
+      numeric: true,
+      key: `${extra.key} stopped`,
+    }),
   ];
 }
 
@@ -243,7 +253,7 @@ function readingParts(page, extra, setPlace) {
 
 /* Findings that stand open, each with a way to close it. */
 function openFindingCard(page, finding) {
-  const place = make("div", {});
+  const place = make("div", { "data-key": finding.ref });
   const closing = () => page.store.unsent.closes[finding.ref];
   const build = () => {
     place.replaceChildren(

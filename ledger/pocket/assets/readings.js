@@ -166,8 +166,8 @@ function parseTyped(text, stated) {
   return { value };
 }
 
-/* The readings of a draft as fields of entries: {speed, other, problems}. A catch and a count
-   both have seconds, so they never share an entry: where both are there, `other` stands apart. */
+/* The readings of a draft as fields of entries: {speed, other, problems}, a problem {words, field}
+   with the field to mend. */
 function draftReadings(draft, fields) {
   const problems = [];
   const speed = {};
@@ -176,6 +176,10 @@ function draftReadings(draft, fields) {
     if (draft.taps.length > 0) {
       speed.taps_s = draft.taps;
       if (draft.passesPerTurn !== 1) speed.passes_per_turn = draft.passesPerTurn;
+    }
+    if (draft.taps.length > 0 && draft.taps.length < LEAST_TAPS) {
+      const words = `only ${draft.taps.length} taps: tap at least ${LEAST_TAPS} passes.`;
+      problems.push({ words, field: "read speed" });
     }
   } else {
     const { fields: names, required } = SPEED_METHODS[draft.method];
@@ -224,16 +228,17 @@ function takeTyped(draft, kind, names, required, fields, found, problems) {
   const mine = {};
   for (const name of names) {
     const { value, problem } = parseTyped(draft.typed[`${kind}.${name}`] ?? "", fields[name]);
-    if (problem) problems.push(`${fieldLabel(name, fields)}: ${problem}`);
+    if (problem) {
+      problems.push({ words: `${fieldLabel(name, fields)}: ${problem}`, field: `${kind}.${name}` });
+    }
     if (value !== undefined) mine[name] = value;
   }
   const given = required.filter((name) => mine[name] !== undefined);
   const rest = Object.keys(mine).some((name) => !isChoice(name, fields));
   if (rest && given.length < required.length && problems.length === 0) {
     const missing = required.filter((name) => mine[name] === undefined);
-    problems.push(
-      `${KIND_WORDS[kind]}: ${missing.map((name) => fieldLabel(name, fields)).join(" and ")} wanted`,
-    );
+    const labels = missing.map((name) => fieldLabel(name, fields)).join(" and ");
+    problems.push({ words: `${KIND_WORDS[kind]}: ${labels} wanted`, field: `${kind}.${missing[0]}` });
   }
   // A choice alone, such as how the watch was started, is no reading.
   if (rest || kind === "turning") Object.assign(found, mine);
@@ -246,7 +251,7 @@ function isChoice(name, fields) {
 /* The speed a draft gives just now: {speed}, {flaw} with words, or {} where nothing was read. */
 function draftSpeed(draft, fields, uSeconds) {
   const { speed, problems } = draftReadings({ ...draft, typed: onlySpeed(draft.typed) }, fields);
-  if (problems.length > 0) return Object.keys(speed).length ? { flaw: problems[0] } : {};
+  if (problems.length > 0) return Object.keys(speed).length ? { flaw: problems[0].words } : {};
   try {
     const found = speedOfEntry(speed, uSeconds);
     return found ? { speed: found } : {};

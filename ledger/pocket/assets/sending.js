@@ -1,20 +1,7 @@
 /* The finished visit: its text, where it belongs, and the ways to hand it over. */
 
-function visitView(page, goTo) {
+function visitView(page) {
   const { round, store } = page;
-  const problems = make("ul", { class: "problems" });
-  const whole = make("div", { role: "status" });
-  const reminders = make("ul", { class: "problems" });
-  const look = fold("Worth another look", {}, reminders);
-  const where = make("p", { class: "where" });
-  const text = make("pre", { tabindex: "0", "aria-label": "The visit as YAML" });
-  const said = make("p", { role: "status", class: "said" });
-  const share = button("Share", () => shareVisit(current(), said, markSent), { class: "main" });
-  const copy = button("Copy", () => copyVisit(current(), text, said, markSent), { class: "main" });
-  const download = button("Download", () => downloadVisit(current(), said, markSent), {
-    class: "main",
-  });
-  share.hidden = !navigator.share;
   const begun = make("input", {
     type: "datetime-local",
     id: "begun",
@@ -23,55 +10,15 @@ function visitView(page, goTo) {
         unsent.begun = begun.value.slice(0, 16);
       }),
   });
-  let sentText = "";
-
-  function current() {
-    const { visit, ...found } = visitOf(store.unsent, store.person, round, page.fields);
-    const file = visitFile(store.unsent.begun, store.person);
-    return { ...file, ...found, text: visitYaml(visit), entries: visit.entries.length };
-  }
-
-  function markSent(words) {
-    sentText = current().text;
-    setText(said, words);
-  }
-
-  function update() {
-    const visit = current();
-    const ready = visit.problems.length === 0;
-    const leadThere = (mend) =>
-      make(
-        "li",
-        {},
-        button(mend.words, () => goTo(mend)),
-      );
-    problems.replaceChildren(...visit.problems.map(leadThere));
-    reminders.replaceChildren(...visit.reminders.map(leadThere));
-    look.hidden = visit.reminders.length === 0;
-    setText(look.querySelector("summary"), `Worth another look (${visit.reminders.length})`);
-    setText(whole, ready ? "The visit is complete." : "Before it can be sent:");
-    setText(where, ready ? `Put it at ${visit.folder}${visit.name} in the site's files.` : "");
-    setText(text, visit.entries > 0 ? visit.text : "");
-    text.hidden = visit.entries === 0;
-    for (const way of [share, copy, download]) way.disabled = !ready;
+  const showBegun = () => {
     if (begun.value !== store.unsent.begun) begun.value = store.unsent.begun;
-    if (visit.text !== sentText) setText(said, "");
-  }
-
-  async function startAnew() {
-    const handed = sentText !== "" && sentText === current().text;
-    const words = handed
-      ? "Start a new visit? This one was handed over; make sure that it arrived."
-      : "Start a new visit? This one was NOT shared, copied or downloaded as it stands, and would be lost.";
-    if (await ask(words, handed ? "Start anew" : "Lose it")) store.clear();
-  }
-
-  store.listenAsPart(update);
-  update();
+  };
+  store.listenAsPart(showBegun);
+  showBegun();
   return [
     make(
       "div",
-      { class: "field" },
+      { class: "field", "data-key": "begun" },
       make("label", { for: "begun" }, `Begun, by the site's clock (${round.time_zone})`),
       begun,
     ),
@@ -85,12 +32,104 @@ function visitView(page, goTo) {
         page.change((unsent) => {
           unsent.note = note;
         }),
-      { long: true },
+      { long: true, key: "visit note" },
     ),
-    make("h3", {}, "Hand it over"),
-    whole,
-    problems,
-    look,
+    ...openPart(page),
+    ...handOverPart(page),
+  ];
+}
+
+/* The visit as it stands: {visit, problems, reminders, folder, name, text, entries}. */
+function visitNow({ store, round, fields }) {
+  const { visit, ...found } = visitOf(store.unsent, store.person, round, fields);
+  const file = visitFile(store.unsent.begun, store.person);
+  return { ...file, ...found, text: visitYaml(visit), entries: visit.entries.length };
+}
+
+/* What keeps the visit from being sent, what is open in it, and what it leaves due; each leads to
+   its field. */
+function openPart(page) {
+  const whole = make("p", { class: "whole", role: "status" });
+  const list = make("ul", { class: "problems" });
+  const due = make("ul", { class: "problems" });
+  const rest = fold("", {}, due);
+  const leadThere = (mend) =>
+    make(
+      "li",
+      {},
+      button(mend.words, () => page.goTo(mend)),
+    );
+  function update() {
+    const { problems, reminders } = visitNow(page);
+    const unanswered = unansweredAt(page.round, page.store.unsent, page.fields);
+    setText(whole, wholeWords(problems, reminders));
+    list.replaceChildren(...[...problems, ...reminders].map(leadThere));
+    due.replaceChildren(...unanswered.map(leadThere));
+    rest.hidden = unanswered.length === 0;
+    const count = unanswered.reduce((sum, { places }) => sum + places, 0);
+    setText(rest.firstChild, `Not answered on this walk, stays due: ${count}`);
+  }
+  page.store.listenAsPart(update);
+  update();
+  return [make("h3", { class: "part" }, "Open questions"), whole, list, rest];
+}
+
+function wholeWords(problems, reminders) {
+  const open = problems.length + reminders.length;
+  if (problems.length > 0) return `Not ready to send. Open: ${open}.`;
+  if (reminders.length > 0) return `It can be sent, but is not complete. Open: ${open}.`;
+  return "Ready to send. No question is open in what was answered.";
+}
+
+/* The work of the walk that has no answer, one line a machine: {words, view, key, places}. */
+function unansweredAt(round, unsent, fields) {
+  return round.machines.flatMap((machine) => {
+    const items = round.due.filter((item) => item.machine === machine.ident);
+    const { places, open } = progressOf(items, unsent, round, fields);
+    if (open.length === 0) return [];
+    const words = `${stationName(machine)}: ${open.length} of ${places}`;
+    return [{ words, view: "walk", key: open[0], places: open.length }];
+  });
+}
+
+function handOverPart(page) {
+  const { store } = page;
+  const where = make("p", { class: "where" });
+  const text = make("pre", { tabindex: "0", "aria-label": "The visit as YAML" });
+  const said = make("p", { role: "status", class: "said" });
+  const markSent = (name, words) => {
+    store.markHandedOver(name);
+    setText(said, words);
+  };
+  const wayOut = (words, send) =>
+    button(words, () => send(visitNow(page), { said, markSent, text }), { class: "main" });
+  const share = wayOut("Share", shareVisit);
+  const copy = wayOut("Copy", copyVisit);
+  const download = wayOut("Download", downloadVisit);
+  share.hidden = !navigator.share;
+
+  function update() {
+    const visit = visitNow(page);
+    const ready = visit.problems.length === 0;
+    setText(where, ready ? `Put it at ${visit.folder}${visit.name} in the site's files.` : "");
+    setText(text, visit.entries > 0 ? visit.text : "");
+    text.hidden = visit.entries === 0;
+    for (const way of [share, copy, download]) way.disabled = !ready;
+    if (!store.unsent.handedAs) setText(said, "");
+  }
+
+  async function startAnew() {
+    const handed = store.unsent.handedAs !== "";
+    const words = handed
+      ? "Start a new visit? This one was handed over; make sure that it arrived."
+      : "Start a new visit? This one was NOT shared, copied or downloaded as it stands, and would be lost.";
+    if (await ask(words, handed ? "Start anew" : "Lose it")) store.clear();
+  }
+
+  store.listenAsPart(update);
+  update();
+  return [
+    make("h3", { class: "part" }, "Hand it over"),
     where,
     text,
     make("div", { class: "buttons" }, share, download, copy),
@@ -123,12 +162,13 @@ function shareableFile(visit, refused) {
 
 const refusedToShare = new Set();
 
-async function shareVisit(visit, said, markSent) {
+async function shareVisit(visit, { said, markSent }) {
   const file = shareableFile(visit, refusedToShare);
   try {
     if (file) await navigator.share({ files: [file], title: visit.name });
     else await navigator.share({ title: visit.name, text: visit.text });
     markSent(
+      visit.name,
       file?.name === visit.name
         ? `Shared as ${visit.name}.`
         : `Shared. Save it under the name ${visit.name}.`,
@@ -142,24 +182,24 @@ async function shareVisit(visit, said, markSent) {
   }
 }
 
-async function copyVisit(visit, shownText, said, markSent) {
+async function copyVisit(visit, { said, markSent, text }) {
   try {
     await navigator.clipboard.writeText(visit.text);
   } catch {
     // From a plain server there is no clipboard to write to; the old way needs a selection.
-    getSelection().selectAllChildren(shownText);
+    getSelection().selectAllChildren(text);
     if (!document.execCommand("copy")) {
       setText(said, "Copying was refused. The text is selected: copy it by hand, or download it.");
       return;
     }
   }
-  markSent(`Copied. Save it as ${visit.folder}${visit.name}.`);
+  markSent(visit.name, `Copied. Save it as ${visit.folder}${visit.name}.`);
 }
 
-function downloadVisit(visit, said, markSent) {
+function downloadVisit(visit, { markSent }) {
   const address = URL.createObjectURL(new File([visit.text], visit.name, { type: "text/yaml" }));
   make("a", { href: address, download: visit.name }).click();
   // The browser takes its copy in its own time.
   setTimeout(() => URL.revokeObjectURL(address), 60000);
-  markSent(`Downloaded ${visit.name}. Put it in ${visit.folder}.`);
+  markSent(visit.name, `Downloaded ${visit.name}. Put it in ${visit.folder}.`);
 }

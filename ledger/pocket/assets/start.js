@@ -1,6 +1,11 @@
 /* Puts the page together: who, the views, and what they share. */
 
-const VIEWS = { walk: "Walk", findings: "Findings", readings: "Readings", visit: "Visit" };
+const VIEWS = {
+  walk: { tab: "Walk", heading: "Due work" },
+  findings: { tab: "Findings", heading: "Findings" },
+  readings: { tab: "Readings", heading: "Readings" },
+  visit: { tab: "Visit", heading: "Visit" },
+};
 
 function payloadOf(id) {
   return JSON.parse(document.getElementById(id).textContent);
@@ -8,20 +13,20 @@ function payloadOf(id) {
 
 function startPage() {
   const round = payloadOf("round-payload");
-  const store = openStore(round.site);
-  // Someone who has left the site since cannot be picked, and must not sign by being remembered.
-  if (!round.people.some((person) => person.ident === store.person)) store.person = "";
-  const page = {
-    round,
-    fields: payloadOf("entry-fields"),
-    store,
-    change: (alter) => store.change(alter, siteNow(round.time_zone)),
-  };
+  const now = () => siteNow(round.time_zone);
+  const store = openStore(round.site, now);
+  store.setAsideLeftOver();
+  const page = { round, fields: payloadOf("entry-fields"), store, change: store.change };
   const main = make("main", {});
-  const nav = make("nav", { "aria-label": "Parts of the round" });
+  const nav = make("nav", { "aria-label": "Parts of the page" });
   document.body.append(
-    make("header", {}, make("h1", {}, round.site), make("p", {}, `Walk of ${round.as_of}`)),
-    make("aside", { "aria-label": "Notices" }, ...noticesOf(page)),
+    make(
+      "header",
+      {},
+      make("p", {}, `${round.site} · pocket page`),
+      make("h1", {}, `Walk of ${round.as_of}`),
+    ),
+    make("aside", { "aria-label": "Notices" }, ...noticesOf(page, now()), earlierVisits(page)),
     main,
     nav,
   );
@@ -30,11 +35,14 @@ function startPage() {
     if (what === "replaced") mount();
   });
   mount();
+  // A page left open overnight begins the new day as one opened then.
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState === "visible") store.setAsideLeftOver();
+  });
   unfoldForPrint();
 }
 
-function noticesOf(page) {
-  const { round, store } = page;
+function noticesOf({ round, store }, now) {
   const keeping = make("p", { class: "caution", role: "alert" });
   const checkKeeping = () => {
     keeping.hidden = store.keeps;
@@ -48,26 +56,56 @@ function noticesOf(page) {
   store.listen(checkKeeping);
   checkKeeping();
   const notices = [keeping];
+  const notice = (words) => notices.push(make("p", { class: "caution" }, words));
   if (!knowsZone(round.time_zone)) {
-    notices.push(
-      make(
-        "p",
-        { class: "caution" },
-        `This phone does not know the time zone ${round.time_zone}: check the time under Visit.`,
-      ),
+    notice(
+      `This phone does not know the time zone ${round.time_zone}: check the time under Visit.`,
     );
   }
-  const today = siteNow(round.time_zone).slice(0, 10);
+  const today = now.slice(0, 10);
   if (today !== round.as_of) {
-    notices.push(
-      make(
-        "p",
-        { class: "caution" },
-        `Today is ${today}: this walk was made for ${round.as_of}. A fresh page knows more.`,
-      ),
-    );
+    notice(`Today is ${today}: this walk was made for ${round.as_of}. A fresh page knows more.`);
   }
   return notices;
+}
+
+/* Visits left on an earlier day, each to be finished or discarded. */
+function earlierVisits(page) {
+  const holder = make("div", {});
+  const build = () => holder.replaceChildren(...page.store.earlier.map(card));
+
+  function card(visit) {
+    const { begun, handedAs } = visit.unsent;
+    const by = page.round.people.find((person) => person.ident === visit.by)?.name ?? visit.by;
+    const finish = () => {
+      page.store.takeUp(visit);
+      page.goTo({ view: "visit" });
+    };
+    const discard = async () => {
+      const words = `Discard the visit of ${begun.replace("T", " ")}? It cannot be brought back.`;
+      if (await ask(words, "Discard it")) page.store.discardEarlier(visit);
+    };
+    return make(
+      "section",
+      { class: "caution", "aria-label": "Visit of an earlier day" },
+      make(
+        "p",
+        {},
+        make("strong", {}, `Unfinished: the visit of ${begun.replace("T", " ")}`),
+        by ? ` by ${by}` : "",
+        handedAs
+          ? `. It was handed over as ${handedAs}: discard it once it has arrived.`
+          : ". It was never handed over. It is kept apart from today's.",
+      ),
+      make("div", { class: "buttons" }, button("Finish it", finish), button("Discard it", discard)),
+    );
+  }
+
+  page.store.listen((what) => {
+    if (what === "replaced") build();
+  });
+  build();
+  return holder;
 }
 
 function mountViews(page, main, nav) {
@@ -75,68 +113,70 @@ function mountViews(page, main, nav) {
   page.store.forgetParts();
   const views = {};
   const tabs = {};
+  const scrolled = {};
+  let shownName = "walk";
 
   function show(name, focus = true) {
+    scrolled[shownName] = window.scrollY;
+    shownName = name;
     for (const key of Object.keys(VIEWS)) {
       views[key].hidden = key !== name;
       if (key === name) tabs[key].setAttribute("aria-current", "page");
       else tabs[key].removeAttribute("aria-current");
     }
     if (focus) {
-      window.scrollTo(0, 0);
+      window.scrollTo(0, scrolled[name] ?? 0);
       views[name].querySelector("h2").focus({ preventScroll: true });
     }
   }
 
-  function goTo(problem) {
-    show(problem.view);
-    const place =
-      problem.key && views[problem.view].querySelector(`[data-key="${CSS.escape(problem.key)}"]`);
+  function goTo({ view, key, field }) {
+    show(view);
+    const at = (name) => views[view].querySelector(`[data-key="${CSS.escape(name)}"]`);
+    const place = key && ((field && at(`${key} ${field}`)) || at(key));
     if (!place) return;
     for (let above = place; above; above = above.parentElement) {
       if (above.tagName === "DETAILS") above.open = true;
     }
     place.scrollIntoView({ block: "center" });
-    place.querySelector("input, select, textarea, button")?.focus();
+    place.querySelector("input, select, textarea, button")?.focus({ preventScroll: true });
   }
 
-  const contents = {
-    walk: () => walkView(page),
-    findings: () => findingsView(page),
-    readings: () => readingsView(page),
-    visit: () => visitView(page, goTo),
+  const findings = extraCards(page, "finding");
+  page.goTo = goTo;
+  page.addFinding = (machine) => {
+    show("findings");
+    findings.add({ machine, text: "", urgency: "soon", failed: false, stopped: "" });
   };
-  for (const [name, words] of Object.entries(VIEWS)) {
+  const contents = {
+    walk: walkView(page),
+    findings: findingsView(page, findings),
+    readings: readingsView(page),
+    visit: visitView(page),
+  };
+  for (const [name, { tab, heading }] of Object.entries(VIEWS)) {
     views[name] = make(
       "section",
       { id: name },
-      make("h2", { tabindex: "-1" }, words),
-      ...contents[name](),
+      make("h2", { tabindex: "-1" }, heading),
+      ...contents[name],
     );
-    tabs[name] = button(words, () => show(name));
+    tabs[name] = button(tab, () => show(name));
   }
   main.replaceChildren(...Object.values(views));
   nav.replaceChildren(...Object.values(tabs));
   const countEntries = () => {
-    const { visit } = visitOf(page.store.unsent, page.store.person, page.round, page.fields);
-    setText(
-      tabs.visit,
-      visit.entries.length ? `${VIEWS.visit} (${visit.entries.length})` : VIEWS.visit,
-    );
+    const { entries } = visitNow(page);
+    setText(tabs.visit, entries ? `${VIEWS.visit.tab} (${entries})` : VIEWS.visit.tab);
   };
   page.store.listenAsPart(countEntries);
   countEntries();
   show("walk", false);
 }
 
-function findingsView(page) {
-  const cards = extraCards(page, "finding");
+function findingsView(page, cards) {
   return [
-    button(
-      "New finding",
-      () => cards.add({ text: "", urgency: "soon", failed: false, stopped: "" }),
-      { class: "main" },
-    ),
+    button("New finding", () => page.addFinding(""), { class: "main" }),
     cards.element,
     page.round.findings.length ? make("h3", { class: "part" }, "Open findings") : "",
     ...page.round.findings.map((finding) => openFindingCard(page, finding)),
@@ -167,7 +207,7 @@ function extraCards(page, what) {
       );
       const card = extraCard(page, key);
       element.append(card);
-      card.querySelector("select").focus();
+      card.querySelector(fields.machine ? "input" : "select").focus();
     },
   };
 }

@@ -1,32 +1,74 @@
 /* Unsent work, kept in the phone's own storage under the site's name.
 
-Every change is saved at once. Where the phone refuses to keep it, the page says so and asks
-before it is left. Another tab with the same page hands its changes over. */
+Every change is saved at once. Work left on an earlier day is set aside whole, so that the walk of
+a new day never adds to it. Where the phone refuses to keep it, the page says so and asks before it
+is left. Another tab with the same page hands its changes over. `now()` is the site's time. */
 
-function openStore(site) {
-  const workPlace = `round ${site} work`;
-  const personPlace = `round ${site} person`;
+function openStore(site, now) {
+  const places = {
+    work: `round ${site} work`,
+    person: `round ${site} person`,
+    earlier: `round ${site} earlier`,
+  };
   const listeners = [];
   let partListeners = [];
   const store = {
     keeps: true,
+    tell,
     unsent: emptyWork(),
     person: "",
+    /* Visits of earlier days, each {by, unsent}. */
+    earlier: [],
     /* Change the unsent work by a function of it, save, and tell everyone. */
-    change(alter, now) {
+    change(alter) {
       alter(store.unsent);
-      if (!store.unsent.begun && now) store.unsent.begun = now;
-      save(workPlace, JSON.stringify(store.unsent));
+      touch();
+      saveWork();
+      tell();
+    },
+    /* Keep a row of taps as it grows, or forget it. Nobody needs to know of each tap: who opened
+       the tachometer tells everyone when it closes. */
+    keepRow(key, row) {
+      if (!row && !(key in store.unsent.rows)) return;
+      if (row) store.unsent.rows[key] = row;
+      else delete store.unsent.rows[key];
+      touch();
+      saveWork();
+    },
+    markHandedOver(name) {
+      store.unsent.handedAs = name;
+      saveWork();
       tell();
     },
     choosePerson(ident) {
       store.person = ident;
-      save(personPlace, ident);
+      save(places.person, ident);
       tell();
     },
     clear() {
       store.unsent = emptyWork();
-      save(workPlace, JSON.stringify(store.unsent));
+      saveWork();
+      tell("replaced");
+    },
+    /* Put work of an earlier day out of the way of today's. */
+    setAsideLeftOver() {
+      if (!isLeftOver(store.unsent, now())) return;
+      setAside();
+      store.clear();
+    },
+    /* Carry on with a visit that was set aside; what is at hand takes its place there. */
+    takeUp(visit) {
+      setAside();
+      store.person = visit.by;
+      save(places.person, visit.by);
+      store.unsent = { ...visit.unsent, touched: now() };
+      // Kept twice for a moment: a phone that dies in between loses nothing.
+      saveWork();
+      dropEarlier(visit);
+      tell("replaced");
+    },
+    discardEarlier(visit) {
+      dropEarlier(visit);
       tell("replaced");
     },
     /* For as long as the page is open. */
@@ -42,9 +84,30 @@ function openStore(site) {
     },
   };
 
+  function touch() {
+    store.unsent.begun ||= now();
+    store.unsent.touched = now();
+    store.unsent.handedAs = "";
+  }
+
   function tell(what = "changed") {
     if (what === "changed") partListeners.forEach((listener) => listener());
     listeners.forEach((listener) => listener(what));
+  }
+
+  function setAside() {
+    if (!holdsWork(store.unsent)) return;
+    store.earlier.push({ by: store.person, unsent: store.unsent });
+    save(places.earlier, JSON.stringify(store.earlier));
+  }
+
+  function dropEarlier(visit) {
+    store.earlier = store.earlier.filter((one) => one !== visit);
+    save(places.earlier, JSON.stringify(store.earlier));
+  }
+
+  function saveWork() {
+    save(places.work, JSON.stringify(store.unsent));
   }
 
   function save(place, text) {
@@ -56,23 +119,31 @@ function openStore(site) {
     }
   }
 
+  /* What is kept at a place, or `empty`. What cannot be read is never overwritten: whoever looks
+     after the phone can still find it there. */
+  function kept(place, parse, empty) {
+    const text = localStorage.getItem(place);
+    if (text === null) return empty;
+    try {
+      return parse(text);
+    } catch {
+      save(`${place} unreadable ${Date.now()}`, text);
+      return empty;
+    }
+  }
+
   function read() {
     try {
-      store.person = localStorage.getItem(personPlace) ?? "";
-      const kept = localStorage.getItem(workPlace) ?? "{}";
-      try {
-        store.unsent = { ...emptyWork(), ...JSON.parse(kept) };
-      } catch {
-        // Never overwritten: whoever looks after the phone can still read it there.
-        localStorage.setItem(`${workPlace} unreadable ${Date.now()}`, kept);
-      }
+      store.person = localStorage.getItem(places.person) ?? "";
+      store.unsent = kept(places.work, workFromText, emptyWork());
+      store.earlier = kept(places.earlier, earlierFromText, []);
     } catch {
       store.keeps = false;
     }
   }
 
   window.addEventListener("storage", (event) => {
-    if (event.key === workPlace || event.key === personPlace) {
+    if (Object.values(places).includes(event.key)) {
       read();
       tell("replaced");
     }
@@ -81,5 +152,7 @@ function openStore(site) {
     if (!store.keeps) event.preventDefault();
   });
   read();
+  // Whether the phone keeps anything is said before the work begins, not after it.
+  save(places.person, store.person);
   return store;
 }

@@ -9,18 +9,14 @@ const LONGEST_ROW_S = 3600;
 /* Without a band there is no verdict to wait for: one part in a hundred is plenty. */
 const ENOUGH_RELATIVE = 0.01;
 
-/* Rows that were tapped and neither used nor reset, so that closing the view loses none. */
-const unusedRows = new Map();
-
 /* Open the view. `options` are {key, title, band, bandWords, passesPerTurn, onuse}; `onuse` gets
-   the times and the passes per turn. */
-function openTachometer(options) {
-  const row = unusedRows.get(options.key) ?? {
-    times: [],
-    first: null,
-    passesPerTurn: options.passesPerTurn,
-  };
-  unusedRows.set(options.key, row);
+   the times and the passes per turn. The store keeps a row that is neither used nor reset, so that
+   neither closing the view nor a phone that dies loses it; `first` is the instant of its first tap
+   in milliseconds. */
+function openTachometer(store, options) {
+  const { passesPerTurn } = options;
+  const row = store.unsent.rows[options.key] ?? { times: [], first: null, passesPerTurn };
+  const letSleep = keepAwake();
   const view = tachometerView();
   const dialog = make(
     "dialog",
@@ -28,7 +24,7 @@ function openTachometer(options) {
     make("h2", { id: "tachometer-title" }, `Tap tachometer: ${options.title}`),
     make(
       "p",
-      {},
+      { class: "how" },
       "Stay outside the guards. Watch one marked strip and tap each time it comes by. " +
         "The space bar taps too.",
     ),
@@ -38,13 +34,21 @@ function openTachometer(options) {
     view.repairs,
     view.tap,
     passesField(row, update),
-    make("div", { class: "buttons" }, view.use, button("Reset", reset), button("Back", leave)),
+    make(
+      "div",
+      { class: "buttons" },
+      view.use,
+      button("Undo last tap", undo),
+      button("Reset", reset),
+      button("Back", close),
+    ),
   );
 
   function tap(timeStamp) {
     if (row.times.length >= MOST_TAPS_KEPT) return;
-    row.first ??= timeStamp;
-    const time = Math.round(timeStamp - row.first) / 1000;
+    const instant = performance.timeOrigin + timeStamp;
+    row.first ??= instant;
+    const time = Math.round(instant - row.first) / 1000;
     // The same press reported twice within a millisecond is no second pass.
     if (row.times.length > 0 && time <= row.times[row.times.length - 1]) return;
     if (time > LONGEST_ROW_S) return;
@@ -52,13 +56,11 @@ function openTachometer(options) {
     update();
   }
 
-  function update() {
-    const state = tachometerState(row.times, row.passesPerTurn, options.band);
-    setText(view.speed, state.speed);
-    setText(view.verdict, state.verdict);
-    setText(view.repairs, state.repairs);
-    view.use.disabled = !state.usable;
-    dialog.classList.toggle("enough", state.enough);
+  function undo() {
+    row.times.pop();
+    if (row.times.length === 0) row.first = null;
+    update();
+    view.tap.focus();
   }
 
   function reset() {
@@ -68,17 +70,27 @@ function openTachometer(options) {
     view.tap.focus();
   }
 
-  function leave() {
-    if (row.times.length === 0) unusedRows.delete(options.key);
+  function close() {
+    letSleep();
     dialog.close();
     dialog.remove();
+    store.tell();
+  }
+
+  function update() {
+    store.keepRow(options.key, row.times.length > 0 ? row : null);
+    const state = tachometerState(row.times, row.passesPerTurn, options.band);
+    setText(view.speed, state.speed);
+    setText(view.verdict, state.verdict);
+    setText(view.repairs, state.repairs);
+    view.use.disabled = !state.usable;
+    dialog.classList.toggle("enough", state.enough);
   }
 
   view.use.addEventListener("click", () => {
-    unusedRows.delete(options.key);
     options.onuse([...row.times], row.passesPerTurn);
-    dialog.close();
-    dialog.remove();
+    store.keepRow(options.key, null);
+    close();
   });
   view.tap.addEventListener("pointerdown", (event) => {
     if (event.button !== 0) return;
@@ -102,12 +114,34 @@ function openTachometer(options) {
   });
   dialog.addEventListener("cancel", (event) => {
     event.preventDefault();
-    leave();
+    close();
   });
   document.body.append(dialog);
   dialog.showModal();
   view.tap.focus();
   update();
+}
+
+/* Keeps the screen lit where the phone lets a page; gives what ends it. */
+function keepAwake() {
+  let lock = null;
+  let over = false;
+  const ask = async () => {
+    try {
+      lock = await navigator.wakeLock?.request("screen");
+    } catch {
+      // Refused to save the battery, or while the page is hidden: tapping works without it.
+    }
+    if (over) lock?.release();
+  };
+  // A phone takes the lock away with the page out of sight.
+  document.addEventListener("visibilitychange", ask);
+  ask();
+  return () => {
+    over = true;
+    document.removeEventListener("visibilitychange", ask);
+    lock?.release();
+  };
 }
 
 function tachometerView() {
@@ -137,7 +171,7 @@ function passesField(row, update) {
 function tachometerState(times, passesPerTurn, band) {
   const waiting = {
     speed: "– r/min",
-    repairs: `${times.length} taps`,
+    repairs: times.length === 1 ? "1 tap" : `${times.length} taps`,
     usable: false,
     enough: false,
   };
@@ -149,7 +183,7 @@ function tachometerState(times, passesPerTurn, band) {
     tapped = speedFromTaps(times, { passesPerTurn });
   } catch (error) {
     if (!(error instanceof SpeedError)) throw error;
-    return { ...waiting, verdict: `No speed: ${error.message}. Press Reset to begin anew.` };
+    return { ...waiting, verdict: `No speed yet: ${error.message}. Undo takes back the last tap, Reset all of them.` };
   }
   const { verdict, enough } = band
     ? tappedVerdict(tapped, band, passesPerTurn)

@@ -1,25 +1,10 @@
-/* Unsent work becomes a visit, or a list of what is still missing.
-
-Unsent work is {begun, helpers, meters, note, work, closes, extras}. `work` is keyed by
-"task place"; `extras` are findings and readings beside the tasks, in order. */
+/* Unsent work becomes a visit, with what is missing in it and what stays open. */
 
 const MOST_PLACES = 60;
 const MOST_ENTRIES = 200;
 
-function emptyWork() {
-  return { begun: "", helpers: [], meters: {}, note: "", work: {}, closes: {}, extras: [] };
-}
-
-function emptyLine() {
-  return { outcome: "", reason: "", strokes: "", note: "", draft: emptyDraft() };
-}
-
-function workKey(task, place) {
-  return `${task} ${place}`;
-}
-
 /* {visit, problems, reminders}. A problem keeps the visit from being sent, a reminder does not;
-   both are {words, view, key} and say where to mend them. */
+   both are {words, view, key, field} and say where to mend them. */
 function visitOf(unsent, person, round, fields) {
   const problems = [];
   const entries = [
@@ -27,7 +12,8 @@ function visitOf(unsent, person, round, fields) {
     ...closingEntries(unsent, round, fields, problems),
     ...extraEntries(unsent, round, fields, problems),
   ];
-  if (!person) problems.push({ words: "Say who you are.", view: "walk", key: "person" });
+  const isHere = (ident) => round.people.some((one) => one.ident === ident);
+  if (!isHere(person)) problems.push({ words: "Say who you are.", view: "walk", key: "person" });
   if (entries.length === 0) {
     problems.push({
       words: "Nothing is filed yet: a visit needs at least one entry.",
@@ -44,8 +30,10 @@ function visitOf(unsent, person, round, fields) {
       problems.push({ words: `Meter ${name}: ${problem}.`, view: "visit", key: `meter ${name}` });
     if (value !== undefined) meters[name] = value;
   }
-  const note = noteOf(unsent.note, fields, (words) => problems.push({ words, view: "visit" }));
-  const helpers = unsent.helpers.filter((helper) => helper !== person);
+  const note = noteOf(unsent.note, fields, (words) =>
+    problems.push({ words, view: "visit", key: "visit note" }),
+  );
+  const helpers = unsent.helpers.filter((helper) => helper !== person && isHere(helper));
   const visit = { at: unsent.begun, by: person };
   if (helpers.length > 0) visit.with = helpers;
   if (Object.keys(meters).length > 0) visit.meters = meters;
@@ -54,32 +42,74 @@ function visitOf(unsent, person, round, fields) {
   return { visit, problems, reminders: remindersOf(unsent, person, round, fields) };
 }
 
-/* What a visit may lack and still be true: readings that a task asks for, a qualification. */
+/* What a visit may lack and still be true: readings that a task asks for, a qualification, taps. */
 function remindersOf(unsent, person, round, fields) {
-  const reminders = [];
-  for (const item of round.due) {
-    const done = item.places.filter(
-      (place) => unsent.work[workKey(item.task, place)]?.outcome === "done",
-    );
-    const remind = (place, words, key = workKey(item.task, place)) =>
-      reminders.push({
-        words: `${item.title}, ${placeName(round, place)}: ${words}`,
-        view: "walk",
-        key,
-      });
-    const lacking = lackingNeeds(item, person, round);
-    if (lacking.length > 0 && done.length > 0) {
-      const words = `${lacking.join(", ")} is not among your qualifications.`;
-      remind(item.machine, words, workKey(item.task, done[0]));
-    }
-    if (item.reads.length === 0) continue;
-    for (const place of done) {
-      const { speed, other } = draftReadings(unsent.work[workKey(item.task, place)].draft, fields);
-      const isRead = Object.keys(speed).length + Object.keys(other).length > 0;
-      if (!isRead) remind(place, "nothing was read.");
-    }
+  return [
+    ...round.due.flatMap((item) => itemReminders(item, unsent, person, round, fields)),
+    ...Object.entries(unsent.rows).map(([key, row]) => ({
+      words: `${row.times.length} taps were neither used nor reset.`,
+      view: unsent.extras.some((extra) => extra.key === key) ? "readings" : "walk",
+      key,
+      field: "read speed",
+    })),
+  ];
+}
+
+function itemReminders(item, unsent, person, round, fields) {
+  const done = item.places.filter(
+    (place) => unsent.work[workKey(item.task, place)]?.outcome === "done",
+  );
+  const lacking = done.length > 0 ? lackingNeeds(item, person, round) : [];
+  const reminders = done.flatMap((place) => {
+    const key = workKey(item.task, place);
+    const missing = missingReadings(item, place, unsent.work[key].draft, round, fields);
+    if (missing.length === 0) return [];
+    const words = `${item.title}, ${placeName(round, place)}: ${staysDueWords(missing)}`;
+    return [{ words, view: "walk", key, field: `read ${missing[0]}` }];
+  });
+  if (lacking.length > 0) {
+    const words = `${item.title}, ${placeName(round, item.machine)}: ${lacking.join(", ")} is not among your qualifications.`;
+    reminders.unshift({ words, view: "walk", key: workKey(item.task, done[0]) });
   }
   return reminders;
+}
+
+/* The readings that a task asks for at a place and its entry does not hold, by the rule of
+   ledger.assess.readings_asked: until they are read, the task stays due. */
+function missingReadings(item, place, draft, round, fields) {
+  const machine = round.machines.find((one) => one.ident === place.split("/")[0]);
+  const { readings } = entryReadings(draft, fields);
+  return item.reads.filter(
+    (kind) =>
+      !round.reading_keys[kind].some((name) => name in readings) &&
+      (kind !== "setting" || machine?.setting_unit),
+  );
+}
+
+function staysDueWords(missing) {
+  const kinds = missing.map((kind) => KIND_WORDS[kind].toLowerCase()).join(", ");
+  return `no reading of ${kinds}, so it stays due.`;
+}
+
+/* How far the walk is answered at one machine: {places, done, notDone, unread, open, overdue}. What is
+   ticked without its reading is unread; `open` are the keys without any answer. */
+function progressOf(items, unsent, round, fields) {
+  const progress = { places: 0, done: 0, notDone: 0, unread: 0, open: [], overdue: 0 };
+  for (const item of items) {
+    let stays = 0;
+    for (const place of item.places) {
+      const key = workKey(item.task, place);
+      const line = unsent.work[key];
+      progress.places += 1;
+      if (line?.outcome === "not-done") progress.notDone += 1;
+      else if (!line?.outcome) progress.open.push(key);
+      else if (missingReadings(item, place, line.draft, round, fields).length) progress.unread += 1;
+      else progress.done += 1;
+      if (line?.outcome !== "done") stays += 1;
+    }
+    if (item.overdue_days > 0 && stays > 0) progress.overdue += 1;
+  }
+  return progress;
 }
 
 /* The qualifications that a task takes and the person does not hold. */
@@ -104,8 +134,10 @@ function workEntries(unsent, round, fields, problems) {
     const [task, place] = key.split(" ");
     const line = unsent.work[key];
     const title = round.due.find((item) => item.task === task)?.title ?? task;
-    const problem = (words) =>
-      problems.push({ words: `${title}, ${placeName(round, place)}: ${words}`, view: "walk", key });
+    const problem = (words, field) => {
+      const whole = `${title}, ${placeName(round, place)}: ${words}`;
+      problems.push({ words: whole, view: "walk", key, field });
+    };
     const { head, readings, apart } = lineParts(line, task, fields, problem);
     const alone = Object.keys(readings).length > 0 || head === null;
     const shape = JSON.stringify(head);
@@ -132,12 +164,8 @@ function workEntries(unsent, round, fields, problems) {
 /* What one task at one place says: `head` of its entry (null where it is not ticked), its
    readings, and those that need an entry of their own. */
 function lineParts(line, task, fields, problem) {
-  const found = draftReadings(line.draft, fields);
-  found.problems.forEach(problem);
-  checkTaps(line.draft, problem);
-  const both = found.speed.seconds !== undefined && found.other.seconds !== undefined;
-  const readings = both ? found.speed : { ...found.speed, ...found.other };
-  const apart = both ? found.other : null;
+  const { readings, apart, problems } = entryReadings(line.draft, fields);
+  problems.forEach(({ words, field }) => problem(words, field));
   if (!line.outcome) return { head: null, readings, apart };
   const head = { task };
   const reason = cleanLine(line.reason);
@@ -145,24 +173,40 @@ function lineParts(line, task, fields, problem) {
   if (line.outcome === "not-done") {
     head.outcome = "not-done";
     if (reason) head.reason = reason;
-    else problem("say why it was not done.");
-    checkLength("The reason", reason, fields.reason, problem);
+    else problem("say why it was not done.", "reason");
+    checkLength("The reason", reason, fields.reason, problem, "reason");
   }
   const strokes = parseTyped(line.strokes, fields.strokes);
-  if (strokes.problem) problem(`strokes: ${strokes.problem}`);
+  if (strokes.problem) problem(`strokes: ${strokes.problem}`, "strokes");
   if (strokes.value !== undefined && line.outcome === "done") head.strokes = strokes.value;
   if (note) head.note = note;
   return { head, readings, apart };
 }
 
+/* The readings of an entry, and those that need an entry of their own: a catch and a count both
+   have seconds, and an entry holds one. */
+function entryReadings(draft, fields) {
+  const { speed, other, problems } = draftReadings(draft, fields);
+  const both = speed.seconds !== undefined && other.seconds !== undefined;
+  return {
+    readings: both ? speed : { ...speed, ...other },
+    apart: both ? other : null,
+    problems,
+  };
+}
+
 function noteOf(text, fields, problem) {
   const note = cleanText(text);
-  checkLength("The note", note, fields.note, problem);
+  checkLength("The note", note, fields.note, problem, "note");
   return note;
 }
 
-function checkLength(words, text, { maxLength }, problem) {
-  if (text.length > maxLength) problem(`${words} is longer than ${maxLength} characters.`);
+function checkLength(words, text, { maxLength }, problem, field) {
+  // Characters as the schema counts them, not halves of surrogate pairs.
+  const length = [...text].length;
+  if (length > maxLength) {
+    problem(`${words} is ${length} characters long; at most ${maxLength} fit.`, field);
+  }
 }
 
 /* The name people use for a place. */
@@ -174,17 +218,13 @@ function placeName(round, place) {
   return `${name}: ${machine?.points.find((one) => one.ident === point)?.name ?? point}`;
 }
 
-function checkTaps(draft, problem) {
-  if (draft.method === "taps" && draft.taps.length > 0 && draft.taps.length < LEAST_TAPS) {
-    problem(`only ${draft.taps.length} taps: tap at least ${LEAST_TAPS} passes.`);
-  }
-}
-
 function closingEntries(unsent, round, fields, problems) {
   return Object.entries(unsent.closes).map(([ref, { note, place }]) => {
     const finding = round.findings.find((open) => open.ref === ref);
     const entry = { closes: ref, at: finding ? finding.place : place };
-    const words = noteOf(note, fields, (said) => problems.push({ words: said, view: "findings" }));
+    const words = noteOf(note, fields, (said) =>
+      problems.push({ words: said, view: "findings", key: ref }),
+    );
     if (words) entry.note = words;
     return entry;
   });
@@ -194,12 +234,8 @@ function extraEntries(unsent, round, fields, problems) {
   return unsent.extras.flatMap((extra) => {
     const machine = round.machines.find((one) => one.ident === extra.machine);
     const view = extra.what === "finding" ? "findings" : "readings";
-    const problem = (words) => problems.push({ words, view, key: extra.key });
-    if (!extra.machine) {
-      problem(
-        extra.what === "finding" ? "A finding needs its place." : "A reading needs its place.",
-      );
-    }
+    const problem = (words, field) => problems.push({ words, view, key: extra.key, field });
+    if (!extra.machine) problem(`A ${extra.what} needs its place.`);
     const place = extra.point ? `${extra.machine}/${extra.point}` : extra.machine;
     return extra.what === "finding"
       ? findingEntry(extra, place, fields, problem)
@@ -209,12 +245,12 @@ function extraEntries(unsent, round, fields, problems) {
 
 function findingEntry(extra, place, fields, problem) {
   const finding = cleanLine(extra.text);
-  if (!finding) problem("A finding needs its words: what is wrong?");
-  checkLength("The finding", finding, fields.finding, problem);
+  if (!finding) problem("A finding needs its words: what is wrong?", "finding");
+  checkLength("The finding", finding, fields.finding, problem, "finding");
   const entry = { finding, at: place, urgency: extra.urgency };
   if (extra.failed) entry.failed = true;
   const stopped = parseTyped(extra.stopped, fields.stopped_minutes);
-  if (stopped.problem) problem(`Stopped minutes: ${stopped.problem}`);
+  if (stopped.problem) problem(`Stopped minutes: ${stopped.problem}`, "stopped");
   if (stopped.value !== undefined) entry.stopped_minutes = stopped.value;
   const note = noteOf(extra.note, fields, problem);
   if (note) entry.note = note;
@@ -224,11 +260,10 @@ function findingEntry(extra, place, fields, problem) {
 function readingEntries(extra, place, machine, fields, problem) {
   const draft = draftFor(extra.draft, [extra.kind], machine?.setting_unit);
   const { speed, other, problems } = draftReadings(draft, fields);
-  problems.forEach(problem);
-  checkTaps(draft, problem);
+  problems.forEach(({ words, field }) => problem(words, field));
   const read = { ...speed, ...other };
   if (Object.keys(read).length === 0) {
-    if (problems.length === 0) problem("A reading has nothing read: fill it in or remove it.");
+    if (problems.length === 0) problem("A reading has nothing read: fill it in or remove it.", `read ${extra.kind}`);
     return [];
   }
   const note = noteOf(extra.note, fields, problem);

@@ -1,73 +1,120 @@
 /* The walk: due work by station, with what must be known before hands go in. */
 
+const SIDE_WORDS = {
+  driver: "Driver side",
+  passenger: "Passenger side",
+  both: "Both sides",
+  over: "Over the vehicle",
+  under: "Under the vehicle",
+};
+const REASONS = [
+  "Line could not be stopped",
+  "No part at hand",
+  "Not qualified for it",
+  "Machine out of use",
+];
+
 function walkView(page) {
   const { round, store } = page;
   const people = [["", "Choose"], ...round.people.map((person) => [person.ident, person.name])];
   const stations = round.machines
     .map((machine) => [machine, round.due.filter((item) => item.machine === machine.ident)])
     .filter(([, items]) => items.length > 0);
+  const parts = stations.map(([machine, items]) => stationPart(page, machine, items));
+  parts.forEach((part, index) => part.append(onwardButton(part, parts[index + 1])));
+  if (parts.length > 0) parts[0].open = true;
   return [
     pickField("Who are you?", people, store.person, (ident) => store.choosePerson(ident), {
       key: "person",
     }),
-    make(
-      "div",
-      { class: "caution", role: "note", "aria-label": "Before all work" },
-      make("ul", {}, ...round.safety.map((line) => make("li", {}, line))),
-    ),
-    stations.length === 0 ? make("p", {}, "Nothing is due on this day.") : "",
-    ...stations.map(([machine, items], index) => stationPart(page, machine, items, index === 0)),
+    cautionBox("Before all work", round.safety),
+    parts.length > 0 ? walkBar(page, stations, parts) : make("p", {}, "Nothing is due on this day."),
+    ...parts,
     ...earlierPart(page),
-    make(
-      "datalist",
-      { id: "reasons" },
-      ...[
-        "Line could not be stopped",
-        "No part at hand",
-        "Not qualified for it",
-        "Machine out of use",
-      ].map((reason) => make("option", { value: reason })),
-    ),
+    make("datalist", { id: "reasons" }, ...REASONS.map((value) => make("option", { value }))),
   ];
 }
 
-const SIDE_WORDS = {
-  driver: "Driver side",
-  passenger: "Passenger side",
-  over: "Over the vehicle",
-  under: "Under the vehicle",
-};
+function cautionBox(label, lines, ...before) {
+  const list = lines.length ? make("ul", {}, ...lines.map((line) => make("li", {}, line))) : "";
+  return make("div", { class: "caution", role: "note", "aria-label": label }, ...before, list);
+}
 
-function stationPart(page, machine, items, open) {
-  const state = make("p", { class: "state" });
-  const keysOf = (item) => item.places.map((place) => workKey(item.task, place));
+/* How much of the walk is answered, and a way to any station, always in sight. */
+function walkBar(page, stations, parts) {
+  const state = make("p", { class: "progress", role: "status" });
   const update = () => {
-    const isOpen = (key) => !page.store.unsent.work[key]?.outcome;
-    const keys = items.flatMap(keysOf);
-    const answered = keys.length - keys.filter(isOpen).length;
-    const overdue = items.filter(
-      (item) => item.overdue_days > 0 && keysOf(item).some(isOpen),
-    ).length;
-    setText(state, `${answered} of ${keys.length}${overdue ? `, ${overdue} overdue` : ""}`);
+    const { places, open } = progressOf(page.round.due, page.store.unsent, page.round, page.fields);
+    setText(state, `${places - open.length} of ${places}`);
   };
   page.store.listenAsPart(update);
   update();
-  const side = [
+  const names = stations.map(([machine], index) => [String(index), stationName(machine)]);
+  const jump = listToPick([["", "Go to station"], ...names], "", (index) => {
+    if (index === "") return;
+    jump.value = "";
+    openStation(parts[Number(index)]);
+  });
+  jump.setAttribute("aria-label", "Go to station");
+  // Arrow keys would pick at once, and leave for the first station passed over.
+  jump.addEventListener("keydown", (event) => {
+    if (event.key !== "ArrowDown" && event.key !== "ArrowUp") return;
+    event.preventDefault();
+    jump.showPicker?.();
+  });
+  return make("div", { class: "bar" }, jump, state);
+}
+
+function stationName(machine) {
+  return `${machine.station} · ${machine.name}`;
+}
+
+function openStation(part) {
+  part.open = true;
+  part.scrollIntoView({ block: "start" });
+  part.querySelector("summary").focus({ preventScroll: true });
+}
+
+function onwardButton(part, next) {
+  const onward = () => {
+    part.open = false;
+    openStation(next ?? part);
+  };
+  return button(next ? "Next station" : "Close: last station", onward, { class: "onward" });
+}
+
+function stationPart(page, machine, items) {
+  const state = make("p", { class: "state" });
+  const update = () =>
+    setText(state, stationState(progressOf(items, page.store.unsent, page.round, page.fields)));
+  page.store.listenAsPart(update);
+  update();
+  const facts = [
     SIDE_WORDS[machine.side] ?? machine.side,
     machine.turns && `turns ${machine.turns} the vehicle's travel`,
   ];
   return make(
     "details",
-    { class: "station", open },
+    { class: "station" },
+    make("summary", {}, make("h3", {}, stationName(machine)), state),
     make(
-      "summary",
-      {},
-      make("div", {}, make("h3", {}, `${machine.station} · ${machine.name}`), state),
+      "div",
+      { class: "about" },
+      make("p", { class: "hint" }, facts.filter(Boolean).join("; ")),
+      button("Finding", () => page.addFinding(machine.ident), {
+        "aria-label": `Finding at ${machine.name}`,
+      }),
     ),
-    make("p", { class: "hint" }, side.filter(Boolean).join("; ")),
     ...beforeWork(items),
     ...items.map((item) => itemPart(page, machine, item)),
   );
+}
+
+function stationState({ places, open, unread, overdue }) {
+  const words = [`${places - open.length} of ${places}`];
+  if (unread > 0) words.push(`${unread} unread`);
+  if (overdue > 0) words.push(`${overdue} overdue`);
+  return words.join(", ");
 }
 
 /* Lock-out and cautions, once for the machine and before any of its work. */
@@ -81,14 +128,7 @@ function beforeWork(items) {
     make("strong", {}, "Lock out, tag out and verify before: "),
     `${locked.join("; ")}.`,
   );
-  return [
-    make(
-      "div",
-      { class: "caution", role: "note", "aria-label": "Before this work" },
-      locked.length ? lockout : "",
-      cautions.length ? make("ul", {}, ...cautions.map((line) => make("li", {}, line))) : "",
-    ),
-  ];
+  return [cautionBox("Before this work", cautions, locked.length ? lockout : "")];
 }
 
 function itemPart(page, machine, item) {
@@ -97,18 +137,26 @@ function itemPart(page, machine, item) {
   page.store.listenAsPart(checkNeeds);
   checkNeeds();
   const rows = item.places.map((place) => placeRow(page, machine, item, place));
+  const markAll = () => rows.forEach((row) => row.markDone());
+  // What is read is read place by place.
+  const all = rows.length > 1 && item.reads.length === 0;
   return make(
     "section",
     { class: "item" },
     make("h4", {}, item.title),
-    make("p", { class: item.overdue_days > 0 ? "facts overdue" : "facts" }, factWords(item)),
+    factsPart(item),
     needs,
-    item.steps ? fold("Steps", {}, make("p", { class: "steps" }, item.steps)) : "",
-    rows.length > 1
-      ? button(`All ${rows.length} done`, () => rows.forEach((row) => row.markDone()))
-      : "",
+    all ? button(`All ${rows.length} done`, markAll, { class: "all" }) : "",
     ...rows.map((row) => row.element),
   );
+}
+
+/* What is known of the work, with its steps folded behind it. */
+function factsPart(item) {
+  const properties = { class: item.overdue_days > 0 ? "facts overdue" : "facts" };
+  if (!item.steps) return make("p", properties, factWords(item));
+  const words = `${factWords(item)} · steps`;
+  return fold(words, properties, make("p", { class: "steps" }, item.steps));
 }
 
 function factWords(item) {
@@ -129,134 +177,14 @@ function qualificationWords(page, item) {
   return `Not yours to do: it needs ${lacking.join(", ")}, which ${name} is not qualified for.`;
 }
 
-/* One place of a task: done, not done with its reason, and what was read there. */
-function placeRow(page, machine, item, place) {
-  const key = workKey(item.task, place);
-  const line = () => page.store.unsent.work[key] ?? emptyLine();
-  const alter = (change) =>
-    page.change((unsent) => {
-      unsent.work[key] ??= emptyLine();
-      change(unsent.work[key]);
-    });
-  const point = place.split("/")[1];
-  const name = point ? (machine.points.find((one) => one.ident === point)?.name ?? point) : "Done";
-  const done = make("input", {
-    type: "checkbox",
-    onchange: () => setOutcome(done.checked ? "done" : ""),
-  });
-  const notDone = button(
-    "Not done",
-    () => setOutcome(line().outcome === "not-done" ? "" : "not-done"),
-    {
-      class: "not-done",
-      "aria-label": `Not done: ${item.title}${point ? `, ${name}` : ""}`,
-    },
-  );
-  const reason = make("div", {});
-  const strokes = item.uses.some((use) => /^strokes?$/i.test(use.unit));
-
-  function setOutcome(outcome) {
-    alter((one) => {
-      one.outcome = outcome;
-    });
-    update();
-    if (outcome === "not-done") reason.querySelector("input").focus();
-  }
-
-  function update() {
-    const { outcome } = line();
-    done.checked = outcome === "done";
-    notDone.setAttribute("aria-pressed", String(outcome === "not-done"));
-    if (outcome !== "not-done") reason.replaceChildren();
-    else if (!reason.hasChildNodes()) reason.append(reasonField());
-    readings.hidden = outcome === "not-done" && !hasReading(line().draft);
-  }
-
-  function reasonField() {
-    return textField(
-      "Why not?",
-      line().reason,
-      (text) =>
-        alter((one) => {
-          one.reason = text;
-        }),
-      {
-        list: "reasons",
-      },
-    );
-  }
-
-  const more = fold(
-    strokes ? "Strokes, note" : "Note",
-    {},
-    strokes
-      ? textField(
-          "Strokes given",
-          line().strokes,
-          (text) =>
-            alter((one) => {
-              one.strokes = text;
-            }),
-          { numeric: true },
-        )
-      : "",
-    textField(
-      "Note",
-      line().note,
-      (text) =>
-        alter((one) => {
-          one.note = text;
-        }),
-      { long: true },
-    ),
-  );
-  const readings = item.reads.length
-    ? draftForm(page, {
-        key,
-        title: point ? `${machine.name}, ${name}` : machine.name,
-        machine,
-        kinds: item.reads,
-        draft: () => line().draft,
-        change(change) {
-          alter((one) => {
-            change(one.draft);
-            // Whoever reads has done the task, unless it was said otherwise.
-            if (!one.outcome && hasReading(one.draft)) one.outcome = "done";
-          });
-          update();
-        },
-      })
-    : make("div");
-  update();
-  return {
-    element: make(
-      "div",
-      { class: "place", "data-key": key },
-      make(
-        "div",
-        { class: "answer" },
-        make("label", { class: "tick" }, done, make("span", {}, name)),
-        notDone,
-      ),
-      reason,
-      readings,
-      more,
-    ),
-    markDone: () => setOutcome("done"),
-  };
-}
-
-function hasReading(draft) {
-  return draft.taps.length > 0 || Object.keys(draft.typed).length > 0;
-}
-
-/* Work noted on an earlier day's page and no longer due: still in the visit, and said so. */
+/* Work noted on an earlier day's page and no longer due: still in the visit, and still to mend. */
 function earlierPart(page) {
+  const { round, store } = page;
   const due = new Set(
-    page.round.due.flatMap((item) => item.places.map((place) => workKey(item.task, place))),
+    round.due.flatMap((item) => item.places.map((place) => workKey(item.task, place))),
   );
-  const earlier = Object.keys(page.store.unsent.work).filter(
-    (key) => !due.has(key) && page.store.unsent.work[key].outcome,
+  const earlier = Object.keys(store.unsent.work).filter(
+    (key) => !due.has(key) && store.unsent.work[key].outcome,
   );
   if (earlier.length === 0) return [];
   return [
@@ -265,11 +193,30 @@ function earlierPart(page) {
       { class: "card" },
       make("h3", {}, "Noted earlier, not on this walk"),
       make("p", {}, "Still part of the unsent visit:"),
-      make(
-        "ul",
-        {},
-        ...earlier.map((key) => make("li", { "data-key": key }, key.replace(" ", ", "))),
-      ),
+      ...earlier.map((key) => earlierRow(page, key)),
     ),
   ];
+}
+
+function earlierRow(page, key) {
+  const [task, place] = key.split(" ");
+  const ident = place.split("/")[0];
+  const machine = page.round.machines.find((one) => one.ident === ident) ?? {
+    ident,
+    name: ident,
+    points: [],
+    bands: [],
+  };
+  const item = { task, title: task, uses: [], reads: kindsIn(page.store.unsent.work[key].draft) };
+  return make(
+    "section",
+    { class: "item" },
+    make("h4", {}, `${task}, ${placeName(page.round, place)}`),
+    placeRow(page, machine, item, place).element,
+  );
+}
+
+function kindsIn(draft) {
+  const typed = Object.keys(draft.typed).map((name) => name.split(".")[0]);
+  return [...new Set([...(draft.taps.length ? ["speed"] : []), ...typed])];
 }
