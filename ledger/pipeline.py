@@ -106,7 +106,7 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
             texts,
             pictures,
             site_name=ledger.site.name,
-            extra_links=(("Round for the phone", POCKET),),
+            extra_links=(("Pocket page", POCKET),),
         )
         walk = round_of(ledger, Schedule(ledger, as_of).all_due(), as_of)
         files[HTML_TOP + POCKET] = pocket_page.render(walk).replace(
