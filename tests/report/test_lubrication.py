@@ -85,50 +85,58 @@ def text_of(*args, **rest) -> str:
     return " ".join(terminal.render(page_of(*args, **rest), 4000).split())
 
 
-def table(page, first, second) -> Table:
+def table(page, first, third) -> Table:
     return next(
         block
         for block in page.blocks
         if isinstance(block, Table)
-        and (block.columns[0].title, block.columns[1].title) == (first, second)
+        and [column.title for column in block.columns[0:3:2]] == [first, third]
     )
 
 
-def test_bearings_whose_numbers_are_alike_share_a_row():
-    rows = table(page_of(), "Where", "Charge, g").rows
+def test_bearings_alike_in_name_and_numbers_share_a_row():
+    (row,) = table(page_of(), "Bearing", "Charge, g").rows
 
-    where = ["".join(getattr(span, "text", span) for span in row[0]) for row in rows]
-    assert where == ["Brush one; Brush two: Top, Bottom", "Brush one; Brush two: Pivot"]
-    assert rows[0][1:3] == ("9.0", "6.0")
+    assert row[:4] == ("Top, Bottom", "Brush one; Brush two", "9.0", "6.0")
 
 
-def test_practice_and_handbook_stand_beside_what_is_in_force_and_why():
-    (row, pivot) = table(page_of(), "Where", "Charge, g").rows
+def test_bearings_of_other_names_or_numbers_have_a_row_of_their_own():
+    other = BRUSH | {
+        "name": "Brush two",
+        "station": 2,
+        "points": {"top": BEARING, "shaft": BEARING, "bottom": BEARING | {"bore_mm": 60}},
+    }
+    rows = table(page_of(machines=MACHINES | {"two": other}), "Bearing", "Bore, mm").rows
 
-    practice = "".join(getattr(span, "text", span) for span in row[3])
-    assert practice == "Grease the shafts: 2 strokes (3.0 g), every 1 week"
+    assert [row[:3] for row in rows] == [
+        ("Top, Bottom", "Brush one", "50"),
+        ("Top, Shaft", "Brush two", "50"),
+        ("Bottom", "Brush two", "60"),
+    ]
+
+
+def test_handbook_and_what_is_in_force_stand_below_the_practice():
+    page = page_of()
+    at = page.blocks.index(Heading(3, "Grease the shafts"))
+    _, practice, found, untended, bare = page.blocks[at : at + 5]
+
+    said = ["".join(getattr(span, "text", span) for span in item) for item in practice.items]
+    assert said == ["Grease the shafts: 2 strokes (3.0 g) of EP 2 grease, every 1 week"]
     # K 10 * 0.7 * 0.4 = 2.8; 2.8 * (14e6/(80 √50) - 200) = 69 000 h at 10 h a day.
-    assert row[4] == "19 years"
-    assert row[5] == "7 days (practice: pushes water out)"
-    assert pivot[3:] == (
-        "no task",
-        "none: it swings, and the formula is for turning bearings",
-        "none",
-    )
+    assert [row[4:] for row in found.rows] == [("19 years", "7 days (practice: pushes water out)")]
+    assert untended == Heading(3, "No task greases these")
+    assert [(row[0], *row[4:]) for row in bare.rows] == [
+        ("Pivot", "none: it swings, and the formula is for turning bearings", "none")
+    ]
 
 
-def test_every_factor_is_shown_with_what_sets_it():
-    (row,) = table(page_of(), "Where", "Bore, mm").rows
+def test_every_factor_that_alters_the_interval_is_shown_with_what_sets_it():
+    (row,) = table(page_of(), "Bearing", "Bore, mm").rows
 
-    assert row[1:] == (
+    assert row[2:] == (
         "50",
         "80",
-        "1 (40 °C)",
-        "0.7 (dirt light)",
-        "0.4 (water spray)",
-        "1 (shakes little)",
-        "1 (horizontal)",
-        "10 (ball)",
+        "Fc 0.7 dirt light; Fm 0.4 water spray; Fd 10 ball",
         "2.8",
         "69\N{NO-BREAK SPACE}000\N{NO-BREAK SPACE}h",
         "10.0",
@@ -139,10 +147,10 @@ def test_rating_life_is_called_an_upper_bound_and_a_small_swing_frets():
     page = page_of()
 
     assert Heading(2, "Rating life, an upper bound") in page.blocks
-    (turning, swinging) = table(page, "Where", "C, kN").rows
-    assert turning[1:4] == ("30", "5", "80 r/min")
-    assert swinging[3] == "swings 4° in all"
-    assert swinging[5].endswith("under 5° fretting ends it sooner")
+    (turning, swinging) = table(page, "Bearing", "C, kN").rows
+    assert turning[2:5] == ("30", "5", "80 r/min")
+    assert swinging[4] == "swings 4° in all"
+    assert swinging[6].endswith("under 5° fretting ends it sooner")
 
 
 def test_points_without_a_task_and_without_a_size_are_to_see_to():
@@ -180,6 +188,21 @@ def test_the_picture_stands_beside_its_table():
     (at,) = [n for n, block in enumerate(blocks) if isinstance(block, Picture)]
     assert isinstance(blocks[at + 1], Table)
     assert svg.render(blocks[at].plot).startswith("<svg")
+
+
+def test_the_months_of_use_run_back_from_the_newest():
+    (used,) = [
+        block
+        for block in page_of().blocks
+        if isinstance(block, Table) and block.columns[0].title == "Month"
+    ]
+
+    assert [column.title for column in used.columns] == ["Month", "EP 2 grease, g"]
+    months = [row[0] for row in used.rows]
+    assert months == sorted(months, reverse=True)
+    assert months[-1] == "2026-01"
+    # Nine greasings of four bearings by 3 g; three of them in January.
+    assert used.rows[-1] == ("2026-01", "36")
 
 
 def test_the_picture_s_bars_are_what_an_unweighed_stroke_leaves_open():

@@ -1,6 +1,7 @@
 """Lubrication: grams, strokes and intervals of every bearing, and what each one got."""
 
 from collections.abc import Sequence
+from datetime import date
 
 from ledger.assess.lubrication import GreasePoint
 from ledger.assess.lubrication_given import GreaseGiven, GreaseSupply
@@ -61,13 +62,13 @@ def lubrication_page(
         blocks: list[Block] = [Paragraph("No machine has a bearing among its points.")]
         return Page(path=PATH, title="Lubrication", blocks=blocks)
     blocks = [
-        *(Paragraph(said) for said in METHOD),
         Caution(_CAUTION),
         Heading(2, "To see to"),
         _to_see_to(ledger, points),
         *_supplies(supplies),
         Heading(2, "Amount and interval"),
-        intervals(ledger, points),
+        *(Paragraph(said) for said in METHOD),
+        *intervals(ledger, points),
         *factors(ledger, points),
         *given(ledger, points),
         *lives(ledger, points),
@@ -137,25 +138,21 @@ def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
     )
     months = sorted({month for supply in supplies for month in supply.used_by_month_g})
     if months:
-        latest = months[-LATEST_MONTHS:]
         blocks.append(
             Table(
-                (left("Used, g"), *(right(words.month_words(month)) for month in latest)),
+                (left("Month"), *(right(f"{supply.part.name}, g") for supply in supplies)),
                 [
-                    (
-                        supply.part.name,
-                        *(
-                            bounds_words(supply.used_by_month_g[month])
-                            if month in supply.used_by_month_g
-                            else words.NONE
-                            for month in latest
-                        ),
-                    )
-                    for supply in supplies
+                    (words.month_words(month), *(_used_in(supply, month) for supply in supplies))
+                    for month in reversed(months[-LATEST_MONTHS:])
                 ],
             )
         )
     return blocks
+
+
+def _used_in(supply: GreaseSupply, month: date) -> str:
+    used = supply.used_by_month_g.get(month)
+    return words.NONE if used is None else bounds_words(used)
 
 
 def grease_plot(supply: GreaseSupply) -> Plot:

@@ -1,15 +1,14 @@
-"""The tables of the lubrication page; bearings whose numbers are alike share a row."""
+"""The tables of the lubrication page; bearings alike in name and numbers share a row."""
 
 from collections.abc import Callable, Sequence
 
 from ledger.assess.lubrication import GreasePoint, swings_per_min
-from ledger.assess.lubrication_given import GreaseGiven
+from ledger.assess.lubrication_given import GreaseGiven, GreaseTask
 from ledger.compute.lubrication import OutOfRange
 from ledger.compute.rounding import fixed
 from ledger.model.ledger import Ledger
-from ledger.model.references import Place
 from ledger.report import words
-from ledger.report.blocks import Block, Heading, Paragraph, Span, Spans, Table, left, right
+from ledger.report.blocks import Block, Bullets, Heading, Paragraph, Spans, Table, left, right
 from ledger.report.pages.lubrication_words import (
     bounds_words,
     handbook_words,
@@ -19,19 +18,41 @@ from ledger.report.pages.lubrication_words import (
     span_words,
 )
 
+_WHERE = (left("Bearing"), left("Machines"))
 
-def intervals(ledger: Ledger, points: Sequence[GreasePoint]) -> Table:
-    """Charge, strokes, practice, handbook and what is in force."""
-    return Table(
-        (
-            left("Where"),
-            right("Charge, g"),
-            right("In strokes"),
-            left("Practice"),
-            left("Handbook"),
-            left("In force"),
-        ),
-        _rows(ledger, points, _interval_cells),
+
+def intervals(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
+    """Charge, strokes, handbook and what is in force, below the practice of each bearing."""
+    by_practice: dict[tuple[Spans, ...], list[GreasePoint]] = {}
+    for point in points:
+        by_practice.setdefault(tuple(map(_practice, point.tasks)), []).append(point)
+    blocks: list[Block] = []
+    for practice, found in by_practice.items():
+        titles = words.in_words([one.task.title for one in found[0].tasks])
+        blocks.append(Heading(3, titles or "No task greases these"))
+        if practice:
+            blocks.append(Bullets(practice))
+        blocks.append(
+            Table(
+                (
+                    *_WHERE,
+                    right("Charge, g"),
+                    right("In strokes"),
+                    left("Handbook"),
+                    left("In force"),
+                ),
+                _rows(ledger, found, _interval_cells),
+            )
+        )
+    return blocks
+
+
+def _practice(one: GreaseTask) -> Spans:
+    grams = f" ({bounds_words(one.each_g, places=1)} g)" if one.amount.unit != "g" else ""
+    amount = f"{words.number_words(one.amount.quantity)} {one.amount.unit}{grams}"
+    return (
+        words.task_link(one.task),
+        f": {amount} of {one.part.name}, {words.task_cycle_words(one.task)}",
     )
 
 
@@ -40,25 +61,9 @@ def _interval_cells(point: GreasePoint) -> tuple[Spans, ...]:
     return (
         words.NONE if point.charge_g is None else fixed(point.charge_g, 1),
         words.NONE if strokes is None else bounds_words(strokes, places=1),
-        _practice(point),
         handbook_words(point),
         in_force_words(point),
     )
-
-
-def _practice(point: GreasePoint) -> Spans:
-    said: list[str | Span] = []
-    for one in point.tasks:
-        grams = f" ({bounds_words(one.each_g, places=1)} g)" if one.amount.unit != "g" else ""
-        amount = f"{words.number_words(one.amount.quantity)} {one.amount.unit}{grams}"
-        said.extend(
-            (
-                "; " if said else "",
-                words.task_link(one.task),
-                f": {amount}, {words.task_cycle_words(one.task)}",
-            )
-        )
-    return tuple(said) if said else "no task"
 
 
 def factors(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
@@ -70,14 +75,15 @@ def factors(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
         Heading(2, "The handbook's factors"),
         Paragraph(
             "Speeds are the band's targets at the site's line rate, or the nameplate speed over "
-            "the reduction. A day's running hours are those on record, closed days among them."
+            "the reduction. A day's running hours are those on record, closed days among them. A "
+            "factor that is not named is 1."
         ),
         Table(
             (
-                left("Where"),
+                *_WHERE,
                 right("Bore, mm"),
                 right("r/min"),
-                *(left(factor.symbol) for factor in reckoned[0].factors),
+                left("Factors"),
                 right("K"),
                 right("Interval"),
                 right("Hours a day"),
@@ -92,7 +98,12 @@ def _factor_cells(point: GreasePoint) -> tuple[Spans, ...]:
     return (
         words.number_words(point.bearing.bore_mm or 0.0),
         fixed(point.speed_rpm or 0.0, 0),
-        *(f"{words.number_words(factor.value)} ({factor.condition})" for factor in point.factors),
+        "; ".join(
+            f"{factor.symbol} {words.number_words(factor.value)} {factor.condition}"
+            for factor in point.factors
+            if factor.value != 1
+        )
+        or "all 1",
         f"{point.factor:.3g}",
         words.NONE if isinstance(handbook_h, OutOfRange) else hours_words(handbook_h),
         fixed(point.hours_per_day or 0.0, 1),
@@ -120,7 +131,7 @@ def given(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
         ),
         Table(
             (
-                left("Where"),
+                *_WHERE,
                 right("Greasings"),
                 right("Given, g"),
                 right("Of plan"),
@@ -171,7 +182,7 @@ def lives(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
         ),
         Table(
             (
-                left("Where"),
+                *_WHERE,
                 right("C, kN"),
                 right("P, kN"),
                 left("Moves"),
@@ -204,24 +215,15 @@ def _rows(
     points: Sequence[GreasePoint],
     cells_of: Callable[[GreasePoint], tuple[Spans, ...]],
 ) -> list[tuple[Spans, ...]]:
-    """One row for all points whose cells are alike, in the order of the first of each."""
-    groups: dict[tuple[Spans, ...], list[Place]] = {}
+    """One row for bearings of one name on all machines where its cells are alike.
+
+    Bearings of one machine that always go together share the row too.
+    """
+    by_machine: dict[tuple[str, tuple[Spans, ...]], list[str]] = {}
     for point in points:
-        groups.setdefault(cells_of(point), []).append(point.place)
-    return [(_where(ledger, places), *cells) for cells, places in groups.items()]
-
-
-def _where(ledger: Ledger, places: Sequence[Place]) -> Spans:
-    """Machines with the same points together: `Wrap, driver; Wrap, passenger: Damper`."""
-    points_of: dict[str, list[str]] = {}
-    for place in places:
-        points_of.setdefault(place.machine, []).append(words.point_words(ledger, place))
-    by_points: dict[tuple[str, ...], list[str]] = {}
-    for machine, points in points_of.items():
-        by_points.setdefault(tuple(points), []).append(machine)
-    said: list[str | Span] = []
-    for names, machines in by_points.items():
-        for machine in machines:
-            said.extend(("; " if said else "", words.machine_link(ledger.machines[machine])))
-        said.append(f": {', '.join(names)}")
-    return tuple(said)
+        key = (point.place.machine, cells_of(point))
+        by_machine.setdefault(key, []).append(words.point_words(ledger, point.place))
+    rows: dict[tuple[str, tuple[Spans, ...]], list[str]] = {}
+    for (machine, cells), names in by_machine.items():
+        rows.setdefault((", ".join(names), cells), []).append(ledger.machines[machine].name)
+    return [(names, "; ".join(machines), *cells) for (names, cells), machines in rows.items()]
