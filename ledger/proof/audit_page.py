@@ -1,14 +1,15 @@
-"""An audit as one page, and as plain names and values for JSON."""
+"""An audit as one page: the verdict, what to look at first, then each offence and note."""
 
+import shlex
 from collections.abc import Iterator, Sequence
 from datetime import tzinfo
-from itertools import groupby
-from typing import Any
 
 from ledger.history.state import Remembered
 from ledger.history.verification import Outcome
 from ledger.proof.audit import Audit, Verdict
+from ledger.proof.audit_groups import Group, commit_count, of_each_kind
 from ledger.proof.audit_items import CommitMark, Item, Note, Offence
+from ledger.proof.audit_words import REMEDY
 from ledger.proof.printed import compared_texts
 from ledger.report import plain
 from ledger.report.blocks import (
@@ -25,8 +26,8 @@ from ledger.report.blocks import (
     right,
 )
 
-_ROWS_SHOWN = 100
-_TEXTS_SHOWN = 20
+_GROUPS_SHOWN = 20
+_TEXTS_SHOWN = 3
 
 _VERDICT = {
     Verdict.CLEAN: "Clean: no rule of the record is broken in what was read.",
@@ -49,59 +50,57 @@ WHAT_IT_PROVES = (
 )
 
 
-def audit_page(found: Audit) -> Page:
-    """The verdict with its counts first, then offences by gravity, then notes."""
-    zone = found.site.zone
-    blocks: list[Block] = [Paragraph(_verdict(found)), Bullets(list(_read(found)))]
-    if found.items:
-        blocks.append(Heading(2, "Counts"))
-        blocks.append(_counts(found.items))
-    for kind, of_kind in groupby(found.items, key=lambda item: item.kind):
-        blocks.extend(_section(kind, list(of_kind), zone))
-    blocks.append(Heading(2, "For the next audit"))
-    blocks.append(
-        Paragraph(
-            (
-                "Write this head down outside the repository, and next time run ",
-                Code(f"tunnelbook audit --head {found.head}"),
-                ".",
-            )
-        )
-    )
+def audit_page(found: Audit, *, every: bool = False, site: str = "") -> Page:
+    """The verdict, offences counted worst first, what was read, then each kind in turn.
+
+    One commit's items of one kind share a line, and long lists end early, unless `every` is
+    asked for. `site` is the folder as the reader named it, for the command of next time.
+    """
+    blocks: list[Block] = [Paragraph(_verdict(found))]
+    kinds = list(of_each_kind(found.items, every=every))
+    offences = [(kind, groups) for kind, groups in kinds if isinstance(kind, Offence)]
+    notes = [(kind, groups) for kind, groups in kinds if isinstance(kind, Note)]
+    if offences:
+        blocks.append(Heading(2, "Look at these first"))
+        blocks.append(_counts("Offence, the worst first", offences))
+    blocks.append(Heading(2, "What was read"))
+    blocks.append(Bullets(list(_read(found))))
+    blocks.extend(_next_time(found, site))
+    for offence, groups in offences:
+        blocks.append(Heading(2, offence.value))
+        blocks.append(Paragraph(REMEDY[offence]))
+        blocks.extend(_listed(groups, found.site.zone, every=every))
+    if notes:
+        blocks.append(Heading(2, "No offence, but worth knowing"))
+        blocks.append(_counts("Note", notes))
+    for note, groups in notes:
+        blocks.append(Heading(3, note.value))
+        blocks.extend(_listed(groups, found.site.zone, every=every))
+    blocks.append(Heading(2, "What an audit proves"))
     blocks.append(Paragraph(WHAT_IT_PROVES))
     return Page(path="audit.md", title=f"Audit of {found.site.name}", blocks=blocks)
-
-
-def audit_rows(found: Audit) -> dict[str, Any]:
-    """Everything the page says, uncut, with both texts of every touched record."""
-    return {
-        "verdict": found.verdict.value,
-        "head": found.head,
-        "since": found.since,
-        "remembered_head": None if found.remembered is None else found.remembered.value,
-        "shallow_at": list(found.state.shallow_at),
-        "counts": {
-            "commits": found.counts.commits,
-            "merges": found.counts.merges,
-            "visits": found.counts.visits,
-            "approvals": found.counts.approvals,
-            "books": found.counts.books,
-            "signatures": {
-                outcome.name.lower(): found.counts.signatures.get(outcome, 0) for outcome in Outcome
-            },
-            "offences": len(found.offences),
-        },
-        "offences": [_row(item) for item in found.offences],
-        "notes": [_row(item) for item in found.items if isinstance(item.kind, Note)],
-    }
 
 
 def _verdict(found: Audit) -> Spans:
     count = len(found.offences)
     said = _VERDICT[found.verdict]
     if count:
-        said += f": {plain.count_words(count, 'offence')}"
+        commits = {item.commit.oid for item in found.offences if item.commit is not None}
+        where = f" in {plain.count_words(len(commits), 'commit')}" if commits else ""
+        said += f": {plain.count_words(count, 'offence')}{where}"
     return Strong(said if said.endswith(".") else f"{said}.")
+
+
+def _counts(title: str, kinds: Sequence[tuple[Offence | Note, list[Group]]]) -> Table:
+    rows: list[tuple[Spans, ...]] = [
+        (
+            kind.value,
+            str(sum(len(group.items) for group in groups)),
+            str(commit_count(groups) or plain.NONE),
+        )
+        for kind, groups in kinds
+    ]
+    return Table((left(title), right("Count"), right("Commits")), rows)
 
 
 def _read(found: Audit) -> Iterator[Spans]:
@@ -126,80 +125,58 @@ def _read(found: Audit) -> Iterator[Spans]:
     yield f"Signatures: {', '.join(told) or 'none'}"
     if counts.books:
         yield f"Rendered again and compared: {plain.count_words(counts.books, 'book')}"
+
+
+def _next_time(found: Audit, site: str) -> Iterator[Block]:
     match found.remembered:
         case None:
-            yield "No remembered head was given, so a history rewritten as a whole would not show"
+            said = "No remembered head was given, so a history rewritten as a whole would not show."
         case Remembered.HELD:
-            yield "The head builds on the one remembered"
+            said = "The head builds on the one remembered."
         case Remembered.REWRITTEN:
-            yield "The head does NOT build on the one remembered"
+            said = "The head does NOT build on the one remembered."
         case Remembered.CANNOT_TELL:
-            yield "Whether the head builds on the one remembered cannot be told in this clone"
-
-
-def _counts(items: Sequence[Item]) -> Table:
-    rows: list[tuple[Spans, ...]] = []
-    for kind, of_kind in groupby(items, key=lambda item: item.kind):
-        what = "offence" if isinstance(kind, Offence) else "note"
-        rows.append((kind.value, what, str(len(list(of_kind)))))
-    return Table((left("What"), left("Weight"), right("Count")), rows)
-
-
-def _section(kind: Offence | Note, items: Sequence[Item], zone: tzinfo) -> Iterator[Block]:
-    yield Heading(2, kind.value)
-    shown = items[:_ROWS_SHOWN]
-    yield Table(
-        (left("What"), left("Commit"), left("Committed"), left("By"), left("Found")),
-        [_cells(item, zone) for item in shown],
+            said = "Whether the head builds on the one remembered cannot be told in this clone."
+    place = f" {shlex.quote(site)}" if site else ""
+    yield Paragraph(
+        f"{said} Write this head down outside the repository, {found.head}, and next time run:"
     )
-    if len(items) > len(shown):
-        yield Paragraph(
-            (f"And {len(items) - len(shown)} more, all in ", Code("--format json"), ".")
-        )
-    with_texts = [item for item in items if item.old_text is not None]
-    for item in with_texts[:_TEXTS_SHOWN]:
-        where = f" in {item.commit.oid[:12]}" if item.commit else ""
-        yield Heading(3, f"{item.about}{where}")
-        yield compared_texts(item.old_text or "", item.new_text)
-    if len(with_texts) > _TEXTS_SHOWN:
-        more = len(with_texts) - _TEXTS_SHOWN
-        yield Paragraph((f"The texts of {more} more are in ", Code("--format json"), "."))
+    yield Paragraph(Code(f"tunnelbook audit{place} --head {found.head}"))
 
 
-def _cells(item: Item, zone: tzinfo) -> tuple[Spans, ...]:
-    mark = item.commit
+def _listed(groups: Sequence[Group], zone: tzinfo, *, every: bool) -> Iterator[Block]:
+    shown = groups if every else groups[:_GROUPS_SHOWN]
+    yield Bullets([_line(group, zone) for group in shown])
+    if len(groups) > len(shown):
+        yield Paragraph((f"And {len(groups) - len(shown)} more: ", Code("--all"), "."))
+    items = [item for group in groups for item in group.items if item.old_text is not None]
+    texts = items if every else items[:_TEXTS_SHOWN]
+    for item in texts:
+        yield from _texts(item)
+    if len(items) > len(texts):
+        yield Paragraph((f"The texts of {len(items) - len(texts)} more: ", Code("--all"), "."))
+
+
+def _line(group: Group, zone: tzinfo) -> Spans:
+    """Which commit, when and whose; how many, of what, and in which words."""
+    mark = group.commit
+    about = group.about or (mark.subject if mark else "")
+    said = f"{about}: {group.words}" if about else group.words
     if mark is None:
-        return (item.about or plain.NONE, plain.NONE, plain.NONE, plain.NONE, item.words)
-    when = plain.NONE if mark.at is None else f"{mark.at.astimezone(zone):%Y-%m-%d %H:%M}"
-    return (
-        item.about or mark.subject or plain.NONE,
-        Code(mark.oid[:12]),
-        when,
-        _who(mark),
-        item.words,
-    )
+        return said
+    if len(group.items) > 1:
+        said = f"{len(group.items)} of them: {about}. Found {group.words}"
+    return Code(mark.oid[:12]), f" {_made(mark, zone)}: {said}"
 
 
-def _who(mark: CommitMark) -> str:
-    return f"{mark.author} <{mark.email}>" if mark.email else mark.author or "nobody named"
+def _made(mark: CommitMark, zone: tzinfo) -> str:
+    who = f"{mark.author} <{mark.email}>" if mark.email else mark.author or "nobody named"
+    if mark.at is None:
+        return f"by {who}"
+    return f"on {mark.at.astimezone(zone):%Y-%m-%d %H:%M} by {who}"
 
 
-def _row(item: Item) -> dict[str, Any]:
-    mark = item.commit
-    return {
-        "kind": item.kind.name.lower().replace("_", "-"),
-        "title": item.kind.value,
-        "about": item.about,
-        "words": item.words,
-        "commit": None
-        if mark is None
-        else {
-            "oid": mark.oid,
-            "committed_at": None if mark.at is None else mark.at.isoformat(),
-            "author": mark.author,
-            "email": mark.email,
-            "subject": mark.subject,
-        },
-        "old_text": item.old_text,
-        "new_text": item.new_text,
-    }
+def _texts(item: Item) -> Iterator[Block]:
+    where = f" in {item.commit.oid[:12]}" if item.commit else ""
+    yield Heading(4, f"{item.about}{where}")
+    yield compared_texts(item.old_text or "", item.new_text)

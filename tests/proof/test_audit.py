@@ -10,7 +10,8 @@ from ledger.history.state import Remembered
 from ledger.pipeline import book_files, load
 from ledger.proof.audit import Verdict, audit
 from ledger.proof.audit_items import Note, Offence
-from ledger.proof.audit_page import audit_page, audit_rows
+from ledger.proof.audit_page import audit_page
+from ledger.proof.audit_rows import audit_rows
 from ledger.proof.printed import markdown_alone
 from ledger.source.tree import DiskTree
 
@@ -517,7 +518,7 @@ def test_the_page_names_the_head_to_remember_and_shows_both_texts(kept):
     wash.at("2026-01-12T09:00").commit({MONDAY: wash.text(MONDAY).replace("80", "84")}, by=EVA)
     found = audit(wash.open())
     page = markdown_alone(audit_page(found))
-    assert "**Not clean: 1 offence.**" in page
+    assert "**Not clean: 1 offence in 1 commit.**" in page
     assert f"tunnelbook audit --head {wash.repo.head()}" in page
     assert "\n-  - {at: brush, turns: 80," in page
     assert "\n+  - {at: brush, turns: 84," in page

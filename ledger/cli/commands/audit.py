@@ -15,6 +15,10 @@ examples:
   tunnelbook audit --since v3                   what was committed after a tag
   tunnelbook audit --head 4f0c...               with the full id of the head of last time
   tunnelbook audit --pages                      also render every book ever committed
+  tunnelbook audit --all                        one line an offence, not one a commit
+
+SSH signatures are verified with the keys under signing_keys of site.yaml, as
+they stood before each commit; other signatures are counted, and prove nothing.
 
 Exit status: 0 clean; 1 an offence was found, or history is not whole here.
 """
@@ -35,6 +39,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--pages", action="store_true", help="compare the book at every commit that touched it"
     )
+    parser.add_argument(
+        "--all", action="store_true", help="list each offence singly, with the texts of each"
+    )
     parser.add_argument("--format", choices=FORMATS, default="text", help="default: text")
 
 
@@ -42,9 +49,6 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.history.problem import GitProblem  # noqa: PLC0415
     from ledger.history.repository import open_repository  # noqa: PLC0415
     from ledger.proof.audit import Verdict, audit  # noqa: PLC0415
-    from ledger.proof.audit_page import audit_page, audit_rows  # noqa: PLC0415
-    from ledger.proof.printed import markdown_alone  # noqa: PLC0415
-    from ledger.write import terminal  # noqa: PLC0415
 
     try:
         repository = open_repository(site_root(parsed.site))
@@ -54,8 +58,14 @@ def run(parsed: argparse.Namespace) -> int:
     except GitProblem as problem:
         raise Failure(str(problem)) from problem
     if parsed.format == "json":
+        from ledger.proof.audit_rows import audit_rows  # noqa: PLC0415
+
         print_json(audit_rows(found))
     else:
+        from ledger.proof.audit_page import audit_page  # noqa: PLC0415
+        from ledger.proof.printed import markdown_alone  # noqa: PLC0415
+        from ledger.write import terminal  # noqa: PLC0415
+
         render = markdown_alone if parsed.format == "markdown" else terminal.render
-        print(render(audit_page(found)), end="")
+        print(render(audit_page(found, every=parsed.all, site=parsed.site or "")), end="")
     return 0 if found.verdict is Verdict.CLEAN else 1
