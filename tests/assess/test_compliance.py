@@ -1,8 +1,9 @@
 from datetime import date
 
+import pytest
 from small_site import ELECTRIC, ledger_of, on, visit
 
-from ledger.assess.compliance import MonthOfTask, compliance
+from ledger.assess.compliance import MonthOfTask, Round, TaskGroup, compliance
 from ledger.assess.due import Schedule
 from ledger.compute.schedule import Outcome
 
@@ -64,3 +65,52 @@ def test_a_month_s_share_is_of_what_settled():
     month = MonthOfTask(outcomes={Outcome.IN_WINDOW: 3, Outcome.MISSED: 1})
 
     assert (month.in_time, month.settled) == (3, 4)
+
+
+def only(task, machine=ELECTRIC):
+    ledger = ledger_of([], tasks={"look": task}, machines={"brush": machine}, parts={"ep2": EP2})
+    (found,) = compliance(ledger, Schedule(ledger, on(15)), on(15))
+    return found
+
+
+EP2 = {"name": "Grease", "kind": "consumable", "unit": "g"}
+
+
+@pytest.mark.parametrize(
+    ("task", "group"),
+    [
+        ({"basis": "law"}, TaskGroup.SAFETY),
+        ({"on": {"points": "guard"}}, TaskGroup.SAFETY),
+        ({"uses": {"ep2": "5 g"}, "basis": "maker"}, TaskGroup.LUBRICATION),
+        ({"reads": ["speed"], "on": {"machines": ["side-brush"]}}, TaskGroup.SPEED),
+        ({"basis": "maker"}, TaskGroup.MAKER),
+        ({}, TaskGroup.OTHER),
+    ],
+    ids=["law", "guard", "grease", "speed", "maker", "none of these"],
+)
+def test_what_a_task_is_for(task, group):
+    guarded = ELECTRIC | {"points": ELECTRIC["points"] | {"guard": {"kind": "guard"}}}
+
+    assert only(TASK | task, guarded).group is group
+
+
+@pytest.mark.parametrize(
+    ("every", "often"),
+    [
+        ("1 day", Round.DAILY),
+        ("1 week", Round.WEEKLY),
+        ("1 month", Round.MONTHLY),
+        ("1 year", Round.RARER),
+    ],
+)
+def test_how_often_a_task_comes_round(every, often):
+    task = {**TASK, "every": every}
+    del task["window"]
+
+    assert only(task).round is often
+
+
+def test_each_due_date_that_nothing_answered_is_named_with_its_place():
+    assert [(str(one.place), one.due_on) for one in only(TASK).not_done] == [
+        ("brush/motor", on(7)),
+    ]

@@ -1,9 +1,9 @@
-"""The share of work done in its window, per task and month."""
+"""What was not done, and the share of work done in time: by what matters, month and task."""
 
 from collections.abc import Mapping, Sequence
 from datetime import date
 
-from ledger.assess.compliance import DEFINITION, MonthOfTask, TaskCompliance
+from ledger.assess.compliance import DEFINITION, MonthOfTask, Round, TaskCompliance, TaskGroup
 from ledger.compute.rounding import fixed
 from ledger.compute.schedule import Outcome
 from ledger.report import words
@@ -14,70 +14,191 @@ from ledger.report.blocks import (
     Paragraph,
     Picture,
     Spans,
+    Strong,
     Table,
     left,
     right,
 )
+from ledger.report.pages import methods
 from ledger.report.plot import Axis, AxisKind, Mark, Plot, Sample, Samples
 
 PATH = "compliance.md"
+TITLE = "Work done in time"
 LATEST_MONTHS = 4
+MOST_NOT_DONE = 10
 
-_TITLE = "Work done in its window"
-_COLUMNS = (right("Share"), right("In time"), right("Late"), right("Early"), right("Missed"))
+_RANK = {group: number for number, group in enumerate(TaskGroup)}
+_COLUMNS = (
+    right("Share in time"),
+    right("In time"),
+    right("Late"),
+    right("Early"),
+    right("Not done"),
+)
 
 
 def compliance_page(found: Sequence[TaskCompliance], as_of: date) -> Page:
-    """Depends on the day: a due date settles when its window closes."""
+    """Depends on the day: a due date settles when its last day has passed."""
     counted = [one for one in found if one.months]
     months = sorted({month for one in counted for month in one.months})
-    blocks: list[Block] = [Paragraph(DEFINITION)]
+    blocks: list[Block] = [Paragraph(DEFINITION), methods.pointer(TITLE)]
     if not months:
-        blocks.append(Paragraph("No due date has settled yet."))
-        return Page(path=PATH, title=_TITLE, blocks=blocks, as_of=words.as_of_words(as_of))
-    of_month = {
-        month: [one.months[month] for one in counted if month in one.months] for month in months
-    }
-    every = [month for one in counted for month in one.months.values()]
-    blocks.extend(
-        (
-            Heading(2, "By month, all tasks"),
-            Picture("plots/compliance.svg", compliance_plot(of_month)),
-            Table(
-                (left("Month"), *_COLUMNS),
-                [
-                    *(
-                        (words.month_words(month), *_cells(of_month[month]))
-                        for month in reversed(months)
-                    ),
-                    ("All", *_cells(every)),
-                ],
+        blocks.insert(0, Paragraph("No due date has settled yet."))
+    else:
+        latest = months[-LATEST_MONTHS:]
+        daily, other = _parted(counted)
+        blocks = [
+            Paragraph(_in_short(counted)),
+            *_not_done(counted),
+            Heading(2, "By what the work is for"),
+            _by_group(counted),
+            Heading(2, "By month"),
+            Paragraph(
+                "The daily round is many due dates of a minute each; it is counted apart, or it "
+                "would hide the rest."
             ),
+            Picture("plots/compliance.svg", compliance_plot(daily, other)),
+            _by_month(months, daily, other),
             Heading(2, "By task"),
             Paragraph(
-                "The least in time first. In the months: share in percent, and in time of all "
-                "that fell due."
+                "By what the work is for, then the least in time first. In the months: share in "
+                "percent, and in time of all that fell due."
             ),
-            _by_task(counted, months[-LATEST_MONTHS:]),
+            _by_task(counted, latest),
+            Heading(2, "What is counted"),
+            *blocks,
+        ]
+    return Page(path=PATH, title=TITLE, blocks=blocks, as_of=words.as_of_words(as_of))
+
+
+def compliance_plot(daily: Sequence[TaskCompliance], other: Sequence[TaskCompliance]) -> Plot:
+    """The share by month, each drawn at the month's first day; the daily round apart."""
+    groups = [
+        ("daily round", Mark.RING, _of_month(daily)),
+        ("weekly and rarer work", Mark.DISC, _of_month(other)),
+    ]
+    samples = [
+        Samples(
+            name=name,
+            mark=mark,
+            points=[
+                Sample(x=month.toordinal(), y=share)
+                for month, of in sorted(of_month.items())
+                if (share := _percent(of)) is not None
+            ],
         )
-    )
-    return Page(path=PATH, title=_TITLE, blocks=blocks, as_of=words.as_of_words(as_of))
-
-
-def compliance_plot(of_month: Mapping[date, Sequence[MonthOfTask]]) -> Plot:
-    """The share of all tasks by month, each drawn at the month's first day."""
-    shares = {month: share for month, of in of_month.items() if (share := _percent(of)) is not None}
+        for name, mark, of_month in groups
+        if of_month
+    ]
+    months = max(len(group.points) for group in samples)
     return Plot(
-        title="Work done in its window",
-        summary=f"{len(shares)} months, share of all due dates in percent",
+        title=TITLE,
+        summary=f"{words.count_words(months, 'month')}, share of due dates in percent",
         x=Axis(label="month", kind=AxisKind.DAY),
-        y=Axis(label="done in its window, %"),
-        samples=[
-            Samples(
-                name="all tasks",
-                mark=Mark.DISC,
-                points=[Sample(x=month.toordinal(), y=share) for month, share in shares.items()],
+        y=Axis(label="done in time, %"),
+        samples=samples,
+    )
+
+
+def _parted(
+    counted: Sequence[TaskCompliance],
+) -> tuple[list[TaskCompliance], list[TaskCompliance]]:
+    daily = [one for one in counted if one.round is Round.DAILY]
+    return daily, [one for one in counted if one.round is not Round.DAILY]
+
+
+def _in_short(counted: Sequence[TaskCompliance]) -> Spans:
+    months = [month for one in counted for month in one.months.values()]
+    settled = sum(month.settled for month in months)
+    undone = sum(len(one.not_done) for one in counted)
+    late = sum(_count(months, outcome) for outcome in (Outcome.LATE, Outcome.EARLY))
+    weighty = sum(len(one.not_done) for one in counted if one.group is TaskGroup.SAFETY)
+    return (
+        Strong(f"{undone} not done"),
+        (
+            f" of {words.count_words(settled, 'due date')}, {weighty} of them for safety or by "
+            f"law; {late} more were done late or early."
+        ),
+    )
+
+
+def _not_done(counted: Sequence[TaskCompliance]) -> list[Block]:
+    """The tasks with most left undone, those that matter first."""
+    undone = [one for one in counted if one.not_done]
+    if not undone:
+        return []
+    undone.sort(key=lambda one: (_RANK[one.group], -len(one.not_done), one.task.ident))
+    rows: list[tuple[Spans, ...]] = []
+    for one in undone[:MOST_NOT_DONE]:
+        days = sorted({missed.due_on for missed in one.not_done})
+        rows.append(
+            (
+                words.task_link(one.task),
+                one.group.value,
+                one.round.value,
+                str(len(one.not_done)),
+                str(len(days)),
+                words.day_words(days[-1]),
             )
+        )
+    blocks: list[Block] = [
+        Heading(2, "Not done, what matters first"),
+        Table(
+            (
+                left("Task"),
+                left("For"),
+                left("Comes round"),
+                right("Not done"),
+                right("On days"),
+                left("Last"),
+            ),
+            rows,
+        ),
+    ]
+    if len(undone) > MOST_NOT_DONE:
+        more = words.count_words(len(undone) - MOST_NOT_DONE, "more task")
+        blocks.append(Paragraph(f"{more} with work not done: see by task, below."))
+    return blocks
+
+
+def _by_group(counted: Sequence[TaskCompliance]) -> Table:
+    rows: list[tuple[Spans, ...]] = []
+    for group in TaskGroup:
+        for often in Round:
+            own = [one for one in counted if (one.group, one.round) == (group, often)]
+            if own:
+                months = [month for one in own for month in one.months.values()]
+                name = group.value.capitalize()
+                rows.append((name, often.value, str(len(own)), *_cells(months)))
+    return Table((left("For"), left("Comes round"), right("Tasks"), *_COLUMNS), rows)
+
+
+def _by_month(
+    months: Sequence[date], daily: Sequence[TaskCompliance], other: Sequence[TaskCompliance]
+) -> Table:
+    of_daily, of_other = _of_month(daily), _of_month(other)
+    every = (
+        [month for of in of_daily.values() for month in of],
+        [month for of in of_other.values() for month in of],
+    )
+    return Table(
+        (
+            left("Month"),
+            right("Weekly and rarer, in time"),
+            right("Not done"),
+            right("Daily round, in time"),
+            right("Not done, daily"),
+        ),
+        [
+            *(
+                (
+                    words.month_words(month),
+                    *_short_cells(of_other.get(month, ())),
+                    *_short_cells(of_daily.get(month, ())),
+                )
+                for month in reversed(months)
+            ),
+            ("All", *_short_cells(every[1]), *_short_cells(every[0])),
         ],
     )
 
@@ -90,30 +211,64 @@ def _by_task(counted: Sequence[TaskCompliance], latest: Sequence[date]) -> Table
     rows: list[tuple[Spans, ...]] = [
         (
             words.task_link(one.task),
+            one.group.value,
             *_cells(list(one.months.values())),
             *(_share(one.months.get(month)) for month in latest),
         )
-        for one in sorted(counted, key=lambda one: (share(one), one.task.ident))
+        for one in sorted(counted, key=lambda one: (_RANK[one.group], share(one), one.task.ident))
     ]
     return Table(
-        (left("Task"), *_COLUMNS, *(right(words.month_words(month)) for month in latest)), rows
+        (
+            left("Task"),
+            left("For"),
+            *_COLUMNS,
+            *(right(words.month_words(month)) for month in latest),
+        ),
+        rows,
     )
 
 
+def _of_month(counted: Sequence[TaskCompliance]) -> Mapping[date, list[MonthOfTask]]:
+    found: dict[date, list[MonthOfTask]] = {}
+    for one in counted:
+        for month, of in one.months.items():
+            found.setdefault(month, []).append(of)
+    return found
+
+
 def _cells(months: Sequence[MonthOfTask]) -> tuple[str, ...]:
-    percent = _percent(months)
     return (
-        words.NONE if percent is None else f"{fixed(percent, 0)} %",
+        _percent_words(months),
         *(
-            str(sum(month.outcomes.get(outcome, 0) for month in months))
+            str(_count(months, outcome))
             for outcome in (Outcome.IN_WINDOW, Outcome.LATE, Outcome.EARLY, Outcome.MISSED)
         ),
     )
 
 
+def _short_cells(months: Sequence[MonthOfTask]) -> tuple[str, str]:
+    if not months:
+        return words.NONE, words.NONE
+    return _percent_words(months), str(_count(months, Outcome.MISSED))
+
+
+def _count(months: Sequence[MonthOfTask], outcome: Outcome) -> int:
+    return sum(month.outcomes.get(outcome, 0) for month in months)
+
+
 def _percent(months: Sequence[MonthOfTask]) -> float | None:
     settled = sum(month.settled for month in months)
     return 100 * sum(month.in_time for month in months) / settled if settled else None
+
+
+def _percent_words(months: Sequence[MonthOfTask]) -> str:
+    percent = _percent(months)
+    if percent is None:
+        return words.NONE
+    # All but a few is not all: 100 % is kept for nothing left out.
+    if percent < 100 and fixed(percent, 0) == "100":
+        return "> 99 %"
+    return f"{fixed(percent, 0)} %"
 
 
 def _share(month: MonthOfTask | None) -> str:

@@ -252,15 +252,17 @@ def _latest(ledger: Ledger, result: DriftResult, view: UnitView) -> list[Block]:
         for stretch in result.stretches
         for reading, point in zip(stretch.watched, stretch.points, strict=False)
     }
-    rows = []
+    is_charted = result.series.kind.is_charted
+    rows: list[tuple[Spans, ...]] = []
     for reading in reversed(readings[-_LATEST:]):
         held = limits.get(reading.entry.ref)
+        range_cell = words.NONE if held is None else limits_words(held.lower, held.upper, view)
         rows.append(
             (
                 words.day_words(reading.entry.day),
                 read_words(reading, ledger.site),
                 measured_words(reading.measured, view),
-                words.NONE if held is None else limits_words(held.lower, held.upper, view),
+                *((range_cell,) if is_charted else ()),
                 words.entry_link(ledger, reading.entry.ref),
             )
         )
@@ -270,7 +272,7 @@ def _latest(ledger: Ledger, result: DriftResult, view: UnitView) -> list[Block]:
                 left("Date"),
                 left("Read"),
                 right(f"{view.unit} ± U"),
-                right("Normal range"),
+                *((right("Normal range"),) if is_charted else ()),
                 left("Entry"),
             ),
             rows,

@@ -10,6 +10,7 @@ from ledger.assess.drift_outlook import MOST_TREND_READINGS, Crossing
 from ledger.assess.drift_series import SeriesReading
 from ledger.compute.drift_baseline import DriftBaseline
 from ledger.model.ledger import Ledger
+from ledger.report import words
 from ledger.report.pages.drift_words import (
     UnitView,
     half_width,
@@ -45,7 +46,11 @@ def drift_plot(ledger: Ledger, result: DriftResult) -> Plot:
         summary=(
             f"{len(shown)} readings with expanded uncertainty, "
             f"limits {stated_words(series, view)}"
-            + (f", {len(result.signals)} signals since the last change" if result.stretches else "")
+            + (
+                f", {words.count_words(len(result.signals), 'signal')} since the last change"
+                if result.stretches
+                else ""
+            )
             + f"; {outlook_words(result, view)}"
         ),
         x=Axis(label="date", kind=AxisKind.DAY),

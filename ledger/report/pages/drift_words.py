@@ -154,14 +154,14 @@ def outlook_words(result: DriftResult, view: UnitView) -> str:
 
 
 def movement_words(outlook: Outlook, view: UnitView) -> str:
-    """The slope, where one shows."""
+    """The slope, where one shows; a dash for a steady series, whose outlook says so."""
     match outlook:
         case BeyondAlready() | NoTrend():
             slope = outlook.slope
             if isinstance(slope, NotEnoughData):
                 return words.NONE
             if slope.lower <= 0 <= slope.upper:
-                return "steady"
+                return words.NONE
             return slope_words(slope, view)
         case Crossing() | NoLimit():
             return slope_words(outlook.slope, view)

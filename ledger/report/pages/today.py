@@ -81,7 +81,7 @@ _CONTENTS = (
     (Link("Shaft speeds", speeds.PATH), "every reading with its uncertainty and verdict"),
     (Link("Findings", findings.PATH), "what is open, and what was put right"),
     (Link("Parts", parts.PATH), "on hand, to order, used each month"),
-    (Link("Work done in its window", compliance.PATH), "the share in time, by task and month"),
+    (Link(compliance.TITLE, compliance.PATH), "what was not done, and the share in time"),
 )
 
 
