@@ -7,6 +7,8 @@ import shlex
 import shutil
 import subprocess
 import sys
+import threading
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
 import pytest
@@ -174,6 +176,77 @@ def test_the_note_s_token_is_for_merge_requests_of_the_project_alone():
     assert [name for name, job in workflow(GITLAB).items() if "REVIEW_TOKEN" in str(job)] == [
         "post-review"
     ]
+
+
+class _Notes(BaseHTTPRequestHandler):
+    """As much of the host's interface as the note needs: who asks, and the notes there are."""
+
+    def do_GET(self):
+        self._answer({"id": 7} if self.path.endswith("/user") else self.server.notes)
+
+    def do_POST(self):
+        self._take("POST")
+
+    def do_PUT(self):
+        self._take("PUT")
+
+    def _take(self, method):
+        sent = self.rfile.read(int(self.headers["Content-Length"])).decode()
+        self.server.taken.append((method, self.path, "**No breach.**" in sent, sent))
+        self._answer({})
+
+    def _answer(self, told):
+        held = self.headers["PRIVATE-TOKEN"] == "a-token"
+        self.send_response(200 if held else 401)
+        self.end_headers()
+        self.wfile.write(json.dumps(told).encode())
+
+    def log_message(self, *_):
+        """Say nothing."""
+
+
+MARKER = "<!-- the review of this merge request -->"
+NOTES = "/projects/3/merge_requests/5/notes"
+
+
+@pytest.mark.skipif(shutil.which("curl") is None, reason="curl NOT found: the note was not posted")
+@pytest.mark.parametrize(
+    ("there", "wanted"),
+    [
+        pytest.param([], ("POST", NOTES), id="the first"),
+        pytest.param([(1, 7, f"{MARKER}\n\nOld.")], ("PUT", f"{NOTES}/1"), id="ours is written over"),
+        pytest.param([(1, 8, f"{MARKER}\n\nOld.")], ("POST", NOTES), id="another's is left alone"),
+        pytest.param([(1, 7, "Thanks."), (2, 7, f"{MARKER}\n\nOld.")], ("PUT", f"{NOTES}/2"), id="ours without the marker is left alone"),
+    ],
+)  # fmt: skip
+def test_the_note_takes_the_place_of_the_one_before(tmp_path, there, wanted):
+    (tmp_path / "review.md").write_text("# Review\n\n**No breach.**\n")
+    server = ThreadingHTTPServer(("127.0.0.1", 0), _Notes)
+    server.taken = []
+    server.notes = [{"id": one, "author": {"id": by}, "body": body} for one, by, body in there]
+    thread = threading.Thread(target=server.serve_forever)
+    thread.start()
+    script = "\n".join(workflow(GITLAB)["post-review"]["script"])
+    address = f"http://127.0.0.1:{server.server_port}"
+    told = {
+        "CI_API_V4_URL": address,
+        "CI_PROJECT_ID": "3",
+        "CI_MERGE_REQUEST_IID": "5",
+        "REVIEW_TOKEN": "a-token",
+        "PATH": f"{Path(sys.executable).parent}:{os.environ['PATH']}",
+        "no_proxy": "127.0.0.1",
+    }
+    try:
+        command = ["bash", "--noprofile", "--norc", "-eo", "pipefail", "-c", script]
+        ran = subprocess.run(command, check=False, cwd=tmp_path, env={**os.environ, **told})
+    finally:
+        server.shutdown()
+        thread.join()
+        server.server_close()
+    assert ran.returncode == 0
+    ((method, path, has_review, sent),) = server.taken
+    assert (method, path, has_review) == (*wanted, True)
+    assert f"{MARKER}\n\n# Review" in sent.replace("\r\n", "\n")
 
 
 def test_the_book_is_rendered_on_the_main_branch_and_each_night():
