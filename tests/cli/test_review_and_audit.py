@@ -150,6 +150,50 @@ def test_the_register_as_it_stood(tunnelbook, clone):
     assert f"As of v1: commit {clone.git('rev-parse', 'v1')[:12]}." in tunnelbook.out
 
 
+@pytest.mark.parametrize("named", ["v1", "2026-01-06", "oid"])
+@pytest.mark.parametrize(
+    "command", [("register", "{root}"), ("show", "brush", "--site", "{root}")], ids=lambda c: c[0]
+)
+def test_nothing_filed_or_corrected_later_leaks_in(tunnelbook, clone, command, named):
+    """Later come a correction, a visit, a setting, another policy, and files not committed."""
+    oid = clone.git("rev-parse", "HEAD")
+    clone.git("tag", "v1")
+    asked = [word.format(root=clone.root) for word in command]
+    as_of = ("--as-of", oid if named == "oid" else named)
+    told = {}
+    for form in ((), ("--json",)):
+        assert tunnelbook(*asked, *as_of, *form) == 0
+        told[form] = tunnelbook.out
+    assert oid[:12] in told[()]
+    assert json.loads(told["--json",])["commit"] == oid
+    clone.commit("2026-01-07", "mira", {
+        "observations/2026/01/2026-01-07T0700-mira.yaml": COUNT.replace("01-06", "01-07").replace(
+            "{at", "{corrects: 2026-01-06T0700-mira#1, reason: misread, at"
+        ).replace("80", "84"),
+        "observations/2026/01/2026-01-07T0800-mira.yaml": COUNT.replace("01-06T07", "01-07T08"),
+    })  # fmt: skip
+    clone.commit("2026-01-08", "dag", {
+        "setpoints/brush.yaml": TAKEN_OVER + SLOWER,
+        "site.yaml": SITE.replace(", approves: [setpoints]", ""),
+        "equipment/brush.yaml": BRUSH.replace("[75, 85]", "[60, 70]"),
+    })  # fmt: skip
+    (clone.root / "setpoints/brush.yaml").write_text("not: [yaml\n")
+    for form, before in told.items():
+        assert tunnelbook(*asked, *as_of, *form) == 0
+        assert tunnelbook.out == before
+
+
+def test_a_claim_in_the_register_for_programs(tunnelbook, clone):
+    own = SLOWER.replace("proposed_by: mira", "proposed_by: dag")
+    clone.commit("2026-01-07", "dag", {"setpoints/brush.yaml": TAKEN_OVER + own})
+    assert tunnelbook("register", clone.root, "--json") == 0
+    (drive,) = json.loads(tunnelbook.out)["drives"]
+    assert drive["in_force"]["setting"] == 48
+    (claim,) = drive["claimed"]
+    assert (claim["number"], claim["setting"], claim["claimed_approved_by"]) == (2, 46, "dag")
+    assert claim["does_not_count"] == ["self-approved"]
+
+
 def test_a_machine_as_it_stood(tunnelbook, clone):
     first = clone.git("rev-list", "--max-parents=0", "HEAD")
     assert tunnelbook("show", "brush", "--site", clone.root, "--json") == 0
