@@ -81,10 +81,9 @@ def evidence_of(ledger: Ledger, proposal: Proposal) -> tuple[SpeedResult, ...]:
 def objections(ledger: Ledger, proposal: Proposal) -> tuple[Objection, ...]:
     """Everything that keeps a proposal from being filed; empty where nothing does."""
     drive = ledger.setpoints.get(proposal.machine.ident)
-    in_force = drive.in_force if drive else None
     return (
         *(_value(proposal) or _against_settings(ledger, proposal, drive)),
-        *_days(proposal, in_force),
+        *_days(proposal, drive),
         *_evidence(ledger, proposal, drive),
     )
 
@@ -177,10 +176,12 @@ def _is_same(proposal: Proposal, change: Change) -> bool:
     )
 
 
-def _days(proposal: Proposal, in_force: Change | None) -> list[Objection]:
-    if in_force is None:
+def _days(proposal: Proposal, drive: DriveSetpoints | None) -> list[Objection]:
+    # The first change of a drive may be what it stood at all along.
+    if drive is None or not drive.changes:
         return []
-    if proposal.first_day < in_force.first_day:
+    in_force = drive.in_force
+    if in_force is not None and proposal.first_day < in_force.first_day:
         return [
             Objection(
                 message=f"it would take effect before the change in force ({in_force.first_day})",

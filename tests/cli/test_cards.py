@@ -43,12 +43,31 @@ def test_an_unknown_machine_and_one_without_a_setting(tunnelbook, out):
     assert list(out.iterdir()) == []
 
 
-def test_a_drive_without_an_approved_setting_is_named(tunnelbook, out):
+@pytest.fixture
+def site(out) -> Path:
     for folder in ("equipment", "tasks", "setpoints", "parts", "observations"):
         shutil.copytree(EXAMPLE / folder, out / "site" / folder)
     shutil.copy(EXAMPLE / "site.yaml", out / "site")
-    (out / "site/setpoints/buffer.yaml").unlink()
-    assert tunnelbook("cards", out / "site") == 0
+    return out / "site"
+
+
+def test_a_setting_only_claimed_approved_never_gets_a_card(tunnelbook, out, site):
+    path = site / "setpoints/brush-p2.yaml"
+    text = path.read_text("utf-8").replace("proposed_by: p-dunmarsh", "proposed_by: t-varrick")
+    path.write_text(text, "utf-8")
+    assert tunnelbook("cards", site, "--only", "brush-p2", "--out", "one.html") == 0
+    page = (out / "one.html").read_text("utf-8")
+    assert "44.5" in page
+    assert "42.5" not in page
+    assert tunnelbook.err == (
+        "no card: brush-p2: Not in force: 42.5 Hz from 2026-06-09: claimed approved by T. Varrick, "
+        "does not count: T. Varrick proposed it too.\n"
+    )
+
+
+def test_a_drive_without_an_approved_setting_is_named(tunnelbook, site):
+    (site / "setpoints/buffer.yaml").unlink()
+    assert tunnelbook("cards", site) == 0
     assert tunnelbook.err == "no card: buffer has no approved setting\n"
 
 

@@ -82,6 +82,29 @@ def test_the_same_value_for_another_line_rate_is_a_change():
     assert refused(number=45, line_rate_per_h=100) == []
 
 
+OWN = {"proposed_by": "b-marsh", "approved_by": "b-marsh"}
+
+
+def test_a_change_only_claimed_approved_is_no_obstacle_to_proposing_the_same_anew():
+    ledger = ledger_of(VISITS, setpoints=[setpoint(0, 45), setpoint(25, 46, **OWN)])
+    assert refused(ledger) == []
+
+
+@pytest.mark.parametrize(
+    ("told", "message"),
+    [
+        pytest.param({"evidence": ()}, "nothing supports it", id="evidence"),
+        pytest.param({"number": 51}, "from 45 Hz to 51 Hz is more than the site allows", id="step"),
+        pytest.param({"first_day": on(29)}, "before it is proposed", id="day"),
+    ],
+)
+def test_after_a_first_change_only_claimed_approved_the_next_is_no_first_setting(told, message):
+    """Nothing is in force; the last visit saw the drive at 45 Hz."""
+    ledger = ledger_of(VISITS, setpoints=[setpoint(0, 55, **OWN)])
+    ((said, _),) = refused(ledger, **told)
+    assert message in said
+
+
 def test_what_is_proposed_already():
     waiting = {k: v for k, v in setpoint(29, 46).items() if k != "approved_by"}
     (found,) = refused(ledger_of(VISITS, setpoints=[setpoint(0, 45), waiting]))
