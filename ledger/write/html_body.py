@@ -20,7 +20,9 @@ from ledger.write.html_tables import adapt_table, plain
 from ledger.write.marker import MARKER
 
 _ELSEWHERE = re.compile(r"[a-z][a-z0-9+.-]*:|//", re.IGNORECASE)
-_KEPT_WHOLE = re.compile(r"(\b\d{4}-\d\d-\d\d(?!\w)|[−-]?\d[\d.]* ± \d[\d.]*\d|\d ± \d)")
+_KEPT_WHOLE = re.compile(
+    r"(\b\d{4}-\d\d-\d\d(?!\w)|[−-]?\d[\d.]* ± \d[\d.]*\d|\d ± \d|\b(?:\d+ h )?\d+ min\b)"
+)
 _NEWEST_FIRST = ", newest first"
 _PARTS_SHOWN = 2
 _BOX = "[ ] "
@@ -144,7 +146,7 @@ def _adapted_inline(
 
 
 def _unbroken(text: Token) -> Iterator[Token]:
-    """A day, and a value with its uncertainty, stay on one line."""
+    """A day, a value with its uncertainty and a span of minutes stay on one line."""
     for at, part in enumerate(_KEPT_WHOLE.split(text.content)):
         if at % 2:
             yield Token(

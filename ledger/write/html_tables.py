@@ -17,9 +17,9 @@ from ledger.write.escape import html_text
 _SHORT = 20
 _FIT_A_SHEET = 10
 # Characters that a phone shows side by side, and what a column of words is folded to.
-_FIT_A_PHONE = 42
+_FIT_A_PHONE = 45
 _FOLDED_WORDS = 16
-_GAP = 2
+_GAP = 1
 
 # A table of days is folded where it saves more than a screen.
 _NEWEST_ROWS = 6

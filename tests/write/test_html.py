@@ -187,9 +187,13 @@ def test_tables_scroll_alone_are_named_and_keep_their_sides():
     assert '<td>a</td>\n<td class="number">44.5</td>\n<td class="words">words' in text
 
 
-def test_days_and_uncertain_values_stay_on_one_line():
-    text = shown(Paragraph("76.0 ± 2.2 r/min on 2026-11-25, entry 2026-11-23T0640-m-okafor#2"))
-    assert re.findall('<span class="whole">(.*?)</span>', text) == ["76.0 ± 2.2", "2026-11-25"]
+def test_days_uncertain_values_and_minutes_stay_on_one_line():
+    text = shown(
+        Paragraph("76.0 ± 2.2 r/min on 2026-11-25, entry 2026-11-23T0640-m-okafor#2 (13 min)"),
+        Paragraph("2 h 05 min in all, 75 r/min and 3 minutes"),
+    )
+    whole = re.findall('<span class="whole">(.*?)</span>', text)
+    assert whole == ["76.0 ± 2.2", "2026-11-25", "13 min", "2 h 05 min"]
 
 
 def test_a_picture_has_its_size_its_words_and_a_link_to_itself(site):
