@@ -41,14 +41,23 @@ class Pace:
 
     def _days(self, every: Interval, task: Task) -> float | None:
         match every:
-            case Calendar():
-                return every.count * _DAYS[every.unit]
             case Vehicles():
                 return _quotient(every.count, self._per_day.get(self._vehicles))
             case Hours():
                 return _quotient(every.count, self._per_day.get(task.hours_meter))
-            case Rule():
-                return _rule_days(every, task.starts or self._ledger.site.in_service)
+            case Calendar() | Rule():
+                return calendar_days(self._ledger, task, every)
+
+
+def calendar_days(ledger: Ledger, task: Task, every: Interval) -> float | None:
+    """The days of an interval that the calendar counts; None for one that a meter counts."""
+    match every:
+        case Calendar():
+            return every.count * _DAYS[every.unit]
+        case Rule():
+            return _rule_days(every, task.starts or ledger.site.in_service)
+        case _:
+            return None
 
 
 def _rule_days(rule: Rule, anchor: date) -> float | None:

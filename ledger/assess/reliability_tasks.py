@@ -5,29 +5,34 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import median
 
+from ledger.assess.compliance import TaskGroup, group_of
 from ledger.assess.due import Schedule
+from ledger.assess.lubrication_practice import calendar_days
 from ledger.compute.interval_value import IntervalValue, ServiceSpan, interval_value
 from ledger.compute.not_enough_data import NotEnoughData
-from ledger.compute.recurrence import Calendar, Unit
 from ledger.model.ledger import Ledger
 from ledger.model.references import Place
 from ledger.model.tasks import Task
 from ledger.model.visits import Entry
 
-_DAYS = {Unit.DAY: 1.0, Unit.WEEK: 7.0, Unit.MONTH: 365.2425 / 12, Unit.YEAR: 365.2425}
+_BINDING = frozenset({"law", "maker"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TaskValue:
     """One task at whose places something failed.
 
-    `interval_days` is the shortest calendar interval stated, or, `from_record`, the median of
-    the days between services. `failures` are those at the places of the task.
+    `interval_days` is the shortest interval of the calendar that the plan states, or,
+    `from_record`, the median of the days between services; `done_days` is that median, None where
+    nothing was done twice at one place. `failures` are those at the places of the task.
+    `is_bound` where law, safety or the maker sets the interval, and no record may lengthen it.
     """
 
     task: Task
     interval_days: float | None
     from_record: bool
+    done_days: float | None
+    is_bound: bool
     spans: int
     failures: tuple[Entry, ...]
     value: IntervalValue | NotEnoughData
@@ -79,22 +84,28 @@ def _value(
 ) -> TaskValue:
     end = ledger.visits[-1].when
     spans: list[ServiceSpan] = []
+    between: list[float] = []
     failures: list[Entry] = []
     for place in task.places:
         here = failed.get(place, [])
         failures.extend(here)
         services = [entry.when for entry in schedule.entries_done(task, place)]
-        spans.extend(service_spans(services, [entry.when for entry in here], end))
+        own = service_spans(services, [entry.when for entry in here], end)
+        spans.extend(own)
+        between.extend(span.days for span in own[:-1])
     stated = [
-        every.count * _DAYS[every.unit] for every in task.every if isinstance(every, Calendar)
+        days for every in task.every if (days := calendar_days(ledger, task, every)) is not None
     ]
     interval = min(stated, default=None)
-    if interval is None and spans:
-        interval = median(span.days for span in spans)
+    done_days = median(between) if between else None
+    if interval is None:
+        interval = done_days
     return TaskValue(
         task=task,
         interval_days=interval,
         from_record=not stated,
+        done_days=done_days,
+        is_bound=group_of(ledger, task) is TaskGroup.SAFETY or task.basis in _BINDING,
         spans=len(spans),
         failures=tuple(sorted(failures, key=lambda entry: (entry.when, entry.ref))),
         value=NotEnoughData(

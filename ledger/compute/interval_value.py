@@ -37,9 +37,9 @@ class ServiceSpan:
 class IntervalEffect(StrEnum):
     """What the failures say about time since the service."""
 
-    LATE = "failures gather late: a shorter interval may prevent some"
-    EARLY = "failures gather early: the service itself, or what it uses, may bring them"
-    NONE_SHOWN = "failures come as often early as late, as far as the record shows"
+    LATE = "more failures late: a shorter interval may prevent some"
+    EARLY = "more failures soon after the service: look at how it is done and with what"
+    NONE_SHOWN = "no difference shown between soon after a service and late"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

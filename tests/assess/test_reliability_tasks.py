@@ -96,6 +96,20 @@ def test_a_few_failures_are_not_enough():
     assert len(value.failures) == 2
 
 
+def test_the_plan_and_how_it_was_done_are_two_things():
+    """A yearly rule has its 365 days, however often it was done."""
+    (value,) = task_values(record([(1, 6)], every={"rule": "FREQ=YEARLY;BYMONTH=2;BYDAY=2MO"}))
+
+    assert value.interval_days == pytest.approx(365.25, abs=1.5)
+    assert (value.done_days, value.from_record) == (7, False)
+
+
+def test_done_once_tells_no_days_between():
+    (value,) = task_values(record([(0, 6)], weeks=1))
+
+    assert value.done_days is None
+
+
 def test_an_interval_by_a_meter_is_taken_from_the_record():
     (value,) = task_values(record([(1, 6)], every={"vehicles": 8000}))
 

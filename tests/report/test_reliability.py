@@ -14,7 +14,7 @@ EVEN = (100, 195, 300, 400, 510, 605, 700, 805, 900)
 FASTER = (500, 700, 800, 850, 900, 930, 960, 980)
 
 
-def record(days, *, at="brush/bearing-bottom"):
+def record(days, *, at="brush/bearing-bottom", basis="practice"):
     visits = [
         visit(day, LOOK, time="06:00", meters={"conveyor_hours": 10 * day}) for day in (0, 1000)
     ]
@@ -30,6 +30,7 @@ def record(days, *, at="brush/bearing-bottom"):
         "title": "Grease",
         "on": {"points": "rotating-bearing"},
         "every": "1 week",
+        "basis": basis,
         "steps": ".",
     }
     other = ELECTRIC | {"name": "Other brush", "station": 20}
@@ -47,8 +48,8 @@ def text_of(ledger) -> str:
 def test_few_failures_read_as_not_enough_data():
     text = text_of(record((300,)))
 
-    assert "not enough data: 1 of 4 failures" in text
-    assert "not enough data: 0 of 1 services on record" in text
+    assert "too few to tell: 1 of 4 failures" in text
+    assert "too few to tell: 0 of 1 services on record" in text
     assert "nan" not in text
     assert "inf" not in text
 
@@ -57,7 +58,7 @@ def test_no_failure_reads_as_a_lower_bound():
     text = text_of(record(()))
 
     # 10 010 h and no failure: 10 010/2.3026 = 4347 h.
-    assert "2 machines without a failure in 10010 h (conveyor hours): MTBF at least 4300 h" in text
+    assert "2 machines without a failure in 10010 h (conveyor hours): at least 4300 h" in text
     assert "No failure is on record at a place of any task." in text
 
 
@@ -65,8 +66,8 @@ def test_a_worn_part_reads_with_its_age_and_both_costs():
     text = text_of(record(EVEN))
 
     assert "shape" in text
-    assert ", wear;" in text
-    assert "The costs are least when the part is renewed at" in text
+    assert "the part wears out; 63 of 100 fail within" in text
+    assert "Renewing the part at" in text
     assert "EUR per 1000 h when run to failure" in text
     assert "9 of 9 failures came at Side brush: Bearing bottom" in text
 
@@ -74,9 +75,28 @@ def test_a_worn_part_reads_with_its_age_and_both_costs():
 def test_a_trend_takes_the_mtbf_away():
     text = text_of(record(FASTER))
 
-    assert "means nothing with a trend" in text
-    assert "failures come faster (Laplace" in text
-    assert "growth model: shape" in text
+    assert "none: the failures come at a changing rate" in text
+    assert "failures come faster (chance of that by luck" in text
+    assert "between failures (growth model, shape" in text
+
+
+@pytest.mark.parametrize("basis", ["law", "maker"])
+def test_no_record_speaks_for_a_longer_interval_of_law_or_maker(basis):
+    bound = text_of(record(EVEN, basis=basis))
+    free = text_of(record(EVEN))
+
+    kept = "law, safety or the maker sets this interval: keep it, or shorten it"
+    assert kept in bound
+    assert kept not in free
+    for text in (bound, free):
+        assert "nothing here is a reason for a longer interval" in text
+
+
+def test_one_failure_gives_no_more_than_a_lower_end():
+    table = next(block for block in page_of(record((300,))).blocks if isinstance(block, Table))
+
+    # 10 010 h, one failure: 2 · 10 010/χ²(0.95; 4) = 20 020/9.488 = 2110 h.
+    assert table.rows[0][4] == "at least 2100 h"
 
 
 def test_availability_has_the_digits_of_its_limits():
@@ -89,7 +109,7 @@ def test_availability_has_the_digits_of_its_limits():
     ("days", "curve", "corners"),
     [
         pytest.param(EVEN, "constant rate", 2, id="no trend"),
-        pytest.param(FASTER, "growth model", 41, id="trend"),
+        pytest.param(FASTER, "at the pace of the failures", 41, id="trend"),
     ],
 )
 def test_the_picture_counts_failures_over_hours(days, curve, corners):

@@ -1,4 +1,4 @@
-"""Reliability: what fails, how often, for how long, and what a renewal or an interval buys."""
+"""Reliability: what fails, how often and how long, and what the record says of intervals."""
 
 from collections.abc import Sequence
 from itertools import groupby
@@ -6,15 +6,18 @@ from itertools import groupby
 from ledger.assess.reliability import (
     ACCEPTED_MISS,
     DETECTION,
+    LEVEL,
     Failure,
     KindReliability,
     MachineReliability,
     Reliability,
 )
 from ledger.assess.reliability_tasks import TaskValue
-from ledger.compute.failure_trend import GrowthModel
+from ledger.compute.failure_trend import MIN_TREND_FAILURES, GrowthModel
 from ledger.compute.inspection import InspectionPlan
+from ledger.compute.interval_value import MIN_INTERVAL_FAILURES
 from ledger.compute.rounding import fixed, significant
+from ledger.compute.weibull import MIN_FAILURES
 from ledger.model.ledger import Ledger
 from ledger.report import words
 from ledger.report.blocks import (
@@ -45,16 +48,15 @@ PATH = "reliability.md"
 
 METHOD = (
     (
-        "Terms are those of IEC 60050-192 and EN 13306. A failure is a finding marked as a loss "
-        "of function; hours are operating hours up to the last visit. A mean time between "
-        "failures (MTBF) stands with its limits at 90 %, and only where the failures show no "
-        "trend (Laplace's test, 5 %); availability follows from it and the mean time stopped. "
-        "Shapes and lives have limits at 95 %."
+        "A failure is a finding marked as a loss of function (terms: IEC 60050-192, EN 13306). "
+        "Hours are operating hours up to the last visit. The ranges in brackets hold the true "
+        f"figure in {fixed(100 * LEVEL, 0)} of 100 cases for hours between failures (MTBF) and for "
+        "the share available, in 95 of 100 for all else."
     ),
     (
-        "Few failures are the normal case. Then nothing more can be said than how many there "
-        "were, and the page says so: a trend needs 4 failures, a life 3, a statement on an "
-        "interval 6."
+        "Few failures are the normal case, and few failures prove nothing: below "
+        f"{MIN_TREND_FAILURES} no trend is told, below {MIN_FAILURES} no life of a part, below "
+        f"{MIN_INTERVAL_FAILURES} nothing on an interval. Then the page says how many there were."
     ),
 )
 
@@ -82,7 +84,7 @@ def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskVal
     if found.kinds:
         blocks.extend((Heading(2, "Kinds of point"), _kinds(ledger, found.kinds)))
         blocks.append(Bullets([_kind_words(ledger, kind) for kind in found.kinds]))
-    blocks.extend((Heading(2, "What the intervals buy"), *_tasks(tasks)))
+    blocks.extend((Heading(2, "Intervals"), *_tasks(tasks)))
     for machine in found.failed:
         if len(machine.failures) >= _MIN_PICTURED:
             blocks.extend(machine_blocks(ledger, machine))
@@ -103,8 +105,8 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
                 f"{words.day_words(found.watch.first)} to {words.day_words(found.watch.last)}."
             ),
         ),
-        f"MTBF: {mtbf_words(found.mtbf)}. Trend: {trend_words(found.trend)}.",
-        f"Life between failures: {life_words(found.life)}.",
+        f"Hours between failures: {mtbf_words(found.mtbf)}. Trend: {trend_words(found.trend)}.",
+        f"From one failure to the next: {life_words(found.life)}.",
     ]
     if found.replacement is not None:
         facts.append(replacement_words(found.replacement, currency))
@@ -123,7 +125,7 @@ def failure_plot(found: MachineReliability) -> Plot:
     if isinstance(found.life, GrowthModel):
         model = found.life
         curve = Curve(
-            name="growth model",
+            name="at the pace of the failures",
             stroke=Stroke.DASHED,
             corners=[(hours, model.expected_failures(hours)) for hours in steps],
         )
@@ -160,7 +162,7 @@ def _machines(failed: Sequence[MachineReliability]) -> Table:
             right("Hours"),
             right("Failures"),
             right("Down time"),
-            left("MTBF (90 %)"),
+            left("Hours between failures"),
             left("Available"),
             left("Trend"),
         ),
@@ -192,7 +194,7 @@ def _without_failure(found: Reliability) -> list[str]:
         count = len(list(group))
         sentences.append(
             f"{words.count_words(count, 'machine')} without a failure in {hours} h "
-            f"({basis.lower()}): MTBF {mtbf} at 90 %" + (" for each." if count > 1 else ".")
+            f"({basis.lower()}): {mtbf} between failures" + (" for each." if count > 1 else ".")
         )
     return sentences
 
@@ -217,7 +219,7 @@ def _kinds(ledger: Ledger, kinds: Sequence[KindReliability]) -> Table:
             right("Points"),
             right("Failures"),
             left("Most at"),
-            left("MTBF of one point (90 %)"),
+            left("Hours between failures of one point"),
             left("Trend"),
         ),
         rows,
@@ -225,7 +227,7 @@ def _kinds(ledger: Ledger, kinds: Sequence[KindReliability]) -> Table:
 
 
 def _kind_words(ledger: Ledger, kind: KindReliability) -> str:
-    said = f"{kind.kind.replace('-', ' ').capitalize()}: life of parts renewed on record: "
+    said = f"{kind.kind.replace('-', ' ').capitalize()}: lives of parts renewed on record: "
     said += f"{life_words(kind.life)}."
     place, count = kind.worst
     if count > 1 and kind.points > 1:
@@ -238,7 +240,7 @@ def _kind_words(ledger: Ledger, kind: KindReliability) -> str:
     if kind.signs:
         days = sorted(sign.days for sign in kind.signs)
         said += f", {significant(days[0], 2)} days ahead at the shortest"
-    said += f". Looking for the sign: {looks_words(kind.looks)}"
+    said += f". How often to look for a sign: {looks_words(kind.looks)}"
     if isinstance(kind.looks, InspectionPlan):
         said += (
             f", if a look sees it {fixed(100 * DETECTION, 0)} % of the time and "
@@ -250,38 +252,43 @@ def _kind_words(ledger: Ledger, kind: KindReliability) -> str:
 def _tasks(tasks: Sequence[TaskValue]) -> list[Block]:
     if not tasks:
         return [Paragraph("No failure is on record at a place of any task.")]
-    rows: list[tuple[Spans, ...]] = []
-    for value in tasks:
-        interval = words.interval_words(value.task.every)
-        if value.from_record and value.interval_days is not None:
-            interval += f" (about {significant(value.interval_days, 2)} days by the record)"
-        rows.append(
-            (
-                words.task_link(value.task),
-                interval,
-                str(value.spans),
-                str(len(value.failures)),
-                interval_words(value),
-            )
+    rows: list[tuple[Spans, ...]] = [
+        (
+            words.task_link(value.task),
+            words.interval_words(value.task.every),
+            _done_words(value),
+            str(value.spans),
+            str(len(value.failures)),
+            interval_words(value),
         )
+        for value in tasks
+    ]
     return [
         Paragraph(
-            "Failures at the places of a task, before and after half its interval. If the time "
-            "since the service does not matter they fall to both halves as the days do. It "
-            "compares, it does not explain, and says nothing of doing without the task. Tasks "
-            "at whose places nothing failed are left out."
+            "The plan is what the task's file says; done about every is how it was done, by the "
+            "record. The last column asks whether failures come soon after a service or late. It "
+            "compares and does not explain, and nothing here is a reason for a longer interval: "
+            "where failures are few, the work itself may be why. Tasks at whose places nothing "
+            "failed are left out."
         ),
         Table(
             (
                 left("Task"),
-                left("Every"),
-                right("Spans"),
+                left("Plan: every"),
+                right("Done about every"),
+                right("Services"),
                 right("Failures"),
                 left("What the record says"),
             ),
             rows,
         ),
     ]
+
+
+def _done_words(value: TaskValue) -> str:
+    if value.done_days is not None:
+        return f"{significant(value.done_days, 2)} days"
+    return "once each" if value.spans else "never"
 
 
 def _failure_hours(found: MachineReliability) -> Table:

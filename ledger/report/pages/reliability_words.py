@@ -10,7 +10,7 @@ from ledger.assess.reliability import (
     WearNotShown,
 )
 from ledger.assess.reliability_tasks import TaskValue
-from ledger.compute.failure_trend import GrowthModel, TrendTest
+from ledger.compute.failure_trend import FailureTrend, GrowthModel, TrendTest
 from ledger.compute.inspection import InspectionPlan
 from ledger.compute.interval_value import IntervalValue
 from ledger.compute.not_enough_data import NotEnoughData
@@ -20,19 +20,24 @@ from ledger.compute.rounding import fixed, shown_value, significant
 from ledger.compute.weibull import WeibullFit
 from ledger.report import words
 
+_WIDE = 20
+"""Ends of a range that lie further apart than this many times say only where it begins."""
+
 
 def hours_words(hours: float) -> str:
     return f"{significant(hours, 2)} h"
 
 
 def mtbf_words(mtbf: MeanTimeBetweenFailures | NotEnoughData | None) -> str:
-    """`610 h (310 to 1400)`, or why there is none."""
+    """`610 h (310 to 1400)`, or why there is none; of a very wide range the lower end alone."""
     match mtbf:
         case None:
-            return "means nothing with a trend"
+            return "none: the failures come at a changing rate"
         case NotEnoughData():
             return mtbf.text
         case MeanTimeBetweenFailures(estimate_h=None):
+            return f"at least {hours_words(mtbf.lower_h)}"
+        case MeanTimeBetweenFailures() if mtbf.upper_h > _WIDE * mtbf.lower_h:
             return f"at least {hours_words(mtbf.lower_h)}"
         case MeanTimeBetweenFailures(estimate_h=float(estimate)):
             return f"{hours_words(estimate)} {_bounds(mtbf.lower_h, mtbf.upper_h)}"
@@ -57,12 +62,16 @@ def availability_words(available: Availability | None) -> str:
 def trend_words(trend: TrendTest | NotEnoughData) -> str:
     if isinstance(trend, NotEnoughData):
         return short_of(trend)
-    return f"{trend.trend.value} (Laplace {fixed(trend.statistic, 1)})"
+    if trend.trend is FailureTrend.NONE_SHOWN:
+        return trend.trend.value
+    percent = 100 * trend.p_value
+    chance = "under 0.1" if percent < 0.1 else significant(percent, 1)
+    return f"{trend.trend.value} (chance of that by luck {chance} %)"
 
 
 def short_of(lacking: NotEnoughData) -> str:
-    """`not enough data: 1 of 4 failures`; the reason stands on the page once."""
-    return f"not enough data: {lacking.have} of {lacking.need} {lacking.what}"
+    """`too few to tell: 1 of 4 failures`; the reason stands on the page once."""
+    return f"too few to tell: {lacking.have} of {lacking.need} {lacking.what}"
 
 
 def life_words(life: WeibullFit | GrowthModel | NotEnoughData) -> str:
@@ -73,14 +82,15 @@ def life_words(life: WeibullFit | GrowthModel | NotEnoughData) -> str:
             shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
             scale = f"{hours_words(life.scale_h)} {_bounds(life.scale_lower_h, life.scale_upper_h)}"
             return (
-                f"Weibull of {words.count_words(life.lives, 'life', 'lives')}, {life.failures} of "
-                f"them failures: shape {shape}, {_shape_says(life)}; scale {scale}"
+                f"{_shape_says(life)}; 63 of 100 fail within {scale} (shape {shape}, by "
+                f"{words.count_words(life.lives, 'life', 'lives')}, {life.failures} of them ended "
+                "by a failure)"
             )
         case GrowthModel():
             shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
             return (
-                f"growth model: shape {shape}; the MTBF at the end of the watch is about "
-                f"{hours_words(life.current_mtbf_h)}"
+                f"at the end of the record about {hours_words(life.current_mtbf_h)} between "
+                f"failures (growth model, shape {shape})"
             )
         case _:
             assert_never(life)
@@ -90,8 +100,8 @@ def replacement_words(replacement: Replacement, currency: str) -> str:
     match replacement:
         case BestAge(best=best):
             return (
-                f"The costs are least when the part is renewed at {hours_words(best.age_h)} "
-                f"{_bounds(replacement.lower_h, replacement.upper_h)}: "
+                f"Renewing the part at {hours_words(best.age_h)} "
+                f"{_bounds(replacement.lower_h, replacement.upper_h)} costs least: "
                 f"{_rate(best.cost_per_h, currency)}, against "
                 f"{_rate(best.run_to_failure_cost_per_h, currency)} when run to failure."
             )
@@ -102,9 +112,9 @@ def replacement_words(replacement: Replacement, currency: str) -> str:
             )
         case WearNotShown():
             return (
-                "No age for a renewal can be named: the shape may be "
-                f"{significant(replacement.shape_lower, 2)} or "
-                f"{significant(replacement.shape_upper, 2)}, and only above 1 does a part wear."
+                "No age for a renewal can be named: the record does not show that the part wears "
+                f"out (shape from {significant(replacement.shape_lower, 2)} to "
+                f"{significant(replacement.shape_upper, 2)}, and only above 1 does it)."
             )
         case RunToFailure():
             return (
@@ -122,11 +132,15 @@ def looks_words(looks: InspectionPlan | NotEnoughData) -> str:
 
 
 def interval_words(value: TaskValue) -> str:
-    """What the failures between services say of an interval."""
+    """What the failures between services say of an interval, and who else has a say."""
     found = value.value
     if isinstance(found, NotEnoughData):
-        return short_of(found)
-    return f"{found.effect.value} (late to early rate {_ratio(found)})"
+        said = f"{short_of(found)}, which proves nothing"
+    else:
+        said = f"{found.effect.value} (rate late over rate early {_ratio(found)})"
+    if value.is_bound:
+        return f"{said}; law, safety or the maker sets this interval: keep it, or shorten it"
+    return said
 
 
 def _ratio(value: IntervalValue) -> str:
@@ -138,8 +152,10 @@ def _ratio(value: IntervalValue) -> str:
 
 def _shape_says(life: WeibullFit) -> str:
     if life.shape_lower > 1:
-        return "wear"
-    return "early failures" if life.shape_upper < 1 else "neither wear nor early failures shown"
+        return "the part wears out"
+    if life.shape_upper < 1:
+        return "new parts fail soon: look at part and fitting"
+    return "no sign of wearing out or of failing when new"
 
 
 def _bounds(lower: float, upper: float) -> str:
