@@ -72,9 +72,8 @@ def _limits_of_file(
 
 def _bands_of_file(document: Document, problems: Problems) -> None:
     """The bands in the order of the file: the machine keeps them by line rate."""
-    rates: set[float] = set()
     for index, band in enumerate(document.value.get("speed_band", ())):
-        (low, high), rate = band["rpm"], band["line_rate_per_h"]
+        low, high = band["rpm"]
         if low > high:
             problems.warning(
                 document,
@@ -93,16 +92,6 @@ def _bands_of_file(document: Document, problems: Problems) -> None:
                 expected=f"{low:.10g} to {high:.10g} r/min",
                 remedy="choose a target inside the band, or leave it out for the middle",
             )
-        if rate in rates:
-            problems.warning(
-                document,
-                ("speed_band", index, "line_rate_per_h"),
-                rule="band-given-twice",
-                message=f"a second band for {rate:.10g} vehicles an hour; the first is used",
-                expected="one band for each line rate",
-                remedy="take one of them out",
-            )
-        rates.add(rate)
 
 
 def _as_found(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:

@@ -1,10 +1,13 @@
 """Days in an order that cannot be: what ends before it begins is never due and never missed."""
 
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, timedelta
 
+from ledger.compute.recurrence import Rule, rule_neighbours
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
+from ledger.model.references import Place
+from ledger.model.tasks import Task
 from ledger.source.document import Document, Pointer
 
 
@@ -33,6 +36,7 @@ def order_warnings(
         )
     for task in ledger.tasks.values():
         hold(f"tasks/{task.ident}.yaml", ("ends",), task.starts, task.ends)
+        _never_due(ledger, documents[f"tasks/{task.ident}.yaml"], task, problems)
     for person in ledger.site.people.values():
         hold("site.yaml", ("people", person.ident, "until"), person.first_day, person.last_day)
     for drive in ledger.setpoints.values():
@@ -54,3 +58,32 @@ def order_warnings(
                 expected="a finding that was there to be closed",
                 remedy="mend the reference, or the time of one of the visits",
             )
+
+
+def _never_due(ledger: Ledger, document: Document, task: Task, problems: Problems) -> None:
+    """Rules of a task that give no day from where they count, at any of its places."""
+    every = document.value["every"]
+    anchors = {task.starts or _in_service(ledger, place) for place in task.places}
+    for index, interval in enumerate(task.every):
+        if not isinstance(interval, Rule) or not anchors:
+            continue
+        firsts = [
+            rule_neighbours(interval, anchor, anchor - timedelta(days=1))[1] for anchor in anchors
+        ]
+        if any(day is not None and (task.ends is None or day <= task.ends) for day in firsts):
+            continue
+        begins = min(anchors)
+        problems.warning(
+            document,
+            ("every", index, "rule") if isinstance(every, list) else ("every", "rule"),
+            rule="never-due",
+            message=f"`{interval.text}` gives no day from {begins}, where it counts from"
+            + (f", to {task.ends}, where the task ends" if task.ends else ""),
+            expected="a rule that comes due",
+            remedy="mend UNTIL, COUNT or the days of the rule, or `starts` and `ends` of the task",
+        )
+
+
+def _in_service(ledger: Ledger, place: Place) -> date:
+    point = ledger.point(place)
+    return ledger.machines[place.machine].in_service if point is None else point.in_service

@@ -10,6 +10,7 @@ from ledger.model.build_setpoints import build_setpoints
 from ledger.model.build_site import build_part, build_site
 from ledger.model.build_task import build_task
 from ledger.model.build_visit import Surroundings, build_visit
+from ledger.model.drive_links import check_drives
 from ledger.model.ledger import Ledger
 from ledger.model.links import check_links, linked_corrections
 from ledger.model.loose_links import check_loose_links
@@ -80,7 +81,9 @@ def build_ledger(
         visits=tuple(visits),
         corrections=linked_corrections(visits),
     )
-    check_links(ledger, _by_path(of_kind), problems)
+    by_path = _by_path(of_kind)
+    check_links(ledger, by_path, problems)
+    check_drives(ledger, by_path, problems)
     return Built(ledger=ledger, diagnostics=tuple(problems.found))
 
 

@@ -41,7 +41,6 @@ CASES = [
     (BRUSH, "reduction: 16, hz_limits: [30, 60]", "reduction: 16, hz_limits: [60, 30]", [(BRUSH, 7, 8, "limits-reversed")]),
     (BRUSH, "rpm: [70, 80]", "rpm: [80, 70]", [(BRUSH, 9, 32, "limits-reversed")]),
     (BRUSH, "rpm: [70, 80]", "rpm: [70, 80], target_rpm: 81", [(BRUSH, 9, 54, "target-outside-band")]),
-    (BRUSH, "{line_rate_per_h: 80, rpm: [70, 80]}", "{line_rate_per_h: 120, rpm: [75, 85]}", [(BRUSH, 10, 23, "band-given-twice")]),
     ("setpoints/brush-p2.yaml", "hz: 44", "hz: 61", [(LAST_VISIT, 7, 5, "found-differs"), ("setpoints/brush-p2.yaml", 7, 3, "beyond-drive-limits")]),
     (LAST_VISIT, "found_hz: 44", "found_hz: 46", [(LAST_VISIT, 7, 5, "found-differs")]),
     (LAST_VISIT, "found_flow_gpm: 3.5", "found_flow_lpm: 15.5", [(LAST_VISIT, 8, 5, "found-differs")]),

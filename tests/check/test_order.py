@@ -2,6 +2,7 @@
 
 from datetime import date
 
+import pytest
 import small_site
 
 from ledger.check.foreman import CHECKS
@@ -62,3 +63,29 @@ def test_a_finding_closed_by_a_visit_before_it_is_asked_about():
 
 def test_the_check_of_a_site_asks():
     assert order_warnings in CHECKS
+
+
+@pytest.mark.parametrize(
+    ("every", "dates", "warnings"),
+    [
+        ({"rule": "FREQ=WEEKLY;BYDAY=MO"}, {}, 0),
+        ({"rule": "FREQ=WEEKLY;UNTIL=20251231"}, {}, 1),
+        (["1 month", {"rule": "FREQ=WEEKLY;UNTIL=20251231"}], {}, 1),
+        ({"rule": "FREQ=WEEKLY;UNTIL=20260301"}, {"starts": "2026-03-02"}, 1),
+        ({"rule": "FREQ=WEEKLY;UNTIL=20260302"}, {"starts": "2026-03-02"}, 0),
+        ({"rule": "FREQ=MONTHLY;BYMONTHDAY=15"}, {"starts": "2026-03-02", "ends": "2026-03-14"}, 1),
+        ({"rule": "FREQ=MONTHLY;BYMONTHDAY=15"}, {"starts": "2026-03-02", "ends": "2026-03-15"}, 0),
+        ({"rule": "FREQ=YEARLY;INTERVAL=4;BYMONTH=2;BYMONTHDAY=29"}, {"starts": "2026-03-02"}, 1),
+        ({"rule": "FREQ=YEARLY;INTERVAL=4;BYMONTH=2;BYMONTHDAY=29"}, {"starts": "2028-01-03"}, 0),
+        ("1 month", {}, 0),
+    ],
+    ids=[
+        "comes-due", "until-before-service", "one-of-two", "until-before-starts", "until-the-first-day",
+        "ends-before-it-comes", "ends-on-its-day", "years-that-never-meet-it", "years-that-do", "no-rule",
+    ],
+)  # fmt: skip
+def test_a_rule_that_gives_no_day_from_where_it_counts_is_asked_about(every, dates, warnings):
+    found = warned({"tasks/greasing.yaml": GREASING | {"every": every} | dates})
+    assert [(rule, path) for rule, path, _ in found] == [
+        ("never-due", "tasks/greasing.yaml") for _ in range(warnings)
+    ]

@@ -32,7 +32,8 @@ def read(**keys):
         "caught_ml": "nozzle",
         "caught_oz": "nozzle",
     }
-    at = next((f"brush/{kind}" for key, kind in point.items() if key in keys), "brush")
+    machine = "low" if any("_flow_" in key for key in keys) else "brush"
+    at = next((f"brush/{kind}" for key, kind in point.items() if key in keys), machine)
     (entry,) = ledger_of([visit(0, {"at": at, **keys})]).standing
     return entry
 

@@ -13,11 +13,15 @@ SPEED = {"title": "Brush speed", "on": {"ids": ["brush"]}, "every": "1 week", "r
 COUNT = {"task": "speed", "counted": 38, "seconds": 30}
 
 
-def errors(*entries: Mapping[str, Any], site: Mapping[str, Any] | None = None) -> list[str]:
+def errors(
+    *entries: Mapping[str, Any],
+    site: Mapping[str, Any] | None = None,
+    brush: Mapping[str, Any] | None = None,
+) -> list[str]:
     visits = {"observations/2026/01/2026-01-06T1000-a-holt.yaml": small_site.visit(1, *entries)}
     files = {
         "site.yaml": {**small_site.SITE, **(site or {})},
-        "equipment/brush.yaml": small_site.ELECTRIC,
+        "equipment/brush.yaml": {**small_site.ELECTRIC, **(brush or {})},
         "equipment/low.yaml": small_site.HYDRAULIC,
         "tasks/speed.yaml": SPEED,
         **(visits if entries else {}),
@@ -50,4 +54,58 @@ def test_a_closure_that_ends_before_it_begins_is_an_error():
     one_day = {"from": "2026-05-05", "why": "holiday"}
     assert errors(site={"closures": [one_day, backwards]}) == [
         "ends-before-start: the closure ends on 2026-05-01, before it begins"
+    ]
+
+
+NO_DRIVE = {
+    key: value for key, value in small_site.ELECTRIC.items() if key not in {"drive", "speed_band"}
+}
+
+
+@pytest.mark.parametrize(
+    ("entry", "said"),
+    [
+        pytest.param({"at": "brush", "found_hz": 44, "left_hz": 45}, [], id="hertz on an electric drive"),
+        pytest.param({"at": "low", "found_flow_lpm": 14}, [], id="flow on a hydraulic drive"),
+        pytest.param({"at": "low", "found_hz": 44}, ["not-its-drive: `low` has a hydraulic drive, set by its oil flow, so `found_hz` says nothing of it"], id="hertz on a hydraulic drive"),
+        pytest.param({"at": "brush", "found_flow_gpm": 4, "left_flow_lpm": 14}, [
+            "not-its-drive: `brush` has an electric drive, set in Hz, so `found_flow_gpm` says nothing of it",
+            "not-its-drive: `brush` has an electric drive, set in Hz, so `left_flow_lpm` says nothing of it",
+        ], id="flow on an electric drive"),
+    ],
+)  # fmt: skip
+def test_a_setting_in_a_unit_that_the_drive_is_not_set_in_is_an_error(entry, said):
+    assert errors(entry) == said
+
+
+def test_a_setting_seen_on_a_machine_without_a_drive_is_an_error():
+    files = {
+        "site.yaml": small_site.SITE,
+        "equipment/brush.yaml": NO_DRIVE,
+        "observations/2026/01/2026-01-06T1000-a-holt.yaml": small_site.visit(
+            1, {"at": "brush", "left_hz": 44}
+        ),
+    }
+    found = load(small_site._Files(files)).diagnostics
+    assert [one.message for one in found] == [
+        "`brush` has no drive in its file, so `left_hz` says nothing of it"
+    ]
+
+
+def test_a_correction_mends_a_setting_in_the_wrong_unit():
+    slip = {"at": "low", "found_hz": 44}
+    right = {
+        "corrects": "2026-01-06T1000-a-holt#1", "reason": "read at the other brush", "at": "brush",
+        "found_hz": 44,
+    }  # fmt: skip
+    assert errors(slip, right) == []
+
+
+def test_two_bands_for_one_line_rate_are_an_error():
+    twice = [
+        {"line_rate_per_h": 120, "rpm": [75, 85]},
+        {"line_rate_per_h": 120.0, "rpm": [70, 80]},
+    ]
+    assert errors(brush={"speed_band": twice}) == [
+        "band-given-twice: a second band for 120 vehicles an hour"
     ]
