@@ -1,7 +1,8 @@
 """How numbers are shown: with the digits their uncertainty supports, and no more.
 
 The rule, everywhere in the book: an expanded uncertainty is rounded to two significant digits,
-and its value to the same decimal place (GUM, JCGM 100:2008, 7.2.6, which allows at most two).
+and its value to the same decimal place (GUM, JCGM 100:2008, 7.2.6, which allows at most two);
+speeds of shafts keep two decimals at most, finer than any drive can be set.
 Rounding is half to even and works on the shortest decimal text of the number, not on its
 binary value, so 0.125 shown with two places is 0.12 on every machine and in every language.
 """
@@ -13,13 +14,20 @@ SIGNIFICANT_DIGITS = 2
 _WIDE_ENOUGH = 700
 
 
-def shown(value: float, expanded_uncertainty: float) -> str:
+def shown(value: float, expanded_uncertainty: float, *, most_places: int | None = None) -> str:
     """`value ± U` as text, for example `92.0 ± 3.5`.
+
+    With `most_places`, both have no more decimals than that; where decimals are cut by it, the
+    uncertainty is rounded up, so that a reader is never told a narrower one.
 
     Raises:
         ValueError: a number is not finite, or the uncertainty is negative.
     """
-    return f"{shown_value(value, expanded_uncertainty)} ± {shown_uncertainty(expanded_uncertainty)}"
+    uncertainty = _checked_uncertainty(expanded_uncertainty)
+    if uncertainty and most_places is not None and _supported_places(uncertainty) > most_places:
+        up = _rounded(_decimal(uncertainty), most_places, ROUND_CEILING)
+        return f"{fixed(value, most_places)} ± {_plain(up)}"
+    return f"{shown_value(value, uncertainty)} ± {shown_uncertainty(uncertainty)}"
 
 
 def shown_value(value: float, expanded_uncertainty: float) -> str:
@@ -130,10 +138,10 @@ def _places_for(number: Decimal, digits: int) -> int:
     return digits - 1 - _rounded(number, places).adjusted()
 
 
-def _rounded(number: Decimal, places: int) -> Decimal:
+def _rounded(number: Decimal, places: int, rounding: str = ROUND_HALF_EVEN) -> Decimal:
     with localcontext() as context:
         context.prec = _WIDE_ENOUGH
-        return number.quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_EVEN)
+        return number.quantize(Decimal(1).scaleb(-places), rounding=rounding)
 
 
 def _plain(number: Decimal) -> str:

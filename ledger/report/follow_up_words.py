@@ -53,10 +53,12 @@ def _read(one: Confirmation) -> str:
 
 
 def reading_words(one: Confirmation) -> str:
-    """For a cell: the speed read, its day, and in plain words whether it is as predicted."""
-    loud = "DIFFERS, " if one.holds is False else ""
-    day = words.day_words(one.result.entry.day)
-    return f"{_speed(one)} on {day}: {loud}{held_words(one)}"
+    """For a cell: `80.0 ± 1.3 on 2026-11-18: agrees (E_n 0.30)`, or how far off it is."""
+    said = f"{_speed(one)} on {words.day_words(one.result.entry.day)}"
+    if one.e_number is None:
+        return f"{said}: nothing to hold it against"
+    verdict = "agrees" if one.holds else f"DIFFERS, {_apart(one)}"
+    return f"{said}: {verdict} ({e_number_words(one)})"
 
 
 def held_words(one: Confirmation, *, full: bool = False) -> str:
@@ -70,12 +72,15 @@ def held_words(one: Confirmation, *, full: bool = False) -> str:
     number = e_number_words(one)
     if one.holds:
         return f"agrees with the prediction{made} ({number})"
+    return f"{_apart(one)} the prediction{made}, more than both uncertainties together ({number})"
+
+
+def _apart(one: Confirmation) -> str:
+    """`4.1 r/min below`, the reading against the prediction."""
+    if one.predicted is None or one.result.speed is None:
+        return ""
     apart = one.result.speed.rpm - one.predicted.rpm
-    side = "above" if apart > 0 else "below"
-    return (
-        f"{fixed(abs(apart), 1)} r/min {side} the prediction{made}, more than both uncertainties "
-        f"together ({number})"
-    )
+    return f"{fixed(abs(apart), 1)} r/min {'above' if apart > 0 else 'below'}"
 
 
 def e_number_words(one: Confirmation) -> str:

@@ -22,6 +22,9 @@ NONE = plain.NONE
 count_words = plain.count_words
 person_words = plain.person_words
 
+RPM_PLACES = 2
+"""Decimals of a shaft's speed at most: more are of no use to anybody at the machine."""
+
 SAFETY = (
     (
         "Lock out, tag out and verify every source of energy before hands go in, and wait for "
@@ -64,8 +67,8 @@ def minutes_words(minutes: float) -> str:
 
 
 def speed_words(speed: Speed) -> str:
-    """`76.0 ± 2.2`, in r/min, with the digits that the uncertainty supports."""
-    return shown(speed.rpm, speed.expanded())
+    """`76.0 ± 2.2`, in r/min: the digits its uncertainty supports, two decimals at most."""
+    return shown(speed.rpm, speed.expanded(), most_places=RPM_PLACES)
 
 
 def rpm_words(speed: Speed) -> str:

@@ -44,6 +44,22 @@ def test_value_and_uncertainty_are_shown_together(value, expanded, text):
 
 
 @pytest.mark.parametrize(
+    ("value", "expanded", "text"),
+    [
+        (74.5612, 0.0946, "74.56 ± 0.10"),
+        (80.0671, 0.0621, "80.07 ± 0.07"),
+        (80.0671, 0.0004, "80.07 ± 0.01"),
+        (80.0671, 0.0996, "80.07 ± 0.10"),
+        (85.66, 0.15, "85.66 ± 0.15"),
+        (76.0, 2.2, "76.0 ± 2.2"),
+        (76.5, 0, "76.5 ± 0"),
+    ],
+)
+def test_with_two_decimals_at_most_the_uncertainty_is_rounded_up(value, expanded, text):
+    assert shown(value, expanded, most_places=2) == text
+
+
+@pytest.mark.parametrize(
     ("value", "places", "text"),
     [
         (0.125, 2, "0.12"),

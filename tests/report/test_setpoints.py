@@ -81,7 +81,7 @@ def test_a_drive_with_a_setting_seen_and_confirmed():
     machine, setting, since, rate, predicted, approver, found, last = summary
     assert (machine, setting, since, rate, approver) == ("Side brush", "44 Hz", "2026-01-10", "120", "B. Marsh")  # fmt: skip
     assert found == "44 Hz on 2026-01-15: agrees"
-    assert last.startswith("80.00 ± 0.53 on 2026-01-15: agrees with the prediction (E_n ")
+    assert last.startswith("80.00 ± 0.53 on 2026-01-15: agrees (E_n ")
     assert "±" in predicted
 
 
@@ -89,7 +89,7 @@ def test_a_drive_found_elsewhere_and_a_reading_that_does_not_hold_are_said_aloud
     visits = [read(0, 84, 46), read(10, 70, 44), visit(11, {"at": "brush", "found_hz": 40})]
     ((summary,), _) = table_rows(page_of(visits, [setpoint(5, 44)]))
     assert summary[6] == "40 Hz on 2026-01-16: DIFFERS"
-    assert "DIFFERS, 10.3 r/min below the prediction, more than both uncertainties" in summary[7]
+    assert "on 2026-01-15: DIFFERS, 10.3 r/min below (E_n -" in summary[7]
 
 
 def test_a_drive_without_an_approved_setting_keeps_its_row_and_its_proposal_stands_apart():
