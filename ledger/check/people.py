@@ -27,7 +27,7 @@ def people_warnings(
                     rule="person-not-here",
                     message=f"`{person.ident}` was not with the site on {visit.day}",
                     expected="a person who is here that day",
-                    remedy="mend the person or the day, or `from` and `until` in site.yaml",
+                    remedy="correct the person or the day, or `from` and `until` in site.yaml",
                 )
     for entry in ledger.standing:
         _qualified(ledger, documents[ledger.path_of_visit[entry.ref.visit]], entry, problems)
@@ -51,7 +51,7 @@ def _qualified(ledger: Ledger, document: Document, entry: Entry, problems: Probl
             rule="not-qualified",
             message=f"nobody of this visit is marked qualified for {missing}",
             expected=f"a person qualified for {missing}",
-            remedy="name who did it in `by` or `with`, or mend `qualified` in site.yaml",
+            remedy="name who did it in `by` or `with`, or correct `qualified` in site.yaml",
         )
 
 
@@ -90,14 +90,14 @@ def _of_flaw(change: Change, flaw: ApprovalFlaw) -> tuple[str, str, str]:
             return (
                 f"`{approver}` was not with the site on {change.approval_day}",
                 "an approver who is here that day",
-                f"mend `from` and `until` in site.yaml, or let one who is here approve it; {again}",
+                f"correct `from` and `until` in site.yaml, or let one who is here approve it; {again}",
             )
         case _:
             return (
                 f"`{approver}` is not marked to approve settings",
                 "a person with `approves: [setpoints]`",
                 (
-                    "mend `approves` in site.yaml (who has left keeps it, and gets `until`), or "
+                    "correct `approves` in site.yaml (who has left keeps it, and gets `until`), or "
                     f"let one who is marked approve it; {again}"
                 ),
             )

@@ -22,7 +22,7 @@ def time_warnings(
                 rule="in-the-future",
                 message=f"the visit lies after the day of this check, {as_of}",
                 expected="a time that has passed",
-                remedy="mend the date before it is filed, or check with a later --as-of",
+                remedy="correct the date before it is filed, or check with a later --as-of",
             )
         _local_time(document, visit, problems)
         if visit.entered_at is not None and visit.entered_at < visit.when:
@@ -32,7 +32,7 @@ def time_warnings(
                 rule="entered-before-done",
                 message="the visit was written down before it began",
                 expected="a time after `at`",
-                remedy="mend one of the two times",
+                remedy="correct one of the two times",
             )
     for entry in ledger.standing:
         _in_service(ledger, documents[ledger.path_of_visit[entry.ref.visit]], entry, problems)
@@ -52,7 +52,7 @@ def _in_service(ledger: Ledger, document: Document, entry: Entry, problems: Prob
         rule="not-in-service",
         message=f"work on `{away.ident}` {when} service",
         expected=f"a day from {away.in_service}{until}",
-        remedy="mend the day, or the machine's dates",
+        remedy="correct the day, or the machine's dates",
     )
 
 
@@ -68,7 +68,7 @@ def _local_time(document: Document, visit: Visit, problems: Problems) -> None:
             rule="no-such-local-time",
             message="this local time is skipped by the change of the clocks",
             expected=f"a time that exists, such as {back:%Y-%m-%dT%H:%M}",
-            remedy="mend the time before it is filed",
+            remedy="correct the time before it is filed",
         )
 
 

@@ -214,7 +214,7 @@ def grease_interval(
         source=IntervalSource.PRACTICE,
         handbook_days=handbook_days,
         reason="practice is the shorter: it drives water out of the bearing, which the handbook's "
-        "grease life does not reckon with",
+        "grease life does not take in",
     )
 
 

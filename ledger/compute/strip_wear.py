@@ -63,7 +63,7 @@ def strip_forecast(
             what="strip lengths with a vehicle count",
             have=0,
             need=1,
-            why="wear is reckoned by vehicles, and the vehicle meter has no readings",
+            why="wear is worked out by vehicles, and the vehicle meter has no readings",
         )
     crossing = limit_crossing(placed, lower=limit_mm, level=level)
     if not isinstance(crossing, LimitCrossing):

@@ -137,7 +137,7 @@ def _unit_faults(document: Document, pointer: Pointer, key: str, unit: str) -> I
             rule="unit-does-not-fit",
             message=f"`{unit}` cannot be converted into the unit of `{key}`",
             expected=f"a unit of {_measured(to_unit)}" if to_unit else "no unit for this key",
-            remedy="mend the unit, or leave it out and use `times`",
+            remedy="correct the unit, or leave it out and use `times`",
         )
 
 

@@ -94,7 +94,7 @@ def _value(proposal: Proposal) -> list[Objection]:
         return [
             Objection(
                 message=f"no step of `{proposal.machine.ident}` lies inside the drive's limits",
-                remedy=f"mend the limits in equipment/{proposal.machine.ident}.yaml first",
+                remedy=f"correct the limits in equipment/{proposal.machine.ident}.yaml first",
             )
         ]
     low, high = proposal.shown(limits.lowest), proposal.shown(limits.highest)

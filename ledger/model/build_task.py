@@ -67,7 +67,7 @@ def known_place(
             what="machine",
             word=place.machine,
             known=machines,
-            remedy="use the stem of a file in equipment/",
+            remedy="use the name of a file in equipment/, without .yaml",
         )
         return None
     return place if check_point(document, pointer, place, machine.points, problems) else None

@@ -117,7 +117,7 @@ def _places(
             what="task",
             word=item["task"],
             known=around.tasks,
-            remedy="use the stem of a file in tasks/",
+            remedy="use the name of a file in tasks/, without .yaml",
         )
         return None
     if named is None or left_out is None:

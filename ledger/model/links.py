@@ -15,7 +15,9 @@ from ledger.source.discover import Kind
 from ledger.source.document import Document, Pointer
 
 _SETTING_KEYS = ("hz", "flow_gpm", "flow_lpm")
-_ENTRY_REMEDY = "write visit#number: the stem of a file in observations/, a # and the entry's place"
+_ENTRY_REMEDY = (
+    "write visit#number: the visit's file name without .yaml, a # and the entry's number"
+)
 
 
 def linked_corrections(visits: Iterable[Visit]) -> dict[EntryRef, Entry]:
@@ -81,7 +83,7 @@ def _check_task(document: Document, task: Task, ledger: Ledger, problems: Proble
                 what="task",
                 word=covered,
                 known=ledger.tasks,
-                remedy="use the stem of a file in tasks/",
+                remedy="use the name of a file in tasks/, without .yaml",
             )
         elif task.ident in _covered_by(covered, ledger):
             round_about = "" if covered == task.ident else f"`{covered}`, which covers "
@@ -228,7 +230,7 @@ def _check_name(document: Document, visit: Visit, ledger: Ledger, problems: Prob
             rule="name-differs",
             message=f"the file is named `{stem}`, but its time and person make `{expected}`",
             expected="the file named by the visit's local time and person",
-            remedy="rename the file before it is filed, or mend the time or the person",
+            remedy="rename the file before it is filed, or correct the time or the person",
         )
 
 
@@ -307,7 +309,7 @@ def _check_part(
             what="part",
             word=part,
             known=ledger.parts,
-            remedy="use the stem of a file in parts/",
+            remedy="use the name of a file in parts/, without .yaml",
             key=key,
         )
 

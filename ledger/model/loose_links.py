@@ -18,9 +18,9 @@ from ledger.source.discover import Kind
 from ledger.source.document import Document, Pointer
 
 _REMEDIES = {
-    "machine": "use the stem of a file in equipment/",
-    "task": "use the stem of a file in tasks/",
-    "part": "use the stem of a file in parts/",
+    "machine": "use the name of a file in equipment/, without .yaml",
+    "task": "use the name of a file in tasks/, without .yaml",
+    "part": "use the name of a file in parts/, without .yaml",
     "person": "use a key under `people` in site.yaml",
     "meter": "use a key under `meters` in site.yaml",
     "panel": "use a key under `panels` in site.yaml",

@@ -1,6 +1,7 @@
 """The people and the policy as they stood at each commit."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date
 from zoneinfo import ZoneInfo, available_timezones
 
@@ -9,6 +10,7 @@ from ledger.history.problem import GitProblem
 from ledger.history.repository import Repository
 from ledger.model.build_site import build_site
 from ledger.model.site import Person, Site
+from ledger.proof.approval import owner_of
 from ledger.proof.records import Reader, differing, document_of
 from ledger.schema.check import check_document
 from ledger.source.document import Document
@@ -16,38 +18,52 @@ from ledger.source.document import Document
 SITE_FILE = "site.yaml"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Stand:
+    """The site as a commit left it, and the one whose rules the commit is held to; None for none."""
+
+    site: Site | None = None
+    rules: Site | None = None
+
+
+_NOTHING = _Stand()
+
+
 class Sites:
     """site.yaml along a walk; a file at fault stands for what its first parent had.
 
     `fallback` is the site of the head, for people whom an early file does not know yet. `line`
-    holds the commits that branches are merged into.
+    holds the commits that branches are merged into. `know_days` is true once a file has said of
+    anyone when they came or left.
     """
 
     def __init__(self, blobs: Reader, fallback: Site, line: set[str]) -> None:
         self._blobs = blobs
         self._fallback = fallback
         self._line = line
-        self._rules: dict[str, Site | None] = {}
-        self._of_commit: dict[str, Site | None] = {}
+        self._stands: dict[str, _Stand] = {}
         self._of_blob: dict[str, Site | None] = {}
         self._start = ""
         self._addresses: dict[tuple[int, str], frozenset[str]] = {}
+        self._owners: dict[tuple[int, str], Person | None] = {}
+        self.know_days = _knows_days(fallback)
 
     def add(self, commit: Commit) -> None:
         """Take in the next commit of the walk."""
-        if not self._start and any(change.path == SITE_FILE for change in commit.changes):
-            self._start = commit.oid
-        before = self._of_commit.get(commit.parents[0]) if commit.parents else None
-        changed = next((c for c in commit.changes if c.path == SITE_FILE), None)
-        if changed is None or changed.new_oid is None:
-            self._of_commit[commit.oid] = before
-        else:
-            self._of_commit[commit.oid] = self._read(changed.new_oid) or before
-        on_line = next((parent for parent in commit.parents if parent in self._line), None)
-        if on_line is not None:
-            self._rules[commit.oid] = self._of_commit.get(on_line)
-        elif commit.parents:
-            self._rules[commit.oid] = self._rules.get(commit.parents[0])
+        parents = commit.parents
+        before = self._stands.get(parents[0], _NOTHING) if parents else _NOTHING
+        site, rules = before.site, before.rules
+        for parent in parents:
+            if parent in self._line:
+                rules = self._stands[parent].site
+                break
+        for change in commit.changes:
+            if change.path == SITE_FILE:
+                self._start = self._start or commit.oid
+                site = (change.new_oid and self._read(change.new_oid)) or site
+        if site is not before.site or rules is not before.rules:
+            before = _Stand(site=site, rules=rules)
+        self._stands[commit.oid] = before
 
     def begins_with(self, commit: Commit) -> bool:
         """Whether the commit brought site.yaml for the first time, and with it perhaps a record.
@@ -58,7 +74,7 @@ class Sites:
 
     def at(self, commit: Commit) -> Site:
         """The site as the commit left it."""
-        return self._of_commit.get(commit.oid) or self._fallback
+        return self._stands[commit.oid].site or self._fallback
 
     def ruling(self, commit: Commit) -> Site:
         """The site whose rules a commit is held to: as the line last had it before the commit.
@@ -66,8 +82,17 @@ class Sites:
         So neither a commit nor the branch it is on can loosen the rule for itself. The first
         commit of the line is held to its own.
         """
-        before = self._rules.get(commit.oid)
-        return before or (self.at(commit) if commit.oid in self._line else self._fallback)
+        return self._stands[commit.oid].rules or (
+            self.at(commit) if commit.oid in self._line else self._fallback
+        )
+
+    def owner(self, email: str, commit: Commit) -> Person | None:
+        """Whose address it is by the people file at a commit."""
+        site = self.at(commit)
+        asked = (id(site), email)
+        if asked not in self._owners:
+            self._owners[asked] = owner_of(email, site.people)
+        return self._owners[asked]
 
     def left_on(self, person: str, day: date, commit: Commit) -> str:
         """Why a person was not with the site on that day, in words; "" where they were.
@@ -108,11 +133,16 @@ class Sites:
 
     def _read(self, oid: str) -> Site | None:
         if oid not in self._of_blob:
-            self._of_blob[oid] = site_of(self._blobs.read(oid))
+            site = self._of_blob[oid] = site_of(self._blobs.read(oid))
+            self.know_days = self.know_days or (site is not None and _knows_days(site))
         return self._of_blob[oid]
 
     def _document(self, oid: str) -> Document | None:
         return _sound(self._blobs.read(oid))
+
+
+def _knows_days(site: Site) -> bool:
+    return any(person.first_day or person.last_day for person in site.people.values())
 
 
 def _away(person: Person, day: date) -> str:
@@ -130,7 +160,7 @@ def site_in(repository: Repository, commit: str, blobs: Reader) -> Site:
         raise GitProblem(
             rule="no-site",
             message=f"Commit {commit[:10]} holds no usable site.yaml.",
-            remedy="Name the site's folder, and mend site.yaml.",
+            remedy="Name the site's folder, and correct site.yaml.",
         )
     return site
 

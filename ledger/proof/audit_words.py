@@ -33,7 +33,7 @@ REMEDY = {
     ),
     Offence.MAY_NOT_APPROVE: "Let one who may approve settings look at it and approve it anew.",
     Offence.UNAPPROVED: "Ask who set the drive before it was approved.",
-    Offence.GONE: "Ask who wrote in their name. If the days in site.yaml are wrong, mend those.",
+    Offence.GONE: "Ask who wrote in their name. If the days in site.yaml are wrong, correct those.",
     Offence.OTHER_AUTHOR: (
         "Ask both people. An address that is missing goes under emails in site.yaml; one who was "
         "there as well goes under with in the visit."

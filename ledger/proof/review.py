@@ -102,7 +102,7 @@ class Review:
                     rule="files-at-fault",
                     about="files of the head",
                     words=f"{count} {'error' if count == 1 else 'errors'}, listed below",
-                    remedy="mend them; tunnelbook check says how",
+                    remedy="correct them; tunnelbook check says how",
                 )
             )
         return tuple(found)
@@ -122,7 +122,7 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
         raise GitProblem(
             rule="no-site",
             message=f"Commit {head_oid[:10]} holds no usable site.yaml.",
-            remedy="Name the site's folder with --site, and mend site.yaml.",
+            remedy="Name the site's folder with --site, and correct site.yaml.",
         )
     changes = tree_changes(before.oids, after.oids)
     with BlobReader(repository) as blobs:
@@ -210,7 +210,7 @@ def _setting_breaches(touched: SettingBreach) -> Iterable[Breach]:
             rule="approved-unreadable",
             about=touched.path,
             words="the file cannot be held against what was approved in it",
-            remedy="take this back, or mend the file until tunnelbook check reads it",
+            remedy="take this back, or correct the file until tunnelbook check reads it",
         )
     for step in touched.steps:
         gone = step.step is Step.DELETED

@@ -5,8 +5,8 @@ from collections.abc import Collection
 _OF_RULE = {
     "bad-format": "write it in the form that is expected",
     "bad-key": "give the key one of the names that are expected",
-    "impossible-date": "mend the day or the month",
-    "impossible-year": "mend the year",
+    "impossible-date": "correct the day or the month",
+    "impossible-year": "correct the year",
     "missing-key": "add the key",
     "not-allowed-value": "write one of the values that are expected",
     "out-of-range": "look at the number again, and at the unit that the key names",

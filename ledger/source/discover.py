@@ -238,7 +238,7 @@ def _visit(path: str, stem: str) -> Source | Diagnostic:
             "misplaced-file",
             "the folders do not agree with the date in the name",
             expected=home,
-            remedy=f"move it to {home}, or mend the date in its name",
+            remedy=f"move it to {home}, or correct the date in its name",
         )
     return Source(kind=Kind.VISIT, path=path, ident=stem)
 

@@ -212,7 +212,7 @@ class _Reader:
                     "bad-number",
                     str(error),
                     expected="a finite number",
-                    remedy="mend the number, or put it in quotes where it is text",
+                    remedy="correct the number, or put it in quotes where it is text",
                 )
                 return None
         if event.style == '"' and (found := FORBIDDEN_IN_VALUE.search(event.value)):

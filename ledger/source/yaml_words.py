@@ -67,4 +67,4 @@ def in_plain_words(problem: str) -> Said:
     for says, message, remedy in _PLAIN_WORDS:
         if says in problem:
             return Said(message, remedy, is_at_opening="closed" in message)
-    return Said(problem or "the text is not YAML", "mend the line, or put the text in quotes")
+    return Said(problem or "the text is not YAML", "correct the line, or put the text in quotes")

@@ -28,7 +28,7 @@ built, and the nameplate rules for overload protection.
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "machine", nargs="?", metavar="MACHINE", help="stem of a file in equipment/"
+        "machine", nargs="?", metavar="MACHINE", help="its file's name in equipment/, without .yaml"
     )
     pressure = parser.add_mutually_exclusive_group()
     pressure.add_argument(

@@ -33,7 +33,9 @@ allows at once. Nothing here approves anything.
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("machine", metavar="MACHINE", help="stem of a file in equipment/")
+    parser.add_argument(
+        "machine", metavar="MACHINE", help="its file's name in equipment/, without .yaml"
+    )
     setting = parser.add_mutually_exclusive_group(required=True)
     setting.add_argument("--hz", type=float, metavar="X", help="frequency of the drive")
     setting.add_argument("--flow-gpm", type=float, metavar="X", help="oil flow in US gallons a min")

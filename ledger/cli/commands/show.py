@@ -16,7 +16,9 @@ examples:
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("machine", metavar="MACHINE", help="stem of a file in equipment/")
+    parser.add_argument(
+        "machine", metavar="MACHINE", help="its file's name in equipment/, without .yaml"
+    )
     add_site_option(parser)
     add_as_of_revision(parser)
     add_json(parser)

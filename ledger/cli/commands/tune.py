@@ -23,7 +23,9 @@ approves nothing.
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("machine", metavar="MACHINE", help="stem of a file in equipment/")
+    parser.add_argument(
+        "machine", metavar="MACHINE", help="its file's name in equipment/, without .yaml"
+    )
     parser.add_argument(
         "--line-rate",
         type=float,

@@ -60,7 +60,7 @@ def check_words(check: RateCheck, how: str) -> str:
     way = "higher" if check.fraction > 0 else "lower"
     return said + (
         f"they DISAGREE, the stated rate is {fixed(100 * abs(check.fraction), 1)} % {way}. "
-        "Time the chain, measure front to front, and mend site.yaml."
+        "Time the chain, measure front to front, and correct site.yaml."
     )
 
 
