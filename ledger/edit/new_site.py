@@ -68,6 +68,35 @@ def schema_copies() -> dict[str, str]:
     }
 
 
+def stale_schemas(root: Path) -> dict[str, str]:
+    """The copies of the schemas that a site lacks or has from another version, as they should be.
+
+    By path; nothing for a site that keeps no copies.
+    """
+    if not (root / SCHEMAS).is_dir():
+        return {}
+    return {path: text for path, text in schema_copies().items() if _text_of(root / path) != text}
+
+
+def renew_schemas(root: Path) -> tuple[str, ...]:
+    """Put this version's schemas into a site; the paths written, none where all were right.
+
+    Raises OSError where they cannot be written, or the folder is a link that leads out.
+    """
+    folder = root / SCHEMAS
+    if not folder.resolve().is_relative_to(root.resolve()):
+        raise OSError(f"{folder} leads out of the site through a link")
+    folder.mkdir(exist_ok=True)
+    stale = stale_schemas(root)
+    for path, text in stale.items():
+        part = root / f"{path}.part"
+        part.unlink(missing_ok=True)
+        with part.open("x", encoding="utf-8", newline="\n") as opened:
+            opened.write(text)
+        part.replace(root / path)
+    return tuple(stale)
+
+
 def placed(kinds: Iterable[str], stations: Mapping[str, float]) -> tuple[StarterMachine, ...]:
     """Machines of the kinds after the last station of a site, with ids that it has not yet.
 
@@ -101,6 +130,13 @@ def person_ident(name: str) -> str:
     """The id that a name gives: `Éva Kis` is `eva-kis`; empty where nothing of it can be used."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-")
+
+
+def _text_of(path: Path) -> str | None:
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError):
+        return None
 
 
 def _is_numbered(kind: str, taken: Collection[str]) -> bool:

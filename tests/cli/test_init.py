@@ -196,3 +196,49 @@ def test_a_file_laid_beside_the_others_comes_to_every_new_site(tmp_path, monkeyp
     files = new_site.new_site(founder, "Wash", ())
     assert files[".host/flows/check.yml"] == "on: push\n"
     assert date(2026, 11, 25).isoformat() in files["site.yaml"]
+
+
+class TestRenewedSchemas:
+    @pytest.fixture
+    def root(self, tunnelbook, tmp_path):
+        tunnelbook("init", tmp_path / "wash", "--time-zone", "Etc/UTC")
+        return tmp_path / "wash"
+
+    def test_check_says_when_they_are_of_another_version_and_how_to_renew_them(
+        self, tunnelbook, root, files_of
+    ):
+        right = files_of(root)
+        (root / ".schemas/task.schema.json").write_text("{}")
+        (root / ".schemas/visit.schema.json").unlink()
+        assert tunnelbook("check", root) == 0
+        assert f"`tunnelbook init {root} --renew-schemas`" in tunnelbook.err
+        assert tunnelbook("init", root, "--renew-schemas") == 0
+        assert tunnelbook.out.splitlines() == [
+            f"wrote  {root}/.schemas/task.schema.json",
+            f"wrote  {root}/.schemas/visit.schema.json",
+        ]
+        assert files_of(root) == right
+        assert tunnelbook("check", root) == 0
+        assert tunnelbook.err == ""
+
+    def test_nothing_is_written_where_they_are_right(self, tunnelbook, root):
+        assert tunnelbook("init", root, "--renew-schemas") == 0
+        assert "those of this version" in tunnelbook.out
+
+    def test_a_site_that_keeps_none_is_not_asked_to(self, tunnelbook, root):
+        shutil.rmtree(root / ".schemas")
+        assert tunnelbook("check", root) == 0
+        assert tunnelbook.err == ""
+
+    def test_no_file_outside_the_site_is_replaced(self, tunnelbook, root, tmp_path):
+        outside = tmp_path / "outside"
+        (root / ".schemas").rename(outside)
+        (outside / "task.schema.json").write_text("{}")
+        (root / ".schemas").symlink_to(outside)
+        assert tunnelbook("init", root, "--renew-schemas") == 2
+        assert "leads out of the site" in tunnelbook.err
+        assert (outside / "task.schema.json").read_text() == "{}"
+
+    def test_it_needs_a_site_and_stands_alone(self, tunnelbook, root, tmp_path):
+        assert tunnelbook("init", tmp_path / "none", "--renew-schemas") == 2
+        assert tunnelbook("init", root, "--with", "wrap", "--renew-schemas") == 2

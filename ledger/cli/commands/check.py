@@ -30,6 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
+    from ledger.edit.new_site import SCHEMAS, stale_schemas  # noqa: PLC0415
     from ledger.pipeline import check  # noqa: PLC0415
     from ledger.report.plain import count_words  # noqa: PLC0415
     from ledger.write.diagnostics_formats import render  # noqa: PLC0415
@@ -49,6 +50,12 @@ def run(parsed: argparse.Namespace) -> int:
             (len(found) - errors, "warning"),
         )
         print(", ".join(count_words(count, noun) for count, noun in counts))
+        sys.stdout.flush()
+        if stale_schemas(site.root):
+            sys.stderr.write(
+                f"the schemas in {site.root}/{SCHEMAS}, by which an editor explains keys, are of "
+                f"another version; renew them with `tunnelbook init {site.root} --renew-schemas`\n"
+            )
     if site.loaded.ledger is None and not found:
         raise Failure(f"no site could be read in {site.root}")
     return 1 if errors or (parsed.strict and found) else 0

@@ -21,10 +21,13 @@ examples:
   tunnelbook init mywash                            one brush, three tasks, no visit yet
   tunnelbook init mywash --with conveyor wrap wrap side-brush pump-stand
   tunnelbook init mywash --with blower              add to the site that is there
+  tunnelbook init mywash --renew-schemas            after an upgrade of this program
   tunnelbook init --list                            the kinds there are
 
 Nothing is ever overwritten: a task or a part that the site has already is kept
 as it is. Tasks and intervals are a starting point under the maker's manual.
+Only --renew-schemas replaces files: the copies in .schemas/ by which an editor
+completes and explains keys. The program itself never reads them.
 """
 
 
@@ -34,6 +37,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--with", dest="kinds", nargs="+", metavar="KIND", default=[], help="machines to add"
     )
     parser.add_argument("--list", action="store_true", help="print the kinds and end")
+    parser.add_argument(
+        "--renew-schemas",
+        action="store_true",
+        help="put this version's schemas into .schemas/, for the editor",
+    )
     parser.add_argument("--name", default="Our wash", help="name of a new site")
     parser.add_argument(
         "--time-zone",
@@ -55,6 +63,10 @@ def run(parsed: argparse.Namespace) -> int:
         raise Failure(f"`{root}` is a file; name a folder")
     kinds = [known(kind, starter_kinds(), "kind of machine") for kind in parsed.kinds]
     is_there = (root / "site.yaml").exists()
+    if parsed.renew_schemas:
+        if kinds or not is_there:
+            raise Failure("--renew-schemas stands alone and takes the folder of a site")
+        return _renew_schemas(root)
     if is_there and not kinds:
         raise Failure(
             f"`{root}` holds a site already, and nothing is overwritten; "
@@ -63,6 +75,20 @@ def run(parsed: argparse.Namespace) -> int:
     machines, files = _added(root, kinds) if is_there else _new(root, parsed, kinds)
     written, kept = _write(root, files)
     _report(root, machines, written, kept, is_there=is_there)
+    return 0
+
+
+def _renew_schemas(root: Path) -> int:
+    from ledger.edit.new_site import SCHEMAS, renew_schemas  # noqa: PLC0415
+
+    try:
+        written = renew_schemas(root)
+    except OSError as wrong:
+        raise Failure(str(wrong)) from None
+    for path in written:
+        print(f"wrote  {root}/{path}")
+    if not written:
+        print(f"the schemas in {root}/{SCHEMAS} are those of this version")
     return 0
 
 
