@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from datetime import date
 
-from ledger.assess.register import claimed_at, found_agrees
+from ledger.assess.register import claimed_at, found_agrees, last_seen
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.problems import Problems
@@ -102,6 +102,9 @@ def _as_found(ledger: Ledger, document: Document, entry: Entry, problems: Proble
     expected, agrees = found_agrees(machine, drive, entry, entry.setting.found)
     if expected is not None and agrees is False:
         claimed = claimed_at(machine, drive, entry, entry.setting.found)
+        last = last_seen(ledger, machine)
+        if claimed is not None and last is not None and last.entry.ref != entry.ref:
+            return  # the claim is warned of by itself; how the drive stands now is enough
         problems.warning(
             document,
             ("entries", entry.ref.number - 1),

@@ -85,6 +85,32 @@ def rules_with(path, text):
     return [one.rule for one in found_in(with_file(path, text))]
 
 
+def test_a_drive_at_a_value_only_claimed_approved_is_asked_about_once_with_the_claim():
+    path = "setpoints/brush-p2.yaml"
+    first, second = texts_below(SOUND)[path].split("- from: 2026-11-10")
+    own = second.replace("proposed_by: m-tarrow", "proposed_by: d-fenwold")
+    files = with_file(path, f"{first}- from: 2026-11-10{own}")
+    files[NEW] = visit(COUNTED)
+    found = {(one.position.path, one.rule): one for one in found_in(files)}
+    assert sorted(found) == [(NEW, "found-differs"), (path, "self-approved")]
+    assert found[NEW, "found-differs"].message == (
+        "`brush-p2` was found at 44 Hz, but 48 Hz was approved (change 2 only claims an approval)"
+    )
+    assert found[path, "self-approved"].message.endswith("this approval does not count")
+    assert found[path, "self-approved"].remedy == (
+        "let another person who may approve it; once filed, by the same change again at the end "
+        "of the file"
+    )
+
+
+def test_a_claim_that_a_proper_approval_followed_asks_for_nothing_more():
+    path = "setpoints/brush-p2.yaml"
+    own = texts_below(SOUND)[path].replace("proposed_by: m-tarrow", "proposed_by: d-fenwold", 1)
+    (found,) = found_in(with_file(path, own))
+    assert (found.rule, found.position.line) == ("self-approved", 6)
+    assert found.remedy.startswith("nothing more to do")
+
+
 def test_a_drive_that_can_be_set_and_has_no_file():
     files = texts_below(SOUND)
     del files["setpoints/low-brush.yaml"]

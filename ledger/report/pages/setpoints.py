@@ -41,7 +41,7 @@ CAUTION = (
 CLAIMS = (
     "The file names an approver, but by the site's own rules that approval does not count, so what "
     "was approved before stays in force. Let a second person who may approve it do so, by the same "
-    "change once more at the end of the file; until then put the drive back if it was changed."
+    "change once more at the end of the file; until then the drive belongs at what is in force."
 )
 
 HOW_TO_READ: tuple[Spans, ...] = (
