@@ -78,19 +78,20 @@ def _approvals(ledger: Ledger, documents: Mapping[str, Document], problems: Prob
 def _of_flaw(change: Change, flaw: ApprovalFlaw) -> tuple[str, str, str]:
     """What is wrong, what was expected, and the remedy."""
     approver = change.approved_by
-    again = "once filed, by the same change again at the end of the file"
+    again = "once filed, that takes the same change again at the end of the file"
     match flaw:
         case ApprovalFlaw.SELF_APPROVED:
             return (
                 f"`{approver}` approves their own proposal",
                 "a second person, as the site's policy asks",
-                f"let another person who may approve it; {again}",
+                f"have another person approve it who may; {again}",
             )
         case ApprovalFlaw.APPROVER_NOT_HERE:
             return (
                 f"`{approver}` was not with the site on {change.approval_day}",
                 "an approver who is here that day",
-                f"correct `from` and `until` in site.yaml, or let one who is here approve it; {again}",
+                "correct `from` and `until` in site.yaml, or have one approve it who is here; "
+                f"{again}",
             )
         case _:
             return (
@@ -98,6 +99,6 @@ def _of_flaw(change: Change, flaw: ApprovalFlaw) -> tuple[str, str, str]:
                 "a person with `approves: [setpoints]`",
                 (
                     "correct `approves` in site.yaml (who has left keeps it, and gets `until`), or "
-                    f"let one who is marked approve it; {again}"
+                    f"have one approve it who is marked; {again}"
                 ),
             )

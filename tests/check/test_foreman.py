@@ -98,8 +98,8 @@ def test_a_drive_at_a_value_only_claimed_approved_is_asked_about_once_with_the_c
     )
     assert found[path, "self-approved"].message.endswith("this approval does not count")
     assert found[path, "self-approved"].remedy == (
-        "let another person who may approve it; once filed, by the same change again at the end "
-        "of the file"
+        "have another person approve it who may; once filed, that takes the same change again at "
+        "the end of the file"
     )
 
 
