@@ -90,8 +90,7 @@ def _of_flaw(change: Change, flaw: ApprovalFlaw) -> tuple[str, str, str]:
             return (
                 f"`{approver}` was not with the site on {change.approval_day}",
                 "an approver who is here that day",
-                "correct `from` and `until` in site.yaml, or have one approve it who is here; "
-                f"{again}",
+                f"correct `from` and `until` in site.yaml, or have one who was approve; {again}",
             )
         case _:
             return (
