@@ -34,7 +34,7 @@ class State(StrEnum):
     """Where a due date stands on a day; unknown only where no interval can be dated."""
 
     NOT_DUE = "not due"
-    IN_WINDOW = "in window"
+    IN_WINDOW = "due"
     OVERDUE = "overdue"
     UNKNOWN = "unknown"
 
@@ -42,10 +42,10 @@ class State(StrEnum):
 class Outcome(StrEnum):
     """What became of an obligation."""
 
-    IN_WINDOW = "in window"
+    IN_WINDOW = "in time"
     LATE = "late"
     EARLY = "early"
-    MISSED = "missed"
+    MISSED = "not done"
     OPEN = "open"
 
 

@@ -142,12 +142,12 @@ def _due(ledger: Ledger, work: Sequence[DueWork]) -> FlatTable:
             text("place", "Machine, or machine and point.", lambda w: str(w.place)),
             text("task", "Id of the task.", lambda w: w.task.ident),
             text("title", "Title of the task.", lambda w: w.task.title),
-            text("state", "Not due, in window, overdue or unknown.", lambda w: w.due.state.value),
+            text("state", "Not due, due, overdue or unknown.", lambda w: w.due.state.value),
             day("due_on", "Due date.", lambda w: w.due.due_on),
-            day("window_from", "First day of the window.", lambda w: w.due.window_from),
-            day("window_to", "Last day of the window.", lambda w: w.due.window_to),
+            day("window_from", "First day on which the work counts.", lambda w: w.due.window_from),
+            day("window_to", "Last day in time.", lambda w: w.due.window_to),
             whole(
-                "overdue_days", "d", "Days since the window closed.", lambda w: w.due.overdue_days
+                "overdue_days", "d", "Days past the last day in time.", lambda w: w.due.overdue_days
             ),
             text(
                 "because",

@@ -46,7 +46,7 @@ def follow_up_rows(asked: Sequence[FollowUp]) -> list[Row]:
             "place": one.machine.ident,
             "task": None,
             "title": f"Confirm setting {one.change.number}",
-            "state": "overdue" if one.overdue_days else "in window",
+            "state": "overdue" if one.overdue_days else "due",
             "due_on": one.due_on.isoformat(),
             "overdue_days": one.overdue_days,
             "because": None,
