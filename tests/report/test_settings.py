@@ -150,6 +150,15 @@ def test_the_other_bracket_is_told_where_it_would_change_the_setting():
     assert told not in said(rates=(120,))
 
 
+def test_a_setting_in_force_that_is_in_band_needs_no_change():
+    """44 Hz give 79.2 r/min, in band of 75 to 85; 44.5 Hz are nearer to the target of 80."""
+    in_band = said(setpoints=[setpoint(0, 44)], rates=(120,))
+    out = said(setpoints=[setpoint(0, 40)], rates=(120,))
+
+    assert "no change is needed: 44 Hz, in force, is in band, and 44.5 Hz would only" in in_band
+    assert "no change is needed" not in out
+
+
 COUNTS_APART = [
     visit(0, {"at": "brush", "counted": 38, "seconds": 30, "found_hz": 45}),
     visit(1, {"at": "brush", "counted": 41, "seconds": 30, "found_hz": 45}),

@@ -48,7 +48,7 @@ def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
                 )
             )
     elif daily:
-        blocks.append(Paragraph("Nothing is due besides the daily round."))
+        blocks.append(Paragraph("Nothing is due but the daily round."))
     return blocks
 
 

@@ -22,6 +22,7 @@ from ledger.report.blocks import (
     left,
     right,
 )
+from ledger.report.pages import methods
 from ledger.report.pages.lubrication_tables import factors, given, intervals, lives
 from ledger.report.pages.lubrication_words import bounds_words, given_reason
 from ledger.report.plot import Axis, AxisKind, Mark, Plot, Sample, Samples
@@ -63,11 +64,12 @@ def lubrication_page(
         return Page(path=PATH, title="Lubrication", blocks=blocks)
     blocks = [
         Caution(_CAUTION),
-        Heading(2, "To see to"),
+        Heading(2, "Needs work"),
         _to_see_to(ledger, points),
         *_supplies(supplies),
         Heading(2, "Amount and interval"),
         *(Paragraph(said) for said in METHOD),
+        methods.pointer("Lubrication"),
         *intervals(ledger, points),
         *factors(ledger, points),
         *given(ledger, points),
@@ -97,7 +99,7 @@ def _to_see_to(ledger: Ledger, points: Sequence[GreasePoint]) -> Block:
     if unsized:
         items.append(
             f"{words.count_words(unsized, 'bearing')} without a size in equipment/: their charge "
-            "cannot be reckoned, and they are judged by the plan alone."
+            "cannot be worked out, and they are judged by the plan alone."
         )
     unweighed = {
         one.part.name for p in points for one in p.tasks if one.each_g.low < one.each_g.high

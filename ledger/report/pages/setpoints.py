@@ -45,7 +45,7 @@ CLAIMS = (
 )
 
 HOW_TO_READ: tuple[Spans, ...] = (
-    (Strong("Predicted"), ": reckoned from every reading of the drive that still counts."),
+    (Strong("Predicted"), ": worked out from every reading of the drive that still counts."),
     (
         Strong("Read since"),
         (

@@ -37,6 +37,7 @@ from ledger.report.pages.settings_words import (
     change_of_ratio_words,
     count_first_words,
     in_shown_unit,
+    no_need_words,
     range_of_setting,
     rate_notes,
     ratio_words,
@@ -64,7 +65,7 @@ def settings_page(ledger: Ledger, found: Sequence[Tuning]) -> Page:
             (
                 "What is approved and in force stands in ",
                 Link("the register of drive settings", "setpoints.md"),
-                ". Nothing here is approved by standing here.",
+                ". A setting named here is not approved by that.",
             )
         ),
         Caution(CAUTION),
@@ -94,6 +95,7 @@ def drive_blocks(ledger: Ledger, tuning: Tuning) -> list[Block]:
         notes.append(ratio_words(tuning.ratio, site))
     for at in tuning.rates:
         notes.extend(rate_notes(tuning, at, site))
+        notes.extend(no_need_words(tuning, at, site))
     if tuning.ratio_change is not None:
         notes.extend(change_of_ratio_words(tuning.ratio_change))
     notes.extend(_best_next_words(at) for at in _unsure(tuning))

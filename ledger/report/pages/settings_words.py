@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from ledger.assess.ratios import DriveRatio
 from ledger.assess.tuning import CountFirst, RateSetting, SettingRange, Tuning, largest_step
 from ledger.assess.tuning_wear import RatioChange
-from ledger.compute.band import Verdict
+from ledger.compute.band import SURE, Verdict
 from ledger.compute.rounding import fixed, shown, shown_uncertainty
 from ledger.compute.tuning import Limit
 from ledger.compute.units import convert
@@ -124,6 +124,27 @@ def rate_notes(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
         )
     notes.extend(f"At {rate} vehicles an hour: {caution.value}." for caution in at.cautions)
     return notes
+
+
+def no_need_words(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
+    """That the setting in force is as good as any, where it is surely in band at its own rate."""
+    outlook = tuning.in_force
+    if (
+        outlook is None
+        or outlook.p_in_band is None
+        or outlook.p_in_band < SURE
+        or outlook.line_rate_per_h != at.line_rate_per_h
+        or outlook.setting == at.recommended.setting
+    ):
+        return []
+    unit = tuning.ratio.unit
+    nearer = words.setting_words(at.recommended.setting, unit, site)
+    said = (
+        f"At {words.number_words(at.line_rate_per_h)} vehicles an hour no change is needed: "
+        f"{words.setting_words(outlook.setting, unit, site)}, in force, is in band, and {nearer} "
+        "would only come nearer to the target."
+    )
+    return [said]
 
 
 def count_first_words(first: CountFirst, unit: str, site: Site) -> Spans:

@@ -21,14 +21,15 @@ from ledger.report.blocks import (
     left,
     right,
 )
+from ledger.report.pages import methods
 from ledger.report.plot import Axis, AxisKind, Event, Mark, Plot, Sample, Samples, Zone
 
 PATH = "speeds.md"
 
 METHOD = (
-    "Each speed is shown with its expanded uncertainty U (coverage about 95 %), by JCGM 100. "
-    "A verdict is given where the chance of being on one side is at least 95 % (JCGM 106); "
-    "otherwise the reading cannot tell, and To tell says what count would."
+    "Each speed is shown with ± U: the true speed lies inside it in about 95 of 100 readings. A "
+    "verdict is given where the chance of being on one side is at least 95 %; otherwise the "
+    "reading cannot tell, and To tell says what count would."
 )
 
 _MARKS = {
@@ -44,7 +45,7 @@ def speeds_page(ledger: Ledger, results: Sequence[SpeedResult]) -> Page:
     by_machine: dict[str, list[SpeedResult]] = {}
     for result in results:
         by_machine.setdefault(result.machine, []).append(result)
-    blocks: list[Block] = [Paragraph(METHOD)]
+    blocks: list[Block] = [Paragraph(METHOD), methods.pointer("Speeds")]
     if not by_machine:
         blocks.append(Paragraph("No speed has been read yet."))
     else:

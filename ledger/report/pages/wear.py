@@ -85,9 +85,9 @@ def wear_page(ledger: Ledger, found: Wear) -> Page:
     """Depends on the sources only: it says dates, never how far off they are."""
     blocks: list[Block] = [
         Paragraph(
-            "The last reading of everything that wears by readings, with its expanded uncertainty "
-            "U (coverage about 95 %), its limit and a verdict. A verdict is given where the chance "
-            "of being on one side is at least 95 %."
+            "The last reading of everything that wears, its limit and a verdict. ± U holds the "
+            "true value in about 95 of 100 cases. A verdict is given where the chance of being on "
+            "one side is at least 95 %; otherwise it says cannot tell."
         ),
         methods.pointer("Wear"),
         Caution(_CAUTION),
