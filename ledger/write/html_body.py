@@ -176,6 +176,7 @@ def _with_folded_history(tokens: Sequence[Token]) -> Iterator[Token]:
     """Under a heading that ends in `newest first`, all but the first parts are folded."""
     is_history = is_open = False
     parts = 0
+    anchor = ""
     for at, token in enumerate(tokens):
         if token.type == "heading_open" and token.tag in ("h2", "h3"):
             if is_open:
@@ -187,10 +188,13 @@ def _with_folded_history(tokens: Sequence[Token]) -> Iterator[Token]:
                 parts += 1
                 is_open = parts > _PARTS_SHOWN
                 if is_open:
+                    # A link to what is folded opens it; one to the summary would not.
+                    anchor = html_text(str(token.attrs.pop("id")))
                     yield Token("html_block", "", 0, content='<details class="earlier">\n<summary>')
         yield token
         if is_open and token.type == "heading_close" and token.tag == "h3":
-            yield Token("html_block", "", 0, content="</summary>\n")
+            folded = f'</summary>\n<div id="{anchor}"></div>\n'
+            yield Token("html_block", "", 0, content=folded)
     if is_open:
         yield Token("html_block", "", 0, content="</details>\n")
 

@@ -312,6 +312,9 @@ def test_of_a_history_the_newest_parts_show_and_the_older_are_folded():
     newest, third, fourth = text.split('<details class="earlier">\n<summary>')
     assert "Work 0" in newest
     assert "Work 1" in newest
-    assert third == '<h3 id="2026-9">2026-9</h3>\n</summary>\n<p>Work 2.</p>\n</details>\n'
-    assert fourth.startswith('<h3 id="2026-8">2026-8</h3>\n</summary>\n<p>Work 3.</p>\n</details>')
+    assert (
+        third
+        == '<h3>2026-9</h3>\n</summary>\n<div id="2026-9"></div>\n<p>Work 2.</p>\n</details>\n'
+    )
+    assert fourth.startswith('<h3>2026-8</h3>\n</summary>\n<div id="2026-8"></div>\n<p>Work 3.')
     assert fourth.endswith('<h2 id="next">Next</h2>\n<h3 id="whole">Whole</h3>\n')

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from ledger.report.blocks import Align, Column, Page, Picture, Table
+from ledger.report.blocks import Align, Column, Heading, Page, Paragraph, Picture, Table
 from ledger.write import files, markdown, svg
 from ledger.write.html import render_site
 
@@ -123,6 +123,20 @@ def test_the_menu_is_folded_on_a_phone_and_open_on_a_desk(open_page, address, vi
         assert summary.bounding_box()["height"] >= 44
         summary.press("Enter")
         assert link.is_visible()
+
+
+def test_a_link_to_an_older_month_of_a_history_opens_it(open_page, tmp_path):
+    months = [f"2026-{month:02}" for month in range(11, 5, -1)]
+    parts = [(Heading(3, month), Paragraph(f"Work of {month}.")) for month in months]
+    blocks = [Heading(2, "History, newest first"), *(block for part in parts for block in part)]
+    page = Page(path="machines/a.md", title="Wrap", blocks=blocks)
+    site = render_site([page], {page.path: markdown.render(page)}, {}, site_name="Harrow Lane wash")
+    files.write_files(tmp_path, site)
+    address = (tmp_path / "html" / "machines" / "a.html").as_uri()
+    assert not open_page(address).get_by_text("Work of 2026-07.").is_visible()
+    linked = open_page(f"{address}#2026-07")
+    assert linked.get_by_text("Work of 2026-07.").is_visible()
+    assert not linked.get_by_text("Work of 2026-08.").is_visible()
 
 
 @pytest.mark.parametrize("name", ["setpoints", "machines/brush-p2"])
