@@ -44,6 +44,7 @@ class Round(StrEnum):
 # A weekly task may come every ten days, a monthly one every six weeks.
 _LONGEST = ((Round.DAILY, 1.5), (Round.WEEKLY, 10.0), (Round.MONTHLY, 45.0))
 _LUBRICANT_UNITS = frozenset({"stroke", "strokes", "g", "kg", "oz", "mL", "L", "qt", "gal"})
+_OIL = "fluid"
 _SAFETY_POINTS = frozenset({"guard", "emergency-stop"})
 _SAFETY_MACHINES = frozenset({"safety-circuit"})
 
@@ -122,7 +123,7 @@ def compliance(ledger: Ledger, schedule: Schedule, as_of: date) -> tuple[TaskCom
 def group_of(ledger: Ledger, task: Task) -> TaskGroup:
     """The weightiest thing that a task is for.
 
-    Safety by its basis in law or by what it looks at, lubrication by what it uses.
+    Safety by its basis in law or by what it looks at, lubrication by what it uses or an oil level.
     """
     points = [ledger.point(place) for place in task.places]
     machines = {ledger.machines[place.machine].kind for place in task.places}
@@ -132,7 +133,9 @@ def group_of(ledger: Ledger, task: Task) -> TaskGroup:
         or any(point is not None and point.kind in _SAFETY_POINTS for point in points)
     ):
         return TaskGroup.SAFETY
-    if any(amount.unit in _LUBRICANT_UNITS for amount in task.uses.values()):
+    if any(amount.unit in _LUBRICANT_UNITS for amount in task.uses.values()) or (
+        points and all(point is not None and point.kind == _OIL for point in points)
+    ):
         return TaskGroup.LUBRICATION
     if {"speed", "setting"} & set(task.reads):
         return TaskGroup.SPEED

@@ -82,14 +82,17 @@ EP2 = {"name": "Grease", "kind": "consumable", "unit": "g"}
         ({"basis": "law"}, TaskGroup.SAFETY),
         ({"on": {"points": "guard"}}, TaskGroup.SAFETY),
         ({"uses": {"ep2": "5 g"}, "basis": "maker"}, TaskGroup.LUBRICATION),
+        ({"on": {"points": "fluid"}}, TaskGroup.LUBRICATION),
         ({"reads": ["speed"], "on": {"machines": ["side-brush"]}}, TaskGroup.SPEED),
         ({"basis": "maker"}, TaskGroup.MAKER),
         ({}, TaskGroup.OTHER),
     ],
-    ids=["law", "guard", "grease", "speed", "maker", "none of these"],
+    ids=["law", "guard", "grease", "oil level", "speed", "maker", "none of these"],
 )
 def test_what_a_task_is_for(task, group):
-    guarded = ELECTRIC | {"points": ELECTRIC["points"] | {"guard": {"kind": "guard"}}}
+    guarded = ELECTRIC | {
+        "points": ELECTRIC["points"] | {"guard": {"kind": "guard"}, "oil": {"kind": "fluid"}}
+    }
 
     assert only(TASK | task, guarded).group is group
 

@@ -67,7 +67,9 @@ def test_a_worn_part_reads_with_its_age_and_both_costs():
 
     assert "shape" in text
     assert "the part wears out; 63 of 100 fail within" in text
-    assert "Renewing the part at" in text
+    assert "Renewing bearing bottom at" in text
+    # 10 010 h in 1001 days are 70 h a week.
+    assert "At the 70 h a week that it ran, that is about every" in text
     assert "EUR per 1000 h when run to failure" in text
     assert "9 of 9 failures came at Side brush: Bearing bottom" in text
 

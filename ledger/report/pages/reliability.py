@@ -7,6 +7,7 @@ from ledger.assess.reliability import (
     ACCEPTED_MISS,
     DETECTION,
     LEVEL,
+    BestAge,
     Failure,
     KindReliability,
     MachineReliability,
@@ -109,13 +110,26 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
         f"From one failure to the next: {life_words(found.life)}.",
     ]
     if found.replacement is not None:
-        facts.append(replacement_words(found.replacement, currency))
+        part = words.point_words(ledger, found.failures[0].place) or "the part"
+        facts.append(replacement_words(found.replacement, currency, part.lower()))
+        if isinstance(found.replacement, BestAge):
+            facts.append(_weeks_words(found, found.replacement))
     blocks: list[Block] = [Heading(2, found.machine.name), Bullets(facts)]
     if len(found.failures) >= _MIN_PICTURED:
         path = f"plots/failures-{found.machine.ident}.svg"
         blocks.append(Picture(path, failure_plot(found)))
         blocks.append(_failure_hours(found))
     return blocks
+
+
+def _weeks_words(found: MachineReliability, age: BestAge) -> str:
+    """The best age by the calendar, at the hours a week that the machine ran."""
+    watch = found.watch
+    weeks = ((watch.last - watch.first).days + 1) / 7
+    return (
+        f"At the {significant(watch.hours / weeks, 2)} h a week that it ran, that is about every "
+        f"{significant(age.best.age_h * weeks / watch.hours, 2)} weeks."
+    )
 
 
 def failure_plot(found: MachineReliability) -> Plot:

@@ -96,11 +96,11 @@ def life_words(life: WeibullFit | GrowthModel | NotEnoughData) -> str:
             assert_never(life)
 
 
-def replacement_words(replacement: Replacement, currency: str) -> str:
+def replacement_words(replacement: Replacement, currency: str, part: str = "the part") -> str:
     match replacement:
         case BestAge(best=best):
             return (
-                f"Renewing the part at {hours_words(best.age_h)} "
+                f"Renewing {part} at {hours_words(best.age_h)} "
                 f"{_bounds(replacement.lower_h, replacement.upper_h)} costs least: "
                 f"{_rate(best.cost_per_h, currency)}, against "
                 f"{_rate(best.run_to_failure_cost_per_h, currency)} when run to failure."
