@@ -30,6 +30,7 @@ _NARROWEST = 40
 _WIDEST = 120
 _NARROWEST_COLUMN = 8
 # Not a space that holds two words together.
+_FENCE = re.compile("`{3,}")
 _SPACES = re.compile(r"[ \t\n]+")
 
 
@@ -85,12 +86,25 @@ def _block(block: Block, columns: int) -> Iterator[str]:
             for line in lines:
                 yield from _wrapped(plain(line), columns, "! ", "  ")
         case Prose(commonmark=text):
-            for line in text.splitlines():
-                yield from _wrapped(plain(line), columns, "", "") if line else ("",)
+            yield from _prose(text, columns)
         case Table():
             yield from _table(block, columns)
         case Picture():
             return
+
+
+def _prose(text: str, columns: int) -> Iterator[str]:
+    """Paragraphs wrapped; lines between fences as they stand, where they are not too wide."""
+    fence = ""
+    for line in text.splitlines():
+        if fence and line != fence and text_width(plain(line)) <= columns:
+            yield plain(line)
+            continue
+        if line == fence:
+            fence = ""
+        elif not fence and _FENCE.fullmatch(line):
+            fence = line
+        yield from _wrapped(plain(line), columns, "", "") if line else ("",)
 
 
 def _wrapped(text: str, columns: int, first: str, rest: str) -> list[str]:

@@ -48,6 +48,14 @@ def test_a_page():
     )
 
 
+def test_lines_between_fences_keep_their_blanks():
+    """A comparison of two files tells nothing where its indentation is gone."""
+    compared = "```\n at: x\n-  - {at: brush, turns: 80}\n+  - {at: brush, turns: 84}\n```"
+    assert compared in render(page(Prose(f"One  two.\n\n{compared}\n\nThree  four.")), width=40)
+    assert "One two." in render(page(Prose("One  two.")), width=40)
+    assert max(map(len, render(page(Prose(compared)), width=20).splitlines())) <= 20
+
+
 @given(
     st.lists(st.lists(st.text(st.characters(codec="utf-8"), max_size=40), min_size=2, max_size=2), max_size=4),
     st.integers(40, 120),
