@@ -107,6 +107,18 @@ def test_settings_in_force_proposed_and_found_otherwise():
     assert "To approve or refuse: 44 Hz for Side brush, proposed by A. Holt." in text
 
 
+def test_a_setting_only_claimed_approved_needs_a_decision():
+    own = setpoint(5, 44, proposed_by="b-marsh")
+
+    text = text_of(page(setpoints=[setpoint(1, 45), own]))
+
+    assert "1 setting in force" in text
+    assert (
+        "To approve properly or put back: Side brush, 44 Hz from 2026-01-10: claimed approved by "
+        "B. Marsh, does not count: B. Marsh proposed it too."
+    ) in text
+
+
 def test_what_is_worn_and_what_to_order_are_named():
     clogged = {"at": "brush/nozzle", "caught_ml": 500, "seconds": 30, "pressure_kpa": 300}
 

@@ -20,6 +20,7 @@ from ledger.compute.strip_wear import StripForecast
 from ledger.compute.wear import DamperVerdict
 from ledger.model.ledger import Ledger
 from ledger.report import words
+from ledger.report.approval_words import claim_words
 from ledger.report.blocks import Block, Bullets, Heading, Link, Spans, Strong
 from ledger.report.pages import drift as drift_pages
 from ledger.report.pages import due, findings, parts, reliability, setpoints, settings, wear
@@ -234,6 +235,12 @@ def _to_confirm(ledger: Ledger, asked: Sequence[FollowUp]) -> Iterator[Spans]:
 
 def _waiting(ledger: Ledger, lines: Sequence[RegisterLine]) -> Iterator[Spans]:
     for line in lines:
+        for claim in line.claims:
+            yield (
+                Strong("To approve properly or put back"),
+                f": {line.machine.name}, {claim_words(claim.change, ledger.site)}. ",
+                Link("Drive settings", setpoints.PATH),
+            )
         for proposal in line.proposals:
             yield (
                 Strong("To approve or refuse"),
