@@ -62,6 +62,11 @@ def setting_unit_key(machine: Machine, units: Units) -> str:
     return "flow_gpm" if units is Units.US else "flow_lpm"
 
 
+def takes_number(key: str) -> bool:
+    """Whether a field of an entry holds one number."""
+    return _kind_of(entry_fields()[key]) in ("integer", "number")
+
+
 def label_of(key: str) -> str:
     """The title of a field and its unit: `As-found frequency, Hz`."""
     title = str(entry_fields()[key]["title"])
@@ -74,7 +79,7 @@ def choices_of(key: str) -> tuple[str, ...]:
     return tuple(entry_fields()[key].get("enum", ()))
 
 
-def parse_value(key: str, text: str, *, decimal: str = ".") -> Any:
+def parse_value(key: str, text: str) -> Any:
     """What a person typed for a field of an entry, as the value the file holds.
 
     Raises ValueError, in words for that person, for an unknown field or an impossible value. The
@@ -100,7 +105,7 @@ def parse_value(key: str, text: str, *, decimal: str = ".") -> Any:
         case "integer":
             return whole_number(text)
         case "number":
-            return number(text.replace(decimal, "."))
+            return number(text)
         case "boolean":
             if text not in ("true", "false"):
                 raise ValueError(f"`{key}` is true or false, not `{text}`")

@@ -16,6 +16,7 @@ from ledger.source.document import Document, Pointer
 from ledger.source.reading import parse_document
 
 _DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|"}
+_SIGNS = {"comma": ",", "point": ".", "space": " ", "apostrophe": "'"}
 _UNIT_OF_ENDING = {
     "mm": "mm", "in": "in", "gpm": "gpm", "lpm": "l_min", "psi": "psi", "kpa": "kpa",
     "ml": "ml", "oz": "floz", "n": "n", "lbf": "lbf", "c": "c", "f": "f",
@@ -59,6 +60,7 @@ class ImportMap:
     delimiter: str
     encoding: str
     decimal: str
+    thousands: str
     when_columns: tuple[str, ...]
     written: str
     time: time | None
@@ -95,6 +97,14 @@ def read_map(path: str, raw: bytes) -> tuple[ImportMap | None, tuple[Diagnostic,
 def _faults(document: Document) -> Iterator[Diagnostic]:
     """What a schema cannot see: keys of an entry, and units that measure something else."""
     when = document.value["when"]
+    if document.value.get("thousands") == document.value.get("decimal", "point"):
+        yield document.diagnose(
+            ("thousands",),
+            rule="one-sign-twice",
+            message="the decimals and the thousands have the same sign",
+            expected="two signs",
+            remedy="take one of the two keys away, or mend it",
+        )
     if not _YEAR.search(when["written"]):
         yield document.diagnose(
             ("when", "written"),
@@ -154,7 +164,8 @@ def _map(value: Mapping[str, Any]) -> ImportMap:
     return ImportMap(
         delimiter=_DELIMITERS[value.get("delimiter", "comma")],
         encoding=value.get("encoding", "utf-8").replace("utf-8", "utf-8-sig"),
-        decimal="," if value.get("decimal") == "comma" else ".",
+        decimal=_SIGNS[value.get("decimal", "point")],
+        thousands=_SIGNS[value["thousands"]] if "thousands" in value else "",
         when_columns=tuple(when["columns"]),
         written=when["written"],
         time=time.fromisoformat(when["time"]) if "time" in when else None,

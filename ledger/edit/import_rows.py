@@ -18,7 +18,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from ledger.compute.units import celsius_from_fahrenheit, convert, fahrenheit_from_celsius
-from ledger.edit.fields import number, parse_value
+from ledger.edit.fields import number, parse_value, takes_number
 from ledger.edit.import_map import CellSource, ImportMap
 from ledger.edit.visit_file import instant_text
 from ledger.model.problems import nearest
@@ -27,6 +27,9 @@ from ledger.model.visits import Visit
 _MARK_DIGITS = 12
 _MARK = re.compile(rf"Imported from .*, line \d+, mark ([0-9a-f]{{{_MARK_DIGITS}}})\.")
 _DIGITS_KEPT = 10
+_SAMPLE = datetime(2026, 11, 25, 6, 40)  # noqa: DTZ001 - shows a form, and is no one's time
+_WORDLIKE = frozenset({"by", "task", "at", "except", "part"})
+_ID = re.compile(r"[a-z0-9-]+(/[a-z0-9-]+)?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,7 +129,9 @@ def _row(line: int, headings: list[str], cells: list[str], seen: Counter[str]) -
             line=line, cells={}, flaw=f"{len(cells)} cells under {len(headings)} headings"
         )
     named = {
-        heading: cell.strip() for heading, cell in zip(headings, cells, strict=True) if heading
+        heading: cell.strip().replace("\r\n", "\n").replace("\r", "\n")
+        for heading, cell in zip(headings, cells, strict=True)
+        if heading
     }
     said = json.dumps(sorted(named.items()), ensure_ascii=False)
     # Of rows that say the very same, each is one of its own.
@@ -142,7 +147,8 @@ def _when(row: LogRow, by_map: ImportMap, zone: ZoneInfo) -> datetime:
     except ValueError:
         columns = " ".join(by_map.when_columns)
         raise ValueError(
-            f"`{text}` under `{columns}` is not of the form {by_map.written}"
+            f"`{text}` under `{columns}` is no day or time of the form {by_map.written}, "
+            f"such as {_SAMPLE.strftime(by_map.written)}"
         ) from None
     if by_map.time is not None:
         found = datetime.combine(found.date(), by_map.time)
@@ -160,14 +166,48 @@ def _value(row: LogRow, by_map: ImportMap, key: str, source: CellSource) -> Any:
         return source.words[cell]
     try:
         if source.is_reckoned:
-            return _reckoned(number(cell.replace(by_map.decimal, ".")), source)
+            return _reckoned(number(_plain_number(cell, by_map)), source)
         if not key:
-            return number(cell.replace(by_map.decimal, "."))
+            return number(_plain_number(cell, by_map))
+        if key in _WORDLIKE:
+            _need_ids(cell)
         if key in ("by", "note"):
             return cell
-        return parse_value(key, cell, decimal=by_map.decimal)
+        return parse_value(key, _plain_number(cell, by_map) if takes_number(key) else cell)
     except ValueError as wrong:
         raise ValueError(f"column `{source.column}`: {wrong}") from None
+
+
+def _plain_number(cell: str, by_map: ImportMap) -> str:
+    """A number of the log as a program writes it. ValueError where a sign is not as the map says.
+
+    A point among decimal commas is not read as one: 793.120 may be thousands.
+    """
+    text = cell.replace("\N{NO-BREAK SPACE}", " ").replace("\N{NARROW NO-BREAK SPACE}", " ")
+    text = text.replace("\N{RIGHT SINGLE QUOTATION MARK}", "'")
+    sign = by_map.thousands
+    if sign and sign in text:
+        whole, decimal, rest = text.partition(by_map.decimal)
+        if not re.fullmatch(rf"[+-]?[0-9]{{1,3}}({re.escape(sign)}[0-9]{{3}})+", whole):
+            raise ValueError(f"`{cell}` is not in groups of three digits")
+        text = whole.replace(sign, "") + decimal + rest
+    other = "." if by_map.decimal == "," else ","
+    if other in text:
+        name = {".": "point", ",": "comma"}[other]
+        raise ValueError(
+            f"`{cell}` has a {name}; say in the map `thousands: {name}` or `decimal: {name}`, "
+            "whichever it is"
+        )
+    return text.replace(by_map.decimal, ".")
+
+
+def _need_ids(cell: str) -> None:
+    for word in cell.split(","):
+        if not _ID.fullmatch(word.strip()):
+            raise ValueError(
+                f"`{word.strip()}` is no id of the site; say in the map what it stands for, as in "
+                f"words: {{{word.strip()}: brush-p2}}"
+            )
 
 
 def _reckoned(value: float, source: CellSource) -> int | float:

@@ -122,7 +122,19 @@ def test_rows_that_say_the_very_same_are_each_filed_once(imported, tunnelbook, w
     ("row", "why"),
     [
         ("31/02/2026,06:40,AT,Brush,38,44,,,", "`31/02/2026 06:40` under `Date Time`"),
-        ("11/16/2026,,AT,Brush,38,44,,,", "is not of the form"),
+        (
+            "11/16/2026,,AT,Brush,38,44,,,",
+            "is no day or time of the form %m/%d/%Y %H:%M, such as 11/25/2026 06:40",
+        ),
+        ("11/31/2026,06:40,AT,Brush,38,44,,,", "`11/31/2026 06:40` under `Date Time` is no day"),
+        (
+            "11/16/2026,06:40,AT,Brush 3,38,44,,,",
+            "column `Machine`: `Brush 3` is no id of the site; say in the map what it stands for",
+        ),
+        (
+            '11/16/2026,06:40,AT,Brush,38,44,,"184,300",',
+            "column `Cars`: `184,300` has a comma; say in the map `thousands: comma`",
+        ),
         ("11/16/2026,06:40,,Brush,38,44,,,", "column `Tech` is empty"),
         ("11/16/2026,06:40,ada-tarowby,Brush,38,44,,,", "did you mean `ada-tarrowby`?"),
         ("11/16/2026,06:40,AT,side-brsh,38,44,,,", "did you mean `side-brush`?"),
@@ -149,6 +161,50 @@ def test_a_dry_run_reports_the_same_and_writes_nothing(imported, tunnelbook, was
     assert imported(LOG + "x\n", MAP, "--dry-run") == 1
     assert tunnelbook.out == "3 rows: 2 would be filed, 0 there already, 1 refused\n"
     assert not visits(wash)
+
+
+@pytest.mark.parametrize(
+    ("signs", "cell", "reading"),
+    [
+        ("", "184301", 184301),
+        ("", "184301.5", 184301.5),
+        ("thousands: comma", "184,301.5", 184301.5),
+        ("thousands: comma", "184301", 184301),
+        ("decimal: comma\nthousands: point", "184.301", 184301),
+        ("decimal: comma\nthousands: point", "184.301,5", 184301.5),
+        ("decimal: comma\nthousands: space", "1\N{NARROW NO-BREAK SPACE}184 301,5", 1184301.5),
+        ("thousands: apostrophe", "184\N{RIGHT SINGLE QUOTATION MARK}301", 184301),
+        # Never a reading a thousand times too small.
+        ("decimal: comma", "184.301", "has a point"),
+        ("decimal: comma\nthousands: point", "184.30", "not in groups of three"),
+        ("thousands: comma", "18,43,01", "not in groups of three"),
+        ("thousands: comma", "184301,5", "not in groups of three"),
+        ("thousands: point", "184.301", "same sign"),
+    ],
+)
+def test_the_signs_of_a_number_are_those_of_the_map(
+    imported, tunnelbook, wash, signs, cell, reading
+):
+    row = f'11/16/2026,06:40,AT,Brush,38,44,,"{cell}",\n'
+    status = imported(HEAD + row, f"{signs}\n{MAP}")
+    if isinstance(reading, str):
+        assert status == 1
+        assert reading in tunnelbook.err
+        return
+    (visit,) = open_site(str(wash), None).loaded.ledger.visits
+    assert visit.meters == {"vehicles": reading}
+
+
+def test_a_remark_of_several_lines_keeps_them(imported, wash, files_of):
+    """As a spreadsheet saves them: a quoted cell with its own line ends, blank rows between."""
+    row = '11/16/2026,06:40,AT,Brush,38,44,,,"Rough.\r\nLooked again."\r\n'
+    log = (HEAD.replace("\n", "\r\n") + row + "\r\n,,,,,,,,\r\n").encode("utf-8-sig")
+    assert imported(log) == 0
+    (visit,) = open_site(str(wash), None).loaded.ledger.visits
+    assert visit.note.startswith("Rough.\nLooked again.\n\nImported from log.csv, line 3, mark ")
+    before = files_of(wash)
+    assert imported(log) == 0
+    assert files_of(wash) == before
 
 
 def test_a_log_of_another_land(imported, wash):

@@ -43,6 +43,8 @@ A map says which column is what:
 
 The note of each visit names the log, the line and a mark of what the row says.
 By that mark a row that is there already is known again, and not filed twice.
+Beside these keys, as the log asks, a map has delimiter, encoding, decimal,
+thousands and note; schemas/README.md explains every key.
 """
 
 
