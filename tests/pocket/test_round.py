@@ -593,3 +593,236 @@ def test_markup_from_text_is_refused_by_the_page_itself(browser, tmp_path, walk)
     }"""
     assert page.evaluate(refused) == "TypeError"
     page.close()
+
+
+LEAVE_FOR = """([place, hours]) => {
+  const work = JSON.parse(localStorage.getItem(place));
+  const earlier = (at) => new Date(Date.parse(`${at}Z`) - hours * 3600000).toISOString().slice(0, 16);
+  localStorage.setItem(
+    place, JSON.stringify({...work, begun: earlier(work.begun), touched: earlier(work.touched)}));
+}"""
+
+
+def leave_for(it, walk, hours):
+    it.page.evaluate(LEAVE_FOR, [f"round {walk.site} work", hours])
+    it.page.reload()
+
+
+def test_work_left_on_an_earlier_day_is_kept_apart_and_can_be_finished(open_round, walk):
+    it = open_round(walk)
+    page = it.page
+    choose_person(page)
+    page.get_by_label("chain", exact=True).check()
+    begun = page.evaluate(
+        "(p) => JSON.parse(localStorage.getItem(p)).begun", f"round {walk.site} work"
+    )
+    leave_for(it, walk, 30)
+    notice = page.get_by_role("region", name="Visit of an earlier day")
+    assert "It was never handed over. It is kept apart from today's." in notice.inner_text()
+    assert not page.get_by_label("chain", exact=True).is_checked()
+
+    choose_person(page, "k-yelloway")
+    unfold(page, "Side brush P2")
+    page.get_by_role("button", name="All 2 done").click()
+    today = shown_text(page)
+    assert "check-chain" not in today
+    assert begun[:10] in today.splitlines()[0]
+
+    notice.get_by_role("button", name="Finish it").click()
+    assert page.get_by_label("Who are you?").input_value() == "m-osterby"
+    visit = download(it)
+    assert visit["by"] == "m-osterby"
+    assert str(visit["at"])[:10] < begun[:10]
+    assert [entry["task"] for entry in visit["entries"]] == ["check-chain"]
+
+    page.get_by_role("button", name="Start a new visit").click()
+    page.get_by_role("button", name="Start anew").click()
+    assert "by K. Yelloway" in notice.inner_text()
+    page.reload()
+    notice.get_by_role("button", name="Finish it").click()
+    assert shown_text(page) == today
+
+
+def test_work_left_on_an_earlier_day_is_discarded_only_when_said_twice(open_round, walk):
+    it = open_round(walk)
+    page = it.page
+    choose_person(page)
+    page.get_by_label("chain", exact=True).check()
+    download(it)
+    leave_for(it, walk, 30)
+    notice = page.get_by_role("region", name="Visit of an earlier day")
+    assert "It was handed over as 20" in notice.inner_text()
+    notice.get_by_role("button", name="Discard it").click()
+    page.get_by_role("button", name="Keep it").click()
+    assert notice.is_visible()
+    notice.get_by_role("button", name="Discard it").click()
+    page.locator("dialog").get_by_role("button", name="Discard it").click()
+    notice.wait_for(state="detached")
+    page.reload()
+    assert notice.count() == 0
+
+
+@pytest.mark.parametrize(
+    ("touched", "now", "left"),
+    [
+        ("2026-11-23T23:50", "2026-11-24T00:20", False),
+        ("2026-11-23T23:50", "2026-11-24T05:30", True),
+        ("2026-11-23T06:40", "2026-11-23T17:40", False),
+        ("2026-11-24T06:40", "2026-11-23T17:40", True),
+        ("", "2026-11-23T17:40", False),
+    ],
+    ids=["past midnight", "the next morning", "the same day", "a clock set back", "nothing yet"],
+)
+def test_a_shift_past_midnight_is_one_visit(open_round, walk, touched, now, left):
+    page = open_round(walk).page
+    answer = page.evaluate(
+        "([touched, now]) => isLeftOver({...emptyWork(), touched}, now)", [touched, now]
+    )
+    assert answer is left
+
+
+@pytest.mark.parametrize("kept", ["null", "[]", '{"work": null}', '{"extras": {}}', '{"note": 3}'])
+def test_work_of_another_shape_is_set_aside_too(open_round, walk, kept):
+    it = open_round(walk)
+    place = f"round {walk.site} work"
+    it.page.evaluate("([place, kept]) => localStorage.setItem(place, kept)", [place, kept])
+    it.page.reload()
+    it.page.get_by_label("chain", exact=True).check()
+    names = it.page.evaluate("Object.keys(localStorage)")
+    assert any(name.startswith(f"{place} unreadable") for name in names)
+
+
+def test_a_phone_that_keeps_nothing_says_so_before_the_work_begins(open_round, walk):
+    it = open_round(walk)
+    it.page.add_init_script("Storage.prototype.setItem = () => { throw new Error('refused'); };")
+    it.page.reload()
+    assert it.page.get_by_role("alert").inner_text().startswith("This phone does not keep the work")
+
+
+def test_the_bar_leads_to_any_station_and_counts_the_walk(open_round, walk):
+    page = open_round(walk).page
+    progress = page.locator(".progress")
+    assert progress.inner_text() == "0 of 5"
+    page.get_by_label("Go to station").select_option("140 · Side brush P2, passenger")
+    station = page.locator("details.station", has_text="Side brush P2")
+    assert station.get_attribute("open") is not None
+    assert station.locator("summary").first.evaluate(HAS_FOCUS)
+    page.get_by_role("button", name="All 2 done").click()
+    assert progress.inner_text() == "2 of 5"
+    page.get_by_label("Go to station").select_option("10 · Conveyor")
+    page.get_by_role("button", name="Next station").first.click()
+    assert station.locator("summary").first.evaluate(HAS_FOCUS)
+
+
+def test_a_finding_is_one_tap_from_its_machine_and_the_walk_is_where_it_was(open_round, walk):
+    page = open_round(walk, viewport={"width": 390, "height": 600}).page
+    unfold(page, "Side brush P2")
+    finding = page.get_by_role("button", name="Finding at Side brush P2, passenger")
+    finding.scroll_into_view_if_needed()
+    before = page.evaluate("window.scrollY")
+    finding.click()
+    assert page.get_by_label("Machine").input_value() == "brush-p2"
+    assert page.get_by_label("What is wrong").evaluate(HAS_FOCUS)
+    go_to(page, "Walk")
+    assert page.evaluate("window.scrollY") == before
+
+
+def test_ticked_without_its_reading_it_stays_due_until_it_is_read(open_round, walk):
+    it = open_round(walk)
+    page = it.page
+    choose_person(page)
+    unfold(page, "Side brush P2")
+    station = page.locator("details.station", has_text="Side brush P2")
+    place = page.locator('[data-key="check-brush-speed brush-p2"]')
+    place.get_by_role("checkbox", name="Done").check()
+    lacks = place.locator(".lacks")
+    assert lacks.inner_text() == (
+        "Ticked, but no reading of speed, sense of turning, so it stays due. Read it here:"
+    )
+    assert place.get_by_role("button", name="Open the tap tachometer").is_visible()
+    assert station.locator(".state").inner_text() == "1 of 4, 1 unread, 1 overdue"
+    choose_way(place, "count")
+    place.get_by_label("Counted", exact=True).fill("38")
+    place.get_by_label("Seconds", exact=True).fill("30")
+    assert "no reading of sense of turning," in lacks.inner_text()
+    place.get_by_label("With the vehicle's travel").check()
+    assert lacks.inner_text() == ""
+    assert station.locator(".state").inner_text() == "1 of 4, 1 overdue"
+    assert open_questions(page) == []
+    assert page.locator(".whole").inner_text().startswith("Ready to send.")
+    page.get_by_text("Not answered on this walk, stays due: 4").click()
+    page.get_by_role("button", name="10 · Conveyor: 1 of 1").click()
+    assert page.get_by_role("checkbox", name="chain").evaluate(HAS_FOCUS)
+
+
+def test_the_screen_stays_lit_while_tapping_and_where_it_cannot_nothing_is_said(open_round, walk):
+    it = open_round(walk)
+    page = it.page
+    page.evaluate(
+        """() => {
+          window.lit = [];
+          const lock = {release: async () => { window.lit.push("released"); }};
+          const request = async (what) => { window.lit.push(what); return lock; };
+          Object.defineProperty(navigator, "wakeLock", {value: {request}, configurable: true});
+        }"""
+    )
+    open_tachometer(page)
+    page.wait_for_function("window.lit.length === 1")
+    page.get_by_role("button", name="Back").click()
+    assert page.evaluate("window.lit") == ["screen", "released"]
+    page.evaluate(
+        """() => {
+          const request = async () => { throw new DOMException("low battery", "NotAllowedError"); };
+          Object.defineProperty(navigator, "wakeLock", {value: {request}});
+        }"""
+    )
+    page.get_by_role("button", name="Open the tap tachometer").click()
+    page.keyboard.press("Space")
+    assert page.locator(".repairs").inner_text() == "1 tap"
+
+
+def even_taps(rpm, count):
+    return [round(60 / rpm * k, 3) for k in range(count)]
+
+
+@pytest.mark.parametrize(
+    ("times", "verdict", "repairs"),
+    [
+        (even_taps(80, 3), "Tap at least 5 passes.", "3 taps"),
+        (even_taps(8, 12), "Enough taps.", "12 taps used, 0 missed, 0 doubled"),
+        (even_taps(400, 30), "Enough taps.", "30 taps used, 0 missed, 0 doubled"),
+        (
+            [*even_taps(8, 13)[:6], *even_taps(8, 13)[7:]],
+            "Enough taps.",
+            "12 taps used, 1 missed, 0 doubled",
+        ),
+        (
+            sorted([*even_taps(400, 30), 1.53]),
+            "Enough taps.",
+            "30 taps used, 0 missed, 1 doubled",
+        ),
+        (
+            [*even_taps(8, 8), 300],
+            (
+                "No speed yet: a pause of 247.5 s between taps: tap again. "
+                "Undo takes back the last tap, Reset all of them."
+            ),
+            "9 taps",
+        ),
+        (
+            sorted([*even_taps(80, 5), 0.85])[:5],
+            (
+                "No speed yet: only 4 separate taps: tap at least 5 passes. "
+                "Undo takes back the last tap, Reset all of them."
+            ),
+            "5 taps",
+        ),
+    ],
+    ids=["3 taps", "8 r/min", "400 r/min", "missed", "doubled", "long pause", "doubled early"],
+)
+def test_the_tachometer_at_its_extremes(open_round, walk, times, verdict, repairs):
+    state = open_round(walk).page.evaluate("(times) => tachometerState(times, 1, null)", times)
+    assert (state["verdict"], state["repairs"]) == (verdict, repairs)
+    if state["usable"]:
+        tapped = from_taps(times)
+        assert state["speed"] == f"{shown(tapped.speed.rpm, tapped.speed.expanded())} r/min"

@@ -88,10 +88,15 @@ function draftForm(page, options) {
   function speedParts(parts) {
     if (draft().method !== "taps") return [make("div", { class: "pairs" }, ...parts)];
     const { taps } = draft();
-    const open = button(taps.length > 0 ? "Tap again" : "Open the tap tachometer", tapNow, {
-      class: "main",
-    });
-    return taps.length > 0 ? [make("p", {}, `${taps.length} taps kept.`), open] : [open];
+    const words = taps.length > 0 ? "Tap again" : "Open the tap tachometer";
+    return [
+      make(
+        "div",
+        { "data-key": `${options.key} speed.taps` },
+        taps.length > 0 ? make("p", {}, `${taps.length} taps kept.`) : "",
+        button(words, tapNow, { class: "main" }),
+      ),
+    ];
   }
 
   function band() {
@@ -187,12 +192,15 @@ function placeFields(page, extra, onpick) {
 function extraCard(page, key) {
   const card = make("section", { class: "card", "data-key": key });
   const extra = () => page.store.unsent.extras.find((one) => one.key === key);
+  const { what } = extra();
   const set = (altered) =>
     page.change(() => {
       Object.assign(extra(), altered);
     });
   const setPlace = (altered) => {
     set(altered);
+    const machine = page.round.machines.find((one) => one.ident === extra().machine);
+    if (what === "reading" && !canBeRead(extra().kind, machine)) set({ kind: "speed" });
     build();
   };
   const remove = async () => {
@@ -204,9 +212,9 @@ function extraCard(page, key) {
   };
   function build() {
     const parts =
-      extra().what === "finding" ? findingParts(extra(), set) : readingParts(page, extra, setPlace);
+      what === "finding" ? findingParts(extra(), set) : readingParts(page, extra, setPlace);
     card.replaceChildren(
-      make("h3", {}, extra().what === "finding" ? "Finding" : "Reading"),
+      make("h3", {}, what === "finding" ? "Finding" : "Reading"),
       ...placeFields(page, extra(), setPlace),
       ...parts,
       textField("Note", extra().note, (note) => set({ note }), {
@@ -235,9 +243,14 @@ function findingParts(extra, set) {
   ];
 }
 
+/* A setting is read only off a drive that can be set. */
+function canBeRead(kind, machine) {
+  return kind !== "setting" || Boolean(machine?.setting_unit);
+}
+
 function readingParts(page, extra, setPlace) {
-  const kinds = Object.entries(KIND_WORDS);
   const machine = page.round.machines.find((one) => one.ident === extra().machine);
+  const kinds = Object.entries(KIND_WORDS).filter(([kind]) => canBeRead(kind, machine));
   return [
     pickField("What is read", kinds, extra().kind, (kind) => setPlace({ kind })),
     draftForm(page, {

@@ -167,8 +167,9 @@ function parseTyped(text, stated) {
 }
 
 /* The readings of a draft as fields of entries: {speed, other, problems}, a problem {words, field}
-   with the field to mend. */
-function draftReadings(draft, fields) {
+   with the field to mend. `siteUnits` are what a reading lacks is asked for in, where nothing that
+   was typed has units of its own. */
+function draftReadings(draft, fields, siteUnits) {
   const problems = [];
   const speed = {};
   const other = {};
@@ -179,7 +180,7 @@ function draftReadings(draft, fields) {
     }
     if (draft.taps.length > 0 && draft.taps.length < LEAST_TAPS) {
       const words = `only ${draft.taps.length} taps: tap at least ${LEAST_TAPS} passes.`;
-      problems.push({ words, field: "read speed" });
+      problems.push({ words, field: "speed.taps" });
     }
   } else {
     const { fields: names, required } = SPEED_METHODS[draft.method];
@@ -195,8 +196,7 @@ function draftReadings(draft, fields) {
     const names = Object.keys(draft.typed)
       .filter((key) => key.startsWith(`${kind}.`))
       .map((key) => key.slice(kind.length + 1));
-    const units = names.some((name) => /_(?:oz|in|lbf|psi)$/.test(name)) ? "us" : "si";
-    const { required } = groupOf(kind, units, null, "count");
+    const { required } = groupOf(kind, unitsOf(names) ?? siteUnits, null, "count");
     takeTyped(draft, kind, names, required, fields, other, problems);
   }
   const order = Object.keys(fields);
@@ -205,6 +205,13 @@ function draftReadings(draft, fields) {
       Object.entries(found).sort(([a], [b]) => order.indexOf(a) - order.indexOf(b)),
     );
   return { speed: inOrder(speed), other: inOrder(other), problems };
+}
+
+/* The system of units in the names of fields, undefined where they have none. */
+function unitsOf(names) {
+  return Object.keys(UNITS).find((units) =>
+    names.some((name) => Object.values(UNITS[units]).includes(name.split("_").pop())),
+  );
 }
 
 /* A draft without what belongs to other kinds of reading or another drive: typed before the choice
@@ -248,9 +255,19 @@ function isChoice(name, fields) {
   return Boolean(fields[name].enum) || name === "passes_per_turn";
 }
 
+/* Where to begin with a reading that was not read. */
+function firstField(kind, draft) {
+  if (kind !== "speed") return `read ${kind}`;
+  return `speed.${SPEED_METHODS[draft.method].required[0] ?? "taps"}`;
+}
+
 /* The speed a draft gives just now: {speed}, {flaw} with words, or {} where nothing was read. */
 function draftSpeed(draft, fields, uSeconds) {
-  const { speed, problems } = draftReadings({ ...draft, typed: onlySpeed(draft.typed) }, fields);
+  const { speed, problems } = draftReadings(
+    { ...draft, typed: onlySpeed(draft.typed) },
+    fields,
+    "si",
+  );
   if (problems.length > 0) return Object.keys(speed).length ? { flaw: problems[0].words } : {};
   try {
     const found = speedOfEntry(speed, uSeconds);

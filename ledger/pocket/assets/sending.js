@@ -39,11 +39,17 @@ function visitView(page) {
   ];
 }
 
-/* The visit as it stands: {visit, problems, reminders, folder, name, text, entries}. */
-function visitNow({ store, round, fields }) {
-  const { visit, ...found } = visitOf(store.unsent, store.person, round, fields);
-  const file = visitFile(store.unsent.begun, store.person);
-  return { ...file, ...found, text: visitYaml(visit), entries: visit.entries.length };
+/* The visit as it stands: {problems, reminders, folder, name, text, entries}. */
+function visitNow(page) {
+  const { store, round, fields } = page;
+  if (page.found?.revision !== store.revision) {
+    const { visit, ...open } = visitOf(store.unsent, store.person, round, fields);
+    const file = visitFile(store.unsent.begun, store.person);
+    const text = visitYaml(visit);
+    const entries = visit.entries.length;
+    page.found = { revision: store.revision, ...file, ...open, text, entries };
+  }
+  return page.found;
 }
 
 /* What keeps the visit from being sent, what is open in it, and what it leaves due; each leads to
@@ -60,6 +66,8 @@ function openPart(page) {
       button(mend.words, () => page.goTo(mend)),
     );
   function update() {
+    // Long lists, built only for who looks; `show` tells when that is.
+    if (list.closest("section")?.hidden) return;
     const { problems, reminders } = visitNow(page);
     const unanswered = unansweredAt(page.round, page.store.unsent, page.fields);
     setText(whole, wholeWords(problems, reminders));

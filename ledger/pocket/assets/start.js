@@ -124,6 +124,7 @@ function mountViews(page, main, nav) {
       if (key === name) tabs[key].setAttribute("aria-current", "page");
       else tabs[key].removeAttribute("aria-current");
     }
+    page.store.tell();
     if (focus) {
       window.scrollTo(0, scrolled[name] ?? 0);
       views[name].querySelector("h2").focus({ preventScroll: true });

@@ -14,6 +14,8 @@ function openStore(site, now) {
   let partListeners = [];
   const store = {
     keeps: true,
+    /* Counts what was told, so that what follows from the work is found once a change. */
+    revision: 0,
     tell,
     unsent: emptyWork(),
     person: "",
@@ -91,6 +93,7 @@ function openStore(site, now) {
   }
 
   function tell(what = "changed") {
+    store.revision += 1;
     if (what === "changed") partListeners.forEach((listener) => listener());
     listeners.forEach((listener) => listener(what));
   }

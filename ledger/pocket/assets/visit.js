@@ -50,7 +50,7 @@ function remindersOf(unsent, person, round, fields) {
       words: `${row.times.length} taps were neither used nor reset.`,
       view: unsent.extras.some((extra) => extra.key === key) ? "readings" : "walk",
       key,
-      field: "read speed",
+      field: "speed.taps",
     })),
   ];
 }
@@ -65,7 +65,7 @@ function itemReminders(item, unsent, person, round, fields) {
     const missing = missingReadings(item, place, unsent.work[key].draft, round, fields);
     if (missing.length === 0) return [];
     const words = `${item.title}, ${placeName(round, place)}: ${staysDueWords(missing)}`;
-    return [{ words, view: "walk", key, field: `read ${missing[0]}` }];
+    return [{ words, view: "walk", key, field: firstField(missing[0], unsent.work[key].draft) }];
   });
   if (lacking.length > 0) {
     const words = `${item.title}, ${placeName(round, item.machine)}: ${lacking.join(", ")} is not among your qualifications.`;
@@ -77,8 +77,9 @@ function itemReminders(item, unsent, person, round, fields) {
 /* The readings that a task asks for at a place and its entry does not hold, by the rule of
    ledger.assess.readings_asked: until they are read, the task stays due. */
 function missingReadings(item, place, draft, round, fields) {
+  if (item.reads.length === 0) return [];
   const machine = round.machines.find((one) => one.ident === place.split("/")[0]);
-  const { readings } = entryReadings(draft, fields);
+  const { readings } = entryReadings(draft, fields, round.units);
   return item.reads.filter(
     (kind) =>
       !round.reading_keys[kind].some((name) => name in readings) &&
@@ -138,7 +139,7 @@ function workEntries(unsent, round, fields, problems) {
       const whole = `${title}, ${placeName(round, place)}: ${words}`;
       problems.push({ words: whole, view: "walk", key, field });
     };
-    const { head, readings, apart } = lineParts(line, task, fields, problem);
+    const { head, readings, apart } = lineParts(line, task, round.units, fields, problem);
     const alone = Object.keys(readings).length > 0 || head === null;
     const shape = JSON.stringify(head);
     if (!alone && grouped && grouped.shape === shape && grouped.places.length < MOST_PLACES) {
@@ -163,8 +164,8 @@ function workEntries(unsent, round, fields, problems) {
 
 /* What one task at one place says: `head` of its entry (null where it is not ticked), its
    readings, and those that need an entry of their own. */
-function lineParts(line, task, fields, problem) {
-  const { readings, apart, problems } = entryReadings(line.draft, fields);
+function lineParts(line, task, units, fields, problem) {
+  const { readings, apart, problems } = entryReadings(line.draft, fields, units);
   problems.forEach(({ words, field }) => problem(words, field));
   if (!line.outcome) return { head: null, readings, apart };
   const head = { task };
@@ -185,8 +186,8 @@ function lineParts(line, task, fields, problem) {
 
 /* The readings of an entry, and those that need an entry of their own: a catch and a count both
    have seconds, and an entry holds one. */
-function entryReadings(draft, fields) {
-  const { speed, other, problems } = draftReadings(draft, fields);
+function entryReadings(draft, fields, units) {
+  const { speed, other, problems } = draftReadings(draft, fields, units);
   const both = speed.seconds !== undefined && other.seconds !== undefined;
   return {
     readings: both ? speed : { ...speed, ...other },
@@ -239,7 +240,7 @@ function extraEntries(unsent, round, fields, problems) {
     const place = extra.point ? `${extra.machine}/${extra.point}` : extra.machine;
     return extra.what === "finding"
       ? findingEntry(extra, place, fields, problem)
-      : readingEntries(extra, place, machine, fields, problem);
+      : readingEntries(extra, place, { machine, units: round.units }, fields, problem);
   });
 }
 
@@ -257,13 +258,16 @@ function findingEntry(extra, place, fields, problem) {
   return [entry];
 }
 
-function readingEntries(extra, place, machine, fields, problem) {
+function readingEntries(extra, place, { machine, units }, fields, problem) {
   const draft = draftFor(extra.draft, [extra.kind], machine?.setting_unit);
-  const { speed, other, problems } = draftReadings(draft, fields);
+  const { speed, other, problems } = draftReadings(draft, fields, units);
   problems.forEach(({ words, field }) => problem(words, field));
   const read = { ...speed, ...other };
   if (Object.keys(read).length === 0) {
-    if (problems.length === 0) problem("A reading has nothing read: fill it in or remove it.", `read ${extra.kind}`);
+    if (problems.length === 0) {
+      const words = "A reading has nothing read: fill it in or remove it.";
+      problem(words, firstField(extra.kind, draft));
+    }
     return [];
   }
   const note = noteOf(extra.note, fields, problem);
