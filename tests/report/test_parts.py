@@ -61,7 +61,7 @@ def test_more_used_than_counted_asks_for_a_count():
     assert rows["Filter"][5] == "4 pieces"
 
 
-def test_the_newest_twelve_months_stand_side_by_side():
+def test_the_twelve_newest_months_stand_side_by_side_the_newest_first():
     used = [visit(30 * n, {"part": "oil", "used": 0.5}) for n in range(20)]
 
     (_, months) = tables(page(*used))
@@ -69,8 +69,9 @@ def test_the_newest_twelve_months_stand_side_by_side():
     assert len(months.columns) == LATEST_MONTHS + 2
     (row,) = months.rows
     assert row[0] == "Oil, L"
-    assert row[-2] == "0.5"
-    assert months.columns[-2].title == "2027-07"
+    # Every thirty days: fourteen times from July 2026 to July 2027, and none in February.
+    assert row[1:3] == ("7", "0.5")
+    assert [column.title for column in months.columns[1:4]] == ["Together", "2027-07", "2027-06"]
 
 
 def test_parts_not_used_are_named_below_the_table():

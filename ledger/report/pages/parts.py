@@ -52,8 +52,9 @@ def parts_page(ledger: Ledger) -> Page:
 
 
 def _used(lines: Sequence[StockLine]) -> list[Block]:
-    """A row a part and a column a month, so that twelve months fit a sheet."""
-    months = sorted({month for line in lines for month in line.used_by_month})[-LATEST_MONTHS:]
+    """A row a part and a column a month, the newest first, so that twelve fit a sheet."""
+    filed = {month for line in lines for month in line.used_by_month}
+    months = sorted(filed, reverse=True)[:LATEST_MONTHS]
     if not months:
         return []
     blocks: list[Block] = [Heading(2, "Used each month")]
@@ -64,16 +65,16 @@ def _used(lines: Sequence[StockLine]) -> list[Block]:
             rows.append(
                 (
                     f"{line.part.name}, {line.part.unit}",
-                    *(_amount(amount) if amount else words.NONE for amount in used),
                     _amount(sum(used)),
+                    *(_amount(amount) if amount else words.NONE for amount in used),
                 )
             )
     blocks.append(
         Table(
             (
                 left("Part"),
-                *(right(words.month_words(month)) for month in months),
                 right("Together"),
+                *(right(words.month_words(month)) for month in months),
             ),
             rows,
         )
