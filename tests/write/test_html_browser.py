@@ -4,7 +4,24 @@ import re
 
 import pytest
 
-from ledger.report.blocks import Align, Column, Heading, Page, Paragraph, Picture, Table
+from ledger.report.blocks import (
+    CAUTION_WORDS,
+    Align,
+    Bullets,
+    Caution,
+    Checklist,
+    Code,
+    Column,
+    Heading,
+    Lines,
+    Page,
+    Paragraph,
+    Picture,
+    Prose,
+    Strong,
+    Table,
+    left,
+)
 from ledger.write import files, markdown, svg
 from ledger.write.html import render_site
 
@@ -123,6 +140,25 @@ def test_the_menu_is_folded_on_a_phone_and_open_on_a_desk(open_page, address, vi
         assert summary.bounding_box()["height"] >= 44
         summary.press("Enter")
         assert link.is_visible()
+
+
+def test_an_unbroken_word_widens_no_page(open_page, tmp_path):
+    word = "x" * 200
+    blocks = [
+        Heading(2, word),
+        Paragraph((word, Code(word))),
+        Bullets([word]),
+        Caution([word]),
+        Checklist([word, Lines(word, [(Strong(CAUTION_WORDS), f" {word}"), word])]),
+        Prose(f"> {word}\n\n```\n{word}\n```"),
+        Table((left("A"), left("B")), [(word, word)]),
+        Table([left(name) for name in "ABCD"], [[word] * 4]),
+    ]
+    page = Page(path="due.md", title=word, blocks=blocks)
+    site = render_site([page], {page.path: markdown.render(page)}, {}, site_name=word)
+    files.write_files(tmp_path, site)
+    opened = open_page((tmp_path / "html" / "due.html").as_uri(), viewport=PHONE)
+    assert opened.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
 
 
 def test_a_link_to_an_older_month_of_a_history_opens_it(open_page, tmp_path):
