@@ -1,10 +1,10 @@
-"""`tunnelbook reliability`: what fails, how often, and what an interval buys."""
+"""`tunnelbook reliability`: what fails, how often, and what the record says of intervals."""
 
 import argparse
 
 from ledger.cli.command import add_json, add_site_option, open_site, print_json
 
-DESCRIPTION = "Print what fails, how often and for how long, and what renewals and intervals buy."
+DESCRIPTION = "Print what fails, how often and for how long, and what the record says of renewals."
 EXAMPLES = """\
 examples:
   tunnelbook reliability               machines, kinds of point and tasks

@@ -5,8 +5,8 @@ import argparse
 from ledger.cli.command import Failure, add_json, add_site_option, known, open_site, print_json
 
 DESCRIPTION = (
-    "Reckon from the readings which drive setting puts a shaft in its band at each line rate, "
-    "how sure that is, and what one more reading would buy."
+    "Work out from the readings which drive setting puts a shaft in its band at each line rate, "
+    "how sure that is, and what to count next where it is not."
 )
 EXAMPLES = """\
 examples:

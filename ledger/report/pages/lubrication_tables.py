@@ -125,7 +125,7 @@ def given(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
         Heading(2, "Grease given"),
         Paragraph(
             f"{period}Of plan is what was given against the tasks' amounts and intervals. A "
-            "bearing wants at least one charge in each grease life of the handbook, and at most "
+            "bearing needs at least one charge in each grease life of the handbook, and at most "
             "one at each interval in force. Under-greased is less than half, over-greased more "
             "than twice (common practice, no source)."
         ),
@@ -135,7 +135,7 @@ def given(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
                 right("Greasings"),
                 right("Given, g"),
                 right("Of plan"),
-                right("Bearing wants, g"),
+                right("Bearing needs, g"),
                 left("Verdict"),
             ),
             _rows(ledger, judged, _given_cells),

@@ -69,7 +69,7 @@ def given_reason(given: GreaseGiven) -> str:
     if of_plan.verdict in {GreaseVerdict.UNDER, GreaseVerdict.OVER}:
         return f"{got}, {share_words(of_plan.share)} of plan"
     if of_least is not None and of_least.share.high < LEAST_SHARE:
-        return f"{got}; by the handbook the bearing wants at least {fixed(of_least.wanted_g, 0)} g"
+        return f"{got}; by the handbook the bearing needs at least {fixed(of_least.wanted_g, 0)} g"
     if of_most is not None and of_most.share.low > MOST_SHARE:
         return f"{got}; a full charge each time would be {fixed(of_most.wanted_g, 0)} g"
     return got

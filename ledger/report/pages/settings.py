@@ -51,8 +51,9 @@ METHOD = (
     "For each line rate: the setting that brings the shaft to its target speed, by the speeds that "
     "were read on this drive since its motor, belt, reduction or strips were last changed. "
     "Predicted is what the readings say to expect at a setting; confirmed is what was read at that "
-    "very setting, and not yet means that nobody has counted there. The exact target lies between "
-    "the two settings named last. ± U holds the true value in about 95 of 100 cases."
+    "very setting, and not yet means that nobody has counted there. In band is the chance of it. "
+    "The exact setting for the target lies between the two named last. ± U holds the true value in "
+    "about 95 of 100 cases."
 )
 
 
@@ -187,20 +188,18 @@ def _rates_table(ledger: Ledger, tuning: Tuning) -> Table:
     return Table(
         (
             right("Vehicles/h"),
-            right("Band, r/min"),
-            right("Target, r/min"),
+            right("Band, target"),
             right("Set to"),
-            right("Change from in force"),
-            right("Predicted there, r/min ± U"),
-            right("Chance in band"),
-            right("Confirmed there, r/min ± U (readings)"),
-            right(f"Exact target at, {shown_unit}"),
+            right("Change"),
+            right("Predicted r/min ± U"),
+            right("In band"),
+            right("Confirmed r/min ± U (readings)"),
+            right(f"Exact {shown_unit}"),
         ),
         [
             (
                 words.number_words(at.line_rate_per_h),
-                words.range_words(at.band.low, at.band.high),
-                words.number_words(round(at.recommended.target_rpm, 1)),
+                _band_words(at),
                 Strong(words.setting_words(at.recommended.setting, unit, site)),
                 words.NONE
                 if at.step_in_force is None
@@ -213,6 +212,12 @@ def _rates_table(ledger: Ledger, tuning: Tuning) -> Table:
             for at in tuning.rates
         ],
     )
+
+
+def _band_words(at: RateSetting) -> str:
+    """`75–85, 80`: the band and the target."""
+    target = words.number_words(round(at.recommended.target_rpm, 1))
+    return f"{words.range_words(at.band.low, at.band.high)}, {target}"
 
 
 def _readings_table(ledger: Ledger, tuning: Tuning) -> Table:
@@ -313,8 +318,8 @@ def _asked_table(asked: Sequence[SettingOutlook]) -> Table:
         (
             right("Vehicles/h"),
             right("Band, r/min"),
-            right("Predicted, r/min ± U"),
-            right("Chance in band"),
+            right("Predicted r/min ± U"),
+            right("In band"),
         ),
         [
             (
@@ -365,7 +370,7 @@ def _next_blocks(ledger: Ledger, tuning: Tuning, at: RateSetting) -> list[Block]
                 right("Takes"),
                 right("Its own U"),
                 right("U of the prediction then"),
-                right("Chance in band"),
+                right("In band"),
                 left("Verdict"),
             ),
             [
