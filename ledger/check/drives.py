@@ -36,7 +36,7 @@ def drive_warnings(
                     rule="beyond-drive-limits",
                     message=f"{change.value:.10g} {change.unit} lies outside the drive's limits",
                     expected=f"{min(limits):.10g} to {max(limits):.10g} {change.unit}",
-                    remedy="choose a value inside, or mend the limits by the makers' manuals",
+                    remedy="choose a value inside, or correct the limits by the makers' manuals",
                 )
     for entry in ledger.standing:
         document = documents[ledger.path_of_visit[entry.ref.visit]]

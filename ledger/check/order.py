@@ -24,7 +24,7 @@ def order_warnings(
                 rule="ends-before-start",
                 message=f"{ends} lies before {begins}, where it begins",
                 expected=f"{begins} or later",
-                remedy="turn the two days round, or mend the year",
+                remedy="swap the two days, or correct the year",
             )
 
     for machine in ledger.machines.values():
@@ -56,7 +56,7 @@ def order_warnings(
                 rule="closed-before-found",
                 message=f"`{finding.ref}` was found only after this visit",
                 expected="a finding that was there to be closed",
-                remedy="mend the reference, or the time of one of the visits",
+                remedy="correct the reference, or the time of one of the visits",
             )
 
 
@@ -80,7 +80,7 @@ def _never_due(ledger: Ledger, document: Document, task: Task, problems: Problem
             message=f"`{interval.text}` gives no day from {begins}, where it counts from"
             + (f", to {task.ends}, where the task ends" if task.ends else ""),
             expected="a rule that comes due",
-            remedy="mend UNTIL, COUNT or the days of the rule, or `starts` and `ends` of the task",
+            remedy="correct the rule (UNTIL, COUNT, days), or `starts` and `ends` of the task",
         )
 
 

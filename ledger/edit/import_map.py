@@ -103,7 +103,7 @@ def _faults(document: Document) -> Iterator[Diagnostic]:
             rule="one-sign-twice",
             message="the decimals and the thousands have the same sign",
             expected="two signs",
-            remedy="take one of the two keys away, or mend it",
+            remedy="take one of the two keys away, or correct it",
         )
     if not _YEAR.search(when["written"]):
         yield document.diagnose(

@@ -113,7 +113,7 @@ def _check_closures(document: Document, problems: Problems) -> None:
                 rule="ends-before-start",
                 message=f"the closure ends on {closure['to']}, before it begins",
                 expected=f"{closure['from']} or later",
-                remedy="turn the two days round, or mend the year",
+                remedy="swap the two days, or correct the year",
             )
 
 

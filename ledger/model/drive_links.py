@@ -60,5 +60,5 @@ def _setting_seen(machine: Machine, document: Document, entry: Entry, problems: 
                 rule="not-its-drive",
                 message=f"`{machine.ident}` {has}, so `{key}` says nothing of it",
                 expected=right or "the machine whose drive was read",
-                remedy="mend the key or the place; once the visit is filed, by a correction of it",
+                remedy="correct the key or the place; once the visit is filed, file a correction",
             )
