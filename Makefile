@@ -1,5 +1,5 @@
 # Two commands do everything on a machine with Python 3.11 or later and make:
-#   make demo   installs into .venv, checks and builds the example site, prints today's due work
+#   make demo   installs into .venv, checks and builds the example site, shows what to look at
 #   make test   installs and passes the tests
 
 PYTHON ?= python3
@@ -28,12 +28,23 @@ $(VENV)/installed-test: $(VENV)/installed pyproject.toml
 	@touch $@
 
 demo: $(VENV)/installed
-	$(BIN)/tunnelbook check example_site --as-of $(EXAMPLE_DAY)
-	$(BIN)/tunnelbook build example_site --as-of $(EXAMPLE_DAY) --html
-	$(BIN)/tunnelbook due example_site --as-of $(EXAMPLE_DAY)
+	@echo '$$ tunnelbook check example_site'
+	@$(BIN)/tunnelbook check example_site --as-of $(EXAMPLE_DAY) | tail -n 1
+	@echo 'These nine are planted: example_site/README.md says what each would have a foreman ask.'
 	@echo
-	@echo "The book lies in example_site/book/ (open README.md there),"
-	@echo "and as pages for a browser in example_site/book/html/ (open index.html)."
+	@echo '$$ tunnelbook build example_site --html'
+	@$(BIN)/tunnelbook build example_site --as-of $(EXAMPLE_DAY) --html
+	@echo
+	@echo '$$ tunnelbook speed 38 30 --band 75 85      38 turns counted in 30 seconds'
+	@$(BIN)/tunnelbook speed 38 30 --band 75 85
+	@echo
+	@echo 'The front page of its book says:'
+	@echo
+	@sed -n '/^## Needs a decision/,/^## Pages/p' example_site/book/README.md | sed '$$d'
+	@echo 'Look at next:'
+	@echo '  example_site/book/html/index.html   the book in a browser; round.html beside it is the phone page'
+	@echo '  example_site/book/README.md         the same book as text, as a pull request shows it'
+	@echo '  README.md, "Start your own"         a site of yours, and its first visit'
 
 test: $(VENV)/installed-test
 	$(BIN)/python -m pytest -n 2
