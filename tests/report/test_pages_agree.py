@@ -113,3 +113,40 @@ def test_the_front_page_and_the_wear_page_find_the_same_things_worn(book):
     places = [text(item).split(": ", 1)[1].split(", read ")[0] for item in bullets.items]
     assert places
     assert all(place in front for place in places)
+
+
+def test_the_plan_of_a_task_is_the_same_on_its_page_and_under_reliability(book):
+    """And what reliability calls a service, compliance counts as due work of that task."""
+    counted = {row["Task"] for row in rows(book["compliance.md"], "Task", "Share in time")}
+    told = rows(book["reliability.md"], "Task", "Plan: every")
+    pages = {page.title: words_of(page) for path, page in book.items() if path.startswith("tasks/")}
+
+    assert told
+    for row in told:
+        assert f"Due every {row['Plan: every']}" in pages[row["Task"]]
+        assert row["Task"] in counted
+
+
+def test_what_was_not_done_adds_up_alike_by_task_month_and_purpose(book):
+    page = book["compliance.md"]
+    total = number(r"(\d+) not done of", words_of(page))
+
+    by_task = rows(page, "Task", "Share in time")
+    by_purpose = rows(page, "For", "Tasks", "Share in time")
+    (by_month,) = [row for row in rows(page, "Month") if row["Month"] == "All"]
+    assert sum(int(row["Not done"]) for row in by_task) == total
+    assert sum(int(row["Not done"]) for row in by_purpose) == total
+    assert int(by_month["Not done"]) + int(by_month["Not done, daily"]) == total
+
+
+def test_a_brush_out_of_band_is_out_of_band_on_every_page(book):
+    out = [
+        row["Machine"]
+        for row in rows(book["speeds.md"], "Machine", "Verdict")
+        if row["Verdict"] == "out of band"
+    ]
+    front = words_of(book["README.md"])
+
+    assert out
+    for machine in out:
+        assert f"Out of band: {machine}," in front
