@@ -63,6 +63,7 @@ def adapt_table(tokens: Sequence[Token], label: str) -> Iterator[Token]:
                 token.attrSet("role", _ROLES[token.type])
     is_wide = len(rows[0]) > _FIT_A_SHEET
     classes = "scroll" + (" stack" if stacks else "") + (" wide" if is_wide else "")
+    label += ", slides sideways" if is_wide else ""
     older = _first_older(tokens, [row[0].text for row in rows[1:]])
     if older is None:
         yield from _in_region(tokens, classes, label)

@@ -233,7 +233,9 @@ def test_links_to_elsewhere_tell_nobody_where_they_stood():
 )
 def test_a_table_too_wide_for_an_upright_sheet_is_printed_on_its_side(columns, classes):
     heads = [right(f"2026-{n:02}") for n in range(columns)]
-    assert f'<div class="{classes}" role' in shown(Table(heads, [["–"] * columns]))
+    text = shown(Table(heads, [["–"] * columns]))
+    assert f'<div class="{classes}" role' in text
+    assert (', slides sideways"' in text) is (columns == 11)
 
 
 @pytest.mark.parametrize(
