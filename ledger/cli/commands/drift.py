@@ -3,6 +3,7 @@
 import argparse
 
 from ledger.cli.command import (
+    add_as_of,
     add_json,
     add_machine_choice,
     add_site_option,
@@ -26,6 +27,7 @@ as it did.
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_machine_choice(parser)
     add_site_option(parser)
+    add_as_of(parser)
     add_json(parser)
 
 
@@ -36,7 +38,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.pages.drift_rows import drift_row  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, None).ledger
+    ledger = open_site(parsed.site, parsed.as_of).ledger
     found = drift(ledger, speed_results(ledger))
     if parsed.machine is not None:
         found = drift_of(found, known(parsed.machine, ledger.machines, "machine"))

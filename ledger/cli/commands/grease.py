@@ -3,6 +3,7 @@
 import argparse
 
 from ledger.cli.command import (
+    add_as_of,
     add_json,
     add_machine_choice,
     add_site_option,
@@ -29,6 +30,7 @@ every amount printed here.
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_machine_choice(parser)
     add_site_option(parser)
+    add_as_of(parser)
     add_json(parser)
 
 
@@ -39,7 +41,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.pages.lubrication_rows import point_row, supply_row  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, None).ledger
+    ledger = open_site(parsed.site, parsed.as_of).ledger
     points, supplies = lubrication(ledger), grease_supplies(ledger)
     if parsed.machine is not None:
         machine = known(parsed.machine, ledger.machines, "machine")

@@ -3,7 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING
 
-from ledger.cli.command import Failure, add_json, add_site_option, open_site, print_json
+from ledger.cli.command import Failure, add_as_of, add_json, add_site_option, open_site, print_json
 
 if TYPE_CHECKING:
     from ledger.assess.line_matching import RateCheck
@@ -51,6 +51,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--u-distance-m", type=float, metavar="M", help="standard uncertainty of the way"
     )
     add_site_option(parser)
+    add_as_of(parser)
     add_json(parser)
 
 
@@ -61,7 +62,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.pages.line_rows import line_row  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, None).ledger
+    ledger = open_site(parsed.site, parsed.as_of).ledger
     rates = () if parsed.line_rate is None else (parsed.line_rate,)
     try:
         timed = _timed(parsed, ledger.site)

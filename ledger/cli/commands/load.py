@@ -3,7 +3,15 @@
 import argparse
 from typing import TYPE_CHECKING
 
-from ledger.cli.command import Failure, add_json, add_site_option, known, open_site, print_json
+from ledger.cli.command import (
+    Failure,
+    add_as_of,
+    add_json,
+    add_site_option,
+    known,
+    open_site,
+    print_json,
+)
 
 if TYPE_CHECKING:
     from ledger.assess.conversion_speed import SpeedChange
@@ -50,6 +58,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="how the load answers to speed; by default by the kind of the machine",
     )
     add_site_option(parser)
+    add_as_of(parser)
     add_json(parser)
 
 
@@ -67,7 +76,7 @@ def run(parsed: argparse.Namespace) -> int:
     )
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, None).ledger
+    ledger = open_site(parsed.site, parsed.as_of).ledger
     if parsed.machine is None:
         _refuse_without_machine(parsed)
         found = site_load(ledger, speed_results(ledger))

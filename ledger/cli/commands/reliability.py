@@ -2,7 +2,7 @@
 
 import argparse
 
-from ledger.cli.command import add_json, add_site_option, open_site, print_json
+from ledger.cli.command import add_as_of, add_json, add_site_option, open_site, print_json
 
 DESCRIPTION = "Print what fails, how often and for how long, and what the record says of renewals."
 EXAMPLES = """\
@@ -17,6 +17,7 @@ is "not enough data", and that is the truth.
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_site_option(parser)
+    add_as_of(parser)
     add_json(parser)
 
 
@@ -31,7 +32,7 @@ def run(parsed: argparse.Namespace) -> int:
     )
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, None).ledger
+    ledger = open_site(parsed.site, parsed.as_of).ledger
     found, values = reliability(ledger), task_values(ledger)
     if not parsed.json:
         print(render(reliability_page(ledger, found, values)), end="")

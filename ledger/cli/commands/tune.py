@@ -2,7 +2,15 @@
 
 import argparse
 
-from ledger.cli.command import Failure, add_json, add_site_option, known, open_site, print_json
+from ledger.cli.command import (
+    Failure,
+    add_as_of,
+    add_json,
+    add_site_option,
+    known,
+    open_site,
+    print_json,
+)
 
 DESCRIPTION = (
     "Work out from the readings which drive setting puts a shaft in its band at each line rate, "
@@ -42,6 +50,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--target", type=float, metavar="RPM", help="speed to aim at instead of the band's target"
     )
     add_site_option(parser)
+    add_as_of(parser)
     add_json(parser)
 
 
@@ -53,7 +62,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.pages.settings_words import from_shown_unit  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, None).ledger
+    ledger = open_site(parsed.site, parsed.as_of).ledger
     machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
     if not machine.has_setpoint:
         raise Failure(

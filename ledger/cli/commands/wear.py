@@ -3,6 +3,7 @@
 import argparse
 
 from ledger.cli.command import (
+    add_as_of,
     add_json,
     add_machine_choice,
     add_site_option,
@@ -29,6 +30,7 @@ high-pressure nozzle.
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_machine_choice(parser)
     add_site_option(parser)
+    add_as_of(parser)
     add_json(parser)
 
 
@@ -38,7 +40,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.pages.wear_rows import damper_row, group_row, item_row  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, None).ledger
+    ledger = open_site(parsed.site, parsed.as_of).ledger
     found = wear(ledger)
     if parsed.machine is not None:
         found = wear_of(found, known(parsed.machine, ledger.machines, "machine"))
