@@ -16,6 +16,7 @@ from ledger.report.blocks import (
     Page,
     Paragraph,
     Picture,
+    Spans,
     Strong,
     Table,
     left,
@@ -142,9 +143,7 @@ def _last_readings(ledger: Ledger, by_machine: Mapping[str, Sequence[SpeedResult
             (
                 Link(machine.name, f"{PATH}#{anchor_of(machine.name)}"),
                 _speed_words(last),
-                Strong(_verdict_words(last))
-                if last.verdict is Verdict.OUT_OF_BAND
-                else _verdict_words(last),
+                _verdict_words(last),
                 _band_words(last),
                 words.day_words(last.entry.day),
                 _advice_words(ledger, last),
@@ -174,7 +173,7 @@ def _machine(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult]) -
     ]
 
 
-def _row(ledger: Ledger, result: SpeedResult) -> tuple[str, ...]:
+def _row(ledger: Ledger, result: SpeedResult) -> tuple[Spans, ...]:
     site = ledger.site
     reading = result.entry.speed
     return (
@@ -196,8 +195,11 @@ def _speed_words(result: SpeedResult) -> str:
     return f"no speed: {result.flaw}" if result.speed is None else words.speed_words(result.speed)
 
 
-def _verdict_words(result: SpeedResult) -> str:
-    return words.NONE if result.verdict is None else result.verdict.value
+def _verdict_words(result: SpeedResult) -> Spans:
+    if result.verdict is None:
+        return words.NONE
+    said = result.verdict.value
+    return Strong(said) if result.verdict is Verdict.OUT_OF_BAND else said
 
 
 def _band_words(result: SpeedResult) -> str:
