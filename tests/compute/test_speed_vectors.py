@@ -31,6 +31,8 @@ USUAL = (75, 85)
 CLEAN = [0.41, 1.205, 2.02, 2.799, 3.61, 4.395, 5.21, 6.02, 6.79, 7.612, 8.4, 9.215]
 TWO_MARKS = [0.1, 0.472, 0.86, 1.22, 1.604, 1.99, 2.352, 2.741, 3.11, 3.49, 3.862, 4.25, 4.61]
 FAST = [0.2, 0.87, 1.531, 2.205, 2.86, 3.541, 4.2, 4.869, 5.53, 6.21]
+SLOW = [0, 7.48, 15.03, 22.51, 29.96, 37.54, 45.01, 52.47, 60.04, 67.5, 74.98, 82.52]
+VERY_FAST = [round(0.15 * k + 0.004 * (k % 3 - 1), 3) for k in range(1, 31)]
 
 
 def without(times, *lost):
@@ -89,6 +91,8 @@ TAPS = [
     ("two marks", {"times_s": TWO_MARKS, "passes_per_turn": 2}, USUAL),
     ("fast shaft, out of band", {"times_s": FAST}, USUAL),
     ("perfect taps", {"times_s": [0.5 + 0.75 * k for k in range(10)]}, USUAL),
+    ("slow shaft, one missed", {"times_s": without(SLOW, 6)}, (7.5, 8.5)),
+    ("very fast shaft, one doubled", {"times_s": sorted([*VERY_FAST, 1.53])}, (380, 420)),
     ("from a far clock", {"times_s": [1000 + time for time in FAST]}, USUAL),
 ]
 OTHERS = [
@@ -105,6 +109,8 @@ REFUSED = [
     ("no time", "count", {"passes": 12, "seconds": 0}),
     ("no marks", "count", {"passes": 12, "seconds": 10, "passes_per_turn": 0}),
     ("no turn", "turns", {"turns": 0, "seconds": 10}),
+    ("three taps", "taps", {"times_s": CLEAN[:3]}),
+    ("five taps, one of them doubled", "taps", {"times_s": [*CLEAN[:4], CLEAN[3] + 0.1]}),
     ("four taps", "taps", {"times_s": CLEAN[:4]}),
     ("a pause", "taps", {"times_s": [*CLEAN[:6], *(time + 9 for time in CLEAN[6:])]}),
     ("too many missed", "taps", {"times_s": [0, 1, 3, 4, 6, 7]}),

@@ -64,6 +64,60 @@ def test_axe_finds_nothing_in_the_tachometer_and_in_questions(open_round, walk, 
     assert faults_axe_finds(it.page) == []
 
 
+def with_faults(page):
+    """A number that is none, a tick without its reading, a task not done without a reason."""
+    show_all_of(page, "Walk")
+    page.get_by_label("As-found frequency, Hz").fill("fast")
+    page.get_by_role("button", name="Not done: Measure the chain").click()
+
+
+def handed_over(page):
+    """A visit that was downloaded and says so."""
+    page.get_by_label("Who are you?").select_option("m-osterby")
+    page.get_by_label("chain", exact=True).check()
+    page.get_by_role("navigation").get_by_role("button", name="Visit").click()
+    with page.expect_download():
+        page.get_by_role("button", name="Download").click()
+    page.get_by_text("Downloaded 20").wait_for()
+
+
+def left_yesterday(page):
+    """Work of an earlier day, kept apart and offered."""
+    page.get_by_label("chain", exact=True).check()
+    page.evaluate(
+        """() => {
+          const place = Object.keys(localStorage).find((name) => name.endsWith(" work"));
+          const work = JSON.parse(localStorage.getItem(place));
+          const touched = "2026-01-02T06:40";
+          localStorage.setItem(place, JSON.stringify({...work, begun: touched, touched}));
+        }"""
+    )
+    page.reload()
+    page.get_by_role("button", name="Finish it").wait_for()
+
+
+def half_tapped(page):
+    """The tachometer with too few taps."""
+    show_all_of(page, "Walk")
+    page.get_by_role("button", name="Open the tap tachometer").click()
+    page.keyboard.press("Space")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("bring_about", [with_faults, handed_over, left_yesterday, half_tapped])
+def test_no_state_shuts_anyone_out(open_round, walk, bring_about, scheme):
+    it = open_round(walk, color_scheme=scheme, viewport=PHONE)
+    bring_about(it.page)
+    assert faults_axe_finds(it.page) == []
+    assert it.page.evaluate(SMALL_TARGETS, LEAST_TARGET_PX) == []
+    assert it.page.evaluate(TOO_WIDE) == []
+    if bring_about is with_faults:
+        it.page.get_by_role("navigation").get_by_role("button", name="Visit").click()
+        assert it.page.locator("#visit > .problems button").count() >= 3
+        assert faults_axe_finds(it.page) == []
+        assert it.page.evaluate(SMALL_TARGETS, LEAST_TARGET_PX) == []
+
+
 @pytest.mark.parametrize("view", VIEWS)
 def test_targets_are_large_enough_for_gloves_and_nothing_is_cut_off(open_round, walk, view):
     it = open_round(walk, viewport=PHONE)
@@ -72,7 +126,11 @@ def test_targets_are_large_enough_for_gloves_and_nothing_is_cut_off(open_round, 
     assert it.page.evaluate(TOO_WIDE) == []
 
 
-@pytest.mark.parametrize("size", [PHONE, {"width": 320, "height": 568}], ids=["phone", "small"])
+@pytest.mark.parametrize(
+    "size",
+    [PHONE, {"width": 320, "height": 568}, {"width": 640, "height": 360}],
+    ids=["phone", "small", "sideways"],
+)
 def test_the_tachometer_s_main_targets_are_larger_still(open_round, walk, size):
     it = open_round(walk, viewport=size)
     show_all_of(it.page, "Walk")
@@ -80,7 +138,10 @@ def test_the_tachometer_s_main_targets_are_larger_still(open_round, walk, size):
     assert it.page.evaluate(SMALL_TARGETS, LEAST_TARGET_PX) == []
     box = it.page.get_by_role("button", name="Tap", exact=True).bounding_box()
     assert box["height"] >= 2 * MAIN_TARGET_PX
-    assert box["width"] >= 0.85 * size["width"]
+    # Held sideways, the tap target stands beside the words.
+    share = 0.85 if size["height"] > size["width"] else 0.4
+    assert box["width"] >= share * size["width"]
+    assert box["y"] + box["height"] <= size["height"]
     for name in ("Use this reading", "Undo last tap", "Reset", "Back"):
         assert it.page.get_by_role("button", name=name).bounding_box()["height"] >= MAIN_TARGET_PX
 
@@ -139,6 +200,8 @@ def test_the_walk_is_printed_whole(open_round, walk):
     it.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
     it.page.emulate_media(media="print")
     assert it.page.get_by_text("Grease the turning shaft bearings").last.is_visible()
+    assert it.page.get_by_label("As-found frequency, Hz").is_visible()
+    assert it.page.get_by_label("Go to station").is_hidden()
     assert it.page.get_by_role("navigation").is_hidden()
     it.page.evaluate("window.dispatchEvent(new Event('afterprint'))")
     it.page.emulate_media(media="screen")

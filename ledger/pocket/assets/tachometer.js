@@ -22,11 +22,11 @@ function openTachometer(store, options) {
     "dialog",
     { class: "tachometer", "aria-labelledby": "tachometer-title" },
     make("h2", { id: "tachometer-title" }, `Tap tachometer: ${options.title}`),
+    make("p", {}, make("strong", {}, "Stay outside the guards.")),
     make(
       "p",
       { class: "how" },
-      "Stay outside the guards. Watch one marked strip and tap each time it comes by. " +
-        "The space bar taps too.",
+      "Watch one marked strip and tap each time it comes by. The space bar taps too.",
     ),
     view.speed,
     make("p", { class: "hint" }, options.bandWords),
