@@ -9,15 +9,16 @@ from functools import cache, lru_cache
 
 from ledger.history.signature import Signature, signature_in
 
-_SIGNED = re.compile(
-    r"(?P<name>.*?) ?<(?P<email>[^<>]*)> (?P<seconds>-?\d{1,18}) (?P<zone>[+-]\d{4})"
-)
+_WHO = re.compile(rb"([^\n]*?) ?<([^<>\n]*)>")
+_ZONE = re.compile(rb"[+-]\d{4}")
+_SECONDS = re.compile(rb"-?\d{1,18}")
 # What nearly every commit looks like; any other is taken apart header by header.
 _USUAL = re.compile(
     rb"tree [0-9a-f]+\n((?:parent [0-9a-f]+\n)*)author ([^\n]*)\ncommitter ([^\n]*)\n\n"
 )
 _BLANK = re.compile(r"\n(?:[ \t]*\n)+")
-_TRAILER = re.compile(r"(?P<key>[A-Za-z0-9-]+)[ \t]*:[ \t]*(?P<value>.*)")
+# The seconds of the years 2 to 9998, so that no time zone leads out of the calendar.
+_CALENDAR = range(-62_104_060_800, 253_370_764_800)
 
 # Text encodings that people commit in; others of Python's are no character sets, or slow by design.
 _CHARSETS = re.compile(
@@ -37,11 +38,23 @@ class Status(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Signer:
-    """Who and when of a commit, as written there: `at` is None where the bytes give no instant."""
+    """Who and when of a commit, as written there.
+
+    `seconds` are those since 1970 in UTC, None where the bytes give no instant of the calendar;
+    `zone` is the offset from UTC as +hhmm.
+    """
 
     name: str
     email: str
-    at: datetime | None
+    seconds: int | None
+    zone: str = "+0000"
+
+    @property
+    def at(self) -> datetime | None:
+        """The instant, None where there is none."""
+        if self.seconds is None:
+            return None
+        return datetime.fromtimestamp(self.seconds, _zone(self.zone))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +74,28 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CommitText:
+    """What the raw commit object alone says.
+
+    `signature` is what the commit carries, not verified: that takes keys someone trusts, see
+    `verification`. `oddities` say which headers could not be read as they should be.
+    """
+
+    parents: tuple[str, ...]
+    author: Signer
+    committer: Signer
+    message: bytes
+    charset: str = "utf-8"
+    signature: Signature | None = None
+    oddities: tuple[str, ...] = ()
+
+    @property
+    def subject(self) -> str:
+        """The first paragraph of the message, on one line."""
+        return subject_of(self.message.decode(self.charset, "replace"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Commit:
     """One commit and what it did to the site's folder.
 
@@ -69,60 +104,56 @@ class Commit:
     wrote, given against its first parent. `dropped` are changes that one side of a merge had
     made, the other side had not touched, and the merge left out all the same; given from that
     side's version to the merge's.
-    `signature` is what the commit carries, not verified: that takes keys someone trusts, see
-    `verification`.
     `boundary` is true where a parent is not in this clone: it is shallow, and `changes` hold the
     whole folder.
-    `oddities` say which headers could not be read as they should be.
     """
 
     oid: str
-    parents: tuple[str, ...]
-    author: Signer
-    committer: Signer
-    subject: str
-    trailers: tuple[tuple[str, str], ...]
-    signature: Signature | None
+    text: CommitText
     changes: tuple[Change, ...]
     own_changes: tuple[Change, ...]
-    dropped: tuple[Change, ...]
-    boundary: bool
-    oddities: tuple[str, ...]
+    dropped: tuple[Change, ...] = ()
+    boundary: bool = False
+
+    @property
+    def parents(self) -> tuple[str, ...]:
+        return self.text.parents
+
+    @property
+    def author(self) -> Signer:
+        return self.text.author
+
+    @property
+    def committer(self) -> Signer:
+        return self.text.committer
+
+    @property
+    def subject(self) -> str:
+        return self.text.subject
+
+    @property
+    def signature(self) -> Signature | None:
+        return self.text.signature
 
     @property
     def is_merge(self) -> bool:
-        return len(self.parents) > 1
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CommitText:
-    """What the raw commit object alone says; the fields are those of `Commit`."""
-
-    parents: tuple[str, ...]
-    author: Signer
-    committer: Signer
-    subject: str
-    trailers: tuple[tuple[str, str], ...]
-    signature: Signature | None
-    oddities: tuple[str, ...]
+        return len(self.text.parents) > 1
 
 
 def parse_commit(raw: bytes) -> CommitText:
     """The headers and message of a raw commit object; malformed ones are named in `oddities`."""
     usual = _USUAL.match(raw)
     if usual is not None:
-        author, author_wrong = _person(usual[2], "utf-8")
-        committer, committer_wrong = _person(usual[3], "utf-8")
-        if not author_wrong and not committer_wrong:
-            subject, trailers = parse_message(raw[usual.end() :].decode("utf-8", "replace"))
+        parents, author_line, committer_line = usual.groups()
+        author = _signer(author_line, "utf-8")
+        same = author_line == committer_line
+        committer = author if same else _signer(committer_line, "utf-8")
+        if author and committer and None not in (author.seconds, committer.seconds):
             return CommitText(
-                parents=tuple(usual[1].decode("ascii").split()[1::2]),
+                parents=tuple(parents.decode("ascii").split()[1::2]),
                 author=author,
                 committer=committer,
-                subject=subject,
-                trailers=trailers,
-                signature=None,
-                oddities=(),
+                message=raw[usual.end() :],
             )
     return _parse_by_header(raw)
 
@@ -132,49 +163,24 @@ def _parse_by_header(raw: bytes) -> CommitText:
     headers = _headers(head)
     oddities: list[str] = []
     charset = _charset(headers, oddities)
-    subject, trailers = parse_message(message.decode(charset, "replace"))
     return CommitText(
         parents=tuple(
             value.decode("ascii", "replace") for key, value in headers if key == b"parent"
         ),
-        author=_signer(b"author", headers, charset, oddities),
-        committer=_signer(b"committer", headers, charset, oddities),
-        subject=subject,
-        trailers=trailers,
+        author=_person(b"author", headers, charset, oddities),
+        committer=_person(b"committer", headers, charset, oddities),
+        message=message,
+        charset=charset,
         signature=signature_in(raw),
         oddities=tuple(oddities),
     )
 
 
-def parse_message(message: str) -> tuple[str, tuple[tuple[str, str], ...]]:
-    """The subject (first paragraph on one line) and the trailers, keys as written.
-
-    Trailers are `Key: value` lines that make up the whole last paragraph, which is not the first;
-    an indented line goes on with the value before it.
-    """
-    only = message.strip("\n")
-    if "\n" not in only:
-        return only.strip(), ()
+def subject_of(message: str) -> str:
+    """The first paragraph of a message, on one line."""
     text = "\n" + message.replace("\r\n", "\n") + "\n"
-    paragraphs = [part.strip("\n").split("\n") for part in _BLANK.split(text) if part.strip()]
-    if not paragraphs:
-        return "", ()
-    subject = " ".join(line.strip() for line in paragraphs[0])
-    return subject, _trailers(paragraphs[-1]) if len(paragraphs) > 1 else ()
-
-
-def _trailers(lines: list[str]) -> tuple[tuple[str, str], ...]:
-    found: list[tuple[str, str]] = []
-    for line in lines:
-        trailer = _TRAILER.fullmatch(line)
-        if trailer is not None:
-            found.append((trailer["key"], trailer["value"].strip()))
-        elif line[:1] in (" ", "\t") and found:
-            key, value = found[-1]
-            found[-1] = (key, f"{value} {line.strip()}".strip())
-        else:
-            return ()
-    return tuple(found)
+    first = next((part for part in _BLANK.split(text) if part.strip()), "")
+    return " ".join(line.strip() for line in first.strip("\n").split("\n"))
 
 
 def _headers(head: bytes) -> list[tuple[bytes, bytes]]:
@@ -210,36 +216,44 @@ def _known_charset(named: bytes) -> str | None:
     return charset if _CHARSETS.fullmatch(charset) else None
 
 
-def _signer(
+def _person(
     role: bytes, headers: list[tuple[bytes, bytes]], charset: str, oddities: list[str]
 ) -> Signer:
     written = [value for key, value in headers if key == role]
     if len(written) != 1:
         oddities.append(f"{len(written)} {role.decode()} lines")
     if not written:
-        return Signer(name="", email="", at=None)
-    signer, wrong = _person(written[0], charset)
-    if wrong:
-        oddities.append(f"{role.decode()} {wrong}")
+        return Signer(name="", email="", seconds=None)
+    signer = _signer(written[0], charset)
+    if signer is None:
+        oddities.append(f"{role.decode()} line cannot be read")
+        return Signer(name=written[0].decode(charset, "replace"), email="", seconds=None)
+    if signer.seconds is None:
+        oddities.append(f"{role.decode()} date is outside the calendar")
     return signer
 
 
-@lru_cache(maxsize=2)  # mostly one and the same person at the same second, twice
-def _person(written: bytes, charset: str) -> tuple[Signer, str]:
-    text = written.decode(charset, "replace")
-    parts = _SIGNED.fullmatch(text)
-    if parts is None:
-        return Signer(name=text, email="", at=None), "line cannot be read"
-    at = _instant(int(parts["seconds"]), parts["zone"])
-    signer = Signer(name=parts["name"], email=parts["email"], at=at)
-    return signer, "date is outside the calendar" if at is None else ""
-
-
-def _instant(seconds: int, zone: str) -> datetime | None:
-    try:
-        return datetime.fromtimestamp(seconds, _zone(zone))
-    except (ValueError, OverflowError, OSError):
+def _signer(line: bytes, charset: str) -> Signer | None:
+    """Who and when out of `Name <address> seconds zone`; None where it cannot be read."""
+    who, _, when = line.rpartition(b"> ")
+    seconds, _, zone = when.partition(b" ")
+    known = _known(who + b">", zone, charset)
+    if known is None or _SECONDS.fullmatch(seconds) is None:
         return None
+    instant = int(seconds)
+    name, email, offset = known
+    return Signer(
+        name=name, email=email, seconds=instant if instant in _CALENDAR else None, zone=offset
+    )
+
+
+@lru_cache(maxsize=1024)  # so many people, in so many time zones, write most of a history
+def _known(who: bytes, zone: bytes, charset: str) -> tuple[str, str, str] | None:
+    parts = _WHO.fullmatch(who)
+    if parts is None or _ZONE.fullmatch(zone) is None:
+        return None
+    name, email = parts[1].decode(charset, "replace"), parts[2].decode(charset, "replace")
+    return name, email, zone.decode("ascii")
 
 
 @cache

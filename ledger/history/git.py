@@ -45,6 +45,9 @@ PLUMBING = frozenset(
 
 OLDEST_GIT = (2, 38)
 
+# As much as a pipe holds on most systems.
+_BUFFER_BYTES = 1 << 16
+
 # What the child may see of the caller's environment. HOME also serves `~/` in safe.directory.
 _KEPT = (
     "HOME",
@@ -153,13 +156,19 @@ class Git:
         code, printed, _ = self._run(arguments)
         return printed if code == 0 else None
 
-    def stream(self, *arguments: str, stdin: IO[bytes] | int) -> "Stream":
-        """Git running, its output to be read as it comes. Close the stream after use."""
+    def stream(
+        self, *arguments: str, stdin: IO[bytes] | int, stdout: IO[bytes] | int = subprocess.PIPE
+    ) -> "Stream":
+        """Git running, its output to be read as it comes, or going into the file `stdout`.
+
+        Close the stream after use.
+        """
         complaints = tempfile.TemporaryFile()  # noqa: SIM115  closed with the stream
         child = subprocess.Popen(
             self.command(arguments),
+            bufsize=_BUFFER_BYTES,
             stdin=stdin,
-            stdout=subprocess.PIPE,
+            stdout=stdout,
             stderr=complaints,
             env=self.environment,
         )

@@ -1,8 +1,11 @@
-"""History as a walk: every commit that HEAD reaches, oldest first, and what each one did."""
+"""History as a walk: every commit that a head reaches, oldest first, and what each one did."""
 
+import subprocess
 import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import ExitStack
+from functools import cached_property
+from typing import Self
 
 from ledger.history.commit import Change, Commit, CommitText, Status, parse_commit
 from ledger.history.git import Git, Stream
@@ -17,6 +20,7 @@ _CHUNK_BYTES = 1 << 16
 # a block at a time: a whole history asked backwards would have to be held in memory.
 _BLOCK = 256
 _ABSENT_MODE = "000000"
+_STATUS = {status.value: status for status in Status}
 
 # Renames off, so that a record moved away is seen to be gone.
 _DIFF = (
@@ -35,6 +39,85 @@ _DIFF = (
 )
 
 
+class History:
+    """All commits that a head reaches. Use it in a `with`: git lists them from then on.
+
+    `head` is the object id of that commit. Raises GitProblem where there is none.
+    """
+
+    def __init__(self, repository: Repository, head: str = "HEAD") -> None:
+        self.repository = repository
+        self.head = resolve(repository, head)
+        self._stack = ExitStack()
+        # Into a file, so that git ends even where nobody reads yet.
+        self._listed = self._stack.enter_context(tempfile.TemporaryFile())  # noqa: SIM115
+        self._lister = repository.git.stream(
+            "rev-list",
+            "--topo-order",
+            "--reverse",
+            "--parents",
+            self.head,
+            stdin=subprocess.DEVNULL,
+            stdout=self._listed,
+        )
+        self._stack.callback(self._lister.close)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._stack.close()
+
+    @cached_property
+    def parents(self) -> dict[str, list[str]]:
+        """Each commit with the parents that are in this clone, parents before children."""
+        self._lister.finish()
+        self._listed.seek(0)
+        lines = [entry.split(" ") for entry in self._listed.read().decode("ascii").splitlines()]
+        return {oid: parents for oid, *parents in lines}
+
+    @cached_property
+    def line(self) -> set[str]:
+        """The head and its first parents, which is where branches are merged into."""
+        found, oid = set(), self.head
+        while oid in self.parents:
+            found.add(oid)
+            oid = next(iter(self.parents[oid]), "")
+        return found
+
+    def commits(self) -> Iterator[Commit]:
+        """Every commit, parents before children, with its changes to the site."""
+        repository = self.repository
+        site = (str(repository.top / repository.prefix),) if repository.prefix else ()
+        commits = list(self.parents.items())
+        blocks = [commits[start : start + _BLOCK] for start in range(0, len(commits), _BLOCK)]
+        comparisons = [
+            request
+            for block in blocks
+            for oid, parents in reversed(block)
+            for request in ([f"{oid} {parent}" for parent in parents] or [oid])
+        ]
+        with ExitStack() as stack:
+            git = repository.git
+            diffs = _differences(
+                _running(git, comparisons, stack, *_DIFF, "--", *site), repository.prefix
+            )
+            texts = _texts(_running(git, self.parents, stack, "cat-file", "--batch", "--buffer"))
+            sides = Sides()
+            for block in blocks:
+                against = {
+                    oid: [_next_of(oid, diffs) for _ in parents or (None,)]
+                    for oid, parents in reversed(block)
+                }
+                for oid, _ in block:
+                    commit = _commit(oid, _text_of(oid, texts), against[oid], sides)
+                    sides.add(commit)
+                    yield commit
+            # Read on to where git says how it ended.
+            if next(texts, None) is not None:
+                raise GitProblem(rule="git-failed", message="Git gave more commits than asked for.")
+
+
 def walk(
     repository: Repository, since: str | None = None, *, head: str = "HEAD"
 ) -> Iterator[Commit]:
@@ -43,44 +126,16 @@ def walk(
     With `since`, only those that `since` does not reach; the others are read all the same, since
     what a merge dropped shows only against all that its sides did. Raises GitProblem.
     """
-    git = repository.git
-    line = _line_of_descent(git, resolve(repository, head))
-    old = set() if since is None else set(_line_of_descent(git, resolve(repository, since)))
-    site = (str(repository.top / repository.prefix),) if repository.prefix else ()
-    commits = list(line.items())
-    blocks = [commits[start : start + _BLOCK] for start in range(0, len(commits), _BLOCK)]
-    comparisons = [
-        request
-        for block in blocks
-        for oid, parents in reversed(block)
-        for request in ([f"{oid} {parent}" for parent in parents] or [oid])
-    ]
-    with ExitStack() as stack:
-        texts = _texts(_running(git, line, stack, "cat-file", "--batch", "--buffer"))
-        diffs = _differences(
-            _running(git, comparisons, stack, *_DIFF, "--", *site), repository.prefix
-        )
-        sides = Sides()
-        for block in blocks:
-            against = {
-                oid: [_next_of(oid, diffs) for _ in parents or (None,)]
-                for oid, parents in reversed(block)
-            }
-            for oid, _ in block:
-                commit = _commit(oid, _text_of(oid, texts), against[oid], sides)
-                sides.add(commit)
-                if oid not in old:
-                    yield commit
-        # Read on to where git says how it ended.
-        if next(texts, None) is not None:
-            raise GitProblem(rule="git-failed", message="Git gave more commits than asked for.")
+    old = set() if since is None else reached_by(repository, resolve(repository, since))
+    with History(repository, head) as history:
+        for commit in history.commits():
+            if commit.oid not in old:
+                yield commit
 
 
-def _line_of_descent(git: Git, tip: str) -> dict[str, list[str]]:
-    """Each commit with the parents that are in this clone, oldest first."""
-    printed = git.output("rev-list", "--topo-order", "--reverse", "--parents", tip)
-    lines = [entry.split(" ") for entry in printed.decode("ascii").splitlines()]
-    return {oid: parents for oid, *parents in lines}
+def reached_by(repository: Repository, oid: str) -> set[str]:
+    """A commit and all that it builds on, as object ids. Raises GitProblem."""
+    return set(repository.git.output("rev-list", oid).decode("ascii").split())
 
 
 def _running(git: Git, requests: Iterable[str], stack: ExitStack, *arguments: str) -> Stream:
@@ -145,35 +200,35 @@ def _next_of(oid: str, differences: Iterator[tuple[str, dict[str, Change]]]) -> 
 
 
 def _change(described: bytes, name: bytes, prefix: str) -> Change:
-    old_mode, new_mode, old_oid, new_oid, status = described[1:].decode("ascii").split(" ")
+    old_mode, new_mode, old_oid, new_oid, status = described.decode("ascii")[1:].split(" ")
     path = path_text(name)
-    return Change(
-        status=Status(status) if status in "ADMT" else Status.OTHER,
+    if prefix:
         # The site's folder itself can be a path where it was no folder.
-        path=path.removeprefix(prefix) if path.startswith(prefix) else ".",
-        old_oid=None if old_mode == _ABSENT_MODE else old_oid,
-        new_oid=None if new_mode == _ABSENT_MODE else new_oid,
-        old_mode=None if old_mode == _ABSENT_MODE else old_mode,
-        new_mode=None if new_mode == _ABSENT_MODE else new_mode,
+        path = path.removeprefix(prefix) if path.startswith(prefix) else "."
+    was, is_there = old_mode != _ABSENT_MODE, new_mode != _ABSENT_MODE
+    return Change(
+        status=_STATUS.get(status, Status.OTHER),
+        path=path,
+        old_oid=old_oid if was else None,
+        new_oid=new_oid if is_there else None,
+        old_mode=old_mode if was else None,
+        new_mode=new_mode if is_there else None,
     )
 
 
 def _commit(oid: str, text: CommitText, against: list[dict[str, Change]], sides: Sides) -> Commit:
     first, *others = against
     changes = tuple(first.values())
-    own = tuple(change for change in changes if all(change.path in other for other in others))
     known = sides.know(text.parents)
+    if not others:
+        return Commit(oid=oid, text=text, changes=changes, own_changes=changes, boundary=not known)
     return Commit(
         oid=oid,
-        parents=text.parents,
-        author=text.author,
-        committer=text.committer,
-        subject=text.subject,
-        trailers=text.trailers,
-        signature=text.signature,
+        text=text,
         changes=changes,
-        own_changes=own,
-        dropped=sides.dropped(text.parents, against) if others and known else (),
+        own_changes=tuple(
+            change for change in changes if all(change.path in other for other in others)
+        ),
+        dropped=sides.dropped(text.parents, against) if known else (),
         boundary=not known,
-        oddities=text.oddities,
     )

@@ -17,12 +17,14 @@ class Sides:
     def add(self, commit: Commit) -> None:
         self._index[commit.oid] = len(self._parents)
         self._parents.append(
-            tuple(self._index[parent] for parent in commit.parents if parent in self._index)
+            tuple([self._index[parent] for parent in commit.parents if parent in self._index])
         )
-        self._touched.append(tuple(c.path for c in (*commit.own_changes, *commit.dropped)))
+        changes = (*commit.own_changes, *commit.dropped) if commit.dropped else commit.own_changes
+        self._touched.append(tuple([change.path for change in changes]))
 
     def know(self, parents: Sequence[str]) -> bool:
-        return all(parent in self._index for parent in parents)
+        """Whether every parent has been added."""
+        return all(map(self._index.__contains__, parents))
 
     def dropped(
         self, parents: Sequence[str], against: list[dict[str, Change]]

@@ -8,7 +8,6 @@ into: whom to trust there is written in key rings and certificates outside the s
 
 import base64
 import binascii
-import hashlib
 import shutil
 import subprocess
 import tempfile
@@ -159,5 +158,7 @@ def _string(blob: bytes) -> bytes | None:
 
 def _fingerprint(key: str) -> str:
     """As `ssh-keygen -l` shows it."""
+    import hashlib  # noqa: PLC0415 - takes longer to import than a history without signatures has
+
     digest = hashlib.sha256(base64.b64decode(key)).digest()
     return "SHA256:" + base64.b64encode(digest).decode("ascii").rstrip("=")

@@ -9,6 +9,7 @@ from datetime import date, timedelta, tzinfo
 from enum import StrEnum
 from functools import lru_cache
 
+from ledger.history.log import History, reached_by
 from ledger.history.objects import BlobReader
 from ledger.history.problem import GitProblem
 from ledger.history.repository import Repository, ref_names, resolve, resolve_as_of
@@ -88,24 +89,56 @@ def audit(
     remembered: str | None = None,
     every_book: bool = False,
 ) -> Audit:
-    """Walk all history of HEAD and hold it against the rules.
+    """As `audit_history`, of all that HEAD reaches."""
+    with History(repository) as history:
+        return audit_history(history, since=since, remembered=remembered, every_book=every_book)
+
+
+def audit_history(
+    history: History,
+    *,
+    since: str | None = None,
+    remembered: str | None = None,
+    every_book: bool = False,
+) -> Audit:
+    """Walk a whole history and hold it against the rules.
 
     `since` is a revision, after which, or a day (YYYY-MM-DD), from which on commits are reported;
     all of history is read. `remembered` is the full id of a head written down earlier. The book
     is rendered and compared as it was last committed, with `every_book` at each commit that
     touched it. Raises GitProblem where git cannot tell, or the head holds no usable site.
     """
+    with _without_collecting():
+        return _audited(history, since, remembered, every_book=every_book)
+
+
+@contextmanager
+def _without_collecting() -> Iterator[None]:
+    """Many small values are kept; looking for garbage among them costs more than it frees."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+def _audited(
+    history: History, since: str | None, remembered: str | None, *, every_book: bool
+) -> Audit:
+    repository = history.repository
     state = history_state(repository)
     told = None if remembered is None else remembered_head(repository, remembered)
     with (
         BlobReader(repository) as reader,
         Signatures(Verifier(repository.git)) as signatures,
-        _without_collecting(),
     ):
         blobs = CachedBlobs(reader)
-        site = site_in(repository, state.head, blobs)
+        site = site_in(repository, history.head, blobs)
         start = _start(repository, since, site.zone)
-        trail = Trail(repository, blobs, site, signatures, _before(repository, start))
+        before = set() if start is None else reached_by(repository, start)
+        trail = Trail(history, blobs, site, signatures, before)
         items = list(trail.walked())
         if told is Remembered.REWRITTEN and remembered is not None:
             items.extend(_rewritten(repository, remembered, blobs))
@@ -115,7 +148,7 @@ def audit(
     order = {kind: rank for rank, kind in enumerate((*Offence, *Note))}
     items.sort(key=lambda item: order[item.kind])
     return Audit(
-        head=state.head,
+        head=history.head,
         since=start,
         site=site,
         state=state,
@@ -130,18 +163,6 @@ def audit(
         ),
         items=tuple(items),
     )
-
-
-@contextmanager
-def _without_collecting() -> Iterator[None]:
-    """Many small values are kept; looking for garbage among them costs more than it frees."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def _start(repository: Repository, since: str | None, zone: tzinfo) -> str | None:
@@ -167,12 +188,6 @@ def _day_before(since: str) -> str:
         return (date.fromisoformat(since) - timedelta(days=1)).isoformat()
     except (ValueError, OverflowError):
         return since
-
-
-def _before(repository: Repository, start: str | None) -> set[str]:
-    if start is None:
-        return set()
-    return set(repository.git.output("rev-list", resolve(repository, start)).decode().split())
 
 
 def _rewritten(repository: Repository, oid: str, blobs: CachedBlobs) -> Iterator[Item]:

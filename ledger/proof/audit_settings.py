@@ -88,10 +88,9 @@ class SettingTrail:
 
     def add(self, commit: Commit) -> Iterator[Item]:
         """What the next commit of the walk did to settings."""
-        own = {c.path for c in commit.own_changes if is_setpoints(c.path)}
-        for change in commit.changes:
-            if not is_setpoints(change.path):
-                continue
+        changes = [change for change in commit.changes if is_setpoints(change.path)]
+        own = {change.path for change in commit.own_changes} if changes else set()
+        for change in changes:
             if commit.oid in self._line:
                 self._note_line(change)
                 if commit.is_merge:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
-from zoneinfo import ZoneInfo, available_timezones
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ledger.history.commit import Commit
 from ledger.history.problem import GitProblem
@@ -20,7 +20,7 @@ SITE_FILE = "site.yaml"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Stand:
-    """The site as a commit left it, and the one whose rules the commit is held to; None for none."""
+    """The site as a commit left it, and the one whose rules it is held to; None for none."""
 
     site: Site | None = None
     rules: Site | None = None
@@ -48,8 +48,8 @@ class Sites:
         self._owners: dict[tuple[int, str], Person | None] = {}
         self.know_days = _knows_days(fallback)
 
-    def add(self, commit: Commit) -> None:
-        """Take in the next commit of the walk."""
+    def add(self, commit: Commit) -> bool:
+        """Take in the next commit of the walk; whether it differs in site.yaml from its parent."""
         parents = commit.parents
         before = self._stands.get(parents[0], _NOTHING) if parents else _NOTHING
         site, rules = before.site, before.rules
@@ -57,13 +57,16 @@ class Sites:
             if parent in self._line:
                 rules = self._stands[parent].site
                 break
+        changed = False
         for change in commit.changes:
             if change.path == SITE_FILE:
+                changed = True
                 self._start = self._start or commit.oid
                 site = (change.new_oid and self._read(change.new_oid)) or site
         if site is not before.site or rules is not before.rules:
             before = _Stand(site=site, rules=rules)
         self._stands[commit.oid] = before
+        return changed
 
     def begins_with(self, commit: Commit) -> bool:
         """Whether the commit brought site.yaml for the first time, and with it perhaps a record.
@@ -174,9 +177,13 @@ def addresses_of(site: Site, person: str) -> frozenset[str]:
 def site_of(raw: bytes) -> Site | None:
     """The site of a site.yaml; None where it has an error."""
     document = _sound(raw)
-    if document is None or document.value["time_zone"] not in available_timezones():
+    if document is None:
         return None
-    return build_site(document.value, ZoneInfo(document.value["time_zone"]))
+    try:
+        zone = ZoneInfo(document.value["time_zone"])
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return None
+    return build_site(document.value, zone)
 
 
 def _sound(raw: bytes) -> Document | None:

@@ -2,11 +2,11 @@
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime, timedelta, tzinfo
+from typing import NamedTuple
 
-from ledger.history.commit import Commit
-from ledger.proof.approval import owner_of
+from ledger.history.commit import Change, Commit, Status
 from ledger.proof.audit_items import Item, Note, Offence, mark_of
 from ledger.proof.audit_sites import Sites
 from ledger.proof.records import (
@@ -30,8 +30,9 @@ _OFFENCE = {
 _CLOCK_SLACK = timedelta(minutes=10)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Filed:
+class _Filed(NamedTuple):
+    """A visit's text as it was last filed; one is made for each of a record, so it is a tuple."""
+
     oid: str | None
     by_email: str
 
@@ -53,13 +54,14 @@ class VisitTrail:
     def add(self, commit: Commit) -> Iterator[Item]:
         """What the next commit of the walk did to visits."""
         if commit.oid in self._line:
-            self._touched_on_line.update(
-                c.path for c in commit.changes if c.old_oid is not None and is_visit(c.path)
-            )
-        touched, added = touched_visits(commit.own_changes, self._blobs)
+            for change in commit.changes:
+                if change.old_oid is not None and is_visit(change.path):
+                    self._touched_on_line.add(change.path)
+        own = [change for change in commit.own_changes if is_visit(change.path)]
+        touched, added = self._sorted_out(own)
         for one in touched:
             yield from self._touch(commit, one)
-        if self._sites.begins_with(commit) and added and not commit.boundary:
+        if added and self._sites.begins_with(commit) and not commit.boundary:
             visits = plain.count_words(len(added), "visit")
             said = f"{visits} came with the site itself: git cannot tell who filed them, or when"
             yield self._item(Note.BEGINNING, commit, "", said)
@@ -81,6 +83,12 @@ class VisitTrail:
                 yield self._with_texts(
                     self._item(Offence.MERGE_DROPPED, commit, change.path, said), record
                 )
+
+    def _sorted_out(self, own: list[Change]) -> tuple[list[TouchedVisit], list[Change]]:
+        """As `touched_visits`; a single new visit, which most commits are, needs no thought."""
+        if len(own) == 1 and own[0].status is Status.ADDED:
+            return [], own
+        return touched_visits(own, self._blobs) if own else ([], [])
 
     def end(self) -> Iterator[Item]:
         """What can only be told once the whole walk is known."""
@@ -117,21 +125,28 @@ class VisitTrail:
             yield self._item(Offence.MERGE_WROTE, commit, path, "no side of the merge has it")
         stem = path.rpartition("/")[2].removesuffix(".yaml")
         person = stem[16:].partition("~")[0]
-        yield from self._author(commit, path, oid, person)
+        stranger = self._stranger(commit, path, oid, person)
+        if stranger is not None:
+            yield stranger
         try:
-            served = datetime.fromisoformat(stem[:15]).replace(tzinfo=self._zone)
+            served = datetime.fromisoformat(stem[:15])
         except ValueError:
             return  # a stray name; the check of the head's files tells of it
-        entered = commit.committer.at
-        yield from self._gone(commit, path, person, served.date())
-        if entered is None:
+        gone = self._gone(commit, path, person, served.date())
+        if gone is not None:
+            yield gone
+        seconds = commit.committer.seconds
+        if seconds is None:
             return
-        local = entered.astimezone(self._zone)
-        if served > entered + _CLOCK_SLACK:
-            said = f"service on {served:%Y-%m-%d %H:%M}, committed on {local:%Y-%m-%d %H:%M}"
-            yield self._item(Offence.AHEAD, commit, path, said)
+        entered = datetime.fromtimestamp(seconds, self._zone)
+        # Clocks on the wall first; what they say of an hour that comes twice is looked into.
+        if served > entered.replace(tzinfo=None):
+            ahead = served.replace(tzinfo=self._zone).timestamp() - seconds
+            if ahead > _CLOCK_SLACK.total_seconds():
+                said = f"service on {served:%Y-%m-%d %H:%M}, committed on {entered:%Y-%m-%d %H:%M}"
+                yield self._item(Offence.AHEAD, commit, path, said)
         limit = self._sites.at(commit).policy.entry_within_days
-        late = (local.date() - served.date()).days
+        late = (entered.date() - served.date()).days
         if late > limit:
             said = f"committed {plain.count_words(late, 'day')} after the service; limit {limit}"
             written = commit.author.at
@@ -139,35 +154,40 @@ class VisitTrail:
                 said += f" (its author's date says {written.astimezone(self._zone):%Y-%m-%d})"
             yield self._item(Offence.LATE, commit, path, said)
 
-    def _author(self, commit: Commit, path: str, oid: str | None, person: str) -> Iterator[Item]:
+    def _stranger(self, commit: Commit, path: str, oid: str | None, person: str) -> Item | None:
+        """An author who is neither the one who did the work nor was there as well."""
         addresses = self._sites.addresses(person, commit)
         if not addresses:
             self._without_address[person] += 1
-            return
+            return None
         email = commit.author.email.casefold()
         if email in addresses:
-            return
-        people = self._sites.at(commit).people
-        author = owner_of(email, people)
+            return None
+        author = self._sites.owner(email, commit)
         if author is not None and author.ident in self._helpers(path, oid):
-            return
+            return None
         who = f"{author.name} ({email})" if author else email or "an author without an address"
+        people = self._sites.at(commit).people
         name = people[person].name if person in people else person
-        yield self._item(Offence.OTHER_AUTHOR, commit, path, f"by {name}, committed by {who}")
+        return self._item(Offence.OTHER_AUTHOR, commit, path, f"by {name}, committed by {who}")
 
-    def _gone(self, commit: Commit, path: str, person: str, served: date) -> Iterator[Item]:
+    def _gone(self, commit: Commit, path: str, person: str, served: date) -> Item | None:
         """One who was not with the site on the day of service, or who committed after leaving."""
+        if not self._sites.know_days:
+            return None
         wrong = self._sites.left_on(person, served, commit)
         if wrong:
-            yield self._item(Offence.GONE, commit, path, f"service on {served}; {wrong}")
-            return
-        author = owner_of(commit.author.email, self._sites.at(commit).people)
-        if author is None or commit.committer.at is None:
-            return
-        day = commit.committer.at.astimezone(self._zone).date()
+            return self._item(Offence.GONE, commit, path, f"service on {served}; {wrong}")
+        author, at = self._sites.owner(commit.author.email, commit), commit.committer.at
+        if author is None or at is None:
+            return None
+        day = at.astimezone(self._zone).date()
         wrong = self._sites.left_on(author.ident, day, commit)
-        if wrong:
-            yield self._item(Offence.GONE, commit, path, f"committed on {day}; {wrong}")
+        return (
+            self._item(Offence.GONE, commit, path, f"committed on {day}; {wrong}")
+            if wrong
+            else None
+        )
 
     def _helpers(self, path: str, oid: str | None) -> tuple[str, ...]:
         document = None if oid is None else document_of(path, self._blobs.read(oid))

@@ -2,8 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from ledger.history.commit import Commit
 from ledger.history.verification import Outcome, Verification, Verifier
@@ -11,6 +10,9 @@ from ledger.model.site import Site
 from ledger.proof.approval import owner_of
 from ledger.proof.audit_items import Item, Note, Offence, mark_of
 from ledger.report import plain
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future, ThreadPoolExecutor
 
 
 class Signatures:
@@ -37,6 +39,9 @@ class Signatures:
         if commit.signature is None or commit.oid in self._asked:
             return
         if self._pool is None:
+            # Most histories carry no signature, and then need none of it.
+            from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415
+
             self._pool = ThreadPoolExecutor()
         self._asked[commit.oid] = self._pool.submit(
             self._verifier.verify, commit.signature, keys_of(ruling)

@@ -78,12 +78,12 @@ def test_a_record_turned_into_a_link_or_a_program_is_a_change(repo):
     assert (program.status, program.new_mode) == (Status.MODIFIED, "100755")
 
 
-def test_people_trailers_and_signature_are_the_commits(repo):
-    repo.commit("Set\n\nReviewed-by: Dag Lindqvist", committer=("Dag", "dag@example.org"))
+def test_people_and_subject_are_the_commits(repo):
+    repo.commit("Set the\nbrush\n\nBody", committer=("Dag", "dag@example.org"))
     (commit,) = walk(repo.open())
     assert commit.author.email == "mira@example.org"
     assert commit.committer.email == "dag@example.org"
-    assert commit.trailers == (("Reviewed-by", "Dag Lindqvist"),)
+    assert commit.subject == "Set the brush"
     assert commit.author.at.isoformat() == "2026-01-01T09:00:00+01:00"
     assert commit.signature is None
 

@@ -46,15 +46,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
+    from ledger.history.log import History  # noqa: PLC0415
     from ledger.history.problem import GitProblem  # noqa: PLC0415
     from ledger.history.repository import open_repository  # noqa: PLC0415
-    from ledger.proof.audit import Verdict, audit  # noqa: PLC0415
 
     try:
-        repository = open_repository(site_root(parsed.site))
-        found = audit(
-            repository, since=parsed.since, remembered=parsed.head, every_book=parsed.pages
-        )
+        with History(open_repository(site_root(parsed.site))) as history:
+            # Git lists the commits while the rest of the program is imported.
+            from ledger.proof.audit import Verdict, audit_history  # noqa: PLC0415
+
+            found = audit_history(
+                history, since=parsed.since, remembered=parsed.head, every_book=parsed.pages
+            )
     except GitProblem as problem:
         raise Failure(str(problem)) from problem
     if parsed.format == "json":
