@@ -20,7 +20,10 @@ def time_warnings(
                 document,
                 ("at",),
                 rule="in-the-future",
-                message=f"the visit lies after the day of this check, {as_of}",
+                message=(
+                    f"the visit lies after the day of this check, {as_of}, and counts for nothing "
+                    "until its day comes"
+                ),
                 expected="a time that has passed",
                 remedy="correct the date before it is filed, or check with a later --as-of",
             )

@@ -212,7 +212,7 @@ def _of_choices(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
             rule="missing-key",
             message=f"{name_of(pointer)} lacks a key it needs",
             expected=expected or f"one of {listed(keys)}",
-            remedy=annotation("x-remedy", error, origin) or f"add {listed(keys)}",
+            remedy=annotation("x-remedy", error, origin) or "add one of them",
         )
         return
     branches: dict[Any, list[SchemaError]] = {}

@@ -52,5 +52,5 @@ def of_size(kind: str, *, is_too_much: bool, is_empty: bool = False) -> str:
     if is_too_much:
         return "shorten it" if kind == "character" else f"take {kind}s out"
     if is_empty:
-        return f"write at least one {kind}, or take the key away"
+        return "write something, or take it away"
     return f"add the {kind}s that are missing"

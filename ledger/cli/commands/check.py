@@ -44,11 +44,9 @@ def run(parsed: argparse.Namespace) -> int:
         print(text, end="" if text.endswith("\n") else "\n")
     errors = sum(diagnostic.is_error for diagnostic in found)
     if parsed.format == "text":
-        counts = (
-            (site.loaded.file_count, "file"),
-            (errors, "error"),
-            (len(found) - errors, "warning"),
-        )
+        counts = [(site.loaded.file_count, "file"), (errors, "error")]
+        if not parsed.errors_only:
+            counts.append((len(found) - errors, "warning"))
         print(", ".join(count_words(count, noun) for count, noun in counts))
         sys.stdout.flush()
         if stale_schemas(site.root):
