@@ -2,6 +2,7 @@
 
 import argparse
 import math
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from ledger.cli.command import Failure, add_json, print_json
@@ -26,33 +27,88 @@ Time turns from outside the guards, with the machine in normal running.
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "numbers", nargs="*", type=float, metavar="N", help="passes and seconds, such as 38 30"
+        "numbers",
+        nargs="*",
+        type=_number("the passes and the seconds", "38 30"),
+        metavar="N",
+        help="passes and seconds, such as 38 30",
     )
     parser.add_argument(
-        "--band", nargs=2, type=float, metavar=("LOW", "HIGH"), help="limits in r/min"
+        "--band",
+        nargs=2,
+        type=_number("two limits in r/min", "38 30 --band 75 85"),
+        metavar=("LOW", "HIGH"),
+        help="limits in r/min",
     )
-    parser.add_argument("--turns", nargs=2, type=float, metavar=("TURNS", "SECONDS"))
-    parser.add_argument("--tachometer", type=float, metavar="RPM")
-    parser.add_argument("--accuracy-percent", type=float, default=0.0, metavar="PERCENT")
-    parser.add_argument("--accuracy-rpm", type=float, default=0.0, metavar="RPM")
-    parser.add_argument("--video", type=int, metavar="TURNS")
-    parser.add_argument("--frames", type=int)
-    parser.add_argument("--fps", type=float)
+    parser.add_argument(
+        "--turns",
+        nargs=2,
+        type=_number("the turns and the seconds", "--turns 20 13.05"),
+        metavar=("TURNS", "SECONDS"),
+    )
+    instrument = "--tachometer 79.6 --accuracy-percent 0.5"
+    parser.add_argument("--tachometer", type=_number("r/min", instrument), metavar="RPM")
+    parser.add_argument(
+        "--accuracy-percent", type=_number("percent", instrument), default=0.0, metavar="PERCENT"
+    )
+    parser.add_argument(
+        "--accuracy-rpm",
+        type=_number("r/min", "--tachometer 79.6 --accuracy-rpm 0.5"),
+        default=0.0,
+        metavar="RPM",
+    )
+    video = "--video 20 --frames 660 --fps 29.97"
+    parser.add_argument("--video", type=_whole_number("turns", video), metavar="TURNS")
+    parser.add_argument("--frames", type=_whole_number("frames", video))
+    parser.add_argument("--fps", type=_number("frames a second", video))
     parser.add_argument(
         "--taps", metavar="TIMES", help="times of the passes, comma separated, in s"
     )
-    parser.add_argument("--passes-per-turn", type=int, default=1, metavar="N")
+    parser.add_argument(
+        "--passes-per-turn",
+        type=_whole_number("passes", "38 30 --passes-per-turn 2"),
+        default=1,
+        metavar="N",
+    )
     parser.add_argument(
         "--on-pass", action="store_true", help="the watch was started on a pass, not counted"
     )
     parser.add_argument(
         "--timing-u",
-        type=float,
+        type=_number("seconds", "38 30 --timing-u 0.2"),
         default=0.10,
         metavar="S",
         help="standard uncertainty of the timed interval in s (default 0.10)",
     )
     add_json(parser)
+
+
+def _number(wanted: str, such_as: str) -> Callable[[str], float]:
+    """A type of an option: a number, or Failure in one line with what is wanted and an example."""
+
+    def parse(text: str) -> float:
+        try:
+            return float(text)
+        except ValueError:
+            raise Failure(
+                f"`{text}` is no number; give {wanted} in figures, "
+                f"such as `tunnelbook speed {such_as}`"
+            ) from None
+
+    return parse
+
+
+def _whole_number(wanted: str, such_as: str) -> Callable[[str], int]:
+    def parse(text: str) -> int:
+        try:
+            return int(text)
+        except ValueError:
+            raise Failure(
+                f"`{text}` is no whole number; give the {wanted} in figures, "
+                f"such as `tunnelbook speed {such_as}`"
+            ) from None
+
+    return parse
 
 
 def run(parsed: argparse.Namespace) -> int:
