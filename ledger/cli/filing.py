@@ -2,19 +2,47 @@
 
 import argparse
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.asking import agrees, someone_is_there
-from ledger.cli.command import Failure, OpenSite, known
+from ledger.cli.asking import agrees, ask_until, someone_is_there
+from ledger.cli.command import Failure, OpenSite, known, open_site
+from ledger.write.escape import terminal_text
 
 if TYPE_CHECKING:
+    from ledger.diagnostics import Diagnostic
     from ledger.edit.visit_file import VisitFile
     from ledger.model.ledger import Ledger
     from ledger.model.site import Person, Site
 
 _WRITTEN_LATER = timedelta(hours=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filing:
+    """Who files a visit of when, at which site, and how far to go without asking."""
+
+    site: OpenSite
+    ledger: "Ledger"
+    person: "Person"
+    helpers: tuple[str, ...]
+    when: datetime
+    now: datetime
+    dry_run: bool
+    yes: bool
+
+    def visit(self, **told: Any) -> dict[str, Any]:
+        """The visit as its file holds it; of `note`, `meters` and `entries` what is not empty."""
+        from ledger.edit.visit_file import instant_text  # noqa: PLC0415
+
+        visit: dict[str, Any] = {"at": instant_text(self.when), "by": self.person.ident}
+        if self.helpers:
+            visit["with"] = list(self.helpers)
+        if self.now - self.when >= _WRITTEN_LATER:
+            visit["entered_at"] = instant_text(self.now)
+        return visit | {key: value for key, value in told.items() if value}
 
 
 def add_filing_options(parser: argparse.ArgumentParser) -> None:
@@ -27,7 +55,29 @@ def add_filing_options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--dry-run", action="store_true", help="show the file and write nothing")
     parser.add_argument(
-        "--yes", action="store_true", help="file it although a foreman would ask about it"
+        "--yes",
+        action="store_true",
+        help="file it without asking, also what a foreman would ask about",
+    )
+
+
+def start_filing(parsed: argparse.Namespace) -> Filing:
+    """What `record` and `correct` begin with: the site, the person and the time."""
+    site = open_site(parsed.site, None)
+    ledger = ledger_of(site)
+    person = person_who(parsed, site, ledger)
+    for helper in parsed.helpers:
+        known(helper, ledger.site.people, "person")
+    now = datetime.now(tz=ledger.site.zone).replace(second=0, microsecond=0)
+    return Filing(
+        site=site,
+        ledger=ledger,
+        person=person,
+        helpers=tuple(dict.fromkeys(parsed.helpers)),
+        when=time_of(parsed, ledger.site, now),
+        now=now,
+        dry_run=parsed.dry_run,
+        yes=parsed.yes,
     )
 
 
@@ -44,7 +94,10 @@ def ledger_of(site: OpenSite) -> "Ledger":
 
 
 def person_who(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger") -> "Person":
-    """The person named, or else known to git; Failure, naming those of the site, where none is."""
+    """The person named, or else known to git, or else who says so at a terminal.
+
+    Without a terminal Failure, naming those of the site.
+    """
     from ledger.cli.surroundings import git_user, person_of  # noqa: PLC0415
 
     people = ledger.site.people
@@ -52,13 +105,16 @@ def person_who(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger") -> 
         return people[known(parsed.by, people, "person")]
     user = git_user(site.root)
     ident = person_of(ledger.site, user)
-    if not ident:
-        who = f"`{user.email}`" if user.email else "nobody"
-        raise Failure(
-            f"git knows {who} here, and no person of the site has that address or name; "
-            f"say --by PERSON: {', '.join(people)}"
-        )
-    return people[ident]
+    if ident:
+        return people[ident]
+    here = [person for person in people.values() if person.is_here(site.as_of)]
+    if someone_is_there() and here:
+        return _person_at_the_terminal(here)
+    who = f"`{user.email}`" if user.email else "nobody"
+    raise Failure(
+        f"git knows {who} here, and no person of the site has that address or name; "
+        f"say --by PERSON: {', '.join(person.ident for person in here)}"
+    )
 
 
 def time_of(parsed: argparse.Namespace, site: "Site", now: datetime) -> datetime:
@@ -75,66 +131,117 @@ def time_of(parsed: argparse.Namespace, site: "Site", now: datetime) -> datetime
     return told.astimezone(site.zone) if told.tzinfo else told.replace(tzinfo=site.zone)
 
 
-def visit_of(
-    parsed: argparse.Namespace, person: str, when: datetime, now: datetime, **told: Any
-) -> dict[str, Any]:
-    """The visit as its file holds it; `told` are note, meters and entries, left out where empty."""
-    from ledger.edit.visit_file import instant_text  # noqa: PLC0415
+def _person_at_the_terminal(people: "Sequence[Person]") -> "Person":
+    """Whoever picks their own number; the answer stands for this visit only."""
+    for number, person in enumerate(people, 1):
+        print(f"{number:>2}  {terminal_text(person.name)}")
 
-    visit: dict[str, Any] = {"at": instant_text(when), "by": person}
-    if parsed.helpers:
-        visit["with"] = list(dict.fromkeys(parsed.helpers))
-    if now - when >= _WRITTEN_LATER:
-        visit["entered_at"] = instant_text(now)
-    return visit | {key: value for key, value in told.items() if value}
+    def picked(text: str) -> "Person":
+        if not text.isdecimal() or not 1 <= int(text) <= len(people):
+            raise ValueError(f"write a number, 1 to {len(people)}")
+        return people[int(text) - 1]
 
-
-def file_visit(
-    parsed: argparse.Namespace, site: OpenSite, visit: Mapping[str, Any], when: datetime
-) -> int:
-    """Check the site with the visit in it, show the file, and write it; the exit status."""
-    from ledger.edit.visit_file import visit_file, write_new  # noqa: PLC0415
-
-    made = visit_file(site.root, visit, when)
-    errors, warnings = _found(site, made)
-    print(f"# {made.path}\n{made.text}", end="")
-    sys.stdout.flush()
-    _complain(errors + warnings)
-    if errors:
-        sys.stderr.write("nothing was filed\n")
-        return 1
-    if parsed.dry_run:
-        return 1 if warnings else 0
-    if warnings and not parsed.yes:
-        if not someone_is_there():
-            sys.stderr.write("nothing was filed; if it is right as it stands, say --yes\n")
-            return 1
-        if not agrees("A foreman would ask about this. File it as it stands?"):
-            sys.stderr.write("nothing was filed\n")
-            return 1
-    try:
-        written = write_new(site.root, made.path, made.text)
-    except OSError as wrong:
-        raise Failure(f"nothing was filed: {wrong}") from None
-    print(f"filed {written}")
-    return 0
+    found = ask_until("Who are you? ", picked)
+    print(
+        "So as not to be asked: put the address that `git config user.email` prints under "
+        f"`emails` of {found.ident} in site.yaml."
+    )
+    return found
 
 
-def _found(site: OpenSite, made: "VisitFile") -> tuple[list[Any], list[Any]]:
-    """Errors and warnings about the new file, as a check of the whole site finds them."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checked:
+    """A visit as a file, and what a check of the site with it finds about it."""
+
+    file: "VisitFile"
+    errors: tuple["Diagnostic", ...]
+    warnings: tuple["Diagnostic", ...]
+
+
+def checked(filing: Filing, visit: Mapping[str, Any]) -> Checked:
+    """The site held against its rules with the visit in it; nothing is written."""
     from ledger.edit.overlay import WithNewFiles  # noqa: PLC0415
     from ledger.pipeline import check, load  # noqa: PLC0415
     from ledger.source.tree import DiskTree  # noqa: PLC0415
 
+    made = named(filing, visit)
     if made.diagnostics:
-        return list(made.diagnostics), []
-    loaded = load(WithNewFiles(tree=DiskTree(site.root), new={made.path: made.text}))
-    about = [d for d in check(loaded, site.as_of) if d.position.path == made.path]
-    return [d for d in about if d.is_error], [d for d in about if not d.is_error]
+        return Checked(file=made, errors=made.diagnostics, warnings=())
+    root = filing.site.root
+    loaded = load(WithNewFiles(tree=DiskTree(root), new={made.path: made.text}))
+    about = [d for d in check(loaded, filing.site.as_of) if d.position.path == made.path]
+    return Checked(
+        file=made,
+        errors=tuple(d for d in about if d.is_error),
+        warnings=tuple(d for d in about if not d.is_error),
+    )
 
 
-def _complain(diagnostics: list[Any]) -> None:
+def show(found: Checked) -> None:
     from ledger.write import diagnostics_formats  # noqa: PLC0415
 
-    sys.stderr.write(diagnostics_formats.render(diagnostics, "text"))
+    print(f"# {found.file.path}\n{found.file.text}", end="")
+    sys.stdout.flush()
+    sys.stderr.write(diagnostics_formats.render([*found.errors, *found.warnings], "text"))
     sys.stderr.flush()
+
+
+def file_visit(filing: Filing, visit: Mapping[str, Any]) -> int:
+    """Check the site with the visit in it, show the file, and write it; the exit status."""
+    found = checked(filing, visit)
+    show(found)
+    return settle(filing, visit, found)
+
+
+def settle(filing: Filing, visit: Mapping[str, Any], found: Checked) -> int:
+    """Write a visit that was shown, unless something speaks against it; the exit status."""
+    if found.errors:
+        sys.stderr.write("nothing was filed\n")
+        return 1
+    if filing.dry_run:
+        return 1 if found.warnings else 0
+    if found.warnings and not filing.yes:
+        if not someone_is_there():
+            sys.stderr.write("nothing was filed; if it is right as it stands, say --yes\n")
+            return 1
+        if not _agrees("A foreman would ask about this. File it as it stands?"):
+            sys.stderr.write("nothing was filed\n")
+            return 1
+    return write(filing, visit)
+
+
+def write(filing: Filing, visit: Mapping[str, Any]) -> int:
+    """Write a visit under a name that is free now; the exit status."""
+    from ledger.edit.visit_file import write_new  # noqa: PLC0415
+
+    while True:
+        made = named(filing, visit)
+        try:
+            written = write_new(filing.site.root, made.path, made.text)
+        except FileExistsError:
+            # Another visit of this minute took the name since it was found free.
+            continue
+        except OSError as wrong:
+            raise Failure(f"nothing was filed: {wrong}") from None
+        print(f"filed {written}")
+        return 0
+
+
+def named(filing: Filing, visit: Mapping[str, Any]) -> "VisitFile":
+    """The visit under a name that no file of the site has yet; Failure where none is left."""
+    from ledger.edit.visit_file import visit_file  # noqa: PLC0415
+
+    try:
+        return visit_file(filing.site.root, visit, filing.when)
+    except FileExistsError as taken:
+        raise Failure(
+            f"nothing was filed: {taken}; wait a minute, or say another with --at"
+        ) from None
+
+
+def _agrees(question: str) -> bool:
+    try:
+        return agrees(question)
+    except KeyboardInterrupt:
+        sys.stderr.write("\nnothing was filed\n")
+        raise

@@ -1,273 +1,285 @@
 """The questions of `tunnelbook record`, in the order of the walk."""
 
-import shutil
-import textwrap
+import re
 from collections.abc import Container, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
 from typing import Any
 
-from ledger.assess.due import Schedule
-from ledger.assess.speeds import band_of, speed_of
-from ledger.cli.asking import ask, ask_for
-from ledger.cli.tap_tachometer import can_tap, tapped_times
-from ledger.compute.band import Band, verdict_of
-from ledger.compute.rounding import shown
-from ledger.compute.taps import LEAST_TAPS, from_taps
-from ledger.edit.fields import (
-    choices_of,
-    label_of,
-    number,
-    parse_value,
-    reading_groups,
-    whole_number,
-)
-from ledger.edit.walk import WalkLine, chosen, walk_lines, work_entries
+from ledger.assess.due import DueWork, Schedule
+from ledger.cli.conversation import BACK, Back, Conversation, Note, Unanswered
+from ledger.cli.finding_questions import FindingQuestions, said
+from ledger.cli.reading_questions import ReadingQuestions
+from ledger.cli.walk_list import MORE, WalkList
+from ledger.edit.choice import chosen
+from ledger.edit.fields import number
+from ledger.edit.walk import walk_lines, work_entries
 from ledger.model.ledger import Ledger
-from ledger.model.problems import nearest
 from ledger.model.references import Place
 from ledger.model.site import Person
-from ledger.model.visits import PassCount, SpeedReading, TappedPasses
 from ledger.report import words
-from ledger.write.escape import terminal_text
+
+WORK, READINGS, NOT_DONE, FINDINGS, COUNTERS, NOTE = PARTS = (
+    "work",
+    "readings",
+    "not done",
+    "findings",
+    "counters",
+    "note",
+)
+"""The parts of the dialogue, by which answers are given again."""
+
+_COUNTER = re.compile(r"([\w-]+)\s*=\s*([\d.]+)")
+
+
+@dataclass(kw_only=True)
+class Gathered:
+    """What the answers so far come to. `read` may end with an entry that still lacks a reading."""
+
+    plain: list[DueWork] = field(default_factory=list)
+    read: list[dict[str, Any]] = field(default_factory=list)
+    not_done: list[dict[str, Any]] = field(default_factory=list)
+    findings: list[dict[str, Any]] = field(default_factory=list)
+    meters: dict[str, int | float] = field(default_factory=dict)
+    note: str = ""
 
 
 class Dialogue:
     """One visit by question and answer; an empty answer leaves out what was asked for."""
 
-    def __init__(self, ledger: Ledger, person: Person, when: datetime) -> None:
+    def __init__(
+        self,
+        ledger: Ledger,
+        person: Person,
+        when: datetime,
+        *,
+        told_meters: Container[str],
+        asks_note: bool,
+    ) -> None:
         self._ledger = ledger
         self._person = person
         self._when = when
+        self._told_meters = told_meters
+        self._asks_note = asks_note
+        work = Schedule(ledger, when.date()).all_due()
+        self._lines = walk_lines(work, person)
+        shown = sum(len(line.work) for line in self._lines)
+        self._others = sum(one.is_on_the_walk for one in work) - shown
+        self._list = WalkList(ledger, self._lines, when.date())
+        self._conversation = Conversation()
+        self._readings = ReadingQuestions(ledger, self._conversation)
+        self._findings = FindingQuestions(ledger, self._conversation)
+        self._gathered = Gathered()
 
+    def run(self) -> None:
+        """Ask what has no answer yet, going back as often as the person wants to."""
+        while True:
+            self._gathered = Gathered()
+            self._conversation.begin()
+            try:
+                self._ask_all()
+            except Back:
+                self._conversation.go_back()
+            else:
+                self._conversation.say_the_rest()
+                return
+
+    def go_back(self) -> None:
+        self._conversation.go_back()
+
+    def answer_again(self, part: str) -> None:
+        self._conversation.forget_part(part)
+
+    def stop(self) -> None:
+        """Ask nothing more; what was gathered is what the answers so far come to."""
+        self._gathered = Gathered()
+        self._conversation.end()
+        self._conversation.begin()
+        try:
+            self._ask_all()
+        except Unanswered:
+            return
+
+    @property
     def entries(self) -> list[dict[str, Any]]:
-        work = Schedule(self._ledger, self._when.date()).all_due()
-        lines = walk_lines(work, self._person)
-        _say(f"{self._ledger.site.name}, {self._when:%Y-%m-%d %H:%M}, {self._person.name}")
-        self._say_walk(lines, sum(one.is_on_the_walk for one in work))
-        done = self._asked("Done (numbers such as 1-3 5, or all; Enter for none): ", lines)
-        rest = [line for line in lines if line not in done]
-        entries = self._work(done)
-        if rest:
-            entries += self._not_done(lines, rest)
-        entries += self._findings()
-        return entries
+        """The entries of the visit, from what was gathered."""
+        return [
+            *self._entries_of(self._gathered.plain),
+            *(entry for entry in self._gathered.read if entry.keys() > {"at"}),
+            *self._gathered.not_done,
+            *self._gathered.findings,
+        ]
 
-    def meters(self, but: Container[str]) -> dict[str, int | float]:
-        """What the counters show, but for those told already."""
+    @property
+    def meters(self) -> dict[str, int | float]:
+        return self._gathered.meters
+
+    @property
+    def note(self) -> str:
+        return self._gathered.note
+
+    def _ask_all(self) -> None:
+        done = self._work()
+        self._gathered.plain += [one for one in done if not one.task.reads]
+        for one in done:
+            if one.task.reads:
+                self._read(one)
+        self._not_done(done)
+        self._findings.ask(FINDINGS, done, self._gathered.findings)
+        self._counters()
+        if self._asks_note:
+            self._gathered.note = self._conversation.ask((NOTE,), "Note (Enter: none): ", str)
+
+    def _work(self) -> tuple[DueWork, ...]:
+        conversation = self._conversation
+        conversation.tell(
+            f"{self._ledger.site.name}, {self._when:%Y-%m-%d %H:%M}, {self._person.name}. "
+            f"`{BACK}` takes an answer back; nothing is written before the end."
+        )
+        if not self._lines:
+            conversation.tell("Nothing is due on this walk for you.")
+        for row in self._list.first_screen():
+            conversation.tell(row)
+        if self._others:
+            conversation.tell(
+                f"{self._others} more due that need a qualification you are not marked for."
+            )
+        done: tuple[DueWork, ...] = ()
+        if self._lines:
+            for row in self._list.ways_to_answer():
+                conversation.tell(row)
+            done = conversation.ask((WORK,), "Done (Enter: none of it): ", self._chosen)
+        self._say_cautions(done)
+        return done
+
+    def _chosen(self, text: str) -> tuple[DueWork, ...]:
+        if text.lower() == MORE:
+            rows = self._list.next_screen() or ["That is the whole list."]
+            raise Note("\n".join(rows))
+        if text.startswith("?"):
+            asked = text.removeprefix("?").strip()
+            if not asked.isdecimal():
+                raise Note("\n".join([*self._list.first_screen(), *self._list.ways_to_answer()]))
+            raise Note("\n".join(self._list.places_of(int(asked))))
+        stations = {machine.ident: machine.station for machine in self._ledger.machines.values()}
+        return chosen(text, self._lines, stations)
+
+    def _say_cautions(self, done: Sequence[DueWork]) -> None:
+        """What can hurt in the work that was chosen, each kind of work once."""
+        for sentence in words.SAFETY:
+            self._conversation.warn(f"! {sentence}")
+        for line in self._lines:
+            of_line = [one for one in done if one.task == line.task]
+            if not of_line:
+                continue
+            said = list(line.task.cautions)
+            if line.task.lockout:
+                machines = dict.fromkeys(one.place.machine for one in of_line)
+                said.insert(0, f"Lock out first at {self._list.where(tuple(machines))}.")
+            if said:
+                self._conversation.warn(f"! {line.task.title}: {' '.join(said)}")
+        if done:
+            self._conversation.tell(f"Chosen: {self._list.summary(done)}.")
+
+    def _read(self, work: DueWork) -> None:
+        """One reading as an entry; where part of it was skipped, what was read without the task."""
+        entry: dict[str, Any] = {"at": str(work.place)}
+        self._gathered.read.append(entry)
+        if self._readings.ask(READINGS, work, entry):
+            at = self._gathered.read.index(entry)
+            self._gathered.read[at] = {"task": work.task.ident, **entry}
+            return
+        kept = "; what was read is kept" if entry.keys() > {"at"} else ""
+        self._conversation.tell(
+            f"  Left due: {work.task.title}, {self._ledger.place_name(work.place)}{kept}."
+        )
+
+    def _not_done(self, done: Sequence[DueWork]) -> None:
+        """Work that was tried and could not be done, with the reason; the rest just stays due."""
+        named = {(one.task.ident, one.place) for one in done}
+        left = self._left(named)
+        if not left:
+            return
+        such_as = f"{self._one_of(left, done)} = line could not be stopped"
+        question = f"Could not be done, and why (such as {such_as}; Enter: none): "
+        for count in range(1, 1 + len(left)):
+            found, reason = self._conversation.ask((NOT_DONE, count), question, self._tried)
+            if not found:
+                return
+            reason = reason or self._conversation.ask(
+                (NOT_DONE, count, "why"), "  Why not (such as line could not be stopped): ", said
+            )
+            tried = [one for one in found if (one.task.ident, one.place) not in named]
+            named |= {(one.task.ident, one.place) for one in tried}
+            if not tried:
+                self._conversation.tell("  All of that was told already.")
+            for entry in self._entries_of(tried):
+                self._gathered.not_done.append({**entry, "outcome": "not-done", "reason": reason})
+            question = "Anything else that could not be done, and why (Enter: no): "
+
+    def _left(self, named: Container[tuple[str, Place]]) -> list[tuple[int, DueWork]]:
+        """The work that was not named, each with the number of its line."""
+        return [
+            (at, one)
+            for at, line in enumerate(self._lines, 1)
+            for one in line.work
+            if (one.task.ident, one.place) not in named
+        ]
+
+    def _one_of(self, left: Sequence[tuple[int, DueWork]], done: Sequence[DueWork]) -> str:
+        """An answer that means some of the work left, best where other work was done."""
+        visited = {one.place.machine for one in done}
+        for line, one in left:
+            if one.place.machine in visited:
+                station = self._ledger.machines[one.place.machine].station
+                return f"{line}@{words.number_words(station)}"
+        return str(left[0][0])
+
+    def _entries_of(self, work: Sequence[DueWork]) -> list[dict[str, Any]]:
+        """Entries that name the work, without a reading."""
+        by_task: dict[str, list[Place]] = {}
+        for one in work:
+            by_task.setdefault(one.task.ident, []).append(one.place)
+        told = [(self._ledger.tasks[ident], places) for ident, places in by_task.items()]
+        return work_entries(self._ledger, told, self._when.date())
+
+    def _tried(self, text: str) -> tuple[tuple[DueWork, ...], str]:
+        which, sign, reason = text.partition("=")
+        if sign and not reason.strip():
+            raise ValueError("say why behind the `=`")
+        return self._chosen(which.strip()), reason.strip()
+
+    def _counters(self) -> None:
+        """What the counters show, but for those told already, all in one answer."""
+        meters = [m for m in self._ledger.site.meters.values() if m.ident not in self._told_meters]
+        if not meters:
+            return
         last: dict[str, float] = {}
         for visit in self._ledger.visits:
             last.update(visit.meters)
-        found: dict[str, int | float] = {}
-        for meter in self._ledger.site.meters.values():
-            if meter.ident in but:
-                continue
+        for at, meter in enumerate(meters, 1):
             before = f", last {last[meter.ident]:.10g}" if meter.ident in last else ""
-            value = ask_for(f"{terminal_text(meter.name)}{before} (Enter: not read): ", number)
-            if value is not None:
-                found[meter.ident] = value
-        return found
-
-    def note(self) -> str:
-        return ask("Note (Enter for none): ")
-
-    def _say_walk(self, lines: Sequence[WalkLine], due: int) -> None:
-        for sentence in words.SAFETY:
-            _say(f"! {sentence}")
-        locked = [line for line in lines if line.task.lockout]
-        for machine in dict.fromkeys(line.machine for line in locked):
-            titles = [line.task.title for line in locked if line.machine == machine]
-            _say(f"! Lock out first: {self._name(machine)}, before: {'; '.join(titles)}")
-        for caution in dict.fromkeys(c for one in lines for c in one.task.cautions):
-            _say(f"! {caution}")
-        if not lines:
-            _say("Nothing is due on this walk for you.")
-        for place, due_line in enumerate(lines, 1):
-            _say(f"{place:>3}  {self._line(due_line)}")
-        others = due - sum(len(line.places) for line in lines)
-        if others:
-            _say(f"{others} more due that need a qualification you are not marked for.")
-
-    def _line(self, line: WalkLine) -> str:
-        station = words.number_words(self._ledger.machines[line.machine].station)
-        points = [name for place in line.places if (name := words.point_words(self._ledger, place))]
-        where = f": {words.in_words(points)}" if points else ""
-        late = f", {words.count_words(line.overdue_days, 'day')} late" if line.overdue_days else ""
-        return f"{station} · {self._name(line.machine)}: {line.task.title}{where}{late}"
-
-    def _asked(self, question: str, lines: Sequence[WalkLine]) -> list[WalkLine]:
-        if not lines:
-            return []
-        numbers = ask_for(question, lambda text: chosen(text, len(lines))) or ()
-        return [lines[at - 1] for at in numbers]
-
-    def _work(self, done: Sequence[WalkLine]) -> list[dict[str, Any]]:
-        plain = []
-        read: list[dict[str, Any]] = []
-        for line in done:
-            unread = []
-            for place in line.places:
-                readings = self._readings(line, place)
-                if readings:
-                    read.append({"task": line.task.ident, "at": str(place), **readings})
-                else:
-                    unread.append(place)
-            plain.append((line.task, unread))
-        with_places = [(task, places) for task, places in plain if places]
-        return work_entries(self._ledger, with_places, self._when.date()) + read
-
-    def _readings(self, line: WalkLine, place: Place) -> dict[str, Any]:
-        if not line.task.reads:
-            return {}
-        _say(f"{self._place_name(place)}: {line.task.title}")
-        machine = self._ledger.machines[place.machine]
-        found: dict[str, Any] = {}
-        if "speed" in line.task.reads:
-            found |= self._speed(place)
-        for group in reading_groups(line.task.reads, machine, self._ledger.site.units):
-            values = {}
-            for key in (*group.required, *group.optional):
-                value = ask_for(f"  {_label(key)}: ", partial(parse_value, key))
-                if value is not None:
-                    values[key] = value
-                elif key in group.required:
-                    break
-            if values.keys() >= set(group.required):
-                found |= values
-        return found
-
-    def _speed(self, place: Place) -> dict[str, Any]:
-        band, _ = band_of(
-            self._ledger.machines[place.machine], self._ledger.site.line.line_rate_per_h
+            self._conversation.tell(f"{at:>2}  {meter.name}{before}")
+        idents = [meter.ident for meter in meters]
+        such_as = f"1={last.get(idents[0], 184233):.10g}"
+        self._gathered.meters |= self._conversation.ask(
+            (COUNTERS,),
+            f"Counters read, such as {such_as} (Enter: none): ",
+            partial(_shown, idents),
         )
-        tap = "t to tap with the space bar, or " if can_tap() else ""
-        question = f"  Speed, from outside the guards: {tap}passes and seconds such as 38 30: "
-        while True:
-            told = ask_for(question, _count_or_tap)
-            if told is None:
-                return {}
-            if told is not _TAP:
-                passes, seconds = told
-                reading = PassCount(passes=passes, seconds=float(seconds))
-                _say(f"  {self._said(reading, band)}")
-                return {"counted": passes, "seconds": seconds}
-            if not can_tap():
-                _say("  Taps need a terminal; type a count.")
-                continue
-            times = tapped_times(lambda so_far: self._live(so_far, band))
-            try:
-                from_taps(times)
-            except ValueError as wrong:
-                _say(f"  {wrong}")
-            else:
-                return {"taps_s": list(times)}
-
-    def _live(self, times: tuple[float, ...], band: Band | None) -> str:
-        if len(times) < LEAST_TAPS:
-            return f"  {words.count_words(len(times), 'tap')}"
-        said = self._said(TappedPasses(times_s=times), band)
-        return f"  {words.count_words(len(times), 'tap')}  {said}{_repaired(times)}"
-
-    def _said(self, reading: SpeedReading, band: Band | None) -> str:
-        try:
-            speed = speed_of(reading, timing_u_s=self._ledger.site.policy.timing_u_s)
-        except ValueError as wrong:
-            return str(wrong)
-        said = f"{shown(speed.rpm, speed.expanded())} r/min"
-        if band is None:
-            return said
-        limits = words.range_words(band.low, band.high)
-        return f"{said}  {verdict_of(speed, band).value} {limits}"
-
-    def _not_done(
-        self, lines: Sequence[WalkLine], rest: Sequence[WalkLine]
-    ) -> list[dict[str, Any]]:
-        left = self._asked(
-            f"Could not be done, for a reason ({len(rest)} not ticked; Enter for none): ", lines
-        )
-        entries = []
-        for line in left:
-            if line not in rest:
-                continue
-            reason = ask(f"  Why not, {line.task.title}: ")
-            if reason:
-                found = work_entries(self._ledger, [(line.task, line.places)], self._when.date())
-                entries += [{**entry, "outcome": "not-done", "reason": reason} for entry in found]
-        return entries
-
-    def _findings(self) -> list[dict[str, Any]]:
-        found: list[dict[str, Any]] = []
-        such_as = next((f", such as {place}" for place in self._places() if "/" in place), "")
-        while True:
-            place = ask_for(f"Anything wrong? Where{such_as} (Enter: no): ", self._known)
-            if place is None:
-                return found
-            what = ask("  What is wrong: ")
-            if not what:
-                continue
-            urgency = ask_for(
-                "  Urgency: now, soon or planned (Enter: soon): ",
-                partial(parse_value, "urgency"),
-            )
-            found.append({"finding": what, "at": place, "urgency": urgency or "soon"})
-
-    def _known(self, text: str) -> str:
-        place = Place.parse(text)
-        machine = self._ledger.machines.get(place.machine)
-        if machine is not None and (not place.point or place.point in machine.points):
-            return text
-        near = nearest(text, self._places())
-        hint = (
-            f"; did you mean {near}?" if near else "; machines: " + ", ".join(self._ledger.machines)
-        )
-        raise ValueError(f"there is no {terminal_text(text)}{hint}")
-
-    def _places(self) -> list[str]:
-        machines = self._ledger.machines
-        return [*machines, *(f"{m.ident}/{point}" for m in machines.values() for point in m.points)]
-
-    def _name(self, machine: str) -> str:
-        return self._ledger.machines[machine].name
-
-    def _place_name(self, place: Place) -> str:
-        return self._ledger.place_name(place)
 
 
-_TAP = (0, 0)
-_WIDEST = 100
-
-
-def _repaired(times: tuple[float, ...]) -> str:
-    """How many passes had no tap and how many taps were one too many, where any."""
-    try:
-        found = from_taps(times)
-    except ValueError:
-        return ""
-    counts = ((found.missed, "missed"), (found.doubled, "doubled"))
-    said = [f"{count} {what}" for count, what in counts if count]
-    return f"  ({', '.join(said)})" if said else ""
-
-
-def _count_or_tap(text: str) -> tuple[int, int | float]:
-    if text in ("t", "tap"):
-        return _TAP
-    parts = text.replace("/", " ").split()
-    if len(parts) != 2:
-        raise ValueError("write the passes and the seconds, such as 38 30")
-    return whole_number(parts[0]), number(parts[1])
-
-
-def _label(key: str) -> str:
-    choices = choices_of(key)
-    return f"{label_of(key)} ({', '.join(choices)})" if choices else label_of(key)
-
-
-def _say(text: str) -> None:
-    """A line as wide as a page is, the rest of a long one set in."""
-    columns = min(_WIDEST, shutil.get_terminal_size((_WIDEST, 24)).columns)
-    indent = " " * (len(text) - len(text.lstrip()))
-    print(
-        textwrap.fill(
-            terminal_text(text), columns, subsequent_indent=f"{indent}  ", break_on_hyphens=False
-        )
-    )
+def _shown(idents: Sequence[str], text: str) -> dict[str, int | float]:
+    """`1=184233 2=8123.4` by the idents of the counters; one counter needs no number."""
+    if len(idents) == 1 and "=" not in text:
+        return {idents[0]: number(text)} if text else {}
+    found: dict[str, int | float] = {}
+    for name, value in _COUNTER.findall(text):
+        ident = idents[int(name) - 1] if name.isdecimal() and 0 < int(name) <= len(idents) else name
+        if ident not in idents:
+            raise ValueError(f"there is no counter {name}; the list has 1 to {len(idents)}")
+        found[ident] = number(value)
+    if _COUNTER.sub("", text).strip(" ,"):
+        raise ValueError(f"`{text}`: write the counter's number and what it shows: 1=184233")
+    return found

@@ -1,8 +1,10 @@
 """The entry that takes the place of one filed before; the original is never touched."""
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
 from typing import Any
 
+from ledger.edit.drive_setting import hold_to_drives
 from ledger.edit.fields import parse_value
 from ledger.model.ledger import Ledger
 from ledger.model.problems import nearest
@@ -28,8 +30,22 @@ def entry_to_correct(ledger: Ledger, text: str) -> Entry:
     return last
 
 
+def hold_to_order(original: Entry, when: datetime, visit: str) -> None:
+    """Raise ValueError, in words, for a correction that would not stand after its original.
+
+    Visits stand by their time, and those of one minute by their names.
+    """
+    if (when, visit) > (original.when, original.ref.visit):
+        return
+    next_minute = original.when + timedelta(minutes=1)
+    raise ValueError(
+        f"`{original.ref}` is of {original.when:%Y-%m-%d %H:%M}, and what puts it right comes "
+        f"after it: wait a minute, or say --at {next_minute:%Y-%m-%dT%H:%M}"
+    )
+
+
 def correction(
-    original: Entry, reason: str, changes: Sequence[str], removals: Sequence[str]
+    ledger: Ledger, original: Entry, reason: str, changes: Sequence[str], removals: Sequence[str]
 ) -> dict[str, Any]:
     """The whole entry again with `key=value` changed and keys removed; ValueError in words.
 
@@ -54,6 +70,7 @@ def correction(
         del entry[key]
     if not changes and not removals:
         raise ValueError("say what was wrong: --set KEY=VALUE, --unset KEY, or --void")
+    hold_to_drives(entry, ledger.machines)
     return {"corrects": str(original.ref), "reason": _reason(original, reason, entry), **entry}
 
 

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from ledger.edit.fields import entry_from_yaml, number, setting_unit_key, whole_number
+from ledger.edit.drive_setting import hold_to_drives, setting_values
+from ledger.edit.fields import entry_from_yaml, number, whole_number
 from ledger.model.ledger import Ledger
 from ledger.model.problems import nearest
 from ledger.model.references import EntryRef, Place
@@ -59,6 +60,8 @@ def told_entries(ledger: Ledger, told: Told, day: date) -> list[dict[str, Any]]:
         entries.append({"finding": finding, "at": place, "urgency": told.urgency})
     entries.extend(_closing(ledger, text) for text in told.closes)
     entries.extend(entry_from_yaml(text) for text in told.entries)
+    for entry in entries:
+        hold_to_drives(entry, ledger.machines)
     return entries
 
 
@@ -70,23 +73,23 @@ def told_meters(told: Sequence[str]) -> dict[str, int | float]:
 
 def _speed(ledger: Ledger, text: str) -> dict[str, Any]:
     """`PLACE=PASSES/SECONDS`, and `@SETTING` behind it where the drive's value was noted."""
-    shape = "--speed PLACE=PASSES/SECONDS or PLACE=PASSES/SECONDS@SETTING"
+    shape = "--speed PLACE=PASSES/SECONDS[@SETTING], such as brush-1=38/30@44"
     place, count = _halves(text, shape)
     counted, at_setting, setting = count.partition("@")
     passes, slash, seconds = counted.partition("/")
     if not slash:
         raise ValueError(f"`{text}` is not of the form {shape}")
-    entry: dict[str, Any] = {
-        "at": place,
-        "counted": whole_number(passes),
-        "seconds": number(seconds),
-    }
-    if at_setting:
-        machine = ledger.machines.get(place.partition("/")[0])
-        ending = "hz" if machine is None else setting_unit_key(machine, ledger.site.units)
-        if not ending:
-            raise ValueError(f"`{place}` has no drive; leave `@{setting}` out")
-        entry[f"found_{ending}"] = number(setting)
+    try:
+        entry: dict[str, Any] = {
+            "at": place,
+            "counted": whole_number(passes),
+            "seconds": number(seconds),
+        }
+    except ValueError as wrong:
+        raise ValueError(f"{wrong}, but --speed is {shape.removeprefix('--speed ')}") from None
+    machine = ledger.machines.get(_places(ledger, place)[0].partition("/")[0])
+    if at_setting and machine is not None:
+        entry |= setting_values(setting, machine, ledger.site.units)
     return entry
 
 

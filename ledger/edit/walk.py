@@ -1,62 +1,69 @@
 """The due work of a walk as numbered lines a person can answer to, and entries of what was done."""
 
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from itertools import groupby
 from typing import Any
 
 from ledger.assess.due import DueWork, may_do
+from ledger.assess.due_groups import belongs_to_daily_round, by_task
 from ledger.model.ledger import Ledger
 from ledger.model.references import Place
 from ledger.model.site import Person
 from ledger.model.tasks import Task
 
 _MOST_PLACES = 60
-_SPAN = re.compile(r"(\d{1,4})(?:-(\d{1,4}))?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WalkLine:
-    """One task at one machine: the places that are due there, in order."""
+    """One task and the places where it is due, in walking order."""
 
     task: Task
-    machine: str
-    places: tuple[Place, ...]
-    overdue_days: int
+    work: tuple[DueWork, ...]
+
+    @property
+    def machines(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys(one.place.machine for one in self.work))
+
+    @property
+    def late_machines(self) -> tuple[str, ...]:
+        late = (one.place.machine for one in self.work if one.due.overdue_days)
+        return tuple(dict.fromkeys(late))
+
+    @property
+    def overdue_days(self) -> int:
+        """Of the place that waits longest."""
+        return max(one.due.overdue_days for one in self.work)
+
+    @property
+    def is_daily(self) -> bool:
+        return all(belongs_to_daily_round(one) for one in self.work)
 
 
 def walk_lines(work: Sequence[DueWork], person: Person) -> tuple[WalkLine, ...]:
-    """What may be done today by the person, in walking order."""
+    """What may be done today by the person, a line a task: the late first, then the daily round.
+
+    Within those the lines stand as the walk comes to the tasks.
+    """
     today = [one for one in work if one.is_on_the_walk and may_do(person, one.task)]
-    lines = []
-    for _, found in groupby(today, key=lambda one: (one.place.machine, one.task.ident)):
-        same = list(found)
-        lines.append(
-            WalkLine(
-                task=same[0].task,
-                machine=same[0].place.machine,
-                places=tuple(one.place for one in same),
-                overdue_days=max(one.due.overdue_days for one in same),
-            )
-        )
-    return tuple(lines)
+    lines = [WalkLine(task=same[0].task, work=tuple(same)) for same in by_task(today)]
+    return tuple(sorted(lines, key=lambda line: (not line.overdue_days, not line.is_daily)))
 
 
-def chosen(text: str, count: int) -> tuple[int, ...]:
-    """The numbers in `1-3 5`, or all of them for `all`, in order; ValueError in words."""
-    words = text.replace(",", " ").split()
-    if words == ["all"]:
-        return tuple(range(1, count + 1))
-    found: set[int] = set()
-    for word in words:
-        span = _SPAN.fullmatch(word)
-        first, last = (0, 0) if span is None else (int(span[1]), int(span[2] or span[1]))
-        if not 1 <= first <= last <= count:
-            raise ValueError(f"`{word}` is no number of the list; write 1-3 5, or all")
-        found.update(range(first, last + 1))
-    return tuple(sorted(found))
+def runs_of(machines: Collection[str], walk: Sequence[str]) -> list[tuple[str, str]]:
+    """The first and last machine of each unbroken run of some machines along the walk."""
+    runs: list[tuple[str, str]] = []
+    is_open = False
+    for machine in walk:
+        if machine not in machines:
+            is_open = False
+        elif is_open:
+            runs[-1] = (runs[-1][0], machine)
+        else:
+            runs.append((machine, machine))
+            is_open = True
+    return runs
 
 
 def work_entries(

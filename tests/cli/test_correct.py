@@ -65,6 +65,29 @@ def test_a_correction_of_a_correction_follows_the_chain(tunnelbook, wash):
     assert tunnelbook("check", wash, "--strict") == 0
 
 
+def test_a_correction_of_a_correction_says_which_entry_it_puts_right(tunnelbook, wash):
+    words = ("correct", "--site", wash, f"{VISIT}#1", "--reason", "misread")
+    tunnelbook(*words, "--at", "2026-11-23T07:00", "--set", "counted=37")
+    assert tunnelbook(*words, "--at", "2026-11-23T07:05", "--set", "counted=38") == 0
+    first = "2026-11-23T0700-ada-tarrowby#1"
+    assert tunnelbook.out.startswith(
+        f"{VISIT}#1 was corrected already, by {first} on 2026-11-23 07:00; this corrects {first}.\n"
+    )
+
+
+@pytest.mark.parametrize("time", ["2026-11-23T07:00", "2026-11-23T06:50"])
+def test_a_correction_is_never_before_what_it_corrects(tunnelbook, wash, files_of, time):
+    """A second person in the same minute, whose name comes first, and one who says too early."""
+    words = ("correct", "--site", wash, f"{VISIT}#1", "--reason", "misread", "--set", "counted=37")
+    assert tunnelbook(*words, "--by", "second-person", "--at", "2026-11-23T07:00") == 0
+    before = files_of(wash)
+    assert tunnelbook(*words, "--at", time) == 2
+    said = "`2026-11-23T0700-second-person#1` is of 2026-11-23 07:00, and what puts it right comes"
+    assert said in tunnelbook.err
+    assert "after it: wait a minute, or say --at 2026-11-23T07:01" in tunnelbook.err
+    assert files_of(wash) == before
+
+
 def test_an_entry_is_struck_out(tunnelbook, wash):
     assert (
         tunnelbook("correct", "--site", wash, f"{VISIT}#3", "--reason", "no noise", "--void") == 0
@@ -118,6 +141,7 @@ def test_a_dry_run_writes_nothing(tunnelbook, wash, files_of):
         ((f"{VISIT}#1", "--set", "void=true"), 2, "belongs to the correction"),
         ((f"{VISIT}#1", "--set", "start=on-pas"), 2, "did you mean `on-pass`"),
         ((f"{VISIT}#1", "--unset", "minutes"), 2, "has no `minutes`"),
+        ((f"{VISIT}#1", "--set", "found_flow_gpm=4"), 2, "write `found_hz`, not `found_flow_gpm`"),
         ((f"{VISIT}#1", "--set", "counted=0"), 1, "nothing was filed"),
         ((f"{VISIT}#1", "--set", "at=side-brsh"), 1, "did you mean: side-brush?"),
     ],

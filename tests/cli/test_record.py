@@ -1,21 +1,15 @@
-"""`tunnelbook record`: by options, by questions, and with the space bar of a real terminal."""
+"""`tunnelbook record` with everything told by options."""
 
 import os
-import pty
 import re
-import select
-import subprocess
-import sys
-import time
 from pathlib import Path
 
 import pytest
 
 from ledger.cli.command import open_site
-from ledger.edit.walk import chosen
+from ledger.edit import visit_file
 
 DAY_OF_SITE = "2026-01-05"
-REPOSITORY = Path(__file__).parents[2]
 
 
 @pytest.fixture
@@ -87,6 +81,43 @@ def test_a_count_by_itself_does_no_task(tunnelbook, wash):
     assert entries(wash) == [{"at": "side-brush", "counted": 38, "seconds": 30}]
 
 
+@pytest.fixture
+def hydraulic(wash):
+    """The side brush with a hydraulic motor behind a flow control."""
+    machine = wash / "equipment/side-brush.yaml"
+    text = re.sub(
+        "(?m)^drive: .*$",
+        "drive: {type: hydraulic, motor_cm3: 160, flow_limits_gpm: [2, 5]}",
+        machine.read_text(),
+    )
+    machine.write_text(text)
+    return wash
+
+
+@pytest.mark.parametrize(
+    ("words", "complaint"),
+    [
+        (("--speed", "side-brush=38/30@44Hz"), "is hydraulic and has no Hz; its setting is a flow"),
+        (("--speed", "side-brush=38/30@44"), "44 gpm is far beyond its 2 to 5"),
+        (("--entry", "{at: side-brush, found_hz: 44}"), "write `found_flow_gpm` or"),
+        (("--entry", "{at: [conveyor, side-brush], left_hz: 44}"), "not `left_hz`"),
+    ],
+)
+def test_a_hydraulic_motor_has_no_frequency(tunnelbook, hydraulic, words, complaint):
+    assert tunnelbook("record", "--site", hydraulic, *words) == 2
+    assert complaint in tunnelbook.err
+    assert filed(hydraulic) == []
+
+
+@pytest.mark.parametrize(
+    ("setting", "held"),
+    [("3.8", {"found_flow_gpm": 3.8}), ("14.4L/min", {"found_flow_lpm": 14.4})],
+)
+def test_a_flow_is_filed_in_the_unit_it_was_read_in(tunnelbook, hydraulic, setting, held):
+    assert tunnelbook("record", "--site", hydraulic, "--speed", f"side-brush=38/30@{setting}") == 0
+    assert entries(hydraulic) == [{"at": "side-brush", "counted": 38, "seconds": 30} | held]
+
+
 def test_places_without_a_count_are_told_apart_from_those_with_one(tunnelbook, wash):
     tunnelbook("init", wash, "--with", "wrap")
     tunnelbook(
@@ -143,6 +174,34 @@ def test_the_second_visit_of_a_minute_does_not_overwrite_the_first(tunnelbook, w
     ]
 
 
+def test_a_minute_without_a_free_name_says_what_to_do(tunnelbook, wash, monkeypatch):
+    monkeypatch.setattr("ledger.edit.visit_file._MOST_IN_A_MINUTE", 1)
+    words = ("record", "--site", wash, "--at", "2026-11-23T06:40", "--done", "look-at-nozzles")
+    assert tunnelbook(*words) == 0
+    assert tunnelbook(*words) == 2
+    assert "wait a minute, or say another with --at" in tunnelbook.err
+
+
+def test_a_name_taken_at_the_last_moment_gives_way_to_the_next(tunnelbook, wash, monkeypatch):
+    """Another visit of the minute is written between the check and the writing."""
+    write_new = visit_file.write_new
+    others = ["of the same minute"]
+
+    def beaten(root, path, text):
+        if others:
+            others.pop()
+            write_new(root, path, text)
+        return write_new(root, path, text)
+
+    monkeypatch.setattr(visit_file, "write_new", beaten)
+    words = ("record", "--site", wash, "--at", "2026-11-23T06:40", "--done", "look-at-nozzles")
+    assert tunnelbook(*words) == 0
+    assert [path.stem for path in filed(wash)] == [
+        "2026-11-23T0640-ada-tarrowby",
+        "2026-11-23T0640-ada-tarrowby~2",
+    ]
+
+
 def test_an_error_is_told_by_line_and_nothing_is_filed(tunnelbook, wash):
     assert tunnelbook("record", "--site", wash, "--entry", "{task: look-at-nozzle, minuts: 3}") == 1
     assert "minuts" in tunnelbook.err
@@ -189,6 +248,10 @@ def test_a_fault_in_another_file_keeps_no_work_from_being_filed(tunnelbook, wash
         (("--at", "2026-11-23"), "write 06:40"),
         (("--done", "look-at-nozzles@side-brsh"), "did you mean `side-brush`"),
         (("--speed", "side-brush=38"), "PASSES/SECONDS"),
+        (("--speed", "side-brsh=38/30"), "did you mean `side-brush`"),
+        (("--speed", "side-brush=38/30@fast"), "no setting in Hz"),
+        (("--speed", "side-brush=38/30@3.8gpm"), "its setting is in Hz"),
+        (("--entry", "{at: side-brush, found_flow_gpm: 4}"), "write `found_hz`"),
         (("--speed", "side-brush=38.5/30"), "no whole number"),
         (("--speed", "side-brush=38/thirty"), "no number"),
         (("--finding", "side-brush"), "PLACE=TEXT"),
@@ -212,6 +275,18 @@ def test_someone_git_does_not_know_is_told_who_there_is(tunnelbook, wash, monkey
     assert "--by PERSON: ada-tarrowby, second-person" in tunnelbook.err
 
 
+def test_someone_who_left_is_not_offered(tunnelbook, wash, monkeypatch):
+    site = wash / "site.yaml"
+    site.write_text(
+        site.read_text().replace(
+            "    name: Second person\n", "    name: Second person\n    until: 2026-02-01\n"
+        )
+    )
+    monkeypatch.setenv("GIT_CONFIG_GLOBAL", os.devnull)
+    assert tunnelbook("record", "--site", wash, "--done", "look-at-nozzles") == 2
+    assert tunnelbook.err.endswith("--by PERSON: ada-tarrowby\n")
+
+
 def test_a_person_is_known_by_address_whatever_the_name(tunnelbook, wash, monkeypatch, tmp_path):
     site = wash / "site.yaml"
     site.write_text(
@@ -225,180 +300,3 @@ def test_a_person_is_known_by_address_whatever_the_name(tunnelbook, wash, monkey
     monkeypatch.setenv("GIT_CONFIG_GLOBAL", str(settings))
     tunnelbook("record", "--site", wash, "--done", "look-at-nozzles")
     assert filed(wash)[0].stem.endswith("-second-person")
-
-
-def answered(root: Path, answers: str, *words: str) -> subprocess.CompletedProcess[str]:
-    """The command with answers piped in, so that no terminal is there."""
-    return subprocess.run(
-        [sys.executable, "-m", "ledger", "record", "--site", str(root), *words],
-        cwd=REPOSITORY, input=answers, capture_output=True, text=True, check=False,
-    )  # fmt: skip
-
-
-def test_the_walk_is_asked_for_with_cautions_first(wash):
-    shown = answered(wash, "", "--dry-run").stdout
-    lockout = shown.index("! Lock out first: Side brush")
-    caution = shown.index("! Count from outside the guards.")
-    first = shown.index("  1  10 · Side brush: Count the speed")
-    assert lockout < caution < first
-    assert "Safe" not in shown
-
-
-def test_an_input_that_ends_files_nothing(wash):
-    done = answered(wash, "all\n")
-    assert done.returncode == 2
-    assert "nothing was filed" in done.stderr
-    assert filed(wash) == []
-
-
-def test_a_visit_by_questions(wash):
-    """Done but for two lines; a count typed; a slip answered again; a finding; the counter."""
-    shown = answered(wash, "", "--dry-run").stdout
-    lines = re.findall(r"^ +(\d+)  \d+ · (.+)$", shown, re.MULTILINE)
-    speed = next(number for number, text in lines if "Count the speed" in text)
-    guards = next(number for number, text in lines if "guards are in place" in text)
-    answers = [
-        f"{speed} 99", speed, "thirty-eight", "38 30", "44", "",
-        guards, "grating is frozen",
-        "side-brush/nozle-1", "side-brush/nozzle-1", "sprays aside", "",
-        "", "", "184233", "Frost.",
-    ]  # fmt: skip
-    done = answered(wash, "\n".join(answers) + "\n", "--yes")
-    assert done.returncode == 0, done.stdout + done.stderr
-    assert "`99` is no number of the list" in done.stdout
-    assert "write the passes and the seconds" in done.stdout
-    assert "76.0 ± 1.7 r/min  cannot tell 75–85" in done.stdout
-    assert "did you mean side-brush/nozzle-1" in done.stdout
-    assert entries(wash) == [
-        {
-            "task": "check-brush-speed", "at": "side-brush", "counted": 38, "seconds": 30,
-            "found_hz": 44,
-        },
-        {"task": "check-guards", "outcome": "not-done", "reason": "grating is frozen"},
-        {"finding": "sprays aside", "at": "side-brush/nozzle-1", "urgency": "soon"},
-    ]  # fmt: skip
-    visit = open_site(str(wash), None).ledger.visits[0]
-    assert visit.meters == {"vehicles": 184233}
-    assert visit.note == "Frost."
-
-
-class Terminal:
-    """A program on a real pseudo-terminal."""
-
-    def __init__(self, command: list[str]) -> None:
-        self._pid, self._fd = pty.fork()
-        if self._pid == 0:
-            os.chdir(REPOSITORY)
-            os.execv(command[0], command)
-        self.seen = ""
-
-    def wait_for(self, words: str) -> None:
-        """Read until the words are seen past what was waited for before."""
-        until = time.monotonic() + 60
-        while words not in self.seen:
-            assert time.monotonic() < until, self.seen
-            if select.select([self._fd], [], [], 1)[0]:
-                self.seen += self._read()
-        self.seen = self.seen.partition(words)[2]
-
-    def type(self, keys: str) -> None:
-        os.write(self._fd, keys.encode())
-
-    def end(self) -> int:
-        """What the program has yet to say goes into `seen`; its exit status."""
-        while chunk := self._read():
-            self.seen += chunk
-        _, status = os.waitpid(self._pid, 0)
-        os.close(self._fd)
-        return os.waitstatus_to_exitcode(status)
-
-    def _read(self) -> str:
-        try:
-            return os.read(self._fd, 4096).decode(errors="replace")
-        except OSError:  # Linux says so where the other side is closed
-            return ""
-
-
-def test_the_space_bar_counts_the_passes(wash):
-    """Twelve taps some 0.12 s apart: the file holds them, and the live line was shown."""
-    terminal = Terminal([sys.executable, "-m", "ledger", "record", "--site", str(wash), "--yes"])
-    terminal.wait_for("Enter for none): ")
-    terminal.type("1\n")
-    terminal.wait_for("passes and seconds such as 38 30: ")
-    terminal.type("t\n")
-    terminal.wait_for("Enter ends.")
-    terminal.type(" r")
-    for _ in range(12):
-        time.sleep(0.12)
-        terminal.type(" ")
-    terminal.wait_for("12 taps")
-    terminal.wait_for("r/min")
-    terminal.type("\n")
-    terminal.wait_for("As-found frequency")
-    terminal.type("\n")
-    for question in ("Enter for none): ", "Anything wrong", "Conveyor hours", "Vehicles", "Note"):
-        terminal.wait_for(question)
-        terminal.type("\n")
-    status = terminal.end()
-    assert status == 0, terminal.seen
-    (entry,) = entries(wash)
-    assert (entry["task"], entry["at"]) == ("check-brush-speed", "side-brush")
-    taps = entry["taps_s"]
-    assert len(taps) == 12
-    assert taps[0] == 0
-    assert sorted(taps) == taps
-
-
-def test_taps_that_tell_nothing_are_asked_for_again(wash):
-    """Three taps are too few; a count typed after them is filed."""
-    terminal = Terminal([sys.executable, "-m", "ledger", "record", "--site", str(wash), "--yes"])
-    terminal.wait_for("Enter for none): ")
-    terminal.type("1\n")
-    terminal.wait_for("passes and seconds such as 38 30: ")
-    terminal.type("t\n")
-    terminal.wait_for("Enter ends.")
-    terminal.type("   \n")
-    terminal.wait_for("only 3 taps")
-    terminal.wait_for("passes and seconds such as 38 30: ")
-    terminal.type("38 30\n")
-    terminal.wait_for("As-found frequency")
-    terminal.type("\n")
-    for question in ("Enter for none): ", "Anything wrong", "Conveyor hours", "Vehicles", "Note"):
-        terminal.wait_for(question)
-        terminal.type("\n")
-    assert terminal.end() == 0, terminal.seen
-    assert entries(wash) == [
-        {"task": "check-brush-speed", "at": "side-brush", "counted": 38, "seconds": 30}
-    ]
-
-
-def test_ctrl_c_in_the_midst_of_taps_files_nothing_and_gives_the_terminal_back(wash):
-    terminal = Terminal([sys.executable, "-m", "ledger", "record", "--site", str(wash)])
-    terminal.wait_for("Enter for none): ")
-    terminal.type("1\n")
-    terminal.wait_for("passes and seconds such as 38 30: ")
-    terminal.type("t\n")
-    terminal.wait_for("Enter ends.")
-    terminal.type("  \x03")
-    assert terminal.end() == 130
-    assert filed(wash) == []
-
-
-@pytest.mark.parametrize(
-    ("text", "numbers"),
-    [
-        ("1-3 5", (1, 2, 3, 5)),
-        ("5,1", (1, 5)),
-        ("all", (1, 2, 3, 4, 5, 6)),
-        ("2-2", (2,)),
-        ("", ()),
-    ],
-)
-def test_numbers_of_a_list(text, numbers):
-    assert chosen(text, 6) == numbers
-
-
-@pytest.mark.parametrize("text", ["0", "7", "3-1", "1-9", "one", "-1", "1-"])
-def test_numbers_that_are_not_of_the_list(text):
-    with pytest.raises(ValueError, match="no number of the list"):
-        chosen(text, 6)

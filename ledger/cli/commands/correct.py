@@ -1,17 +1,9 @@
 """`tunnelbook correct`: put an entry right by a later one; the original stays as filed."""
 
 import argparse
-from datetime import datetime
 
-from ledger.cli.command import Failure, add_site_option, known, open_site
-from ledger.cli.filing import (
-    add_filing_options,
-    file_visit,
-    ledger_of,
-    person_who,
-    time_of,
-    visit_of,
-)
+from ledger.cli.command import Failure, add_site_option
+from ledger.cli.filing import add_filing_options, file_visit, named, start_filing
 
 DESCRIPTION = "File a correction of an entry: the whole entry again as it should read, and why."
 EXAMPLES = """\
@@ -44,25 +36,30 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.edit.correction import correction, entry_to_correct, void  # noqa: PLC0415
+    from ledger.edit.correction import (  # noqa: PLC0415
+        correction,
+        entry_to_correct,
+        hold_to_order,
+        void,
+    )
 
     if parsed.void and (parsed.changes or parsed.removals):
         raise Failure("--void leaves nothing to set; say one of the two")
-    site = open_site(parsed.site, None)
-    ledger = ledger_of(site)
-    person = person_who(parsed, site, ledger)
-    for helper in parsed.helpers:
-        known(helper, ledger.site.people, "person")
-    now = datetime.now(tz=ledger.site.zone).replace(second=0, microsecond=0)
-    when = time_of(parsed, ledger.site, now)
+    filing = start_filing(parsed)
     try:
-        original = entry_to_correct(ledger, parsed.entry)
+        original = entry_to_correct(filing.ledger, parsed.entry)
         entry = (
             void(original, parsed.reason)
             if parsed.void
-            else correction(original, parsed.reason, parsed.changes, parsed.removals)
+            else correction(filing.ledger, original, parsed.reason, parsed.changes, parsed.removals)
         )
+        visit = filing.visit(entries=[entry])
+        hold_to_order(original, filing.when, named(filing, visit).ident)
     except ValueError as wrong:
         raise Failure(str(wrong)) from None
-    visit = visit_of(parsed, person.ident, when, now, entries=[entry])
-    return file_visit(parsed, site, visit, when)
+    if str(original.ref) != parsed.entry:
+        print(
+            f"{parsed.entry} was corrected already, by {original.ref} on "
+            f"{original.when:%Y-%m-%d %H:%M}; this corrects {original.ref}."
+        )
+    return file_visit(filing, visit)

@@ -1,18 +1,10 @@
 """`tunnelbook record`: file a visit, asking only what cannot be known."""
 
 import argparse
-from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.command import Failure, add_site_option, known, open_site
-from ledger.cli.filing import (
-    add_filing_options,
-    file_visit,
-    ledger_of,
-    person_who,
-    time_of,
-    visit_of,
-)
+from ledger.cli.command import Failure, add_site_option
+from ledger.cli.filing import add_filing_options, file_visit, start_filing
 
 if TYPE_CHECKING:
     from ledger.edit.entry_options import Told
@@ -61,31 +53,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(parsed: argparse.Namespace) -> int:
     from ledger.edit.entry_options import told_entries, told_meters  # noqa: PLC0415
 
-    site = open_site(parsed.site, None)
-    ledger = ledger_of(site)
-    person = person_who(parsed, site, ledger)
-    for helper in parsed.helpers:
-        known(helper, ledger.site.people, "person")
-    now = datetime.now(tz=ledger.site.zone).replace(second=0, microsecond=0)
-    when = time_of(parsed, ledger.site, now)
+    filing = start_filing(parsed)
     told = _told(parsed)
     try:
-        meters: dict[str, int | float] = told_meters(parsed.meter)
-        entries = told_entries(ledger, told, when.date())
+        meters = told_meters(parsed.meter)
+        entries = told_entries(filing.ledger, told, filing.when.date())
     except ValueError as wrong:
         raise Failure(str(wrong)) from None
-    note = parsed.note
-    if not told:
-        from ledger.cli.record_dialogue import Dialogue  # noqa: PLC0415
+    if entries:
+        return file_visit(filing, filing.visit(meters=meters, note=parsed.note, entries=entries))
+    from ledger.cli.visit_review import VisitByQuestions  # noqa: PLC0415
 
-        dialogue = Dialogue(ledger, person, when)
-        entries = dialogue.entries()
-        meters |= dialogue.meters(but=meters)
-        note = note or dialogue.note()
-    if not entries:
-        raise Failure("a visit needs at least one entry; nothing was filed")
-    visit = visit_of(parsed, person.ident, when, now, meters=meters, note=note, entries=entries)
-    return file_visit(parsed, site, visit, when)
+    return VisitByQuestions(filing, meters, parsed.note).file()
 
 
 def _told(parsed: argparse.Namespace) -> "Told":

@@ -1,0 +1,425 @@
+"""`tunnelbook record` by questions: answers piped in, and keys on a real pseudo-terminal."""
+
+import fcntl
+import os
+import pty
+import re
+import select
+import signal
+import struct
+import subprocess
+import sys
+import termios
+import time
+from pathlib import Path
+
+import pytest
+
+from ledger.cli.command import open_site
+
+DAY_OF_SITE = "2026-01-05"
+REPOSITORY = Path(__file__).parents[2]
+COMMAND = [sys.executable, "-m", "ledger"]
+
+
+@pytest.fixture
+def wash(tunnelbook, tmp_path) -> Path:
+    """A conveyor, a side brush and two wraps whose drives can be set, and two counters."""
+    root = tmp_path / "wash"
+    kinds = ("side-brush", "conveyor", "wrap", "wrap")
+    tunnelbook("init", root, "--with", *kinds, "--time-zone", "Etc/UTC")
+    site = root / "site.yaml"
+    site.write_text(re.sub(r"in_service: .*", f"in_service: {DAY_OF_SITE}", site.read_text()))
+    for machine in (root / "equipment").glob("[sw]*.yaml"):
+        machine.write_text(
+            machine.read_text().replace("drive: {", "drive: {hz_limits: [25, 60], ", 1)
+        )
+    return root
+
+
+def filed(root: Path) -> list[Path]:
+    return sorted((root / "observations").rglob("*.yaml"))
+
+
+def entries(root: Path):
+    """The entries of the one visit filed, as typed."""
+    visits = open_site(str(root), None).ledger.visits
+    assert len(visits) == 1
+    return [dict(entry.raw) for entry in visits[0].entries]
+
+
+def answered(root: Path, answers: str, *words: str) -> subprocess.CompletedProcess[str]:
+    """The command with answers piped in, so that no terminal is there."""
+    return subprocess.run(
+        [*COMMAND, "record", "--site", str(root), *words],
+        cwd=REPOSITORY, input=answers, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+
+
+def numbers_of(root: Path) -> dict[str, int]:
+    """The number of each line of the list, by the title of its task."""
+    shown = answered(root, "", "--dry-run").stdout
+    return {
+        title: int(number)
+        for number, title in re.findall(r"^ *(\d+)  ([^:\n]+):", shown, re.MULTILINE)
+    }
+
+
+class Terminal:
+    """A program on a real pseudo-terminal."""
+
+    def __init__(self, root: Path, *words: str, rows: int = 40, columns: int = 100) -> None:
+        self._pid, self._fd = pty.fork()
+        if self._pid == 0:
+            os.chdir(REPOSITORY)
+            command = [*COMMAND, "record", "--site", str(root), *words]
+            size = f"LINES={rows}", f"COLUMNS={columns}"
+            os.execv("/usr/bin/env", ["env", *size, *command])
+        fcntl.ioctl(self._fd, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+        self.seen = ""
+
+    def wait_for(self, words: str) -> str:
+        """Read until the words are seen past what was waited for before; what stood up to them."""
+        until = time.monotonic() + 15
+        while words not in self.seen:
+            assert time.monotonic() < until, self.seen
+            if select.select([self._fd], [], [], 1)[0]:
+                self.seen += self._read()
+        before, _, self.seen = self.seen.partition(words)
+        return before
+
+    def type(self, keys: str) -> None:
+        os.write(self._fd, keys.encode())
+
+    def answer(self, question: str, answer: str) -> str:
+        """Answer a question; what was shown before it."""
+        shown = self.wait_for(question)
+        self.type(f"{answer}\n")
+        return shown
+
+    def interrupt(self) -> None:
+        """Ctrl-C, once more where it fell just between the question and the reading of an answer.
+
+        Nobody is so fast, and Python does not hear it there before the next key.
+        """
+        self.seen = ""
+        for _ in range(5):
+            self.type("\x03")
+            while select.select([self._fd], [], [], 2)[0]:
+                self.seen += self._read()
+                if self.seen.replace("^C", ""):
+                    return
+
+    def end(self) -> int:
+        """What the program has yet to say goes into `seen`; its exit status."""
+        until = time.monotonic() + 15
+        while select.select([self._fd], [], [], max(0.0, until - time.monotonic()))[0]:
+            chunk = self._read()
+            if not chunk:
+                break
+            self.seen += chunk
+        else:
+            os.kill(self._pid, signal.SIGKILL)
+        _, status = os.waitpid(self._pid, 0)
+        os.close(self._fd)
+        return os.waitstatus_to_exitcode(status)
+
+    def _read(self) -> str:
+        try:
+            return os.read(self._fd, 4096).decode(errors="replace").replace("\r\n", "\n")
+        except OSError:  # Linux says so where the other side is closed
+            return ""
+
+
+DONE, COUNT, SETTING = "Done (Enter: none of it): ", "Passes and seconds", "Drive found at, Hz"
+NOT_DONE, WRONG, COUNTERS = "ould not be done, and why", "thing", "Counters read"
+NOTE, FILE = "Note (Enter: none): ", "File it? (y/n) "
+REST = (NOT_DONE, WRONG, COUNTERS, NOTE)
+
+
+def test_the_walk_is_one_line_a_task_with_its_stations(wash):
+    shown = answered(wash, "", "--dry-run").stdout
+    assert re.search(
+        r"^ *\d+  Count the speed of every brush and wrap: at 10, 30-40, ", shown, re.MULTILINE
+    )
+    assert shown.index("Late") < shown.index("\n 1  ")
+    assert "!" not in shown.partition("Answer:")[0]
+    assert len(shown.splitlines()) < 40
+
+
+def test_cautions_are_those_of_the_work_chosen_and_come_before_the_file(wash):
+    numbers = numbers_of(wash)
+    speed = numbers["Count the speed of every brush and wrap"]
+    guards = numbers["Check that guards are in place"]
+    shown = answered(wash, f"{guards}\n\n\n\n\n", "--dry-run").stdout
+    assert "! Lock out, tag out and verify every source of energy" in shown
+    assert "! Check that guards are in place: A slow smooth shaft" in shown
+    assert "Count from outside the guards." not in shown
+    counting = answered(wash, f"{speed}@30\n40 30 @44\n\n\n\n\n", "--dry-run").stdout
+    assert counting.index("! Count the speed of every brush and wrap: Count") < counting.index(
+        "# obs"
+    )
+    assert counting.count("Count from outside the guards.") == 1
+
+
+def test_work_under_lockout_says_where_to_lock_out(wash):
+    strainers = numbers_of(wash)["Grease the turning shaft bearings"]
+    shown = answered(wash, f"{strainers}\n\n\n\n\n", "--dry-run").stdout
+    assert "! Grease the turning shaft bearings: Lock out first at 10, 30-40." in shown
+
+
+def test_an_input_that_ends_files_nothing_and_prints_what_was_answered(wash):
+    nozzles = numbers_of(wash)["Look at every nozzle"]
+    done = answered(wash, f"{nozzles}\n")
+    assert done.returncode == 2
+    assert "{task: look-at-nozzles}" in done.stderr
+    assert "the input ended; nothing was filed" in done.stderr
+    assert filed(wash) == []
+
+
+def test_a_visit_by_questions(wash):
+    """A count typed; slips answered again; work not done; a finding; the counter; a note."""
+    numbers = numbers_of(wash)
+    speed = numbers["Count the speed of every brush and wrap"]
+    guards = numbers["Check that guards are in place"]
+    answers = [
+        "99", f"{speed}@10", "thirty-eight", "38 30", "44Hz",
+        f"{guards}", "grating is frozen", "",
+        "side-brush/nozle-1 sprays", "10/nozzle-1", "sprays aside", "", "",
+        "2=184233", "Frost.",
+    ]  # fmt: skip
+    done = answered(wash, "\n".join(answers) + "\n", "--yes")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "`99` is no number of the list" in done.stdout
+    assert "write the passes and the seconds" in done.stdout
+    assert "76.0 ± 1.7 r/min  cannot tell 75–85" in done.stdout
+    assert "did you mean side-brush/nozzle-1" in done.stdout
+    assert entries(wash) == [
+        {
+            "task": "check-brush-speed", "at": "side-brush", "counted": 38, "seconds": 30,
+            "found_hz": 44,
+        },
+        {"task": "check-guards", "outcome": "not-done", "reason": "grating is frozen"},
+        {"finding": "sprays aside", "at": "side-brush/nozzle-1", "urgency": "soon"},
+    ]  # fmt: skip
+    visit = open_site(str(wash), None).ledger.visits[0]
+    assert visit.meters == {"vehicles": 184233}
+    assert visit.note == "Frost."
+
+
+def test_a_reading_is_asked_for_again_and_skipped_only_in_so_many_words(wash):
+    """Nothing of the first machine is known; of the second the count, but not the setting."""
+    speed = numbers_of(wash)["Count the speed of every brush and wrap"]
+    answers = ["", "skip", "skip", "40 30", "", "skip", "", "", "", ""]
+    done = answered(wash, "\n".join([f"{speed}@10-30", *answers]) + "\n", "--yes")
+    assert done.stdout.count("without it the work stays due: type it, or `skip`") == 2
+    assert "Left due: Count the speed of every brush and wrap, Side brush." in done.stdout
+    assert (
+        "Left due: Count the speed of every brush and wrap, Wrap; what was read is kept"
+        in done.stdout
+    )
+    assert entries(wash) == [{"at": "wrap-1", "counted": 40, "seconds": 30}]
+
+
+def test_a_whole_visit_in_ten_answers(wash):
+    """Three kinds of work at stations 30 and 40 but one, two speeds and a finding."""
+    numbers = numbers_of(wash)
+    gearboxes = numbers["Look at the gearboxes for leaks"]
+    speed = numbers["Count the speed of every brush and wrap"]
+    nozzles = numbers["Look at every nozzle"]
+    terminal = Terminal(wash)
+    terminal.answer(
+        DONE, f"{speed}@30-40, {nozzles}@30-40, {gearboxes} but {gearboxes}@40 {gearboxes}@10-20"
+    )
+    terminal.answer(COUNT, "40 30 @44")
+    terminal.answer(COUNT, "39/30 @ 44.5 Hz")
+    terminal.answer(NOT_DONE, "")
+    terminal.answer(WRONG, "30/nozzle-1 sprays aside")
+    terminal.answer("How soon", "")
+    for question in (WRONG, COUNTERS, NOTE):
+        terminal.answer(question, "")
+    shown = terminal.answer(FILE, "y")
+    assert terminal.end() == 0, terminal.seen
+    assert filed(wash)[0].read_text() in shown
+    found = entries(wash)
+    assert {"task": "look-at-gearboxes", "at": "wrap-1"} in found
+    assert {
+        "task": "check-brush-speed", "at": "wrap-2", "counted": 39, "seconds": 30, "found_hz": 44.5,
+    } in found  # fmt: skip
+    assert found[-1] == {"finding": "sprays aside", "at": "wrap-1/nozzle-1", "urgency": "soon"}
+
+
+def test_an_answer_is_taken_back_and_the_others_stand(wash):
+    nozzles = numbers_of(wash)["Look at every nozzle"]
+    terminal = Terminal(wash)
+    terminal.answer(DONE, f"{nozzles}")
+    terminal.answer(NOT_DONE, "back")
+    terminal.answer(f"{DONE}[{nozzles}; Enter keeps it, - empties it] ", f"{nozzles}@30")
+    terminal.answer(NOT_DONE, "")
+    terminal.answer(WRONG, "30 rattles")
+    terminal.answer("How soon", "")
+    terminal.answer(WRONG, "")
+    terminal.answer(COUNTERS, "")
+    terminal.answer(NOTE, "first")
+    terminal.answer(FILE, "6")
+    terminal.answer("[first; Enter keeps it, - empties it] ", "second")
+    terminal.answer(FILE, "4")
+    terminal.answer("[30 rattles; Enter keeps it, - empties it] ", "-")
+    shown = terminal.answer(FILE, "y")
+    assert NOTE not in shown
+    assert terminal.end() == 0, terminal.seen
+    assert entries(wash) == [{"task": "look-at-nozzles", "at": "wrap-1"}]
+    assert open_site(str(wash), None).ledger.visits[0].note == "second"
+
+
+def test_a_caution_of_work_chosen_on_second_thoughts_is_shown(wash):
+    numbers = numbers_of(wash)
+    terminal = Terminal(wash)
+    terminal.answer(DONE, str(numbers["Look at every nozzle"]))
+    for question in REST:
+        terminal.answer(question, "")
+    terminal.answer(FILE, "1")
+    terminal.answer(DONE, str(numbers["Grease the turning shaft bearings"]))
+    shown = terminal.answer(FILE, "n")
+    assert "! Grease the turning shaft bearings: Lock out first at" in shown
+    assert terminal.end() == 1
+    assert filed(wash) == []
+
+
+def test_a_visit_that_cannot_be_filed_is_changed_instead(wash):
+    terminal = Terminal(wash)
+    terminal.answer(DONE, "")
+    terminal.answer(NOT_DONE, "")
+    terminal.answer(WRONG, "")
+    terminal.answer(COUNTERS, "1=10")
+    terminal.answer(NOTE, "")
+    shown = terminal.answer("Change what? (n: stop) ", "y")
+    assert "Nothing was answered that could be filed." in shown
+    terminal.answer("Change what? (n: stop) ", "4")
+    terminal.answer(WRONG, "30 rattles")
+    terminal.answer("How soon", "soon")
+    terminal.answer(WRONG, "")
+    terminal.answer(FILE, "y")
+    assert terminal.end() == 0, terminal.seen
+    assert entries(wash) == [{"finding": "rattles", "at": "wrap-1", "urgency": "soon"}]
+
+
+def test_a_small_screen_shows_the_rest_behind_more(wash):
+    terminal = Terminal(wash, rows=20, columns=80)
+    shown = terminal.answer(DONE, "more")
+    assert len(shown.splitlines()) <= 20
+    assert " not shown yet: answer `more`." in shown
+    terminal.answer(DONE, "?1")
+    assert "1.1 " in terminal.wait_for(DONE)
+    terminal.interrupt()
+    assert terminal.end() == 130
+
+
+def test_someone_git_does_not_know_is_asked_who_they_are(wash, monkeypatch):
+    monkeypatch.setenv("GIT_CONFIG_GLOBAL", os.devnull)
+    terminal = Terminal(wash)
+    shown = terminal.answer("Who are you? ", "3")
+    assert shown.endswith(" 1  Ada Tarrowby\n 2  Second person\n")
+    terminal.answer("Who are you? ", "2")
+    assert "Second person. `back` takes" in terminal.wait_for(DONE)
+    terminal.interrupt()
+    assert terminal.end() == 130
+
+
+def test_the_space_bar_counts_the_passes(wash):
+    """Twelve taps some 0.12 s apart: the file holds them, and the live line was shown."""
+    speed = numbers_of(wash)["Count the speed of every brush and wrap"]
+    terminal = Terminal(wash, "--yes")
+    terminal.answer(DONE, f"{speed}@10")
+    terminal.answer(COUNT, "t")
+    terminal.wait_for("Enter ends.")
+    terminal.type(" r")
+    for _ in range(12):
+        time.sleep(0.12)
+        terminal.type(" ")
+    terminal.wait_for("12 taps")
+    terminal.wait_for("r/min")
+    terminal.type("\n")
+    terminal.answer(SETTING, "44")
+    for question in REST:
+        terminal.answer(question, "")
+    assert terminal.end() == 0, terminal.seen
+    (entry,) = entries(wash)
+    assert (entry["task"], entry["at"]) == ("check-brush-speed", "side-brush")
+    taps = entry["taps_s"]
+    assert len(taps) == 12
+    assert taps[0] == 0
+    assert sorted(taps) == taps
+
+
+def test_taps_that_tell_nothing_are_asked_for_again(wash):
+    """Three taps are too few; a count typed after them is filed."""
+    speed = numbers_of(wash)["Count the speed of every brush and wrap"]
+    terminal = Terminal(wash, "--yes")
+    terminal.answer(DONE, f"{speed}@10")
+    terminal.answer(COUNT, "t")
+    terminal.wait_for("Enter ends.")
+    terminal.type("   \n")
+    terminal.wait_for("only 3 taps")
+    terminal.answer(COUNT, "38 30 @44")
+    for question in REST:
+        terminal.answer(question, "")
+    assert terminal.end() == 0, terminal.seen
+    assert entries(wash) == [
+        {
+            "task": "check-brush-speed", "at": "side-brush", "counted": 38, "seconds": 30,
+            "found_hz": 44,
+        }
+    ]  # fmt: skip
+
+
+def test_ctrl_c_in_the_midst_of_taps_keeps_what_was_answered_as_a_file_to_save(wash):
+    """The first machine was read whole; the draft passes the check once it is saved."""
+    numbers = numbers_of(wash)
+    speed, nozzles = (
+        numbers["Count the speed of every brush and wrap"],
+        numbers["Look at every nozzle"],
+    )
+    terminal = Terminal(wash)
+    terminal.answer(DONE, f"{speed}@10-30 {nozzles}")
+    terminal.answer(COUNT, "38 30 @44")
+    terminal.answer(COUNT, "t")
+    terminal.wait_for("Enter ends.")
+    terminal.type("  \x03")
+    assert terminal.end() == 130
+    assert filed(wash) == []
+    said, _, draft = terminal.seen.partition("save it as\n")
+    assert "Nothing was filed. What was answered so far would be this file" in said
+    path, _, text = draft.partition("\n\n")
+    Path(path).parent.mkdir(parents=True)
+    Path(path).write_text(text)
+    assert entries(wash) == [
+        {"task": "look-at-nozzles"},
+        {
+            "task": "check-brush-speed", "at": "side-brush", "counted": 38, "seconds": 30,
+            "found_hz": 44,
+        },
+    ]  # fmt: skip
+
+
+def test_ctrl_c_while_an_answer_is_given_again_loses_nothing_that_was_answered(wash):
+    terminal = Terminal(wash)
+    terminal.answer(DONE, "")
+    terminal.answer(NOT_DONE, "")
+    terminal.answer(WRONG, "30 rattles")
+    terminal.answer("How soon", "now")
+    for question in (WRONG, COUNTERS, NOTE):
+        terminal.answer(question, "")
+    terminal.answer(FILE, "4")
+    terminal.wait_for("[30 rattles; Enter keeps it, - empties it] ")
+    terminal.interrupt()
+    assert terminal.end() == 130
+    assert "{finding: rattles, at: wrap-1, urgency: now}" in terminal.seen
+
+
+def test_ctrl_c_before_any_answer_says_that_nothing_was_filed(wash):
+    terminal = Terminal(wash)
+    terminal.wait_for(DONE)
+    terminal.interrupt()
+    assert terminal.end() == 130
+    assert "Nothing was filed, and nothing was answered that could be." in terminal.seen
