@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from itertools import groupby
 
 from ledger.assess.due import DueWork, may_do
+from ledger.assess.due_groups import belongs_to_daily_round, minutes_of
 from ledger.assess.follow_up import FollowUp
 from ledger.compute.recurrence import Hours, Vehicles
 from ledger.compute.rounding import significant
@@ -27,7 +28,7 @@ from ledger.report.blocks import (
     left,
     right,
 )
-from ledger.report.pages.due_walk import belongs_to_daily_round, minutes_of, walk_blocks
+from ledger.report.pages.due_walk import walk_blocks
 
 PATH = "due.md"
 COMING_DAYS = 7

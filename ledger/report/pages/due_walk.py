@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from ledger.assess.due import DueWork
-from ledger.compute.recurrence import is_daily
+from ledger.assess.due_groups import belongs_to_daily_round, by_task, minutes_of
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.model.tasks import Task
@@ -33,7 +33,7 @@ def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
     blocks: list[Block] = []
     if daily:
         blocks.append(Heading(2, "Daily round"))
-        blocks.append(Checklist([_daily_item(ledger, same) for same in _by_task(daily)]))
+        blocks.append(Checklist([_daily_item(ledger, same) for same in by_task(daily)]))
     if rest:
         blocks.append(Heading(2, "The walk" if not daily else "Besides the daily round"))
         for machine, found in groupby(rest, key=lambda one: one.place.machine):
@@ -50,24 +50,6 @@ def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
     elif daily:
         blocks.append(Paragraph("Nothing is due but the daily round."))
     return blocks
-
-
-def belongs_to_daily_round(one: DueWork) -> bool:
-    """Whether the work comes round every day."""
-    return one.due.because is not None and is_daily(one.due.because)
-
-
-def minutes_of(work: Sequence[DueWork]) -> float:
-    """Minutes the work takes by its tasks; tasks that state none count as nothing."""
-    return sum(one.task.minutes or 0.0 for one in work)
-
-
-def _by_task(work: Sequence[DueWork]) -> list[list[DueWork]]:
-    """The work of each task together, in the order in which the walk comes to the tasks."""
-    found: dict[str, list[DueWork]] = {}
-    for one in work:
-        found.setdefault(one.task.ident, []).append(one)
-    return list(found.values())
 
 
 def _daily_item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:

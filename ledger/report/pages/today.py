@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from ledger.assess.due import DueWork
+from ledger.assess.due_groups import minutes_of
 from ledger.assess.findings import open_findings
 from ledger.assess.follow_up import FollowUp, FollowUpState
 from ledger.assess.register import RegisterLine
@@ -25,7 +26,6 @@ from ledger.report.blocks import (
     right,
 )
 from ledger.report.pages import compliance, due, findings, parts, setpoints, speeds
-from ledger.report.pages.due_walk import minutes_of
 from ledger.report.pages.today_decisions import Assessed, decision_blocks, last_judged
 
 PATH = "README.md"
