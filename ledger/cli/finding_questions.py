@@ -24,7 +24,7 @@ class FindingQuestions:
         self._conversation = conversation
 
     def ask(self, part: str, done: Sequence[DueWork], findings: list[dict[str, Any]]) -> None:
-        """Add each finding to `findings` as an entry; the example asked with is of the work done."""
+        """Add each finding to `findings` as an entry; the example is of the work done."""
         such_as = self._place_such_as(done)
         question = f"Anything wrong? Where and what, such as {such_as} = loose (Enter: no): "
         count = 0
