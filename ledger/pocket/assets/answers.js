@@ -89,9 +89,7 @@ function answerFields(row, outcome) {
     );
   const countsStrokes = row.item.uses.some((use) => /^strokes?$/i.test(use.unit));
   const strokes =
-    outcome === "done" && countsStrokes
-      ? field("Strokes given", "strokes", { numeric: true })
-      : "";
+    outcome === "done" && countsStrokes ? field("Strokes given", "strokes", { numeric: true }) : "";
   return [
     outcome === "not-done" ? field("Why not?", "reason", { list: "reasons" }) : "",
     fold(strokes ? "Strokes, note" : "Note", {}, strokes, field("Note", "note", { long: true })),

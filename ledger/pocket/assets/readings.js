@@ -245,7 +245,10 @@ function takeTyped(draft, kind, names, required, fields, found, problems) {
   if (rest && given.length < required.length && problems.length === 0) {
     const missing = required.filter((name) => mine[name] === undefined);
     const labels = missing.map((name) => fieldLabel(name, fields)).join(" and ");
-    problems.push({ words: `${KIND_WORDS[kind]}: ${labels} wanted`, field: `${kind}.${missing[0]}` });
+    problems.push({
+      words: `${KIND_WORDS[kind]}: ${labels} wanted`,
+      field: `${kind}.${missing[0]}`,
+    });
   }
   // A choice alone, such as how the watch was started, is no reading.
   if (rest || kind === "turning") Object.assign(found, mine);

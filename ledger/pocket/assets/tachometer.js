@@ -84,6 +84,8 @@ function openTachometer(store, options) {
     setText(view.verdict, state.verdict);
     setText(view.repairs, state.repairs);
     view.use.disabled = !state.usable;
+    // Whoever watches the brush feels that it has seen enough.
+    if (state.enough && !dialog.classList.contains("enough")) navigator.vibrate?.(200);
     dialog.classList.toggle("enough", state.enough);
   }
 
@@ -183,7 +185,10 @@ function tachometerState(times, passesPerTurn, band) {
     tapped = speedFromTaps(times, { passesPerTurn });
   } catch (error) {
     if (!(error instanceof SpeedError)) throw error;
-    return { ...waiting, verdict: `No speed yet: ${error.message}. Undo takes back the last tap, Reset all of them.` };
+    return {
+      ...waiting,
+      verdict: `No speed yet: ${error.message}. Undo takes back the last tap, Reset all of them.`,
+    };
   }
   const { verdict, enough } = band
     ? tappedVerdict(tapped, band, passesPerTurn)

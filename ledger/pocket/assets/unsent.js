@@ -35,7 +35,9 @@ function workFromText(text) {
   const kept = JSON.parse(text);
   const empty = emptyWork();
   const isKind = (value, sample) =>
-    Array.isArray(value) === Array.isArray(sample) && typeof value === typeof sample && value !== null;
+    Array.isArray(value) === Array.isArray(sample) &&
+    typeof value === typeof sample &&
+    value !== null;
   if (!isKind(kept, empty)) throw new TypeError("expected unsent work");
   const work = { ...empty, ...kept };
   for (const [name, sample] of Object.entries(empty)) {

@@ -28,7 +28,9 @@ function walkView(page) {
       key: "person",
     }),
     cautionBox("Before all work", round.safety),
-    parts.length > 0 ? walkBar(page, stations, parts) : make("p", {}, "Nothing is due on this day."),
+    parts.length > 0
+      ? walkBar(page, stations, parts)
+      : make("p", {}, "Nothing is due on this day."),
     ...parts,
     ...earlierPart(page),
     make("datalist", { id: "reasons" }, ...REASONS.map((value) => make("option", { value }))),
@@ -146,7 +148,7 @@ function itemPart(page, machine, item) {
     make("h4", {}, item.title),
     factsPart(item),
     needs,
-    all ? button(`All ${rows.length} done`, markAll, { class: "all" }) : "",
+    all ? button(`All ${rows.length} done`, markAll) : "",
     ...rows.map((row) => row.element),
   );
 }
