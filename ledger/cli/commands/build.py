@@ -9,7 +9,8 @@ DESCRIPTION = "Render the book from the files of a site into its book/ folder."
 EXAMPLES = """\
 examples:
   tunnelbook build                       the book of the site in this folder
-  tunnelbook build --html                also book/html/, a site that works from a file
+  tunnelbook build --html                also book/html/, a site that works from a file,
+                                         with the pocket page for the phone, round.html
   tunnelbook build --check               write nothing; say which pages are stale
   tunnelbook build --as-of 2026-11-25    the book as it was known at the end of that day
 
