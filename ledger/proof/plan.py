@@ -59,9 +59,9 @@ def _tasks(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
 
 def _loosened(old: Task, new: Task, after: Ledger) -> Iterator[str]:
     if old.every != new.every and _is_looser(old.every, new.every):
-        yield f"due every {words.interval_words(new.every)}, was {words.interval_words(old.every)}"
+        yield f"due {words.interval_words(new.every)}, was {words.interval_words(old.every)}"
     elif _rules(old.every) != _rules(new.every):
-        yield f"now by {words.interval_words(new.every)}, was {words.interval_words(old.every)}"
+        yield f"now {words.interval_words(new.every)}, was {words.interval_words(old.every)}"
     if new.window_days > old.window_days:
         yield f"window of {new.window_days} days, was {old.window_days}"
     if new.counts_from != old.counts_from:

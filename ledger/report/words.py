@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
-from ledger.compute.recurrence import Interval, Rule
+from ledger.compute.recurrence import Calendar, Interval, Rule, Unit
 from ledger.compute.rounding import fixed, shown, shown_value, significant
 from ledger.compute.schedule import Due, State
 from ledger.compute.speed import Speed
@@ -24,6 +24,13 @@ person_words = plain.person_words
 
 RPM_PLACES = 2
 """Decimals of a shaft's speed at most: more are of no use to anybody at the machine."""
+
+_EVERY_ONE = {
+    Unit.DAY: "daily",
+    Unit.WEEK: "weekly",
+    Unit.MONTH: "monthly",
+    Unit.YEAR: "yearly",
+}
 
 SAFETY = (
     (
@@ -101,15 +108,28 @@ def change_words(change: Change, site: Site) -> str:
 
 
 def interval_words(every: Iterable[Interval]) -> str:
-    """`1 week`, or `1 month or 250 hours, the first to come`."""
-    words = [rule_words(one) if isinstance(one, Rule) else str(one) for one in every]
-    joined = " or ".join(words)
-    return f"{joined}, the first to come" if len(words) > 1 else joined
+    """`weekly`, `every 2 weeks`, or `monthly or every 250 hours, the first to come`."""
+    said: list[str] = []
+    for one in every:
+        word = _one_interval(one)
+        # One `every` is enough for those that follow it.
+        repeated = bool(said) and said[-1].startswith("every ")
+        said.append(word.removeprefix("every ") if repeated else word)
+    joined = " or ".join(said)
+    return f"{joined}, the first to come" if len(said) > 1 else joined
+
+
+def _one_interval(one: Interval) -> str:
+    if isinstance(one, Rule):
+        return f"every {rule_words(one)}"
+    if isinstance(one, Calendar) and one.count == 1:
+        return _EVERY_ONE[one.unit]
+    return f"every {one}"
 
 
 def task_cycle_words(task: Task) -> str:
     counted = "" if task.counts_from == "last-done" else ", on the calendar"
-    return f"every {interval_words(task.every)}{counted}"
+    return f"{interval_words(task.every)}{counted}"
 
 
 def state_words(due: Due) -> str:

@@ -25,17 +25,17 @@ def said(wash):
 
 
 LOOSENED = {
-    "interval longer": ("every: 1 week", "every: 2 weeks", "due every 2 weeks, was 1 week"),
-    "another unit, longer": ("every: 1 week", "every: 1 month", "due every 1 month, was 1 week"),
+    "interval longer": ("every: 1 week", "every: 2 weeks", "due every 2 weeks, was weekly"),
+    "another unit, longer": ("every: 1 week", "every: 1 month", "due monthly, was weekly"),
     "another meter": (
         "every: 1 week",
         "every: {vehicles: 8000}",
-        "due every 8000 vehicles, was 1 week",
+        "due every 8000 vehicles, was weekly",
     ),
     "by a rule": (
         "every: 1 week",
         "every: {rule: FREQ=MONTHLY}",
-        "due every rule FREQ=MONTHLY, was 1 week",
+        "due every rule FREQ=MONTHLY, was weekly",
     ),
     "window wider": ("window: 2 days", "window: 4 days", "window of 4 days, was 2"),
     "ends": ("window: 2 days", "window: 2 days\nends: 2026-06-30", "ends on 2026-06-30"),

@@ -121,7 +121,7 @@ def test_handbook_and_what_is_in_force_stand_below_the_practice():
     _, practice, found, untended, bare = page.blocks[at : at + 5]
 
     said = ["".join(getattr(span, "text", span) for span in item) for item in practice.items]
-    assert said == ["Grease the shafts: 2 strokes (3.0 g) of EP 2 grease, every 1 week"]
+    assert said == ["Grease the shafts: 2 strokes (3.0 g) of EP 2 grease, weekly"]
     # K 10 * 0.7 * 0.4 = 2.8; 2.8 * (14e6/(80 √50) - 200) = 69 000 h at 10 h a day.
     assert [row[4:] for row in found.rows] == [("19 years", "7 days (practice: pushes water out)")]
     assert untended == Heading(3, "No task greases these")

@@ -92,11 +92,11 @@ def test_every_point_names_its_task_and_when_it_was_last_done():
         "Machine",
         "–",
         "Look",
-        "every 1 month or 250 hours, the first to come",
+        "monthly or every 250 hours, the first to come",
         "–",
     ]
-    assert found[1] == ["Bearing top", "rotating bearing", "Grease", "every 1 week", "2026-01-12"]
-    assert found[2] == ["Bearing bottom", "rotating bearing", "Grease", "every 1 week", "2026-01-05"]  # fmt: skip
+    assert found[1] == ["Bearing top", "rotating bearing", "Grease", "weekly", "2026-01-12"]
+    assert found[2] == ["Bearing bottom", "rotating bearing", "Grease", "weekly", "2026-01-05"]  # fmt: skip
     assert found[3] == ["Cloth", "cloth", "no task", "–", "–"]
 
 

@@ -118,12 +118,12 @@ def test_the_front_page_and_the_wear_page_find_the_same_things_worn(book):
 def test_the_plan_of_a_task_is_the_same_on_its_page_and_under_reliability(book):
     """And what reliability calls a service, compliance counts as due work of that task."""
     counted = {row["Task"] for row in rows(book["compliance.md"], "Task", "Share in time")}
-    told = rows(book["reliability.md"], "Task", "Plan: every")
+    told = rows(book["reliability.md"], "Task", "Plan")
     pages = {page.title: words_of(page) for path, page in book.items() if path.startswith("tasks/")}
 
     assert told
     for row in told:
-        assert f"Due every {row['Plan: every']}" in pages[row["Task"]]
+        assert f"Due {row['Plan']}" in pages[row["Task"]]
         assert row["Task"] in counted
 
 

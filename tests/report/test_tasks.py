@@ -35,7 +35,7 @@ def test_the_page_says_how_often_what_it_needs_and_what_it_uses():
     text = terminal.render(page())
 
     for said in (
-        "Due every 1 week, within 2 days of the due day",
+        "Due weekly, within 2 days of the due day",
         "Takes 3 min at each place.",
         "Needs a person qualified for height and lockout.",
         "Uses 2 strokes of EP 2 grease at each place.",
@@ -66,7 +66,7 @@ def test_work_of_every_due_day_has_no_window_to_speak_of():
 
     text = terminal.render(page(bare))
 
-    assert "Due every 1 week\n" in text
+    assert "Due weekly\n" in text
     assert "None" not in text
 
 

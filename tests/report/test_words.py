@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from small_site import LOOK, ledger_of, visit
 
-from ledger.compute.recurrence import Calendar, Hours, Unit, Vehicles
+from ledger.compute.recurrence import Calendar, Hours, Rule, Unit, Vehicles
 from ledger.model.references import EntryRef, Place
 from ledger.report import words
 from ledger.report.blocks import Link
@@ -66,10 +66,33 @@ def test_a_day_does_not_follow_the_language_of_the_machine():
     assert words.long_day(date(2026, 11, 25)) == "2026-11-25 (Wednesday)"
 
 
-def test_intervals():
-    week, hours, cars = Calendar(count=1, unit=Unit.WEEK), Hours(count=250), Vehicles(count=8000)
-    assert words.interval_words([week]) == "1 week"
-    assert words.interval_words([week, hours, cars]) == "1 week or 250 hours or 8000 vehicles, the first to come"  # fmt: skip
+@pytest.mark.parametrize(
+    ("every", "said"),
+    [
+        ([Calendar(count=1, unit=Unit.DAY)], "daily"),
+        ([Calendar(count=1, unit=Unit.WEEK)], "weekly"),
+        ([Calendar(count=1, unit=Unit.MONTH)], "monthly"),
+        ([Calendar(count=1, unit=Unit.YEAR)], "yearly"),
+        ([Calendar(count=2, unit=Unit.WEEK)], "every 2 weeks"),
+        ([Hours(count=250)], "every 250 hours"),
+        ([Rule(text="FREQ=WEEKLY;BYDAY=FR")], "every Friday"),
+        (
+            [Calendar(count=1, unit=Unit.WEEK), Hours(count=250), Vehicles(count=8000)],
+            "weekly or every 250 hours or 8000 vehicles, the first to come",
+        ),
+        (
+            [Calendar(count=6, unit=Unit.MONTH), Hours(count=250)],
+            "every 6 months or 250 hours, the first to come",
+        ),
+        (
+            [Hours(count=250), Calendar(count=1, unit=Unit.MONTH)],
+            "every 250 hours or monthly, the first to come",
+        ),
+    ],
+    ids=lambda one: one if isinstance(one, str) else "",
+)
+def test_an_interval_is_told_as_people_say_it(every, said):
+    assert words.interval_words(every) == said
 
 
 def test_people_who_are_not_listed_keep_their_id():

@@ -288,7 +288,7 @@ def _tasks(tasks: Sequence[TaskValue]) -> list[Block]:
         Table(
             (
                 left("Task"),
-                left("Plan: every"),
+                left("Plan"),
                 right("Done about every"),
                 right("Services"),
                 right("Failures"),
