@@ -1,0 +1,73 @@
+"""The full round of the example site as a person meets it in a terminal."""
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from ledger.assess.due import Schedule
+from ledger.cli.walk_list import WalkList
+from ledger.edit.walk import walk_lines
+from ledger.pipeline import load
+from ledger.source.tree import DiskTree
+
+DAY = date(2026, 11, 25)
+
+
+@pytest.fixture(scope="module")
+def ledger():
+    loaded = load(DiskTree(Path(__file__).parents[2] / "example_site"))
+    assert loaded.ledger is not None
+    return loaded.ledger
+
+
+@pytest.fixture(scope="module")
+def work(ledger):
+    return Schedule(ledger, DAY).all_due()
+
+
+def lines_of(ledger, work, person):
+    return walk_lines(work, ledger.site.people[person])
+
+
+def test_a_line_a_task_with_every_place_that_is_due(ledger, work):
+    lines = lines_of(ledger, work, "t-varrick")
+    assert len({line.task.ident for line in lines}) == len(lines)
+    walk = [one for one in work if one.is_on_the_walk]
+    assert sorted(str(one.place) for line in lines for one in line.work) == sorted(
+        str(one.place) for one in walk
+    )
+    assert len(walk) > 4 * len(lines)
+
+
+def test_the_late_stand_first_then_the_daily_round(ledger, work):
+    lines = lines_of(ledger, work, "t-varrick")
+    kinds = ["late" if one.overdue_days else "daily" if one.is_daily else "rest" for one in lines]
+    assert kinds == sorted(kinds, key=["late", "daily", "rest"].index)
+    assert set(kinds) == {"late", "daily", "rest"}
+
+
+def test_work_that_a_person_may_not_do_is_left_out(ledger, work):
+    assert all(not line.task.lockout for line in lines_of(ledger, work, "k-yelloway"))
+    assert any(line.task.lockout for line in lines_of(ledger, work, "t-varrick"))
+
+
+def test_the_whole_round_fits_a_screen(ledger, work):
+    lines = lines_of(ledger, work, "t-varrick")
+    shown = WalkList(ledger, lines, DAY)
+    rows = [*shown.first_screen(), *shown.ways_to_answer()]
+    assert len(rows) <= 36
+    assert all(len(row) <= 100 for row in rows)
+    assert shown.next_screen() == []
+    assert "Late" in rows
+    assert " 1  Clean the strainers: at 30, 340-350, 410, 24 min, lock out, 3 days late" in rows
+
+
+def test_the_places_of_a_line_stand_with_their_numbers(ledger, work):
+    lines = lines_of(ledger, work, "t-varrick")
+    nozzles = next(at for at, line in enumerate(lines, 1) if line.task.ident == "look-at-nozzles")
+    title, first, *_ = WalkList(ledger, lines, DAY).places_of(nozzles)
+    assert title == f"{nozzles}  Look at every nozzle"
+    assert first.startswith(f"    30 Soak arch: {nozzles}.1 Nozzle 1, {nozzles}.2 Nozzle 2,")
+    with pytest.raises(ValueError, match=f"1 to {len(lines)}"):
+        WalkList(ledger, lines, DAY).places_of(len(lines) + 1)
