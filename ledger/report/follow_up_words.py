@@ -52,13 +52,13 @@ def _read(one: Confirmation) -> str:
     return f"{one.result.entry.ref}: {_speed(one)} r/min, {held_words(one, full=True)}"
 
 
-def reading_words(one: Confirmation) -> str:
-    """For a cell: `80.0 ± 1.3 on 2026-11-18: agrees (E_n 0.30)`, or how far off it is."""
+def reading_words(one: Confirmation, *, full: bool = False) -> str:
+    """For a cell: `80.0 ± 1.3 on 2026-11-18: agrees`, or how far off it is; in full with E_n."""
     said = f"{_speed(one)} on {words.day_words(one.result.entry.day)}"
     if one.e_number is None:
         return f"{said}: nothing to hold it against"
     verdict = "agrees" if one.holds else f"DIFFERS, {_apart(one)}"
-    return f"{said}: {verdict} ({e_number_words(one)})"
+    return f"{said}: {verdict}{f' ({e_number_words(one)})' if full else ''}"
 
 
 def held_words(one: Confirmation, *, full: bool = False) -> str:

@@ -81,7 +81,7 @@ def test_a_drive_with_a_setting_seen_and_confirmed():
     machine, setting, since, rate, predicted, approver, found, last = summary
     assert (machine, setting, since, rate, approver) == ("Side brush", "44 Hz", "2026-01-10", "120", "B. Marsh")  # fmt: skip
     assert found == "44 Hz on 2026-01-15: agrees"
-    assert last.startswith("80.00 ± 0.53 on 2026-01-15: agrees (E_n ")
+    assert last == "80.00 ± 0.53 on 2026-01-15: agrees"
     assert "±" in predicted
 
 
@@ -89,7 +89,16 @@ def test_a_drive_found_elsewhere_and_a_reading_that_does_not_hold_are_said_aloud
     visits = [read(0, 84, 46), read(10, 70, 44), visit(11, {"at": "brush", "found_hz": 40})]
     ((summary,), _) = table_rows(page_of(visits, [setpoint(5, 44)]))
     assert summary[6] == "40 Hz on 2026-01-16: DIFFERS"
-    assert "on 2026-01-15: DIFFERS, 10.3 r/min below (E_n -" in summary[7]
+    assert summary[7].endswith("on 2026-01-15: DIFFERS, 10.3 r/min below")
+
+
+def test_the_number_of_the_standard_stands_in_the_drive_s_own_section_only():
+    page = page_of([read(0, 84, 46), read(10, 80, 44), read(20, 70, 44)], [setpoint(5, 44)])
+    said = [terminal.plain(item) for b in page.blocks if isinstance(b, Bullets) for item in b.items]
+    proof = next(one for one in said if one.startswith("Confirmed by "))
+    assert "Last read at it: 70.00 ± 0.41 on 2026-01-25: DIFFERS, " in proof
+    assert proof.count("(E_n ") == 2
+    assert not any("E_n" in cell for rows in table_rows(page) for row in rows for cell in row)
 
 
 def test_a_drive_without_an_approved_setting_keeps_its_row_and_its_proposal_stands_apart():

@@ -25,7 +25,7 @@ from ledger.report.blocks import (
     right,
 )
 from ledger.report.follow_up_words import proof_words, reading_words
-from ledger.report.pages import settings
+from ledger.report.pages import methods, settings
 from ledger.report.pages.settings_words import ratio_words
 
 PATH = "setpoints.md"
@@ -56,8 +56,9 @@ HOW_TO_READ: tuple[Spans, ...] = (
     (
         Strong("±"),
         (
-            " holds for about 95 in 100 readings. E_n is the difference over both uncertainties "
-            "together: from -1 to 1 the two agree (ISO 13528)."
+            " holds for about 95 in 100 readings. A reading agrees where it is no further from "
+            "what was predicted than both uncertainties together; the E_n in a drive's own section "
+            "is that difference as a share of them, so from -1 to 1 the two agree (ISO 13528)."
         ),
     ),
 )
@@ -84,6 +85,7 @@ def setpoints_page(
             )
         ),
         Bullets(HOW_TO_READ),
+        methods.pointer("Settings"),
         Caution(CAUTION),
         Heading(2, "In force"),
         _summary(ledger, lines),
@@ -250,7 +252,7 @@ def _proof(
         last = line.confirmation
         if last is None or last.result is proof.confirmed.result:
             return f"{said}."
-        return f"{said}. Last read at it: {reading_words(last)}."
+        return f"{said}. Last read at it: {reading_words(last, full=True)}."
     due_on = words.day_words(reading_due_on(ledger.site, change))
     return f"{said}. The reading that confirms it is due by {due_on}."
 
