@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-NO_SOURCE = "common practice, no source"
+NO_SOURCE = "common practice; no published source"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -10,7 +10,7 @@ class Method:
     """`says` what it means to a reader; `lacking` when there is no answer.
 
     `sources` stand in the docstrings of `code`, functions named as `module.function` of compute;
-    `NO_SOURCE` stands alone where there is none.
+    `NO_SOURCE` stands alone where nothing is published.
     """
 
     title: str

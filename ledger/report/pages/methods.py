@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from ledger.report.anchor import anchor_of
 from ledger.report.blocks import Block, Bullets, Code, Heading, Link, Page, Paragraph, Span
-from ledger.report.pages.method import Method
+from ledger.report.pages.method import NO_SOURCE, Method
 from ledger.report.pages.methods_record import DRIFT, IN_TIME, LUBRICATION, RELIABILITY, WEAR
 from ledger.report.pages.methods_speed import LINE, LOAD, SETTINGS, SPEEDS
 
@@ -44,7 +44,7 @@ def methods_page() -> Page:
                 Bullets(
                     [
                         ("Formula: ", Code(method.formula)),
-                        f"Source: {'; '.join(method.sources)}.",
+                        _source(method),
                         f"No answer: {method.lacking}",
                         ("In the program: ", *_code(method)),
                     ]
@@ -60,6 +60,12 @@ def pointer(group: str) -> Paragraph:
     return Paragraph(
         ("Formulas and sources: ", Link(TITLE.lower(), f"{PATH}#{anchor_of(group)}"), ".")
     )
+
+
+def _source(method: Method) -> str:
+    if method.sources == (NO_SOURCE,):
+        return f"{NO_SOURCE.capitalize()}."
+    return f"Source: {'; '.join(method.sources)}."
 
 
 def _code(method: Method) -> tuple[str | Span, ...]:

@@ -107,7 +107,7 @@ WEAR = (
         title="Damper",
         says="Bounces counted when the arm is let go.",
         formula="bounces against those allowed",
-        sources=("Common practice, no source",),
+        sources=(NO_SOURCE,),
         lacking="Not checked: named as such.",
         code=("wear.damper_verdict",),
     ),
