@@ -82,15 +82,15 @@ def life_words(life: WeibullFit | GrowthModel | NotEnoughData) -> str:
             shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
             scale = f"{hours_words(life.scale_h)} {_bounds(life.scale_lower_h, life.scale_upper_h)}"
             return (
-                f"{_shape_says(life)}; 63 of 100 fail within {scale} (shape {shape}, by "
-                f"{words.count_words(life.lives, 'life', 'lives')}, {life.failures} of them ended "
-                "by a failure)"
+                f"{_shape_says(life)}, by {words.count_words(life.lives, 'life', 'lives')}, "
+                f"{life.failures} of them ended by a failure; 63 of 100 fail within {scale}, and "
+                f"the shape is {shape}"
             )
         case GrowthModel():
             shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
             return (
                 f"at the end of the record about {hours_words(life.current_mtbf_h)} between "
-                f"failures (growth model, shape {shape})"
+                f"failures, by the growth model with shape {shape}"
             )
         case _:
             assert_never(life)
@@ -137,7 +137,7 @@ def interval_words(value: TaskValue) -> str:
     if isinstance(found, NotEnoughData):
         said = f"{short_of(found)}, which proves nothing"
     else:
-        said = f"{found.effect.value} (rate late over rate early {_ratio(found)})"
+        said = f"{found.effect.value}; {_ratio(found)} as often late as soon after"
     if value.is_bound:
         return f"{said}; law, safety or the maker sets this interval: keep it, or shorten it"
     return said
@@ -146,8 +146,9 @@ def interval_words(value: TaskValue) -> str:
 def _ratio(value: IntervalValue) -> str:
     lower = significant(value.ratio_lower, 2)
     if value.early_failures == 0:
-        return f"above {lower}"
-    return f"{significant(value.rate_ratio, 2)} ({lower} to {significant(value.ratio_upper, 2)})"
+        return f"more than {lower} times"
+    upper = significant(value.ratio_upper, 2)
+    return f"{significant(value.rate_ratio, 2)} times ({lower} to {upper})"
 
 
 def _shape_says(life: WeibullFit) -> str:
