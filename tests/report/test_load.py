@@ -67,7 +67,10 @@ def test_from_oil_to_electricity_in_sentences():
         in text
     )
     assert "the next standard size is 2 hp, full-load current 3.4 A at 460 V" in text
-    assert "Released: 14.0 L/min and 1.40 kW in the oil." in text
+    assert (
+        "Freed at the pump, as this motor no longer takes it: 14.0 L/min and 1.40 kW in the oil."
+        in text
+    )
     assert "On Main panel the feeder's load would go from 22.3 to 25.7 A of 20 A: more than its rating." in text  # fmt: skip
 
 
@@ -115,7 +118,10 @@ def test_one_machine_with_its_panel():
     conversion = convert_machine(ledger, side, ())
     text = folded(machine_load_page(ledger, side, conversion, panel_reports(ledger)[0], None))
     assert "An oil motor at 6000 kPa would be" in text
-    assert "Released: 4.8 A at 460 V by the code's table." in text
+    assert (
+        "Freed on its panel, as this motor is taken out: 4.8 A at 460 V by the code's table."
+        in text
+    )
     assert "Main panel 2 18.8 A" in text
 
 

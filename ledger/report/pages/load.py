@@ -43,9 +43,9 @@ SPEED_SHARES = (0.9, 0.8, 0.7)
 
 _PANELS = (
     "Full-load amps by the code's table (NEC 430.250) for the motor's size, the next standard one "
-    "where it is odd; the nameplate's where the table has no such size or voltage. The feeder "
-    "must carry 125 % of the largest motor and 100 % of the others (NEC 430.24). Loads that are "
-    "no machine of this book are not in it: lighting, heaters, controls."
+    "where it is odd; the nameplate's where the table has no such size or voltage. All motors is "
+    "their sum. The feeder must carry 125 % of the largest motor and 100 % of the others (NEC "
+    "430.24). Loads that are no machine of this book are not in it: lighting, heaters, controls."
 )
 
 
@@ -111,7 +111,7 @@ def _panels_table(reports: Sequence[PanelReport]) -> Table:
         (
             left("Panel"),
             right("Motors"),
-            right("Connected"),
+            right("All motors"),
             right("Feeder must carry"),
             right("Rating"),
             right("Spare"),
@@ -187,7 +187,8 @@ def _to_oil(ledger: Ledger, found: Sequence[Conversion]) -> list[Block]:
         blocks.append(
             Paragraph(
                 f"At the site's {pressure_words(max(pressures), site)} and the speed of each "
-                "setting in force, with all that the motor can give there: an upper bound."
+                "setting in force, with all that the motor can give there: an upper bound. Freed "
+                "on its panel is the load that the panel no longer carries."
             )
         )
         blocks.append(
@@ -200,7 +201,7 @@ def _to_oil(ledger: Ledger, found: Sequence[Conversion]) -> list[Block]:
                     right("Oil motor"),
                     right("Flow"),
                     right("Pump shaft"),
-                    right("Released"),
+                    right("Freed on its panel"),
                 ),
                 rows,
             )

@@ -92,7 +92,8 @@ def _to_electric_words(found: ToElectric, site: Site) -> list[str]:
             f"{amps_words(needs.full_load_a)} at {found.volts} V by the code's table."
         ),
         (
-            f"Released: {words.flow_words(needs.flow_released_l_min, site)} and "
+            f"Freed at the pump, as this motor no longer takes it: "
+            f"{words.flow_words(needs.flow_released_l_min, site)} and "
             f"{power_words(needs.oil_released_kw, site)} in the oil."
         ),
     ]
@@ -122,7 +123,10 @@ def _to_oil_words(found: ToOil, site: Site) -> list[str]:
             f"{words.flow_words(needs.flow_l_min, site)}, {power_words(needs.oil_kw, site)} in the "
             f"oil and {power_words(needs.pump_kw, site)} at the pump's shaft."
         ),
-        f"Released: {amps_words(needs.amps_released)} at {found.volts} V by the code's table.",
+        (
+            "Freed on its panel, as this motor is taken out: "
+            f"{amps_words(needs.amps_released)} at {found.volts} V by the code's table."
+        ),
     ]
 
 
