@@ -112,7 +112,10 @@ def test_actions_are_pinned_by_tag_and_installed_is_ours_alone():
     used = [step["uses"] for path in WORKFLOWS for step in steps(path) if "uses" in step]
     assert all(re.fullmatch(r"actions/[a-z-]+@v\d+", name) for name in used)
     installed = [line for script in scripts() for line in script.splitlines() if "install" in line]
-    assert {line.replace(" --quiet", "") for line in installed} == {"pip install tunnelbook"}
+    assert {line.replace(" --quiet", "") for line in installed} == {'pip install "$TUNNELBOOK"'}
+    assert workflow(GITLAB)["variables"] == {"TUNNELBOOK": "tunnelbook"}
+    for path in WORKFLOWS:
+        assert workflow(path)["env"] == {"TUNNELBOOK": "${{ vars.TUNNELBOOK || 'tunnelbook' }}"}
 
 
 @pytest.mark.parametrize(
