@@ -49,6 +49,7 @@ _MODULES = {"import": "import_log"}
 
 FINDINGS, FAILED = 1, 2
 _INTERRUPTED = 130
+_VALUES_BETWEEN_COLLECTIONS = 50_000
 
 EPILOG = """\
 Start here:
@@ -67,6 +68,8 @@ this program prints. It never says that a machine is safe.
 
 def entry_point() -> NoReturn:
     """Run as a program."""
+    # A command makes many small values and keeps them: to look for garbage often finds none.
+    gc.set_threshold(_VALUES_BETWEEN_COLLECTIONS)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             # A terminal of an older encoding shows a sign it lacks as an escape.

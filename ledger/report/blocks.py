@@ -7,9 +7,10 @@ Everything typed by a person travels here as plain text and is escaped by the wr
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
-from ledger.report.plot import Plot
+if TYPE_CHECKING:
+    from ledger.report.plot import Plot
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +129,7 @@ class Picture:
     """A plot as a file of its own; `path` from the book's top, ending in .svg."""
 
     path: str
-    plot: Plot
+    plot: "Plot"
 
 
 Block: TypeAlias = Heading | Paragraph | Bullets | Checklist | Caution | Prose | Table | Picture
