@@ -74,15 +74,30 @@ def test_each_band_says_where_it_is_from(rate, words):
 
 def test_the_same_cloth_as_far_as_the_band_allows():
     text = said(rates=(80, 120))
-    assert "Side brush 80 39.5 Hz 71.1 > 99 % 133 % at its lower limit" in text
-    assert "Side brush 120 44.5 Hz 80.1 > 99 % 100 % –" in text
+    assert "Side brush 39.5 Hz, 71.1 r/min, 133 % (lower limit) 44.5 Hz, 80.1 r/min, 100 %" in text
+    assert "in band" not in text
+
+
+def test_a_brush_that_may_lie_outside_its_band_is_told_by_its_chance():
+    """In steps of 5 Hz, 9 r/min each, the nearest lies at the very limit of a narrow band."""
+    drive = {**BRUSH["drive"], "hz_step": 5}
+    narrow = [{"line_rate_per_h": 120, "rpm": [79, 81]}]
+    text = said(rates=(120,), machines={"brush": {**BRUSH, "drive": drive, "speed_band": narrow}})
+    assert "45 Hz, 81.0 r/min, 101 %, only 50 % in band" in text
+
+
+def test_a_machine_with_several_rates_has_one_row_in_each_table():
+    ledger, matching = matched(rates=(80, 100, 120))
+    tables = [block for block in line_page(ledger, matching).blocks if isinstance(block, Table)]
+    assert [len(table.rows) for table in tables] == [1, 1, 1, 1]
+    assert [len(table.columns) for table in tables] == [4, 4, 8, 4]
 
 
 def test_speeds_are_in_the_sites_units():
     si, us = said(rates=(120,)), said(rates=(120,), units="us")
     # π 1.1 80.1/60 = 4.613 m/s, and 25.6 m/min of line on top; 18 x 80.1/25.6 contacts a metre.
-    assert "Side brush against 120 4.61 5.04 56.3" in si
-    assert "Side brush against 120 908 992 17.2" in us
+    assert "Side brush against 5.04 (4.61) 56.3" in si
+    assert "Side brush against 992 (908) 17.2" in us
 
 
 def test_the_sense_that_must_be_seen():

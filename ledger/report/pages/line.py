@@ -3,13 +3,13 @@
 from collections.abc import Sequence
 
 from ledger.assess.line_matching import LineMatching, RateCheck, bands_at
-from ledger.compute.rounding import fixed, shown_probability
 from ledger.model.ledger import Ledger
 from ledger.report import words
 from ledger.report.blocks import (
     Block,
     Bullets,
     Caution,
+    Column,
     Heading,
     Link,
     Page,
@@ -23,13 +23,13 @@ from ledger.report.pages import methods
 from ledger.report.pages.line_words import (
     check_words,
     cloth_speed_unit,
-    cloth_speed_words,
     contacts_unit,
     contacts_words,
-    held_words,
     last_turning_words,
     length_words,
     line_speed_words,
+    past_panel_words,
+    same_cloth_words,
     turning_words,
 )
 
@@ -46,13 +46,15 @@ CAUTION = (
 _SAME_CLOTH = (
     "At one pitch the conveyor goes with the line rate. A brush that goes with it gives each "
     "vehicle the cloth it gets at {rate} vehicles an hour and the target there, 100 %. The band "
-    "comes first where the two differ: then the setting is the nearest one that is surely inside. "
+    "comes first where the two differ: then the setting is the nearest one that is surely inside, "
+    "and the cell says which limit of the band keeps the brush from following the line. In each "
+    "cell: the setting, r/min there, and the cloth a vehicle gets. "
     "Settings for the target of each band stand on the page of "
 )
 _ON_VEHICLE = (
-    "At the speeds above. Past the panel, edge and line add where the brush turns against the "
-    "travel; the line is taken off where it turns with it. Contacts are strips that strike each "
-    "length of the vehicle."
+    "At the speeds above: how fast the cloth goes past the panel, with the speed of the brush's "
+    "edge in brackets. The line adds to the edge where the brush turns against the travel and is "
+    "taken off where it turns with it. Contacts are strips that strike each length of the vehicle."
 )
 
 
@@ -133,7 +135,7 @@ def _bands(matching: LineMatching) -> Table:
     return Table(
         (
             left("Machine"),
-            *(right(f"{words.number_words(rate)}/h") for rate in matching.rates_per_h),
+            *_by_rate(matching, ""),
         ),
         [
             (words.machine_link(brush.machine), *by_machine[brush.machine.ident])
@@ -145,58 +147,45 @@ def _bands(matching: LineMatching) -> Table:
 
 def _same_cloth(ledger: Ledger, matching: LineMatching) -> Table:
     return Table(
-        (
-            left("Machine"),
-            right("Vehicles/h"),
-            right("Set to"),
-            right("r/min"),
-            right("In band"),
-            right("Cloth"),
-            left("Band holds it"),
-        ),
+        (left("Machine"), *_by_rate(matching, "")),
         [
             (
                 words.machine_link(brush.machine),
-                words.number_words(at.same_cloth.line_rate_per_h),
-                words.NONE
-                if at.setting is None
-                else words.setting_words(at.setting, brush.unit, ledger.site),
-                fixed(at.rpm, 1),
-                words.NONE if at.p_in_band is None else shown_probability(at.p_in_band),
-                f"{fixed(100 * at.cloth_share, 0)} %",
-                held_words(at),
+                *_cells(matching, [same_cloth_words(at, brush, ledger.site) for at in brush.rates]),
             )
             for brush in matching.brushes
-            for at in brush.rates
         ],
     )
 
 
 def _on_vehicle(ledger: Ledger, matching: LineMatching) -> Table:
     site = ledger.site
-    speed = cloth_speed_unit(site)
     return Table(
         (
             left("Machine"),
             left("Turns"),
-            right("Vehicles/h"),
-            right(f"Edge, {speed}"),
-            right(f"Past the panel, {speed}"),
-            right(f"Contacts {contacts_unit(site)}"),
+            *_by_rate(matching, f"{cloth_speed_unit(site)} at "),
+            *_by_rate(matching, f"Contacts {contacts_unit(site)} at "),
         ),
         [
             (
                 words.machine_link(brush.machine),
                 brush.machine.turns or words.NONE,
-                words.number_words(at.same_cloth.line_rate_per_h),
-                cloth_speed_words(at.edge_m_s, site),
-                cloth_speed_words(at.cloth_m_s, site),
-                contacts_words(at.contacts_per_m, site),
+                *_cells(matching, [past_panel_words(at, site) for at in brush.rates]),
+                *_cells(matching, [contacts_words(at.contacts_per_m, site) for at in brush.rates]),
             )
             for brush in matching.brushes
-            for at in brush.rates
         ],
     )
+
+
+def _by_rate(matching: LineMatching, what: str) -> list[Column]:
+    return [right(f"{what}{words.number_words(rate)}/h") for rate in matching.rates_per_h]
+
+
+def _cells(matching: LineMatching, said: Sequence[str]) -> Sequence[str]:
+    """A cell a rate, also of a machine that has no target to start from."""
+    return said or [words.NONE] * len(matching.rates_per_h)
 
 
 def _turning(matching: LineMatching) -> Table:

@@ -1,8 +1,9 @@
 """How speeds of line and cloth, and senses of turning, are worded; lengths in the site's units."""
 
 from ledger.assess.line_matching import BrushOnLine, ClothAtRate, RateCheck
+from ledger.compute.band import SURE
 from ledger.compute.line import HeldBy
-from ledger.compute.rounding import fixed, shown, significant
+from ledger.compute.rounding import fixed, shown, shown_probability, significant
 from ledger.compute.units import convert
 from ledger.model.site import Site, Units
 from ledger.report import words
@@ -83,12 +84,18 @@ def last_turning_words(brush: BrushOnLine) -> str:
     return f"{said}: WRONG WAY" if brush.turned_wrong else said
 
 
-def held_words(at: ClothAtRate) -> str:
-    """Which limit of the band keeps the brush from following the line."""
-    match at.same_cloth.held_by:
-        case HeldBy.LOW:
-            return "at its lower limit"
-        case HeldBy.HIGH:
-            return "at its upper limit"
-        case _:
-            return words.NONE
+def same_cloth_words(at: ClothAtRate, brush: BrushOnLine, site: Site) -> str:
+    """`39.5 Hz, 71.1 r/min, 133 % (lower limit)`; the chance of being in band where it is low."""
+    said = [] if at.setting is None else [words.setting_words(at.setting, brush.unit, site)]
+    said.extend((f"{fixed(at.rpm, 1)} r/min", f"{fixed(100 * at.cloth_share, 0)} %"))
+    held = {HeldBy.LOW: " (lower limit)", HeldBy.HIGH: " (upper limit)", None: ""}
+    unsure = ""
+    if at.p_in_band is not None and at.p_in_band < SURE:
+        unsure = f", only {shown_probability(at.p_in_band)} in band"
+    return ", ".join(said) + held[at.same_cloth.held_by] + unsure
+
+
+def past_panel_words(at: ClothAtRate, site: Site) -> str:
+    """`874 (818)`: past the panel, and the edge; the edge alone where the line's speed is open."""
+    edge = cloth_speed_words(at.edge_m_s, site)
+    return f"{cloth_speed_words(at.cloth_m_s, site)} ({edge})" if edge != words.NONE else words.NONE
