@@ -12,9 +12,6 @@ from ledger.history.commit import Commit
 from ledger.history.verification import Outcome, Verification
 from ledger.model.site import ApprovalProof, Person
 
-APPROVES_SETTINGS = "setpoints"
-"""What the people file lets a person approve, to be an approver of settings."""
-
 RULES = {
     ApprovalProof.FILE: "the file's word is enough",
     ApprovalProof.COMMIT: "an address of the approver must have made the commit or its merge",

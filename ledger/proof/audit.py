@@ -17,12 +17,11 @@ from ledger.history.state import HistoryState, Remembered, history_state, rememb
 from ledger.history.verification import Outcome, Verifier
 from ledger.model.site import Site
 from ledger.proof.audit_books import book_checks, page_items
+from ledger.proof.audit_clone import gaps, rewritten
 from ledger.proof.audit_items import Item, Note, Offence
 from ledger.proof.audit_sites import site_in
 from ledger.proof.audit_trail import Trail
-from ledger.proof.records import record_change, touched_visits
 from ledger.proof.signatures import Signatures
-from ledger.proof.trees import object_ids_at, tree_changes
 
 _ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 _BLOBS_KEPT = 256
@@ -141,10 +140,10 @@ def _audited(
         trail = Trail(history, blobs, site, signatures, before)
         items = list(trail.walked())
         if told is Remembered.REWRITTEN and remembered is not None:
-            items.extend(_rewritten(repository, remembered, blobs))
+            items.extend(rewritten(repository, remembered, blobs))
     books = book_checks(repository, trail, every_book=every_book)
     items.extend(item for check in books for item in page_items(check, trail))
-    items.extend(_of_state(state))
+    items.extend(gaps(state))
     order = {kind: rank for rank, kind in enumerate((*Offence, *Note))}
     items.sort(key=lambda item: order[item.kind])
     return Audit(
@@ -188,38 +187,3 @@ def _day_before(since: str) -> str:
         return (date.fromisoformat(since) - timedelta(days=1)).isoformat()
     except (ValueError, OverflowError):
         return since
-
-
-def _rewritten(repository: Repository, oid: str, blobs: CachedBlobs) -> Iterator[Item]:
-    """That the head no longer builds on a remembered commit, and which of its visits are gone."""
-    said = f"the head does not build on {oid[:12]}, the head remembered from an earlier audit"
-    yield Item(kind=Offence.REWRITTEN, about="", words=said)
-    try:
-        old = object_ids_at(repository, oid)
-    except GitProblem:
-        said = "its commit is not in this clone any more, so what it held cannot be compared"
-        yield Item(kind=Offence.REWRITTEN, about=oid[:12], words=said)
-        return
-    changes = tree_changes(old, object_ids_at(repository, "HEAD"))
-    for one in touched_visits(changes, blobs)[0]:
-        record = record_change(one, blobs)
-        values = f": {'; '.join(record.values)}" if record.values else ""
-        yield Item(
-            kind=Offence.REWRITTEN,
-            about=record.path,
-            words=f"held by the remembered head, {record.touch.value} in this one{values}",
-            old_text=record.old_text,
-            new_text=record.new_text,
-        )
-
-
-def _of_state(state: HistoryState) -> Iterator[Item]:
-    for oid in state.shallow_at:
-        said = "its parents are not in this clone; what it already held could not be judged"
-        yield Item(kind=Note.SHALLOW, about=oid[:12], words=said)
-    if state.partial:
-        said = "files may be missing from this clone: git fetch --refetch --no-filter"
-        yield Item(kind=Note.SHALLOW, about="", words=said)
-    for oid in (*state.grafts, *state.replaced):
-        said = "replaced or grafted in this clone; the audit read the true commit"
-        yield Item(kind=Note.SHOWN_OTHERWISE, about=oid[:12], words=said)

@@ -10,8 +10,9 @@ from typing import Any
 
 from ledger.history.commit import Change, Commit
 from ledger.history.repository import Repository
+from ledger.model.approvals import APPROVES_SETTINGS
 from ledger.model.site import ApprovalProof, Site
-from ledger.proof.approval import APPROVES_SETTINGS, RULES, maker_of, prove
+from ledger.proof.approval import RULES, maker_of, prove
 from ledger.proof.audit_items import CommitMark, Item, Note, Offence, mark_of
 from ledger.proof.audit_sites import Sites
 from ledger.proof.records import (
