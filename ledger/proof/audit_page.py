@@ -160,7 +160,7 @@ def _listed(groups: Sequence[Group], zone: tzinfo, *, every: bool) -> Iterator[B
 def _line(group: Group, zone: tzinfo) -> Spans:
     """Which commit, when and whose; how many, of what, and in which words."""
     mark = group.commit
-    about = group.about or (mark.subject if mark else "")
+    about = group.about or (f"“{mark.subject}”" if mark else "")
     said = f"{about}: {group.words}" if about else group.words
     if mark is None:
         return said
