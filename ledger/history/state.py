@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ledger.history.problem import GitProblem
-from ledger.history.repository import OBJECT_ID, Repository, resolve
+from ledger.history.repository import OBJECT_ID, Repository
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,7 +16,6 @@ class HistoryState:
     package never consults them. `partial` is true where files may be missing from the clone.
     """
 
-    head: str
     shallow_at: tuple[str, ...]
     grafts: tuple[str, ...]
     replaced: tuple[str, ...]
@@ -48,7 +47,6 @@ def history_state(repository: Repository) -> HistoryState:
         r"^(extensions\.partialclone|remote\..*\.(promisor|partialclonefilter))$",
     )
     return HistoryState(
-        head=resolve(repository, "HEAD"),
         shallow_at=_listed(repository, "shallow"),
         grafts=_listed(repository, "info/grafts"),
         replaced=tuple(sorted(replaced.split())),

@@ -335,7 +335,7 @@ def read_everything(folder):
             for change in commit.changes:
                 with suppress(GitProblem):
                     texts.append(blobs.read(change.new_oid))
-    return state.head, remembered_head(repository, head), commits, texts
+    return state, remembered_head(repository, head), commits, texts
 
 
 @pytest.mark.parametrize("trap", TRAPS.values(), ids=TRAPS)
