@@ -2,13 +2,15 @@ import json
 import math
 import re
 
-from small_site import ledger_of, visit
+import pytest
+from small_site import ledger_of, on, visit
 
 from ledger.assess.wear import wear
-from ledger.report.blocks import Bullets, Caution, Page, Picture, Table
+from ledger.report.blocks import Bullets, Caution, Heading, Page, Picture, Table
 from ledger.report.pages.wear import wear_page
 from ledger.report.pages.wear_rows import damper_row, group_row, item_row
 from ledger.report.plot import AxisKind, Mark
+from ledger.report.words import day_words
 from ledger.write import svg, terminal
 
 NOZZLE = {"kind": "nozzle", "flow_lpm": 2.0, "at_kpa": 300}
@@ -70,6 +72,16 @@ def page_of(*args, **rest) -> Page:
     return wear_page(made, wear(made))
 
 
+def limit_rows(page: Page):
+    """The rows of chain, belt and cloth."""
+    return [
+        row
+        for block in page.blocks
+        if isinstance(block, Table) and "Limit" in [column.title for column in block.columns]
+        for row in block.rows
+    ]
+
+
 def text_of(*args, **rest) -> str:
     return " ".join(terminal.render(page_of(*args, **rest), 4000).split())
 
@@ -93,31 +105,40 @@ def test_an_average_that_hides_faults_is_said():
     assert "Nozzle 1 (worn: replace) and Nozzle 2 (clogged: clean and catch again)." in text
 
 
-def test_limits_are_listed_by_date():
-    table = next(
-        block
-        for block in page_of().blocks
-        if isinstance(block, Table) and block.columns[0].title == "About"
-    )
+def test_limits_are_listed_by_date_and_those_passed_stand_apart_and_first():
+    """At 2 mm a thousand 6000 vehicles a round are 12 mm: 490 mm reach 400 after 7.5 rounds."""
+    blocks = page_of().blocks
+    heading = blocks.index(Heading(2, "Limits by date"))
+    passed_title, passed, ahead_title, ahead = blocks[heading + 1 : heading + 5]
 
-    days = [row[0] for row in table.rows]
-    assert days == sorted(days)
-    assert [row[2] for row in table.rows if "strip" in row[2]] == ["strip length"]
+    assert passed_title == Heading(3, "Passed by the last reading")
+    assert ahead_title == Heading(3, "Ahead of the last reading")
+    assert all(" passed about " in row[3] for row in passed.rows)
+    assert all(" reached about " in row[3] for row in ahead.rows)
+    for table in (passed, ahead):
+        days = [row[0] for row in table.rows]
+        assert days == sorted(days)
+    assert max(row[0] for row in passed.rows) <= day_words(on(150)) < ahead.rows[0][0]
+    assert [row[2] for row in ahead.rows if "strip" in row[2]] == ["strip length"]
+
+
+def test_a_belt_s_limits_are_shown_as_a_rule_is_read_and_judged_by_their_exact_values():
+    """Of 640 mm the limits are 8.33 and 12.5 mm, 0.328 and 0.492 in."""
+    belt = next(row for row in limit_rows(page_of()) if row[3].endswith("rule"))
+    assert belt[3] == "8.5–12.5 mm, by the 1/64 rule"
+    in_inches = next(row for row in limit_rows(page_of(units="us")) if row[3].endswith("rule"))
+    assert in_inches[3] == "0.33–0.49 in, by the 1/64 rule"
+    found = json.loads(json.dumps(item_row(wear(ledger()).belts[0])))
+    assert (found["lower_limit"], found["upper_limit"]) == pytest.approx((25 / 3, 12.5))
+    assert belt[4] == in_inches[4] == "slack"
 
 
 def test_each_reading_stands_with_its_uncertainty_limit_verdict_and_outlook():
-    rows = [
-        row
-        for block in page_of().blocks
-        if isinstance(block, Table) and "Limit" in [column.title for column in block.columns]
-        for row in block.rows
-    ]
-
-    chain, belt, cloth = rows
+    chain, belt, cloth = limit_rows(page_of())
     assert re.fullmatch(r"0\.750 ± 0\.0\d\d %", chain[2])
     assert chain[3:5] == ("at most 1.5 %", "within its limit")
     assert re.fullmatch(r"15\.00 ± 0\.\d\d mm", belt[2])
-    assert belt[3:5] == ("8.333–12.5 mm, by the 1/64 rule", "slack")
+    assert belt[3:5] == ("8.5–12.5 mm, by the 1/64 rule", "slack")
     assert cloth[3:5] == ("at least 400 mm", "within its limit")
     assert "per thousand vehicles" in cloth[5]
     assert cloth[6].startswith("400 mm reached about 2026-")

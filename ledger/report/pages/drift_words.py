@@ -1,7 +1,7 @@
 """How the drift page words a series: its units, its level, its slope and its outlook."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import assert_never
 
@@ -12,7 +12,7 @@ from ledger.assess.drift_series import BELT, Measured, Series, SeriesReading
 from ledger.assess.speeds import raw_words
 from ledger.compute.forecast import NoTrend
 from ledger.compute.not_enough_data import NotEnoughData
-from ledger.compute.rounding import shown, shown_value, significant
+from ledger.compute.rounding import round_to_step, shown, shown_value, significant
 from ledger.compute.speed import COVERAGE, coverage_factor
 from ledger.compute.strip_wear import StripForecast
 from ledger.compute.trend import RobustSlope
@@ -30,15 +30,24 @@ _COVERAGE_FACTOR = coverage_factor(math.inf, COVERAGE)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitView:
-    """How the site shows a unit: shown = `factor` · value + `offset`."""
+    """How the site shows a unit: shown = `factor` · value + `offset`.
+
+    `read_to` is the finest that a person reads, in the unit shown: a limit that was worked out is
+    shown to it. Judged is by the exact value.
+    """
 
     unit: str
     factor: float = 1.0
     offset: float = 0.0
+    read_to: float | None = None
 
     def of(self, value: float) -> float:
         return self.factor * value + self.offset
 
+
+RULE_READ_TO_IN = 0.01
+RULE_READ_TO_MM = 0.5
+"""How finely a rule is read. Common practice, no source."""
 
 _US = {
     "mm": UnitView(unit="in", factor=convert(1, "mm", "in")),
@@ -48,8 +57,12 @@ _US = {
 
 
 def view_of(series: Series, site: Site) -> UnitView:
+    is_us = site.units is Units.US
     own = UnitView(unit=series.kind.unit)
-    return _US.get(series.kind.unit, own) if site.units is Units.US else own
+    view = _US.get(series.kind.unit, own) if is_us else own
+    if series.kind == BELT:
+        return replace(view, read_to=RULE_READ_TO_IN if is_us else RULE_READ_TO_MM)
+    return view
 
 
 def title_words(ledger: Ledger, series: Series) -> str:
@@ -75,16 +88,21 @@ def limits_words(lower: float, upper: float, view: UnitView) -> str:
 
 
 def limit_words(value: float, view: UnitView) -> str:
-    """A stated limit, which is exact but for the conversion."""
-    return f"{words.number_words(float(significant(view.of(value), 4)))} {view.unit}"
+    """A stated limit, which is exact but for the conversion; a worked out one as it is read."""
+    return f"{_limit_number(value, view)} {view.unit}"
+
+
+def _limit_number(value: float, view: UnitView) -> str:
+    shown_limit = view.of(value)
+    if view.read_to is None:
+        return words.number_words(float(significant(shown_limit, 4)))
+    return words.number_words(round_to_step(shown_limit, view.read_to, 0.0, shown_limit + 1.0))
 
 
 def stated_words(series: Series, view: UnitView) -> str:
     match series.lower, series.upper:
         case float(lower), float(upper):
-            low, high = (
-                words.number_words(float(significant(view.of(v), 4))) for v in (lower, upper)
-            )
+            low, high = (_limit_number(limit, view) for limit in (lower, upper))
             by_rule = ", by the 1/64 rule" if series.kind == BELT else ""
             return f"{low}–{high} {view.unit}{by_rule}"
         case float(lower), None:
@@ -156,13 +174,8 @@ def outlook_words(result: DriftResult, view: UnitView) -> str:
 def movement_words(outlook: Outlook, view: UnitView) -> str:
     """The slope, where one shows; a dash for a steady series, whose outlook says so."""
     match outlook:
-        case BeyondAlready() | NoTrend():
-            slope = outlook.slope
-            if isinstance(slope, NotEnoughData):
-                return words.NONE
-            if slope.lower <= 0 <= slope.upper:
-                return words.NONE
-            return slope_words(slope, view)
+        case BeyondAlready(slope=RobustSlope() as slope) | NoTrend(slope=RobustSlope() as slope):
+            return slope_words(slope, view) if does_move(outlook) else words.NONE
         case Crossing() | NoLimit():
             return slope_words(outlook.slope, view)
         case StripForecast():
@@ -172,8 +185,22 @@ def movement_words(outlook: Outlook, view: UnitView) -> str:
                 outlook.upper_mm_per_thousand * view.factor,
             )
             return f"wears {worn} {view.unit} per thousand vehicles"
-        case NotEnoughData():
+        case BeyondAlready() | NoTrend() | NotEnoughData():
             return words.NONE
+        case _:
+            assert_never(outlook)
+
+
+def does_move(outlook: Outlook) -> bool:
+    """Whether a rise or a fall shows beyond what the scatter of the readings allows."""
+    match outlook:
+        case BeyondAlready() | NoTrend():
+            slope = outlook.slope
+            return isinstance(slope, RobustSlope) and not slope.lower <= 0 <= slope.upper
+        case Crossing() | NoLimit() | StripForecast():
+            return True
+        case NotEnoughData():
+            return False
         case _:
             assert_never(outlook)
 

@@ -8,6 +8,7 @@ from ledger.compute.mann_kendall import MIN_TREND
 from ledger.compute.rounding import fixed
 from ledger.compute.stretch import BASELINE_READINGS
 from ledger.compute.weibull import MIN_FAILURES
+from ledger.report.pages.drift_words import RULE_READ_TO_IN, RULE_READ_TO_MM
 from ledger.report.pages.method import NO_SOURCE, Method
 
 LUBRICATION = (
@@ -96,7 +97,9 @@ WEAR = (
         title="Belt",
         says=(
             "Pushed in the middle, a belt should give 1/64 of its span under a force between the "
-            "maker's normal and half as much again."
+            "maker's normal and half as much again. Its limits are shown as finely as a rule is "
+            f"read, to {RULE_READ_TO_IN} in or {RULE_READ_TO_MM} mm; the verdict and the dates use "
+            "the exact values."
         ),
         formula="deflection = span/64",
         sources=("TM 5-4310-339-15, 5-5.1",),

@@ -141,21 +141,29 @@ def _next(ledger: Ledger, found: Wear) -> list[Block]:
     if not dated:
         return []
     dated.sort(key=lambda pair: pair[0])
-    return [
-        Heading(2, "Limits by date"),
-        Table(
-            (left("About"), left("Where"), left("What"), left("Outlook")),
-            [
-                (
-                    words.day_words(on),
-                    words.place_link(ledger, item.place),
-                    item.result.series.kind.name,
-                    outlook_words(item.result, view_of_item(item, ledger.site)),
-                )
-                for on, item in dated
-            ],
-        ),
-    ]
+    passed = [(on, item) for on, item in dated if on <= item.last.entry.day]
+    ahead = [(on, item) for on, item in dated if on > item.last.entry.day]
+    blocks: list[Block] = [Heading(2, "Limits by date")]
+    if passed:
+        blocks.extend((Heading(3, "Passed by the last reading"), _dated_table(ledger, passed)))
+    if ahead:
+        blocks.extend((Heading(3, "Ahead of the last reading"), _dated_table(ledger, ahead)))
+    return blocks
+
+
+def _dated_table(ledger: Ledger, dated: Sequence[tuple[date, WearItem]]) -> Table:
+    return Table(
+        (left("About"), left("Where"), left("What"), left("Outlook")),
+        [
+            (
+                words.day_words(on),
+                words.place_link(ledger, item.place),
+                item.result.series.kind.name,
+                outlook_words(item.result, view_of_item(item, ledger.site)),
+            )
+            for on, item in dated
+        ],
+    )
 
 
 def _nozzles(ledger: Ledger, groups: Sequence[NozzleGroup]) -> list[Block]:
