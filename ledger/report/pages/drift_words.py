@@ -191,6 +191,13 @@ def movement_words(outlook: Outlook, view: UnitView) -> str:
             assert_never(outlook)
 
 
+def when_words(day: date, earliest: date | None, latest: date | None) -> str:
+    """A day of an outlook; its month alone where the bounds lie too far apart for days."""
+    if earliest is None or latest is None or (latest - earliest).days > _VAGUE_DAYS:
+        return words.month_words(day)
+    return words.day_words(day)
+
+
 def does_move(outlook: Outlook) -> bool:
     """Whether a rise or a fall shows beyond what the scatter of the readings allows."""
     match outlook:
@@ -233,12 +240,8 @@ def _bounded(value: float, lower: float, upper: float) -> str:
 def _reached(
     limit: str, last: date, on: date | None, earliest: date | None, latest: date | None
 ) -> str:
-    vague = None in (earliest, latest) or (
-        earliest is not None and latest is not None and (latest - earliest).days > _VAGUE_DAYS
-    )
-
     def when(day: date) -> str:
-        return words.month_words(day) if vague else words.day_words(day)
+        return when_words(day, earliest, latest)
 
     if on is None:
         start = f", not before {when(earliest)}" if earliest is not None else ""

@@ -1,6 +1,7 @@
 """Wear: nozzles one by one, chain, belts, cloth and dampers, against their limits."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from ledger.assess.drift_limits import FORCE_PER_NORMAL
@@ -33,7 +34,7 @@ from ledger.report.blocks import (
     right,
 )
 from ledger.report.pages import methods
-from ledger.report.pages.drift_words import outlook_words
+from ledger.report.pages.drift_words import outlook_words, when_words
 from ledger.report.pages.wear_plot import cloth_plot, nozzle_plot, series_plot
 from ledger.report.pages.wear_tables import catch_table, item_table, latest_table, share_table
 from ledger.report.pages.wear_words import view_of_item
@@ -79,6 +80,15 @@ _NAMES = {
     "cloth": ("cloth point", "never measured"),
     "damper": ("damper", "never checked"),
 }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Dated:
+    """When the limit of a point is reached at its pace: the day to sort by, and its words."""
+
+    on: date
+    about: str
+    item: WearItem
 
 
 def wear_page(ledger: Ledger, found: Wear) -> Page:
@@ -130,19 +140,22 @@ def _to_see_to(ledger: Ledger, found: Wear) -> Block:
 
 def _next(ledger: Ledger, found: Wear) -> list[Block]:
     """What is reached by date, the soonest first."""
-    dated: list[tuple[date, WearItem]] = []
+    dated: list[_Dated] = []
     for item in found.items:
         outlook = item.result.outlook
         match outlook:
-            case Crossing(on=date() as on) | StripForecast(reached_on=date() as on):
-                dated.append((on, item))
+            case Crossing(on=date() as on):
+                about = when_words(on, outlook.earliest, outlook.latest)
+            case StripForecast(reached_on=date() as on):
+                about = when_words(on, outlook.earliest_on, outlook.latest_on)
             case _:
                 continue
+        dated.append(_Dated(on=on, about=about, item=item))
     if not dated:
         return []
-    dated.sort(key=lambda pair: pair[0])
-    passed = [(on, item) for on, item in dated if on <= item.last.entry.day]
-    ahead = [(on, item) for on, item in dated if on > item.last.entry.day]
+    dated.sort(key=lambda one: one.on)
+    passed = [one for one in dated if one.on <= one.item.last.entry.day]
+    ahead = [one for one in dated if one.on > one.item.last.entry.day]
     blocks: list[Block] = [Heading(2, "Limits by date")]
     if passed:
         blocks.extend((Heading(3, "Passed by the last reading"), _dated_table(ledger, passed)))
@@ -151,17 +164,17 @@ def _next(ledger: Ledger, found: Wear) -> list[Block]:
     return blocks
 
 
-def _dated_table(ledger: Ledger, dated: Sequence[tuple[date, WearItem]]) -> Table:
+def _dated_table(ledger: Ledger, dated: Sequence[_Dated]) -> Table:
     return Table(
         (left("About"), left("Where"), left("What"), left("Outlook")),
         [
             (
-                words.day_words(on),
-                words.place_link(ledger, item.place),
-                item.result.series.kind.name,
-                outlook_words(item.result, view_of_item(item, ledger.site)),
+                one.about,
+                words.place_link(ledger, one.item.place),
+                one.item.result.series.kind.name,
+                outlook_words(one.item.result, view_of_item(one.item, ledger.site)),
             )
-            for on, item in dated
+            for one in dated
         ],
     )
 
