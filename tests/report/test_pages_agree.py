@@ -53,7 +53,10 @@ def number(pattern: str, said: str) -> int:
 
 def test_wear_and_drift_hold_the_same_readings_to_the_same_limits(book):
     """And date the day a limit is reached alike, word for word."""
-    drift = {row["Where"]: row for row in rows(book["drift.md"], "Limits", "Readings", "Outlook")}
+    drift = {
+        row["Where, what"].rpartition(": ")[0]: row
+        for row in rows(book["drift.md"], "Limits", "Signals", "Outlook")
+    }
     shared = [
         (row, drift[row["Where"]])
         for row in rows(book["wear.md"], "Limit", "Verdict", "Outlook")

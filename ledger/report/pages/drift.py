@@ -124,9 +124,7 @@ def _summary(ledger: Ledger, results: Sequence[DriftResult]) -> Table:
         view = view_of(series, ledger.site)
         rows.append(
             (
-                words.place_link(ledger, series.place),
-                series.kind.name,
-                str(len(series.readings)),
+                (words.place_link(ledger, series.place), f": {series.kind.name}"),
                 f"{measured_words(series.readings[-1].measured, view)} {view.unit}",
                 stated_words(series, view),
                 _count_words(result),
@@ -136,12 +134,10 @@ def _summary(ledger: Ledger, results: Sequence[DriftResult]) -> Table:
         )
     return Table(
         (
-            left("Where"),
-            left("What"),
-            right("Readings"),
+            left("Where, what"),
             right("Last ± U"),
             left("Limits"),
-            right("Signals"),
+            left("Signals"),
             left("Pace"),
             left("Outlook"),
         ),
@@ -150,8 +146,9 @@ def _summary(ledger: Ledger, results: Sequence[DriftResult]) -> Table:
 
 
 def _count_words(result: DriftResult) -> str:
-    before = f", {result.answered} before the last change" if result.answered else ""
-    return f"{len(result.signals)}{before}"
+    """Since the last change and, where a repair or another setting answered some, before it."""
+    count = str(len(result.signals))
+    return f"{count}, {result.answered} before" if result.answered else count
 
 
 def _steady(ledger: Ledger, results: Sequence[DriftResult]) -> Table:
