@@ -1,7 +1,7 @@
 """The site's policy held against one change of a setting, point by point."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from ledger.assess.follow_up import proof_of, reading_due_on
 from ledger.assess.ratios import last_reset
@@ -17,7 +17,8 @@ from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change
 from ledger.model.site import ApprovalProof, Site
 from ledger.model.visits import Entry
-from ledger.proof.approval import RULES, Maker, prove
+from ledger.proof.approval import RULES, owner_of, prove
+from ledger.proof.brought import Brought
 from ledger.report import words
 from ledger.report.approval_words import flaw_words
 from ledger.report.follow_up_words import proof_words
@@ -28,6 +29,7 @@ SECOND_PERSON = "Second person"
 MAY_APPROVE = "Approver may approve"
 PROOF = "Proof of approval"
 APPROVAL_POINTS = frozenset({SECOND_PERSON, MAY_APPROVE, PROOF})
+IN_TIME = "Approved in time"
 STEP = "Step"
 EVIDENCE = "Evidence"
 
@@ -86,18 +88,19 @@ def policy_points(
     *,
     ruling: Site,
     limits_before: tuple[float, float] | None,
-    makers: Iterable[Maker],
+    brought: Brought,
     results: Sequence[SpeedResult],
 ) -> tuple[PolicyPoint, ...]:
     """Every rule on a change of `machine`'s setting.
 
     `ruling` is the site whose policy and people are applied: as they were before the change, so
     that a change cannot loosen the rule it is held to. `limits_before` are the drive's limits
-    then, None where it had none; `makers` are the commits that brought the approval; `results` all
-    that was read of speeds.
+    then, None where it had none; `brought` is what the branch's commits tell of the approval;
+    `results` all that was read of speeds.
     """
     return (
-        *_people_points(machine, change, ruling, makers),
+        *_people_points(machine, change, ruling, brought),
+        *_in_time(change, ruling, brought),
         _step_point(ledger, machine, change, previous, ruling),
         _limits_point(machine, change, ledger.site, limits_before),
         _evidence_point(ledger, machine, change, evidence),
@@ -123,6 +126,21 @@ def second_person_point(change: Change, site: Site, flaws: Sequence[ApprovalFlaw
     return PolicyPoint(
         name=name, held=True, because=f"proposed by {proposer}, approved by {approver}"
     )
+
+
+def _told_by_git(point: PolicyPoint, change: Change, site: Site, brought: Brought) -> PolicyPoint:
+    """Open where the file names two people, but git has the proposal from the approver as well.
+
+    Only where the site's rule asks git at all.
+    """
+    if not point.held or site.policy.approval_proof is ApprovalProof.FILE:
+        return point
+    writer = owner_of(brought.proposed_from or "", site.people)
+    if writer is None or writer.ident != change.approved_by or writer.ident == change.proposed_by:
+        return point
+    proposer = words.person_words(change.proposed_by, site)
+    said = f"; but {writer.name} committed the proposal too: ask {proposer} whether it is theirs"
+    return replace(point, held=None, because=point.because + said)
 
 
 def may_approve_point(change: Change, site: Site, flaws: Sequence[ApprovalFlaw]) -> PolicyPoint:
@@ -159,7 +177,7 @@ def who_may_approve(change: Change, site: Site) -> tuple[str, ...]:
 
 
 def _people_points(
-    machine: Machine, change: Change, site: Site, makers: Iterable[Maker]
+    machine: Machine, change: Change, site: Site, brought: Brought
 ) -> tuple[PolicyPoint, ...]:
     rule = site.policy.approval_proof
     if not change.approved_by:
@@ -172,12 +190,12 @@ def _people_points(
             PolicyPoint(name="Approval", held=None, because=because),
             PolicyPoint(name=PROOF, held=None, because=f"rule: {_rule(rule)}"),
         )
-    proof = prove(change.approved_by, rule, site.people, makers)
+    proof = prove(change.approved_by, rule, site.people, brought.makers)
     flaws = approval_flaws(
         site, proposer=change.proposed_by, approver=change.approved_by, day=change.approval_day
     )
     return (
-        second_person_point(change, site, flaws),
+        _told_by_git(second_person_point(change, site, flaws), change, site, brought),
         may_approve_point(change, site, flaws),
         PolicyPoint(
             name=PROOF,
@@ -192,6 +210,32 @@ def _people_points(
 
 def _rule(rule: ApprovalProof) -> str:
     return f"{rule.value}, {RULES[rule]}"
+
+
+def _in_time(change: Change, site: Site, brought: Brought) -> tuple[PolicyPoint, ...]:
+    """Whether the approval was committed by the day the setting takes effect.
+
+    Nothing is said of a setting taken over, which ran before its file was begun, or where no
+    commit tells.
+    """
+    if brought.approved_at is None or change.may_be_taken_over:
+        return ()
+    approved = brought.approved_at.astimezone(site.zone).date()
+    said = (
+        f"takes effect on {words.day_words(change.first_day)}; the approval was committed on "
+        f"{words.day_words(approved)}"
+    )
+    late = (approved - change.first_day).days
+    if late <= 0:
+        return (PolicyPoint(name=IN_TIME, held=True, because=said),)
+    return (
+        PolicyPoint(
+            name=IN_TIME,
+            held=False,
+            because=f"{said}, {words.count_words(late, 'day')} later",
+            remedy="let it take effect on the day of the approval or after it",
+        ),
+    )
 
 
 def _step_point(

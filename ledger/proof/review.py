@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from ledger.assess.register import found_agrees
 from ledger.diagnostics import Diagnostic
+from ledger.history.log import walk
 from ledger.history.objects import BlobReader, path_text
 from ledger.history.problem import GitProblem
 from ledger.history.repository import OBJECT_ID, Repository, resolve
@@ -12,6 +13,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.setpoints import Change
 from ledger.model.visits import Entry, Visit
+from ledger.proof.brought import brought_by
 from ledger.proof.past import site_at
 from ledger.proof.plan import PlanChange, plan_changes
 from ledger.proof.records import (
@@ -24,7 +26,6 @@ from ledger.proof.records import (
 from ledger.proof.review_settings import (
     SettingBreach,
     SettingReview,
-    makers_of,
     setting_reviews,
     setting_work,
 )
@@ -130,7 +131,8 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
         records = tuple(record_change(one, blobs) for one in touched)
         steps, setting_breaches = setting_work(changes, blobs)
         ruling = (before.loaded.ledger or ledger).site
-        makers = makers_of(repository, base_oid, head_oid, steps, blobs, ruling=ruling)
+        commits = tuple(walk(repository, since=base_oid, head=head_oid))
+        brought = brought_by(repository, head_oid, commits, steps, blobs, ruling=ruling)
     new = {change.path for change in added}
     visits = tuple(visit for visit in ledger.visits if visit.path in new)
     old = before.loaded.ledger
@@ -139,7 +141,7 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
         head=head_oid,
         base_moved=base_oid != asked,
         ledger=ledger,
-        settings=tuple(setting_reviews(old, ledger, steps, makers)),
+        settings=tuple(setting_reviews(old, ledger, steps, brought)),
         proposals=tuple(
             (path, step) for path, step in steps if step.step in (Step.WITHDRAWN, Step.DROPPED)
         ),

@@ -1,6 +1,6 @@
 """The settings that a branch changes, each with prediction, evidence and the points of policy."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from ledger.assess.ratios import DriveRatio, drive_ratio
@@ -8,16 +8,11 @@ from ledger.assess.register import Outlook, outlook
 from ledger.assess.speeds import speed_results
 from ledger.check.drives import limits_of
 from ledger.history.commit import Change as TreeChange
-from ledger.history.commit import Commit
-from ledger.history.log import walk
 from ledger.history.objects import BlobReader
-from ledger.history.repository import Repository
-from ledger.history.verification import Verifier
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.setpoints import Change
-from ledger.model.site import Site
-from ledger.proof.approval import Maker, maker_of
+from ledger.proof.brought import Brought
 from ledger.proof.policy import (
     APPROVAL_POINTS,
     Evidence,
@@ -30,14 +25,11 @@ from ledger.proof.records import (
     Step,
     is_setpoints,
     new_bytes,
-    newly_approved,
     old_bytes,
     setting_changes,
     setting_steps,
     text_of,
 )
-from ledger.proof.signatures import keys_of
-from ledger.proof.trees import first_parents
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,51 +106,11 @@ def setting_work(
     return steps, breaches
 
 
-def makers_of(
-    repository: Repository,
-    base: str,
-    head: str,
-    steps: Sequence[tuple[str, SettingStep]],
-    blobs: BlobReader,
-    *,
-    ruling: Site,
-) -> dict[tuple[str, int], list[Maker]]:
-    """By file and number, who wrote each new approval and who merged it, newest first.
-
-    Signatures are held against the keys of `ruling`, the site before the branch.
-    """
-    wanted = {
-        (path, step.number): step.new
-        for path, step in steps
-        if step.step in (Step.APPROVED, Step.EDITED)
-    }
-    found: dict[tuple[str, int], list[Maker]] = {key: [] for key in wanted}
-    if not wanted:
-        return found
-    line = first_parents(repository, head)
-    verifier, keys = Verifier(repository.git), keys_of(ruling)
-    for commit in walk(repository, since=base, head=head):
-        for change in _bringing(commit, on_line=commit.oid in line):
-            brought = newly_approved(change, blobs)
-            for key, item in wanted.items():
-                if key[0] == change.path and item in brought:
-                    signed = commit.signature
-                    verified = None if signed is None else verifier.verify(signed, keys)
-                    found[key].insert(0, maker_of(commit, verified))
-    return found
-
-
-def _bringing(commit: Commit, *, on_line: bool) -> Iterable[TreeChange]:
-    """The drives' files a commit itself wrote, or brought onto the line by merging."""
-    changes = commit.changes if on_line or not commit.is_merge else commit.own_changes
-    return (change for change in changes if is_setpoints(change.path))
-
-
 def setting_reviews(
     before: Ledger | None,
     ledger: Ledger,
     steps: Iterable[tuple[str, SettingStep]],
-    makers: dict[tuple[str, int], list[Maker]],
+    brought: Mapping[tuple[str, int], Brought],
 ) -> Iterable[SettingReview]:
     """Each change that a reviewer has to weigh, in walking order."""
     results = speed_results(ledger)
@@ -194,7 +146,7 @@ def setting_reviews(
                     evidence,
                     ruling=(before or ledger).site,
                     limits_before=limits_of(old_machine),
-                    makers=makers.get((path, step.number), ()),
+                    brought=brought.get((path, step.number), Brought()),
                     results=results,
                 ),
                 values=step.values if step.old is not None else (),

@@ -67,6 +67,7 @@ def test_a_change_that_holds_every_rule(make_wash, inside):
         "Second person": True,
         "Approver may approve": True,
         "Proof of approval": True,
+        "Approved in time": True,
         "Step": True,
         "Drive limits": True,
         "Evidence": True,
@@ -327,7 +328,9 @@ class TestProofByTheSitesRule:
         add(wash, approval())
         raw = wash.repo.git("cat-file", "commit", "HEAD")
         headers, _, message = raw.partition("\n\n")
-        frame = f"gpgsig -----BEGIN {kind} SIGNATURE-----\n U1NIU0lH\n -----END {kind} SIGNATURE-----"
+        frame = (
+            f"gpgsig -----BEGIN {kind} SIGNATURE-----\n U1NIU0lH\n -----END {kind} SIGNATURE-----"
+        )
         signed = wash.repo.raw("commit", f"{headers}\n{frame}\n\n{message}\n".encode())
         wash.repo.git("update-ref", "refs/heads/change", signed)
         point = points(reviewed(wash))["Proof of approval"]

@@ -1,0 +1,114 @@
+"""What the commits of a branch tell of an approval: who wrote the proposal, and in what time."""
+
+import pytest
+from git_repo import DAG, MIRA
+
+from ledger.proof.review import review
+
+SETTING = "setpoints/brush.yaml"
+PROPOSAL = (
+    "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 120\n  why: Above the band.\n"
+    "  evidence: [2026-01-06T0700-mira#1]\n  proposed_by: mira\n"
+)
+APPROVED = "  approved_by: dag\n"
+
+
+def add(wash, text: str, by, *, at: str = "2026-01-13T09:00"):
+    wash.at(at)
+    return wash.commit({SETTING: wash.text(SETTING) + text}, by=by)
+
+
+def point(wash, name: str):
+    (setting,) = review(wash.open(), "main").settings
+    return next(point for point in setting.points if point.name == name)
+
+
+@pytest.fixture
+def branch(wash):
+    wash.branch("change")
+    return wash
+
+
+class TestTwoPeopleInTheFileButOneInGit:
+    def test_the_proposal_and_its_approval_in_one_commit_of_the_approver(self, branch):
+        add(branch, PROPOSAL + APPROVED, DAG)
+        told = point(branch, "Second person")
+        assert told.held is None
+        assert told.because == (
+            "proposed by Mira Okafor, approved by Dag Lindqvist; but Dag Lindqvist committed the "
+            "proposal too: ask Mira Okafor whether it is theirs"
+        )
+
+    def test_a_proposal_that_the_approver_wrote_first_and_approved_later(self, branch):
+        add(branch, PROPOSAL, DAG)
+        add(branch, APPROVED, DAG, at="2026-01-14T09:00")
+        assert point(branch, "Second person").held is None
+
+    def test_a_proposal_whose_value_the_approver_changed(self, branch):
+        add(branch, PROPOSAL, MIRA)
+        text = branch.text(SETTING).replace("hz: 46", "hz: 47") + APPROVED
+        branch.commit({SETTING: text}, by=DAG)
+        assert point(branch, "Second person").held is None
+
+    def test_each_wrote_their_own(self, branch):
+        add(branch, PROPOSAL, MIRA)
+        add(branch, APPROVED, DAG)
+        assert point(branch, "Second person").held is True
+
+    def test_a_proposal_that_was_merged_before_the_branch(self, wash):
+        add(wash, PROPOSAL, DAG)
+        wash.branch("change")
+        add(wash, APPROVED, DAG)
+        assert point(wash, "Second person").held is True
+
+    def test_a_site_that_takes_the_files_word_is_not_asked(self, wash):
+        file_rule = wash.text("site.yaml").replace("approval_proof: commit", "approval_proof: file")
+        assert file_rule != wash.text("site.yaml")
+        wash.commit({"site.yaml": file_rule}, by=DAG)
+        wash.branch("change")
+        add(wash, PROPOSAL + APPROVED, DAG)
+        assert point(wash, "Second person").held is True
+
+
+class TestInTime:
+    def test_an_approval_of_the_very_day_is_in_time(self, branch):
+        add(branch, PROPOSAL, MIRA)
+        add(branch, APPROVED, DAG, at="2026-01-15T12:00")
+        told = point(branch, "Approved in time")
+        assert told.held is True
+        assert told.because == (
+            "takes effect on 2026-01-15; the approval was committed on 2026-01-15"
+        )
+
+    def test_an_approval_after_the_setting_took_effect_is_a_breach(self, branch):
+        add(branch, PROPOSAL, MIRA)
+        add(branch, APPROVED, DAG, at="2026-01-17T12:00")
+        found = review(branch.open(), "main")
+        assert [breach.rule for breach in found.breaches] == ["policy-approved-in-time"]
+        assert found.breaches[0].words == (
+            "Approved in time broken: takes effect on 2026-01-15; the approval was committed on "
+            "2026-01-17, 2 days later"
+        )
+
+    def test_the_day_is_one_of_the_site(self, wash):
+        """23:30 in Chicago on the 15th is already the 16th in UTC."""
+        chicago = wash.text("site.yaml").replace("Etc/UTC", "America/Chicago")
+        wash.commit({"site.yaml": chicago}, by=DAG)
+        wash.branch("change")
+        add(wash, PROPOSAL, MIRA)
+        add(wash, APPROVED, DAG, at="2026-01-16T05:30")
+        assert point(wash, "Approved in time").because.endswith("committed on 2026-01-15")
+
+    def test_a_merge_that_brings_the_approval_is_not_its_day(self, branch):
+        add(branch, PROPOSAL, MIRA)
+        branch.branch("approval", "change")
+        add(branch, APPROVED, DAG, at="2026-01-14T12:00")
+        branch.switch("change")
+        branch.at("2026-01-20T12:00")
+        branch.repo.merge("approval")
+        assert point(branch, "Approved in time").held is True
+
+    def test_a_proposal_is_not_judged(self, branch):
+        add(branch, PROPOSAL, MIRA, at="2026-01-20T12:00")
+        (setting,) = review(branch.open(), "main").settings
+        assert "Approved in time" not in {point.name for point in setting.points}
