@@ -15,6 +15,7 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from ledger import __version__
+from ledger.cli.call_parser import FAILED, CallParser
 from ledger.cli.command import CommandModule, Failure
 
 COMMANDS = {
@@ -47,7 +48,6 @@ COMMANDS = {
 # `import` is a word of the language and cannot name a module.
 _MODULES = {"import": "import_log"}
 
-FINDINGS, FAILED = 1, 2
 _INTERRUPTED = 130
 _VALUES_BETWEEN_COLLECTIONS = 50_000
 
@@ -116,7 +116,7 @@ def main(arguments: Sequence[str]) -> int:
     module = command_module(name)
     parser = command_parser(name, module)
     try:
-        return module.run(parser.parse_args(rest))
+        return module.run(parser.parse_call(rest))
     except Failure as failure:
         sys.stderr.write(f"tunnelbook {name}: {failure}\n")
         return FAILED
@@ -136,14 +136,15 @@ def command_module(name: str) -> CommandModule:
     return module
 
 
-def command_parser(name: str, module: CommandModule) -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+def command_parser(name: str, module: CommandModule) -> CallParser:
+    parser = CallParser(
         prog=f"tunnelbook {name}",
         description=textwrap.fill(module.DESCRIPTION, 79),
         epilog=module.EXAMPLES,
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
+    parser.examples = module.EXAMPLES
     module.add_arguments(parser)
     return parser
 
@@ -158,8 +159,8 @@ def whole_parser() -> argparse.ArgumentParser:
     return parser
 
 
-def top_parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+def top_parser() -> CallParser:
+    parser = CallParser(
         prog="tunnelbook",
         description="A plain-text maintenance ledger for conveyor vehicle washes, kept in git.",
         epilog="commands:\n"
@@ -183,7 +184,7 @@ def _command_of(arguments: Sequence[str]) -> tuple[str | None, Sequence[str]]:
 def _without_command(arguments: Sequence[str]) -> int:
     parser = top_parser()
     if arguments:
-        parser.parse_args(arguments)
+        parser.parse_call(arguments)
     parser.print_help()
     return FAILED if arguments else 0
 

@@ -37,16 +37,16 @@ def run(*words, **rest):
         ([], 0, "usage: tunnelbook COMMAND", ""),
         (["--help"], 0, "Start here:", ""),
         (["--version"], 0, f"tunnelbook {__version__}\n", ""),
-        (["--verison"], 2, "", "unrecognized arguments: --verison"),
+        (["--verison"], 2, "", "there is no option `--verison`; did you mean `--version`?"),
         (["chek"], 2, "", "there is no command `chek`; did you mean `check`?"),
         (["xyzzy"], 2, "", "Commands: init, check"),
-        (["check", "--formt", "json"], 2, "", "unrecognized arguments: --formt"),
+        (["check", "--formt", "json"], 2, "", "there is no option `--formt`; did you mean `--format`?"),
         (["check", "nowhere"], 2, "", "there is no folder `nowhere`"),
         (["check", SOUND / "site.yaml"], 2, "", "is a file; name the folder that holds site.yaml"),
         (["show", "brush-q2", "--site", SOUND], 2, "", "there is no machine `brush-q2`; did you mean `brush-p2`?"),
         (["show", "zzz", "--site", SOUND], 2, "", "known are conveyor, brush-p2, low-brush"),
         (["due", SOUND, "--for", "m-tarow"], 2, "", "there is no person `m-tarow`; did you mean `m-tarrow`?"),
-        (["completion", "fish"], 2, "", "invalid choice: 'fish'"),
+        (["completion", "fish"], 2, "", "shell cannot be `fish`; it is one of bash, zsh, tcsh"),
     ],
     ids=lambda case: " ".join(str(word) for word in case[:2]) or "nothing" if isinstance(case, list) else "",
 )  # fmt: skip
@@ -62,6 +62,36 @@ def test_the_module_and_the_installed_command_are_one_program():
         pytest.skip("the command is not installed beside this Python; the wheel's test runs it")
     ran = subprocess.run([installed, "--version"], capture_output=True, text=True, check=True)
     assert ran.stdout == run("--version").stdout
+
+
+@pytest.mark.parametrize(
+    ("call", "wrong", "example"),
+    [
+        ("speed 38 30 --band 75", "--band wants LOW HIGH (limits in r/min)", "speed 38 30 --band 75 85"),
+        ("due --as-of", "--as-of wants DATE (the day to look from, such as 2026-11-25)", "due --as-of 2026-12-01"),
+        ("due --as-of yesterday", "--as-of: `yesterday` is no day; write it like 2026-11-25", "due --as-of 2026-12-01"),
+        ("tune", "missing: MACHINE (its file's name in equipment/, without .yaml)", "tune brush-p2"),
+        ("correct", "missing: VISIT#N, --reason TEXT", "correct 2026-11-23T0640-m-okafor#2 --reason 'misread 38 as 33' --set counted=38"),
+        ("correct a#1 --resaon x", "there is no option `--resaon`; did you mean `--reason`?", "correct 2026-11-23T0640-m-okafor#2 --reason 'misread 38 as 33' --set counted=38"),
+        ("propose brush-1 --why x", "say one of --hz X, --flow-gpm X, --flow-lpm X", None),
+        ("propose brush-1 --hz 44 --flow-gpm 4 --why x", "--flow-gpm: not allowed with argument --hz", None),
+        ("export", "missing: --to csv|ics|sqlite|parquet (the form)", "export --to csv"),
+        ("export --to xls", "--to cannot be `xls`; it is one of csv, ics, sqlite, parquet", "export --to csv"),
+        ("build --htlm", "there is no option `--htlm`; did you mean `--html`?", "build --html"),
+        ("grease -x", "there is no option `-x`", "grease"),
+        ("due here there", "`there` is more than it takes", "due"),
+        ("record --urgency high", "--urgency cannot be `high`; it is one of now, soon, planned", "record --finding brush-1/nozzle-1='sprays aside' --urgency now"),
+    ],
+)  # fmt: skip
+def test_a_wrong_call_is_told_in_three_lines(call, wrong, example, capsys):
+    with pytest.raises(SystemExit) as ended:
+        main(call.split())
+    name = call.split()[0]
+    said, such_as, more = capsys.readouterr().err.splitlines()
+    assert (ended.value.code, said) == (2, f"tunnelbook {name}: {wrong}")
+    if example is not None:
+        assert such_as == f"such as: tunnelbook {example}"
+    assert more == f"more: tunnelbook {name} --help"
 
 
 class TestHelp:

@@ -13,7 +13,7 @@ SHELLS = ("bash", "zsh", "tcsh")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("shell", choices=SHELLS)
+    parser.add_argument("shell", choices=SHELLS, help=", ".join(SHELLS))
 
 
 def run(parsed: argparse.Namespace) -> int:
