@@ -2,7 +2,6 @@
 
 import argparse
 import difflib
-import json
 import sys
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -94,8 +93,10 @@ def add_machine_choice(parser: argparse.ArgumentParser) -> None:
 
 def print_json(value: object) -> None:
     """JSON for another program; signs that the output's encoding may lack stand as escapes."""
+    from ledger.write.escape import json_text  # noqa: PLC0415 - most commands print no JSON
+
     is_utf8 = (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"
-    print(json.dumps(value, indent=2, ensure_ascii=not is_utf8))
+    print(json_text(value, ascii_only=not is_utf8), end="")
 
 
 def open_site(folder: str | None, as_of: date | None, now: Clock = datetime.now) -> OpenSite:

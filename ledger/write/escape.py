@@ -53,10 +53,12 @@ def log_text(text: str) -> str:
     return terminal_text(defused(text))
 
 
-def json_text(document: Any) -> str:
-    """`document` as indented JSON in ASCII, without a sign that a terminal or a log would obey."""
-    # Number signs stand in strings only, where an escape may stand for one.
-    return re.sub("#(?=#)", r"\\u0023", json.dumps(document, indent=2)) + "\n"
+def json_text(document: Any, *, ascii_only: bool = True) -> str:
+    """`document` as indented JSON, without a sign that a terminal or a log would obey."""
+    written = json.dumps(document, indent=2, ensure_ascii=ascii_only)
+    # Both stand in strings only, where an escape may stand for them; line ends part the lines.
+    kept = _UNPRINTABLE.sub(lambda match: f"\\u{ord(match.group()):04x}", written)
+    return re.sub("#(?=#)", r"\\u0023", kept) + "\n"
 
 
 def markdown_text(text: str) -> str:

@@ -165,3 +165,17 @@ def test_json_is_ascii_and_reads_back(document):
     assert "##" not in written
     assert not any(line.lstrip().startswith("::") for line in written.splitlines())
     assert json.loads(written) == document
+
+
+@given(st.dictionaries(typed, typed, max_size=3))
+def test_json_that_keeps_its_letters_reads_back_and_holds_nothing_to_obey(document):
+    written = json_text(document, ascii_only=False)
+    assert visible(written) == written
+    assert "##" not in written
+    assert json.loads(written) == document
+
+
+def test_json_escapes_what_a_terminal_obeys_and_no_letter():
+    """U+009B begins a command of a terminal, U+202E turns the rest of the line around."""
+    written = json_text(["Müller \x9b31m\u202e"], ascii_only=False)
+    assert written == '[\n  "Müller \\u009b31m\\u202e"\n]\n'
