@@ -24,7 +24,7 @@ from ledger.report.blocks import (
     Text,
     lines_of,
 )
-from ledger.write.escape import terminal_text
+from ledger.write.escape import defused, terminal_text
 
 _NARROWEST = 40
 _WIDEST = 120
@@ -35,7 +35,10 @@ _SPACES = re.compile(r"[ \t\n]+")
 
 
 def render(page: Page, width: int | None = None) -> str:
-    """The page within a width in columns, by default the terminal's; pictures are left out."""
+    """The page within a width in columns, by default the terminal's; pictures are left out.
+
+    A log that takes the page in finds no command in it, wherever its lines were broken.
+    """
     columns = width or min(_WIDEST, max(_NARROWEST, shutil.get_terminal_size((100, 24)).columns))
     lines = [plain(page.title), "=" * text_width(plain(page.title))]
     if page.as_of:
@@ -44,7 +47,7 @@ def render(page: Page, width: int | None = None) -> str:
         found = list(_block(block, columns))
         if found:
             lines.extend(("", *found))
-    return "\n".join(line.rstrip() for line in lines) + "\n"
+    return "\n".join(defused(line.rstrip()) for line in lines) + "\n"
 
 
 def plain(spans: Spans) -> str:

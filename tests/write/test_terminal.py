@@ -91,3 +91,15 @@ def test_a_column_never_gives_way_below_what_can_be_read():
 
 def test_a_table_without_rows_is_its_heading():
     assert render(page(Table((left("A"), left("B")), []))).endswith("A  B\n-  -\n")
+
+
+@pytest.mark.parametrize("width", [40, 60])
+@pytest.mark.parametrize("said", ["::error::x", "##vso[task.setvariable]x", "##[error]x"])
+def test_no_log_reader_finds_a_command_even_where_a_line_was_broken(said, width):
+    """A commit's subject or a finding is typed by anybody, and the review is printed in a job."""
+    long = f"{'a' * 39} {said} {'b' * 30}"
+    table = Table((left("A"), left("B")), [(said, long)])
+    text = render(page(Paragraph(long), Bullets([long]), table, Prose(f"```\n{said}\n```")), width)
+    assert not any(line.lstrip().startswith("::") for line in text.splitlines())
+    assert "##[" not in text
+    assert "##vso[" not in text
