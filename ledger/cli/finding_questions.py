@@ -64,6 +64,7 @@ class FindingQuestions:
         at_station = _STATION.fullmatch(text)
         if at_station is not None:
             text = self._machine_at(float(at_station[1])) + (at_station[2] or "")
+        text = text.removesuffix("/")
         place = Place.parse(text)
         machine = self._ledger.machines.get(place.machine)
         if machine is not None and (not place.point or place.point in machine.points):

@@ -279,6 +279,8 @@ def _shown(idents: Sequence[str], text: str) -> dict[str, int | float]:
         ident = idents[int(name) - 1] if name.isdecimal() and 0 < int(name) <= len(idents) else name
         if ident not in idents:
             raise ValueError(f"there is no counter {name}; the list has 1 to {len(idents)}")
+        if ident in found:
+            raise ValueError(f"counter {idents.index(ident) + 1} is told twice; write it once")
         found[ident] = number(value)
     if _COUNTER.sub("", text).strip(" ,"):
         raise ValueError(f"`{text}`: write the counter's number and what it shows: 1=184233")

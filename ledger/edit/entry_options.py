@@ -67,8 +67,12 @@ def told_entries(ledger: Ledger, told: Told, day: date) -> list[dict[str, Any]]:
 
 def told_meters(told: Sequence[str]) -> dict[str, int | float]:
     """`NAME=VALUE`, each; ValueError in words."""
-    halves = (_halves(text, "--meter NAME=VALUE") for text in told)
-    return {name: number(value) for name, value in halves}
+    found: dict[str, int | float] = {}
+    for name, value in (_halves(text, "--meter NAME=VALUE") for text in told):
+        if name in found:
+            raise ValueError(f"--meter {name} is told twice; say it once")
+        found[name] = number(value)
+    return found
 
 
 def _speed(ledger: Ledger, text: str) -> dict[str, Any]:
