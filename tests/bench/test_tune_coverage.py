@@ -14,6 +14,7 @@ def test_the_interval_holds_the_true_setting_as_often_as_it_says(readings):
     spread = math.sqrt(WANTED * (1 - WANTED) / share.sites)
     assert share.held_share >= WANTED - 3 * spread
     assert share.mean_half_width_hz < 1
+    assert share.asked_again <= share.sites / 10
 
 
 def test_steady_shafts_are_seldom_taken_to_have_moved():
