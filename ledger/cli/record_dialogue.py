@@ -11,10 +11,10 @@ from ledger.assess.due import DueWork, Schedule
 from ledger.cli.conversation import BACK, Back, Conversation, Note, Unanswered
 from ledger.cli.finding_questions import FindingQuestions, said
 from ledger.cli.reading_questions import ReadingQuestions
-from ledger.cli.walk_list import MORE, WalkList
+from ledger.cli.walk_list import MORE, OTHER, WalkList
 from ledger.edit.choice import chosen
 from ledger.edit.fields import number
-from ledger.edit.walk import walk_lines, work_entries
+from ledger.edit.walk import early_lines, walk_lines, work_entries
 from ledger.model.ledger import Ledger
 from ledger.model.references import Place
 from ledger.model.site import Person
@@ -63,10 +63,12 @@ class Dialogue:
         self._told_meters = told_meters
         self._asks_note = asks_note
         work = Schedule(ledger, when.date()).all_due()
-        self._lines = walk_lines(work, person)
-        shown = sum(len(line.work) for line in self._lines)
+        due, early = walk_lines(work, person), early_lines(work, person)
+        shown = sum(len(line.work) for line in due)
+        self._is_any_due = bool(due)
         self._others = sum(one.is_on_the_walk for one in work) - shown
-        self._list = WalkList(ledger, self._lines, when.date())
+        # Where nothing is due, what is not due yet is all there is to choose from.
+        self._list = WalkList(ledger, due or early, when.date(), others=early if due else ())
         self._conversation = Conversation()
         self._readings = ReadingQuestions(ledger, self._conversation)
         self._findings = FindingQuestions(ledger, self._conversation)
@@ -137,7 +139,7 @@ class Dialogue:
             f"{self._ledger.site.name}, {self._when:%Y-%m-%d %H:%M}, {self._person.name}. "
             f"`{BACK}` takes an answer back; nothing is written before the end."
         )
-        if not self._lines:
+        if not self._is_any_due:
             conversation.tell("Nothing is due on this walk for you.")
         for row in self._list.first_screen():
             conversation.tell(row)
@@ -146,7 +148,7 @@ class Dialogue:
                 f"{self._others} more due that need a qualification you are not marked for."
             )
         done: tuple[DueWork, ...] = ()
-        if self._lines:
+        if self._list.lines:
             for row in self._list.ways_to_answer():
                 conversation.tell(row)
             done = conversation.ask((WORK,), "Done (Enter: none of it): ", self._chosen)
@@ -157,19 +159,21 @@ class Dialogue:
         if text.lower() == MORE:
             rows = self._list.next_screen() or ["That is the whole list."]
             raise Note("\n".join(rows))
+        if text.lower() == OTHER:
+            raise Note("\n".join(self._list.other_lines() or ["That is the whole list."]))
         if text.startswith("?"):
             asked = text.removeprefix("?").strip()
             if not asked.isdecimal():
                 raise Note("\n".join([*self._list.first_screen(), *self._list.ways_to_answer()]))
             raise Note("\n".join(self._list.places_of(int(asked))))
         stations = {machine.ident: machine.station for machine in self._ledger.machines.values()}
-        return chosen(text, self._lines, stations)
+        return chosen(text, self._list.lines, stations)
 
     def _say_cautions(self, done: Sequence[DueWork]) -> None:
         """What can hurt in the work that was chosen, each kind of work once."""
         for sentence in words.SAFETY:
             self._conversation.warn(f"! {sentence}")
-        for line in self._lines:
+        for line in self._list.lines:
             of_line = [one for one in done if one.task == line.task]
             if not of_line:
                 continue
@@ -219,12 +223,12 @@ class Dialogue:
             question = "Anything else that could not be done, and why (Enter: no): "
 
     def _left(self, named: Container[tuple[str, Place]]) -> list[tuple[int, DueWork]]:
-        """The work that was not named, each with the number of its line."""
+        """The due work that was not named, each with the number of its line."""
         return [
             (at, one)
-            for at, line in enumerate(self._lines, 1)
+            for at, line in enumerate(self._list.lines, 1)
             for one in line.work
-            if (one.task.ident, one.place) not in named
+            if line.is_due and (one.task.ident, one.place) not in named
         ]
 
     def _one_of(self, left: Sequence[tuple[int, DueWork]], done: Sequence[DueWork]) -> str:

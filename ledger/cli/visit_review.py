@@ -104,7 +104,7 @@ class VisitByQuestions:
         sys.stdout.flush()
         visit = self._visit()
         if "entries" not in visit:
-            sys.stderr.write("\nNothing was filed, and nothing was answered that could be.\n")
+            sys.stderr.write("\nNothing was filed: no work, reading or finding was answered yet.\n")
             return
         draft = visit_file(self._filing.site.root, visit, self._filing.when)
         sys.stderr.write(

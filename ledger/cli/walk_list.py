@@ -14,18 +14,42 @@ from ledger.model.ledger import Ledger
 from ledger.report import words
 
 MORE = "more"
+OTHER = "other"
 _ROWS_AROUND = 9
 """Rows of a screen that the heading, the ways to answer and the question take."""
 _FEWEST_ROWS = 8
 _LATE, _DAILY, _BESIDES = "Late", "Daily round", "Besides the daily round"
+_NOT_YET = "Not due yet"
 
 
 class WalkList:
-    def __init__(self, ledger: Ledger, lines: Sequence[WalkLine], day: date) -> None:
+    """The lines with their numbers; `others` are left out until they are asked for."""
+
+    def __init__(
+        self,
+        ledger: Ledger,
+        lines: Sequence[WalkLine],
+        day: date,
+        *,
+        others: Sequence[WalkLine] = (),
+    ) -> None:
         self._ledger = ledger
-        self._lines = lines
+        self._lines = tuple(lines)
+        self._others = tuple(others)
         self._walk = [m.ident for m in ledger.machines.values() if m.in_use(day)]
         self._unseen: list[str] = []
+
+    @property
+    def lines(self) -> tuple[WalkLine, ...]:
+        return self._lines
+
+    def other_lines(self) -> list[str]:
+        """Number what was left out behind the rest, and show the first screen of that."""
+        first = len(self._lines) + 1
+        self._lines += self._others
+        self._others = ()
+        self._unseen = self._all(first)
+        return self.next_screen()
 
     def first_screen(self) -> list[str]:
         """The list as far as the screen holds it, all of it where no screen is watched."""
@@ -46,14 +70,19 @@ class WalkList:
         """How to answer, shown with numbers of this list."""
         wide = max(range(len(self._lines)), key=lambda at: len(self._lines[at].machines))
         number, line = wide + 1, self._lines[wide]
-        ways = ["`1 3-6` or `all`" if len(self._lines) > 5 else "`1 2` or `all`"]
+        is_any_due = any(line.is_due for line in self._lines)
+        numbers = "`1 3-6`" if len(self._lines) > 5 else "`1 2`"
+        ways = [f"{numbers} or `all`" if is_any_due else numbers]
         if len(line.machines) > 1:
             first, last = self._station(line.machines[0]), self._station(line.machines[1])
             ways.append(f"only some stations `{number}@{first}-{last}`")
-            ways.append(f"all work there `@{first}-{last}`")
-            ways.append(f"leave out `all but {number}@{first}`")
+            if is_any_due:
+                ways.append(f"all work there `@{first}-{last}`")
+                ways.append(f"leave out `all but {number}@{first}`")
         if len(line.work) > 1:
             ways.append(f"single places `{number}.2` (`?{number}` lists them)")
+        if self._others:
+            ways.append(f"`{OTHER}` lists what is not due yet")
         return wrapped(f"Answer: {'; '.join(ways)}.")
 
     def places_of(self, number: int) -> list[str]:
@@ -85,11 +114,10 @@ class WalkList:
             f"{words.count_words(len(machines), 'station')}: {self.where(machines)}"
         )
 
-    def _all(self) -> list[str]:
+    def _all(self, first: int = 1) -> list[str]:
         parts: dict[str, list[str]] = {}
-        for number, line in enumerate(self._lines, 1):
-            part = _LATE if line.overdue_days else _DAILY if line.is_daily else _BESIDES
-            parts.setdefault(part, []).append(f"{number:>2}  {self._line(line)}")
+        for number, line in enumerate(self._lines[first - 1 :], first):
+            parts.setdefault(_part(line), []).append(f"{number:>2}  {self._line(line)}")
         if len(parts) == 1 and _BESIDES in parts:
             return parts[_BESIDES]
         return [row for part, rows in parts.items() for row in (part, *rows)]
@@ -113,6 +141,8 @@ class WalkList:
             yield words.minutes_words(minutes_of(line.work))
         if line.task.lockout:
             yield "lock out"
+        if not line.is_due and line.next_due_on:
+            yield f"due {line.next_due_on.isoformat()}"
         if line.overdue_days:
             late = words.count_words(line.overdue_days, "day")
             some = len(line.late_machines) < len(line.machines)
@@ -123,6 +153,12 @@ class WalkList:
 
     def _station(self, machine: str) -> str:
         return words.number_words(self._ledger.machines[machine].station)
+
+
+def _part(line: WalkLine) -> str:
+    if not line.is_due:
+        return _NOT_YET
+    return _LATE if line.overdue_days else _DAILY if line.is_daily else _BESIDES
 
 
 def _rows() -> int | None:

@@ -1,7 +1,8 @@
 """An answer to the numbered lines of a walk: which places of which lines it means.
 
 `3`, `3-6` and `all` are whole lines; `3@70-80` is line 3 at those stations, `3.2-4` are its second
-to fourth place, `@70-80` is all work there, and `all but 3@80` leaves some out.
+to fourth place, `@70-80` is all due work there, and `all but 3@80` leaves some out. Work that is
+not due yet is meant by the number of its line alone.
 """
 
 import re
@@ -48,7 +49,7 @@ def _meant(
     if matched is None:
         raise ValueError(f"`{word}` is no number of the list; write 1 3-6, or all")
     first, last, first_place, last_place, where = matched.groups()
-    numbers = _numbers(word, first, last, len(lines))
+    numbers = _numbers(word, first, last, lines)
     if first_place is not None and len(numbers) != 1:
         raise ValueError(f"`{word}`: write places of one line, such as 3.1-4")
     machines = None if where is None else _machines(where, station_of)
@@ -67,9 +68,15 @@ def _meant(
     return found
 
 
-def _numbers(word: str, first: str | None, last: str | None, count: int) -> range:
+def _numbers(
+    word: str, first: str | None, last: str | None, lines: Sequence[WalkLine]
+) -> Sequence[int]:
     if first is None:
-        return range(1, count + 1)
+        due = [number for number, line in enumerate(lines, 1) if line.is_due]
+        if not due:
+            raise ValueError(f"`{word}` is all that is due, and nothing is: write the numbers")
+        return due
+    count = len(lines)
     span = range(int(first), int(last or first) + 1)
     if not span or span[0] < 1 or span[-1] > count:
         raise ValueError(

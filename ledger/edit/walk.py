@@ -17,7 +17,7 @@ _MOST_PLACES = 60
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WalkLine:
-    """One task and the places where it is due, in walking order."""
+    """One task and the places where it is due, or where it is not due yet, in walking order."""
 
     task: Task
     work: tuple[DueWork, ...]
@@ -25,6 +25,15 @@ class WalkLine:
     @property
     def machines(self) -> tuple[str, ...]:
         return tuple(dict.fromkeys(one.place.machine for one in self.work))
+
+    @property
+    def is_due(self) -> bool:
+        return self.work[0].is_on_the_walk
+
+    @property
+    def next_due_on(self) -> date | None:
+        """Of the place whose turn comes first; None where no interval can be dated."""
+        return min((one.due.due_on for one in self.work if one.due.due_on), default=None)
 
     @property
     def late_machines(self) -> tuple[str, ...]:
@@ -49,6 +58,13 @@ def walk_lines(work: Sequence[DueWork], person: Person) -> tuple[WalkLine, ...]:
     today = [one for one in work if one.is_on_the_walk and may_do(person, one.task)]
     lines = [WalkLine(task=same[0].task, work=tuple(same)) for same in by_task(today)]
     return tuple(sorted(lines, key=lambda line: (not line.overdue_days, not line.is_daily)))
+
+
+def early_lines(work: Sequence[DueWork], person: Person) -> tuple[WalkLine, ...]:
+    """What the person may do though it is not due yet, a line a task, the next due first."""
+    early = [one for one in work if not one.is_on_the_walk and may_do(person, one.task)]
+    lines = [WalkLine(task=same[0].task, work=tuple(same)) for same in by_task(early)]
+    return tuple(sorted(lines, key=lambda line: line.next_due_on or date.max))
 
 
 def runs_of(machines: Collection[str], walk: Sequence[str]) -> list[tuple[str, str]]:

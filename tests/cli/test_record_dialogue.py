@@ -11,6 +11,7 @@ import subprocess
 import sys
 import termios
 import time
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -422,4 +423,47 @@ def test_ctrl_c_before_any_answer_says_that_nothing_was_filed(wash):
     terminal.wait_for(DONE)
     terminal.interrupt()
     assert terminal.end() == 130
-    assert "Nothing was filed, and nothing was answered that could be." in terminal.seen
+    assert "Nothing was filed: no work, reading or finding was answered yet." in terminal.seen
+
+
+def in_service_since(root: Path, days: int) -> None:
+    """Let the site have begun some days ago, by its own clock."""
+    site = root / "site.yaml"
+    day = datetime.now(tz=UTC).date() - timedelta(days=days)
+    site.write_text(site.read_text().replace(DAY_OF_SITE, day.isoformat()))
+
+
+def test_on_the_first_day_nothing_is_due_and_work_done_early_can_be_filed(wash):
+    in_service_since(wash, days=0)
+    terminal = Terminal(wash)
+    shown = terminal.wait_for(DONE)
+    assert "Nothing is due on this walk for you.\nNot due yet\n" in shown
+    terminal.type("all\n")
+    terminal.wait_for("`all` is all that is due, and nothing is: write the numbers")
+    terminal.answer(DONE, re.search(r"(\d+)  Look at every nozzle", shown)[1])
+    terminal.answer("Anything wrong", "")  # what was not due was not left undone either
+    for question in (COUNTERS, NOTE):
+        terminal.answer(question, "")
+    terminal.answer(FILE, "y")
+    assert terminal.end() == 0
+    assert entries(wash) == [{"task": "look-at-nozzles"}]
+
+
+def test_work_that_is_not_due_yet_is_listed_behind_the_rest_when_asked_for(wash):
+    in_service_since(wash, days=1)
+    terminal = Terminal(wash)
+    shown = terminal.wait_for(DONE)
+    assert "`other` lists what is not due yet" in shown
+    assert "Grease the turning shaft bearings" not in shown
+    last_due = max(int(number) for number in re.findall(r"^ *(\d+)  ", shown, re.MULTILINE))
+    terminal.type("other\n")
+    early = terminal.wait_for(DONE)
+    numbers = [int(number) for number in re.findall(r"^ *(\d+)  ", early, re.MULTILINE)]
+    assert numbers == list(range(last_due + 1, last_due + 1 + len(numbers)))
+    number, due = re.search(r"(\d+)  Grease the turning shaft bearings.*?due\s+(\S+)", early, re.DOTALL).groups()  # fmt: skip
+    assert date.fromisoformat(due) > datetime.now(tz=UTC).date()
+    terminal.type(f"{number}@10-20\n")
+    terminal.wait_for(NOT_DONE)
+    terminal.interrupt()
+    assert terminal.end() == 130
+    assert "{task: grease-shaft-bearings" in terminal.seen

@@ -16,9 +16,9 @@ from ledger.model.tasks import Task
 STATIONS = {"conveyor": 10.0, "wrap-d": 70.0, "wrap-p": 80.0, "brush": 80.5, "dryer": 230.0}
 
 
-def line(ident, *places):
+def line(ident, *places, state=State.IN_WINDOW):
     task = Task(ident=ident, title=ident, places=(), every=())
-    due = Due(state=State.IN_WINDOW, due_on=date(2026, 11, 25))
+    due = Due(state=state, due_on=date(2026, 11, 25))
     return WalkLine(
         task=task,
         work=tuple(
@@ -120,3 +120,13 @@ def test_the_runs_of_a_walk_are_its_machines_and_do_not_touch(machines):
         assert not covered or walk.index(first) > walk.index(covered[-1]) + 1
         covered += run
     assert set(covered) == machines
+
+
+def test_work_that_is_not_due_yet_is_meant_by_its_number_alone():
+    early = line("e", "wrap-d", "dryer", state=State.NOT_DUE)
+    both = (*LINES, early)
+    assert chosen("all", both, STATIONS) == chosen("all", LINES, STATIONS)
+    assert chosen("@70", both, STATIONS) == chosen("@70", LINES, STATIONS)
+    assert chosen("5@230", both, STATIONS) == early.work[1:]
+    with pytest.raises(ValueError, match="`all` is all that is due, and nothing is"):
+        chosen("all", (early,), STATIONS)
