@@ -14,6 +14,7 @@ from ledger.model.machines import Machine
 from ledger.model.setpoints import Change
 from ledger.model.visits import Entry, Visit
 from ledger.proof.brought import brought_by
+from ledger.proof.on_the_way import TouchedOnTheWay, touched_on_the_way
 from ledger.proof.past import site_at
 from ledger.proof.plan import PlanChange, plan_changes
 from ledger.proof.records import (
@@ -33,6 +34,10 @@ from ledger.proof.trees import tree_changes
 from ledger.source.discover import FOLDERS
 
 CORRECT_INSTEAD = "take this back, and file a new visit whose entry corrects the old one"
+BRANCH_ANEW = (
+    "make the branch anew without that commit, as nothing of it is merged yet; what was wrong is "
+    "put right by an entry that corrects it, or by a new change of the setting"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +66,8 @@ class Review:
 
     `base` is the merge base of what was asked for, `base_moved` whether that base has commits the
     head does not build on. `ledger` is the head's, as complete as `errors` allow. `proposals`
-    are steps with proposals that leave nothing to weigh: withdrawn or taken out.
+    are steps with proposals that leave nothing to weigh: withdrawn or taken out. `on_the_way` are
+    touches of records by single commits, which the other parts do not show.
     """
 
     base: str
@@ -72,6 +78,7 @@ class Review:
     proposals: tuple[tuple[str, SettingStep], ...]
     setting_breaches: tuple[SettingBreach, ...]
     records: tuple[RecordChange, ...]
+    on_the_way: tuple[TouchedOnTheWay, ...]
     visits: tuple[Visit, ...]
     left_otherwise: tuple[LeftOtherwise, ...]
     plan: tuple[PlanChange, ...]
@@ -85,6 +92,7 @@ class Review:
         found = [_record_breach(record) for record in self.records]
         for touched in self.setting_breaches:
             found.extend(_setting_breaches(touched))
+        found.extend(_on_the_way_breach(one) for one in self.on_the_way if not one.is_own)
         for setting in self.settings:
             found.extend(
                 Breach(
@@ -133,6 +141,11 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
         ruling = (before.loaded.ledger or ledger).site
         commits = tuple(walk(repository, since=base_oid, head=head_oid))
         brought = brought_by(repository, head_oid, commits, steps, blobs, ruling=ruling)
+        told = {record.path for record in records} | {one.path for one in setting_breaches}
+        told |= {record.new_path for record in records if record.new_path is not None}
+        on_the_way = tuple(
+            one for one in touched_on_the_way(commits, blobs) if one.path not in told
+        )
     new = {change.path for change in added}
     visits = tuple(visit for visit in ledger.visits if visit.path in new)
     old = before.loaded.ledger
@@ -147,6 +160,7 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
         ),
         setting_breaches=tuple(setting_breaches),
         records=records,
+        on_the_way=on_the_way,
         visits=visits,
         left_otherwise=tuple(_left_otherwise(ledger, visits)),
         plan=()
@@ -203,6 +217,15 @@ def _record_breach(record: RecordChange) -> Breach:
         said += f": {'; '.join(record.values) or 'layout or comments only'}"
     return Breach(
         rule=f"record-{record.touch.value}", about=record.path, words=said, remedy=CORRECT_INSTEAD
+    )
+
+
+def _on_the_way_breach(one: TouchedOnTheWay) -> Breach:
+    return Breach(
+        rule="record-touched-on-the-way",
+        about=one.path,
+        words=f"touched by commit {one.commit[:10]} of {one.author} on the way: {one.words}",
+        remedy=BRANCH_ANEW,
     )
 
 

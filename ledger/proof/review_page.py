@@ -6,6 +6,7 @@ from ledger.assess.speeds import SpeedResult, raw_words, speed_results
 from ledger.compute.rounding import shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry, Visit
+from ledger.proof.on_the_way import TouchedOnTheWay
 from ledger.proof.plan import Concern, PlanChange
 from ledger.proof.printed import compared_texts
 from ledger.proof.records import SettingStep, differing
@@ -157,9 +158,21 @@ def _look(found: Review) -> list[Spans]:
         (Strong(path), f": {step.step.value}: {_proposal_words(step)}")
         for path, step in found.proposals
     )
+    said.extend(_amended(one) for one in found.on_the_way if one.is_own)
     said.extend(_corrected(found))
     said.extend(_plan_words(one) for one in found.plan)
     return said
+
+
+def _amended(one: TouchedOnTheWay) -> Spans:
+    return (
+        Strong(one.path),
+        (
+            f": amended by its own author in commit {one.commit[:10]} of this branch: {one.words}. "
+            "Merge it by a commit of its own: taken over commit by commit, it would be an old "
+            "record touched"
+        ),
+    )
 
 
 def _corrected(found: Review) -> Iterator[Spans]:

@@ -25,6 +25,16 @@ def review_rows(found: Review) -> Row:
         "settings": [_setting(one) for one in found.settings],
         "proposals": [{"path": path, **step_row(step)} for path, step in found.proposals],
         "records": [record_row(record) for record in found.records],
+        "touched_on_the_way": [
+            {
+                "path": one.path,
+                "commit": one.commit,
+                "author": one.author,
+                "words": one.words,
+                "by_its_own_author": one.is_own,
+            }
+            for one in found.on_the_way
+        ],
         "approved_touched": [
             {
                 "path": one.path,
