@@ -59,16 +59,13 @@ def maker_of(commit: Commit, signature: Verification | None) -> Maker:
 
 
 def owner_of(email: str, people: Mapping[str, Person]) -> Person | None:
-    """The person of the people file with that address, whatever its capitals."""
-    wanted = email.casefold()
-    return next(
-        (
-            person
-            for _, person in sorted(people.items())
-            if wanted in {address.casefold() for address in person.emails}
-        ),
-        None,
-    )
+    """The person of the people file with that address, whatever its capitals; of several, one."""
+    return next(iter(owners_of(email, people)), None)
+
+
+def owners_of(email: str, people: Mapping[str, Person]) -> tuple[Person, ...]:
+    """All who have that address by the people file, by their ids."""
+    return tuple(person for _, person in sorted(people.items()) if _is_of(email, person))
 
 
 def prove(
@@ -80,7 +77,8 @@ def prove(
     """Hold an approval against the commits that brought it: the one that wrote it, its merge.
 
     A commit authored in the approver's name counts for nothing where another person of the site
-    committed it: anyone can name an author.
+    committed it: anyone can name an author. An address of several people proves none of them, but
+    a key can.
     """
     if rule is ApprovalProof.FILE:
         return Proof(rule=rule, held=True, words="the file names the approver; no commit is asked")
@@ -106,23 +104,29 @@ def _why_not(
 ) -> str:
     if not _is_of(maker.author, person):
         return f"not an address of {person.name}"
-    committer = owner_of(maker.committer, people)
-    if committer is not None and committer.ident != person.ident:
-        return f"in the name of {person.name}, but committed by {committer.name}"
-    return _wrong_signature(person, rule, maker.signature)
+    committers = owners_of(maker.committer, people)
+    if committers and person not in committers:
+        return f"in the name of {person.name}, but committed by {committers[0].name}"
+    wrong = _wrong_signature(person, rule, maker.signature)
+    if wrong or rule is ApprovalProof.SIGNED_COMMIT:
+        return wrong
+    others = [one.name for one in owners_of(maker.author, people) if one != person]
+    return f"an address that {others[0]} has too proves neither" if others else ""
 
 
 def _wrong_signature(person: Person, rule: ApprovalProof, found: Verification | None) -> str:
-    """A bad signature speaks against a commit under any rule; only a good one speaks for it."""
+    """One that is bad, or another person's, speaks against a commit under any rule."""
     if found is not None and found.outcome is Outcome.BAD:
         return found.words
+    if found is not None and found.signer not in ("", person.ident):
+        return f"signed with a key of {found.signer}"
     if rule is not ApprovalProof.SIGNED_COMMIT:
         return ""
     if found is None:
         return "carries no signature"
     if found.outcome is not Outcome.VERIFIED:
         return f"its signature was not verified: {found.words}"
-    return "" if found.signer == person.ident else f"signed with a key of {found.signer}"
+    return ""
 
 
 def _is_of(email: str, person: Person) -> bool:

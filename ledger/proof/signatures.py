@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Self
 from ledger.history.commit import Commit
 from ledger.history.verification import Outcome, Verification, Verifier
 from ledger.model.site import Site
-from ledger.proof.approval import owner_of
+from ledger.proof.approval import owners_of
 from ledger.proof.audit_items import Item, Note, Offence, mark_of
 from ledger.report import plain
 
@@ -70,12 +70,10 @@ class Signatures:
             if found.outcome is Outcome.BAD:
                 yield _bad(commit, found.words)
             elif found.outcome is Outcome.VERIFIED:
-                committer = owner_of(commit.committer.email, ruling.people)
-                if committer is not None and committer.ident != found.signer:
-                    signer = plain.person_words(found.signer, ruling)
-                    yield _bad(
-                        commit, f"signed by {signer}, but committed in the name of {committer.name}"
-                    )
+                committers = owners_of(commit.committer.email, ruling.people)
+                if committers and found.signer not in {one.ident for one in committers}:
+                    signer, named = plain.person_words(found.signer, ruling), committers[0].name
+                    yield _bad(commit, f"signed by {signer}, but committed in the name of {named}")
             else:
                 unproven[found.words] += 1
         for said, count in sorted(unproven.items()):

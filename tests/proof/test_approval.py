@@ -38,6 +38,8 @@ def made(author="dag@example.org", committer=None, signature=None, *, is_merge=F
         ("commit", made(committer="noreply@host.example"), True, "by dag@example.org"),
         ("commit", made(signature=UNKNOWN), True, "by dag@example.org"),
         ("commit", made(signature=BAD), False, "does not fit"),
+        ("commit", made(signature=OWN), True, "by dag@example.org"),
+        ("commit", made(signature=HERS), False, "signed with a key of mira"),
         ("signed-commit", made(), False, "carries no signature"),
         ("signed-commit", made(signature=OWN), True, "key of dag; the signature was verified"),
         ("signed-commit", made("mira@example.org", signature=HERS), False, "not an address"),
@@ -77,3 +79,25 @@ def test_nothing_wrote_the_approval():
 def test_an_address_belongs_to_a_person_whatever_its_capitals():
     assert owner_of("Dag@Example.org", PEOPLE) is DAG
     assert owner_of("", PEOPLE) is None
+
+
+SHOP = "shop@example.org"
+OF_THE_SHOP = {
+    ident: Person(ident=ident, name=name, roles=("lead",), emails=(SHOP,))
+    for ident, name in (("ada", "Ada Tarrowby"), ("dag", "Dag Lindqvist"))
+}
+
+
+class TestAnAddressOfSeveralPeople:
+    """A shop's one mailbox names the shop: which of them it was, only a key can tell."""
+
+    def test_proves_neither_by_itself(self):
+        for ident, other in (("ada", "Dag Lindqvist"), ("dag", "Ada Tarrowby")):
+            proof = prove(ident, ApprovalProof.COMMIT, OF_THE_SHOP, [made(SHOP)])
+            assert not proof.held
+            assert f"an address that {other} has too" in proof.words
+
+    def test_does_with_the_key_of_one(self):
+        makers = [made(SHOP, signature=OWN)]
+        assert prove("dag", ApprovalProof.SIGNED_COMMIT, OF_THE_SHOP, makers).held
+        assert not prove("ada", ApprovalProof.SIGNED_COMMIT, OF_THE_SHOP, makers).held

@@ -130,6 +130,17 @@ class TestApprovals:
         assert signed.kinds() == [Offence.NOT_PROVEN]
 
 
+def test_an_address_of_two_people_is_the_signers_own(signed):
+    """The committer is not taken for the other one."""
+    text = signed.wash.text("site.yaml").replace("[dag@", "[mira@example.org, dag@")
+    signed.wash.at("2026-01-12T09:00").commit({"site.yaml": text}, by=DAG)
+    sign_with(signed.wash.repo, signed.keys["mira"])
+    signed.wash.file("2026-01-12T0700-mira")
+    found = signed.audit()
+    assert found.counts.signatures == {Outcome.VERIFIED: 1}
+    assert Offence.SIGNATURE not in [item.kind for item in found.offences]
+
+
 def tampered(wash, old, new):
     """HEAD made anew with other bytes below the same signature."""
     raw = wash.repo.git("cat-file", "commit", "HEAD") + "\n"
