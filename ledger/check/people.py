@@ -7,15 +7,21 @@ from ledger.model.approvals import ApprovalFlaw
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
 from ledger.model.setpoints import Change
+from ledger.model.site import Site
 from ledger.model.visits import Entry
+from ledger.source.discover import SITE_FILE
 from ledger.source.document import Document
 
 
 def people_warnings(
     ledger: Ledger, documents: Mapping[str, Document], _as_of: date, problems: Problems
 ) -> None:
-    """Work without the qualification it needs, people who are not here, approvals."""
+    """Work without the qualification it needs, people not here or not told apart, approvals.
+
+    Who wrote a commit is told by an address or a key: one that two people have tells neither.
+    """
     site = ledger.site
+    _shared(site, documents[SITE_FILE], problems)
     for visit in ledger.visits:
         document = documents[visit.path]
         people = [site.people[p] for p in (visit.by, *visit.helpers) if p in site.people]
@@ -32,6 +38,27 @@ def people_warnings(
     for entry in ledger.standing:
         _qualified(ledger, documents[ledger.path_of_visit[entry.ref.visit]], entry, problems)
     _approvals(ledger, documents, problems)
+
+
+def _shared(site: Site, document: Document, problems: Problems) -> None:
+    owners: dict[tuple[str, str], str] = {}
+    for person in site.people.values():
+        # The comment behind a key is no part of it.
+        keys = [" ".join(line.split()[:2]) for line in person.signing_keys]
+        told = [("emails", at, email.casefold()) for at, email in enumerate(person.emails)]
+        told += [("signing_keys", at, key) for at, key in enumerate(keys)]
+        for field, at, word in told:
+            other = owners.setdefault((field, word), person.ident)
+            if other != person.ident:
+                what = "address" if field == "emails" else "key"
+                problems.warning(
+                    document,
+                    ("people", person.ident, field, at),
+                    rule=f"shared-{what}",
+                    message=f"`{other}` has the same {what}, so it proves neither of the two",
+                    expected=f"one that is `{person.ident}`'s own",
+                    remedy=f"take it away from one of the two, or give each their own {what}",
+                )
 
 
 def _qualified(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:

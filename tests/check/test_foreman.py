@@ -111,6 +111,29 @@ def test_a_claim_that_a_proper_approval_followed_asks_for_nothing_more():
     assert found.remedy.startswith("nothing more to do")
 
 
+KEY = "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIHJvbGxlcnMgdHVybiBhdCBlaWdodHkgYSBtaW51dGUu"
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "rule"),
+    [
+        (
+            "emails: [wash@brackenford.example]",
+            "emails: [Wash@brackenford.example]",
+            "shared-address",
+        ),
+        (f"signing_keys: [{KEY} shop]", f"signing_keys: [{KEY} tablet]", "shared-key"),
+    ],
+)
+def test_what_two_people_have_proves_neither(first, second, rule):
+    text = texts_below(SOUND)["site.yaml"]
+    text = text.replace("name: M. Tarrow", f"name: M. Tarrow\n    {first}")
+    (found,) = found_in(with_file("site.yaml", text.replace("Fenwold", f"Fenwold\n    {second}")))
+    assert (found.rule, found.position.path, found.position.line) == (rule, "site.yaml", 17)
+    assert found.message.startswith("`d-fenwold` has the same ")
+    assert found_in(with_file("site.yaml", text)) == ()
+
+
 def test_a_drive_that_can_be_set_and_has_no_file():
     files = texts_below(SOUND)
     del files["setpoints/low-brush.yaml"]
