@@ -45,15 +45,16 @@ def git_user(folder: Path) -> GitUser:
 
 
 def person_of(site: "Site", user: GitUser) -> str:
-    """The id of the person of a site whom git knows, by address and else by name; or nothing."""
+    """The id of the person of a site whom git knows, by address and else by name; or nothing.
+
+    Nothing also where several have the address and none of them the name.
+    """
     email, name = user.email.casefold(), user.name.casefold()
-    for person in site.people.values():
-        if email and email in {address.casefold() for address in person.emails}:
-            return person.ident
-    for person in site.people.values():
-        if name and name in {person.name.casefold(), person.ident}:
-            return person.ident
-    return ""
+    people = list(site.people.values())
+    by_address = [p for p in people if email in {address.casefold() for address in p.emails}]
+    by_name = [p for p in by_address or people if name in {p.name.casefold(), p.ident}]
+    found = by_address if len(by_address) == 1 else by_name
+    return found[0].ident if found else ""
 
 
 def machine_zone() -> str:

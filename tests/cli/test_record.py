@@ -288,6 +288,24 @@ def test_someone_who_left_is_not_offered(tunnelbook, wash, monkeypatch):
     assert tunnelbook.err.endswith("--by PERSON: ada-tarrowby\n")
 
 
+def test_an_address_that_nobody_has_is_told_with_where_to_put_it(
+    tunnelbook, wash, monkeypatch, tmp_path
+):
+    settings = tmp_path / "gitconfig"
+    settings.write_text("[user]\n\tname = D\n\temail = d@wash.example\n")
+    monkeypatch.setenv("GIT_CONFIG_GLOBAL", str(settings))
+    assert tunnelbook("record", "--site", wash, "--done", "look-at-nozzles") == 2
+    assert "git knows `d@wash.example` here" in tunnelbook.err
+    assert "--by PERSON: ada-tarrowby, second-person\n" in tunnelbook.err
+    assert "put that address under `emails` of your id in site.yaml" in tunnelbook.err
+
+
+def test_a_person_unknown_is_told_with_all_there_are_not_the_nearest_alone(tunnelbook, wash):
+    words = ("record", "--site", wash, "--done", "look-at-nozzles", "--by", "first-person")
+    assert tunnelbook(*words) == 2
+    assert "known are ada-tarrowby, second-person" in tunnelbook.err
+
+
 def test_a_person_is_known_by_address_whatever_the_name(tunnelbook, wash, monkeypatch, tmp_path):
     site = wash / "site.yaml"
     site.write_text(
@@ -301,3 +319,22 @@ def test_a_person_is_known_by_address_whatever_the_name(tunnelbook, wash, monkey
     monkeypatch.setenv("GIT_CONFIG_GLOBAL", str(settings))
     tunnelbook("record", "--site", wash, "--done", "look-at-nozzles")
     assert filed(wash)[0].stem.endswith("-second-person")
+
+
+@pytest.mark.parametrize(("name", "stem"), [("Second person", "-second-person"), ("Shop", "")])
+def test_an_address_that_two_people_have_names_neither(
+    tunnelbook, wash, monkeypatch, tmp_path, name, stem
+):
+    """One mailbox for the shop: the name tells them apart, or else whoever files says who."""
+    site = wash / "site.yaml"
+    text = re.sub(r"\n +emails: .*", "", site.read_text())
+    site.write_text(re.sub(r"(\n    name: .*)", r"\1\n    emails: [shop@wash.example]", text))
+    settings = tmp_path / "gitconfig"
+    settings.write_text(f"[user]\n\tname = {name}\n\temail = shop@wash.example\n")
+    monkeypatch.setenv("GIT_CONFIG_GLOBAL", str(settings))
+    tunnelbook("record", "--site", wash, "--done", "look-at-nozzles")
+    if stem:
+        assert filed(wash)[0].stem.endswith(stem)
+    else:
+        assert filed(wash) == []
+        assert "say --by PERSON: ada-tarrowby, second-person" in tunnelbook.err
