@@ -85,16 +85,25 @@ def resolve(repository: Repository, revision: str) -> str:
     oid = (found or b"").decode("ascii", "replace").strip()
     if OBJECT_ID.fullmatch(oid) is None:
         names = ref_names(repository)
-        shallow = (repository.shared / "shallow").exists()
         raise GitProblem(
             rule="unknown-revision",
             message=f"No commit is named {revision!r}.",
             remedy="The clone is shallow, it may lie before its start: git fetch --unshallow."
-            if shallow
+            if _is_shallow(repository)
             else "git fetch --tags brings names from the remote.",
             nearest=tuple(difflib.get_close_matches(revision, names, n=3)),
         )
     return oid
+
+
+def day_named(repository: Repository, as_of: str) -> date | None:
+    """The day that `--as-of` names; None where it names a revision or no day of the calendar."""
+    if _ISO_DATE.fullmatch(as_of) is None or as_of in ref_names(repository):
+        return None
+    try:
+        return date.fromisoformat(as_of)
+    except ValueError:
+        return None
 
 
 def resolve_as_of(repository: Repository, as_of: str, zone: tzinfo) -> str:
@@ -121,11 +130,21 @@ def resolve_as_of(repository: Repository, as_of: str, zone: tzinfo) -> str:
         seconds, _, oid = entry.partition(b" ")
         if int(seconds) < ends_at:
             return oid.decode("ascii")
+    if _is_shallow(repository):
+        raise GitProblem(
+            rule="before-history",
+            message=f"This clone is shallow: it holds no commit from {as_of} or before.",
+            remedy="git fetch --unshallow brings them.",
+        )
     raise GitProblem(
         rule="before-history",
         message=f"Nothing had been committed by the end of {as_of}.",
         remedy="Give a later day.",
     )
+
+
+def _is_shallow(repository: Repository) -> bool:
+    return (repository.shared / "shallow").exists()
 
 
 def ref_names(repository: Repository) -> list[str]:

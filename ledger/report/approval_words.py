@@ -1,6 +1,10 @@
 """How an approval is worded: who agreed, or why what the file claims does not count."""
 
+from datetime import date
+
 from ledger.model.approvals import ApprovalFlaw
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.site import Site
 from ledger.report import words
@@ -47,6 +51,21 @@ def claim_words(change: Change, site: Site) -> str:
     return (
         f"{words.change_words(change, site)} from {words.day_words(change.first_day)}: "
         f"{approver_words(change, site)}"
+    )
+
+
+def not_begun_words(ledger: Ledger, machine: Machine, day: date) -> str:
+    """That the newest approved setting of a drive was not in force yet on a day, and what was."""
+    drive = ledger.setpoints.get(machine.ident)
+    newest = drive.in_force if drive else None
+    if drive is None or newest is None or newest.first_day <= day:
+        return ""
+    then = drive.on(day)
+    was = "nothing was" if then is None else f"{words.change_words(then, ledger.site)} was"
+    return (
+        f"{machine.name}: on {words.day_words(day)} {was} in force; "
+        f"{words.change_words(newest, ledger.site)} takes effect on "
+        f"{words.day_words(newest.first_day)}."
     )
 
 

@@ -130,6 +130,24 @@ def test_what_cannot_be_used(tunnelbook, clone, words, complaint):
     assert complaint in tunnelbook.err
 
 
+def test_a_setting_that_had_not_begun_on_the_day_asked_for_is_told_from_the_one_in_force(
+    tunnelbook, clone
+):
+    clone.commit("2026-01-07", "dag", {"setpoints/brush.yaml": TAKEN_OVER + SLOWER})
+    later = "Side brush: on 2026-01-07 48 Hz was in force; 46 Hz takes effect on 2026-01-08."
+    assert tunnelbook("register", clone.root, "--as-of", "2026-01-07") == 0
+    assert later in tunnelbook.out
+    assert tunnelbook("show", "brush", "--site", clone.root, "--as-of", "2026-01-07") == 0
+    assert later in tunnelbook.out
+    for as_of in ("2026-01-08", "main"):
+        assert tunnelbook("register", clone.root, "--as-of", as_of) == 0
+        assert "takes effect on" not in tunnelbook.out
+    assert tunnelbook("register", clone.root, "--as-of", "2026-01-07", "--json") == 0
+    (drive,) = json.loads(tunnelbook.out)["drives"]
+    assert drive["in_force"]["setting"] == 46
+    assert drive["in_force_that_day"] == {"setting": 48, "since": "2026-01-05"}
+
+
 def test_outside_a_repository(tunnelbook, tmp_path, clone):
     bare = tmp_path / "copy"
     bare.mkdir()

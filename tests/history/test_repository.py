@@ -1,6 +1,7 @@
 """The repository around a site's folder, and what a person may call one of its commits."""
 
 import os
+from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -10,7 +11,7 @@ from ledger.history.git import git_in
 from ledger.history.log import walk
 from ledger.history.objects import GitTree
 from ledger.history.problem import GitProblem
-from ledger.history.repository import open_repository, resolve, resolve_as_of
+from ledger.history.repository import day_named, open_repository, resolve, resolve_as_of
 
 UTC = ZoneInfo("UTC")
 AUCKLAND = ZoneInfo("Pacific/Auckland")
@@ -207,6 +208,21 @@ def test_a_date_before_history_and_a_date_that_is_none(named):
     assert rule_of(resolve_as_of, named.open(), "2025-12-31", UTC) == "before-history"
     assert rule_of(resolve_as_of, named.open(), "2026-02-30", UTC) == "revision-refused"
     assert rule_of(resolve_as_of, named.open(), "9999-12-31", UTC) == "revision-refused"
+
+
+def test_a_shallow_clone_does_not_say_that_nothing_had_been_committed(named, tmp_path):
+    named.git("clone", "-q", "--depth=1", f"file://{named.folder}", str(tmp_path / "shallow"))
+    named.folder = tmp_path / "shallow"
+    with pytest.raises(GitProblem, match=r"shallow.*2025-12-31.*--unshallow"):
+        resolve_as_of(named.open(), "2025-12-31", UTC)
+
+
+def test_a_day_is_told_from_a_revision(named):
+    assert day_named(named.open(), "2026-06-30") == date(2026, 6, 30)
+    assert day_named(named.open(), "2026-02-30") is None
+    assert day_named(named.open(), "main") is None
+    named.git("tag", "2026-06-30", "night-shift")
+    assert day_named(named.open(), "2026-06-30") is None
 
 
 def test_a_tag_of_a_dates_name_goes_before_the_date(named):

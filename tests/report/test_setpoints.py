@@ -92,6 +92,19 @@ def test_a_drive_found_elsewhere_and_a_reading_that_does_not_hold_are_said_aloud
     assert summary[7].endswith("on 2026-01-15: DIFFERS, 10.3 r/min below")
 
 
+def test_a_drive_last_found_before_the_setting_in_force_began_is_not_said_to_agree_with_it():
+    visits = [visit(2, {"at": "brush", "found_hz": 48})]
+    ((summary,), _) = table_rows(page_of(visits, [setpoint(0, 48), setpoint(5, 44)]))
+    assert summary[1] == "44 Hz"
+    assert summary[6] == "48 Hz on 2026-01-07: agrees with the setting before this one"
+
+
+def test_a_drive_last_found_elsewhere_than_at_the_setting_before_is_held_against_that_one():
+    visits = [visit(2, {"at": "brush", "found_hz": 44})]
+    ((summary,), _) = table_rows(page_of(visits, [setpoint(0, 48), setpoint(5, 44)]))
+    assert summary[6] == "44 Hz on 2026-01-07: DIFFERS from 48 Hz, in force that day"
+
+
 def test_the_number_of_the_standard_stands_in_the_drive_s_own_section_only():
     page = page_of([read(0, 84, 46), read(10, 80, 44), read(20, 70, 44)], [setpoint(5, 44)])
     said = [terminal.plain(item) for b in page.blocks if isinstance(b, Bullets) for item in b.items]

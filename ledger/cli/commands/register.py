@@ -1,7 +1,6 @@
 """`tunnelbook register`: the settings in force, now or as they stood."""
 
 import argparse
-from dataclasses import replace
 
 from ledger.cli.command import add_json, add_site_position, print_json
 from ledger.cli.past import add_as_of_revision, open_standing
@@ -32,12 +31,13 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.write.terminal import render  # noqa: PLC0415
 
     standing = open_standing(parsed.site, parsed.as_of)
-    results = speed_results(standing.ledger)
-    lines = register(standing.ledger, results)
+    ledger = standing.ledger
+    results = speed_results(ledger)
+    lines = register(ledger, results)
     if parsed.json:
-        told = {"commit": standing.commit, "drives": register_rows(lines)}
+        told = {"commit": standing.commit, "drives": register_rows(lines, standing.day)}
         print_json(told)
     else:
-        page = setpoints_page(standing.ledger, lines, results)
-        print(render(replace(page, as_of=standing.words)), end="")
+        page = setpoints_page(ledger, lines, results)
+        print(render(standing.dated(page, ledger.machines.values())), end="")
     return 0

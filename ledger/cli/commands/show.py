@@ -1,7 +1,6 @@
 """`tunnelbook show`: what is known of one machine."""
 
 import argparse
-from dataclasses import replace
 
 from ledger.cli.command import add_json, add_site_option, known, print_json
 from ledger.cli.past import add_as_of_revision, open_standing
@@ -38,7 +37,7 @@ def run(parsed: argparse.Namespace) -> int:
     found = [f for f in findings(ledger) if f.entry.places[0].machine == machine.ident]
     if not parsed.json:
         page = machine_page(ledger, machine, results, found)
-        print(render(replace(page, as_of=standing.words)), end="")
+        print(render(standing.dated(page, [machine])), end="")
         return 0
     facts = {
         "commit": standing.commit,

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from ledger.assess.follow_up import proof_of, reading_due_on
-from ledger.assess.register import Outlook, RegisterLine
+from ledger.assess.register import Outlook, RegisterLine, is_same_setting
 from ledger.assess.speeds import SpeedResult, raw_words
 from ledger.compute.rounding import shown_probability
 from ledger.model.ledger import Ledger
@@ -158,6 +158,11 @@ def _found_words(ledger: Ledger, line: RegisterLine) -> str:
     value = words.setting_words(found.value, line.ratio.unit, ledger.site)
     agrees = {True: "agrees", False: "DIFFERS", None: "nothing in force that day"}[found.agrees]
     said = f"{value} on {words.day_words(found.entry.day)}: {agrees}"
+    newest = None if line.in_force is None else line.in_force.change
+    if found.agrees and newest and not is_same_setting(line.machine, found.value, newest.value):
+        said += " with the setting before this one"
+    elif found.agrees is False and found.expected is not None and found.expected is not newest:
+        said += f" from {words.change_words(found.expected, ledger.site)}, in force that day"
     if found.claimed is not None:
         said += f", it is change {found.claimed.number}, whose approval does not count"
     return said
