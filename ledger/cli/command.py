@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 Clock: TypeAlias = Callable[[tzinfo | None], datetime]
 """Gives the time that it is, in a zone."""
 
+_FEW_WORDS = 8
+
 
 class CommandModule(Protocol):
     """A module of ledger.cli.commands."""
@@ -144,13 +146,15 @@ def today(loaded: "Loaded", now: Clock = datetime.now) -> date:
 
 
 def known(word: str, words: Iterable[str], what: str) -> str:
-    """The word, if it is one of those known; else Failure with the nearest."""
+    """The word, if it is one of those known; else Failure with the nearest and, if few, all."""
     all_words = list(words)
     if word in all_words:
         return word
     near = difflib.get_close_matches(word, all_words, n=1)
-    hint = f"; did you mean `{near[0]}`?" if near else f"; known are {', '.join(all_words)}"
-    raise Failure(f"there is no {what} `{word}`{hint}")
+    hints = [f"did you mean `{near[0]}`?"] if near else []
+    if not near or len(all_words) <= _FEW_WORDS:
+        hints.append(f"known are {', '.join(all_words)}")
+    raise Failure(f"there is no {what} `{word}`; {' '.join(hints)}")
 
 
 class Progress:

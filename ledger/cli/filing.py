@@ -111,9 +111,11 @@ def person_who(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger") -> 
     if someone_is_there() and here:
         return _person_at_the_terminal(here)
     who = f"`{user.email}`" if user.email else "nobody"
+    lasting = "\nto be known from now on: put that address under `emails` of your id in site.yaml"
     raise Failure(
         f"git knows {who} here, and no person of the site has that address or name; "
         f"say --by PERSON: {', '.join(person.ident for person in here)}"
+        f"{lasting if user.email else ''}"
     )
 
 
