@@ -1,10 +1,12 @@
 """The entry that takes the place of one filed before; the original is never touched."""
 
+import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
 from ledger.edit.drive_setting import hold_to_drives
+from ledger.edit.emit import in_one_line, yaml_text
 from ledger.edit.fields import parse_value
 from ledger.model.ledger import Ledger
 from ledger.model.problems import nearest
@@ -14,20 +16,42 @@ from ledger.model.visits import Entry
 _OF_A_CORRECTION = ("corrects", "void", "reason")
 
 
-def entry_to_correct(ledger: Ledger, text: str) -> Entry:
-    """The entry named, or the last correction of it; ValueError in words where there is none."""
-    try:
-        entry = ledger.entry.get(EntryRef.parse(text))
-    except ValueError:
-        raise ValueError(f"`{text}` is no entry; write VISIT#NUMBER as in the book") from None
-    if entry is None:
-        near = nearest(text, map(str, ledger.entry))
-        hint = f"; did you mean `{near}`?" if near else ""
-        raise ValueError(f"there is no entry `{text}`{hint}")
+def entry_to_correct(ledger: Ledger, text: str) -> tuple[Entry, Entry]:
+    """The entry named, and the last correction of it, which may be itself.
+
+    `text` may also name the visit's file. ValueError, in words, where there is no such entry.
+    """
+    entry = _named(ledger, text)
     last = ledger.last_word(entry)
     if last.void:
         raise ValueError(f"`{text}` was struck out already, by `{last.ref}`")
-    return last
+    return entry, last
+
+
+def _named(ledger: Ledger, text: str) -> Entry:
+    visit, mark, number = text.partition("#")
+    # A visit may be named by its file, as a folder shows it.
+    ident = re.split(r"[/\\]", visit)[-1].removesuffix(".yaml")
+    ref = f"{ident}{mark}{number}"
+    try:
+        entry = ledger.entry.get(EntryRef.parse(ref))
+    except ValueError:
+        entry = None
+    if entry is not None:
+        return entry
+    held = [entry for entry in ledger.entry.values() if entry.ref.visit == ident]
+    if held:
+        lines = "".join(f"\n  {one.ref}  {_short(one)}" for one in held)
+        raise ValueError(f"say which entry of `{ident}`, by its number:{lines}")
+    if not mark:
+        raise ValueError(f"`{text}` is no entry; write VISIT#NUMBER as in the book")
+    near = nearest(ref, map(str, ledger.entry))
+    hint = f"; did you mean `{near}`?" if near else ""
+    raise ValueError(f"there is no entry `{text}`{hint}")
+
+
+def _short(entry: Entry) -> str:
+    return yaml_text(in_one_line(entry.raw)).strip()
 
 
 def hold_to_order(original: Entry, when: datetime, visit: str) -> None:
@@ -70,6 +94,8 @@ def correction(
         del entry[key]
     if not changes and not removals:
         raise ValueError("say what was wrong: --set KEY=VALUE, --unset KEY, or --void")
+    if entry == {key: original.raw[key] for key in original.raw if key not in _OF_A_CORRECTION}:
+        raise ValueError(f"`{original.ref}` reads so already; nothing would change")
     hold_to_drives(entry, ledger.machines)
     return {"corrects": str(original.ref), "reason": _reason(original, reason, entry), **entry}
 

@@ -81,7 +81,7 @@ def test_a_correction_is_never_before_what_it_corrects(tunnelbook, wash, files_o
     words = ("correct", "--site", wash, f"{VISIT}#1", "--reason", "misread", "--set", "counted=37")
     assert tunnelbook(*words, "--by", "second-person", "--at", "2026-11-23T07:00") == 0
     before = files_of(wash)
-    assert tunnelbook(*words, "--at", time) == 2
+    assert tunnelbook(*words[:-1], "counted=38", "--at", time) == 2
     said = "`2026-11-23T0700-second-person#1` is of 2026-11-23 07:00, and what puts it right comes"
     assert said in tunnelbook.err
     assert "after it: wait a minute, or say --at 2026-11-23T07:01" in tunnelbook.err
@@ -120,6 +120,14 @@ def test_a_key_is_left_out(tunnelbook, wash):
     assert "urgency" not in ledger(wash).last_word(ledger(wash).entry[EntryRef(VISIT, 3)]).raw
 
 
+def test_the_file_names_the_visit_as_well(tunnelbook, wash):
+    path = wash / "observations/2026/11" / f"{VISIT}.yaml"
+    words = ("correct", "--site", wash, f"{path}#1", "--reason", "x", "--set", "counted=38")
+    assert tunnelbook(*words) == 0
+    assert ledger(wash).last_word(ledger(wash).entry[EntryRef(VISIT, 1)]).raw["counted"] == 38
+    assert "was corrected already" not in tunnelbook.out
+
+
 def test_a_dry_run_writes_nothing(tunnelbook, wash, files_of):
     before = files_of(wash)
     words = ("correct", "--site", wash, f"{VISIT}#3", "--reason", "x", "--void", "--dry-run")
@@ -132,7 +140,18 @@ def test_a_dry_run_writes_nothing(tunnelbook, wash, files_of):
     ("words", "status", "complaint"),
     [
         ((f"{VISIT}#1",), 2, "say what was wrong"),
-        ((f"{VISIT}#9", "--void"), 2, f"did you mean `{VISIT}#"),
+        (
+            (f"{VISIT}#9", "--void"),
+            2,
+            f"by its number:\n  {VISIT}#1  {{at: side-brush, counted: 33, seconds: 30}}\n  {VISIT}#2  ",
+        ),
+        ((VISIT, "--void"), 2, f"say which entry of `{VISIT}`, by its number:\n  {VISIT}#1  "),
+        ((f"{VISIT[:-1]}i#1", "--void"), 2, f"did you mean `{VISIT}#1`"),
+        (
+            (f"{VISIT}#1", "--set", "counted=33"),
+            2,
+            f"`{VISIT}#1` reads so already; nothing would change",
+        ),
         (("brush", "--void"), 2, "VISIT#NUMBER"),
         ((f"{VISIT}#1", "--void", "--set", "counted=1"), 2, "one of the two"),
         ((f"{VISIT}#1", "--set", "count=38"), 2, "did you mean `counted`"),

@@ -47,7 +47,7 @@ def run(parsed: argparse.Namespace) -> int:
         raise Failure("--void leaves nothing to set; say one of the two")
     filing = start_filing(parsed)
     try:
-        original = entry_to_correct(filing.ledger, parsed.entry)
+        named_entry, original = entry_to_correct(filing.ledger, parsed.entry)
         entry = (
             void(original, parsed.reason)
             if parsed.void
@@ -57,9 +57,9 @@ def run(parsed: argparse.Namespace) -> int:
         hold_to_order(original, filing.when, named(filing, visit).ident)
     except ValueError as wrong:
         raise Failure(str(wrong)) from None
-    if str(original.ref) != parsed.entry:
+    if original != named_entry:
         print(
-            f"{parsed.entry} was corrected already, by {original.ref} on "
+            f"{named_entry.ref} was corrected already, by {original.ref} on "
             f"{original.when:%Y-%m-%d %H:%M}; this corrects {original.ref}."
         )
     return file_visit(filing, visit)
