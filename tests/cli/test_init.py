@@ -146,6 +146,15 @@ def test_a_word_it_does_not_know(tunnelbook, tmp_path, monkeypatch, words, compl
     assert list(tmp_path.iterdir()) == []
 
 
+def test_a_site_within_a_site_is_refused(tunnelbook, tmp_path, monkeypatch):
+    root = tmp_path / "wash"
+    assert tunnelbook("init", root) == 0
+    monkeypatch.chdir(root)
+    assert tunnelbook("init", "wash") == 2
+    assert f"within the site {root}; name a folder outside it" in tunnelbook.err
+    assert not (root / "wash").exists()
+
+
 def test_a_link_out_of_the_folder_is_not_followed(tunnelbook, tmp_path):
     outside = tmp_path / "outside"
     outside.mkdir()

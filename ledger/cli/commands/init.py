@@ -72,10 +72,22 @@ def run(parsed: argparse.Namespace) -> int:
             f"`{root}` holds a site already, and nothing is overwritten; "
             f"add machines with `tunnelbook init {root} --with KIND`"
         )
+    if not is_there:
+        _refuse_within_a_site(root)
     machines, files = _added(root, kinds) if is_there else _new(root, parsed, kinds)
     written, kept = _write(root, files)
     _report(root, machines, written, kept, is_there=is_there)
     return 0
+
+
+def _refuse_within_a_site(root: Path) -> None:
+    """A site within a site is one that the outer never reads."""
+    for outer in root.resolve().parents:
+        if (outer / "site.yaml").is_file():
+            raise Failure(
+                f"`{root}` would lie within the site {outer}; name a folder outside it, "
+                f"or add machines to that site with `tunnelbook init {outer} --with KIND`"
+            )
 
 
 def _renew_schemas(root: Path) -> int:
