@@ -36,6 +36,7 @@ def test_the_same_as_json_with_every_digit(tunnelbook):
     [
         ([], "give the passes and the seconds, such as `tunnelbook speed 38 30`"),
         (["38"], "give the passes and the seconds, such as `tunnelbook speed 38 30`"),
+        (["38", "30", "75", "85"], "four numbers; did you mean `tunnelbook speed 38 30 --band 75 85`?"),
         (["38", "30", "40"], "give the passes and the seconds, such as `tunnelbook speed 38 30`"),
         (["38", "30", "--frames", "3"], "--frames or --fps goes with --video"),
         (["38", "30", "--accuracy-rpm", "1"], "an accuracy goes with --tachometer"),

@@ -238,6 +238,11 @@ def _speed(parsed: argparse.Namespace) -> "Speed":
     if parsed.taps is not None:
         times = [_tap(time) for time in parsed.taps.split(",")]
         return from_taps(times, passes_per_turn=parsed.passes_per_turn).speed
+    if len(parsed.numbers) == 4:
+        passes, seconds, low, high = (f"{number:g}" for number in parsed.numbers)
+        raise Failure(
+            f"four numbers; did you mean `tunnelbook speed {passes} {seconds} --band {low} {high}`?"
+        )
     if len(parsed.numbers) != 2:
         raise Failure("give the passes and the seconds, such as `tunnelbook speed 38 30`")
     passes, seconds = parsed.numbers
