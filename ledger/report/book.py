@@ -6,19 +6,14 @@ from datetime import date
 
 from ledger.assess.compliance import compliance
 from ledger.assess.conversion import site_load
-from ledger.assess.drift import drift
 from ledger.assess.due import Schedule
 from ledger.assess.findings import findings
-from ledger.assess.follow_up import follow_ups
 from ledger.assess.line_matching import line_matching
 from ledger.assess.lubrication import lubrication
 from ledger.assess.lubrication_given import grease_supplies
-from ledger.assess.register import register
-from ledger.assess.reliability import reliability
 from ledger.assess.reliability_tasks import task_values
 from ledger.assess.speeds import speed_results
 from ledger.assess.tuning import tunings
-from ledger.assess.wear import wear
 from ledger.model.ledger import Ledger
 from ledger.report.blocks import Link, Page
 from ledger.report.pages import drift as drift_pages
@@ -38,7 +33,7 @@ from ledger.report.pages.setpoints import setpoints_page
 from ledger.report.pages.speeds import speeds_page
 from ledger.report.pages.tasks import task_page
 from ledger.report.pages.today import today_page
-from ledger.report.pages.today_decisions import Assessed
+from ledger.report.pages.today_decisions import assessed, decisions_of_machines
 
 _FURTHER = (
     (Link("Recommended settings", settings_pages.PATH), "what each line rate asks of each drive"),
@@ -69,16 +64,11 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     schedule = Schedule(ledger, as_of)
     work = schedule.all_due()
     results = speed_results(ledger)
-    lines = register(ledger, results)
-    asked = follow_ups(ledger, results, as_of)
-    worn, drifting, failing = wear(ledger), drift(ledger, results), reliability(ledger)
-    assessed = Assessed(
-        results=results, lines=lines, asked=asked, worn=worn, drifting=drifting, failing=failing
-    )
-    yield today_page(ledger, work, assessed, as_of, _FURTHER)
-    yield due_page(ledger, work, asked, as_of)
+    found = assessed(ledger, results, as_of)
+    yield today_page(ledger, work, found, as_of, _FURTHER)
+    yield due_page(ledger, work, found.asked, as_of)
     yield compliance_page(compliance(ledger, schedule, as_of), as_of)
-    yield setpoints_page(ledger, lines, results)
+    yield setpoints_page(ledger, found.lines, results)
     yield speeds_page(ledger, results)
     yield findings_page(ledger)
     yield parts_page(ledger)
@@ -86,9 +76,9 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield line_pages.line_page(ledger, line_matching(ledger, results))
     yield load_pages.load_page(ledger, site_load(ledger, results))
     yield lubrication_pages.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
-    yield wear_pages.wear_page(ledger, worn)
-    yield drift_pages.drift_page(ledger, drifting)
-    yield reliability_pages.reliability_page(ledger, failing, task_values(ledger))
+    yield wear_pages.wear_page(ledger, found.worn)
+    yield drift_pages.drift_page(ledger, found.drifting)
+    yield reliability_pages.reliability_page(ledger, found.failing, task_values(ledger))
     yield methods_pages.methods_page()
     for task in ledger.tasks.values():
         yield task_page(ledger, task)
@@ -98,5 +88,12 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     findings_of = defaultdict(list)
     for finding in findings(ledger):
         findings_of[finding.entry.places[0].machine].append(finding)
+    decisions_of = defaultdict(list, decisions_of_machines(ledger, found))
     for machine in ledger.machines.values():
-        yield machine_page(ledger, machine, results_of[machine.ident], findings_of[machine.ident])
+        yield machine_page(
+            ledger,
+            machine,
+            results_of[machine.ident],
+            findings_of[machine.ident],
+            decisions_of[machine.ident],
+        )

@@ -8,6 +8,7 @@ from ledger.assess.findings import findings
 from ledger.assess.speeds import speed_results
 from ledger.report.blocks import Bullets, Caution, Heading, Picture, Prose
 from ledger.report.pages.machine import machine_page
+from ledger.report.pages.today_decisions import assessed, decisions_of_machines, last_day_filed
 from ledger.write.terminal import plain
 
 ELECTRIC = {**SMALL, "drive": {**SMALL["drive"], "hz_limits": [25, 60]}}
@@ -21,9 +22,11 @@ def page_of(visits=(), ident="brush", tasks=None, **rest):
     rest = {"machines": {"brush": ELECTRIC, "low": HYDRAULIC}, **rest}
     ledger = ledger_of(visits, tasks=tasks, **rest)
     machine = ledger.machines[ident]
-    results = [r for r in speed_results(ledger) if r.machine == ident]
+    every = speed_results(ledger)
+    results = [r for r in every if r.machine == ident]
     found = [f for f in findings(ledger) if f.entry.places[0].machine == ident]
-    return machine_page(ledger, machine, results, found)
+    asking = decisions_of_machines(ledger, assessed(ledger, every, last_day_filed(ledger)))
+    return machine_page(ledger, machine, results, found, asking.get(ident, ()))
 
 
 def section(page, title):
@@ -111,13 +114,49 @@ def test_work_not_done_or_struck_out_is_not_the_last_time():
     assert cells(table)[1][-1] == "2026-01-05"
 
 
-def test_open_findings_stand_above_and_closed_ones_do_not():
-    found = {"finding": "loud", "at": "brush/motor", "urgency": "now"}
-    (bullets,) = section(page_of([visit(0, found)]), "Open findings")
+def attention(page):
+    """The lines under the heading, each as text; none where the heading is not there."""
+    if Heading(2, "Needs attention") not in page.blocks:
+        return []
+    (bullets,) = section(page, "Needs attention")
     assert isinstance(bullets, Bullets)
-    assert bullets.items == ["Now: loud (Motor, 2026-01-05, A. Holt, 2026-01-05T1000-a-holt#1)"]
-    closed = page_of([visit(0, found), visit(1, {"closes": "2026-01-05T1000-a-holt#1"})])
-    assert "Open findings" not in [b.text for b in closed.blocks if isinstance(b, Heading)]
+    return [plain(item) for item in bullets.items]
+
+
+def test_open_findings_stand_above_the_most_urgent_first_and_closed_ones_do_not():
+    dusty = {"finding": "dusty", "at": "brush"}
+    loud = {"finding": "loud", "at": "brush/motor", "urgency": "now"}
+    assert attention(page_of([visit(0, {**dusty, "urgency": "planned"}, loud)])) == [
+        "Open finding, now: loud (Motor, 2026-01-05, A. Holt, 2026-01-05T1000-a-holt#2)",
+        "Open finding, planned: dusty (machine, 2026-01-05, A. Holt, 2026-01-05T1000-a-holt#1)",
+    ]
+    closed = page_of([visit(0, loud), visit(1, {"closes": "2026-01-05T1000-a-holt#1"})])
+    assert Heading(2, "Needs attention") not in closed.blocks
+
+
+def test_what_asks_for_a_decision_is_named_by_its_point_on_the_page_of_its_machine_alone():
+    """60 turns in 60 s are out of the band of 75 to 85 r/min; the approver proposed it himself."""
+    seized = [
+        visit(day, {"finding": "Seized.", "at": "brush/bearing-top", "failed": True})
+        for day in (2, 4, 6)
+    ]
+    closing = visit(8, *({"closes": f"2026-01-{day:02}T1000-a-holt#1"} for day in (7, 9, 11)))
+    slow = visit(7, {"at": "brush", "turns": 60, "seconds": 60})
+    clogged = visit(7, {"at": "brush/nozzle", "caught_ml": 500, "seconds": 30, "pressure_kpa": 300}, time="11:00")  # fmt: skip
+    claimed = [setpoint(0, 45), setpoint(5, 44, proposed_by="b-marsh")]
+    visits = [*seized, slow, clogged, closing]
+
+    assert attention(page_of(visits, setpoints=claimed)) == [
+        "Out of band: this machine, 60.00 ± 0.20 r/min for a band of 75–85. Recommended settings",
+        "Clogged: clean and catch again: Nozzle, read 2026-01-12. Wear",
+        "Fails again and again: Bearing top, 3 times in a year, last on 2026-01-11. Reliability",
+        "To confirm: read the speed of this machine at 45 Hz by 2026-01-12. Due work",
+        (
+            "To approve properly or put back: this machine, 44 Hz from 2026-01-10: claimed "
+            "approved by B. Marsh, does not count: B. Marsh proposed it too. Drive settings"
+        ),
+    ]
+    assert attention(page_of(visits, ident="low", setpoints=claimed)) == []
 
 
 def test_a_picture_only_where_there_is_a_reading():

@@ -8,9 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from ledger.assess.speeds import speed_results
 from ledger.model.build import build_ledger
-from ledger.report.blocks import Bullets, Page, Table
+from ledger.report.blocks import Bullets, Heading, Page, Table
 from ledger.report.book import book_pages
+from ledger.report.pages.today_decisions import assessed, decisions, last_day_filed
 from ledger.source.reading import read_documents
 from ledger.source.tree import DiskTree
 from ledger.write import terminal
@@ -153,3 +155,22 @@ def test_a_brush_out_of_band_is_out_of_band_on_every_page(book):
     assert out
     for machine in out:
         assert f"Out of band: {machine}," in front
+
+
+def test_what_needs_a_decision_at_a_machine_is_named_on_its_page_and_nothing_twice(book):
+    """The front page of the last day filed and the machines' pages are of one mind."""
+    ledger = build_ledger(read_documents(DiskTree(EXAMPLE)).documents).ledger
+    day = last_day_filed(ledger)
+    asking = [
+        decision
+        for decision in decisions(ledger, assessed(ledger, speed_results(ledger), day), day)
+        if decision.place is not None and decision.matter != "Now"
+    ]
+
+    assert {decision.matter for decision in asking} >= {"Out of band", "Slack", "Near its limit"}
+    for decision in asking:
+        page = book[f"machines/{decision.place.machine}.md"]
+        heading = page.blocks.index(Heading(2, "Needs attention"))
+        said = [text(item) for item in page.blocks[heading + 1].items]
+        assert text(decision.line_on_machine_page(ledger)) in said
+        assert len(said) == len(set(said))

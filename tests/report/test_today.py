@@ -1,15 +1,10 @@
 from small_site import ELECTRIC, HYDRAULIC, ledger_of, on, setpoint, visit
 
-from ledger.assess.drift import drift
 from ledger.assess.due import Schedule
-from ledger.assess.follow_up import follow_ups
-from ledger.assess.register import register
-from ledger.assess.reliability import reliability
 from ledger.assess.speeds import speed_results
-from ledger.assess.wear import wear
 from ledger.report.blocks import Bullets, Heading, Link, Table
 from ledger.report.pages.today import today_page
-from ledger.report.pages.today_decisions import MOST, Assessed
+from ledger.report.pages.today_decisions import MOST, assessed
 from ledger.write import terminal
 
 LOOK = {"title": "Look", "on": {"points": "motor"}, "every": "1 week", "minutes": 4, "steps": "."}
@@ -34,14 +29,7 @@ def page(*visits, as_of=8, setpoints=(), machines=None):
     return today_page(
         ledger,
         Schedule(ledger, on(as_of)).all_due(),
-        Assessed(
-            results=results,
-            lines=register(ledger, results),
-            asked=follow_ups(ledger, results, on(as_of)),
-            worn=wear(ledger),
-            drifting=drift(ledger, results),
-            failing=reliability(ledger),
-        ),
+        assessed(ledger, results, on(as_of)),
         on(as_of),
         ((Link("Further", "further.md"), "more of it"),),
     )
@@ -217,6 +205,16 @@ def test_a_limit_is_named_a_month_ahead_and_not_earlier():
     (said,) = [line for line in near if line.startswith("Near its limit")]
     assert said.startswith(
         "Near its limit: Side brush: Cloth: strip length reaches 400 mm about 2026-03-0"
+    )
+
+
+def test_a_limit_that_was_reached_by_the_day_is_told_as_past():
+    cloth = [visit(7 * n, {"at": "brush/cloth", "strip_length_mm": 490 - 10 * n}) for n in range(7)]
+
+    (said,) = [line for line in decisions(page(*cloth, as_of=80)) if "Cloth" in line]
+
+    assert said.startswith(
+        "At its limit: Side brush: Cloth: strip length reached 400 mm by 2026-03-"
     )
 
 

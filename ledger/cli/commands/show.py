@@ -27,16 +27,23 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.assess.findings import findings  # noqa: PLC0415
     from ledger.assess.speeds import speed_results  # noqa: PLC0415
     from ledger.report.pages.machine import machine_page  # noqa: PLC0415
+    from ledger.report.pages.today_decisions import (  # noqa: PLC0415
+        assessed,
+        decisions_of_machines,
+        last_day_filed,
+    )
     from ledger.report.rows import speed_rows  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
     standing = open_standing(parsed.site, parsed.as_of)
     ledger = standing.ledger
     machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
-    results = [r for r in speed_results(ledger) if r.machine == machine.ident]
+    every = speed_results(ledger)
+    results = [r for r in every if r.machine == machine.ident]
     found = [f for f in findings(ledger) if f.entry.places[0].machine == machine.ident]
     if not parsed.json:
-        page = machine_page(ledger, machine, results, found)
+        asking = decisions_of_machines(ledger, assessed(ledger, every, last_day_filed(ledger)))
+        page = machine_page(ledger, machine, results, found, asking.get(machine.ident, ()))
         print(render(standing.dated(page, [machine])), end="")
         return 0
     facts = {

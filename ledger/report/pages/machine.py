@@ -9,10 +9,9 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.references import Place
 from ledger.model.site import Site, Units
-from ledger.model.visits import Entry
+from ledger.model.visits import Entry, Urgency
 from ledger.report import words
 from ledger.report.anchor import anchor_of
-from ledger.report.approval_words import pending_claims_words
 from ledger.report.blocks import (
     Block,
     Bullets,
@@ -30,6 +29,9 @@ from ledger.report.blocks import (
 )
 from ledger.report.pages.machine_history import history_blocks
 from ledger.report.pages.speeds import last_reading_words, speed_plot
+from ledger.report.pages.today_decisions import Decision
+
+_URGENCIES = tuple(Urgency)
 
 
 def machine_page(
@@ -37,13 +39,17 @@ def machine_page(
     machine: Machine,
     results: Sequence[SpeedResult],
     found: Sequence[Finding],
+    decisions: Sequence[Decision],
 ) -> Page:
-    """Depends on the sources only. `results` and `found` are those of this machine."""
+    """Depends on the sources only. `results`, `found` and `decisions` are those of this machine."""
     speeds = {result.entry.ref: result for result in results}
-    blocks: list[Block] = [Bullets(_facts(ledger, machine)), Caution(words.SAFETY)]
+    blocks: list[Block] = [
+        Bullets(_facts(ledger, machine)),
+        Caution(words.SAFETY),
+        *_needs_attention(ledger, found, decisions),
+    ]
     if machine.notes:
         blocks.extend((Heading(2, "Notes"), Prose(machine.notes)))
-    blocks.extend(_open_findings(ledger, found))
     if machine.points:
         blocks.extend((Heading(2, "Points"), _points(ledger, machine)))
     if results:
@@ -93,7 +99,6 @@ def _facts(ledger: Ledger, machine: Machine) -> list[Spans]:
                 ").",
             )
         )
-    facts.extend(Strong(claim) for claim in pending_claims_words(drive, site))
     if machine.panel:
         panel = site.panels.get(machine.panel)
         facts.append(f"Fed from {panel.name if panel else machine.panel}.")
@@ -140,22 +145,29 @@ def _drive_words(drive: ElectricDrive | HydraulicDrive, site: Site) -> str:
     return ", ".join(parts) + "."
 
 
-def _open_findings(ledger: Ledger, found: Sequence[Finding]) -> list[Block]:
-    still_open = [finding for finding in found if finding.is_open]
-    if not still_open:
-        return []
-    return [
-        Heading(2, "Open findings"),
-        Bullets(
-            [
-                f"{finding.entry.urgency.value.capitalize()}: {finding.entry.finding} "
-                f"({words.point_words(ledger, finding.entry.places[0]) or 'machine'}, "
-                f"{words.day_words(finding.entry.day)}, "
-                f"{words.person_words(finding.entry.by, ledger.site)}, {finding.entry.ref})"
-                for finding in still_open
-            ]
+def _needs_attention(
+    ledger: Ledger, found: Sequence[Finding], decisions: Sequence[Decision]
+) -> list[Block]:
+    """Open findings, the most urgent first, then all else that asks for a decision."""
+    still_open = sorted(
+        (finding for finding in found if finding.is_open),
+        key=lambda finding: _URGENCIES.index(finding.entry.urgency),
+    )
+    said: list[Spans] = [_finding_words(ledger, finding) for finding in still_open]
+    said.extend(decision.line_on_machine_page(ledger) for decision in decisions)
+    return [Heading(2, "Needs attention"), Bullets(said)] if said else []
+
+
+def _finding_words(ledger: Ledger, finding: Finding) -> Spans:
+    entry = finding.entry
+    where = words.point_words(ledger, entry.places[0]) or "machine"
+    return (
+        Strong(f"Open finding, {entry.urgency.value}"),
+        (
+            f": {entry.finding} ({where}, {words.day_words(entry.day)}, "
+            f"{words.person_words(entry.by, ledger.site)}, {entry.ref})"
         ),
-    ]
+    )
 
 
 def _points(ledger: Ledger, machine: Machine) -> Table:

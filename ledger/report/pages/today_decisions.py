@@ -1,29 +1,36 @@
-"""What needs a decision today: a line each, the worst first, each with the page that says more."""
+"""What needs a decision: a line each, the worst first, each with the page that says more.
+
+The front page shows those of its day; a machine's page shows its own, as of the last day on
+which anything was filed, since it must not change with the calendar.
+"""
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from ledger.assess.drift import Drift, DriftResult
+from ledger.assess.drift import Drift, DriftResult, drift
 from ledger.assess.drift_outlook import BeyondAlready, Crossing
 from ledger.assess.drift_series import SPEED
 from ledger.assess.findings import open_findings
-from ledger.assess.follow_up import FollowUp, FollowUpState
-from ledger.assess.register import RegisterLine
-from ledger.assess.reliability import Reliability
+from ledger.assess.follow_up import FollowUp, FollowUpState, follow_ups
+from ledger.assess.register import RegisterLine, register
+from ledger.assess.reliability import Reliability, reliability
 from ledger.assess.speeds import SpeedResult
 from ledger.assess.stock import stock_lines
-from ledger.assess.wear import Wear
+from ledger.assess.wear import Wear, wear
 from ledger.compute.band import Verdict
 from ledger.compute.strip_wear import StripForecast
 from ledger.compute.wear import DamperVerdict
 from ledger.model.ledger import Ledger
+from ledger.model.references import Place
 from ledger.report import words
 from ledger.report.approval_words import claim_words
 from ledger.report.blocks import Block, Bullets, Heading, Link, Spans, Strong
 from ledger.report.pages import drift as drift_pages
-from ledger.report.pages import due, findings, parts, reliability, setpoints, settings, wear
+from ledger.report.pages import due, findings, parts, setpoints, settings
+from ledger.report.pages import reliability as reliability_pages
+from ledger.report.pages import wear as wear_pages
 from ledger.report.pages.drift_words import limit_words, pace_words, view_of
 
 SOON = timedelta(days=30)
@@ -50,19 +57,85 @@ class Assessed:
     failing: Reliability
 
 
-def decision_blocks(ledger: Ledger, found: Assessed, as_of: date) -> list[Block]:
-    """The heading and its lines; nothing where nothing needs a decision."""
-    said: list[Spans] = [
-        *_urgent(ledger, as_of),
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """One line: what is the matter, where, and the page that says more.
+
+    The place stands between `before` and `after`, so that a machine's own page need not name the
+    machine in every line; None where a line is about no one machine.
+    """
+
+    matter: str
+    place: Place | None
+    before: str = ""
+    after: str
+    more: Link
+
+    def line(self, ledger: Ledger) -> Spans:
+        """With the machine named."""
+        return self._line("" if self.place is None else ledger.place_name(self.place))
+
+    def line_on_machine_page(self, ledger: Ledger) -> Spans:
+        """With the point alone named."""
+        point = "" if self.place is None else words.point_words(ledger, self.place)
+        return self._line(point or "this machine")
+
+    def _line(self, where: str) -> Spans:
+        return Strong(self.matter), f": {self.before}{where}{self.after} ", self.more
+
+
+def assessed(ledger: Ledger, results: Sequence[SpeedResult], day: date) -> Assessed:
+    """Work out all that may ask for a decision on a day."""
+    return Assessed(
+        results=results,
+        lines=register(ledger, results),
+        asked=follow_ups(ledger, results, day),
+        worn=wear(ledger),
+        drifting=drift(ledger, results),
+        failing=reliability(ledger),
+    )
+
+
+def last_day_filed(ledger: Ledger) -> date:
+    """The day of the newest visit, the only day that a page from the sources alone knows."""
+    return ledger.visits[-1].day if ledger.visits else date.min
+
+
+def decisions(ledger: Ledger, found: Assessed, day: date) -> tuple[Decision, ...]:
+    """All that needs a decision on a day, the worst first; each matter once."""
+    return (*_urgent(ledger, day), *_but_findings(ledger, found, day))
+
+
+def decisions_of_machines(ledger: Ledger, found: Assessed) -> dict[str, list[Decision]]:
+    """What needs a decision at each machine, as of the last day filed, but for its findings.
+
+    Open findings stand on a machine's page whatever their urgency, with who found them.
+    """
+    day = last_day_filed(ledger)
+    known = replace(found, asked=follow_ups(ledger, found.results, day))
+    of_machine: dict[str, list[Decision]] = {}
+    for decision in _but_findings(ledger, known, day):
+        if decision.place is not None:
+            of_machine.setdefault(decision.place.machine, []).append(decision)
+    return of_machine
+
+
+def _but_findings(ledger: Ledger, found: Assessed, day: date) -> tuple[Decision, ...]:
+    return (
         *_otherwise(found.lines),
         *_out_of_band(ledger, found),
-        *_beyond(ledger, found.worn),
-        *_repeated(ledger, found.failing, as_of),
-        *_soon(ledger, found, as_of),
+        *_beyond(found.worn),
+        *_repeated(found.failing, day),
+        *_soon(ledger, found, day),
         *_to_confirm(ledger, found.asked),
         *_waiting(ledger, found.lines),
         *_to_order(ledger),
-    ]
+    )
+
+
+def decision_blocks(ledger: Ledger, found: Assessed, as_of: date) -> list[Block]:
+    """The heading and its lines; nothing where nothing needs a decision."""
+    said = [decision.line(ledger) for decision in decisions(ledger, found, as_of)]
     if not said:
         return []
     shown = said[:MOST]
@@ -76,28 +149,30 @@ def last_judged(results: Sequence[SpeedResult]) -> dict[str, SpeedResult]:
     return {result.machine: result for result in results if result.verdict is not None}
 
 
-def _urgent(ledger: Ledger, as_of: date) -> Iterator[Spans]:
-    for finding in open_findings(ledger, as_of):
+def _urgent(ledger: Ledger, day: date) -> Iterator[Decision]:
+    for finding in open_findings(ledger, day):
         if finding.entry.urgency == "now":
-            place = ledger.place_name(finding.entry.places[0])
-            yield (
-                Strong("Now"),
-                f": {place}: {finding.entry.finding.rstrip('.')}. ",
-                Link("Findings", findings.PATH),
+            yield Decision(
+                matter="Now",
+                place=finding.entry.places[0],
+                after=f": {finding.entry.finding.rstrip('.')}.",
+                more=Link("Findings", findings.PATH),
             )
 
 
-def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Spans]:
+def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Decision]:
     for line in lines:
         if line.as_found is not None and line.as_found.agrees is False:
-            yield (
-                Strong("Not as approved"),
-                f": the drive of {line.machine.name} was found at another setting. ",
-                Link("Drive settings", setpoints.PATH),
+            yield Decision(
+                matter="Not as approved",
+                place=Place(line.machine.ident),
+                before="the drive of ",
+                after=" was found at another setting.",
+                more=Link("Drive settings", setpoints.PATH),
             )
 
 
-def _out_of_band(ledger: Ledger, found: Assessed) -> Iterator[Spans]:
+def _out_of_band(ledger: Ledger, found: Assessed) -> Iterator[Decision]:
     pace = {
         result.series.place.machine: pace_words(
             result.outlook.slope, view_of(result.series, ledger.site)
@@ -109,66 +184,66 @@ def _out_of_band(ledger: Ledger, found: Assessed) -> Iterator[Spans]:
         if result.verdict is Verdict.OUT_OF_BAND and result.speed is not None and result.band:
             moves = f"; it {pace[machine]}" if machine in pace else ""
             band = words.range_words(result.band.low, result.band.high)
-            yield (
-                Strong("Out of band"),
-                (
-                    f": {ledger.machines[machine].name}, {words.speed_words(result.speed)} r/min "
-                    f"for a band of {band}{moves}. "
-                ),
-                Link("Recommended settings", settings.PATH),
+            yield Decision(
+                matter="Out of band",
+                place=Place(machine),
+                after=(f", {words.speed_words(result.speed)} r/min for a band of {band}{moves}."),
+                more=Link("Recommended settings", settings.PATH),
             )
 
 
-def _beyond(ledger: Ledger, worn: Wear) -> Iterator[Spans]:
+def _beyond(worn: Wear) -> Iterator[Decision]:
     for item in worn.items:
         if item.needs_work:
-            read = words.day_words(item.last.entry.day)
-            yield (
-                Strong(item.judgement.value.capitalize()),
-                f": {ledger.place_name(item.place)}, read {read}. ",
-                Link("Wear", wear.PATH),
+            yield Decision(
+                matter=item.judgement.value.capitalize(),
+                place=item.place,
+                after=f", read {words.day_words(item.last.entry.day)}.",
+                more=Link("Wear", wear_pages.PATH),
             )
     for damper in worn.dampers:
         if damper.verdict is DamperVerdict.BOUNCES:
-            checked = words.day_words(damper.last.day)
-            yield (
-                Strong(damper.verdict.value.capitalize()),
-                f": {ledger.place_name(damper.place)}, checked {checked}. ",
-                Link("Wear", wear.PATH),
+            yield Decision(
+                matter=damper.verdict.value.capitalize(),
+                place=damper.place,
+                after=f", checked {words.day_words(damper.last.day)}.",
+                more=Link("Wear", wear_pages.PATH),
             )
 
 
-def _repeated(ledger: Ledger, failing: Reliability, as_of: date) -> Iterator[Spans]:
+def _repeated(failing: Reliability, day: date) -> Iterator[Decision]:
     recent = [
         failure
         for machine in failing.failed
         for failure in machine.failures
-        if as_of - _YEAR <= failure.entry.day <= as_of
+        if day - _YEAR <= failure.entry.day <= day
     ]
     counts = Counter(failure.place for failure in recent)
     for place, count in sorted(counts.items(), key=lambda item: (-item[1], item[0])):
         if count >= REPEATED:
             last = max(failure.entry.day for failure in recent if failure.place == place)
-            yield (
-                Strong("Fails again and again"),
-                (
-                    f": {ledger.place_name(place)}, {count} times in a year, last on "
-                    f"{words.day_words(last)}. "
-                ),
-                Link("Reliability", reliability.PATH),
+            yield Decision(
+                matter="Fails again and again",
+                place=place,
+                after=f", {count} times in a year, last on {words.day_words(last)}.",
+                more=Link("Reliability", reliability_pages.PATH),
             )
 
 
-def _soon(ledger: Ledger, found: Assessed, as_of: date) -> Iterator[Spans]:
+def _soon(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
     worn = {item.result.series.ident: item for item in found.worn.items}
     out = {
         machine
         for machine, result in last_judged(found.results).items()
         if result.verdict is Verdict.OUT_OF_BAND
     }
-    told: list[tuple[date, str, str, Link]] = []
+    told: list[tuple[date, str, Decision]] = []
     every: list[tuple[DriftResult, Link]] = [
-        *((item.result, Link("Wear", wear.PATH)) for item in worn.values() if not item.needs_work),
+        *(
+            (item.result, Link("Wear", wear_pages.PATH))
+            for item in worn.values()
+            if not item.needs_work
+        ),
         *(
             (result, Link("Drift", drift_pages.PATH))
             for result in found.drifting.results
@@ -178,21 +253,21 @@ def _soon(ledger: Ledger, found: Assessed, as_of: date) -> Iterator[Spans]:
     ]
     for result, link in every:
         reached = limit_reached(result)
-        if reached is None or reached[1] > as_of + SOON:
+        if reached is None or reached[1] > day + SOON:
             continue
         limit, on = reached
-        view = view_of(result.series, ledger.site)
-        told.append(
-            (
-                on,
-                f"{ledger.place_name(result.series.place)}: {result.series.kind.name}",
-                limit_words(limit, view),
-                link,
-            )
+        series = result.series
+        at = limit_words(limit, view_of(series, ledger.site))
+        reaches = f"reached {at} by" if on <= day else f"reaches {at} about"
+        decision = Decision(
+            matter="At its limit" if on <= day else "Near its limit",
+            place=series.place,
+            after=f": {series.kind.name} {reaches} {words.day_words(on)} at its pace.",
+            more=link,
         )
-    for on, what, at, link in sorted(told, key=lambda one: one[:2]):
-        when = "by now" if on <= as_of else f"about {words.day_words(on)}"
-        yield Strong("Near its limit"), f": {what} reaches {at} {when} at its pace. ", link
+        told.append((on, f"{ledger.place_name(series.place)}: {series.kind.name}", decision))
+    for _, _, decision in sorted(told, key=lambda one: one[:2]):
+        yield decision
 
 
 def limit_reached(result: DriftResult) -> tuple[float, date] | None:
@@ -211,49 +286,57 @@ def limit_reached(result: DriftResult) -> tuple[float, date] | None:
             return None
 
 
-def _to_confirm(ledger: Ledger, asked: Sequence[FollowUp]) -> Iterator[Spans]:
+def _to_confirm(ledger: Ledger, asked: Sequence[FollowUp]) -> Iterator[Decision]:
     for one in asked:
         if not one.is_open:
             continue
         setting = words.change_words(one.change, ledger.site)
+        place, more = Place(one.machine.ident), Link("Due work", due.PATH)
         if one.state is FollowUpState.DOES_NOT_HOLD:
-            yield (
-                Strong("Does not hold"),
-                f": {one.machine.name} ran at another speed than predicted at {setting}. ",
-                Link("Due work", due.PATH),
+            yield Decision(
+                matter="Does not hold",
+                place=place,
+                after=f" ran at another speed than predicted at {setting}.",
+                more=more,
             )
         else:
-            yield (
-                Strong("To confirm"),
-                (
-                    f": read the speed of {one.machine.name} at {setting} by "
-                    f"{words.day_words(one.due_on)}. "
-                ),
-                Link("Due work", due.PATH),
+            yield Decision(
+                matter="To confirm",
+                place=place,
+                before="read the speed of ",
+                after=f" at {setting} by {words.day_words(one.due_on)}.",
+                more=more,
             )
 
 
-def _waiting(ledger: Ledger, lines: Sequence[RegisterLine]) -> Iterator[Spans]:
+def _waiting(ledger: Ledger, lines: Sequence[RegisterLine]) -> Iterator[Decision]:
     for line in lines:
+        place, more = Place(line.machine.ident), Link("Drive settings", setpoints.PATH)
         for claim in line.claims:
-            yield (
-                Strong("To approve properly or put back"),
-                f": {line.machine.name}, {claim_words(claim.change, ledger.site)}. ",
-                Link("Drive settings", setpoints.PATH),
+            yield Decision(
+                matter="To approve properly or put back",
+                place=place,
+                after=f", {claim_words(claim.change, ledger.site)}.",
+                more=more,
             )
         for proposal in line.proposals:
-            yield (
-                Strong("To approve or refuse"),
-                (
-                    f": {words.change_words(proposal.change, ledger.site)} for "
-                    f"{line.machine.name}, proposed by "
-                    f"{words.person_words(proposal.change.proposed_by, ledger.site)}. "
+            yield Decision(
+                matter="To approve or refuse",
+                place=place,
+                before=f"{words.change_words(proposal.change, ledger.site)} for ",
+                after=(
+                    f", proposed by {words.person_words(proposal.change.proposed_by, ledger.site)}."
                 ),
-                Link("Drive settings", setpoints.PATH),
+                more=more,
             )
 
 
-def _to_order(ledger: Ledger) -> Iterator[Spans]:
+def _to_order(ledger: Ledger) -> Iterator[Decision]:
     order = [line.part.name for line in stock_lines(ledger) if line.to_order]
     if order:
-        yield Strong("To order"), f": {'; '.join(order)}. ", Link("Parts", parts.PATH)
+        yield Decision(
+            matter="To order",
+            place=None,
+            after=f"{'; '.join(order)}.",
+            more=Link("Parts", parts.PATH),
+        )
