@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 
+from ledger.assess.plausible import plausible_rpm
 from ledger.assess.speeds import advice, speed_results
 from ledger.compute.band import Verdict
 from ledger.model.ledger import Ledger
@@ -15,11 +16,6 @@ from ledger.source.document import Document
 SHORT_COUNT_S = 15.0
 """A hand count below this has U of 4 r/min or more (JCGM 100; see compute.speed)."""
 
-PLAUSIBLE_RPM = (5.0, 400.0)
-"""Shaft speeds of machines with cloth or foam lie well inside; common practice, no source."""
-
-_WITH_CLOTH = frozenset("curtain wrap side-brush low-brush top-brush buffer tyre-dresser".split())
-
 
 def reading_warnings(
     ledger: Ledger, documents: Mapping[str, Document], _as_of: date, problems: Problems
@@ -30,6 +26,7 @@ def reading_warnings(
         entry = result.entry
         document = documents[ledger.path_of_visit[entry.ref.visit]]
         pointer = ("entries", entry.ref.number - 1)
+        plausible = plausible_rpm(ledger.machines[result.machine])
         if result.speed is None:
             problems.warning(
                 document,
@@ -39,16 +36,13 @@ def reading_warnings(
                 expected="a count or time that a turning shaft can give",
                 remedy="read again, and correct the entry",
             )
-        elif (
-            ledger.machines[result.machine].kind in _WITH_CLOTH
-            and not PLAUSIBLE_RPM[0] <= result.speed.rpm <= PLAUSIBLE_RPM[1]
-        ):
+        elif plausible and not plausible[0] <= result.speed.rpm <= plausible[1]:
             problems.warning(
                 document,
                 pointer,
                 rule="implausible-reading",
                 message=f"{result.speed.rpm:.4g} r/min is no speed of such a shaft",
-                expected=f"{PLAUSIBLE_RPM[0]:g} to {PLAUSIBLE_RPM[1]:g} r/min",
+                expected=f"{plausible[0]:g} to {plausible[1]:g} r/min",
                 remedy="look at the count, the seconds and passes_per_turn",
             )
         elif (

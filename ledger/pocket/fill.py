@@ -6,6 +6,7 @@ from itertools import groupby
 
 from ledger.assess.due import DueWork
 from ledger.assess.findings import open_findings
+from ledger.assess.plausible import plausible_rpm
 from ledger.assess.readings_asked import KEYS_OF_READING
 from ledger.assess.speeds import band_points
 from ledger.compute.units import convert
@@ -88,6 +89,7 @@ def _machine(ledger: Ledger, machine: ModelMachine, as_of: date) -> Machine:
             )
             for point in band_points(machine)
         ),
+        plausible_rpm=plausible_rpm(machine),
         setting_unit=unit,
         approved=None
         if change is None

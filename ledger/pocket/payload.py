@@ -49,7 +49,8 @@ class Point:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Machine:
-    """One machine; `setting_unit` is None where its drive cannot be set.
+    """One machine; `setting_unit` is None where its drive cannot be set, and `plausible_rpm` where
+    nothing is known of the speeds its shaft can have.
 
     `bands` are the limits at each stated line rate; the page finds those in between by the rule
     of `ledger.compute.band.band_at`.
@@ -62,6 +63,7 @@ class Machine:
     side: str = ""
     turns: str = ""
     bands: tuple[RateBand, ...] = ()
+    plausible_rpm: tuple[float, float] | None = None
     setting_unit: SettingUnit | None = None
     approved: ApprovedSetting | None = None
     points: tuple[Point, ...] = ()

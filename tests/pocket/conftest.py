@@ -38,6 +38,7 @@ def site_round():
         side="passenger",
         turns="against",
         bands=bands,
+        plausible_rpm=(5, 400),
         setting_unit="Hz",
         approved=ApprovedSetting(value=44.5, since=date(2026, 11, 10)),
         points=(

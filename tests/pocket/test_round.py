@@ -373,6 +373,25 @@ def test_a_visit_can_be_sent_that_lacks_a_reading_but_says_so(open_round, walk):
     assert download(it)["entries"] == [{"task": "check-chain", "at": "conveyor/chain"}]
 
 
+@pytest.mark.parametrize(("seconds", "rpm"), [("3", "760"), ("999", "2.282")])
+def test_a_speed_that_no_such_shaft_has_is_asked_about(open_round, walk, seconds, rpm):
+    page = open_round(walk).page
+    choose_person(page)
+    unfold(page, "Side brush P2")
+    unfold(page, "Read speed")
+    choose_way(page, "count")
+    page.get_by_label("Counted", exact=True).fill("38")
+    page.get_by_label("Seconds", exact=True).first.fill(seconds)
+    asked = (
+        f"Side brush P2, passenger: {rpm} r/min is no speed of such a shaft: "
+        "look at the count, the seconds and the passes per turn."
+    )
+    assert asked in open_questions(page)
+    page.get_by_role("button", name=asked).click()
+    page.get_by_label("Seconds", exact=True).first.fill("30")
+    assert not any("no speed of such a shaft" in one for one in open_questions(page))
+
+
 def test_who_has_left_the_site_no_longer_signs(open_round, walk):
     it = open_round(walk)
     choose_person(it.page, "k-yelloway")

@@ -42,10 +42,12 @@ function visitOf(unsent, person, round, fields) {
   return { visit, problems, reminders: remindersOf(unsent, person, round, fields) };
 }
 
-/* What a visit may lack and still be true: readings that a task asks for, a qualification, taps. */
+/* What a visit may lack and still be true: readings that a task asks for, a qualification, taps;
+   and speeds that no such shaft has. */
 function remindersOf(unsent, person, round, fields) {
   return [
     ...round.due.flatMap((item) => itemReminders(item, unsent, person, round, fields)),
+    ...implausibleSpeeds(unsent, round, fields),
     ...Object.entries(unsent.rows).map(([key, row]) => ({
       words: `${row.times.length} taps were neither used nor reset.`,
       view: unsent.extras.some((extra) => extra.key === key) ? "readings" : "walk",
@@ -53,6 +55,30 @@ function remindersOf(unsent, person, round, fields) {
       field: "speed.taps",
     })),
   ];
+}
+
+/* Speeds typed that the shaft cannot have, by the rule of ledger.assess.plausible. */
+function implausibleSpeeds(unsent, round, fields) {
+  const drafts = [
+    ...orderedKeys(unsent, round).map((key) => ({
+      key,
+      view: "walk",
+      place: key.split(" ")[1],
+      draft: unsent.work[key].draft,
+    })),
+    ...unsent.extras
+      .filter((extra) => extra.what !== "finding" && extra.kind === "speed")
+      .map(({ key, machine, draft }) => ({ key, view: "readings", place: machine, draft })),
+  ];
+  return drafts.flatMap(({ key, view, place, draft }) => {
+    const machine = round.machines.find((one) => one.ident === place.split("/")[0]);
+    const { speed } = draftSpeed(draft, fields, round.timing_u_s);
+    const limits = machine?.plausible_rpm;
+    if (!speed || !limits || (limits[0] <= speed.rpm && speed.rpm <= limits[1])) return [];
+    const rpm = Number(speed.rpm.toPrecision(4));
+    const words = `${machine.name}: ${rpm} r/min is no speed of such a shaft: look at the count, the seconds and the passes per turn.`;
+    return [{ words, view, key, field: firstField("speed", draft) }];
+  });
 }
 
 function itemReminders(item, unsent, person, round, fields) {
