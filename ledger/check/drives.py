@@ -3,12 +3,17 @@
 from collections.abc import Mapping
 from datetime import date
 
+from ledger.assess.ratios import last_reset
 from ledger.assess.register import claimed_at, found_agrees, last_seen
+from ledger.assess.tuning import largest_step
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.problems import Problems
+from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.visits import Entry
 from ledger.source.document import Document
+
+_ROUNDING = 1e-9
 
 
 def drive_warnings(
@@ -38,11 +43,76 @@ def drive_warnings(
                     expected=f"{min(limits):.10g} to {max(limits):.10g} {change.unit}",
                     remedy="choose a value inside, or correct the limits by the makers' manuals",
                 )
+        for change in _still_told(drive):
+            _large_step(ledger, documents[drive.path], drive, change, problems)
+            _stale_evidence(ledger, documents[drive.path], drive, change, problems)
     for entry in ledger.standing:
         document = documents[ledger.path_of_visit[entry.ref.visit]]
         if entry.places:
             _as_found(ledger, document, entry, problems)
             _turning(ledger, document, entry, problems)
+
+
+def _still_told(drive: DriveSetpoints) -> tuple[Change, ...]:
+    """The changes that can still be done otherwise: the one in force, and what is proposed."""
+    return drive.proposals if drive.in_force is None else (drive.in_force, *drive.proposals)
+
+
+def _large_step(
+    ledger: Ledger, document: Document, drive: DriveSetpoints, change: Change, problems: Problems
+) -> None:
+    earlier = [c for c in drive.changes if c.is_approved and c.number < change.number]
+    if not earlier:
+        return
+    start = earlier[-1].value
+    allowed = largest_step(ledger.site.policy, change.unit, start)
+    if abs(change.value - start) <= allowed + _ROUNDING:
+        return
+    approved = change.is_approved
+    problems.warning(
+        document,
+        (change.number - 1,),
+        rule="step-too-large",
+        message=(
+            f"from {start:.4g} to {change.value:.4g} {change.unit} is more than the site allows "
+            f"at once{', and was approved all the same' if approved else ''}"
+        ),
+        expected=f"a step of at most {allowed:.4g} {change.unit}",
+        remedy=(
+            "read the speed at it; where it must come down, propose a smaller step"
+            if approved
+            else "propose less, read the speed there, then go on"
+        ),
+    )
+
+
+def _stale_evidence(
+    ledger: Ledger, document: Document, drive: DriveSetpoints, change: Change, problems: Problems
+) -> None:
+    """Readings from before the mechanics changed, where that was known when it was agreed."""
+    machine = ledger.machines.get(drive.machine)
+    known_on = change.approval_day if change.is_approved else None
+    reset = None if machine is None else last_reset(ledger, machine, as_of=known_on)
+    if reset is None:
+        return
+    for ref in change.evidence:
+        read = ledger.entry.get(ref)
+        if read is not None and (read.when, read.ref) <= (reset.when, reset.ref):
+            problems.warning(
+                document,
+                (change.number - 1, "evidence"),
+                rule="stale-evidence",
+                message=(
+                    f"`{ref}` is older than the change of the {reset.changed.replace('-', ' ')} "
+                    f"on {reset.day} (`{reset.ref}`)"
+                ),
+                expected="readings of the machine as it is now",
+                remedy=(
+                    "read the speed at the setting in force"
+                    if change.is_approved
+                    else "read the speed again, and name that reading"
+                ),
+            )
 
 
 def limits_of(machine: Machine | None) -> tuple[float, float] | None:

@@ -41,7 +41,7 @@ CASES = [
     (BRUSH, "reduction: 16, hz_limits: [30, 60]", "reduction: 16, hz_limits: [60, 30]", [(BRUSH, 7, 8, "limits-reversed")]),
     (BRUSH, "rpm: [70, 80]", "rpm: [80, 70]", [(BRUSH, 9, 32, "limits-reversed")]),
     (BRUSH, "rpm: [70, 80]", "rpm: [70, 80], target_rpm: 81", [(BRUSH, 9, 54, "target-outside-band")]),
-    ("setpoints/brush-p2.yaml", "hz: 44", "hz: 61", [(LAST_VISIT, 7, 5, "found-differs"), ("setpoints/brush-p2.yaml", 7, 3, "beyond-drive-limits")]),
+    ("setpoints/brush-p2.yaml", "hz: 44", "hz: 61", [(LAST_VISIT, 7, 5, "found-differs"), ("setpoints/brush-p2.yaml", 7, 3, "beyond-drive-limits"), ("setpoints/brush-p2.yaml", 7, 3, "step-too-large")]),
     (LAST_VISIT, "found_hz: 44", "found_hz: 46", [(LAST_VISIT, 7, 5, "found-differs")]),
     (LAST_VISIT, "found_flow_gpm: 3.5", "found_flow_lpm: 15.5", [(LAST_VISIT, 8, 5, "found-differs")]),
     (LAST_VISIT, "{task: look-over}", "{at: brush-p2, turning: with}", [(LAST_VISIT, 9, 29, "turns-wrong-way")]),
@@ -234,3 +234,62 @@ def test_no_machine_at_fault_makes_a_task_look_empty():
     assert [one.rule for one in found_in(files)] == ["selects-nothing"]
     files["equipment/blower.yaml"] = "name: Blower\nkind: blower\nstatoin: 40\n"
     assert [one.rule for one in found_in(files)] == ["unknown-key"]
+
+
+SETTING = "setpoints/brush-p2.yaml"
+BELT = "{changed: belt, at: brush-p2}"
+
+
+def further(hz: float, *, approved: str = "", evidence: str = "2026-11-17T0640-m-tarrow#2") -> str:
+    return (
+        f"{texts_below(SOUND)[SETTING]}- from: 2026-11-26\n  hz: {hz}\n  line_rate_per_h: 120\n"
+        f"  why: Counted again.\n  evidence: [{evidence}]\n  proposed_by: m-tarrow\n"
+        f"  proposed_on: 2026-11-25\n{approved}"
+    )
+
+
+APPROVED = "  approved_by: d-fenwold\n  approved_on: 2026-11-25\n"
+
+
+class TestAStepThatTheSiteDoesNotAllowAtOnce:
+    """44 Hz is in force and 5 Hz is the largest step, so 49 Hz is the last that is asked nothing."""
+
+    def test_that_was_approved_all_the_same(self):
+        (found,) = found_in(with_file(SETTING, further(49.5, approved=APPROVED)))
+        assert (found.rule, found.position.line) == ("step-too-large", 14)
+        assert found.message == (
+            "from 44 to 49.5 Hz is more than the site allows at once, and was approved all the same"
+        )
+        assert found.expected == "a step of at most 5 Hz"
+
+    def test_that_is_proposed(self):
+        (found,) = found_in(with_file(SETTING, further(38.5)))
+        assert found.message == "from 44 to 38.5 Hz is more than the site allows at once"
+        assert found.remedy == "propose less, read the speed there, then go on"
+
+    @pytest.mark.parametrize("hz", [49, 39])
+    def test_the_largest_step_itself_is_allowed(self, hz):
+        assert found_in(with_file(SETTING, further(hz, approved=APPROVED))) == ()
+
+    def test_a_large_step_of_long_ago_is_past_asking(self):
+        text = further(45, approved=APPROVED).replace("hz: 48", "hz: 55")
+        assert "step-too-large" not in rules_with(SETTING, text)
+
+
+class TestEvidenceFromBeforeTheMechanicsChanged:
+    @pytest.mark.parametrize("approved", ["", APPROVED], ids=["proposed", "approved"])
+    def test_a_reading_older_than_the_new_belt(self, approved):
+        files = {**with_file(SETTING, further(45, approved=approved)), NEW: visit(BELT)}
+        (found,) = found_in(files)
+        assert (found.rule, found.position.line) == ("stale-evidence", 18)
+        assert found.message == (
+            "`2026-11-17T0640-m-tarrow#2` is older than the change of the belt on 2026-11-24 "
+            "(`2026-11-24T0710-d-fenwold#1`)"
+        )
+
+    def test_what_was_changed_after_the_approval_speaks_against_nobody(self):
+        assert found_in({**texts_below(SOUND), NEW: visit(BELT)}) == ()
+
+    def test_a_reading_of_the_new_belt(self):
+        text = further(45, evidence="2026-11-24T0710-d-fenwold#2")
+        assert found_in({**with_file(SETTING, text), NEW: visit(BELT, COUNTED)}) == ()
