@@ -155,8 +155,8 @@ def _against_settings(
                     f"more than the site allows at once ({proposal.shown(allowed)})"
                 ),
                 remedy=(
-                    "go in two steps or more: propose "
-                    f"{proposal.shown(between)} first, read the speed there, then go on"
+                    f"go in two steps or more, {proposal.shown(between)} at the furthest now; "
+                    "read the speed there, then go on"
                 ),
             )
         )

@@ -56,6 +56,22 @@ def test_what_the_evidence_supports_is_printed(tunnelbook, site):
     assert "A drive keeps its charge after the power is off" in said
 
 
+def test_oil_is_minded_where_oil_turns_the_drive(tunnelbook, site):
+    oil = "Oil under pressure"
+    propose(tunnelbook, site, "low-brush-p", "--flow-gpm", 4.3, "--evidence", *LOW, "--dry-run")
+    assert oil in tunnelbook.out
+    electric = ("--hz", 43.5, "--evidence", "2026-11-18T1015-p-dunmarsh#8", "--dry-run")
+    assert propose(tunnelbook, site, "brush-p2", *electric) == 0
+    assert oil not in tunnelbook.out
+
+
+def test_a_setting_that_leads_out_of_the_band_is_said_to(tunnelbook, site):
+    words = ("--hz", 46.5, "--evidence", "2026-11-18T1015-p-dunmarsh#8", "--dry-run")
+    assert propose(tunnelbook, site, "brush-p2", *words) == 0
+    assert "Out of band is likelier than in it" in tunnelbook.out
+    assert "only <" not in tunnelbook.out
+
+
 def test_the_next_steps_name_branch_commit_and_who_may_approve(tunnelbook, site):
     propose(tunnelbook, site, "low-brush-p", "--flow-gpm", 4.3, "--evidence", *LOW, why="It's slow")
     assert "switch -c setting-low-brush-p-2026-11-26" in tunnelbook.out
@@ -95,7 +111,7 @@ def test_a_drive_without_a_file_gets_one_with_a_modeline(tunnelbook, site):
     [
         pytest.param(("brush-p2", "--hz", 60.5, "--evidence", "2026-11-18T1015-p-dunmarsh#8"), 1, "outside the drive's limits", id="outside the limits"),
         pytest.param(("brush-p2", "--hz", 43, "--evidence", "2025-10-08T1015-p-dunmarsh#8"), 1, "older than the change of the reduction", id="before the mechanics changed"),
-        pytest.param(("brush-p2", "--hz", 47, "--evidence", "2026-11-18T1015-p-dunmarsh#8"), 1, "propose 46.5 Hz first", id="in two steps"),
+        pytest.param(("brush-p2", "--hz", 47, "--evidence", "2026-11-18T1015-p-dunmarsh#8"), 1, "46.5 Hz at the furthest now", id="in two steps"),
         pytest.param(("brush-p2", "--hz", 43, "--evidence", "2026-11-18T1015-p-dunmarsh#88"), 1, "did you mean `2026-11-18T1015-p-dunmarsh#8`?", id="unknown entry"),
         pytest.param(("brush-p9", "--hz", 43), 2, "did you mean `brush-p", id="unknown machine"),
         pytest.param(("brush-p2", "--flow-gpm", 4), 2, "is set by --hz", id="wrong kind of drive"),

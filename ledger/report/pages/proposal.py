@@ -25,11 +25,12 @@ from ledger.report.blocks import (
     left,
     right,
 )
-from ledger.report.pages.settings_words import CAUTION, ratio_words, step_words
+from ledger.report.pages.settings_words import cautions_for, ratio_words, step_words
 
 PATH = "proposal.md"
 SURE_ENOUGH = 0.95
 """Chance of being in band below which the page says so; common practice, no source."""
+_EVEN_CHANCE = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +60,7 @@ def proposal_page(ledger: Ledger, proposed: ProposedSetting) -> Page:
     doubts = _doubts(ledger, proposed, ratio, by_all)
     if doubts:
         blocks.extend((Heading(2, "To mind"), Bullets(doubts)))
-    blocks.append(Caution(CAUTION))
+    blocks.append(Caution(cautions_for(proposed.machine)))
     return Page(path=PATH, title=f"{machine.name}: {setting} proposed", blocks=blocks)
 
 
@@ -139,9 +140,14 @@ def _doubts(
     if by_all is None:
         said.append("Neither a reading nor a nameplate tells what speed this setting gives.")
     elif by_all.p_in_band is not None and by_all.p_in_band < SURE_ENOUGH:
+        chance = shown_probability(by_all.p_in_band)
+        tune = f"tunnelbook tune {proposed.machine.ident}"
         said.append(
-            f"The chance of being in band is only {shown_probability(by_all.p_in_band)}; "
-            f"`tunnelbook tune {proposed.machine.ident}` says what one more reading would buy."
+            f"Out of band is likelier than in it: the chance of being in band is {chance}. "
+            f"`{tune}` says which setting is in it."
+            if by_all.p_in_band < _EVEN_CHANCE
+            else f"The chance of being in band is only {chance}; "
+            f"`{tune}` says what one more reading would buy."
         )
     timing = ledger.site.policy.timing_u_s
     outgrown = {result.entry.ref for result in ratio.outgrown}

@@ -11,7 +11,6 @@ from ledger.compute.rounding import fixed, shown, shown_probability, shown_uncer
 from ledger.compute.speed import Speed
 from ledger.compute.tuning import NextReading
 from ledger.model.ledger import Ledger
-from ledger.model.machines import HydraulicDrive
 from ledger.report import words
 from ledger.report.approval_words import pending_claims_words
 from ledger.report.blocks import (
@@ -34,6 +33,7 @@ from ledger.report.pages.settings_plot import settings_plot
 from ledger.report.pages.settings_words import (
     CAUTION,
     bracket_words,
+    cautions_for,
     change_of_ratio_words,
     count_first_words,
     in_shown_unit,
@@ -142,7 +142,7 @@ def tune_page(
         blocks.extend(_next_blocks(ledger, tuning, at))
     if tuning.rates and not unsure:
         blocks.append(Paragraph("Enough is known: one more reading would change no setting."))
-    shown = CAUTION if isinstance(tuning.machine.drive, HydraulicDrive) else CAUTION[:-1]
+    shown = cautions_for(tuning.machine)
     blocks.append(Caution(shown))
     return Page(path=PATH, title=f"{tuning.machine.name}: setting", blocks=blocks)
 

@@ -10,6 +10,7 @@ from ledger.compute.band import SURE, Verdict
 from ledger.compute.rounding import fixed, shown, shown_uncertainty
 from ledger.compute.tuning import Limit
 from ledger.compute.units import convert
+from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.site import Site, Units
 from ledger.report import words
 from ledger.report.blocks import Spans, Strong
@@ -27,6 +28,11 @@ CAUTION: Sequence[Spans] = (
     ),
     "Oil under pressure can be injected through the skin: no hand near a leak.",
 )
+
+
+def cautions_for(machine: Machine) -> Sequence[Spans]:
+    """The cautions on changing a setting; the one on oil for a drive that oil turns."""
+    return CAUTION if isinstance(machine.drive, HydraulicDrive) else CAUTION[:-1]
 
 
 def unit_words(unit: str, site: Site) -> str:
