@@ -292,21 +292,3 @@ def test_a_number_in_a_cell_keeps_ten_digits_and_shows_no_more(value):
     shown = cell_text(value)
     assert float(shown) == pytest.approx(value, rel=1e-9)
     assert value.is_integer() or sum(c.isdigit() for c in shown.split("e")[0].lstrip("-0.")) <= 10
-
-
-def test_an_approval_that_does_not_count_says_so_beside_its_name(wash, export):
-    """Whoever counts rows with an approver would take the claim for an approval."""
-    (wash / "setpoints").mkdir(exist_ok=True)
-    change = "- {{from: 2026-11-{day}, hz: {hz}, line_rate_per_h: 120, why: Read, proposed_by: {by}"
-    (wash / "setpoints/side-brush.yaml").write_text(
-        change.format(day="02", hz=44, by="second-person")
-        + ", approved_by: ada-tarrowby}\n"
-        + change.format(day="03", hz=45, by="ada-tarrowby")
-        + ", evidence: [2026-11-23T0640-ada-tarrowby#1], approved_by: ada-tarrowby}\n"
-    )
-    rows = read_csv(export("csv", "flat") / "setpoints.csv")
-    told = [(row["approved_by"], row["does_not_count"], row["in_force"]) for row in rows]
-    assert told == [
-        ("ada-tarrowby", "", "true"),
-        ("ada-tarrowby", "self-approved", "false"),
-    ]
