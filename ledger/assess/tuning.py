@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ledger.assess.ratios import DriveRatio, drive_ratio
 from ledger.assess.speeds import SpeedResult, band_of, target_of
@@ -301,6 +301,9 @@ def _for_rate(
         target_rpm=target,
         slip_rpm=slip,
     )
+    if in_force is not None and abs(recommended.setting - in_force.value) < limits.step / 1000:
+        # One step of the drive's display, converted from another unit than the file's.
+        recommended = replace(recommended, setting=in_force.value)
     setting = recommended.setting
     step = None if in_force is None else setting - in_force.value
     allowed = (

@@ -246,6 +246,24 @@ def test_a_flow_is_recommended_for_an_oil_motor():
     assert at.recommended.p_in_band > 0.99
 
 
+def test_a_setting_in_force_in_gallons_is_the_step_of_the_drive_that_it_is():
+    """3.7 gal/min and 37 steps of 0.378541 L/min differ by 0.00001 L/min: nothing is to be moved."""
+    visits = [
+        visit(day, {"at": "brush", "turns": 80, "seconds": 60 * 80 / 83.125, "found_flow_lpm": 14})
+        for day in range(4)
+    ]
+    approved = {key: value for key, value in setpoint(0, 0).items() if key != "hz"}
+    tuning = tuned(
+        visits,
+        machines={"brush": HYDRAULIC},
+        setpoints=[{**approved, "flow_gpm": 3.7}],
+        rates=(120,),
+    )
+    (at,) = tuning.rates
+    assert at.step_in_force == 0
+    assert at.recommended.setting == tuning.in_force.setting
+
+
 def worn(loss_share, weeks):
     rng = Random(2)
     return [
