@@ -64,6 +64,9 @@ _VISIT = re.compile(
 )
 # A phone may add .txt to a download, or a number in brackets before the ending.
 _YAML_ENDING = re.compile(r"[.]ya?ml([.]txt)?\Z", re.IGNORECASE)
+_TEXT_ENDING = re.compile(r"[.]ya?ml[.]txt\Z", re.IGNORECASE)
+# What a phone or a desktop puts behind the name of a second copy.
+_COPY = re.compile(r"(?: ?\([0-9]+\)| - .+| copy(?: [0-9]+)?)\Z", re.IGNORECASE)
 _LEFTOVER = re.compile(r".*(?:~|\.bak|\.orig|\.rej|\.swp|\.tmp)|#.*#|.*\.yaml\.[^.]+")
 
 
@@ -171,6 +174,14 @@ def _in_stranger(path: str, top: str, seen: set[str]) -> Diagnostic | None:
 
 def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic:
     name = parts[-1]
+    if _TEXT_ENDING.search(name):
+        return _problem(
+            path,
+            "misnamed-file",
+            "the name does not end in .yaml",
+            nearest=_TEXT_ENDING.sub(".yaml", name),
+            remedy="rename it; a folder that hides endings shows it without .txt",
+        )
     if _LEFTOVER.fullmatch(name):
         return _problem(
             path,
@@ -212,6 +223,15 @@ def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic:
 
 def _visit(path: str, stem: str) -> Source | Diagnostic:
     match = _VISIT.fullmatch(stem)
+    original = _COPY.sub("", stem)
+    if original != stem and _VISIT.fullmatch(original):
+        return _problem(
+            path,
+            "misnamed-file",
+            "the name is that of a copy of a visit",
+            nearest=f"{original}.yaml",
+            remedy=f"delete it where {original}.yaml holds the same, else rename it",
+        )
     if match is None or ident_fault(match["person"]):
         return _problem(
             path,

@@ -185,7 +185,7 @@ class _Reader:
                     "key-not-text",
                     f"the key is {_kind_word(key)}",
                     expected="text",
-                    remedy="put the key in quotes",
+                    remedy="put the key in quotes; a number takes a point, never a comma",
                     nearest=f'"{event.value}"' if isinstance(event, ev.ScalarEvent) else "",
                 )
             return None

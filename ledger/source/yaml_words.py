@@ -44,7 +44,7 @@ _PLAIN_WORDS: tuple[tuple[str, str, str], ...] = (
     (
         "expected ',' or '}'",
         "a mapping in { } is not closed",
-        "part the keys by commas and close it",
+        "part the keys by commas and close it; text with a colon or comma in it takes quotes",
     ),
     (
         "more indented follow up line",

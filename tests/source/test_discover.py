@@ -45,6 +45,7 @@ def test_a_file_in_its_place_has_a_kind_and_an_id(path, kind, ident):
         pytest.param("tasks/weekly/grease.yaml", "misplaced-file", "", id="folder-within"),
         pytest.param("tasks/grease.yaml~", "stray-file", "", id="editor-copy"),
         pytest.param("tasks/grease.yaml.orig", "stray-file", "", id="merge-copy"),
+        pytest.param("tasks/grease.yaml.txt", "misnamed-file", "grease.yaml", id="hidden-ending"),
         pytest.param("tasks/#grease.yaml#", "stray-file", "", id="autosave"),
         pytest.param("tasks/README.md", "stray-file", "", id="another-format"),
         pytest.param("tasks/grease", "stray-file", "", id="no-extension"),
@@ -54,6 +55,15 @@ def test_a_file_in_its_place_has_a_kind_and_an_id(path, kind, ident):
         pytest.param("Equipment/a.yaml", "misplaced-file", "equipment", id="folder-capital"),
         pytest.param(
             "observation/2026/11/x.yaml", "misplaced-file", "observations", id="folder-misspelt"
+        ),
+        *(
+            pytest.param(
+                f"observations/2026/11/2026-11-23T0640-m-okafor{copy}.yaml",
+                "misnamed-file",
+                "2026-11-23T0640-m-okafor.yaml",
+                id=f"copy{copy}",
+            )
+            for copy in (" (1)", "(2)", " - Copy", " - Copy (2)", " copy", " copy 2")
         ),
         pytest.param(
             "observations/2026/11/2026-11-23-m-okafor.yaml", "misnamed-file", "", id="no-time"
