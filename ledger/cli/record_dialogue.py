@@ -261,7 +261,8 @@ class Dialogue:
             return
         last: dict[str, float] = {}
         for visit in self._ledger.visits:
-            last.update(visit.meters)
+            if visit.when <= self._when:
+                last.update(visit.meters)
         for at, meter in enumerate(meters, 1):
             before = f", last {last[meter.ident]:.10g}" if meter.ident in last else ""
             self._conversation.tell(f"{at:>2}  {meter.name}{before}")

@@ -19,10 +19,11 @@ def wash(tunnelbook, tmp_path) -> Path:
     return root
 
 
-def answered(root: Path, *answers: str) -> subprocess.CompletedProcess[str]:
+def answered(root: Path, *answers: str, at: str = "") -> subprocess.CompletedProcess[str]:
     """The dialogue with answers piped in, from the first question on; nothing is filed."""
+    command = [sys.executable, "-m", "ledger", "record", "--site", str(root), "--dry-run"]
     return subprocess.run(
-        [sys.executable, "-m", "ledger", "record", "--site", str(root), "--dry-run"],
+        [*command, *(["--at", at] if at else [])],
         cwd=REPOSITORY, input="\n".join(answers), capture_output=True, text=True, check=False,
     )  # fmt: skip
 
@@ -35,3 +36,12 @@ def test_a_counter_told_twice_would_lose_a_reading_without_a_word(wash):
 def test_a_slash_without_a_point_is_the_machine(wash):
     done = answered(wash, "", "", "side-brush/ = rattles", "", "", "", "", "")
     assert "{finding: rattles, at: side-brush, urgency: soon}" in done.stdout
+
+
+def test_a_visit_written_down_late_is_shown_the_counters_as_they_were(tunnelbook, wash):
+    for day, count in (("2026-01-07", 1000), ("2026-01-09", 1900)):
+        tunnelbook("record", "--site", wash, "--at", f"{day}T06:00", "--meter", f"vehicles={count}",
+                   "--done", "look-at-nozzles", "--yes")  # fmt: skip
+    done = answered(wash, "", "", "", "", "", at="2026-01-08T06:00")
+    assert "Vehicles washed, last 1000" in done.stdout
+    assert "1900" not in done.stdout
