@@ -198,7 +198,7 @@ def _setpoints(ledger: Ledger) -> FlatTable:
             text("does_not_count", "Rules of the site that the approval breaks: it is none.",
                  lambda p: " ".join(flaw.value for flaw in p[1].flaws if p[1].is_only_claimed)),
             text("withdrawn", "Why it was withdrawn.", lambda pair: pair[1].withdrawn),
-            yes_no("in_force", "Whether it is the one in force.",
+            yes_no("in_force", "Whether it is the newest approved, begun already or not.",
                    lambda pair: pair[0].in_force is pair[1]),
         ),
     )  # fmt: skip
