@@ -87,7 +87,7 @@ def _verdict(found: Review) -> Spans:
 def _effect(found: Review) -> Iterator[Spans]:
     """What merging it would do, one line each: what a reviewer answers for."""
     if found.breaches:
-        yield (Strong("Not to be merged as it is"), ": see the breaches.")
+        yield (Strong("Not to be merged as it is"), f"{_by_whom(found)}: see the breaches.")
         return
     for one in found.settings:
         site = found.ledger.site
@@ -101,6 +101,17 @@ def _effect(found: Review) -> Iterator[Spans]:
     if weaker:
         named = words.in_words([f"{one.about} ({one.concern.value})" for one in weaker])
         yield ("Merging weakens the plan: ", Strong(named), ". Ask why, if nothing says so.")
+
+
+def _by_whom(found: Review) -> str:
+    """The one who may merge it all the same, where nothing but their own hand is missing."""
+    if {breach.rule for breach in found.breaches} != {"policy-proof-of-approval"}:
+        return ""
+    site = found.ledger.site
+    approvers = {one.change.approved_by for one in found.settings if one.is_only_claimed}
+    if len(approvers) > 1:
+        return ""
+    return f", but by {words.person_words(approvers.pop(), site)} in person"
 
 
 def _expected(one: SettingReview) -> str:

@@ -6,7 +6,8 @@ from ledger.assess.register import Outlook
 from ledger.assess.speeds import advice, raw_words
 from ledger.compute.rounding import shown_probability
 from ledger.model.ledger import Ledger
-from ledger.proof.policy import Evidence, PolicyPoint
+from ledger.proof.policy import Evidence
+from ledger.proof.policy_people import PolicyPoint
 from ledger.proof.records import Step
 from ledger.proof.review_settings import SettingReview
 from ledger.report import words

@@ -13,13 +13,8 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.setpoints import Change
 from ledger.proof.brought import Brought
-from ledger.proof.policy import (
-    APPROVAL_POINTS,
-    Evidence,
-    PolicyPoint,
-    evidence_of,
-    policy_points,
-)
+from ledger.proof.policy import Evidence, evidence_of, policy_points
+from ledger.proof.policy_people import APPROVAL_POINTS, PolicyPoint
 from ledger.proof.records import (
     SettingStep,
     Step,

@@ -3,7 +3,9 @@
 import pytest
 from git_repo import DAG, MIRA
 
+from ledger.proof.printed import markdown_alone
 from ledger.proof.review import review
+from ledger.proof.review_page import review_page
 
 SETTING = "setpoints/brush.yaml"
 PROPOSAL = (
@@ -112,3 +114,20 @@ class TestInTime:
         add(branch, PROPOSAL, MIRA, at="2026-01-20T12:00")
         (setting,) = review(branch.open(), "main").settings
         assert "Approved in time" not in {point.name for point in setting.points}
+
+
+class TestAnApprovalThatTheApproverDidNotCommit:
+    def test_the_approver_may_still_prove_it_by_merging(self, branch):
+        add(branch, PROPOSAL + APPROVED, MIRA)
+        found = review(branch.open(), "main")
+        (breach,) = found.breaches
+        assert breach.remedy == (
+            "let Dag Lindqvist commit the approval, or be the one who merges this"
+        )
+        said = markdown_alone(review_page(found))
+        assert "- **Not to be merged as it is**, but by Dag Lindqvist in person: see the b" in said
+
+    def test_another_breach_bars_the_approver_too(self, branch):
+        add(branch, PROPOSAL.replace("hz: 46", "hz: 43") + APPROVED, MIRA)
+        said = markdown_alone(review_page(review(branch.open(), "main")))
+        assert "- **Not to be merged as it is**: see the breaches." in said
