@@ -60,7 +60,7 @@ def test_a_setting_only_claimed_approved_never_gets_a_card(tunnelbook, out, site
     assert "44.5" in page
     assert "42.5" not in page
     assert tunnelbook.err == (
-        "no card: brush-p2: Not in force: 42.5 Hz from 2026-06-09: claimed approved by T. Varrick, "
+        "card shows 44.5 Hz: brush-p2: Not in force: 42.5 Hz from 2026-06-09: claimed approved by T. Varrick, "
         "does not count: T. Varrick proposed it too.\n"
     )
 

@@ -39,6 +39,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.assess.speeds import speed_results  # noqa: PLC0415
     from ledger.report.approval_words import pending_claims_words  # noqa: PLC0415
     from ledger.report.cards import drive_cards  # noqa: PLC0415
+    from ledger.report.words import change_words  # noqa: PLC0415
     from ledger.source.tree import DiskTree  # noqa: PLC0415
     from ledger.write import cards_svg  # noqa: PLC0415
     from ledger.write.cards import render_page  # noqa: PLC0415
@@ -56,10 +57,16 @@ def run(parsed: argparse.Namespace) -> int:
     ]
     cards = drive_cards(ledger, lines, file_bytes)
     for line in lines:
-        if line.in_force is None:
-            sys.stderr.write(f"no card: {line.machine.ident} has no approved setting\n")
+        ident, in_force = line.machine.ident, line.in_force
+        if in_force is None:
+            sys.stderr.write(f"no card: {ident} has no approved setting\n")
         for claim in pending_claims_words(line.setpoints, ledger.site):
-            sys.stderr.write(f"no card: {line.machine.ident}: {claim}\n")
+            shown = (
+                "no card"
+                if in_force is None
+                else f"card shows {change_words(in_force.change, ledger.site)}"
+            )
+            sys.stderr.write(f"{shown}: {ident}: {claim}\n")
     files = {Path(parsed.out): render_page(cards, site_name=ledger.site.name)}
     if parsed.svg is not None:
         files |= {
