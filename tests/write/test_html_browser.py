@@ -1,6 +1,7 @@
 """The HTML book opened from a file in a real Chromium, on a desk, on a phone and on paper."""
 
 import re
+from itertools import pairwise
 
 import pytest
 
@@ -142,6 +143,21 @@ def test_the_menu_is_folded_on_a_phone_and_open_on_a_desk(open_page, address, vi
         assert link.is_visible()
 
 
+@pytest.mark.parametrize(
+    ("options", "least", "most"),
+    [({"viewport": DESK}, 24, 32), ({"viewport": DESK, "has_touch": True, "is_mobile": True}, 44, 50)],
+    ids=["mouse", "thumb"],
+)  # fmt: skip
+def test_the_menu_is_close_for_a_mouse_and_tall_for_a_thumb(
+    open_page, address, options, least, most
+):
+    """24 px is the least by WCAG 2.2 SC 2.5.8, 44 px the better by SC 2.5.5."""
+    page = open_page(address("due"), **options)
+    heights = [link.bounding_box()["height"] for link in page.locator("nav a").all()]
+    assert heights
+    assert all(least <= height <= most for height in heights)
+
+
 def test_an_unbroken_word_widens_no_page(open_page, tmp_path):
     word = "x" * 200
     blocks = [
@@ -255,6 +271,19 @@ def test_on_paper_nothing_is_cut_off_and_no_controls_are_left(open_page, address
     assert not page.is_visible("#find")
     assert page.evaluate("getComputedStyle(document.body).color") == "rgb(0, 0, 0)"
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+
+
+def test_on_paper_the_walk_runs_in_two_columns_with_boxes_of_4_mm_for_a_pen(open_page, address):
+    page = open_page(address("due"), viewport={"width": 695, "height": 1000})
+    page.emulate_media(media="print")
+    boxes = [box.bounding_box() for box in page.locator(".ticks input").all()]
+    assert len({round(box["x"]) for box in boxes}) == 2
+    at_96_dots_an_inch = 4 / 25.4 * 96
+    assert all(min(box["width"], box["height"]) >= at_96_dots_an_inch - 0.1 for box in boxes)
+    down = sorted((round(box["x"]), box["y"], box["y"] + box["height"]) for box in boxes)
+    assert all(
+        x != next_x or next_top > bottom for (x, _, bottom), (next_x, next_top, _) in pairwise(down)
+    ), "no two boxes touch"
 
 
 def test_a_sheet_of_many_columns_is_printed_on_its_side(open_page, address, tmp_path):
