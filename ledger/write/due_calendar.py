@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
 
-from icalendar import Calendar, Event
+from icalendar import Calendar, Event, vText
 
 from ledger.report.due_events import DueEvent
 from ledger.write.escape import terminal_text, visible
@@ -20,9 +20,11 @@ def render(events: Sequence[DueEvent], *, name: str, as_of: date) -> bytes:
     calendar = Calendar()
     calendar.add("prodid", "-//tunnelbook//due work//EN")
     calendar.add("version", "2.0")
-    calendar.add("name", terminal_text(name))
+    # As a text by its type: icalendar knows neither name, and would not escape it.
+    title = vText(terminal_text(name))
+    calendar.add("name", title)
     # The older name for the same thing, which more programs read.
-    calendar.add("x-wr-calname", terminal_text(name))
+    calendar.add("x-wr-calname", title)
     calendar.add("refresh-interval", timedelta(days=1), parameters={"VALUE": "DURATION"})
     for one in events:
         event = Event()

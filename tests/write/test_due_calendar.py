@@ -55,6 +55,13 @@ def test_words_come_back_as_they_were():
     assert (str(read["SUMMARY"]), str(read["DESCRIPTION"])) == ("Brush: P2, driver", said)
 
 
+def test_a_name_is_a_text_whose_marks_are_escaped():
+    """RFC 7986 5.1: NAME is a TEXT; RFC 5545 3.3.11: `;`, `,` and a backslash are escaped in one."""
+    written = lines_of(render([], name="North; Wash, old \\next", as_of=DAY))
+    assert rb"NAME:North\; Wash\, old \\next" in written
+    assert rb"X-WR-CALNAME:North\; Wash\, old \\next" in written
+
+
 def test_control_characters_are_shown_and_not_sent():
     one = DueEvent(uid="a", day=DAY, summary="be\x07ll", description="one\x1b[31m\r\ntwo")
     (read,) = icalendar.Calendar.from_ical(rendered(one)).walk("VEVENT")
