@@ -38,6 +38,7 @@ class Note(StrEnum):
     SHOWN_OTHERWISE = "History that this clone would have git show otherwise"
     BEGINNING = "Records older than their history"
     RULES = "People and policy changed"
+    PUT_BACK = "Records put back as they were"
     AMENDED = "Records amended by their own author before they were merged"
     ALLOWED = "Settings approved by their own proposer, as the policy allowed"
     FILE_ALONE = "Approvals that rest on the file alone"

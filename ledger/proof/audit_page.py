@@ -83,6 +83,8 @@ def audit_page(found: Audit, *, every: bool = False, site: str = "") -> Page:
 
 def _verdict(found: Audit) -> Spans:
     count = len(found.offences)
+    if found.verdict is Verdict.CLEAN and not found.counts.commits:
+        return Strong(f"Nothing to judge: nothing was committed after {(found.since or '')[:12]}.")
     said = _VERDICT[found.verdict]
     if count:
         commits = {item.commit.oid for item in found.offences if item.commit is not None}

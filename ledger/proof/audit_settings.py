@@ -77,6 +77,9 @@ class SettingTrail:
         self._approvals: dict[tuple[str, str], _Approval] = {}
         self._touched_on_line: set[str] = set()
         self._amended: list[Item] = []
+        # What was approved and then touched, and what was written in its place.
+        self._touched: set[tuple[str, str]] = set()
+        self._instead: set[tuple[str, str]] = set()
         # A branch's change comes up three times: where it was written, and twice at its merge.
         self._steps_between = lru_cache(maxsize=_STEPS_KEPT)(self._compared)
         # What one commit wrote, the next one changes.
@@ -139,6 +142,10 @@ class SettingTrail:
             steps = self._steps(change)
         for step in steps:
             new = step.new
+            if new is not None and self._is_put_back(change.path, step):
+                said = f"change {step.number} is as it was approved again"
+                yield self._item(Note.PUT_BACK, commit, change, said)
+                continue
             if step.is_breach:
                 yield from self._breach(commit, change, step)
             if new is None or step.step not in (Step.APPROVED, Step.EDITED):
@@ -157,10 +164,21 @@ class SettingTrail:
                 commits=[commit],
             )
 
+    def _is_put_back(self, path: str, step: SettingStep) -> bool:
+        """Whether a change is again, word for word, what was approved and then touched."""
+        return step.step in (Step.APPROVED, Step.EDITED) and (
+            _key(path, step.new or {}) in self._touched
+        )
+
     def _breach(self, commit: Commit, change: Change, step: SettingStep) -> Iterator[Item]:
         kind = Offence.APPROVED_DELETED if step.new is None else Offence.APPROVED_EDITED
         item = self._item(kind, commit, change, "; ".join(step.values))
         earlier = self._approvals.get(_key(change.path, step.old or {}))
+        old = _key(change.path, step.old or {})
+        if old not in self._instead:
+            self._touched.add(old)
+        if step.new is not None:
+            self._instead.add(_key(change.path, step.new))
         own = (
             earlier is not None and earlier.mark.email.casefold() == commit.author.email.casefold()
         )
@@ -251,7 +269,7 @@ class SettingTrail:
                     found.setdefault(_key(path, item)[1], item)
         return sorted(found.values(), key=lambda item: str(item.get("from")))
 
-    def _item(self, kind: Offence, commit: Commit, change: Change, said: str) -> Item:
+    def _item(self, kind: Offence | Note, commit: Commit, change: Change, said: str) -> Item:
         new = new_bytes(change, self._blobs)
         return Item(
             kind=kind,

@@ -31,10 +31,14 @@ _CLOCK_SLACK = timedelta(minutes=10)
 
 
 class _Filed(NamedTuple):
-    """A visit's text as it was last filed; one is made for each of a record, so it is a tuple."""
+    """A visit's text as it was last filed; one is made for each of a record, so it is a tuple.
+
+    `first` is the path and text it was filed with.
+    """
 
     oid: str | None
     by_email: str
+    first: tuple[str, str | None]
 
 
 class VisitTrail:
@@ -46,6 +50,7 @@ class VisitTrail:
         self._line = line
         self._zone = zone
         self._filed: dict[str, _Filed] = {}
+        self._taken_out: dict[tuple[str, str | None], _Filed] = {}
         self._touched_on_line: set[str] = set()
         self._amended: list[tuple[RecordChange, Item]] = []
         self._without_address: Counter[str] = Counter()
@@ -71,11 +76,19 @@ class VisitTrail:
                 yield self._item(
                     Offence.EDITED, commit, change.path, "filed a second time, with another text"
                 )
-            elif earlier is None and not commit.boundary:
+            first = (change.path, change.new_oid)
+            taken_out = self._taken_out.pop(first, None) if earlier is None else None
+            if taken_out is not None:
+                yield self._item(Note.PUT_BACK, commit, change.path, "the file is there again")
+                self._filed[change.path] = taken_out
+                continue
+            if earlier is None and not commit.boundary:
                 self.count += 1
                 if not self._sites.begins_with(commit):
                     yield from self._filing(commit, change.path, change.new_oid)
-            self._filed[change.path] = _Filed(oid=change.new_oid, by_email=commit.author.email)
+            self._filed[change.path] = _Filed(
+                oid=change.new_oid, by_email=commit.author.email, first=first
+            )
         for change in commit.dropped:
             if is_visit(change.path):
                 record = record_change(TouchedVisit(change=change), self._blobs)
@@ -106,7 +119,14 @@ class VisitTrail:
         if record.new_path is not None:
             oid = (one.moved_to or one.change).new_oid
             by_email = filed.by_email if filed else commit.author.email
-            self._filed[record.new_path] = _Filed(oid=oid, by_email=by_email)
+            first = filed.first if filed else (record.path, one.change.old_oid)
+            self._filed[record.new_path] = _Filed(oid=oid, by_email=by_email, first=first)
+            if (record.new_path, oid) == first:
+                said = "as it was filed again"
+                yield self._with_texts(self._item(Note.PUT_BACK, commit, record.path, said), record)
+                return
+        elif filed is not None:
+            self._taken_out[filed.first] = filed
         said = "; ".join(record.values) or "layout or comments only"
         if record.touch is Touch.DELETED:
             said = "the file was taken out"
