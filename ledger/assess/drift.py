@@ -59,6 +59,15 @@ def drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
         (*speed_series(ledger, results), *measured_series(ledger)),
         key=lambda series: rank[series.place.machine],
     )
+    return _drift(ledger, every, results)
+
+
+def speed_drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
+    """Judge the shaft speeds alone, as `drift` does, where nothing else is asked for."""
+    return _drift(ledger, speed_series(ledger, results), results)
+
+
+def _drift(ledger: Ledger, every: Sequence[Series], results: Sequence[SpeedResult]) -> Drift:
     vehicles = vehicle_log(ledger)
     return Drift(
         results=tuple(

@@ -3,6 +3,7 @@
 import pytest
 from small_site import ELECTRIC, ledger_of, setpoint, visit
 
+from ledger.assess.drift import speed_drift
 from ledger.assess.register import register
 from ledger.assess.speeds import speed_results
 from ledger.report.blocks import Bullets, Caution, Table
@@ -13,7 +14,7 @@ from ledger.write import terminal
 def words_of(**people) -> str:
     ledger = ledger_of([], machines={"brush": ELECTRIC}, setpoints=[{**setpoint(0, 45), **people}])
     results = speed_results(ledger)
-    page = setpoints_page(ledger, register(ledger, results), results)
+    page = setpoints_page(ledger, register(ledger, results), results, speed_drift(ledger, results))
     return " ".join(terminal.render(page, width=400).split())
 
 
@@ -55,7 +56,7 @@ def test_a_drive_that_stands_at_what_was_only_claimed():
 def page_of(visits=(), setpoints=(), **rest):
     ledger = ledger_of(visits, setpoints=setpoints, **{"machines": {"brush": ELECTRIC}, **rest})
     results = speed_results(ledger)
-    return setpoints_page(ledger, register(ledger, results), results)
+    return setpoints_page(ledger, register(ledger, results), results, speed_drift(ledger, results))
 
 
 def table_rows(page):

@@ -1,14 +1,18 @@
 import json
 import re
+from datetime import date
 from random import Random
 
 import pytest
 from sitegen import draws
 from small_site import ELECTRIC, HYDRAULIC, ledger_of, setpoint, visit
 
+from ledger.assess.drift import speed_drift
+from ledger.assess.register import register
 from ledger.assess.speeds import speed_results
 from ledger.assess.tuning import outlook_at, tune, tunings
 from ledger.report.blocks import Caution, Heading, Picture, Table
+from ledger.report.pages.setpoints import setpoints_page
 from ledger.report.pages.settings import drive_blocks, settings_page, tune_page
 from ledger.report.pages.settings_plot import settings_plot
 from ledger.report.pages.settings_rows import tuning_row
@@ -37,19 +41,32 @@ def tuned(visits=SURE, *, setpoints=(), machine="brush", rates=(), target=None, 
     return ledger, tuning
 
 
+def moving(ledger):
+    return speed_drift(ledger, speed_results(ledger))
+
+
+def page_of(ledger):
+    return settings_page(ledger, tunings(ledger, speed_results(ledger)), moving(ledger))
+
+
+def blocks_of(*args, **rest):
+    ledger, tuning = tuned(*args, **rest)
+    return drive_blocks(ledger, tuning, moving(ledger))
+
+
 def said(*args, at=None, **kwargs):
     """The words of the command's page, on one line each, spaces folded."""
     ledger, tuning = tuned(*args, **kwargs)
     asked = []
     if at is not None:
         asked = [outlook_at(tuning.machine, tuning.ratio, at, 120)]
-    text = terminal.render(tune_page(ledger, tuning, asked, at), 400)
+    text = terminal.render(tune_page(ledger, tuning, moving(ledger), asked, at), 400)
     return "\n".join(" ".join(line.split()) for line in text.splitlines())
 
 
 def test_one_table_of_line_rates_for_every_drive():
     ledger = ledger_of(SURE, machines=BOTH)
-    page = settings_page(ledger, tunings(ledger, speed_results(ledger)))
+    page = page_of(ledger)
 
     headings = [b.text for b in page.blocks if isinstance(b, Heading)]
     assert headings == ["Side brush", "Low brush"]
@@ -60,7 +77,7 @@ def test_one_table_of_line_rates_for_every_drive():
 
 def test_beside_every_picture_stands_a_table():
     ledger = ledger_of(SURE, machines=BOTH)
-    blocks = settings_page(ledger, tunings(ledger, speed_results(ledger))).blocks
+    blocks = page_of(ledger).blocks
     for before, after in zip(blocks, [*blocks[1:], None], strict=True):
         if isinstance(before, Picture):
             assert isinstance(after, Table)
@@ -73,10 +90,37 @@ def test_setting_prediction_chance_and_way_from_what_is_in_force():
     assert "80 70–80, 75 41.5 Hz −1.5 Hz 74.70 ±" in text
 
 
+@pytest.mark.parametrize(
+    ("a_week", "sentence"),
+    [
+        (-0.2, "At one setting the speed still falls 0.87 r/min a month: the prediction is the average of the readings that count, so it is for about {middle} and will be too high after that."),
+        (0.2, "At one setting the speed still rises 0.87 r/min a month: the prediction is the average of the readings that count, so it is for about {middle} and will be too low after that."),
+        (0.0, ""),
+    ],
+    ids=["falls", "rises", "steady"],
+)  # fmt: skip
+def test_a_speed_that_still_moves_says_that_the_average_lags(a_week, sentence):
+    """0.2 r/min a week are 0.2 / 7 · 30.44 = 0.870 r/min a month."""
+    weekly = [visit(7 * n, read(81 + a_week * n, 45)) for n in range(12)]
+    ledger, tuning = tuned(weekly, setpoints=[setpoint(0, 45)])
+    results = speed_results(ledger)
+    pages = (
+        page_of(ledger),
+        setpoints_page(ledger, register(ledger, results), results, moving(ledger)),
+    )
+
+    days = sorted(result.entry.day.toordinal() for result in tuning.ratio.used)
+    middle = date.fromordinal((days[0] + days[-1]) // 2).isoformat()
+    for page in pages:
+        text = " ".join(terminal.render(page, 4000).split())
+        assert sentence.format(middle=middle) in text
+        assert ("the speed still" in text) is bool(sentence)
+
+
 def test_a_setting_that_was_read_is_told_from_one_that_is_only_predicted():
     rows = {
         row[0]: row
-        for block in drive_blocks(*tuned([*SURE, visit(9, read(80.1, 44.5))]))
+        for block in blocks_of([*SURE, visit(9, read(80.1, 44.5))])
         if isinstance(block, Table) and block.columns[0].title == "Vehicles/h"
         for row in block.rows
     }
@@ -279,8 +323,7 @@ class TestPlot:
 
 def test_a_drive_without_any_ratio_says_so_and_draws_nothing():
     drive = {k: v for k, v in ELECTRIC["drive"].items() if k != "reduction"}
-    ledger, tuning = tuned([], machines={"brush": {**ELECTRIC, "drive": drive}})
-    blocks = drive_blocks(ledger, tuning)
+    blocks = blocks_of([], machines={"brush": {**ELECTRIC, "drive": drive}})
     assert not any(isinstance(block, Picture | Table) for block in blocks)
     assert "read the speed once" in terminal.plain(blocks[0].spans)
 

@@ -24,6 +24,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
+    from ledger.assess.drift import speed_drift  # noqa: PLC0415
     from ledger.assess.register import register  # noqa: PLC0415
     from ledger.assess.speeds import speed_results  # noqa: PLC0415
     from ledger.proof.register_rows import register_rows  # noqa: PLC0415
@@ -38,6 +39,6 @@ def run(parsed: argparse.Namespace) -> int:
         told = {"commit": standing.commit, "drives": register_rows(lines, standing.day)}
         print_json(told)
     else:
-        page = setpoints_page(ledger, lines, results)
+        page = setpoints_page(ledger, lines, results, speed_drift(ledger, results))
         print(render(standing.dated(page, ledger.machines.values())), end="")
     return 0

@@ -55,6 +55,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
+    from ledger.assess.drift import speed_drift  # noqa: PLC0415
     from ledger.assess.speeds import speed_results  # noqa: PLC0415
     from ledger.assess.tuning import outlook_at, rates_of, tune  # noqa: PLC0415
     from ledger.report.pages.settings import tune_page  # noqa: PLC0415
@@ -87,5 +88,6 @@ def run(parsed: argparse.Namespace) -> int:
     if parsed.json:
         print_json(tuning_row(tuning, asked))
     else:
-        print(render(tune_page(ledger, tuning, asked, setting)), end="")
+        drifting = speed_drift(ledger, results)
+        print(render(tune_page(ledger, tuning, drifting, asked, setting)), end="")
     return 0

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from ledger.assess.drift import Drift
 from ledger.assess.follow_up import proof_of, reading_due_on
 from ledger.assess.register import Outlook, RegisterLine, is_same_setting
 from ledger.assess.speeds import SpeedResult, raw_words
@@ -26,6 +27,7 @@ from ledger.report.blocks import (
 )
 from ledger.report.follow_up_words import proof_words, reading_words
 from ledger.report.pages import methods, settings
+from ledger.report.pages.settings_moving import still_moving_words
 from ledger.report.pages.settings_words import ratio_words
 
 PATH = "setpoints.md"
@@ -65,9 +67,15 @@ HOW_TO_READ: tuple[Spans, ...] = (
 
 
 def setpoints_page(
-    ledger: Ledger, lines: Sequence[RegisterLine], results: Sequence[SpeedResult]
+    ledger: Ledger,
+    lines: Sequence[RegisterLine],
+    results: Sequence[SpeedResult],
+    drifting: Drift,
 ) -> Page:
-    """Depends on the sources only, so that a change of it shows what a person changed."""
+    """Depends on the sources only, so that a change of it shows what a person changed.
+
+    `drifting` tells which shaft still moves.
+    """
     of_entry = {str(result.entry.ref): result for result in results}
     open_lines = [line for line in lines if line.proposals]
     claims = [_claim(ledger, line, outlook) for line in lines for outlook in line.claims]
@@ -100,7 +108,7 @@ def setpoints_page(
     else:
         blocks.append(Paragraph("None."))
     for line in lines:
-        blocks.extend(_drive(ledger, line, results, of_entry))
+        blocks.extend(_drive(ledger, line, results, drifting, of_entry))
     return Page(path=PATH, title="Drive settings", blocks=blocks)
 
 
@@ -210,6 +218,7 @@ def _drive(
     ledger: Ledger,
     line: RegisterLine,
     results: Sequence[SpeedResult],
+    drifting: Drift,
     of_entry: dict[str, SpeedResult],
 ) -> list[Block]:
     blocks: list[Block] = [Heading(2, line.machine.name)]
@@ -225,7 +234,9 @@ def _drive(
             )
         )
         facts.append(_proof(ledger, line, results, line.in_force.change))
-    facts.extend((ratio_words(line.ratio, ledger.site), _found_sentence(ledger, line)))
+    facts.append(ratio_words(line.ratio, ledger.site))
+    facts.extend(still_moving_words(drifting, line.ratio, ledger.site))
+    facts.append(_found_sentence(ledger, line))
     blocks.append(Bullets(facts))
     if line.setpoints is None:
         return blocks
