@@ -8,6 +8,7 @@ into: whom to trust there is written in key rings and certificates outside the s
 
 import base64
 import binascii
+import re
 import shutil
 import subprocess
 import tempfile
@@ -24,6 +25,10 @@ _KEPT = ("PATH", "SYSTEMROOT", "TEMP", "TMP", "TMPDIR")
 _NAMESPACE = "git"
 _PRINCIPAL = "signer"
 _MAGIC = b"SSHSIG"
+# Blanks within the frame and all that follows it are nothing to ssh-keygen.
+_FRAMED = re.compile(
+    rb"-----BEGIN SSH SIGNATURE-----\n(.*?)\n-----END SSH SIGNATURE-----", re.DOTALL
+)
 # Long enough for any key on any machine; a program that hangs is not waited for.
 _MOST_SECONDS = 60
 _REFUSED = b"Could not verify signature"
@@ -139,8 +144,11 @@ def _public_key(armour: bytes) -> str:
 
     Source: OpenSSH's PROTOCOL.sshsig: the preamble, a version of four bytes, the key as a string.
     """
+    framed = _FRAMED.match(armour)
+    if framed is None:
+        return ""
     try:
-        blob = base64.b64decode(b"".join(armour.split(b"\n")[1:-2]), validate=True)
+        blob = base64.b64decode(b"".join(framed[1].split()), validate=True)
     except binascii.Error:
         return ""
     if not blob.startswith(_MAGIC):

@@ -1,5 +1,7 @@
 """Signatures made by git and ssh-keygen themselves, held against the keys that a reader trusts."""
 
+from dataclasses import replace
+
 import pytest
 from git_repo import Repo
 from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with, signed_bytes
@@ -104,6 +106,24 @@ class TestRealKeys:
             dag=[public_line(signed.dag)],
         )
         assert found.outcome is Outcome.BAD
+
+    @pytest.mark.parametrize(
+        ("old", "new"),
+        [
+            (b"-----END SSH SIGNATURE-----\n", b"-----END SSH SIGNATURE-----\n\n"),
+            (b"-----END SSH SIGNATURE-----\n", b"-----END SSH SIGNATURE-----\nmore\n"),
+            (b"-----END SSH SIGNATURE-----\n", b"-----END SSH SIGNATURE-----"),
+            (b"\nU1NIU0lH", b"\n U1NI U0lH"),
+        ],
+        ids=["a blank line behind", "text behind", "no line end", "blanks inside"],
+    )
+    def test_a_frame_that_ssh_keygen_takes_names_its_key(self, signed, old, new):
+        """Read otherwise than ssh-keygen does, it would be laid to a key that nobody has."""
+        made = signed.newest().signature
+        assert made.armour.count(old) == 1
+        changed = replace(made, armour=made.armour.replace(old, new))
+        found = signed.verify(changed, dag=[public_line(signed.dag)])
+        assert (found.outcome, found.signer) == (Outcome.VERIFIED, "dag")
 
     @pytest.mark.parametrize(
         "body",
