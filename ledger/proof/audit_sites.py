@@ -1,5 +1,6 @@
 """The people and the policy as they stood at each commit."""
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -8,14 +9,19 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from ledger.history.commit import Commit
 from ledger.history.problem import GitProblem
 from ledger.history.repository import Repository
+from ledger.model.approvals import APPROVES_SETTINGS
 from ledger.model.build_site import build_site
-from ledger.model.site import Person, Site
+from ledger.model.site import ApprovalProof, Person, Site
 from ledger.proof.approval import owner_of
 from ledger.proof.records import Reader, differing, document_of
 from ledger.schema.check import check_document
 from ledger.source.document import Document
 
 SITE_FILE = "site.yaml"
+_OF_PROOF = re.compile(
+    r"people\.(?P<person>[^.: ]+)(?:\.(?:approves|emails|signing_keys)\b|:)"
+    r"|policy\.(?:approval_proof|approver_differs)\b"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,6 +126,22 @@ class Sites:
             self._addresses[asked] = found
         return found
 
+    def touches_proof(self, commit: Commit, said: str) -> bool:
+        """Whether a change of the rules, in words, alters what approvals are held against.
+
+        That is an approver's right, addresses and keys, and the rule itself. Changed by one who
+        may approve, or where no commit is asked for an approval, it is not counted.
+        """
+        found, ruling = _OF_PROOF.match(said), self.ruling(commit)
+        if found is None or ruling.policy.approval_proof is ApprovalProof.FILE:
+            return False
+        if _approves(owner_of(commit.author.email, ruling.people)):
+            return False
+        person = found["person"]
+        return person is None or any(
+            _approves(site.people.get(person)) for site in (ruling, self.at(commit))
+        )
+
     def rule_changes(self, commit: Commit) -> Iterator[str]:
         """What the commit itself changed of people and policy, as `name: old → new`."""
         changed = next((c for c in commit.own_changes if c.path == SITE_FILE), None)
@@ -142,6 +164,10 @@ class Sites:
 
     def _document(self, oid: str) -> Document | None:
         return _sound(self._blobs.read(oid))
+
+
+def _approves(person: Person | None) -> bool:
+    return person is not None and APPROVES_SETTINGS in person.approves
 
 
 def _knows_days(site: Site) -> bool:

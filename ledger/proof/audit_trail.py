@@ -81,7 +81,9 @@ class Trail:
             found.extend(self._settings.add(commit))
         if touches_site:
             for said in self._sites.rule_changes(commit):
-                found.append(self._note(Note.RULES, commit, said, about=SITE_FILE))
+                touched = self._sites.touches_proof(commit, said)
+                kind = Note.RULES_BY_OTHERS if touched else Note.RULES
+                found.append(self._note(kind, commit, said, about=SITE_FILE))
         return found
 
     def _note(self, kind: Note, commit: Commit, said: str, about: str = "") -> Item:

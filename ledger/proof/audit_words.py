@@ -44,5 +44,8 @@ REMEDY = {
     ),
     Offence.AHEAD: "Look at the clock of the machine that committed, then ask the author.",
     Offence.CLOCK: "Look at the clock of the machine that committed, then ask the committer.",
-    Offence.PAGE: "Run tunnelbook build, and commit the book. Nobody edits its pages by hand.",
+    Offence.PAGE: (
+        "Run tunnelbook build, read what it changes, and commit the book. Nobody edits its pages "
+        "by hand; but a page that another version of this program rendered may differ as well."
+    ),
 }

@@ -120,7 +120,7 @@ class TestTampering:
         wash.at("2026-01-13T09:00").commit({SETTING: text, "site.yaml": site}, by=MIRA)
         found = audit(wash.open())
         assert [item.kind for item in found.offences] == [Offence.NOT_PROVEN]
-        assert Note.RULES in notes(found)
+        assert Note.RULES_BY_OTHERS in notes(found)
 
     def test_self_approval(self, kept):
         wash = kept()
