@@ -28,10 +28,11 @@ def still_moving_words(found: Drift, ratio: DriveRatio, site: Site) -> list[str]
             return []
         middle = median(reading.entry.day.toordinal() for reading in ratio.used)
         err = "high" if slope.slope < 0 else "low"
+        pace = pace_words(slope, view_of(result.series, site))
         said = (
-            f"At one setting the speed still {pace_words(slope, view_of(result.series, site))}: the prediction is the "
-            "average of the readings that count, so it is for about "
-            f"{words.day_words(date.fromordinal(int(middle)))} and will be too {err} after that."
+            f"At one setting the speed still {pace}: the prediction is the average of the readings "
+            f"that count, so it is for about {words.day_words(date.fromordinal(int(middle)))} and "
+            f"will be too {err} after that."
         )
         return [said]
     return []
