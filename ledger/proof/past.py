@@ -19,10 +19,6 @@ class PastSite:
     loaded: Loaded
     oids: dict[str, str]
 
-    @property
-    def has_site(self) -> bool:
-        return "site.yaml" in self.oids
-
 
 def site_at(repository: Repository, commit: str) -> PastSite:
     """The site of a commit. Raises GitProblem where the commit or its files cannot be read."""

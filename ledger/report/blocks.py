@@ -156,7 +156,3 @@ def right(title: str) -> Column:
 
 def left(title: str) -> Column:
     return Column(title)
-
-
-def number_columns(*titles: str) -> tuple[Column, ...]:
-    return tuple(right(title) for title in titles)

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
 from ledger.compute.recurrence import Calendar, Interval, Rule, Unit
-from ledger.compute.rounding import fixed, shown, shown_value, significant
+from ledger.compute.rounding import fixed, shown, significant
 from ledger.compute.schedule import Due, State
 from ledger.compute.speed import Speed
 from ledger.compute.units import convert
@@ -76,10 +76,6 @@ def minutes_words(minutes: float) -> str:
 def speed_words(speed: Speed) -> str:
     """`76.0 ± 2.2`, in r/min: the digits its uncertainty supports, two decimals at most."""
     return shown(speed.rpm, speed.expanded(), most_places=RPM_PLACES)
-
-
-def rpm_words(speed: Speed) -> str:
-    return shown_value(speed.rpm, speed.expanded())
 
 
 def range_words(low: float, high: float) -> str:

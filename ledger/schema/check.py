@@ -1,7 +1,5 @@
 """Hold documents against their schemas: accept fast, and explain only what is not accepted."""
 
-from collections.abc import Callable, Iterable
-
 from ledger.diagnostics import Diagnostic
 from ledger.schema.registry import Schemas, shipped_schemas
 from ledger.source.document import Document
@@ -16,17 +14,3 @@ def check_document(document: Document, schemas: Schemas | None = None) -> list[D
     from ledger.schema.explain import explain  # noqa: PLC0415
 
     return explain(document, against)
-
-
-def check_documents(
-    documents: Iterable[Document],
-    schemas: Schemas | None = None,
-    on_progress: Callable[[int], None] | None = None,
-) -> tuple[Diagnostic, ...]:
-    """What the schemas find wrong with `documents`, file by file; `on_progress` counts them."""
-    found: list[Diagnostic] = []
-    for done, document in enumerate(documents, start=1):
-        found.extend(check_document(document, schemas))
-        if on_progress is not None:
-            on_progress(done)
-    return tuple(found)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from ledger.schema.check import check_document, check_documents
+from ledger.schema.check import check_document
 from ledger.schema.registry import Schemas, uri_of
 from ledger.source.discover import Kind
 
@@ -153,10 +153,3 @@ def test_the_remedy_of_the_schema_is_passed_on(read):
     assert fault.remedy == "count from the entry"
     assert fault.source_line == "station: -1"
     assert fault.is_error
-
-
-def test_files_are_checked_one_by_one_and_counted(read):
-    told = []
-    found = check_documents([read("by: B\n"), read("by: a\n")], SCHEMAS, told.append)
-    assert len(found) == 1
-    assert told == [1, 2]
