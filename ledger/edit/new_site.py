@@ -23,10 +23,14 @@ _STATIONS_APART = 10
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Founder:
-    """Who starts the site, when and where: `when` is local to `time_zone`."""
+    """Who starts the site, when and where: `when` is local to `time_zone`.
+
+    `emails` are the addresses the founder commits with, empty where they are not known.
+    """
 
     ident: str
     name: str
+    emails: tuple[str, ...]
     when: datetime
     time_zone: str
 
@@ -42,6 +46,7 @@ def new_site(
         when=founder.when,
         person=founder.ident,
         person_name=founder.name,
+        emails=founder.emails,
         schemas=SCHEMAS,
         site_name=site_name,
         time_zone=founder.time_zone,

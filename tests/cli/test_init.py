@@ -28,12 +28,15 @@ def test_it_is_started_by_the_person_git_knows(tunnelbook, tmp_path):
     site = accept((tmp_path / "site.yaml").read_text())
     assert site["name"] == "Quayside: the wash"
     assert site["people"]["ada-tarrowby"]["name"] == "Ada Tarrowby"
+    assert site["people"]["ada-tarrowby"]["emails"] == ["Tarrowby@wash.example"]
 
 
 def test_without_a_name_in_git_a_word_stands_for_it(tunnelbook, tmp_path, monkeypatch):
     monkeypatch.setenv("GIT_CONFIG_GLOBAL", "/dev/null")
     assert tunnelbook("init", tmp_path / "wash") == 0
-    assert "first-person" in open_site(str(tmp_path / "wash"), None).ledger.site.people
+    founder = open_site(str(tmp_path / "wash"), None).ledger.site.people["first-person"]
+    assert founder.emails == ()
+    assert "The time zone is " in tunnelbook.out
 
 
 def test_the_first_line_of_every_file_leads_to_a_schema_in_the_site(tunnelbook, tmp_path):
@@ -200,7 +203,11 @@ def test_a_file_laid_beside_the_others_comes_to_every_new_site(tmp_path, monkeyp
     (tmp_path / "dot-host/flows/check.yml").write_text("on: push\n")
     monkeypatch.setattr(new_site, "_EVERY_SITE", tmp_path)
     founder = new_site.Founder(
-        ident="a-b", name="A B", when=datetime(2026, 11, 25, tzinfo=UTC), time_zone="Etc/UTC"
+        ident="a-b",
+        name="A B",
+        emails=(),
+        when=datetime(2026, 11, 25, tzinfo=UTC),
+        time_zone="Etc/UTC",
     )
     files = new_site.new_site(founder, "Wash", ())
     assert files[".host/flows/check.yml"] == "on: push\n"

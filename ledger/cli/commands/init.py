@@ -1,6 +1,7 @@
 """`tunnelbook init`: a small working site, or machines of a kind for one that is there."""
 
 import argparse
+import re
 import sys
 from collections.abc import Sequence
 from datetime import datetime
@@ -29,6 +30,8 @@ as it is. Tasks and intervals are a starting point under the maker's manual.
 Only --renew-schemas replaces files: the copies in .schemas/ by which an editor
 completes and explains keys. The program itself never reads them.
 """
+
+_ADDRESS = re.compile(r"[^@\s]{1,64}@[^@\s]{1,189}")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -121,11 +124,12 @@ def _founder(root: Path, time_zone: str | None) -> "Founder":
 
     zone = time_zone or machine_zone()
     zone = known(zone, sorted(available_timezones()), "time zone")
-    name = git_user(root if root.is_dir() else Path.cwd()).name
-    ident = person_ident(name)
+    user = git_user(root if root.is_dir() else Path.cwd())
+    ident = person_ident(user.name)
     return Founder(
         ident=ident or "first-person",
-        name=name if ident else "First person",
+        name=user.name if ident else "First person",
+        emails=(user.email,) if _ADDRESS.fullmatch(user.email) else (),
         when=datetime.now(tz=ZoneInfo(zone)),
         time_zone=zone,
     )
@@ -176,6 +180,9 @@ def _report(
     for path in written:
         if not path.startswith("."):
             print(f"wrote  {root}/{path}")
+    hidden = dict.fromkeys(path.partition("/")[0] for path in written if path.startswith("."))
+    if hidden:
+        print(f"wrote  {', '.join(hidden)} in {root}, for git, its hosts and your editor")
     for path in kept:
         if not path.startswith("."):
             print(f"kept   {root}/{path}")
@@ -189,6 +196,8 @@ def _report(
     sys.stderr.write(diagnostics_formats.render(found, "text"))
     if not is_there:
         print(
-            f"\nNext: put your own people, hours and line rate into {root}/site.yaml, then\n"
+            f"\nThe time zone is {site.ledger.site.zone.key}; correct it where that is not "
+            f"the site's.\n"
+            f"Next: put your own people, hours and line rate into {root}/site.yaml, then\n"
             f"  tunnelbook check {root}\n  tunnelbook build {root}\n  tunnelbook due {root}"
         )

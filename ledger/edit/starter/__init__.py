@@ -2,7 +2,7 @@
 
 The files beside this module are those of a site repo, with these words to be put in, in braces:
 `schema` (where the schema of the file's kind lies), `station` in a machine, and in the files of
-`site/` also `date`, `person`, `person_name`, `site_name` and `time_zone`.
+`site/` also `date`, `person`, `person_name`, `emails`, `site_name` and `time_zone`.
 A machine file is named by its kind. A task is copied where it selects something of the machines
 that were asked for, a part where a copied task uses it.
 """
@@ -88,6 +88,7 @@ def minimal_site(
     person: str,
     person_name: str,
     schemas: str,
+    emails: Sequence[str] = (),
     site_name: str = "Our wash",
     time_zone: str = "Etc/UTC",
 ) -> dict[str, str]:
@@ -100,6 +101,7 @@ def minimal_site(
         "date": f"{when:%Y-%m-%d}",
         "person": person,
         "person_name": json.dumps(person_name, ensure_ascii=False),
+        "emails": json.dumps(list(emails), ensure_ascii=False),
         "site_name": json.dumps(site_name, ensure_ascii=False),
         "time_zone": time_zone,
     }
