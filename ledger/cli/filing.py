@@ -110,11 +110,17 @@ def person_who(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger") -> 
     here = [person for person in people.values() if person.is_here(site.as_of)]
     if someone_is_there() and here:
         return _person_at_the_terminal(here)
+    names = ", ".join(person.ident for person in here)
+    if sum(person.has_address(user.email) for person in people.values()) > 1:
+        raise Failure(
+            f"git knows `{user.email}` here, which several people of the site have; "
+            f"say --by PERSON: {names}"
+        )
     who = f"`{user.email}`" if user.email else "nobody"
     lasting = "\nto be known from now on: put that address under `emails` of your id in site.yaml"
     raise Failure(
         f"git knows {who} here, and no person of the site has that address or name; "
-        f"say --by PERSON: {', '.join(person.ident for person in here)}"
+        f"say --by PERSON: {names}"
         f"{lasting if user.email else ''}"
     )
 

@@ -49,9 +49,9 @@ def person_of(site: "Site", user: GitUser) -> str:
 
     Nothing also where several have the address and none of them the name.
     """
-    email, name = user.email.casefold(), user.name.casefold()
+    name = user.name.casefold()
     people = list(site.people.values())
-    by_address = [p for p in people if email in {address.casefold() for address in p.emails}]
+    by_address = [person for person in people if person.has_address(user.email)]
     by_name = [p for p in by_address or people if name in {p.name.casefold(), p.ident}]
     found = by_address if len(by_address) == 1 else by_name
     return found[0].ident if found else ""

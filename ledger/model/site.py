@@ -71,6 +71,10 @@ class Person:
             self.last_day is None or day <= self.last_day
         )
 
+    def has_address(self, email: str) -> bool:
+        """Whether that is an address of theirs, whatever its capitals."""
+        return email.casefold() in {address.casefold() for address in self.emails}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Policy:

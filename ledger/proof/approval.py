@@ -65,7 +65,7 @@ def owner_of(email: str, people: Mapping[str, Person]) -> Person | None:
 
 def owners_of(email: str, people: Mapping[str, Person]) -> tuple[Person, ...]:
     """All who have that address by the people file, by their ids."""
-    return tuple(person for _, person in sorted(people.items()) if _is_of(email, person))
+    return tuple(person for _, person in sorted(people.items()) if person.has_address(email))
 
 
 def prove(
@@ -102,7 +102,7 @@ def prove(
 def _why_not(
     person: Person, rule: ApprovalProof, people: Mapping[str, Person], maker: Maker
 ) -> str:
-    if not _is_of(maker.author, person):
+    if not person.has_address(maker.author):
         return f"not an address of {person.name}"
     committers = owners_of(maker.committer, people)
     if committers and person not in committers:
@@ -127,10 +127,6 @@ def _wrong_signature(person: Person, rule: ApprovalProof, found: Verification | 
     if found.outcome is not Outcome.VERIFIED:
         return f"its signature was not verified: {found.words}"
     return ""
-
-
-def _is_of(email: str, person: Person) -> bool:
-    return email.casefold() in {address.casefold() for address in person.emails}
 
 
 def _signed(rule: ApprovalProof, maker: Maker) -> str:
