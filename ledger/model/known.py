@@ -72,4 +72,4 @@ def _drive_on(drive: DriveSetpoints, day: date) -> DriveSetpoints:
 def _change_on(change: Change, day: date) -> Change:
     if change.approved_on is None or change.approved_on <= day:
         return change
-    return replace(change, approved_by="", approved_on=None)
+    return replace(change, approved_by="", approved_on=None, flaws=())

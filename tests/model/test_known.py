@@ -172,6 +172,17 @@ def test_a_setting_is_known_as_far_as_it_was_proposed_and_approved(day, in_force
     assert [change.value for change in (drive.proposals if drive else ())] == proposed
 
 
+def test_a_claim_of_a_later_day_is_a_proposal_without_a_flaw_until_then():
+    claim = setpoint(
+        7, 44, proposed_on=f"{on(3)}", approved_by="a-holt", approved_on=f"{on(DAY + 1)}"
+    )
+    whole = ledger(setpoints=[claim])
+    (before,) = known_on(whole, on(DAY)).setpoints["brush"].changes
+    (after,) = known_on(whole, on(DAY + 1)).setpoints["brush"].changes
+    assert (before.is_open_proposal, before.flaws) == (True, ())
+    assert after.is_only_claimed
+
+
 def test_a_change_without_dates_is_taken_as_known():
     drive = known_on(ledger(setpoints=[setpoint(30, 43)]), on(DAY)).setpoints["brush"]
     assert drive.in_force.value == 43
