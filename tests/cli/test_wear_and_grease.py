@@ -10,7 +10,7 @@ EXAMPLE = Path(__file__).parents[2] / "example_site"
     ("command", "said"),
     [
         pytest.param("grease", "Amount and interval", id="grease"),
-        pytest.param("wear", "Limits by date", id="wear"),
+        pytest.param("wear", "Limit reached", id="wear"),
     ],
 )
 def test_the_page_is_printed(tunnelbook, command, said):

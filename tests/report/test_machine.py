@@ -8,7 +8,8 @@ from ledger.assess.findings import findings
 from ledger.assess.speeds import speed_results
 from ledger.report.blocks import Bullets, Caution, Heading, Picture, Prose
 from ledger.report.pages.machine import machine_page
-from ledger.report.pages.today_decisions import assessed, decisions_of_machines, last_day_filed
+from ledger.report.pages.today_decisions import assessed, decisions_of_machines
+from ledger.report.pages.today_limits import last_day_filed
 from ledger.write.terminal import plain
 
 ELECTRIC = {**SMALL, "drive": {**SMALL["drive"], "hz_limits": [25, 60]}}

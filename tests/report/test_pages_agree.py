@@ -12,7 +12,8 @@ from ledger.assess.speeds import speed_results
 from ledger.model.build import build_ledger
 from ledger.report.blocks import Bullets, Heading, Page, Table
 from ledger.report.book import book_pages
-from ledger.report.pages.today_decisions import assessed, decisions, last_day_filed
+from ledger.report.pages.today_decisions import assessed, decisions
+from ledger.report.pages.today_limits import last_day_filed
 from ledger.source.reading import read_documents
 from ledger.source.tree import DiskTree
 from ledger.write import terminal
@@ -59,16 +60,17 @@ def test_wear_and_drift_hold_the_same_readings_to_the_same_limits(book):
         row["Where, what"].rpartition(": ")[0]: row
         for row in rows(book["drift.md"], "Limits", "Signals", "Outlook")
     }
-    shared = [
-        (row, drift[row["Where"]])
-        for row in rows(book["wear.md"], "Limit", "Verdict", "Outlook")
-        if row["Where"] in drift
-    ]
+    last = {row["Where"]: row for row in rows(book["wear.md"], "Limit", "Limit reached")}
+    told = {
+        block.text: text(book["wear.md"].blocks[at + 1].spans)
+        for at, block in enumerate(book["wear.md"].blocks)
+        if isinstance(block, Heading) and block.text in drift
+    }
 
-    assert any("Belt" in on_wear["Where"] for on_wear, _ in shared)
-    for on_wear, on_drift in shared:
-        assert on_wear["Limit"] == on_drift["Limits"]
-        assert on_wear["Outlook"] == on_drift["Outlook"]
+    assert any("Belt" in place for place in told)
+    for place, said in told.items():
+        assert last[place]["Limit"] == drift[place]["Limits"]
+        assert drift[place]["Outlook"] in said
 
 
 def test_the_front_page_counts_what_the_due_page_lists(book):

@@ -1,6 +1,7 @@
 import json
 import math
 import re
+from datetime import date, timedelta
 
 import pytest
 from small_site import ledger_of, on, visit
@@ -12,6 +13,7 @@ from ledger.report.pages.wear_rows import damper_row, group_row, item_row
 from ledger.report.plot import AxisKind, Mark
 from ledger.report.words import day_words
 from ledger.write import svg, terminal
+from ledger.write.terminal import plain
 
 NOZZLE = {"kind": "nozzle", "flow_lpm": 2.0, "at_kpa": 300}
 ARCH = {
@@ -67,19 +69,27 @@ def ledger(visits=None, units="si"):
     )
 
 
-def page_of(*args, **rest) -> Page:
+def page_of(*args, in_full=False, **rest) -> Page:
     made = ledger(*args, **rest)
-    return wear_page(made, wear(made))
+    return wear_page(made, wear(made), in_full=in_full)
 
 
-def limit_rows(page: Page):
-    """The rows of chain, belt and cloth."""
-    return [
-        row
+def last_rows(page: Page):
+    """The rows of the table of last readings by the name of the point."""
+    (table,) = [
+        block
         for block in page.blocks
-        if isinstance(block, Table) and "Limit" in [column.title for column in block.columns]
-        for row in block.rows
+        if isinstance(block, Table)
+        and "Limit reached" in [column.title for column in block.columns]
     ]
+    return {
+        row[0].text.removeprefix("Arch: "): [plain(cell) for cell in row[1:]] for row in table.rows
+    }
+
+
+def detailed(page: Page):
+    """The headings of what is told in full."""
+    return [b.text for b in page.blocks if isinstance(b, Heading) and b.level == 3][1:]
 
 
 def text_of(*args, **rest) -> str:
@@ -105,53 +115,85 @@ def test_an_average_that_hides_faults_is_said():
     assert "Nozzle 1 (worn: replace) and Nozzle 2 (clogged: clean and catch again)." in text
 
 
-def test_limits_are_listed_by_date_and_those_passed_stand_apart_and_first():
+def test_every_point_has_one_row_with_verdict_reading_limit_and_when_it_is_reached():
     """At 2 mm a thousand 6000 vehicles a round are 12 mm: 490 mm reach 400 after 7.5 rounds."""
-    blocks = page_of().blocks
-    heading = blocks.index(Heading(2, "Limits by date"))
-    passed_title, passed, ahead_title, ahead = blocks[heading + 1 : heading + 5]
+    rows = last_rows(page_of())
 
-    assert passed_title == Heading(3, "Passed by the last reading")
-    assert ahead_title == Heading(3, "Ahead of the last reading")
-    assert all(" passed about " in row[3] for row in passed.rows)
-    assert all(" reached about " in row[3] for row in ahead.rows)
-    for table in (passed, ahead):
-        days = [row[0] for row in table.rows]
-        assert days == sorted(days)
-    assert max(row[0] for row in passed.rows) <= day_words(on(150)) < ahead.rows[0][0]
-    assert [row[2] for row in ahead.rows if "strip" in row[2]] == ["strip length"]
+    assert list(rows) == ["Nozzle 1", "Nozzle 2", "Nozzle 3", "Chain", "Belt", "Cloth", "Damper"]
+    verdict, last, limit, reached, read_on = rows["Chain"]
+    assert (verdict, limit, read_on) == ("within its limit", "at most 1.5 %", day_words(on(150)))
+    assert re.fullmatch(r"0\.750 ± 0\.0\d\d %", last)
+    assert reached.startswith("20")
+    verdict, last, limit, reached, _ = rows["Belt"]
+    assert (verdict, limit) == ("slack", "8.5–12.5 mm, by the 1/64 rule")
+    assert re.fullmatch(r"15\.00 ± 0\.\d\d mm", last)
+    assert reached.startswith("passed ")
+    verdict, _, limit, reached, _ = rows["Cloth"]
+    assert (verdict, limit) == ("within its limit", "at least 400 mm")
+    assert abs(date.fromisoformat(reached) - on(225)) <= timedelta(days=2)
+    assert rows["Nozzle 3"][3] == "steady"
+    assert rows["Damper"] == [
+        "returns without bouncing",
+        "1 bounce",
+        "at most 1",
+        "–",
+        day_words(on(150)),
+    ]
+
+
+def test_only_what_is_past_its_limit_or_near_it_is_told_in_full():
+    """The cloth, 75 days from its limit, is near; the chain, some 270 days from it, is not."""
+    told = detailed(page_of())
+    assert told == ["Arch: nozzles", "Arch: Belt", "Arch: Cloth"]
+    assert detailed(page_of(in_full=True)) == [*told, "Arch: Chain"]
+
+
+def test_nothing_near_a_limit_is_told_in_full():
+    early = page_of(record(rounds=1))
+    assert detailed(early) == []
+    assert not any(isinstance(block, Picture) for block in early.blocks)
+    assert len(last_rows(early)) == 7
+
+
+def test_wear_that_gains_pace_is_told_in_full():
+    """Ten readings of 1 mm a week, then ten of 4 mm, of a limit that is far off."""
+    lengths = [n if n < 10 else 9 + 4 * (n - 9) for n in range(20)]
+    strips = [
+        visit(7 * n, {"at": "arch/cloth", "strip_length_mm": 900 - lost})
+        for n, lost in enumerate(lengths)
+    ]
+
+    page = page_of(strips)
+    assert detailed(page) == ["Arch: Cloth"]
+    assert "Its pace has changed." in " ".join(terminal.render(page, 4000).split())
+
+
+def test_the_verdict_the_pace_and_the_outlook_stand_with_the_picture():
+    text = text_of()
+    assert re.search(
+        r"Slack: belt deflection 15\.00 ± 0\.\d\d mm, read 2026-06-04; limit 8\.5–12\.5 mm, by the "
+        r"1/64 rule\. It rises 1\.0 mm a month\. 12\.5 mm passed about 2026-",
+        text,
+    )
+    assert "mm per thousand vehicles. 400 mm reached about 2026-" in text
 
 
 def test_a_belt_s_limits_are_shown_as_a_rule_is_read_and_judged_by_their_exact_values():
     """Of 640 mm the limits are 8.33 and 12.5 mm, 0.328 and 0.492 in."""
-    belt = next(row for row in limit_rows(page_of()) if row[3].endswith("rule"))
-    assert belt[3] == "8.5–12.5 mm, by the 1/64 rule"
-    in_inches = next(row for row in limit_rows(page_of(units="us")) if row[3].endswith("rule"))
-    assert in_inches[3] == "0.33–0.49 in, by the 1/64 rule"
+    belt, in_inches = last_rows(page_of())["Belt"], last_rows(page_of(units="us"))["Belt"]
+    assert belt[2] == "8.5–12.5 mm, by the 1/64 rule"
+    assert in_inches[2] == "0.33–0.49 in, by the 1/64 rule"
     found = json.loads(json.dumps(item_row(wear(ledger()).belts[0])))
     assert (found["lower_limit"], found["upper_limit"]) == pytest.approx((25 / 3, 12.5))
-    assert belt[4] == in_inches[4] == "slack"
-
-
-def test_each_reading_stands_with_its_uncertainty_limit_verdict_and_outlook():
-    chain, belt, cloth = limit_rows(page_of())
-    assert re.fullmatch(r"0\.750 ± 0\.0\d\d %", chain[2])
-    assert chain[3:5] == ("at most 1.5 %", "within its limit")
-    assert re.fullmatch(r"15\.00 ± 0\.\d\d mm", belt[2])
-    assert belt[3:5] == ("8.5–12.5 mm, by the 1/64 rule", "slack")
-    assert cloth[3:5] == ("at least 400 mm", "within its limit")
-    assert "per thousand vehicles" in cloth[5]
-    assert cloth[6].startswith("400 mm reached about 2026-")
+    assert belt[0] == in_inches[0] == "slack"
 
 
 def test_few_readings_say_not_enough_data():
-    text = text_of(record(rounds=3))
-
-    assert "not enough data: 3 of 5 readings on different days" in text
+    assert last_rows(page_of(record(rounds=3)))["Chain"][3] == "too few readings"
 
 
 def test_every_picture_stands_beside_a_table():
-    blocks = page_of().blocks
+    blocks = page_of(in_full=True).blocks
 
     pictured = [n for n, block in enumerate(blocks) if isinstance(block, Picture)]
     assert len(pictured) == 4
@@ -189,7 +231,9 @@ def test_cloth_is_drawn_by_vehicles_where_they_are_counted():
 def test_new_strips_are_marked_at_the_vehicles_washed_until_then():
     renewed = visit(75, {"changed": "brush-set", "at": "arch"}, time="12:00")
 
-    plot = plots(page_of([*record(), renewed]))["plots/wear-strip-length-arch-cloth.svg"]
+    plot = plots(page_of([*record(), renewed], in_full=True))[
+        "plots/wear-strip-length-arch-cloth.svg"
+    ]
 
     (event,) = plot.events
     assert (event.x, event.label) == (15, "new brush set")
@@ -206,9 +250,8 @@ def test_a_damper_that_bounces_and_one_that_settles():
     assert "Bounces: damper weak: Arch: Damper" in text_of(
         [visit(0, {"at": "arch/damper", "bounces": 2})]
     )
-    assert "Arch: Damper 2026-01-05 1 good 1 1" in text_of(
-        [visit(0, {"at": "arch/damper", "bounces": 1})]
-    )
+    settles = last_rows(page_of([visit(0, {"at": "arch/damper", "bounces": 1})]))["Damper"]
+    assert settles == ["returns without bouncing", "1 bounce", "at most 1", "–", "2026-01-05"]
 
 
 def test_nothing_worn_says_so():
@@ -252,4 +295,4 @@ def test_rows_are_json_in_plain_numbers():
 def test_cloth_is_drawn_by_date_where_the_vehicles_were_read_once():
     strips = [visit(7 * n, {"at": "arch/cloth", "strip_length_mm": 490 - n}) for n in range(6)]
     once = [strips[0] | {"meters": {"vehicles": 0}}, *strips[1:]]
-    assert [plot.x.label for plot in plots(page_of(once)).values()] == ["date"]
+    assert [plot.x.label for plot in plots(page_of(once, in_full=True)).values()] == ["date"]

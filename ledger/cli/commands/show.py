@@ -30,8 +30,8 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.pages.today_decisions import (  # noqa: PLC0415
         assessed,
         decisions_of_machines,
-        last_day_filed,
     )
+    from ledger.report.pages.today_limits import last_day_filed  # noqa: PLC0415
     from ledger.report.rows import speed_rows  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 

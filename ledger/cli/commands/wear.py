@@ -19,7 +19,7 @@ DESCRIPTION = (
 EXAMPLES = """\
 examples:
   tunnelbook wear                      everything that is measured for wear
-  tunnelbook wear rinse-arch           that of one machine
+  tunnelbook wear rinse-arch           that of one machine, with its earlier readings
   tunnelbook wear --json | less
 
 Lock out before a chain, a belt or cloth is measured. Never catch the jet of a
@@ -45,7 +45,7 @@ def run(parsed: argparse.Namespace) -> int:
     if parsed.machine is not None:
         found = wear_of(found, known(parsed.machine, ledger.machines, "machine"))
     if not parsed.json:
-        print(render(wear_page(ledger, found)), end="")
+        print(render(wear_page(ledger, found, in_full=parsed.machine is not None)), end="")
         return 0
     facts = {
         "nozzles": [group_row(group) for group in found.nozzles],

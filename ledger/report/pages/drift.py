@@ -193,7 +193,7 @@ def _elsewhere(found: Drift) -> list[Block]:
     return [
         Paragraph(
             (
-                "What wears by nature stands with its readings, pace and dates under ",
+                "What wears by nature stands with its last readings and dates under ",
                 Link("nozzles, chain, belts, cloth and dampers", wear.PATH),
                 f": {said}.",
             )

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from ledger.assess.drift import Drift, DriftResult, drift
-from ledger.assess.drift_outlook import BeyondAlready, Crossing
+from ledger.assess.drift_outlook import Crossing
 from ledger.assess.drift_series import SPEED
 from ledger.assess.findings import open_findings
 from ledger.assess.follow_up import FollowUp, FollowUpState, follow_ups
@@ -20,7 +20,6 @@ from ledger.assess.speeds import SpeedResult
 from ledger.assess.stock import stock_lines
 from ledger.assess.wear import Wear, wear
 from ledger.compute.band import Verdict
-from ledger.compute.strip_wear import StripForecast
 from ledger.compute.wear import DamperVerdict
 from ledger.model.ledger import Ledger
 from ledger.model.references import Place
@@ -32,6 +31,7 @@ from ledger.report.pages import due, findings, parts, setpoints, settings
 from ledger.report.pages import reliability as reliability_pages
 from ledger.report.pages import wear as wear_pages
 from ledger.report.pages.drift_words import limit_words, pace_words, view_of
+from ledger.report.pages.today_limits import last_day_filed, limit_reached
 
 SOON = timedelta(days=30)
 """A limit forecast to be reached within this time needs a decision now."""
@@ -94,11 +94,6 @@ def assessed(ledger: Ledger, results: Sequence[SpeedResult], day: date) -> Asses
         drifting=drift(ledger, results),
         failing=reliability(ledger),
     )
-
-
-def last_day_filed(ledger: Ledger) -> date:
-    """The day of the newest visit, the only day that a page from the sources alone knows."""
-    return ledger.visits[-1].day if ledger.visits else date.min
 
 
 def decisions(ledger: Ledger, found: Assessed, day: date) -> tuple[Decision, ...]:
@@ -268,22 +263,6 @@ def _soon(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
         told.append((on, f"{ledger.place_name(series.place)}: {series.kind.name}", decision))
     for _, _, decision in sorted(told, key=lambda one: one[:2]):
         yield decision
-
-
-def limit_reached(result: DriftResult) -> tuple[float, date] | None:
-    """The limit that a series reaches at its pace and the likeliest day; None where none shows.
-
-    What is beyond its limit already counts as reached on the day of its last reading.
-    """
-    match result.outlook:
-        case Crossing(limit=limit, on=date() as on):
-            return limit, on
-        case StripForecast(limit_mm=limit, reached_on=date() as on):
-            return limit, on
-        case BeyondAlready(limit=limit):
-            return limit, result.trend_readings[-1].entry.day
-        case _:
-            return None
 
 
 def _to_confirm(ledger: Ledger, asked: Sequence[FollowUp]) -> Iterator[Decision]:

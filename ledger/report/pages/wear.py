@@ -1,21 +1,9 @@
-"""Wear: nozzles one by one, chain, belts, cloth and dampers, against their limits."""
-
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date
+"""Wear: the last reading of nozzles, chain, belts, cloth and dampers against their limits."""
 
 from ledger.assess.drift_limits import FORCE_PER_NORMAL
-from ledger.assess.drift_outlook import Crossing
-from ledger.assess.wear import (
-    ALLOWED_BOUNCES,
-    DamperItem,
-    NozzleGroup,
-    Wear,
-    WearItem,
-)
+from ledger.assess.wear import ALLOWED_BOUNCES, Wear
 from ledger.compute.rounding import fixed
 from ledger.compute.spray import SOUND_SHARE
-from ledger.compute.strip_wear import StripForecast
 from ledger.compute.wear import DamperVerdict
 from ledger.model.ledger import Ledger
 from ledger.report import words
@@ -26,18 +14,12 @@ from ledger.report.blocks import (
     Heading,
     Page,
     Paragraph,
-    Picture,
     Spans,
     Strong,
-    Table,
-    left,
-    right,
 )
 from ledger.report.pages import methods
-from ledger.report.pages.drift_words import outlook_words, when_words
-from ledger.report.pages.wear_plot import cloth_plot, nozzle_plot, series_plot
-from ledger.report.pages.wear_tables import catch_table, item_table, latest_table, share_table
-from ledger.report.pages.wear_words import view_of_item
+from ledger.report.pages.wear_details import details
+from ledger.report.pages.wear_tables import last_readings_table
 
 PATH = "wear.md"
 
@@ -49,26 +31,33 @@ _CAUTION: tuple[Spans, ...] = (
     ),
 )
 
-_CLOTH = (
-    "Strips wear by vehicles washed, so the pace is per thousand vehicles and a quiet season is "
-    "not better cloth. The date follows the meter's recent rate, at 95 % confidence."
+_NOZZLE = (
+    "caught flow, carried to the nozzle's rated pressure by the root of the pressures, as a share "
+    f"of a new one: {fixed(100 * SOUND_SHARE.low, 0)} to {fixed(100 * SOUND_SHARE.high, 0)} % is "
+    "sound, above is worn, below is clogged. Each nozzle is judged alone, for a clogged one hides "
+    "wear in an average."
 )
 
 _CHAIN = (
-    "Elongation against the new length of as many pitches. The limit is 3 % where the centres can "
+    "elongation against the new length of as many pitches. The limit is 3 % where the centres can "
     "be adjusted and 1.5 % where they are fixed (chain makers' pages, after ASME B29.1); the "
     "maker's own limit comes first."
 )
 
 _BELT = (
-    "A belt should give 1/64 of its span in the middle (TM 5-4310-339-15), under a force between "
+    "a belt should give 1/64 of its span in the middle (TM 5-4310-339-15), under a force between "
     "the maker's normal and half as much again. The force noted is taken as the middle of that "
     f"range, {words.number_words(FORCE_PER_NORMAL)} times normal (common practice, no source). A "
     "belt just fitted is set tighter to run in."
 )
 
+_CLOTH = (
+    "strips wear by vehicles washed, so the pace is per thousand vehicles and a quiet season is "
+    "not better cloth. The date follows the meter's recent rate, at 95 % confidence."
+)
+
 _DAMPER = (
-    "Bounces counted when the arm is let go. It may settle "
+    "bounces counted when the arm is let go. It may settle "
     f"{'once' if ALLOWED_BOUNCES == 1 else f'{ALLOWED_BOUNCES} times'}; more means a weak damper "
     "(common practice, no source)."
 )
@@ -82,17 +71,12 @@ _NAMES = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Dated:
-    """When the limit of a point is reached at its pace: the day to sort by, and its words."""
+def wear_page(ledger: Ledger, found: Wear, *, in_full: bool = False) -> Page:
+    """Depends on the sources only: it says dates, never how far off they are.
 
-    on: date
-    about: str
-    item: WearItem
-
-
-def wear_page(ledger: Ledger, found: Wear) -> Page:
-    """Depends on the sources only: it says dates, never how far off they are."""
+    Pictures and earlier readings stand for what is past its limit, near it or moves at a new pace;
+    `in_full` for everything found.
+    """
     blocks: list[Block] = [
         Paragraph(
             "The last reading of everything that wears, its limit and a verdict. ± U holds the "
@@ -103,12 +87,8 @@ def wear_page(ledger: Ledger, found: Wear) -> Page:
         Caution(_CAUTION),
         Heading(2, "Needs work"),
         _to_see_to(ledger, found),
-        *_next(ledger, found),
-        *_nozzles(ledger, found.nozzles),
-        *_items(ledger, "Chain", _CHAIN, found.chains),
-        *_items(ledger, "Belts", _BELT, found.belts),
-        *_cloth(ledger, found),
-        *_dampers(ledger, found.dampers),
+        *_last_readings(ledger, found),
+        *details(ledger, found, in_full=in_full),
         *_never(ledger, found),
     ]
     return Page(path=PATH, title="Nozzles, chain, belts, cloth and dampers", blocks=blocks)
@@ -138,167 +118,28 @@ def _to_see_to(ledger: Ledger, found: Wear) -> Block:
     return Bullets(said) if said else Paragraph("No last reading is beyond its limit.")
 
 
-def _next(ledger: Ledger, found: Wear) -> list[Block]:
-    """What is reached by date, the soonest first."""
-    dated: list[_Dated] = []
-    for item in found.items:
-        outlook = item.result.outlook
-        match outlook:
-            case Crossing(on=date() as on):
-                about = when_words(on, outlook.earliest, outlook.latest)
-            case StripForecast(reached_on=date() as on):
-                about = when_words(on, outlook.earliest_on, outlook.latest_on)
-            case _:
-                continue
-        dated.append(_Dated(on=on, about=about, item=item))
-    if not dated:
-        return []
-    dated.sort(key=lambda one: one.on)
-    passed = [one for one in dated if one.on <= one.item.last.entry.day]
-    ahead = [one for one in dated if one.on > one.item.last.entry.day]
-    blocks: list[Block] = [Heading(2, "Limits by date")]
-    if passed:
-        blocks.extend((Heading(3, "Passed by the last reading"), _dated_table(ledger, passed)))
-    if ahead:
-        blocks.extend((Heading(3, "Ahead of the last reading"), _dated_table(ledger, ahead)))
-    return blocks
-
-
-def _dated_table(ledger: Ledger, dated: Sequence[_Dated]) -> Table:
-    return Table(
-        (left("About"), left("Where"), left("What"), left("Outlook")),
-        [
-            (
-                one.about,
-                words.place_link(ledger, one.item.place),
-                one.item.result.series.kind.name,
-                outlook_words(one.item.result, view_of_item(one.item, ledger.site)),
-            )
-            for one in dated
-        ],
+def _last_readings(ledger: Ledger, found: Wear) -> list[Block]:
+    judged = (
+        ("Nozzles", _NOZZLE, found.nozzles),
+        ("Chain", _CHAIN, found.chains),
+        ("Belts", _BELT, found.belts),
+        ("Cloth", _CLOTH, found.cloth),
+        ("Dampers", _DAMPER, found.dampers),
     )
-
-
-def _nozzles(ledger: Ledger, groups: Sequence[NozzleGroup]) -> list[Block]:
-    if not groups:
+    how: list[Spans] = [(Strong(title), f": {method}") for title, method, items in judged if items]
+    if not how:
         return []
-    low, high = (fixed(100 * share, 0) for share in (SOUND_SHARE.low, SOUND_SHARE.high))
-    blocks: list[Block] = [
-        Heading(2, "Nozzles"),
-        Paragraph(
-            "Caught flow, carried to the nozzle's rated pressure by the root of the pressures, as "
-            f"a share of a new one. {low} to {high} % is sound, above is worn, below is clogged. "
-            "Each nozzle is judged alone, for a clogged one hides wear in an average."
-        ),
-    ]
-    for group in groups:
-        blocks.extend(
-            (
-                Heading(3, ledger.machines[group.machine].name),
-                Paragraph(_average_words(ledger, group)),
-                catch_table(ledger, group),
-                Picture(f"plots/nozzles-{group.machine}.svg", nozzle_plot(ledger, group)),
-                share_table(ledger, group),
-            )
-        )
-    return blocks
-
-
-def _average_words(ledger: Ledger, group: NozzleGroup) -> str:
-    said = f"On average {fixed(100 * group.mean_share, 0)} % of new"
-    if not group.hides:
-        return f"{said}."
-    faulty = words.in_words(
-        [
-            f"{words.point_words(ledger, item.place)} ({item.judgement.value})"
-            for item in group.items
-            if item.needs_work
-        ]
-    )
-    return f"{said}: the average looks sound and hides {faulty}."
-
-
-def _items(ledger: Ledger, title: str, method: str, items: Sequence[WearItem]) -> list[Block]:
-    if not items:
-        return []
-    blocks: list[Block] = [Heading(2, title), Paragraph(method), item_table(ledger, items)]
-    for item in items:
-        blocks.extend(
-            (
-                Heading(3, ledger.place_name(item.place)),
-                Picture(f"plots/wear-{item.result.series.ident}.svg", series_plot(ledger, item)),
-                latest_table(ledger, item, None),
-            )
-        )
-    return blocks
-
-
-def _cloth(ledger: Ledger, found: Wear) -> list[Block]:
-    if not found.cloth:
-        return []
-    blocks: list[Block] = [
-        Heading(2, "Cloth"),
-        Paragraph(_CLOTH),
-        item_table(ledger, found.cloth),
-    ]
-    for item in found.cloth:
-        path = f"plots/wear-{item.result.series.ident}.svg"
-        plot = (
-            cloth_plot(ledger, item, found.vehicles)
-            if len(found.vehicles.days) > 1
-            else series_plot(ledger, item)
-        )
-        blocks.extend(
-            (
-                Heading(3, ledger.place_name(item.place)),
-                Picture(path, plot),
-                latest_table(ledger, item, found.vehicles if found.vehicles.days else None),
-            )
-        )
-    return blocks
-
-
-def _dampers(ledger: Ledger, dampers: Sequence[DamperItem]) -> list[Block]:
-    if not dampers:
-        return []
-    rows: list[tuple[Spans, ...]] = [
-        (
-            words.place_link(ledger, damper.place),
-            words.day_words(damper.last.day),
-            str(damper.last.readings.bounces),
-            _damper_verdict(damper),
-            str(len(damper.readings)),
-            str(max(entry.readings.bounces or 0 for entry in damper.readings)),
-            words.entry_link(ledger, damper.last.ref),
-        )
-        for damper in dampers
-    ]
     return [
-        Heading(2, "Dampers"),
-        Paragraph(_DAMPER),
-        Table(
-            (
-                left("Where"),
-                left("Checked"),
-                right("Bounces"),
-                left("Verdict"),
-                right("Checks"),
-                right("Most ever"),
-                left("Entry"),
-            ),
-            rows,
+        Heading(2, "Last readings"),
+        Paragraph(
+            "Limit reached is the likeliest day at the pace of the readings, and a month where "
+            "they are vague. A date needs readings on five days. Earlier readings stand on the "
+            "page of the machine."
         ),
+        last_readings_table(ledger, found),
+        Heading(3, "How each is judged"),
+        Bullets(how),
     ]
-
-
-def _damper_verdict(damper: DamperItem) -> str:
-    match damper.verdict:
-        case None:
-            return "renewed since, not checked yet"
-        case DamperVerdict.GOOD:
-            return "good"
-        case DamperVerdict.BOUNCES:
-            return damper.verdict.value
 
 
 def _never(ledger: Ledger, found: Wear) -> list[Block]:

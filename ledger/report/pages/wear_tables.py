@@ -1,19 +1,16 @@
 """The tables of the wear page."""
 
-from collections.abc import Sequence
-
 from ledger.assess.drift_series import BELT, STRIP_LENGTH
-from ledger.assess.wear import NozzleGroup, WearItem
+from ledger.assess.wear import ALLOWED_BOUNCES, FAULTS, NozzleGroup, Wear, WearItem
 from ledger.compute.meter import MeterLog, total_on
 from ledger.compute.rounding import fixed
 from ledger.model.ledger import Ledger
 from ledger.model.machines import NozzleRating
 from ledger.report import words
-from ledger.report.blocks import Block, Spans, Table, left, right
+from ledger.report.blocks import Block, Spans, Strong, Table, left, right
 from ledger.report.entry_words import reading_words
 from ledger.report.pages.drift_words import (
     measured_words,
-    movement_words,
     read_words,
 )
 from ledger.report.pages.wear_words import (
@@ -21,40 +18,55 @@ from ledger.report.pages.wear_words import (
     limit_words,
     outlook_shown,
     rating_words,
+    reached_shown,
     view_of_item,
 )
 
 _LATEST = 6
 
 
-def item_table(ledger: Ledger, items: Sequence[WearItem]) -> Table:
-    """The last reading of each, with limit, verdict, pace and outlook."""
+def last_readings_table(ledger: Ledger, found: Wear) -> Table:
+    """One row a point: verdict, last reading, limit, and when the limit is reached."""
     rows: list[tuple[Spans, ...]] = []
-    for item in items:
+    for item in found.items:
         view = view_of_item(item, ledger.site)
         rows.append(
             (
                 words.place_link(ledger, item.place),
-                words.day_words(item.last.entry.day),
+                _verdict_words(item.judgement.value),
                 f"{measured_words(item.last.measured, view)} {view.unit}",
                 limit_words(item, ledger.site),
-                item.judgement.value,
-                movement_words(item.result.outlook, view),
-                outlook_shown(item, ledger.site),
+                reached_shown(item.result),
+                words.day_words(item.last.entry.day),
+            )
+        )
+    for damper in found.dampers:
+        verdict = "renewed since, not checked yet" if damper.verdict is None else damper.verdict
+        rows.append(
+            (
+                words.place_link(ledger, damper.place),
+                _verdict_words(str(verdict)),
+                words.count_words(damper.last.readings.bounces or 0, "bounce"),
+                f"at most {ALLOWED_BOUNCES}",
+                words.NONE,
+                words.day_words(damper.last.day),
             )
         )
     return Table(
         (
             left("Where"),
-            left("Read"),
+            left("Verdict"),
             right("Last ± U"),
             left("Limit"),
-            left("Verdict"),
-            left("Pace"),
-            left("Outlook"),
+            left("Limit reached"),
+            left("Read on"),
         ),
         rows,
     )
+
+
+def _verdict_words(said: str) -> Spans:
+    return Strong(said) if said in FAULTS else said
 
 
 def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:

@@ -2,16 +2,26 @@
 
 import math
 
+from ledger.assess.drift import DriftResult
+from ledger.assess.drift_outlook import BeyondAlready, Crossing
 from ledger.assess.wear import WearItem
+from ledger.compute.forecast import NoTrend
 from ledger.compute.not_enough_data import NotEnoughData
 from ledger.compute.rounding import shown
 from ledger.compute.speed import COVERAGE, coverage_factor
+from ledger.compute.strip_wear import StripForecast
 from ledger.compute.units import convert
 from ledger.model.machines import NozzleRating
 from ledger.model.site import Site, Units
 from ledger.report import words
 from ledger.report.entry_words import pressure_words
-from ledger.report.pages.drift_words import UnitView, outlook_words, stated_words, view_of
+from ledger.report.pages.drift_words import (
+    UnitView,
+    outlook_words,
+    stated_words,
+    view_of,
+    when_words,
+)
 
 _COVERAGE_FACTOR = coverage_factor(math.inf, COVERAGE)
 
@@ -32,6 +42,28 @@ def outlook_shown(item: WearItem, site: Site) -> str:
     if isinstance(outlook, NotEnoughData):
         return f"not enough data: {outlook.have} of {outlook.need} {outlook.what}"
     return outlook_words(item.result, view_of_item(item, site))
+
+
+def reached_shown(result: DriftResult) -> str:
+    """The likeliest day that a limit is reached, or in a word why there is none."""
+    last = result.trend_readings[-1].entry.day
+    match result.outlook:
+        case Crossing(on=on, earliest=earliest, latest=latest):
+            pass
+        case StripForecast(reached_on=on, earliest_on=earliest, latest_on=latest):
+            pass
+        case BeyondAlready():
+            return "passed"
+        case NoTrend():
+            return "steady"
+        case NotEnoughData():
+            return "too few readings"
+        case _:
+            return words.NONE
+    if on is None:
+        return "beyond ten years"
+    day = when_words(on, earliest, latest)
+    return f"passed {day}" if on <= last else day
 
 
 def flow_shown(item: WearItem, site: Site) -> str:
