@@ -43,6 +43,14 @@ def test_a_second_person_who_may_approve_stands_without_a_word():
     assert "laimed" not in text
 
 
+@pytest.mark.parametrize("rule", ["commit", "signed-commit", "file"])
+def test_where_git_must_bear_an_approval_out_the_page_says_that_it_did_not_ask_git(rule):
+    page = page_of(setpoints=[setpoint(0, 45)], site={"policy": {"approval_proof": rule}})
+    said = terminal.render(page, width=400)
+    asks = f"By this site's rule ({rule}) git must bear it out, which this page does not look at"
+    assert (asks in said) is (rule != "file")
+
+
 def test_a_drive_that_stands_at_what_was_only_claimed():
     claimed = setpoint(5, 44, proposed_by="b-marsh")
     page = page_of([visit(8, {"at": "brush", "found_hz": 44})], [setpoint(0, 45), claimed])

@@ -9,12 +9,14 @@ from ledger.assess.speeds import SpeedResult, raw_words
 from ledger.compute.rounding import shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.setpoints import Change
+from ledger.model.site import ApprovalProof
 from ledger.report import words
 from ledger.report.approval_words import approval_words, approver_words
 from ledger.report.blocks import (
     Block,
     Bullets,
     Caution,
+    Code,
     Heading,
     Link,
     Page,
@@ -92,6 +94,7 @@ def setpoints_page(
                 ".",
             )
         ),
+        *_what_approval_rests_on(ledger),
         Bullets(HOW_TO_READ),
         methods.pointer("Settings"),
         Caution(CAUTION),
@@ -110,6 +113,18 @@ def setpoints_page(
     for line in lines:
         blocks.extend(_drive(ledger, line, results, drifting, of_entry))
     return Page(path=PATH, title="Drive settings", blocks=blocks)
+
+
+def _what_approval_rests_on(ledger: Ledger) -> list[Block]:
+    """That the page takes the files' word, where the site's own rule asks for more than that."""
+    rule = ledger.site.policy.approval_proof
+    if rule is ApprovalProof.FILE:
+        return []
+    said = (
+        f"Approved by is what the files say. By this site's rule ({rule.value}) git must bear it "
+        "out, which this page does not look at: "
+    )
+    return [Paragraph((said, Code("tunnelbook audit"), " does."))]
 
 
 def outlook_words(outlook: Outlook) -> str:
