@@ -133,7 +133,7 @@ def test_every_point_has_one_row_with_verdict_reading_limit_and_when_it_is_reach
     assert abs(date.fromisoformat(reached) - on(225)) <= timedelta(days=2)
     assert rows["Nozzle 3"][3] == "steady"
     assert rows["Damper"] == [
-        "returns without bouncing",
+        "good",
         "1 bounce",
         "at most 1",
         "–",
@@ -251,7 +251,7 @@ def test_a_damper_that_bounces_and_one_that_settles():
         [visit(0, {"at": "arch/damper", "bounces": 2})]
     )
     settles = last_rows(page_of([visit(0, {"at": "arch/damper", "bounces": 1})]))["Damper"]
-    assert settles == ["returns without bouncing", "1 bounce", "at most 1", "–", "2026-01-05"]
+    assert settles == ["good", "1 bounce", "at most 1", "–", "2026-01-05"]
 
 
 def test_nothing_worn_says_so():

@@ -4,6 +4,7 @@ from ledger.assess.drift_series import BELT, STRIP_LENGTH
 from ledger.assess.wear import ALLOWED_BOUNCES, FAULTS, NozzleGroup, Wear, WearItem
 from ledger.compute.meter import MeterLog, total_on
 from ledger.compute.rounding import fixed
+from ledger.compute.wear import DamperVerdict
 from ledger.model.ledger import Ledger
 from ledger.model.machines import NozzleRating
 from ledger.report import words
@@ -41,11 +42,10 @@ def last_readings_table(ledger: Ledger, found: Wear) -> Table:
             )
         )
     for damper in found.dampers:
-        verdict = "renewed since, not checked yet" if damper.verdict is None else damper.verdict
         rows.append(
             (
                 words.place_link(ledger, damper.place),
-                _verdict_words(str(verdict)),
+                _damper_words(damper.verdict),
                 words.count_words(damper.last.readings.bounces or 0, "bounce"),
                 f"at most {ALLOWED_BOUNCES}",
                 words.NONE,
@@ -63,6 +63,16 @@ def last_readings_table(ledger: Ledger, found: Wear) -> Table:
         ),
         rows,
     )
+
+
+def _damper_words(verdict: DamperVerdict | None) -> Spans:
+    match verdict:
+        case None:
+            return "renewed since, not checked yet"
+        case DamperVerdict.GOOD:
+            return "good"
+        case DamperVerdict.BOUNCES:
+            return Strong(verdict.value)
 
 
 def _verdict_words(said: str) -> Spans:
