@@ -41,17 +41,17 @@ def last_readings_table(ledger: Ledger, found: Wear) -> Table:
                 words.day_words(item.last.entry.day),
             )
         )
-    for damper in found.dampers:
-        rows.append(
-            (
-                words.place_link(ledger, damper.place),
-                _damper_words(damper.verdict),
-                words.count_words(damper.last.readings.bounces or 0, "bounce"),
-                f"at most {ALLOWED_BOUNCES}",
-                words.NONE,
-                words.day_words(damper.last.day),
-            )
+    rows.extend(
+        (
+            words.place_link(ledger, damper.place),
+            _damper_words(damper.verdict),
+            words.count_words(damper.last.readings.bounces or 0, "bounce"),
+            f"at most {ALLOWED_BOUNCES}",
+            words.NONE,
+            words.day_words(damper.last.day),
         )
+        for damper in found.dampers
+    )
     return Table(
         (
             left("Where"),
