@@ -2,6 +2,7 @@
 
 from ledger.assess.reliability import LEVEL, MIN_SIGNS
 from ledger.compute.control_chart import MIN_BASELINE
+from ledger.compute.drift import EWMA_WEIGHT, RUN, SIGMAS
 from ledger.compute.failure_trend import MIN_TREND_FAILURES
 from ledger.compute.interval_value import MIN_INTERVAL_FAILURES
 from ledger.compute.mann_kendall import MIN_TREND
@@ -133,11 +134,15 @@ DRIFT = (
         title="Normal range, and what is unusual",
         says=(
             f"The first {BASELINE_READINGS} readings set a level. Three things are unusual: a "
-            "later reading outside its normal range (3 sigma), a weighted average of the last "
-            "readings outside its own (EWMA, which finds small lasting shifts), and nine or more "
-            "in a row on one side of the level. One steady reading in 370 is outside by chance."
+            f"later reading outside its normal range ({SIGMAS:g} sigma, and wider where few "
+            "readings set the level), a weighted average of the last readings outside its own "
+            f"(EWMA, which finds small lasting shifts), and {RUN} or more in a row on one side of "
+            "the level. One steady reading in 370 is outside by chance."
         ),
-        formula="level ± 3 s; average E = 0.2 x + 0.8 E before",
+        formula=(
+            f"level ± {SIGMAS:g} √(s² + u(level)²), Student's t for few readings; average "
+            f"E = {EWMA_WEIGHT:g} x + {1 - EWMA_WEIGHT:g} E before"
+        ),
         sources=(
             "ISO 7870-2",
             "L. S. Nelson, J. Quality Technology 16(4), 1984, test 2",
