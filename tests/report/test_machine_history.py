@@ -4,7 +4,7 @@ from small_site import ledger_of, visit
 
 from ledger.assess.speeds import speed_results
 from ledger.report.blocks import Heading, Table
-from ledger.report.pages.machine_history import history_blocks
+from ledger.report.pages.machine_history import OFTEN, history_blocks
 from ledger.write.terminal import plain
 
 GREASE = {"title": "Grease", "on": {"points": "rotating-bearing"}, "every": "1 week"}
@@ -12,16 +12,16 @@ DONE = {"task": "grease", "at": "brush", "strokes": 2}
 COUNT = {"at": "brush", "turns": 80, "seconds": 60, "found_hz": 44}
 
 
-def history(*visits):
-    ledger = ledger_of(visits, tasks={"grease": GREASE})
+def history(*visits, tasks=None):
+    ledger = ledger_of(visits, tasks=tasks or {"grease": GREASE})
     speeds = {result.entry.ref: result for result in speed_results(ledger)}
     return history_blocks(ledger, ledger.machines["brush"], speeds)
 
 
-def tables(*visits):
+def tables(*visits, tasks=None):
     return [
         [[plain(cell) for cell in row] for row in block.rows]
-        for block in history(*visits)
+        for block in history(*visits, tasks=tasks)
         if isinstance(block, Table)
     ]
 
@@ -47,6 +47,21 @@ def test_rounds_with_nothing_to_tell_are_gathered_by_what_where_and_whom():
         ["Grease, 2 strokes each", "Bearing top", "14 (A. Holt)"],
         ["Grease, 2 strokes each", "Bearing top, Bearing bottom", "05, 06 (A. Holt); 13 (B. Marsh)"],
     ]  # fmt: skip
+
+
+def test_what_is_read_often_at_one_place_is_gathered_but_for_what_says_more():
+    look = {"title": "Read", "on": {"ids": ["brush"]}, "every": "1 day"}
+    read = {"task": "look", "at": "brush", "temperature_c": 40}
+    daily = [visit(day, {**read, "temperature_c": 40 + day}) for day in range(OFTEN)]
+    noted = visit(OFTEN, {**read, "note": "Fan off."})
+    fewer = visit(40, read)
+
+    (seldom,), (told,), (gathered,) = tables(*daily, noted, fewer, tasks={"look": look})
+
+    assert seldom[3] == "Read; 40 °C"
+    assert told[3] == "Read; 40 °C; Fan off."
+    assert gathered[:2] == ["Read", "machine"]
+    assert gathered[2] == f"{', '.join(f'{5 + n:02} {40 + n} °C' for n in range(OFTEN))} (A. Holt)"
 
 
 def test_a_round_with_a_note_is_told_in_full():

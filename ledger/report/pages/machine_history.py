@@ -6,14 +6,18 @@ from itertools import groupby
 from ledger.assess.speeds import SpeedResult, raw_words
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
-from ledger.model.references import EntryRef
+from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
 from ledger.report import words
 from ledger.report.blocks import Block, Heading, Paragraph, Spans, Table, left
-from ledger.report.entry_words import entry_words
+from ledger.report.entry_words import entry_words, reading_words
 
 # What an entry of a round may hold and still be told by its day and person alone.
 _ROUTINE_KEYS = frozenset({"task", "at", "except", "outcome", "minutes", "strokes"})
+
+OFTEN = 8
+"""Readings of one place in a month from which they are gathered in one row: about every third
+working day."""
 
 
 def history_blocks(
@@ -32,7 +36,13 @@ def history_blocks(
     )
     for month, found in groupby(reversed(filed), key=lambda entry: entry.day.replace(day=1)):
         entries = list(found)
-        told = [entry for entry in entries if not _is_routine(ledger, entry)]
+        often = _read_often(ledger, entries)
+        gathered = {entry.ref for read in often for entry in read}
+        told = [
+            entry
+            for entry in entries
+            if not _is_routine(ledger, entry) and entry.ref not in gathered
+        ]
         rounds = [entry for entry in reversed(entries) if _is_routine(ledger, entry)]
         blocks.append(Heading(3, words.month_words(month)))
         if told:
@@ -49,12 +59,47 @@ def history_blocks(
                     _round_rows(ledger, machine, rounds),
                 )
             )
+        if often:
+            blocks.append(
+                Table(
+                    (left("Read, nothing else to tell"), left("Where"), left("On the")),
+                    [
+                        (
+                            ledger.tasks[read[0].task].title,
+                            _where(ledger, machine, read[0]),
+                            _days(ledger, read, with_readings=True),
+                        )
+                        for read in often
+                    ],
+                )
+            )
     return blocks
 
 
 def _is_routine(ledger: Ledger, entry: Entry) -> bool:
     return (
         entry.did_work and entry.raw.keys() <= _ROUTINE_KEYS and entry.ref not in ledger.corrections
+    )
+
+
+def _read_often(ledger: Ledger, entries: Sequence[Entry]) -> list[list[Entry]]:
+    """What was read so often in a month that a row each would bury the rest, by day."""
+    same: dict[tuple[str, Place], list[Entry]] = {}
+    for entry in reversed(entries):
+        if entry.place is not None and _is_bare_reading(ledger, entry):
+            same.setdefault((entry.task, entry.place), []).append(entry)
+    return [read for _, read in sorted(same.items()) if len(read) >= OFTEN]
+
+
+def _is_bare_reading(ledger: Ledger, entry: Entry) -> bool:
+    """Whether its task and what was read are all that an entry says."""
+    read = reading_words(entry.readings, ledger.site)
+    return (
+        entry.did_work
+        and entry.speed is None
+        and entry.ref not in ledger.corrections
+        and bool(read)
+        and entry_words(ledger, entry) == "; ".join((ledger.tasks[entry.task].title, *read))
     )
 
 
@@ -73,12 +118,13 @@ def _round_rows(
     ]
 
 
-def _days(ledger: Ledger, entries: Sequence[Entry]) -> str:
-    """`01, 02, 04 (K. Yelloway); 03 (M. Osterby)`."""
+def _days(ledger: Ledger, entries: Sequence[Entry], *, with_readings: bool = False) -> str:
+    """`01, 02, 04 (K. Yelloway); 03 (M. Osterby)`, or `01 123 psi, 02 120 psi (K. Yelloway)`."""
     by_person: dict[str, list[str]] = {}
     for entry in entries:
         people = words.people_words((entry.by, *entry.helpers), ledger.site)
-        by_person.setdefault(people, []).append(f"{entry.day:%d}")
+        read = reading_words(entry.readings, ledger.site) if with_readings else []
+        by_person.setdefault(people, []).append(" ".join((f"{entry.day:%d}", *read)))
     return "; ".join(
         f"{', '.join(dict.fromkeys(days))} ({people})" for people, days in sorted(by_person.items())
     )
