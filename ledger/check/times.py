@@ -1,7 +1,9 @@
-"""Times that cannot be right: future entries, hours that do not exist, meters that run back."""
+"""Times that cannot be right: in the future, in no hour, twice, meters that run back."""
 
+from collections import defaultdict
 from collections.abc import Mapping
 from datetime import UTC, date, datetime
+from typing import Any
 
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
@@ -40,6 +42,32 @@ def time_warnings(
     for entry in ledger.standing:
         _in_service(ledger, documents[ledger.path_of_visit[entry.ref.visit]], entry, problems)
     _meters(ledger, documents, problems)
+    _filed_twice(ledger, documents, problems)
+
+
+def _filed_twice(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:
+    """Visits of one instant whose entries are alike to the word: work that would count double."""
+    at_once: defaultdict[datetime, list[Visit]] = defaultdict(list)
+    for visit in ledger.visits:
+        filed = _uncorrected(ledger, visit)
+        alike = [
+            earlier for earlier in at_once[visit.when] if _uncorrected(ledger, earlier) == filed
+        ]
+        at_once[visit.when].append(visit)
+        if filed and alike:
+            problems.warning(
+                documents[visit.path],
+                ("entries",),
+                rule="filed-twice",
+                message=f"the same entries at the same time stand in `{alike[0].ident}`",
+                expected="work that is filed once",
+                remedy="delete the copy before it is committed; later, strike its entries out "
+                "with `tunnelbook correct`",
+            )
+
+
+def _uncorrected(ledger: Ledger, visit: Visit) -> list[Mapping[str, Any]]:
+    return [entry.raw for entry in visit.entries if ledger.last_word(entry) is entry]
 
 
 def _in_service(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:

@@ -85,6 +85,20 @@ def rules_with(path, text):
     return [one.rule for one in found_in(with_file(path, text))]
 
 
+def test_a_visit_filed_twice_is_asked_about_until_its_copy_is_struck_out():
+    files = with_file(NEW, visit(GREASED))
+    copy = NEW.replace(".yaml", "~2.yaml")
+    files[copy] = files[NEW]
+    (found,) = found_in(files)
+    assert (found.rule, found.position.path, found.position.line) == ("filed-twice", copy, 4)
+    assert "`2026-11-24T0710-d-fenwold`" in found.message
+    files[NEW.replace("T0710", "T0711")] = (
+        "at: 2026-11-24T07:11\nby: d-fenwold\nentries:\n"
+        "  - {corrects: 2026-11-24T0710-d-fenwold~2#1, void: true, reason: filed twice}\n"
+    )
+    assert found_in(files) == ()
+
+
 def test_a_drive_at_a_value_only_claimed_approved_is_asked_about_once_with_the_claim():
     path = "setpoints/brush-p2.yaml"
     first, second = texts_below(SOUND)[path].split("- from: 2026-11-10")
