@@ -70,7 +70,7 @@ def _summary(walk: Sequence[DueWork]) -> Spans:
             f"{words.count_words(machines, 'machine')}"
             + (f", about {words.minutes_words(minutes)} of work. " if minutes else ". ")
         ),
-        Strong(f"{overdue} overdue."),
+        Strong(f"{words.count_words(overdue, 'place')} overdue."),
     )
 
 

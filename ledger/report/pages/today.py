@@ -94,7 +94,7 @@ def _due_lines(work: Sequence[DueWork]) -> list[Spans]:
     said: list[Spans] = [
         (
             Link(f"{words.count_words(tasks, 'task')} due", due.PATH),
-            f" at {places}{takes}; {len(overdue)} overdue.",
+            f" at {places}{takes}; {words.count_words(len(overdue), 'place')} overdue.",
         )
     ]
     if overdue:
