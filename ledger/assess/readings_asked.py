@@ -1,5 +1,7 @@
 """The readings that a task asks for, and whether an entry holds them."""
 
+from collections.abc import Set as AbstractSet
+
 from ledger.model.ledger import Ledger
 from ledger.model.tasks import Task
 from ledger.model.visits import Entry
@@ -30,15 +32,19 @@ KEYS_OF_READING = {
 
 
 def missing_readings(ledger: Ledger, task: Task, entry: Entry) -> tuple[str, ...]:
-    """What the task asks for and the entry does not hold, in the task's order.
+    """What the task asks for and the entry does not hold, in the task's order."""
+    return missing_among(entry.raw.keys(), task, can_be_set=_can_be_set(ledger, entry))
+
+
+def missing_among(keys: AbstractSet[str], task: Task, *, can_be_set: bool) -> tuple[str, ...]:
+    """What the task asks for and an entry with such keys does not hold, in the task's order.
 
     A setting is asked for only where the drive can be set.
     """
     return tuple(
         reads
         for reads in task.reads
-        if entry.raw.keys().isdisjoint(KEYS_OF_READING[reads])
-        and (reads != "setting" or _can_be_set(ledger, entry))
+        if keys.isdisjoint(KEYS_OF_READING[reads]) and (reads != "setting" or can_be_set)
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from ledger.assess.readings_asked import missing_among
 from ledger.edit.drive_setting import hold_to_drives, setting_values
 from ledger.edit.fields import entry_from_yaml, number, whole_number
 from ledger.model.ledger import Ledger
@@ -34,8 +35,8 @@ class Told:
 def told_entries(ledger: Ledger, told: Told, day: date) -> list[dict[str, Any]]:
     """The entries of a visit on a day; ValueError, in words, at the first that cannot be one.
 
-    A speed goes into the entry of a done task that asks for one at its place, and else stands
-    by itself.
+    A speed goes into the entry of a done task that asks for one at its place. By itself it does
+    the one task that asks there for what it holds; with no such task, or several, it names none.
     """
     speeds = [_speed(ledger, text) for text in told.speeds]
     entries: list[dict[str, Any]] = []
@@ -49,7 +50,7 @@ def told_entries(ledger: Ledger, told: Told, day: date) -> list[dict[str, Any]]:
         if rest is not None:
             entries.append({"task": ident, **rest})
         entries.extend({"task": ident, **one} for one in read)
-    entries.extend(speeds)
+    entries.extend(_with_its_task(ledger, one, day) for one in speeds)
     for text in told.not_done:
         what, reason = _halves(text, "--not-done TASK@PLACE=REASON")
         ident, _, where = what.partition("@")
@@ -104,6 +105,19 @@ def _belongs(task: Task | None, named: Sequence[str], speed: Mapping[str, Any]) 
     if place not in task.places:
         return False
     return not named or str(place) in named or place.machine in named
+
+
+def _with_its_task(ledger: Ledger, speed: Mapping[str, Any], day: date) -> dict[str, Any]:
+    place = Place.parse(speed["at"])
+    can_be_set = ledger.machines[place.machine].has_setpoint
+    asking = [
+        task.ident
+        for task in ledger.tasks.values()
+        if _belongs(task, (), speed)
+        and task.in_use(day)
+        and not missing_among(speed.keys(), task, can_be_set=can_be_set)
+    ]
+    return {"task": asking[0], **speed} if len(asking) == 1 else dict(speed)
 
 
 def _without(

@@ -48,6 +48,7 @@ def test_the_whole_entry_is_repeated_with_the_change(tunnelbook, wash, files_of)
     assert corrected.raw == {
         "corrects": f"{VISIT}#1",
         "reason": "misread 38 as 33",
+        "task": "check-brush-speed",
         "at": "side-brush",
         "counted": 38,
         "seconds": 30,
@@ -143,7 +144,10 @@ def test_a_dry_run_writes_nothing(tunnelbook, wash, files_of):
         (
             (f"{VISIT}#9", "--void"),
             2,
-            f"by its number:\n  {VISIT}#1  {{at: side-brush, counted: 33, seconds: 30}}\n  {VISIT}#2  ",
+            (
+                f"by its number:\n  {VISIT}#1  {{task: check-brush-speed, at: side-brush, counted: 33, "
+                f"seconds: 30}}\n  {VISIT}#2  "
+            ),
         ),
         ((VISIT, "--void"), 2, f"say which entry of `{VISIT}`, by its number:\n  {VISIT}#1  "),
         ((f"{VISIT[:-1]}i#1", "--void"), 2, f"did you mean `{VISIT}#1`"),

@@ -76,9 +76,29 @@ def test_a_count_goes_with_the_task_that_asks_for_it(tunnelbook, wash):
     ]
 
 
-def test_a_count_by_itself_does_no_task(tunnelbook, wash):
+COUNT = {"at": "side-brush", "counted": 38, "seconds": 30}
+
+
+def test_a_count_by_itself_does_the_one_task_that_asks_for_it(tunnelbook, wash):
     assert tunnelbook("record", "--site", wash, "--speed", "side-brush=38/30") == 0
-    assert entries(wash) == [{"at": "side-brush", "counted": 38, "seconds": 30}]
+    assert entries(wash) == [{"task": "check-brush-speed"} | COUNT]
+
+
+@pytest.mark.parametrize(
+    "change", ["two tasks ask for it", "the task has ended", "it asks for more"]
+)
+def test_a_count_that_might_do_another_task_or_half_of_one_names_none(tunnelbook, wash, change):
+    task = wash / "tasks/check-brush-speed.yaml"
+    text = task.read_text()
+    match change:
+        case "two tasks ask for it":
+            task.with_name("count-again.yaml").write_text(text)
+        case "the task has ended":
+            task.write_text(text + "ends: 2026-03-01\n")
+        case _:
+            task.write_text(re.sub("(?m)^reads: .*$", "reads: [speed, temperature]", text))
+    assert tunnelbook("record", "--site", wash, "--speed", "side-brush=38/30", "--yes") == 0
+    assert entries(wash) == [COUNT]
 
 
 @pytest.fixture
@@ -115,7 +135,7 @@ def test_a_hydraulic_motor_has_no_frequency(tunnelbook, hydraulic, words, compla
 )
 def test_a_flow_is_filed_in_the_unit_it_was_read_in(tunnelbook, hydraulic, setting, held):
     assert tunnelbook("record", "--site", hydraulic, "--speed", f"side-brush=38/30@{setting}") == 0
-    assert entries(hydraulic) == [{"at": "side-brush", "counted": 38, "seconds": 30} | held]
+    assert entries(hydraulic) == [{"task": "check-brush-speed"} | COUNT | held]
 
 
 def test_places_without_a_count_are_told_apart_from_those_with_one(tunnelbook, wash):
@@ -164,10 +184,8 @@ def test_a_dry_run_writes_nothing(tunnelbook, wash):
 
 
 def test_the_second_visit_of_a_minute_does_not_overwrite_the_first(tunnelbook, wash):
-    for _ in range(2):
-        tunnelbook(
-            "record", "--site", wash, "--at", "2026-11-23T06:40", "--done", "look-at-nozzles"
-        )
+    for words in (("--done", "look-at-nozzles"), ("--finding", "side-brush=loud")):
+        tunnelbook("record", "--site", wash, "--at", "2026-11-23T06:40", *words)
     assert [path.name for path in filed(wash)] == [
         "2026-11-23T0640-ada-tarrowby.yaml",
         "2026-11-23T0640-ada-tarrowby~2.yaml",
@@ -176,9 +194,9 @@ def test_the_second_visit_of_a_minute_does_not_overwrite_the_first(tunnelbook, w
 
 def test_a_minute_without_a_free_name_says_what_to_do(tunnelbook, wash, monkeypatch):
     monkeypatch.setattr("ledger.edit.visit_file._MOST_IN_A_MINUTE", 1)
-    words = ("record", "--site", wash, "--at", "2026-11-23T06:40", "--done", "look-at-nozzles")
-    assert tunnelbook(*words) == 0
-    assert tunnelbook(*words) == 2
+    words = ("record", "--site", wash, "--at", "2026-11-23T06:40", "--yes", "--done")
+    assert tunnelbook(*words, "look-at-nozzles") == 0
+    assert tunnelbook(*words, "look-at-nozzles") == 2
     assert "wait a minute, or say another with --at" in tunnelbook.err
 
 
