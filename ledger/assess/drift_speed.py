@@ -1,7 +1,8 @@
 """Shaft speeds as a series that shows wear and not the setting, and a hydraulic motor's efficiency.
 
 A reading is turned into the speed at the setting in force by the ratio of the two settings, so
-that a changed setpoint does not look like drift.
+that a changed setpoint does not look like drift. In force is meant as of the last reading: a
+setting that has been approved and not begun changes no speed yet.
 """
 
 import math
@@ -91,7 +92,8 @@ def efficiency_fall(
 
 def _series(ledger: Ledger, machine: Machine, own: Sequence[SpeedResult]) -> Series:
     drive = ledger.setpoints.get(machine.ident)
-    in_force = drive.in_force if drive else None
+    last_day = max(result.entry.day for result in own)
+    in_force = None if drive is None else drive.on(last_day) or drive.in_force
     unit = "L/min" if isinstance(machine.drive, HydraulicDrive) else "Hz"
     noted = [result for result in own if result.setting and result.unit == unit]
     if not machine.has_setpoint:

@@ -31,6 +31,16 @@ def test_a_speed_is_that_at_the_setting_in_force():
     assert series.readings[1].measured.u == pytest.approx(81 * 0.005 / 3**0.5)
 
 
+def test_a_setting_that_begins_after_the_last_reading_changes_no_speed_yet():
+    readings = [visit(0, turned(72, 40)), visit(7, turned(81, 45))]
+
+    waits = speeds_of(ledger_of(readings[:1], setpoints=[setpoint(0, 40), setpoint(5, 45)]))
+    begun = speeds_of(ledger_of(readings, setpoints=[setpoint(0, 40), setpoint(7, 45)]))
+
+    assert [r.measured.value for r in waits.readings] == [72]
+    assert [r.measured.value for r in begun.readings] == pytest.approx([81, 81])
+
+
 def test_slip_that_may_stay_constant_widens_a_reading_at_another_setting():
     """Slip at the shaft (1800 - 1740)/16 = 3.75 r/min; bracket 3.75 (1 - 45/40)/√3 (GUM 4.3.7)."""
     ledger = ledger_of([visit(0, turned(72, 40))], setpoints=[setpoint(0, 45)])
