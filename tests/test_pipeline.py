@@ -6,6 +6,7 @@ import subprocess
 import sys
 from collections import Counter
 from datetime import date, timedelta
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -136,14 +137,19 @@ def tables_of(text):
     return found
 
 
-@settings(max_examples=60)
+@cache
+def plain_book():
+    return book_files(ledger_in(texts_below(SOUND)), AS_OF)
+
+
+@settings(max_examples=40)
 @given(HOSTILE)
 def test_tables_stay_tables_whatever_the_notes_contain(words):
     quoted = json.dumps(words)
     files = edited(LAST_VISIT, "note: New fitting.", f"note: {quoted}")
     files["equipment/low-brush.yaml"] = files["equipment/low-brush.yaml"].replace("name: Low brush", f"name: {quoted}").replace("shaft-bearing: {kind", f"shaft-bearing: {{name: {quoted}, kind")  # fmt: skip
     files["setpoints/low-brush.yaml"] = files["setpoints/low-brush.yaml"].replace("why: Commissioned.", f"why: {quoted}")  # fmt: skip
-    plain = book_files(ledger_in(texts_below(SOUND)), AS_OF)
+    plain = plain_book()
     hostile = book_files(ledger_in(files), AS_OF)
     for path in (
         "machines/low-brush.md",

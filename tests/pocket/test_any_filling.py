@@ -24,7 +24,7 @@ pytestmark = pytest.mark.browser
 
 EXAMPLE = Path(__file__).parents[2] / "example_site"
 DAY = date(2026, 11, 25)
-FILLINGS = 16
+FILLINGS = 8
 
 NUMBERS = ["", "0", "1", "5", "12", "38", "30", "44,5", "3.25", " 7. ", "400", "99999", "-3", "ten"]
 TEXTS = [
