@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from ledger import __version__
 from ledger.assess.due import Schedule
 from ledger.check.foreman import foreman_warnings
 from ledger.diagnostics import Diagnostic, in_reading_order
@@ -14,6 +15,7 @@ from ledger.pocket import page as pocket_page
 from ledger.pocket.fill import round_of
 from ledger.report.blocks import Picture
 from ledger.report.book import book_pages
+from ledger.report.pages.today import PATH as FRONT_PAGE
 from ledger.schema.check import check_document
 from ledger.source.discover import Kind
 from ledger.source.document import Document
@@ -91,7 +93,11 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
     """
     ledger = known_on(ledger, as_of)
     pages = list(book_pages(ledger, as_of))
-    texts = {page.path: markdown.render(page) for page in pages}
+    # On one page alone, so that a new version of the program alters one line.
+    texts = {
+        page.path: markdown.render(page, version=__version__ if page.path == FRONT_PAGE else "")
+        for page in pages
+    }
     plots = {
         block.path: block.plot
         for page in pages

@@ -16,7 +16,7 @@ from ledger.history.repository import Repository, ref_names, resolve, resolve_as
 from ledger.history.state import HistoryState, Remembered, history_state, remembered_head
 from ledger.history.verification import Outcome, Verifier
 from ledger.model.site import Site
-from ledger.proof.audit_books import book_checks, page_items
+from ledger.proof.audit_books import book_checks, by_other_versions, page_items, version_items
 from ledger.proof.audit_clone import gaps, rewritten
 from ledger.proof.audit_items import Item, Note, Offence
 from ledger.proof.audit_sites import site_in
@@ -37,13 +37,18 @@ class Verdict(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Counts:
-    """How much was looked at, in the commits asked for; `signatures` by what became of each."""
+    """How much was looked at, in the commits asked for; `signatures` by what became of each.
+
+    `books` are those rendered again and compared, `other_books` those that were not, by the other
+    version of this program that rendered them.
+    """
 
     commits: int
     merges: int
     visits: int
     approvals: int
     books: int
+    other_books: Mapping[str, int]
     signatures: Mapping[Outcome, int]
 
 
@@ -143,6 +148,8 @@ def _audited(
             items.extend(rewritten(repository, remembered, blobs))
     books = book_checks(repository, trail, every_book=every_book)
     items.extend(item for check in books for item in page_items(check, trail))
+    other_books = by_other_versions(books)
+    items.extend(version_items(other_books))
     items.extend(gaps(state))
     order = {kind: rank for rank, kind in enumerate((*Offence, *Note))}
     items.sort(key=lambda item: order[item.kind])
@@ -157,7 +164,8 @@ def _audited(
             merges=trail.merges,
             visits=trail.visits,
             approvals=trail.approvals,
-            books=len(books),
+            books=sum(not check.other_version for check in books),
+            other_books=other_books,
             signatures=trail.signatures,
         ),
         items=tuple(items),

@@ -1,7 +1,9 @@
 """What an audit says of the book: pages that do not match their sources, and how old it is."""
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 
+from ledger import __version__
 from ledger.history.repository import Repository
 from ledger.proof.audit_items import Item, Note, Offence, PageCheck, mark_of
 from ledger.proof.audit_trail import Trail
@@ -35,3 +37,19 @@ def page_items(check: PageCheck, trail: Trail) -> Iterator[Item]:
         count = plain.count_words(trail.sources_since_book, "commit")
         said = f"last rendered here; {count} on the line since then changed other files"
         yield Item(kind=Note.BOOK, about="", words=said, commit=mark)
+
+
+def by_other_versions(checks: Sequence[PageCheck]) -> Mapping[str, int]:
+    """How many books were rendered by which other version of this program, by its name."""
+    return dict(sorted(Counter(one.other_version for one in checks if one.other_version).items()))
+
+
+def version_items(books: Mapping[str, int]) -> Iterator[Item]:
+    """That books of other versions were not compared, and what to do so that they are."""
+    for version, count in books.items():
+        said = (
+            f"{plain.count_words(count, 'book')} not compared by this version, {__version__}: with "
+            f"tunnelbook {version} installed, run the audit again. Where the program was not "
+            "changed then, ask who wrote the version on the front page"
+        )
+        yield Item(kind=Note.OTHER_VERSION, about=f"tunnelbook {version}", words=said)

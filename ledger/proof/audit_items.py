@@ -46,6 +46,7 @@ class Note(StrEnum):
     SIGNATURE = "Signatures that prove nothing here"
     NO_ADDRESS = "People without an address, so that authors were not held against them"
     ODD_COMMIT = "Commits whose headers cannot be read as they should be"
+    OTHER_VERSION = "Books of another version of this program, which were not compared"
     BOOK = "State of the book"
 
 
@@ -80,7 +81,8 @@ class PageCheck:
     """The book of one commit: how many files, and what is wrong with which, by path.
 
     `days` are the days its pages say they look from. `unusable` says why the sources of that
-    commit could not be rendered; then nothing was compared.
+    commit could not be rendered, `other_version` which other version of this program rendered the
+    book; with either nothing was compared.
     """
 
     commit: str
@@ -88,6 +90,7 @@ class PageCheck:
     days: tuple[date, ...]
     faults: tuple[tuple[str, str], ...]
     unusable: str = ""
+    other_version: str = ""
 
 
 def mark_of(commit: Commit) -> CommitMark:

@@ -6,9 +6,10 @@ from datetime import tzinfo
 
 from ledger.history.state import Remembered
 from ledger.history.verification import Outcome
-from ledger.proof.audit import Audit, Verdict
+from ledger.proof.audit import Audit
 from ledger.proof.audit_groups import Group, commit_count, of_each_kind
 from ledger.proof.audit_items import CommitMark, Item, Note, Offence
+from ledger.proof.audit_verdict import verdict_words
 from ledger.proof.audit_words import REMEDY
 from ledger.proof.printed import compared_texts
 from ledger.report import plain
@@ -28,12 +29,6 @@ from ledger.report.blocks import (
 
 _GROUPS_SHOWN = 20
 _TEXTS_SHOWN = 3
-
-_VERDICT = {
-    Verdict.CLEAN: "Clean: no rule of the record is broken in what was read.",
-    Verdict.FINDINGS: "Not clean",
-    Verdict.PARTIAL: "Partial: this clone does not hold all of history, so no verdict on it",
-}
 
 _OUTCOME = {
     Outcome.VERIFIED: "verified",
@@ -56,7 +51,7 @@ def audit_page(found: Audit, *, every: bool = False, site: str = "") -> Page:
     One commit's items of one kind share a line, and long lists end early, unless `every` is
     asked for. `site` is the folder as the reader named it, for the command of next time.
     """
-    blocks: list[Block] = [Paragraph(_verdict(found))]
+    blocks: list[Block] = [Paragraph(Strong(verdict_words(found)))]
     kinds = list(of_each_kind(found.items, every=every))
     offences = [(kind, groups) for kind, groups in kinds if isinstance(kind, Offence)]
     notes = [(kind, groups) for kind, groups in kinds if isinstance(kind, Note)]
@@ -79,18 +74,6 @@ def audit_page(found: Audit, *, every: bool = False, site: str = "") -> Page:
     blocks.append(Heading(2, "What an audit proves"))
     blocks.append(Paragraph(WHAT_IT_PROVES))
     return Page(path="audit.md", title=f"Audit of {found.site.name}", blocks=blocks)
-
-
-def _verdict(found: Audit) -> Spans:
-    count = len(found.offences)
-    if found.verdict is Verdict.CLEAN and not found.counts.commits:
-        return Strong(f"Nothing to judge: nothing was committed after {(found.since or '')[:12]}.")
-    said = _VERDICT[found.verdict]
-    if count:
-        commits = {item.commit.oid for item in found.offences if item.commit is not None}
-        where = f" in {plain.count_words(len(commits), 'commit')}" if commits else ""
-        said += f": {plain.count_words(count, 'offence')}{where}"
-    return Strong(said if said.endswith(".") else f"{said}.")
 
 
 def _counts(title: str, kinds: Sequence[tuple[Offence | Note, list[Group]]]) -> Table:
@@ -127,6 +110,8 @@ def _read(found: Audit) -> Iterator[Spans]:
     yield f"Signatures: {', '.join(told) or 'none'}"
     if counts.books:
         yield f"Rendered again and compared: {plain.count_words(counts.books, 'book')}"
+    for version, count in counts.other_books.items():
+        yield f"Not compared, of tunnelbook {version}: {plain.count_words(count, 'book')}"
 
 
 def _next_time(found: Audit, site: str) -> Iterator[Block]:

@@ -3,12 +3,15 @@
 import re
 from datetime import date
 
+from ledger import __version__
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository
 from ledger.model.ledger import Ledger
 from ledger.pipeline import BOOK, book_files, load
 from ledger.proof.audit_items import PageCheck
+from ledger.report.pages.today import PATH as FRONT_PAGE
 from ledger.source.tree import UnreadableFileError
+from ledger.write.marker import version_in
 
 # Pages of the day say from which day they look; most books have one such day.
 _AS_OF = re.compile(rb"As of (\d{4}-\d{2}-\d{2})")
@@ -20,6 +23,7 @@ def check_pages(repository: Repository, commit: str) -> PageCheck:
     """Render a commit's sources with this program and compare each file of its book.
 
     A file is right if it is what the sources give on one of the days that the book's pages name.
+    A book that another version rendered is not compared: that one chose other words.
     Raises GitProblem where the commit cannot be read.
     """
     with GitTree(repository, commit, max_bytes=_MAX_PAGE_BYTES) as tree:
@@ -32,8 +36,13 @@ def check_pages(repository: Repository, commit: str) -> PageCheck:
                 committed[path.removeprefix(folder)] = tree.read(path)
             except UnreadableFileError as wrong:
                 faults.append((path, str(wrong)))
+        days = _days(committed)
+        version = version_in(committed.get(FRONT_PAGE, b"").decode(errors="replace"))
+        if version not in ("", __version__):
+            return PageCheck(
+                commit=commit, files=len(paths), days=days, faults=(), other_version=version
+            )
         loaded = load(tree)
-    days = _days(committed)
     if loaded.ledger is None or loaded.has_errors:
         return PageCheck(
             commit=commit,

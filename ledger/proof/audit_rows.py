@@ -5,6 +5,7 @@ from typing import Any
 from ledger.history.verification import Outcome
 from ledger.proof.audit import Audit
 from ledger.proof.audit_items import Item, Note
+from ledger.proof.audit_verdict import verdict_words
 
 
 def audit_rows(found: Audit) -> dict[str, Any]:
@@ -12,6 +13,7 @@ def audit_rows(found: Audit) -> dict[str, Any]:
     counts = found.counts
     return {
         "verdict": found.verdict.value,
+        "verdict_words": verdict_words(found),
         "head": found.head,
         "since": found.since,
         "remembered_head": None if found.remembered is None else found.remembered.value,
@@ -22,6 +24,7 @@ def audit_rows(found: Audit) -> dict[str, Any]:
             "visits": counts.visits,
             "approvals": counts.approvals,
             "books": counts.books,
+            "books_of_other_versions": dict(counts.other_books),
             "signatures": {
                 outcome.name.lower(): counts.signatures.get(outcome, 0) for outcome in Outcome
             },

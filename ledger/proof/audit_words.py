@@ -46,6 +46,7 @@ REMEDY = {
     Offence.CLOCK: "Look at the clock of the machine that committed, then ask the committer.",
     Offence.PAGE: (
         "Run tunnelbook build, read what it changes, and commit the book. Nobody edits its pages "
-        "by hand; but a page that another version of this program rendered may differ as well."
+        "by hand; but a book that names no version in the first line of its README.md may be "
+        "that of another version of this program, and then differs as well."
     ),
 }

@@ -32,14 +32,17 @@ from ledger.report.blocks import (
 )
 from ledger.write.escape import markdown_text, terminal_text
 from ledger.write.markdown_prose import code_span, embedded, guarded_line
-from ledger.write.marker import MARKER
+from ledger.write.marker import MARKER, marker_of
 
 MARKER_LINE = f"<!-- {MARKER} -->"
 
 
-def render(page: Page) -> str:
-    """Markdown text, ending in a line feed. Links start from the page's own folder."""
-    blocks = [MARKER_LINE, f"# {_words(page.title)}"]
+def render(page: Page, *, version: str = "") -> str:
+    """Markdown text, ending in a line feed. Links start from the page's own folder.
+
+    `version`, where given, is the program's, for the marker to name.
+    """
+    blocks = [f"<!-- {marker_of(version)} -->", f"# {_words(page.title)}"]
     if page.as_of:
         blocks.append(guarded_line(_words(page.as_of)))
     under_level = 1

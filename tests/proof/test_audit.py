@@ -5,6 +5,7 @@ from datetime import date
 import pytest
 from git_repo import DAG, MIRA
 
+from ledger import __version__
 from ledger.history.repository import open_repository
 from ledger.history.state import Remembered
 from ledger.pipeline import book_files, load
@@ -568,6 +569,41 @@ class TestBook:
         built.at("2026-01-12T10:00").commit({"book/setpoints.md": text}, by=MIRA)
         assert offences(built) == []
         assert offences(built, every_book=True) == [(Offence.PAGE, "book/setpoints.md")]
+
+    @pytest.fixture
+    def older(self, built):
+        """The book as a version before this one had worded it."""
+        front = built.text("book/README.md")
+        assert f" Version {__version__}. -->" in front
+        files = {
+            "book/README.md": front.replace(f"Version {__version__}.", "Version 0.0.9."),
+            "book/due.md": built.text("book/due.md").replace("Due work", "Work that is due"),
+        }
+        built.at("2026-01-10T09:30").commit(files, by=DAG)
+        return built
+
+    def test_a_book_of_another_version_is_not_compared_and_the_verdict_says_so(self, older):
+        found = audit(older.open())
+        assert (found.offences, found.verdict) == ((), Verdict.CLEAN)
+        said = "Clean as far as was compared; 1 book of another version was not."
+        assert f"**{said}**" in markdown_alone(audit_page(found))
+        (note,) = [item for item in found.items if item.kind is Note.OTHER_VERSION]
+        assert note.about == "tunnelbook 0.0.9"
+        assert note.words.startswith(f"1 book not compared by this version, {__version__}: with")
+        rows = audit_rows(found)
+        assert rows["verdict_words"] == said
+        assert rows["counts"]["books"] == 0
+        assert rows["counts"]["books_of_other_versions"] == {"0.0.9": 1}
+
+    def test_the_books_of_this_version_are_compared_beside_them(self, older):
+        found = audit(older.open(), every_book=True)
+        assert (found.counts.books, found.counts.other_books) == (1, {"0.0.9": 1})
+        assert found.verdict is Verdict.CLEAN
+
+    def test_a_book_that_names_no_version_is_compared(self, built):
+        front = built.text("book/README.md").replace(f" Version {__version__}.", "")
+        built.at("2026-01-12T09:00").commit({"book/README.md": front}, by=MIRA)
+        assert offences(built) == [(Offence.PAGE, "book/README.md")]
 
     def test_visits_filed_since_the_book_was_rendered_make_it_old_not_false(self, built):
         built.file("2026-01-12T0700-mira")

@@ -27,6 +27,7 @@ from ledger.report.blocks import (
 from ledger.report.plot import Axis, Plot
 from ledger.write.escape import visible
 from ledger.write.markdown import MARKER_LINE, render
+from ledger.write.marker import has_marker, version_in
 
 HOST = MarkdownIt("commonmark", {"html": True}).enable(["table", "strikethrough"])
 """As a host reads it: raw HTML, tables and strike-through on."""
@@ -356,3 +357,10 @@ def test_prose_shows_the_words_that_commonmark_would_show_or_else_all_that_was_t
 
 def _shown(nodes):
     return "".join(words for node in nodes for words in words_of(node).split())
+
+
+def test_a_page_names_the_version_that_rendered_it_only_where_asked():
+    named, plain = render(page_of(), version="0.1.0"), render(page_of())
+    assert (version_in(named), version_in(plain)) == ("0.1.0", "")
+    assert has_marker(named)
+    assert named.partition("\n")[2] == plain.partition("\n")[2]
