@@ -21,7 +21,7 @@ def entry_words(ledger: Ledger, entry: Entry) -> str:
         if entry.outcome is Outcome.NOT_DONE:
             said.append(f"reason: {entry.reason}")
     if entry.strokes is not None:
-        said.append(f"{words.number_words(entry.strokes)} strokes each")
+        said.append(strokes_words(entry.strokes))
     said.extend(reading_words(entry.readings, ledger.site))
     said.extend(_setting_words(entry, ledger.site))
     if entry.finding:
@@ -37,6 +37,12 @@ def entry_words(ledger: Ledger, entry: Entry) -> str:
     if entry.note:
         said.append(" ".join(entry.note.split()))
     return "; ".join(said)
+
+
+def strokes_words(strokes: float) -> str:
+    """`1 stroke each`, `2.5 strokes each`: the grease that every point got."""
+    noun = "stroke" if strokes == 1 else "strokes"
+    return f"{words.number_words(strokes)} {noun} each"
 
 
 def reading_words(readings: Readings, site: Site) -> list[str]:

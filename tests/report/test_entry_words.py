@@ -45,6 +45,7 @@ def test_readings_in_the_units_of_the_site(entry, si, us):
     ("entry", "words"),
     [
         ({"task": "grease", "at": "brush", "strokes": 2}, "Grease; 2 strokes each"),
+        ({"task": "grease", "at": "brush", "strokes": 1}, "Grease; 1 stroke each"),
         ({"task": "grease", "outcome": "not-done", "reason": "line ran"}, "not done: Grease; reason: line ran"),
         ({"finding": "loud", "at": "brush", "urgency": "now", "failed": True, "stopped_minutes": 75}, "found (now, a failure): loud; stopped for 1 h 15 min"),
         ({"changed": "hydraulic-motor", "at": "low", "note": "two\nlines"}, "changed: hydraulic motor; two lines"),

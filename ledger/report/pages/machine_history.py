@@ -10,7 +10,7 @@ from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
 from ledger.report import words
 from ledger.report.blocks import Block, Heading, Paragraph, Spans, Table, left
-from ledger.report.entry_words import entry_words, reading_words
+from ledger.report.entry_words import entry_words, reading_words, strokes_words
 
 # What an entry of a round may hold and still be told by its day and person alone.
 _ROUTINE_KEYS = frozenset({"task", "at", "except", "outcome", "minutes", "strokes"})
@@ -109,7 +109,7 @@ def _round_rows(
     """One row for what was done at the same places by the same amount, its days in order."""
     same: dict[tuple[str, str, str], list[Entry]] = {}
     for entry in rounds:
-        amount = f", {words.number_words(entry.strokes)} strokes each" if entry.strokes else ""
+        amount = f", {strokes_words(entry.strokes)}" if entry.strokes else ""
         key = (entry.task, _where(ledger, machine, entry), amount)
         same.setdefault(key, []).append(entry)
     return [
