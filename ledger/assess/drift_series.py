@@ -27,7 +27,7 @@ from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry, Readings
 
 MIN_READINGS = 8
-"""Fewer readings make no baseline (`control_chart.MIN_BASELINE`), and the series is only named."""
+"""Fewer readings make no baseline (`drift_baseline.MIN_BASELINE`), and the series is only named."""
 
 # How finely a gauge, a clamp meter, a thermometer and a rule are read. Common practice, no source.
 # Small on purpose: what scatters beyond it is found from the baseline, but an uncertainty stated

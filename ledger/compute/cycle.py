@@ -1,13 +1,12 @@
 """How a task comes round at a point: its intervals, its window and the days a site is open."""
 
-import re
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
 from ledger.compute.meter import MeterLog
 from ledger.compute.operating_days import OperatingCalendar
-from ledger.compute.recurrence import Interval, parse_interval
+from ledger.compute.recurrence import Interval
 
 
 class CountsFrom(StrEnum):
@@ -47,20 +46,3 @@ class Meters:
 
     vehicles: MeterLog = field(default_factory=MeterLog)
     hours: MeterLog = field(default_factory=MeterLog)
-
-
-def parse_window(text: str) -> Window:
-    """A window of so many days or weeks on both sides of the due date, from `2 days`.
-
-    `0 days` is the due date alone. Raises ValueError for other units and other words.
-    """
-    if re.fullmatch(r"0 days?", text.strip().lower()):
-        return Window()
-    try:
-        width = parse_interval(text)
-    except ValueError:
-        width = None
-    if width is None or width.unit not in {"day", "week"}:
-        raise ValueError(f"{text!r} is not a window: write days or weeks, as in `2 days`, `1 week`")
-    days = width.count * (7 if width.unit == "week" else 1)
-    return Window(early_days=days, late_days=days)

@@ -5,7 +5,8 @@ Of the patterns ISO 7870-2 lists, two are used: a point beyond the limits, and a
 of the centre, nine long (L. S. Nelson, J. Quality Technology 16(4), 1984, test 2). The rule on
 steadily rising points is left out on purpose: it adds false alarms and finds a linear drift no
 sooner (R. B. Davis and W. H. Woodall, J. Quality Technology 20(4), 1988, recalled, not read);
-`trend` judges slopes. Known in-control run lengths: `run_length`.
+`trend` judges slopes. How often each chart alarms is worked out
+in `tests/run_length.py`.
 """
 
 import math
@@ -16,7 +17,6 @@ from functools import lru_cache
 from itertools import groupby
 from statistics import median
 
-from ledger.compute.control_chart import Limits
 from ledger.compute.distributions import normal_cdf, t_quantile
 from ledger.compute.drift_baseline import DriftBaseline
 from ledger.compute.timed_reading import TimedReading
@@ -49,6 +49,19 @@ class Signal:
     index: int
     value: float
     text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """A centre line and the control limits about it, in the unit of the readings."""
+
+    lower: float
+    centre: float
+    upper: float
+
+    def hold(self, value: float) -> bool:
+        """Whether the value is within the limits or on one."""
+        return self.lower <= value <= self.upper
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,15 +1,15 @@
 """When work on one point is due, in its window or overdue, and whether past work was in time.
 
 Both answers rest on the one rule of `ledger.compute.due_row`, so that the list of due work and
-the count of work done in its window cannot disagree.
+the share of work done in its window, a kind of indicator of EN 15341, cannot disagree.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from ledger.compute.cycle import CountsFrom, Cycle, Meters, Window, parse_window
+from ledger.compute.cycle import CountsFrom, Cycle, Meters, Window
 from ledger.compute.due_row import DueDate, due_row, following, meter_of, window_close
 from ledger.compute.meter import Rate, log_until, recent_rate
 from ledger.compute.recurrence import Calendar, Interval, Rule
@@ -25,8 +25,6 @@ __all__ = [
     "Window",
     "next_due",
     "obligations",
-    "parse_window",
-    "share_in_window",
 ]
 
 
@@ -161,17 +159,6 @@ def obligations(
     # Early work before a closure can bring the next due date before the one it discharged.
     found.sort(key=lambda obligation: (obligation.due_on, obligation.window_from))
     return tuple(obligation for obligation in found if first <= obligation.due_on <= last)
-
-
-def share_in_window(settled: Sequence[Obligation]) -> float | None:
-    """The share of obligations done in their window, open ones left out; None if none is left.
-
-    One of the kinds of indicator of EN 15341; the window is the site's own choice.
-    """
-    closed = [obligation for obligation in settled if obligation.outcome is not Outcome.OPEN]
-    if not closed:
-        return None
-    return sum(o.outcome is Outcome.IN_WINDOW for o in closed) / len(closed)
 
 
 def _settled(cycle: Cycle, base: date, day: date, meters: Meters) -> Iterator[Obligation]:

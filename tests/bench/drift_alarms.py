@@ -10,18 +10,19 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime, time, timedelta
 from random import Random
 
+from run_length import (
+    ewma_run_length,
+    ewma_signal_chance,
+    individuals_run_length,
+    individuals_signal_chance,
+)
+
 from ledger.assess.drift_chart import charted_stretches
 from ledger.assess.drift_outlook import BeyondAlready, Crossing, even_readings, outlook
 from ledger.assess.drift_series import SPEED, Measured, Series, SeriesReading
 from ledger.assess.speeds import speed_of
 from ledger.compute.drift import EWMA_WEIGHT, EWMA_WIDTH, RUN, SIGMAS, Rule
 from ledger.compute.meter import MeterLog
-from ledger.compute.run_length import (
-    ewma_run_length,
-    ewma_signal_chance,
-    individuals_run_length,
-    individuals_signal_chance,
-)
 from ledger.compute.speed import HAND_TIMING_U_S
 from ledger.compute.stretch import BASELINE_READINGS
 from ledger.model.references import EntryRef, Place

@@ -6,6 +6,7 @@ import random
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from run_length import ewma_signal_chance, ewma_variance, individuals_signal_chance
 
 from ledger.compute.drift import (
     EWMA_WEIGHT,
@@ -17,7 +18,6 @@ from ledger.compute.drift import (
     run_for_centre,
 )
 from ledger.compute.drift_baseline import DriftBaseline, drift_baseline
-from ledger.compute.run_length import ewma_signal_chance, individuals_signal_chance
 from ledger.compute.timed_reading import TimedReading
 
 KNOWN = DriftBaseline(count=1000, centre=80.0, centre_uncertainty=0.0, excess_sd=0.0, dof=math.inf)
@@ -78,6 +78,17 @@ def test_limits_hold_the_uncertainty_of_the_centre():
     assert point.average_limits.upper - 80 == pytest.approx(
         EWMA_WIDTH * math.sqrt(0.2**2 + 0.2**2 / 4) / 0.2
     )
+
+
+def test_the_average_of_equal_readings_has_the_limits_of_the_handbook():
+    """NIST/SEMATECH 6.3.2.4, drawn at the scale of the readings that are in the average."""
+    for count, point in enumerate(chart_points(KNOWN, readings_of([81.0] * 30)), start=1):
+        half = EWMA_WIDTH * math.sqrt(ewma_variance(weight=EWMA_WEIGHT, after=count))
+        share = 1 - (1 - EWMA_WEIGHT) ** count
+
+        assert point.average == pytest.approx(81.0)
+        assert point.average_limits.upper == pytest.approx(80 + half / share)
+        assert point.average_limits.lower == pytest.approx(80 - half / share)
 
 
 def test_the_text_says_which_way():

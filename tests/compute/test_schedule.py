@@ -20,8 +20,6 @@ from ledger.compute.schedule import (
     Window,
     next_due,
     obligations,
-    parse_window,
-    share_in_window,
 )
 
 # 2026-01-05 is a Monday.
@@ -280,7 +278,7 @@ def test_a_meter_that_came_round_many_times_in_a_closure_is_due_once_after_it():
     assert found.due_on == day(21)
 
 
-def test_the_share_in_window_leaves_open_work_out():
+def test_what_is_still_open_is_neither_in_time_nor_missed():
     found = obligations(cycle(WEEKLY, window=TWO_DAYS), done=[day(7), day(24)], as_of=day(26), first=MONDAY, last=day(99))  # fmt: skip
     assert [o.outcome for o in found] == [
         Outcome.IN_WINDOW,
@@ -288,21 +286,6 @@ def test_the_share_in_window_leaves_open_work_out():
         Outcome.LATE,
         Outcome.OPEN,
     ]
-    assert share_in_window(found) == pytest.approx(1 / 3)
-    assert share_in_window(found[-1:]) is None
-
-
-@pytest.mark.parametrize(
-    ("text", "days"), [("2 days", 2), ("1 day", 1), ("1 week", 7), ("0 days", 0)]
-)
-def test_words_give_a_window(text, days):
-    assert parse_window(text) == Window(early_days=days, late_days=days)
-
-
-@pytest.mark.parametrize("text", ["1 month", "two days", "-1 days", ""])
-def test_other_words_give_no_window(text):
-    with pytest.raises(ValueError, match="is not a window"):
-        parse_window(text)
 
 
 INTERVALS = st.one_of(

@@ -1,8 +1,8 @@
 """Methods behind lubrication, wear, drift, reliability and work in time, in a reader's words."""
 
 from ledger.assess.reliability import LEVEL, MIN_SIGNS
-from ledger.compute.control_chart import MIN_BASELINE
 from ledger.compute.drift import EWMA_WEIGHT, RUN, SIGMAS
+from ledger.compute.drift_baseline import MIN_BASELINE
 from ledger.compute.failure_trend import MIN_TREND_FAILURES
 from ledger.compute.interval_value import MIN_INTERVAL_FAILURES
 from ledger.compute.mann_kendall import MIN_TREND
@@ -276,6 +276,6 @@ IN_TIME = (
         formula="share = in time/(in time + late + early + not done)",
         sources=("EN 15341",),
         lacking="Due dates that are still open are left out.",
-        code=("schedule.share_in_window", "schedule.obligations", "schedule.next_due"),
+        code=("schedule.obligations", "schedule.next_due"),
     ),
 )

@@ -9,7 +9,6 @@ from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from itertools import pairwise
 
-from ledger.compute.control_chart import ewma_variance
 from ledger.compute.distributions import normal_cdf
 
 _CELLS = 101
@@ -17,6 +16,25 @@ _CELLS = 101
 _SETTLED = 1e-9
 
 _Matrix = tuple[tuple[float, ...], ...]
+
+
+def ewma_variance(*, weight: float, after: int | None = None) -> float:
+    """The variance of the EWMA over that of a reading, `after` that many readings or settled.
+
+    λ/(2-λ) · (1 - (1-λ)^(2·after)); the settled one leaves the last bracket out (NIST/SEMATECH
+    e-Handbook 6.3.2.4).
+
+    Raises:
+        ValueError: the weight is not in (0, 1], or `after` is below 1.
+    """
+    if not 0 < weight <= 1:
+        raise ValueError(f"expected a weight above 0 and up to 1, not {weight!r}")
+    settled = weight / (2 - weight)
+    if after is None:
+        return settled
+    if after < 1:
+        raise ValueError(f"expected 1 reading or more, not {after!r}")
+    return settled * (1 - (1 - weight) ** (2 * after))
 
 
 def individuals_run_length(*, run: int, shift: float = 0.0, sigmas: float = 3.0) -> float:

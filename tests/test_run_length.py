@@ -5,11 +5,10 @@ import random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from ledger.compute.control_chart import ewma_variance
-from ledger.compute.run_length import (
+from run_length import (
     ewma_run_length,
     ewma_signal_chance,
+    ewma_variance,
     individuals_run_length,
     individuals_signal_chance,
 )
@@ -89,6 +88,23 @@ def test_moving_limits_against_simulation():
     assert alarmed / rounds == pytest.approx(expected, abs=four_sigma)
 
 
+def test_the_settled_limits_of_the_average_are_the_handbook_s():
+    """NIST/SEMATECH 6.3.2.4: centre 50, s = 2.0539, weight 0.3; printed 52.5884 and 47.4115."""
+    half = 3 * 2.0539 * ewma_variance(weight=0.3) ** 0.5
+
+    assert 50 + half == pytest.approx(52.5884, abs=5e-5)
+    assert 50 - half == pytest.approx(47.4115, abs=1e-4)
+
+
+@given(st.floats(0.01, 1), st.integers(1, 50))
+def test_the_variance_of_the_average_rises_to_the_settled_one(weight, after):
+    now = ewma_variance(weight=weight, after=after)
+
+    assert now <= ewma_variance(weight=weight, after=after + 1) <= ewma_variance(weight=weight)
+    assert ewma_variance(weight=weight, after=10_000) == pytest.approx(ewma_variance(weight=weight))
+    assert ewma_variance(weight=weight, after=1) == pytest.approx(weight**2)
+
+
 @given(st.integers(2, 15), st.floats(0, 3))
 def test_a_longer_run_and_a_smaller_shift_alarm_later(run, shift):
     here = individuals_run_length(run=run, shift=shift)
@@ -115,6 +131,8 @@ def test_chances_rise_with_the_readings(points):
         lambda: individuals_signal_chance(-1, run=9),
         lambda: ewma_run_length(weight=0.2, width=0),
         lambda: ewma_signal_chance(-1, weight=0.2, width=3.0),
+        lambda: ewma_variance(weight=1.01),
+        lambda: ewma_variance(weight=0.2, after=0),
     ],
 )
 def test_questions_without_meaning_are_refused(ask):
