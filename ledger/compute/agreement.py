@@ -20,12 +20,3 @@ def e_number(value: float, expanded: float, reference: float, expanded_reference
     if width == 0:
         return math.copysign(math.inf, difference) if difference else 0.0
     return difference / width
-
-
-def agree(value: float, expanded: float, reference: float, expanded_reference: float) -> bool:
-    """True when |E_n| ≤ 1 (ISO 13528).
-
-    Raises:
-        ValueError: as `e_number`.
-    """
-    return abs(e_number(value, expanded, reference, expanded_reference)) <= 1

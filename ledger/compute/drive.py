@@ -72,30 +72,6 @@ def slip_rpm_at_shaft(rated_rpm: float, base_hz: float, poles: int, reduction: f
     return shaft_rpm(lost, reduction)
 
 
-def hz_by_ratio(rpm: float, rated_rpm: float, base_hz: float) -> float:
-    """The frequency for a motor speed if speed is proportional to frequency.
-
-    Raises:
-        ValueError: rated_rpm or base_hz is not above 0.
-    """
-    check_above_zero("rated_rpm", rated_rpm)
-    check_above_zero("base_hz", base_hz)
-    return rpm * base_hz / rated_rpm
-
-
-def hz_by_constant_slip(rpm: float, rated_rpm: float, base_hz: float, poles: int) -> float:
-    """The frequency for a motor speed if the slip in r/min stays that of rated load.
-
-    The other bracket beside `hz_by_ratio`: a motor under constant torque from a drive lies
-    between the two.
-
-    Raises:
-        ValueError: as `slip`.
-    """
-    slip_rpm = slip(rated_rpm, base_hz, poles) * synchronous_rpm(base_hz, poles)
-    return (rpm + slip_rpm) * poles / 120
-
-
 def nameplate_prior(
     rated_rpm: float,
     base_hz: float,

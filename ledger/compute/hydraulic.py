@@ -12,7 +12,6 @@ from ledger.compute.agreement import e_number
 from ledger.compute.quantities import check_above_zero, check_not_negative
 from ledger.compute.ratio import RatioFit, RatioPrior
 from ledger.compute.speed import COVERAGE, coverage_factor
-from ledger.compute.units import convert
 
 NEW_MOTOR_EFFICIENCY = 0.93
 NEW_MOTOR_RELATIVE_U = 0.05
@@ -37,13 +36,12 @@ class Efficiency:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EfficiencyChange:
-    """How far an efficiency has fallen since its baseline, with its standard uncertainty.
+    """How far an efficiency has fallen since its baseline.
 
     `worn` is True when it has fallen by more than both expanded uncertainties allow (E_n < -1).
     """
 
     fall: float
-    u_fall: float
     e_number: float
     worn: bool
 
@@ -70,18 +68,6 @@ def motor_flow_l_min(rpm: float, displacement_cm3: float, efficiency: float = 1.
     check_above_zero("displacement_cm3", displacement_cm3)
     _check_efficiency(efficiency)
     return rpm * displacement_cm3 / (1000 * efficiency)
-
-
-def pump_flow_l_min(rpm: float, displacement_cm3: float, efficiency: float = 1.0) -> float:
-    """The flow a pump gives at a speed: Q = n V η_v/1000 in L/min.
-
-    Raises:
-        ValueError: as `motor_rpm`.
-    """
-    check_not_negative("rpm", rpm)
-    check_above_zero("displacement_cm3", displacement_cm3)
-    _check_efficiency(efficiency)
-    return rpm * displacement_cm3 * efficiency / 1000
 
 
 def motor_torque_nm(
@@ -118,13 +104,6 @@ def shaft_power_kw(torque_nm: float, rpm: float) -> float:
     check_not_negative("torque_nm", torque_nm)
     check_not_negative("rpm", rpm)
     return 2 * math.pi * rpm * torque_nm / 60_000
-
-
-def motor_rpm_from_gpm(flow_gpm: float, displacement_in3: float, efficiency: float = 1.0) -> float:
-    """`motor_rpm` for gallons a minute and cubic inches a turn."""
-    return motor_rpm(
-        convert(flow_gpm, "gpm", "l_min"), convert(displacement_in3, "in3", "cm3"), efficiency
-    )
 
 
 def displacement_prior(
@@ -172,7 +151,6 @@ def efficiency_change(baseline: Efficiency, now: Efficiency) -> EfficiencyChange
     e = e_number(now.fraction, now.expanded(), baseline.fraction, baseline.expanded())
     return EfficiencyChange(
         fall=baseline.fraction - now.fraction,
-        u_fall=math.hypot(baseline.u_fraction, now.u_fraction),
         e_number=e,
         worn=e < -1,
     )

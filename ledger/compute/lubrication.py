@@ -104,22 +104,11 @@ def grease_mass_g(*, outer_mm: float, width_mm: float) -> float:
     """Grams for one greasing, G = 0.005 D B, from outer diameter and total width in mm.
 
     For an insert bearing, whose rings differ in width, the caller says which was used. Source:
-    machinerylubrication.com 31524 (its inch form is `grease_mass_oz`). Raises ValueError for
-    sizes not above zero.
+    machinerylubrication.com 31524. Raises ValueError for sizes not above zero.
     """
     check_above_zero("outer_mm", outer_mm)
     check_above_zero("width_mm", width_mm)
     return 0.005 * outer_mm * width_mm
-
-
-def grease_mass_oz(*, outer_in: float, width_in: float) -> float:
-    """Ounces (avoirdupois) for one greasing, G = 0.114 D B, from sizes in inches.
-
-    Source and errors as for `grease_mass_g`; the two forms differ by 0.2 %, in their constants.
-    """
-    check_above_zero("outer_in", outer_in)
-    check_above_zero("width_in", width_in)
-    return 0.114 * outer_in * width_in
 
 
 def strokes_for(mass_g: float, *, grams_per_stroke: float | None = None) -> Bounds:

@@ -15,17 +15,13 @@ _NEVER_REACHED = -math.log(1e-6)
 class ReplaceAtAge:
     """The age with the lowest cost rate; rates in the currency of the costs per hour.
 
-    `saving_per_h` is against running to failure, `reliability` the share that reaches the age.
+    `reliability` is the share that reaches the age.
     """
 
     age_h: float
     cost_per_h: float
     run_to_failure_cost_per_h: float
     reliability: float
-
-    @property
-    def saving_per_h(self) -> float:
-        return self.run_to_failure_cost_per_h - self.cost_per_h
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

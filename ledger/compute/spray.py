@@ -76,11 +76,6 @@ def flow_at_pressure(flow: float, *, from_pressure: float, to_pressure: float) -
     return flow * math.sqrt(to_pressure / from_pressure)
 
 
-def flow_factor(flow: float, *, pressure: float) -> float:
-    """K = Q/√p, a nozzle's size whatever the pressure, in the units of flow and pressure."""
-    return flow_at_pressure(flow, from_pressure=pressure, to_pressure=1.0)
-
-
 def catch_flow_l_min(volume_ml: float, seconds: float) -> float:
     """Q = V/t in litres a minute, from millilitres and seconds."""
     check_above_zero("seconds", seconds)

@@ -89,11 +89,6 @@ def quantity_of(unit: str) -> str:
     return _unit(unit).quantity
 
 
-def units_of(quantity: str) -> tuple[str, ...]:
-    """The names of all units of a quantity, sorted; empty when the quantity is unknown."""
-    return tuple(sorted(name for name, unit in _UNITS.items() if unit.quantity == quantity))
-
-
 def celsius_from_fahrenheit(temperature_f: float) -> float:
     """Degrees Celsius from degrees Fahrenheit (SP 811 B.8): t_C = (t_F - 32)/1.8."""
     return (temperature_f - 32) / 1.8

@@ -53,10 +53,6 @@ class WeibullFit:
         """The share of parts that live longer than `hours`."""
         return reliability(hours, shape=self.shape, scale_h=self.scale_h)
 
-    @property
-    def mean_life_h(self) -> float:
-        return mean_life(shape=self.shape, scale_h=self.scale_h)
-
 
 def weibull_fit(lives: Sequence[Life], *, level: float = 0.95) -> WeibullFit | NotEnoughData:
     """Fit by maximum likelihood, survivors counted for the time they have run.

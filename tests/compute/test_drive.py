@@ -1,14 +1,10 @@
 """Motor and drive by nameplate, against published values."""
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from ledger.compute.drive import (
     DriveCaution,
     drive_cautions,
-    hz_by_constant_slip,
-    hz_by_ratio,
     nameplate_prior,
     shaft_rpm,
     slip,
@@ -37,32 +33,6 @@ def test_synchronous_speed(hz, poles, rpm):
 def test_slip_of_the_worked_example():
     """DOE-HDBK-1011/4: 2 poles, 60 Hz, 3554 r/min: 1.28 %."""
     assert slip(3554, 60, 2) == pytest.approx(0.0128, abs=5e-5)
-
-
-@pytest.mark.parametrize(
-    ("rpm", "by_ratio", "by_constant_slip"),
-    [
-        pytest.param(1500, 51.429, 51.667, id="motor 1750 at 60 Hz, 4 poles, for 1500 r/min"),
-        pytest.param(1050, 36.000, 36.667, id="motor 1750 at 60 Hz, 4 poles, for 1050 r/min"),
-        pytest.param(1750, 60.000, 60.000, id="both meet at the rated point"),
-    ],
-)
-def test_the_two_brackets(rpm, by_ratio, by_constant_slip):
-    assert hz_by_ratio(rpm, 1750, 60) == pytest.approx(by_ratio, abs=5e-4)
-    assert hz_by_constant_slip(rpm, 1750, 60, 4) == pytest.approx(by_constant_slip, abs=5e-4)
-
-
-def test_the_synchronous_formula_alone_is_wrong_by_the_slip():
-    assert pytest.approx(50.0) == 1500 * 4 / 120
-    short = hz_by_ratio(1500, 1750, 60) - 50.0
-    assert short / hz_by_ratio(1500, 1750, 60) == pytest.approx(slip(1750, 60, 4))
-
-
-@given(st.floats(900, 1790), st.floats(300, 1700))
-def test_constant_slip_asks_for_more_frequency_below_the_rated_point(rated, wanted):
-    ratio = hz_by_ratio(wanted, rated, 60)
-    constant = hz_by_constant_slip(wanted, rated, 60, 4)
-    assert (constant - ratio) * (rated - wanted) >= -1e-9
 
 
 def test_shaft_speed_behind_a_reduction():
@@ -99,7 +69,6 @@ def test_cautions(hz, self_cooled, cautions):
         (lambda: synchronous_rpm(0, 4), "hz to be a number above 0"),
         (lambda: slip(0, 60, 4), "rated_rpm"),
         (lambda: shaft_rpm(1750, 0), "reduction"),
-        (lambda: hz_by_ratio(75, 0, 60), "rated_rpm"),
         (lambda: nameplate_prior(1750, 0, 20), "base_hz"),
         (lambda: nameplate_prior(1750, 60, 20, relative_u=0), "relative_u"),
         (lambda: drive_cautions(float("nan"), 60, self_cooled=True), "hz"),

@@ -18,7 +18,6 @@ from ledger.compute.lubrication import (
     Vibration,
     grease_interval,
     grease_mass_g,
-    grease_mass_oz,
     handbook_factor,
     handbook_hours,
     mass_of_strokes_g,
@@ -41,8 +40,9 @@ def test_grams_from_bearing_size(outer_mm, width_mm, grams):
 
 @given(SIZES_MM, SIZES_MM)
 def test_the_inch_form_is_the_metric_form_within_its_constant(outer_mm, width_mm):
+    """G = 0.114 D B in ounces, from sizes in inches: machinerylubrication.com 31524."""
     # 0.114 oz/in² is 0.005 g/mm² rounded to three digits: 0.11378.
-    ounces = grease_mass_oz(outer_in=outer_mm / 25.4, width_in=width_mm / 25.4)
+    ounces = 0.114 * (outer_mm / 25.4) * (width_mm / 25.4)
     grams = grease_mass_g(outer_mm=outer_mm, width_mm=width_mm)
     assert convert(ounces, "oz", "g") == pytest.approx(grams, rel=0.002)
 
@@ -144,7 +144,7 @@ def test_the_handbook_rules_where_it_is_shorter_and_practice_alone_where_it_is_s
     "wrong",
     [
         lambda: grease_mass_g(outer_mm=0, width_mm=15),
-        lambda: grease_mass_oz(outer_in=2, width_in=-1),
+        lambda: grease_mass_g(outer_mm=52, width_mm=-1),
         lambda: strokes_for(math.nan),
         lambda: strokes_for(1, grams_per_stroke=0),
         lambda: mass_of_strokes_g(-1),

@@ -12,7 +12,6 @@ from ledger.compute.spray import (
     average_hides,
     catch_flow_l_min,
     flow_at_pressure,
-    flow_factor,
     nozzle_state,
 )
 from ledger.compute.units import convert
@@ -25,7 +24,6 @@ from ledger.compute.units import convert
 )
 def test_flow_goes_with_the_root_of_pressure(psi, gpm):
     assert flow_at_pressure(4, from_pressure=40, to_pressure=psi) == pytest.approx(gpm, abs=5e-4)
-    assert flow_factor(4, pressure=40) * math.sqrt(psi) == pytest.approx(gpm, abs=5e-4)
 
 
 def test_800_ml_in_12_s_are_4_litres_a_minute():

@@ -178,6 +178,10 @@ def test_lives_at_the_quantiles_give_the_distribution_back(shape, scale):
     assert fit.scale_h == pytest.approx(scale, rel=0.02)
 
 
+def mean(fit: WeibullFit) -> float:
+    return mean_life(shape=fit.shape, scale_h=fit.scale_h)
+
+
 @given(lives_of_parts)
 def test_a_survivor_more_lengthens_the_life(lives):
     fit = weibull_fit(lives)
@@ -185,7 +189,7 @@ def test_a_survivor_more_lengthens_the_life(lives):
     longest = max(life.hours for life in lives)
     richer = fit_of([*lives, Life(hours=longest, failed=False)])
 
-    assert richer.mean_life_h >= fit.mean_life_h * (1 - 1e-9)
+    assert mean(richer) >= mean(fit) * (1 - 1e-9)
 
 
 @given(st.floats(0.2, 20), st.floats(1, 1e5), st.floats(0, 1e6))
