@@ -28,7 +28,11 @@ _BLOBS_KEPT = 256
 
 
 class Verdict(StrEnum):
-    """The outcome in one word; PARTIAL where history could not be read whole."""
+    """The outcome in one word; PARTIAL where history could not be read whole.
+
+    It is not whole in a shallow clone, nor where the records were moved here from a folder in
+    which their history began.
+    """
 
     CLEAN = "clean"
     FINDINGS = "findings"
@@ -73,8 +77,14 @@ class Audit:
         return tuple(item for item in self.items if isinstance(item.kind, Offence))
 
     @property
+    def moved_from(self) -> str:
+        """The folder that the site's records were moved here from; "" for none."""
+        return next((item.about for item in self.items if item.kind is Note.MOVED), "")
+
+    @property
     def verdict(self) -> Verdict:
-        if not self.state.is_whole or self.remembered is Remembered.CANNOT_TELL:
+        cannot_tell = self.remembered is Remembered.CANNOT_TELL
+        if not self.state.is_whole or cannot_tell or self.moved_from:
             return Verdict.PARTIAL
         return Verdict.FINDINGS if self.offences else Verdict.CLEAN
 

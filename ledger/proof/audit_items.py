@@ -34,6 +34,7 @@ class Offence(StrEnum):
 class Note(StrEnum):
     """What an auditor should know, though no rule is broken by it."""
 
+    MOVED = "Records moved here from another folder"
     SHALLOW = "History that is not here"
     SHOWN_OTHERWISE = "History that this clone would have git show otherwise"
     BEGINNING = "Records older than their history"

@@ -17,6 +17,7 @@ def audit_rows(found: Audit) -> dict[str, Any]:
         "head": found.head,
         "since": found.since,
         "remembered_head": None if found.remembered is None else found.remembered.value,
+        "moved_from": found.moved_from or None,
         "shallow_at": list(found.state.shallow_at),
         "counts": {
             "commits": counts.commits,

@@ -7,6 +7,7 @@ from ledger.history.log import History
 from ledger.history.verification import Outcome
 from ledger.model.site import Site
 from ledger.proof.audit_items import Item, Note, Offence, mark_of
+from ledger.proof.audit_moved import moved_here
 from ledger.proof.audit_settings import SettingTrail
 from ledger.proof.audit_sites import SITE_FILE, Sites
 from ledger.proof.audit_visits import VisitTrail
@@ -79,6 +80,9 @@ class Trail:
         if commit.changes or commit.dropped:
             found.extend(self._visits.add(commit))
             found.extend(self._settings.add(commit))
+        if touches_site and self._sites.begins_with(commit):
+            moved = moved_here(self._history.repository, commit)
+            found.extend([] if moved is None else [moved])
         if touches_site:
             for said in self._sites.rule_changes(commit):
                 touched = self._sites.touches_proof(commit, said)

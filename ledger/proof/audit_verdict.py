@@ -13,6 +13,11 @@ def verdict_words(found: Audit) -> str:
 
 def _judged(found: Audit) -> str:
     match found.verdict:
+        case Verdict.PARTIAL if found.moved_from:
+            return (
+                f"Partial: the records were moved here from {found.moved_from}, and what was done "
+                "to them there was not read"
+            )
         case Verdict.PARTIAL:
             return "Partial: this clone does not hold all of history, so no verdict on it"
         case Verdict.FINDINGS:
