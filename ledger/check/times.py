@@ -15,20 +15,9 @@ def time_warnings(
     ledger: Ledger, documents: Mapping[str, Document], as_of: date, problems: Problems
 ) -> None:
     """Visits against the calendar and the meters against the visits before."""
+    _in_the_future(ledger, documents, as_of, problems)
     for visit in ledger.visits:
         document = documents[visit.path]
-        if visit.day > as_of:
-            problems.warning(
-                document,
-                ("at",),
-                rule="in-the-future",
-                message=(
-                    f"the visit lies after the day of this check, {as_of}, and counts for nothing "
-                    "until its day comes"
-                ),
-                expected="a time that has passed",
-                remedy="correct the date before it is filed, or check with a later --as-of",
-            )
         _local_time(document, visit, problems)
         if visit.entered_at is not None and visit.entered_at < visit.when:
             problems.warning(
@@ -43,6 +32,31 @@ def time_warnings(
         _in_service(ledger, documents[ledger.path_of_visit[entry.ref.visit]], entry, problems)
     _meters(ledger, documents, problems)
     _filed_twice(ledger, documents, problems)
+
+
+def _in_the_future(
+    ledger: Ledger, documents: Mapping[str, Document], as_of: date, problems: Problems
+) -> None:
+    """One warning for all such visits: a check as of an earlier day has every later one."""
+    later = [visit for visit in ledger.visits if visit.day > as_of]
+    if not later:
+        return
+    first, last = later[0], later[-1]
+    if len(later) == 1:
+        said = f"the visit lies after the day of this check, {as_of}, and counts for nothing"
+    else:
+        said = (
+            f"{len(later)} visits lie after the day of this check, {as_of}, from {first.ident} to "
+            f"{last.ident}, and count for nothing"
+        )
+    problems.warning(
+        documents[first.path],
+        ("at",),
+        rule="in-the-future",
+        message=f"{said} until {'its day comes' if len(later) == 1 else 'their days come'}",
+        expected="a time that has passed",
+        remedy="correct the date before it is filed, or check with a later --as-of",
+    )
 
 
 def _filed_twice(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:

@@ -162,6 +162,16 @@ def test_a_visit_after_the_day_of_the_check():
     assert found_in(texts_below(SOUND), date(2026, 11, 17)) == ()
 
 
+def test_many_visits_after_the_day_of_the_check_are_one_warning():
+    later = "observations/2026/11/2026-11-30T0710-d-fenwold.yaml"
+    files = with_file(later, visit(GREASED).replace("2026-11-24T07:10", "2026-11-30T07:10"))
+    found = [one for one in found_in(files, date(2026, 11, 16)) if one.rule == "in-the-future"]
+    (one,) = found
+    assert one.position.path == LAST_VISIT
+    first = LAST_VISIT.rpartition("/")[2].removesuffix(".yaml")
+    assert f"2 visits lie after the day of this check, 2026-11-16, from {first} to 2026-11-30T0710-d-fenwold, and" in one.message  # fmt: skip
+
+
 def test_an_hour_that_the_clocks_skip():
     """In 2026 the clocks of Chicago go from 02:00 to 03:00 on 8 March (IANA tz database, America/Chicago)."""
     text = visit(GREASED).replace("2026-11-24T07:10", "2026-03-08T02:30")
