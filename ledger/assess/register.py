@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from ledger.assess.ratios import DriveRatio, drive_ratio
 from ledger.assess.speeds import SpeedResult, agreement_with, band_of
@@ -9,7 +10,7 @@ from ledger.compute.band import Band, p_in_band
 from ledger.compute.speed import Speed
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
-from ledger.model.setpoints import Change, DriveSetpoints
+from ledger.model.setpoints import NOTHING_STANDS, Change, DriveSetpoints, Standing
 from ledger.model.visits import Entry
 
 
@@ -74,6 +75,30 @@ class RegisterLine:
     claims: tuple[Outlook, ...]
     as_found: AsFound | None
     confirmation: Confirmation | None
+
+
+def last_day_on_record(ledger: Ledger) -> date | None:
+    """The last day that the files tell of, by a visit or by an approval; None before the first.
+
+    The day on which pages that know no clock say what is in force. It is the whole site's, not
+    one drive's: a drive that nobody has looked at since is still meant to stand at what has begun.
+    """
+    visits = [visit.day for visit in ledger.visits]
+    approvals = [
+        change.approved_on
+        for drive in ledger.setpoints.values()
+        for change in drive.changes
+        if change.is_approved and change.approved_on is not None
+    ]
+    return max((*visits, *approvals), default=None)
+
+
+def standing_of(ledger: Ledger, machine: str, as_of: date | None = None) -> Standing:
+    """What is in force of a drive on a day, by default the last on record, and what comes."""
+    drive = ledger.setpoints.get(machine)
+    if drive is None:
+        return NOTHING_STANDS
+    return drive.standing(last_day_on_record(ledger) if as_of is None else as_of)
 
 
 def register(ledger: Ledger, results: Sequence[SpeedResult]) -> tuple[RegisterLine, ...]:

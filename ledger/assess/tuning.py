@@ -3,8 +3,10 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 from ledger.assess.ratios import DriveRatio, drive_ratio
+from ledger.assess.register import standing_of
 from ledger.assess.speeds import SpeedResult, band_of, target_of
 from ledger.assess.tuning_wear import RatioChange, ratio_change
 from ledger.compute.band import Band, Verdict, p_in_band, verdict_of
@@ -108,7 +110,8 @@ class Tuning:
 
     `limits` is None for a drive that nothing can be set on; `gap` says in words why there is no
     recommendation, where there is none; `count_first` that the readings are too doubtful for one.
-    `in_force` is what to expect of the approved setting, at the line rate it was approved for.
+    `change_in_force` and `coming` are the approved changes as they stand on the day asked for.
+    `in_force` is what to expect of the one in force, at the line rate it was approved for.
     """
 
     machine: Machine
@@ -118,6 +121,7 @@ class Tuning:
     gap: str
     count_first: CountFirst | None
     change_in_force: Change | None
+    coming: tuple[Change, ...]
     in_force: SettingOutlook | None
     ratio_change: RatioChange | None
 
@@ -129,10 +133,12 @@ def tune(
     *,
     line_rates_per_h: Sequence[float] = (),
     target_rpm: float | None = None,
+    as_of: date | None = None,
 ) -> Tuning:
     """Settings for the line rates, by default those of the site, from the readings of the machine.
 
     With `target_rpm` that speed is aimed at, at every line rate, in place of the bands' targets.
+    Steps are from the setting in force on `as_of`, by default on the last day on record.
 
     Raises:
         ValueError: a line rate or the target is not above 0.
@@ -142,8 +148,8 @@ def tune(
         raise ValueError("expected line rates and a target speed above 0")
     ratio = drive_ratio(ledger, machine, results)
     limits = limits_of(machine)
-    drive = ledger.setpoints.get(machine.ident)
-    in_force = drive.in_force if drive else None
+    standing = standing_of(ledger, machine.ident, as_of)
+    in_force = standing.change
     gap = _gap(machine, ratio, limits)
     count_first = None if gap else _count_first(machine, ratio, rates, in_force)
     found = []
@@ -160,6 +166,7 @@ def tune(
         gap=gap,
         count_first=count_first,
         change_in_force=in_force,
+        coming=standing.coming,
         in_force=None
         if in_force is None
         else outlook_at(machine, ratio, in_force.value, in_force.line_rate_per_h),

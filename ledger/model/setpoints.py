@@ -57,6 +57,20 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """The approved changes of a drive as they stand on a day: the one in force, and those to come.
+
+    `coming` begin only after the day, by number.
+    """
+
+    change: Change | None
+    coming: tuple[Change, ...]
+
+
+NOTHING_STANDS = Standing(change=None, coming=())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DriveSetpoints:
     """All changes of one machine's drive, newest last."""
 
@@ -66,7 +80,7 @@ class DriveSetpoints:
 
     @property
     def in_force(self) -> Change | None:
-        """The newest approved change, whatever the day: the register knows no clock."""
+        """The newest approved change, begun already or not; `standing` tells what is on a day."""
         approved = [change for change in self.changes if change.is_approved]
         return approved[-1] if approved else None
 
@@ -86,6 +100,18 @@ class DriveSetpoints:
         return tuple(change for change in self.claims if change.number > number)
 
     def on(self, day: date) -> Change | None:
-        """The approved change in force on a day."""
-        begun = [c for c in self.changes if c.is_approved and c.first_day <= day]
-        return begun[-1] if begun else None
+        """The approved change in force on a day, from its first day on."""
+        return self.standing(day).change
+
+    def standing(self, day: date | None) -> Standing:
+        """What is in force on a day and what comes after it: the one rule for every page.
+
+        A change is in force from its first day on, that day included, until the next approved one
+        begins. Without a day, as on a site that has filed nothing yet, the newest approved holds.
+        """
+        approved = [change for change in self.changes if change.is_approved]
+        begun = [change for change in approved if day is None or change.first_day <= day]
+        return Standing(
+            change=begun[-1] if begun else None,
+            coming=tuple(change for change in approved if change not in begun),
+        )

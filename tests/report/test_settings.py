@@ -350,3 +350,10 @@ def test_a_range_without_an_end_is_null_in_json():
     row = json.loads(json.dumps(tuning_row(tuning, ()), allow_nan=False))
     assert row["recommended"][0]["exact_setting_high"] is None
     assert "above" in said(visits, machines=wide)
+
+
+def test_an_approved_setting_to_come_is_named_beside_the_one_in_force():
+    ledger = ledger_of(SURE, setpoints=[setpoint(0, 45), setpoint(9, 44)])
+    text = " ".join(terminal.render(page_of(ledger), 400).split())
+    assert "In force: 45 Hz from 2026-01-05" in text
+    assert "; 44 Hz approved from 2026-01-14." in text

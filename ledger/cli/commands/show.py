@@ -43,7 +43,9 @@ def run(parsed: argparse.Namespace) -> int:
     found = [f for f in findings(ledger) if f.entry.places[0].machine == machine.ident]
     if not parsed.json:
         asking = decisions_of_machines(ledger, assessed(ledger, every, last_day_filed(ledger)))
-        page = machine_page(ledger, machine, results, found, asking.get(machine.ident, ()))
+        page = machine_page(
+            ledger, machine, results, found, asking.get(machine.ident, ()), standing.day
+        )
         print(render(standing.dated(page, [machine])), end="")
         return 0
     facts = {

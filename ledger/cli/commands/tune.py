@@ -63,7 +63,8 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.pages.settings_words import from_shown_unit  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, parsed.as_of).ledger
+    site = open_site(parsed.site, parsed.as_of)
+    ledger = site.ledger
     machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
     if not machine.has_setpoint:
         raise Failure(
@@ -73,7 +74,14 @@ def run(parsed: argparse.Namespace) -> int:
     rates = rates_of(ledger) if parsed.line_rate is None else (parsed.line_rate,)
     results = [result for result in speed_results(ledger) if result.machine == machine.ident]
     try:
-        tuning = tune(ledger, machine, results, line_rates_per_h=rates, target_rpm=parsed.target)
+        tuning = tune(
+            ledger,
+            machine,
+            results,
+            line_rates_per_h=rates,
+            target_rpm=parsed.target,
+            as_of=site.as_of,
+        )
     except ValueError as wrong:
         raise Failure(str(wrong)) from None
     setting = None

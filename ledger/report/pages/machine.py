@@ -1,8 +1,10 @@
 """One page a machine: facts, points and their cycles, and everything that was ever filed."""
 
 from collections.abc import Sequence
+from datetime import date
 
 from ledger.assess.findings import Finding
+from ledger.assess.register import standing_of
 from ledger.assess.speeds import SpeedResult
 from ledger.compute.units import convert
 from ledger.model.ledger import Ledger
@@ -28,6 +30,7 @@ from ledger.report.blocks import (
     left,
 )
 from ledger.report.pages.machine_history import history_blocks
+from ledger.report.pages.settings_words import coming_words
 from ledger.report.pages.speeds import last_reading_words, speed_plot
 from ledger.report.pages.today_decisions import Decision
 
@@ -40,11 +43,16 @@ def machine_page(
     results: Sequence[SpeedResult],
     found: Sequence[Finding],
     decisions: Sequence[Decision],
+    as_of: date | None = None,
 ) -> Page:
-    """Depends on the sources only. `results`, `found` and `decisions` are those of this machine."""
+    """`results`, `found` and `decisions` are those of this machine.
+
+    Depends on the sources only, but for the setting in force, where `as_of` is given: by default
+    that on the last day on record.
+    """
     speeds = {result.entry.ref: result for result in results}
     blocks: list[Block] = [
-        Bullets(_facts(ledger, machine)),
+        Bullets(_facts(ledger, machine, as_of)),
         Caution(words.SAFETY),
         *_needs_attention(ledger, found, decisions),
     ]
@@ -70,7 +78,7 @@ def machine_page(
     return Page(path=words.machine_page(machine.ident), title=machine.name, blocks=blocks)
 
 
-def _facts(ledger: Ledger, machine: Machine) -> list[Spans]:
+def _facts(ledger: Ledger, machine: Machine, as_of: date | None) -> list[Spans]:
     site = ledger.site
     facts: list[Spans] = [
         f"Station {words.number_words(machine.station)}, "
@@ -87,18 +95,17 @@ def _facts(ledger: Ledger, machine: Machine) -> list[Spans]:
         f"target {words.number_words(band.target_rpm)}."
         for band in machine.speed_band
     )
-    drive = ledger.setpoints.get(machine.ident)
-    if drive is not None and drive.in_force is not None:
-        facts.append(
-            (
-                (
-                    f"Setting in force: {words.change_words(drive.in_force, site)} from "
-                    f"{words.day_words(drive.in_force.first_day)} ("
-                ),
-                Link("register", "setpoints.md"),
-                ").",
-            )
+    standing = standing_of(ledger, machine.ident, as_of)
+    if standing.change is not None or standing.coming:
+        change = standing.change
+        said = (
+            "No setting in force"
+            if change is None
+            else f"Setting in force: {words.change_words(change, site)} from "
+            f"{words.day_words(change.first_day)}"
         )
+        said += coming_words(standing.coming, site)
+        facts.append((f"{said} (", Link("register", "setpoints.md"), ")."))
     if machine.panel:
         panel = site.panels.get(machine.panel)
         facts.append(f"Fed from {panel.name if panel else machine.panel}.")

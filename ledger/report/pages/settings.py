@@ -39,6 +39,7 @@ from ledger.report.pages.settings_words import (
     bracket_words,
     cautions_for,
     change_of_ratio_words,
+    coming_words,
     count_first_words,
     no_need_words,
     rate_notes,
@@ -167,22 +168,22 @@ def _in_force(ledger: Ledger, tuning: Tuning) -> str:
 
 
 def _approved(ledger: Ledger, tuning: Tuning) -> str:
-    change = tuning.change_in_force
+    change, coming = tuning.change_in_force, coming_words(tuning.coming, ledger.site)
     if change is None:
-        return "No approved setting is in force."
+        return f"No approved setting is in force{coming}."
     said = (
         f"In force: {words.change_words(change, ledger.site)} from "
         f"{words.day_words(change.first_day)} for {words.number_words(change.line_rate_per_h)} "
         "vehicles an hour"
     )
     if tuning.count_first is not None:
-        return f"{said}; the speed that it gives is in doubt."
+        return f"{said}; the speed that it gives is in doubt{coming}."
     if tuning.in_force is None:
-        return f"{said}."
+        return f"{said}{coming}."
     said += f"; predicted {words.speed_words(tuning.in_force.speed)} r/min"
     if tuning.in_force.p_in_band is not None:
         said += f", {shown_probability(tuning.in_force.p_in_band)} chance of being in band"
-    return f"{said}."
+    return f"{said}{coming}."
 
 
 def _best_next_words(at: RateSetting) -> str:

@@ -31,6 +31,14 @@ def tuning_row(tuning: Tuning, asked: Sequence[SettingOutlook]) -> Row:
             "birge_ratio": ratio.fit.birge_ratio,
         },
         "setting_in_force": None if change is None else change.value,
+        "approved_to_come": [
+            {
+                "setting": one.value,
+                "line_rate_per_h": one.line_rate_per_h,
+                "from": one.first_day.isoformat(),
+            }
+            for one in tuning.coming
+        ],
         "in_force": None if tuning.in_force is None else _outlook(tuning.in_force),
         "no_recommendation_because": tuning.gap or None,
         "count_first": None if tuning.count_first is None else _count_first(tuning.count_first),

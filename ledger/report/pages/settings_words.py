@@ -11,6 +11,7 @@ from ledger.compute.rounding import fixed, shown, shown_uncertainty
 from ledger.compute.tuning import Limit
 from ledger.compute.units import convert
 from ledger.model.machines import HydraulicDrive, Machine
+from ledger.model.setpoints import Change
 from ledger.model.site import Site, Units
 from ledger.report import words
 from ledger.report.blocks import Spans, Strong
@@ -48,6 +49,14 @@ def in_shown_unit(value: float, unit: str, site: Site) -> float:
 def from_shown_unit(value: float, unit: str, site: Site) -> float:
     """The value in Hz or L/min of a setting given in the unit that it is shown in."""
     return convert(value, "gpm", "l_min") if unit_words(unit, site) == "gpm" else value
+
+
+def coming_words(coming: Sequence[Change], site: Site) -> str:
+    """`; 4.10 gpm approved from 2026-11-30`: what is approved to follow the setting in force."""
+    return "".join(
+        f"; {words.change_words(change, site)} approved from {words.day_words(change.first_day)}"
+        for change in coming
+    )
 
 
 def finer_words(value: float, unit: str, site: Site) -> str:
