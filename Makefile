@@ -42,7 +42,7 @@ demo: $(VENV)/installed
 	@echo
 	@sed -n '/^## Needs a decision/,/^## Pages/p' example_site/book/README.md | sed '$$d'
 	@echo 'Look at next:'
-	@echo '  example_site/book/html/index.html   the book in a browser; round.html beside it is the phone page'
+	@echo '  example_site/book/html/index.html   the book in a browser; round.html beside it is the pocket page'
 	@echo '  example_site/book/README.md         the same book as text, as a pull request shows it'
 	@echo '  README.md, "Start your own"         a site of yours, and its first visit'
 
