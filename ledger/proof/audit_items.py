@@ -34,11 +34,11 @@ class Offence(StrEnum):
 class Note(StrEnum):
     """What an auditor should know, though no rule is broken by it."""
 
+    RULES_BY_OTHERS = "What proves an approval changed by one not known to be an approver"
     MOVED = "Records moved here from another folder"
     SHALLOW = "History that is not here"
     SHOWN_OTHERWISE = "History that this clone would have git show otherwise"
     BEGINNING = "Records older than their history"
-    RULES_BY_OTHERS = "What proves an approval changed by one who may not approve"
     RULES = "People and policy changed"
     PUT_BACK = "Records put back as they were"
     AMENDED = "Records amended by their own author before they were merged"

@@ -9,10 +9,11 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from ledger.history.commit import Commit
 from ledger.history.problem import GitProblem
 from ledger.history.repository import Repository
+from ledger.history.verification import Verification
 from ledger.model.approvals import APPROVES_SETTINGS
 from ledger.model.build_site import build_site
 from ledger.model.site import ApprovalProof, Person, Site
-from ledger.proof.approval import owner_of
+from ledger.proof.approval import maker_of, owner_of, owners_of, prove
 from ledger.proof.records import Reader, differing, document_of
 from ledger.schema.check import check_document
 from ledger.source.document import Document
@@ -126,16 +127,22 @@ class Sites:
             self._addresses[asked] = found
         return found
 
-    def touches_proof(self, commit: Commit, said: str) -> bool:
+    def touches_proof(self, commit: Commit, said: str, signature: Verification | None) -> bool:
         """Whether a change of the rules, in words, alters what approvals are held against.
 
         That is an approver's right, addresses and keys, and the rule itself. Changed by one who
-        may approve, or where no commit is asked for an approval, it is not counted.
+        may approve, borne out as an approval is, or where no commit is asked for one, it is not
+        counted. `signature` is what became of the commit's.
         """
         found, ruling = _OF_PROOF.match(said), self.ruling(commit)
         if found is None or ruling.policy.approval_proof is ApprovalProof.FILE:
             return False
-        if _approves(owner_of(commit.author.email, ruling.people)):
+        rule, maker = ruling.policy.approval_proof, maker_of(commit, signature)
+        if any(
+            prove(one.ident, rule, ruling.people, [maker]).held
+            for one in owners_of(commit.author.email, ruling.people)
+            if _approves(one)
+        ):
             return False
         person = found["person"]
         return person is None or any(

@@ -84,8 +84,10 @@ class Trail:
             moved = moved_here(self._history.repository, commit)
             found.extend([] if moved is None else [moved])
         if touches_site:
+            self._signatures.ask(commit, self._sites.ruling(commit))
+            signature = self._signatures.of(commit.oid)
             for said in self._sites.rule_changes(commit):
-                touched = self._sites.touches_proof(commit, said)
+                touched = self._sites.touches_proof(commit, said, signature)
                 kind = Note.RULES_BY_OTHERS if touched else Note.RULES
                 found.append(self._note(kind, commit, said, about=SITE_FILE))
         return found

@@ -67,3 +67,30 @@ def test_where_the_file_s_word_is_enough(wash):
     edit(wash, "approval_proof: commit", "approval_proof: file", by=DAG)
     edit(wash, DAGS, f"{DAGS}, {KEY}", by=MIRA)
     assert kinds(wash) == {Note.RULES}
+
+
+def test_an_address_of_two_proves_neither(wash):
+    edit(wash, "emails: [mira@example.org]", "emails: [mira@example.org, dag@example.org]", by=DAG)
+    edit(wash, DAGS, f"{DAGS}, {KEY}", by=DAG)
+    assert kinds(wash) == {Note.RULES, Note.RULES_BY_OTHERS}
+
+
+def test_an_approver_named_as_author_by_another(wash):
+    text = wash.text(SITE)
+    wash.commit({SITE: text.replace(DAGS, f"{DAGS}, {KEY}")}, by=DAG, committer=MIRA)
+    assert kinds(wash) == {Note.RULES_BY_OTHERS}
+
+
+def test_a_branch_that_became_the_line_with_its_parents_swapped(wash):
+    """It merges main into itself, and main is moved forward to it: its own commits are the line."""
+    wash.branch("own")
+    edit(wash, "approval_proof: commit", "approval_proof: file", by=MIRA)
+    wash.switch("main")
+    wash.file("2026-01-07T0700-mira")
+    wash.switch("own")
+    wash.repo.merge("main", by=MIRA)
+    wash.switch("main")
+    wash.repo.git("merge", "-q", "--ff-only", "own")
+    first = next(item for item in audit(wash.open()).items if isinstance(item.kind, Note))
+    assert first.kind is Note.RULES_BY_OTHERS
+    assert first.words == "policy.approval_proof: commit → file"
