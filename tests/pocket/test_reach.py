@@ -168,10 +168,14 @@ def test_a_visit_can_be_made_with_the_keyboard_alone(open_round, walk):
     keys.press("Enter")
     reach(page.get_by_role("button", name="Open the tap tachometer"))
     keys.press("Enter")
-    for _ in range(6):
+    use = page.get_by_role("button", name="Use this reading")
+    # A busy machine taps unevenly, and uneven taps give no speed until there are more of them.
+    for count in range(1, 40):
         keys.press("Space")
         page.wait_for_timeout(150)
-    reach(page.get_by_role("button", name="Use this reading"))
+        if count >= 6 and use.is_enabled():
+            break
+    reach(use)
     keys.press("Enter")
     reach(page.get_by_role("navigation").get_by_role("button", name="Visit"))
     keys.press("Enter")
