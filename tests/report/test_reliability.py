@@ -7,7 +7,8 @@ from small_site import ELECTRIC, LOOK, ledger_of, visit
 from ledger.assess.reliability import reliability
 from ledger.assess.reliability_tasks import task_values
 from ledger.report.blocks import Page, Picture, Table
-from ledger.report.pages.reliability import failure_plot, reliability_page
+from ledger.report.pages.reliability import reliability_page
+from ledger.report.pages.reliability_machine import failure_plot
 from ledger.report.pages.reliability_rows import kind_row, machine_row, task_row
 from ledger.write import svg, terminal
 

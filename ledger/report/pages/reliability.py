@@ -7,14 +7,13 @@ from ledger.assess.reliability import (
     ACCEPTED_MISS,
     DETECTION,
     LEVEL,
-    BestAge,
     Failure,
     KindReliability,
     MachineReliability,
     Reliability,
 )
 from ledger.assess.reliability_tasks import TaskValue
-from ledger.compute.failure_trend import MIN_TREND_FAILURES, GrowthModel
+from ledger.compute.failure_trend import MIN_TREND_FAILURES
 from ledger.compute.inspection import InspectionPlan
 from ledger.compute.interval_value import MIN_INTERVAL_FAILURES
 from ledger.compute.rounding import fixed, significant
@@ -27,23 +26,21 @@ from ledger.report.blocks import (
     Heading,
     Page,
     Paragraph,
-    Picture,
     Spans,
     Table,
     left,
     right,
 )
 from ledger.report.pages import methods
+from ledger.report.pages.reliability_machine import MIN_PICTURED, machine_blocks
 from ledger.report.pages.reliability_words import (
     availability_words,
     interval_words,
     life_words,
     looks_words,
     mtbf_words,
-    replacement_words,
     trend_words,
 )
-from ledger.report.plot import Axis, Curve, Mark, Plot, Sample, Samples, Stroke
 
 PATH = "reliability.md"
 
@@ -60,9 +57,6 @@ METHOD = (
         f"{MIN_INTERVAL_FAILURES} nothing on an interval. Then the page says how many there were."
     ),
 )
-
-_MIN_PICTURED = 3
-_CURVE_STEPS = 40
 
 
 def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskValue]) -> Page:
@@ -87,86 +81,11 @@ def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskVal
         blocks.append(Bullets([_kind_words(ledger, kind) for kind in found.kinds]))
     blocks.extend((Heading(2, "Intervals"), *_tasks(tasks)))
     for machine in found.failed:
-        if len(machine.failures) >= _MIN_PICTURED:
+        if len(machine.failures) >= MIN_PICTURED:
             blocks.extend(machine_blocks(ledger, machine))
     if found.failed:
         blocks.extend((Heading(2, "Every failure, newest first"), _failures(ledger, found.failed)))
     return Page(path=PATH, title="Reliability", blocks=blocks)
-
-
-def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
-    """One machine in sentences and a picture."""
-    currency = ledger.site.costs.currency if ledger.site.costs else ""
-    facts: list[Spans] = [
-        (
-            words.machine_link(found.machine),
-            (
-                f": {words.count_words(len(found.failures), 'failure')} in "
-                f"{fixed(found.watch.hours, 0)} h by {found.watch.basis.lower()}, "
-                f"{words.day_words(found.watch.first)} to {words.day_words(found.watch.last)}."
-            ),
-        ),
-        f"Hours between failures: {mtbf_words(found.mtbf)}. Trend: {trend_words(found.trend)}.",
-        f"From one failure to the next: {life_words(found.life)}.",
-    ]
-    if found.replacement is not None:
-        part = words.point_words(ledger, found.failures[0].place) or "the part"
-        facts.append(replacement_words(found.replacement, currency, part.lower()))
-        if isinstance(found.replacement, BestAge):
-            facts.append(_weeks_words(found, found.replacement))
-    blocks: list[Block] = [Heading(2, found.machine.name), Bullets(facts)]
-    if len(found.failures) >= _MIN_PICTURED:
-        path = f"plots/failures-{found.machine.ident}.svg"
-        blocks.append(Picture(path, failure_plot(found)))
-        blocks.append(_failure_hours(found))
-    return blocks
-
-
-def _weeks_words(found: MachineReliability, age: BestAge) -> str:
-    """The best age by the calendar, at the hours a week that the machine ran."""
-    watch = found.watch
-    weeks = ((watch.last - watch.first).days + 1) / 7
-    return (
-        f"At the {significant(watch.hours / weeks, 2)} h a week that it ran, that is about every "
-        f"{significant(age.best.age_h * weeks / watch.hours, 2)} weeks."
-    )
-
-
-def failure_plot(found: MachineReliability) -> Plot:
-    """Failures so far over operating hours; a bend is a trend."""
-    count, end = len(found.failures), found.watch.hours
-    steps = [end * step / _CURVE_STEPS for step in range(_CURVE_STEPS + 1)]
-    if isinstance(found.life, GrowthModel):
-        model = found.life
-        curve = Curve(
-            name="at the pace of the failures",
-            stroke=Stroke.DASHED,
-            corners=[(hours, model.expected_failures(hours)) for hours in steps],
-        )
-    else:
-        curve = Curve(
-            name="constant rate", stroke=Stroke.DASHED, corners=[(0.0, 0.0), (end, float(count))]
-        )
-    return Plot(
-        title=f"{found.machine.name}: failures so far",
-        summary=(
-            f"{count} failures in {fixed(end, 0)} operating hours; "
-            f"trend: {trend_words(found.trend)}"
-        ),
-        x=Axis(label="operating hours"),
-        y=Axis(label="failures so far"),
-        samples=[
-            Samples(
-                name="failure",
-                mark=Mark.DISC,
-                points=[
-                    Sample(x=failure.hours, y=float(number))
-                    for number, failure in enumerate(found.failures, 1)
-                ],
-            )
-        ],
-        curves=[curve],
-    )
 
 
 def _machines(failed: Sequence[MachineReliability]) -> Table:
@@ -303,23 +222,6 @@ def _done_words(value: TaskValue) -> str:
     if value.done_days is not None:
         return f"{significant(value.done_days, 2)} days"
     return "once each" if value.spans else "never"
-
-
-def _failure_hours(found: MachineReliability) -> Table:
-    return Table(
-        (right("No."), right("Hours"), right("Hours since the one before"), left("Date")),
-        [
-            (
-                str(number),
-                fixed(failure.hours, 0),
-                fixed(failure.hours - before, 0),
-                words.day_words(failure.entry.day),
-            )
-            for number, (failure, before) in enumerate(
-                zip(found.failures, [0.0, *(f.hours for f in found.failures)], strict=False), 1
-            )
-        ],
-    )
 
 
 def _failures(ledger: Ledger, failed: Sequence[MachineReliability]) -> Table:
