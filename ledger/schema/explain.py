@@ -13,8 +13,10 @@ from referencing import Registry
 from referencing.jsonschema import DRAFT202012
 
 from ledger.diagnostics import Diagnostic, in_reading_order
-from ledger.schema.faults import NEVER, Fault, Pointer, faults_of, unknown_keys
+from ledger.schema.fault import NEVER, Fault, Pointer
+from ledger.schema.faults import faults_of
 from ledger.schema.formats import FORMATS
+from ledger.schema.keyword_faults import unknown_keys
 from ledger.schema.registry import Schemas, uri_of
 from ledger.source.discover import Kind
 from ledger.source.document import Document
