@@ -1,9 +1,7 @@
 """The whole history of a site held against the rules of the record, from git's objects alone."""
 
-import gc
 import re
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta, tzinfo
 from enum import StrEnum
@@ -22,6 +20,7 @@ from ledger.proof.audit_items import Item, Note, Offence
 from ledger.proof.audit_sites import site_in
 from ledger.proof.audit_trail import Trail
 from ledger.proof.signatures import Signatures
+from ledger.source.collecting import without_collecting
 
 _ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 _BLOBS_KEPT = 256
@@ -122,20 +121,8 @@ def audit_history(
     is rendered and compared as it was last committed, with `every_book` at each commit that
     touched it. Raises GitProblem where git cannot tell, or the head holds no usable site.
     """
-    with _without_collecting():
+    with without_collecting():
         return _audited(history, since, remembered, every_book=every_book)
-
-
-@contextmanager
-def _without_collecting() -> Iterator[None]:
-    """Many small values are kept; looking for garbage among them costs more than it frees."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def _audited(
