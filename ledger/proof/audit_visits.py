@@ -165,7 +165,7 @@ class VisitTrail:
             if ahead > _CLOCK_SLACK.total_seconds():
                 said = f"service on {served:%Y-%m-%d %H:%M}, committed on {entered:%Y-%m-%d %H:%M}"
                 yield self._item(Offence.AHEAD, commit, path, said)
-        limit = self._sites.at(commit).policy.entry_within_days
+        limit = self._sites.ruling(commit).policy.entry_within_days
         late = (entered.date() - served.date()).days
         if late > limit:
             said = f"committed {plain.count_words(late, 'day')} after the service; limit {limit}"

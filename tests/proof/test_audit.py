@@ -377,6 +377,14 @@ class TestFiling:
         found = audit(wash.open()).offences
         assert [item.kind for item in found] == ([] if kind is None else [kind])
 
+    def test_a_commit_does_not_loosen_the_limit_for_its_own_visit(self, kept):
+        wash = kept()
+        path = "observations/2026/01/2026-01-12T0700-eva.yaml"
+        text = wash.text("site.yaml").replace("entry_within: 2 days", "entry_within: 30 days")
+        files = {"site.yaml": text, path: visit("2026-01-12T0700")}
+        wash.at("2026-01-20T09:00").commit(files, by=EVA)
+        assert offences(wash) == [(Offence.LATE, path)]
+
     @pytest.mark.parametrize(
         ("by", "said"),
         [
