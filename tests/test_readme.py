@@ -66,7 +66,7 @@ def environment(desk):
 
 def run(desk, *words):
     return subprocess.run(
-        [sys.executable, "-m", "ledger", *words],
+        [sys.executable, "-m", "tests.pinned_clock", *words],
         cwd=desk, env=environment(desk), capture_output=True, encoding="utf-8", check=False,
     )  # fmt: skip
 

@@ -3,19 +3,18 @@
 import argparse
 import difflib
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime, tzinfo
+from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol, Self, TypeAlias
+from typing import TYPE_CHECKING, Protocol, Self
+
+from ledger.cli.clock import Clock
 
 if TYPE_CHECKING:
     from ledger.model.ledger import Ledger
     from ledger.pipeline import Loaded
 
-
-Clock: TypeAlias = Callable[[tzinfo | None], datetime]
-"""Gives the time that it is, in a zone."""
 
 _FEW_WORDS = 8
 
@@ -101,7 +100,7 @@ def print_json(value: object) -> None:
     print(json_text(value, ascii_only=not is_utf8), end="")
 
 
-def open_site(folder: str | None, as_of: date | None, now: Clock = datetime.now) -> OpenSite:
+def open_site(folder: str | None, as_of: date | None, clock: Clock) -> OpenSite:
     """Load the site in a folder; a bar shows progress where a terminal watches."""
     from ledger.model.known import known_on  # noqa: PLC0415 - help and typing errors need none
     from ledger.pipeline import load  # noqa: PLC0415
@@ -110,7 +109,7 @@ def open_site(folder: str | None, as_of: date | None, now: Clock = datetime.now)
     root = site_root(folder)
     with Progress() as progress:
         loaded = load(DiskTree(root), progress.show)
-    day = as_of or today(loaded, now)
+    day = as_of or today(loaded, clock)
     known = None if loaded.ledger is None else known_on(loaded.ledger, day)
     return OpenSite(root=root, loaded=loaded, as_of=day, known=known)
 
@@ -139,10 +138,10 @@ def site_root(folder: str | None) -> Path:
     )
 
 
-def today(loaded: "Loaded", now: Clock = datetime.now) -> date:
+def today(loaded: "Loaded", clock: Clock) -> date:
     """The day on the site's clock; on this machine's where the site's zone is not known."""
     zone = loaded.ledger.site.zone if loaded.ledger else None
-    return now(zone).astimezone(zone).date()
+    return clock(zone).date()
 
 
 def known(word: str, words: Iterable[str], what: str) -> str:

@@ -63,12 +63,12 @@ def add_filing_options(parser: argparse.ArgumentParser) -> None:
 
 def start_filing(parsed: argparse.Namespace) -> Filing:
     """What `record` and `correct` begin with: the site, the person and the time."""
-    site = open_site(parsed.site, None)
+    site = open_site(parsed.site, None, parsed.clock)
     ledger = ledger_of(site)
     person = person_who(parsed, site, ledger)
     for helper in parsed.helpers:
         known(helper, ledger.site.people, "person")
-    now = datetime.now(tz=ledger.site.zone).replace(second=0, microsecond=0)
+    now = parsed.clock(ledger.site.zone).replace(second=0, microsecond=0)
     return Filing(
         site=site,
         ledger=ledger,

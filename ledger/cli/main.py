@@ -16,6 +16,7 @@ from typing import NoReturn
 
 from ledger import __version__
 from ledger.cli.call_parser import FAILED, CallParser
+from ledger.cli.clock import Clock, system_clock
 from ledger.cli.command import CommandModule, Failure
 
 COMMANDS = {
@@ -66,7 +67,7 @@ this program prints. It never says that a machine is safe.
 """
 
 
-def entry_point() -> NoReturn:
+def entry_point(clock: Clock = system_clock) -> NoReturn:
     """Run as a program."""
     # A command makes many small values and keeps them: to look for garbage often finds none.
     gc.set_threshold(_VALUES_BETWEEN_COLLECTIONS)
@@ -75,7 +76,7 @@ def entry_point() -> NoReturn:
             # A terminal of an older encoding shows a sign it lacks as an escape.
             stream.reconfigure(errors="backslashreplace")
     try:
-        status = _ending_of(sys.argv[1:])
+        status = _ending_of(sys.argv[1:], clock)
         sys.stdout.flush()
     except BrokenPipeError:
         # Whoever read the output has had enough; nothing is left to say to them.
@@ -93,10 +94,10 @@ def entry_point() -> NoReturn:
     sys.exit(status)
 
 
-def _ending_of(arguments: Sequence[str]) -> int | str | None:
+def _ending_of(arguments: Sequence[str], clock: Clock) -> int | str | None:
     """The exit status, also where argparse ends the program itself after help or a wrong call."""
     try:
-        return main(arguments)
+        return main(arguments, clock)
     except SystemExit as ended:
         return ended.code
 
@@ -106,8 +107,8 @@ def _drop_output() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def main(arguments: Sequence[str]) -> int:
-    """Parse, run and return the exit status."""
+def main(arguments: Sequence[str], clock: Clock = system_clock) -> int:
+    """Parse, run and return the exit status; every command takes the time from `clock`."""
     name, rest = _command_of(arguments)
     if name is None:
         return _without_command(arguments)
@@ -116,7 +117,9 @@ def main(arguments: Sequence[str]) -> int:
     module = command_module(name)
     parser = command_parser(name, module)
     try:
-        return module.run(parser.parse_call(rest))
+        parsed = parser.parse_call(rest)
+        parsed.clock = clock
+        return module.run(parsed)
     except Failure as failure:
         sys.stderr.write(f"tunnelbook {name}: {failure}\n")
         return FAILED

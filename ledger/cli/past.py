@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
+from ledger.cli.clock import Clock
 from ledger.cli.command import Failure, open_site, site_root
 
 if TYPE_CHECKING:
@@ -45,10 +46,11 @@ def add_as_of_revision(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def open_standing(folder: str | None, as_of: str | None) -> Standing:
+def open_standing(folder: str | None, as_of: str | None, clock: Clock) -> Standing:
     """The site's ledger now, from its files, or as of a revision or day, from git's commits."""
     if as_of is None:
-        return Standing(ledger=open_site(folder, None).ledger, words="", commit=None, day=None)
+        ledger = open_site(folder, None, clock).ledger
+        return Standing(ledger=ledger, words="", commit=None, day=None)
     from ledger.history.problem import GitProblem  # noqa: PLC0415
     from ledger.history.repository import day_named, open_repository  # noqa: PLC0415
     from ledger.proof.past import ledger_as_of  # noqa: PLC0415

@@ -3,21 +3,27 @@
 from pathlib import Path
 
 import pytest
+from pinned_clock import pinned_clock
 
+from ledger.cli.clock import Clock
 from ledger.cli.main import main
 
 
 class Tunnelbook:
-    """Runs a command in this process: exit status, output and complaints."""
+    """Runs a command in this process: exit status, output and complaints.
+
+    The time is pinned; a test that asks for another sets `clock`.
+    """
 
     def __init__(self, capsys: pytest.CaptureFixture[str]) -> None:
         self._capsys = capsys
+        self.clock: Clock = pinned_clock
         self.out = ""
         self.err = ""
 
     def __call__(self, *words: object) -> int:
         self._capsys.readouterr()
-        status = main([str(word) for word in words])
+        status = main([str(word) for word in words], self.clock)
         self.out, self.err = self._capsys.readouterr()
         return status
 

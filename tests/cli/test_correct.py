@@ -4,6 +4,7 @@ import re
 from pathlib import Path
 
 import pytest
+from pinned_clock import pinned_clock
 
 from ledger.cli.command import open_site
 from ledger.model.references import EntryRef
@@ -26,7 +27,7 @@ def wash(tunnelbook, tmp_path) -> Path:
 
 
 def ledger(root):
-    return open_site(str(root), None).ledger
+    return open_site(str(root), None, pinned_clock).ledger
 
 
 def test_the_whole_entry_is_repeated_with_the_change(tunnelbook, wash, files_of):

@@ -13,6 +13,7 @@ import pyarrow.parquet as pq
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pinned_clock import pinned_clock
 
 from ledger.cli import extras
 from ledger.cli.command import open_site
@@ -159,7 +160,7 @@ def test_parquet_keeps_kinds_units_and_meanings(export, wash):
     field = table.schema.field("expanded_uncertainty_rpm")
     assert field.metadata[b"unit"] == b"r/min"
     assert b"95 %" in field.metadata[b"meaning"]
-    site = open_site(str(wash), date.fromisoformat(DAY))
+    site = open_site(str(wash), date.fromisoformat(DAY), pinned_clock)
     for made in flat_tables(site.ledger, site.as_of):
         read = pq.read_table(folder / f"{made.name}.parquet")
         assert read.num_rows == len(made.rows)
@@ -187,7 +188,7 @@ def events_of(path: Path) -> dict[str, icalendar.Event]:
 
 def test_due_work_is_one_all_day_event_a_task_and_day(export, wash):
     events = events_of(export("ics", "due.ics"))
-    site = open_site(str(wash), date.fromisoformat(DAY))
+    site = open_site(str(wash), date.fromisoformat(DAY), pinned_clock)
     due = next(table for table in flat_tables(site.ledger, site.as_of) if table.name == "due")
     column = [one.name for one in due.columns].index
     days = {
@@ -234,7 +235,7 @@ def test_a_subscription_moves_events_and_adds_none(export, tunnelbook, wash):
 def test_the_example_site_is_exported_whole(tmp_path, tunnelbook):
     out = tmp_path / "example.sqlite"
     assert tunnelbook("export", EXAMPLE, "--to", "sqlite", "--out", out, "--as-of", DAY) == 0
-    ledger = open_site(str(EXAMPLE), None).ledger
+    ledger = open_site(str(EXAMPLE), None, pinned_clock).ledger
     with closing(sqlite3.connect(out)) as database:
         for table, count in (
             ("machines", len(ledger.machines)),
@@ -254,7 +255,7 @@ def _last_words(ledger):
 
 
 def test_every_value_is_of_its_columns_kind():
-    site = open_site(str(EXAMPLE), date.fromisoformat(DAY))
+    site = open_site(str(EXAMPLE), date.fromisoformat(DAY), pinned_clock)
     kinds = {
         ColumnKind.TEXT: str,
         ColumnKind.NUMBER: float,

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pinned_clock import pinned_clock
 
 from ledger.cli.command import open_site
 from ledger.edit.import_map import read_map
@@ -59,7 +60,7 @@ def imported(tunnelbook, wash, tmp_path):
 
 
 def visits(root):
-    return open_site(str(root), None).ledger.visits
+    return open_site(str(root), None, pinned_clock).ledger.visits
 
 
 def test_each_row_is_a_visit(imported, tunnelbook, wash):
@@ -191,7 +192,7 @@ def test_the_signs_of_a_number_are_those_of_the_map(
         assert status == 1
         assert reading in tunnelbook.err
         return
-    (visit,) = open_site(str(wash), None).loaded.ledger.visits
+    (visit,) = open_site(str(wash), None, pinned_clock).loaded.ledger.visits
     assert visit.meters == {"vehicles": reading}
 
 
@@ -200,7 +201,7 @@ def test_a_remark_of_several_lines_keeps_them(imported, wash, files_of):
     row = '11/16/2026,06:40,AT,Brush,38,44,,,"Rough.\r\nLooked again."\r\n'
     log = (HEAD.replace("\n", "\r\n") + row + "\r\n,,,,,,,,\r\n").encode("utf-8-sig")
     assert imported(log) == 0
-    (visit,) = open_site(str(wash), None).loaded.ledger.visits
+    (visit,) = open_site(str(wash), None, pinned_clock).loaded.ledger.visits
     assert visit.note.startswith("Rough.\nLooked again.\n\nImported from log.csv, line 3, mark ")
     before = files_of(wash)
     assert imported(log) == 0

@@ -6,6 +6,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+from pinned_clock import pinned_clock
 
 from ledger.cli.command import open_site
 from ledger.edit import new_site
@@ -34,7 +35,9 @@ def test_it_is_started_by_the_person_git_knows(tunnelbook, tmp_path):
 def test_without_a_name_in_git_a_word_stands_for_it(tunnelbook, tmp_path, monkeypatch):
     monkeypatch.setenv("GIT_CONFIG_GLOBAL", "/dev/null")
     assert tunnelbook("init", tmp_path / "wash") == 0
-    founder = open_site(str(tmp_path / "wash"), None).ledger.site.people["first-person"]
+    founder = open_site(str(tmp_path / "wash"), None, pinned_clock).ledger.site.people[
+        "first-person"
+    ]
     assert founder.emails == ()
     assert "The time zone is " in tunnelbook.out
 
@@ -81,7 +84,7 @@ def test_a_file_that_is_there_already_is_kept(tunnelbook, tmp_path):
 def test_a_new_site_of_the_kinds_asked_for(tunnelbook, tmp_path):
     assert tunnelbook("init", tmp_path, "--with", "conveyor", "wrap", "wrap") == 0
     assert "maker's manual" in tunnelbook.out
-    machines = open_site(str(tmp_path), None).ledger.machines
+    machines = open_site(str(tmp_path), None, pinned_clock).ledger.machines
     assert {ident: m.station for ident, m in machines.items()} == {
         "conveyor": 10,
         "wrap-1": 20,
@@ -99,7 +102,7 @@ def test_machines_come_to_a_site_behind_the_last_and_its_files_stay(tunnelbook, 
     assert f"kept   {changed}" in tunnelbook.out
     after = files_of(tmp_path)
     assert before.items() <= after.items()
-    machines = open_site(str(tmp_path), None).ledger.machines
+    machines = open_site(str(tmp_path), None, pinned_clock).ledger.machines
     assert [(m.ident, m.station) for m in machines.values()] == [
         ("brush-1", 10),
         ("side-brush", 20),
@@ -113,7 +116,7 @@ def test_a_machine_that_comes_later_has_missed_no_work(tunnelbook, tmp_path):
     settled = tmp_path / "site.yaml"
     settled.write_text(settled.read_text().replace("in_service: ", "in_service: 2020-01-01 #"))
     tunnelbook("init", tmp_path, "--with", "blower")
-    site = open_site(str(tmp_path), None)
+    site = open_site(str(tmp_path), None, pinned_clock)
     assert site.ledger.machines["blower"].in_service == site.as_of
 
 

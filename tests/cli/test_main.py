@@ -175,7 +175,7 @@ class TestEndings:
         # The command is replaced by one that says when it waits: the interrupt meets it there.
         program = (
             "import time\nfrom ledger.cli import main\n"
-            "main.main = lambda _: (print('ready', flush=True), time.sleep(60))\n"
+            "main.main = lambda *_: (print('ready', flush=True), time.sleep(60))\n"
             "main.entry_point()"
         )
         with subprocess.Popen(

@@ -11,16 +11,17 @@ import subprocess
 import sys
 import termios
 import time
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
+from pinned_clock import TODAY, pinned_clock
 
 from ledger.cli.command import open_site
 
 DAY_OF_SITE = "2026-01-05"
 REPOSITORY = Path(__file__).parents[2]
-COMMAND = [sys.executable, "-m", "ledger"]
+COMMAND = [sys.executable, "-m", "tests.pinned_clock"]
 
 
 @pytest.fixture
@@ -44,7 +45,7 @@ def filed(root: Path) -> list[Path]:
 
 def entries(root: Path):
     """The entries of the one visit filed, as typed."""
-    visits = open_site(str(root), None).ledger.visits
+    visits = open_site(str(root), None, pinned_clock).ledger.visits
     assert len(visits) == 1
     return [dict(entry.raw) for entry in visits[0].entries]
 
@@ -203,7 +204,7 @@ def test_a_visit_by_questions(wash):
         {"task": "check-guards", "outcome": "not-done", "reason": "grating is frozen"},
         {"finding": "sprays aside", "at": "side-brush/nozzle-1", "urgency": "soon"},
     ]  # fmt: skip
-    visit = open_site(str(wash), None).ledger.visits[0]
+    visit = open_site(str(wash), None, pinned_clock).ledger.visits[0]
     assert visit.meters == {"vehicles": 184233}
     assert visit.note == "Frost."
 
@@ -270,7 +271,7 @@ def test_an_answer_is_taken_back_and_the_others_stand(wash):
     assert NOTE not in shown
     assert terminal.end() == 0, terminal.seen
     assert entries(wash) == [{"task": "look-at-nozzles", "at": "wrap-1"}]
-    assert open_site(str(wash), None).ledger.visits[0].note == "second"
+    assert open_site(str(wash), None, pinned_clock).ledger.visits[0].note == "second"
 
 
 def test_a_caution_of_work_chosen_on_second_thoughts_is_shown(wash):
@@ -427,9 +428,9 @@ def test_ctrl_c_before_any_answer_says_that_nothing_was_filed(wash):
 
 
 def in_service_since(root: Path, days: int) -> None:
-    """Let the site have begun some days ago, by its own clock."""
+    """Let the site have begun some days ago."""
     site = root / "site.yaml"
-    day = datetime.now(tz=UTC).date() - timedelta(days=days)
+    day = TODAY - timedelta(days=days)
     site.write_text(site.read_text().replace(DAY_OF_SITE, day.isoformat()))
 
 
@@ -461,7 +462,7 @@ def test_work_that_is_not_due_yet_is_listed_behind_the_rest_when_asked_for(wash)
     numbers = [int(number) for number in re.findall(r"^ *(\d+)  ", early, re.MULTILINE)]
     assert numbers == list(range(last_due + 1, last_due + 1 + len(numbers)))
     number, due = re.search(r"(\d+)  Grease the turning shaft bearings.*?due\s+(\S+)", early, re.DOTALL).groups()  # fmt: skip
-    assert date.fromisoformat(due) > datetime.now(tz=UTC).date()
+    assert date.fromisoformat(due) > TODAY
     terminal.type(f"{number}@10-20\n")
     terminal.wait_for(NOT_DONE)
     terminal.interrupt()

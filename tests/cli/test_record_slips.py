@@ -21,7 +21,15 @@ def wash(tunnelbook, tmp_path) -> Path:
 
 def answered(root: Path, *answers: str, at: str = "") -> subprocess.CompletedProcess[str]:
     """The dialogue with answers piped in, from the first question on; nothing is filed."""
-    command = [sys.executable, "-m", "ledger", "record", "--site", str(root), "--dry-run"]
+    command = [
+        sys.executable,
+        "-m",
+        "tests.pinned_clock",
+        "record",
+        "--site",
+        str(root),
+        "--dry-run",
+    ]
     return subprocess.run(
         [*command, *(["--at", at] if at else [])],
         cwd=REPOSITORY, input="\n".join(answers), capture_output=True, text=True, check=False,

@@ -101,11 +101,11 @@ class TestMidnight:
         left = iter(instants)
         last = [None]
 
-        def now(zone):
+        def clock(zone):
             last[0] = next(left, last[0])
             return datetime.fromisoformat(last[0]).astimezone(zone)
 
-        watch.follow(root, as_of, changes, html=False, now=now)
+        watch.follow(root, as_of, changes, html=False, clock=clock)
         return re.findall(r"files in .* as of (\S+):", capsys.readouterr().out)
 
     def test_a_new_day_renders_the_book_though_no_file_has_changed(self, root, capsys):
@@ -128,7 +128,7 @@ class TestMidnight:
 
     def test_a_site_that_cannot_be_rendered_is_told_once_a_day(self, root, capsys):
         (root / "site.yaml").write_text("name: [\n")
-        watch.follow(root, None, [(), (), ()], html=False, now=NOON.astimezone)
+        watch.follow(root, None, [(), (), ()], html=False, clock=NOON.astimezone)
         assert capsys.readouterr().err.count("not rendered") == 1
 
 

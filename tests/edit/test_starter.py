@@ -5,6 +5,7 @@ from datetime import UTC, date, datetime
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pinned_clock import pinned_clock
 
 from ledger.cli.command import open_site
 from ledger.edit import starter
@@ -35,7 +36,7 @@ def written(root, files):
         target = root / path
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_text(text, encoding="utf-8")
-    return open_site(root, date(2026, 11, 25))
+    return open_site(root, date(2026, 11, 25), pinned_clock)
 
 
 def words(site):

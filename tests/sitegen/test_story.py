@@ -6,6 +6,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from pinned_clock import pinned_clock
 from sitegen.story import example_visits
 
 from ledger.cli.command import open_site
@@ -55,7 +56,7 @@ def test_every_visit_named_in_the_readme_exists(drawn):
 
 
 def test_the_check_warns_of_what_the_readme_tells_and_no_more():
-    site = open_site(EXAMPLE, date(2026, 11, 25))
+    site = open_site(EXAMPLE, date(2026, 11, 25), pinned_clock)
     found = check(site.loaded, site.as_of)
     assert Counter(diagnostic.rule for diagnostic in found) == {
         "count-too-short": 6,

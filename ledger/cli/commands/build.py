@@ -32,7 +32,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(parsed: argparse.Namespace) -> int:
     return render_book(
-        open_site(parsed.site, parsed.as_of), html=parsed.html, only_check=parsed.check
+        open_site(parsed.site, parsed.as_of, parsed.clock),
+        html=parsed.html,
+        only_check=parsed.check,
     )
 
 

@@ -44,7 +44,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.write import cards_svg  # noqa: PLC0415
     from ledger.write.cards import render_page  # noqa: PLC0415
 
-    site = open_site(parsed.site, None)
+    site = open_site(parsed.site, None, parsed.clock)
     ledger = site.ledger
     with_setting = [machine.ident for machine in ledger.machines.values() if machine.has_setpoint]
     wanted = {known(word, with_setting, "drive with a setting") for word in parsed.only}

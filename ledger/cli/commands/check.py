@@ -35,7 +35,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.plain import count_words  # noqa: PLC0415
     from ledger.write.diagnostics_formats import render  # noqa: PLC0415
 
-    site = open_site(parsed.site, parsed.as_of)
+    site = open_site(parsed.site, parsed.as_of, parsed.clock)
     found = check(site.loaded, site.as_of)
     if parsed.errors_only:
         found = tuple(diagnostic for diagnostic in found if diagnostic.is_error)

@@ -38,7 +38,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.pages.drift_rows import drift_row  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, parsed.as_of).ledger
+    ledger = open_site(parsed.site, parsed.as_of, parsed.clock).ledger
     found = drift(ledger, speed_results(ledger))
     if parsed.machine is not None:
         found = drift_of(found, known(parsed.machine, ledger.machines, "machine"))

@@ -30,7 +30,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.rows import due_rows, follow_up_rows  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    site = open_site(parsed.site, parsed.as_of)
+    site = open_site(parsed.site, parsed.as_of, parsed.clock)
     ledger = site.ledger
     work = Schedule(ledger, site.as_of).all_due()
     if parsed.person is not None:

@@ -51,7 +51,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(parsed: argparse.Namespace) -> int:
     if parsed.to == "parquet":
         require("pyarrow", "parquet")
-    site = open_site(parsed.site, parsed.as_of)
+    site = open_site(parsed.site, parsed.as_of, parsed.clock)
     out = Path(parsed.out or _DEFAULTS[parsed.to])
     write = {"csv": _csv, "ics": _ics, "sqlite": _sqlite, "parquet": _parquet}[parsed.to]
     try:

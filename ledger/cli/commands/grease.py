@@ -41,7 +41,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.pages.lubrication_rows import point_row, supply_row  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, parsed.as_of).ledger
+    ledger = open_site(parsed.site, parsed.as_of, parsed.clock).ledger
     points, supplies = lubrication(ledger), grease_supplies(ledger)
     if parsed.machine is not None:
         machine = known(parsed.machine, ledger.machines, "machine")

@@ -70,7 +70,7 @@ def run(parsed: argparse.Namespace) -> int:
     by_map = _map(parsed.map)
     if by_map is None:
         return 1
-    site = open_site(parsed.site, None)
+    site = open_site(parsed.site, None, parsed.clock)
     ledger = ledger_of(site)
     try:
         rows = log_rows(_bytes(parsed.log), by_map)

@@ -4,11 +4,11 @@ import argparse
 import re
 import sys
 from collections.abc import Sequence
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.command import Failure, known
+from ledger.cli.clock import Clock
+from ledger.cli.command import Failure, OpenSite, known, open_site
 
 if TYPE_CHECKING:
     from ledger.edit.new_site import Founder
@@ -77,9 +77,10 @@ def run(parsed: argparse.Namespace) -> int:
         )
     if not is_there:
         _refuse_within_a_site(root)
-    machines, files = _added(root, kinds) if is_there else _new(root, parsed, kinds)
+    machines, files = _added(root, kinds, parsed.clock) if is_there else _new(root, parsed, kinds)
     written, kept = _write(root, files)
-    _report(root, machines, written, kept, is_there=is_there)
+    site = open_site(str(root), None, parsed.clock)
+    _report(site, machines, written, kept, is_there=is_there)
     return 0
 
 
@@ -113,10 +114,10 @@ def _new(
     from ledger.edit.new_site import new_site, placed  # noqa: PLC0415
 
     machines = placed(kinds, {})
-    return machines, new_site(_founder(root, parsed.time_zone), parsed.name, machines)
+    return machines, new_site(_founder(root, parsed.time_zone, parsed.clock), parsed.name, machines)
 
 
-def _founder(root: Path, time_zone: str | None) -> "Founder":
+def _founder(root: Path, time_zone: str | None, clock: Clock) -> "Founder":
     from zoneinfo import ZoneInfo, available_timezones  # noqa: PLC0415
 
     from ledger.cli.surroundings import git_user, machine_zone  # noqa: PLC0415
@@ -130,18 +131,19 @@ def _founder(root: Path, time_zone: str | None) -> "Founder":
         ident=ident or "first-person",
         name=user.name if ident else "First person",
         emails=(user.email,) if _ADDRESS.fullmatch(user.email) else (),
-        when=datetime.now(tz=ZoneInfo(zone)),
+        when=clock(ZoneInfo(zone)),
         time_zone=zone,
     )
 
 
-def _added(root: Path, kinds: Sequence[str]) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
-    from ledger.cli.command import open_site  # noqa: PLC0415
+def _added(
+    root: Path, kinds: Sequence[str], clock: Clock
+) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
     from ledger.edit.new_site import SCHEMAS, coming_in, placed, schema_copies  # noqa: PLC0415
     from ledger.edit.starter import programme  # noqa: PLC0415
     from ledger.edit.visit_file import schema_base  # noqa: PLC0415
 
-    site = open_site(str(root), None)
+    site = open_site(str(root), None, clock)
     there = site.ledger.machines
     machines = placed(kinds, {ident: machine.station for ident, machine in there.items()})
     base = schema_base(root)
@@ -166,17 +168,17 @@ def _write(root: Path, files: dict[str, str]) -> tuple[list[str], list[str]]:
 
 
 def _report(
-    root: Path,
+    site: OpenSite,
     machines: Sequence["StarterMachine"],
     written: list[str],
     kept: list[str],
     *,
     is_there: bool,
 ) -> None:
-    from ledger.cli.command import open_site  # noqa: PLC0415
     from ledger.pipeline import check  # noqa: PLC0415
     from ledger.write import diagnostics_formats  # noqa: PLC0415
 
+    root = site.root
     for path in written:
         if not path.startswith("."):
             print(f"wrote  {root}/{path}")
@@ -191,7 +193,6 @@ def _report(
             "\nPoints, numbers, tasks and intervals are a starting point. Hold each against the "
             "maker's manual,\nand put in what is on the plates of your machines."
         )
-    site = open_site(str(root), None)
     found = [d for d in check(site.loaded, site.as_of) if d.position.path in written]
     sys.stderr.write(diagnostics_formats.render(found, "text"))
     if not is_there:

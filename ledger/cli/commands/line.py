@@ -62,7 +62,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.pages.line_rows import line_row  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, parsed.as_of).ledger
+    ledger = open_site(parsed.site, parsed.as_of, parsed.clock).ledger
     rates = () if parsed.line_rate is None else (parsed.line_rate,)
     try:
         timed = _timed(parsed, ledger.site)

@@ -76,7 +76,7 @@ def run(parsed: argparse.Namespace) -> int:
     )
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, parsed.as_of).ledger
+    ledger = open_site(parsed.site, parsed.as_of, parsed.clock).ledger
     if parsed.machine is None:
         _refuse_without_machine(parsed)
         found = site_load(ledger, speed_results(ledger))

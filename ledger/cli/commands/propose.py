@@ -70,7 +70,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.edit.proposal_file import proposal_file, write_over  # noqa: PLC0415
     from ledger.source.tree import UnreadableFileError  # noqa: PLC0415
 
-    site = open_site(parsed.site, parsed.as_of)
+    site = open_site(parsed.site, parsed.as_of, parsed.clock)
     proposal = _proposal(parsed, site)
     against = objections(site.ledger, proposal)
     for objection in against:

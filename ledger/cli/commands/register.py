@@ -31,7 +31,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.pages.setpoints import setpoints_page  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    standing = open_standing(parsed.site, parsed.as_of)
+    standing = open_standing(parsed.site, parsed.as_of, parsed.clock)
     ledger = standing.ledger
     results = speed_results(ledger)
     lines = register(ledger, results)

@@ -32,7 +32,7 @@ def run(parsed: argparse.Namespace) -> int:
     )
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, parsed.as_of).ledger
+    ledger = open_site(parsed.site, parsed.as_of, parsed.clock).ledger
     found, values = reliability(ledger), task_values(ledger)
     if not parsed.json:
         print(render(reliability_page(ledger, found, values)), end="")

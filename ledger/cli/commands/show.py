@@ -35,7 +35,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.rows import speed_rows  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    standing = open_standing(parsed.site, parsed.as_of)
+    standing = open_standing(parsed.site, parsed.as_of, parsed.clock)
     ledger = standing.ledger
     machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
     every = speed_results(ledger)

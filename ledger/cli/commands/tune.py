@@ -63,7 +63,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.pages.settings_words import from_shown_unit  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    site = open_site(parsed.site, parsed.as_of)
+    site = open_site(parsed.site, parsed.as_of, parsed.clock)
     ledger = site.ledger
     machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
     if not machine.has_setpoint:

@@ -3,11 +3,11 @@
 import argparse
 import sys
 from collections.abc import Collection, Iterable
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 
+from ledger.cli.clock import Clock
 from ledger.cli.command import (
-    Clock,
     Failure,
     OpenSite,
     add_as_of,
@@ -56,7 +56,7 @@ def run(parsed: argparse.Namespace) -> int:
         # The first to come is empty and says that changes are noticed from now on, so that none
         # falls between the first rendering and the watch.
         next(changes)
-        follow(root, parsed.as_of, changes, html=parsed.html)
+        follow(root, parsed.as_of, changes, html=parsed.html, clock=parsed.clock)
     except KeyboardInterrupt:
         print("ended")
     return 0
@@ -68,7 +68,7 @@ def follow(
     changes: Iterable[Collection[object]],
     *,
     html: bool,
-    now: Clock = datetime.now,
+    clock: Clock,
 ) -> None:
     """Render, and again after each change that comes and each midnight at the site.
 
@@ -76,25 +76,25 @@ def follow(
     """
 
     def day() -> date | None:
-        return as_of or (today(site.loaded, now) if site else None)
+        return as_of or (today(site.loaded, clock) if site else None)
 
-    site = _rendered(root, as_of, html=html, now=now)
+    site = _rendered(root, as_of, html=html, clock=clock)
     rendered_on = day()
     print(f"watching {root}; Ctrl-C ends", flush=True)
     for changed in changes:
         if changed or day() != rendered_on:
-            site = _rendered(root, as_of, html=html, now=now) or site
+            site = _rendered(root, as_of, html=html, clock=clock) or site
             rendered_on = day()
 
 
-def _rendered(root: Path, as_of: date | None, *, html: bool, now: Clock) -> OpenSite | None:
+def _rendered(root: Path, as_of: date | None, *, html: bool, clock: Clock) -> OpenSite | None:
     """Render, or say what keeps the book from being rendered; nothing ends the watch."""
     from ledger.cli.commands.build import render_book  # noqa: PLC0415
     from ledger.write import diagnostics_formats  # noqa: PLC0415
 
     site = None
     try:
-        site = open_site(str(root), as_of, now)
+        site = open_site(str(root), as_of, clock)
         if site.loaded.has_errors:
             errors = [found for found in site.loaded.diagnostics if found.is_error]
             sys.stderr.write(diagnostics_formats.render(errors, "text"))

@@ -40,7 +40,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.report.pages.wear_rows import damper_row, group_row, item_row  # noqa: PLC0415
     from ledger.write.terminal import render  # noqa: PLC0415
 
-    ledger = open_site(parsed.site, parsed.as_of).ledger
+    ledger = open_site(parsed.site, parsed.as_of, parsed.clock).ledger
     found = wear(ledger)
     if parsed.machine is not None:
         found = wear_of(found, known(parsed.machine, ledger.machines, "machine"))
