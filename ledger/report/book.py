@@ -20,6 +20,7 @@ from ledger.report.pages import drift as drift_pages
 from ledger.report.pages import line as line_pages
 from ledger.report.pages import load as load_pages
 from ledger.report.pages import lubrication as lubrication_pages
+from ledger.report.pages import method
 from ledger.report.pages import methods as methods_pages
 from ledger.report.pages import reliability as reliability_pages
 from ledger.report.pages import settings as settings_pages
@@ -53,7 +54,7 @@ _FURTHER = (
     (Link("Drift and wear", drift_pages.PATH), "what moves, and when it leaves its limits"),
     (Link("Reliability", reliability_pages.PATH), "what fails, how often, what the record says"),
     (
-        Link(methods_pages.TITLE, methods_pages.PATH),
+        Link(method.TITLE, method.PATH),
         "each method in a few lines, with formula and source",
     ),
 )

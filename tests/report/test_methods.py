@@ -9,8 +9,9 @@ from types import FunctionType
 import pytest
 
 from ledger.report.blocks import Bullets, Heading
-from ledger.report.pages.method import NO_SOURCE, Method
-from ledger.report.pages.methods import GROUPS, methods_page, pointer
+from ledger.report.pages.compliance import TITLE as IN_TIME
+from ledger.report.pages.method import NO_SOURCE, Method, pointer
+from ledger.report.pages.methods import GROUPS, methods_page
 
 ROOT = Path(__file__).resolve().parents[2] / "ledger"
 METHODS = [method for methods in GROUPS.values() for method in methods]
@@ -82,9 +83,17 @@ def test_the_page_has_every_method_under_its_group():
     assert page.as_of == "", "it changes only when the program does"
 
 
-def test_a_page_points_to_its_own_group():
-    link = pointer("Line and cloth").spans[1]
+def test_every_page_points_to_a_group_that_there_is():
+    calls = [
+        node
+        for path in ROOT.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "pointer"
+    ]
+    groups = {
+        ast.literal_eval(ast.unparse(call.args[0]).replace("TITLE", repr(IN_TIME)))
+        for call in calls
+    }
 
-    assert link.to == "methods.md#line-and-cloth"
-    with pytest.raises(KeyError):
-        pointer("Nothing")
+    assert groups == set(GROUPS)
+    assert pointer("Line and cloth").spans[1].to == "methods.md#line-and-cloth"

@@ -19,7 +19,7 @@ from ledger.report.blocks import (
     left,
     right,
 )
-from ledger.report.pages import methods
+from ledger.report.pages.method import pointer
 from ledger.report.plot import Axis, AxisKind, Mark, Plot, Sample, Samples
 
 PATH = "compliance.md"
@@ -41,7 +41,7 @@ def compliance_page(found: Sequence[TaskCompliance], as_of: date) -> Page:
     """Depends on the day: a due date settles when its last day has passed."""
     counted = [one for one in found if one.months]
     months = sorted({month for one in counted for month in one.months})
-    blocks: list[Block] = [Paragraph(DEFINITION), methods.pointer(TITLE)]
+    blocks: list[Block] = [Paragraph(DEFINITION), pointer(TITLE)]
     if not months:
         blocks.insert(0, Paragraph("No due date has settled yet."))
     else:

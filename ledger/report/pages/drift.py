@@ -22,7 +22,7 @@ from ledger.report.blocks import (
     left,
     right,
 )
-from ledger.report.pages import methods, wear
+from ledger.report.pages import wear
 from ledger.report.pages.drift_section import series_blocks, series_picture
 from ledger.report.pages.drift_words import (
     does_move,
@@ -35,6 +35,7 @@ from ledger.report.pages.drift_words import (
     title_words,
     view_of,
 )
+from ledger.report.pages.method import pointer
 
 PATH = "drift.md"
 
@@ -57,7 +58,7 @@ STEADY = "Neither a rise nor a fall shows, and nothing was unusual."
 
 def drift_page(ledger: Ledger, found: Drift) -> Page:
     """Depends on the sources only: it says dates, never how far off they are."""
-    blocks: list[Block] = [*(Paragraph(said) for said in METHOD), methods.pointer("Drift")]
+    blocks: list[Block] = [*(Paragraph(said) for said in METHOD), pointer("Drift")]
     charted = [result for result in found.results if result.series.kind.is_charted]
     telling = [result for result in charted if not is_steady(result)]
     steady = [result for result in charted if is_steady(result)]

@@ -19,7 +19,6 @@ from ledger.report.blocks import (
     left,
     right,
 )
-from ledger.report.pages import methods
 from ledger.report.pages.line_words import (
     check_words,
     cloth_speed_unit,
@@ -32,6 +31,7 @@ from ledger.report.pages.line_words import (
     same_cloth_words,
     turning_words,
 )
+from ledger.report.pages.method import pointer
 
 PATH = "line.md"
 
@@ -64,7 +64,7 @@ def line_page(
     """Depends on the sources only. `timed` are rates just timed, each with the words of how."""
     blocks: list[Block] = [
         Bullets(_line_facts(ledger, matching, timed)),
-        methods.pointer("Line and cloth"),
+        pointer("Line and cloth"),
         Heading(2, "Bands by line rate"),
     ]
     if not matching.brushes:

@@ -22,7 +22,6 @@ from ledger.report.blocks import (
     right,
 )
 from ledger.report.entry_words import pressure_words
-from ledger.report.pages import methods
 from ledger.report.pages.load_words import (
     CAUTION,
     amps_words,
@@ -35,6 +34,7 @@ from ledger.report.pages.load_words import (
     torque_words,
     volume_words,
 )
+from ledger.report.pages.method import pointer
 
 PATH = "load.md"
 
@@ -53,7 +53,7 @@ def load_page(ledger: Ledger, found: SiteLoad) -> Page:
     """Depends on the sources only."""
     blocks: list[Block] = [
         Caution(CAUTION),
-        methods.pointer("Load and conversion"),
+        pointer("Load and conversion"),
         Heading(2, "Panels"),
     ]
     if found.panels:

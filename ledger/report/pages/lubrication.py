@@ -22,9 +22,9 @@ from ledger.report.blocks import (
     left,
     right,
 )
-from ledger.report.pages import methods
 from ledger.report.pages.lubrication_tables import factors, given, intervals, lives
 from ledger.report.pages.lubrication_words import bounds_words, given_reason
+from ledger.report.pages.method import pointer
 from ledger.report.plot import Axis, AxisKind, Mark, Plot, Sample, Samples
 
 PATH = "lubrication.md"
@@ -69,7 +69,7 @@ def lubrication_page(
         *_supplies(supplies),
         Heading(2, "Amount and interval"),
         *(Paragraph(said) for said in METHOD),
-        methods.pointer("Lubrication"),
+        pointer("Lubrication"),
         *intervals(ledger, points),
         *factors(ledger, points),
         *given(ledger, points),

@@ -1,7 +1,12 @@
-"""What the page of methods says of one way of working a number out."""
+"""What the page of methods says of one way of working a number out, and the way to it."""
 
 from dataclasses import dataclass
 
+from ledger.report.anchor import anchor_of
+from ledger.report.blocks import Link, Paragraph
+
+PATH = "methods.md"
+TITLE = "How the numbers are worked out"
 NO_SOURCE = "common practice; no published source"
 
 
@@ -19,3 +24,10 @@ class Method:
     sources: tuple[str, ...]
     lacking: str
     code: tuple[str, ...]
+
+
+def pointer(group: str) -> Paragraph:
+    """The line of a page that leads to its group of methods."""
+    return Paragraph(
+        ("Formulas and sources: ", Link(TITLE.lower(), f"{PATH}#{anchor_of(group)}"), ".")
+    )

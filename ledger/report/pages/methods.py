@@ -2,14 +2,10 @@
 
 from collections.abc import Mapping
 
-from ledger.report.anchor import anchor_of
-from ledger.report.blocks import Block, Bullets, Code, Heading, Link, Page, Paragraph, Span
-from ledger.report.pages.method import NO_SOURCE, Method
+from ledger.report.blocks import Block, Bullets, Code, Heading, Page, Paragraph, Span
+from ledger.report.pages.method import NO_SOURCE, PATH, TITLE, Method
 from ledger.report.pages.methods_record import DRIFT, IN_TIME, LUBRICATION, RELIABILITY, WEAR
 from ledger.report.pages.methods_speed import LINE, LOAD, SETTINGS, SPEEDS
-
-PATH = "methods.md"
-TITLE = "How the numbers are worked out"
 
 GROUPS: Mapping[str, tuple[Method, ...]] = {
     "Speeds": SPEEDS,
@@ -51,15 +47,6 @@ def methods_page() -> Page:
                 )
             )
     return Page(path=PATH, title=TITLE, blocks=blocks)
-
-
-def pointer(group: str) -> Paragraph:
-    """The line of a page that leads to its methods; KeyError for a group that there is not."""
-    if group not in GROUPS:
-        raise KeyError(group)
-    return Paragraph(
-        ("Formulas and sources: ", Link(TITLE.lower(), f"{PATH}#{anchor_of(group)}"), ".")
-    )
 
 
 def _source(method: Method) -> str:

@@ -31,7 +31,7 @@ from ledger.report.blocks import (
     left,
     right,
 )
-from ledger.report.pages import methods
+from ledger.report.pages.method import pointer
 from ledger.report.pages.reliability_machine import MIN_PICTURED, machine_blocks
 from ledger.report.pages.reliability_words import (
     availability_words,
@@ -63,7 +63,7 @@ def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskVal
     """Depends on the sources only: the watch ends with the last visit."""
     blocks: list[Block] = [
         *(Paragraph(said) for said in METHOD),
-        methods.pointer("Reliability"),
+        pointer("Reliability"),
     ]
     blocks.append(Heading(2, "Machines"))
     if found.failed:

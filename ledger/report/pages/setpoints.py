@@ -28,7 +28,8 @@ from ledger.report.blocks import (
     right,
 )
 from ledger.report.follow_up_words import proof_words, reading_words
-from ledger.report.pages import methods, settings
+from ledger.report.pages import settings
+from ledger.report.pages.method import pointer
 from ledger.report.pages.settings_moving import still_moving_words
 from ledger.report.pages.settings_words import ratio_words
 
@@ -96,7 +97,7 @@ def setpoints_page(
         ),
         *_what_approval_rests_on(ledger),
         Bullets(HOW_TO_READ),
-        methods.pointer("Settings"),
+        pointer("Settings"),
         Caution(CAUTION),
         Heading(2, "In force"),
         _summary(ledger, lines),

@@ -25,7 +25,7 @@ from ledger.report.blocks import (
     left,
     right,
 )
-from ledger.report.pages import methods
+from ledger.report.pages.method import pointer
 from ledger.report.pages.settings_moving import still_moving_words
 from ledger.report.pages.settings_plot import settings_plot
 from ledger.report.pages.settings_tables import (
@@ -62,7 +62,7 @@ def settings_page(ledger: Ledger, found: Sequence[Tuning], drifting: Drift) -> P
     """Depends on the sources only. `drifting` tells which shaft still moves."""
     blocks: list[Block] = [
         Paragraph(METHOD),
-        methods.pointer("Settings"),
+        pointer("Settings"),
         Paragraph(
             (
                 "What is approved and in force stands in ",

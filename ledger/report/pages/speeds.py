@@ -22,7 +22,7 @@ from ledger.report.blocks import (
     left,
     right,
 )
-from ledger.report.pages import methods
+from ledger.report.pages.method import pointer
 from ledger.report.plot import Axis, AxisKind, Event, Mark, Plot, Sample, Samples, Zone
 
 PATH = "speeds.md"
@@ -46,7 +46,7 @@ def speeds_page(ledger: Ledger, results: Sequence[SpeedResult]) -> Page:
     by_machine: dict[str, list[SpeedResult]] = {}
     for result in results:
         by_machine.setdefault(result.machine, []).append(result)
-    blocks: list[Block] = [Paragraph(METHOD), methods.pointer("Speeds")]
+    blocks: list[Block] = [Paragraph(METHOD), pointer("Speeds")]
     if not by_machine:
         blocks.append(Paragraph("No speed has been read yet."))
     else:

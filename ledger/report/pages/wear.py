@@ -17,7 +17,7 @@ from ledger.report.blocks import (
     Spans,
     Strong,
 )
-from ledger.report.pages import methods
+from ledger.report.pages.method import pointer
 from ledger.report.pages.wear_details import details
 from ledger.report.pages.wear_tables import last_readings_table
 
@@ -83,7 +83,7 @@ def wear_page(ledger: Ledger, found: Wear, *, in_full: bool = False) -> Page:
             "true value in about 95 of 100 cases. A verdict is given where the chance of being on "
             "one side is at least 95 %; otherwise it says cannot tell."
         ),
-        methods.pointer("Wear"),
+        pointer("Wear"),
         Caution(_CAUTION),
         Heading(2, "Needs work"),
         _to_see_to(ledger, found),
