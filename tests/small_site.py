@@ -8,10 +8,10 @@ from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any
 
+from ledger.files.reading import read_documents
+from ledger.files.schema_check import check_document
 from ledger.model.build import build_ledger
 from ledger.model.ledger import Ledger
-from ledger.schema.check import check_document
-from ledger.source.reading import read_documents
 
 Entry = Mapping[str, Any]
 

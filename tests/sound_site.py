@@ -4,9 +4,9 @@ from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 
-from ledger.diagnostics import Diagnostic
+from ledger.files.diagnostics import Diagnostic
 from ledger.model.ledger import Ledger
-from ledger.pipeline import check, load
+from ledger.site.pipeline import check, load
 
 CASES = Path(__file__).parent / "broken_sites"
 SOUND = CASES / "sound"

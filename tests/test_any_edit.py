@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sound_site import AS_OF, SOUND, Files, texts_below
 
-from ledger.pipeline import book_files, check, load
+from ledger.site.pipeline import book_files, check, load
 
 SOUND_FILES = texts_below(SOUND)
 WORD = re.compile(r"[\w.-]+")

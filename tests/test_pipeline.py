@@ -15,10 +15,10 @@ from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from sound_site import AS_OF, CASES, LAST_VISIT, SOUND, edited, found_in, ledger_in, texts_below
 
-from ledger.pipeline import book_files, check, load
-from ledger.report.book import book_pages
-from ledger.source.tree import DiskTree
-from ledger.write.files import write_files
+from ledger.files.save import write_files
+from ledger.files.tree import DiskTree
+from ledger.site.pages import book_pages
+from ledger.site.pipeline import book_files, check, load
 
 EXAMPLE = Path(__file__).parent.parent / "example_site"
 EXAMPLE_DAY = date(2026, 11, 25)  # pinned in the Makefile
@@ -73,7 +73,7 @@ class TestBook:
     ):
         program = (
             "import sys\nfrom datetime import date\nfrom pathlib import Path\n"
-            "from ledger.pipeline import book_files, load\nfrom ledger.source.tree import DiskTree\n"
+            "from ledger.site.pipeline import book_files, load\nfrom ledger.files.tree import DiskTree\n"
             "for path, text in book_files(load(DiskTree(Path(sys.argv[1]))).ledger, date(2026, 12, 1), html=True).items():\n"
             "    place = Path(sys.argv[2], path)\n    place.parent.mkdir(parents=True, exist_ok=True)\n"
             "    place.write_bytes(text.encode())\n"

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from sound_site import AS_OF, CASES, SOUND, found_in, texts_below
 
-from ledger.schema import remedies
+from ledger.files import schema_fault as remedies
 
 PACKAGE = Path(__file__).parent.parent / "ledger"
 SCHEMA_FAULTS = PACKAGE / "schema/keyword_faults.py"

@@ -15,7 +15,7 @@ import pytest
 import yaml
 
 from ledger.cli.main import command_module, command_parser
-from ledger.edit.new_site import every_site_files
+from ledger.filing.new_site import every_site_files
 
 ROOT = Path(__file__).parents[1]
 EXAMPLE = ROOT / "example_site"

@@ -1,10 +1,20 @@
-"""What every command shares: finding the site, the day, loading with progress, failing clearly."""
+"""What every command shares: finding the site, the day, loading with progress, failing clearly.
+
+Libraries that only some commands need, and how to install one where it is missing.
+
+Commands that can look at the site as it stood at a commit or on a day.
+
+What the machine can tell of its user: the name and address git signs with, and the time zone.
+"""
 
 import argparse
 import difflib
+import importlib.util
+import os
+import shlex
 import sys
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, Self
@@ -12,8 +22,11 @@ from typing import TYPE_CHECKING, Protocol, Self
 from ledger.cli.clock import Clock
 
 if TYPE_CHECKING:
+    from ledger.book.blocks import Page
     from ledger.model.ledger import Ledger
-    from ledger.pipeline import Loaded
+    from ledger.model.machines import Machine
+    from ledger.model.site import Site
+    from ledger.site.pipeline import Loaded
 
 
 _FEW_WORDS = 8
@@ -94,7 +107,7 @@ def add_machine_choice(parser: argparse.ArgumentParser) -> None:
 
 def print_json(value: object) -> None:
     """JSON for another program; signs that the output's encoding may lack stand as escapes."""
-    from ledger.write.escape import json_text  # noqa: PLC0415 - most commands print no JSON
+    from ledger.book.escape import json_text  # noqa: PLC0415 - most commands print no JSON
 
     is_utf8 = (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"
     print(json_text(value, ascii_only=not is_utf8), end="")
@@ -102,9 +115,9 @@ def print_json(value: object) -> None:
 
 def open_site(folder: str | None, as_of: date | None, clock: Clock) -> OpenSite:
     """Load the site in a folder; a bar shows progress where a terminal watches."""
-    from ledger.model.known import known_on  # noqa: PLC0415 - help and typing errors need none
-    from ledger.pipeline import load  # noqa: PLC0415
-    from ledger.source.tree import DiskTree  # noqa: PLC0415
+    from ledger.files.tree import DiskTree  # noqa: PLC0415
+    from ledger.model.ledger import known_on  # noqa: PLC0415 - help and typing errors need none
+    from ledger.site.pipeline import load  # noqa: PLC0415
 
     root = site_root(folder)
     with Progress() as progress:
@@ -183,8 +196,136 @@ class Progress:
 
 
 def _day(text: str) -> date:
-    from ledger.schema.formats import is_date  # noqa: PLC0415 - only where a day is given
+    from ledger.files.schemas import is_date  # noqa: PLC0415 - only where a day is given
 
     if not is_date(text):
         raise argparse.ArgumentTypeError(f"`{text}` is no day; write it like 2026-11-25")
     return date.fromisoformat(text)
+
+
+def require(library: str, extra: str) -> None:
+    """Failure, with the line that installs it, where a library of an extra is missing."""
+    if importlib.util.find_spec(library) is None:
+        raise Failure(f"{extra} needs {library}; install it with: {install_line(extra)}")
+
+
+def install_line(extra: str) -> str:
+    """The line that installs an extra beside this very program, installed or run from a clone."""
+    clone = Path(__file__).resolve().parents[2]
+    is_clone = (clone / "pyproject.toml").is_file()
+    what = (
+        f"--editable {shlex.quote(f'{clone}[{extra}]')}" if is_clone else f"'tunnelbook[{extra}]'"
+    )
+    return f"{shlex.quote(sys.executable)} -m pip install {what}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """A ledger, and as of what: the words are empty for the files as they are now.
+
+    `day` is None for a revision, which has no day of its own.
+    """
+
+    ledger: "Ledger"
+    words: str
+    commit: str | None
+    day: date | None
+
+    def dated(self, page: "Page", machines: "Iterable[Machine]") -> "Page":
+        """The page with as of what it stands, and which newest settings had not begun by then."""
+        from ledger.book.blocks import Paragraph  # noqa: PLC0415
+        from ledger.upkeep.register.words import format_not_begun  # noqa: PLC0415
+
+        day = self.day
+        told = [] if day is None else [format_not_begun(self.ledger, one, day) for one in machines]
+        later = [Paragraph(said) for said in told if said]
+        return replace(page, as_of=self.words, blocks=[*later, *page.blocks])
+
+
+def add_as_of_revision(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--as-of",
+        metavar="REV|DATE",
+        help="as it stood at a tag, branch or commit, or at the end of a day, read from git",
+    )
+
+
+def open_standing(folder: str | None, as_of: str | None, clock: Clock) -> Standing:
+    """The site's ledger now, from its files, or as of a revision or day, from git's commits."""
+    if as_of is None:
+        ledger = open_site(folder, None, clock).ledger
+        return Standing(ledger=ledger, words="", commit=None, day=None)
+    from ledger.history.git import GitProblem  # noqa: PLC0415
+    from ledger.history.repository import day_named, open_repository  # noqa: PLC0415
+    from ledger.proof.sites import ledger_as_of  # noqa: PLC0415
+
+    try:
+        repository = open_repository(site_root(folder))
+        ledger, commit = ledger_as_of(repository, as_of)
+        day = day_named(repository, as_of)
+    except GitProblem as problem:
+        raise Failure(str(problem)) from problem
+    said = f"As of {as_of}: commit {commit[:12]}."
+    return Standing(ledger=ledger, words=said, commit=commit, day=day)
+
+
+_ZONE_FOLDER = "zoneinfo/"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GitUser:
+    """As commits would be signed; empty where git does not know."""
+
+    name: str
+    email: str
+
+
+def git_user(folder: Path) -> GitUser:
+    """The name and address that git would sign a commit with in a folder; empty without git.
+
+    Reading configuration runs nothing. The user's own configuration counts here, which the other
+    commands keep off.
+    """
+    from ledger.history.git import (  # noqa: PLC0415
+        GitProblem,
+        git_in,
+    )
+
+    try:
+        git = git_in(folder)
+    except GitProblem:
+        return GitUser(name="", email="")
+    own = {
+        name: value for name, value in git.environment.items() if not name.startswith("GIT_CONFIG")
+    }
+    own |= {name: value for name, value in os.environ.items() if name.startswith("GIT_CONFIG")}
+    asked = replace(git, environment=own)
+
+    def said(key: str) -> str:
+        return (asked.attempt("config", "--get", key) or b"").decode("utf-8", "replace").strip()
+
+    return GitUser(name=said("user.name"), email=said("user.email"))
+
+
+def person_of(site: "Site", user: GitUser) -> str:
+    """The id of the person of a site whom git knows, by address and else by name; or nothing.
+
+    Nothing also where several have the address and none of them the name.
+    """
+    name = user.name.casefold()
+    people = list(site.people.values())
+    by_address = [person for person in people if person.has_address(user.email)]
+    by_name = [p for p in by_address or people if name in {p.name.casefold(), p.ident}]
+    found = by_address if len(by_address) == 1 else by_name
+    return found[0].ident if found else ""
+
+
+def machine_zone() -> str:
+    """The time zone of this machine by its IANA name; Etc/UTC where it does not say."""
+    from zoneinfo import available_timezones  # noqa: PLC0415
+
+    link = str(Path("/etc/localtime").resolve())
+    for name in (os.environ.get("TZ", "").removeprefix(":"), link.rpartition(_ZONE_FOLDER)[2]):
+        if name in available_timezones():
+            return name
+    return "Etc/UTC"

@@ -1,21 +1,82 @@
-"""Filing a visit: held against the whole site first, shown, and never over another file."""
+"""Filing a visit: held against the whole site first, shown, and never over another file.
+
+Questions to the person at the terminal, or to whatever feeds standard input.
+
+Questions whose answers are kept, so that any of them can be taken back before the end.
+
+The questions are asked by a plain run from first to last. To take an answer back it is forgotten
+and the run begins anew: what was answered already is not asked again, and what would be said about
+it is not said again.
+"""
 
 import argparse
+import shutil
 import sys
-from collections.abc import Mapping, Sequence
+import textwrap
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from ledger.cli.asking import agrees, ask_until, someone_is_there
+from ledger.book.escape import terminal_text
 from ledger.cli.command import Failure, OpenSite, known, open_site
-from ledger.write.escape import terminal_text
 
 if TYPE_CHECKING:
-    from ledger.diagnostics import Diagnostic
-    from ledger.edit.visit_file import VisitFile
+    from ledger.files.diagnostics import Diagnostic
+    from ledger.filing.visit_file import VisitFile
     from ledger.model.ledger import Ledger
     from ledger.model.site import Person, Site
+
+
+_T = TypeVar("_T")
+
+_WIDEST = 100
+
+
+class InputEnded(Failure):
+    """Whatever fed standard input has no more to say."""
+
+
+def ask(question: str) -> str:
+    """One line as typed, without blanks around it; InputEnded where there is none."""
+    sys.stdout.flush()
+    try:
+        return input(question).strip()
+    except EOFError:
+        print()
+        raise InputEnded("the input ended; nothing was filed") from None
+
+
+def ask_until(question: str, parse: Callable[[str], _T]) -> _T:
+    """What the answer means; says why and asks again where it means nothing."""
+    while True:
+        try:
+            return parse(ask(question))
+        except ValueError as wrong:
+            say(f"  {wrong}")
+
+
+def agrees(question: str) -> bool:
+    """Whether the answer is yes; anything else is no."""
+    return ask(f"{question} (y/n) ").lower() in ("y", "yes")
+
+
+def someone_is_there() -> bool:
+    return sys.stdin.isatty()
+
+
+def say(text: str) -> None:
+    print("\n".join(wrapped(text)))
+
+
+def wrapped(text: str) -> list[str]:
+    """The lines of a text as wide as a page is, those after the first set in."""
+    columns = min(_WIDEST, shutil.get_terminal_size((_WIDEST, 24)).columns)
+    indent = " " * (len(text) - len(text.lstrip()))
+    return textwrap.wrap(
+        terminal_text(text), columns, subsequent_indent=f"{indent}    ", break_on_hyphens=False
+    ) or [""]
+
 
 _WRITTEN_LATER = timedelta(hours=1)
 
@@ -35,7 +96,7 @@ class Filing:
 
     def visit(self, **told: Any) -> dict[str, Any]:
         """The visit as its file holds it; of `note`, `meters` and `entries` what is not empty."""
-        from ledger.edit.visit_file import instant_text  # noqa: PLC0415
+        from ledger.filing.visit_file import instant_text  # noqa: PLC0415
 
         visit: dict[str, Any] = {"at": instant_text(self.when), "by": self.person.ident}
         if self.helpers:
@@ -98,7 +159,7 @@ def person_who(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger") -> 
 
     Without a terminal Failure, naming those of the site.
     """
-    from ledger.cli.surroundings import git_user, person_of  # noqa: PLC0415
+    from ledger.cli.command import git_user, person_of  # noqa: PLC0415
 
     people = ledger.site.people
     if parsed.by is not None:
@@ -168,9 +229,11 @@ class Checked:
 
 def checked(filing: Filing, visit: Mapping[str, Any]) -> Checked:
     """The site held against its rules with the visit in it; nothing is written."""
-    from ledger.edit.overlay import WithNewFiles  # noqa: PLC0415
-    from ledger.pipeline import check, load  # noqa: PLC0415
-    from ledger.source.tree import DiskTree  # noqa: PLC0415
+    from ledger.files.tree import (  # noqa: PLC0415
+        DiskTree,
+        WithNewFiles,
+    )
+    from ledger.site.pipeline import check, load  # noqa: PLC0415
 
     made = named(filing, visit)
     if made.diagnostics:
@@ -186,11 +249,11 @@ def checked(filing: Filing, visit: Mapping[str, Any]) -> Checked:
 
 
 def show(found: Checked) -> None:
-    from ledger.write import diagnostics_formats  # noqa: PLC0415
+    from ledger.cli import diagnostics_forms  # noqa: PLC0415
 
     print(f"# {found.file.path}\n{found.file.text}", end="")
     sys.stdout.flush()
-    sys.stderr.write(diagnostics_formats.render([*found.errors, *found.warnings], "text"))
+    sys.stderr.write(diagnostics_forms.render([*found.errors, *found.warnings], "text"))
     sys.stderr.flush()
 
 
@@ -220,7 +283,7 @@ def settle(filing: Filing, visit: Mapping[str, Any], found: Checked) -> int:
 
 def write(filing: Filing, visit: Mapping[str, Any]) -> int:
     """Write a visit under a name that is free now; the exit status."""
-    from ledger.edit.visit_file import write_new  # noqa: PLC0415
+    from ledger.filing.visit_file import write_new  # noqa: PLC0415
 
     while True:
         made = named(filing, visit)
@@ -237,7 +300,7 @@ def write(filing: Filing, visit: Mapping[str, Any]) -> int:
 
 def named(filing: Filing, visit: Mapping[str, Any]) -> "VisitFile":
     """The visit under a name that no file of the site has yet; Failure where none is left."""
-    from ledger.edit.visit_file import visit_file  # noqa: PLC0415
+    from ledger.filing.visit_file import visit_file  # noqa: PLC0415
 
     try:
         return visit_file(filing.site.root, visit, filing.when)
@@ -253,3 +316,117 @@ def _agrees(question: str) -> bool:
     except KeyboardInterrupt:
         sys.stderr.write("\nnothing was filed\n")
         raise
+
+
+Key = tuple[str | int, ...]
+"""Names a question: first the part of the conversation that it belongs to."""
+
+
+BACK = "back"
+
+EMPTY = "-"
+
+
+class Back(Exception):  # noqa: N818 - it steers, nothing is wrong
+    """The person wants to answer an earlier question again."""
+
+
+class Unanswered(Exception):  # noqa: N818 - it steers, nothing is wrong
+    """A conversation that is over came to a question that has no answer."""
+
+
+class Note(Exception):  # noqa: N818 - it steers, nothing is wrong
+    """The answer asked for something to be shown, and the question stands as before."""
+
+
+class Conversation:
+    def __init__(self) -> None:
+        self._answers: dict[Key, Any] = {}
+        self._typed: dict[Key, str] = {}
+        self._forgotten: dict[Key, Any] = {}
+        self._passed: list[Key] = []
+        self._pending: list[tuple[str, bool]] = []
+        self._warned: set[str] = set()
+        self._is_over = False
+
+    def begin(self) -> None:
+        """Start the run from its first question."""
+        self._passed.clear()
+        self._pending = [one for one in self._pending if one[1]]
+
+    def tell(self, text: str) -> None:
+        """Say something before the next question, if that is asked."""
+        self._pending.append((text, False))
+
+    def warn(self, text: str) -> None:
+        """Say something once, whatever is asked next."""
+        if text not in self._warned:
+            self._warned.add(text)
+            self._pending.append((text, True))
+
+    def say_the_rest(self) -> None:
+        for text, _ in self._pending:
+            say(text)
+        self._pending.clear()
+
+    def ask(self, key: Key, question: str, parse: Callable[[str], _T]) -> _T:
+        """The meaning of the answer, given now or before.
+
+        `parse` also gets an empty answer. It raises ValueError for one that means nothing, and
+        Note to show something; the question is asked again after either.
+
+        Raises Back where the person wants to go back, and Unanswered once the conversation is over.
+        """
+        if key not in self._answers:
+            if self._is_over:
+                raise Unanswered
+            self.say_the_rest()
+            self._answers[key] = self._answer(key, question, parse)
+            self._forgotten.pop(key, None)
+        else:
+            self._pending = [one for one in self._pending if one[1]]
+        self._passed.append(key)
+        found: _T = self._answers[key]
+        return found
+
+    def go_back(self) -> None:
+        """Forget the last answer before the question that stands."""
+        if self._passed:
+            self._forget(self._passed[-1])
+        else:
+            self._pending.append(("That is the first question.", True))
+
+    def forget_part(self, part: str) -> None:
+        """Forget every answer of a part of the conversation."""
+        for key in [key for key in self._answers if key[0] == part]:
+            self._forget(key)
+
+    def end(self) -> None:
+        """Ask nothing more, and hold answers that were to be given again as they were."""
+        self._is_over = True
+        self._answers = {**self._forgotten, **self._answers}
+
+    def _forget(self, key: Key) -> None:
+        self._forgotten[key] = self._answers.pop(key)
+
+    def _answer(self, key: Key, question: str, parse: Callable[[str], _T]) -> _T:
+        before = self._typed.get(key, "")
+        if before:
+            question = f"{question}[{before}; Enter keeps it, {EMPTY} empties it] "
+        while True:
+            typed = ask(question)
+            if typed.lower() == BACK:
+                raise Back
+            if before and not typed and key in self._forgotten:
+                kept: _T = self._forgotten[key]
+                return kept
+            try:
+                answer = parse("" if before and typed == EMPTY else typed)
+            except Note as note:
+                for line in str(note).splitlines():
+                    say(line)
+            except ValueError as wrong:
+                say(f"  {wrong}")
+            else:
+                self._typed[key] = typed
+                return answer

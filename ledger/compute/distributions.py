@@ -11,12 +11,15 @@ import sys
 from functools import lru_cache
 from statistics import NormalDist
 
-from ledger.compute.roots import bracketed_root
+from ledger.compute.numbers import bracketed_root
 
 _MAX_TERMS = 100_000
+
 # Twice the spacing of doubles: rounding can keep a factor from ever coming closer to one.
 _LENTZ_CLOSE = 2 * sys.float_info.epsilon
+
 _TINY = sys.float_info.min * 1e8
+
 _STANDARD_NORMAL = NormalDist()
 
 

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ledger.compute.distributions import betainc
-from ledger.compute.not_enough_data import NotEnoughData
-from ledger.compute.roots import bracketed_root
+from ledger.compute.numbers import NotEnoughData, bracketed_root
 
 # Six failures all on one side of an even split have p = 2 · 0.5^6 = 0.031, five have 0.0625.
 MIN_INTERVAL_FAILURES = 6

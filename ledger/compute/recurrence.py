@@ -73,7 +73,9 @@ class Rule:
 
 Interval = Calendar | Vehicles | Hours | Rule
 
+
 _INTERVAL = re.compile(r"([0-9]{1,5}) (day|week|month|year)s?")
+
 _RULE_PARTS = frozenset(
     {
         "FREQ",
@@ -89,9 +91,13 @@ _RULE_PARTS = frozenset(
         "BYSETPOS",
     }
 )
+
 _FREQUENCIES = frozenset({"DAILY", "WEEKLY", "MONTHLY", "YEARLY"})
+
 _UNTIL = re.compile(r"([0-9]{8})(T[0-9]{6}Z?)?")
+
 _POSITIVE = re.compile(r"[1-9][0-9]{0,5}")
+
 
 # A leap day on a given weekday can be 40 years away where a century year is not a leap year.
 _LONGEST_GAP_YEARS = 40

@@ -1,22 +1,182 @@
-"""How fast readings drift: the Theil-Sen slope, also where uncertainties differ."""
+"""How fast readings drift: the Theil-Sen slope, also where uncertainties differ.
+
+The Mann-Kendall test: do values rise or fall with time, whatever their distribution?
+
+A measured value with its day and its standard uncertainty.
+
+When drifting readings will cross a limit, with an interval, or that there is no trend.
+
+Brush strips: how fast they shorten by vehicles washed, and when they reach their limit.
+
+Stretches of readings between the changes that re-base a chart.
+"""
 
 import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, groupby
 
-from ledger.compute.distributions import normal_quantile
-from ledger.compute.mann_kendall import (
-    MannKendall,
-    exact_reach,
-    mann_kendall,
-    sign,
-    two_sided_p,
-)
-from ledger.compute.not_enough_data import NotEnoughData
-from ledger.compute.timed_reading import TimedReading, one_a_day
+from ledger.compute.distributions import normal_cdf, normal_quantile
+from ledger.compute.meter import MeterLog, day_reaching, total_on
+from ledger.compute.numbers import NotEnoughData
+
+# With 4 readings even a perfect climb has p = 2/4! = 0.083; 5 is the first to get below 0.05.
+MIN_TREND = 5
+
+# From here on the normal approximation serves (Gilbert 1987, 16.4.1, takes it above 10).
+EXACT_BELOW = 10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MannKendall:
+    """The Mann-Kendall test: `s` concordant minus discordant pairs, its variance, two-sided p."""
+
+    s: float
+    variance: float
+    p_value: float
+    is_exact: bool
+
+
+def mann_kendall(values: Sequence[float]) -> MannKendall | NotEnoughData:
+    """The Mann-Kendall test of values in the order of time.
+
+    Below 10 values p is exact, ties included; from 10 on by the normal approximation with the
+    correction for ties and for continuity. Undefined (`NotEnoughData`) below 5 values.
+    Source: H. B. Mann, Econometrica 13, 1945; M. G. Kendall, Rank Correlation Methods;
+    R. O. Gilbert, Statistical Methods for Environmental Pollution Monitoring, 1987, 16.4.
+    """
+    count = len(values)
+    if count < MIN_TREND:
+        return NotEnoughData(
+            what="readings on different days",
+            have=count,
+            need=MIN_TREND,
+            why="fewer cannot show a trend at 95 % however they lie",
+        )
+    s = sum(sign(b - a) for a, b in combinations(values, 2))
+    ties = _tie_sizes(values)
+    variance = (_kendall_term(count) - sum(_kendall_term(t) for t in ties)) / 18
+    if count < EXACT_BELOW:
+        p_value = _exact_p(abs(s), ties)
+    else:
+        p_value = two_sided_p(max(abs(s) - 1, 0), variance)
+    return MannKendall(s=s, variance=variance, p_value=p_value, is_exact=count < EXACT_BELOW)
+
+
+def exact_reach(values: Sequence[float], level: float) -> int:
+    """The largest |S| that is not significant: pairs beyond it are what the bounds leave out."""
+    ties = _tie_sizes(values)
+    return max(s for s in _s_distribution(ties) if _exact_p(abs(s), ties) > 1 - level + 1e-12)
+
+
+def sign(value: float) -> int:
+    """-1, 0 or 1."""
+    return (value > 0) - (value < 0)
+
+
+def _kendall_term(n: int) -> int:
+    return n * (n - 1) * (2 * n + 5)
+
+
+def _tie_sizes(values: Sequence[float]) -> tuple[int, ...]:
+    return tuple(sorted(values.count(v) for v in set(values)))
+
+
+def two_sided_p(size: float, variance: float) -> float:
+    """The two-sided normal p of a statistic of this size; 1 where it cannot vary."""
+    if variance <= 0:
+        return 1.0
+    return 2 * normal_cdf(-size / math.sqrt(variance))
+
+
+@lru_cache(maxsize=256)
+def _s_distribution(ties: tuple[int, ...]) -> dict[int, float]:
+    """The chance of each S over all orders of values with ties of these sizes.
+
+    The number of inversions of a multiset has the Gaussian multinomial as generating function;
+    it is built up one group at a time from Gaussian binomials.
+    """
+    counts = [1]
+    placed = 0
+    for size in ties:
+        placed += size
+        counts = _product(counts, _gaussian_binomial(placed, size))
+    most = len(counts) - 1
+    total = sum(counts)
+    return {most - 2 * k: count / total for k, count in enumerate(counts)}
+
+
+def _gaussian_binomial(n: int, k: int) -> list[int]:
+    """Coefficients of the q-binomial: Π (1 - q^(n-k+i)) / (1 - q^i), i = 1 ... k."""
+    counts = [1]
+    for i in range(1, k + 1):
+        raised = counts + [0] * (n - k + i)
+        for place, count in enumerate(counts):
+            raised[place + n - k + i] -= count
+        for place in range(i, len(raised)):
+            raised[place] += raised[place - i]
+        counts = raised[: len(counts) + n - k]
+    return counts
+
+
+def _product(a: list[int], b: list[int]) -> list[int]:
+    product = [0] * (len(a) + len(b) - 1)
+    for i, x in enumerate(a):
+        for j, y in enumerate(b):
+            product[i + j] += x * y
+    return product
+
+
+def _exact_p(size: int, ties: tuple[int, ...]) -> float:
+    chances = _s_distribution(ties)
+    return min(1.0, math.fsum(p for s, p in chances.items() if abs(s) >= size))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimedReading:
+    """A value read on a day, counted in days (fractions allowed) from any fixed start.
+
+    `value` may be in any unit, the same for all readings; `standard_uncertainty` is in that
+    unit, an honest guess where it is not known, since limits and forecasts lean on it.
+
+    Raises:
+        ValueError: a number is not finite, or the uncertainty is not above zero.
+    """
+
+    day: float
+    value: float
+    standard_uncertainty: float
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.day) and math.isfinite(self.value)):
+            raise ValueError(f"expected finite numbers, not {self.value!r} on day {self.day!r}")
+        if not 0 < self.standard_uncertainty < math.inf:
+            raise ValueError(
+                f"expected a standard uncertainty above 0, not {self.standard_uncertainty!r}"
+            )
+
+
+def one_a_day(readings: Sequence[TimedReading]) -> tuple[TimedReading, ...]:
+    """The readings by day, those of one and the same day joined to their weighted mean.
+
+    Pairs of one day carry no word on a slope. Weights are 1/u², and the mean has u = 1/√Σ(1/u²)
+    (JCGM 100:2008, 5.1.2, applied to the weighted mean).
+    """
+    ordered = sorted(readings, key=lambda r: (r.day, r.value, r.standard_uncertainty))
+    return tuple(_joined(list(same_day)) for _, same_day in groupby(ordered, lambda r: r.day))
+
+
+def _joined(same_day: list[TimedReading]) -> TimedReading:
+    if len(same_day) == 1:
+        return same_day[0]
+    weights = [1 / r.standard_uncertainty**2 for r in same_day]
+    total = math.fsum(weights)
+    mean = math.fsum(w * r.value for w, r in zip(weights, same_day, strict=True)) / total
+    return TimedReading(day=same_day[0].day, value=mean, standard_uncertainty=1 / math.sqrt(total))
+
 
 _CLASS_STEP = math.log(1.05)
 
@@ -183,3 +343,250 @@ def _weighted_variance(classes: Sequence[int]) -> float:
         shared.extend(-n * _shared_covariance(middle, c, c) for c, n in others.items())
         before[middle] += 1
     return own + math.fsum(shared)
+
+
+# A median of normal values is √(π/2) times as uncertain as their mean, and the median absolute
+# deviation is 1/1.4826 of the standard deviation.
+_MEDIAN_LOSS = math.sqrt(math.pi / 2)
+
+_SD_PER_MAD = 1.4826
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoTrend:
+    """The readings do not show that they move, or move away from the only limit.
+
+    The slope and its bounds are in the unit of the readings per day, at the confidence `level`.
+    """
+
+    slope: RobustSlope
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitCrossing:
+    """The day on which the level crosses `limit`, if the slope stays what it is.
+
+    `earliest_day` and `latest_day` bound it at the slope's confidence level; an infinite latest
+    day means that the data set no end. Days count as those of the readings and may be past.
+    """
+
+    limit: float
+    day: float
+    earliest_day: float
+    latest_day: float
+    slope: RobustSlope
+
+
+def limit_crossing(
+    readings: Sequence[TimedReading],
+    *,
+    lower: float | None = None,
+    upper: float | None = None,
+    level: float = 0.95,
+) -> LimitCrossing | NoTrend | NotEnoughData:
+    """The day the true level leaves its limits, from the robust slope of `readings`.
+
+    Limits and values share a unit. The line goes through the weighted median of the residuals
+    at the readings' mean day with the Theil-Sen slope; the interval solves
+    (line - limit)² = t² u² for the day, after E. C. Fieller, J. R. Stat. Soc. B 16, 1954, with
+    the uncertainty of level and slope. It is for the level of the line, not for a single
+    reading, and supposes that wear goes on in proportion to time.
+    `NoTrend` where the slope's interval holds 0 or no limit lies ahead; `NotEnoughData` below 5
+    days of readings.
+
+    Raises:
+        ValueError: no limit is given, or the lower is above the upper.
+    """
+    if lower is None and upper is None:
+        raise ValueError("expected a lower or an upper limit")
+    if lower is not None and upper is not None and lower > upper:
+        raise ValueError(f"expected limits in rising order, not {lower!r} and {upper!r}")
+    slope = robust_slope(readings, level=level)
+    if isinstance(slope, NotEnoughData):
+        return slope
+    # Bounds and test part by a hair at the edge of significance; both must speak.
+    if slope.lower <= 0 <= slope.upper or slope.p_value > 1 - level or slope.slope == 0:
+        return NoTrend(slope=slope, text="steady: neither a rise nor a fall shows")
+    limit = upper if slope.slope > 0 else lower
+    if limit is None:
+        return NoTrend(slope=slope, text="the readings move away from the limit")
+    return _crossing(one_a_day(readings), slope, limit)
+
+
+def _crossing(daily: Sequence[TimedReading], slope: RobustSlope, limit: float) -> LimitCrossing:
+    pivot, level, level_uncertainty = _level(daily, slope.slope)
+    level_reach = normal_quantile((1 + slope.level) / 2) * level_uncertainty
+    slope_reach = (slope.upper - slope.lower) / 2
+    ahead = (limit - level) / slope.slope
+    earliest, latest = _fieller(
+        ahead, share=(slope_reach / slope.slope) ** 2, noise=(level_reach / slope.slope) ** 2
+    )
+    return LimitCrossing(
+        limit=limit,
+        day=pivot + ahead,
+        earliest_day=pivot + earliest,
+        latest_day=pivot + latest,
+        slope=slope,
+    )
+
+
+def _fieller(ahead: float, *, share: float, noise: float) -> tuple[float, float]:
+    """The days d after the pivot with (d - ahead)² <= noise + share · d², first and last.
+
+    From a share of 1 on the slope is too vague to set an end, and for some limits a beginning.
+    """
+    radicand = share * ahead**2 + noise * (1 - share)
+    if share < 1:
+        root = math.sqrt(radicand)
+        return (ahead - root) / (1 - share), (ahead + root) / (1 - share)
+    if radicand < 0 or ahead <= 0:
+        return -math.inf, math.inf
+    return (ahead**2 - noise) / (ahead + math.sqrt(radicand)), math.inf
+
+
+def _level(daily: Sequence[TimedReading], slope: float) -> tuple[float, float, float]:
+    """The pivot day, the level of the line there, and its standard uncertainty.
+
+    The uncertainty is the greater of what the readings state and what their scatter shows.
+    """
+    weights = [1 / r.standard_uncertainty**2 for r in daily]
+    total = math.fsum(weights)
+    pivot = math.fsum(w * r.day for w, r in zip(weights, daily, strict=True)) / total
+    flat = [r.value - slope * (r.day - pivot) for r in daily]
+    level = weighted_quantile(
+        [(v, 1 / r.standard_uncertainty) for v, r in zip(flat, daily, strict=True)], 0.5
+    )
+    scaled = [
+        (abs(v - level) / r.standard_uncertainty, 1.0) for v, r in zip(flat, daily, strict=True)
+    ]
+    scatter = _SD_PER_MAD * weighted_quantile(scaled, 0.5)
+    return pivot, level, _MEDIAN_LOSS / math.sqrt(total) * max(1.0, scatter)
+
+
+# Common practice, no source: a torn edge and a hanging strip are read to about a quarter inch.
+STRIP_U_MM = 5.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripReading:
+    """A strip's length on a day, in mm, with its standard uncertainty."""
+
+    on: date
+    length_mm: float
+    u_mm: float = STRIP_U_MM
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StripForecast:
+    """Wear in mm per thousand vehicles, with limits, and when the strips reach their limit.
+
+    The dates are the middle, earliest and latest by the wear's confidence level and the meter's
+    recent rate; None where no date can be set (no end, no rate, or past the year 9999).
+    """
+
+    wear_mm_per_thousand: float
+    lower_mm_per_thousand: float
+    upper_mm_per_thousand: float
+    level: float
+    limit_mm: float
+    reached_on: date | None
+    earliest_on: date | None
+    latest_on: date | None
+
+
+def strip_forecast(
+    readings: Sequence[StripReading], *, limit_mm: float, vehicles: MeterLog, level: float = 0.95
+) -> StripForecast | NoTrend | NotEnoughData:
+    """Strip wear by vehicles washed, and the date it reaches `limit_mm`.
+
+    The slope is robust (Theil-Sen) over the vehicle meter, not over days, so that a quiet winter
+    does not look like better cloth; the crossing's dates follow from the meter's recent rate. The
+    readings are of one set of strips: a new set begins anew. Days before the meter's first
+    reading count as that reading. `NotEnoughData` without a meter or below five readings at
+    different counts, `NoTrend` where the lengths do not show wear.
+    """
+    counted = [(reading, total_on(vehicles, reading.on)) for reading in readings]
+    placed = [
+        TimedReading(day=total / 1000, value=reading.length_mm, standard_uncertainty=reading.u_mm)
+        for reading, total in counted
+        if total is not None
+    ]
+    if not placed:
+        return NotEnoughData(
+            what="strip lengths with a vehicle count",
+            have=0,
+            need=1,
+            why="wear is worked out by vehicles, and the vehicle meter has no readings",
+        )
+    crossing = limit_crossing(placed, lower=limit_mm, level=level)
+    if not isinstance(crossing, LimitCrossing):
+        return crossing
+    return StripForecast(
+        wear_mm_per_thousand=-crossing.slope.slope,
+        lower_mm_per_thousand=-crossing.slope.upper,
+        upper_mm_per_thousand=-crossing.slope.lower,
+        level=level,
+        limit_mm=limit_mm,
+        reached_on=_on(vehicles, crossing.day),
+        earliest_on=_on(vehicles, crossing.earliest_day),
+        latest_on=_on(vehicles, crossing.latest_day),
+    )
+
+
+def _on(vehicles: MeterLog, thousands: float) -> date | None:
+    return day_reaching(vehicles, thousands * 1000) if math.isfinite(thousands) else None
+
+
+# The length of the worked example of NIST/SEMATECH 6.3.2.2; with weekly readings a quarter.
+BASELINE_READINGS = 10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """The readings from one re-basing change to the next, by day.
+
+    `since_day` is the day of the change, None before the first. `baseline` are the first
+    readings, which freeze the limits; `watched` the rest, which are held against them.
+    """
+
+    since_day: float | None
+    baseline: tuple[TimedReading, ...]
+    watched: tuple[TimedReading, ...]
+
+
+def stretches(
+    readings: Sequence[TimedReading],
+    *,
+    change_days: Sequence[float],
+    baseline_readings: int = BASELINE_READINGS,
+) -> tuple[Stretch, ...]:
+    """Part the readings at each change (a new setpoint, a recorded repair), oldest first.
+
+    A reading on the very day of a change counts to what follows it. Stretches without a reading
+    are left out, but for the last, which says since when nothing is known.
+
+    Raises:
+        ValueError: `baseline_readings` is below 1.
+    """
+    if baseline_readings < 1:
+        raise ValueError(f"expected a baseline of 1 reading or more, not {baseline_readings!r}")
+    ordered = sorted(readings, key=lambda r: (r.day, r.value, r.standard_uncertainty))
+    starts: list[float | None] = [None, *sorted(set(change_days))]
+    ends = [*starts[1:], None]
+    found = []
+    for since, until in zip(starts, ends, strict=True):
+        held = tuple(
+            r
+            for r in ordered
+            if (since is None or r.day >= since) and (until is None or r.day < until)
+        )
+        if held or until is None:
+            found.append(
+                Stretch(
+                    since_day=since,
+                    baseline=held[:baseline_readings],
+                    watched=held[baseline_readings:],
+                )
+            )
+    return tuple(found)

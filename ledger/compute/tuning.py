@@ -5,16 +5,18 @@ import math
 from dataclasses import dataclass
 
 from ledger.compute.band import Band, Verdict, p_in_band, verdict_of
+from ledger.compute.numbers import round_to_step
 from ledger.compute.ratio import RatioFit, predict, setting_for
-from ledger.compute.rounding import round_to_step
-from ledger.compute.speed import Speed, u_of_pass_count, u_of_timed_turns
-from ledger.compute.taps import u_of_taps
+from ledger.compute.speed import Speed, u_of_pass_count, u_of_taps, u_of_timed_turns
 
 TAP_JITTER_S = 0.07
 """Standard deviation of one press of a hand, in seconds (Am. J. Phys. 87(2) 110, 2019)."""
 
+
 _TURNS = 20
+
 _TAPS = 20
+
 _COUNTS_S = (30, 60)
 
 

@@ -1,25 +1,169 @@
-"""Chain, belts and dampers: readings against the limits of the trade."""
+"""Chain, belts and dampers: readings against the limits of the trade.
+
+Nozzles: flow by pressure, the catch test, and whether a nozzle is worn or clogged.
+"""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from ledger.compute.band import SURE, Band, Verdict, p_in_band, verdict
-from ledger.compute.quantities import check_above_zero, check_not_negative, check_whole
+from ledger.compute.numbers import check_above_zero, check_not_negative, check_whole
+from ledger.compute.speed import HAND_TIMING_U_S
+
+# Ten percent off the flow of a new nozzle at the same pressure, over or under, calls for a second
+# look and a replacement: spray makers' manuals say so of both sides.
+SOUND_SHARE = Band(low=0.9, high=1.1)
+
+
+class NozzleVerdict(StrEnum):
+    """What a catch test says of a nozzle."""
+
+    SOUND = "sound"
+    WORN = "worn: replace"
+    CLOGGED = "clogged: clean and catch again"
+    CANNOT_TELL = "cannot tell: catch for longer"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CatchTest:
+    """Water caught from one nozzle: millilitres, seconds, and the pressure at the nozzle in kPa.
+
+    The volume is read to half a graduation of the jug. Raises ValueError for a volume below zero
+    or a time, pressure or graduation not above zero.
+    """
+
+    volume_ml: float
+    seconds: float
+    pressure_kpa: float
+    graduation_ml: float = 20.0
+    u_seconds: float = HAND_TIMING_U_S
+    u_pressure_kpa: float = 0.0
+
+    def __post_init__(self) -> None:
+        check_not_negative("volume_ml", self.volume_ml)
+        check_above_zero("seconds", self.seconds)
+        check_above_zero("pressure_kpa", self.pressure_kpa)
+        check_above_zero("graduation_ml", self.graduation_ml)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NozzleState:
+    """A nozzle's flow as caught and at the rated pressure, as a share of new, and the verdict.
+
+    `share` has the standard uncertainty `u_share`; the three probabilities are those of the true
+    share lying below, inside and above 0.9 to 1.1.
+    """
+
+    flow_l_min: float
+    flow_at_rated_l_min: float
+    share: float
+    u_share: float
+    p_clogged: float
+    p_sound: float
+    p_worn: float
+    verdict: NozzleVerdict
+
+
+def flow_at_pressure(flow: float, *, from_pressure: float, to_pressure: float) -> float:
+    """A nozzle's flow at another pressure, Q2 = Q1 √(p2/p1), in the unit of `flow`.
+
+    Both pressures are drops across the nozzle in one unit. Holds for turbulent flow through a
+    fixed opening, so not for hollow-cone or air-fed nozzles whose makers give another exponent.
+    Raises ValueError for a negative flow or a pressure not above zero.
+    """
+    check_not_negative("flow", flow)
+    check_above_zero("from_pressure", from_pressure)
+    check_above_zero("to_pressure", to_pressure)
+    return flow * math.sqrt(to_pressure / from_pressure)
+
+
+def catch_flow_l_min(volume_ml: float, seconds: float) -> float:
+    """Q = V/t in litres a minute, from millilitres and seconds."""
+    check_above_zero("seconds", seconds)
+    return volume_ml / 1000 * 60 / seconds
+
+
+def nozzle_state(
+    test: CatchTest, *, new_flow_l_min: float, rated_pressure_kpa: float
+) -> NozzleState:
+    """Whether a caught flow is that of a sound nozzle, set against a new one at its rated pressure.
+
+    The share of new flow q = (V/t) √(p_rated/p)/Q_new has (u(q)/q)² = (u(V)/V)² + (u(t)/t)² +
+    (u(p)/2p)² (JCGM 100:2008, 5.1.6), with u(V) of a rectangle half a graduation to each side
+    (4.3.7). A verdict is given from 95 % probability (after JCGM 106:2012, clause 8). Nothing
+    caught is clogged. Raises ValueError for a new flow or rated pressure not above zero.
+    """
+    check_above_zero("new_flow_l_min", new_flow_l_min)
+    flow = catch_flow_l_min(test.volume_ml, test.seconds)
+    at_rated = flow_at_pressure(
+        flow, from_pressure=test.pressure_kpa, to_pressure=rated_pressure_kpa
+    )
+    share = at_rated / new_flow_l_min
+    share_per_ml = (
+        flow_at_pressure(
+            catch_flow_l_min(1, test.seconds),
+            from_pressure=test.pressure_kpa,
+            to_pressure=rated_pressure_kpa,
+        )
+        / new_flow_l_min
+    )
+    u_share = math.hypot(
+        share_per_ml * test.graduation_ml / 2 / math.sqrt(3),
+        share * test.u_seconds / test.seconds,
+        share * test.u_pressure_kpa / (2 * test.pressure_kpa),
+    )
+    p_clogged = p_in_band(share, u_share, Band(low=-math.inf, high=SOUND_SHARE.low))
+    p_worn = p_in_band(share, u_share, Band(low=SOUND_SHARE.high, high=math.inf))
+    p_sound = p_in_band(share, u_share, SOUND_SHARE)
+    if p_worn >= SURE:
+        verdict = NozzleVerdict.WORN
+    elif p_clogged >= SURE:
+        verdict = NozzleVerdict.CLOGGED
+    else:
+        verdict = NozzleVerdict.SOUND if p_sound >= SURE else NozzleVerdict.CANNOT_TELL
+    return NozzleState(
+        flow_l_min=flow,
+        flow_at_rated_l_min=at_rated,
+        share=share,
+        u_share=u_share,
+        p_clogged=p_clogged,
+        p_sound=p_sound,
+        p_worn=p_worn,
+        verdict=verdict,
+    )
+
+
+def average_hides(nozzles: Sequence[NozzleState]) -> bool:
+    """Whether the mean share of an arch looks sound while a nozzle of it is worn or clogged.
+
+    A clogged nozzle hides the wear of the others in an average, so nozzles are judged one by one.
+    """
+    if not nozzles:
+        return False
+    mean = math.fsum(nozzle.share for nozzle in nozzles) / len(nozzles)
+    faults = {NozzleVerdict.WORN, NozzleVerdict.CLOGGED}
+    return mean in SOUND_SHARE and any(nozzle.verdict in faults for nozzle in nozzles)
+
 
 # Roller chain: 3 %, or 1.5 % where the centres are fixed, chains run in parallel or the drive must
 # run smoothly; 200/N % on a wheel of N teeth where that is less. Chain makers' maintenance pages,
 # which refer to ASME B29.1.
 ADJUSTABLE_LIMIT_PERCENT, FIXED_LIMIT_PERCENT = 3.0, 1.5
+
 TEETH_LIMIT_PERCENT = 200.0
+
 
 # Both ends of a tape in millimetres are read to half a graduation: the difference of two rectangles
 # is a triangle of half-width 1 mm (JCGM 100:2008, 4.3.9).
 TAPE_U_MM = 1 / math.sqrt(6)
 
+
 # Belt: 1/64 of the span, and from the normal force to half as much again. Source:
 # US Army TM 5-4310-339-15, 5-5.1.
 DEFLECTION_PER_SPAN = 1 / 64
+
 MOST_FORCE_PER_NORMAL = 1.5
 
 

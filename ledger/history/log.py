@@ -7,20 +7,22 @@ from contextlib import ExitStack
 from functools import cached_property
 from typing import Self
 
-from ledger.history.commit import Change, Commit, CommitText, Status, parse_commit
-from ledger.history.git import Git, Stream
+from ledger.history.commit import Change, Commit, CommitText, Sides, Status, parse_commit
+from ledger.history.git import Git, GitProblem, Stream
 from ledger.history.objects import path_text
-from ledger.history.problem import GitProblem
 from ledger.history.repository import Repository, resolve
-from ledger.history.sides import Sides
 
 _CHUNK_BYTES = 1 << 16
+
 
 # Packs keep old trees as differences from newer ones, so git is asked for the newer ones first,
 # a block at a time: a whole history asked backwards would have to be held in memory.
 _BLOCK = 256
+
 _ABSENT_MODE = "000000"
+
 _STATUS = {status.value: status for status in Status}
+
 
 # Renames off, so that a record moved away is seen to be gone.
 _DIFF = (

@@ -10,14 +10,15 @@ from enum import StrEnum
 from types import TracebackType
 from typing import Self
 
-from ledger.history.git import Stream
-from ledger.history.problem import GitProblem
+from ledger.files.tree import MAX_FILE_BYTES, UnreadableFileError
+from ledger.history.git import GitProblem, Stream
 from ledger.history.repository import Repository, resolve
-from ledger.source.tree import MAX_FILE_BYTES, UnreadableFileError
 
 _DOTTED = re.compile(r"(?:^|/)\.")
 
+
 _CHUNK_BYTES = 1 << 16
+
 
 # Unread answers wait in a pipe; so few short requests always fit the other pipe, on any system.
 _REQUESTS_AT_ONCE = 64
@@ -131,7 +132,7 @@ class BlobReader:
 
 
 class GitTree:
-    """The site's folder as it stands in one commit: a FileTree (`ledger.source.tree`).
+    """The site's folder as it stands in one commit: a FileTree (`ledger.files.tree`).
 
     Symbolic links and submodules are not followed, and names that could lead out of the folder
     or are not UTF-8 are not read: all of these are in `odd_entries`, too. Use it in a `with`, or

@@ -17,21 +17,27 @@ from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
-from ledger.history.git import Git
-from ledger.history.problem import without_controls
-from ledger.history.signature import Signature, SignatureKind
+from ledger.history.commit import Signature, SignatureKind
+from ledger.history.git import Git, without_controls
 
 _KEPT = ("PATH", "SYSTEMROOT", "TEMP", "TMP", "TMPDIR")
+
 _NAMESPACE = "git"
+
 _PRINCIPAL = "signer"
+
 _MAGIC = b"SSHSIG"
+
 # Blanks within the frame and all that follows it are nothing to ssh-keygen.
 _FRAMED = re.compile(
     rb"-----BEGIN SSH SIGNATURE-----\n(.*?)\n-----END SSH SIGNATURE-----", re.DOTALL
 )
+
 # Long enough for any key on any machine; a program that hangs is not waited for.
 _MOST_SECONDS = 60
+
 _REFUSED = b"Could not verify signature"
+
 _UNSUPPORTED = b"unsupported"
 
 

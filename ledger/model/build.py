@@ -4,20 +4,19 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo, available_timezones
 
-from ledger.diagnostics import Diagnostic
+from ledger.files.diagnostics import Diagnostic
+from ledger.files.document import Document
+from ledger.files.paths import Kind, Source
 from ledger.model.build_machine import build_machine
 from ledger.model.build_setpoints import build_setpoints
 from ledger.model.build_site import build_part, build_site
 from ledger.model.build_task import build_task
 from ledger.model.build_visit import Surroundings, build_visit
-from ledger.model.drive_links import check_drives
 from ledger.model.ledger import Ledger
 from ledger.model.links import check_links, linked_corrections
-from ledger.model.loose_links import check_loose_links
+from ledger.model.loose_links import check_drives, check_loose_links
 from ledger.model.problems import Problems
 from ledger.model.site import Site
-from ledger.source.discover import Kind, Source
-from ledger.source.document import Document
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

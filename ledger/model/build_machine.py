@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from ledger.model.days import optional_day
 from ledger.model.machines import (
     Bearing,
     BeltRating,
@@ -20,7 +19,7 @@ from ledger.model.machines import (
     RateBand,
     Rating,
 )
-from ledger.model.quantities import optional_float, quantity, quantity_range
+from ledger.model.quantities import optional_day, optional_float, quantity, quantity_range
 
 
 def build_machine(ident: str, fields: Mapping[str, Any], site_in_service: date) -> Machine:

@@ -4,13 +4,12 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from ledger.compute.units import convert
-from ledger.model.approvals import approval_flaws
-from ledger.model.days import optional_day
+from ledger.compute.numbers import convert
+from ledger.files.document import Document
+from ledger.model.quantities import optional_day
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change, DriveSetpoints
-from ledger.model.site import Site
-from ledger.source.document import Document
+from ledger.model.site import Site, approval_flaws
 
 
 def build_setpoints(document: Document, site: Site) -> DriveSetpoints:

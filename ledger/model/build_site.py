@@ -5,9 +5,7 @@ from datetime import date, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from ledger.model.days import optional_day
-from ledger.model.parts import Part
-from ledger.model.quantities import optional_float, quantity
+from ledger.model.quantities import optional_day, optional_float, quantity
 from ledger.model.site import (
     ApprovalProof,
     Closure,
@@ -16,6 +14,7 @@ from ledger.model.site import (
     Line,
     Meter,
     Panel,
+    Part,
     Person,
     Policy,
     Site,
@@ -23,6 +22,7 @@ from ledger.model.site import (
 )
 
 _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
 _END_OF_DAY = time(23, 59, 59)
 
 

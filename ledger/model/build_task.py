@@ -13,13 +13,13 @@ from ledger.compute.recurrence import (
     parse_rule,
 )
 from ledger.compute.schedule import CountsFrom
-from ledger.model.days import optional_day
+from ledger.files.document import Document, Pointer
 from ledger.model.machines import Machine
 from ledger.model.problems import Problems, nearest
+from ledger.model.quantities import optional_day
 from ledger.model.references import Place
 from ledger.model.site import Site
 from ledger.model.tasks import Amount, Task
-from ledger.source.document import Document, Pointer
 
 
 def build_task(

@@ -6,7 +6,8 @@ from datetime import date, datetime
 from functools import cached_property
 from typing import Any
 
-from ledger.compute.units import convert
+from ledger.compute.numbers import convert
+from ledger.files.document import Document, Pointer
 from ledger.model.build_task import known_place
 from ledger.model.machines import Machine
 from ledger.model.problems import Problems
@@ -33,14 +34,15 @@ from ledger.model.visits import (
     Visit,
     WatchStart,
 )
-from ledger.source.document import Document, Pointer
 
 _NO_READINGS = Readings()
+
 _READING_KEYS = frozenset(
     "caught_ml caught_oz length_mm length_in deflection_mm deflection_in strip_length_mm "
     "strip_length_in current_a temperature_c temperature_f pressure_psi pressure_kpa "
     "level_percent insulation_mohm bounces turning".split()
 )
+
 _SETTING_KEYS = frozenset(
     "found_hz left_hz found_flow_gpm left_flow_gpm found_flow_lpm left_flow_lpm".split()
 )

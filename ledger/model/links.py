@@ -4,6 +4,8 @@ from collections.abc import Iterable, Mapping
 from collections.abc import Set as AbstractSet
 from datetime import datetime
 
+from ledger.files.document import Document, Pointer
+from ledger.files.paths import Kind
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.problems import Problems
@@ -11,10 +13,9 @@ from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.tasks import Task
 from ledger.model.visits import Entry, Visit
-from ledger.source.discover import Kind
-from ledger.source.document import Document, Pointer
 
 _SETTING_KEYS = ("hz", "flow_gpm", "flow_lpm")
+
 _ENTRY_REMEDY = (
     "write visit#number: the visit's file name without .yaml, a # and the entry's number"
 )

@@ -144,3 +144,12 @@ class Machine:
 
     def in_use(self, day: date) -> bool:
         return self.in_service <= day and (self.out_of_service is None or day < self.out_of_service)
+
+
+def limits_of(machine: Machine | None) -> tuple[float, float] | None:
+    """The limits of a machine's setting, in the unit of its drive."""
+    match machine.drive if machine else None:
+        case ElectricDrive(hz_limits=limits) | HydraulicDrive(flow_limits_lpm=limits):
+            return limits
+        case _:
+            return None

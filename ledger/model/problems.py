@@ -3,9 +3,9 @@
 import difflib
 from collections.abc import Iterable
 
-from ledger.diagnostics import Diagnostic, Severity
-from ledger.source.discover import Kind, Source
-from ledger.source.document import Document, Pointer
+from ledger.files.diagnostics import Diagnostic, Severity
+from ledger.files.document import Document, Pointer
+from ledger.files.paths import Kind, Source
 
 _KIND_OF_WORD = {
     "machine": Kind.MACHINE,
@@ -13,6 +13,7 @@ _KIND_OF_WORD = {
     "part": Kind.PART,
     "visit": Kind.VISIT,
 }
+
 
 # So many names are listed where one is wrong; more would hide the message.
 _FEW = 12

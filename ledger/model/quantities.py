@@ -1,9 +1,19 @@
-"""The edge where US and SI keys of a file become one quantity."""
+"""The edge where US and SI keys of a file become one quantity.
+
+Calendar days as the files write them.
+"""
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
-from ledger.compute.units import celsius_from_fahrenheit, convert
+from ledger.compute.numbers import celsius_from_fahrenheit, convert
+
+
+def optional_day(text: str | None) -> date | None:
+    """The day of an ISO 8601 date, or None where the file has none."""
+    return None if text is None else date.fromisoformat(text)
+
 
 # The ending of a key in a file, and the unit that it names.
 _ENDINGS = {

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from datetime import date
 
-from ledger.model.approvals import ApprovalFlaw
 from ledger.model.references import EntryRef
+from ledger.model.site import ApprovalFlaw
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

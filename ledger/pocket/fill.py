@@ -4,15 +4,12 @@ from collections.abc import Sequence
 from datetime import date
 from itertools import groupby
 
-from ledger.assess.due import DueWork
-from ledger.assess.findings import open_findings
-from ledger.assess.plausible import plausible_rpm
-from ledger.assess.readings_asked import KEYS_OF_READING
-from ledger.assess.speeds import band_points
-from ledger.compute.units import convert
+from ledger.book import words
+from ledger.compute.numbers import convert
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive
 from ledger.model.machines import Machine as ModelMachine
+from ledger.model.readings import KEYS_OF_READING, plausible_rpm
 from ledger.model.site import Site, Units
 from ledger.pocket.payload import (
     ApprovedSetting,
@@ -27,7 +24,9 @@ from ledger.pocket.payload import (
     SettingUnit,
     Use,
 )
-from ledger.report import words
+from ledger.upkeep.due.found import DueWork
+from ledger.upkeep.findings.found import open_findings
+from ledger.upkeep.speeds.found import band_points
 
 _FLOW_DIGITS = 3
 
@@ -123,7 +122,7 @@ def _due(ledger: Ledger, walk: Sequence[DueWork]) -> tuple[DueItem, ...]:
                 title=task.title,
                 machine=machine,
                 places=tuple(str(one.place) for one in work),
-                state=words.state_words(worst.due),
+                state=words.format_state(worst.due),
                 overdue_days=worst.due.overdue_days,
                 minutes=None if task.minutes is None else task.minutes * len(work),
                 lockout=task.lockout,

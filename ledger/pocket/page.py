@@ -31,15 +31,17 @@ import json
 from pathlib import Path
 from typing import Any
 
+from ledger.files.resources import schema_folder
 from ledger.pocket.payload import Round
-from ledger.resources import schema_folder
 
 SCRIPTS = (
     "statistics rounding speed band yaml instants readings unsent visit store elements tachometer "
     "forms answers walk sending start"
 ).split()
 
+
 _ASSETS = Path(__file__).resolve().parent / "assets"
+
 _LIMITS = "minimum maximum exclusiveMinimum enum default maxLength".split()
 
 
@@ -48,7 +50,7 @@ def render(walk: Round) -> str:
 
     Raises:
         ValueError: a number of the payload is not finite.
-        FileNotFoundError: the schemas are not where `ledger.resources` looks.
+        FileNotFoundError: the schemas are not where `ledger.files.resources` looks.
     """
     style = _asset("round.css")
     script = '"use strict";\n' + "\n".join(_asset(f"{name}.js") for name in SCRIPTS)

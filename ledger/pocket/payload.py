@@ -12,6 +12,7 @@ from datetime import date
 from typing import Literal
 
 SettingUnit = Literal["Hz", "gpm", "L/min"]
+
 Units = Literal["us", "si"]
 
 

@@ -3,14 +3,39 @@
 The file says who approved; the commit says whose address wrote that down. What a commit says of
 its author is a claim as well: only a signature that was verified, with a key that the people file
 had before the commit, proves a person.
+
+Signatures along a history, each held against the people file as it ruled before the commit.
+
+Who brought each approval of a branch: who proposed, who wrote it and when, who merged it.
 """
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, Self
 
+from ledger.book import words
+from ledger.history.commit import Change as TreeChange
 from ledger.history.commit import Commit
-from ledger.history.verification import Outcome, Verification
-from ledger.model.site import ApprovalProof, Person
+from ledger.history.objects import BlobReader
+from ledger.history.repository import Repository
+from ledger.history.verification import Outcome, Verification, Verifier
+from ledger.model.site import ApprovalProof, Person, Site
+from ledger.proof.audit_items import Item, Note, Offence, mark_of
+from ledger.proof.records import (
+    SettingStep,
+    Step,
+    first_parents,
+    is_setpoints,
+    new_bytes,
+    newly_approved,
+    setting_changes,
+)
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future, ThreadPoolExecutor
+
 
 RULES = {
     ApprovalProof.FILE: "the file's word is enough",
@@ -133,3 +158,153 @@ def _signed(rule: ApprovalProof, maker: Maker) -> str:
     if rule is not ApprovalProof.SIGNED_COMMIT or maker.signature is None:
         return ""
     return f", {maker.signature.words}; the signature was verified"
+
+
+class Signatures:
+    """Verifies signatures beside the walk, several at a time. Use it in a `with`.
+
+    Nothing is run for a history that carries none.
+    """
+
+    def __init__(self, verifier: Verifier) -> None:
+        self._verifier = verifier
+        self._pool: ThreadPoolExecutor | None = None
+        self._asked: dict[str, Future[Verification]] = {}
+        self._reported: list[tuple[Commit, Site]] = []
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._pool is not None:
+            self._pool.shutdown(cancel_futures=True)
+
+    def ask(self, commit: Commit, ruling: Site) -> None:
+        """Begin to verify a commit, to be asked for by `of`; `ruling` has the keys that count."""
+        if commit.signature is None or commit.oid in self._asked:
+            return
+        if self._pool is None:
+            # Most histories carry no signature, and then need none of it.
+            from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415
+
+            self._pool = ThreadPoolExecutor()
+        self._asked[commit.oid] = self._pool.submit(
+            self._verifier.verify, commit.signature, keys_of(ruling)
+        )
+
+    def of(self, oid: str) -> Verification | None:
+        """What became of a signature asked for; None where the commit carries none."""
+        asked = self._asked.get(oid)
+        return None if asked is None else asked.result()
+
+    def add(self, commit: Commit, ruling: Site) -> None:
+        """Take in a commit whose signature is to be reported by `end` and `outcomes`."""
+        if commit.signature is not None:
+            self.ask(commit, ruling)
+            self._reported.append((commit, ruling))
+
+    def outcomes(self) -> dict[Outcome, int]:
+        """How many signatures came out how, of the commits reported on."""
+        return Counter(self._asked[commit.oid].result().outcome for commit, _ in self._reported)
+
+    def end(self) -> Iterator[Item]:
+        """Bad signatures one by one; those that prove nothing counted by their reason."""
+        unproven: Counter[str] = Counter()
+        for commit, ruling in self._reported:
+            found = self._asked[commit.oid].result()
+            if found.outcome is Outcome.BAD:
+                yield _bad(commit, found.words)
+            elif found.outcome is Outcome.VERIFIED:
+                committers = owners_of(commit.committer.email, ruling.people)
+                if committers and found.signer not in {one.ident for one in committers}:
+                    signer, named = words.format_person(found.signer, ruling), committers[0].name
+                    yield _bad(commit, f"signed by {signer}, but committed in the name of {named}")
+            else:
+                unproven[found.words] += 1
+        for said, count in sorted(unproven.items()):
+            yield Item(kind=Note.SIGNATURE, about=words.format_count(count, "commit"), words=said)
+
+
+def keys_of(site: Site) -> dict[str, tuple[str, ...]]:
+    """The public keys of each person of a site, by the person's id."""
+    return {person.ident: person.signing_keys for person in site.people.values()}
+
+
+def _bad(commit: Commit, said: str) -> Item:
+    return Item(kind=Offence.SIGNATURE, about="", words=said, commit=mark_of(commit))
+
+
+_OF_AN_APPROVAL = frozenset({"approved_by", "approved_on"})
+
+
+@dataclass(slots=True, kw_only=True)
+class Brought:
+    """What the commits of a branch tell of one approval.
+
+    `makers` are those who wrote it and who merged it, newest first. `approved_at` is when the
+    commit that wrote it was made, `proposed_from` the address of the commit that first had the
+    change, approved or not; None where the branch does not tell.
+    """
+
+    makers: list[Maker] = field(default_factory=list)
+    approved_at: datetime | None = None
+    proposed_from: str | None = None
+
+
+def brought_by(
+    repository: Repository,
+    head: str,
+    commits: Iterable[Commit],
+    steps: Sequence[tuple[str, SettingStep]],
+    blobs: BlobReader,
+    *,
+    ruling: Site,
+) -> dict[tuple[str, int], Brought]:
+    """What `commits`, those of the branch from the oldest on, tell of each new approval.
+
+    By file and number. Signatures are held against the keys of `ruling`, the site before the
+    branch.
+    """
+    wanted = {
+        (path, step.number): step
+        for path, step in steps
+        if step.step in (Step.APPROVED, Step.EDITED)
+    }
+    found = {key: Brought() for key in wanted}
+    if not wanted:
+        return found
+    line = first_parents(repository, head)
+    verifier, keys = Verifier(repository.git), keys_of(ruling)
+    for commit in commits:
+        own = {change.path for change in commit.own_changes}
+        for change in _bringing(commit, on_line=commit.oid in line):
+            brought = newly_approved(change, blobs)
+            held = [_proposed(item) for item in _items(change, blobs)]
+            for key, step in wanted.items():
+                if key[0] != change.path or step.new is None:
+                    continue
+                one, told = found[key], _proposed(step.new)
+                if told in held and one.proposed_from is None and told != _proposed(step.old or {}):
+                    one.proposed_from = commit.author.email
+                if step.new in brought:
+                    signed = commit.signature
+                    verified = None if signed is None else verifier.verify(signed, keys)
+                    one.makers.insert(0, maker_of(commit, verified))
+                    if change.path in own:
+                        one.approved_at = commit.committer.at
+    return found
+
+
+def _bringing(commit: Commit, *, on_line: bool) -> Iterable[TreeChange]:
+    """The drives' files a commit itself wrote, or brought onto the line by merging."""
+    changes = commit.changes if on_line or not commit.is_merge else commit.own_changes
+    return (change for change in changes if is_setpoints(change.path))
+
+
+def _items(change: TreeChange, blobs: BlobReader) -> list[dict[str, Any]]:
+    return setting_changes(change.path, new_bytes(change, blobs)) or []
+
+
+def _proposed(item: dict[str, Any]) -> dict[str, Any]:
+    """A change as it was before anybody approved it."""
+    return {name: value for name, value in item.items() if name not in _OF_AN_APPROVAL}

@@ -1,8 +1,15 @@
-"""What an audit can find: offences against the rules of the record, and notes beside them."""
+"""What an audit can find: offences against the rules of the record, and notes beside them.
 
+What an audit found, drawn together: one commit's offences of one kind are told as one.
+
+What to do about each offence that an audit can find, for the one who reads it.
+"""
+
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from itertools import groupby
 
 from ledger.history.commit import Commit
 
@@ -102,3 +109,110 @@ def mark_of(commit: Commit) -> CommitMark:
         email=commit.author.email,
         subject=commit.subject,
     )
+
+
+_NAMES_SHOWN = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """Items of one kind, all of one commit, or all of none."""
+
+    kind: Offence | Note
+    commit: CommitMark | None
+    items: tuple[Item, ...]
+
+    @property
+    def about(self) -> str:
+        """The one thing that it is about, or the first few by their short names."""
+        if len(self.items) == 1:
+            return self.items[0].about
+        names = list(dict.fromkeys(_short(item.about) for item in self.items if item.about))
+        more = len(names) - _NAMES_SHOWN
+        return "; ".join(names[:_NAMES_SHOWN]) + (f" and {more} more" if more > 0 else "")
+
+    @property
+    def words(self) -> str:
+        """What is said of all, or else of the first."""
+        first = self.items[0].words
+        alike = all(item.words == first for item in self.items)
+        return first if alike else f"of the first: {first}"
+
+
+def of_each_kind(
+    items: Sequence[Item], *, every: bool
+) -> Iterator[tuple[Offence | Note, list[Group]]]:
+    """The groups of each kind, in the order that the items come in; `every` leaves each alone."""
+    for kind, of_kind in groupby(items, key=lambda item: item.kind):
+        yield kind, _groups(kind, list(of_kind), every=every)
+
+
+def commit_count(groups: Sequence[Group]) -> int:
+    """In how many commits."""
+    return len({group.commit.oid for group in groups if group.commit is not None})
+
+
+def _groups(kind: Offence | Note, items: Sequence[Item], *, every: bool) -> list[Group]:
+    by_commit: dict[object, list[Item]] = {}
+    for number, item in enumerate(items):
+        alone = every or item.commit is None
+        by_commit.setdefault(number if alone else item.commit, []).append(item)
+    return [
+        Group(kind=kind, commit=members[0].commit, items=tuple(members))
+        for members in by_commit.values()
+    ]
+
+
+def _short(path: str) -> str:
+    """The name of a file without its folders, which for a visit says when and by whom."""
+    return path.rpartition("/")[2].replace(".yaml", "")
+
+
+REMEDY = {
+    Offence.REWRITTEN: (
+        "Ask who forced a push. Fetch the old head from another clone, and compare."
+    ),
+    Offence.DELETED: (
+        "Take the file back from the commit before. What was wrong in it is put right by "
+        "tunnelbook correct."
+    ),
+    Offence.EDITED: (
+        "Read both texts. Put the old text back; what was wrong in it is put right by "
+        "tunnelbook correct."
+    ),
+    Offence.RENAMED: (
+        "Give the file its old name back. A wrong time is put right by tunnelbook correct."
+    ),
+    Offence.APPROVED_DELETED: "Put the change back in its place; end it by a new change below it.",
+    Offence.APPROVED_EDITED: (
+        "Put the approved values back; write the new ones as a new change with tunnelbook propose."
+    ),
+    Offence.MERGE_WROTE: "Ask who merged. File anew, by its own author, what the merge wrote.",
+    Offence.MERGE_DROPPED: "Put back what the merge left out.",
+    Offence.SIGNATURE: (
+        "Ask the person named as committer. Until then, trust nothing that the commit says."
+    ),
+    Offence.SELF_APPROVED: "Let a second person look at the setting and approve it anew.",
+    Offence.NOT_PROVEN: (
+        "Ask the approver whether they did. Next time, let them commit or merge the approval "
+        "themselves."
+    ),
+    Offence.MAY_NOT_APPROVE: "Let one who may approve settings look at it and approve it anew.",
+    Offence.UNAPPROVED: "Ask who set the drive before it was approved.",
+    Offence.GONE: "Ask who wrote in their name. If the days in site.yaml are wrong, correct those.",
+    Offence.OTHER_AUTHOR: (
+        "Ask both people. An address that is missing goes under emails in site.yaml; one who was "
+        "there as well goes under with in the visit."
+    ),
+    Offence.LATE: (
+        "Ask what held it up: a record written days later is memory. The limit is entry_within "
+        "in site.yaml."
+    ),
+    Offence.AHEAD: "Look at the clock of the machine that committed, then ask the author.",
+    Offence.CLOCK: "Look at the clock of the machine that committed, then ask the committer.",
+    Offence.PAGE: (
+        "Run tunnelbook build, read what it changes, and commit the book. Nobody edits its pages "
+        "by hand; but a book that names no version in the first line of its README.md may be "
+        "that of another version of this program, and then differs as well."
+    ),
+}

@@ -1,19 +1,17 @@
-"""An audit as one page: the verdict, what to look at first, then each offence and note."""
+"""An audit as one page: the verdict, what to look at first, then each offence and note.
+
+The verdict of an audit in one sentence, with what it leaves open.
+
+An audit as plain names and values, for JSON.
+"""
 
 import shlex
 from collections.abc import Iterator, Sequence
 from datetime import tzinfo
+from typing import Any
 
-from ledger.history.state import Remembered
-from ledger.history.verification import Outcome
-from ledger.proof.audit import Audit
-from ledger.proof.audit_groups import Group, commit_count, of_each_kind
-from ledger.proof.audit_items import CommitMark, Item, Note, Offence
-from ledger.proof.audit_verdict import verdict_words
-from ledger.proof.audit_words import REMEDY
-from ledger.proof.printed import compared_texts
-from ledger.report import plain
-from ledger.report.blocks import (
+from ledger.book import words
+from ledger.book.blocks import (
     Block,
     Bullets,
     Code,
@@ -26,9 +24,65 @@ from ledger.report.blocks import (
     left,
     right,
 )
+from ledger.history.repository import Remembered
+from ledger.history.verification import Outcome
+from ledger.proof.audit import Audit, Verdict
+from ledger.proof.audit_items import (
+    REMEDY,
+    CommitMark,
+    Group,
+    Item,
+    Note,
+    Offence,
+    commit_count,
+    of_each_kind,
+)
+from ledger.proof.review_page import compared_texts
+
+
+def format_verdict(found: Audit) -> str:
+    """The same sentence for the page and for programs."""
+    if found.verdict is Verdict.CLEAN and not found.counts.commits:
+        return f"Nothing to judge: nothing was committed after {(found.since or '')[:12]}."
+    return f"{_judged(found)}{_offences(found)}{_not_compared(found)}."
+
+
+def _judged(found: Audit) -> str:
+    match found.verdict:
+        case Verdict.PARTIAL if found.moved_from:
+            return (
+                f"Partial: the records were moved here from {found.moved_from}, and what was done "
+                "to them there was not read"
+            )
+        case Verdict.PARTIAL:
+            return "Partial: this clone does not hold all of history, so no verdict on it"
+        case Verdict.FINDINGS:
+            return "Not clean"
+        case Verdict.CLEAN if found.counts.other_books:
+            return "Clean as far as was compared"
+        case Verdict.CLEAN:
+            return "Clean: no rule of the record is broken in what was read"
+
+
+def _offences(found: Audit) -> str:
+    count = len(found.offences)
+    if not count:
+        return ""
+    commits = {item.commit.oid for item in found.offences if item.commit is not None}
+    where = f" in {words.format_count(len(commits), 'commit')}" if commits else ""
+    return f": {words.format_count(count, 'offence')}{where}"
+
+
+def _not_compared(found: Audit) -> str:
+    count = sum(found.counts.other_books.values())
+    was = "was" if count == 1 else "were"
+    return f"; {words.format_count(count, 'book')} of another version {was} not" if count else ""
+
 
 _GROUPS_SHOWN = 20
+
 _TEXTS_SHOWN = 3
+
 
 _OUTCOME = {
     Outcome.VERIFIED: "verified",
@@ -36,6 +90,7 @@ _OUTCOME = {
     Outcome.UNKNOWN_KEY: "by an unknown key",
     Outcome.NOT_HERE: "that cannot be verified here",
 }
+
 
 WHAT_IT_PROVES = (
     "Names and dates in commits are claims of whoever made them; only a verified signature ties a "
@@ -51,7 +106,7 @@ def audit_page(found: Audit, *, every: bool = False, site: str = "") -> Page:
     One commit's items of one kind share a line, and long lists end early, unless `every` is
     asked for. `site` is the folder as the reader named it, for the command of next time.
     """
-    blocks: list[Block] = [Paragraph(Strong(verdict_words(found)))]
+    blocks: list[Block] = [Paragraph(Strong(format_verdict(found)))]
     kinds = list(of_each_kind(found.items, every=every))
     offences = [(kind, groups) for kind, groups in kinds if isinstance(kind, Offence)]
     notes = [(kind, groups) for kind, groups in kinds if isinstance(kind, Note)]
@@ -81,7 +136,7 @@ def _counts(title: str, kinds: Sequence[tuple[Offence | Note, list[Group]]]) -> 
         (
             kind.value,
             str(sum(len(group.items) for group in groups)),
-            str(commit_count(groups) or plain.NONE),
+            str(commit_count(groups) or words.NONE),
         )
         for kind, groups in kinds
     ]
@@ -93,14 +148,14 @@ def _read(found: Audit) -> Iterator[Spans]:
     after = "" if found.since is None else f" after {found.since[:12]}"
     yield (
         (
-            f"Read: {plain.count_words(counts.commits, 'commit')}{after}, of them "
-            f"{plain.count_words(counts.merges, 'merge')}, up to "
+            f"Read: {words.format_count(counts.commits, 'commit')}{after}, of them "
+            f"{words.format_count(counts.merges, 'merge')}, up to "
         ),
         Code(found.head[:12]),
     )
     yield (
-        f"Filed in them: {plain.count_words(counts.visits, 'visit')}, "
-        f"{plain.count_words(counts.approvals, 'approval')} of settings"
+        f"Filed in them: {words.format_count(counts.visits, 'visit')}, "
+        f"{words.format_count(counts.approvals, 'approval')} of settings"
     )
     told = [
         f"{count} {_OUTCOME[outcome]}"
@@ -109,9 +164,9 @@ def _read(found: Audit) -> Iterator[Spans]:
     ]
     yield f"Signatures: {', '.join(told) or 'none'}"
     if counts.books:
-        yield f"Rendered again and compared: {plain.count_words(counts.books, 'book')}"
+        yield f"Rendered again and compared: {words.format_count(counts.books, 'book')}"
     for version, count in counts.other_books.items():
-        yield f"Not compared, of tunnelbook {version}: {plain.count_words(count, 'book')}"
+        yield f"Not compared, of tunnelbook {version}: {words.format_count(count, 'book')}"
 
 
 def _next_time(found: Audit, site: str) -> Iterator[Block]:
@@ -167,3 +222,52 @@ def _texts(item: Item) -> Iterator[Block]:
     where = f" in {item.commit.oid[:12]}" if item.commit else ""
     yield Heading(4, f"{item.about}{where}")
     yield compared_texts(item.old_text or "", item.new_text)
+
+
+def audit_rows(found: Audit) -> dict[str, Any]:
+    """Every offence and note singly, with both texts of every touched record."""
+    counts = found.counts
+    return {
+        "verdict": found.verdict.value,
+        "verdict_words": format_verdict(found),
+        "head": found.head,
+        "since": found.since,
+        "remembered_head": None if found.remembered is None else found.remembered.value,
+        "moved_from": found.moved_from or None,
+        "shallow_at": list(found.state.shallow_at),
+        "counts": {
+            "commits": counts.commits,
+            "merges": counts.merges,
+            "visits": counts.visits,
+            "approvals": counts.approvals,
+            "books": counts.books,
+            "books_of_other_versions": dict(counts.other_books),
+            "signatures": {
+                outcome.name.lower(): counts.signatures.get(outcome, 0) for outcome in Outcome
+            },
+            "offences": len(found.offences),
+        },
+        "offences": [_row(item) for item in found.offences],
+        "notes": [_row(item) for item in found.items if isinstance(item.kind, Note)],
+    }
+
+
+def _row(item: Item) -> dict[str, Any]:
+    mark = item.commit
+    return {
+        "kind": item.kind.name.lower().replace("_", "-"),
+        "title": item.kind.value,
+        "about": item.about,
+        "words": item.words,
+        "commit": None
+        if mark is None
+        else {
+            "oid": mark.oid,
+            "committed_at": None if mark.at is None else mark.at.isoformat(),
+            "author": mark.author,
+            "email": mark.email,
+            "subject": mark.subject,
+        },
+        "old_text": item.old_text,
+        "new_text": item.new_text,
+    }

@@ -8,13 +8,12 @@ from datetime import date, tzinfo
 from functools import lru_cache
 from typing import Any
 
+from ledger.book import words
 from ledger.history.commit import Change, Commit
 from ledger.history.repository import Repository
-from ledger.model.approvals import APPROVES_SETTINGS
-from ledger.model.site import ApprovalProof, Site
-from ledger.proof.approval import RULES, maker_of, prove
+from ledger.model.site import APPROVES_SETTINGS, ApprovalProof, Site
+from ledger.proof.approval import RULES, Signatures, maker_of, prove
 from ledger.proof.audit_items import CommitMark, Item, Note, Offence, mark_of
-from ledger.proof.audit_sites import Sites
 from ledger.proof.records import (
     SUBMODULE,
     Reader,
@@ -28,11 +27,12 @@ from ledger.proof.records import (
     setting_steps,
     text_of,
 )
-from ledger.proof.signatures import Signatures
-from ledger.report import plain
+from ledger.proof.sites import Sites
 
 _STEPS_KEPT = 256
+
 _FILES_KEPT = 64
+
 
 Fields = dict[str, Any]
 
@@ -117,7 +117,7 @@ class SettingTrail:
                 alone[approval.path] += 1
         for path, count in sorted(alone.items()):
             said = (
-                f"{plain.count_words(count, 'approval')}; rule: file, {RULES[ApprovalProof.FILE]}"
+                f"{words.format_count(count, 'approval')}; rule: file, {RULES[ApprovalProof.FILE]}"
             )
             yield Item(kind=Note.FILE_ALONE, about=path, words=said)
 
@@ -199,7 +199,7 @@ class SettingTrail:
         approver, proposer = str(item.get("approved_by")), str(item.get("proposed_by"))
         if approver == proposer:
             kind = Offence.SELF_APPROVED if site.policy.approver_differs else Note.ALLOWED
-            said = f"{plain.person_words(approver, site)} proposed and approved it"
+            said = f"{words.format_person(approver, site)} proposed and approved it"
             yield Item(kind=kind, about=about, words=said, commit=approval.mark)
         person = site.people.get(approver)
         if person is None or APPROVES_SETTINGS not in person.approves:
@@ -211,7 +211,7 @@ class SettingTrail:
         makers = [maker_of(commit, self._signatures.of(commit.oid)) for commit in approval.commits]
         proof = prove(approver, rule, site.people, makers)
         if not proof.held:
-            name = plain.person_words(approver, site)
+            name = words.format_person(approver, site)
             said = f"approved by {name}, they say; rule: {rule.value}; found: {proof.words}"
             yield Item(kind=Offence.NOT_PROVEN, about=about, words=said, commit=approval.mark)
         yield from self._in_time(approval, about)
@@ -238,7 +238,7 @@ class SettingTrail:
             return
         approved = approval.mark.at.astimezone(self._zone).date()
         if approved > begins:
-            days = plain.count_words((approved - begins).days, "day")
+            days = words.format_count((approved - begins).days, "day")
             said = (
                 f"took effect on {begins}; the approval was committed on {approved}, {days} later"
             )

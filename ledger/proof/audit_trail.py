@@ -6,15 +6,15 @@ from ledger.history.commit import Commit
 from ledger.history.log import History
 from ledger.history.verification import Outcome
 from ledger.model.site import Site
+from ledger.proof.approval import Signatures
 from ledger.proof.audit_items import Item, Note, Offence, mark_of
-from ledger.proof.audit_moved import moved_here
 from ledger.proof.audit_settings import SettingTrail
-from ledger.proof.audit_sites import SITE_FILE, Sites
-from ledger.proof.audit_visits import VisitTrail
+from ledger.proof.audit_visits import VisitTrail, moved_here
 from ledger.proof.records import Reader
-from ledger.proof.signatures import Signatures
+from ledger.proof.sites import SITE_FILE, Sites
 
 _BOOK = "book/"
+
 # Two clocks that made commits one after the other may be a day apart before it is held a forgery.
 _CLOCK_SLACK_S = 86_400
 

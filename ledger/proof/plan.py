@@ -4,13 +4,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from ledger.book import words
 from ledger.compute.recurrence import Calendar, Hours, Interval, Rule, Unit, Vehicles
+from ledger.files.document import Document
 from ledger.model.ledger import Ledger
 from ledger.model.references import Place
 from ledger.model.tasks import Task
 from ledger.proof.records import differing
-from ledger.report import words
-from ledger.source.document import Document
 
 # Mean lengths in the Gregorian calendar, enough to tell which of two intervals is longer.
 _DAYS = {Unit.DAY: 1.0, Unit.WEEK: 7.0, Unit.MONTH: 30.436875, Unit.YEAR: 365.2425}
@@ -59,17 +59,17 @@ def _tasks(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
 
 def _loosened(old: Task, new: Task, after: Ledger) -> Iterator[str]:
     if old.every != new.every and _is_looser(old.every, new.every):
-        yield f"due {words.interval_words(new.every)}, was {words.interval_words(old.every)}"
+        yield f"due {words.format_interval(new.every)}, was {words.format_interval(old.every)}"
     elif _rules(old.every) != _rules(new.every):
-        yield f"now {words.interval_words(new.every)}, was {words.interval_words(old.every)}"
+        yield f"now {words.format_interval(new.every)}, was {words.format_interval(old.every)}"
     if new.window_days > old.window_days:
         yield f"window of {new.window_days} days, was {old.window_days}"
     if new.counts_from != old.counts_from:
         yield f"counts from {new.counts_from}, was {old.counts_from}"
     if new.ends is not None and (old.ends is None or new.ends < old.ends):
-        yield f"ends on {words.day_words(new.ends)}"
+        yield f"ends on {words.format_day(new.ends)}"
     if new.starts is not None and (old.starts is None or new.starts > old.starts):
-        yield f"starts on {words.day_words(new.starts)}"
+        yield f"starts on {words.format_day(new.starts)}"
     if old.lockout and not new.lockout:
         yield "no longer asks for lockout"
     if old.qualified - new.qualified:
@@ -121,7 +121,7 @@ def _cover(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
             yield _lost(f"machine {machine.name}", "the machine's file is gone")
             continue
         if now.out_of_service is not None and now.out_of_service != machine.out_of_service:
-            day = words.day_words(now.out_of_service)
+            day = words.format_day(now.out_of_service)
             yield _lost(f"machine {machine.name}", f"out of service from {day}")
         for point in machine.points.values():
             about = f"{machine.name}: {point.name}"

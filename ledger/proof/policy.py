@@ -1,29 +1,188 @@
-"""The site's policy held against one change of a setting, point by point."""
+"""The site's policy held against one change of a setting, point by point.
+
+The policy on people held against one change of a setting: who approves it, how and when.
+"""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from ledger.assess.follow_up import proof_of, reading_due_on
-from ledger.assess.ratios import last_reset
-from ledger.assess.register import last_seen
-from ledger.assess.speeds import SpeedResult, speed_results
-from ledger.check.drives import limits_of
+from ledger.book import words
 from ledger.compute.band import Verdict
-from ledger.compute.rounding import fixed
+from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Machine
+from ledger.model.machines import Machine, limits_of
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change
-from ledger.model.site import Site
+from ledger.model.site import ApprovalFlaw, ApprovalProof, Site, approval_flaws
 from ledger.model.visits import Entry
-from ledger.proof.brought import Brought
-from ledger.proof.policy_people import PolicyPoint, in_time_points, people_points
-from ledger.report import words
-from ledger.report.follow_up_words import proof_words
+from ledger.proof.approval import RULES, Brought, owner_of, prove
+from ledger.upkeep.register.found import last_seen, proof_of, reading_due_on
+from ledger.upkeep.register.words import format_flaw, format_proof
+from ledger.upkeep.speeds.found import SpeedResult, last_reset, speed_results
+
+SECOND_PERSON = "Second person"
+
+MAY_APPROVE = "Approver may approve"
+
+PROOF = "Proof of approval"
+
+APPROVAL_POINTS = frozenset({SECOND_PERSON, MAY_APPROVE, PROOF})
+
+IN_TIME = "Approved in time"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PolicyPoint:
+    """One rule on a change: held, broken (False), or not to be told yet (None), and why.
+
+    A rule that is broken has its remedy.
+    """
+
+    name: str
+    held: bool | None
+    because: str
+    remedy: str = ""
+
+
+def second_person_point(change: Change, site: Site, flaws: Sequence[ApprovalFlaw]) -> PolicyPoint:
+    """Whether the approver is another person than the proposer."""
+    name = SECOND_PERSON
+    proposer = words.format_person(change.proposed_by, site)
+    if ApprovalFlaw.SELF_APPROVED in flaws:
+        return PolicyPoint(
+            name=name,
+            held=False,
+            because=f"{proposer} approved their own proposal",
+            remedy=_another_approves(change, site),
+        )
+    if change.approved_by == change.proposed_by:
+        because = f"{proposer} approved their own proposal, which this site's policy allows"
+        return PolicyPoint(name=name, held=True, because=because)
+    approver = words.format_person(change.approved_by, site)
+    return PolicyPoint(
+        name=name, held=True, because=f"proposed by {proposer}, approved by {approver}"
+    )
+
+
+def _told_by_git(point: PolicyPoint, change: Change, site: Site, brought: Brought) -> PolicyPoint:
+    """Open where the file names two people, but git has the proposal from the approver as well.
+
+    Only where the site's rule asks git at all.
+    """
+    if not point.held or site.policy.approval_proof is ApprovalProof.FILE:
+        return point
+    writer = owner_of(brought.proposed_from or "", site.people)
+    if writer is None or writer.ident != change.approved_by or writer.ident == change.proposed_by:
+        return point
+    proposer = words.format_person(change.proposed_by, site)
+    said = f"; but {writer.name} committed the proposal too: ask {proposer} whether it is theirs"
+    return replace(point, held=None, because=point.because + said)
+
+
+def may_approve_point(change: Change, site: Site, flaws: Sequence[ApprovalFlaw]) -> PolicyPoint:
+    """Whether the approver may approve settings, and was with the site on that day."""
+    wrong = [flaw for flaw in flaws if flaw is not ApprovalFlaw.SELF_APPROVED]
+    if not wrong:
+        name = words.format_person(change.approved_by, site)
+        return PolicyPoint(name=MAY_APPROVE, held=True, because=f"the people file lets {name}")
+    because = "; ".join(format_flaw(flaw, change, site) for flaw in wrong)
+    if ApprovalFlaw.UNKNOWN_APPROVER in wrong:
+        because += " before this change"
+    remedy = _another_approves(change, site)
+    return PolicyPoint(name=MAY_APPROVE, held=False, because=because, remedy=remedy)
+
+
+def _another_approves(change: Change, site: Site) -> str:
+    may = " or ".join(who_may_approve(change, site))
+    if not may:
+        return "nobody else may approve: mark one in site.yaml with approves, and merge that first"
+    return f"let {may} look at it and put their own name in approved_by"
+
+
+def who_may_approve(change: Change, site: Site) -> tuple[str, ...]:
+    """The names of all whose approval of a change would count, in order."""
+    return tuple(
+        sorted(
+            person.name
+            for person in site.people.values()
+            if not approval_flaws(
+                site, proposer=change.proposed_by, approver=person.ident, day=change.approval_day
+            )
+        )
+    )
+
+
+def people_points(
+    machine: Machine, change: Change, site: Site, brought: Brought
+) -> tuple[PolicyPoint, ...]:
+    rule = site.policy.approval_proof
+    if not change.approved_by:
+        may = ", ".join(who_may_approve(change, site))
+        because = (
+            f"not approved yet; who may: {may or 'nobody'}, by approved_by in change "
+            f"{change.number} of setpoints/{machine.ident}.yaml"
+        )
+        return (
+            PolicyPoint(name="Approval", held=None, because=because),
+            PolicyPoint(name=PROOF, held=None, because=f"rule: {_rule(rule)}"),
+        )
+    proof = prove(change.approved_by, rule, site.people, brought.makers)
+    flaws = approval_flaws(
+        site, proposer=change.proposed_by, approver=change.approved_by, day=change.approval_day
+    )
+    return (
+        _told_by_git(second_person_point(change, site, flaws), change, site, brought),
+        may_approve_point(change, site, flaws),
+        PolicyPoint(
+            name=PROOF,
+            held=proof.held,
+            because=f"rule: {_rule(rule)}; found: {proof.words}",
+            remedy="" if proof.held else _let_approver_prove(change, site),
+        ),
+    )
+
+
+def _let_approver_prove(change: Change, site: Site) -> str:
+    name = words.format_person(change.approved_by, site)
+    how = "" if site.policy.approval_proof is ApprovalProof.COMMIT else " signed"
+    return f"let {name} commit the approval{how}, or be the one who merges this{how}"
+
+
+def _rule(rule: ApprovalProof) -> str:
+    return f"{rule.value}, {RULES[rule]}"
+
+
+def in_time_points(change: Change, site: Site, brought: Brought) -> tuple[PolicyPoint, ...]:
+    """Whether the approval was committed by the day the setting takes effect.
+
+    Nothing is said of a setting taken over, which ran before its file was begun, or where no
+    commit tells.
+    """
+    if brought.approved_at is None or change.may_be_taken_over:
+        return ()
+    approved = brought.approved_at.astimezone(site.zone).date()
+    said = (
+        f"takes effect on {words.format_day(change.first_day)}; the approval was committed on "
+        f"{words.format_day(approved)}"
+    )
+    late = (approved - change.first_day).days
+    if late <= 0:
+        return (PolicyPoint(name=IN_TIME, held=True, because=said),)
+    return (
+        PolicyPoint(
+            name=IN_TIME,
+            held=False,
+            because=f"{said}, {words.format_count(late, 'day')} later",
+            remedy="let it take effect on the day of the approval or after it",
+        ),
+    )
+
 
 _ROUNDING = 1e-9
 
+
 STEP = "Step"
+
 EVIDENCE = "Evidence"
 
 
@@ -94,7 +253,7 @@ def _step_point(
     """The step from the approved change before it; without one, from what the drive last showed."""
     if previous is not None:
         return _step(
-            ledger.site, change, previous.value, words.change_words(previous, ledger.site), ruling
+            ledger.site, change, previous.value, words.format_change(previous, ledger.site), ruling
         )
     if change.may_be_taken_over:
         return PolicyPoint(name=STEP, held=True, because="the drive's first setting")
@@ -106,8 +265,8 @@ def _step_point(
         remedy = "file a visit with the setting found on the drive"
         return PolicyPoint(name=STEP, held=False, because=because, remedy=remedy)
     start = (
-        f"{words.setting_words(seen.value, change.unit, ledger.site)}, seen on the drive on "
-        f"{words.day_words(seen.entry.day)} (nothing before this change is approved)"
+        f"{words.format_setting(seen.value, change.unit, ledger.site)}, seen on the drive on "
+        f"{words.format_day(seen.entry.day)} (nothing before this change is approved)"
     )
     return _step(ledger.site, change, seen.value, start, ruling)
 
@@ -117,18 +276,16 @@ def _step(site: Site, change: Change, start: float, named: str, ruling: Site) ->
     if change.unit == "Hz":
         most = ruling.policy.max_step_hz
         held = abs(step) <= most + _ROUNDING
-        because = (
-            f"{round(step, 9):+.10g} Hz from {named}, at most {words.number_words(most)} Hz at once"
-        )
+        because = f"{round(step, 9):+.10g} Hz from {named}, at most {words.format_number(most)} Hz at once"
     else:
         most = ruling.policy.max_step_flow_percent
         percent = 100 * step / start
         held = abs(percent) <= most + _ROUNDING
         sign = "+" if step >= 0 else "-"
-        flow = words.flow_words(abs(step), site)
+        flow = words.format_flow(abs(step), site)
         because = (
             f"{sign}{flow}, {fixed(percent, 1)} % of {named}; "
-            f"at most {words.number_words(most)} % at once"
+            f"at most {words.format_number(most)} % at once"
         )
     remedy = "" if held else "go in smaller steps, and read the speed at each"
     return PolicyPoint(name=STEP, held=held, because=because, remedy=remedy)
@@ -163,7 +320,7 @@ def _inside(value: float, limits: tuple[float, float]) -> bool:
 
 
 def _range(limits: tuple[float, float], unit: str, site: Site) -> str:
-    low, high = (words.setting_words(limit, unit, site) for limit in limits)
+    low, high = (words.format_setting(limit, unit, site) for limit in limits)
     return f"{low} to {high}"
 
 
@@ -199,7 +356,7 @@ def _evidence_point(
             because="no entry named holds a speed reading",
             remedy="name the speed readings that support it",
         )
-    read = words.count_words(
+    read = words.format_count(
         sum(bool(one.result and one.result.speed) for one in evidence), "speed reading"
     )
     said = (
@@ -226,7 +383,7 @@ def _evidence_fault(one: Evidence, machine: Machine, reset: Entry | None) -> str
 
 
 def _change_of(reset: Entry) -> str:
-    return f"{reset.changed.replace('-', ' ')} on {words.day_words(reset.day)}"
+    return f"{reset.changed.replace('-', ' ')} on {words.format_day(reset.day)}"
 
 
 def _follow_up_point(
@@ -234,16 +391,16 @@ def _follow_up_point(
 ) -> PolicyPoint:
     """Whether the reading that the change asks for is owed, by when, or was taken already."""
     name = "Follow-up reading"
-    begins = words.day_words(change.first_day)
-    by = f"by {words.day_words(reading_due_on(ruling, change))}"
+    begins = words.format_day(change.first_day)
+    by = f"by {words.format_day(reading_due_on(ruling, change))}"
     if not change.approved_by:
         because = f"owed once this is approved: {by}, if it takes effect on {begins}"
         return PolicyPoint(name=name, held=None, because=because)
     proof = proof_of(ledger, machine, results, change)
     if proof.confirmed is not None:
-        return PolicyPoint(name=name, held=True, because=proof_words(proof))
+        return PolicyPoint(name=name, held=True, because=format_proof(proof))
     if proof.last is None:
         because = f"owed {by}, at this setting; it takes effect on {begins}"
     else:
-        because = f"{proof_words(proof)}; owed {by}"
+        because = f"{format_proof(proof)}; owed {by}"
     return PolicyPoint(name=name, held=None, because=because)

@@ -1,36 +1,176 @@
-"""A review as one page for a pull request's comment: what matters most comes first."""
+"""A review as one page for a pull request's comment: what matters most comes first.
+
+Pages that are printed, not filed in a book, and texts side by side in them.
+
+One setting in a review: before and after, its evidence, and every rule of the site on it.
+"""
 
 from collections.abc import Iterator, Sequence
+from difflib import unified_diff
 
-from ledger.assess.speeds import SpeedResult, raw_words, speed_results
-from ledger.compute.rounding import shown_probability
-from ledger.model.ledger import Ledger
-from ledger.model.visits import Entry, Visit
-from ledger.proof.on_the_way import TouchedOnTheWay
-from ledger.proof.plan import Concern, PlanChange
-from ledger.proof.printed import compared_texts
-from ledger.proof.records import SettingStep, differing
-from ledger.proof.review import Breach, Review
-from ledger.proof.review_setting_page import setting_blocks
-from ledger.proof.review_settings import SettingReview
-from ledger.report import words
-from ledger.report.blocks import (
+from ledger.book import words
+from ledger.book.blocks import (
     Block,
     Bullets,
     Code,
     Heading,
     Page,
     Paragraph,
+    Prose,
     Spans,
     Strong,
     Table,
     left,
+    right,
 )
-from ledger.report.entry_words import entry_words
+from ledger.book.entry_words import format_entry
+from ledger.compute.numbers import shown_probability
+from ledger.model.ledger import Ledger
+from ledger.model.visits import Entry, Visit
+from ledger.proof.plan import Concern, PlanChange
+from ledger.proof.policy import Evidence, PolicyPoint
+from ledger.proof.records import SettingStep, Step, TouchedOnTheWay, differing
+from ledger.proof.review import Breach, Review, SettingReview
+from ledger.upkeep.register.found import Outlook
+from ledger.upkeep.speeds.found import SpeedResult, advice, format_raw, speed_results
+from ledger.upkeep.speeds.page import format_ratio
+
+
+def markdown_alone(page: Page) -> str:
+    """Markdown without the sentence that marks a file of the book."""
+    from ledger.book import markdown  # noqa: PLC0415 - a terminal needs none of it
+
+    return markdown.render(page).removeprefix(f"{markdown.MARKER_LINE}\n\n")
+
+
+def compared_texts(old: str, new: str | None) -> Block:
+    """Both texts as one comparison: lines taken out begin with -, lines put in with +."""
+    from ledger.book.markdown import fenced  # noqa: PLC0415 - most audits show no text
+
+    lines = unified_diff(old.splitlines(), (new or "").splitlines(), lineterm="", n=len(old))
+    compared = "\n".join(list(lines)[3:])
+    return Prose(fenced(compared or old))
+
+
+_RESULT = {True: "held", False: "BROKEN", None: "open"}
+
+
+def setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
+    """All that a reviewer weighs of one setting."""
+    site, change = ledger.site, one.change
+    to = words.format_change(change, site)
+    came = f"{words.format_change(one.previous, site)} → " if one.previous else ""
+    yield Heading(2, f"{one.machine.name}: {came}{to} ({_state(one)})")
+    rows = [("Now", one.before)] if one.before else []
+    rows.append(("With this change", one.after))
+    yield Table(
+        (
+            left(""),
+            right("Setting"),
+            left("From"),
+            right("Vehicles/h"),
+            right("Band r/min"),
+            right("Predicted r/min ± U"),
+            right("P(in band)"),
+        ),
+        [_outlook_row(ledger, name, expected) for name, expected in rows],
+    )
+    yield Bullets(list(_facts(ledger, one)))
+    if one.evidence:
+        yield Table(
+            (
+                left("Evidence"),
+                left("Read"),
+                right("At"),
+                right("r/min ± U"),
+                left("Verdict"),
+            ),
+            [_evidence_row(ledger, evidence) for evidence in one.evidence],
+        )
+    yield Table(
+        (left("Policy"), left("Result"), left("Because")),
+        [_point_row(point) for point in one.points],
+    )
+
+
+def _state(one: SettingReview) -> str:
+    if one.is_only_claimed:
+        return "claimed approved, does not count"
+    said = "approved" if one.is_approved else "proposed, not in force"
+    return f"first setting, {said}" if one.change.may_be_taken_over else said
+
+
+def _outlook_row(ledger: Ledger, name: str, expected: Outlook) -> tuple[Spans, ...]:
+    change, band, speed = expected.change, expected.band, expected.speed
+    chance = expected.p_in_band
+    return (
+        name,
+        Strong(words.format_change(change, ledger.site)),
+        words.format_day(change.first_day),
+        words.format_number(change.line_rate_per_h),
+        words.NONE if band is None else words.format_range(band.low, band.high),
+        words.NONE if speed is None else words.format_speed(speed),
+        words.NONE if chance is None else shown_probability(chance),
+    )
+
+
+def _facts(ledger: Ledger, one: SettingReview) -> Iterator[Spans]:
+    change, site = one.change, ledger.site
+    proposed = f" on {words.format_day(change.proposed_on)}" if change.proposed_on else ""
+    said = f"Proposed by {words.format_person(change.proposed_by, site)}{proposed}"
+    if change.approved_by:
+        on = f" on {words.format_day(change.approved_on)}" if change.approved_on else ""
+        claimed = "claimed " if one.is_only_claimed else ""
+        said += f", {claimed}approved by {words.format_person(change.approved_by, site)}{on}"
+    yield f"{said}. Why: {change.why}"
+    if one.step is Step.REWORDED or (one.step is Step.APPROVED and _more_than_approval(one)):
+        yield f"The proposal itself changed: {'; '.join(one.values)}"
+    yield format_ratio(one.ratio, site)
+
+
+def _more_than_approval(one: SettingReview) -> bool:
+    return any(not value.startswith("approved_") for value in one.values)
+
+
+def _evidence_row(ledger: Ledger, one: Evidence) -> tuple[Spans, ...]:
+    if one.entry is None:
+        return (str(one.ref), "no such entry", *([words.NONE] * 3))
+    who = words.format_person(one.entry.by, ledger.site)
+    name = f"{one.ref}, {who}"
+    if one.standing is None:
+        return (name, "struck out by a correction", *([words.NONE] * 3))
+    if one.standing is not one.entry:
+        name += f", corrected by {one.standing.ref}"
+    result = one.result
+    if result is None or one.standing.speed is None:
+        return (name, format_entry(ledger, one.standing), *([words.NONE] * 3))
+    at = (
+        words.NONE
+        if result.setting is None
+        else words.format_setting(result.setting, result.unit, ledger.site)
+    )
+    if result.speed is None:
+        return (name, format_raw(one.standing.speed), at, words.NONE, result.flaw)
+    verdict = words.NONE
+    if result.verdict is not None and result.band is not None:
+        band = words.format_range(result.band.low, result.band.high)
+        verdict = f"{result.verdict.value} {band}"
+        more = advice(result, timing_u_s=ledger.site.policy.timing_u_s)
+        verdict += f"; {more}" if more else ""
+    return (name, format_raw(one.standing.speed), at, words.format_speed(result.speed), verdict)
+
+
+def _point_row(point: PolicyPoint) -> tuple[Spans, ...]:
+    result: Spans = Strong(_RESULT[point.held]) if point.held is False else _RESULT[point.held]
+    return (point.name, result, point.because)
+
 
 _OTHER_FILES_NAMED = 10
+
 _OF_A_CORRECTION = frozenset({"corrects", "reason"})
+
 WEAKER = frozenset({Concern.LOOSENED, Concern.COVER_LOST})
+
 
 WHAT_IT_SAYS = (
     "Said here is what the files claim, the readings predict and the site's rules hold; never that "
@@ -46,7 +186,7 @@ def review_page(found: Review) -> Page:
         blocks.append(Bullets(effect))
     if found.breaches:
         blocks.append(Heading(2, "Breaches"))
-        blocks.append(Bullets([_breach_words(one) for one in found.breaches]))
+        blocks.append(Bullets([_format_breach(one) for one in found.breaches]))
     for setting in found.settings:
         blocks.extend(setting_blocks(found.ledger, setting))
     blocks.extend(_touched(found))
@@ -62,13 +202,13 @@ def review_page(found: Review) -> Page:
     return Page(path="review.md", title=f"Review for {found.ledger.site.name}", blocks=blocks)
 
 
-def _breach_words(one: Breach) -> Spans:
+def _format_breach(one: Breach) -> Spans:
     return (Strong(one.about), f": {one.words}. ", Strong("To do:"), f" {one.remedy}.")
 
 
 def _verdict(found: Review) -> Spans:
     count = len(found.breaches)
-    said = words.count_words(count, "breach", "breaches") if count else "No breach"
+    said = words.format_count(count, "breach", "breaches") if count else "No breach"
     approved = sum(one.is_approved for one in found.settings)
     claimed = sum(one.is_only_claimed for one in found.settings)
     proposed = len(found.settings) - approved - claimed
@@ -80,7 +220,7 @@ def _verdict(found: Review) -> Spans:
         (len(found.records), "old visit touched", "old visits touched"),
         (len(_look(found)), "thing to look at", "things to look at"),
     ]
-    counted = [words.count_words(number, one, many) for number, one, many in parts if number]
+    counted = [words.format_count(number, one, many) for number, one, many in parts if number]
     return (Strong(f"{said}."), f" {', '.join(counted) or 'Nothing of the record changes'}.")
 
 
@@ -91,9 +231,9 @@ def _effect(found: Review) -> Iterator[Spans]:
         return
     for one in found.settings:
         site = found.ledger.site
-        setting = f"{one.machine.name} at {words.change_words(one.change, site)}"
+        setting = f"{one.machine.name} at {words.format_change(one.change, site)}"
         if one.is_approved:
-            since = words.day_words(one.change.first_day)
+            since = words.format_day(one.change.first_day)
             yield ("Merging puts in force: ", Strong(setting), f" from {since}{_expected(one)}.")
         else:
             yield f"Merging files a proposal only: {setting}, not in force before it is approved."
@@ -111,7 +251,7 @@ def _by_whom(found: Review) -> str:
     approvers = {one.change.approved_by for one in found.settings if one.is_only_claimed}
     if len(approvers) > 1:
         return ""
-    return f", but by {words.person_words(approvers.pop(), site)} in person"
+    return f", but by {words.format_person(approvers.pop(), site)} in person"
 
 
 def _expected(one: SettingReview) -> str:
@@ -120,8 +260,8 @@ def _expected(one: SettingReview) -> str:
     if speed is None or band is None or chance is None:
         return ""
     return (
-        f", expected {words.speed_words(speed)} r/min, {shown_probability(chance)} in band "
-        f"{words.range_words(band.low, band.high)}"
+        f", expected {words.format_speed(speed)} r/min, {shown_probability(chance)} in band "
+        f"{words.format_range(band.low, band.high)}"
     )
 
 
@@ -158,20 +298,20 @@ def _look(found: Review) -> list[Spans]:
         (
             Strong(one.machine.name),
             (
-                f": left at {words.setting_words(one.left, one.approved.unit, site)} on "
-                f"{words.day_words(one.entry.day)} ({one.entry.ref}), where "
-                f"{words.change_words(one.approved, site)} is approved"
+                f": left at {words.format_setting(one.left, one.approved.unit, site)} on "
+                f"{words.format_day(one.entry.day)} ({one.entry.ref}), where "
+                f"{words.format_change(one.approved, site)} is approved"
             ),
         )
         for one in found.left_otherwise
     ]
     said.extend(
-        (Strong(path), f": {step.step.value}: {_proposal_words(step)}")
+        (Strong(path), f": {step.step.value}: {_format_proposal(step)}")
         for path, step in found.proposals
     )
     said.extend(_amended(one) for one in found.on_the_way if one.is_own)
     said.extend(_corrected(found))
-    said.extend(_plan_words(one) for one in found.plan)
+    said.extend(_format_plan(one) for one in found.plan)
     return said
 
 
@@ -200,7 +340,7 @@ def _corrected(found: Review) -> Iterator[Spans]:
                 values = differing(_recorded(old), _recorded(entry))
                 said = "; ".join(values) or "no value differs"
             rests = [
-                f"{words.change_words(change, ledger.site)} of {ledger.machines[machine].name}"
+                f"{words.format_change(change, ledger.site)} of {ledger.machines[machine].name}"
                 for machine, drive in ledger.setpoints.items()
                 for change in drive.changes
                 if {old.ref, ledger.origin(old).ref} & set(change.evidence)
@@ -214,7 +354,7 @@ def _recorded(entry: Entry) -> dict[str, object]:
     return {name: value for name, value in entry.raw.items() if name not in _OF_A_CORRECTION}
 
 
-def _proposal_words(step: SettingStep) -> str:
+def _format_proposal(step: SettingStep) -> str:
     fields = step.new or step.old or {}
     value = next(
         (f"{key}: {fields[key]}" for key in ("hz", "flow_gpm", "flow_lpm") if key in fields), ""
@@ -224,7 +364,7 @@ def _proposal_words(step: SettingStep) -> str:
     )
 
 
-def _plan_words(one: PlanChange) -> Spans:
+def _format_plan(one: PlanChange) -> Spans:
     loud = one.concern in WEAKER
     return (Strong(one.about), f" ({one.concern.value}): {one.words}" if loud else f": {one.words}")
 
@@ -242,8 +382,8 @@ def _visits(ledger: Ledger, visits: Sequence[Visit]) -> Iterator[Block]:
     yield Heading(2, "Visits added")
     rows: list[tuple[Spans, ...]] = []
     for visit in visits:
-        who = words.people_words((visit.by, *visit.helpers), ledger.site)
-        when = words.time_words(visit.when, ledger.site)
+        who = words.format_people((visit.by, *visit.helpers), ledger.site)
+        when = words.format_time(visit.when, ledger.site)
         for number, entry in enumerate(visit.entries):
             rows.append(
                 (
@@ -258,18 +398,18 @@ def _visits(ledger: Ledger, visits: Sequence[Visit]) -> Iterator[Block]:
 
 
 def _entry_line(ledger: Ledger, entry: Entry) -> Spans:
-    said = entry_words(ledger, entry)
+    said = format_entry(ledger, entry)
     for result in speed_results(ledger, [entry]):
-        said = "; ".join(part for part in (said, _read_words(result)) if part)
+        said = "; ".join(part for part in (said, _format_read(result)) if part)
     return (Strong("correction"), f" {said}") if entry.corrects is not None else said
 
 
-def _read_words(result: SpeedResult) -> str:
-    raw = "" if result.entry.speed is None else raw_words(result.entry.speed)
+def _format_read(result: SpeedResult) -> str:
+    raw = "" if result.entry.speed is None else format_raw(result.entry.speed)
     if result.speed is None:
         return f"{raw}: {result.flaw}"
     verdict = "" if result.verdict is None else f", {result.verdict.value}"
-    return f"{raw} = {words.speed_words(result.speed)} r/min{verdict}"
+    return f"{raw} = {words.format_speed(result.speed)} r/min{verdict}"
 
 
 def _rest(found: Review) -> Iterator[Block]:
@@ -277,7 +417,7 @@ def _rest(found: Review) -> Iterator[Block]:
         yield Paragraph(
             (
                 (
-                    f"{words.count_words(found.pages, 'file')} of the book changed as well; "
+                    f"{words.format_count(found.pages, 'file')} of the book changed as well; "
                     "whether they are right is told by "
                 ),
                 Code("tunnelbook build --check"),

@@ -17,16 +17,16 @@ from run_length import (
     individuals_signal_chance,
 )
 
-from ledger.assess.drift_chart import charted_stretches
-from ledger.assess.drift_outlook import BeyondAlready, Crossing, even_readings, outlook
-from ledger.assess.drift_series import SPEED, Measured, Series, SeriesReading
-from ledger.assess.speeds import speed_of
 from ledger.compute.drift import EWMA_WEIGHT, EWMA_WIDTH, RUN, SIGMAS, Rule
 from ledger.compute.meter import MeterLog
 from ledger.compute.speed import HAND_TIMING_U_S
-from ledger.compute.stretch import BASELINE_READINGS
+from ledger.compute.trend import BASELINE_READINGS
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry, PassCount, SpeedReading, TimedTurns
+from ledger.upkeep.drift.found import charted_stretches
+from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, even_readings, outlook
+from ledger.upkeep.drift.series import SPEED, Measured, Series, SeriesReading
+from ledger.upkeep.speeds.found import speed_of
 
 TITLE = "drift alarms"
 

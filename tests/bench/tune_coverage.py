@@ -13,8 +13,8 @@ from typing import Any
 from sitegen import draws
 from small_site import ELECTRIC, ledger_of, visit
 
-from ledger.assess.speeds import speed_results
-from ledger.assess.tuning import Tuning, tune
+from ledger.upkeep.speeds.found import speed_results
+from ledger.upkeep.tuning.found import Tuning, tune
 
 TITLE = "tuning"
 

@@ -14,7 +14,7 @@ from sound_site import CASES, SOUND
 THREE = "a_visit_with_three_mistakes"
 VISIT = "observations/2026/11/2026-11-24T0710-m-tarrow.yaml"
 DAY = ("--as-of", "2026-12-01")
-SARIF = Path(__file__).parent.parent / "write/sarif-2.1.0-rtm.5.json"
+SARIF = Path(__file__).with_name("sarif-2.1.0-rtm.5.json")
 
 
 @pytest.fixture

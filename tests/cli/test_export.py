@@ -15,12 +15,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pinned_clock import pinned_clock
 
-from ledger.cli import extras
+from ledger.book.flat import ColumnKind
+from ledger.book.flat_forms import cell_text, guarded
+from ledger.cli import command as extras
 from ledger.cli.command import open_site
 from ledger.compute.speed import from_pass_count
-from ledger.report.flat import ColumnKind
-from ledger.report.flat_tables import flat_tables
-from ledger.write.flat_csv import cell_text, guarded
+from ledger.site.tables import flat_tables
 
 REPOSITORY = Path(__file__).parents[2]
 EXAMPLE = REPOSITORY / "example_site"

@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 from pinned_clock import pinned_clock
 
 from ledger.cli.command import open_site
-from ledger.edit.import_map import read_map
-from ledger.edit.import_rows import log_rows
+from ledger.filing.import_log import log_rows, read_map
 
 MAP = """\
 when: {columns: [Date, Time], written: "%m/%d/%Y %H:%M"}

@@ -9,10 +9,10 @@ import pytest
 from pinned_clock import pinned_clock
 
 from ledger.cli.command import open_site
-from ledger.edit import new_site
-from ledger.edit.new_site import person_ident, placed
-from ledger.resources import schema_folder
-from ledger.source.yaml_fast import accept
+from ledger.files.resources import schema_folder
+from ledger.files.yaml_fast import accept
+from ledger.filing import new_site
+from ledger.filing.new_site import person_ident, placed
 
 
 def test_a_new_site_passes_the_strictest_check(tunnelbook, tmp_path):

@@ -131,7 +131,7 @@ def test_what_is_refused_leaves_everything_as_it_was(
 
 
 def test_a_file_that_somebody_else_changes_meanwhile_is_not_written_over(site):
-    from ledger.edit.proposal_file import ProposalFile, write_over  # noqa: PLC0415
+    from ledger.upkeep.tuning.proposal_file import ProposalFile, write_over  # noqa: PLC0415
 
     path = "setpoints/top-brush.yaml"
     old = (site / path).read_bytes()

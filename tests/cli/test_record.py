@@ -8,7 +8,7 @@ import pytest
 from pinned_clock import pinned_clock
 
 from ledger.cli.command import open_site
-from ledger.edit import visit_file
+from ledger.filing import visit_file
 
 DAY_OF_SITE = "2026-01-05"
 
@@ -194,7 +194,7 @@ def test_the_second_visit_of_a_minute_does_not_overwrite_the_first(tunnelbook, w
 
 
 def test_a_minute_without_a_free_name_says_what_to_do(tunnelbook, wash, monkeypatch):
-    monkeypatch.setattr("ledger.edit.visit_file._MOST_IN_A_MINUTE", 1)
+    monkeypatch.setattr("ledger.filing.visit_file._MOST_IN_A_MINUTE", 1)
     words = ("record", "--site", wash, "--at", "2026-11-23T06:40", "--yes", "--done")
     assert tunnelbook(*words, "look-at-nozzles") == 0
     assert tunnelbook(*words, "look-at-nozzles") == 2

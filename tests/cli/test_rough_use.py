@@ -41,7 +41,7 @@ def test_a_fault_of_the_disk_is_a_sentence(tunnelbook, tmp_path, monkeypatch):
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device", "due.md")
 
-    monkeypatch.setattr("ledger.write.files.write_files", full)
+    monkeypatch.setattr("ledger.files.save.write_files", full)
     assert tunnelbook("build", tmp_path / "wash") == 2
     assert tunnelbook.err == "tunnelbook build: due.md: No space left on device\n"
 

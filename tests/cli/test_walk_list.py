@@ -5,11 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from ledger.assess.due import Schedule
 from ledger.cli.walk_list import WalkList
-from ledger.edit.walk import walk_lines
-from ledger.pipeline import load
-from ledger.source.tree import DiskTree
+from ledger.files.tree import DiskTree
+from ledger.site.pipeline import load
+from ledger.upkeep.due.found import Schedule
+from ledger.upkeep.due.walk import walk_lines
 
 DAY = date(2026, 11, 25)
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.affinity import DutyPoint, centrifugal_at_speed, constant_torque_power
+from ledger.compute.load import DutyPoint, centrifugal_at_speed, constant_torque_power
 
 POSITIVE = st.floats(0.01, 1e4)
 

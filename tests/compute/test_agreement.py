@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.agreement import e_number
+from ledger.compute.speed import e_number
 
 value = st.floats(-1e6, 1e6)
 expanded = st.floats(1e-3, 1e6)

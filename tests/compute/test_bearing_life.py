@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.bearing_life import (
+from ledger.compute.grease import (
     RollingElement,
     equivalent_speed_rpm,
     rating_life_hours,

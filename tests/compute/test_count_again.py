@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.band import Band
-from ledger.compute.count_again import (
+from ledger.compute.band import (
     BAND_SHARE,
     FEW_READINGS,
+    Band,
     counts_to_settle,
     few_disagree,
     wider_than,

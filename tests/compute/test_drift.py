@@ -12,13 +12,14 @@ from ledger.compute.drift import (
     EWMA_WEIGHT,
     EWMA_WIDTH,
     RUN,
+    DriftBaseline,
     Rule,
     chart_points,
+    drift_baseline,
     drift_signals,
     run_for_centre,
 )
-from ledger.compute.drift_baseline import DriftBaseline, drift_baseline
-from ledger.compute.timed_reading import TimedReading
+from ledger.compute.trend import TimedReading
 
 KNOWN = DriftBaseline(count=1000, centre=80.0, centre_uncertainty=0.0, excess_sd=0.0, dof=math.inf)
 

@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from statsmodels.stats.meta_analysis import combine_effects
 
-from ledger.compute.drift_baseline import DriftBaseline, drift_baseline
-from ledger.compute.not_enough_data import NotEnoughData
-from ledger.compute.timed_reading import TimedReading
+from ledger.compute.drift import DriftBaseline, drift_baseline
+from ledger.compute.numbers import NotEnoughData
+from ledger.compute.trend import TimedReading
 
 rows = st.lists(st.tuples(st.floats(-10, 10), st.floats(0.2, 5)), min_size=8, max_size=20)
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from ledger.compute.drive import (
+from ledger.compute.ratio import (
     DriveCaution,
     drive_cautions,
     nameplate_prior,

@@ -10,14 +10,14 @@ from reliability.Datasets import system_growth
 from reliability.Repairable_systems import ROCOF
 from scipy import stats
 
-from ledger.compute.failure_trend import (
+from ledger.compute.numbers import NotEnoughData
+from ledger.compute.reliability import (
     FailureTrend,
     GrowthModel,
     TrendTest,
     growth_model,
     laplace_test,
 )
-from ledger.compute.not_enough_data import NotEnoughData
 
 # NIST/SEMATECH e-Handbook 8.2.3.4: ten repair times of a watch of 1500 h (recalled, not read).
 NIST_REPAIRS = [5, 40, 43, 175, 389, 712, 747, 795, 1299, 1478]

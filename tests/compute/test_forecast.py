@@ -8,9 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from ledger.compute.forecast import LimitCrossing, NoTrend, limit_crossing
-from ledger.compute.not_enough_data import NotEnoughData
-from ledger.compute.timed_reading import TimedReading
+from ledger.compute.numbers import NotEnoughData
+from ledger.compute.trend import LimitCrossing, NoTrend, TimedReading, limit_crossing
 
 WEARING = [9.2, 8.9, 9.4, 9.1, 8.7, 8.8, 8.5, 8.6, 8.2, 8.4]
 

@@ -4,9 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.failure_trend import GrowthModel, growth_model
-from ledger.compute.gap_life import gap_lives, life_between_failures
-from ledger.compute.not_enough_data import NotEnoughData
+from ledger.compute.numbers import NotEnoughData
+from ledger.compute.reliability import GrowthModel, gap_lives, growth_model, life_between_failures
 from ledger.compute.weibull import Life, WeibullFit, weibull_fit
 
 STEADY = [90, 210, 280, 410, 480, 620, 700, 810]

@@ -4,14 +4,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.grease_record import (
+from ledger.compute.grease import (
     CARTRIDGE_G,
+    Bounds,
     GreaseVerdict,
     cartridges_left,
     grease_balance,
+    mass_of_strokes_g,
     total_g,
 )
-from ledger.compute.lubrication import Bounds, mass_of_strokes_g
 
 
 def test_a_14_oz_cartridge_is_397_g():

@@ -7,20 +7,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ledger.compute.band import Band
-from ledger.compute.hydraulic import (
+from ledger.compute.numbers import convert
+from ledger.compute.ratio import (
     Efficiency,
+    RatioReading,
     displacement_prior,
     efficiency_change,
     efficiency_of,
+    fit_ratio,
     hydraulic_power_kw,
     motor_flow_l_min,
     motor_rpm,
     motor_torque_nm,
     shaft_power_kw,
 )
-from ledger.compute.ratio import RatioReading, fit_ratio
 from ledger.compute.tuning import recommend
-from ledger.compute.units import convert
 
 flow = st.floats(1, 200)
 displacement = st.floats(5, 800)

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.inspection import inspection_plan, looks_needed
+from ledger.compute.reliability import inspection_plan, looks_needed
 
 chances = st.floats(0.01, 0.99)
 

@@ -7,13 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from ledger.compute.interval_value import (
-    IntervalEffect,
-    IntervalValue,
-    ServiceSpan,
-    interval_value,
-)
-from ledger.compute.not_enough_data import NotEnoughData
+from ledger.compute.interval_value import IntervalEffect, IntervalValue, ServiceSpan, interval_value
+from ledger.compute.numbers import NotEnoughData
 
 spans_watched = st.lists(
     st.floats(1, 60).flatmap(

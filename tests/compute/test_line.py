@@ -19,7 +19,7 @@ from ledger.compute.line import (
     line_rate_of_timed_vehicles,
     same_cloth_table,
 )
-from ledger.compute.units import convert
+from ledger.compute.numbers import convert
 
 POINTS = (
     BandPoint(line_rate_per_h=80, band=Band(low=70, high=80)),

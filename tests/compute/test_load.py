@@ -4,9 +4,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.load import HydraulicDrive, electric_instead, hydraulic_instead, torque_nm
-from ledger.compute.motor_amps import NotTabled
-from ledger.compute.units import convert
+from ledger.compute.load import (
+    HydraulicDrive,
+    NotTabled,
+    electric_instead,
+    hydraulic_instead,
+    torque_nm,
+)
+from ledger.compute.numbers import convert
 
 
 @pytest.mark.parametrize(

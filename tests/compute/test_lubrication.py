@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.lubrication import (
+from ledger.compute.grease import (
     BearingDesign,
     Bounds,
     Contamination,
@@ -24,7 +24,7 @@ from ledger.compute.lubrication import (
     strokes_for,
     temperature_factor,
 )
-from ledger.compute.units import convert
+from ledger.compute.numbers import convert
 
 SIZES_MM = st.floats(1, 500)
 

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from ledger.compute.mann_kendall import MannKendall, exact_reach, mann_kendall
-from ledger.compute.not_enough_data import NotEnoughData
+from ledger.compute.numbers import NotEnoughData
+from ledger.compute.trend import MannKendall, exact_reach, mann_kendall
 
 WEARING = [9.2, 8.9, 9.4, 9.1, 8.7, 8.8, 8.5, 8.6, 8.2, 8.4]
 

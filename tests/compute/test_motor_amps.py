@@ -4,14 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.motor_amps import (
-    FULL_LOAD_AMPS,
-    NotTabled,
-    full_load_amps,
-    motor_size_hp,
-    panel_load,
-)
-from ledger.compute.units import convert
+from ledger.compute.load import FULL_LOAD_AMPS, NotTabled, full_load_amps, motor_size_hp, panel_load
+from ledger.compute.numbers import convert
 
 SIZES_HP = st.sampled_from(sorted(FULL_LOAD_AMPS))
 

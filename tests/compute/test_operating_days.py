@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.operating_days import Closure, OperatingCalendar
+from ledger.compute.meter import Closure, OperatingCalendar
 
 DAYS = st.dates(date(2026, 1, 1), date(2026, 12, 31))
 CLOSURES = st.lists(

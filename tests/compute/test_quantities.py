@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from ledger.compute.quantities import check_above_zero, check_not_negative, check_whole
+from ledger.compute.numbers import check_above_zero, check_not_negative, check_whole
 
 
 @pytest.mark.parametrize(

@@ -18,8 +18,7 @@ from ledger.compute.ratio import (
     reading_of,
     setting_for,
 )
-from ledger.compute.speed import Speed, from_pass_count
-from ledger.compute.taps import from_taps
+from ledger.compute.speed import Speed, from_pass_count, from_taps
 
 NAMEPLATE = RatioPrior(rpm_per_unit=1.70, u_rpm_per_unit=0.085)
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from ledger.compute.not_enough_data import NotEnoughData
+from ledger.compute.numbers import NotEnoughData
 from ledger.compute.reliability import (
     MeanTimeBetweenFailures,
     Termination,

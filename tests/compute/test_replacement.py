@@ -8,13 +8,13 @@ from hypothesis import strategies as st
 from reliability.Repairable_systems import optimal_replacement_time
 from scipy import integrate, optimize
 
-from ledger.compute.replacement import (
+from ledger.compute.weibull import (
     ReplaceAtAge,
     RunToFailure,
     age_replacement_cost,
     best_replacement_age,
+    reliability,
 )
-from ledger.compute.weibull import reliability
 
 shapes = st.floats(1.2, 8)
 scales = st.floats(10, 1e5)

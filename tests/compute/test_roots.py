@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import optimize
 
-from ledger.compute.roots import bracketed_root
+from ledger.compute.numbers import bracketed_root
 
 
 @given(st.floats(1e-6, 1e6))

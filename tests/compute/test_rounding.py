@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.rounding import (
+from ledger.compute.numbers import (
     fixed,
     round_to_step,
     shown,

@@ -6,8 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.meter import MeterReading, meter_log
-from ledger.compute.operating_days import Closure, OperatingCalendar
+from ledger.compute.meter import Closure, MeterReading, OperatingCalendar, meter_log
 from ledger.compute.recurrence import Hours, Vehicles, nth_date, parse_interval, parse_rule
 from ledger.compute.schedule import (
     CountsFrom,

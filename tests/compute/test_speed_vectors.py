@@ -20,9 +20,14 @@ from ledger.compute.band import (
     seconds_to_decide_by_turns,
     verdict_of,
 )
-from ledger.compute.rounding import fixed, shown, shown_probability
-from ledger.compute.speed import from_pass_count, from_tachometer, from_timed_turns, from_video
-from ledger.compute.taps import from_taps
+from ledger.compute.numbers import fixed, shown, shown_probability
+from ledger.compute.speed import (
+    from_pass_count,
+    from_tachometer,
+    from_taps,
+    from_timed_turns,
+    from_video,
+)
 
 VECTORS = Path(__file__).parents[1] / "vectors" / "speed.json"
 

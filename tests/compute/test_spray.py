@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.spray import (
+from ledger.compute.numbers import convert
+from ledger.compute.wear import (
     CatchTest,
     NozzleVerdict,
     average_hides,
@@ -14,7 +15,6 @@ from ledger.compute.spray import (
     flow_at_pressure,
     nozzle_state,
 )
-from ledger.compute.units import convert
 
 
 @pytest.mark.parametrize(

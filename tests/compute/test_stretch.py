@@ -4,8 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.stretch import Stretch, stretches
-from ledger.compute.timed_reading import TimedReading
+from ledger.compute.trend import Stretch, TimedReading, stretches
 
 days = st.lists(st.integers(0, 100), max_size=40)
 

@@ -6,10 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.forecast import NoTrend
 from ledger.compute.meter import MeterLog, MeterReading, meter_log
-from ledger.compute.not_enough_data import NotEnoughData
-from ledger.compute.strip_wear import StripForecast, StripReading, strip_forecast
+from ledger.compute.numbers import NotEnoughData
+from ledger.compute.trend import NoTrend, StripForecast, StripReading, strip_forecast
 
 START = date(2026, 1, 1)
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from ledger.compute.taps import from_taps, slope_factor, u_of_taps
+from ledger.compute.speed import from_taps, slope_factor, u_of_taps
 
 
 def tapped(period_s, count, *, jitter_s=0.03, seed=1):

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.timed_reading import TimedReading, one_a_day
+from ledger.compute.trend import TimedReading, one_a_day
 
 
 def reading(day, value, uncertainty) -> TimedReading:

@@ -9,9 +9,14 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy import stats
 
-from ledger.compute.not_enough_data import NotEnoughData
-from ledger.compute.timed_reading import TimedReading
-from ledger.compute.trend import RobustSlope, _weighted_variance, robust_slope, weighted_quantile
+from ledger.compute.numbers import NotEnoughData
+from ledger.compute.trend import (
+    RobustSlope,
+    TimedReading,
+    _weighted_variance,
+    robust_slope,
+    weighted_quantile,
+)
 
 WEARING = [9.2, 8.9, 9.4, 9.1, 8.7, 8.8, 8.5, 8.6, 8.2, 8.4]
 

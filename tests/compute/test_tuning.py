@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 from uncertainties import ufloat
 
 from ledger.compute.band import Band, Verdict
-from ledger.compute.drive import nameplate_prior
-from ledger.compute.ratio import RatioReading, fit_ratio, predict, reading_of
+from ledger.compute.ratio import RatioReading, fit_ratio, nameplate_prior, predict, reading_of
 from ledger.compute.speed import from_timed_turns
 from ledger.compute.tuning import Limit, next_readings, recommend, value_of_reading
 

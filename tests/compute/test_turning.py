@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from ledger.compute.turning import SeenFrom, Sense, Turning, expected_turning
+from ledger.compute.line import SeenFrom, Sense, Turning, expected_turning
 
 
 @pytest.mark.parametrize(

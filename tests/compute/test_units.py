@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import constants
 
-from ledger.compute.units import (
+from ledger.compute.numbers import (
     _UNITS,
     celsius_from_fahrenheit,
     convert,

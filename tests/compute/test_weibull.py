@@ -10,7 +10,7 @@ from lifelines import WeibullFitter
 from reliability.Fitters import Fit_Weibull_2P
 from scipy import optimize, stats
 
-from ledger.compute.not_enough_data import NotEnoughData
+from ledger.compute.numbers import NotEnoughData
 from ledger.compute.weibull import Life, WeibullFit, mean_life, reliability, weibull_fit
 
 # NIST/SEMATECH e-Handbook 8.4.1.3: ten failures, ten more still running at 500 h.

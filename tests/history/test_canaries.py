@@ -12,14 +12,12 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from ledger.history.git import PLUMBING, git_in
+from ledger.files.tree import UnreadableFileError
+from ledger.history.git import PLUMBING, GitProblem, git_in
 from ledger.history.log import walk
 from ledger.history.objects import BlobReader, GitTree
-from ledger.history.problem import GitProblem
-from ledger.history.repository import open_repository, resolve_as_of
-from ledger.history.state import history_state, remembered_head
+from ledger.history.repository import history_state, open_repository, remembered_head, resolve_as_of
 from ledger.history.verification import Verifier
-from ledger.source.tree import UnreadableFileError
 
 PERSON = b"Mira Okafor <mira@example.org> 1767250800 +0100"
 

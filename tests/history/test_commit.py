@@ -6,9 +6,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from ledger.history.commit import parse_commit, subject_of
+from ledger.history.commit import SignatureKind, parse_commit, subject_of
 from ledger.history.log import walk
-from ledger.history.signature import SignatureKind
 
 CET = timezone(timedelta(hours=1))
 WHO = b"Mira Okafor <mira@example.org> 1767250800 +0100"

@@ -5,9 +5,8 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from ledger.history.git import git_in
+from ledger.history.git import GitProblem, git_in
 from ledger.history.log import walk
-from ledger.history.problem import GitProblem
 from ledger.history.repository import open_repository
 
 

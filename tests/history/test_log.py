@@ -5,8 +5,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from ledger.history.commit import Change, Status
+from ledger.history.git import GitProblem
 from ledger.history.log import walk
-from ledger.history.problem import GitProblem
 
 
 def did(changes):

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from ledger.files.tree import MAX_FILE_BYTES, DiskTree, UnreadableFileError
+from ledger.history.git import GitProblem
 from ledger.history.objects import BlobReader, GitTree, OddEntry, Oddity
-from ledger.history.problem import GitProblem
-from ledger.source.tree import MAX_FILE_BYTES, DiskTree, UnreadableFileError
 
 
 def test_a_tree_is_a_commits_not_the_checkouts(repo):

@@ -7,10 +7,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from ledger.history.git import git_in
+from ledger.history.git import GitProblem, git_in
 from ledger.history.log import walk
 from ledger.history.objects import GitTree
-from ledger.history.problem import GitProblem
 from ledger.history.repository import day_named, open_repository, resolve, resolve_as_of
 
 UTC = ZoneInfo("UTC")

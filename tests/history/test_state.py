@@ -2,11 +2,16 @@
 
 import pytest
 
+from ledger.files.tree import UnreadableFileError
+from ledger.history.git import GitProblem
 from ledger.history.objects import GitTree
-from ledger.history.problem import GitProblem
-from ledger.history.repository import open_repository, resolve
-from ledger.history.state import Remembered, history_state, remembered_head
-from ledger.source.tree import UnreadableFileError
+from ledger.history.repository import (
+    Remembered,
+    history_state,
+    open_repository,
+    remembered_head,
+    resolve,
+)
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 from small_site import FIRST_DAY, SITE, ledger_of, on, setpoint
 
-from ledger.model.approvals import ApprovalFlaw, approval_flaws
+from ledger.model.site import ApprovalFlaw, approval_flaws
 
 PEOPLE = {
     **SITE["people"],

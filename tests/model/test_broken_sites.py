@@ -6,7 +6,7 @@ import os
 import pytest
 from sound_site import AS_OF, CASES, SOUND, found_in, texts_below
 
-from ledger.write.diagnostics_text import render
+from ledger.cli.diagnostics_forms import render_text
 
 FOLDERS = sorted(path.name for path in CASES.iterdir() if path.is_dir() and path != SOUND)
 
@@ -14,7 +14,7 @@ FOLDERS = sorted(path.name for path in CASES.iterdir() if path.is_dir() and path
 @pytest.mark.parametrize("name", FOLDERS)
 def test_a_broken_site_is_explained_in_one_run(name):
     files = texts_below(SOUND) | texts_below(CASES / name)
-    said = render(one for one in found_in(files, AS_OF) if one.is_error)
+    said = render_text(one for one in found_in(files, AS_OF) if one.is_error)
     golden = CASES / name / "expected.txt"
     if os.environ.get("ACCEPT_GOLDEN"):
         golden.write_text(said, encoding="utf-8")

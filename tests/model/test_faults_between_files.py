@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 import small_site
 
-from ledger.pipeline import check, load
+from ledger.site.pipeline import check, load
 
 SPEED = {"title": "Brush speed", "on": {"ids": ["brush"]}, "every": "1 week", "reads": ["speed"]}
 COUNT = {"task": "speed", "counted": 38, "seconds": 30}

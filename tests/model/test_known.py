@@ -8,14 +8,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_site import ledger_of, on, setpoint, visit
 
-from ledger.assess.due import Schedule
-from ledger.assess.follow_up import follow_ups
-from ledger.assess.speeds import speed_results
-from ledger.model.known import known_on
+from ledger.model.ledger import known_on
 from ledger.model.references import EntryRef
-from ledger.pipeline import book_files
-from ledger.report.due_events import due_events
-from ledger.report.flat_tables import flat_tables
+from ledger.site.pipeline import book_files
+from ledger.site.tables import flat_tables
+from ledger.upkeep.due.calendar import due_events
+from ledger.upkeep.due.found import Schedule
+from ledger.upkeep.register.found import follow_ups
+from ledger.upkeep.speeds.found import speed_results
 
 TASKS = {
     "count-speed": {

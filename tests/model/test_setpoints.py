@@ -3,8 +3,8 @@
 import pytest
 from small_site import LOOK, ledger_of, on, setpoint, visit
 
-from ledger.assess.register import last_day_on_record, standing_of
-from ledger.assess.tuning import tune
+from ledger.upkeep.register.found import last_day_on_record, standing_of
+from ledger.upkeep.tuning.found import tune
 
 
 def standing(day, *, visits=(), **rest):

@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from ledger.assess.readings_asked import KEYS_OF_READING
+from ledger.model.readings import KEYS_OF_READING
 from ledger.pocket.page import render
 from ledger.pocket.payload import (
     ApprovedSetting,

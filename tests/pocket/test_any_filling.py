@@ -13,12 +13,12 @@ from pathlib import Path
 import pytest
 from sound_site import Files, ledger_in, texts_below
 
-from ledger.assess.due import Schedule
-from ledger.pipeline import check, load
+from ledger.files.paths import discover
+from ledger.files.reading import parse_document
 from ledger.pocket.fill import round_of
 from ledger.pocket.page import render
-from ledger.source.discover import discover
-from ledger.source.reading import parse_document
+from ledger.site.pipeline import check, load
+from ledger.upkeep.due.found import Schedule
 
 pytestmark = pytest.mark.browser
 

@@ -6,10 +6,10 @@ import pytest
 from small_site import ELECTRIC, HYDRAULIC, ledger_of, setpoint, visit
 from sound_site import AS_OF, SOUND, edited, ledger_in, texts_below
 
-from ledger.assess.due import Schedule
-from ledger.assess.speeds import band_of
 from ledger.pocket.fill import round_of
 from ledger.pocket.payload import Meter, RateBand, Use
+from ledger.upkeep.due.found import Schedule
+from ledger.upkeep.speeds.found import band_of
 
 
 def told(ledger, day):

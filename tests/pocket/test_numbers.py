@@ -13,9 +13,8 @@ import pytest
 
 from ledger.compute.band import Band, BandPoint, band_at, p_in_band, verdict_of
 from ledger.compute.distributions import t_cdf, t_quantile
-from ledger.compute.rounding import shown, shown_probability, significant
-from ledger.compute.speed import COVERAGE
-from ledger.compute.taps import from_taps
+from ledger.compute.numbers import shown, shown_probability, significant
+from ledger.compute.speed import COVERAGE, from_taps
 from ledger.pocket.page import render
 
 pytestmark = pytest.mark.browser

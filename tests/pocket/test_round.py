@@ -11,12 +11,12 @@ from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 import pytest
 
 from ledger.compute.band import Band, p_in_band, verdict_of
-from ledger.compute.rounding import shown, shown_probability
-from ledger.compute.taps import from_taps
+from ledger.compute.numbers import shown, shown_probability
+from ledger.compute.speed import from_taps
+from ledger.files.paths import discover
+from ledger.files.reading import parse_document
+from ledger.files.schema_check import check_document
 from ledger.pocket.page import render
-from ledger.schema.check import check_document
-from ledger.source.discover import discover
-from ledger.source.reading import parse_document
 
 pytestmark = pytest.mark.browser
 

@@ -8,10 +8,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from ruamel.yaml import YAML
 
+from ledger.files.paths import discover
+from ledger.files.reading import parse_document
+from ledger.files.text import FORBIDDEN_IN_VALUE
 from ledger.pocket.page import render
-from ledger.source.discover import discover
-from ledger.source.reading import parse_document
-from ledger.source.text import FORBIDDEN_IN_VALUE
 
 pytestmark = pytest.mark.browser
 

@@ -6,15 +6,13 @@ import pytest
 from git_repo import DAG, MIRA
 
 from ledger import __version__
-from ledger.history.repository import open_repository
-from ledger.history.state import Remembered
-from ledger.pipeline import book_files, load
+from ledger.files.tree import DiskTree
+from ledger.history.repository import Remembered, open_repository
 from ledger.proof.audit import Verdict, audit
 from ledger.proof.audit_items import Note, Offence
-from ledger.proof.audit_page import audit_page
-from ledger.proof.audit_rows import audit_rows
-from ledger.proof.printed import markdown_alone
-from ledger.source.tree import DiskTree
+from ledger.proof.audit_page import audit_page, audit_rows
+from ledger.proof.review_page import markdown_alone
+from ledger.site.pipeline import book_files, load
 
 EVA = ("Eva Renner", "eva@example.org")
 NOBODY = ("Somebody", "somebody@elsewhere.example")

@@ -6,9 +6,8 @@ from git_repo import DAG
 from ledger.history.repository import open_repository
 from ledger.proof.audit import Verdict, audit
 from ledger.proof.audit_items import Note, Offence
-from ledger.proof.audit_page import audit_page
-from ledger.proof.audit_rows import audit_rows
-from ledger.proof.printed import markdown_alone
+from ledger.proof.audit_page import audit_page, audit_rows
+from ledger.proof.review_page import markdown_alone
 
 EVA = ("Eva Renner", "eva@example.org")
 MONDAY = "observations/2026/01/2026-01-06T0700-mira.yaml"

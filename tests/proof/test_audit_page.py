@@ -6,11 +6,9 @@ import pytest
 from git_repo import DAG, MIRA
 
 from ledger.proof.audit import audit
-from ledger.proof.audit_items import Offence
-from ledger.proof.audit_page import audit_page
-from ledger.proof.audit_rows import audit_rows
-from ledger.proof.audit_words import REMEDY
-from ledger.proof.printed import markdown_alone
+from ledger.proof.audit_items import REMEDY, Offence
+from ledger.proof.audit_page import audit_page, audit_rows
+from ledger.proof.review_page import markdown_alone
 
 EVA = ("Eva Renner", "eva@example.org")
 MONDAY = "observations/2026/01/2026-01-06T0700-mira.yaml"

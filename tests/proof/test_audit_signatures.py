@@ -9,9 +9,8 @@ from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with
 from ledger.history.verification import Outcome
 from ledger.proof.audit import Verdict, audit
 from ledger.proof.audit_items import Note, Offence
-from ledger.proof.audit_page import audit_page
-from ledger.proof.audit_rows import audit_rows
-from ledger.proof.printed import markdown_alone
+from ledger.proof.audit_page import audit_page, audit_rows
+from ledger.proof.review_page import markdown_alone
 
 pytestmark = needs_ssh_keygen
 

@@ -3,9 +3,8 @@
 import pytest
 from git_repo import DAG, MIRA
 
-from ledger.proof.printed import markdown_alone
 from ledger.proof.review import review
-from ledger.proof.review_page import review_page
+from ledger.proof.review_page import markdown_alone, review_page
 
 SETTING = "setpoints/brush.yaml"
 PROPOSAL = (

@@ -5,10 +5,9 @@ from git_repo import DAG, MIRA
 
 from ledger.proof.audit import audit
 from ledger.proof.audit_items import Note, Offence
-from ledger.proof.printed import markdown_alone
 from ledger.proof.review import review
-from ledger.proof.review_page import review_page
-from ledger.proof.review_rows import review_rows
+from ledger.proof.review_page import markdown_alone, review_page
+from ledger.proof.review_table import review_rows
 
 EVA = ("Eva Renner", "eva@example.org")
 SETTING = "setpoints/brush.yaml"

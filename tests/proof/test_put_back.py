@@ -109,7 +109,7 @@ class TestAnApprovedSetting:
 
 def test_nothing_committed_since_is_nothing_to_judge(wash):
     from ledger.proof.audit_page import audit_page  # noqa: PLC0415
-    from ledger.proof.printed import markdown_alone  # noqa: PLC0415
+    from ledger.proof.review_page import markdown_alone  # noqa: PLC0415
 
     head = wash.repo.head()
     said = markdown_alone(audit_page(audit(wash.open(), since=head)))

@@ -4,11 +4,10 @@ import pytest
 from git_repo import DAG, MIRA
 from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with
 
-from ledger.history.problem import GitProblem
-from ledger.proof.printed import markdown_alone
+from ledger.history.git import GitProblem
 from ledger.proof.review import review
-from ledger.proof.review_page import review_page
-from ledger.proof.review_rows import review_rows
+from ledger.proof.review_page import markdown_alone, review_page
+from ledger.proof.review_table import review_rows
 
 EVA = ("Eva Renner", "eva@example.org")
 SETTING = "setpoints/brush.yaml"

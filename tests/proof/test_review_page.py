@@ -7,9 +7,8 @@ from pathlib import Path
 import pytest
 from git_repo import DAG, MIRA
 
-from ledger.proof.printed import markdown_alone
 from ledger.proof.review import review
-from ledger.proof.review_page import review_page
+from ledger.proof.review_page import markdown_alone, review_page
 
 GOLDEN = Path(__file__).parents[1] / "golden" / "review" / "mixed_change.md"
 SETTING = "setpoints/brush.yaml"

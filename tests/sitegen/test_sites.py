@@ -9,7 +9,7 @@ from pinned_clock import pinned_clock
 from sitegen.sites import generate
 
 from ledger.cli.command import open_site
-from ledger.pipeline import check
+from ledger.site.pipeline import check
 
 
 def files_of(root: Path) -> dict[str, bytes]:

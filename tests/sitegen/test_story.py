@@ -10,7 +10,7 @@ from pinned_clock import pinned_clock
 from sitegen.story import example_visits
 
 from ledger.cli.command import open_site
-from ledger.pipeline import check
+from ledger.site.pipeline import check
 
 EXAMPLE = Path(__file__).resolve().parents[2] / "example_site"
 BY_HAND = frozenset(

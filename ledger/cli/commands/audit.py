@@ -8,6 +8,7 @@ DESCRIPTION = (
     "Walk all of history and say what was edited, deleted, re-dated, filed late or by somebody "
     "else, approved without a second person, rewritten, or rendered falsely."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook audit                              all of history
@@ -23,6 +24,7 @@ they stood before each commit; other signatures are counted, and prove nothing.
 Exit status: 0 clean; 1 an offence was found, or history is not whole here: a
 shallow clone, or a site that was moved from another folder.
 """
+
 
 FORMATS = ("text", "markdown", "json")
 
@@ -47,8 +49,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
+    from ledger.history.git import GitProblem  # noqa: PLC0415
     from ledger.history.log import History  # noqa: PLC0415
-    from ledger.history.problem import GitProblem  # noqa: PLC0415
     from ledger.history.repository import open_repository  # noqa: PLC0415
 
     try:
@@ -62,13 +64,13 @@ def run(parsed: argparse.Namespace) -> int:
     except GitProblem as problem:
         raise Failure(str(problem)) from problem
     if parsed.format == "json":
-        from ledger.proof.audit_rows import audit_rows  # noqa: PLC0415
+        from ledger.proof.audit_page import audit_rows  # noqa: PLC0415
 
         print_json(audit_rows(found))
     else:
+        from ledger.book import terminal  # noqa: PLC0415
         from ledger.proof.audit_page import audit_page  # noqa: PLC0415
-        from ledger.proof.printed import markdown_alone  # noqa: PLC0415
-        from ledger.write import terminal  # noqa: PLC0415
+        from ledger.proof.review_page import markdown_alone  # noqa: PLC0415
 
         render = markdown_alone if parsed.format == "markdown" else terminal.render
         print(render(audit_page(found, every=parsed.all, site=parsed.site or "")), end="")

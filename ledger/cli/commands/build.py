@@ -6,6 +6,7 @@ import sys
 from ledger.cli.command import Failure, OpenSite, add_as_of, add_site_position, open_site
 
 DESCRIPTION = "Render the book from the files of a site into its book/ folder."
+
 EXAMPLES = """\
 examples:
   tunnelbook build                       the book of the site in this folder
@@ -40,9 +41,9 @@ def run(parsed: argparse.Namespace) -> int:
 
 def render_book(site: OpenSite, *, html: bool, only_check: bool = False) -> int:
     """Write the book of a site, or say which pages are stale; the exit status."""
-    from ledger.pipeline import BOOK, book_files  # noqa: PLC0415
-    from ledger.report.plain import count_words  # noqa: PLC0415
-    from ledger.write.files import stale, write_files  # noqa: PLC0415
+    from ledger.book.words import format_count  # noqa: PLC0415
+    from ledger.files.save import stale, write_files  # noqa: PLC0415
+    from ledger.site.pipeline import BOOK, book_files  # noqa: PLC0415
 
     folder = site.root / BOOK
     wanted = book_files(site.ledger, site.as_of, html=html)
@@ -53,7 +54,7 @@ def render_book(site: OpenSite, *, html: bool, only_check: bool = False) -> int:
             print(f"stale: {BOOK}/{path}")
         if old:
             sys.stderr.write(
-                f"{count_words(len(old), 'page')} {'is' if len(old) == 1 else 'are'} stale; "
+                f"{format_count(len(old), 'page')} {'is' if len(old) == 1 else 'are'} stale; "
                 "render with "
                 f"`tunnelbook build {site.root} --as-of {site.as_of}`\n"
             )

@@ -11,6 +11,7 @@ DESCRIPTION = (
     "date, approver, register revision and, where site.yaml gives an address, a code that opens "
     "the machine's page."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook cards                                  drive-cards.html, two across and four down
@@ -35,14 +36,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.assess.register import register  # noqa: PLC0415
-    from ledger.assess.speeds import speed_results  # noqa: PLC0415
-    from ledger.report.approval_words import pending_claims_words  # noqa: PLC0415
-    from ledger.report.cards import drive_cards  # noqa: PLC0415
-    from ledger.report.words import change_words  # noqa: PLC0415
-    from ledger.source.tree import DiskTree  # noqa: PLC0415
-    from ledger.write import cards_svg  # noqa: PLC0415
-    from ledger.write.cards import render_page  # noqa: PLC0415
+    from ledger.book.words import format_change  # noqa: PLC0415
+    from ledger.files.tree import DiskTree  # noqa: PLC0415
+    from ledger.upkeep.register import cards as register_cards  # noqa: PLC0415
+    from ledger.upkeep.register.cards import (  # noqa: PLC0415
+        drive_cards,
+        render_page,
+    )
+    from ledger.upkeep.register.found import register  # noqa: PLC0415
+    from ledger.upkeep.register.words import format_pending_claims  # noqa: PLC0415
+    from ledger.upkeep.speeds.found import speed_results  # noqa: PLC0415
 
     site = open_site(parsed.site, None, parsed.clock)
     ledger = site.ledger
@@ -60,17 +63,17 @@ def run(parsed: argparse.Namespace) -> int:
         ident, in_force = line.machine.ident, line.in_force
         if in_force is None:
             sys.stderr.write(f"no card: {ident} has no approved setting\n")
-        for claim in pending_claims_words(line.setpoints, ledger.site):
+        for claim in format_pending_claims(line.setpoints, ledger.site):
             shown = (
                 "no card"
                 if in_force is None
-                else f"card shows {change_words(in_force.change, ledger.site)}"
+                else f"card shows {format_change(in_force.change, ledger.site)}"
             )
             sys.stderr.write(f"{shown}: {ident}: {claim}\n")
     files = {Path(parsed.out): render_page(cards, site_name=ledger.site.name)}
     if parsed.svg is not None:
         files |= {
-            Path(parsed.svg) / f"{card.machine}.svg": cards_svg.render(card) for card in cards
+            Path(parsed.svg) / f"{card.machine}.svg": register_cards.render(card) for card in cards
         }
     _write(files)
     for path in files:
@@ -79,7 +82,7 @@ def run(parsed: argparse.Namespace) -> int:
 
 
 def _write(files: dict[Path, str]) -> None:
-    from ledger.write.marker import has_marker  # noqa: PLC0415
+    from ledger.files.save import has_marker  # noqa: PLC0415
 
     for path in files:
         if path.exists() and not (

@@ -7,6 +7,7 @@ import sys
 from ledger.cli.command import Failure, add_as_of, add_site_position, open_site
 
 DESCRIPTION = "Say everything that is wrong with a site's files: file, line, words and remedy."
+
 EXAMPLES = """\
 examples:
   tunnelbook check                      the site in this folder
@@ -17,6 +18,7 @@ examples:
 Errors are faults of form or of reference. Warnings are what a foreman would
 ask about; they do not fail the check unless --strict is given.
 """
+
 
 FORMATS = ("text", "json", "github", "sarif", "gitlab")
 
@@ -30,10 +32,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.edit.new_site import SCHEMAS, stale_schemas  # noqa: PLC0415
-    from ledger.pipeline import check  # noqa: PLC0415
-    from ledger.report.plain import count_words  # noqa: PLC0415
-    from ledger.write.diagnostics_formats import render  # noqa: PLC0415
+    from ledger.book.words import format_count  # noqa: PLC0415
+    from ledger.cli.diagnostics_forms import render  # noqa: PLC0415
+    from ledger.filing.new_site import SCHEMAS, stale_schemas  # noqa: PLC0415
+    from ledger.site.pipeline import check  # noqa: PLC0415
 
     site = open_site(parsed.site, parsed.as_of, parsed.clock)
     found = check(site.loaded, site.as_of)
@@ -47,7 +49,7 @@ def run(parsed: argparse.Namespace) -> int:
         counts = [(site.loaded.file_count, "file"), (errors, "error")]
         if not parsed.errors_only:
             counts.append((len(found) - errors, "warning"))
-        print(", ".join(count_words(count, noun) for count, noun in counts))
+        print(", ".join(format_count(count, noun) for count, noun in counts))
         sys.stdout.flush()
         if stale_schemas(site.root):
             sys.stderr.write(

@@ -3,11 +3,13 @@
 import argparse
 
 DESCRIPTION = "Print a completion script for a shell."
+
 EXAMPLES = """\
 examples:
   tunnelbook completion bash > ~/.local/share/bash-completion/completions/tunnelbook
   tunnelbook completion zsh > ~/.zfunc/_tunnelbook
 """
+
 
 SHELLS = ("bash", "zsh", "tcsh")
 

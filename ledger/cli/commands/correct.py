@@ -6,6 +6,7 @@ from ledger.cli.command import Failure, add_site_option
 from ledger.cli.filing import add_filing_options, file_visit, named, start_filing
 
 DESCRIPTION = "File a correction of an entry: the whole entry again as it should read, and why."
+
 EXAMPLES = """\
 examples:
   tunnelbook correct 2026-11-23T0640-m-okafor#2 --reason 'misread 38 as 33' --set counted=38
@@ -36,12 +37,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.edit.correction import (  # noqa: PLC0415
-        correction,
-        entry_to_correct,
-        hold_to_order,
-        void,
-    )
+    from ledger.filing.correction import correction, entry_to_correct, hold_to_order, void  # noqa: PLC0415
 
     if parsed.void and (parsed.changes or parsed.removals):
         raise Failure("--void leaves nothing to set; say one of the two")

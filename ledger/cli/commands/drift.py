@@ -13,6 +13,7 @@ from ledger.cli.command import (
 )
 
 DESCRIPTION = "Print drift signals and when each series of readings will leave its limits."
+
 EXAMPLES = """\
 examples:
   tunnelbook drift                     every series of readings
@@ -32,11 +33,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.assess.drift import drift, drift_of  # noqa: PLC0415
-    from ledger.assess.speeds import speed_results  # noqa: PLC0415
-    from ledger.report.pages.drift import drift_page  # noqa: PLC0415
-    from ledger.report.pages.drift_rows import drift_row  # noqa: PLC0415
-    from ledger.write.terminal import render  # noqa: PLC0415
+    from ledger.book.terminal import render  # noqa: PLC0415
+    from ledger.upkeep.drift.found import drift, drift_of  # noqa: PLC0415
+    from ledger.upkeep.drift.page import drift_page  # noqa: PLC0415
+    from ledger.upkeep.drift.table import drift_row  # noqa: PLC0415
+    from ledger.upkeep.speeds.found import speed_results  # noqa: PLC0415
 
     ledger = open_site(parsed.site, parsed.as_of, parsed.clock).ledger
     found = drift(ledger, speed_results(ledger))

@@ -5,6 +5,7 @@ import argparse
 from ledger.cli.command import add_as_of, add_json, add_site_position, known, open_site, print_json
 
 DESCRIPTION = "Print what is due, in walking order, with what must be locked out first."
+
 EXAMPLES = """\
 examples:
   tunnelbook due                       today, for the site in this folder
@@ -23,12 +24,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.assess.due import Schedule, may_do  # noqa: PLC0415
-    from ledger.assess.follow_up import follow_ups  # noqa: PLC0415
-    from ledger.assess.speeds import speed_results  # noqa: PLC0415
-    from ledger.report.pages.due import due_page  # noqa: PLC0415
-    from ledger.report.rows import due_rows, follow_up_rows  # noqa: PLC0415
-    from ledger.write.terminal import render  # noqa: PLC0415
+    from ledger.book.terminal import render  # noqa: PLC0415
+    from ledger.upkeep.due.found import Schedule, may_do  # noqa: PLC0415
+    from ledger.upkeep.due.page import due_page  # noqa: PLC0415
+    from ledger.upkeep.due.table import due_rows  # noqa: PLC0415
+    from ledger.upkeep.register.found import follow_ups  # noqa: PLC0415
+    from ledger.upkeep.register.table import follow_up_rows  # noqa: PLC0415
+    from ledger.upkeep.speeds.found import speed_results  # noqa: PLC0415
 
     site = open_site(parsed.site, parsed.as_of, parsed.clock)
     ledger = site.ledger

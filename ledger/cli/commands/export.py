@@ -5,13 +5,14 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.command import Failure, OpenSite, add_as_of, add_site_position, open_site
-from ledger.cli.extras import require
+from ledger.cli.command import Failure, OpenSite, add_as_of, add_site_position, open_site, require
 
 if TYPE_CHECKING:
-    from ledger.report.flat import FlatTable
+    from ledger.book.flat import FlatTable
+
 
 DESCRIPTION = "Write the record in a form that other programs read."
+
 EXAMPLES = """\
 examples:
   tunnelbook export --to csv                      tables in export/csv/, one file each
@@ -28,6 +29,7 @@ each reading that a new setting asks for. An event keeps its id, so a subscribed
 calendar moves it instead of adding one. To renew it, export again, as every
 night by cron; what was filed or approved after --as-of counts for nothing.
 """
+
 
 _DEFAULTS = {
     "csv": "export/csv",
@@ -63,23 +65,25 @@ def run(parsed: argparse.Namespace) -> int:
 
 
 def _tables(site: OpenSite) -> "Sequence[FlatTable]":
-    from ledger.report.flat_tables import flat_tables  # noqa: PLC0415
+    from ledger.site.tables import flat_tables  # noqa: PLC0415
 
     return flat_tables(site.ledger, site.as_of)
 
 
 def _csv(site: OpenSite, out: Path) -> str:
-    from ledger.write import exported, flat_csv  # noqa: PLC0415
+    from ledger.book import flat_forms  # noqa: PLC0415
+    from ledger.files import exported  # noqa: PLC0415
 
     return _folder(
-        _tables(site), out, "csv", exported.CSV, lambda table: flat_csv.render(table).encode()
+        _tables(site), out, "csv", exported.CSV, lambda table: flat_forms.render_csv(table).encode()
     )
 
 
 def _parquet(site: OpenSite, out: Path) -> str:
-    from ledger.write import exported, flat_parquet  # noqa: PLC0415
+    from ledger.book import flat_parquet  # noqa: PLC0415
+    from ledger.files import exported  # noqa: PLC0415
 
-    return _folder(_tables(site), out, "parquet", exported.PARQUET, flat_parquet.render)
+    return _folder(_tables(site), out, "parquet", exported.PARQUET, flat_parquet.render_parquet)
 
 
 def _folder(
@@ -89,7 +93,7 @@ def _folder(
     begins: bytes,
     render: "Callable[[FlatTable], bytes]",
 ) -> str:
-    from ledger.write.exported import write_exported  # noqa: PLC0415
+    from ledger.files.exported import write_exported  # noqa: PLC0415
 
     for table in tables:
         write_exported(out / f"{table.name}.{extension}", render(table), begins)
@@ -98,25 +102,27 @@ def _folder(
 
 
 def _sqlite(site: OpenSite, out: Path) -> str:
-    from ledger.write import exported, flat_sqlite  # noqa: PLC0415
+    from ledger.book import flat_forms  # noqa: PLC0415
+    from ledger.files import exported  # noqa: PLC0415
 
     tables = _tables(site)
-    exported.write_exported(out, flat_sqlite.render(tables), exported.SQLITE)
+    exported.write_exported(out, flat_forms.render_sqlite(tables), exported.SQLITE)
     rows = sum(len(table.rows) for table in tables)
     return f"{len(tables)} tables, {rows} rows in {out}; the table `dictionary` explains them"
 
 
 def _ics(site: OpenSite, out: Path) -> str:
-    from ledger.assess.due import Schedule  # noqa: PLC0415
-    from ledger.assess.follow_up import follow_ups  # noqa: PLC0415
-    from ledger.assess.speeds import speed_results  # noqa: PLC0415
-    from ledger.report.due_events import due_events  # noqa: PLC0415
-    from ledger.write import due_calendar, exported  # noqa: PLC0415
+    from ledger.files import exported  # noqa: PLC0415
+    from ledger.upkeep.due import calendar as due_calendar  # noqa: PLC0415
+    from ledger.upkeep.due.calendar import due_events  # noqa: PLC0415
+    from ledger.upkeep.due.found import Schedule  # noqa: PLC0415
+    from ledger.upkeep.register.found import follow_ups  # noqa: PLC0415
+    from ledger.upkeep.speeds.found import speed_results  # noqa: PLC0415
 
     work = Schedule(site.ledger, site.as_of).all_due()
     asked = follow_ups(site.ledger, speed_results(site.ledger), site.as_of)
     events = due_events(site.ledger, work, asked, site.as_of)
     name = f"{site.ledger.site.name}: due work"
-    content = due_calendar.render(events, name=name, as_of=site.as_of)
+    content = due_calendar.render_calendar(events, name=name, as_of=site.as_of)
     exported.write_exported(out, content, exported.ICS)
     return f"{len(events)} events in {out}, as of {site.as_of}"

@@ -16,6 +16,7 @@ DESCRIPTION = (
     "Print grams, strokes and intervals of every bearing, what it got by the record, and how many "
     "cartridges are left."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook grease                    every bearing of the site
@@ -35,11 +36,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.assess.lubrication import lubrication  # noqa: PLC0415
-    from ledger.assess.lubrication_given import grease_supplies  # noqa: PLC0415
-    from ledger.report.pages.lubrication import lubrication_page  # noqa: PLC0415
-    from ledger.report.pages.lubrication_rows import point_row, supply_row  # noqa: PLC0415
-    from ledger.write.terminal import render  # noqa: PLC0415
+    from ledger.book.terminal import render  # noqa: PLC0415
+    from ledger.upkeep.grease.found import lubrication  # noqa: PLC0415
+    from ledger.upkeep.grease.given import grease_supplies  # noqa: PLC0415
+    from ledger.upkeep.grease.page import lubrication_page  # noqa: PLC0415
+    from ledger.upkeep.grease.table import point_row, supply_row  # noqa: PLC0415
 
     ledger = open_site(parsed.site, parsed.as_of, parsed.clock).ledger
     points, supplies = lubrication(ledger), grease_supplies(ledger)

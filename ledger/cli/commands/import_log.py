@@ -11,15 +11,16 @@ from ledger.cli.command import Failure, OpenSite, Progress, add_site_option, ope
 from ledger.cli.filing import ledger_of
 
 if TYPE_CHECKING:
-    from ledger.diagnostics import Diagnostic
-    from ledger.edit.import_map import ImportMap
-    from ledger.edit.import_rows import LogRow
-    from ledger.edit.visit_file import VisitFile
+    from ledger.files.diagnostics import Diagnostic
+    from ledger.filing.import_log import ImportMap, LogRow
+    from ledger.filing.visit_file import VisitFile
     from ledger.model.ledger import Ledger
+
 
 DESCRIPTION = (
     "Turn each row of an existing log (CSV) into a visit, and say what was refused and why."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook import readings.csv --map map.yaml --dry-run
@@ -65,7 +66,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.edit.import_rows import log_rows  # noqa: PLC0415
+    from ledger.filing.import_log import log_rows  # noqa: PLC0415
 
     by_map = _map(parsed.map)
     if by_map is None:
@@ -90,11 +91,11 @@ def run(parsed: argparse.Namespace) -> int:
 
 
 def _map(path: str) -> "ImportMap | None":
-    from ledger.edit.import_map import read_map  # noqa: PLC0415
-    from ledger.write import diagnostics_formats  # noqa: PLC0415
+    from ledger.cli import diagnostics_forms  # noqa: PLC0415
+    from ledger.filing.import_log import read_map  # noqa: PLC0415
 
     by_map, found = read_map(path, _bytes(path))
-    sys.stderr.write(diagnostics_formats.render(found, "text"))
+    sys.stderr.write(diagnostics_forms.render(found, "text"))
     return by_map
 
 
@@ -112,8 +113,8 @@ def _plan(
     by_map: "ImportMap",
     log_name: str,
 ) -> _Plan:
-    from ledger.edit.import_rows import marks_filed, row_visit  # noqa: PLC0415
-    from ledger.edit.visit_file import visit_file  # noqa: PLC0415
+    from ledger.filing.import_log import marks_filed, row_visit  # noqa: PLC0415
+    from ledger.filing.visit_file import visit_file  # noqa: PLC0415
 
     filed = marks_filed(ledger.visits)
     plan = _Plan(files={}, refused={}, there=sum(row.mark in filed for row in rows if row.mark))
@@ -142,9 +143,11 @@ def _plan(
 
 def _checked(site: OpenSite, plan: _Plan) -> _Plan:
     """The plan without the rows that are at fault once the whole site is looked at together."""
-    from ledger.edit.overlay import WithNewFiles  # noqa: PLC0415
-    from ledger.pipeline import load  # noqa: PLC0415
-    from ledger.source.tree import DiskTree  # noqa: PLC0415
+    from ledger.files.tree import (  # noqa: PLC0415
+        DiskTree,
+        WithNewFiles,
+    )
+    from ledger.site.pipeline import load  # noqa: PLC0415
 
     new = {file.path: file.text for file in plan.files.values()}
     with Progress() as progress:
@@ -162,7 +165,7 @@ def _checked(site: OpenSite, plan: _Plan) -> _Plan:
 
 
 def _write(site: OpenSite, plan: _Plan) -> None:
-    from ledger.edit.visit_file import write_new  # noqa: PLC0415
+    from ledger.filing.visit_file import write_new  # noqa: PLC0415
 
     for done, file in enumerate(plan.files.values()):
         try:
@@ -174,7 +177,7 @@ def _write(site: OpenSite, plan: _Plan) -> None:
 
 
 def _words(found: "Diagnostic") -> str:
-    from ledger.write.escape import log_text  # noqa: PLC0415
+    from ledger.book.escape import log_text  # noqa: PLC0415
 
     wanted = f"; expected {found.expected}" if found.expected else ""
     if found.nearest:

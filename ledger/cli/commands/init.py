@@ -11,12 +11,14 @@ from ledger.cli.clock import Clock
 from ledger.cli.command import Failure, OpenSite, known, open_site
 
 if TYPE_CHECKING:
-    from ledger.edit.new_site import Founder
-    from ledger.edit.starter import StarterMachine
+    from ledger.filing.new_site import Founder
+    from ledger.filing.starter import StarterMachine
+
 
 DESCRIPTION = (
     "Start a small working site that passes check, or add machines with their points and tasks."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook init mywash                            one brush, three tasks, no visit yet
@@ -30,6 +32,7 @@ as it is. Tasks and intervals are a starting point under the maker's manual.
 Only --renew-schemas replaces files: the copies in .schemas/ by which an editor
 completes and explains keys. The program itself never reads them.
 """
+
 
 _ADDRESS = re.compile(r"[^@\s]{1,64}@[^@\s]{1,189}")
 
@@ -54,7 +57,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.edit.starter import starter_kinds  # noqa: PLC0415
+    from ledger.filing.starter import starter_kinds  # noqa: PLC0415
 
     if parsed.list:
         print("\n".join(starter_kinds()))
@@ -95,7 +98,7 @@ def _refuse_within_a_site(root: Path) -> None:
 
 
 def _renew_schemas(root: Path) -> int:
-    from ledger.edit.new_site import SCHEMAS, renew_schemas  # noqa: PLC0415
+    from ledger.filing.new_site import SCHEMAS, renew_schemas  # noqa: PLC0415
 
     try:
         written = renew_schemas(root)
@@ -111,7 +114,7 @@ def _renew_schemas(root: Path) -> int:
 def _new(
     root: Path, parsed: argparse.Namespace, kinds: Sequence[str]
 ) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
-    from ledger.edit.new_site import new_site, placed  # noqa: PLC0415
+    from ledger.filing.new_site import new_site, placed  # noqa: PLC0415
 
     machines = placed(kinds, {})
     return machines, new_site(_founder(root, parsed.time_zone, parsed.clock), parsed.name, machines)
@@ -120,8 +123,8 @@ def _new(
 def _founder(root: Path, time_zone: str | None, clock: Clock) -> "Founder":
     from zoneinfo import ZoneInfo, available_timezones  # noqa: PLC0415
 
-    from ledger.cli.surroundings import git_user, machine_zone  # noqa: PLC0415
-    from ledger.edit.new_site import Founder, person_ident  # noqa: PLC0415
+    from ledger.cli.command import git_user, machine_zone  # noqa: PLC0415
+    from ledger.filing.new_site import Founder, person_ident  # noqa: PLC0415
 
     zone = time_zone or machine_zone()
     zone = known(zone, sorted(available_timezones()), "time zone")
@@ -139,9 +142,9 @@ def _founder(root: Path, time_zone: str | None, clock: Clock) -> "Founder":
 def _added(
     root: Path, kinds: Sequence[str], clock: Clock
 ) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
-    from ledger.edit.new_site import SCHEMAS, coming_in, placed, schema_copies  # noqa: PLC0415
-    from ledger.edit.starter import programme  # noqa: PLC0415
-    from ledger.edit.visit_file import schema_base  # noqa: PLC0415
+    from ledger.filing.new_site import SCHEMAS, coming_in, placed, schema_copies  # noqa: PLC0415
+    from ledger.filing.starter import programme  # noqa: PLC0415
+    from ledger.filing.visit_file import schema_base  # noqa: PLC0415
 
     site = open_site(str(root), None, clock)
     there = site.ledger.machines
@@ -152,7 +155,7 @@ def _added(
 
 
 def _write(root: Path, files: dict[str, str]) -> tuple[list[str], list[str]]:
-    from ledger.edit.visit_file import write_new  # noqa: PLC0415
+    from ledger.filing.visit_file import write_new  # noqa: PLC0415
 
     written, kept = [], []
     try:
@@ -175,8 +178,8 @@ def _report(
     *,
     is_there: bool,
 ) -> None:
-    from ledger.pipeline import check  # noqa: PLC0415
-    from ledger.write import diagnostics_formats  # noqa: PLC0415
+    from ledger.cli import diagnostics_forms  # noqa: PLC0415
+    from ledger.site.pipeline import check  # noqa: PLC0415
 
     root = site.root
     for path in written:
@@ -194,7 +197,7 @@ def _report(
             "maker's manual,\nand put in what is on the plates of your machines."
         )
     found = [d for d in check(site.loaded, site.as_of) if d.position.path in written]
-    sys.stderr.write(diagnostics_formats.render(found, "text"))
+    sys.stderr.write(diagnostics_forms.render(found, "text"))
     if not is_there:
         print(
             f"\nThe time zone is {site.ledger.site.zone.key}; correct it where that is not "

@@ -6,13 +6,15 @@ from typing import TYPE_CHECKING
 from ledger.cli.command import Failure, add_as_of, add_json, add_site_option, open_site, print_json
 
 if TYPE_CHECKING:
-    from ledger.assess.line_matching import RateCheck
     from ledger.model.site import Site
+    from ledger.upkeep.line.found import RateCheck
+
 
 DESCRIPTION = (
     "Hold the stated line rate against chain speed and pitch, or against what was timed; print "
     "the bands, the settings that keep cloth per vehicle the same, and each sense of turning."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook line                                        by what the site states
@@ -56,11 +58,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.assess.line_matching import line_matching  # noqa: PLC0415
-    from ledger.assess.speeds import speed_results  # noqa: PLC0415
-    from ledger.report.pages.line import line_page  # noqa: PLC0415
-    from ledger.report.pages.line_rows import line_row  # noqa: PLC0415
-    from ledger.write.terminal import render  # noqa: PLC0415
+    from ledger.book.terminal import render  # noqa: PLC0415
+    from ledger.upkeep.line.found import line_matching  # noqa: PLC0415
+    from ledger.upkeep.line.page import line_page  # noqa: PLC0415
+    from ledger.upkeep.line.table import line_row  # noqa: PLC0415
+    from ledger.upkeep.speeds.found import speed_results  # noqa: PLC0415
 
     ledger = open_site(parsed.site, parsed.as_of, parsed.clock).ledger
     rates = () if parsed.line_rate is None else (parsed.line_rate,)
@@ -78,14 +80,14 @@ def run(parsed: argparse.Namespace) -> int:
 
 def _timed(parsed: argparse.Namespace, site: "Site") -> "list[tuple[RateCheck, str]]":
     """The rate that the options time, beside the stated one, with the words of how."""
-    from ledger.assess.line_matching import RateCheck  # noqa: PLC0415
     from ledger.compute.line import (  # noqa: PLC0415
         chain_speed_over_distance,
         line_rate,
         line_rate_of_timed_vehicles,
     )
-    from ledger.compute.units import convert  # noqa: PLC0415
-    from ledger.report.pages.line_words import line_speed_words  # noqa: PLC0415
+    from ledger.compute.numbers import convert  # noqa: PLC0415
+    from ledger.upkeep.line.found import RateCheck  # noqa: PLC0415
+    from ledger.upkeep.line.page import format_line_speed  # noqa: PLC0415
 
     def metres(name: str) -> float | None:
         feet, whole = getattr(parsed, f"{name}_ft"), getattr(parsed, f"{name}_m")
@@ -116,5 +118,5 @@ def _timed(parsed: argparse.Namespace, site: "Site") -> "list[tuple[RateCheck, s
             u_seconds=u_seconds,
         )
         found = line_rate(chain, site.line.vehicle_pitch_m)
-        how = f"by the chain at {line_speed_words(chain.m_s, site)} and the site's pitch"
+        how = f"by the chain at {format_line_speed(chain.m_s, site)} and the site's pitch"
     return [(RateCheck(stated_per_h=site.line.line_rate_per_h, found=found), how)]

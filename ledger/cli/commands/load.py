@@ -14,14 +14,16 @@ from ledger.cli.command import (
 )
 
 if TYPE_CHECKING:
-    from ledger.assess.conversion_speed import SpeedChange
     from ledger.model.ledger import Ledger
     from ledger.model.machines import Machine
+    from ledger.upkeep.load.found import SpeedChange
+
 
 DESCRIPTION = (
     "Print what each panel carries against its rating and, for a machine, what turning it by oil "
     "instead of electricity or the reverse would ask for, or what another speed would do."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook load                                    panels and every conversion
@@ -63,18 +65,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.assess.conversion import convert_machine, site_load  # noqa: PLC0415
-    from ledger.assess.conversion_panels import panel_reports  # noqa: PLC0415
-    from ledger.assess.speeds import speed_results  # noqa: PLC0415
-    from ledger.compute.units import convert  # noqa: PLC0415
-    from ledger.report.pages.load import load_page, machine_load_page  # noqa: PLC0415
-    from ledger.report.pages.load_rows import (  # noqa: PLC0415
-        conversion_row,
-        load_row,
-        panel_rows,
-        speed_change_row,
+    from ledger.book.terminal import render  # noqa: PLC0415
+    from ledger.compute.numbers import convert  # noqa: PLC0415
+    from ledger.upkeep.load.found import (  # noqa: PLC0415
+        convert_machine,
+        panel_reports,
+        site_load,
     )
-    from ledger.write.terminal import render  # noqa: PLC0415
+    from ledger.upkeep.load.page import load_page, machine_load_page  # noqa: PLC0415
+    from ledger.upkeep.load.table import conversion_row, load_row, panel_rows, speed_change_row  # noqa: PLC0415
+    from ledger.upkeep.speeds.found import speed_results  # noqa: PLC0415
 
     ledger = open_site(parsed.site, parsed.as_of, parsed.clock).ledger
     if parsed.machine is None:
@@ -121,8 +121,8 @@ def _change(
     parsed: argparse.Namespace, ledger: "Ledger", machine: "Machine"
 ) -> "SpeedChange | None":
     """The change of speed that was asked for; from the setting in force or base frequency."""
-    from ledger.assess.conversion_speed import LoadLaw, law_of, speed_change  # noqa: PLC0415
     from ledger.model.machines import ElectricDrive  # noqa: PLC0415
+    from ledger.upkeep.load.found import LoadLaw, law_of, speed_change  # noqa: PLC0415
 
     if parsed.to_hz is None:
         if parsed.from_hz is not None:

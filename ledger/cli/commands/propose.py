@@ -9,14 +9,16 @@ from typing import TYPE_CHECKING
 from ledger.cli.command import Failure, OpenSite, add_as_of, add_site_option, known, open_site
 
 if TYPE_CHECKING:
-    from ledger.edit.proposal import Proposal
-    from ledger.edit.proposal_file import ProposalFile
     from ledger.model.machines import Machine
+    from ledger.upkeep.tuning.proposal import Proposal
+    from ledger.upkeep.tuning.proposal_file import ProposalFile
+
 
 DESCRIPTION = (
     "Write a proposed setting into the drive's file, comments and layout kept, and say what the "
     "evidence supports. It is in force only once a second person has approved it."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook propose brush-p2 --hz 43.5 \\
@@ -66,9 +68,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.edit.proposal import objections  # noqa: PLC0415
-    from ledger.edit.proposal_file import proposal_file, write_over  # noqa: PLC0415
-    from ledger.source.tree import UnreadableFileError  # noqa: PLC0415
+    from ledger.files.tree import UnreadableFileError  # noqa: PLC0415
+    from ledger.upkeep.tuning.proposal import objections  # noqa: PLC0415
+    from ledger.upkeep.tuning.proposal_file import proposal_file, write_over  # noqa: PLC0415
 
     site = open_site(parsed.site, parsed.as_of, parsed.clock)
     proposal = _proposal(parsed, site)
@@ -99,7 +101,7 @@ def run(parsed: argparse.Namespace) -> int:
 
 def _proposal(parsed: argparse.Namespace, site: OpenSite) -> "Proposal":
     from ledger.cli.filing import person_who  # noqa: PLC0415
-    from ledger.edit.proposal import Proposal  # noqa: PLC0415
+    from ledger.upkeep.tuning.proposal import Proposal  # noqa: PLC0415
 
     ledger = site.ledger
     machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
@@ -140,10 +142,12 @@ def _require_setting(machine: "Machine", key: str) -> None:
 
 def _has_errors(site: OpenSite, made: "ProposalFile") -> bool:
     """Whether a check of the whole site finds an error in the new file; says what it finds."""
-    from ledger.edit.overlay import WithNewFiles  # noqa: PLC0415
-    from ledger.pipeline import check, load  # noqa: PLC0415
-    from ledger.source.tree import DiskTree  # noqa: PLC0415
-    from ledger.write import diagnostics_formats  # noqa: PLC0415
+    from ledger.cli import diagnostics_forms  # noqa: PLC0415
+    from ledger.files.tree import (  # noqa: PLC0415
+        DiskTree,
+        WithNewFiles,
+    )
+    from ledger.site.pipeline import check, load  # noqa: PLC0415
 
     loaded = load(WithNewFiles(tree=DiskTree(site.root), new={made.path: made.text}))
     before = {d.message for d in check(site.loaded, site.as_of)}
@@ -152,14 +156,14 @@ def _has_errors(site: OpenSite, made: "ProposalFile") -> bool:
         for d in check(loaded, site.as_of)
         if d.position.path == made.path and (d.is_error or d.message not in before)
     ]
-    sys.stderr.write(diagnostics_formats.render(about, "text"))
+    sys.stderr.write(diagnostics_forms.render(about, "text"))
     return any(d.is_error for d in about)
 
 
 def _page_text(site: OpenSite, proposal: "Proposal") -> str:
-    from ledger.edit.proposal import evidence_of  # noqa: PLC0415
-    from ledger.report.pages.proposal import ProposedSetting, proposal_page  # noqa: PLC0415
-    from ledger.write.terminal import render  # noqa: PLC0415
+    from ledger.book.terminal import render  # noqa: PLC0415
+    from ledger.upkeep.tuning.proposal import evidence_of  # noqa: PLC0415
+    from ledger.upkeep.tuning.proposal_page import ProposedSetting, proposal_page  # noqa: PLC0415
 
     proposed = ProposedSetting(
         machine=proposal.machine,

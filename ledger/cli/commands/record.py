@@ -7,12 +7,14 @@ from ledger.cli.command import Failure, add_site_option
 from ledger.cli.filing import add_filing_options, file_visit, start_filing
 
 if TYPE_CHECKING:
-    from ledger.edit.entry_options import Told
+    from ledger.filing.options import Told
+
 
 DESCRIPTION = (
     "File one visit: what was done, read and found. Without work among the options it asks, "
     "with the due work of this walk as the list to answer to."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook record                              asks; counts with the space bar
@@ -51,7 +53,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.edit.entry_options import told_entries, told_meters  # noqa: PLC0415
+    from ledger.filing.options import told_entries, told_meters  # noqa: PLC0415
 
     filing = start_filing(parsed)
     told = _told(parsed)
@@ -62,13 +64,13 @@ def run(parsed: argparse.Namespace) -> int:
         raise Failure(str(wrong)) from None
     if entries:
         return file_visit(filing, filing.visit(meters=meters, note=parsed.note, entries=entries))
-    from ledger.cli.visit_review import VisitByQuestions  # noqa: PLC0415
+    from ledger.cli.walk_list import VisitByQuestions  # noqa: PLC0415
 
     return VisitByQuestions(filing, meters, parsed.note).file()
 
 
 def _told(parsed: argparse.Namespace) -> "Told":
-    from ledger.edit.entry_options import Told  # noqa: PLC0415
+    from ledger.filing.options import Told  # noqa: PLC0415
 
     return Told(
         done=parsed.done,

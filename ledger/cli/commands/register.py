@@ -2,13 +2,19 @@
 
 import argparse
 
-from ledger.cli.command import add_json, add_site_position, print_json
-from ledger.cli.past import add_as_of_revision, open_standing
+from ledger.cli.command import (
+    add_as_of_revision,
+    add_json,
+    add_site_position,
+    open_standing,
+    print_json,
+)
 
 DESCRIPTION = (
     "Print the register of drive settings: what is in force, on what evidence, by whom, and what "
     "is proposed."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook register                       from the files as they are
@@ -24,12 +30,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.assess.drift import speed_drift  # noqa: PLC0415
-    from ledger.assess.register import register  # noqa: PLC0415
-    from ledger.assess.speeds import speed_results  # noqa: PLC0415
-    from ledger.proof.register_rows import register_rows  # noqa: PLC0415
-    from ledger.report.pages.setpoints import setpoints_page  # noqa: PLC0415
-    from ledger.write.terminal import render  # noqa: PLC0415
+    from ledger.book.terminal import render  # noqa: PLC0415
+    from ledger.upkeep.drift.found import speed_drift  # noqa: PLC0415
+    from ledger.upkeep.register.found import register  # noqa: PLC0415
+    from ledger.upkeep.register.page import setpoints_page  # noqa: PLC0415
+    from ledger.upkeep.register.table import register_rows  # noqa: PLC0415
+    from ledger.upkeep.speeds.found import speed_results  # noqa: PLC0415
 
     standing = open_standing(parsed.site, parsed.as_of, parsed.clock)
     ledger = standing.ledger

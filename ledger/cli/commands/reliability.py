@@ -5,6 +5,7 @@ import argparse
 from ledger.cli.command import add_as_of, add_json, add_site_option, open_site, print_json
 
 DESCRIPTION = "Print what fails, how often and for how long, and what the record says of renewals."
+
 EXAMPLES = """\
 examples:
   tunnelbook reliability               machines, kinds of point and tasks
@@ -22,15 +23,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.assess.reliability import reliability  # noqa: PLC0415
-    from ledger.assess.reliability_tasks import task_values  # noqa: PLC0415
-    from ledger.report.pages.reliability import reliability_page  # noqa: PLC0415
-    from ledger.report.pages.reliability_rows import (  # noqa: PLC0415
-        kind_row,
-        machine_row,
-        task_row,
-    )
-    from ledger.write.terminal import render  # noqa: PLC0415
+    from ledger.book.terminal import render  # noqa: PLC0415
+    from ledger.upkeep.reliability.found import reliability  # noqa: PLC0415
+    from ledger.upkeep.reliability.page import reliability_page  # noqa: PLC0415
+    from ledger.upkeep.reliability.table import kind_row, machine_row, task_row  # noqa: PLC0415
+    from ledger.upkeep.reliability.tasks import task_values  # noqa: PLC0415
 
     ledger = open_site(parsed.site, parsed.as_of, parsed.clock).ledger
     found, values = reliability(ledger), task_values(ledger)

@@ -8,6 +8,7 @@ DESCRIPTION = (
     "Say what a branch would change: settings with prediction, evidence and policy, visits added, "
     "old records touched, tasks loosened. Read from git's commits, never from the working copy."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook review main                        what HEAD would change on main
@@ -17,6 +18,7 @@ examples:
 Compared is the head with the commit where it and BASE part.
 Exit status: 0 no breach; 1 a rule is broken or a filed record was touched.
 """
+
 
 FORMATS = ("text", "markdown", "json")
 
@@ -31,13 +33,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.history.problem import GitProblem  # noqa: PLC0415
+    from ledger.book import terminal  # noqa: PLC0415
+    from ledger.history.git import GitProblem  # noqa: PLC0415
     from ledger.history.repository import open_repository  # noqa: PLC0415
-    from ledger.proof.printed import markdown_alone  # noqa: PLC0415
     from ledger.proof.review import review  # noqa: PLC0415
-    from ledger.proof.review_page import review_page  # noqa: PLC0415
-    from ledger.proof.review_rows import review_rows  # noqa: PLC0415
-    from ledger.write import terminal  # noqa: PLC0415
+    from ledger.proof.review_page import (  # noqa: PLC0415
+        markdown_alone,
+        review_page,
+    )
+    from ledger.proof.review_table import review_rows  # noqa: PLC0415
 
     try:
         repository = open_repository(site_root(parsed.site))

@@ -2,10 +2,17 @@
 
 import argparse
 
-from ledger.cli.command import add_json, add_site_option, known, print_json
-from ledger.cli.past import add_as_of_revision, open_standing
+from ledger.cli.command import (
+    add_as_of_revision,
+    add_json,
+    add_site_option,
+    known,
+    open_standing,
+    print_json,
+)
 
 DESCRIPTION = "Print what is known of one machine: facts, points, speeds and history."
+
 EXAMPLES = """\
 examples:
   tunnelbook show brush-p2
@@ -24,16 +31,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.assess.findings import findings  # noqa: PLC0415
-    from ledger.assess.speeds import speed_results  # noqa: PLC0415
-    from ledger.report.pages.machine import machine_page  # noqa: PLC0415
-    from ledger.report.pages.today_decisions import (  # noqa: PLC0415
-        assessed,
-        decisions_of_machines,
-    )
-    from ledger.report.pages.today_limits import last_day_filed  # noqa: PLC0415
-    from ledger.report.rows import speed_rows  # noqa: PLC0415
-    from ledger.write.terminal import render  # noqa: PLC0415
+    from ledger.book.terminal import render  # noqa: PLC0415
+    from ledger.model.ledger import last_day_filed  # noqa: PLC0415
+    from ledger.site.decisions import assessed, decisions_of_machines  # noqa: PLC0415
+    from ledger.site.machine_page import machine_page  # noqa: PLC0415
+    from ledger.upkeep.findings.found import findings  # noqa: PLC0415
+    from ledger.upkeep.speeds.found import speed_results  # noqa: PLC0415
+    from ledger.upkeep.speeds.table import speed_rows  # noqa: PLC0415
 
     standing = open_standing(parsed.site, parsed.as_of, parsed.clock)
     ledger = standing.ledger

@@ -10,9 +10,11 @@ from ledger.cli.command import Failure, add_json, print_json
 if TYPE_CHECKING:
     from ledger.compute.speed import Speed
 
+
 DESCRIPTION = (
     "Turn one count into r/min with its expanded uncertainty, and say whether it is in a band."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook speed 38 30 --band 75 85          38 passes counted in 30 s
@@ -120,7 +122,7 @@ def run(parsed: argparse.Namespace) -> int:
         turns_to_decide,
         verdict_of,
     )
-    from ledger.compute.rounding import shown, shown_probability  # noqa: PLC0415
+    from ledger.compute.numbers import shown, shown_probability  # noqa: PLC0415
 
     _require_one_way(parsed)
     try:
@@ -212,10 +214,10 @@ def _speed(parsed: argparse.Namespace) -> "Speed":
     from ledger.compute.speed import (  # noqa: PLC0415
         from_pass_count,
         from_tachometer,
+        from_taps,
         from_timed_turns,
         from_video,
     )
-    from ledger.compute.taps import from_taps  # noqa: PLC0415
 
     if parsed.turns is not None:
         turns, seconds = parsed.turns

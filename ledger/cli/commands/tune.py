@@ -16,6 +16,7 @@ DESCRIPTION = (
     "Work out from the readings which drive setting puts a shaft in its band at each line rate, "
     "how sure that is, and what to count next where it is not."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook tune brush-p2                     every line rate of the site
@@ -55,13 +56,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.assess.drift import speed_drift  # noqa: PLC0415
-    from ledger.assess.speeds import speed_results  # noqa: PLC0415
-    from ledger.assess.tuning import outlook_at, rates_of, tune  # noqa: PLC0415
-    from ledger.report.pages.settings import tune_page  # noqa: PLC0415
-    from ledger.report.pages.settings_rows import tuning_row  # noqa: PLC0415
-    from ledger.report.pages.settings_words import from_shown_unit  # noqa: PLC0415
-    from ledger.write.terminal import render  # noqa: PLC0415
+    from ledger.book.terminal import render  # noqa: PLC0415
+    from ledger.upkeep.drift.found import speed_drift  # noqa: PLC0415
+    from ledger.upkeep.speeds.found import speed_results  # noqa: PLC0415
+    from ledger.upkeep.tuning.found import outlook_at, rates_of, tune  # noqa: PLC0415
+    from ledger.upkeep.tuning.page import tune_page  # noqa: PLC0415
+    from ledger.upkeep.tuning.table import tuning_row  # noqa: PLC0415
+    from ledger.upkeep.tuning.words import from_shown_unit  # noqa: PLC0415
 
     site = open_site(parsed.site, parsed.as_of, parsed.clock)
     ledger = site.ledger

@@ -13,15 +13,16 @@ from ledger.cli.command import (
     add_as_of,
     add_site_position,
     open_site,
+    require,
     site_root,
     today,
 )
-from ledger.cli.extras import require
 
 DESCRIPTION = (
     "Render the book, and again whenever a file of the site changes or a new day begins. "
     "Ctrl-C ends."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook watch mywash                needs the extra `watch`
@@ -89,15 +90,15 @@ def follow(
 
 def _rendered(root: Path, as_of: date | None, *, html: bool, clock: Clock) -> OpenSite | None:
     """Render, or say what keeps the book from being rendered; nothing ends the watch."""
+    from ledger.cli import diagnostics_forms  # noqa: PLC0415
     from ledger.cli.commands.build import render_book  # noqa: PLC0415
-    from ledger.write import diagnostics_formats  # noqa: PLC0415
 
     site = None
     try:
         site = open_site(str(root), as_of, clock)
         if site.loaded.has_errors:
             errors = [found for found in site.loaded.diagnostics if found.is_error]
-            sys.stderr.write(diagnostics_formats.render(errors, "text"))
+            sys.stderr.write(diagnostics_forms.render(errors, "text"))
         render_book(site, html=html)
     except Failure as failure:
         sys.stderr.write(f"not rendered: {failure}\n")
@@ -108,7 +109,7 @@ def _rendered(root: Path, as_of: date | None, *, html: bool, clock: Clock) -> Op
 
 def _is_of_the_site(root: Path, path: str) -> bool:
     """Whether a change may change the book: a record, not the book itself nor a dotted name."""
-    from ledger.source.discover import FOLDERS, SITE_FILE  # noqa: PLC0415
+    from ledger.files.paths import FOLDERS, SITE_FILE  # noqa: PLC0415
 
     parts = Path(path).relative_to(root).parts
     if any(part.startswith(".") for part in parts):

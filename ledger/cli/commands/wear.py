@@ -16,6 +16,7 @@ DESCRIPTION = (
     "Print nozzles, chain, belts, cloth and dampers: the last reading of each, its limit, a "
     "verdict and the date the limit is reached."
 )
+
 EXAMPLES = """\
 examples:
   tunnelbook wear                      everything that is measured for wear
@@ -35,10 +36,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.assess.wear import wear, wear_of  # noqa: PLC0415
-    from ledger.report.pages.wear import wear_page  # noqa: PLC0415
-    from ledger.report.pages.wear_rows import damper_row, group_row, item_row  # noqa: PLC0415
-    from ledger.write.terminal import render  # noqa: PLC0415
+    from ledger.book.terminal import render  # noqa: PLC0415
+    from ledger.upkeep.wear.found import wear, wear_of  # noqa: PLC0415
+    from ledger.upkeep.wear.page import wear_page  # noqa: PLC0415
+    from ledger.upkeep.wear.table import damper_row, group_row, item_row  # noqa: PLC0415
 
     ledger = open_site(parsed.site, parsed.as_of, parsed.clock).ledger
     found = wear(ledger)

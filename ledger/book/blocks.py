@@ -1,0 +1,280 @@
+"""What a page is made of, before any markup: text, links, tables, lists and pictures.
+
+Everything typed by a person travels here as plain text and is escaped by the writer; only
+`Prose` is CommonMark, and its raw HTML is shown as text.
+
+What a plot shows, in the units of its axes; the writer turns it into a picture.
+
+The names by which headings are linked, the same as the usual git hosts give them.
+
+Results as plain rows of names and values, for JSON and flat tables.
+"""
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any, TypeAlias
+
+
+class Mark(StrEnum):
+    """The shape of a point; shapes differ so that colour is never needed to tell them apart."""
+
+    DISC = "disc"
+    RING = "ring"
+    SQUARE = "square"
+    DIAMOND = "diamond"
+    CROSS = "cross"
+
+
+class Stroke(StrEnum):
+    SOLID = "solid"
+    DASHED = "dashed"
+    DOTTED = "dotted"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sample:
+    """One point; `half_width` is the half length of its uncertainty bar, 0 for none."""
+
+    x: float
+    y: float
+    half_width: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Samples:
+    """Points of one meaning, named in the key below the plot."""
+
+    name: str
+    mark: Mark
+    points: Sequence[Sample]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curve:
+    """A line through its corners, named in the key below the plot."""
+
+    name: str
+    stroke: Stroke
+    corners: Sequence[tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Zone:
+    """A shaded range of y, from `x_from` to `x_to`; None reaches the edge of the plot."""
+
+    name: str
+    low: float
+    high: float
+    x_from: float | None = None
+    x_to: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """A dated line from top to bottom, with a short label."""
+
+    x: float
+    label: str
+
+
+class AxisKind(StrEnum):
+    """Plain numbers, or days as ordinals of the proleptic Gregorian calendar."""
+
+    NUMBER = "number"
+    DAY = "day"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Axis:
+    """`label` says the quantity and its unit, such as `shaft speed, r/min`."""
+
+    label: str
+    kind: AxisKind = AxisKind.NUMBER
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plot:
+    """`title` and `summary` are read out where the picture cannot be seen."""
+
+    title: str
+    summary: str
+    x: Axis
+    y: Axis
+    samples: Sequence[Samples] = ()
+    curves: Sequence[Curve] = ()
+    zones: Sequence[Zone] = ()
+    events: Sequence[Event] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """Words shown as they are."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Strong:
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """Words as typed into a file or a shell."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """`to` is a page of the book, from the book's top, with an optional `#anchor`."""
+
+    text: str
+    to: str
+
+
+Span: TypeAlias = Text | Strong | Code | Link
+
+Spans: TypeAlias = str | Span | tuple[str | Span, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """Level 2 to 4; a page's title is level 1."""
+
+    level: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    spans: Spans
+
+
+@dataclass(frozen=True, slots=True)
+class Bullets:
+    items: Sequence[Spans]
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """An item of several lines, the first beside its box."""
+
+    first: Spans
+    others: Sequence[Spans]
+
+
+def lines_of(item: Spans | Lines) -> Sequence[Spans]:
+    """All lines of an item, one at least."""
+    return (item.first, *item.others) if isinstance(item, Lines) else (item,)
+
+
+@dataclass(frozen=True, slots=True)
+class Checklist:
+    """Lines with a box to tick on paper."""
+
+    items: Sequence[Spans | Lines]
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """What can hurt, set apart from the rest."""
+
+    lines: Sequence[Spans]
+
+
+CAUTION_WORDS = "Caution."
+"""Begin a caution, as a block or as a line of an item."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prose:
+    """CommonMark as a person wrote it."""
+
+    commonmark: str
+
+
+class Align(StrEnum):
+    LEFT = "left"
+    RIGHT = "right"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    title: str
+    align: Align = Align.LEFT
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows of as many cells as there are columns."""
+
+    columns: Sequence[Column]
+    rows: Sequence[Sequence[Spans]]
+
+    def __post_init__(self) -> None:
+        wrong = [row for row in self.rows if len(row) != len(self.columns)]
+        if wrong:
+            raise ValueError(f"{len(self.columns)} columns, but a row of {len(wrong[0])}: {wrong}")
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A plot as a file of its own; `path` from the book's top, ending in .svg."""
+
+    path: str
+    plot: "Plot"
+
+
+Block: TypeAlias = Heading | Paragraph | Bullets | Checklist | Caution | Prose | Table | Picture
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page:
+    """One page of the book; `path` from the book's top, ending in .md.
+
+    A page that depends on the day says so in `as_of`, the words of its first line; the others
+    leave it empty and change only when a source changes.
+    """
+
+    path: str
+    title: str
+    blocks: Sequence[Block]
+    as_of: str = ""
+
+
+def right(title: str) -> Column:
+    """A column of numbers."""
+    return Column(title, Align.RIGHT)
+
+
+def left(title: str) -> Column:
+    return Column(title)
+
+
+_DROPPED = re.compile(r"[^\w\- ]")
+
+
+def anchor_of(heading: str) -> str:
+    """The anchor of a heading that stands once on its page: `Lock out first` is
+    `lock-out-first`.
+    """
+    return _DROPPED.sub("", heading.strip().lower()).replace(" ", "-")
+
+
+def anchors_of(headings: Iterable[str]) -> Iterator[str]:
+    """The anchors of a page's headings in order; repeated ones get `-1`, `-2` and so on."""
+    taken: set[str] = set()
+    for heading in headings:
+        first = anchor_of(heading)
+        anchor, n = first, 0
+        while anchor in taken:
+            n += 1
+            anchor = f"{first}-{n}"
+        taken.add(anchor)
+        yield anchor
+
+
+Row = dict[str, Any]

@@ -1,0 +1,246 @@
+"""How the book words dates, amounts, places and people; one place, so pages speak alike.
+
+The few words that need nothing of a ledger; light to import, and handed on by `words`.
+
+A recurrence rule as people say it: `second Monday of February`, `Friday`.
+"""
+
+import calendar
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+
+from ledger.book.blocks import Link
+from ledger.compute.numbers import convert, fixed, shown, significant
+from ledger.compute.recurrence import Calendar, Interval, Rule, Unit
+from ledger.compute.schedule import Due, State
+from ledger.compute.speed import Speed
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
+from ledger.model.references import EntryRef, Place
+from ledger.model.setpoints import Change
+from ledger.model.site import Site, Units
+from ledger.model.tasks import Task
+
+NONE = "–"
+"""Stands in a cell that has nothing to say."""
+
+
+def format_count(count: int, noun: str, plural: str = "") -> str:
+    """`1 machine`, `3 machines`."""
+    return f"{count} {noun if count == 1 else plural or noun + 's'}"
+
+
+def format_person(ident: str, site: Site) -> str:
+    person = site.people.get(ident)
+    return person.name if person else ident
+
+
+_DAYS = {"MO": 0, "TU": 1, "WE": 2, "TH": 3, "FR": 4, "SA": 5, "SU": 6}
+
+_ORDINALS = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", -1: "last"}
+
+
+def format_rule(rule: Rule) -> str:
+    """What comes after `every`; a rule of a rarer shape is told by its own text.
+
+    Covers what plans are made of: a weekday of the week, a numbered weekday or day of the month,
+    a month of the year, each with an interval (RFC 5545, 3.3.10).
+    """
+    parts = dict(part.split("=") for part in rule.text.split(";"))
+    step = int(parts.pop("INTERVAL", "1"))
+    parts.pop("WKST", None)
+    shape = (parts.pop("FREQ"), tuple(sorted(parts)))
+    match shape:
+        case ("WEEKLY", ("BYDAY",)) if all(day in _DAYS for day in parts["BYDAY"].split(",")):
+            days = " and ".join(calendar.day_name[_DAYS[d]] for d in parts["BYDAY"].split(","))
+            return days if step == 1 else f"{step} weeks on {days}"
+        case ("MONTHLY", ("BYDAY",)) if said := _numbered(parts["BYDAY"]):
+            return f"{said} of the month" if step == 1 else f"{step} months on the {said}"
+        case ("MONTHLY", ("BYMONTHDAY",)) if parts["BYMONTHDAY"].isdigit():
+            said = f"day {parts['BYMONTHDAY']}"
+            return f"{said} of the month" if step == 1 else f"{step} months on {said}"
+        case ("YEARLY", ("BYDAY", "BYMONTH")) if (
+            (said := _numbered(parts["BYDAY"])) and parts["BYMONTH"].isdigit() and step == 1
+        ):
+            return f"{said} of {calendar.month_name[int(parts['BYMONTH'])]}"
+        case _:
+            return str(rule)
+
+
+def _numbered(by_day: str) -> str:
+    """`2MO` as `second Monday`; nothing for other shapes."""
+    number, day = by_day[:-2], by_day[-2:]
+    try:
+        ordinal = _ORDINALS.get(int(number), "")
+    except ValueError:
+        return ""
+    return f"{ordinal} {calendar.day_name[_DAYS[day]]}" if ordinal and day in _DAYS else ""
+
+
+RPM_PLACES = 2
+"""Decimals of a shaft's speed at most: more are of no use to anybody at the machine."""
+
+
+_EVERY_ONE = {
+    Unit.DAY: "daily",
+    Unit.WEEK: "weekly",
+    Unit.MONTH: "monthly",
+    Unit.YEAR: "yearly",
+}
+
+
+SAFETY = (
+    (
+        "Lock out, tag out and verify every source of energy before hands go in, and wait for "
+        "stored energy to be gone: springs, air, hydraulic pressure, raised arms, charged drives."
+    ),
+    "A drive keeps its charge after the power is off: wait as its label says, then measure.",
+    (
+        "Turns are timed from outside the guards. The maker's manual, the local code and licensed "
+        "people come before anything written here."
+    ),
+)
+
+
+def format_day(day: date) -> str:
+    return day.isoformat()
+
+
+def long_day(day: date) -> str:
+    return f"{day.isoformat()} ({day:%A})"
+
+
+def format_as_of(day: date) -> str:
+    """The first line of a page that depends on the day: from when it looks, and what it knows."""
+    return f"As of {long_day(day)}: what was filed and approved by the end of that day."
+
+
+def format_time(when: datetime, site: Site) -> str:
+    """Local date and time of an instant."""
+    return f"{when.astimezone(site.zone):%Y-%m-%d %H:%M}"
+
+
+def format_month(month: date) -> str:
+    return f"{month:%Y-%m}"
+
+
+def format_minutes(minutes: float) -> str:
+    """`45 min`, `2 h 05 min`; a minute at least, for work that takes seconds."""
+    whole = max(1, round(minutes)) if minutes > 0 else 0
+    return f"{whole} min" if whole < 60 else f"{whole // 60} h {whole % 60:02d} min"
+
+
+def format_speed(speed: Speed) -> str:
+    """`76.0 ± 2.2`, in r/min: the digits its uncertainty supports, two decimals at most."""
+    return shown(speed.rpm, speed.expanded(), most_places=RPM_PLACES)
+
+
+def format_range(low: float, high: float) -> str:
+    """`75–85`; limits between stated ones keep three digits."""
+    return f"{float(significant(low, 3)):g}–{float(significant(high, 3)):g}"
+
+
+def format_number(value: float) -> str:
+    """A recorded number as typed, without a trailing `.0`."""
+    return f"{value:.10g}"
+
+
+def format_flow(flow_lpm: float, site: Site) -> str:
+    if site.units is Units.US:
+        return f"{fixed(convert(flow_lpm, 'l_min', 'gpm'), 2)} gpm"
+    return f"{fixed(flow_lpm, 1)} L/min"
+
+
+def format_setting(value: float, unit: str, site: Site) -> str:
+    """A drive's setting in the site's units: `44.5 Hz`, `4.20 gpm`."""
+    return f"{format_number(value)} Hz" if unit == "Hz" else format_flow(value, site)
+
+
+def format_change(change: Change, site: Site) -> str:
+    return format_setting(change.value, change.unit, site)
+
+
+def format_interval(every: Iterable[Interval]) -> str:
+    """`weekly`, `every 2 weeks`, or `monthly or every 250 hours, the first to come`."""
+    said: list[str] = []
+    for one in every:
+        word = _one_interval(one)
+        # One `every` is enough for those that follow it.
+        repeated = bool(said) and said[-1].startswith("every ")
+        said.append(word.removeprefix("every ") if repeated else word)
+    joined = " or ".join(said)
+    return f"{joined}, the first to come" if len(said) > 1 else joined
+
+
+def _one_interval(one: Interval) -> str:
+    if isinstance(one, Rule):
+        return f"every {format_rule(one)}"
+    if isinstance(one, Calendar) and one.count == 1:
+        return _EVERY_ONE[one.unit]
+    return f"every {one}"
+
+
+def format_task_cycle(task: Task) -> str:
+    counted = "" if task.counts_from == "last-done" else ", on the calendar"
+    return f"{format_interval(task.every)}{counted}"
+
+
+def format_state(due: Due) -> str:
+    match due.state:
+        case State.OVERDUE:
+            return f"overdue by {format_count(due.overdue_days, 'day')}"
+        case State.UNKNOWN:
+            return "no meter reading to count from"
+        case _:
+            return str(due.state)
+
+
+def format_people(idents: Sequence[str], site: Site) -> str:
+    return ", ".join(format_person(ident, site) for ident in idents)
+
+
+def machine_page(machine: str) -> str:
+    return f"machines/{machine}.md"
+
+
+def machine_link(machine: Machine) -> Link:
+    return Link(machine.name, machine_page(machine.ident))
+
+
+def place_link(ledger: Ledger, place: Place) -> Link:
+    return Link(ledger.place_name(place), machine_page(place.machine))
+
+
+def format_point(ledger: Ledger, place: Place) -> str:
+    """The point's own name, without its machine's; nothing for a machine as a whole."""
+    point = ledger.point(place)
+    return point.name if point else ""
+
+
+def task_link(task: Task) -> Link:
+    return Link(task.title, f"tasks/{task.ident}.md")
+
+
+def entry_link(ledger: Ledger, ref: EntryRef) -> Link | str:
+    """A link to the page of the machine in whose history the entry stands; plain where none."""
+    entry = ledger.entry.get(ref)
+    if entry is None or entry.place is None:
+        return str(ref)
+    return Link(str(ref), machine_page(entry.place.machine))
+
+
+def in_words(words: Sequence[str]) -> str:
+    """`a, b and c`."""
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def format_unit(unit: str, site: Site) -> str:
+    """The unit that settings are shown in: `Hz`, `gpm`, `L/min`."""
+    return "gpm" if unit != "Hz" and site.units is Units.US else unit
+
+
+def in_shown_unit(value: float, unit: str, site: Site) -> float:
+    """A setting's value, kept in Hz or L/min, in the unit that it is shown in."""
+    return convert(value, "l_min", "gpm") if format_unit(unit, site) == "gpm" else value

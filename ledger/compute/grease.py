@@ -1,0 +1,376 @@
+"""Grease: how much a bearing wants, how many strokes that is, and how often.
+
+Grease given against grease wanted, and how far the cartridges reach.
+
+Rating life of rolling bearings, turning and swinging (ISO 281).
+
+It is the life against fatigue alone. In a wash, water ends bearings before fatigue does, so it is
+an upper bound to what can be hoped for.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import Enum, StrEnum
+
+from ledger.compute.numbers import check_above_zero, check_not_negative, convert
+
+# https://www.machinerylubrication.com/Read/206/grease-gun: "from one to three grams per stroke".
+UNWEIGHED_STROKE_G = (1.0, 3.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bounds:
+    """A number known only to lie between two others, which are equal where it is known."""
+
+    low: float
+    high: float
+
+    def __post_init__(self) -> None:
+        if not self.low <= self.high:
+            raise ValueError(f"the low bound {self.low} lies above the high bound {self.high}")
+
+
+class Contamination(Enum):
+    """Dirt at the bearing, with its factor Fc."""
+
+    LIGHT_DUST = 1.0
+    SEVERE_DUST = 0.7
+    LIGHT_ABRASIVE = 0.4
+    SEVERE_ABRASIVE = 0.2
+
+
+class Moisture(Enum):
+    """Water at the bearing, with its factor Fm."""
+
+    DRY = 1.0
+    DAMP = 0.7
+    SPRAY = 0.4
+    WASH_DOWN = 0.1
+
+
+class Vibration(Enum):
+    """Shaking of the bearing, with its factor Fv."""
+
+    LOW = 1.0
+    MODERATE = 0.6
+    HIGH = 0.3
+
+
+class ShaftPosition(Enum):
+    """How the shaft lies, with its factor Fp."""
+
+    HORIZONTAL = 1.0
+    AT_45_DEG = 0.5
+    VERTICAL = 0.3
+
+
+class BearingDesign(Enum):
+    """What rolls in the bearing, with its factor Fd."""
+
+    BALL = 10.0
+    CYLINDRICAL_OR_NEEDLE_ROLLER = 5.0
+    TAPERED_OR_SPHERICAL_ROLLER = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GreaseConditions:
+    """What a bearing's grease has to bear; the housing's temperature in degrees Celsius."""
+
+    temperature_c: float = 40.0
+    contamination: Contamination = Contamination.LIGHT_DUST
+    moisture: Moisture = Moisture.DRY
+    vibration: Vibration = Vibration.LOW
+    position: ShaftPosition = ShaftPosition.HORIZONTAL
+    design: BearingDesign = BearingDesign.BALL
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutOfRange:
+    """The formula has no answer here; `text` says why."""
+
+    text: str
+
+
+class IntervalSource(StrEnum):
+    """Whose interval is in force."""
+
+    PRACTICE = "practice"
+    HANDBOOK = "handbook"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GreaseInterval:
+    """The shorter of the site's practice and the handbook, and why, in words."""
+
+    days: float
+    source: IntervalSource
+    handbook_days: float | None
+    reason: str
+
+
+def grease_mass_g(*, outer_mm: float, width_mm: float) -> float:
+    """Grams for one greasing, G = 0.005 D B, from outer diameter and total width in mm.
+
+    For an insert bearing, whose rings differ in width, the caller says which was used. Source:
+    machinerylubrication.com 31524. Raises ValueError for sizes not above zero.
+    """
+    check_above_zero("outer_mm", outer_mm)
+    check_above_zero("width_mm", width_mm)
+    return 0.005 * outer_mm * width_mm
+
+
+def strokes_for(mass_g: float, *, grams_per_stroke: float | None = None) -> Bounds:
+    """Strokes that give a mass; a range where the gun was not weighed (1 to 3 g a stroke)."""
+    check_above_zero("mass_g", mass_g)
+    stroke = _stroke(grams_per_stroke)
+    return Bounds(low=mass_g / stroke.high, high=mass_g / stroke.low)
+
+
+def mass_of_strokes_g(strokes: float, *, grams_per_stroke: float | None = None) -> Bounds:
+    """Grams that so many strokes gave; a range where the gun was not weighed (1 to 3 g)."""
+    check_not_negative("strokes", strokes)
+    stroke = _stroke(grams_per_stroke)
+    return Bounds(low=strokes * stroke.low, high=strokes * stroke.high)
+
+
+def temperature_factor(temperature_c: float) -> float:
+    """Ft by the housing's temperature: below 65 °C 1, to 80 0.5, to 93 0.2, above 0.1."""
+    if temperature_c < 65:
+        return 1.0
+    if temperature_c < 80:
+        return 0.5
+    return 0.2 if temperature_c <= 93 else 0.1
+
+
+def handbook_factor(conditions: GreaseConditions) -> float:
+    """K = Ft Fc Fm Fv Fp Fd. Source: the handbook table with machinerylubrication.com 31524."""
+    return (
+        temperature_factor(conditions.temperature_c)
+        * conditions.contamination.value
+        * conditions.moisture.value
+        * conditions.vibration.value
+        * conditions.position.value
+        * conditions.design.value
+    )
+
+
+def handbook_hours(
+    *, speed_rpm: float, bore_mm: float, conditions: GreaseConditions
+) -> float | OutOfRange:
+    """Running hours between greasings, t = K [14·10⁶/(n √d) - 4 d], n in r/min and d in mm.
+
+    K multiplies the whole bracket. Where the bracket is not above zero (large and fast bearings)
+    the formula does not hold and the answer is `OutOfRange`, as it is at standstill. It is made
+    for grease that ages in steady running: at brush speeds it answers in months or years, and
+    says nothing on water. Source: machinerylubrication.com 31524. Raises ValueError for a bore
+    not above zero or a negative speed.
+    """
+    check_above_zero("bore_mm", bore_mm)
+    check_not_negative("speed_rpm", speed_rpm)
+    if speed_rpm == 0:
+        return OutOfRange(text="the shaft does not turn, and the formula is for turning bearings")
+    bracket = 14e6 / (speed_rpm * math.sqrt(bore_mm)) - 4 * bore_mm
+    if bracket <= 0:
+        return OutOfRange(
+            text=f"{speed_rpm:g} r/min in a {bore_mm:g} mm bore is too fast for the formula: "
+            "ask the bearing's maker"
+        )
+    return handbook_factor(conditions) * bracket
+
+
+def grease_interval(
+    *, practice_days: float, handbook: float | OutOfRange, running_hours_per_day: float
+) -> GreaseInterval:
+    """The interval in force: the shorter of practice and handbook, both shown, with the reason.
+
+    `handbook` is the answer of `handbook_hours`. Raises ValueError for a practice or a day's
+    running hours not above zero, or more than 24 of them.
+    """
+    check_above_zero("practice_days", practice_days)
+    check_above_zero("running_hours_per_day", running_hours_per_day)
+    if running_hours_per_day > 24:
+        raise ValueError(f"a day has 24 hours, not {running_hours_per_day}")
+    if isinstance(handbook, OutOfRange):
+        return GreaseInterval(
+            days=practice_days,
+            source=IntervalSource.PRACTICE,
+            handbook_days=None,
+            reason=f"practice alone: {handbook.text}",
+        )
+    handbook_days = handbook / running_hours_per_day
+    if handbook_days < practice_days:
+        return GreaseInterval(
+            days=handbook_days,
+            source=IntervalSource.HANDBOOK,
+            handbook_days=handbook_days,
+            reason="the handbook's grease life is the shorter: the practice would let the grease "
+            "wear out",
+        )
+    return GreaseInterval(
+        days=practice_days,
+        source=IntervalSource.PRACTICE,
+        handbook_days=handbook_days,
+        reason="practice is the shorter: it drives water out of the bearing, which the handbook's "
+        "grease life does not take in",
+    )
+
+
+def _stroke(grams_per_stroke: float | None) -> Bounds:
+    if grams_per_stroke is None:
+        low, high = UNWEIGHED_STROKE_G
+        return Bounds(low=low, high=high)
+    check_above_zero("grams_per_stroke", grams_per_stroke)
+    return Bounds(low=grams_per_stroke, high=grams_per_stroke)
+
+
+# Common practice, no source: half as much or twice as much as wanted calls for a look.
+LEAST_SHARE, MOST_SHARE = 0.5, 2.0
+
+
+CARTRIDGE_G = convert(14, "oz", "g")
+
+
+class GreaseVerdict(StrEnum):
+    """What the record says of a point's grease over a period."""
+
+    WITHIN = "as wanted"
+    UNDER = "under-greased"
+    OVER = "over-greased"
+    CANNOT_TELL = "cannot tell: weigh a stroke of the gun"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GreaseBalance:
+    """Grams given and wanted over a period, the share of the two, and the verdict."""
+
+    given_g: Bounds
+    wanted_g: float
+    share: Bounds
+    verdict: GreaseVerdict
+
+
+def total_g(masses_g: Iterable[Bounds]) -> Bounds:
+    """The sum of masses, each known within bounds."""
+    listed = list(masses_g)
+    return Bounds(low=math.fsum(m.low for m in listed), high=math.fsum(m.high for m in listed))
+
+
+def grease_balance(
+    *, given_g: Bounds, each_g: float, period_days: float, interval_days: float
+) -> GreaseBalance:
+    """Whether a point got the grease it wanted over a period.
+
+    Wanted is `each_g` once an interval. Under-greased is a share certainly below one half,
+    over-greased one certainly above two (common practice, no source); where an unweighed gun
+    leaves both possible, the verdict is that it cannot be told. Raises ValueError for a mass,
+    period or interval not above zero.
+    """
+    check_above_zero("each_g", each_g)
+    check_above_zero("period_days", period_days)
+    check_above_zero("interval_days", interval_days)
+    wanted_g = each_g * period_days / interval_days
+    share = Bounds(low=given_g.low / wanted_g, high=given_g.high / wanted_g)
+    if share.high < LEAST_SHARE:
+        verdict = GreaseVerdict.UNDER
+    elif share.low > MOST_SHARE:
+        verdict = GreaseVerdict.OVER
+    elif share.low >= LEAST_SHARE and share.high <= MOST_SHARE:
+        verdict = GreaseVerdict.WITHIN
+    else:
+        verdict = GreaseVerdict.CANNOT_TELL
+    return GreaseBalance(given_g=given_g, wanted_g=wanted_g, share=share, verdict=verdict)
+
+
+def cartridges_left(*, on_hand: float, used_g: Bounds, cartridge_g: float = CARTRIDGE_G) -> Bounds:
+    """Cartridges left of those counted, after grease used since; never below zero.
+
+    A cartridge holds 14 oz unless said otherwise. Raises ValueError for a negative count or a
+    cartridge that holds nothing.
+    """
+    check_not_negative("on_hand", on_hand)
+    check_above_zero("cartridge_g", cartridge_g)
+    return Bounds(
+        low=max(0.0, on_hand - used_g.high / cartridge_g),
+        high=max(0.0, on_hand - used_g.low / cartridge_g),
+    )
+
+
+# ISO 281:2007, table of the life modification factor for reliability. Tables older than that
+# edition give 0.21 at 99 %.
+RELIABILITY_FACTORS = {90: 1.0, 95: 0.64, 96: 0.55, 97: 0.47, 98: 0.37, 99: 0.25}
+
+
+# Below this swing the maker's manual cited at `swinging_life` warns of fretting.
+FRETTING_SWEEP_DEG = 5.0
+
+
+class RollingElement(Enum):
+    """What rolls, with the exponent p of the life equation (ISO 281)."""
+
+    BALL = 3.0
+    ROLLER = 10 / 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SwingingLife:
+    """Hours of swinging, and whether the swing is so small that fretting rules instead."""
+
+    hours: float
+    fretting: bool
+
+
+def rating_life_mrev(
+    *,
+    dynamic_rating_kn: float,
+    load_kn: float,
+    element: RollingElement,
+    reliability_percent: int = 90,
+) -> float:
+    """Millions of turns that a share of like bearings reach, a1 (C/P)^p (ISO 281:2007).
+
+    `load_kn` is the equivalent dynamic load. Reliabilities are those of the standard's table, 90
+    and 95 to 99 %; ValueError for others, and for ratings and loads not above zero.
+    """
+    check_above_zero("dynamic_rating_kn", dynamic_rating_kn)
+    check_above_zero("load_kn", load_kn)
+    factor = RELIABILITY_FACTORS.get(reliability_percent)
+    if factor is None:
+        raise ValueError(
+            f"reliability must be one of {', '.join(map(str, RELIABILITY_FACTORS))} %, "
+            f"not {reliability_percent}"
+        )
+    return factor * math.pow(dynamic_rating_kn / load_kn, element.value)
+
+
+def rating_life_hours(*, life_mrev: float, speed_rpm: float) -> float:
+    """Hours of a life in millions of turns at a steady speed, 10⁶ L/(60 n) (ISO 281)."""
+    check_above_zero("speed_rpm", speed_rpm)
+    return 1e6 * life_mrev / (60 * speed_rpm)
+
+
+def equivalent_speed_rpm(*, swings_per_min: float, sweep_deg: float) -> float:
+    """The turning speed that covers as many degrees as swinging does, n φ/180.
+
+    φ is the whole sweep from end to end, and a swing goes there and back, 2 φ. Catalogues that
+    give the angle to one side of the middle, γ = φ/2, write the same as n γ/90.
+    """
+    check_above_zero("swings_per_min", swings_per_min)
+    if not 0 < sweep_deg <= 360:
+        raise ValueError(f"sweep_deg is the whole sweep, above 0 to 360, not {sweep_deg}")
+    return swings_per_min * sweep_deg / 180
+
+
+def swinging_life(*, life_mrev: float, swings_per_min: float, sweep_deg: float) -> SwingingLife:
+    """Hours of a bearing that swings, 10⁶/(60 n) (180/φ) L with φ the whole sweep.
+
+    Source: life for oscillating motion in a drive maker's manual (1021387, 12/2018, equation
+    44.1), where one oscillation means 2 φ; its warning of fretting below 5° is passed on. It
+    counts degrees only: O. Menck and M. Stammler, Wind Energ. Sci. 9, 777 (2024), review what it
+    leaves out. Errors as for `equivalent_speed_rpm`.
+    """
+    speed_rpm = equivalent_speed_rpm(swings_per_min=swings_per_min, sweep_deg=sweep_deg)
+    return SwingingLife(
+        hours=rating_life_hours(life_mrev=life_mrev, speed_rpm=speed_rpm),
+        fretting=sweep_deg < FRETTING_SWEEP_DEG,
+    )

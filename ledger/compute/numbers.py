@@ -1,0 +1,373 @@
+"""How numbers are shown: with the digits their uncertainty supports, and no more.
+
+The rule, everywhere in the book: an expanded uncertainty is rounded to two significant digits,
+and its value to the same decimal place (GUM, JCGM 100:2008, 7.2.6, which allows at most two);
+speeds of shafts keep two decimals at most, finer than any drive can be set.
+Rounding is half to even and works on the shortest decimal text of the number, not on its
+binary value, so 0.125 shown with two places is 0.12 on every machine and in every language.
+
+One root of a continuous function inside a bracket.
+
+Checks of physical quantities that every formula makes in the same words.
+
+The answer where the record is too short to say anything.
+
+Conversion factors of NIST Special Publication 811 (2008), appendix B, in one place.
+
+Every factor here is exact by definition or is the product of exact definitions: 1 in = 25.4 mm,
+1 lb = 0.453 592 37 kg, 1 gal (US) = 231 in³, g_n = 9.806 65 m/s². A revolution is not a radian:
+rotational speed is kept in revolutions per minute throughout and is not in this table.
+Unit names are the endings of field names, so `flow_gpm` is converted from `gpm`.
+"""
+
+import difflib
+import math
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal, localcontext
+
+_Three = tuple[float, float, float]
+
+
+def bracketed_root(function: Callable[[float], float], low: float, high: float) -> float:
+    """The x in [low, high] where `function` crosses zero, to the last few bits of x.
+
+    Method: T. R. Chandrupatla, "A new hybrid quadratic/bisection algorithm", Advances in
+    Engineering Software 28(3), 1997, 145-149. It never leaves the bracket.
+
+    Raises:
+        ValueError: the function has the same sign at both ends, or is not finite there.
+    """
+    x1, x2 = low, high
+    f1, f2 = function(x1), function(x2)
+    if not (math.isfinite(f1) and math.isfinite(f2)):
+        raise ValueError(f"the function is not finite at the ends of [{low!r}, {high!r}]")
+    if f1 == 0:
+        return x1
+    if f2 == 0:
+        return x2
+    if (f1 > 0) == (f2 > 0):
+        raise ValueError(f"no change of sign between {low!r} and {high!r}")
+    x3, f3 = x1, f1
+    fraction = 0.5
+    while True:
+        x = x1 + fraction * (x2 - x1)
+        f = function(x)
+        if (f > 0) == (f1 > 0):
+            x3, f3 = x1, f1
+        else:
+            x3, f3, x2, f2 = x2, f2, x1, f1
+        x1, f1 = x, f
+        best = x1 if abs(f1) < abs(f2) else x2
+        tolerance = 2 * sys.float_info.epsilon * abs(best) + sys.float_info.min
+        closeness = tolerance / abs(x2 - x1) if x2 != x1 else 1.0
+        if f == 0 or closeness > 0.5:
+            return best
+        fraction = _next_fraction((x1, x2, x3), (f1, f2, f3))
+        fraction = min(1 - closeness, max(closeness, fraction))
+
+
+def _next_fraction(xs: _Three, fs: _Three) -> float:
+    """Inverse quadratic interpolation where Chandrupatla's test allows it, else the middle."""
+    (x1, x2, x3), (f1, f2, f3) = xs, fs
+    xi = (x1 - x2) / (x3 - x2)
+    phi = (f1 - f2) / (f3 - f2)
+    if not (1 - math.sqrt(1 - xi) < phi < math.sqrt(xi)):
+        return 0.5
+    alpha = (x3 - x1) / (x2 - x1)
+    return f1 / (f2 - f1) * f3 / (f2 - f3) + alpha * f1 / (f3 - f1) * f2 / (f3 - f2)
+
+
+def check_above_zero(name: str, number: float) -> None:
+    """Refuse a quantity that is not finite and above 0.
+
+    Raises:
+        ValueError: naming the quantity and its value.
+    """
+    if not (math.isfinite(number) and number > 0):
+        raise ValueError(f"expected {name} to be a number above 0, not {number!r}")
+
+
+def check_not_negative(name: str, number: float) -> None:
+    """Refuse a quantity that is not finite, or below 0.
+
+    Raises:
+        ValueError: naming the quantity and its value.
+    """
+    if not (math.isfinite(number) and number >= 0):
+        raise ValueError(f"expected {name} to be a number of 0 or more, not {number!r}")
+
+
+def check_whole(name: str, number: float) -> None:
+    """Refuse a count that is not a whole number of 1 or more.
+
+    Raises:
+        ValueError: naming the count and its value.
+    """
+    if not (math.isfinite(number) and number >= 1 and number == int(number)):
+        raise ValueError(f"expected {name} to be a whole number of 1 or more, not {number!r}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotEnoughData:
+    """A result of its own kind: there are `have` of `what`, and an answer takes `need`.
+
+    `why` is the reason for the threshold, in words a person can read.
+    """
+
+    what: str
+    have: int
+    need: int
+    why: str
+
+    @property
+    def text(self) -> str:
+        return f"not enough data: {self.have} {self.what}, needs {self.need}: {self.why}"
+
+
+SIGNIFICANT_DIGITS = 2
+
+_WIDE_ENOUGH = 700
+
+
+def shown(value: float, expanded_uncertainty: float, *, most_places: int | None = None) -> str:
+    """`value ± U` as text, for example `92.0 ± 3.5`.
+
+    With `most_places`, both have no more decimals than that; where decimals are cut by it, the
+    uncertainty is rounded up, so that a reader is never told a narrower one.
+
+    Raises:
+        ValueError: a number is not finite, or the uncertainty is negative.
+    """
+    uncertainty = _checked_uncertainty(expanded_uncertainty)
+    if uncertainty and most_places is not None and _supported_places(uncertainty) > most_places:
+        up = _rounded(_decimal(uncertainty), most_places, ROUND_CEILING)
+        return f"{fixed(value, most_places)} ± {_plain(up)}"
+    return f"{shown_value(value, uncertainty)} ± {shown_uncertainty(uncertainty)}"
+
+
+def shown_value(value: float, expanded_uncertainty: float) -> str:
+    """`value` to the decimal place that its expanded uncertainty supports.
+
+    With an uncertainty of zero the value is exact and is shown in full.
+
+    Raises:
+        ValueError: a number is not finite, or the uncertainty is negative.
+    """
+    if _checked_uncertainty(expanded_uncertainty) == 0:
+        return _plain(_decimal(value).normalize())
+    return fixed(value, _supported_places(expanded_uncertainty))
+
+
+def shown_uncertainty(expanded_uncertainty: float) -> str:
+    """An expanded uncertainty to two significant digits: `3.5`, `0.10`, `120`.
+
+    Raises:
+        ValueError: the uncertainty is not finite, or negative.
+    """
+    if _checked_uncertainty(expanded_uncertainty) == 0:
+        return "0"
+    return fixed(expanded_uncertainty, _supported_places(expanded_uncertainty))
+
+
+def fixed(value: float, places: int) -> str:
+    """`value` to `places` decimals, half to even; negative places round to tens, hundreds.
+
+    Minus zero is shown as zero.
+
+    Raises:
+        ValueError: the value is not finite.
+    """
+    return _plain(_rounded(_decimal(value), places))
+
+
+def significant(value: float, digits: int) -> str:
+    """`value` to a number of significant digits, half to even, never in powers of ten.
+
+    Raises:
+        ValueError: the value is not finite, or digits is below 1.
+    """
+    if digits < 1:
+        raise ValueError(f"expected at least 1 significant digit, not {digits!r}")
+    number = _decimal(value)
+    return _plain(_rounded(number, _places_for(number, digits)))
+
+
+def shown_probability(p: float) -> str:
+    """A probability as whole percent; near the ends a bound, as it is never certain.
+
+    Raises:
+        ValueError: p outside [0, 1].
+    """
+    if not 0 <= p <= 1:
+        raise ValueError(f"expected a probability from 0 to 1, not {p!r}")
+    if p < 0.01:
+        return "< 1 %"
+    if p > 0.99:
+        return "> 99 %"
+    percent = _rounded(_decimal(p).scaleb(2), 0)
+    return f"{_plain(percent)} %"
+
+
+def round_to_step(hz: float, step: float, low: float, high: float) -> float:
+    """The multiple of `step` nearest to `hz` that lies inside [low, high].
+
+    A tie goes to the even multiple. The limits are rounded inward to a multiple, so the answer
+    is always one that the drive can be set to. Works for any quantity, not hertz alone.
+
+    Raises:
+        ValueError: step is not positive, a number is not finite, or no multiple of the step lies
+            between the limits.
+    """
+    wanted, size, floor, ceiling = (_decimal(number) for number in (hz, step, low, high))
+    if size <= 0:
+        raise ValueError(f"expected a step above 0, not {step!r}")
+    lowest = (floor / size).to_integral_value(rounding=ROUND_CEILING)
+    highest = (ceiling / size).to_integral_value(rounding=ROUND_FLOOR)
+    if lowest > highest:
+        raise ValueError(f"no multiple of {step!r} lies between {low!r} and {high!r}")
+    nearest = (wanted / size).to_integral_value(rounding=ROUND_HALF_EVEN)
+    return float(min(max(nearest, lowest), highest) * size)
+
+
+def _decimal(value: float) -> Decimal:
+    if not math.isfinite(value):
+        raise ValueError(f"expected a finite number, not {value!r}")
+    return Decimal(repr(float(value)))
+
+
+def _checked_uncertainty(expanded_uncertainty: float) -> float:
+    if not (math.isfinite(expanded_uncertainty) and expanded_uncertainty >= 0):
+        raise ValueError(f"expected an uncertainty of 0 or more, not {expanded_uncertainty!r}")
+    return expanded_uncertainty
+
+
+def _supported_places(expanded_uncertainty: float) -> int:
+    return _places_for(_decimal(expanded_uncertainty), SIGNIFICANT_DIGITS)
+
+
+def _places_for(number: Decimal, digits: int) -> int:
+    """Decimals that leave `digits` significant ones, also where rounding carries (0.0996)."""
+    if number == 0:
+        return digits - 1
+    places = digits - 1 - number.adjusted()
+    return digits - 1 - _rounded(number, places).adjusted()
+
+
+def _rounded(number: Decimal, places: int, rounding: str = ROUND_HALF_EVEN) -> Decimal:
+    with localcontext() as context:
+        context.prec = _WIDE_ENOUGH
+        return number.quantize(Decimal(1).scaleb(-places), rounding=rounding)
+
+
+def _plain(number: Decimal) -> str:
+    text = format(number, "f")
+    return text.removeprefix("-") if number == 0 else text
+
+
+_M_PER_IN = 0.0254
+
+_M_PER_FT = 0.3048
+
+_KG_PER_LB = 0.45359237
+
+_STANDARD_GRAVITY_M_S2 = 9.80665
+
+_N_PER_LBF = _KG_PER_LB * _STANDARD_GRAVITY_M_S2
+
+_L_PER_IN3 = (_M_PER_IN * 10) ** 3
+
+_L_PER_GAL = 3.785411784
+
+_W_PER_HP = 550 * _M_PER_FT * _N_PER_LBF
+
+_KPA_PER_PSI = _N_PER_LBF / _M_PER_IN**2 / 1000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Unit:
+    quantity: str
+    factor: float
+
+
+_UNITS = {
+    "mm": _Unit(quantity="length", factor=0.001),
+    "cm": _Unit(quantity="length", factor=0.01),
+    "m": _Unit(quantity="length", factor=1),
+    "in": _Unit(quantity="length", factor=_M_PER_IN),
+    "ft": _Unit(quantity="length", factor=_M_PER_FT),
+    "m_s": _Unit(quantity="speed", factor=1),
+    "m_min": _Unit(quantity="speed", factor=1 / 60),
+    "ft_s": _Unit(quantity="speed", factor=_M_PER_FT),
+    "ft_min": _Unit(quantity="speed", factor=_M_PER_FT / 60),
+    "ml": _Unit(quantity="volume", factor=0.001),
+    "cm3": _Unit(quantity="volume", factor=0.001),
+    "l": _Unit(quantity="volume", factor=1),
+    "in3": _Unit(quantity="volume", factor=_L_PER_IN3),
+    "floz": _Unit(quantity="volume", factor=_L_PER_GAL / 128),
+    "gal": _Unit(quantity="volume", factor=_L_PER_GAL),
+    "l_min": _Unit(quantity="flow", factor=1),
+    "gpm": _Unit(quantity="flow", factor=_L_PER_GAL),
+    "kpa": _Unit(quantity="pressure", factor=1),
+    "bar": _Unit(quantity="pressure", factor=100),
+    "mpa": _Unit(quantity="pressure", factor=1000),
+    "psi": _Unit(quantity="pressure", factor=_KPA_PER_PSI),
+    "g": _Unit(quantity="mass", factor=0.001),
+    "kg": _Unit(quantity="mass", factor=1),
+    "oz": _Unit(quantity="mass", factor=_KG_PER_LB / 16),
+    "lb": _Unit(quantity="mass", factor=_KG_PER_LB),
+    "n": _Unit(quantity="force", factor=1),
+    "kn": _Unit(quantity="force", factor=1000),
+    "lbf": _Unit(quantity="force", factor=_N_PER_LBF),
+    "nm": _Unit(quantity="torque", factor=1),
+    "lbf_ft": _Unit(quantity="torque", factor=_N_PER_LBF * _M_PER_FT),
+    "lbf_in": _Unit(quantity="torque", factor=_N_PER_LBF * _M_PER_IN),
+    "w": _Unit(quantity="power", factor=1),
+    "kw": _Unit(quantity="power", factor=1000),
+    "hp": _Unit(quantity="power", factor=_W_PER_HP),
+}
+
+
+def convert(value: float, from_unit: str, to_unit: str) -> float:
+    """`value` in `from_unit`, expressed in `to_unit`; units are named as field endings.
+
+    Raises:
+        ValueError: a unit is unknown, or the two measure different quantities.
+    """
+    if from_unit == to_unit and from_unit in _UNITS:
+        return value
+    source, target = _unit(from_unit), _unit(to_unit)
+    if source.quantity != target.quantity:
+        raise ValueError(
+            f"{from_unit} measures {source.quantity} and {to_unit} measures {target.quantity}"
+        )
+    return value * (source.factor / target.factor)
+
+
+def quantity_of(unit: str) -> str:
+    """What `unit` measures: length, speed, volume, flow, pressure, mass, force, torque, power.
+
+    Raises:
+        ValueError: the unit is unknown.
+    """
+    return _unit(unit).quantity
+
+
+def celsius_from_fahrenheit(temperature_f: float) -> float:
+    """Degrees Celsius from degrees Fahrenheit (SP 811 B.8): t_C = (t_F - 32)/1.8."""
+    return (temperature_f - 32) / 1.8
+
+
+def fahrenheit_from_celsius(temperature_c: float) -> float:
+    """Degrees Fahrenheit from degrees Celsius (SP 811 B.8): t_F = 1.8 t_C + 32."""
+    return 1.8 * temperature_c + 32
+
+
+def _unit(name: str) -> _Unit:
+    unit = _UNITS.get(name)
+    if unit is None:
+        near = difflib.get_close_matches(name.lower(), sorted(_UNITS), n=1)
+        remedy = f"; nearest is {near[0]}" if near else ""
+        raise ValueError(f"unknown unit {name!r}{remedy}")
+    return unit

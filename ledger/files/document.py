@@ -1,0 +1,88 @@
+"""One file of a site as a value, with the place of each part of it on request."""
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from ledger.files.diagnostics import Diagnostic, Position, Severity
+from ledger.files.paths import Kind
+from ledger.files.text import line_of
+
+if TYPE_CHECKING:
+    from ledger.files.yaml_slow import Explained
+
+
+Pointer = tuple[str | int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Document:
+    """A file that has been read.
+
+    `value` is made of dict, list, str, int, float, bool and None; dates are still text. It is
+    shared, so nobody changes it. `text` is the file's text with LF line ends and without a
+    leading byte order mark. `ident` is the id that the file's name gives.
+    """
+
+    kind: Kind
+    path: str
+    ident: str
+    value: Any = field(hash=False)
+    text: str = field(repr=False)
+
+    def locate(self, pointer: Pointer, *, key: bool = False) -> Position:
+        """The place of the value at `pointer` (keys and item numbers from 0), or of its key.
+
+        Where the document has no such part, the place of the nearest part around it. A key is
+        where its value is looked for if the part is an item of a list.
+        """
+        places = _places(self.text)
+        for length in range(len(pointer), -1, -1):
+            part = pointer[:length]
+            wanted = places.keys if key and length == len(pointer) else places.values
+            span = wanted.get(part) or places.values.get(part)
+            if span is not None:
+                return Position(
+                    path=self.path,
+                    line=span.line,
+                    column=span.column,
+                    end_column=span.end_column,
+                )
+        return Position(path=self.path)
+
+    def line_text(self, line: int) -> str:
+        """One line of the text, counted from 1, without its end; "" where there is none."""
+        return line_of(self.text, line)
+
+    def diagnose(
+        self,
+        pointer: Pointer,
+        *,
+        rule: str,
+        message: str,
+        key: bool = False,
+        severity: Severity = Severity.ERROR,
+        remedy: str,
+        expected: str = "",
+        nearest: str = "",
+    ) -> Diagnostic:
+        """A diagnostic about the value at `pointer`, or about its key."""
+        position = self.locate(pointer, key=key)
+        return Diagnostic(
+            rule=rule,
+            severity=severity,
+            position=position,
+            message=message,
+            expected=expected,
+            remedy=remedy,
+            nearest=nearest,
+            source_line=self.line_text(position.line),
+        )
+
+
+@lru_cache(maxsize=512)
+def _places(text: str) -> "Explained":
+    # Imported when the first place is asked for: a site without faults never pays for ruamel.
+    from ledger.files.yaml_slow import explain  # noqa: PLC0415
+
+    return explain(text, "")

@@ -1,0 +1,292 @@
+"""Which file holds what: a kind and an id for every file of a site, or the reason it has none."""
+
+import difflib
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from ledger.files.diagnostics import Diagnostic, Position
+
+
+class Kind(StrEnum):
+    """The kinds of file; each has the schema of its name. An import map is no file of a site."""
+
+    SITE = "site"
+    MACHINE = "machine"
+    TASK = "task"
+    SETPOINTS = "setpoints"
+    PART = "part"
+    VISIT = "visit"
+    IMPORT_MAP = "import-map"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """A file that will be read: what it is, where it is, and the id its name gives."""
+
+    kind: Kind
+    path: str
+    ident: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Discovery:
+    """The files to read, in the order of their paths, and what is wrong with the other names."""
+
+    sources: tuple[Source, ...]
+    diagnostics: tuple[Diagnostic, ...]
+
+
+SITE_FILE = "site.yaml"
+
+FOLDERS = {
+    "equipment": Kind.MACHINE,
+    "tasks": Kind.TASK,
+    "setpoints": Kind.SETPOINTS,
+    "parts": Kind.PART,
+    "observations": Kind.VISIT,
+}
+
+_VISIT_SHAPE = "observations/YYYY/MM/YYYY-MM-DDTHHMM-person.yaml"
+
+
+_IDENT = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+
+_MAX_IDENT = 80
+
+# Names Windows keeps for devices, with any extension (Microsoft, "Naming Files, Paths, and
+# Namespaces"); a checkout that holds one fails there.
+_RESERVED = frozenset(
+    ["con", "prn", "aux", "nul"] + [f"{port}{n}" for port in ("com", "lpt") for n in range(10)]
+)
+
+# A second visit of one person within one minute takes ~2: a hyphen would read as part of the
+# person's id.
+_VISIT = re.compile(
+    r"(?P<stamp>(?P<year>[0-9]{4})-(?P<month>[0-9]{2})-[0-9]{2}T[0-9]{4})"
+    r"-(?P<person>[a-z0-9]+(?:-[a-z0-9]+)*)(?:~(?:[2-9]|[1-9][0-9]))?"
+)
+
+# A phone may add .txt to a download, or a number in brackets before the ending.
+_YAML_ENDING = re.compile(r"[.]ya?ml([.]txt)?\Z", re.IGNORECASE)
+
+_TEXT_ENDING = re.compile(r"[.]ya?ml[.]txt\Z", re.IGNORECASE)
+
+# What a phone or a desktop puts behind the name of a second copy.
+_COPY = re.compile(r"(?: ?\([0-9]+\)| - .+| copy(?: [0-9]+)?)\Z", re.IGNORECASE)
+
+_LEFTOVER = re.compile(r".*(?:~|\.bak|\.orig|\.rej|\.swp|\.tmp)|#.*#|.*\.yaml\.[^.]+")
+
+
+def discover(paths: Iterable[str]) -> Discovery:
+    """Sort file names, relative to the site root, into sources and diagnostics.
+
+    Names with a part that starts with a dot, and names outside the folders of a site, are left
+    alone. Every other name becomes a source or a diagnostic.
+    """
+    sources: list[Source] = []
+    problems: list[Diagnostic] = []
+    strangers: set[str] = set()
+    for path in sorted(paths):
+        parts = path.split("/")
+        if any(part.startswith(".") for part in parts):
+            continue
+        top = parts[0]
+        if len(parts) == 1:
+            found = _at_top(path)
+        elif top in FOLDERS:
+            found = _in_folder(path, parts, FOLDERS[top])
+        else:
+            found = _in_stranger(path, top, strangers)
+        if isinstance(found, Source):
+            sources.append(found)
+        elif found is not None:
+            problems.append(found)
+    if not any(source.kind is Kind.SITE for source in sources):
+        problems.append(
+            _problem(
+                SITE_FILE,
+                "missing-file",
+                "there is no site.yaml here",
+                remedy="run this in the folder of a site, or start one with: tunnelbook init DIR",
+            )
+        )
+    return Discovery(sources=tuple(sources), diagnostics=tuple(problems))
+
+
+def ident_fault(stem: str) -> str:
+    """Why `stem` cannot be an id, in words that follow "because", or "" where it can."""
+    if not _IDENT.fullmatch(stem):
+        return "an id is small letters a-z and digits with single hyphens between"
+    if len(stem) > _MAX_IDENT:
+        return f"an id has at most {_MAX_IDENT} characters"
+    if stem in _RESERVED:
+        return "Windows keeps this name for a device"
+    return ""
+
+
+def _at_top(path: str) -> Source | Diagnostic | None:
+    if path == SITE_FILE:
+        return Source(kind=Kind.SITE, path=path, ident="site")
+    if path.lower() in FOLDERS:
+        return _problem(
+            path,
+            "misplaced-file",
+            "a folder is wanted here, not a file or a link",
+            remedy="make it a folder, with its files in it, or take it away",
+        )
+    if path.lower() in {"site.yaml", "site.yml"}:
+        return _problem(
+            path,
+            "misnamed-file",
+            "the site's file has another name",
+            nearest=SITE_FILE,
+            remedy="rename the file",
+        )
+    return _stray_visit(path, path)
+
+
+def _stray_visit(path: str, name: str) -> Diagnostic | None:
+    """A file named like a visit that lies where visits are not read: a download, most likely."""
+    found = _VISIT.match(name)
+    if found is None or _YAML_ENDING.search(name) is None:
+        return None
+    folder = f"observations/{found['year']}/{found['month']}"
+    return _problem(
+        path,
+        "misplaced-file",
+        "a visit lies here, where none is read",
+        expected=_VISIT_SHAPE,
+        remedy=f"move it to {folder}/",
+        nearest=f"{folder}/{found[0]}.yaml",
+    )
+
+
+def _in_stranger(path: str, top: str, seen: set[str]) -> Diagnostic | None:
+    stray = _stray_visit(path, path.rpartition("/")[2])
+    if stray is not None and top != "book":
+        return stray
+    near = difflib.get_close_matches(top.lower(), FOLDERS, n=1, cutoff=0.85)
+    if not near or top in seen or not path.lower().endswith((".yaml", ".yml")):
+        return None
+    seen.add(top)
+    return _problem(
+        path,
+        "misplaced-file",
+        f"the folder {top} is not one of a site's, so nothing in it is read",
+        expected="one of " + ", ".join(FOLDERS),
+        nearest=near[0],
+        remedy=f"rename the folder to {near[0]}",
+    )
+
+
+def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic:
+    name = parts[-1]
+    if _TEXT_ENDING.search(name):
+        return _problem(
+            path,
+            "misnamed-file",
+            "the name does not end in .yaml",
+            nearest=_TEXT_ENDING.sub(".yaml", name),
+            remedy="rename it; a folder that hides endings shows it without .txt",
+        )
+    if _LEFTOVER.fullmatch(name):
+        return _problem(
+            path,
+            "stray-file",
+            "this looks like a copy that an editor or a merge left behind",
+            remedy="delete it, or take over what it holds and delete it then",
+        )
+    stem, dot, extension = name.rpartition(".")
+    if not dot or extension != "yaml":
+        is_yaml = extension.lower() in {"yaml", "yml"} and bool(dot)
+        return _problem(
+            path,
+            "misnamed-file" if is_yaml else "stray-file",
+            "the name does not end in .yaml" if is_yaml else "only .yaml files belong here",
+            nearest=f"{stem}.yaml" if is_yaml else "",
+            remedy="rename it" if is_yaml else "move it out of this folder",
+        )
+    if kind is Kind.VISIT:
+        return _visit(path, stem)
+    if len(parts) != 2:
+        return _problem(
+            path,
+            "misplaced-file",
+            f"{parts[0]} has no folders inside it",
+            expected=f"{parts[0]}/{name}",
+            remedy="move the file up",
+        )
+    fault = ident_fault(stem)
+    if fault:
+        return _problem(
+            path,
+            "misnamed-file",
+            f"{stem} cannot be an id: {fault}",
+            nearest=_kebab(stem),
+            remedy="rename it",
+        )
+    return Source(kind=kind, path=path, ident=stem)
+
+
+def _visit(path: str, stem: str) -> Source | Diagnostic:
+    match = _VISIT.fullmatch(stem)
+    original = _COPY.sub("", stem)
+    if original != stem and _VISIT.fullmatch(original):
+        return _problem(
+            path,
+            "misnamed-file",
+            "the name is that of a copy of a visit",
+            nearest=f"{original}.yaml",
+            remedy=f"delete it where {original}.yaml holds the same, else rename it",
+        )
+    if match is None or ident_fault(match["person"]):
+        return _problem(
+            path,
+            "misnamed-file",
+            "the name does not say when and who",
+            expected=_VISIT_SHAPE,
+            remedy="rename it after the visit's minute and the person, as in "
+            "2026-11-23T0640-m-okafor.yaml; a second visit in one minute takes ~2 before .yaml",
+        )
+    try:
+        datetime.strptime(match["stamp"], "%Y-%m-%dT%H%M")  # noqa: DTZ007 - site-local by design
+    except ValueError:
+        return _problem(
+            path,
+            "impossible-date",
+            f"there is no {match['stamp']} in the calendar",
+            expected=_VISIT_SHAPE,
+            remedy="rename it after the visit's minute",
+        )
+    home = f"observations/{match['year']}/{match['month']}/{stem}.yaml"
+    if path != home:
+        return _problem(
+            path,
+            "misplaced-file",
+            "the folders do not agree with the date in the name",
+            expected=home,
+            remedy=f"move it to {home}, or correct the date in its name",
+        )
+    return Source(kind=Kind.VISIT, path=path, ident=stem)
+
+
+def _kebab(stem: str) -> str:
+    """The id that `stem` seems to mean, or "" where none can be told."""
+    guess = re.sub(r"[^a-z0-9]+", "-", stem.lower()).strip("-")
+    return "" if ident_fault(guess) else guess
+
+
+def _problem(
+    path: str, rule: str, message: str, *, remedy: str, expected: str = "", nearest: str = ""
+) -> Diagnostic:
+    return Diagnostic(
+        rule=rule,
+        position=Position(path=path),
+        message=message,
+        expected=expected,
+        remedy=remedy,
+        nearest=nearest,
+    )

@@ -1,0 +1,109 @@
+"""Read every file of a site, and say everything that is wrong with their text.
+
+Python's search for garbage, put off while very many values are made and all of them kept.
+"""
+
+import gc
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from ledger.files.diagnostics import Diagnostic, Position, in_reading_order
+from ledger.files.document import Document
+from ledger.files.paths import Source, discover
+from ledger.files.text import decode
+from ledger.files.tree import FileTree, UnreadableFileError
+from ledger.files.yaml_fast import RefusedError, accept
+
+
+@contextmanager
+def without_collecting() -> Iterator[None]:
+    """No search within: among values that are all kept it costs up to 70 % for nothing."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loaded:
+    """What a site's files hold, in the order of their paths, and what is wrong with their text.
+
+    A file with faults that can be passed over, such as a key given twice, is among the documents
+    without the parts at fault, so that its other faults show in the same run. `unread` are the
+    files of which nothing could be made: references to their ids are not to be called unknown.
+    """
+
+    documents: tuple[Document, ...]
+    diagnostics: tuple[Diagnostic, ...]
+    unread: tuple[Source, ...] = ()
+
+
+def read_documents(tree: FileTree, on_progress: Callable[[int, int], None] | None = None) -> Loaded:
+    """Read all files of `tree`; `on_progress` is told how many of how many are done."""
+    found = discover(tree.paths())
+    documents: list[Document] = []
+    unread: list[Source] = []
+    problems = list(found.diagnostics)
+    with without_collecting():
+        for done, source in enumerate(found.sources, start=1):
+            document, faults = read_document(tree, source)
+            problems.extend(faults)
+            if document is None:
+                unread.append(source)
+            else:
+                documents.append(document)
+            if on_progress is not None:
+                on_progress(done, len(found.sources))
+    return Loaded(
+        documents=tuple(documents),
+        diagnostics=tuple(in_reading_order(problems)),
+        unread=tuple(unread),
+    )
+
+
+def read_document(tree: FileTree, source: Source) -> tuple[Document | None, tuple[Diagnostic, ...]]:
+    """One file as a document, or None, and what is wrong with its text."""
+    try:
+        raw = tree.read(source.path)
+    except UnreadableFileError as error:
+        return None, (
+            Diagnostic(
+                rule="unreadable-file",
+                position=Position(path=source.path),
+                message=f"the file cannot be read: {error}",
+                expected="a plain file",
+                remedy="put a plain file in its place that may be read, or take it away",
+            ),
+        )
+    return parse_document(source, raw)
+
+
+def parse_document(source: Source, raw: bytes) -> tuple[Document | None, tuple[Diagnostic, ...]]:
+    """The document in the bytes of one file, or None, and what is wrong with the text."""
+    decoded = decode(raw, source.path)
+    if decoded.text is None:
+        return None, decoded.diagnostics
+    problems = decoded.diagnostics
+    try:
+        value = accept(decoded.text)
+    except RefusedError:
+        # Imported when the first file is refused: a site without faults never pays for ruamel.
+        from ledger.files.yaml_slow import explain  # noqa: PLC0415
+
+        explained = explain(decoded.text, source.path)
+        value = explained.value
+        problems += explained.diagnostics
+    if value is None:
+        return None, problems
+    document = Document(
+        kind=source.kind,
+        path=source.path,
+        ident=source.ident,
+        value=value,
+        text=decoded.text,
+    )
+    return document, problems

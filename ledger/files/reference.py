@@ -1,0 +1,311 @@
+"""The field reference: every key of every kind of file, as Markdown made of the schemas.
+
+`python -m ledger.files.reference > schemas/README.md` writes the page that the project ships.
+
+What a schema says of several keys at once, as sentences of the field reference.
+"""
+
+import json
+import re
+import sys
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from ledger.files.paths import Kind
+from ledger.files.schema_fault import described, scalar_text
+from ledger.files.schemas import BASE_URI, Schemas, shipped_schemas, uri_of
+
+
+def rule_sentences(schema: Mapping[str, Any]) -> tuple[str, ...]:
+    """Which keys of a mapping need, exclude or replace each other, pairs of units together."""
+    rules = [rule for rule in schema.get("allOf", ()) if "not" not in rule]
+    apart = [rule["not"]["required"] for rule in schema.get("allOf", ()) if "not" in rule]
+    sentences = [*_alternatives(schema)]
+    told: dict[str, list[str]] = {}
+    for rule in rules:
+        told.setdefault(_condition(rule["if"]), []).extend(_consequences(rule["then"]))
+        if "else" in rule:
+            told.setdefault("Otherwise", []).extend(_consequences(rule["else"]))
+    sentences += [f"{where}: {'; '.join(what)}." for where, what in told.items()]
+    if apart:
+        pairs = "; ".join(" or ".join(_code(pair)) for pair in apart)
+        sentences.append(f"Never both: {pairs}.")
+    return tuple(sentences)
+
+
+def _alternatives(schema: Mapping[str, Any]) -> list[str]:
+    if "anyOf" not in schema:
+        return []
+    return [f"At least one of {_listed(_keys_of(schema['anyOf']), 'and')} is there."]
+
+
+def _condition(condition: Mapping[str, Any]) -> str:
+    if "anyOf" in condition:
+        return f"With {_listed(_keys_of(condition['anyOf']), 'or')}"
+    tests = condition.get("properties", {})
+    for key, test in tests.items():
+        if "not" in test:
+            return f"Unless `{key}` is {_listed(test['not']['enum'], 'or')}"
+        words = test["enum"] if "enum" in test else [test["const"]]
+        return f"Where `{key}` is {_listed(words, 'or')}"
+    return f"With {_listed(condition['required'], 'and')}"
+
+
+def _consequences(then: Mapping[str, Any]) -> list[str]:
+    found = []
+    if "required" in then:
+        found.append(f"{_listed(then['required'], 'and')} too")
+    if "anyOf" in then:
+        ways = [_listed(way["required"], "and") for way in then["anyOf"]]
+        found.append(f"{' or '.join(ways)} too")
+    never = [key for key, part in then.get("properties", {}).items() if part is False]
+    if never:
+        found.append(f"never {_listed(never, 'or')}")
+    found += [
+        f"`{key}` is {part['x-expected']}"
+        for key, part in then.get("properties", {}).items()
+        if isinstance(part, Mapping)
+    ]
+    return found
+
+
+def _keys_of(alternatives: Iterable[Mapping[str, Any]]) -> list[str]:
+    return [key for one in alternatives for key in one["required"]]
+
+
+def _code(words: Iterable[Any]) -> list[str]:
+    return [f"`{word}`" for word in words]
+
+
+def _listed(words: Iterable[Any], joint: str) -> str:
+    coded = _code(words)
+    if len(coded) < 2:
+        return "".join(coded)
+    return f"{', '.join(coded[:-1])} {joint} {coded[-1]}"
+
+
+_INTRODUCTION = """\
+# The files of a site, key by key
+
+Made of the schemas in this folder with `python -m ledger.files.reference > schemas/README.md`; \
+change a schema, not this page.
+
+An editor that knows YAML shows the same words while you type, because each file names its schema \
+on the first line. Keys that are not listed here are refused, with the nearest right spelling. \
+A key says its unit at its end: of two keys that differ in the unit alone, write the one that your \
+gauge or tape shows.
+"""
+
+
+_UNITS = {
+    "rpm": "r/min",
+    "hz": "Hz",
+    "gpm": "US gal/min",
+    "lpm": "L/min",
+    "psi": "psi",
+    "kpa": "kPa",
+    "hp": "hp",
+    "kw": "kW",
+    "kn": "kN",
+    "n": "N",
+    "lbf": "lbf",
+    "mm": "mm",
+    "m": "m",
+    "in": "inches",
+    "ft": "feet",
+    "in3": "cubic inches",
+    "cm3": "cm³",
+    "ml": "mL",
+    "oz": "US fl oz",
+    "a": "A",
+    "c": "°C",
+    "f": "°F",
+    "deg": "°",
+    "s": "s",
+    "mohm": "MΩ",
+    "percent": "%",
+    "per_h": "vehicles/h",
+    "ft_per_min": "feet/min",
+    "m_per_min": "m/min",
+    "seconds": "s",
+    "minutes": "min",
+}
+
+# Whole keys that end like a unit and are none.
+_NO_UNIT = frozenset({"at", "in", "on", "labour_per_h", "down_per_h"})
+
+_WORDS_THAT_YAML_READS = frozenset({"true", "false", "null", "~", ""})
+
+_PLAIN = re.compile(r"[A-Za-z0-9/][A-Za-z0-9/ .;=#_+~@-]*|[0-9]{4}-[0-9T:+-]+|[0-9]{2}:[0-9:-]+")
+
+
+def field_reference(schemas: Schemas) -> str:
+    """Every key of every kind of file: whether needed, what it takes, what it means, an example."""
+    parts = [_INTRODUCTION]
+    for kind in Kind:
+        if schemas.has(kind):
+            parts.extend(_Reference(schemas).of_file(kind))
+    return "\n".join(parts)
+
+
+@dataclass(frozen=True, slots=True)
+class _Reference:
+    """One file's reference; `told` are the shapes that have a section already."""
+
+    schemas: Schemas
+    told: set[str] = field(default_factory=set)
+
+    def of_file(self, kind: Kind) -> Iterator[str]:
+        schema = self.schemas.by_uri[uri_of(kind)]
+        # `<machine>` would be taken for HTML.
+        about = schema["description"].replace("<", "\\<")
+        yield f"## {schema['title']}\n\n{about}\n"
+        yield from self._sections("", schema)
+
+    def _sections(self, name: str, schema: Any) -> Iterator[str]:
+        """A table for each mapping with keys of its own, outermost first."""
+        for heading, mapping in self._mappings(name, schema):
+            shape = json.dumps(mapping["properties"])
+            if shape in self.told:
+                continue
+            self.told.add(shape)
+            if heading:
+                yield f"### {heading}\n\n{mapping['description']}\n"
+            yield self._table(mapping)
+            rules = rule_sentences(mapping)
+            if rules:
+                yield "\n".join(f"- {rule}" for rule in rules) + "\n"
+            for key, part in mapping["properties"].items():
+                yield from self._sections(key, part)
+
+    def _mappings(self, name: str, schema: Any, heading: str = "") -> Iterator[tuple[str, Any]]:
+        """The mappings with keys of their own that a value of the schema is, or is made of."""
+        resolved = self._resolved(schema)
+        if "$ref" in schema and "else" in resolved:
+            resolved = self._shared(schema)
+            heading = heading or resolved["title"]
+        if "properties" in resolved and "description" in resolved:
+            yield heading or (f"`{name}`" if name else ""), resolved
+            return
+        for part in ("then", "else"):
+            if isinstance(resolved.get(part), dict):
+                yield from self._mappings(name, _named(resolved[part], resolved), heading)
+        for part in ("items", "additionalProperties"):
+            if isinstance(resolved.get(part), dict):
+                each = f"Each of `{name}`" if name else f"Each {resolved[part]['title'].lower()}"
+                yield from self._mappings(name, resolved[part], heading or each)
+
+    def _table(self, mapping: Mapping[str, Any]) -> str:
+        lines = ["| Key | Needed | Takes | Meaning | Example |", "| --- | --- | --- | --- | --- |"]
+        required = mapping.get("required", ())
+        for key, part in mapping["properties"].items():
+            cells = (
+                f"`{key}`",
+                "yes" if key in required else "",
+                self._takes(part, key),
+                _with_default(self._resolved(part)),
+                f"`{flow_text(self._example(part))}`",
+            )
+            lines.append("| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |")
+        return "\n".join(lines) + "\n"
+
+    def _takes(self, schema: Any, key: str) -> str:
+        resolved = self._resolved(schema)
+        if "enum" in resolved:
+            return ", ".join(f"`{scalar_text(word)}`" for word in resolved["enum"])
+        if "if" in resolved and "then" in resolved:
+            return self._either(resolved, key)
+        if "properties" in resolved:
+            return "a mapping, see below"
+        if isinstance(resolved.get("items"), dict):
+            return f"a list; each {self._takes(resolved['items'], key)}"
+        if isinstance(resolved.get("additionalProperties"), dict):
+            return f"a mapping; each {self._takes(resolved['additionalProperties'], key)}"
+        said = described(resolved, _NO_RESOLVER)
+        return said + (f", in {unit}" if (unit := _unit_of(key)) else "")
+
+    def _either(self, schema: Mapping[str, Any], key: str) -> str:
+        """A value of one shape or another, such as one word or a list of them."""
+        one, other = (self._takes(schema.get(part, {}), key) for part in ("else", "then"))
+        if self._resolved(schema["then"]).get("type") == "array":
+            return f"{one}; or a list of such"
+        return f"{other}; or {one}"
+
+    def _example(self, schema: Any) -> Any:
+        own = schema.get("examples") or self._resolved(schema)["examples"]
+        return own[0]
+
+    def _resolved(self, schema: Mapping[str, Any]) -> Mapping[str, Any]:
+        """The schema with what its reference says, its own words first."""
+        if "$ref" not in schema:
+            return schema
+        own = {key: value for key, value in schema.items() if key != "$ref"}
+        return {**self._shared(schema), **own}
+
+    def _shared(self, schema: Mapping[str, Any]) -> Mapping[str, Any]:
+        _, _, name = schema["$ref"].rpartition("/")
+        shared: Mapping[str, Any] = self.schemas.by_uri[f"{BASE_URI}common.schema.json"]
+        found: Mapping[str, Any] = shared["$defs"][name]
+        return found
+
+
+class _NoResolver:
+    """References are resolved before a schema is described."""
+
+    def lookup(self, reference: str) -> Any:
+        raise LookupError(reference)
+
+
+_NO_RESOLVER: Any = _NoResolver()
+
+
+def flow_text(value: Any) -> str:
+    """A value on one line as a person types it into a YAML file."""
+    match value:
+        case dict():
+            inner = ", ".join(f"{flow_text(k)}: {flow_text(item)}" for k, item in value.items())
+            return "{" + inner + "}"
+        case list():
+            return "[" + ", ".join(flow_text(item) for item in value) + "]"
+        case str() if not _reads_as_itself(value):
+            return json.dumps(value, ensure_ascii=False)
+        case _:
+            return scalar_text(value)
+
+
+def _reads_as_itself(text: str) -> bool:
+    is_number = re.fullmatch(r"[-+]?[0-9.]+(e[-+]?[0-9]+)?", text) is not None
+    return (
+        _PLAIN.fullmatch(text) is not None
+        and " #" not in text
+        and not is_number
+        and text == text.strip()
+        and text.lower() not in _WORDS_THAT_YAML_READS
+    )
+
+
+def _named(part: Mapping[str, Any], around: Mapping[str, Any]) -> Mapping[str, Any]:
+    """A shape that stands in a branch without words of its own takes those around it."""
+    if "properties" not in part or "description" in part:
+        return part
+    words = {"description": around["description"]}
+    return {**words, **part}
+
+
+def _unit_of(key: str) -> str:
+    if key in _NO_UNIT:
+        return ""
+    endings = (key[match.end() :] for match in re.finditer("_", key))
+    return next((_UNITS[ending] for ending in endings if ending in _UNITS), _UNITS.get(key, ""))
+
+
+def _with_default(schema: Mapping[str, Any]) -> str:
+    said: str = schema["description"]
+    if "default" in schema and "Default " not in said:
+        return f"{said} Default {scalar_text(schema['default'])}."
+    return said
+
+
+if __name__ == "__main__":
+    sys.stdout.write(field_reference(shipped_schemas()))

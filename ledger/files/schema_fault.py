@@ -1,0 +1,286 @@
+"""Schemas and values in a person's words.
+
+One fault of a document, and what is used of an error of jsonschema to tell it.
+
+What to do about a fault, where its schema says nothing more particular.
+
+The nearest right spelling of a key, a word, an id or a date.
+"""
+
+import difflib
+import re
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Protocol
+
+if TYPE_CHECKING:
+    from referencing._core import Resolver
+
+
+Pointer = tuple[str | int, ...]
+
+
+#: The schema `false`, in the form that lets an error name the key it is about.
+NEVER: Mapping[str, Any] = {"not": {}}
+
+
+class SchemaError(Protocol):
+    """What is used of a `jsonschema.exceptions.ValidationError`, whose own types say "or unset"."""
+
+    @property
+    def validator(self) -> Any: ...
+    @property
+    def validator_value(self) -> Any: ...
+    @property
+    def instance(self) -> Any: ...
+    @property
+    def schema(self) -> Any: ...
+    @property
+    def message(self) -> str: ...
+    @property
+    def absolute_path(self) -> Any: ...
+    @property
+    def relative_path(self) -> Any: ...
+    @property
+    def absolute_schema_path(self) -> Any: ...
+    @property
+    def relative_schema_path(self) -> Any: ...
+    @property
+    def context(self) -> Any: ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing wrong with the value at `pointer`, or with its key where `key` says so.
+
+    `ledger.files.schema_check` gives none without a remedy.
+    """
+
+    pointer: Pointer
+    rule: str
+    message: str
+    key: bool = False
+    expected: str = ""
+    remedy: str = ""
+    nearest: str = ""
+
+
+def mapping_of(node: Any) -> Mapping[str, Any]:
+    """A schema or value as a mapping, empty where it is none."""
+    return node if isinstance(node, Mapping) else {}
+
+
+_OF_RULE = {
+    "bad-format": "write it in the form that is expected",
+    "bad-key": "give the key one of the names that are expected",
+    "impossible-date": "correct the day or the month",
+    "impossible-year": "correct the year",
+    "missing-key": "add the key",
+    "not-allowed-value": "write one of the values that are expected",
+    "out-of-range": "look at the number again, and at the unit that the key names",
+    "wrong-length": "make it as long as is expected",
+    "wrong-type": "write what is expected in its place",
+}
+
+_NOTHING_THERE = "write a value after the colon, or take the key away"
+
+_OF_KIND = {
+    "array": "write a list: [one, two], or a line with `- ` before each item",
+    "object": "write keys with values: {key: value}, or a line `key: value` for each",
+    "boolean": "write true or false",
+}
+
+
+_MEANT = {
+    "bad-format": "write it in that form",
+    "bad-key": "correct the key",
+    "not-allowed-value": "correct the spelling",
+}
+
+
+def of_rule(rule: str, nearest: str = "") -> str:
+    """The remedy for any fault of a rule, or for one where what was meant can be told.
+
+    KeyError for a rule that always says its own.
+    """
+    return (nearest and _MEANT.get(rule)) or _OF_RULE[rule]
+
+
+def of_wrong_type(value: object, kinds: Collection[str], *, is_free_text: bool) -> str:
+    """For a value that is none of `kinds`, the types of JSON Schema that may stand there."""
+    if value is None:
+        return _NOTHING_THERE
+    if is_free_text and not isinstance(value, dict | list):
+        return "put it in quotes"
+    if isinstance(value, str) and {"number", "integer"} & set(kinds):
+        return "write the number alone, without a unit, quotes or leading zeros"
+    return next((_OF_KIND[kind] for kind in kinds if kind in _OF_KIND), of_rule("wrong-type"))
+
+
+def of_size(kind: str, *, is_too_much: bool, is_empty: bool = False) -> str:
+    """For a text, list or mapping of the wrong length; `kind` names what there is too much of."""
+    if is_too_much:
+        return "shorten it" if kind == "character" else f"take {kind}s out"
+    if is_empty:
+        return "write something, or take it away"
+    return f"add the {kind}s that are missing"
+
+
+# Unit endings people put on a key, against words a key may carry instead.
+_UNIT_WORDS = {
+    "s": "seconds",
+    "sec": "seconds",
+    "min": "minutes",
+    "h": "hours",
+    "hr": "hours",
+    "pct": "percent",
+}
+
+_CUTOFF = 0.6
+
+
+def nearest_word(word: str, known: Iterable[str], cutoff: float = _CUTOFF) -> str:
+    """The known word that is spelt most like `word`, whatever its case, or ""."""
+    by_fold: dict[str, str] = {}
+    for candidate in sorted(known):
+        by_fold.setdefault(candidate.casefold(), candidate)
+    close = difflib.get_close_matches(word.casefold(), by_fold, n=1, cutoff=cutoff)
+    return by_fold[close[0]] if close else ""
+
+
+def nearest_key(key: str, allowed: Iterable[str], used: Iterable[str]) -> str:
+    """The allowed key that `key` was most likely meant to be, or "".
+
+    Keys already in `used` are not offered again. A unit at the end counts where the whole key
+    is like none: `counted_s` beside `counted` can only mean `seconds`.
+    """
+    free = set(allowed) - set(used)
+    snake = re.sub(r"[\s-]+", "_", key.strip()).casefold()
+    if snake in free:
+        return snake
+    stem, _, unit = snake.rpartition("_")
+    if stem in used and _UNIT_WORDS.get(unit) in free:
+        return _UNIT_WORDS[unit]
+    return (
+        nearest_word(snake, free)
+        # A key without its unit, or with another one.
+        or next((name for name in sorted(free) if name.startswith(f"{snake}_")), "")
+        or (_UNIT_WORDS[unit] if _UNIT_WORDS.get(unit) in free else "")
+    )
+
+
+def nearest_id(word: str, fits: Callable[[str], bool]) -> str:
+    """`word` in small letters with hyphens, where that `fits`, or ""."""
+    guess = re.sub(r"[^a-z0-9/#~]+", "-", word.casefold()).strip("-")
+    return guess if guess != word and fits(guess) else ""
+
+
+def nearest_moment(text: str, fits: Callable[[str], bool]) -> str:
+    """A date, or a date and time, that `text` writes in another way, where it `fits`, or "".
+
+    Only year-first dates are read: 11/12/2026 is one day here and another one there.
+    """
+    numbers = re.fullmatch(
+        r"\s*([0-9]{4})\D([0-9]{1,2})\D([0-9]{1,2})(?:\D+([0-9]{1,2})\D([0-9]{2}))?\s*", text
+    )
+    if numbers is None:
+        return ""
+    year, month, day, hour, minute = numbers.groups()
+    on = f"{year}-{month:0>2}-{day:0>2}"
+    guess = on if hour is None else f"{on}T{hour:0>2}:{minute}"
+    return guess if fits(guess) else ""
+
+
+_TYPES = {
+    "object": "a mapping",
+    "array": "a list",
+    "string": "text",
+    "number": "a number",
+    "integer": "a whole number",
+    "boolean": "true or false",
+    "null": "nothing",
+}
+
+_BOUNDS = (
+    ("minimum", "at least"),
+    ("exclusiveMinimum", "above"),
+    ("maximum", "at most"),
+    ("exclusiveMaximum", "below"),
+)
+
+_LONGEST_LIST = 30
+
+_LONGEST_VALUE = 40
+
+
+def quoted(value: Any) -> str:
+    """A value as a message shows it, cut where it is long."""
+    match value:
+        case str():
+            short = value if len(value) <= _LONGEST_VALUE else value[: _LONGEST_VALUE - 1] + "…"
+            return f"`{short}`"
+        case None | bool() | int() | float():
+            return f"`{scalar_text(value)}`"
+        case _:
+            return kind_of(value)
+
+
+def scalar_text(value: Any) -> str:
+    """A value as it is typed in a file."""
+    words = {None: "null", True: "true", False: "false"}
+    return words[value] if value is None or isinstance(value, bool) else str(value)
+
+
+def kind_of(value: Any) -> str:
+    """What sort of value it is."""
+    match value:
+        case None:
+            return "empty"
+        case bool():
+            return "true or false"
+        case int() | float():
+            return "a number"
+        case str():
+            return "text"
+        case list():
+            return "a list"
+        case _:
+            return "a mapping"
+
+
+def name_of(pointer: tuple[str | int, ...]) -> str:
+    """What a message calls the value at `pointer`."""
+    if not pointer:
+        return "the file"
+    last = pointer[-1]
+    if isinstance(last, str):
+        return f"`{last}`"
+    owner = next((part for part in reversed(pointer) if isinstance(part, str)), "")
+    return f"item {last + 1} of `{owner}`" if owner else f"item {last + 1}"
+
+
+def listed(words: list[Any]) -> str:
+    """Words as a list in a sentence, cut where it is long."""
+    shown = [scalar_text(word) for word in words[:_LONGEST_LIST]]
+    more = len(words) - len(shown)
+    return ", ".join(shown) + (f" and {more} more" if more else "")
+
+
+def described(schema: Any, resolver: "Resolver[Any]") -> str:
+    """What a value must be to satisfy `schema`, in words; "" where the schema does not tell."""
+    if not isinstance(schema, Mapping):
+        return ""
+    if expected := schema.get("x-expected"):
+        return str(expected)
+    if "enum" in schema:
+        return f"one of {listed(schema['enum'])}"
+    if "const" in schema:
+        return scalar_text(schema["const"])
+    if ref := schema.get("$ref"):
+        resolved = resolver.lookup(ref)
+        return described(resolved.contents, resolved.resolver)
+    kinds = schema.get("type", [])
+    kinds = [kinds] if isinstance(kinds, str) else kinds
+    text = " or ".join(_TYPES[kind] for kind in kinds)
+    bounds = [f"{word} {schema[bound]}" for bound, word in _BOUNDS if bound in schema]
+    return ", ".join(part for part in (text, " and ".join(bounds)) if part)

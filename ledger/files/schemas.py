@@ -1,0 +1,160 @@
+"""The schemas of a folder, and the two validators made of them; nothing else is ever fetched.
+
+The formats that the schemas name, checked for real and by both validators alike.
+"""
+
+import json
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from functools import cache, cached_property
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+import jsonschema_rs
+
+from ledger.files.paths import Kind
+from ledger.files.resources import schema_folder
+
+_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+
+_TIME = re.compile(r"[0-9]{2}:[0-9]{2}(?::[0-9]{2})?")
+
+_INSTANT = re.compile(
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(?::[0-9]{2})?(?:Z|[+-][0-9]{2}:[0-9]{2})?"
+)
+
+
+# No record of a wash lies outside, and a day's or a year's arithmetic on what lies inside cannot
+# leave the calendar of the years 1 to 9999.
+FIRST_YEAR, LAST_YEAR = 1900, 2199
+
+
+def is_date(text: str) -> bool:
+    """Whether `text` is a day of the calendar, YYYY-MM-DD (ISO 8601; RFC 3339 full-date).
+
+    Of the years 1900 to 2199.
+    """
+    return (
+        _DATE.fullmatch(text) is not None
+        and _parses(date.fromisoformat, text)
+        and _in_our_time(text)
+    )
+
+
+def is_local_time(text: str) -> bool:
+    """Whether `text` is a time of day, HH:MM or HH:MM:SS, without an offset."""
+    return _TIME.fullmatch(text) is not None and _parses(time.fromisoformat, text)
+
+
+def is_site_instant(text: str) -> bool:
+    """Whether `text` is a date and time with an offset or without one.
+
+    2026-11-23T06:40 or 2026-11-23T06:40:10, then nothing (the site's zone), Z or +HH:MM.
+    Of the years 1900 to 2199.
+    """
+    return (
+        _INSTANT.fullmatch(text) is not None
+        and _parses(datetime.fromisoformat, text)
+        and _in_our_time(text)
+    )
+
+
+def is_date_time(text: str) -> bool:
+    """Whether `text` is a date and time with seconds and an offset (RFC 3339 date-time)."""
+    has_offset = text.endswith("Z") or text[-6:-5] in {"+", "-"}
+    return is_site_instant(text) and has_offset and text[16:17] == ":"
+
+
+FORMATS: MappingProxyType[str, Callable[[str], bool]] = MappingProxyType(
+    {
+        "date": is_date,
+        "date-time": is_date_time,
+        "local-time": is_local_time,
+        "site-instant": is_site_instant,
+    }
+)
+
+
+def _in_our_time(text: str) -> bool:
+    return FIRST_YEAR <= int(text[:4]) <= LAST_YEAR
+
+
+def _parses(parse: Callable[[str], object], text: str) -> bool:
+    try:
+        parse(text)
+    except ValueError:
+        return False
+    return True
+
+
+#: Where the schemas are said to live, so that they can name each other by file name. The top
+#: level domain `invalid` can never be resolved (RFC 6761 section 6.4).
+BASE_URI = "https://tunnelbook.invalid/schemas/"
+
+_SUFFIX = ".schema.json"
+
+
+class RemoteReferenceError(Exception):
+    """A schema refers to something that is not in its folder."""
+
+
+@dataclass(frozen=True, eq=False)
+class Schemas:
+    """The schemas of one folder by URI, and the validators they make, built when first used."""
+
+    by_uri: Mapping[str, Any]
+
+    def has(self, kind: Kind) -> bool:
+        """Whether there is a schema for `kind`."""
+        return uri_of(kind) in self.by_uri
+
+    def accepts(self, kind: Kind, value: Any) -> bool:
+        """Whether `value` is in order, as the fast validator sees it."""
+        return self._fast[kind].is_valid(value)
+
+    @cached_property
+    def _fast(self) -> dict[Kind, jsonschema_rs.Draft202012Validator]:
+        registry = jsonschema_rs.Registry(list(self.by_uri.items()), retriever=_refuse)
+        return {
+            kind: jsonschema_rs.Draft202012Validator(
+                {"$ref": uri_of(kind)},
+                registry=registry,
+                formats=dict(FORMATS),
+                validate_formats=True,
+                # A format that nobody checks would be a promise in the schema that is not kept.
+                ignore_unknown_formats=False,
+                offline=True,
+            )
+            for kind in Kind
+            if self.has(kind)
+        }
+
+
+def uri_of(kind: Kind) -> str:
+    """The URI of the schema for `kind`."""
+    return f"{BASE_URI}{kind}{_SUFFIX}"
+
+
+def load_schemas(folder: Path) -> Schemas:
+    """The `*.schema.json` of `folder`. Raises OSError or ValueError where one cannot be read."""
+    return Schemas(
+        by_uri=MappingProxyType(
+            {
+                BASE_URI + path.name: json.loads(path.read_text(encoding="utf-8"))
+                for path in sorted(folder.glob("*" + _SUFFIX))
+            }
+        )
+    )
+
+
+@cache
+def shipped_schemas() -> Schemas:
+    """The schemas of this program."""
+    return load_schemas(schema_folder())
+
+
+def _refuse(uri: str) -> Any:
+    raise RemoteReferenceError(f"{uri} is not among the schemas, and nothing is fetched")

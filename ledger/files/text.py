@@ -1,0 +1,155 @@
+"""From bytes to the characters of a document, and what must not be among them."""
+
+import re
+from dataclasses import dataclass
+
+from ledger.files.diagnostics import Diagnostic, Position
+from ledger.files.tree import MAX_FILE_BYTES
+
+# C0 and C1 controls other than tab and line ends, a carriage return alone, line and paragraph
+# separators (editors disagree whether they end a line), marks that reorder the text around them
+# (a review would show another order than the bytes have), a byte order mark, non-characters,
+# and the halves of surrogate pairs, which an escape can still produce.
+_FORBIDDEN = (
+    "\\x00-\\x08\\x0b\\x0c\\x0e-\\x1f\\x7f-\\x9f"
+    "\\u2028\\u2029\\u202a-\\u202e\\u2066-\\u2069\\ufeff\\ufffe\\uffff\\ud800-\\udfff"
+)
+
+_FORBIDDEN_IN_FILE = re.compile(f"[{_FORBIDDEN}]|\\r(?!\\n)")
+
+#: What no value may hold, even when it was written as an escape such as `\0`.
+FORBIDDEN_IN_VALUE = re.compile(f"[{_FORBIDDEN}\\r]")
+
+_TAB_INDENT = re.compile(r"^ *\t", re.MULTILINE)
+
+_REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decoded:
+    """The text of a file, its lines ended by LF, and what is wrong with it.
+
+    `text` is None where there is nothing to go on with. Where single characters are at fault
+    they are replaced one for one, so that reading on finds the other faults at their places.
+    """
+
+    text: str | None
+    diagnostics: tuple[Diagnostic, ...] = ()
+
+
+def decode(raw: bytes, path: str) -> Decoded:
+    """Decode the UTF-8 bytes of one file; one byte order mark at the very start is accepted."""
+    if len(raw) > MAX_FILE_BYTES:
+        return _stop(
+            path,
+            "file-too-large",
+            f"the file is larger than {MAX_FILE_BYTES // 1024} KiB",
+            remedy="split it: one visit, one machine, one task a file",
+        )
+    try:
+        text = raw.decode("utf-8")
+    except UnicodeDecodeError as error:
+        before = raw[: error.start].decode("utf-8").removeprefix("\ufeff")
+        return _stop(
+            path,
+            "not-utf-8",
+            f"byte 0x{raw[error.start]:02x} is not UTF-8",
+            remedy="save the file as UTF-8",
+            at=_point(path, before, len(before)),
+        )
+    text = text.removeprefix("\ufeff")
+    problems = []
+    if _FORBIDDEN_IN_FILE.search(text):
+        problems = _control_characters(text, path)
+        text = _FORBIDDEN_IN_FILE.sub(_REPLACEMENT, text)
+    text = text.replace("\r\n", "\n")
+    tabs = list(_TAB_INDENT.finditer(text)) if "\t" in text else []
+    if tabs:
+        more = f", and {len(tabs) - 1} more such lines" if len(tabs) > 1 else ""
+        problems.append(
+            _problem(
+                _point(path, text, tabs[0].end() - 1, width=1),
+                "tab-indentation",
+                f"the line is indented with a tab{more}",
+                expected="spaces",
+                remedy="replace the tabs at the start of lines by spaces",
+                text=text,
+            )
+        )
+        # How deep a tab indents is anyone's guess, so nothing after it can be trusted.
+        return Decoded(text=None, diagnostics=tuple(problems))
+    return Decoded(text=text, diagnostics=tuple(problems))
+
+
+def line_of(text: str, line: int) -> str:
+    """The text of one line, counted from 1, without its end; "" past the last."""
+    lines = text.split("\n", line)
+    return lines[line - 1] if 0 < line <= len(lines) else ""
+
+
+def describe_character(character: str) -> str:
+    """A character by its code, with a word for the ones people meet."""
+    known = {
+        "\0": "a NUL",
+        "\ufeff": "a byte order mark",
+        "\r": "a carriage return without a line feed",
+        "\x1b": "an escape",
+        "\u2028": "a line separator",
+        "\u2029": "a paragraph separator",
+    }
+    kind = (
+        "half of a surrogate pair" if "\ud800" <= character <= "\udfff" else "a control character"
+    )
+    return f"{known.get(character, kind)} (U+{ord(character):04X})"
+
+
+def _control_characters(text: str, path: str) -> list[Diagnostic]:
+    """One diagnostic for each different character, at its first place."""
+    first: dict[str, int] = {}
+    for match in _FORBIDDEN_IN_FILE.finditer(text):
+        first.setdefault(match.group(), match.start())
+    return [
+        _problem(
+            _point(path, text, offset, width=1),
+            "control-character",
+            f"the file holds {describe_character(character)}",
+            remedy="delete the character, or save the file with LF or CRLF line ends"
+            if character == "\r"
+            else "delete the character",
+            text=text,
+        )
+        for character, offset in first.items()
+    ]
+
+
+def _point(path: str, text: str, offset: int, *, width: int = 0) -> Position:
+    line = text.count("\n", 0, offset) + 1
+    column = offset - (text.rfind("\n", 0, offset) + 1) + 1
+    end = column + width if width else 0
+    return Position(path=path, line=line, column=column, end_column=end)
+
+
+def _stop(
+    path: str, rule: str, message: str, *, remedy: str, at: Position | None = None
+) -> Decoded:
+    where = at or Position(path=path)
+    return Decoded(text=None, diagnostics=(_problem(where, rule, message, remedy=remedy),))
+
+
+def _problem(
+    where: Position,
+    rule: str,
+    message: str,
+    *,
+    remedy: str,
+    expected: str = "",
+    text: str = "",
+) -> Diagnostic:
+    return Diagnostic(
+        rule=rule,
+        position=where,
+        message=message,
+        expected=expected,
+        remedy=remedy,
+        source_line=line_of(text, where.line).rstrip("\r"),
+    )

@@ -1,0 +1,107 @@
+"""The files of a site as names and bytes, from a disk or from anywhere else that can list them.
+
+A site as it will be once some new files are in it, to be checked before anything is written.
+"""
+
+import os
+import stat
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+#: No file of a site may be larger; a tree may stop reading one byte later.
+MAX_FILE_BYTES = 256 * 1024
+
+
+class UnreadableFileError(Exception):
+    """A file that is listed but must not or cannot be read; the text says why, in plain words."""
+
+
+class FileTree(Protocol):
+    """Files below one root. Nothing outside the root can be named or reached."""
+
+    def paths(self) -> tuple[str, ...]:
+        """Every file and every link, sorted, relative to the root, with `/` between folders."""
+        ...
+
+    def read(self, path: str) -> bytes:
+        """The bytes of one file, perhaps cut after MAX_FILE_BYTES + 1 bytes.
+
+        Raises UnreadableFileError for a link, a special file, a name that leads out of the root,
+        and a file that is gone or withheld.
+        """
+        ...
+
+
+class DiskTree:
+    """The files in a folder. Links are listed but never followed; dotted names are left out."""
+
+    def __init__(self, root: Path) -> None:
+        # The root itself may be reached through a link; only what lies below is held to the rule.
+        self._root = root.resolve()
+        self._plain_folders = {""}
+
+    def paths(self) -> tuple[str, ...]:
+        return tuple(sorted(self._walk(self._root, "")))
+
+    def read(self, path: str) -> bytes:
+        folder, _, _ = path.rpartition("/")
+        self._require_inside(path)
+        self._require_plain(folder)
+        # O_NOFOLLOW and O_NONBLOCK: a name swapped for a link or a pipe since it was listed
+        # is refused rather than followed or waited for.
+        flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
+        flags |= getattr(os, "O_BINARY", 0)
+        place = self._root / path
+        try:
+            if place.is_symlink():
+                raise UnreadableFileError("it is a link, and a ledger holds plain files only")
+            handle = os.open(place, flags)
+        except OSError as error:
+            raise UnreadableFileError(error.strerror or "it cannot be opened") from error
+        with os.fdopen(handle, "rb") as opened:
+            if not stat.S_ISREG(os.fstat(handle).st_mode):
+                raise UnreadableFileError("it is not a plain file")
+            return opened.read(MAX_FILE_BYTES + 1)
+
+    def _walk(self, folder: Path, prefix: str) -> Iterator[str]:
+        with os.scandir(folder) as entries:
+            for entry in entries:
+                if entry.name.startswith("."):
+                    continue
+                path = prefix + entry.name
+                if entry.is_dir(follow_symlinks=False):
+                    self._plain_folders.add(path)
+                    yield from self._walk(Path(entry.path), path + "/")
+                else:
+                    yield path
+
+    def _require_inside(self, path: str) -> None:
+        parts = path.split("/")
+        if path.startswith("/") or "\\" in path or "\0" in path or {"", ".", ".."} & set(parts):
+            raise UnreadableFileError("its name leads out of the site")
+
+    def _require_plain(self, folder: str) -> None:
+        if folder in self._plain_folders:
+            return
+        parent, _, _ = folder.rpartition("/")
+        self._require_plain(parent)
+        if (self._root / folder).is_symlink():
+            raise UnreadableFileError(f"{folder} is a link, and a ledger holds plain files only")
+        self._plain_folders.add(folder)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WithNewFiles:
+    """The files of `tree` and the new ones by path; a new one hides an old one of its path."""
+
+    tree: FileTree
+    new: Mapping[str, str]
+
+    def paths(self) -> tuple[str, ...]:
+        return tuple(sorted({*self.tree.paths(), *self.new}))
+
+    def read(self, path: str) -> bytes:
+        text = self.new.get(path)
+        return self.tree.read(path) if text is None else text.encode()

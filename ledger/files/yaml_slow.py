@@ -1,0 +1,394 @@
+"""Explain slowly: the value of any document, where each part of it is, and what is wrong with it.
+
+This module says what a document means; `yaml_fast` may only agree. ruamel.yaml gives the events
+of YAML 1.2. Its pure reader is asked for by name: with its old C package installed the safe
+loader would quietly use that one, which crashes on deep nesting and reads other documents.
+
+What a YAML reader says of broken text, in words that help the person who typed it.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any, NamedTuple
+
+from ruamel.yaml import YAML
+from ruamel.yaml import events as ev
+from ruamel.yaml.error import MarkedYAMLError, YAMLError
+
+from ledger.files.diagnostics import Diagnostic, Position
+from ledger.files.text import FORBIDDEN_IN_VALUE, describe_character, line_of
+from ledger.files.yaml_fast import MAX_DEPTH, MERGE_KEY, NumberRefusedError, plain_value
+
+
+class Said(NamedTuple):
+    """What is wrong, what to do, and whether the place to show is where the thing began."""
+
+    message: str
+    remedy: str
+    is_at_opening: bool = False
+
+
+# What ruamel says, in part, against what to tell a person and what the person can do.
+_PLAIN_WORDS: tuple[tuple[str, str, str], ...] = (
+    (
+        "mapping values are not allowed here",
+        "a colon and a space cannot stand here",
+        "put the text in quotes, or line the key up with its neighbours",
+    ),
+    (
+        "expected <block end>",
+        "the line does not line up with the ones above",
+        "give entries of one list, and keys of one mapping, the same indentation",
+    ),
+    (
+        r"found character '\t'",
+        "a tab stands here",
+        "replace tabs by spaces",
+    ),
+    (
+        "that cannot start any token",
+        "text cannot start with this character",
+        "put the text in quotes",
+    ),
+    ("could not find expected ':'", "a key without its colon", "write key: value"),
+    ("found unexpected end of stream", "a quote is opened and never closed", "close the quote"),
+    (
+        "found unexpected document separator",
+        "a quote is opened and never closed",
+        "close the quote",
+    ),
+    ("expected ',' or ']'", "a list in [ ] is not closed", "part the items by commas and close it"),
+    (
+        "expected ',' or '}'",
+        "a mapping in { } is not closed",
+        "part the keys by commas and close it; text with a colon or comma in it takes quotes",
+    ),
+    (
+        "more indented follow up line",
+        "a block of text starts with a line of mere spaces",
+        "delete the spaces",
+    ),
+    (
+        "expected the node content",
+        "a value is missing here",
+        "write the value, and close every bracket",
+    ),
+    ("unknown escape character", "there is no such escape", r"write \\ for a backslash"),
+    ("undefined alias", "aliases are not part of the format", "write the value out"),
+    ("undefined tag handle", "tags are not part of the format", "take the tag away"),
+)
+
+
+def in_plain_words(problem: str) -> Said:
+    """The reader's words where no plainer ones are known."""
+    for says, message, remedy in _PLAIN_WORDS:
+        if says in problem:
+            return Said(message, remedy, is_at_opening="closed" in message)
+    return Said(problem or "the text is not YAML", "correct the line, or put the text in quotes")
+
+
+Pointer = tuple[str | int, ...]
+
+
+class Span(NamedTuple):
+    """Where a value or a key starts, and where it ends if that is on the same line, else 0."""
+
+    line: int
+    column: int
+    end_column: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Explained:
+    """What a document holds. `value` is None where nothing can be made of it.
+
+    Where `diagnostics` is not empty the value is what is left without the parts at fault.
+    `values` and `keys` tell the place of each value and of each key, by the path to the value.
+    """
+
+    value: Any
+    values: MappingProxyType[Pointer, Span]
+    keys: MappingProxyType[Pointer, Span]
+    diagnostics: tuple[Diagnostic, ...]
+
+
+class _Stop(Exception):  # noqa: N818 - not an error: the place where reading on makes no sense
+    pass
+
+
+def explain(text: str, path: str) -> Explained:
+    """Read `text`, which `text.decode` gave, of the file `path`. Never raises for bad text."""
+    reader = _Reader(text, path)
+    value = reader.document()
+    return Explained(
+        value=value,
+        values=MappingProxyType(reader.values),
+        keys=MappingProxyType(reader.keys),
+        diagnostics=tuple(reader.problems),
+    )
+
+
+class _Reader:
+    def __init__(self, text: str, path: str) -> None:
+        self._text = text
+        self._path = path
+        self._events: Iterator[Any] = YAML(typ="safe", pure=True).parse(text)
+        self.values: dict[Pointer, Span] = {}
+        self.keys: dict[Pointer, Span] = {}
+        self.problems: list[Diagnostic] = []
+
+    def document(self) -> Any:
+        try:
+            return self._stream()
+        except _Stop:
+            return None
+        except MarkedYAMLError as error:
+            self._syntax(error)
+        except YAMLError as error:
+            self._report(
+                Span(0, 0, 0),
+                "bad-yaml",
+                str(error),
+                remedy="write the file anew, one key on a line",
+            )
+        except AssertionError:
+            # How the pure reader refuses a version other than 1.1 and 1.2.
+            self._directive()
+        return None
+
+    def _stream(self) -> Any:
+        next(self._events)
+        start = next(self._events)
+        if isinstance(start, ev.StreamEndEvent):
+            self._empty()
+            return None
+        if start.version or start.tags:
+            self._directive()
+        value = self._node(next(self._events), (), 0)
+        next(self._events)
+        after = next(self._events)
+        if not isinstance(after, ev.StreamEndEvent):
+            self._report(
+                _span(after),
+                "several-documents",
+                "a second document starts here",
+                expected="one document a file",
+                remedy="put it in a file of its own",
+            )
+        if value is None and not self.problems:
+            self._empty()
+        return value
+
+    def _node(self, event: Any, pointer: Pointer | None, depth: int) -> Any:
+        """The value that starts at `event`; its place is kept unless `pointer` is None."""
+        if pointer is not None:
+            self.values[pointer] = _span(event)
+        if isinstance(event, ev.AliasEvent):
+            self._report(
+                _span(event),
+                "alias",
+                f"aliases such as *{event.anchor} are not part of the format",
+                remedy="write the value out",
+            )
+            return None
+        self._no_properties(event)
+        if isinstance(event, ev.ScalarEvent):
+            return self._scalar(event)
+        if depth >= MAX_DEPTH:
+            self._report(
+                _span(event),
+                "too-deep",
+                f"lists and mappings are nested more than {MAX_DEPTH} deep",
+                remedy="check the brackets and the indentation",
+            )
+            raise _Stop
+        if isinstance(event, ev.SequenceStartEvent):
+            return self._sequence(pointer, depth)
+        return self._mapping(pointer, depth)
+
+    def _sequence(self, pointer: Pointer | None, depth: int) -> list[Any]:
+        items: list[Any] = []
+        while not isinstance(event := next(self._events), ev.SequenceEndEvent):
+            below = None if pointer is None else (*pointer, len(items))
+            items.append(self._node(event, below, depth + 1))
+        return items
+
+    def _mapping(self, pointer: Pointer | None, depth: int) -> dict[str, Any]:
+        mapping: dict[str, Any] = {}
+        while not isinstance(event := next(self._events), ev.MappingEndEvent):
+            key = self._key(event, mapping, pointer, depth)
+            if key is None:
+                self._node(next(self._events), None, depth + 1)
+                continue
+            below = None if pointer is None else (*pointer, key)
+            mapping[key] = self._node(next(self._events), below, depth + 1)
+            if below is not None:
+                self.keys[below] = _span(event)
+                if mapping[key] is None and not self.values[below].end_column:
+                    # Nothing was written, so there is nothing to point at but the key.
+                    self.values[below] = self.keys[below]
+        return mapping
+
+    def _key(
+        self, event: Any, mapping: dict[str, Any], pointer: Pointer | None, depth: int
+    ) -> str | None:
+        """The key at `event`, or None once it is reported that there is none to go by."""
+        span = _span(event)
+        if isinstance(event, ev.ScalarEvent) and not event.style and event.value == MERGE_KEY:
+            self._no_properties(event)
+            self._report(
+                span,
+                "merge-key",
+                "merge keys (<<) are not part of the format",
+                remedy="write the keys out",
+            )
+            return None
+        before = len(self.problems)
+        key = self._node(event, None, depth + 1)
+        if not isinstance(key, str):
+            if len(self.problems) == before:
+                self._report(
+                    span,
+                    "key-not-text",
+                    f"the key is {_kind_word(key)}",
+                    expected="text",
+                    remedy="put the key in quotes; a number takes a point, never a comma",
+                    nearest=f'"{event.value}"' if isinstance(event, ev.ScalarEvent) else "",
+                )
+            return None
+        if key in mapping:
+            first = self.keys.get((*pointer, key)) if pointer is not None else None
+            where = f" on line {first.line}" if first else ""
+            self._report(
+                span,
+                "duplicate-key",
+                f"the key {key} was given before{where}",
+                remedy="keep one of the two",
+            )
+            return None
+        return key
+
+    def _scalar(self, event: Any) -> Any:
+        if not event.style:
+            self._no_bare_question_mark(event)
+            try:
+                return plain_value(event.value)
+            except NumberRefusedError as error:
+                self._report(
+                    _span(event),
+                    "bad-number",
+                    str(error),
+                    expected="a finite number",
+                    remedy="correct the number, or put it in quotes where it is text",
+                )
+                return None
+        if event.style == '"' and (found := FORBIDDEN_IN_VALUE.search(event.value)):
+            self._report(
+                _span(event),
+                "control-character",
+                f"the text holds {describe_character(found.group())}, written as an escape",
+                remedy="delete the escape",
+            )
+        return event.value
+
+    def _no_bare_question_mark(self, event: Any) -> None:
+        # YAML 1.2.2 (7.3.3) reads ?x as text; the readers take the ? for the sign of a key.
+        mark = event.start_mark
+        if event.value and mark.index and self._text[mark.index - 1] == "?":
+            self._report(
+                Span(mark.line + 1, mark.column, 0),
+                "bad-yaml",
+                "text cannot start with a question mark",
+                remedy="put the text in quotes",
+            )
+
+    def _no_properties(self, event: Any) -> None:
+        if event.anchor is not None:
+            self._report(
+                _span(event),
+                "anchor",
+                f"anchors such as &{event.anchor} are not part of the format",
+                remedy="take the anchor away and write values out",
+            )
+        if event.tag is not None:
+            self._report(
+                _span(event),
+                "tag",
+                f"tags such as {event.tag} are not part of the format",
+                remedy="take the tag away, and put the value in quotes where it is text",
+            )
+
+    def _directive(self) -> None:
+        line = next(n for n, line in enumerate(self._text.split("\n"), 1) if line.startswith("%"))
+        self._report(
+            Span(line, 1, 0),
+            "directive",
+            "directives (lines that start with %) are not part of the format",
+            remedy="delete the line",
+        )
+
+    def _empty(self) -> None:
+        self._report(
+            Span(0, 0, 0),
+            "empty-document",
+            "the file holds nothing",
+            remedy="fill it in, or delete it",
+        )
+
+    def _syntax(self, error: MarkedYAMLError) -> None:
+        said = in_plain_words(error.problem or error.context or "")
+        mark = error.problem_mark or error.context_mark
+        # A quote or bracket left open is found at its start, not where the file ends.
+        if said.is_at_opening and error.context_mark is not None:
+            mark = error.context_mark
+        at = Span(0, 0, 0) if mark is None else Span(mark.line + 1, mark.column + 1, 0)
+        self._report(at, "bad-yaml", said.message, remedy=said.remedy)
+
+    def _report(
+        self,
+        span: Span,
+        rule: str,
+        message: str,
+        *,
+        remedy: str,
+        expected: str = "",
+        nearest: str = "",
+    ) -> None:
+        self.problems.append(
+            Diagnostic(
+                rule=rule,
+                position=Position(
+                    path=self._path,
+                    line=span.line,
+                    column=span.column,
+                    end_column=span.end_column,
+                ),
+                message=message,
+                expected=expected,
+                remedy=remedy,
+                nearest=nearest,
+                source_line=line_of(self._text, span.line),
+            )
+        )
+
+
+def _span(event: Any) -> Span:
+    start, end = event.start_mark, event.end_mark
+    one_line = isinstance(event, ev.ScalarEvent | ev.AliasEvent) and end.line == start.line
+    wide = one_line and end.column > start.column
+    return Span(start.line + 1, start.column + 1, end.column + 1 if wide else 0)
+
+
+def _kind_word(value: Any) -> str:
+    match value:
+        case None:
+            return "empty"
+        case bool():
+            return "true or false"
+        case int() | float():
+            return "a number"
+        case list():
+            return "a list"
+        case _:
+            return "a mapping"

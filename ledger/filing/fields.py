@@ -1,0 +1,283 @@
+"""The fields of an entry as the visit schema describes them, and typed words as their values.
+
+The setting of a drive as typed, held to the unit that the drive is set in.
+"""
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from ledger.compute.numbers import convert
+from ledger.files.paths import Kind, Source
+from ledger.files.reading import parse_document
+from ledger.files.schemas import shipped_schemas, uri_of
+from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
+from ledger.model.problems import nearest
+from ledger.model.site import Units
+
+_WHOLE = re.compile(r"[+-]?\d{1,15}")
+
+_NUMBER = re.compile(r"[+-]?(\d{1,15}(\.\d{0,15})?|\.\d{1,15})([eE][+-]?\d{1,3})?")
+
+_US = {"volume": "oz", "pressure": "psi", "length": "in", "force": "lbf", "temperature": "f"}
+
+_SI = {"volume": "ml", "pressure": "kpa", "length": "mm", "force": "n", "temperature": "c"}
+
+_UNIT_WORDS = {
+    "hz": "Hz", "gpm": "gpm", "lpm": "L/min", "psi": "psi", "kpa": "kPa", "mm": "mm", "in": "in",
+    "n": "N", "lbf": "lbf", "a": "A", "c": "°C", "f": "°F", "percent": "%", "mohm": "MΩ",
+    "ml": "mL", "oz": "fl oz", "seconds": "s", "minutes": "min",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldGroup:
+    """The keys that one kind of reading fills; without the `required` ones there is no reading."""
+
+    kind: str
+    required: tuple[str, ...]
+    optional: tuple[str, ...] = ()
+
+
+def reading_groups(reads: Sequence[str], machine: Machine, units: Units) -> tuple[FieldGroup, ...]:
+    """What to ask for the readings of a task at a machine, in the units of the site.
+
+    The speed itself is left out: it is counted or tapped. With it goes the setting of a drive
+    that can be set, without which a speed teaches little.
+    """
+    wanted = list(reads)
+    if "speed" in wanted and "setting" not in wanted and machine.has_setpoint:
+        wanted.insert(wanted.index("speed") + 1, "setting")
+    unit = _US if units is Units.US else _SI
+    groups = [_group(kind, machine, unit) for kind in wanted if kind != "speed"]
+    catches = "catch" in wanted
+    return tuple(
+        group
+        for group in groups
+        if group is not None and not (catches and group.kind == "pressure")
+    )
+
+
+def setting_unit_key(machine: Machine, units: Units) -> str:
+    """The end of the keys of a machine's setting, such as `hz`; nothing without a drive."""
+    if machine.drive is None:
+        return ""
+    if isinstance(machine.drive, ElectricDrive):
+        return "hz"
+    return "flow_gpm" if units is Units.US else "flow_lpm"
+
+
+def takes_number(key: str) -> bool:
+    """Whether a field of an entry holds one number."""
+    return _kind_of(entry_fields()[key]) in ("integer", "number")
+
+
+def label_of(key: str) -> str:
+    """The title of a field and its unit: `As-found frequency, Hz`."""
+    title = str(entry_fields()[key]["title"])
+    unit = _UNIT_WORDS.get(key.rpartition("_")[2])
+    return f"{title}, {unit}" if unit else title
+
+
+def choices_of(key: str) -> tuple[str, ...]:
+    """The words a field may hold; empty where it is free."""
+    return tuple(entry_fields()[key].get("enum", ()))
+
+
+def parse_value(key: str, text: str) -> Any:
+    """What a person typed for a field of an entry, as the value the file holds.
+
+    Raises ValueError, in words for that person, for an unknown field or an impossible value. The
+    finer limits are the schema's, which is asked before anything is written.
+    """
+    fields = entry_fields()
+    if key not in fields:
+        near = nearest(key, fields)
+        hint = f"; did you mean `{near}`?" if near else f"; known are {', '.join(sorted(fields))}"
+        raise ValueError(f"an entry has no `{key}`{hint}")
+    field = fields[key]
+    text = text.strip()
+    if key in ("at", "except"):
+        places = [place.strip() for place in text.split(",") if place.strip()]
+        return places[0] if key == "at" and len(places) == 1 else places
+    if "enum" in field:
+        if text not in field["enum"]:
+            near = nearest(text, field["enum"])
+            hint = f"; did you mean `{near}`?" if near else ""
+            raise ValueError(f"`{key}` is one of {', '.join(field['enum'])}, not `{text}`{hint}")
+        return text
+    match _kind_of(field):
+        case "integer":
+            return whole_number(text)
+        case "number":
+            return number(text)
+        case "boolean":
+            if text not in ("true", "false"):
+                raise ValueError(f"`{key}` is true or false, not `{text}`")
+            return text == "true"
+        case "array":
+            return [number(item) for item in text.strip("[]").split(",")]
+        case _:
+            return text
+
+
+def number(text: str) -> int | float:
+    """A finite number as typed; ValueError in words where it is none."""
+    typed = text.strip()
+    if _WHOLE.fullmatch(typed):
+        return int(typed)
+    value = float(typed) if _NUMBER.fullmatch(typed) else math.inf
+    if not math.isfinite(value):
+        raise ValueError(f"`{typed}` is no number; write it like 44.5")
+    return value
+
+
+def whole_number(text: str) -> int:
+    typed = text.strip()
+    if not _WHOLE.fullmatch(typed):
+        raise ValueError(f"`{typed}` is no whole number")
+    return int(typed)
+
+
+def entry_from_yaml(text: str) -> dict[str, Any]:
+    """An entry typed as YAML, `{task: ..., at: ...}`; ValueError where it is none."""
+    source = Source(kind=Kind.VISIT, path="--entry", ident="")
+    document, found = parse_document(source, f"{text.strip()}\n".encode("utf-8", "replace"))
+    if found:
+        raise ValueError(f"`{text}`: {found[0].message}")
+    if document is None or not isinstance(document.value, dict):
+        raise ValueError(f"`{text}` is no entry; write it like {{task: look-at-nozzles}}")
+    return document.value
+
+
+def _group(kind: str, machine: Machine, unit: Mapping[str, str]) -> FieldGroup | None:
+    match kind:
+        case "setting":
+            ending = setting_unit_key(machine, Units.US if unit is _US else Units.SI)
+            if not ending:
+                return None
+            return FieldGroup(
+                kind=kind, required=(f"found_{ending}",), optional=(f"left_{ending}",)
+            )
+        case "catch":
+            return FieldGroup(
+                kind=kind,
+                required=(f"caught_{unit['volume']}", "seconds"),
+                optional=(f"pressure_{unit['pressure']}",),
+            )
+        case "chain":
+            return FieldGroup(kind=kind, required=("pitches", f"length_{unit['length']}"))
+        case "belt":
+            return FieldGroup(
+                kind=kind,
+                required=(f"deflection_{unit['length']}",),
+                optional=(f"force_{unit['force']}",),
+            )
+        case _:
+            return FieldGroup(kind=kind, required=(_SINGLE[kind].format(**unit),))
+
+
+_SINGLE = {
+    "turning": "turning",
+    "strip": "strip_length_{length}",
+    "current": "current_a",
+    "temperature": "temperature_{temperature}",
+    "pressure": "pressure_{pressure}",
+    "level": "level_percent",
+    "insulation": "insulation_mohm",
+    "bounces": "bounces",
+}
+
+
+@cache
+def entry_fields() -> Mapping[str, Any]:
+    """The schema of each key of an entry."""
+    visit = shipped_schemas().by_uri[uri_of(Kind.VISIT)]
+    fields: Mapping[str, Any] = visit["properties"]["entries"]["items"]["properties"]
+    return fields
+
+
+def _kind_of(field: Mapping[str, Any]) -> str:
+    reference = str(field.get("$ref", ""))
+    return "number" if reference.endswith("/line-rate") else str(field.get("type", "string"))
+
+
+_VALUE = re.compile(r"([\d.]+)\s*([a-z/]*)", re.IGNORECASE)
+
+_ENDINGS = {"hz": "hz", "gpm": "flow_gpm", "lpm": "flow_lpm", "l/min": "flow_lpm"}
+
+_SHOWN = {"hz": "Hz", "flow_gpm": "gpm", "flow_lpm": "L/min"}
+
+_FAR = 2.0
+"""A flow so many times beyond the valve's upper limit is a number of another unit."""
+
+
+def format_setting(machine: Machine, units: Units) -> str:
+    """The unit of a machine's setting, `Hz`, `gpm` or `L/min`; nothing without a drive."""
+    return _SHOWN.get(setting_unit_key(machine, units), "")
+
+
+def setting_values(text: str, machine: Machine, units: Units) -> dict[str, int | float]:
+    """`44`, or `44 42.5` where it was left at another value, by their keys in an entry.
+
+    The unit may be typed behind a value: `44 Hz`, `3.8 gpm`. Raises ValueError, in words, where
+    the drive is set in another unit, or in none.
+    """
+    ending = setting_unit_key(machine, units)
+    if not ending:
+        raise ValueError(f"{machine.name} has no drive; leave the setting out")
+    typed = _VALUE.findall(text)
+    rest = _VALUE.sub("", text).strip(" ,")
+    if rest or not 1 <= len(typed) <= 2:
+        raise ValueError(
+            f"`{text}` is no setting in {_SHOWN[ending]}; "
+            "write what was found, and behind it what you left it at, if another"
+        )
+    found: dict[str, int | float] = {}
+    for stem, (value, unit) in zip(("found", "left"), typed, strict=False):
+        told = _ENDINGS.get(unit.lower(), "") if unit else ending
+        if (told == "hz") != (ending == "hz") or not told:
+            raise ValueError(_set_in(machine))
+        found[f"{stem}_{told}"] = number(value)
+        _hold_to_flow_limits(machine, number(value), told)
+    return found
+
+
+def hold_to_drives(entry: Mapping[str, Any], machines: Mapping[str, Machine]) -> None:
+    """Raise ValueError, in words, for a setting in a unit that the drive named is not set in."""
+    typed = [key for key in entry if key.partition("_")[2] in _SHOWN]
+    named = entry.get("at", [])
+    for place in [named] if isinstance(named, str) else named:
+        machine = machines.get(str(place).partition("/")[0])
+        if machine is None:
+            continue
+        for key in typed:
+            stem, _, ending = key.partition("_")
+            if machine.drive is None:
+                raise ValueError(f"{machine.name} has no drive; leave `{key}` out")
+            if (ending == "hz") != isinstance(machine.drive, ElectricDrive):
+                right = (
+                    f"`{stem}_flow_gpm` or `{stem}_flow_lpm`" if ending == "hz" else f"`{stem}_hz`"
+                )
+                raise ValueError(f"{_set_in(machine)}: write {right}, not `{key}`")
+
+
+def _set_in(machine: Machine) -> str:
+    if isinstance(machine.drive, ElectricDrive):
+        return f"{machine.name} has an electric drive; its setting is in Hz"
+    return f"{machine.name} is hydraulic and has no Hz; its setting is a flow in gpm or L/min"
+
+
+def _hold_to_flow_limits(machine: Machine, value: float, ending: str) -> None:
+    if not isinstance(machine.drive, HydraulicDrive) or machine.drive.flow_limits_lpm is None:
+        return
+    unit = "gpm" if ending == "flow_gpm" else "l_min"
+    low, high = (convert(limit, "l_min", unit) for limit in machine.drive.flow_limits_lpm)
+    if value > _FAR * high:
+        raise ValueError(
+            f"{_set_in(machine)}; {value:g} {_SHOWN[ending]} is far beyond its "
+            f"{low:.3g} to {high:.3g}"
+        )

@@ -1,0 +1,166 @@
+"""The files of a new site, and those of machines that come to a site later.
+
+Below `starter/every_site/` lie the files that every new site gets as they are; a name's leading
+`dot-` becomes a dot. A file put there is copied without further ado.
+"""
+
+import re
+import unicodedata
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from ledger.files.resources import schema_folder
+from ledger.filing.starter import StarterMachine, minimal_site, programme
+
+SCHEMAS = ".schemas"
+"""Where a site keeps its copy of the schemas; dotted, so that no reader takes it for a record."""
+
+
+_EVERY_SITE = Path(__file__).resolve().parent / "starter" / "every_site"
+
+_STATIONS_APART = 10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Founder:
+    """Who starts the site, when and where: `when` is local to `time_zone`.
+
+    `emails` are the addresses the founder commits with, empty where they are not known.
+    """
+
+    ident: str
+    name: str
+    emails: tuple[str, ...]
+    when: datetime
+    time_zone: str
+
+
+def new_site(
+    founder: Founder, site_name: str, machines: Sequence[StarterMachine]
+) -> dict[str, str]:
+    """Text of every file of a new site by path.
+
+    Without machines one brush stands as an example; with machines, those alone.
+    """
+    files = minimal_site(
+        when=founder.when,
+        person=founder.ident,
+        person_name=founder.name,
+        emails=founder.emails,
+        schemas=SCHEMAS,
+        site_name=site_name,
+        time_zone=founder.time_zone,
+    )
+    if machines:
+        files = {"site.yaml": files["site.yaml"], **programme(machines, schemas=SCHEMAS)}
+    return dict(sorted({**files, **every_site_files(), **schema_copies()}.items()))
+
+
+def every_site_files() -> dict[str, str]:
+    """What every new site gets whatever its machines, by path."""
+    return {
+        _with_dots(path.relative_to(_EVERY_SITE).as_posix()): path.read_text(encoding="utf-8")
+        for path in sorted(_EVERY_SITE.rglob("*"))
+        if path.is_file()
+    }
+
+
+def schema_copies() -> dict[str, str]:
+    """The schemas, so that an editor completes and explains without a network."""
+    return {
+        f"{SCHEMAS}/{path.name}": path.read_text(encoding="utf-8")
+        for path in sorted(schema_folder().glob("*.schema.json"))
+    }
+
+
+def stale_schemas(root: Path) -> dict[str, str]:
+    """The copies of the schemas that a site lacks or has from another version, as they should be.
+
+    By path; nothing for a site that keeps no copies.
+    """
+    if not (root / SCHEMAS).is_dir():
+        return {}
+    return {path: text for path, text in schema_copies().items() if _text_of(root / path) != text}
+
+
+def renew_schemas(root: Path) -> tuple[str, ...]:
+    """Put this version's schemas into a site; the paths written, none where all were right.
+
+    Raises OSError where they cannot be written, or the folder is a link that leads out.
+    """
+    folder = root / SCHEMAS
+    if not folder.resolve().is_relative_to(root.resolve()):
+        raise OSError(f"{folder} leads out of the site through a link")
+    folder.mkdir(exist_ok=True)
+    stale = stale_schemas(root)
+    for path, text in stale.items():
+        part = root / f"{path}.part"
+        part.unlink(missing_ok=True)
+        with part.open("x", encoding="utf-8", newline="\n") as opened:
+            opened.write(text)
+        part.replace(root / path)
+    return tuple(stale)
+
+
+def placed(kinds: Iterable[str], stations: Mapping[str, float]) -> tuple[StarterMachine, ...]:
+    """Machines of the kinds after the last station of a site, with ids that it has not yet.
+
+    `stations` are those of the machines in the site, by id. A kind that comes once and is new
+    there has no number.
+    """
+    wanted = tuple(kinds)
+    taken = set(stations)
+    station = (int(max(stations.values(), default=0)) // _STATIONS_APART) * _STATIONS_APART
+    made = []
+    for kind in wanted:
+        alone = wanted.count(kind) == 1 and not _is_numbered(kind, taken)
+        ident = _free_ident(kind, taken, numbered=not alone)
+        taken.add(ident)
+        station += _STATIONS_APART
+        made.append(StarterMachine(kind=kind, ident=ident, station=station))
+    return tuple(made)
+
+
+def coming_in(files: Mapping[str, str], day: date) -> dict[str, str]:
+    """The files with each machine in service from a day on, so that no earlier work is missed."""
+    return {
+        path: re.sub(r"(?m)^(station: .*)$", rf"\1\nin_service: {day}", text, count=1)
+        if path.startswith("equipment/")
+        else text
+        for path, text in files.items()
+    }
+
+
+def person_ident(name: str) -> str:
+    """The id that a name gives: `Éva Kis` is `eva-kis`; empty where nothing of it can be used."""
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-")
+
+
+def _text_of(path: Path) -> str | None:
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError):
+        return None
+
+
+def _is_numbered(kind: str, taken: Collection[str]) -> bool:
+    return any(re.fullmatch(rf"{re.escape(kind)}-\d+", ident) for ident in taken)
+
+
+def _free_ident(kind: str, taken: Collection[str], *, numbered: bool) -> str:
+    if not numbered and kind not in taken:
+        return kind
+    number = 1
+    while f"{kind}-{number}" in taken or (number == 1 and kind in taken):
+        number += 1
+    return f"{kind}-{number}"
+
+
+def _with_dots(path: str) -> str:
+    return "/".join(
+        f".{part.removeprefix('dot-')}" if part.startswith("dot-") else part
+        for part in path.split("/")
+    )

@@ -1,0 +1,184 @@
+"""Entries from the options of a command: short words for what a technician files most."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from ledger.filing.fields import (
+    entry_from_yaml,
+    hold_to_drives,
+    number,
+    setting_values,
+    whole_number,
+)
+from ledger.model.ledger import Ledger
+from ledger.model.problems import nearest
+from ledger.model.readings import missing_among
+from ledger.model.references import EntryRef, Place
+from ledger.model.tasks import Task
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What was told by options, as typed."""
+
+    done: Sequence[str] = ()
+    not_done: Sequence[str] = ()
+    speeds: Sequence[str] = ()
+    findings: Sequence[str] = ()
+    urgency: str = "soon"
+    closes: Sequence[str] = ()
+    entries: Sequence[str] = ()
+
+    def __bool__(self) -> bool:
+        return any(
+            (self.done, self.not_done, self.speeds, self.findings, self.closes, self.entries)
+        )
+
+
+def told_entries(ledger: Ledger, told: Told, day: date) -> list[dict[str, Any]]:
+    """The entries of a visit on a day; ValueError, in words, at the first that cannot be one.
+
+    A speed goes into the entry of a done task that asks for one at its place. By itself it does
+    the one task that asks there for what it holds; with no such task, or several, it names none.
+    """
+    speeds = [_speed(ledger, text) for text in told.speeds]
+    entries: list[dict[str, Any]] = []
+    for text in told.done:
+        ident, _, where = text.partition("@")
+        task = ledger.tasks.get(ident)
+        named = _places(ledger, where)
+        read = [one for one in speeds if _belongs(task, named, one)]
+        speeds = [one for one in speeds if one not in read]
+        rest = _without(ledger, task, named, [str(one["at"]) for one in read], day)
+        if rest is not None:
+            entries.append({"task": ident, **rest})
+        entries.extend({"task": ident, **one} for one in read)
+    entries.extend(_with_its_task(ledger, one, day) for one in speeds)
+    for text in told.not_done:
+        what, reason = _halves(text, "--not-done TASK@PLACE=REASON")
+        ident, _, where = what.partition("@")
+        named = _places(ledger, where)
+        entries.append({"task": ident, **_at(named), "outcome": "not-done", "reason": reason})
+    for text in told.findings:
+        place, finding = _halves(text, "--finding PLACE=TEXT")
+        entries.append({"finding": finding, "at": place, "urgency": told.urgency})
+    entries.extend(_closing(ledger, text) for text in told.closes)
+    entries.extend(entry_from_yaml(text) for text in told.entries)
+    for entry in entries:
+        hold_to_drives(entry, ledger.machines)
+    return entries
+
+
+def told_meters(told: Sequence[str]) -> dict[str, int | float]:
+    """`NAME=VALUE`, each; ValueError in words."""
+    found: dict[str, int | float] = {}
+    for name, value in (_halves(text, "--meter NAME=VALUE") for text in told):
+        if name in found:
+            raise ValueError(f"--meter {name} is told twice; say it once")
+        found[name] = number(value)
+    return found
+
+
+def _speed(ledger: Ledger, text: str) -> dict[str, Any]:
+    """`PLACE=PASSES/SECONDS`, and `@SETTING` behind it where the drive's value was noted."""
+    shape = "--speed PLACE=PASSES/SECONDS[@SETTING], such as brush-1=38/30@44"
+    place, count = _halves(text, shape)
+    counted, at_setting, setting = count.partition("@")
+    passes, slash, seconds = counted.partition("/")
+    if not slash:
+        raise ValueError(f"`{text}` is not of the form {shape}")
+    try:
+        entry: dict[str, Any] = {
+            "at": place,
+            "counted": whole_number(passes),
+            "seconds": number(seconds),
+        }
+    except ValueError as wrong:
+        raise ValueError(f"{wrong}, but --speed is {shape.removeprefix('--speed ')}") from None
+    machine = ledger.machines.get(_places(ledger, place)[0].partition("/")[0])
+    if at_setting and machine is not None:
+        entry |= setting_values(setting, machine, ledger.site.units)
+    return entry
+
+
+def _belongs(task: Task | None, named: Sequence[str], speed: Mapping[str, Any]) -> bool:
+    if task is None or "speed" not in task.reads:
+        return False
+    place = Place.parse(speed["at"])
+    if place not in task.places:
+        return False
+    return not named or str(place) in named or place.machine in named
+
+
+def _with_its_task(ledger: Ledger, speed: Mapping[str, Any], day: date) -> dict[str, Any]:
+    place = Place.parse(speed["at"])
+    can_be_set = ledger.machines[place.machine].has_setpoint
+    asking = [
+        task.ident
+        for task in ledger.tasks.values()
+        if _belongs(task, (), speed)
+        and task.in_use(day)
+        and not missing_among(speed.keys(), task, can_be_set=can_be_set)
+    ]
+    return {"task": asking[0], **speed} if len(asking) == 1 else dict(speed)
+
+
+def _without(
+    ledger: Ledger, task: Task | None, named: Sequence[str], read: Sequence[str], day: date
+) -> dict[str, Any] | None:
+    """Where the task was done beside the places of its readings; None where nothing is left."""
+    if task is None or not read:
+        return _at(named)
+    if named:
+        left = [place for place in named if place not in read]
+        return _at(left) if left else None
+    places = [str(p) for p in task.places if ledger.machines[p.machine].in_use(day)]
+    return {"except": list(read)} if set(places) - set(read) else None
+
+
+def _at(named: Sequence[str]) -> dict[str, Any]:
+    if not named:
+        return {}
+    return {"at": named[0] if len(named) == 1 else list(named)}
+
+
+def _places(ledger: Ledger, text: str) -> list[str]:
+    """Places as typed; a bare name of a point is refused with the place it may mean."""
+    places = [place.strip() for place in text.split(",") if place.strip()]
+    for place in places:
+        if place.partition("/")[0] not in ledger.machines:
+            near = nearest(place, (*ledger.machines, *_points(ledger)))
+            hint = f"; did you mean `{near}`?" if near else ""
+            raise ValueError(f"there is no machine `{place.partition('/')[0]}`{hint}")
+    return places
+
+
+def _points(ledger: Ledger) -> list[str]:
+    return [
+        f"{machine.ident}/{point}"
+        for machine in ledger.machines.values()
+        for point in machine.points
+    ]
+
+
+def _closing(ledger: Ledger, text: str) -> dict[str, Any]:
+    try:
+        ref = EntryRef.parse(text)
+    except ValueError:
+        raise ValueError(f"`{text}` is no entry; write VISIT#NUMBER as in the book") from None
+    entry = ledger.entry.get(ref)
+    if entry is None:
+        near = nearest(text, map(str, ledger.entry))
+        hint = f"; did you mean `{near}`?" if near else ""
+        raise ValueError(f"there is no entry `{text}`{hint}")
+    at = entry.raw.get("at")
+    return {"closes": str(ref)} if at is None else {"closes": str(ref), "at": at}
+
+
+def _halves(text: str, shape: str) -> tuple[str, str]:
+    before, sign, after = text.partition("=")
+    if not (sign and before.strip() and after.strip()):
+        raise ValueError(f"`{text}` is not of the form {shape}")
+    return before.strip(), after.strip()

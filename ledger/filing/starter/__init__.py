@@ -1,0 +1,156 @@
+"""The starter programme: machines, tasks and parts that a new site copies and then makes its own.
+
+The files beside this module are those of a site repo, with these words to be put in, in braces:
+`schema` (where the schema of the file's kind lies), `station` in a machine, and in the files of
+`site/` also `date`, `person`, `person_name`, `emails`, `site_name` and `time_zone`.
+A machine file is named by its kind. A task is copied where it selects something of the machines
+that were asked for, a part where a copied task uses it.
+"""
+
+import json
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from ledger.files.yaml_fast import accept
+
+_FOLDER = Path(__file__).resolve().parent
+
+_WORD = re.compile(r"\{([a-z_]+)\}")
+
+_FIRST_TASKS = ("check-brush-speed", "grease-shaft-bearings", "look-at-nozzles")
+
+_FIRST_BRUSH = "brush-1"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StarterMachine:
+    """A machine to be made: its kind, the id that names its file, and its place in the walk."""
+
+    kind: str
+    ident: str
+    station: int
+
+
+def starter_kinds() -> tuple[str, ...]:
+    """The kinds of machine that the programme has, sorted."""
+    return tuple(sorted(path.stem for path in (_FOLDER / "machines").glob("*.yaml")))
+
+
+def numbered(kinds: Iterable[str], *, first_station: int = 10) -> tuple[StarterMachine, ...]:
+    """Machines of the kinds in the order given, ten stations apart: `wrap-1`, `wrap-2`.
+
+    A kind that comes once has no number: `conveyor`.
+    """
+    wanted = tuple(kinds)
+    seen: dict[str, int] = {}
+    made = []
+    for order, kind in enumerate(wanted):
+        seen[kind] = seen.get(kind, 0) + 1
+        ident = kind if wanted.count(kind) == 1 else f"{kind}-{seen[kind]}"
+        made.append(StarterMachine(kind=kind, ident=ident, station=first_station + 10 * order))
+    return tuple(made)
+
+
+def programme(machines: Sequence[StarterMachine], *, schemas: str) -> dict[str, str]:
+    """Text of every machine, task and part by its path below the site root.
+
+    `schemas` is the folder of the schemas as seen from the site root, or an address. Raises
+    KeyError for a kind that the programme does not have.
+    """
+    known = starter_kinds()
+    files: dict[str, str] = {}
+    facts: list[tuple[str, Mapping[str, Any]]] = []
+    for machine in machines:
+        if machine.kind not in known:
+            raise KeyError(machine.kind)
+        text = _filled(
+            f"machines/{machine.kind}.yaml",
+            schema=_schema(schemas, "machine", depth=1),
+            station=str(machine.station),
+        )
+        files[f"equipment/{machine.ident}.yaml"] = text
+        facts.append((machine.kind, accept(text)))
+    parts: set[str] = set()
+    for path in sorted((_FOLDER / "tasks").glob("*.yaml")):
+        text = _filled(f"tasks/{path.name}", schema=_schema(schemas, "task", depth=1))
+        task = accept(text)
+        if any(_selects(task["on"], kind, machine) for kind, machine in facts):
+            files[f"tasks/{path.name}"] = text
+            parts |= set(task.get("uses", ()))
+    files |= _part_files(parts, schemas)
+    return dict(sorted(files.items()))
+
+
+def minimal_site(
+    *,
+    when: datetime,
+    person: str,
+    person_name: str,
+    schemas: str,
+    emails: Sequence[str] = (),
+    site_name: str = "Our wash",
+    time_zone: str = "Etc/UTC",
+) -> dict[str, str]:
+    """Text of every file of a small working site by path: one brush, its tasks and a proposal.
+
+    No visit is among them: a record starts with what somebody did. The setting is an example and
+    a proposal still, since nobody can be named who read it or agreed to it.
+    """
+    words = {
+        "date": f"{when:%Y-%m-%d}",
+        "person": person,
+        "person_name": json.dumps(person_name, ensure_ascii=False),
+        "emails": json.dumps(list(emails), ensure_ascii=False),
+        "site_name": json.dumps(site_name, ensure_ascii=False),
+        "time_zone": time_zone,
+    }
+    files: dict[str, str] = {}
+    for template, kind, depth, path in (
+        ("site", "site", 0, "site.yaml"),
+        ("machine", "machine", 1, f"equipment/{_FIRST_BRUSH}.yaml"),
+        ("setpoints", "setpoints", 1, f"setpoints/{_FIRST_BRUSH}.yaml"),
+    ):
+        schema = _schema(schemas, kind, depth=depth)
+        files[path] = _filled(f"site/{template}.yaml", schema=schema, **words)
+    parts: set[str] = set()
+    for name in _FIRST_TASKS:
+        text = _filled(f"tasks/{name}.yaml", schema=_schema(schemas, "task", depth=1))
+        files[f"tasks/{name}.yaml"] = text
+        parts |= set(accept(text).get("uses", ()))
+    files |= _part_files(parts, schemas)
+    return dict(sorted(files.items()))
+
+
+def _part_files(parts: Iterable[str], schemas: str) -> dict[str, str]:
+    schema = _schema(schemas, "part", depth=1)
+    return {f"parts/{part}.yaml": _filled(f"parts/{part}.yaml", schema=schema) for part in parts}
+
+
+def _schema(schemas: str, kind: str, *, depth: int) -> str:
+    """Where the modeline of a file so deep below the site root points."""
+    is_fixed = "://" in schemas or schemas.startswith("/")
+    return f"{'' if is_fixed else '../' * depth}{schemas}/{kind}.schema.json"
+
+
+def _filled(template: str, **words: str) -> str:
+    """The template with its words put in, all at once so that no word is filled in another."""
+    text = (_FOLDER / template).read_text(encoding="utf-8")
+    return _WORD.sub(lambda found: words.get(found[1], found[0]), text)
+
+
+def _selects(on: Mapping[str, Any], kind: str, machine: Mapping[str, Any]) -> bool:
+    """Whether a task of the programme, which names kinds alone, selects a place of the machine."""
+    if "machines" in on and kind not in _listed(on["machines"]):
+        return False
+    if "points" not in on:
+        return True
+    wanted = _listed(on["points"])
+    return any(point["kind"] in wanted for point in machine["points"].values())
+
+
+def _listed(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else [value]

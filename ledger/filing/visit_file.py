@@ -1,0 +1,110 @@
+"""A new visit as a file: named by its time and person, valid before it is written, never over."""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from ledger.files.diagnostics import Diagnostic
+from ledger.files.paths import Kind, Source
+from ledger.files.reading import parse_document
+from ledger.files.schema_check import check_document
+from ledger.files.yaml_write import visit_text
+
+_MOST_IN_A_MINUTE = 99
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisitFile:
+    """The text of a visit and the path below the site root where it belongs.
+
+    `diagnostics` says what is wrong with it; a file with diagnostics is not written.
+    """
+
+    path: str
+    text: str
+    diagnostics: tuple[Diagnostic, ...]
+
+    @property
+    def ident(self) -> str:
+        return self.path.rpartition("/")[2].removesuffix(".yaml")
+
+
+def visit_file(
+    root: Path, visit: Mapping[str, Any], when: datetime, taken: Collection[str] = ()
+) -> VisitFile:
+    """The file of a visit at a local time; the name is one that no file of the site has yet.
+
+    `visit` has the keys of the visit schema. The first line leads an editor to the schemas that
+    site.yaml names. Stems in `taken` are spoken for though no file has them yet.
+
+    Raises FileExistsError where no name of that minute is left.
+    """
+    person = visit["by"]
+    folder = f"observations/{when:%Y/%m}"
+    stem = free_stem(root / folder, f"{when:%Y-%m-%dT%H%M}-{person}", taken)
+    path = f"{folder}/{stem}.yaml"
+    text = visit_text(visit, schema_path_of(root, "visit", depth=3))
+    return VisitFile(path=path, text=text, diagnostics=faults_of(path, stem, text, visit))
+
+
+def instant_text(when: datetime) -> str:
+    """A local time as a visit's file states it; with its offset where the clock shows it twice."""
+    is_twice = when.replace(fold=0).utcoffset() != when.replace(fold=1).utcoffset()
+    return when.isoformat(timespec="minutes") if is_twice else f"{when:%Y-%m-%dT%H:%M}"
+
+
+def faults_of(
+    path: str, ident: str, text: str, meant: Mapping[str, Any] | None = None
+) -> tuple[Diagnostic, ...]:
+    """What a reader of the file would find wrong; also a text that does not say what was meant."""
+    source = Source(kind=Kind.VISIT, path=path, ident=ident)
+    document, diagnostics = parse_document(source, text.encode())
+    if document is None:
+        return diagnostics
+    found = (*diagnostics, *check_document(document))
+    if not found and meant is not None and document.value != dict(meant):
+        raise AssertionError(f"{path} would not read back as it was meant")
+    return found
+
+
+def free_stem(folder: Path, stem: str, taken: Collection[str] = ()) -> str:
+    """The stem, or with ~2, ~3 ... where a file has it already or it is taken."""
+    numbered = (f"{stem}~{number}" for number in range(2, _MOST_IN_A_MINUTE + 1))
+    for one in (stem, *numbered):
+        if one not in taken and not (folder / f"{one}.yaml").exists():
+            return one
+    raise FileExistsError(f"{folder} holds {_MOST_IN_A_MINUTE} visits of that minute already")
+
+
+def write_new(root: Path, path: str, text: str) -> Path:
+    """Write a file that does not exist yet, below the root and through no link that leads out.
+
+    Raises FileExistsError where somebody was faster, and OSError where it cannot be written.
+    """
+    target = root / path
+    if not target.parent.resolve().is_relative_to(root.resolve()):
+        raise OSError(f"{target.parent} leads out of the site through a link")
+    target.parent.mkdir(parents=True, exist_ok=True)
+    with target.open("x", encoding="utf-8", newline="\n") as opened:
+        opened.write(text)
+    return target
+
+
+def schema_path_of(root: Path, kind: str, depth: int) -> str:
+    """The path to a schema from a folder so deep below the site root."""
+    base = schema_base(root)
+    if "://" in base or base.startswith("/"):
+        return f"{base}/{kind}.schema.json"
+    return f"{'../' * depth}{base}/{kind}.schema.json"
+
+
+def schema_base(root: Path) -> str:
+    """Where the site's schemas lie as seen from its root, by the first line of site.yaml.
+
+    So a site whose schemas lie elsewhere keeps them there in its new files.
+    """
+    first = (root / "site.yaml").read_text(encoding="utf-8").partition("\n")[0]
+    _, mark, path = first.partition("$schema=")
+    return path.strip().rpartition("/")[0] if mark else ".schemas"

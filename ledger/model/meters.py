@@ -1,0 +1,231 @@
+"""The site's meters as logs: one way from visits to what a meter has counted.
+
+How often a task comes round in days, whatever its intervals count by.
+
+How long each machine has run within the record: by an hour meter, or by opening hours.
+"""
+
+from bisect import bisect_right
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from itertools import accumulate
+
+from ledger.compute.meter import MeterLog, MeterReading, meter_log, total_on
+from ledger.compute.recurrence import (
+    Calendar,
+    Hours,
+    Interval,
+    Rule,
+    Unit,
+    Vehicles,
+    rule_neighbours,
+)
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
+from ledger.model.site import Site
+from ledger.model.tasks import Task
+
+
+def log_of(ledger: Ledger, meter: str, until: date = date.max) -> MeterLog:
+    """What a meter had counted as far as it was read by a day; empty where it never was."""
+    return meter_log(
+        MeterReading(on=visit.day, reading=visit.meters[meter])
+        for visit in ledger.visits
+        if meter in visit.meters and visit.day <= until
+    )
+
+
+def vehicle_log(ledger: Ledger, until: date = date.max) -> MeterLog:
+    """The log of the first meter of the site that counts vehicles."""
+    for meter in ledger.site.meters.values():
+        if meter.counts == "vehicles":
+            return log_of(ledger, meter.ident, until)
+    return MeterLog()
+
+
+DAYS_IN_YEAR = 365.2425
+
+_DAYS = {Unit.DAY: 1.0, Unit.WEEK: 7.0, Unit.MONTH: DAYS_IN_YEAR / 12, Unit.YEAR: DAYS_IN_YEAR}
+
+
+# A rule is counted over four years, which hold a leap year.
+_RULE_SPAN = timedelta(days=1461)
+
+
+class Pace:
+    """How fast the meters of one ledger run over the whole record; read once, asked often."""
+
+    def __init__(self, ledger: Ledger) -> None:
+        self._ledger = ledger
+        self._per_day = {meter: _per_day(ledger, meter) for meter in ledger.site.meters}
+        self._vehicles = next(
+            (meter.ident for meter in ledger.site.meters.values() if meter.counts == "vehicles"), ""
+        )
+
+    def interval_days(self, task: Task) -> float | None:
+        """The shortest of a task's intervals in days; None where none of them can be said."""
+        known = [
+            days for every in task.every if (days := self._days(every, task)) is not None and days
+        ]
+        return min(known, default=None)
+
+    def _days(self, every: Interval, task: Task) -> float | None:
+        match every:
+            case Vehicles():
+                return _quotient(every.count, self._per_day.get(self._vehicles))
+            case Hours():
+                return _quotient(every.count, self._per_day.get(task.hours_meter))
+            case Calendar() | Rule():
+                return calendar_days(self._ledger, task, every)
+
+
+def calendar_days(ledger: Ledger, task: Task, every: Interval) -> float | None:
+    """The days of an interval that the calendar counts; None for one that a meter counts."""
+    match every:
+        case Calendar():
+            return every.count * _DAYS[every.unit]
+        case Rule():
+            return _rule_days(every, task.starts or ledger.site.in_service)
+        case _:
+            return None
+
+
+def _rule_days(rule: Rule, anchor: date) -> float | None:
+    """The mean days between the rule's dates."""
+    end = anchor + _RULE_SPAN
+    dates = []
+    day: date | None = anchor - timedelta(days=1)
+    while day is not None and day <= end:
+        _, day = rule_neighbours(rule, anchor, day)
+        if day is not None:
+            dates.append(day)
+    if len(dates) < 2:
+        return None
+    return (dates[-1] - dates[0]).days / (len(dates) - 1)
+
+
+def _per_day(ledger: Ledger, meter: str) -> float | None:
+    log = log_of(ledger, meter)
+    if len(log.days) < 2:
+        return None
+    return (log.totals[-1] - log.totals[0]) / (log.days[-1] - log.days[0]).days
+
+
+def _quotient(count: float, per_day: float | None) -> float | None:
+    return count / per_day if per_day else None
+
+
+OPENING_HOURS = "opening hours"
+
+_DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Watch:
+    """The days on which a machine was watched, and its operating hours up to each.
+
+    `basis` says what counted the hours: the name of a meter, or `OPENING_HOURS`.
+    """
+
+    first: date
+    last: date
+    basis: str
+    count: Callable[[date], float]
+
+    @property
+    def hours(self) -> float:
+        """Operating hours of the whole watch."""
+        return self.count(self.last + _DAY) - self.count(self.first)
+
+    def hours_at(self, day: date) -> float:
+        """Hours run by the middle of a day, since the time of day hardly tells the hours run."""
+        middle = (self.count(day) + self.count(day + _DAY)) / 2
+        return middle - self.count(self.first)
+
+    def holds(self, day: date) -> bool:
+        return self.first <= day <= self.last
+
+
+class Watches:
+    """The watch of every machine of one ledger; meters are read once."""
+
+    def __init__(self, ledger: Ledger) -> None:
+        self._ledger = ledger
+        self._last = ledger.visits[-1].day if ledger.visits else ledger.site.in_service
+        self._logs = {
+            meter.ident: log_of(ledger, meter.ident)
+            for meter in ledger.site.meters.values()
+            if meter.counts == "hours"
+        }
+        self._line_meter = _line_meter(ledger, self._logs)
+        self._opening = _OpeningHours(ledger.site, self._last + _DAY)
+
+    def of(self, machine: Machine) -> Watch | None:
+        """The watch of a machine; None where it did not run within the record.
+
+        A meter named after the machine counts for it (`compressor_hours` for `compressor`),
+        otherwise the line's: one named after the conveyor, or after no machine. It ends with the
+        last visit, for a machine out of service the day before that.
+        """
+        last = self._last
+        if machine.out_of_service is not None:
+            last = min(last, machine.out_of_service - _DAY)
+        watch = self._metered(machine, last) or self._by_opening_hours(machine, last)
+        return watch if watch.first <= watch.last and watch.hours > 0 else None
+
+    def _metered(self, machine: Machine, last: date) -> Watch | None:
+        own = _meter_of(machine)
+        ident = own if own in self._logs else self._line_meter
+        log = self._logs.get(ident, MeterLog())
+        # One reading tells no hours, and hours before the first reading are not known.
+        if len(log.days) < 2:
+            return None
+        return Watch(
+            first=max(machine.in_service, log.days[0]),
+            last=last,
+            basis=self._ledger.site.meters[ident].name,
+            count=lambda day: total_on(log, day) or 0.0,
+        )
+
+    def _by_opening_hours(self, machine: Machine, last: date) -> Watch:
+        return Watch(
+            first=max(machine.in_service, self._ledger.site.in_service),
+            last=last,
+            basis=OPENING_HOURS,
+            count=self._opening.until,
+        )
+
+
+class _OpeningHours:
+    """Hours open from the site's first day up to the beginning of a day."""
+
+    def __init__(self, site: Site, end: date) -> None:
+        span = max(0, (end - site.in_service).days)
+        self._days = [site.in_service + _DAY * n for n in range(span + 1)]
+        self._totals = [0.0, *accumulate(_open_hours(site, day) for day in self._days)]
+
+    def until(self, day: date) -> float:
+        return self._totals[bisect_right(self._days, day - _DAY)]
+
+
+def _meter_of(machine: Machine) -> str:
+    return machine.ident.replace("-", "_") + "_hours"
+
+
+def _line_meter(ledger: Ledger, meters: Iterable[str]) -> str:
+    conveyors = [_meter_of(m) for m in ledger.machines.values() if m.kind == "conveyor"]
+    of_others = {_meter_of(m) for m in ledger.machines.values()} - {*conveyors}
+    fitting = [meter for meter in meters if meter not in of_others]
+    return next((meter for meter in fitting if meter in conveyors), next(iter(fitting), ""))
+
+
+def _open_hours(site: Site, day: date) -> float:
+    """Hours open on a day."""
+    if any(closure.first <= day <= closure.last for closure in site.closures):
+        return 0.0
+    hours = site.open_hours.get(day.weekday())
+    if hours is None:
+        return 0.0
+    opens, closes = (datetime.combine(day, time) for time in hours)
+    return (closes - opens) / timedelta(hours=1)

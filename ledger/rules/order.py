@@ -1,0 +1,89 @@
+"""Days in an order that cannot be: what ends before it begins is never due and never missed."""
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+
+from ledger.compute.recurrence import Rule, rule_neighbours
+from ledger.files.document import Document, Pointer
+from ledger.model.ledger import Ledger
+from ledger.model.problems import Problems
+from ledger.model.references import Place
+from ledger.model.tasks import Task
+
+
+def order_warnings(
+    ledger: Ledger, documents: Mapping[str, Document], _as_of: date, problems: Problems
+) -> None:
+    """Machines, tasks, people and approvals that end before they begin; findings closed early."""
+
+    def hold(path: str, pointer: Pointer, begins: date | None, ends: date | None) -> None:
+        if begins is not None and ends is not None and ends < begins:
+            problems.warning(
+                documents[path],
+                pointer,
+                rule="ends-before-start",
+                message=f"{ends} lies before {begins}, where it begins",
+                expected=f"{begins} or later",
+                remedy="swap the two days, or correct the year",
+            )
+
+    for machine in ledger.machines.values():
+        hold(
+            f"equipment/{machine.ident}.yaml",
+            ("out_of_service",),
+            machine.in_service,
+            machine.out_of_service,
+        )
+    for task in ledger.tasks.values():
+        hold(f"tasks/{task.ident}.yaml", ("ends",), task.starts, task.ends)
+        _never_due(ledger, documents[f"tasks/{task.ident}.yaml"], task, problems)
+    for person in ledger.site.people.values():
+        hold("site.yaml", ("people", person.ident, "until"), person.first_day, person.last_day)
+    for drive in ledger.setpoints.values():
+        for change in drive.changes:
+            hold(
+                drive.path,
+                (change.number - 1, "approved_on"),
+                change.proposed_on,
+                change.approved_on,
+            )
+    for entry in ledger.standing:
+        finding = ledger.entry.get(entry.closes) if entry.closes is not None else None
+        if finding is not None and entry.when < finding.when:
+            problems.warning(
+                documents[ledger.path_of_visit[entry.ref.visit]],
+                ("entries", entry.ref.number - 1),
+                rule="closed-before-found",
+                message=f"`{finding.ref}` was found only after this visit",
+                expected="a finding that was there to be closed",
+                remedy="correct the reference, or the time of one of the visits",
+            )
+
+
+def _never_due(ledger: Ledger, document: Document, task: Task, problems: Problems) -> None:
+    """Rules of a task that give no day from where they count, at any of its places."""
+    every = document.value["every"]
+    anchors = {task.starts or _in_service(ledger, place) for place in task.places}
+    for index, interval in enumerate(task.every):
+        if not isinstance(interval, Rule) or not anchors:
+            continue
+        firsts = [
+            rule_neighbours(interval, anchor, anchor - timedelta(days=1))[1] for anchor in anchors
+        ]
+        if any(day is not None and (task.ends is None or day <= task.ends) for day in firsts):
+            continue
+        begins = min(anchors)
+        problems.warning(
+            document,
+            ("every", index, "rule") if isinstance(every, list) else ("every", "rule"),
+            rule="never-due",
+            message=f"`{interval.text}` gives no day from {begins}, where it counts from"
+            + (f", to {task.ends}, where the task ends" if task.ends else ""),
+            expected="a rule that comes due",
+            remedy="correct the rule (UNTIL, COUNT, days), or `starts` and `ends` of the task",
+        )
+
+
+def _in_service(ledger: Ledger, place: Place) -> date:
+    point = ledger.point(place)
+    return ledger.machines[place.machine].in_service if point is None else point.in_service

@@ -1,0 +1,52 @@
+"""What a foreman would raise on reading the files: no fault of form, but worth a question."""
+
+from collections.abc import Callable, Collection, Mapping
+from datetime import date
+
+from ledger.files.diagnostics import Diagnostic
+from ledger.files.document import Document
+from ledger.files.paths import Kind
+from ledger.model.ledger import Ledger
+from ledger.model.problems import Problems
+from ledger.rules.coverage import coverage_warnings
+from ledger.rules.drives import drive_warnings
+from ledger.rules.order import order_warnings
+from ledger.rules.people import people_warnings
+from ledger.rules.readings import reading_warnings
+from ledger.rules.times import time_warnings
+
+Check = Callable[[Ledger, Mapping[str, Document], date, Problems], None]
+
+
+CHECKS: tuple[Check, ...] = (
+    coverage_warnings,
+    drive_warnings,
+    order_warnings,
+    people_warnings,
+    reading_warnings,
+    time_warnings,
+)
+
+
+_NEEDS_EVERY = {
+    "no-setting": Kind.SETPOINTS,
+    "point-without-task": Kind.TASK,
+    "selects-nothing": Kind.MACHINE,
+}
+"""Questions about what is missing make sense only where every file of a kind could be used."""
+
+
+def foreman_warnings(
+    ledger: Ledger,
+    documents: Mapping[str, Document],
+    as_of: date,
+    left_out: Collection[Kind] = (),
+) -> tuple[Diagnostic, ...]:
+    """The warnings of every check, as seen on a day.
+
+    `left_out` are the kinds of which a file could not be used for faults of its own.
+    """
+    problems = Problems()
+    for check in CHECKS:
+        check(ledger, documents, as_of, problems)
+    return tuple(one for one in problems.found if _NEEDS_EVERY.get(one.rule) not in left_out)

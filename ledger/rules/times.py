@@ -1,0 +1,134 @@
+"""Times that cannot be right: in the future, in no hour, twice, meters that run back."""
+
+from collections import defaultdict
+from collections.abc import Mapping
+from datetime import UTC, date, datetime
+from typing import Any
+
+from ledger.files.document import Document
+from ledger.model.ledger import Ledger
+from ledger.model.problems import Problems
+from ledger.model.visits import Entry, Visit
+
+
+def time_warnings(
+    ledger: Ledger, documents: Mapping[str, Document], as_of: date, problems: Problems
+) -> None:
+    """Visits against the calendar and the meters against the visits before."""
+    _in_the_future(ledger, documents, as_of, problems)
+    for visit in ledger.visits:
+        document = documents[visit.path]
+        _local_time(document, visit, problems)
+        if visit.entered_at is not None and visit.entered_at < visit.when:
+            problems.warning(
+                document,
+                ("entered_at",),
+                rule="entered-before-done",
+                message="the visit was written down before it began",
+                expected="a time after `at`",
+                remedy="correct one of the two times",
+            )
+    for entry in ledger.standing:
+        _in_service(ledger, documents[ledger.path_of_visit[entry.ref.visit]], entry, problems)
+    _meters(ledger, documents, problems)
+    _filed_twice(ledger, documents, problems)
+
+
+def _in_the_future(
+    ledger: Ledger, documents: Mapping[str, Document], as_of: date, problems: Problems
+) -> None:
+    """One warning for all such visits: a check as of an earlier day has every later one."""
+    later = [visit for visit in ledger.visits if visit.day > as_of]
+    if not later:
+        return
+    first, last = later[0], later[-1]
+    if len(later) == 1:
+        said = f"the visit lies after the day of this check, {as_of}, and counts for nothing"
+    else:
+        said = (
+            f"{len(later)} visits lie after the day of this check, {as_of}, from {first.ident} to "
+            f"{last.ident}, and count for nothing"
+        )
+    problems.warning(
+        documents[first.path],
+        ("at",),
+        rule="in-the-future",
+        message=f"{said} until {'its day comes' if len(later) == 1 else 'their days come'}",
+        expected="a time that has passed",
+        remedy="correct the date before it is filed, or check with a later --as-of",
+    )
+
+
+def _filed_twice(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:
+    """Visits of one instant whose entries are alike to the word: work that would count double."""
+    at_once: defaultdict[datetime, list[Visit]] = defaultdict(list)
+    for visit in ledger.visits:
+        filed = _uncorrected(ledger, visit)
+        alike = [
+            earlier for earlier in at_once[visit.when] if _uncorrected(ledger, earlier) == filed
+        ]
+        at_once[visit.when].append(visit)
+        if filed and alike:
+            problems.warning(
+                documents[visit.path],
+                ("entries",),
+                rule="filed-twice",
+                message=f"the same entries at the same time stand in `{alike[0].ident}`",
+                expected="work that is filed once",
+                remedy="delete the copy before it is committed; later, strike its entries out "
+                "with `tunnelbook correct`",
+            )
+
+
+def _uncorrected(ledger: Ledger, visit: Visit) -> list[Mapping[str, Any]]:
+    return [entry.raw for entry in visit.entries if ledger.last_word(entry) is entry]
+
+
+def _in_service(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:
+    machines = [ledger.machines[place.machine] for place in entry.places]
+    away = next((machine for machine in machines if not machine.in_use(entry.day)), None)
+    if away is None:
+        return
+    when = "before it came into" if entry.day < away.in_service else "after it went out of"
+    until = f", before {away.out_of_service}" if away.out_of_service else ""
+    problems.warning(
+        document,
+        ("entries", entry.ref.number - 1, "at"),
+        rule="not-in-service",
+        message=f"work on `{away.ident}` {when} service",
+        expected=f"a day from {away.in_service}{until}",
+        remedy="correct the day, or the machine's dates",
+    )
+
+
+def _local_time(document: Document, visit: Visit, problems: Problems) -> None:
+    """A local time that the change to summer time skips names no moment."""
+    if visit.when.utcoffset() is None:
+        return
+    back: datetime = visit.when.astimezone(UTC).astimezone(visit.when.tzinfo)
+    if back.replace(tzinfo=None) != visit.when.replace(tzinfo=None):
+        problems.warning(
+            document,
+            ("at",),
+            rule="no-such-local-time",
+            message="this local time is skipped by the change of the clocks",
+            expected=f"a time that exists, such as {back:%Y-%m-%dT%H:%M}",
+            remedy="correct the time before it is filed",
+        )
+
+
+def _meters(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:
+    last: dict[str, tuple[float, Visit]] = {}
+    for visit in ledger.visits:
+        for meter, reading in visit.meters.items():
+            if meter in last and reading < last[meter][0]:
+                before, at = last[meter]
+                problems.warning(
+                    documents[visit.path],
+                    ("meters", meter),
+                    rule="meter-runs-back",
+                    message=f"{meter} reads {reading:.10g}, after {before:.10g} in {at.ident}",
+                    expected=f"{before:.10g} or more",
+                    remedy="look at the meter again; a new meter is told in the visit's note",
+                )
+            last[meter] = (reading, visit)

@@ -1,1 +1,0 @@
-"""From documents to checked documents: the schemas, a validator that accepts, one that explains."""

@@ -1,0 +1,324 @@
+"""What needs a decision: a line each, the worst first, each with the page that says more.
+
+The front page shows those of its day; a machine's page shows its own, as of the last day on
+which anything was filed, since it must not change with the calendar.
+"""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from ledger.book import words
+from ledger.book.addresses import (
+    DRIFT_PAGE,
+    DUE_PAGE,
+    FINDINGS_PAGE,
+    PARTS_PAGE,
+    REGISTER_PAGE,
+    RELIABILITY_PAGE,
+    TUNING_PAGE,
+    WEAR_PAGE,
+)
+from ledger.book.blocks import Block, Bullets, Heading, Link, Spans, Strong
+from ledger.compute.band import Verdict
+from ledger.compute.wear import DamperVerdict
+from ledger.model.ledger import Ledger, last_day_filed
+from ledger.model.references import Place
+from ledger.upkeep.drift.found import Drift, DriftResult, drift, limit_reached
+from ledger.upkeep.drift.outlook import Crossing
+from ledger.upkeep.drift.series import SPEED
+from ledger.upkeep.drift.words import format_limit, format_pace, view_of
+from ledger.upkeep.findings.found import open_findings
+from ledger.upkeep.parts.found import stock_lines
+from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine, follow_ups, register
+from ledger.upkeep.register.words import format_claim
+from ledger.upkeep.reliability.found import Reliability, reliability
+from ledger.upkeep.speeds.found import SpeedResult
+from ledger.upkeep.wear.found import Wear, wear
+
+SOON = timedelta(days=30)
+"""A limit forecast to be reached within this time needs a decision now."""
+
+
+REPEATED = 3
+"""Failures of one place within a year from which its cause is worth a decision."""
+
+
+MOST = 10
+"""Lines shown; a longer list is not read."""
+
+
+_YEAR = timedelta(days=365)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assessed:
+    """All that was worked out of a ledger and may ask for a decision."""
+
+    results: Sequence[SpeedResult]
+    lines: Sequence[RegisterLine]
+    asked: Sequence[FollowUp]
+    worn: Wear
+    drifting: Drift
+    failing: Reliability
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """One line: what is the matter, where, and the page that says more.
+
+    The place stands between `before` and `after`, so that a machine's own page need not name the
+    machine in every line; None where a line is about no one machine.
+    """
+
+    matter: str
+    place: Place | None
+    before: str = ""
+    after: str
+    more: Link
+
+    def line(self, ledger: Ledger) -> Spans:
+        """With the machine named."""
+        return self._line("" if self.place is None else ledger.place_name(self.place))
+
+    def line_on_machine_page(self, ledger: Ledger) -> Spans:
+        """With the point alone named."""
+        point = "" if self.place is None else words.format_point(ledger, self.place)
+        return self._line(point or "this machine")
+
+    def _line(self, where: str) -> Spans:
+        return Strong(self.matter), f": {self.before}{where}{self.after} ", self.more
+
+
+def assessed(ledger: Ledger, results: Sequence[SpeedResult], day: date) -> Assessed:
+    """Work out all that may ask for a decision on a day."""
+    return Assessed(
+        results=results,
+        lines=register(ledger, results),
+        asked=follow_ups(ledger, results, day),
+        worn=wear(ledger),
+        drifting=drift(ledger, results),
+        failing=reliability(ledger),
+    )
+
+
+def decisions(ledger: Ledger, found: Assessed, day: date) -> tuple[Decision, ...]:
+    """All that needs a decision on a day, the worst first; each matter once."""
+    return (*_urgent(ledger, day), *_but_findings(ledger, found, day))
+
+
+def decisions_of_machines(ledger: Ledger, found: Assessed) -> dict[str, list[Decision]]:
+    """What needs a decision at each machine, as of the last day filed, but for its findings.
+
+    Open findings stand on a machine's page whatever their urgency, with who found them.
+    """
+    day = last_day_filed(ledger)
+    known = replace(found, asked=follow_ups(ledger, found.results, day))
+    of_machine: dict[str, list[Decision]] = {}
+    for decision in _but_findings(ledger, known, day):
+        if decision.place is not None:
+            of_machine.setdefault(decision.place.machine, []).append(decision)
+    return of_machine
+
+
+def _but_findings(ledger: Ledger, found: Assessed, day: date) -> tuple[Decision, ...]:
+    return (
+        *_otherwise(found.lines),
+        *_out_of_band(ledger, found),
+        *_beyond(found.worn),
+        *_repeated(found.failing, day),
+        *_soon(ledger, found, day),
+        *_to_confirm(ledger, found.asked),
+        *_waiting(ledger, found.lines),
+        *_to_order(ledger),
+    )
+
+
+def decision_blocks(ledger: Ledger, found: Assessed, as_of: date) -> list[Block]:
+    """The heading and its lines; nothing where nothing needs a decision."""
+    said = [decision.line(ledger) for decision in decisions(ledger, found, as_of)]
+    if not said:
+        return []
+    shown = said[:MOST]
+    if len(said) > MOST:
+        shown.append(f"{len(said) - MOST} more, of lesser weight, on the pages below.")
+    return [Heading(2, "Needs a decision"), Bullets(shown)]
+
+
+def last_judged(results: Sequence[SpeedResult]) -> dict[str, SpeedResult]:
+    """The last speed of each machine that was held against a band."""
+    return {result.machine: result for result in results if result.verdict is not None}
+
+
+def _urgent(ledger: Ledger, day: date) -> Iterator[Decision]:
+    for finding in open_findings(ledger, day):
+        if finding.entry.urgency == "now":
+            yield Decision(
+                matter="Now",
+                place=finding.entry.places[0],
+                after=f": {finding.entry.finding.rstrip('.')}.",
+                more=Link("Findings", FINDINGS_PAGE),
+            )
+
+
+def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Decision]:
+    for line in lines:
+        if line.as_found is not None and line.as_found.agrees is False:
+            yield Decision(
+                matter="Not as approved",
+                place=Place(line.machine.ident),
+                before="the drive of ",
+                after=" was found at another setting.",
+                more=Link("Drive settings", REGISTER_PAGE),
+            )
+
+
+def _out_of_band(ledger: Ledger, found: Assessed) -> Iterator[Decision]:
+    pace = {
+        result.series.place.machine: format_pace(
+            result.outlook.slope, view_of(result.series, ledger.site)
+        )
+        for result in found.drifting.results
+        if result.series.kind == SPEED and isinstance(result.outlook, Crossing)
+    }
+    for machine, result in last_judged(found.results).items():
+        if result.verdict is Verdict.OUT_OF_BAND and result.speed is not None and result.band:
+            moves = f"; it {pace[machine]}" if machine in pace else ""
+            band = words.format_range(result.band.low, result.band.high)
+            yield Decision(
+                matter="Out of band",
+                place=Place(machine),
+                after=(f", {words.format_speed(result.speed)} r/min for a band of {band}{moves}."),
+                more=Link("Recommended settings", TUNING_PAGE),
+            )
+
+
+def _beyond(worn: Wear) -> Iterator[Decision]:
+    for item in worn.items:
+        if item.needs_work:
+            yield Decision(
+                matter=item.judgement.value.capitalize(),
+                place=item.place,
+                after=f", read {words.format_day(item.last.entry.day)}.",
+                more=Link("Wear", WEAR_PAGE),
+            )
+    for damper in worn.dampers:
+        if damper.verdict is DamperVerdict.BOUNCES:
+            yield Decision(
+                matter=damper.verdict.value.capitalize(),
+                place=damper.place,
+                after=f", checked {words.format_day(damper.last.day)}.",
+                more=Link("Wear", WEAR_PAGE),
+            )
+
+
+def _repeated(failing: Reliability, day: date) -> Iterator[Decision]:
+    recent = [
+        failure
+        for machine in failing.failed
+        for failure in machine.failures
+        if day - _YEAR <= failure.entry.day <= day
+    ]
+    counts = Counter(failure.place for failure in recent)
+    for place, count in sorted(counts.items(), key=lambda item: (-item[1], item[0])):
+        if count >= REPEATED:
+            last = max(failure.entry.day for failure in recent if failure.place == place)
+            yield Decision(
+                matter="Fails again and again",
+                place=place,
+                after=f", {count} times in a year, last on {words.format_day(last)}.",
+                more=Link("Reliability", RELIABILITY_PAGE),
+            )
+
+
+def _soon(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
+    worn = {item.result.series.ident: item for item in found.worn.items}
+    out = {
+        machine
+        for machine, result in last_judged(found.results).items()
+        if result.verdict is Verdict.OUT_OF_BAND
+    }
+    told: list[tuple[date, str, Decision]] = []
+    every: list[tuple[DriftResult, Link]] = [
+        *((item.result, Link("Wear", WEAR_PAGE)) for item in worn.values() if not item.needs_work),
+        *(
+            (result, Link("Drift", DRIFT_PAGE))
+            for result in found.drifting.results
+            if result.series.ident not in worn
+            and not (result.series.kind == SPEED and result.series.place.machine in out)
+        ),
+    ]
+    for result, link in every:
+        reached = limit_reached(result)
+        if reached is None or reached[1] > day + SOON:
+            continue
+        limit, on = reached
+        series = result.series
+        at = format_limit(limit, view_of(series, ledger.site))
+        reaches = f"reached {at} by" if on <= day else f"reaches {at} about"
+        decision = Decision(
+            matter="At its limit" if on <= day else "Near its limit",
+            place=series.place,
+            after=f": {series.kind.name} {reaches} {words.format_day(on)} at its pace.",
+            more=link,
+        )
+        told.append((on, f"{ledger.place_name(series.place)}: {series.kind.name}", decision))
+    for _, _, decision in sorted(told, key=lambda one: one[:2]):
+        yield decision
+
+
+def _to_confirm(ledger: Ledger, asked: Sequence[FollowUp]) -> Iterator[Decision]:
+    for one in asked:
+        if not one.is_open:
+            continue
+        setting = words.format_change(one.change, ledger.site)
+        place, more = Place(one.machine.ident), Link("Due work", DUE_PAGE)
+        if one.state is FollowUpState.DOES_NOT_HOLD:
+            yield Decision(
+                matter="Does not hold",
+                place=place,
+                after=f" ran at another speed than predicted at {setting}.",
+                more=more,
+            )
+        else:
+            yield Decision(
+                matter="To confirm",
+                place=place,
+                before="read the speed of ",
+                after=f" at {setting} by {words.format_day(one.due_on)}.",
+                more=more,
+            )
+
+
+def _waiting(ledger: Ledger, lines: Sequence[RegisterLine]) -> Iterator[Decision]:
+    for line in lines:
+        place, more = Place(line.machine.ident), Link("Drive settings", REGISTER_PAGE)
+        for claim in line.claims:
+            yield Decision(
+                matter="To approve properly or put back",
+                place=place,
+                after=f", {format_claim(claim.change, ledger.site)}.",
+                more=more,
+            )
+        for proposal in line.proposals:
+            yield Decision(
+                matter="To approve or refuse",
+                place=place,
+                before=f"{words.format_change(proposal.change, ledger.site)} for ",
+                after=(
+                    f", proposed by {words.format_person(proposal.change.proposed_by, ledger.site)}."
+                ),
+                more=more,
+            )
+
+
+def _to_order(ledger: Ledger) -> Iterator[Decision]:
+    order = [line.part.name for line in stock_lines(ledger) if line.to_order]
+    if order:
+        yield Decision(
+            matter="To order",
+            place=None,
+            after=f"{'; '.join(order)}.",
+            more=Link("Parts", PARTS_PAGE),
+        )

@@ -1,0 +1,369 @@
+"""One page a machine: facts, points and their cycles, and everything that was ever filed.
+
+The history of one machine: entries that say something line by line, rounds by the month.
+"""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from itertools import groupby
+
+from ledger.book import words
+from ledger.book.blocks import (
+    Block,
+    Bullets,
+    Caution,
+    Heading,
+    Link,
+    Page,
+    Paragraph,
+    Picture,
+    Prose,
+    Spans,
+    Strong,
+    Table,
+    anchor_of,
+    left,
+)
+from ledger.book.entry_words import format_entry, format_reading, format_strokes
+from ledger.compute.numbers import convert
+from ledger.model.ledger import Ledger
+from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
+from ledger.model.references import EntryRef, Place
+from ledger.model.site import Site, Units
+from ledger.model.visits import Entry, Urgency
+from ledger.site.decisions import Decision
+from ledger.upkeep.findings.found import Finding
+from ledger.upkeep.register.found import standing_of
+from ledger.upkeep.speeds.found import SpeedResult, format_raw
+from ledger.upkeep.speeds.page import format_last_reading, speed_plot
+from ledger.upkeep.tuning.words import format_coming
+
+# What an entry of a round may hold and still be told by its day and person alone.
+_ROUTINE_KEYS = frozenset({"task", "at", "except", "outcome", "minutes", "strokes"})
+
+
+OFTEN = 8
+"""Readings of one place in a month from which they are gathered in one row: about every third
+working day."""
+
+
+def history_blocks(
+    ledger: Ledger, machine: Machine, speeds: Mapping[EntryRef, SpeedResult]
+) -> list[Block]:
+    """Everything filed, the newest month first; a corrected entry names what took its place."""
+    filed = ledger.filed_at(machine.ident)
+    blocks: list[Block] = [Heading(2, "History, newest first")]
+    if not filed:
+        return [*blocks, Paragraph("Nothing is filed yet.")]
+    blocks.append(
+        Paragraph(
+            "Work that was done with nothing to tell is listed by the month, with the days on "
+            "which it was done and by whom. The entry is found in the visit of that day."
+        )
+    )
+    for month, found in groupby(reversed(filed), key=lambda entry: entry.day.replace(day=1)):
+        entries = list(found)
+        often = _read_often(ledger, entries)
+        gathered = {entry.ref for read in often for entry in read}
+        told = [
+            entry
+            for entry in entries
+            if not _is_routine(ledger, entry) and entry.ref not in gathered
+        ]
+        rounds = [entry for entry in reversed(entries) if _is_routine(ledger, entry)]
+        blocks.append(Heading(3, words.format_month(month)))
+        if told:
+            blocks.append(
+                Table(
+                    (left("When"), left("By"), left("Where"), left("What"), left("Entry")),
+                    [_row(ledger, machine, entry, speeds) for entry in told],
+                )
+            )
+        if rounds:
+            blocks.append(
+                Table(
+                    (left("Done, nothing to tell"), left("Where"), left("On the")),
+                    _round_rows(ledger, machine, rounds),
+                )
+            )
+        if often:
+            blocks.append(
+                Table(
+                    (left("Read, nothing else to tell"), left("Where"), left("On the")),
+                    [
+                        (
+                            ledger.tasks[read[0].task].title,
+                            _where(ledger, machine, read[0]),
+                            _days(ledger, read, with_readings=True),
+                        )
+                        for read in often
+                    ],
+                )
+            )
+    return blocks
+
+
+def _is_routine(ledger: Ledger, entry: Entry) -> bool:
+    return (
+        entry.did_work and entry.raw.keys() <= _ROUTINE_KEYS and entry.ref not in ledger.corrections
+    )
+
+
+def _read_often(ledger: Ledger, entries: Sequence[Entry]) -> list[list[Entry]]:
+    """What was read so often in a month that a row each would bury the rest, by day."""
+    same: dict[tuple[str, Place], list[Entry]] = {}
+    for entry in reversed(entries):
+        if entry.place is not None and _is_bare_reading(ledger, entry):
+            same.setdefault((entry.task, entry.place), []).append(entry)
+    return [read for _, read in sorted(same.items()) if len(read) >= OFTEN]
+
+
+def _is_bare_reading(ledger: Ledger, entry: Entry) -> bool:
+    """Whether its task and what was read are all that an entry says."""
+    read = format_reading(entry.readings, ledger.site)
+    return (
+        entry.did_work
+        and entry.speed is None
+        and entry.ref not in ledger.corrections
+        and bool(read)
+        and format_entry(ledger, entry) == "; ".join((ledger.tasks[entry.task].title, *read))
+    )
+
+
+def _round_rows(
+    ledger: Ledger, machine: Machine, rounds: Sequence[Entry]
+) -> list[tuple[Spans, ...]]:
+    """One row for what was done at the same places by the same amount, its days in order."""
+    same: dict[tuple[str, str, str], list[Entry]] = {}
+    for entry in rounds:
+        amount = f", {format_strokes(entry.strokes)}" if entry.strokes else ""
+        key = (entry.task, _where(ledger, machine, entry), amount)
+        same.setdefault(key, []).append(entry)
+    return [
+        (f"{ledger.tasks[task].title}{amount}", where, _days(ledger, entries))
+        for (task, where, amount), entries in sorted(same.items())
+    ]
+
+
+def _days(ledger: Ledger, entries: Sequence[Entry], *, with_readings: bool = False) -> str:
+    """`01, 02, 04 (K. Yelloway); 03 (M. Osterby)`, or `01 123 psi, 02 120 psi (K. Yelloway)`."""
+    by_person: dict[str, list[str]] = {}
+    for entry in entries:
+        people = words.format_people((entry.by, *entry.helpers), ledger.site)
+        read = format_reading(entry.readings, ledger.site) if with_readings else []
+        by_person.setdefault(people, []).append(" ".join((f"{entry.day:%d}", *read)))
+    return "; ".join(
+        f"{', '.join(dict.fromkeys(days))} ({people})" for people, days in sorted(by_person.items())
+    )
+
+
+def _where(ledger: Ledger, machine: Machine, entry: Entry) -> str:
+    points = [
+        name
+        for place in entry.places or ledger.places_meant(entry)
+        if place.machine == machine.ident and (name := words.format_point(ledger, place))
+    ]
+    return ", ".join(points) or "machine"
+
+
+def _row(
+    ledger: Ledger, machine: Machine, entry: Entry, speeds: Mapping[EntryRef, SpeedResult]
+) -> tuple[Spans, ...]:
+    said = format_entry(ledger, entry)
+    result = speeds.get(entry.ref)
+    if entry.speed is not None:
+        said += f"; {format_raw(entry.speed)}"
+        if result is not None and result.speed is not None:
+            verdict = f", {result.verdict.value}" if result.verdict else ""
+            said += f" = {words.format_speed(result.speed)} r/min{verdict}"
+    later = ledger.corrections.get(entry.ref)
+    if later is not None:
+        said += f" [corrected by {later.ref}: {later.reason}]"
+    return (
+        words.format_time(entry.when, ledger.site),
+        words.format_people((entry.by, *entry.helpers), ledger.site),
+        _where(ledger, machine, entry),
+        said,
+        str(entry.ref),
+    )
+
+
+_URGENCIES = tuple(Urgency)
+
+
+def machine_page(
+    ledger: Ledger,
+    machine: Machine,
+    results: Sequence[SpeedResult],
+    found: Sequence[Finding],
+    decisions: Sequence[Decision],
+    as_of: date | None = None,
+) -> Page:
+    """`results`, `found` and `decisions` are those of this machine.
+
+    Depends on the sources only, but for the setting in force, where `as_of` is given: by default
+    that on the last day on record.
+    """
+    speeds = {result.entry.ref: result for result in results}
+    blocks: list[Block] = [
+        Bullets(_facts(ledger, machine, as_of)),
+        Caution(words.SAFETY),
+        *_needs_attention(ledger, found, decisions),
+    ]
+    if machine.notes:
+        blocks.extend((Heading(2, "Notes"), Prose(machine.notes)))
+    if machine.points:
+        blocks.extend((Heading(2, "Points"), _points(ledger, machine)))
+    if results:
+        blocks.extend(
+            (
+                Heading(2, "Speed"),
+                Picture(f"plots/speed-{machine.ident}.svg", speed_plot(ledger, machine, results)),
+                Paragraph(
+                    (
+                        f"{format_last_reading(results)} Every reading with its verdict is on ",
+                        Link("the page of shaft speeds", f"speeds.md#{anchor_of(machine.name)}"),
+                        ".",
+                    )
+                ),
+            )
+        )
+    blocks.extend(history_blocks(ledger, machine, speeds))
+    return Page(path=words.machine_page(machine.ident), title=machine.name, blocks=blocks)
+
+
+def _facts(ledger: Ledger, machine: Machine, as_of: date | None) -> list[Spans]:
+    site = ledger.site
+    facts: list[Spans] = [
+        f"Station {words.format_number(machine.station)}, "
+        f"{machine.area.replace('-', ' ')}, {machine.kind.replace('-', ' ')}"
+        + (f", {machine.side} side" if machine.side in {"driver", "passenger"} else "")
+    ]
+    if machine.turns:
+        facts.append(f"Turns {machine.turns} the vehicle's travel.")
+    if machine.drive is not None:
+        facts.append(_format_drive(machine.drive, site))
+    facts.extend(
+        f"Band at {words.format_number(band.line_rate_per_h)} vehicles an hour: "
+        f"{words.format_range(band.low_rpm, band.high_rpm)} r/min, "
+        f"target {words.format_number(band.target_rpm)}."
+        for band in machine.speed_band
+    )
+    standing = standing_of(ledger, machine.ident, as_of)
+    if standing.change is not None or standing.coming:
+        change = standing.change
+        said = (
+            "No setting in force"
+            if change is None
+            else f"Setting in force: {words.format_change(change, site)} from "
+            f"{words.format_day(change.first_day)}"
+        )
+        said += format_coming(standing.coming, site)
+        facts.append((f"{said} (", Link("register", "setpoints.md"), ")."))
+    if machine.panel:
+        panel = site.panels.get(machine.panel)
+        facts.append(f"Fed from {panel.name if panel else machine.panel}.")
+    if machine.serial:
+        facts.append(f"Serial number {machine.serial}.")
+    facts.append(f"In service since {words.format_day(machine.in_service)}.")
+    if machine.out_of_service is not None:
+        facts.append(f"Out of service since {words.format_day(machine.out_of_service)}.")
+    if machine.maker_manual:
+        facts.append(f"Maker's manual: {machine.maker_manual}.")
+    return facts
+
+
+def _format_drive(drive: ElectricDrive | HydraulicDrive, site: Site) -> str:
+    if isinstance(drive, HydraulicDrive):
+        if site.units is Units.US:
+            size = f"{words.format_number(round(convert(drive.motor_cm3, 'cm3', 'in3'), 2))} in³"
+        else:
+            size = f"{words.format_number(round(drive.motor_cm3, 1))} cm³"
+        limits = drive.flow_limits_lpm
+        span = (
+            ""
+            if limits is None
+            else ", limits " + " to ".join(words.format_flow(q, site) for q in limits)
+        )
+        return f"Hydraulic motor, {size} per turn{span}."
+    parts = ["Electric motor"]
+    if drive.motor_kw is not None:
+        power = (
+            f"{words.format_number(round(convert(drive.motor_kw, 'kw', 'hp'), 2))} hp"
+            if site.units is Units.US
+            else f"{words.format_number(round(drive.motor_kw, 2))} kW"
+        )
+        parts.append(power)
+    if drive.rated_rpm is not None and drive.base_hz is not None:
+        parts.append(
+            f"{words.format_number(drive.rated_rpm)} r/min at {words.format_number(drive.base_hz)} Hz"
+        )
+    if drive.reduction is not None:
+        parts.append(f"reduction about {words.format_number(drive.reduction)}")
+    if drive.hz_limits is not None:
+        low, high = drive.hz_limits
+        parts.append(f"limits {words.format_number(low)} to {words.format_number(high)} Hz")
+    return ", ".join(parts) + "."
+
+
+def _needs_attention(
+    ledger: Ledger, found: Sequence[Finding], decisions: Sequence[Decision]
+) -> list[Block]:
+    """Open findings, the most urgent first, then all else that asks for a decision."""
+    still_open = sorted(
+        (finding for finding in found if finding.is_open),
+        key=lambda finding: _URGENCIES.index(finding.entry.urgency),
+    )
+    said: list[Spans] = [_format_finding(ledger, finding) for finding in still_open]
+    said.extend(decision.line_on_machine_page(ledger) for decision in decisions)
+    return [Heading(2, "Needs attention"), Bullets(said)] if said else []
+
+
+def _format_finding(ledger: Ledger, finding: Finding) -> Spans:
+    entry = finding.entry
+    where = words.format_point(ledger, entry.places[0]) or "machine"
+    return (
+        Strong(f"Open finding, {entry.urgency.value}"),
+        (
+            f": {entry.finding} ({where}, {words.format_day(entry.day)}, "
+            f"{words.format_person(entry.by, ledger.site)}, {entry.ref})"
+        ),
+    )
+
+
+def _points(ledger: Ledger, machine: Machine) -> Table:
+    last = _last_done(ledger, machine)
+    rows: list[tuple[Spans, ...]] = []
+    for ident in ("", *machine.points):
+        place = Place(machine.ident, ident)
+        tasks = [task for task in ledger.tasks.values() if place in task.places]
+        point = machine.points.get(ident)
+        if point is None and not tasks:
+            continue
+        name = "Machine" if point is None else point.name
+        kind = words.NONE if point is None else point.kind.replace("-", " ")
+        if not tasks:
+            rows.append((name, kind, "no task", words.NONE, words.NONE))
+        for task in tasks:
+            done = last.get((task.ident, place))
+            rows.append(
+                (
+                    name,
+                    kind,
+                    words.task_link(task),
+                    words.format_task_cycle(task),
+                    words.NONE if done is None else words.format_day(done.day),
+                )
+            )
+    return Table(
+        (left("Point"), left("Kind"), left("Task"), left("Cycle"), left("Last done")), rows
+    )
+
+
+def _last_done(ledger: Ledger, machine: Machine) -> dict[tuple[str, Place], Entry]:
+    last: dict[tuple[str, Place], Entry] = {}
+    for entry in ledger.standing_at(machine.ident):
+        if entry.did_work:
+            for place in entry.places:
+                last[entry.task, place] = entry
+    return last

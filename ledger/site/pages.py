@@ -1,0 +1,110 @@
+"""All pages of the book, from one ledger and one day."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+from datetime import date
+
+from ledger.book.addresses import (
+    DRIFT_PAGE,
+    GREASE_PAGE,
+    LINE_PAGE,
+    LOAD_PAGE,
+    METHODS_PAGE,
+    METHODS_TITLE,
+    RELIABILITY_PAGE,
+    TUNING_PAGE,
+    WEAR_PAGE,
+)
+from ledger.book.blocks import Link, Page
+from ledger.model.ledger import Ledger
+from ledger.site import methods_page
+from ledger.site.decisions import assessed, decisions_of_machines
+from ledger.site.machine_page import machine_page
+from ledger.site.task_page import task_page
+from ledger.site.today_page import today_page
+from ledger.upkeep.drift import page as drift_page
+from ledger.upkeep.due.found import Schedule
+from ledger.upkeep.due.page import due_page
+from ledger.upkeep.findings.found import findings
+from ledger.upkeep.findings.page import findings_page
+from ledger.upkeep.grease import page as grease_page
+from ledger.upkeep.grease.found import lubrication
+from ledger.upkeep.grease.given import grease_supplies
+from ledger.upkeep.intime.found import compliance
+from ledger.upkeep.intime.page import compliance_page
+from ledger.upkeep.line import page as line_page
+from ledger.upkeep.line.found import line_matching
+from ledger.upkeep.load import page as load_page
+from ledger.upkeep.load.found import site_load
+from ledger.upkeep.parts.page import parts_page
+from ledger.upkeep.register.page import setpoints_page
+from ledger.upkeep.reliability import page as reliability_page
+from ledger.upkeep.reliability.tasks import task_values
+from ledger.upkeep.speeds.found import speed_results
+from ledger.upkeep.speeds.page import speeds_page
+from ledger.upkeep.tuning import page as tuning_page
+from ledger.upkeep.tuning.found import tunings
+from ledger.upkeep.wear import page as wear_page
+
+_FURTHER = (
+    (Link("Recommended settings", TUNING_PAGE), "what each line rate asks of each drive"),
+    (
+        Link("Line and cloth", LINE_PAGE),
+        "rate, bands, cloth on the vehicle, sense of turning",
+    ),
+    (Link("Load and conversion", LOAD_PAGE), "panels, oil against electricity, blower speed"),
+    (
+        Link("Lubrication", GREASE_PAGE),
+        "grams, strokes, intervals, grease given and left",
+    ),
+    (
+        Link("Nozzles, chain, belts, cloth, dampers", WEAR_PAGE),
+        "last readings against their limits",
+    ),
+    (Link("Drift and wear", DRIFT_PAGE), "what moves, and when it leaves its limits"),
+    (Link("Reliability", RELIABILITY_PAGE), "what fails, how often, what the record says"),
+    (
+        Link(METHODS_TITLE, METHODS_PAGE),
+        "each method in a few lines, with formula and source",
+    ),
+)
+
+
+def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
+    """Every page, the front page first; those that depend on the day say so."""
+    schedule = Schedule(ledger, as_of)
+    work = schedule.all_due()
+    results = speed_results(ledger)
+    found = assessed(ledger, results, as_of)
+    yield today_page(ledger, work, found, as_of, _FURTHER)
+    yield due_page(ledger, work, found.asked, as_of)
+    yield compliance_page(compliance(ledger, schedule, as_of), as_of)
+    yield setpoints_page(ledger, found.lines, results, found.drifting)
+    yield speeds_page(ledger, results)
+    yield findings_page(ledger)
+    yield parts_page(ledger)
+    yield tuning_page.settings_page(ledger, tunings(ledger, results), found.drifting)
+    yield line_page.line_page(ledger, line_matching(ledger, results))
+    yield load_page.load_page(ledger, site_load(ledger, results))
+    yield grease_page.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
+    yield wear_page.wear_page(ledger, found.worn)
+    yield drift_page.drift_page(ledger, found.drifting)
+    yield reliability_page.reliability_page(ledger, found.failing, task_values(ledger))
+    yield methods_page.methods_page()
+    for task in ledger.tasks.values():
+        yield task_page(ledger, task)
+    results_of = defaultdict(list)
+    for result in results:
+        results_of[result.machine].append(result)
+    findings_of = defaultdict(list)
+    for finding in findings(ledger):
+        findings_of[finding.entry.places[0].machine].append(finding)
+    decisions_of = defaultdict(list, decisions_of_machines(ledger, found))
+    for machine in ledger.machines.values():
+        yield machine_page(
+            ledger,
+            machine,
+            results_of[machine.ident],
+            findings_of[machine.ident],
+            decisions_of[machine.ident],
+        )

@@ -1,0 +1,122 @@
+"""From the files of a site to a checked ledger, and from a ledger to the pages of its book."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from ledger import __version__
+from ledger.book import markdown, svg
+from ledger.book.addresses import FRONT_PAGE
+from ledger.book.blocks import Picture
+from ledger.book.html import TOP as HTML_TOP
+from ledger.book.html import render_site
+from ledger.files.diagnostics import Diagnostic, in_reading_order
+from ledger.files.document import Document
+from ledger.files.paths import Kind
+from ledger.files.reading import read_documents
+from ledger.files.save import MARKER
+from ledger.files.schema_check import check_document
+from ledger.files.tree import FileTree
+from ledger.model.build import build_ledger
+from ledger.model.ledger import Ledger, known_on
+from ledger.pocket import page
+from ledger.pocket.fill import round_of
+from ledger.rules.rules import foreman_warnings
+from ledger.site.pages import book_pages
+from ledger.upkeep.due.found import Schedule
+
+Progress = Callable[[int, int], None]
+
+BOOK = "book"
+
+POCKET = "round.html"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loaded:
+    """What a site's files say, and everything that is wrong with them.
+
+    `ledger` is as complete as the faults allow, and None without a usable site.yaml. Only a
+    ledger without errors is rendered. `documents` are those in order, `file_count` counts all, and
+    `left_out` are the kinds of the others.
+    """
+
+    ledger: Ledger | None
+    documents: Mapping[str, Document]
+    file_count: int
+    left_out: frozenset[Kind]
+    diagnostics: tuple[Diagnostic, ...]
+
+    @property
+    def has_errors(self) -> bool:
+        return any(diagnostic.is_error for diagnostic in self.diagnostics)
+
+
+def load(tree: FileTree, on_progress: Progress | None = None) -> Loaded:
+    """Read, hold against the schemas, and link every file of a site."""
+    read = read_documents(tree, on_progress)
+    found = list(read.diagnostics)
+    sound: list[Document] = []
+    refused: list[Document] = []
+    for document in read.documents:
+        wrong = check_document(document)
+        if wrong:
+            found.extend(wrong)
+            refused.append(document)
+        else:
+            sound.append(document)
+    built = build_ledger(sound, read.unread, refused)
+    # A word that its schema refuses is not called unknown as well.
+    judged = {diagnostic.position for diagnostic in found}
+    found.extend(one for one in built.diagnostics if one.position not in judged)
+    return Loaded(
+        ledger=built.ledger,
+        documents={document.path: document for document in sound},
+        file_count=len(read.documents) + len(read.unread),
+        left_out=frozenset({d.kind for d in refused} | {s.kind for s in read.unread}),
+        diagnostics=tuple(in_reading_order(found)),
+    )
+
+
+def check(loaded: Loaded, as_of: date) -> tuple[Diagnostic, ...]:
+    """Everything that is wrong, and what a foreman would ask about, as seen on a day."""
+    if loaded.ledger is None:
+        return loaded.diagnostics
+    warnings = foreman_warnings(loaded.ledger, loaded.documents, as_of, loaded.left_out)
+    return tuple(in_reading_order([*loaded.diagnostics, *warnings]))
+
+
+def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, str]:
+    """Every file of the book by its path below the book's folder; the same input, the same text.
+
+    The book is that of the day: what was filed or approved later is not in it. With `html` also
+    the same pages for a browser, and the pocket page, below `html/`.
+    """
+    ledger = known_on(ledger, as_of)
+    pages = list(book_pages(ledger, as_of))
+    # On one page alone, so that a new version of the program alters one line.
+    texts = {
+        page.path: markdown.render(page, version=__version__ if page.path == FRONT_PAGE else "")
+        for page in pages
+    }
+    plots = {
+        block.path: block.plot
+        for page in pages
+        for block in page.blocks
+        if isinstance(block, Picture)
+    }
+    pictures = {path: svg.render(plot) for path, plot in plots.items()}
+    files = texts | pictures
+    if html:
+        files |= render_site(
+            pages,
+            texts,
+            pictures,
+            site_name=ledger.site.name,
+            extra_links=(("Pocket page", POCKET),),
+        )
+        walk = round_of(ledger, Schedule(ledger, as_of).all_due(), as_of)
+        files[HTML_TOP + POCKET] = page.render(walk).replace(
+            "<!DOCTYPE html>", f"<!DOCTYPE html>\n<!-- {MARKER} -->", 1
+        )
+    return dict(sorted(files.items()))

@@ -1,0 +1,373 @@
+"""Every flat table of a ledger: what an export holds, in whatever form.
+
+What was filed, as flat tables: visits, meters, entries, their places, findings.
+"""
+
+from collections.abc import Callable, Sequence
+from datetime import date
+
+from ledger.book.flat import FlatTable, day, dictionary, instant, number, table, text, whole, yes_no
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine, Point
+from ledger.model.references import Place
+from ledger.model.setpoints import Change, DriveSetpoints
+from ledger.model.visits import Entry, StockMove, Visit
+from ledger.upkeep.due.found import DueWork, Schedule
+from ledger.upkeep.findings.found import Finding, findings
+from ledger.upkeep.parts.found import StockLine, stock_lines
+from ledger.upkeep.speeds.found import speed_results
+from ledger.upkeep.speeds.table import reading_table
+
+
+def visit_table(ledger: Ledger) -> FlatTable:
+    return table(
+        "visits",
+        "One visit, by time.",
+        ledger.visits,
+        (
+            text("visit", "Id of the visit.", lambda v: v.ident),
+            instant("at", "When it began.", lambda v: v.when),
+            text("by", "Id of the person.", lambda v: v.by),
+            text("with", "Ids of those who helped.", lambda v: " ".join(v.helpers)),
+            instant("entered_at", "When it was written down, if later.", lambda v: v.entered_at),
+            text("note", "Note on the visit.", lambda v: v.note),
+            text("path", "The file, below the site's folder.", lambda v: v.path),
+        ),
+    )
+
+
+def meter_table(ledger: Ledger) -> FlatTable:
+    read: list[tuple[Visit, str, float]] = [
+        (visit, name, value) for visit in ledger.visits for name, value in visit.meters.items()
+    ]
+    meters = ledger.site.meters
+    return table(
+        "meters",
+        "What one counter showed at one visit.",
+        read,
+        (
+            text("visit", "Id of the visit.", lambda r: r[0].ident),
+            instant("at", "When it was read.", lambda r: r[0].when),
+            text("meter", "Id of the meter.", lambda r: r[1]),
+            number("reading", "", "What it showed; its unit is in `counts`.", lambda r: r[2]),
+            text(
+                "counts",
+                "What it counts: vehicles or hours.",
+                lambda r: meters[r[1]].counts if r[1] in meters else None,
+            ),
+        ),
+    )
+
+
+def entry_table(ledger: Ledger) -> FlatTable:
+    standing = {entry.ref for entry in ledger.standing}
+    return table(
+        "entries",
+        "One entry as filed, corrected or not.",
+        ledger.entries,
+        (
+            text("entry", "The visit, and the number of the entry in it.", lambda e: str(e.ref)),
+            text("visit", "Id of the visit.", lambda e: e.ref.visit),
+            instant("at", "When the visit began.", lambda e: e.when),
+            day("day", "That day at the site.", lambda e: e.day),
+            text("by", "Id of the person.", lambda e: e.by),
+            text("places", "Where, by walking order.", lambda e: " ".join(map(str, e.places))),
+            text("task", "Id of the task.", lambda e: e.task),
+            text("outcome", "Whether the task was done.", _outcome),
+            text("reason", "Why not done, or why corrected.", lambda e: e.reason),
+            number("strokes", "", "Strokes of the grease gun at each place.", lambda e: e.strokes),
+            number("minutes", "min", "Time it took.", lambda e: e.minutes),
+            text("turning", "Sense of turning that was seen.", lambda e: e.readings.turning),
+            text("finding", "What was found wrong.", lambda e: e.finding),
+            text("closes", "The finding it puts right.", lambda e: str(e.closes or "")),
+            text("changed", "The part replaced or altered.", lambda e: e.changed),
+            text("part", "Id of the part moved.", lambda e: e.stock.part if e.stock else None),
+            number(
+                "part_used", "", "Used, in the part's unit.", _moved(lambda stock: stock.used)
+            ),
+            number(
+                "part_received",
+                "",
+                "Received, in the part's unit.",
+                _moved(lambda stock: stock.received),
+            ),
+            number(
+                "part_on_hand",
+                "",
+                "Counted on the shelf, in the part's unit.",
+                _moved(lambda stock: stock.on_hand),
+            ),
+            text("note", "Note.", lambda e: e.note),
+            text("corrects", "The entry it takes the place of.", lambda e: str(e.corrects or "")),
+            text("corrected_by", "The entry that takes its place.", _corrected_by(ledger)),
+            yes_no("void", "Whether it strikes out what it corrects.", lambda e: e.void),
+            yes_no("stands", "Whether it holds, being neither corrected nor struck out.",
+                   lambda e: e.ref in standing),
+        ),
+    )  # fmt: skip
+
+
+def _outcome(entry: Entry) -> str:
+    return entry.outcome.value if entry.task else ""
+
+
+def _moved(amount: Callable[[StockMove], float | None]) -> Callable[[Entry], float | None]:
+    return lambda entry: None if entry.stock is None else amount(entry.stock)
+
+
+def _corrected_by(ledger: Ledger) -> Callable[[Entry], str]:
+    def found(entry: Entry) -> str:
+        later = ledger.corrections.get(entry.ref)
+        return str(later.ref) if later else ""
+
+    return found
+
+
+def entry_place_table(ledger: Ledger) -> FlatTable:
+    pairs: list[tuple[Entry, Place]] = [
+        (entry, place) for entry in ledger.entries for place in entry.places
+    ]
+    return table(
+        "entry_places",
+        "One place of one entry.",
+        pairs,
+        (
+            text("entry", "The entry.", lambda pair: str(pair[0].ref)),
+            text("place", "Machine, or machine and point.", lambda pair: str(pair[1])),
+            text("machine", "Id of the machine.", lambda pair: pair[1].machine),
+            text("point", "Id of the point; none for a whole machine.", lambda pair: pair[1].point),
+        ),
+    )
+
+
+def finding_table(ledger: Ledger) -> FlatTable:
+    def closing_day(finding: Finding) -> date | None:
+        return finding.closed_by.day if finding.closed_by else None
+
+    return table(
+        "findings",
+        "One finding that stands.",
+        findings(ledger),
+        (
+            text("entry", "The entry that holds it.", lambda f: str(f.entry.ref)),
+            day("day", "When it was found.", lambda f: f.entry.day),
+            text("by", "Id of the person.", lambda f: f.entry.by),
+            text("place", "Machine, or machine and point.", lambda f: str(f.entry.place or "")),
+            text("finding", "What is wrong.", lambda f: f.entry.finding),
+            text("urgency", "Now, soon or planned.", lambda f: f.entry.urgency.value),
+            yes_no("failed", "Whether function was lost.", lambda f: f.entry.failed),
+            number("stopped_minutes", "min", "Down time.", lambda f: f.entry.stopped_minutes),
+            yes_no("open", "Whether no entry has closed it.", lambda f: f.is_open),
+            text("closed_by", "The entry that closed it.",
+                 lambda f: str(f.closed_by.ref) if f.closed_by else None),
+            day("closed_on", "When it was closed.", closing_day),
+        ),
+    )  # fmt: skip
+
+
+def flat_tables(ledger: Ledger, as_of: date) -> tuple[FlatTable, ...]:
+    """All tables, the dictionary of their columns last; only `due` depends on the day."""
+    tables = (
+        _machines(ledger),
+        _points(ledger),
+        _tasks(ledger),
+        _due(ledger, Schedule(ledger, as_of).all_due()),
+        visit_table(ledger),
+        meter_table(ledger),
+        entry_table(ledger),
+        entry_place_table(ledger),
+        reading_table(ledger, speed_results(ledger)),
+        finding_table(ledger),
+        _setpoints(ledger),
+        _parts(stock_lines(ledger)),
+        _parts_use(stock_lines(ledger)),
+    )
+    return (*tables, dictionary(tables))
+
+
+def _machines(ledger: Ledger) -> FlatTable:
+    return table(
+        "machines",
+        "One machine, in walking order.",
+        ledger.machines.values(),
+        (
+            text("machine", "Id of the machine.", lambda m: m.ident),
+            text("name", "Its name.", lambda m: m.name),
+            text("kind", "Kind of machine.", lambda m: m.kind),
+            number("station", "", "Place in walking order, entry to exit.", lambda m: m.station),
+            text("area", "Part of the site.", lambda m: m.area),
+            text("side", "Side of the vehicle it works on.", lambda m: m.side),
+            text("turns", "Sense of turning, against or with the travel.", lambda m: m.turns),
+            text("drive", "Kind of drive.", _drive),
+            day("in_service", "First day in service.", lambda m: m.in_service),
+            day("out_of_service", "First day out of service.", lambda m: m.out_of_service),
+            text("serial", "Serial number.", lambda m: m.serial),
+        ),
+    )
+
+
+def _drive(machine: Machine) -> str:
+    return "" if machine.drive is None else type(machine.drive).__name__.removesuffix("Drive")
+
+
+def _points(ledger: Ledger) -> FlatTable:
+    pairs: list[tuple[Machine, Point]] = [
+        (machine, point)
+        for machine in ledger.machines.values()
+        for point in machine.points.values()
+    ]
+    return table(
+        "points",
+        "One point of a machine.",
+        pairs,
+        (
+            text("place", "Machine and point, as entries name it.", _place_of_point),
+            text("machine", "Id of the machine.", lambda pair: pair[0].ident),
+            text("point", "Id of the point within the machine.", lambda pair: pair[1].ident),
+            text("name", "Its name.", lambda pair: pair[1].name),
+            text("kind", "Kind of point.", lambda pair: pair[1].kind),
+            day("in_service", "First day in service.", lambda pair: pair[1].in_service),
+        ),
+    )
+
+
+def _place_of_point(pair: tuple[Machine, Point]) -> str:
+    return str(Place(pair[0].ident, pair[1].ident))
+
+
+def _tasks(ledger: Ledger) -> FlatTable:
+    return table(
+        "tasks",
+        "One recurring task.",
+        ledger.tasks.values(),
+        (
+            text("task", "Id of the task.", lambda t: t.ident),
+            text("title", "Its title.", lambda t: t.title),
+            text(
+                "every", "Intervals, the first to come.", lambda t: " or ".join(map(str, t.every))
+            ),
+            text("counts_from", "What the interval counts from.", lambda t: t.counts_from.value),
+            whole(
+                "window_days", "d", "Days before and after the due date.", lambda t: t.window_days
+            ),
+            whole("places", "", "Number of places it selects.", lambda t: len(t.places)),
+            yes_no("lockout", "Whether the machine is locked out first.", lambda t: t.lockout),
+            text("needs", "Qualifications it takes.", lambda t: " ".join(sorted(t.needs))),
+            number("minutes", "min", "Time it takes at one place.", lambda t: t.minutes),
+            text("covers", "Tasks done with it.", lambda t: " ".join(t.covers)),
+            text("reads", "Readings it asks for.", lambda t: " ".join(t.reads)),
+            text("basis", "What the interval rests on.", lambda t: t.basis),
+            text("cautions", "Cautions, in order.", lambda t: " / ".join(t.cautions)),
+        ),
+    )
+
+
+def _due(ledger: Ledger, work: Sequence[DueWork]) -> FlatTable:
+    return table(
+        "due",
+        "One task at one place, as seen on the day of the export.",
+        work,
+        (
+            number(
+                "station",
+                "",
+                "Place in walking order.",
+                lambda w: ledger.machines[w.place.machine].station,
+            ),
+            text("place", "Machine, or machine and point.", lambda w: str(w.place)),
+            text("task", "Id of the task.", lambda w: w.task.ident),
+            text("title", "Title of the task.", lambda w: w.task.title),
+            text("state", "Not due, due, overdue or unknown.", lambda w: w.due.state.value),
+            day("due_on", "Due date.", lambda w: w.due.due_on),
+            day("window_from", "First day on which the work counts.", lambda w: w.due.window_from),
+            day("window_to", "Last day in time.", lambda w: w.due.window_to),
+            whole(
+                "overdue_days", "d", "Days past the last day in time.", lambda w: w.due.overdue_days
+            ),
+            text(
+                "because",
+                "The interval that made the date.",
+                lambda w: None if w.due.because is None else str(w.due.because),
+            ),
+            yes_no("predicted", "Whether a meter's rate predicted it.", lambda w: w.due.predicted),
+            day("last_done", "Last day done.", lambda w: w.last_done.day if w.last_done else None),
+            text(
+                "put_off",
+                "Why it was not done since.",
+                lambda w: w.put_off.reason if w.put_off else None,
+            ),
+            number("minutes", "min", "Time it takes.", lambda w: w.task.minutes),
+            yes_no("lockout", "Whether the machine is locked out first.", lambda w: w.task.lockout),
+            text("needs", "Qualifications it takes.", lambda w: " ".join(sorted(w.task.needs))),
+        ),
+    )
+
+
+def _setpoints(ledger: Ledger) -> FlatTable:
+    pairs: list[tuple[DriveSetpoints, Change]] = [
+        (drive, change) for drive in ledger.setpoints.values() for change in drive.changes
+    ]
+    return table(
+        "setpoints",
+        "One change of one drive's setting, approved or not.",
+        pairs,
+        (
+            text("machine", "Id of the machine.", lambda pair: pair[0].machine),
+            whole("number", "", "Number of the change in its file.", lambda pair: pair[1].number),
+            day("from", "First day it is meant for.", lambda pair: pair[1].first_day),
+            number("value", "", "The setting, in `unit`.", lambda pair: pair[1].value),
+            text("unit", "Hz, or L/min.", lambda pair: pair[1].unit),
+            number(
+                "line_rate_per_h",
+                "1/h",
+                "Vehicles an hour it is meant for.",
+                lambda pair: pair[1].line_rate_per_h,
+            ),
+            text("why", "Why.", lambda pair: pair[1].why),
+            text("evidence", "Entries it rests on.", lambda p: " ".join(map(str, p[1].evidence))),
+            text("proposed_by", "Id of who proposed it.", lambda pair: pair[1].proposed_by),
+            day("proposed_on", "When.", lambda pair: pair[1].proposed_on),
+            text("approved_by", "Id of who approved it, or is said to have: see `does_not_count`.",
+                 lambda pair: pair[1].approved_by),
+            day("approved_on", "When.", lambda pair: pair[1].approved_on),
+            text("does_not_count", "Rules of the site that the approval breaks: it is none.",
+                 lambda p: " ".join(flaw.value for flaw in p[1].flaws if p[1].is_only_claimed)),
+            text("withdrawn", "Why it was withdrawn.", lambda pair: pair[1].withdrawn),
+            yes_no("in_force", "Whether it is the newest approved, begun already or not.",
+                   lambda pair: pair[0].in_force is pair[1]),
+        ),
+    )  # fmt: skip
+
+
+def _parts(lines: Sequence[StockLine]) -> FlatTable:
+    return table(
+        "parts",
+        "One consumable or spare.",
+        lines,
+        (
+            text("part", "Id of the part.", lambda line: line.part.ident),
+            text("name", "Its name.", lambda line: line.part.name),
+            text("unit", "The unit of its amounts.", lambda line: line.part.unit),
+            number("on_hand", "", "What should be on the shelf, in `unit`.", lambda s: s.on_hand),
+            day("counted_on", "Day of the last count.", lambda line: line.counted_on),
+            number("reorder_level", "", "In `unit`.", lambda line: line.part.reorder_level),
+            yes_no("to_order", "Whether at or below that level.", lambda line: line.to_order),
+        ),
+    )
+
+
+def _parts_use(lines: Sequence[StockLine]) -> FlatTable:
+    used: list[tuple[StockLine, date, float]] = [
+        (line, month, amount) for line in lines for month, amount in line.used_by_month.items()
+    ]
+    return table(
+        "parts_use",
+        "One part in one month.",
+        used,
+        (
+            text("part", "Id of the part.", lambda row: row[0].part.ident),
+            day("month", "First day of the month.", lambda row: row[1]),
+            number("used", "", "What was used in it, in `unit`.", lambda row: row[2]),
+            text("unit", "The part's unit.", lambda row: row[0].part.unit),
+        ),
+    )

@@ -1,0 +1,64 @@
+"""One page a task: what it selects, how often, what can hurt, how it is done."""
+
+from ledger.book import words
+from ledger.book.blocks import Block, Bullets, Caution, Heading, Page, Paragraph, Prose, Spans
+from ledger.model.ledger import Ledger
+from ledger.model.tasks import Task
+
+_BASIS = {
+    "maker": "The maker's manual.",
+    "practice": "Common practice; a starting point under the maker's manual.",
+    "law": "A legal duty; the local code says what exactly.",
+    "own-record": "This site's own record; the maker's manual still comes first.",
+}
+
+
+def task_page(ledger: Ledger, task: Task) -> Page:
+    """Depends on the sources only."""
+    facts: list[Spans] = [
+        f"Due {words.format_task_cycle(task)}"
+        + (
+            f", within {words.format_count(task.window_days, 'day')} of the due day"
+            * bool(task.window_days)
+        ),
+        f"Basis: {_BASIS[task.basis]}",
+    ]
+    if task.minutes:
+        facts.append(f"Takes {words.format_minutes(task.minutes)} at each place.")
+    if task.needs:
+        facts.append(f"Needs a person qualified for {words.in_words(sorted(task.needs))}.")
+    for part, amount in task.uses.items():
+        name = ledger.parts[part].name if part in ledger.parts else part
+        facts.append(
+            f"Uses {words.format_number(amount.quantity)} {amount.unit} of {name} at each place."
+        )
+    if task.reads:
+        facts.append(f"The entry holds a reading of {words.in_words(task.reads)}.")
+    facts.extend(
+        ("Counts as ", words.task_link(ledger.tasks[covered]), " too.")
+        for covered in task.covers
+        if covered in ledger.tasks
+    )
+    if task.starts or task.ends:
+        facts.append(
+            f"In use {f'from {words.format_day(task.starts)}' if task.starts else ''}"
+            f"{' until ' + words.format_day(task.ends) if task.ends else ''}."
+        )
+    blocks: list[Block] = [Bullets(facts)]
+    cautions: list[Spans] = list(task.cautions)
+    if task.lockout:
+        cautions.insert(0, words.SAFETY[0])
+    if cautions:
+        blocks.append(
+            Caution(
+                [*cautions, "The maker's manual, the local code and licensed people come first."]
+            )
+        )
+    if task.steps:
+        blocks.extend((Heading(2, "Steps"), Prose(task.steps)))
+    blocks.append(Heading(2, "Where"))
+    if task.places:
+        blocks.append(Bullets([words.place_link(ledger, place) for place in task.places]))
+    else:
+        blocks.append(Paragraph("It selects nothing on this site."))
+    return Page(path=f"tasks/{task.ident}.md", title=task.title, blocks=blocks)

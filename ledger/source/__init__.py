@@ -1,1 +1,0 @@
-"""From files to documents: names, characters, YAML and positions; nothing of machines."""

@@ -1,0 +1,461 @@
+"""Control charts of a series: a frozen baseline for each stretch between recorded changes.
+
+Shaft speeds as a series that shows wear and not the setting, and a hydraulic motor's efficiency.
+
+A reading is turned into the speed at the setting in force by the ratio of the two settings, so
+that a changed setpoint does not look like drift. In force is meant as of the last reading: a
+setting that has been approved and not begun changes no speed yet.
+
+What drifts or wears: signals against a frozen baseline, and when a limit will be crossed.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import groupby
+
+from ledger.compute.drift import (
+    ChartPoint,
+    DriftBaseline,
+    Rule,
+    Signal,
+    chart_points,
+    drift_baseline,
+    drift_signals,
+)
+from ledger.compute.meter import MeterLog
+from ledger.compute.numbers import NotEnoughData
+from ledger.compute.ratio import (
+    Efficiency,
+    EfficiencyChange,
+    efficiency_change,
+    efficiency_of,
+    fit_ratio,
+    reading_of,
+)
+from ledger.compute.speed import Speed
+from ledger.compute.trend import BASELINE_READINGS, StripForecast, stretches
+from ledger.model.ledger import Ledger
+from ledger.model.machines import HydraulicDrive, Machine
+from ledger.model.meters import vehicle_log
+from ledger.model.references import EntryRef, Place
+from ledger.model.visits import PassCount
+from ledger.upkeep.drift.outlook import (
+    BeyondAlready,
+    Crossing,
+    Outlook,
+    even_readings,
+    outlook,
+    trend_readings,
+)
+from ledger.upkeep.drift.series import (
+    MIN_READINGS,
+    SPEED,
+    Measured,
+    Rebase,
+    Series,
+    SeriesKind,
+    SeriesReading,
+    measured_series,
+    ordered,
+    rebases_of,
+)
+from ledger.upkeep.speeds.found import SpeedResult, band_of, drive_ratio
+
+# At weight 0.2 the last five readings carry two thirds of the average.
+_EWMA_EVIDENCE = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriftSignal:
+    """A rule that spoke; readings in a row beyond the same limit are one signal.
+
+    `day` is that of the first such reading, `count` how many there were, `value` that of the
+    last, in the series' unit. `evidence` are the entries that it rests on.
+    """
+
+    rule: Rule
+    day: date
+    count: int
+    value: float
+    text: str
+    evidence: tuple[EntryRef, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartedStretch:
+    """The readings since one re-basing, held against their own frozen baseline.
+
+    `points` stand for `watched`, one each.
+    """
+
+    since: Rebase | None
+    baseline_readings: tuple[SeriesReading, ...]
+    baseline: DriftBaseline | NotEnoughData
+    watched: tuple[SeriesReading, ...]
+    points: tuple[ChartPoint, ...]
+    signals: tuple[DriftSignal, ...]
+
+
+def charted_stretches(series: Series) -> tuple[ChartedStretch, ...]:
+    """The control charts of a series, oldest first; the last is the one in force."""
+    parted = stretches(
+        [reading.timed for reading in series.readings],
+        change_days=[rebase.day.toordinal() for rebase in series.rebases],
+    )
+    # Of several on one day a renewed part says more than a changed setting.
+    by_day = {
+        rebase.day.toordinal(): rebase
+        for rebase in sorted(series.rebases, key=lambda rebase: rebase.ends_trend)
+    }
+    charted = []
+    begin = 0
+    for stretch in parted:
+        middle = begin + len(stretch.baseline)
+        end = middle + len(stretch.watched)
+        since = None if stretch.since_day is None else by_day[int(stretch.since_day)]
+        charted.append(
+            _charted(series.kind, since, series.readings[begin:middle], series.readings[middle:end])
+        )
+        begin = end
+    return tuple(charted)
+
+
+def _charted(
+    kind: SeriesKind,
+    since: Rebase | None,
+    first: tuple[SeriesReading, ...],
+    rest: tuple[SeriesReading, ...],
+) -> ChartedStretch:
+    baseline = drift_baseline([reading.timed for reading in first])
+    points: tuple[ChartPoint, ...] = ()
+    signals: tuple[DriftSignal, ...] = ()
+    if not isinstance(baseline, NotEnoughData):
+        timed = [reading.timed for reading in rest]
+        points = chart_points(baseline, timed)
+        raised = [
+            signal
+            for signal in drift_signals(baseline, timed)
+            if not (
+                signal.rule is Rule.RUN_ON_ONE_SIDE and _is_stepped(kind, signal, rest, baseline)
+            )
+        ]
+        signals = _signals(raised, rest, baseline.centre)
+    return ChartedStretch(
+        since=since,
+        baseline_readings=first,
+        baseline=baseline,
+        watched=rest,
+        points=points,
+        signals=signals,
+    )
+
+
+def _is_stepped(
+    kind: SeriesKind, signal: Signal, watched: Sequence[SeriesReading], baseline: DriftBaseline
+) -> bool:
+    """Whether a run holds readings that come in steps and so repeat themselves on one side.
+
+    A dial's graduation, or whole passes: a steady 80.9 r/min counts 81 in a minute nine times out
+    of ten, always above its mean. The published chance of a run is for readings that scatter
+    evenly; the other two rules hold for steps as well, and take their place.
+    """
+    run = _evidence(signal, watched, baseline.centre)
+    return kind.is_graduated or any(isinstance(r.entry.speed, PassCount) for r in run)
+
+
+def _signals(
+    raised: Sequence[Signal], watched: Sequence[SeriesReading], centre: float
+) -> tuple[DriftSignal, ...]:
+    found = [
+        _signal(signal, _evidence(signal, watched, centre), watched)
+        for signal in raised
+        if signal.rule is not Rule.BEYOND_LIMIT
+    ]
+    beyond = [signal for signal in raised if signal.rule is Rule.BEYOND_LIMIT]
+    # Neighbouring readings beyond one limit have the same index less rank.
+    numbered = enumerate(beyond)
+    for _, group in groupby(numbered, lambda pair: (pair[1].index - pair[0], pair[1].text)):
+        row = [signal for _, signal in group]
+        entries = [watched[signal.index] for signal in row]
+        found.append(
+            DriftSignal(
+                rule=Rule.BEYOND_LIMIT,
+                day=entries[0].entry.day,
+                count=len(row),
+                value=row[-1].value,
+                text=_format_beyond(row),
+                evidence=tuple(reading.entry.ref for reading in entries),
+            )
+        )
+    return tuple(sorted(found, key=lambda signal: (signal.day, signal.rule)))
+
+
+def _format_beyond(row: Sequence[Signal]) -> str:
+    if len(row) == 1:
+        return row[0].text
+    side = "above" if "above" in row[0].text else "below"
+    return f"{len(row)} readings in a row {side} their normal range"
+
+
+def _signal(
+    signal: Signal, evidence: Sequence[SeriesReading], watched: Sequence[SeriesReading]
+) -> DriftSignal:
+    return DriftSignal(
+        rule=signal.rule,
+        day=watched[signal.index].entry.day,
+        count=1,
+        value=signal.value,
+        text=signal.text,
+        evidence=tuple(reading.entry.ref for reading in evidence),
+    )
+
+
+def _evidence(
+    signal: Signal, watched: Sequence[SeriesReading], centre: float
+) -> Sequence[SeriesReading]:
+    if signal.rule is Rule.EWMA_BEYOND_LIMIT:
+        return watched[max(0, signal.index + 1 - _EWMA_EVIDENCE) : signal.index + 1]
+    above = watched[signal.index].measured.value > centre
+    begin = signal.index
+    while begin > 0 and (watched[begin - 1].measured.value > centre) == above:
+        begin -= 1
+    return watched[begin : signal.index + 1]
+
+
+# As few as tell the level now from the level then, as many as still mean now.
+_NOW_READINGS = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EfficiencyFall:
+    """Volumetric efficiency of a hydraulic motor: first readings since renewal against the last."""
+
+    baseline: Efficiency
+    now: Efficiency
+    change: EfficiencyChange
+    baseline_entries: tuple[EntryRef, ...]
+    now_entries: tuple[EntryRef, ...]
+
+
+def speed_series(ledger: Ledger, results: Sequence[SpeedResult]) -> tuple[Series, ...]:
+    """One series for each machine whose speed was read, in walking order.
+
+    A drive that can be set needs the setting noted beside the reading; those without are left
+    out. The limits are the speed band at the line rate of the setting in force.
+    """
+    own: dict[str, list[SpeedResult]] = {}
+    for result in results:
+        if result.speed is not None:
+            own.setdefault(result.machine, []).append(result)
+    return tuple(
+        _series(ledger, machine, own[machine.ident])
+        for machine in ledger.machines.values()
+        if machine.ident in own
+    )
+
+
+def efficiency_fall(
+    ledger: Ledger,
+    series: Series,
+    readings: Sequence[SeriesReading],
+    results: Sequence[SpeedResult],
+) -> EfficiencyFall | None:
+    """The fall of a hydraulic motor's efficiency over the readings; None for other series.
+
+    None too where first and last readings would overlap.
+    """
+    drive = ledger.machines[series.place.machine].drive
+    if series.kind != SPEED or not isinstance(drive, HydraulicDrive):
+        return None
+    if len(readings) < BASELINE_READINGS + _NOW_READINGS:
+        return None
+    of_ref = {result.entry.ref: result for result in results}
+    then = [of_ref[reading.entry.ref] for reading in readings[:BASELINE_READINGS]]
+    now = [of_ref[reading.entry.ref] for reading in readings[-_NOW_READINGS:]]
+    if any(not result.setting for result in (*then, *now)):
+        return None
+    baseline, last = _efficiency(then, drive), _efficiency(now, drive)
+    return EfficiencyFall(
+        baseline=baseline,
+        now=last,
+        change=efficiency_change(baseline, last),
+        baseline_entries=tuple(result.entry.ref for result in then),
+        now_entries=tuple(result.entry.ref for result in now),
+    )
+
+
+def _series(ledger: Ledger, machine: Machine, own: Sequence[SpeedResult]) -> Series:
+    drive = ledger.setpoints.get(machine.ident)
+    last_day = max(result.entry.day for result in own)
+    in_force = None if drive is None else drive.on(last_day) or drive.in_force
+    unit = "L/min" if isinstance(machine.drive, HydraulicDrive) else "Hz"
+    noted = [result for result in own if result.setting and result.unit == unit]
+    if not machine.has_setpoint:
+        setting = None
+    elif in_force is not None:
+        setting = in_force.value
+    else:
+        setting = noted[-1].setting if noted else None
+    slip_rpm = drive_ratio(ledger, machine, own).slip_rpm
+    chosen = noted if machine.has_setpoint else own
+    readings = [
+        SeriesReading(
+            entry=result.entry,
+            measured=_at_setting(result.speed, result.setting, setting, slip_rpm),
+        )
+        for result in chosen
+        if result.speed is not None
+    ]
+    rate = in_force.line_rate_per_h if in_force else ledger.site.line.line_rate_per_h
+    band, _ = band_of(machine, rate)
+    place = Place(machine.ident)
+    set_anew = [
+        Rebase(
+            day=change.first_day,
+            what="new setting",
+            ends_trend=False,
+            evidence=change.evidence,
+        )
+        for change in (drive.changes if drive else ())
+        if change.is_approved
+    ]
+    return Series(
+        kind=SPEED,
+        place=place,
+        readings=ordered(readings),
+        lower=band.low if band else None,
+        upper=band.high if band else None,
+        rebases=tuple(
+            sorted((*rebases_of(ledger, SPEED, place), *set_anew), key=lambda r: (r.day, r.what))
+        ),
+    )
+
+
+def _at_setting(
+    speed: Speed, read_at: float | None, setting: float | None, slip_rpm: float
+) -> Measured:
+    """The speed that a reading means at another setting of the drive.
+
+    An induction motor's slip may stay constant instead of going with the setting; the difference
+    is the half-width of a rectangle (GUM 4.3.7), as in `compute.ratio.predict`.
+    """
+    # Half the expanded uncertainty, so that few degrees of freedom count as they should.
+    u_rpm = speed.expanded() / 2
+    if setting is None or not read_at:
+        return Measured(value=speed.rpm, u=u_rpm)
+    scale = setting / read_at
+    bracket = slip_rpm * (1 - scale)
+    return Measured(value=speed.rpm * scale, u=math.hypot(u_rpm * scale, bracket / math.sqrt(3)))
+
+
+def _efficiency(results: Sequence[SpeedResult], drive: HydraulicDrive) -> Efficiency:
+    fit = fit_ratio(
+        [
+            reading_of(str(result.entry.ref), result.setting, result.speed)
+            for result in results
+            if result.speed is not None and result.setting
+        ]
+    )
+    return efficiency_of(fit, drive.motor_cm3, reduction=drive.reduction)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriftResult:
+    """One series judged. `trend_readings` are those that the outlook rests on.
+
+    `has_bent` where the newer half of the readings moves at another pace than the older: then
+    only the newer count.
+    """
+
+    series: Series
+    stretches: tuple[ChartedStretch, ...]
+    trend_readings: tuple[SeriesReading, ...]
+    has_bent: bool
+    outlook: Outlook
+    efficiency: EfficiencyFall | None = None
+
+    @property
+    def signals(self) -> tuple[DriftSignal, ...]:
+        """The signals since the last re-basing: those that nothing recorded has answered."""
+        return self.stretches[-1].signals if self.stretches else ()
+
+    @property
+    def answered(self) -> int:
+        """How many signals came before the last re-basing."""
+        return sum(len(stretch.signals) for stretch in self.stretches[:-1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drift:
+    """Every series long enough to judge, and those that are not, in walking order."""
+
+    results: tuple[DriftResult, ...]
+    too_short: tuple[Series, ...]
+
+
+def drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
+    """Judge every series of readings; from the sources alone, on no day."""
+    rank = {ident: number for number, ident in enumerate(ledger.machines)}
+    every = sorted(
+        (*speed_series(ledger, results), *measured_series(ledger)),
+        key=lambda series: rank[series.place.machine],
+    )
+    return _drift(ledger, every, results)
+
+
+def speed_drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
+    """Judge the shaft speeds alone, as `drift` does, where nothing else is asked for."""
+    return _drift(ledger, speed_series(ledger, results), results)
+
+
+def _drift(ledger: Ledger, every: Sequence[Series], results: Sequence[SpeedResult]) -> Drift:
+    vehicles = vehicle_log(ledger)
+    return Drift(
+        results=tuple(
+            _judged(ledger, series, results, vehicles)
+            for series in every
+            if len(series.readings) >= MIN_READINGS
+        ),
+        too_short=tuple(series for series in every if len(series.readings) < MIN_READINGS),
+    )
+
+
+def drift_of(found: Drift, machine: str) -> Drift:
+    """Only the series of one machine."""
+    return Drift(
+        results=tuple(r for r in found.results if r.series.place.machine == machine),
+        too_short=tuple(series for series in found.too_short if series.place.machine == machine),
+    )
+
+
+def _judged(
+    ledger: Ledger, series: Series, results: Sequence[SpeedResult], vehicles: MeterLog
+) -> DriftResult:
+    since = trend_readings(series)
+    recent = even_readings(since)
+    return DriftResult(
+        series=series,
+        stretches=charted_stretches(series) if series.kind.is_charted else (),
+        trend_readings=recent,
+        has_bent=len(recent) < len(since),
+        outlook=outlook(series, recent, vehicles),
+        efficiency=efficiency_fall(ledger, series, since, results),
+    )
+
+
+def limit_reached(result: DriftResult) -> tuple[float, date] | None:
+    """The limit that a series reaches at its pace and the likeliest day; None where none shows.
+
+    What is beyond its limit already counts as reached on the day of its last reading.
+    """
+    match result.outlook:
+        case Crossing(limit=limit, on=date() as on):
+            return limit, on
+        case StripForecast(limit_mm=limit, reached_on=date() as on):
+            return limit, on
+        case BeyondAlready(limit=limit):
+            return limit, result.trend_readings[-1].entry.day
+        case _:
+            return None

@@ -1,0 +1,180 @@
+"""When a series will leave its limits, as far as its readings can say.
+
+When a limit is reached, and the newest day that a page from the sources alone knows.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TypeAlias
+
+from ledger.compute.distributions import normal_quantile
+from ledger.compute.meter import MeterLog
+from ledger.compute.numbers import NotEnoughData
+from ledger.compute.trend import (
+    LimitCrossing,
+    NoTrend,
+    RobustSlope,
+    StripForecast,
+    StripReading,
+    limit_crossing,
+    robust_slope,
+    strip_forecast,
+)
+from ledger.upkeep.drift.series import STRIP_LENGTH, Measured, Series, SeriesReading
+
+MOST_TREND_READINGS = 150
+"""A trend is judged by the newest readings, about three years of weekly ones: older wear is past,
+and every pair of readings is compared."""
+
+
+HORIZON = timedelta(days=3653)
+"""No date further than ten years past the last reading is given: no part's wear is that even."""
+
+
+MIN_HALF = 10
+"""Readings in each half before a trend is looked at for a bend."""
+
+
+_LEVEL_READINGS = 5
+
+
+# One-sided, as a level is beyond one limit at a time.
+_SURE_SIGMAS = normal_quantile(0.95)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crossing:
+    """When the true value leaves its limits, if wear goes on as it did.
+
+    A day is None where it lies beyond the horizon, or where the readings set no such end.
+    """
+
+    limit: float
+    on: date | None
+    earliest: date | None
+    latest: date | None
+    slope: RobustSlope
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeyondAlready:
+    """The level of the last readings is beyond a limit at 95 %, whatever the slope."""
+
+    limit: float
+    level: Measured
+    readings: int
+    slope: RobustSlope | NotEnoughData
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoLimit:
+    """There is a slope, in the unit per day, but no limit is stated to hold it against."""
+
+    slope: RobustSlope
+
+
+Outlook: TypeAlias = BeyondAlready | Crossing | StripForecast | NoTrend | NoLimit | NotEnoughData
+
+
+def trend_readings(series: Series) -> tuple[SeriesReading, ...]:
+    """The newest readings since the part was last renewed."""
+    renewed = max((rebase.day for rebase in series.rebases if rebase.ends_trend), default=date.min)
+    since = [reading for reading in series.readings if reading.entry.day >= renewed]
+    return tuple(since[-MOST_TREND_READINGS:])
+
+
+def even_readings(readings: tuple[SeriesReading, ...]) -> tuple[SeriesReading, ...]:
+    """The newest readings that move at one pace.
+
+    Wear that gains pace would leave its limits sooner than a line through all of it says. So
+    while the 95 % bounds of the slopes of the two halves lie apart, only the newer half is kept.
+    """
+    while len(readings) >= 2 * MIN_HALF:
+        middle = len(readings) // 2
+        older, newer = (
+            robust_slope([reading.timed for reading in half])
+            for half in (readings[:middle], readings[middle:])
+        )
+        if isinstance(older, NotEnoughData) or isinstance(newer, NotEnoughData):
+            break
+        if older.lower <= newer.upper and newer.lower <= older.upper:
+            break
+        readings = readings[middle:]
+    return readings
+
+
+def level_now(readings: Sequence[SeriesReading]) -> Measured:
+    """The weighted mean of the last five readings, u = 1/√Σ(1/u²), or more where they scatter.
+
+    The scatter counts by the Birge ratio, never below 1.
+    """
+    last = readings[-_LEVEL_READINGS:]
+    weights = [1 / reading.measured.u**2 for reading in last]
+    total = math.fsum(weights)
+    pairs = list(zip(weights, last, strict=True))
+    mean = math.fsum(weight * reading.measured.value for weight, reading in pairs) / total
+    chi2 = math.fsum(weight * (reading.measured.value - mean) ** 2 for weight, reading in pairs)
+    birge = math.sqrt(chi2 / (len(last) - 1)) if len(last) > 1 else 1.0
+    return Measured(value=mean, u=max(1.0, birge) / math.sqrt(total))
+
+
+def outlook(series: Series, readings: Sequence[SeriesReading], vehicles: MeterLog) -> Outlook:
+    """When the series leaves its limits; strips by the vehicles washed where they are counted."""
+    timed = [reading.timed for reading in readings]
+    beyond = _beyond_already(series, readings)
+    if beyond is not None:
+        return beyond
+    if series.kind == STRIP_LENGTH and series.lower is not None and vehicles.days:
+        lengths = [
+            StripReading(on=r.entry.day, length_mm=r.measured.value, u_mm=r.measured.u)
+            for r in readings
+        ]
+        return strip_forecast(lengths, limit_mm=series.lower, vehicles=vehicles)
+    if series.lower is None and series.upper is None:
+        slope = robust_slope(timed)
+        if isinstance(slope, NotEnoughData):
+            return slope
+        if slope.lower <= 0 <= slope.upper:
+            return NoTrend(slope=slope, text="steady: neither a rise nor a fall shows")
+        return NoLimit(slope=slope)
+    found = limit_crossing(timed, lower=series.lower, upper=series.upper)
+    if not isinstance(found, LimitCrossing):
+        return found
+    last = readings[-1].entry.day
+    return Crossing(
+        limit=found.limit,
+        on=_day(found.day, last),
+        earliest=_day(found.earliest_day, last),
+        latest=_day(found.latest_day, last),
+        slope=found.slope,
+    )
+
+
+def _beyond_already(series: Series, readings: Sequence[SeriesReading]) -> BeyondAlready | None:
+    if len(readings) < _LEVEL_READINGS:
+        return None
+    level = level_now(readings)
+    reach = _SURE_SIGMAS * level.u
+    for limit, is_beyond in (
+        (series.lower, series.lower is not None and level.value + reach < series.lower),
+        (series.upper, series.upper is not None and level.value - reach > series.upper),
+    ):
+        if limit is not None and is_beyond:
+            return BeyondAlready(
+                limit=limit,
+                level=level,
+                readings=_LEVEL_READINGS,
+                slope=robust_slope([reading.timed for reading in readings]),
+            )
+    return None
+
+
+def _day(ordinal: float, last: date) -> date | None:
+    """The day of an ordinal; None from the horizon on, and where the readings set no bound."""
+    if not math.isfinite(ordinal) or ordinal < 1:
+        return None
+    if ordinal >= (last + HORIZON).toordinal():
+        return None
+    return date.fromordinal(math.floor(ordinal))

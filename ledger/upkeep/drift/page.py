@@ -1,0 +1,410 @@
+"""One series on the drift page: its facts, its picture, and the same in tables.
+
+Drift: what moves away from its baseline, what wears, and when it will leave its limits.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+
+from ledger.book import words
+from ledger.book.addresses import DRIFT_PAGE, WEAR_PAGE
+from ledger.book.blocks import (
+    Block,
+    Bullets,
+    Heading,
+    Link,
+    Page,
+    Paragraph,
+    Picture,
+    Spans,
+    Strong,
+    Table,
+    left,
+    right,
+)
+from ledger.book.method import pointer
+from ledger.compute.drift import DriftBaseline
+from ledger.compute.numbers import shown
+from ledger.compute.trend import BASELINE_READINGS, NoTrend
+from ledger.model.ledger import Ledger
+from ledger.model.references import EntryRef
+from ledger.upkeep.drift.found import ChartedStretch, Drift, DriftResult, EfficiencyFall
+from ledger.upkeep.drift.plot import MOST_SHOWN, drift_plot
+from ledger.upkeep.drift.series import MIN_READINGS
+from ledger.upkeep.drift.words import (
+    UnitView,
+    does_move,
+    format_chance_of_luck,
+    format_limits,
+    format_measured,
+    format_movement,
+    format_outlook,
+    format_read,
+    format_signal,
+    format_stated,
+    format_title,
+    view_of,
+)
+
+_LATEST = 12
+
+_FEW_SIGNALS = 2
+
+
+def series_blocks(ledger: Ledger, result: DriftResult) -> list[Block]:
+    """One series: facts, picture, and the same in tables."""
+    series = result.series
+    view = view_of(series, ledger.site)
+    facts: list[Spans] = [
+        (words.place_link(ledger, series.place), f". Limits: {format_stated(series, view)}."),
+        f"{_pace_sentence(result, view)} {_capital(format_outlook(result, view))}.".lstrip(),
+    ]
+    if result.has_bent:
+        facts.append(
+            f"The pace has changed, so it is that of the newest {len(result.trend_readings)} "
+            "readings alone."
+        )
+    if result.efficiency is not None:
+        facts.append(_format_efficiency(result.efficiency))
+    facts.extend(_signal_facts(result))
+    blocks: list[Block] = [
+        Heading(2, format_title(ledger, series)),
+        Bullets(facts),
+        series_picture(ledger, result),
+    ]
+    if len(result.signals) > _FEW_SIGNALS:
+        blocks.append(_signal_table(ledger, result))
+    if result.stretches:
+        blocks.append(_stretch_table(result, view))
+    blocks.extend(_latest(ledger, result, view))
+    return blocks
+
+
+def series_picture(ledger: Ledger, result: DriftResult) -> Picture:
+    """The chart of one series."""
+    return Picture(f"plots/drift-{result.series.ident}.svg", drift_plot(ledger, result))
+
+
+def _signal_facts(result: DriftResult) -> list[Spans]:
+    """Each signal of a few; of many how many, the first and the last."""
+    signals = result.signals
+    if not signals:
+        return ["Nothing unusual since the last change."]
+    if len(signals) <= _FEW_SIGNALS:
+        return [
+            (Strong(format_signal(signal)), f" ({_format_evidence(signal.evidence)})")
+            for signal in signals
+        ]
+    return [
+        (
+            Strong(f"{len(signals)} signals"),
+            (
+                f" since the last change; the first on {format_signal(signals[0])}; the last on "
+                f"{format_signal(signals[-1])}."
+            ),
+        )
+    ]
+
+
+def _signal_table(ledger: Ledger, result: DriftResult) -> Table:
+    return Table(
+        (left("Unusual on"), left("What spoke"), left("From"), left("To")),
+        [
+            (
+                words.format_day(signal.day),
+                signal.text,
+                words.entry_link(ledger, signal.evidence[0]),
+                words.entry_link(ledger, signal.evidence[-1])
+                if len(signal.evidence) > 1
+                else words.NONE,
+            )
+            for signal in reversed(result.signals)
+        ],
+    )
+
+
+def _pace_sentence(result: DriftResult, view: UnitView) -> str:
+    pace = format_movement(result.outlook, view)
+    luck = format_chance_of_luck(result.outlook)
+    if pace == words.NONE:
+        return ""
+    return f"{_capital(pace)}{f'; {luck}' if luck else ''}."
+
+
+def _capital(said: str) -> str:
+    return said[:1].upper() + said[1:]
+
+
+def _format_evidence(refs: Sequence[EntryRef]) -> str:
+    """All entries of a few, the ends of many."""
+    if len(refs) <= 3:
+        return ", ".join(map(str, refs))
+    return f"{len(refs)} entries, {refs[0]} to {refs[-1]}"
+
+
+def _format_efficiency(fall: EfficiencyFall) -> str:
+    then, now = (
+        shown(100 * efficiency.fraction, 100 * efficiency.expanded())
+        for efficiency in (fall.baseline, fall.now)
+    )
+    verdict = (
+        "it has fallen by more than both uncertainties allow: the motor leaks inside"
+        if fall.change.worn
+        else "no fall beyond the uncertainties"
+    )
+    return (
+        f"Volumetric efficiency (the share of the oil that turns the motor): {then} % in the first "
+        f"{len(fall.baseline_entries)} readings, {now} % in the last {len(fall.now_entries)}; "
+        f"{verdict}."
+    )
+
+
+def _stretch_table(result: DriftResult, view: UnitView) -> Table:
+    return Table(
+        (
+            left("Counted from"),
+            left("Why"),
+            right(f"First level ± U, {view.unit}"),
+            right("Normal range now"),
+            right("Readings"),
+            right("Signals"),
+        ),
+        [_stretch_row(stretch, view) for stretch in reversed(result.stretches)],
+    )
+
+
+def _stretch_row(stretch: ChartedStretch, view: UnitView) -> tuple[str, ...]:
+    baseline = stretch.baseline
+    readings = len(stretch.baseline_readings) + len(stretch.watched)
+    since = "first reading" if stretch.since is None else words.format_day(stretch.since.day)
+    limits = stretch.points[-1].limits if stretch.points else None
+    return (
+        since,
+        words.NONE if stretch.since is None else stretch.since.what,
+        shown(view.of(baseline.centre), 2 * baseline.centre_uncertainty * view.factor)
+        if isinstance(baseline, DriftBaseline)
+        else baseline.text,
+        words.NONE if limits is None else format_limits(limits.lower, limits.upper, view),
+        str(readings),
+        str(len(stretch.signals)),
+    )
+
+
+def _latest(ledger: Ledger, result: DriftResult, view: UnitView) -> list[Block]:
+    readings = result.series.readings
+    limits = {
+        reading.entry.ref: point.limits
+        for stretch in result.stretches
+        for reading, point in zip(stretch.watched, stretch.points, strict=False)
+    }
+    is_charted = result.series.kind.is_charted
+    rows: list[tuple[Spans, ...]] = []
+    for reading in reversed(readings[-_LATEST:]):
+        held = limits.get(reading.entry.ref)
+        range_cell = words.NONE if held is None else format_limits(held.lower, held.upper, view)
+        rows.append(
+            (
+                words.format_day(reading.entry.day),
+                format_read(reading, ledger.site),
+                format_measured(reading.measured, view),
+                *((range_cell,) if is_charted else ()),
+                words.entry_link(ledger, reading.entry.ref),
+            )
+        )
+    blocks: list[Block] = [
+        Table(
+            (
+                left("Date"),
+                left("Read"),
+                right(f"{view.unit} ± U"),
+                *((right("Normal range"),) if is_charted else ()),
+                left("Entry"),
+            ),
+            rows,
+        )
+    ]
+    if len(readings) > _LATEST:
+        pictured = min(len(readings), MOST_SHOWN)
+        blocks.append(
+            Paragraph(
+                f"The newest {_LATEST} of {len(readings)} readings; the picture shows {pictured}."
+            )
+        )
+    return blocks
+
+
+METHOD = (
+    (
+        "Something unusual means that readings have left the level that they had at first: go and "
+        "look. It does not say what has moved, and a steady machine raises a false alarm now and "
+        "then. After a changed setting or a recorded repair the level is taken anew from the next "
+        f"{BASELINE_READINGS} readings."
+    ),
+    (
+        "The pace is that of the readings since the part was last renewed, or since the pace "
+        "changed. A date for a limit holds if it goes on like that. Speeds are those at the "
+        "setting in force, so a changed setting is no drift."
+    ),
+)
+
+
+STEADY = "Neither a rise nor a fall shows, and nothing was unusual."
+
+
+def drift_page(ledger: Ledger, found: Drift) -> Page:
+    """Depends on the sources only: it says dates, never how far off they are."""
+    blocks: list[Block] = [*(Paragraph(said) for said in METHOD), pointer("Drift")]
+    charted = [result for result in found.results if result.series.kind.is_charted]
+    telling = [result for result in charted if not is_steady(result)]
+    steady = [result for result in charted if is_steady(result)]
+    if not found.results:
+        blocks.append(Paragraph(f"No series has {MIN_READINGS} readings yet."))
+    else:
+        blocks.extend((Heading(2, "Unusual"), _signals(ledger, found)))
+    if telling:
+        blocks.extend((Heading(2, "What moves or stands out"), _summary(ledger, telling)))
+    if steady:
+        blocks.extend((Heading(2, "Steady"), Paragraph(STEADY), _steady(ledger, steady)))
+    blocks.extend(_elsewhere(found))
+    blocks.extend(_too_short(found))
+    for result in telling:
+        blocks.extend(series_blocks(ledger, result))
+    if steady:
+        blocks.append(Heading(2, "Pictures of the steady ones"))
+    for result in steady:
+        blocks.extend(
+            (Heading(3, format_title(ledger, result.series)), series_picture(ledger, result))
+        )
+    return Page(path=DRIFT_PAGE, title="Drift and wear", blocks=blocks)
+
+
+def is_steady(result: DriftResult) -> bool:
+    """Whether neither a rise nor a fall shows, and nothing was ever unusual."""
+    return (
+        isinstance(result.outlook, NoTrend)
+        and not does_move(result.outlook)
+        and not result.signals
+        and not result.answered
+    )
+
+
+def _signals(ledger: Ledger, found: Drift) -> Block:
+    """A line a series: since when, how often, and what spoke last."""
+    items: list[Spans] = []
+    for result in found.results:
+        if not result.signals:
+            continue
+        last = result.signals[-1]
+        count = len(result.signals)
+        since = (
+            f", {words.format_count(count, 'signal')} since "
+            f"{words.format_day(result.signals[0].day)}, the last on "
+            if count > 1
+            else ", on "
+        )
+        items.append(
+            (
+                Strong(format_title(ledger, result.series)),
+                f"{since}{format_signal(last)} (",
+                words.entry_link(ledger, last.evidence[-1]),
+                ").",
+            )
+        )
+    return Bullets(items) if items else Paragraph("Nothing unusual since the last changes.")
+
+
+def _summary(ledger: Ledger, results: Sequence[DriftResult]) -> Table:
+    rows: list[tuple[Spans, ...]] = []
+    for result in results:
+        series = result.series
+        view = view_of(series, ledger.site)
+        rows.append(
+            (
+                (words.place_link(ledger, series.place), f": {series.kind.name}"),
+                f"{format_measured(series.readings[-1].measured, view)} {view.unit}",
+                format_stated(series, view),
+                _format_count(result),
+                format_movement(result.outlook, view),
+                format_outlook(result, view),
+            )
+        )
+    return Table(
+        (
+            left("Where, what"),
+            right("Last ± U"),
+            left("Limits"),
+            left("Signals"),
+            left("Pace"),
+            left("Outlook"),
+        ),
+        rows,
+    )
+
+
+def _format_count(result: DriftResult) -> str:
+    """Since the last change and, where a repair or another setting answered some, before it."""
+    count = str(len(result.signals))
+    return f"{count}, {result.answered} before" if result.answered else count
+
+
+def _steady(ledger: Ledger, results: Sequence[DriftResult]) -> Table:
+    rows: list[tuple[Spans, ...]] = []
+    for result in results:
+        series = result.series
+        view = view_of(series, ledger.site)
+        points = result.stretches[-1].points if result.stretches else ()
+        rows.append(
+            (
+                words.place_link(ledger, series.place),
+                series.kind.name,
+                str(len(series.readings)),
+                f"{format_measured(series.readings[-1].measured, view)} {view.unit}",
+                format_limits(points[-1].limits.lower, points[-1].limits.upper, view)
+                if points
+                else words.NONE,
+                format_stated(series, view),
+            )
+        )
+    return Table(
+        (
+            left("Where"),
+            left("What"),
+            right("Readings"),
+            right("Last ± U"),
+            right("Normal range"),
+            left("Limits"),
+        ),
+        rows,
+    )
+
+
+def _elsewhere(found: Drift) -> list[Block]:
+    """What wears by nature is told on the page of wear alone."""
+    counts = Counter(
+        result.series.kind.name for result in found.results if not result.series.kind.is_charted
+    )
+    if not counts:
+        return []
+    said = words.in_words([f"{name} ({counts[name]})" for name in sorted(counts)])
+    return [
+        Paragraph(
+            (
+                "What wears by nature stands with its last readings and dates under ",
+                Link("nozzles, chain, belts, cloth and dampers", WEAR_PAGE),
+                f": {said}.",
+            )
+        )
+    ]
+
+
+def _too_short(found: Drift) -> list[Block]:
+    if not found.too_short:
+        return []
+    counts = Counter(series.kind.name for series in found.too_short)
+    said = words.in_words([f"{name} ({counts[name]})" for name in sorted(counts)])
+    return [
+        Paragraph(
+            f"Not enough data yet: {words.format_count(len(found.too_short), 'series', 'series')} "
+            f"with fewer than {MIN_READINGS} readings: {said}."
+        )
+    ]

@@ -1,0 +1,265 @@
+"""How the drift page words a series: its units, its level, its slope and its outlook."""
+
+import math
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import assert_never
+
+from ledger.book import words
+from ledger.book.entry_words import format_reading
+from ledger.compute.numbers import (
+    NotEnoughData,
+    convert,
+    round_to_step,
+    shown,
+    shown_value,
+    significant,
+)
+from ledger.compute.speed import COVERAGE, coverage_factor
+from ledger.compute.trend import NoTrend, RobustSlope, StripForecast
+from ledger.model.ledger import Ledger
+from ledger.model.site import Site, Units
+from ledger.upkeep.drift.found import DriftResult, DriftSignal
+from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, NoLimit, Outlook
+from ledger.upkeep.drift.series import BELT, Measured, Series, SeriesReading
+from ledger.upkeep.speeds.found import format_raw
+
+_DAYS_A_MONTH = 365.2425 / 12
+
+# Bounds further apart than a quarter say nothing about days.
+_VAGUE_DAYS = 92
+
+_COVERAGE_FACTOR = coverage_factor(math.inf, COVERAGE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitView:
+    """How the site shows a unit: shown = `factor` · value + `offset`.
+
+    `read_to` is the finest that a person reads, in the unit shown: a limit that was worked out is
+    shown to it. Judged is by the exact value.
+    """
+
+    unit: str
+    factor: float = 1.0
+    offset: float = 0.0
+    read_to: float | None = None
+
+    def of(self, value: float) -> float:
+        return self.factor * value + self.offset
+
+
+RULE_READ_TO_IN = 0.01
+
+RULE_READ_TO_MM = 0.5
+"""How finely a rule is read. Common practice, no source."""
+
+
+_US = {
+    "mm": UnitView(unit="in", factor=convert(1, "mm", "in")),
+    "kPa": UnitView(unit="psi", factor=convert(1, "kpa", "psi")),
+    "°C": UnitView(unit="°F", factor=1.8, offset=32.0),
+}
+
+
+def view_of(series: Series, site: Site) -> UnitView:
+    is_us = site.units is Units.US
+    own = UnitView(unit=series.kind.unit)
+    view = _US.get(series.kind.unit, own) if is_us else own
+    if series.kind == BELT:
+        return replace(view, read_to=RULE_READ_TO_IN if is_us else RULE_READ_TO_MM)
+    return view
+
+
+def format_title(ledger: Ledger, series: Series) -> str:
+    """`Low brush, passenger: shaft speed at the setting in force`."""
+    return f"{ledger.place_name(series.place)}: {series.kind.name}"
+
+
+def format_measured(measured: Measured, view: UnitView) -> str:
+    """`80.1 ± 1.2`, with the expanded uncertainty, without the unit."""
+    expanded = _COVERAGE_FACTOR * measured.u * view.factor
+    return shown(view.of(measured.value), expanded)
+
+
+def half_width(measured: Measured, view: UnitView) -> float:
+    """The expanded uncertainty as shown."""
+    return _COVERAGE_FACTOR * measured.u * view.factor
+
+
+def format_limits(lower: float, upper: float, view: UnitView) -> str:
+    """`78.2 to 81.9`, to the digits that half their distance supports."""
+    half = (upper - lower) / 2 * view.factor
+    return f"{shown_value(view.of(lower), half)} to {shown_value(view.of(upper), half)}"
+
+
+def format_limit(value: float, view: UnitView) -> str:
+    """A stated limit, which is exact but for the conversion; a worked out one as it is read."""
+    return f"{_limit_number(value, view)} {view.unit}"
+
+
+def _limit_number(value: float, view: UnitView) -> str:
+    shown_limit = view.of(value)
+    if view.read_to is None:
+        return words.format_number(float(significant(shown_limit, 4)))
+    return words.format_number(round_to_step(shown_limit, view.read_to, 0.0, shown_limit + 1.0))
+
+
+def format_stated(series: Series, view: UnitView) -> str:
+    match series.lower, series.upper:
+        case float(lower), float(upper):
+            low, high = (_limit_number(limit, view) for limit in (lower, upper))
+            by_rule = ", by the 1/64 rule" if series.kind == BELT else ""
+            return f"{low}–{high} {view.unit}{by_rule}"
+        case float(lower), None:
+            return f"at least {format_limit(lower, view)}"
+        case None, float(upper):
+            return f"at most {format_limit(upper, view)}"
+        case _:
+            return "none stated"
+
+
+def format_slope(slope: RobustSlope, view: UnitView) -> str:
+    """`falls 0.40 (0.35 to 0.44) r/min a month`."""
+    scale = _DAYS_A_MONTH * view.factor
+    ends = (slope.lower * scale, slope.upper * scale)
+    if slope.slope < 0:
+        verb, value, (lower, upper) = "falls", -slope.slope * scale, (-ends[1], -ends[0])
+    else:
+        verb, value, (lower, upper) = "rises", slope.slope * scale, ends
+    return f"{verb} {_bounded(value, lower, upper)} {view.unit} a month"
+
+
+def format_pace(slope: RobustSlope, view: UnitView) -> str:
+    """`falls 0.40 r/min a month`: the slope alone, for a line that links to the rest."""
+    verb = "falls" if slope.slope < 0 else "rises"
+    pace = significant(abs(slope.slope) * _DAYS_A_MONTH * view.factor, 2)
+    return f"{verb} {pace} {view.unit} a month"
+
+
+def format_chance_of_luck(outlook: Outlook) -> str:
+    """How likely steady readings would seem to move as much; nothing where no slope is told."""
+    match outlook:
+        case Crossing(slope=slope) | NoLimit(slope=slope):
+            pass
+        case BeyondAlready(slope=RobustSlope() as slope) if slope.lower > 0 or slope.upper < 0:
+            pass
+        case _:
+            return ""
+    percent = 100 * slope.p_value
+    chance = "under 0.1" if percent < 0.1 else significant(percent, 1)
+    return f"the chance of finding that by luck is {chance} %"
+
+
+def format_outlook(result: DriftResult, view: UnitView) -> str:
+    """When a limit is crossed, or why that cannot be said."""
+    outlook = result.outlook
+    match outlook:
+        case BeyondAlready():
+            side = "below" if outlook.level.value < outlook.limit else "above"
+            return (
+                f"beyond its limit already: the last {outlook.readings} readings say "
+                f"{format_measured(outlook.level, view)}, {side} {format_limit(outlook.limit, view)}"
+            )
+        case Crossing():
+            limit = format_limit(outlook.limit, view)
+            last = result.trend_readings[-1].entry.day
+            return _reached(limit, last, outlook.on, outlook.earliest, outlook.latest)
+        case StripForecast():
+            limit = format_limit(outlook.limit_mm, view)
+            last = result.trend_readings[-1].entry.day
+            return _reached(limit, last, outlook.reached_on, outlook.earliest_on, outlook.latest_on)
+        case NoLimit():
+            return "no limit stated"
+        case NoTrend() | NotEnoughData():
+            return outlook.text
+        case _:
+            assert_never(outlook)
+
+
+def format_movement(outlook: Outlook, view: UnitView) -> str:
+    """The slope, where one shows; a dash for a steady series, whose outlook says so."""
+    match outlook:
+        case BeyondAlready(slope=RobustSlope() as slope) | NoTrend(slope=RobustSlope() as slope):
+            return format_slope(slope, view) if does_move(outlook) else words.NONE
+        case Crossing() | NoLimit():
+            return format_slope(outlook.slope, view)
+        case StripForecast():
+            worn = _bounded(
+                outlook.wear_mm_per_thousand * view.factor,
+                outlook.lower_mm_per_thousand * view.factor,
+                outlook.upper_mm_per_thousand * view.factor,
+            )
+            return f"wears {worn} {view.unit} per thousand vehicles"
+        case BeyondAlready() | NoTrend() | NotEnoughData():
+            return words.NONE
+        case _:
+            assert_never(outlook)
+
+
+def format_when(day: date, earliest: date | None, latest: date | None) -> str:
+    """A day of an outlook; its month alone where the bounds lie too far apart for days."""
+    if earliest is None or latest is None or (latest - earliest).days > _VAGUE_DAYS:
+        return words.format_month(day)
+    return words.format_day(day)
+
+
+def does_move(outlook: Outlook) -> bool:
+    """Whether a rise or a fall shows beyond what the scatter of the readings allows."""
+    match outlook:
+        case BeyondAlready() | NoTrend():
+            slope = outlook.slope
+            return isinstance(slope, RobustSlope) and not slope.lower <= 0 <= slope.upper
+        case Crossing() | NoLimit() | StripForecast():
+            return True
+        case NotEnoughData():
+            return False
+        case _:
+            assert_never(outlook)
+
+
+def format_signal(signal: DriftSignal) -> str:
+    """What spoke and since when."""
+    return f"{words.format_day(signal.day)}: {signal.text}"
+
+
+def format_read(reading: SeriesReading, site: Site) -> str:
+    """The raw numbers of a reading."""
+    entry = reading.entry
+    said = [] if entry.speed is None else [format_raw(entry.speed)]
+    if entry.speed is not None and entry.setting is not None and entry.setting.running is not None:
+        at = words.format_setting(entry.setting.running, entry.setting.unit, site)
+        said.append(f"at {at}")
+    said.extend(format_reading(entry.readings, site))
+    return ", ".join(said)
+
+
+def _bounded(value: float, lower: float, upper: float) -> str:
+    if not (math.isfinite(lower) and math.isfinite(upper)):
+        return f"{significant(value, 1)} (no bounds)"
+    half = max(upper - lower, 0.0) / 2
+    if half == 0:
+        return significant(value, 2)
+    return f"{shown_value(value, half)} ({shown_value(lower, half)} to {shown_value(upper, half)})"
+
+
+def _reached(
+    limit: str, last: date, on: date | None, earliest: date | None, latest: date | None
+) -> str:
+    def when(day: date) -> str:
+        return format_when(day, earliest, latest)
+
+    if on is None:
+        start = f", not before {when(earliest)}" if earliest is not None else ""
+        return f"{limit} lies more than ten years off{start}"
+    verb = "passed" if on <= last else "reached"
+    match earliest, latest:
+        case date(), date():
+            bounds = f"between {when(earliest)} and {when(latest)}"
+        case date(), None:
+            bounds = f"not before {when(earliest)}, no end can be set"
+        case None, date():
+            bounds = f"by {when(latest)}"
+        case _:
+            bounds = "no bounds can be set"
+    return f"{limit} {verb} about {when(on)}, {bounds}"

@@ -1,0 +1,200 @@
+"""What is due: every task at every place, as seen on a day.
+
+Due work put together as people go about it: by task, and the daily round apart.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from ledger.compute.meter import Closure, MeterLog, OperatingCalendar
+from ledger.compute.recurrence import is_daily
+from ledger.compute.schedule import (
+    Cycle,
+    Due,
+    Meters,
+    Obligation,
+    State,
+    Window,
+    next_due,
+    obligations,
+)
+from ledger.model.ledger import Ledger
+from ledger.model.meters import log_of, vehicle_log
+from ledger.model.readings import missing_readings
+from ledger.model.references import Place
+from ledger.model.site import Person
+from ledger.model.tasks import Task
+from ledger.model.visits import Entry, Outcome
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DueWork:
+    """One task at one place. `put_off` is the last not-done entry since it was last done."""
+
+    task: Task
+    place: Place
+    due: Due
+    last_done: Entry | None
+    put_off: Entry | None
+
+    @property
+    def is_on_the_walk(self) -> bool:
+        """Whether it may be done today: its window is open, or has passed."""
+        return self.due.state in {State.IN_WINDOW, State.OVERDUE}
+
+
+class Schedule:
+    """Cycles and work done of one ledger, as known on a day; built once, asked often."""
+
+    def __init__(self, ledger: Ledger, as_of: date) -> None:
+        self._ledger = ledger
+        self._as_of = as_of
+        self._operating = operating_calendar(ledger)
+        self._meters = _meter_logs(ledger, as_of)
+        self._counts_for = _counts_for(ledger)
+        self._done: dict[tuple[str, Place], list[Entry]] = {}
+        self._put_off: dict[tuple[str, Place], Entry] = {}
+        for entry in ledger.standing:
+            if entry.task and entry.day <= as_of:
+                self._note(entry)
+
+    def _note(self, entry: Entry) -> None:
+        for place in entry.places:
+            if entry.outcome is Outcome.NOT_DONE:
+                self._put_off[entry.task, place] = entry
+                continue
+            for task in self._counts_for.get(entry.task, ()):
+                # A count that was not taken leaves the counting due.
+                if not missing_readings(self._ledger, self._ledger.tasks[task], entry):
+                    self._done.setdefault((task, place), []).append(entry)
+
+    def entries_done(self, task: Task, place: Place) -> list[Entry]:
+        """Entries by which the task counts as done there, by time; also those that cover it.
+
+        Work on a whole machine covers the same task on its points.
+        """
+        own = self._done.get((task.ident, place), [])
+        if not place.point:
+            return own
+        whole = self._done.get((task.ident, Place(place.machine)), [])
+        if not whole:
+            return own
+        return sorted({e.ref: e for e in (*own, *whole)}.values(), key=lambda e: (e.when, e.ref))
+
+    def due(self, task: Task, place: Place) -> DueWork:
+        done = self.entries_done(task, place)
+        last = done[-1] if done else None
+        put_off = self._put_off.get((task.ident, place))
+        if put_off is not None and last is not None and put_off.day <= last.day:
+            put_off = None
+        return DueWork(
+            task=task,
+            place=place,
+            due=next_due(
+                self.cycle(task, place),
+                done=[entry.day for entry in done],
+                as_of=self._as_of,
+                meters=self._meters_of(task),
+            ),
+            last_done=last,
+            put_off=put_off,
+        )
+
+    def obligations(
+        self, task: Task, place: Place, first: date, last: date
+    ) -> tuple[Obligation, ...]:
+        """Every due date of the task at the place in a period, and what became of it."""
+        return obligations(
+            self.cycle(task, place),
+            done=[entry.day for entry in self.entries_done(task, place)],
+            as_of=self._as_of,
+            first=first,
+            last=last,
+            meters=self._meters_of(task),
+        )
+
+    def cycle(self, task: Task, place: Place) -> Cycle:
+        machine = self._ledger.machines[place.machine]
+        point = machine.points.get(place.point)
+        in_service = machine.in_service if point is None else point.in_service
+        begins = max(in_service, task.starts) if task.starts else in_service
+        return Cycle(
+            intervals=task.every,
+            in_service=begins,
+            anchor=task.starts or in_service,
+            counts_from=task.counts_from,
+            window=Window(early_days=task.window_days, late_days=task.window_days),
+            operating=self._operating,
+        )
+
+    def _meters_of(self, task: Task) -> Meters:
+        return Meters(
+            vehicles=self._meters.get("vehicles", MeterLog()),
+            hours=self._meters.get(task.hours_meter, MeterLog()),
+        )
+
+    def all_due(self) -> tuple[DueWork, ...]:
+        """Every task in use at every place in service, in walking order, then by task."""
+        rank = {machine: number for number, machine in enumerate(self._ledger.machines)}
+        found = [
+            self.due(task, place)
+            for task in self._ledger.tasks.values()
+            if task.in_use(self._as_of)
+            for place in task.places
+            if self._ledger.machines[place.machine].in_use(self._as_of)
+        ]
+        return tuple(sorted(found, key=lambda work: (rank[work.place.machine], work.task.ident)))
+
+
+def may_do(person: Person, task: Task) -> bool:
+    """Whether the person holds every qualification that the task needs."""
+    return task.needs <= person.qualified
+
+
+def operating_calendar(ledger: Ledger) -> OperatingCalendar:
+    site = ledger.site
+    return OperatingCalendar(
+        open_weekdays=frozenset(number + 1 for number in site.open_hours) or frozenset(range(1, 8)),
+        closures=tuple(Closure(first=c.first, last=c.last) for c in site.closures),
+    )
+
+
+def _meter_logs(ledger: Ledger, as_of: date) -> dict[str, MeterLog]:
+    """By meter, and the first meter that counts vehicles once more as `vehicles`."""
+    logs = {meter: log_of(ledger, meter, as_of) for meter in ledger.site.meters}
+    logs["vehicles"] = vehicle_log(ledger, as_of)
+    return logs
+
+
+def _counts_for(ledger: Ledger) -> Mapping[str, tuple[str, ...]]:
+    """For each task, itself and every task that it covers, however deep."""
+    found = {}
+    for ident in ledger.tasks:
+        reached: dict[str, None] = {}
+        waiting = [ident]
+        while waiting:
+            task = waiting.pop()
+            if task in ledger.tasks and task not in reached:
+                reached[task] = None
+                waiting.extend(ledger.tasks[task].covers)
+        found[ident] = tuple(reached)
+    return found
+
+
+def by_task(work: Sequence[DueWork]) -> list[list[DueWork]]:
+    """The work of each task together, in the order in which the walk comes to the tasks."""
+    found: dict[str, list[DueWork]] = {}
+    for one in work:
+        found.setdefault(one.task.ident, []).append(one)
+    return list(found.values())
+
+
+def belongs_to_daily_round(one: DueWork) -> bool:
+    """Whether the work comes round every day."""
+    return one.due.because is not None and is_daily(one.due.because)
+
+
+def minutes_of(work: Sequence[DueWork]) -> float:
+    """Minutes the work takes by its tasks; tasks that state none count as nothing."""
+    return sum(one.task.minutes or 0.0 for one in work)

@@ -1,0 +1,309 @@
+"""The walk of the day: what is due, in walking order, with what must be locked out first.
+
+The walk itself: the daily round by task, the rest machine by machine, cautions at the work.
+"""
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from itertools import groupby
+
+from ledger.book import words
+from ledger.book.addresses import DUE_PAGE
+from ledger.book.blocks import (
+    CAUTION_WORDS,
+    Block,
+    Bullets,
+    Caution,
+    Checklist,
+    Heading,
+    Lines,
+    Link,
+    Page,
+    Paragraph,
+    Spans,
+    Strong,
+    Table,
+    left,
+    right,
+)
+from ledger.compute.numbers import significant
+from ledger.compute.recurrence import Hours, Vehicles
+from ledger.compute.schedule import Due, State
+from ledger.model.ledger import Ledger
+from ledger.model.tasks import Task
+from ledger.upkeep.due.found import DueWork, belongs_to_daily_round, by_task, may_do, minutes_of
+from ledger.upkeep.register import words as register_words
+from ledger.upkeep.register.found import FollowUp
+
+
+def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
+    """What may be done today, in walking order.
+
+    Work of every day is one line a task, since it looks alike at every machine; other work
+    stands with its machine. The cautions of a task stand at each of its boxes.
+    """
+    daily = [one for one in walk if belongs_to_daily_round(one)]
+    rest = [one for one in walk if not belongs_to_daily_round(one)]
+    blocks: list[Block] = []
+    if daily:
+        blocks.append(Heading(2, "Daily round"))
+        blocks.append(Checklist([_daily_item(ledger, same) for same in by_task(daily)]))
+    if rest:
+        blocks.append(Heading(2, "The walk" if not daily else "Besides the daily round"))
+        for machine, found in groupby(rest, key=lambda one: one.place.machine):
+            of = ledger.machines[machine]
+            blocks.append(Heading(3, f"{words.format_number(of.station)} · {of.name}"))
+            blocks.append(
+                Checklist(
+                    [
+                        _item(ledger, list(same))
+                        for _, same in groupby(found, key=lambda one: one.task.ident)
+                    ]
+                )
+            )
+    elif daily:
+        blocks.append(Paragraph("Nothing is due but the daily round."))
+    return blocks
+
+
+def _daily_item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
+    machines = dict.fromkeys(ledger.machines[one.place.machine].name for one in work)
+    parts: list[str | Strong | Link] = [words.task_link(work[0].task)]
+    parts.append(_facts(ledger, work, last_done=False))
+    parts.extend(_lateness(ledger, work, of_several=True))
+    parts.extend(_put_off(ledger, work))
+    return Lines(tuple(parts), (*_cautions(work), f"At: {'; '.join(machines)}"))
+
+
+def _item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
+    points = [name for one in work if (name := words.format_point(ledger, one.place))]
+    parts: list[str | Strong | Link] = [words.task_link(work[0].task)]
+    if points:
+        parts.append(f": {words.in_words(points)}")
+    parts.append(_facts(ledger, work, last_done=True))
+    parts.extend(_lateness(ledger, work, of_several=False))
+    parts.extend(_put_off(ledger, work))
+    return Lines(tuple(parts), _cautions(work))
+
+
+def _cautions(work: Sequence[DueWork]) -> Sequence[Spans]:
+    return [(Strong(CAUTION_WORDS), f" {said}") for said in work[0].task.cautions]
+
+
+def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool) -> str:
+    task = work[0].task
+    facts = []
+    if task.lockout:
+        facts.append("locked out")
+    if task.minutes:
+        facts.append(words.format_minutes(minutes_of(work)))
+    facts.extend(_uses(ledger, task))
+    worst = max(work, key=lambda one: one.due.overdue_days)
+    if last_done and worst.last_done is not None:
+        facts.append(f"last done {words.format_day(worst.last_done.day)}")
+    return f" ({'; '.join(facts)})" if facts else ""
+
+
+def _lateness(
+    ledger: Ledger, work: Sequence[DueWork], *, of_several: bool
+) -> list[str | Strong | Link]:
+    """How late the worst is; on a line of several machines also which are late, if not all."""
+    late = [one for one in work if one.due.state is State.OVERDUE]
+    if not late:
+        return []
+    worst = max(late, key=lambda one: one.due.overdue_days)
+    where = ""
+    if of_several and len(late) < len(work):
+        machines = dict.fromkeys(ledger.machines[one.place.machine].name for one in late)
+        where = f" at {'; '.join(machines)}"
+    return [". ", Strong(words.format_state(worst.due).capitalize()), f"{where}."]
+
+
+def _put_off(ledger: Ledger, work: Sequence[DueWork]) -> list[str | Strong | Link]:
+    put_off = next((one.put_off for one in work if one.put_off is not None), None)
+    if put_off is None:
+        return []
+    who = words.format_person(put_off.by, ledger.site)
+    return [f" Put off on {words.format_day(put_off.day)} by {who}: {put_off.reason}"]
+
+
+def _uses(ledger: Ledger, task: Task) -> list[str]:
+    return [
+        f"{words.format_number(amount.quantity)} {amount.unit} of "
+        f"{ledger.parts[part].name if part in ledger.parts else part} each"
+        for part, amount in task.uses.items()
+    ]
+
+
+COMING_DAYS = 7
+
+MOST_NAMED = 4
+"""Machines that are named in a row of what is coming; of more only the ends."""
+
+
+def due_page(
+    ledger: Ledger, work: Sequence[DueWork], asked: Sequence[FollowUp], as_of: date
+) -> Page:
+    """The page for one day; `work` is every task at every place, in walking order.
+
+    `asked` are the readings that settings ask for; those confirmed are left out.
+    """
+    walk = [one for one in work if one.is_on_the_walk]
+    blocks: list[Block] = [
+        Paragraph(_summary(walk)),
+        Caution(words.SAFETY),
+        *_lockout(ledger, walk),
+        *_people(ledger, walk, as_of),
+        *walk_blocks(ledger, walk),
+        *_follow_ups(ledger, asked),
+        *_coming(ledger, work, as_of),
+        *_undated(ledger, work),
+    ]
+    return Page(path=DUE_PAGE, title="Due work", blocks=blocks, as_of=words.format_as_of(as_of))
+
+
+def _summary(walk: Sequence[DueWork]) -> Spans:
+    if not walk:
+        return "Nothing is due on this day."
+    overdue = sum(one.due.state is State.OVERDUE for one in walk)
+    tasks = len({one.task.ident for one in walk})
+    machines = len({one.place.machine for one in walk})
+    minutes = minutes_of(walk)
+    return (
+        (
+            f"{words.format_count(tasks, 'task')} at {words.format_count(len(walk), 'place')} on "
+            f"{words.format_count(machines, 'machine')}"
+            + (f", about {words.format_minutes(minutes)} of work. " if minutes else ". ")
+        ),
+        Strong(f"{words.format_count(overdue, 'place')} overdue."),
+    )
+
+
+def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
+    """Machines with the same work before them together, in walking order."""
+    before: dict[str, dict[str, None]] = {}
+    for one in walk:
+        if one.task.lockout:
+            before.setdefault(one.place.machine, {})[one.task.title] = None
+    if not before:
+        return []
+    machines_of: dict[tuple[str, ...], list[str]] = {}
+    for machine, tasks in before.items():
+        machines_of.setdefault(tuple(tasks), []).append(machine)
+    rows: list[tuple[Spans, ...]] = [
+        (_machine_links(ledger, machines), "; ".join(tasks))
+        for tasks, machines in machines_of.items()
+    ]
+    return [
+        Heading(2, "Lock out first"),
+        Paragraph(
+            "These machines are locked out, tagged and verified before the work named. "
+            "Do not touch them before."
+        ),
+        Table((left("Machines"), left("Before")), rows),
+    ]
+
+
+def _machine_links(ledger: Ledger, machines: Sequence[str]) -> Spans:
+    said: list[str | Link] = []
+    for ident in machines:
+        machine = ledger.machines[ident]
+        said.extend(("; " if said else "", f"{words.format_number(machine.station)} · "))
+        said.append(words.machine_link(machine))
+    return tuple(said)
+
+
+def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]:
+    """Tasks with the same needs together."""
+    tasks_of: dict[tuple[str, ...], dict[str, Task]] = {}
+    for one in walk:
+        if one.task.needs:
+            needs = tuple(sorted(one.task.needs))
+            tasks_of.setdefault(needs, {})[one.task.ident] = one.task
+    if not tasks_of:
+        return []
+    here = [person for person in ledger.site.people.values() if person.is_here(as_of)]
+    rows: list[tuple[Spans, ...]] = [
+        (
+            words.in_words(needs),
+            "; ".join(task.title for task in tasks.values()),
+            "; ".join(p.name for p in here if may_do(p, next(iter(tasks.values()))))
+            or Strong("nobody of this site"),
+        )
+        for needs, tasks in tasks_of.items()
+    ]
+    return [
+        Heading(2, "Who may do it"),
+        Paragraph("By the qualifications in site.yaml. Work that is not listed needs none."),
+        Table((left("Needs"), left("Work"), left("May do it")), rows),
+    ]
+
+
+def _follow_ups(ledger: Ledger, asked: Sequence[FollowUp]) -> list[Block]:
+    wanted = [one for one in asked if one.is_open]
+    if not wanted:
+        return []
+    return [
+        Heading(2, "Confirm settings"),
+        Paragraph(
+            "A setting stands proven once a speed read at it agrees with what was predicted. "
+            "Count from outside the guards."
+        ),
+        Checklist([register_words.format_open_since(ledger, one) for one in wanted]),
+    ]
+
+
+def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> list[Block]:
+    last = as_of + timedelta(days=COMING_DAYS)
+    ahead = [
+        one
+        for one in work
+        if one.due.state is State.NOT_DUE
+        and one.due.due_on is not None
+        and one.due.due_on <= last
+        and not belongs_to_daily_round(one)
+    ]
+    if not ahead:
+        return []
+    ahead.sort(key=lambda one: (one.due.due_on or last, one.task.ident))
+    rows: list[tuple[Spans, ...]] = []
+    for (due_on, _), found in groupby(ahead, key=lambda one: (one.due.due_on, one.task.ident)):
+        same = list(found)
+        machines = dict.fromkeys(ledger.machines[one.place.machine].name for one in same)
+        rows.append(
+            (
+                words.format_day(due_on or last),
+                words.task_link(same[0].task),
+                str(len(same)),
+                "; ".join(machines)
+                if len(machines) <= MOST_NAMED
+                else f"{len(machines)} machines, {next(iter(machines))} to {list(machines)[-1]}",
+                _basis(same[0].due),
+            )
+        )
+    return [
+        Heading(2, f"Coming in the next {COMING_DAYS} days"),
+        Table(
+            (left("Due"), left("Task"), right("Places"), left("Machines"), left("Dated by")), rows
+        ),
+    ]
+
+
+def _basis(due: Due) -> str:
+    """What the date rests on: the calendar, or how fast a meter runs."""
+    if not due.predicted or due.rate is None:
+        return "calendar" if not isinstance(due.because, Hours | Vehicles) else "meter as read"
+    counted = "hours" if isinstance(due.because, Hours) else "vehicles"
+    per_day = words.format_number(float(significant(due.rate.per_day, 2)))
+    return f"{per_day} {counted} a day over the last {due.rate.span_days} days"
+
+
+def _undated(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:
+    lines = [
+        f"{one.task.title} at {ledger.place_name(one.place)}: {words.format_state(one.due)}"
+        for one in work
+        if one.due.state is State.UNKNOWN
+    ]
+    if not lines:
+        return []
+    return [Heading(2, "Cannot be dated"), Bullets(lines)]

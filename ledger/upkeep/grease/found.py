@@ -1,0 +1,281 @@
+"""Grease of every bearing: how much, how often by the handbook and by practice, and what it got."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import Enum, StrEnum
+
+from ledger.compute.grease import (
+    BearingDesign,
+    Bounds,
+    Contamination,
+    GreaseConditions,
+    GreaseInterval,
+    Moisture,
+    OutOfRange,
+    RollingElement,
+    ShaftPosition,
+    SwingingLife,
+    Vibration,
+    grease_interval,
+    grease_mass_g,
+    handbook_factor,
+    handbook_hours,
+    rating_life_hours,
+    rating_life_mrev,
+    strokes_for,
+    swinging_life,
+    temperature_factor,
+)
+from ledger.compute.numbers import NotEnoughData
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Bearing, ElectricDrive, Machine, Point
+from ledger.model.meters import Pace, Watch, Watches
+from ledger.model.references import Place
+from ledger.upkeep.grease.given import GreaseGiven, GreaseTask, grease_given, grease_tasks
+from ledger.upkeep.speeds.found import target_of
+
+# The words of the equipment files stand in the order of the handbook's factors.
+_DIRT = {
+    "clean": Contamination.LIGHT_DUST,
+    "light": Contamination.SEVERE_DUST,
+    "heavy": Contamination.LIGHT_ABRASIVE,
+    "severe": Contamination.SEVERE_ABRASIVE,
+}
+
+_WATER = {
+    "dry": Moisture.DRY,
+    "damp": Moisture.DAMP,
+    "spray": Moisture.SPRAY,
+    "wash-down": Moisture.WASH_DOWN,
+}
+
+_VIBRATION = {"little": Vibration.LOW, "some": Vibration.MODERATE, "much": Vibration.HIGH}
+
+_MOUNTING = {
+    "horizontal": ShaftPosition.HORIZONTAL,
+    "inclined": ShaftPosition.AT_45_DEG,
+    "vertical": ShaftPosition.VERTICAL,
+}
+
+_ROLLING = {
+    "ball": BearingDesign.BALL,
+    "cylindrical": BearingDesign.CYLINDRICAL_OR_NEEDLE_ROLLER,
+    "tapered": BearingDesign.TAPERED_OR_SPHERICAL_ROLLER,
+}
+
+
+class SpeedBasis(StrEnum):
+    """Where the speed comes from that a bearing is reckoned at."""
+
+    BAND = "the band's target at the site's line rate"
+    NAMEPLATE = "nameplate speed over the reduction"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Factor:
+    """One factor of the handbook's formula, and the condition that sets it."""
+
+    symbol: str
+    condition: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatingLife:
+    """L10h in running hours, an upper bound; `fretting` where the swing is very small."""
+
+    hours: float
+    fretting: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GreasePoint:
+    """One bearing.
+
+    `charge_g` is the grease of one greasing by the bearing's size, None where the size is not
+    stated. `handbook_h` are running hours. `interval` is None where no task greases the point in
+    days that can be said; `given` where no task greases it. `hours_per_day` is its machine's
+    running time by the calendar day.
+    """
+
+    place: Place
+    bearing: Bearing
+    swings: bool
+    tasks: tuple[GreaseTask, ...]
+    charge_g: float | None
+    charge_strokes: Bounds | None
+    speed_rpm: float | None
+    speed_basis: SpeedBasis | None
+    factors: tuple[Factor, ...]
+    handbook_h: float | OutOfRange
+    hours_per_day: float | None
+    interval: GreaseInterval | None
+    given: GreaseGiven | NotEnoughData | None
+    life: RatingLife | None
+
+    @property
+    def factor(self) -> float:
+        """K, the product of the factors."""
+        return handbook_factor(conditions_of(self.bearing))
+
+
+def lubrication(ledger: Ledger) -> tuple[GreasePoint, ...]:
+    """Every bearing of the machines in use, in walking order; from the sources alone."""
+    last = ledger.visits[-1].day if ledger.visits else None
+    watches = Watches(ledger)
+    tasks_of = grease_tasks(ledger, Pace(ledger))
+    found: list[GreasePoint] = []
+    for machine in ledger.machines.values():
+        if last is not None and not machine.in_use(last):
+            continue
+        watch = watches.of(machine)
+        hours_per_day = None if watch is None else _hours_per_day(watch)
+        found.extend(
+            _grease_point(ledger, machine, point, point.rating, hours_per_day, tasks_of)
+            for point in machine.points.values()
+            if isinstance(point.rating, Bearing)
+        )
+    return tuple(found)
+
+
+def _hours_per_day(watch: Watch) -> float | None:
+    """Running hours of a mean day; None where the meter was misread: no day has more than 24."""
+    hours = watch.hours / ((watch.last - watch.first).days + 1)
+    return hours if hours <= 24 else None
+
+
+def conditions_of(bearing: Bearing) -> GreaseConditions:
+    """A bearing's surroundings in the handbook's terms."""
+    return GreaseConditions(
+        temperature_c=bearing.surface_c,
+        contamination=_DIRT[bearing.dirt],
+        moisture=_WATER[bearing.water],
+        vibration=_VIBRATION[bearing.vibration],
+        position=_MOUNTING[bearing.mounting],
+        design=_ROLLING[bearing.rolling],
+    )
+
+
+def swings_per_min(ledger: Ledger) -> float:
+    """One swing there and back for each vehicle (common practice, no source)."""
+    return ledger.site.line.line_rate_per_h / 60
+
+
+def _grease_point(
+    ledger: Ledger,
+    machine: Machine,
+    point: Point,
+    bearing: Bearing,
+    hours_per_day: float | None,
+    tasks_of: Mapping[Place, Sequence[GreaseTask]],
+) -> GreasePoint:
+    place = Place(machine.ident, point.ident)
+    swings = point.kind == "pivot-bearing"
+    tasks = tuple(tasks_of.get(place, ()))
+    charge_g = (
+        None
+        if bearing.outer_mm is None or bearing.width_mm is None
+        else grease_mass_g(outer_mm=bearing.outer_mm, width_mm=bearing.width_mm)
+    )
+    speed = None if swings else _speed(ledger, machine)
+    rpm = None if speed is None else speed[0]
+    handbook_h = _handbook(bearing, swings=swings, rpm=rpm)
+    if hours_per_day is None and not isinstance(handbook_h, OutOfRange):
+        handbook_h = OutOfRange(text="no running hours are on record")
+    practice = min(
+        (task.interval_days for task in tasks if task.interval_days is not None), default=None
+    )
+    interval = (
+        None
+        if practice is None
+        else grease_interval(
+            practice_days=practice,
+            handbook=handbook_h,
+            running_hours_per_day=hours_per_day or 24.0,
+        )
+    )
+    return GreasePoint(
+        place=place,
+        bearing=bearing,
+        swings=swings,
+        tasks=tasks,
+        charge_g=charge_g,
+        charge_strokes=None
+        if charge_g is None
+        else strokes_for(
+            charge_g, grams_per_stroke=tasks[0].part.grams_per_stroke if tasks else None
+        ),
+        speed_rpm=rpm,
+        speed_basis=None if speed is None else speed[1],
+        factors=_factors(bearing),
+        handbook_h=handbook_h,
+        hours_per_day=hours_per_day,
+        interval=interval,
+        given=grease_given(ledger, point, place, tasks, charge_g, interval),
+        life=_life(ledger, bearing, swings=swings, rpm=rpm),
+    )
+
+
+def _speed(ledger: Ledger, machine: Machine) -> tuple[float, SpeedBasis] | None:
+    """The speed of the machine's shaft, in r/min, at the site's line rate."""
+    target = target_of(machine, ledger.site.line.line_rate_per_h)
+    if target is not None:
+        return target, SpeedBasis.BAND
+    match machine.drive:
+        case ElectricDrive(rated_rpm=float(rated), reduction=float(reduction)):
+            return rated / reduction, SpeedBasis.NAMEPLATE
+        case _:
+            return None
+
+
+def _handbook(bearing: Bearing, *, swings: bool, rpm: float | None) -> float | OutOfRange:
+    if swings:
+        return OutOfRange(text="it swings, and the formula is for turning bearings")
+    if bearing.bore_mm is None:
+        return OutOfRange(text="the bore is not stated")
+    if rpm is None:
+        return OutOfRange(text="its speed is not stated")
+    return handbook_hours(speed_rpm=rpm, bore_mm=bearing.bore_mm, conditions=conditions_of(bearing))
+
+
+def _factors(bearing: Bearing) -> tuple[Factor, ...]:
+    conditions = conditions_of(bearing)
+    set_by: tuple[tuple[str, str, Enum], ...] = (
+        ("Fc", f"dirt {bearing.dirt}", conditions.contamination),
+        ("Fm", f"water {bearing.water}", conditions.moisture),
+        ("Fv", f"shakes {bearing.vibration}", conditions.vibration),
+        ("Fp", bearing.mounting, conditions.position),
+        ("Fd", bearing.rolling, conditions.design),
+    )
+    return (
+        Factor(
+            symbol="Ft",
+            condition=f"{bearing.surface_c:g} °C",
+            value=temperature_factor(bearing.surface_c),
+        ),
+        *(
+            Factor(symbol=symbol, condition=condition, value=factor.value)
+            for symbol, condition, factor in set_by
+        ),
+    )
+
+
+def _life(
+    ledger: Ledger, bearing: Bearing, *, swings: bool, rpm: float | None
+) -> RatingLife | None:
+    if bearing.dynamic_load_kn is None or bearing.load_kn is None:
+        return None
+    element = RollingElement.BALL if bearing.rolling == "ball" else RollingElement.ROLLER
+    life_mrev = rating_life_mrev(
+        dynamic_rating_kn=bearing.dynamic_load_kn, load_kn=bearing.load_kn, element=element
+    )
+    if swings and bearing.sweep_deg is not None:
+        swung: SwingingLife = swinging_life(
+            life_mrev=life_mrev,
+            swings_per_min=swings_per_min(ledger),
+            sweep_deg=bearing.sweep_deg,
+        )
+        return RatingLife(hours=swung.hours, fretting=swung.fretting)
+    if rpm is None:
+        return None
+    return RatingLife(hours=rating_life_hours(life_mrev=life_mrev, speed_rpm=rpm))

@@ -1,0 +1,289 @@
+"""Grease that a point got by the record, against the plan and against what its bearing wants."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from ledger.compute.grease import (
+    LEAST_SHARE,
+    MOST_SHARE,
+    UNWEIGHED_STROKE_G,
+    Bounds,
+    GreaseBalance,
+    GreaseInterval,
+    GreaseVerdict,
+    cartridges_left,
+    grease_balance,
+    mass_of_strokes_g,
+    total_g,
+)
+from ledger.compute.numbers import NotEnoughData
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Point
+from ledger.model.meters import Pace
+from ledger.model.references import Place
+from ledger.model.site import Part
+from ledger.model.tasks import Amount, Task
+from ledger.model.visits import Entry
+from ledger.upkeep.parts.found import (
+    ASSUMED_GRAMS_PER_STROKE,
+    amount_given,
+    amount_in_part_unit,
+    is_strokes,
+    stock_lines,
+)
+
+PERIOD = timedelta(days=365)
+"""The record is judged over its last year: grease of older days is long pushed out."""
+
+
+LEAST_GREASINGS = 3
+"""Planned greasings before a share says more than that one came early or late."""
+
+
+_GREASE_UNIT = "g"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GreaseTask:
+    """A task that greases a point: with what, how much each time, and how often in days."""
+
+    task: Task
+    part: Part
+    amount: Amount
+    each_g: Bounds
+    interval_days: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GreaseGiven:
+    """What a point got from `first` to `last`.
+
+    `of_plan` holds it against the tasks' own amounts; the gun's stroke drops out of that share.
+    `of_least` holds it against one charge of the bearing in each grease life of the handbook,
+    `of_most` against one charge at each interval in force; None where those cannot be said.
+    """
+
+    first: date
+    last: date
+    greasings: int
+    given_g: Bounds
+    of_plan: GreaseBalance
+    of_least: GreaseBalance | None
+    of_most: GreaseBalance | None
+
+    @property
+    def verdict(self) -> GreaseVerdict:
+        """Under below half of plan or bearing, over above twice; cannot tell where both may be."""
+        verdicts = [self.of_plan.verdict]
+        if self.of_least is not None:
+            share = self.of_least.share
+            if share.high < LEAST_SHARE:
+                verdicts.append(GreaseVerdict.UNDER)
+            elif share.low < LEAST_SHARE:
+                verdicts.append(GreaseVerdict.CANNOT_TELL)
+        if self.of_most is not None:
+            share = self.of_most.share
+            if share.low > MOST_SHARE:
+                verdicts.append(GreaseVerdict.OVER)
+            elif share.high > MOST_SHARE:
+                verdicts.append(GreaseVerdict.CANNOT_TELL)
+        for verdict in (GreaseVerdict.UNDER, GreaseVerdict.OVER, GreaseVerdict.CANNOT_TELL):
+            if verdict in verdicts:
+                return verdict
+        return GreaseVerdict.WITHIN
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GreaseSupply:
+    """One grease: what was used, and what is left.
+
+    `used_a_week_g` is over the last twelve months of the record, None without visits.
+    `cartridges` is None where the part was never counted or has no pack; `weeks_left` also
+    where nothing was used.
+    """
+
+    part: Part
+    used_a_week_g: Bounds | None
+    used_by_month_g: Mapping[date, Bounds]
+    counted_on: date | None
+    cartridges: Bounds | None
+    weeks_left: Bounds | None
+
+
+def grease_tasks(ledger: Ledger, pace: Pace) -> Mapping[Place, Sequence[GreaseTask]]:
+    """The tasks that grease each place, the most frequent first.
+
+    A task greases what it selects where its `uses` holds a part counted in grams, in strokes or
+    in any unit that makes grams.
+    """
+    found: dict[Place, list[GreaseTask]] = {}
+    for task in ledger.tasks.values():
+        for name, amount in task.uses.items():
+            part = ledger.parts.get(name)
+            each_g = None if part is None else _mass_g(part, amount)
+            if part is None or each_g is None:
+                continue
+            greasing = GreaseTask(
+                task=task,
+                part=part,
+                amount=amount,
+                each_g=each_g,
+                interval_days=pace.interval_days(task),
+            )
+            for place in task.places:
+                found.setdefault(place, []).append(greasing)
+    endless = float("inf")
+    for tasks in found.values():
+        tasks.sort(key=lambda one: (one.interval_days or endless, one.task.ident))
+    return found
+
+
+def grease_given(
+    ledger: Ledger,
+    point: Point,
+    place: Place,
+    tasks: Sequence[GreaseTask],
+    charge_g: float | None,
+    interval: GreaseInterval | None,
+) -> GreaseGiven | NotEnoughData | None:
+    """What the record says that a point got; None where no task with an interval greases it."""
+    timed = [(one, one.interval_days) for one in tasks if one.interval_days is not None]
+    if not timed or interval is None or not ledger.visits:
+        return None
+    last = ledger.visits[-1].day
+    first = max(ledger.visits[0].day, point.in_service, last - PERIOD + timedelta(days=1))
+    days = (last - first).days + 1
+    shortest = min(span for _, span in timed)
+    if days < LEAST_GREASINGS * shortest:
+        return NotEnoughData(
+            what="planned greasings",
+            have=max(0, int(days / shortest)),
+            need=LEAST_GREASINGS,
+            why="one that came early or late would rule the share",
+        )
+    entries = [
+        (one, entry)
+        for entry in ledger.standing_at(place.machine)
+        if entry.did_work and place in entry.places and first <= entry.day <= last
+        for one in tasks
+        if one.task.ident == entry.task
+    ]
+    given_g = total_g(_given(one, entry) for one, entry in entries)
+    nominal_g = sum(_nominal(one, amount_given(one.task, one.part.ident, e)) for one, e in entries)
+    planned_g = sum(_nominal(one, one.amount) * shortest / span for one, span in timed)
+    return GreaseGiven(
+        first=first,
+        last=last,
+        greasings=len({entry.ref for _, entry in entries}),
+        given_g=given_g,
+        of_plan=grease_balance(
+            given_g=Bounds(low=nominal_g, high=nominal_g),
+            each_g=planned_g,
+            period_days=days,
+            interval_days=shortest,
+        ),
+        of_least=_against(given_g, charge_g, days, interval.handbook_days),
+        of_most=_against(given_g, charge_g, days, interval.days),
+    )
+
+
+def grease_supplies(ledger: Ledger) -> tuple[GreaseSupply, ...]:
+    """Every part that a task greases with, by id."""
+    greases = {
+        name
+        for task in ledger.tasks.values()
+        for name, amount in task.uses.items()
+        if name in ledger.parts and _mass_g(ledger.parts[name], amount) is not None
+    }
+    if not greases:
+        return ()
+    by_bound = [
+        {line.part.ident: line for line in stock_lines(ledger, stroke_g)}
+        for stroke_g in UNWEIGHED_STROKE_G
+    ]
+    last = ledger.visits[-1].day if ledger.visits else None
+    supplies = []
+    for name in sorted(greases):
+        low, high = (lines[name] for lines in by_bound)
+        months = {
+            month: Bounds(low=amount, high=high.used_by_month[month])
+            for month, amount in low.used_by_month.items()
+        }
+        used_a_week_g = None if last is None else _used_a_week_g(ledger, months, last)
+        cartridges = (
+            None
+            if low.counted is None or not low.part.pack
+            else cartridges_left(
+                on_hand=max(0.0, low.counted) / low.part.pack,
+                used_g=Bounds(low=low.used_since_count, high=high.used_since_count),
+                cartridge_g=low.part.pack,
+            )
+        )
+        supplies.append(
+            GreaseSupply(
+                part=low.part,
+                used_a_week_g=used_a_week_g,
+                used_by_month_g=months,
+                counted_on=low.counted_on,
+                cartridges=cartridges,
+                weeks_left=_weeks_left(low.part, cartridges, used_a_week_g),
+            )
+        )
+    return tuple(supplies)
+
+
+def _year_back(last: date) -> date:
+    """The first day of the twelve months that end with the day's own."""
+    return date(last.year - 1, last.month + 1, 1) if last.month < 12 else date(last.year, 1, 1)
+
+
+def _used_a_week_g(ledger: Ledger, months: Mapping[date, Bounds], last: date) -> Bounds:
+    begin = _year_back(last)
+    used_g = total_g(mass for month, mass in months.items() if month >= begin)
+    weeks = ((last - max(begin, ledger.visits[0].day)).days + 1) / 7
+    return Bounds(low=used_g.low / weeks, high=used_g.high / weeks)
+
+
+def _weeks_left(
+    part: Part, cartridges: Bounds | None, used_a_week_g: Bounds | None
+) -> Bounds | None:
+    if cartridges is None or not part.pack or used_a_week_g is None or used_a_week_g.low <= 0:
+        return None
+    # What is left and what goes each week hang on the same stroke: a heavy one empties both.
+    ends = (
+        cartridges.low * part.pack / used_a_week_g.high,
+        cartridges.high * part.pack / used_a_week_g.low,
+    )
+    return Bounds(low=min(ends), high=max(ends))
+
+
+def _against(
+    given_g: Bounds, charge_g: float | None, days: int, interval_days: float | None
+) -> GreaseBalance | None:
+    if charge_g is None or interval_days is None:
+        return None
+    return grease_balance(
+        given_g=given_g, each_g=charge_g, period_days=days, interval_days=interval_days
+    )
+
+
+def _mass_g(part: Part, amount: Amount) -> Bounds | None:
+    """Grams of an amount, within bounds where the gun was not weighed; None for no grease."""
+    if part.unit != _GREASE_UNIT:
+        return None
+    if is_strokes(amount):
+        return mass_of_strokes_g(amount.quantity, grams_per_stroke=part.grams_per_stroke)
+    grams = amount_in_part_unit(part, amount.quantity, amount.unit)
+    return None if grams is None else Bounds(low=grams, high=grams)
+
+
+def _given(one: GreaseTask, entry: Entry) -> Bounds:
+    mass = _mass_g(one.part, amount_given(one.task, one.part.ident, entry))
+    return mass if mass is not None else Bounds(low=0.0, high=0.0)
+
+
+def _nominal(one: GreaseTask, amount: Amount) -> float:
+    """Grams with one weight for every stroke, so that a share of strokes is free of the gun."""
+    stroke_g = one.part.grams_per_stroke or ASSUMED_GRAMS_PER_STROKE
+    return amount.quantity * stroke_g if is_strokes(amount) else one.each_g.low

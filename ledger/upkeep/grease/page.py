@@ -1,0 +1,499 @@
+"""The tables of the lubrication page; bearings alike in name and numbers share a row.
+
+How the lubrication page words amounts, spans of time, shares and reasons.
+
+Lubrication: grams, strokes and intervals of every bearing, and what each one got.
+"""
+
+from collections.abc import Callable, Sequence
+from datetime import date
+
+from ledger.book import words
+from ledger.book.addresses import GREASE_PAGE
+from ledger.book.blocks import (
+    Axis,
+    AxisKind,
+    Block,
+    Bullets,
+    Caution,
+    Heading,
+    Mark,
+    Page,
+    Paragraph,
+    Picture,
+    Plot,
+    Sample,
+    Samples,
+    Spans,
+    Strong,
+    Table,
+    left,
+    right,
+)
+from ledger.book.method import pointer
+from ledger.compute.grease import (
+    LEAST_SHARE,
+    MOST_SHARE,
+    Bounds,
+    GreaseVerdict,
+    IntervalSource,
+    OutOfRange,
+)
+from ledger.compute.numbers import fixed, significant
+from ledger.model.ledger import Ledger
+from ledger.upkeep.grease.found import GreasePoint, swings_per_min
+from ledger.upkeep.grease.given import GreaseGiven, GreaseSupply, GreaseTask
+
+_DAYS_A_YEAR = 365.2425
+
+_DAYS_A_MONTH = _DAYS_A_YEAR / 12
+
+_LONG_YEARS = 100
+
+_NO_BREAK = "\N{NO-BREAK SPACE}"
+
+
+def format_span(days: float) -> str:
+    """`9.6 days`, `11 months`, `7.9 years`: two digits, as a handbook's factors deserve."""
+    if days < 2 * _DAYS_A_MONTH:
+        return _counted(days, "day")
+    if days < 2 * _DAYS_A_YEAR:
+        return _counted(days / _DAYS_A_MONTH, "month")
+    years = days / _DAYS_A_YEAR
+    return f"over {_LONG_YEARS} years" if years > _LONG_YEARS else _counted(years, "year")
+
+
+def format_hours(hours: float) -> str:
+    """`21 000 h`, to two digits; the spaces do not break."""
+    return f"{float(significant(hours, 2)):,.0f} h".replace(",", _NO_BREAK).replace(
+        " h", f"{_NO_BREAK}h"
+    )
+
+
+def format_bounds(amount: Bounds, *, places: int = 0) -> str:
+    """`12`, or `6 to 18` where it is only known between bounds."""
+    low, high = fixed(amount.low, places), fixed(amount.high, places)
+    return low if low == high else f"{low} to {high}"
+
+
+def format_share(share: Bounds) -> str:
+    """A share in percent."""
+    return f"{format_bounds(Bounds(low=100 * share.low, high=100 * share.high))} %"
+
+
+def format_handbook(point: GreasePoint) -> str:
+    """The handbook's interval by the calendar, or why it has none."""
+    if isinstance(point.handbook_h, OutOfRange) or not point.hours_per_day:
+        text = "" if not isinstance(point.handbook_h, OutOfRange) else f": {point.handbook_h.text}"
+        return f"none{text}"
+    return format_span(point.handbook_h / point.hours_per_day)
+
+
+def format_in_force(point: GreasePoint) -> str:
+    """The interval in force and whose it is."""
+    interval = point.interval
+    if interval is None:
+        return "none" if not point.tasks else "cannot be said in days"
+    whose = "practice: pushes water out"
+    if interval.source is IntervalSource.HANDBOOK:
+        whose = "handbook: the grease ages before the practice renews it"
+    elif interval.handbook_days is None:
+        whose = "practice alone"
+    return f"{format_span(interval.days)} ({whose})"
+
+
+def given_reason(given: GreaseGiven) -> str:
+    """Why a point counts as under- or over-greased."""
+    got = f"{format_bounds(given.given_g)} g in {(given.last - given.first).days + 1} days"
+    of_plan, of_least, of_most = given.of_plan, given.of_least, given.of_most
+    if of_plan.verdict in {GreaseVerdict.UNDER, GreaseVerdict.OVER}:
+        return f"{got}, {format_share(of_plan.share)} of plan"
+    if of_least is not None and of_least.share.high < LEAST_SHARE:
+        return f"{got}; by the handbook the bearing needs at least {fixed(of_least.wanted_g, 0)} g"
+    if of_most is not None and of_most.share.low > MOST_SHARE:
+        return f"{got}; a full charge each time would be {fixed(of_most.wanted_g, 0)} g"
+    return got
+
+
+def _counted(amount: float, noun: str) -> str:
+    shown = words.format_number(float(significant(amount, 2)))
+    return f"{shown} {noun}" if shown == "1" else f"{shown} {noun}s"
+
+
+_WHERE = (left("Bearing"), left("Machines"))
+
+
+def intervals(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
+    """Charge, strokes, handbook and what is in force, below the practice of each bearing."""
+    by_practice: dict[tuple[Spans, ...], list[GreasePoint]] = {}
+    for point in points:
+        by_practice.setdefault(tuple(map(_practice, point.tasks)), []).append(point)
+    blocks: list[Block] = []
+    for practice, found in by_practice.items():
+        titles = words.in_words([one.task.title for one in found[0].tasks])
+        blocks.append(Heading(3, titles or "No task greases these"))
+        if practice:
+            blocks.append(Bullets(practice))
+        blocks.append(
+            Table(
+                (
+                    *_WHERE,
+                    right("Charge, g"),
+                    right("In strokes"),
+                    left("Handbook"),
+                    left("In force"),
+                ),
+                _rows(ledger, found, _interval_cells),
+            )
+        )
+    return blocks
+
+
+def _practice(one: GreaseTask) -> Spans:
+    grams = f" ({format_bounds(one.each_g, places=1)} g)" if one.amount.unit != "g" else ""
+    amount = f"{words.format_number(one.amount.quantity)} {one.amount.unit}{grams}"
+    return (
+        words.task_link(one.task),
+        f": {amount} of {one.part.name}, {words.format_task_cycle(one.task)}",
+    )
+
+
+def _interval_cells(point: GreasePoint) -> tuple[Spans, ...]:
+    strokes = point.charge_strokes
+    return (
+        words.NONE if point.charge_g is None else fixed(point.charge_g, 1),
+        words.NONE if strokes is None else format_bounds(strokes, places=1),
+        format_handbook(point),
+        format_in_force(point),
+    )
+
+
+def factors(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
+    """The handbook's formula with every factor shown."""
+    reckoned = [point for point in points if not isinstance(point.handbook_h, OutOfRange)]
+    if not reckoned:
+        return []
+    return [
+        Heading(2, "The handbook's factors"),
+        Paragraph(
+            "Speeds are the band's targets at the site's line rate, or the nameplate speed over "
+            "the reduction. A day's running hours are those on record, closed days among them. A "
+            "factor that is not named is 1."
+        ),
+        Table(
+            (
+                *_WHERE,
+                right("Bore, mm"),
+                right("r/min"),
+                left("Factors"),
+                right("K"),
+                right("Interval"),
+                right("Hours a day"),
+            ),
+            _rows(ledger, reckoned, _factor_cells),
+        ),
+    ]
+
+
+def _factor_cells(point: GreasePoint) -> tuple[Spans, ...]:
+    handbook_h = point.handbook_h
+    return (
+        words.format_number(point.bearing.bore_mm or 0.0),
+        fixed(point.speed_rpm or 0.0, 0),
+        "; ".join(
+            f"{factor.symbol} {words.format_number(factor.value)} {factor.condition}"
+            for factor in point.factors
+            if factor.value != 1
+        )
+        or "all 1",
+        f"{point.factor:.3g}",
+        words.NONE if isinstance(handbook_h, OutOfRange) else format_hours(handbook_h),
+        fixed(point.hours_per_day or 0.0, 1),
+    )
+
+
+def given(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
+    """What each bearing got by the record, and the verdict."""
+    judged = [point for point in points if point.given is not None]
+    if not judged:
+        return []
+    spans = sorted(
+        {(p.given.first, p.given.last) for p in judged if isinstance(p.given, GreaseGiven)}
+    )
+    period = (
+        f"From {words.format_day(spans[0][0])} to {words.format_day(spans[-1][1])}. "
+        if spans
+        else ""
+    )
+    return [
+        Heading(2, "Grease given"),
+        Paragraph(
+            f"{period}Of plan is what was given against the tasks' amounts and intervals. A "
+            "bearing needs at least one charge in each grease life of the handbook, and at most "
+            "one at each interval in force. Under-greased is less than half, over-greased more "
+            "than twice (common practice, no source)."
+        ),
+        Table(
+            (
+                *_WHERE,
+                right("Greasings"),
+                right("Given, g"),
+                right("Of plan"),
+                right("Bearing needs, g"),
+                left("Verdict"),
+            ),
+            _rows(ledger, judged, _given_cells),
+        ),
+    ]
+
+
+def _given_cells(point: GreasePoint) -> tuple[Spans, ...]:
+    given = point.given
+    if not isinstance(given, GreaseGiven):
+        return (*[words.NONE] * 4, words.NONE if given is None else given.text)
+    return (
+        str(given.greasings),
+        format_bounds(given.given_g),
+        format_share(given.of_plan.share),
+        _wanted(given),
+        given.verdict.value,
+    )
+
+
+def _wanted(given: GreaseGiven) -> str:
+    least = None if given.of_least is None else given.of_least.wanted_g
+    most = None if given.of_most is None else given.of_most.wanted_g
+    if most is None:
+        return words.NONE
+    if least is None:
+        return f"up to {fixed(most, 0)}"
+    return f"{fixed(least, 1)} to {fixed(most, 0)}"
+
+
+def lives(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
+    """Rating life where the loads are stated."""
+    rated = [point for point in points if point.life is not None]
+    if not rated:
+        return []
+    return [
+        Heading(2, "Rating life, an upper bound"),
+        Paragraph(
+            "L10h by ISO 281: hours that nine in ten such bearings reach before the metal tires. "
+            "In a wash, water and dirt end a bearing long before; a long life here says only that "
+            "the bearing is not too small. Pivots are taken to swing there and back once a "
+            f"vehicle, {words.format_number(round(swings_per_min(ledger), 2))} a minute "
+            "(common practice, no source)."
+        ),
+        Table(
+            (
+                *_WHERE,
+                right("C, kN"),
+                right("P, kN"),
+                left("Moves"),
+                right("L10h"),
+                left("At the hours run here"),
+            ),
+            _rows(ledger, rated, _life_cells),
+        ),
+    ]
+
+
+def _life_cells(point: GreasePoint) -> tuple[Spans, ...]:
+    life, swing = point.life, point.bearing.sweep_deg
+    if life is None:
+        return (*[words.NONE] * 5,)
+    return (
+        words.format_number(point.bearing.dynamic_load_kn or 0.0),
+        words.format_number(point.bearing.load_kn or 0.0),
+        f"swings {words.format_number(swing)}° in all"
+        if point.swings and swing is not None
+        else f"{fixed(point.speed_rpm or 0.0, 0)} r/min",
+        format_hours(life.hours),
+        (format_span(life.hours / point.hours_per_day) if point.hours_per_day else words.NONE)
+        + ("; under 5° fretting ends it sooner" if life.fretting else ""),
+    )
+
+
+def _rows(
+    ledger: Ledger,
+    points: Sequence[GreasePoint],
+    cells_of: Callable[[GreasePoint], tuple[Spans, ...]],
+) -> list[tuple[Spans, ...]]:
+    """One row for bearings of one name on all machines where its cells are alike.
+
+    Bearings of one machine that always go together share the row too.
+    """
+    by_machine: dict[tuple[str, tuple[Spans, ...]], list[str]] = {}
+    for point in points:
+        key = (point.place.machine, cells_of(point))
+        by_machine.setdefault(key, []).append(words.format_point(ledger, point.place))
+    rows: dict[tuple[str, tuple[Spans, ...]], list[str]] = {}
+    for (machine, cells), names in by_machine.items():
+        rows.setdefault((", ".join(names), cells), []).append(ledger.machines[machine].name)
+    return [(names, "; ".join(machines), *cells) for (names, cells), machines in rows.items()]
+
+
+LATEST_MONTHS = 12
+
+
+METHOD = (
+    (
+        "One charge of grease is 0.005 × outside diameter × width, in grams and mm. The "
+        "handbook's interval is K × (14 000 000 / (n × √d) − 4 d) running hours, n in r/min and d "
+        "the bore in mm, with K the product of six factors for heat, dirt, water, shaking, the "
+        "shaft's position and what rolls. It is made for grease that ages, and knows nothing of "
+        "water."
+    ),
+    (
+        "At brush speeds it answers in months or years. The site's practice is shorter for "
+        "another reason: fresh grease pushes the water out. The shorter of the two is in force, "
+        "and where it is the practice, a small amount each time is meant: a full charge would be "
+        "far too much."
+    ),
+)
+
+
+_CAUTION: tuple[Spans, ...] = (
+    words.SAFETY[0],
+    (
+        "Wipe the fitting before and after. Never mix two soaps, and never force a fitting that "
+        "takes no grease: it is a finding. The maker's manual comes before every number here."
+    ),
+)
+
+
+def lubrication_page(
+    ledger: Ledger, points: Sequence[GreasePoint], supplies: Sequence[GreaseSupply]
+) -> Page:
+    """Depends on the sources only: the record is judged up to its last visit."""
+    if not points:
+        blocks: list[Block] = [Paragraph("No machine has a bearing among its points.")]
+        return Page(path=GREASE_PAGE, title="Lubrication", blocks=blocks)
+    blocks = [
+        Caution(_CAUTION),
+        Heading(2, "Needs work"),
+        _to_see_to(ledger, points),
+        *_supplies(supplies),
+        Heading(2, "Amount and interval"),
+        *(Paragraph(said) for said in METHOD),
+        pointer("Lubrication"),
+        *intervals(ledger, points),
+        *factors(ledger, points),
+        *given(ledger, points),
+        *lives(ledger, points),
+    ]
+    return Page(path=GREASE_PAGE, title="Lubrication", blocks=blocks)
+
+
+def _to_see_to(ledger: Ledger, points: Sequence[GreasePoint]) -> Block:
+    items: list[Spans] = []
+    for point in points:
+        if not point.tasks:
+            items.append((Strong("No task greases"), " ", words.place_link(ledger, point.place)))
+        elif isinstance(point.given, GreaseGiven) and point.given.verdict in {
+            GreaseVerdict.UNDER,
+            GreaseVerdict.OVER,
+        }:
+            items.append(
+                (
+                    Strong(point.given.verdict.value.capitalize()),
+                    ": ",
+                    words.place_link(ledger, point.place),
+                    f", {given_reason(point.given)}",
+                )
+            )
+    unsized = sum(point.charge_g is None for point in points)
+    if unsized:
+        items.append(
+            f"{words.format_count(unsized, 'bearing')} without a size in equipment/: their charge "
+            "cannot be worked out, and they are judged by the plan alone."
+        )
+    unweighed = {
+        one.part.name for p in points for one in p.tasks if one.each_g.low < one.each_g.high
+    }
+    items.extend(
+        f"The stroke of the gun for {name} is not weighed: a stroke counts as 1 to 3 g. "
+        "Weigh ten strokes."
+        for name in sorted(unweighed)
+    )
+    return Bullets(items) if items else Paragraph("Nothing: every bearing got its grease.")
+
+
+def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
+    if not supplies:
+        return []
+    blocks: list[Block] = [
+        Heading(2, "Grease on the shelf"),
+        Table(
+            (
+                left("Grease"),
+                left("A stroke"),
+                right("Used a week, g"),
+                right("Left"),
+                left("Counted"),
+                right("Lasts, weeks"),
+            ),
+            [_supply(supply) for supply in supplies],
+        ),
+        Paragraph(
+            "Left is the last count, less what was used since. Used a week is over the last "
+            "twelve months of the record."
+        ),
+    ]
+    blocks.extend(
+        Picture(f"plots/grease-{supply.part.ident}.svg", grease_plot(supply))
+        for supply in supplies
+        if supply.used_by_month_g
+    )
+    months = sorted({month for supply in supplies for month in supply.used_by_month_g})
+    if months:
+        blocks.append(
+            Table(
+                (left("Month"), *(right(f"{supply.part.name}, g") for supply in supplies)),
+                [
+                    (words.format_month(month), *(_used_in(supply, month) for supply in supplies))
+                    for month in reversed(months[-LATEST_MONTHS:])
+                ],
+            )
+        )
+    return blocks
+
+
+def _used_in(supply: GreaseSupply, month: date) -> str:
+    used = supply.used_by_month_g.get(month)
+    return words.NONE if used is None else format_bounds(used)
+
+
+def grease_plot(supply: GreaseSupply) -> Plot:
+    """Grease used each month; the bar is what an unweighed stroke leaves open."""
+    samples = [
+        Sample(
+            x=month.toordinal(),
+            y=(mass.low + mass.high) / 2,
+            half_width=(mass.high - mass.low) / 2,
+        )
+        for month, mass in supply.used_by_month_g.items()
+    ]
+    return Plot(
+        title=f"{supply.part.name}: used each month",
+        summary=f"{len(samples)} months, each drawn at its first day",
+        x=Axis(label="month", kind=AxisKind.DAY),
+        y=Axis(label="grease used in the month, g"),
+        samples=[Samples(name="used in the month", mark=Mark.DISC, points=samples)],
+    )
+
+
+def _supply(supply: GreaseSupply) -> tuple[str, ...]:
+    part = supply.part
+    return (
+        part.name,
+        f"{words.format_number(part.grams_per_stroke)} g"
+        if part.grams_per_stroke is not None
+        else "1 to 3 g, not weighed",
+        words.NONE if supply.used_a_week_g is None else format_bounds(supply.used_a_week_g),
+        f"{format_bounds(supply.cartridges, places=1)} {part.pack_name}s"
+        if supply.cartridges is not None
+        else "not counted in packs",
+        words.NONE if supply.counted_on is None else words.format_day(supply.counted_on),
+        words.NONE if supply.weeks_left is None else format_bounds(supply.weeks_left),
+    )

@@ -1,0 +1,152 @@
+"""The share of work done in time, by task and month, and the due dates that nobody answered."""
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import StrEnum
+
+from ledger.compute.schedule import Outcome
+from ledger.model.ledger import Ledger
+from ledger.model.meters import Pace
+from ledger.model.references import Place
+from ledger.model.tasks import Task
+from ledger.upkeep.due.found import Schedule
+
+DEFINITION = (
+    "Each due date of a task at a place counts once, in the month it falls in. It is in time when "
+    "the work was done between the first and the last day that the task allows. Late, early and "
+    "undone work is not in time. Due dates that are still open are left out. The days allowed are "
+    "this site's own choice, and the share measures keeping to the plan, not what the work "
+    "achieves."
+)
+
+
+class TaskGroup(StrEnum):
+    """What a task is for, the weightiest first."""
+
+    SAFETY = "safety and law"
+    LUBRICATION = "lubrication"
+    SPEED = "speeds and settings"
+    MAKER = "maker's manual"
+    OTHER = "everything else"
+
+
+class Round(StrEnum):
+    """How often a task comes round."""
+
+    DAILY = "daily"
+    WEEKLY = "weekly"
+    MONTHLY = "monthly"
+    RARER = "rarer"
+
+
+# A weekly task may come every ten days, a monthly one every six weeks.
+_LONGEST = ((Round.DAILY, 1.5), (Round.WEEKLY, 10.0), (Round.MONTHLY, 45.0))
+
+_LUBRICANT_UNITS = frozenset({"stroke", "strokes", "g", "kg", "oz", "mL", "L", "qt", "gal"})
+
+_OIL = "fluid"
+
+_SAFETY_POINTS = frozenset({"guard", "emergency-stop"})
+
+_SAFETY_MACHINES = frozenset({"safety-circuit"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MonthOfTask:
+    """Due dates of one task in one month, by what became of them; open ones left out."""
+
+    outcomes: Mapping[Outcome, int]
+
+    @property
+    def settled(self) -> int:
+        return sum(self.outcomes.values())
+
+    @property
+    def in_time(self) -> int:
+        return self.outcomes.get(Outcome.IN_WINDOW, 0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotDone:
+    """A due date at a place that no work answered."""
+
+    place: Place
+    due_on: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TaskCompliance:
+    """`months` maps a month's first day to its counts; months without due dates are left out.
+
+    `not_done` are by date, then by place.
+    """
+
+    task: Task
+    group: TaskGroup
+    round: Round
+    months: Mapping[date, MonthOfTask]
+    not_done: tuple[NotDone, ...]
+
+
+def compliance(ledger: Ledger, schedule: Schedule, as_of: date) -> tuple[TaskCompliance, ...]:
+    """Every task from the start of the record to the as-of day, by id."""
+    found = []
+    pace = Pace(ledger)
+    for task in ledger.tasks.values():
+        counted: dict[date, Counter[Outcome]] = {}
+        not_done: list[NotDone] = []
+        for place in task.places:
+            machine = ledger.machines[place.machine]
+            last = as_of
+            if machine.out_of_service is not None:
+                last = min(last, machine.out_of_service - timedelta(days=1))
+            if task.ends is not None:
+                last = min(last, task.ends)
+            for one in schedule.obligations(task, place, ledger.site.in_service, last):
+                if one.outcome is not Outcome.OPEN:
+                    month = counted.setdefault(one.due_on.replace(day=1), Counter())
+                    month[one.outcome] += 1
+                if one.outcome is Outcome.MISSED:
+                    not_done.append(NotDone(place=place, due_on=one.due_on))
+        found.append(
+            TaskCompliance(
+                task=task,
+                group=group_of(ledger, task),
+                round=_round(pace.interval_days(task)),
+                months={
+                    month: MonthOfTask(outcomes=dict(n)) for month, n in sorted(counted.items())
+                },
+                not_done=tuple(sorted(not_done, key=lambda one: (one.due_on, one.place))),
+            )
+        )
+    return tuple(found)
+
+
+def group_of(ledger: Ledger, task: Task) -> TaskGroup:
+    """The weightiest thing that a task is for.
+
+    Safety by its basis in law or by what it looks at, lubrication by what it uses or an oil level.
+    """
+    points = [ledger.point(place) for place in task.places]
+    machines = {ledger.machines[place.machine].kind for place in task.places}
+    if (
+        task.basis == "law"
+        or machines & _SAFETY_MACHINES
+        or any(point is not None and point.kind in _SAFETY_POINTS for point in points)
+    ):
+        return TaskGroup.SAFETY
+    if any(amount.unit in _LUBRICANT_UNITS for amount in task.uses.values()) or (
+        points and all(point is not None and point.kind == _OIL for point in points)
+    ):
+        return TaskGroup.LUBRICATION
+    if {"speed", "setting"} & set(task.reads):
+        return TaskGroup.SPEED
+    return TaskGroup.MAKER if task.basis == "maker" else TaskGroup.OTHER
+
+
+def _round(interval_days: float | None) -> Round:
+    if interval_days is None:
+        return Round.RARER
+    return next((name for name, longest in _LONGEST if interval_days <= longest), Round.RARER)

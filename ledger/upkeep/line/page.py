@@ -1,0 +1,296 @@
+"""The line: its rate, the bands at each rate, cloth on the vehicle, and the sense of turning.
+
+How speeds of line and cloth, and senses of turning, are worded; lengths in the site's units.
+"""
+
+from collections.abc import Sequence
+
+from ledger.book import words
+from ledger.book.addresses import LINE_PAGE
+from ledger.book.blocks import (
+    Block,
+    Bullets,
+    Caution,
+    Column,
+    Heading,
+    Link,
+    Page,
+    Paragraph,
+    Spans,
+    Table,
+    left,
+    right,
+)
+from ledger.book.method import pointer
+from ledger.compute.band import SURE
+from ledger.compute.line import HeldBy
+from ledger.compute.numbers import convert, fixed, shown, shown_probability, significant
+from ledger.model.ledger import Ledger
+from ledger.model.site import Site, Units
+from ledger.upkeep.line.found import BrushOnLine, ClothAtRate, LineMatching, RateCheck, bands_at
+
+
+def format_line_speed(m_s: float, site: Site) -> str:
+    """`84 ft/min`, `25.6 m/min`."""
+    if site.units is Units.US:
+        return f"{significant(convert(m_s, 'm_s', 'ft_min'), 3)} ft/min"
+    return f"{significant(convert(m_s, 'm_s', 'm_min'), 3)} m/min"
+
+
+def cloth_speed_unit(site: Site) -> str:
+    return "ft/min" if site.units is Units.US else "m/s"
+
+
+def format_cloth_speed(m_s: float | None, site: Site) -> str:
+    """A speed of cloth without its unit, which the column names."""
+    if m_s is None:
+        return words.NONE
+    if site.units is Units.US:
+        return fixed(convert(m_s, "m_s", "ft_min"), 0)
+    return fixed(m_s, 2)
+
+
+def contacts_unit(site: Site) -> str:
+    return "per ft" if site.units is Units.US else "per m"
+
+
+def format_contacts(per_m: float | None, site: Site) -> str:
+    if per_m is None:
+        return words.NONE
+    return significant(per_m * convert(1.0, "ft", "m") if site.units is Units.US else per_m, 3)
+
+
+def format_length(metres: float, site: Site) -> str:
+    if site.units is Units.US:
+        return f"{significant(convert(metres, 'm', 'ft'), 3)} ft"
+    return f"{significant(metres, 3)} m"
+
+
+def format_check(check: RateCheck, how: str) -> str:
+    """What was found beside what the site states. `how` says from what, as `by chain and pitch`."""
+    found = (
+        significant(check.found.per_h, 4)
+        if check.found.u_per_h == 0
+        else shown(check.found.per_h, 2 * check.found.u_per_h)
+    )
+    said = (
+        f"{found} vehicles an hour {how}; the site states "
+        f"{words.format_number(check.stated_per_h)}: "
+    )
+    if check.agrees:
+        return said + "they agree."
+    way = "higher" if check.fraction > 0 else "lower"
+    return said + (
+        f"they DISAGREE, the stated rate is {fixed(100 * abs(check.fraction), 1)} % {way}. "
+        "Time the chain, measure front to front, and correct site.yaml."
+    )
+
+
+def format_turning(brush: BrushOnLine) -> str:
+    """`counterclockwise seen from above`; by side where the machine has two."""
+    if not brush.expected:
+        return "not stated"
+    parts = [
+        f"{turning.sense} seen from {turning.seen_from}"
+        + (f" ({side} side)" if len(brush.expected) > 1 else "")
+        for side, turning in brush.expected
+    ]
+    return words.in_words(parts)
+
+
+def format_last_turning(brush: BrushOnLine) -> str:
+    if brush.last_seen is None:
+        return "not noted yet"
+    said = f"{brush.last_seen.readings.turning} on {words.format_day(brush.last_seen.day)}"
+    return f"{said}: WRONG WAY" if brush.turned_wrong else said
+
+
+def format_same_cloth(at: ClothAtRate, brush: BrushOnLine, site: Site) -> str:
+    """`39.5 Hz, 71.1 r/min, 133 % (lower limit)`; the chance of being in band where it is low."""
+    said = [] if at.setting is None else [words.format_setting(at.setting, brush.unit, site)]
+    said.extend((f"{fixed(at.rpm, 1)} r/min", f"{fixed(100 * at.cloth_share, 0)} %"))
+    held = {HeldBy.LOW: " (lower limit)", HeldBy.HIGH: " (upper limit)", None: ""}
+    unsure = ""
+    if at.p_in_band is not None and at.p_in_band < SURE:
+        unsure = f", only {shown_probability(at.p_in_band)} in band"
+    return ", ".join(said) + held[at.same_cloth.held_by] + unsure
+
+
+def format_past_panel(at: ClothAtRate, site: Site) -> str:
+    """`874 (818)`: past the panel, and the edge; the edge alone where the line's speed is open."""
+    edge = format_cloth_speed(at.edge_m_s, site)
+    return (
+        f"{format_cloth_speed(at.cloth_m_s, site)} ({edge})" if edge != words.NONE else words.NONE
+    )
+
+
+CAUTION = (
+    (
+        "Sense of turning and speed are judged from outside the guards, with the machine in normal "
+        "running. A brush that turns the wrong way is stopped and reported; only an electrician "
+        "swaps phases, after lockout, and it is looked at again."
+    ),
+)
+
+
+_SAME_CLOTH = (
+    "At one pitch the conveyor goes with the line rate. A brush that goes with it gives each "
+    "vehicle the cloth it gets at {rate} vehicles an hour and the target there, 100 %. The band "
+    "comes first where the two differ: then the setting is the nearest one that is surely inside, "
+    "and the cell says which limit of the band keeps the brush from following the line. In each "
+    "cell: the setting, r/min there, and the cloth a vehicle gets. "
+    "Settings for the target of each band stand on the page of "
+)
+
+_ON_VEHICLE = (
+    "At the speeds above: how fast the cloth goes past the panel, with the speed of the brush's "
+    "edge in brackets. The line adds to the edge where the brush turns against the travel and is "
+    "taken off where it turns with it. Contacts are strips that strike each length of the vehicle."
+)
+
+
+def line_page(
+    ledger: Ledger, matching: LineMatching, timed: Sequence[tuple[RateCheck, str]] = ()
+) -> Page:
+    """Depends on the sources only. `timed` are rates just timed, each with the words of how."""
+    blocks: list[Block] = [
+        Bullets(_line_facts(ledger, matching, timed)),
+        pointer("Line and cloth"),
+        Heading(2, "Bands by line rate"),
+    ]
+    if not matching.brushes:
+        blocks.append(Paragraph("No machine's file states a speed band."))
+        return Page(path=LINE_PAGE, title="Line and cloth", blocks=blocks)
+    rate = words.format_number(ledger.site.line.line_rate_per_h)
+    blocks.extend(
+        (
+            Paragraph(
+                "In r/min, with the target. Between the rates that a machine's file states, limits "
+                "and target are drawn on a straight line; beyond them those of the nearest hold."
+            ),
+            _bands(matching),
+            Heading(2, "The same cloth for every vehicle"),
+            Paragraph(
+                (
+                    _SAME_CLOTH.format(rate=rate),
+                    Link("recommended settings", "settings.md"),
+                    ".",
+                )
+            ),
+            _same_cloth(ledger, matching),
+            Heading(2, "Cloth on the vehicle"),
+            Paragraph(_ON_VEHICLE),
+            _on_vehicle(ledger, matching),
+            Heading(2, "Sense of turning"),
+            Paragraph(
+                "As it must be seen, with the driver on the vehicle's "
+                f"{ledger.site.driver_side.value}. Shafts that lie across the line are looked at "
+                "from the driver side."
+            ),
+            _turning(matching),
+            Caution(CAUTION),
+        )
+    )
+    return Page(path=LINE_PAGE, title="Line and cloth", blocks=blocks)
+
+
+def _line_facts(
+    ledger: Ledger, matching: LineMatching, timed: Sequence[tuple[RateCheck, str]]
+) -> list[Spans]:
+    site = ledger.site
+    line = site.line
+    facts: list[Spans] = [format_check(check, how) for check, how in timed]
+    stated = [f"{words.format_number(line.line_rate_per_h)} vehicles an hour in force"]
+    if line.chain_speed_m_per_s is not None:
+        stated.append(f"chain at {format_line_speed(line.chain_speed_m_per_s, site)}")
+    if line.vehicle_pitch_m is not None:
+        stated.append(f"{format_length(line.vehicle_pitch_m, site)} from front to front")
+    facts.append(f"The site states {words.in_words(stated)}.")
+    if matching.check is not None:
+        facts.append(f"By chain and pitch: {format_check(matching.check, 'come through')}")
+    else:
+        facts.append(
+            "Chain speed and pitch are not both stated, so the rate cannot be checked by them."
+        )
+    return facts
+
+
+def _bands(matching: LineMatching) -> Table:
+    by_machine: dict[str, list[str]] = {}
+    for at in bands_at(matching):
+        mark = " (nearest)" if at.clamped else "" if at.is_stated else " (between)"
+        by_machine.setdefault(at.machine.ident, []).append(
+            f"{words.format_range(at.band.low, at.band.high)}, "
+            f"{words.format_number(round(at.target_rpm, 1))}{mark}"
+        )
+    return Table(
+        (
+            left("Machine"),
+            *_by_rate(matching, ""),
+        ),
+        [
+            (words.machine_link(brush.machine), *by_machine[brush.machine.ident])
+            for brush in matching.brushes
+            if brush.machine.ident in by_machine
+        ],
+    )
+
+
+def _same_cloth(ledger: Ledger, matching: LineMatching) -> Table:
+    return Table(
+        (left("Machine"), *_by_rate(matching, "")),
+        [
+            (
+                words.machine_link(brush.machine),
+                *_cells(
+                    matching, [format_same_cloth(at, brush, ledger.site) for at in brush.rates]
+                ),
+            )
+            for brush in matching.brushes
+        ],
+    )
+
+
+def _on_vehicle(ledger: Ledger, matching: LineMatching) -> Table:
+    site = ledger.site
+    return Table(
+        (
+            left("Machine"),
+            left("Turns"),
+            *_by_rate(matching, f"{cloth_speed_unit(site)} at "),
+            *_by_rate(matching, f"Contacts {contacts_unit(site)} at "),
+        ),
+        [
+            (
+                words.machine_link(brush.machine),
+                brush.machine.turns or words.NONE,
+                *_cells(matching, [format_past_panel(at, site) for at in brush.rates]),
+                *_cells(matching, [format_contacts(at.contacts_per_m, site) for at in brush.rates]),
+            )
+            for brush in matching.brushes
+        ],
+    )
+
+
+def _by_rate(matching: LineMatching, what: str) -> list[Column]:
+    return [right(f"{what}{words.format_number(rate)}/h") for rate in matching.rates_per_h]
+
+
+def _cells(matching: LineMatching, said: Sequence[str]) -> Sequence[str]:
+    """A cell a rate, also of a machine that has no target to start from."""
+    return said or [words.NONE] * len(matching.rates_per_h)
+
+
+def _turning(matching: LineMatching) -> Table:
+    return Table(
+        (left("Machine"), left("Turns"), left("Must be seen to turn"), left("Last seen")),
+        [
+            (
+                words.machine_link(brush.machine),
+                f"{brush.machine.turns} the travel" if brush.machine.turns else "not stated",
+                format_turning(brush),
+                format_last_turning(brush),
+            )
+            for brush in matching.brushes
+        ],
+    )

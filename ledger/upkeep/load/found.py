@@ -1,0 +1,442 @@
+"""What a machine would ask for if it were turned by oil instead of electricity, or the reverse.
+
+The motors that each panel feeds, and what its feeder must carry against its rating.
+
+What a change of speed does to the flow, pressure and power of a site's machines.
+"""
+
+import enum
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from ledger.compute import load
+from ledger.compute.load import (
+    DutyPoint,
+    ElectricInstead,
+    HydraulicInstead,
+    NotTabled,
+    PanelLoad,
+    centrifugal_at_speed,
+    constant_torque_power,
+    electric_instead,
+    full_load_amps,
+    motor_size_hp,
+    panel_load,
+)
+from ledger.compute.numbers import convert
+from ledger.compute.ratio import NEW_MOTOR_EFFICIENCY, efficiency_of
+from ledger.model.ledger import Ledger
+from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
+from ledger.model.site import Panel
+from ledger.upkeep.speeds.found import SpeedResult, drive_ratio
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PanelMotor:
+    """One machine's motor on a panel.
+
+    `amps` are the table's for the motor's size, the next standard one up (`size_hp`); where the
+    table has no such size or voltage they are the nameplate's, and None where that is not stated.
+    """
+
+    machine: Machine
+    size_hp: float | None
+    table_a: float | None
+    nameplate_a: float | None
+
+    @property
+    def amps(self) -> float | None:
+        return self.nameplate_a if self.table_a is None else self.table_a
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PanelReport:
+    """A panel, its motors in walking order, and their load; `uncounted` have no amps at all."""
+
+    panel: Panel
+    motors: tuple[PanelMotor, ...]
+    load: PanelLoad
+
+    @property
+    def uncounted(self) -> tuple[Machine, ...]:
+        return tuple(motor.machine for motor in self.motors if motor.amps is None)
+
+
+def panel_reports(ledger: Ledger) -> tuple[PanelReport, ...]:
+    """Every panel of the site, by id; machines taken out of service are left out."""
+    return tuple(_report(ledger, panel) for _, panel in sorted(ledger.site.panels.items()))
+
+
+def with_motor(report: PanelReport, amps: float) -> PanelLoad:
+    """The panel's load with one more motor."""
+    return panel_load([*_amps(report.motors), amps], rating_a=report.panel.rated_a)
+
+
+def _report(ledger: Ledger, panel: Panel) -> PanelReport:
+    motors = tuple(
+        _motor(machine, machine.drive, panel)
+        for machine in ledger.machines.values()
+        if machine.panel == panel.ident
+        and machine.out_of_service is None
+        and isinstance(machine.drive, ElectricDrive)
+    )
+    return PanelReport(
+        panel=panel,
+        motors=motors,
+        load=panel_load(_amps(motors), rating_a=panel.rated_a),
+    )
+
+
+def _amps(motors: tuple[PanelMotor, ...]) -> list[float]:
+    return [motor.amps for motor in motors if motor.amps is not None]
+
+
+def _motor(machine: Machine, drive: ElectricDrive, panel: Panel) -> PanelMotor:
+    size = None if drive.motor_kw is None else motor_size_hp(drive.motor_kw)
+    if size is None or isinstance(size, NotTabled):
+        return PanelMotor(
+            machine=machine, size_hp=None, table_a=None, nameplate_a=drive.full_load_a
+        )
+    amps = full_load_amps(size, panel.volts)
+    return PanelMotor(
+        machine=machine,
+        size_hp=size,
+        table_a=None if isinstance(amps, NotTabled) else amps,
+        nameplate_a=drive.full_load_a,
+    )
+
+
+OIL_MOTOR_MECHANICAL = 0.90
+
+PUMP_EFFICIENCY = 0.85
+"""Shares of power that a new oil motor and a pump pass on; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnPanel:
+    """A panel's load as it is, and with the electric motor added; None where it is not tabled."""
+
+    panel: Panel
+    now: PanelLoad
+    then: PanelLoad | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToElectric:
+    """A hydraulic machine, converted; the efficiency is the measured one where it was read."""
+
+    machine: Machine
+    flow_lpm: float
+    pressure_kpa: float
+    volumetric_efficiency: float
+    share_of_base_frequency: float
+    volts: int
+    needs: ElectricInstead
+    panels: tuple[OnPanel, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToOil:
+    """An electric machine, converted: an upper bound, as motors are seldom fully loaded."""
+
+    machine: Machine
+    motor_hp: float
+    shaft_rpm: float
+    pressure_kpa: float
+    share_of_base_frequency: float
+    volts: int
+    needs: HydraulicInstead
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoConversion:
+    """Why a machine cannot be converted on paper, in words for a person."""
+
+    machine: Machine
+    why: str
+
+    @property
+    def is_from_oil(self) -> bool:
+        """Whether the machine is turned by oil now."""
+        return isinstance(self.machine.drive, HydraulicDrive)
+
+
+Conversion = ToElectric | ToOil | NoConversion
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteLoad:
+    """The panels of a site and the conversion of every machine whose drive can be set."""
+
+    panels: tuple[PanelReport, ...]
+    conversions: tuple[Conversion, ...]
+
+
+def site_load(ledger: Ledger, results: Sequence[SpeedResult]) -> SiteLoad:
+    """From the sources alone, in walking order.
+
+    Electric machines are converted only where the site has oil, whose pressure they would use.
+    """
+    has_oil = site_pressure_kpa(ledger) is not None
+    return SiteLoad(
+        panels=panel_reports(ledger),
+        conversions=tuple(
+            convert_machine(ledger, machine, results)
+            for machine in ledger.machines.values()
+            if machine.has_setpoint and (has_oil or isinstance(machine.drive, HydraulicDrive))
+        ),
+    )
+
+
+def convert_machine(
+    ledger: Ledger,
+    machine: Machine,
+    results: Sequence[SpeedResult],
+    *,
+    pressure_kpa: float | None = None,
+    volts: int | None = None,
+) -> Conversion:
+    """The other kind of drive for a machine, at the shaft speed that its setting in force gives.
+
+    `pressure_kpa` is the drop across the oil motor, by default that of the machine's file or, for
+    an electric machine, the highest of the site; `volts` by default those of its panel.
+
+    Raises:
+        ValueError: the pressure is not above 0.
+    """
+    chosen = volts or _volts(ledger, machine)
+    if chosen is None:
+        return NoConversion(machine=machine, why="neither its panel nor the site's tell the volts")
+    match machine.drive:
+        case HydraulicDrive() as drive:
+            pressure = pressure_kpa or drive.pressure_kpa
+            return _to_electric(ledger, machine, drive, results, pressure, chosen)
+        case ElectricDrive() as drive:
+            pressure = pressure_kpa or site_pressure_kpa(ledger)
+            return _to_oil(ledger, machine, drive, results, pressure, chosen)
+        case _:
+            return NoConversion(machine=machine, why="its file states no drive")
+
+
+def site_pressure_kpa(ledger: Ledger) -> float | None:
+    """The highest pressure that a hydraulic machine's file states."""
+    stated = [
+        machine.drive.pressure_kpa
+        for machine in ledger.machines.values()
+        if isinstance(machine.drive, HydraulicDrive) and machine.drive.pressure_kpa is not None
+    ]
+    return max(stated, default=None)
+
+
+def usual_share_of_base(ledger: Ledger) -> float:
+    """The share of base frequency at which the site's frequency drives run; 1 where none is known.
+
+    The middle one of the settings in force, since a drive that takes over will run much alike.
+    """
+    shares = [
+        share
+        for machine in ledger.machines.values()
+        if isinstance(machine.drive, ElectricDrive)
+        and (share := _share_of_base(ledger, machine, machine.drive)) is not None
+    ]
+    return min(1.0, median(shares)) if shares else 1.0
+
+
+def _to_electric(
+    ledger: Ledger,
+    machine: Machine,
+    drive: HydraulicDrive,
+    results: Sequence[SpeedResult],
+    pressure_kpa: float | None,
+    volts: int,
+) -> Conversion:
+    change = ledger.setpoints[machine.ident].in_force if machine.ident in ledger.setpoints else None
+    if pressure_kpa is None:
+        return NoConversion(machine=machine, why="its file states no pressure")
+    if change is None:
+        return NoConversion(machine=machine, why="no flow is in force")
+    ratio = drive_ratio(ledger, machine, results)
+    efficiency = drive.volumetric_efficiency
+    if ratio.fit is not None and ratio.used:
+        read = efficiency_of(ratio.fit, drive.motor_cm3, reduction=drive.reduction)
+        efficiency = min(1.0, read.fraction)
+    share = usual_share_of_base(ledger)
+    needs = electric_instead(
+        load.HydraulicDrive(
+            pressure_drop_bar=convert(pressure_kpa, "kpa", "bar"),
+            flow_l_min=change.value,
+            # Behind a reduction the shaft sees a motor that is larger by it.
+            displacement_cm3=drive.motor_cm3 * drive.reduction,
+            volumetric_efficiency=efficiency,
+        ),
+        volts=volts,
+        share_of_base_frequency=share,
+    )
+    return ToElectric(
+        machine=machine,
+        flow_lpm=change.value,
+        pressure_kpa=pressure_kpa,
+        volumetric_efficiency=efficiency,
+        share_of_base_frequency=share,
+        volts=volts,
+        needs=needs,
+        panels=tuple(
+            OnPanel(
+                panel=report.panel,
+                now=report.load,
+                then=None
+                if isinstance(needs.full_load_a, NotTabled)
+                else with_motor(report, needs.full_load_a),
+            )
+            for report in panel_reports(ledger)
+            if report.panel.volts == volts
+        ),
+    )
+
+
+def _to_oil(
+    ledger: Ledger,
+    machine: Machine,
+    drive: ElectricDrive,
+    results: Sequence[SpeedResult],
+    pressure_kpa: float | None,
+    volts: int,
+) -> Conversion:
+    if pressure_kpa is None:
+        return NoConversion(machine=machine, why="the site's files state no oil pressure")
+    if drive.motor_kw is None:
+        return NoConversion(machine=machine, why="its file states no motor power")
+    size = motor_size_hp(drive.motor_kw)
+    if isinstance(size, NotTabled):
+        return NoConversion(machine=machine, why=size.text)
+    rpm = _shaft_rpm(ledger, machine, drive, results)
+    if rpm is None:
+        return NoConversion(machine=machine, why="neither a reading nor a nameplate tell its speed")
+    share = min(1.0, _share_of_base(ledger, machine, drive) or 1.0)
+    return ToOil(
+        machine=machine,
+        motor_hp=size,
+        shaft_rpm=rpm,
+        pressure_kpa=pressure_kpa,
+        share_of_base_frequency=share,
+        volts=volts,
+        needs=load.hydraulic_instead(
+            motor_hp=size,
+            volts=volts,
+            shaft_rpm=rpm,
+            pressure_drop_bar=convert(pressure_kpa, "kpa", "bar"),
+            share_of_base_frequency=share,
+            volumetric_efficiency=NEW_MOTOR_EFFICIENCY,
+            mechanical_efficiency=OIL_MOTOR_MECHANICAL,
+            pump_efficiency=PUMP_EFFICIENCY,
+        ),
+    )
+
+
+def _shaft_rpm(
+    ledger: Ledger, machine: Machine, drive: ElectricDrive, results: Sequence[SpeedResult]
+) -> float | None:
+    setpoints = ledger.setpoints.get(machine.ident)
+    change = setpoints.in_force if setpoints else None
+    if change is not None:
+        speed = drive_ratio(ledger, machine, results).speed_at(change.value)
+        if speed is not None:
+            return speed.rpm
+    return None if drive.rated_rpm is None else drive.rated_rpm / (drive.reduction or 1.0)
+
+
+def _share_of_base(ledger: Ledger, machine: Machine, drive: ElectricDrive) -> float | None:
+    setpoints = ledger.setpoints.get(machine.ident)
+    change = setpoints.in_force if setpoints else None
+    return None if change is None or not drive.base_hz else change.value / drive.base_hz
+
+
+def _volts(ledger: Ledger, machine: Machine) -> int | None:
+    """Those of its panel; else those of the site's panels where they are all alike."""
+    panel = ledger.site.panels.get(machine.panel)
+    if panel is not None:
+        return panel.volts
+    volts = {panel.volts for panel in ledger.site.panels.values()}
+    return volts.pop() if len(volts) == 1 else None
+
+
+class LoadLaw(enum.StrEnum):
+    """How a load answers to speed."""
+
+    FAN = "fan"
+    CONSTANT_TORQUE = "constant-torque"
+
+
+_LAW_OF_KIND = {
+    "blower": LoadLaw.FAN,
+    **dict.fromkeys(
+        (
+            *("conveyor", "curtain", "wrap", "side-brush", "low-brush", "top-brush", "buffer"),
+            # Plunger pumps and piston compressors work against a held pressure.
+            *("pump-stand", "compressor", "hydraulic-unit"),
+        ),
+        LoadLaw.CONSTANT_TORQUE,
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpeedChange:
+    """A machine at another speed; flow, pressure and power as shares of what they were.
+
+    `power_kw` is what a motor fully loaded at full speed gives there, an upper bound; None where
+    power or full speed are not known.
+    """
+
+    machine: Machine
+    law: LoadLaw
+    from_speed: float
+    to_speed: float
+    flow_share: float
+    pressure_share: float
+    power_share: float
+    power_kw: float | None
+
+
+def law_of(machine: Machine) -> LoadLaw | None:
+    """How the machine's load answers to speed, by its kind; None where the kind does not tell."""
+    return _LAW_OF_KIND.get(machine.kind)
+
+
+def speed_change(
+    machine: Machine,
+    law: LoadLaw,
+    *,
+    from_speed: float,
+    to_speed: float,
+    full_speed: float | None = None,
+) -> SpeedChange:
+    """The machine at another speed; `full_speed` is that of rated power, all in one unit.
+
+    Raises:
+        ValueError: the first or the full speed is not above 0, or the second is negative.
+    """
+    duty = _shares(law, from_speed, to_speed)
+    rated = machine.drive.motor_kw if isinstance(machine.drive, ElectricDrive) else None
+    power_kw = None
+    if rated is not None and full_speed is not None:
+        power_kw = rated * _shares(law, full_speed, to_speed).power
+    return SpeedChange(
+        machine=machine,
+        law=law,
+        from_speed=from_speed,
+        to_speed=to_speed,
+        flow_share=duty.flow,
+        pressure_share=duty.pressure,
+        power_share=duty.power,
+        power_kw=power_kw,
+    )
+
+
+def _shares(law: LoadLaw, from_speed: float, to_speed: float) -> DutyPoint:
+    if law is LoadLaw.FAN:
+        whole = DutyPoint(flow=1.0, pressure=1.0, power=1.0)
+        return centrifugal_at_speed(whole, from_speed=from_speed, to_speed=to_speed)
+    power = constant_torque_power(1.0, from_speed=from_speed, to_speed=to_speed)
+    return DutyPoint(flow=power, pressure=1.0, power=power)

@@ -1,0 +1,40 @@
+"""TODO"""
+
+from ledger.book.method import Method
+
+LOAD = (
+    Method(
+        title="Panel load",
+        says=(
+            "Full-load amps by the code's table for the motor's size. The feeder must carry 125 % "
+            "of the largest motor and 100 % of the others. For planning only: a licensed "
+            "electrician and the local code decide."
+        ),
+        formula="feeder = 1.25 largest + Σ others",
+        sources=("NEC Table 430.250", "NEC 430.24"),
+        lacking="A size or voltage outside the table: the nameplate's amps, or none.",
+        code=("motor_amps.full_load_amps", "motor_amps.motor_size_hp", "motor_amps.panel_load"),
+    ),
+    Method(
+        title="Oil against electricity",
+        says=(
+            "What the one motor gives at the shaft is asked of the other. The oil motor's torque "
+            "comes from its displacement and the drop of pressure."
+        ),
+        formula="T = Δp V η/(20 π); P = 2 π n T/60 000; n = 1000 Q η/V",
+        sources=("ISO 4391",),
+        lacking="Without a pressure drop or a displacement in the file there is no conversion.",
+        code=("load.electric_instead", "hydraulic.motor_torque_nm", "hydraulic.motor_rpm"),
+    ),
+    Method(
+        title="Another speed of a fan or a pump",
+        says=(
+            "Flow goes with speed, pressure with its square, power with its cube. Brushes and "
+            "piston pumps are different: their torque stays, and power goes with speed."
+        ),
+        formula="Q ~ n, H ~ n², P ~ n³; constant torque: P ~ n",
+        sources=("the affinity laws",),
+        lacking="Does not hold for pumps that lift water or feed against a held pressure.",
+        code=("affinity.centrifugal_at_speed", "affinity.constant_torque_power"),
+    ),
+)

@@ -1,0 +1,400 @@
+"""Load: what each panel carries, what a conversion would ask for, and what another speed does.
+
+How power, pressure, size and amps are worded, in the site's units.
+"""
+
+from collections.abc import Sequence
+
+from ledger.book import words
+from ledger.book.addresses import LOAD_PAGE
+from ledger.book.blocks import (
+    Block,
+    Bullets,
+    Caution,
+    Heading,
+    Page,
+    Paragraph,
+    Spans,
+    Table,
+    left,
+    right,
+)
+from ledger.book.entry_words import format_pressure
+from ledger.book.method import pointer
+from ledger.compute.load import NotTabled, PanelLoad
+from ledger.compute.numbers import convert, fixed, significant
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
+from ledger.model.site import Site, Units
+from ledger.upkeep.load.found import (
+    Conversion,
+    LoadLaw,
+    NoConversion,
+    PanelReport,
+    SiteLoad,
+    SpeedChange,
+    ToElectric,
+    ToOil,
+    law_of,
+    speed_change,
+)
+
+CAUTION = (
+    (
+        "For planning only. A licensed electrician and the local code decide what is built; the "
+        "motor's nameplate rules for overload protection, and the makers' manuals for everything "
+        "that turns or holds pressure."
+    ),
+    (
+        "Oil lines hold pressure after the pump stops, and drives keep charge: lock out, release, "
+        "wait as the labels say, and verify."
+    ),
+)
+
+
+def format_power(kw: float, site: Site) -> str:
+    if site.units is Units.US:
+        return f"{significant(convert(kw, 'kw', 'hp'), 3)} hp"
+    return f"{significant(kw, 3)} kW"
+
+
+def format_volume(cm3: float, site: Site) -> str:
+    if site.units is Units.US:
+        return f"{significant(convert(cm3, 'cm3', 'in3'), 3)} in³"
+    return f"{significant(cm3, 3)} cm³"
+
+
+def format_torque(nm: float, site: Site) -> str:
+    if site.units is Units.US:
+        return f"{significant(convert(nm, 'nm', 'lbf_ft'), 3)} lbf·ft"
+    return f"{significant(nm, 3)} N·m"
+
+
+def format_amps(amps: float | NotTabled | None) -> str:
+    if amps is None:
+        return words.NONE
+    return amps.text if isinstance(amps, NotTabled) else f"{words.format_number(amps)} A"
+
+
+def format_size(hp: float | NotTabled | None) -> str:
+    """A motor's size, in the horsepower that the code's table is kept in."""
+    if hp is None:
+        return words.NONE
+    return hp.text if isinstance(hp, NotTabled) else f"{words.format_number(hp)} hp"
+
+
+def format_spare(load: PanelLoad) -> str:
+    if load.spare_a < 0:
+        return f"EXCEEDED by {fixed(-load.spare_a, 1)} A"
+    return f"{fixed(load.spare_a, 1)} A"
+
+
+def format_percent(share: float) -> str:
+    return f"{fixed(100 * share, 0)} %"
+
+
+def format_conversion(found: ToElectric | ToOil | NoConversion, site: Site) -> list[str]:
+    """The conversion of one machine in sentences, each a line of a list."""
+    match found:
+        case ToElectric():
+            return _format_to_electric(found, site)
+        case ToOil():
+            return _format_to_oil(found, site)
+        case NoConversion():
+            return [f"Cannot be converted on paper: {found.why}."]
+
+
+def _format_to_electric(found: ToElectric, site: Site) -> list[str]:
+    needs = found.needs
+    base = format_percent(found.share_of_base_frequency)
+    said = [
+        (
+            f"Now {words.format_flow(found.flow_lpm, site)} of oil at a drop of "
+            f"{format_pressure(found.pressure_kpa, site)}, volumetric efficiency "
+            f"{format_percent(found.volumetric_efficiency)}: {fixed(needs.shaft_rpm, 1)} r/min, "
+            f"{format_torque(needs.torque_nm, site)}, {format_power(needs.shaft_kw, site)} at the "
+            "shaft at most, as the motor's friction is not taken off."
+        ),
+        (
+            f"An electric motor that gives this torque at {base} of base frequency, as the site's "
+            f"drives run, has {format_power(needs.motor_kw, site)} or more: the "
+            f"next standard size is {format_size(needs.motor_hp)}, full-load current "
+            f"{format_amps(needs.full_load_a)} at {found.volts} V by the code's table."
+        ),
+        (
+            f"Freed at the pump, as this motor no longer takes it: "
+            f"{words.format_flow(needs.flow_released_l_min, site)} and "
+            f"{format_power(needs.oil_released_kw, site)} in the oil."
+        ),
+    ]
+    for on in found.panels:
+        if on.then is None:
+            continue
+        said.append(
+            f"On {on.panel.name} the feeder's load would go from {fixed(on.now.required_a, 1)} to "
+            f"{fixed(on.then.required_a, 1)} A of {words.format_number(on.panel.rated_a)} A"
+            + (": more than its rating." if on.then.spare_a < 0 else ".")
+        )
+    return said
+
+
+def _format_to_oil(found: ToOil, site: Site) -> list[str]:
+    needs = found.needs
+    base = format_percent(found.share_of_base_frequency)
+    return [
+        (
+            f"Now {format_size(found.motor_hp)} at {base} of base frequency: "
+            f"{fixed(found.shaft_rpm, 1)} r/min, {format_power(needs.shaft_kw, site)} "
+            f"and {format_torque(needs.torque_nm, site)} at the shaft at most."
+        ),
+        (
+            f"An oil motor at {format_pressure(found.pressure_kpa, site)} would be "
+            f"{format_volume(needs.displacement_cm3, site)} a turn and take "
+            f"{words.format_flow(needs.flow_l_min, site)}, {format_power(needs.oil_kw, site)} in the "
+            f"oil and {format_power(needs.pump_kw, site)} at the pump's shaft."
+        ),
+        (
+            "Freed on its panel, as this motor is taken out: "
+            f"{format_amps(needs.amps_released)} at {found.volts} V by the code's table."
+        ),
+    ]
+
+
+def format_speed_change(change: SpeedChange, site: Site) -> list[str]:
+    """What another speed does to one machine, and where the law ends."""
+    said = (
+        f"From {words.format_number(change.from_speed)} to {words.format_number(change.to_speed)}: "
+        f"power {format_percent(change.power_share)}"
+    )
+    if change.power_kw is not None:
+        said += f", at most {format_power(change.power_kw, site)}"
+    if change.law is LoadLaw.FAN:
+        said += (
+            f"; flow {format_percent(change.flow_share)}, "
+            f"pressure {format_percent(change.pressure_share)}"
+        )
+        limit = (
+            "By the affinity laws: flow with speed, pressure with its square, power with its cube. "
+            "They hold without static head; a pump that lifts water or feeds against a held "
+            "pressure may give nothing below some speed."
+        )
+    else:
+        limit = (
+            "Torque does not change with speed, so power goes with it. A plunger pump's flow goes "
+            "with speed as well, at the pressure that its valve holds."
+        )
+    return [f"{said}.", limit]
+
+
+SPEED_SHARES = (0.9, 0.8, 0.7)
+"""Shares of full speed that the page shows for blowers."""
+
+
+_PANELS = (
+    "Full-load amps by the code's table (NEC 430.250) for the motor's size, the next standard one "
+    "where it is odd; the nameplate's where the table has no such size or voltage. All motors is "
+    "their sum. The feeder must carry 125 % of the largest motor and 100 % of the others (NEC "
+    "430.24). Loads that are no machine of this book are not in it: lighting, heaters, controls."
+)
+
+
+def load_page(ledger: Ledger, found: SiteLoad) -> Page:
+    """Depends on the sources only."""
+    blocks: list[Block] = [
+        Caution(CAUTION),
+        pointer("Load and conversion"),
+        Heading(2, "Panels"),
+    ]
+    if found.panels:
+        blocks.extend((Paragraph(_PANELS), _panels_table(found.panels)))
+        for report in found.panels:
+            blocks.extend(_panel(report))
+    else:
+        blocks.append(Paragraph("The site states no panels."))
+    blocks.append(Heading(2, "From oil to electricity"))
+    to_electric = [one for one in found.conversions if _is_to_electric(one)]
+    if not to_electric:
+        blocks.append(Paragraph("No machine with a flow setting."))
+    for one in to_electric:
+        blocks.append(Heading(3, one.machine.name))
+        blocks.append(Bullets(format_conversion(one, ledger.site)))
+    to_oil = [one for one in found.conversions if not _is_to_electric(one)]
+    if to_oil:
+        blocks.append(Heading(2, "From electricity to oil"))
+        blocks.extend(_to_oil(ledger, to_oil))
+    blowers = [machine for machine in ledger.machines.values() if law_of(machine) is LoadLaw.FAN]
+    if blowers:
+        blocks.append(Heading(2, "Blowers at another speed"))
+        blocks.extend(_blowers(ledger, blowers))
+    return Page(path=LOAD_PAGE, title="Load and conversion", blocks=blocks)
+
+
+def machine_load_page(
+    ledger: Ledger,
+    machine: Machine,
+    conversion: Conversion | None,
+    panel: PanelReport | None,
+    change: SpeedChange | None,
+) -> Page:
+    """The answer of the command for one machine."""
+    blocks: list[Block] = []
+    if change is not None:
+        blocks.extend(
+            (Heading(2, "At another speed"), Bullets(format_speed_change(change, ledger.site)))
+        )
+    if conversion is not None:
+        blocks.extend(
+            (Heading(2, "Converted"), Bullets(format_conversion(conversion, ledger.site)))
+        )
+    if panel is not None:
+        blocks.extend((Heading(2, panel.panel.name), _panels_table([panel])))
+        blocks.extend(_panel(panel)[1:])
+    blocks.append(Caution(CAUTION))
+    return Page(path=LOAD_PAGE, title=f"{machine.name}: load", blocks=blocks)
+
+
+def _is_to_electric(one: Conversion) -> bool:
+    return isinstance(one, ToElectric) or (isinstance(one, NoConversion) and one.is_from_oil)
+
+
+def _panels_table(reports: Sequence[PanelReport]) -> Table:
+    return Table(
+        (
+            left("Panel"),
+            right("Motors"),
+            right("All motors"),
+            right("Feeder must carry"),
+            right("Rating"),
+            right("Spare"),
+        ),
+        [
+            (
+                report.panel.name,
+                str(len(report.motors) - len(report.uncounted)),
+                f"{fixed(report.load.connected_a, 1)} A",
+                f"{fixed(report.load.required_a, 1)} A",
+                f"{words.format_number(report.panel.rated_a)} A",
+                format_spare(report.load),
+            )
+            for report in reports
+        ],
+    )
+
+
+def _panel(report: PanelReport) -> list[Block]:
+    blocks: list[Block] = [
+        Heading(3, f"{report.panel.name}, {report.panel.volts} V"),
+        Table(
+            (left("Machine"), right("Size"), right("By table"), right("By nameplate")),
+            [
+                (
+                    words.machine_link(motor.machine),
+                    format_size(motor.size_hp),
+                    format_amps(motor.table_a),
+                    format_amps(motor.nameplate_a),
+                )
+                for motor in report.motors
+            ],
+        ),
+    ]
+    if report.uncounted:
+        blocks.append(
+            Paragraph(
+                "Not counted, as neither power nor amps are stated: "
+                f"{words.in_words([machine.name for machine in report.uncounted])}."
+            )
+        )
+    return blocks
+
+
+def _to_oil(ledger: Ledger, found: Sequence[Conversion]) -> list[Block]:
+    site = ledger.site
+    rows: list[tuple[Spans, ...]] = []
+    gaps: list[Spans] = []
+    pressures = []
+    for one in found:
+        link = words.machine_link(one.machine)
+        match one:
+            case NoConversion():
+                gaps.append((link, f": {one.why}."))
+            case ToElectric():
+                continue
+            case _:
+                pressures.append(one.pressure_kpa)
+                rows.append(
+                    (
+                        link,
+                        format_size(one.motor_hp),
+                        fixed(one.shaft_rpm, 1),
+                        format_torque(one.needs.torque_nm, site),
+                        format_volume(one.needs.displacement_cm3, site),
+                        words.format_flow(one.needs.flow_l_min, site),
+                        format_power(one.needs.pump_kw, site),
+                        format_amps(one.needs.amps_released),
+                    )
+                )
+    blocks: list[Block] = []
+    if rows:
+        blocks.append(
+            Paragraph(
+                f"At the site's {format_pressure(max(pressures), site)} and the speed of each "
+                "setting in force, with all that the motor can give there: an upper bound. Freed "
+                "on its panel is the load that the panel no longer carries."
+            )
+        )
+        blocks.append(
+            Table(
+                (
+                    left("Machine"),
+                    right("Motor"),
+                    right("r/min"),
+                    right("Torque"),
+                    right("Oil motor"),
+                    right("Flow"),
+                    right("Pump shaft"),
+                    right("Freed on its panel"),
+                ),
+                rows,
+            )
+        )
+    if gaps:
+        blocks.append(Bullets(gaps))
+    return blocks
+
+
+def _blowers(ledger: Ledger, blowers: Sequence[Machine]) -> list[Block]:
+    rows: list[tuple[Spans, ...]] = []
+    for machine in blowers:
+        for share in SPEED_SHARES:
+            change = speed_change(
+                machine, LoadLaw.FAN, from_speed=1.0, to_speed=share, full_speed=1.0
+            )
+            rows.append(
+                (
+                    words.machine_link(machine),
+                    format_percent(share),
+                    format_percent(change.flow_share),
+                    format_percent(change.pressure_share),
+                    format_percent(change.power_share),
+                    words.NONE
+                    if change.power_kw is None
+                    else format_power(change.power_kw, ledger.site),
+                )
+            )
+    return [
+        Paragraph(
+            "By the affinity laws, as shares of what full speed gives. A blower without a "
+            "frequency drive runs at full speed only."
+        ),
+        Table(
+            (
+                left("Machine"),
+                right("Speed"),
+                right("Flow"),
+                right("Pressure"),
+                right("Power"),
+                right("At most"),
+            ),
+            rows,
+        ),
+    ]

@@ -1,0 +1,133 @@
+"""The answers of `load` as plain names and values, for JSON; SI units, motor sizes in hp."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from ledger.compute.load import NotTabled, PanelLoad
+from ledger.upkeep.load.found import (
+    Conversion,
+    NoConversion,
+    PanelReport,
+    SiteLoad,
+    SpeedChange,
+    ToElectric,
+    ToOil,
+)
+
+Row = dict[str, Any]
+
+
+def load_row(found: SiteLoad) -> Row:
+    """The whole site: panels and conversions, unrounded."""
+    return {
+        "panels": panel_rows(found.panels),
+        "conversions": [conversion_row(one) for one in found.conversions],
+    }
+
+
+def panel_rows(reports: Sequence[PanelReport]) -> list[Row]:
+    return [
+        {
+            "panel": report.panel.ident,
+            "volts": report.panel.volts,
+            "motors": [
+                {
+                    "machine": motor.machine.ident,
+                    "size_hp": motor.size_hp,
+                    "table_a": motor.table_a,
+                    "nameplate_a": motor.nameplate_a,
+                }
+                for motor in report.motors
+            ],
+            "not_counted": [machine.ident for machine in report.uncounted],
+            **_load(report.load),
+        }
+        for report in reports
+    ]
+
+
+def conversion_row(found: Conversion) -> Row:
+    match found:
+        case NoConversion():
+            return {"machine": found.machine.ident, "to": None, "because": found.why}
+        case ToElectric():
+            return _to_electric(found)
+        case ToOil():
+            return _to_oil(found)
+
+
+def speed_change_row(change: SpeedChange) -> Row:
+    return {
+        "machine": change.machine.ident,
+        "law": change.law.value,
+        "from": change.from_speed,
+        "to": change.to_speed,
+        "flow_share": change.flow_share,
+        "pressure_share": change.pressure_share,
+        "power_share": change.power_share,
+        "power_kw_at_most": change.power_kw,
+    }
+
+
+def _to_electric(found: ToElectric) -> Row:
+    needs = found.needs
+    return {
+        "machine": found.machine.ident,
+        "to": "electric",
+        "flow_lpm": found.flow_lpm,
+        "pressure_kpa": found.pressure_kpa,
+        "volumetric_efficiency": found.volumetric_efficiency,
+        "share_of_base_frequency": found.share_of_base_frequency,
+        "shaft_rpm": needs.shaft_rpm,
+        "torque_nm": needs.torque_nm,
+        "shaft_kw": needs.shaft_kw,
+        "motor_kw": needs.motor_kw,
+        "motor_hp": _tabled(needs.motor_hp),
+        "full_load_a": _tabled(needs.full_load_a),
+        "volts": found.volts,
+        "flow_released_lpm": needs.flow_released_l_min,
+        "oil_released_kw": needs.oil_released_kw,
+        "panels": [
+            {
+                "panel": on.panel.ident,
+                "now": _load(on.now),
+                "then": None if on.then is None else _load(on.then),
+            }
+            for on in found.panels
+        ],
+        "caution": needs.caution,
+    }
+
+
+def _to_oil(found: ToOil) -> Row:
+    needs = found.needs
+    return {
+        "machine": found.machine.ident,
+        "to": "hydraulic",
+        "motor_hp": found.motor_hp,
+        "volts": found.volts,
+        "pressure_kpa": found.pressure_kpa,
+        "share_of_base_frequency": found.share_of_base_frequency,
+        "shaft_rpm": found.shaft_rpm,
+        "torque_nm": needs.torque_nm,
+        "shaft_kw": needs.shaft_kw,
+        "displacement_cm3": needs.displacement_cm3,
+        "flow_lpm": needs.flow_l_min,
+        "oil_kw": needs.oil_kw,
+        "pump_kw": needs.pump_kw,
+        "amps_released": _tabled(needs.amps_released),
+        "caution": needs.caution,
+    }
+
+
+def _load(load: PanelLoad) -> Row:
+    return {
+        "connected_a": load.connected_a,
+        "required_a": load.required_a,
+        "rating_a": load.rating_a,
+        "spare_a": load.spare_a,
+    }
+
+
+def _tabled(value: float | NotTabled) -> float | None:
+    return None if isinstance(value, NotTabled) else value

@@ -1,0 +1,368 @@
+"""The setting of each drive that is in force, and whether what was found and read agrees.
+
+The reading that a new setting asks for by itself, until one confirms it.
+
+A setting is a prediction: so many hertz will give so many turns. It stands proven once a speed
+read at it agrees with what was known before (|E_n| ≤ 1, ISO 13528).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import StrEnum
+from functools import partial
+
+from ledger.compute.band import Band, p_in_band
+from ledger.compute.speed import Speed
+from ledger.model.ledger import Ledger
+from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
+from ledger.model.setpoints import NOTHING_STANDS, Change, DriveSetpoints, Standing
+from ledger.model.site import Site
+from ledger.model.visits import Entry
+from ledger.upkeep.speeds.found import DriveRatio, SpeedResult, agreement_with, band_of, drive_ratio
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """What to expect of a setting: a speed, and the chance that it is in the band."""
+
+    change: Change
+    speed: Speed | None
+    band: Band | None
+    p_in_band: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """What a visit says a drive stood at when it was done, in the drive's unit."""
+
+    entry: Entry
+    value: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AsFound:
+    """The last value seen on the drive, against what was in force that day.
+
+    `claimed` is the change begun by then that it is instead, where one only claims an approval.
+    """
+
+    entry: Entry
+    value: float
+    expected: Change | None
+    agrees: bool | None
+    claimed: Change | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Confirmation:
+    """A speed read at the setting, against what was predicted before it."""
+
+    result: SpeedResult
+    predicted: Speed | None
+    e_number: float | None
+
+    @property
+    def holds(self) -> bool | None:
+        """Whether |E_n| ≤ 1 (ISO 13528); None where nothing could be predicted."""
+        return None if self.e_number is None else abs(self.e_number) <= 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegisterLine:
+    """One drive: what is in force, what is proposed, what was found and read.
+
+    `claims` are changes whose approval does not count, and that nothing approved has followed.
+    """
+
+    machine: Machine
+    setpoints: DriveSetpoints | None
+    ratio: DriveRatio
+    in_force: Outlook | None
+    proposals: tuple[Outlook, ...]
+    claims: tuple[Outlook, ...]
+    as_found: AsFound | None
+    confirmation: Confirmation | None
+
+
+def last_day_on_record(ledger: Ledger) -> date | None:
+    """The last day that the files tell of, by a visit or by an approval; None before the first.
+
+    The day on which pages that know no clock say what is in force. It is the whole site's, not
+    one drive's: a drive that nobody has looked at since is still meant to stand at what has begun.
+    """
+    visits = [visit.day for visit in ledger.visits]
+    approvals = [
+        change.approved_on
+        for drive in ledger.setpoints.values()
+        for change in drive.changes
+        if change.is_approved and change.approved_on is not None
+    ]
+    return max((*visits, *approvals), default=None)
+
+
+def standing_of(ledger: Ledger, machine: str, as_of: date | None = None) -> Standing:
+    """What is in force of a drive on a day, by default the last on record, and what comes."""
+    drive = ledger.setpoints.get(machine)
+    if drive is None:
+        return NOTHING_STANDS
+    return drive.standing(last_day_on_record(ledger) if as_of is None else as_of)
+
+
+def register(ledger: Ledger, results: Sequence[SpeedResult]) -> tuple[RegisterLine, ...]:
+    """Every drive that can be set, in walking order; from the sources alone, on no day."""
+    return tuple(
+        register_line(ledger, machine, results)
+        for machine in ledger.machines.values()
+        if machine.has_setpoint
+    )
+
+
+def register_line(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult]) -> RegisterLine:
+    own = [result for result in results if result.machine == machine.ident]
+    drive = ledger.setpoints.get(machine.ident)
+    ratio = drive_ratio(ledger, machine, own)
+    in_force = drive.in_force if drive else None
+    return RegisterLine(
+        machine=machine,
+        setpoints=drive,
+        ratio=ratio,
+        in_force=None if in_force is None else outlook(machine, ratio, in_force),
+        proposals=tuple(
+            outlook(machine, ratio, change) for change in (drive.proposals if drive else ())
+        ),
+        claims=tuple(
+            outlook(machine, ratio, change) for change in (drive.pending_claims if drive else ())
+        ),
+        as_found=_as_found(ledger, machine, drive),
+        confirmation=None if in_force is None else confirmation_of(ledger, machine, own, in_force),
+    )
+
+
+def outlook(machine: Machine, ratio: DriveRatio, change: Change) -> Outlook:
+    """What the readings say to expect of a change, at the line rate it is meant for."""
+    speed = ratio.speed_at(change.value)
+    band, _ = band_of(machine, change.line_rate_per_h)
+    chance = (
+        None
+        if speed is None or band is None
+        else p_in_band(speed.rpm, speed.u_rpm, band, speed.dof)
+    )
+    return Outlook(change=change, speed=speed, band=band, p_in_band=chance)
+
+
+def confirmation_of(
+    ledger: Ledger, machine: Machine, own: Sequence[SpeedResult], change: Change
+) -> Confirmation | None:
+    """The last reading at a change's setting since it took effect; None where there is none."""
+    last = readings_at(machine, own, change)[-1:]
+    return held_against_prediction(ledger, machine, own, last[0], change) if last else None
+
+
+def readings_at(
+    machine: Machine, own: Sequence[SpeedResult], change: Change
+) -> tuple[SpeedResult, ...]:
+    """The speeds read at a change's setting since it took effect, by time."""
+    return tuple(
+        result
+        for result in own
+        if result.speed is not None
+        and result.setting is not None
+        and result.entry.day >= change.first_day
+        and is_same_setting(machine, result.setting, change.value)
+    )
+
+
+def held_against_prediction(
+    ledger: Ledger,
+    machine: Machine,
+    own: Sequence[SpeedResult],
+    result: SpeedResult,
+    change: Change,
+) -> Confirmation:
+    """A reading at a change's setting against what was known of the ratio before it."""
+    predicted = drive_ratio(ledger, machine, own, before=result.entry).speed_at(change.value)
+    return Confirmation(
+        result=result,
+        predicted=predicted,
+        e_number=None if predicted is None else agreement_with(result, predicted),
+    )
+
+
+def is_same_setting(machine: Machine, value: float, other: float) -> bool:
+    """Whether two settings are one, to half a step of the drive's display."""
+    match machine.drive:
+        case ElectricDrive(hz_step=step) | HydraulicDrive(flow_step_lpm=step):
+            return abs(value - other) <= step / 2 + 1e-9
+        case _:
+            return value == other
+
+
+def found_agrees(
+    machine: Machine, drive: DriveSetpoints, entry: Entry, value: float
+) -> tuple[Change | None, bool | None]:
+    """What was in force when the drive was seen, and whether the value found is it.
+
+    On the day a change takes effect the drive may still show the value before it.
+    """
+    expected = drive.on(entry.day)
+    if expected is None:
+        return None, None
+    possible = [expected.value]
+    if expected.first_day == entry.day:
+        earlier = [c for c in drive.changes if c.is_approved and c.number < expected.number]
+        if earlier:
+            possible.append(earlier[-1].value)
+    return expected, any(is_same_setting(machine, value, other) for other in possible)
+
+
+def last_seen(ledger: Ledger, machine: Machine) -> Seen | None:
+    """The last setting that a visit left or found on a drive, approved or not."""
+    last = None
+    for entry in ledger.standing_at(machine.ident):
+        if entry.setting is not None and entry.setting.running is not None:
+            last = Seen(entry=entry, value=entry.setting.running)
+    return last
+
+
+def step_start(ledger: Ledger, machine: Machine) -> float | None:
+    """What a new change of a drive is a step from: the setting in force, else what it stands at.
+
+    None for a drive's first change, and where nothing is approved and no visit tells.
+    """
+    drive = ledger.setpoints.get(machine.ident)
+    if drive is None or not drive.changes:
+        return None
+    if drive.in_force is not None:
+        return drive.in_force.value
+    seen = last_seen(ledger, machine)
+    return None if seen is None else seen.value
+
+
+def claimed_at(
+    machine: Machine, drive: DriveSetpoints, entry: Entry, value: float
+) -> Change | None:
+    """The newest change begun by then at that value whose approval does not count."""
+    begun = [
+        change
+        for change in drive.claims
+        if change.first_day <= entry.day and is_same_setting(machine, change.value, value)
+    ]
+    return begun[-1] if begun else None
+
+
+def _as_found(ledger: Ledger, machine: Machine, drive: DriveSetpoints | None) -> AsFound | None:
+    last = None
+    for entry in ledger.standing_at(machine.ident):
+        if entry.setting is not None and entry.setting.found is not None:
+            last = entry
+    if last is None or last.setting is None or last.setting.found is None:
+        return None
+    value = last.setting.found
+    if drive is None:
+        return AsFound(entry=last, value=value, expected=None, agrees=None, claimed=None)
+    expected, agrees = found_agrees(machine, drive, last, value)
+    claimed = None if agrees else claimed_at(machine, drive, last, value)
+    return AsFound(entry=last, value=value, expected=expected, agrees=agrees, claimed=claimed)
+
+
+class FollowUpState(StrEnum):
+    """Where the reading stands on a day."""
+
+    CONFIRMED = "confirmed"
+    WANTED = "wanted"
+    OVERDUE = "overdue"
+    DOES_NOT_HOLD = "does not hold"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proof:
+    """What the readings at a setting say of it.
+
+    `confirmed` is the first that agrees with the prediction, `last` the newest of all; a reading
+    with nothing to hold it against confirms nothing, but the next is held against it.
+    """
+
+    confirmed: Confirmation | None
+    last: Confirmation | None
+
+    @property
+    def does_not_hold(self) -> bool:
+        """Whether nothing confirmed the setting and the newest reading speaks against it."""
+        return self.confirmed is None and self.last is not None and self.last.holds is False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FollowUp:
+    """The setting in force on a day, and the reading it asks for.
+
+    The reading may be taken from the first day of the change on; `due_on` is the last day in
+    time. `expected` is the speed to expect by what is known on the day.
+    """
+
+    machine: Machine
+    change: Change
+    due_on: date
+    proof: Proof
+    state: FollowUpState
+    expected: Speed | None
+    overdue_days: int
+
+    @property
+    def is_open(self) -> bool:
+        return self.state is not FollowUpState.CONFIRMED
+
+
+def proof_of(
+    ledger: Ledger, machine: Machine, results: Sequence[SpeedResult], change: Change
+) -> Proof:
+    """What was read at a change's setting since it took effect; from the sources, on no day."""
+    own = [result for result in results if result.machine == machine.ident]
+    held = [
+        partial(held_against_prediction, ledger, machine, own, result, change)
+        for result in readings_at(machine, own, change)
+    ]
+    return Proof(
+        confirmed=next((one for hold in held if (one := hold()).holds), None),
+        last=held[-1]() if held else None,
+    )
+
+
+def reading_due_on(site: Site, change: Change) -> date:
+    """The last day on which the reading that a change asks for is in time."""
+    return change.first_day + timedelta(days=site.policy.follow_up_days)
+
+
+def follow_ups(ledger: Ledger, results: Sequence[SpeedResult], as_of: date) -> tuple[FollowUp, ...]:
+    """Every drive in use with a setting in force on the day, in walking order."""
+    known = [result for result in results if result.entry.day <= as_of]
+    found = []
+    for machine in ledger.machines.values():
+        drive = ledger.setpoints.get(machine.ident)
+        change = drive.on(as_of) if drive and machine.has_setpoint else None
+        if change is not None and machine.in_use(as_of):
+            found.append(_follow_up(ledger, machine, known, change, as_of))
+    return tuple(found)
+
+
+def _follow_up(
+    ledger: Ledger, machine: Machine, known: Sequence[SpeedResult], change: Change, as_of: date
+) -> FollowUp:
+    due_on = reading_due_on(ledger.site, change)
+    proof = proof_of(ledger, machine, known, change)
+    late = max(0, (as_of - due_on).days)
+    if proof.confirmed is not None:
+        state = FollowUpState.CONFIRMED
+    elif proof.does_not_hold:
+        state = FollowUpState.DOES_NOT_HOLD
+    else:
+        state = FollowUpState.OVERDUE if late else FollowUpState.WANTED
+    return FollowUp(
+        machine=machine,
+        change=change,
+        due_on=due_on,
+        proof=proof,
+        state=state,
+        expected=drive_ratio(ledger, machine, known, as_of=as_of).speed_at(change.value),
+        overdue_days=late if proof.confirmed is None else 0,
+    )

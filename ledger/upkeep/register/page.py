@@ -1,0 +1,328 @@
+"""The register: every setting in force, its evidence, its people, and whether it still holds."""
+
+from collections.abc import Sequence
+
+from ledger.book import words
+from ledger.book.addresses import REGISTER_PAGE, TUNING_PAGE
+from ledger.book.blocks import (
+    Block,
+    Bullets,
+    Caution,
+    Code,
+    Heading,
+    Link,
+    Page,
+    Paragraph,
+    Spans,
+    Strong,
+    Table,
+    left,
+    right,
+)
+from ledger.book.method import pointer
+from ledger.compute.numbers import shown_probability
+from ledger.model.ledger import Ledger
+from ledger.model.setpoints import Change
+from ledger.model.site import ApprovalProof
+from ledger.upkeep.drift.found import Drift
+from ledger.upkeep.register.found import (
+    Outlook,
+    RegisterLine,
+    is_same_setting,
+    proof_of,
+    reading_due_on,
+)
+from ledger.upkeep.register.words import (
+    format_approval,
+    format_approver,
+    format_proof,
+    format_reading,
+    format_still_moving,
+)
+from ledger.upkeep.speeds.found import SpeedResult, format_raw
+from ledger.upkeep.speeds.page import format_ratio
+
+CAUTION = (
+    (
+        "A setting is changed by a person qualified for the drive, with the line clear, inside the "
+        "limits of the drive's and the motor's makers. This page says what was agreed, not that a "
+        "machine may be run."
+    ),
+)
+
+
+CLAIMS = (
+    "The file names an approver, but by the site's own rules that approval does not count, so what "
+    "was approved before stays in force. Let a second person who may approve it do so, by the same "
+    "change once more at the end of the file; until then the drive belongs at what is in force."
+)
+
+
+HOW_TO_READ: tuple[Spans, ...] = (
+    (Strong("Predicted"), ": worked out from every reading of the drive that still counts."),
+    (
+        Strong("Read since"),
+        (
+            ": the last speed read at this very setting since it took effect, and whether it "
+            "agrees with what was predicted before it."
+        ),
+    ),
+    (
+        Strong("±"),
+        (
+            " holds for about 95 in 100 readings. A reading agrees where it is no further from "
+            "what was predicted than both uncertainties together; the E_n in a drive's own section "
+            "is that difference as a share of them, so from -1 to 1 the two agree (ISO 13528)."
+        ),
+    ),
+)
+
+
+def setpoints_page(
+    ledger: Ledger,
+    lines: Sequence[RegisterLine],
+    results: Sequence[SpeedResult],
+    drifting: Drift,
+) -> Page:
+    """Depends on the sources only, so that a change of it shows what a person changed.
+
+    `drifting` tells which shaft still moves.
+    """
+    of_entry = {str(result.entry.ref): result for result in results}
+    open_lines = [line for line in lines if line.proposals]
+    claims = [_claim(ledger, line, outlook) for line in lines for outlook in line.claims]
+    blocks: list[Block] = [
+        Paragraph(
+            (
+                (
+                    "One section a drive, in walking order. A change without an approver is a "
+                    "proposal: it stands apart and is not in force. This page knows no day: in "
+                    "force is the newest approved change, from the day stated, and that day may "
+                    "still lie ahead. What the readings recommend stands on the page of "
+                ),
+                Link("recommended settings", TUNING_PAGE),
+                ".",
+            )
+        ),
+        *_what_approval_rests_on(ledger),
+        Bullets(HOW_TO_READ),
+        pointer("Settings"),
+        Caution(CAUTION),
+        Heading(2, "In force"),
+        _summary(ledger, lines),
+    ]
+    if claims:
+        blocks.extend(
+            (Heading(2, "Claimed approved, not in force"), Paragraph(CLAIMS), Bullets(claims))
+        )
+    blocks.append(Heading(2, "Proposed, not in force"))
+    if open_lines:
+        blocks.extend(_proposals(ledger, line) for line in open_lines)
+    else:
+        blocks.append(Paragraph("None."))
+    for line in lines:
+        blocks.extend(_drive(ledger, line, results, drifting, of_entry))
+    return Page(path=REGISTER_PAGE, title="Drive settings", blocks=blocks)
+
+
+def _what_approval_rests_on(ledger: Ledger) -> list[Block]:
+    """That the page takes the files' word, where the site's own rule asks for more than that."""
+    rule = ledger.site.policy.approval_proof
+    if rule is ApprovalProof.FILE:
+        return []
+    said = (
+        f"Approved by is what the files say. By this site's rule ({rule.value}) git must bear it "
+        "out, which this page does not look at: "
+    )
+    return [Paragraph((said, Code("tunnelbook audit"), " does."))]
+
+
+def format_outlook(outlook: Outlook) -> str:
+    """`predicted 79.3 ± 1.4 r/min, > 99 % in band`."""
+    if outlook.speed is None:
+        return "no reading or nameplate to predict from"
+    said = f"predicted {words.format_speed(outlook.speed)} r/min"
+    if outlook.p_in_band is not None:
+        said += f", {shown_probability(outlook.p_in_band)} in band"
+    return said
+
+
+def _summary(ledger: Ledger, lines: Sequence[RegisterLine]) -> Table:
+    rows: list[tuple[Spans, ...]] = []
+    for line in lines:
+        link = words.machine_link(line.machine)
+        if line.in_force is None:
+            rows.append((link, "no approved setting", *([words.NONE] * 6)))
+            continue
+        change = line.in_force.change
+        rows.append(
+            (
+                link,
+                Strong(words.format_change(change, ledger.site)),
+                words.format_day(change.first_day),
+                words.format_number(change.line_rate_per_h),
+                words.NONE
+                if line.in_force.speed is None
+                else words.format_speed(line.in_force.speed),
+                format_approver(change, ledger.site),
+                _format_found(ledger, line),
+                _format_read(line),
+            )
+        )
+    return Table(
+        (
+            left("Machine"),
+            right("Setting"),
+            left("From"),
+            right("Vehicles/h"),
+            right("Predicted r/min ± U"),
+            left("Approved by"),
+            left("Last found"),
+            left("Read since, r/min ± U"),
+        ),
+        rows,
+    )
+
+
+def _format_found(ledger: Ledger, line: RegisterLine) -> str:
+    found = line.as_found
+    if found is None:
+        return "not noted yet"
+    value = words.format_setting(found.value, line.ratio.unit, ledger.site)
+    agrees = {True: "agrees", False: "DIFFERS", None: "nothing in force that day"}[found.agrees]
+    said = f"{value} on {words.format_day(found.entry.day)}: {agrees}"
+    newest = None if line.in_force is None else line.in_force.change
+    if found.agrees and newest and not is_same_setting(line.machine, found.value, newest.value):
+        said += " with the setting before this one"
+    elif found.agrees is False and found.expected is not None and found.expected is not newest:
+        said += f" from {words.format_change(found.expected, ledger.site)}, in force that day"
+    if found.claimed is not None:
+        said += f", it is change {found.claimed.number}, whose approval does not count"
+    return said
+
+
+def _format_read(line: RegisterLine) -> str:
+    return "nothing yet" if line.confirmation is None else format_reading(line.confirmation)
+
+
+def _claim(ledger: Ledger, line: RegisterLine, outlook: Outlook) -> Spans:
+    change = outlook.change
+    return (
+        words.machine_link(line.machine),
+        (
+            f": {words.format_change(change, ledger.site)} from {words.format_day(change.first_day)} "
+            f"(change {change.number}), {format_outlook(outlook)}. "
+        ),
+        Strong(_sentence(format_approver(change, ledger.site))),
+    )
+
+
+def _sentence(said: str) -> str:
+    return f"{said[0].upper()}{said[1:]}."
+
+
+def _proposals(ledger: Ledger, line: RegisterLine) -> Bullets:
+    items: list[Spans] = [
+        (
+            words.machine_link(line.machine),
+            (
+                f": {words.format_change(outlook.change, ledger.site)} from "
+                f"{words.format_day(outlook.change.first_day)} for "
+                f"{words.format_number(outlook.change.line_rate_per_h)} vehicles an hour, "
+                f"{format_outlook(outlook)}. Proposed by "
+                f"{words.format_person(outlook.change.proposed_by, ledger.site)}: "
+                f"{outlook.change.why}"
+            ),
+        )
+        for outlook in line.proposals
+    ]
+    return Bullets(items)
+
+
+def _drive(
+    ledger: Ledger,
+    line: RegisterLine,
+    results: Sequence[SpeedResult],
+    drifting: Drift,
+    of_entry: dict[str, SpeedResult],
+) -> list[Block]:
+    blocks: list[Block] = [Heading(2, line.machine.name)]
+    facts: list[Spans] = []
+    if line.in_force is not None:
+        band = line.in_force.band
+        facts.append(
+            (
+                Strong(words.format_change(line.in_force.change, ledger.site)),
+                f" in force from {words.format_day(line.in_force.change.first_day)}; "
+                f"{format_outlook(line.in_force)}"
+                + ("" if band is None else f" {words.format_range(band.low, band.high)} r/min"),
+            )
+        )
+        facts.append(_proof(ledger, line, results, line.in_force.change))
+    facts.append(format_ratio(line.ratio, ledger.site))
+    facts.extend(format_still_moving(drifting, line.ratio, ledger.site))
+    facts.append(_found_sentence(ledger, line))
+    blocks.append(Bullets(facts))
+    if line.setpoints is None:
+        return blocks
+    blocks.append(
+        Table(
+            (
+                right("No."),
+                left("From"),
+                right("Setting"),
+                right("Vehicles/h"),
+                left("Why"),
+                left("Evidence"),
+                left("Proposed"),
+                left("Approved"),
+            ),
+            [_change_row(ledger, change, of_entry) for change in reversed(line.setpoints.changes)],
+        )
+    )
+    return blocks
+
+
+def _proof(
+    ledger: Ledger, line: RegisterLine, results: Sequence[SpeedResult], change: Change
+) -> str:
+    """What was read at the setting in force, or by when the reading is owed."""
+    proof = proof_of(ledger, line.machine, results, change)
+    said = format_proof(proof)
+    if proof.confirmed is not None:
+        last = line.confirmation
+        if last is None or last.result is proof.confirmed.result:
+            return f"{said}."
+        return f"{said}. Last read at it: {format_reading(last, full=True)}."
+    due_on = words.format_day(reading_due_on(ledger.site, change))
+    return f"{said}. The reading that confirms it is due by {due_on}."
+
+
+def _found_sentence(ledger: Ledger, line: RegisterLine) -> str:
+    return f"Last found on the drive: {_format_found(ledger, line)}."
+
+
+def _change_row(
+    ledger: Ledger, change: Change, of_entry: dict[str, SpeedResult]
+) -> tuple[Spans, ...]:
+    site = ledger.site
+    evidence = "; ".join(_format_evidence(str(ref), of_entry) for ref in change.evidence)
+    approved = format_approval(change, site)
+    proposed_on = f", {words.format_day(change.proposed_on)}" if change.proposed_on else ""
+    return (
+        str(change.number),
+        words.format_day(change.first_day),
+        words.format_change(change, site),
+        words.format_number(change.line_rate_per_h),
+        change.why,
+        evidence or words.NONE,
+        words.format_person(change.proposed_by, site) + proposed_on,
+        Strong(approved) if change.is_only_claimed else approved,
+    )
+
+
+def _format_evidence(ref: str, of_entry: dict[str, SpeedResult]) -> str:
+    result = of_entry.get(ref)
+    if result is None or result.speed is None or result.entry.speed is None:
+        return ref
+    return f"{ref} ({format_raw(result.entry.speed)} = {words.format_speed(result.speed)} r/min)"

@@ -1,0 +1,212 @@
+"""How the reading that a new setting asks for is worded, with what was read so far.
+
+How an approval is worded: who agreed, or why what the file claims does not count.
+
+That a shaft still gains or loses speed, so that an average of its readings lags behind it.
+"""
+
+from datetime import date
+from statistics import median
+
+from ledger.book import words
+from ledger.book.blocks import Span, Spans, Strong
+from ledger.compute.numbers import fixed
+from ledger.compute.trend import RobustSlope
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
+from ledger.model.setpoints import Change, DriveSetpoints
+from ledger.model.site import ApprovalFlaw, Site
+from ledger.upkeep.drift.found import Drift
+from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, NoLimit, Outlook
+from ledger.upkeep.drift.series import SPEED
+from ledger.upkeep.drift.words import does_move, format_pace, view_of
+from ledger.upkeep.register.found import Confirmation, FollowUp, FollowUpState, Proof
+from ledger.upkeep.speeds.found import DriveRatio
+
+
+def format_open_since(ledger: Ledger, one: FollowUp) -> Spans:
+    """One line to tick: what to read, by when, what to expect, and what spoke against it."""
+    said: list[str | Span] = [
+        words.machine_link(one.machine),
+        (
+            f": read the speed at {words.format_change(one.change, ledger.site)}, in force since "
+            f"{words.format_day(one.change.first_day)}, by {words.format_day(one.due_on)}"
+        ),
+    ]
+    if one.expected is not None:
+        said.append(f"; expect {words.format_speed(one.expected)} r/min")
+    said.append(". ")
+    if one.state is FollowUpState.OVERDUE:
+        late = words.format_count(one.overdue_days, "day")
+        said.extend((Strong(f"Overdue by {late}"), ". "))
+    if one.proof.last is not None:
+        said.extend(_format_last(one.proof.last))
+    return tuple(said)
+
+
+def _format_last(last: Confirmation) -> tuple[str | Span, ...]:
+    """What the newest reading at the setting says, where nothing has confirmed it."""
+    said = f"{_speed(last)} r/min was read on {words.format_day(last.result.entry.day)}"
+    if last.predicted is None:
+        return (f"{said}, {format_held(last)}: read once more.",)
+    return (
+        Strong("The reading does not agree"),
+        f": {said}, {format_held(last, full=True)}. Find out why, then read again or propose anew.",
+    )
+
+
+def format_proof(proof: Proof) -> str:
+    """For the register: confirmed by which reading, or that the setting is a prediction as yet."""
+    if proof.confirmed is not None:
+        return f"Confirmed by {_read(proof.confirmed)}"
+    if proof.last is None:
+        return "Not confirmed yet: no speed was read at this setting since it took effect"
+    return f"{'NOT CONFIRMED' if proof.does_not_hold else 'Not confirmed yet'}: {_read(proof.last)}"
+
+
+def _read(one: Confirmation) -> str:
+    return f"{one.result.entry.ref}: {_speed(one)} r/min, {format_held(one, full=True)}"
+
+
+def format_reading(one: Confirmation, *, full: bool = False) -> str:
+    """For a cell: `80.0 ± 1.3 on 2026-11-18: agrees`, or how far off it is; in full with E_n."""
+    said = f"{_speed(one)} on {words.format_day(one.result.entry.day)}"
+    if one.e_number is None:
+        return f"{said}: nothing to hold it against"
+    verdict = "agrees" if one.holds else f"DIFFERS, {_apart(one)}"
+    return f"{said}: {verdict}{f' ({format_e_number(one)})' if full else ''}"
+
+
+def format_held(one: Confirmation, *, full: bool = False) -> str:
+    """`agrees with the prediction (E_n 0.30)`; in full with the speed that was predicted.
+
+    Where it does not: `4.1 r/min below the prediction, more than both uncertainties together`.
+    """
+    if one.predicted is None or one.result.speed is None:
+        return "with nothing earlier to hold it against"
+    made = f" of {words.format_speed(one.predicted)} r/min made before it" if full else ""
+    number = format_e_number(one)
+    if one.holds:
+        return f"agrees with the prediction{made} ({number})"
+    return f"{_apart(one)} the prediction{made}, more than both uncertainties together ({number})"
+
+
+def _apart(one: Confirmation) -> str:
+    """`4.1 r/min below`, the reading against the prediction."""
+    if one.predicted is None or one.result.speed is None:
+        return ""
+    apart = one.result.speed.rpm - one.predicted.rpm
+    return f"{fixed(abs(apart), 1)} r/min {'above' if apart > 0 else 'below'}"
+
+
+def format_e_number(one: Confirmation) -> str:
+    """`E_n -0.70`, with as many decimals as it takes to see on which side of 1 it lies."""
+    number, places = one.e_number or 0.0, 2
+    while abs(number) > 1 and abs(float(fixed(number, places))) <= 1:
+        places += 1
+    return f"E_n {fixed(number, places)}"
+
+
+def _speed(one: Confirmation) -> str:
+    return words.NONE if one.result.speed is None else words.format_speed(one.result.speed)
+
+
+def format_flaw(flaw: ApprovalFlaw, change: Change, site: Site) -> str:
+    """Why an approval does not count, as half a sentence."""
+    name = words.format_person(change.approved_by, site)
+    match flaw:
+        case ApprovalFlaw.SELF_APPROVED:
+            return f"{name} proposed it too"
+        case ApprovalFlaw.UNKNOWN_APPROVER:
+            return f"{name} is not in the people file"
+        case ApprovalFlaw.APPROVER_NOT_HERE:
+            return f"{name} was not with the site on {words.format_day(change.approval_day)}"
+        case _:
+            return f"the people file does not let {name} approve settings"
+
+
+def format_approver(change: Change, site: Site) -> str:
+    """`D. Lind`, or `claimed approved by D. Lind, does not count: D. Lind proposed it too`."""
+    name = words.format_person(change.approved_by, site)
+    if not change.is_only_claimed:
+        return name
+    why = " and ".join(format_flaw(flaw, change, site) for flaw in change.flaws)
+    return f"claimed approved by {name}, does not count: {why}"
+
+
+def format_approval(change: Change, site: Site) -> str:
+    """What became of a change: who approved it and when, withdrawn, or not approved."""
+    if change.withdrawn:
+        return f"withdrawn: {change.withdrawn}"
+    if not change.approved_by:
+        return "not approved"
+    on = words.format_day(change.approved_on) if change.approved_on else ""
+    said = format_approver(change, site)
+    if change.is_only_claimed:
+        return f"{said} (claimed on {on})" if on else said
+    return f"{said}, {on}" if on else said
+
+
+def format_claim(change: Change, site: Site) -> str:
+    """One claim that does not count, with its setting and day."""
+    return (
+        f"{words.format_change(change, site)} from {words.format_day(change.first_day)}: "
+        f"{format_approver(change, site)}"
+    )
+
+
+def format_not_begun(ledger: Ledger, machine: Machine, day: date) -> str:
+    """That the newest approved setting of a drive was not in force yet on a day, and what was."""
+    drive = ledger.setpoints.get(machine.ident)
+    newest = drive.in_force if drive else None
+    if drive is None or newest is None or newest.first_day <= day:
+        return ""
+    then = drive.on(day)
+    was = "nothing was" if then is None else f"{words.format_change(then, ledger.site)} was"
+    return (
+        f"{machine.name}: on {words.format_day(day)} {was} in force; "
+        f"{words.format_change(newest, ledger.site)} takes effect on "
+        f"{words.format_day(newest.first_day)}."
+    )
+
+
+def format_pending_claims(drive: DriveSetpoints | None, site: Site) -> list[str]:
+    """A sentence for each claim that nothing approved has followed: it is not in force."""
+    claims = drive.pending_claims if drive else ()
+    return [f"Not in force: {format_claim(change, site)}." for change in claims]
+
+
+def format_still_moving(found: Drift, ratio: DriveRatio, site: Site) -> list[str]:
+    """The pace, the day that the prediction is about right for, and on which side it will err.
+
+    Empty for a speed that is steady at its setting, and where nothing was read to predict from.
+    """
+    if not ratio.used:
+        return []
+    for result in found.results:
+        if result.series.kind != SPEED or result.series.place.machine != ratio.machine:
+            continue
+        slope = _slope_of(result.outlook)
+        if slope is None:
+            return []
+        middle = median(reading.entry.day.toordinal() for reading in ratio.used)
+        err = "high" if slope.slope < 0 else "low"
+        pace = format_pace(slope, view_of(result.series, site))
+        said = (
+            f"At one setting the speed still {pace}: the prediction is the average of the readings "
+            f"that count, so it is for about {words.format_day(date.fromordinal(int(middle)))} and "
+            f"will be too {err} after that."
+        )
+        return [said]
+    return []
+
+
+def _slope_of(outlook: Outlook) -> RobustSlope | None:
+    """The slope of a series that moves; None for a steady one."""
+    match outlook:
+        case Crossing(slope=slope) | NoLimit(slope=slope):
+            return slope
+        case BeyondAlready(slope=RobustSlope() as slope) if does_move(outlook):
+            return slope
+        case _:
+            return None

@@ -1,0 +1,399 @@
+"""What fails, how often and for how long: per machine and per kind of point.
+
+Everything is said up to the day of the last visit, so it depends on the sources alone.
+
+How long parts lived that were renewed within the record.
+
+Findings that announced a failure: how long the site was warned.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import TypeAlias
+
+from ledger.compute.numbers import NotEnoughData
+from ledger.compute.reliability import (
+    FailureTrend,
+    GrowthModel,
+    InspectionPlan,
+    MeanTimeBetweenFailures,
+    TrendTest,
+    availability,
+    inspection_plan,
+    laplace_test,
+    life_between_failures,
+    mean_time_between_failures,
+)
+from ledger.compute.weibull import (
+    Life,
+    ReplaceAtAge,
+    RunToFailure,
+    WeibullFit,
+    best_replacement_age,
+    weibull_fit,
+)
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
+from ledger.model.meters import Watch, Watches
+from ledger.model.references import Place
+from ledger.model.visits import Entry
+from ledger.upkeep.findings.found import Finding, findings
+
+
+def lives_of_point(ledger: Ledger, place: Place, watch: Watch) -> tuple[Life, ...]:
+    """The lives of the parts at one point, in operating hours of the machine.
+
+    A life begins when the record says that the part was renewed, or when the point itself came
+    into service after the watch began: the age of what was there before is not known, and taking
+    it as new would make parts look shorter-lived than they are. It ends with a failure, or, as a
+    survivor, with a renewal before one or with the watch. Of a part that failed and whose renewal
+    nobody noted, no further life is counted.
+    """
+    point = ledger.point(place)
+    began = None
+    if point is not None and point.in_service > watch.first:
+        began = watch.hours_at(point.in_service)
+    lives = []
+    for entry in ledger.standing_at(place.machine):
+        if place not in entry.places or not watch.holds(entry.day):
+            continue
+        now = watch.hours_at(entry.day)
+        if entry.finding and entry.failed:
+            if began is not None:
+                lives.append((began, now, True))
+            began = None
+        if entry.changed:
+            if began is not None:
+                lives.append((began, now, False))
+            began = now
+    if began is not None:
+        lives.append((began, watch.hours, False))
+    return tuple(
+        Life(hours=end - begin, failed=failed) for begin, end, failed in lives if end > begin
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sign:
+    """The first finding, still open, at a place that later failed; `days` lie between the two."""
+
+    finding: Entry
+    failure: Entry
+    days: float
+
+
+def signs_before(found: Sequence[Finding], failures: Sequence[Entry]) -> tuple[Sign, ...]:
+    """The sign before each failure that had one, by the time of the failure.
+
+    The time from a sign to the failure is the site's own P-F interval, cut short where the sign
+    could have been seen before somebody looked.
+    """
+    signs = []
+    for failure in failures:
+        earlier = [
+            finding.entry
+            for finding in found
+            if not finding.entry.failed
+            and finding.entry.places[:1] == failure.places[:1]
+            and finding.entry.when < failure.when
+            and (finding.closed_by is None or finding.closed_by.when >= failure.when)
+        ]
+        if earlier:
+            first = min(earlier, key=lambda entry: (entry.when, entry.ref))
+            days = (failure.when - first.when) / timedelta(days=1)
+            signs.append(Sign(finding=first, failure=failure, days=days))
+    return tuple(signs)
+
+
+LEVEL = 0.90
+"""Confidence level of the limits of a mean time between failures."""
+
+
+MIN_SIGNS = 3
+"""Of fewer observed warnings the shortest says little of the next one."""
+
+
+DETECTION = 0.9
+
+ACCEPTED_MISS = 0.01
+"""What a look is taken to see, and the chance of missing all that is accepted: assumptions, which
+the page states; two looks in the warning time follow from them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Failure:
+    """A finding of lost function, at the operating hours of its machine's watch."""
+
+    entry: Entry
+    place: Place
+    hours: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WearNotShown:
+    """The limits of the Weibull shape hold 1, so that no age can be said to be the best."""
+
+    shape_lower: float
+    shape_upper: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BestAge:
+    """The age at the best estimates, and the range of ages over the limits of shape and scale."""
+
+    best: ReplaceAtAge
+    lower_h: float
+    upper_h: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeveralParts:
+    """The failures lie at different places, so that no one part's age would prevent them."""
+
+    places: int
+
+
+Replacement: TypeAlias = SeveralParts | BestAge | RunToFailure | WearNotShown
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Availability:
+    """Steady-state availability at the MTBF's estimate and limits; the repair time is taken as
+    exact. `upper` is 1 where the MTBF has no upper limit.
+    """
+
+    lower: float
+    estimate: float
+    upper: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineReliability:
+    """One machine over its watch.
+
+    `mtbf` is None where the failures show a trend, since it would mean nothing: then `life` is
+    the growth model. `down_minutes` adds up every stop noted at the machine;
+    `mean_down_minutes` is the mean of the failures that noted one. `replacement` is of the part at
+    the one place that fails, and None without a Weibull life or without costs.
+    """
+
+    machine: Machine
+    watch: Watch
+    failures: tuple[Failure, ...]
+    down_minutes: float
+    mean_down_minutes: float | None
+    trend: TrendTest | NotEnoughData
+    mtbf: MeanTimeBetweenFailures | NotEnoughData | None
+    available: Availability | None
+    life: WeibullFit | GrowthModel | NotEnoughData
+    replacement: Replacement | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KindReliability:
+    """All points of one kind on the site; `hours` are those of all points together.
+
+    `worst` is the point with most failures and how many. `life` is of parts renewed within the
+    record. `signs` are findings that came before a failure, `looks` how often to look for them.
+    """
+
+    kind: str
+    points: int
+    hours: float
+    failures: tuple[Failure, ...]
+    worst: tuple[Place, int]
+    trend: TrendTest | NotEnoughData
+    mtbf: MeanTimeBetweenFailures | NotEnoughData | None
+    life: WeibullFit | NotEnoughData
+    signs: tuple[Sign, ...]
+    looks: InspectionPlan | NotEnoughData
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reliability:
+    """Machines in walking order, with and without failures; kinds by name, those with failures.
+
+    `outside` counts failures that no watch holds: before a meter's first reading.
+    """
+
+    failed: tuple[MachineReliability, ...]
+    unfailed: tuple[MachineReliability, ...]
+    kinds: tuple[KindReliability, ...]
+    outside: int
+
+
+def reliability(ledger: Ledger) -> Reliability:
+    """Judge every machine that ran within the record, and every kind of point that failed."""
+    watches = Watches(ledger)
+    watch_of = {
+        machine.ident: watch
+        for machine in ledger.machines.values()
+        if (watch := watches.of(machine)) is not None
+    }
+    failed = [entry for entry in ledger.standing if entry.finding and entry.failed]
+    failures = [
+        Failure(entry=entry, place=entry.places[0], hours=watch.hours_at(entry.day))
+        for entry in failed
+        if (watch := watch_of.get(entry.places[0].machine)) is not None and watch.holds(entry.day)
+    ]
+    machines = [
+        _machine(
+            ledger,
+            ledger.machines[ident],
+            watch,
+            [failure for failure in failures if failure.place.machine == ident],
+        )
+        for ident, watch in watch_of.items()
+    ]
+    return Reliability(
+        failed=tuple(machine for machine in machines if machine.failures),
+        unfailed=tuple(machine for machine in machines if not machine.failures),
+        kinds=_kinds(ledger, watch_of, failures),
+        outside=len(failed) - len(failures),
+    )
+
+
+def _machine(
+    ledger: Ledger, machine: Machine, watch: Watch, failures: Sequence[Failure]
+) -> MachineReliability:
+    times = [failure.hours for failure in failures]
+    stops = [
+        entry.stopped_minutes
+        for entry in ledger.standing_at(machine.ident)
+        if entry.stopped_minutes is not None and entry.places[0].machine == machine.ident
+    ]
+    repairs = [
+        failure.entry.stopped_minutes
+        for failure in failures
+        if failure.entry.stopped_minutes is not None
+    ]
+    mean_down = sum(repairs) / len(repairs) if repairs else None
+    trend = laplace_test(times, end_h=watch.hours)
+    mtbf = None if _has_trend(trend) else _mtbf(watch.hours, len(failures))
+    life = life_between_failures(times, end_h=watch.hours)
+    return MachineReliability(
+        machine=machine,
+        watch=watch,
+        failures=tuple(failures),
+        down_minutes=sum(stops),
+        mean_down_minutes=mean_down,
+        trend=trend,
+        mtbf=mtbf,
+        available=_available(mtbf, mean_down),
+        life=life,
+        replacement=_replacement(machine, life, len({failure.place for failure in failures})),
+    )
+
+
+def _has_trend(trend: TrendTest | NotEnoughData) -> bool:
+    return isinstance(trend, TrendTest) and trend.trend is not FailureTrend.NONE_SHOWN
+
+
+def _mtbf(hours: float, failures: int) -> MeanTimeBetweenFailures | NotEnoughData:
+    return mean_time_between_failures(hours, failures, level=LEVEL)
+
+
+def _available(
+    mtbf: MeanTimeBetweenFailures | NotEnoughData | None, mean_down_minutes: float | None
+) -> Availability | None:
+    if not isinstance(mtbf, MeanTimeBetweenFailures) or mean_down_minutes is None:
+        return None
+    if mtbf.estimate_h is None:
+        return None
+    down_h = mean_down_minutes / 60
+    return Availability(
+        lower=availability(mtbf_h=mtbf.lower_h, mttr_h=down_h),
+        estimate=availability(mtbf_h=mtbf.estimate_h, mttr_h=down_h),
+        upper=availability(mtbf_h=mtbf.upper_h, mttr_h=down_h),
+    )
+
+
+def _replacement(
+    machine: Machine, life: WeibullFit | GrowthModel | NotEnoughData, places: int
+) -> Replacement | None:
+    if not isinstance(life, WeibullFit):
+        return None
+    if machine.planned_cost is None or machine.failure_cost is None:
+        return None
+    if places > 1:
+        return SeveralParts(places=places)
+    if life.shape_lower <= 1 < life.shape_upper:
+        return WearNotShown(shape_lower=life.shape_lower, shape_upper=life.shape_upper)
+    best = _best_age(machine.planned_cost, machine.failure_cost, life.shape, life.scale_h)
+    if isinstance(best, RunToFailure):
+        return best
+    corners = [
+        _best_age(machine.planned_cost, machine.failure_cost, shape, scale_h)
+        for shape in (life.shape_lower, life.shape_upper)
+        for scale_h in (life.scale_lower_h, life.scale_upper_h)
+    ]
+    ages = [best.age_h, *(corner.age_h for corner in corners if isinstance(corner, ReplaceAtAge))]
+    return BestAge(best=best, lower_h=min(ages), upper_h=max(ages))
+
+
+def _best_age(
+    planned_cost: float, failure_cost: float, shape: float, scale_h: float
+) -> ReplaceAtAge | RunToFailure:
+    return best_replacement_age(
+        shape=shape, scale_h=scale_h, planned_cost=planned_cost, failure_cost=failure_cost
+    )
+
+
+def _kinds(
+    ledger: Ledger, watch_of: dict[str, Watch], failures: Sequence[Failure]
+) -> tuple[KindReliability, ...]:
+    by_kind: dict[str, list[Failure]] = {}
+    for failure in failures:
+        point = ledger.point(failure.place)
+        if point is not None:
+            by_kind.setdefault(point.kind, []).append(failure)
+    return tuple(_kind(ledger, watch_of, kind, by_kind[kind]) for kind in sorted(by_kind))
+
+
+def _kind(
+    ledger: Ledger, watch_of: dict[str, Watch], kind: str, failures: Sequence[Failure]
+) -> KindReliability:
+    places = [
+        Place(machine.ident, point.ident)
+        for machine in ledger.machines.values()
+        for point in machine.points.values()
+        if machine.ident in watch_of and point.kind == kind
+    ]
+    hours = sum(watch_of[place.machine].hours for place in places)
+    # Each failure at its share of its own watch: uniform from 0 to 1 where there is no trend.
+    shares = [failure.hours / watch_of[failure.place.machine].hours for failure in failures]
+    trend = laplace_test(shares, end_h=1.0)
+    counts = Counter(failure.place for failure in failures)
+    signs = signs_before(findings(ledger), [failure.entry for failure in failures])
+    lives = [
+        life for place in places for life in lives_of_point(ledger, place, watch_of[place.machine])
+    ]
+    return KindReliability(
+        kind=kind,
+        points=len(places),
+        hours=hours,
+        failures=tuple(failures),
+        worst=min(counts.items(), key=lambda item: (-item[1], item[0])),
+        trend=trend,
+        mtbf=None if _has_trend(trend) else _mtbf(hours, len(failures)),
+        life=weibull_fit(lives),
+        signs=signs,
+        looks=_looks(signs),
+    )
+
+
+def _looks(signs: Sequence[Sign]) -> InspectionPlan | NotEnoughData:
+    if len(signs) < MIN_SIGNS:
+        return NotEnoughData(
+            what="failures that a finding announced",
+            have=len(signs),
+            need=MIN_SIGNS,
+            why="the shortest warning of fewer says little of the next",
+        )
+    return inspection_plan(
+        pf_interval_days=min(sign.days for sign in signs),
+        detection=DETECTION,
+        acceptable_miss=ACCEPTED_MISS,
+    )

@@ -1,0 +1,90 @@
+"""Methods behind lubrication, wear, drift, reliability and work in time, in a reader's words."""
+
+from ledger.book.method import Method
+from ledger.compute.interval_value import MIN_INTERVAL_FAILURES
+from ledger.compute.numbers import fixed
+from ledger.compute.reliability import MIN_TREND_FAILURES
+from ledger.compute.weibull import MIN_FAILURES
+from ledger.upkeep.reliability.found import LEVEL, MIN_SIGNS
+
+RELIABILITY = (
+    Method(
+        title="Hours between failures (MTBF)",
+        says=(
+            "Operating hours over failures. The range in brackets holds the true figure in "
+            f"{fixed(100 * LEVEL, 0)} of 100 cases; with one failure it is very wide."
+        ),
+        formula="2 T/χ²(1-α/2; 2r+2) to 2 T/χ²(α/2; 2r)",
+        sources=("NIST/SEMATECH e-Handbook 8.4.5.1", "IEC 60605-4"),
+        lacking="With a trend in the failures the figure means nothing and is left out.",
+        code=("reliability.mean_time_between_failures",),
+    ),
+    Method(
+        title="Available",
+        says="The share of the time that the machine is up, by hours between failures and stops.",
+        formula="MTBF/(MTBF + mean time stopped)",
+        sources=("IEC 60050-192-08-07",),
+        lacking="No stop noted: no share.",
+        code=("reliability.availability",),
+    ),
+    Method(
+        title="Do failures come faster (Laplace's test)",
+        says=(
+            "Whether failures crowd to the end of the time watched, more than chance would make "
+            "in 1 case of 20. If so, the growth model (Crow-AMSAA, a power law) says how fast."
+        ),
+        formula="mean of the failure times against half the time watched",
+        sources=(
+            "D. R. Cox and P. A. W. Lewis, The Statistical Analysis of Series of Events, 1966",
+            "IEC 61164:2004, 7.2",
+        ),
+        lacking=f"Needs {MIN_TREND_FAILURES} failures.",
+        code=("failure_trend.laplace_test", "failure_trend.growth_model"),
+    ),
+    Method(
+        title="Life of a part (Weibull)",
+        says=(
+            "Lives of parts that failed and of those that still run. Shape above 1: the part wears "
+            "out, so renewing it in time helps. About 1: failures come at any age, and renewing "
+            "early gains nothing. Below 1: new parts fail soon; look at the fitting."
+        ),
+        formula="share that lives longer than t: exp(-(t/η)^β), β shape, η scale",
+        sources=("IEC 61649:2008", "W. Q. Meeker and L. A. Escobar"),
+        lacking=f"Needs {MIN_FAILURES} failures.",
+        code=("weibull.weibull_fit", "gap_life.life_between_failures"),
+    ),
+    Method(
+        title="Best age for a renewal",
+        says=(
+            "The age at which renewals and failures together cost least an hour, by the costs in "
+            "the machine's file. Only for a part that wears out."
+        ),
+        formula="h(t) ∫₀ᵗR + R(t) = c_f/(c_f - c_p)",
+        sources=("R. E. Barlow and L. C. Hunter, Operations Research 8(1), 1960",),
+        lacking="No costs, several parts, or wear not shown: no age.",
+        code=("replacement.best_replacement_age",),
+    ),
+    Method(
+        title="Does the time since a service matter",
+        says=(
+            "Failures in the first half of the interval against those in the second. If a service "
+            "helps and wears off, the second half has more. It compares; it never says that an "
+            "interval may be longer."
+        ),
+        formula="late failures of all, against the share of days watched late (binomial)",
+        sources=("J. Przyborowski and H. Wilenski, Biometrika 31, 1940",),
+        lacking=f"Needs {MIN_INTERVAL_FAILURES} failures between services; fewer prove nothing.",
+        code=("interval_value.interval_value",),
+    ),
+    Method(
+        title="How often to look for a sign",
+        says=(
+            "Where a finding announced failures, so many looks must fall between the first sign "
+            "and the failure that all of them miss it only seldom."
+        ),
+        formula="looks = ln P/ln(1 - θ)",
+        sources=("NAVAIR 00-25-403",),
+        lacking=f"Needs {MIN_SIGNS} failures that a finding announced.",
+        code=("inspection.inspection_plan", "inspection.looks_needed"),
+    ),
+)

@@ -1,0 +1,362 @@
+"""Reliability: what fails, how often and how long, and what the record says of intervals.
+
+One machine's failures, in sentences, in a picture and by their hours.
+"""
+
+from collections.abc import Sequence
+from itertools import groupby
+
+from ledger.book import words
+from ledger.book.addresses import RELIABILITY_PAGE
+from ledger.book.blocks import (
+    Axis,
+    Block,
+    Bullets,
+    Curve,
+    Heading,
+    Mark,
+    Page,
+    Paragraph,
+    Picture,
+    Plot,
+    Sample,
+    Samples,
+    Spans,
+    Stroke,
+    Table,
+    left,
+    right,
+)
+from ledger.book.method import pointer
+from ledger.compute.interval_value import MIN_INTERVAL_FAILURES
+from ledger.compute.numbers import fixed, significant
+from ledger.compute.reliability import MIN_TREND_FAILURES, GrowthModel, InspectionPlan
+from ledger.compute.weibull import MIN_FAILURES
+from ledger.model.ledger import Ledger
+from ledger.upkeep.reliability.found import (
+    ACCEPTED_MISS,
+    DETECTION,
+    LEVEL,
+    BestAge,
+    Failure,
+    KindReliability,
+    MachineReliability,
+    Reliability,
+)
+from ledger.upkeep.reliability.tasks import TaskValue
+from ledger.upkeep.reliability.words import (
+    format_availability,
+    format_interval,
+    format_life,
+    format_look,
+    format_mtbf,
+    format_replacement,
+    format_trend,
+)
+
+MIN_PICTURED = 3
+
+_CURVE_STEPS = 40
+
+
+def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
+    """One machine in sentences and a picture."""
+    currency = ledger.site.costs.currency if ledger.site.costs else ""
+    facts: list[Spans] = [
+        (
+            words.machine_link(found.machine),
+            (
+                f": {words.format_count(len(found.failures), 'failure')} in "
+                f"{fixed(found.watch.hours, 0)} h by {found.watch.basis.lower()}, "
+                f"{words.format_day(found.watch.first)} to {words.format_day(found.watch.last)}."
+            ),
+        ),
+        f"Hours between failures: {format_mtbf(found.mtbf)}. Trend: {format_trend(found.trend)}.",
+        f"From one failure to the next: {format_life(found.life)}.",
+    ]
+    if found.replacement is not None:
+        part = words.format_point(ledger, found.failures[0].place) or "the part"
+        facts.append(format_replacement(found.replacement, currency, part.lower()))
+        if isinstance(found.replacement, BestAge):
+            facts.append(_format_weeks(found, found.replacement))
+    blocks: list[Block] = [Heading(2, found.machine.name), Bullets(facts)]
+    if len(found.failures) >= MIN_PICTURED:
+        path = f"plots/failures-{found.machine.ident}.svg"
+        blocks.append(Picture(path, failure_plot(found)))
+        blocks.append(_failure_hours(found))
+    return blocks
+
+
+def _format_weeks(found: MachineReliability, age: BestAge) -> str:
+    """The best age by the calendar, at the hours a week that the machine ran."""
+    watch = found.watch
+    weeks = ((watch.last - watch.first).days + 1) / 7
+    return (
+        f"At the {significant(watch.hours / weeks, 2)} h a week that it ran, that is about every "
+        f"{significant(age.best.age_h * weeks / watch.hours, 2)} weeks."
+    )
+
+
+def failure_plot(found: MachineReliability) -> Plot:
+    """Failures so far over operating hours; a bend is a trend."""
+    count, end = len(found.failures), found.watch.hours
+    steps = [end * step / _CURVE_STEPS for step in range(_CURVE_STEPS + 1)]
+    if isinstance(found.life, GrowthModel):
+        model = found.life
+        curve = Curve(
+            name="at the pace of the failures",
+            stroke=Stroke.DASHED,
+            corners=[(hours, model.expected_failures(hours)) for hours in steps],
+        )
+    else:
+        curve = Curve(
+            name="constant rate", stroke=Stroke.DASHED, corners=[(0.0, 0.0), (end, float(count))]
+        )
+    return Plot(
+        title=f"{found.machine.name}: failures so far",
+        summary=(
+            f"{count} failures in {fixed(end, 0)} operating hours; "
+            f"trend: {format_trend(found.trend)}"
+        ),
+        x=Axis(label="operating hours"),
+        y=Axis(label="failures so far"),
+        samples=[
+            Samples(
+                name="failure",
+                mark=Mark.DISC,
+                points=[
+                    Sample(x=failure.hours, y=float(number))
+                    for number, failure in enumerate(found.failures, 1)
+                ],
+            )
+        ],
+        curves=[curve],
+    )
+
+
+def _failure_hours(found: MachineReliability) -> Table:
+    return Table(
+        (right("No."), right("Hours"), right("Hours since the one before"), left("Date")),
+        [
+            (
+                str(number),
+                fixed(failure.hours, 0),
+                fixed(failure.hours - before, 0),
+                words.format_day(failure.entry.day),
+            )
+            for number, (failure, before) in enumerate(
+                zip(found.failures, [0.0, *(f.hours for f in found.failures)], strict=False), 1
+            )
+        ],
+    )
+
+
+METHOD = (
+    (
+        "A failure is a finding marked as a loss of function (terms: IEC 60050-192, EN 13306). "
+        "Hours are operating hours up to the last visit. The ranges in brackets hold the true "
+        f"figure in {fixed(100 * LEVEL, 0)} of 100 cases for hours between failures (MTBF) and for "
+        "the share available, in 95 of 100 for all else."
+    ),
+    (
+        "Few failures are the normal case, and few failures prove nothing: below "
+        f"{MIN_TREND_FAILURES} no trend is told, below {MIN_FAILURES} no life of a part, below "
+        f"{MIN_INTERVAL_FAILURES} nothing on an interval. Then the page says how many there were."
+    ),
+)
+
+
+def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskValue]) -> Page:
+    """Depends on the sources only: the watch ends with the last visit."""
+    blocks: list[Block] = [
+        *(Paragraph(said) for said in METHOD),
+        pointer("Reliability"),
+    ]
+    blocks.append(Heading(2, "Machines"))
+    if found.failed:
+        blocks.append(_machines(found.failed))
+    blocks.extend(Paragraph(said) for said in _without_failure(found))
+    if found.outside:
+        blocks.append(
+            Paragraph(
+                f"{words.format_count(found.outside, 'failure')} before the hours were counted "
+                "or at a machine out of service; left out."
+            )
+        )
+    if found.kinds:
+        blocks.extend((Heading(2, "Kinds of point"), _kinds(ledger, found.kinds)))
+        blocks.append(Bullets([_format_kind(ledger, kind) for kind in found.kinds]))
+    blocks.extend((Heading(2, "Intervals"), *_tasks(tasks)))
+    for machine in found.failed:
+        if len(machine.failures) >= MIN_PICTURED:
+            blocks.extend(machine_blocks(ledger, machine))
+    if found.failed:
+        blocks.extend((Heading(2, "Every failure, newest first"), _failures(ledger, found.failed)))
+    return Page(path=RELIABILITY_PAGE, title="Reliability", blocks=blocks)
+
+
+def _machines(failed: Sequence[MachineReliability]) -> Table:
+    return Table(
+        (
+            left("Machine"),
+            right("Hours"),
+            right("Failures"),
+            right("Down time"),
+            left("Hours between failures"),
+            left("Available"),
+            left("Trend"),
+        ),
+        [
+            (
+                words.machine_link(found.machine),
+                fixed(found.watch.hours, 0),
+                str(len(found.failures)),
+                words.format_minutes(found.down_minutes),
+                format_mtbf(found.mtbf),
+                format_availability(found.available),
+                format_trend(found.trend),
+            )
+            for found in failed
+        ],
+    )
+
+
+def _without_failure(found: Reliability) -> list[str]:
+    """Machines without a failure, those of one watch in one sentence."""
+    if not found.unfailed:
+        return []
+
+    def watched(machine: MachineReliability) -> tuple[str, str, str]:
+        return machine.watch.basis, fixed(machine.watch.hours, 0), format_mtbf(machine.mtbf)
+
+    sentences = []
+    for (basis, hours, mtbf), group in groupby(sorted(found.unfailed, key=watched), watched):
+        count = len(list(group))
+        sentences.append(
+            f"{words.format_count(count, 'machine')} without a failure in {hours} h "
+            f"({basis.lower()}): {mtbf} between failures" + (" for each." if count > 1 else ".")
+        )
+    return sentences
+
+
+def _kinds(ledger: Ledger, kinds: Sequence[KindReliability]) -> Table:
+    rows: list[tuple[Spans, ...]] = []
+    for kind in kinds:
+        place, count = kind.worst
+        rows.append(
+            (
+                kind.kind.replace("-", " "),
+                str(kind.points),
+                str(len(kind.failures)),
+                (words.place_link(ledger, place), f" ({count})"),
+                format_mtbf(kind.mtbf),
+                format_trend(kind.trend),
+            )
+        )
+    return Table(
+        (
+            left("Kind"),
+            right("Points"),
+            right("Failures"),
+            left("Most at"),
+            left("Hours between failures of one point"),
+            left("Trend"),
+        ),
+        rows,
+    )
+
+
+def _format_kind(ledger: Ledger, kind: KindReliability) -> str:
+    said = f"{kind.kind.replace('-', ' ').capitalize()}: lives of parts renewed on record: "
+    said += f"{format_life(kind.life)}."
+    place, count = kind.worst
+    if count > 1 and kind.points > 1:
+        said += (
+            f" {count} of {len(kind.failures)} failures came at {ledger.place_name(place)}, and "
+            "the mean of all points says little of that one."
+        )
+    of = words.format_count(len(kind.failures), "failure")
+    said += f" Announced by a finding: {len(kind.signs)} of {of}"
+    if kind.signs:
+        days = sorted(sign.days for sign in kind.signs)
+        said += f", {significant(days[0], 2)} days ahead at the shortest"
+    said += f". How often to look for a sign: {format_look(kind.looks)}"
+    if isinstance(kind.looks, InspectionPlan):
+        said += (
+            f", if a look sees it {fixed(100 * DETECTION, 0)} % of the time and "
+            f"{fixed(100 * ACCEPTED_MISS, 0)} % missed is accepted (both assumed)"
+        )
+    return said + "."
+
+
+def _tasks(tasks: Sequence[TaskValue]) -> list[Block]:
+    if not tasks:
+        return [Paragraph("No failure is on record at a place of any task.")]
+    rows: list[tuple[Spans, ...]] = [
+        (
+            words.task_link(value.task),
+            words.format_interval(value.task.every),
+            _format_done(value),
+            str(value.spans),
+            str(len(value.failures)),
+            format_interval(value),
+        )
+        for value in tasks
+    ]
+    return [
+        Paragraph(
+            "The plan is what the task's file says; done about every is how it was done, by the "
+            "record. The last column asks whether failures come soon after a service or late. It "
+            "compares and does not explain, and nothing here is a reason for a longer interval: "
+            "where failures are few, the work itself may be why. Tasks at whose places nothing "
+            "failed are left out."
+        ),
+        Table(
+            (
+                left("Task"),
+                left("Plan"),
+                right("Done about every"),
+                right("Services"),
+                right("Failures"),
+                left("What the record says"),
+            ),
+            rows,
+        ),
+    ]
+
+
+def _format_done(value: TaskValue) -> str:
+    if value.done_days is not None:
+        return f"{significant(value.done_days, 2)} days"
+    return "once each" if value.spans else "never"
+
+
+def _failures(ledger: Ledger, failed: Sequence[MachineReliability]) -> Table:
+    every: list[Failure] = sorted(
+        (failure for found in failed for failure in found.failures),
+        key=lambda failure: (failure.entry.when, failure.entry.ref),
+        reverse=True,
+    )
+    return Table(
+        (
+            left("Date"),
+            right("Hours"),
+            left("Where"),
+            left("What"),
+            right("Stopped"),
+            left("Entry"),
+        ),
+        [
+            (
+                words.format_day(failure.entry.day),
+                fixed(failure.hours, 0),
+                words.place_link(ledger, failure.place),
+                failure.entry.finding,
+                words.NONE
+                if failure.entry.stopped_minutes is None
+                else words.format_minutes(failure.entry.stopped_minutes),
+                words.entry_link(ledger, failure.entry.ref),
+            )
+            for failure in every
+        ],
+    )

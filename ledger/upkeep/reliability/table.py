@@ -1,0 +1,169 @@
+"""Reliability results as rows for JSON; a figure that cannot be said is null, with the reason."""
+
+import math
+
+from ledger.book.blocks import Row
+from ledger.compute.interval_value import IntervalValue
+from ledger.compute.numbers import NotEnoughData
+from ledger.compute.reliability import (
+    GrowthModel,
+    InspectionPlan,
+    MeanTimeBetweenFailures,
+    TrendTest,
+)
+from ledger.compute.weibull import RunToFailure, WeibullFit
+from ledger.upkeep.reliability.found import (
+    BestAge,
+    KindReliability,
+    MachineReliability,
+    Replacement,
+)
+from ledger.upkeep.reliability.tasks import TaskValue
+from ledger.upkeep.reliability.words import format_replacement
+
+
+def machine_row(found: MachineReliability) -> Row:
+    """Hours are operating hours of the watch; limits of the MTBF and of shapes as on the page."""
+    available = found.available
+    return {
+        "machine": found.machine.ident,
+        "watched_from": found.watch.first.isoformat(),
+        "watched_to": found.watch.last.isoformat(),
+        "hours": found.watch.hours,
+        "hours_by": found.watch.basis,
+        "failures": [
+            {
+                "entry": str(failure.entry.ref),
+                "place": str(failure.place),
+                "hours": failure.hours,
+                "stopped_minutes": failure.entry.stopped_minutes,
+            }
+            for failure in found.failures
+        ],
+        "down_minutes": found.down_minutes,
+        "mtbf": _mtbf(found.mtbf),
+        "trend": _trend(found.trend),
+        "availability": None
+        if available is None
+        else {
+            "estimate": available.estimate,
+            "lower": available.lower,
+            "upper": available.upper,
+        },
+        "life": _life(found.life),
+        "replacement": None if found.replacement is None else _replacement(found.replacement),
+    }
+
+
+def kind_row(kind: KindReliability) -> Row:
+    """`hours` are those of all points of the kind together."""
+    place, count = kind.worst
+    return {
+        "kind": kind.kind,
+        "points": kind.points,
+        "hours": kind.hours,
+        "failures": len(kind.failures),
+        "most_at": str(place),
+        "most": count,
+        "mtbf": _mtbf(kind.mtbf),
+        "trend": _trend(kind.trend),
+        "life": _life(kind.life),
+        "announced": [
+            {
+                "finding": str(sign.finding.ref),
+                "failure": str(sign.failure.ref),
+                "days": sign.days,
+            }
+            for sign in kind.signs
+        ],
+        "look_every_days": kind.looks.interval_days
+        if isinstance(kind.looks, InspectionPlan)
+        else None,
+    }
+
+
+def task_row(value: TaskValue) -> Row:
+    found = value.value
+    row: Row = {
+        "task": value.task.ident,
+        "interval_days": value.interval_days,
+        "interval_from_record": value.from_record,
+        "spans": value.spans,
+        "failures": [str(entry.ref) for entry in value.failures],
+    }
+    if isinstance(found, IntervalValue):
+        return row | {
+            "says": found.effect.value,
+            "early_failures": found.early_failures,
+            "late_failures": found.late_failures,
+            "late_to_early_rate": _finite(found.rate_ratio),
+            "rate_lower": found.ratio_lower,
+            "rate_upper": _finite(found.ratio_upper),
+            "p_value": found.p_value,
+        }
+    return row | {"says": found.text}
+
+
+def _mtbf(mtbf: MeanTimeBetweenFailures | NotEnoughData | None) -> Row | None:
+    if mtbf is None:
+        return None
+    if isinstance(mtbf, NotEnoughData):
+        return {"says": mtbf.text}
+    return {
+        "estimate_h": mtbf.estimate_h,
+        "lower_h": mtbf.lower_h,
+        "upper_h": _finite(mtbf.upper_h),
+        "level": mtbf.level,
+    }
+
+
+def _trend(trend: TrendTest | NotEnoughData) -> Row:
+    if isinstance(trend, NotEnoughData):
+        return {"says": trend.text}
+    return {"says": trend.trend.value, "laplace": trend.statistic, "p_value": trend.p_value}
+
+
+def _life(life: WeibullFit | GrowthModel | NotEnoughData) -> Row:
+    match life:
+        case NotEnoughData():
+            return {"says": life.text}
+        case WeibullFit():
+            return {
+                "model": "weibull",
+                "lives": life.lives,
+                "shape": life.shape,
+                "shape_lower": life.shape_lower,
+                "shape_upper": life.shape_upper,
+                "scale_h": life.scale_h,
+                "scale_lower_h": life.scale_lower_h,
+                "scale_upper_h": life.scale_upper_h,
+            }
+        case GrowthModel():
+            return {
+                "model": "growth",
+                "shape": life.shape,
+                "shape_lower": life.shape_lower,
+                "shape_upper": life.shape_upper,
+                "current_mtbf_h": life.current_mtbf_h,
+            }
+
+
+def _replacement(replacement: Replacement) -> Row:
+    row: Row = {"says": format_replacement(replacement, "")}
+    match replacement:
+        case BestAge(best=best):
+            return row | {
+                "age_h": best.age_h,
+                "age_lower_h": replacement.lower_h,
+                "age_upper_h": replacement.upper_h,
+                "cost_per_h": best.cost_per_h,
+                "run_to_failure_cost_per_h": best.run_to_failure_cost_per_h,
+            }
+        case RunToFailure():
+            return row | {"run_to_failure_cost_per_h": replacement.cost_per_h}
+        case _:
+            return row
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None

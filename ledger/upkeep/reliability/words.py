@@ -1,0 +1,171 @@
+"""How the reliability page words hours, limits, lives and ages: two digits, as they deserve."""
+
+from typing import assert_never
+
+from ledger.book import words
+from ledger.compute.interval_value import IntervalValue
+from ledger.compute.numbers import NotEnoughData, fixed, shown_value, significant
+from ledger.compute.reliability import (
+    FailureTrend,
+    GrowthModel,
+    InspectionPlan,
+    MeanTimeBetweenFailures,
+    TrendTest,
+)
+from ledger.compute.weibull import RunToFailure, WeibullFit
+from ledger.upkeep.reliability.found import (
+    Availability,
+    BestAge,
+    Replacement,
+    SeveralParts,
+    WearNotShown,
+)
+from ledger.upkeep.reliability.tasks import TaskValue
+
+_WIDE = 20
+"""Ends of a range that lie further apart than this many times say only where it begins."""
+
+
+def format_hours(hours: float) -> str:
+    return f"{significant(hours, 2)} h"
+
+
+def format_mtbf(mtbf: MeanTimeBetweenFailures | NotEnoughData | None) -> str:
+    """`610 h (310 to 1400)`, or why there is none; of a very wide range the lower end alone."""
+    match mtbf:
+        case None:
+            return "none: the failures come at a changing rate"
+        case NotEnoughData():
+            return mtbf.text
+        case MeanTimeBetweenFailures(estimate_h=None):
+            return f"at least {format_hours(mtbf.lower_h)}"
+        case MeanTimeBetweenFailures() if mtbf.upper_h > _WIDE * mtbf.lower_h:
+            return f"at least {format_hours(mtbf.lower_h)}"
+        case MeanTimeBetweenFailures(estimate_h=float(estimate)):
+            return f"{format_hours(estimate)} {_bounds(mtbf.lower_h, mtbf.upper_h)}"
+        case _:
+            return words.NONE
+
+
+def format_availability(available: Availability | None) -> str:
+    """`99.81 % (99.63 to 99.92)`."""
+    if available is None:
+        return words.NONE
+    half = 50 * (available.upper - available.lower)
+    if half == 0:
+        return f"{fixed(100 * available.estimate, 2)} %"
+    lower, estimate, upper = (
+        shown_value(100 * share, half)
+        for share in (available.lower, available.estimate, available.upper)
+    )
+    return f"{estimate} % ({lower} to {upper})"
+
+
+def format_trend(trend: TrendTest | NotEnoughData) -> str:
+    if isinstance(trend, NotEnoughData):
+        return short_of(trend)
+    if trend.trend is FailureTrend.NONE_SHOWN:
+        return trend.trend.value
+    percent = 100 * trend.p_value
+    chance = "under 0.1" if percent < 0.1 else significant(percent, 1)
+    return f"{trend.trend.value} (chance of that by luck {chance} %)"
+
+
+def short_of(lacking: NotEnoughData) -> str:
+    """`too few to tell: 1 of 4 failures`; the reason stands on the page once."""
+    return f"too few to tell: {lacking.have} of {lacking.need} {lacking.what}"
+
+
+def format_life(life: WeibullFit | GrowthModel | NotEnoughData) -> str:
+    match life:
+        case NotEnoughData():
+            return short_of(life)
+        case WeibullFit():
+            shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
+            scale = (
+                f"{format_hours(life.scale_h)} {_bounds(life.scale_lower_h, life.scale_upper_h)}"
+            )
+            return (
+                f"{_shape_says(life)}, by {words.format_count(life.lives, 'life', 'lives')}, "
+                f"{life.failures} of them ended by a failure; 63 of 100 fail within {scale}, and "
+                f"the shape is {shape}"
+            )
+        case GrowthModel():
+            shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
+            return (
+                f"at the end of the record about {format_hours(life.current_mtbf_h)} between "
+                f"failures, by the growth model with shape {shape}"
+            )
+        case _:
+            assert_never(life)
+
+
+def format_replacement(replacement: Replacement, currency: str, part: str = "the part") -> str:
+    match replacement:
+        case BestAge(best=best):
+            return (
+                f"Renewing {part} at {format_hours(best.age_h)} "
+                f"{_bounds(replacement.lower_h, replacement.upper_h)} costs least: "
+                f"{_rate(best.cost_per_h, currency)}, against "
+                f"{_rate(best.run_to_failure_cost_per_h, currency)} when run to failure."
+            )
+        case SeveralParts():
+            return (
+                f"No age for a renewal can be named: the failures lie at {replacement.places} "
+                "different points."
+            )
+        case WearNotShown():
+            return (
+                "No age for a renewal can be named: the record does not show that the part wears "
+                f"out (shape from {significant(replacement.shape_lower, 2)} to "
+                f"{significant(replacement.shape_upper, 2)}, and only above 1 does it)."
+            )
+        case RunToFailure():
+            return (
+                f"Run to failure: {replacement.reason}; {_rate(replacement.cost_per_h, currency)}."
+            )
+        case _:
+            assert_never(replacement)
+
+
+def format_look(looks: InspectionPlan | NotEnoughData) -> str:
+    if isinstance(looks, NotEnoughData):
+        return short_of(looks)
+    days = significant(looks.interval_days, 2)
+    return f"every {days} days, so that {looks.looks} looks fall in the shortest warning"
+
+
+def format_interval(value: TaskValue) -> str:
+    """What the failures between services say of an interval, and who else has a say."""
+    found = value.value
+    if isinstance(found, NotEnoughData):
+        said = f"{short_of(found)}, which proves nothing"
+    else:
+        said = f"{found.effect.value}; {_ratio(found)} as often late as soon after"
+    if value.is_bound:
+        return f"{said}; law, safety or the maker sets this interval: keep it, or shorten it"
+    return said
+
+
+def _ratio(value: IntervalValue) -> str:
+    lower = significant(value.ratio_lower, 2)
+    if value.early_failures == 0:
+        return f"more than {lower} times"
+    upper = significant(value.ratio_upper, 2)
+    return f"{significant(value.rate_ratio, 2)} times ({lower} to {upper})"
+
+
+def _shape_says(life: WeibullFit) -> str:
+    if life.shape_lower > 1:
+        return "the part wears out"
+    if life.shape_upper < 1:
+        return "new parts fail soon: look at part and fitting"
+    return "no sign of wearing out or of failing when new"
+
+
+def _bounds(lower: float, upper: float) -> str:
+    return f"({significant(lower, 2)} to {significant(upper, 2)})"
+
+
+def _rate(cost_per_h: float, currency: str) -> str:
+    return f"{significant(1000 * cost_per_h, 2)} {currency} per 1000 h".replace("  ", " ")

@@ -1,0 +1,379 @@
+"""What each speed reading says: a speed with its uncertainty, and a verdict on its band.
+
+Shaft speed per unit of a drive's setting, from the readings that still count.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from ledger.compute.band import (
+    Band,
+    BandPoint,
+    Verdict,
+    band_at,
+    p_in_band,
+    seconds_to_decide_by_count,
+    turns_to_decide,
+    verdict_of,
+)
+from ledger.compute.ratio import (
+    RatioFit,
+    RatioPrior,
+    displacement_prior,
+    fit_ratio,
+    nameplate_prior,
+    predict,
+    reading_of,
+    slip_rpm_at_shaft,
+)
+from ledger.compute.speed import (
+    Speed,
+    e_number,
+    from_pass_count,
+    from_tachometer,
+    from_taps,
+    from_timed_turns,
+    from_video,
+)
+from ledger.compute.trend import MannKendall, mann_kendall
+from ledger.model.ledger import Ledger
+from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
+from ledger.model.visits import (
+    Entry,
+    PassCount,
+    SpeedReading,
+    Tachometer,
+    TappedPasses,
+    TimedTurns,
+    VideoTurns,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpeedResult:
+    """One speed reading, computed.
+
+    `flaw` says why the raw numbers give no speed; then `speed` and what follows from it are None.
+    `setting` is the drive's value during the reading, in `unit`, where it was noted. `band` is
+    that of `line_rate_per_h`; `band_clamped` where the rate lies outside the rates stated.
+    """
+
+    entry: Entry
+    machine: str
+    speed: Speed | None
+    flaw: str = ""
+    setting: float | None = None
+    unit: str = ""
+    line_rate_per_h: float
+    band: Band | None = None
+    band_clamped: bool = False
+    verdict: Verdict | None = None
+    p_in_band: float | None = None
+
+
+def speed_of(reading: SpeedReading, *, timing_u_s: float) -> Speed:
+    """The shaft speed that a reading gives; ValueError, in words for a person, where none."""
+    match reading:
+        case PassCount():
+            return from_pass_count(
+                reading.passes,
+                reading.seconds,
+                passes_per_turn=reading.passes_per_turn,
+                start="random" if reading.start == "random" else "on-pass",
+                u_seconds=timing_u_s,
+            )
+        case TimedTurns():
+            return from_timed_turns(reading.turns, reading.seconds, u_seconds=timing_u_s)
+        case TappedPasses():
+            return from_taps(reading.times_s, passes_per_turn=reading.passes_per_turn).speed
+        case Tachometer():
+            return from_tachometer(
+                reading.rpm,
+                accuracy_percent=reading.accuracy_percent or 0.0,
+                accuracy_rpm=reading.accuracy_rpm or 0.0,
+            )
+        case VideoTurns():
+            return from_video(reading.turns, reading.frames, reading.fps)
+
+
+def speed_results(
+    ledger: Ledger, entries: Iterable[Entry] | None = None
+) -> tuple[SpeedResult, ...]:
+    """The speed readings among the entries, in their order; all standing ones by default."""
+    chosen = ledger.standing if entries is None else entries
+    return tuple(_result(ledger, entry, entry.speed) for entry in chosen if entry.speed is not None)
+
+
+def band_points(machine: Machine) -> tuple[BandPoint, ...]:
+    """The bands a machine's file states, each with its target, by line rate.
+
+    A band whose limits are turned round, or a second one for the same rate, is left out: the
+    check of the files warns of it, and no number may rest on it.
+    """
+    found: dict[float, BandPoint] = {}
+    for at in machine.speed_band:
+        if at.low_rpm <= at.high_rpm:
+            point = BandPoint(
+                line_rate_per_h=at.line_rate_per_h,
+                band=Band(low=at.low_rpm, high=at.high_rpm),
+                target=at.target_rpm,
+            )
+            found.setdefault(at.line_rate_per_h, point)
+    return tuple(found.values())
+
+
+def band_of(machine: Machine, line_rate_per_h: float) -> tuple[Band | None, bool]:
+    """The machine's band at a line rate, and whether the rate lies outside the rates stated."""
+    points = band_points(machine)
+    if not points:
+        return None, False
+    found = band_at(points, line_rate_per_h)
+    return found.band, found.clamped
+
+
+def target_of(machine: Machine, line_rate_per_h: float) -> float | None:
+    """The speed to aim at, in r/min, between the targets of the rates stated."""
+    points = band_points(machine)
+    return band_at(points, line_rate_per_h).target if points else None
+
+
+def agreement_with(result: SpeedResult, predicted: Speed) -> float | None:
+    """The E_n number of a reading against a predicted speed; None where there is no speed."""
+    if result.speed is None:
+        return None
+    return e_number(result.speed.rpm, result.speed.expanded(), predicted.rpm, predicted.expanded())
+
+
+def advice(result: SpeedResult, *, timing_u_s: float) -> str:
+    """What to do for a verdict where the reading cannot tell; nothing where it can."""
+    if result.verdict is not Verdict.CANNOT_TELL or result.speed is None or result.band is None:
+        return ""
+    rpm = result.speed.rpm
+    per_turn = getattr(result.entry.speed, "passes_per_turn", 1)
+    seconds = seconds_to_decide_by_count(
+        rpm, result.band, passes_per_turn=per_turn, u_seconds=timing_u_s
+    )
+    turns = turns_to_decide(rpm, result.band, u_seconds=timing_u_s)
+    if seconds is None and turns is None:
+        return "too close to a limit for any count to tell"
+    by_turns = f"time {turns} whole turns"
+    if seconds is None:
+        return by_turns
+    return f"count for {seconds} s" if turns is None else f"count for {seconds} s, or {by_turns}"
+
+
+def format_raw(reading: SpeedReading) -> str:
+    """The raw numbers of a reading in words: `38 passes in 30 s`."""
+    match reading:
+        case PassCount():
+            start = ", started on a pass" if reading.start == "on-pass" else ""
+            return f"{reading.passes} passes in {reading.seconds:g} s{start}" + _marks(reading)
+        case TimedTurns():
+            return f"{reading.turns} turns in {reading.seconds:g} s"
+        case TappedPasses():
+            return f"{len(reading.times_s)} taps" + _marks(reading)
+        case Tachometer():
+            stated = (
+                f"{reading.accuracy_percent:g} %"
+                if reading.accuracy_percent is not None
+                else f"{reading.accuracy_rpm:g} r/min"
+            )
+            return f"tachometer {reading.rpm:g} r/min (accuracy {stated})"
+        case VideoTurns():
+            return f"{reading.turns} turns in {reading.frames} frames at {reading.fps:g}/s"
+
+
+def _marks(reading: PassCount | TappedPasses) -> str:
+    many = reading.passes_per_turn
+    return "" if many == 1 else f", {many} passes a turn"
+
+
+def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
+    machine = ledger.machines[entry.places[0].machine]
+    rate = entry.line_rate_per_h or ledger.site.line.line_rate_per_h
+    band, clamped = band_of(machine, rate)
+    setting = entry.setting.running if entry.setting else None
+    unit = entry.setting.unit if entry.setting else ""
+    try:
+        speed = speed_of(reading, timing_u_s=ledger.site.policy.timing_u_s)
+    except ValueError as wrong:
+        return SpeedResult(
+            entry=entry,
+            machine=machine.ident,
+            speed=None,
+            flaw=str(wrong),
+            setting=setting,
+            unit=unit,
+            line_rate_per_h=rate,
+            band=band,
+            band_clamped=clamped,
+        )
+    return SpeedResult(
+        entry=entry,
+        machine=machine.ident,
+        speed=speed,
+        setting=setting,
+        unit=unit,
+        line_rate_per_h=rate,
+        band=band,
+        band_clamped=clamped,
+        verdict=None if band is None else verdict_of(speed, band),
+        p_in_band=None if band is None else p_in_band(speed.rpm, speed.u_rpm, band, speed.dof),
+    )
+
+
+RATIO_RESETS = frozenset(
+    {"motor", "belt", "reduction", "gearbox", "hydraulic-motor", "brush-set", "drive"}
+)
+"""Changes after which earlier readings no longer tell the ratio."""
+
+
+MOVES_BELOW_P = 0.05
+"""Readings that cannot share one ratio and rise or fall with time at this p have moved."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriveRatio:
+    """What is known of one drive's ratio, in r/min per Hz or per L/min.
+
+    `used` are the readings it rests on, by time; `since` is the change of the mechanics that set
+    `set_aside` earlier ones aside. `outgrown` are readings since then that the shaft has moved
+    away from, by time: a belt that slips, a motor that leaks. `fit` is None where there is neither
+    a reading nor a nameplate.
+    """
+
+    machine: str
+    unit: str
+    used: tuple[SpeedResult, ...]
+    outgrown: tuple[SpeedResult, ...]
+    set_aside: tuple[SpeedResult, ...]
+    since: Entry | None
+    prior: RatioPrior | None
+    slip_rpm: float
+    fit: RatioFit | None
+
+    def speed_at(self, setting: float) -> Speed | None:
+        """The speed to expect at a setting, with its uncertainty."""
+        if self.fit is None:
+            return None
+        return predict(self.fit, setting, slip_rpm=self.slip_rpm)
+
+
+def drive_ratio(
+    ledger: Ledger,
+    machine: Machine,
+    results: Iterable[SpeedResult],
+    before: Entry | None = None,
+    as_of: date | None = None,
+) -> DriveRatio:
+    """The ratio of a machine's drive from its speed results.
+
+    With `before`, only from what was read ahead of that entry: the prediction that the entry's
+    own reading is held against. With `as_of`, only from what was known at the end of that day.
+    """
+    drive = machine.drive
+    unit = "L/min" if isinstance(drive, HydraulicDrive) else "Hz"
+    own = [
+        result
+        for result in results
+        if result.machine == machine.ident
+        and result.speed is not None
+        and result.setting
+        and result.unit == unit
+        and (before is None or _is_earlier(result.entry, before))
+        and (as_of is None or result.entry.day <= as_of)
+    ]
+    since = last_reset(ledger, machine, before, as_of)
+    counting = [result for result in own if since is None or _is_earlier(since, result.entry)]
+    used = _as_it_runs_now(counting)
+    prior = _prior(drive)
+    return DriveRatio(
+        machine=machine.ident,
+        unit=unit,
+        used=tuple(used),
+        outgrown=tuple(counting[: len(counting) - len(used)]),
+        set_aside=tuple(own[: len(own) - len(counting)]),
+        since=since,
+        prior=prior,
+        slip_rpm=_slip_rpm(drive),
+        fit=fit_of(used, prior),
+    )
+
+
+def fit_of(used: Sequence[SpeedResult], prior: RatioPrior | None = None) -> RatioFit | None:
+    """The ratio of readings that have a speed and a setting; None without any and a prior."""
+    readings = [
+        reading_of(str(result.entry.ref), result.setting, result.speed)
+        for result in used
+        if result.speed is not None and result.setting is not None
+    ]
+    if not readings and prior is None:
+        return None
+    return fit_ratio(readings, prior)
+
+
+def last_reset(
+    ledger: Ledger, machine: Machine, before: Entry | None = None, as_of: date | None = None
+) -> Entry | None:
+    """The last change of the mechanics that the ratio depends on."""
+    last = None
+    for entry in ledger.standing_at(machine.ident):
+        if (
+            entry.changed in RATIO_RESETS
+            and (before is None or _is_earlier(entry, before))
+            and (as_of is None or entry.day <= as_of)
+        ):
+            last = entry
+    return last
+
+
+def _is_earlier(entry: Entry, other: Entry) -> bool:
+    return (entry.when, entry.ref) < (other.when, other.ref)
+
+
+def _as_it_runs_now(counting: Sequence[SpeedResult]) -> Sequence[SpeedResult]:
+    """The latest readings that one ratio can explain, as far as time explains the others.
+
+    Averaging over a shaft that slows month by month would predict a speed it no longer has. So
+    where readings are inconsistent and their ratios rise or fall with time (Mann-Kendall), the
+    earlier half is left behind, and the rest asked again. A single wild reading makes no trend
+    and stays, to be named; steady shafts lose readings in about one case in 400.
+    """
+    left = counting
+    while (fit := fit_of(left)) is not None and fit.inflated:
+        ratios = [
+            result.speed.rpm / result.setting for result in left if result.speed and result.setting
+        ]
+        trend = mann_kendall(ratios)
+        if not isinstance(trend, MannKendall) or trend.p_value >= MOVES_BELOW_P:
+            break
+        left = left[len(left) // 2 :]
+    return left
+
+
+def _prior(drive: ElectricDrive | HydraulicDrive | None) -> RatioPrior | None:
+    match drive:
+        case ElectricDrive(rated_rpm=float(rated), base_hz=float(base), reduction=float(reduction)):
+            return nameplate_prior(rated, base, reduction)
+        case HydraulicDrive():
+            return displacement_prior(
+                drive.motor_cm3,
+                reduction=drive.reduction,
+                efficiency=drive.volumetric_efficiency,
+            )
+        case _:
+            return None
+
+
+def _slip_rpm(drive: ElectricDrive | HydraulicDrive | None) -> float:
+    match drive:
+        case ElectricDrive(
+            rated_rpm=float(rated),
+            base_hz=float(base),
+            poles=int(poles),
+            reduction=float(reduction),
+        ):
+            return slip_rpm_at_shaft(rated, base, poles, reduction)
+        case _:
+            return 0.0

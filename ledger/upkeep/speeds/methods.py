@@ -1,0 +1,72 @@
+"""Methods behind speeds, settings, the line and the load, in words that a reader understands."""
+
+from ledger.book.method import Method
+from ledger.compute.band import SURE
+from ledger.compute.numbers import fixed
+from ledger.compute.speed import LEAST_TAPS
+
+_SURE = f"{fixed(100 * SURE, 0)} %"
+
+
+SPEEDS = (
+    Method(
+        title="Speed of a shaft, and ± U",
+        says=(
+            "Passes or turns over time. ± U (the expanded uncertainty) is how far off that can be: "
+            "the true speed lies inside it in about 95 of 100 readings. A short count has a wide "
+            "U, as a pass more or less is caught or missed."
+        ),
+        formula="n = 60 N/(T p); (u(n)/n)² = (u(N)/N)² + (u(T)/T)²; U = k u, k = 2",
+        sources=("JCGM 100:2008", "GUM 5.1.6", "GUM 4.3.9", "GUM G.3.2"),
+        lacking="Raw numbers that give no speed are named with the reason.",
+        code=(
+            "speed.from_pass_count",
+            "speed.from_timed_turns",
+            "speed.from_tachometer",
+            "speed.from_video",
+            "speed.coverage_factor",
+        ),
+    ),
+    Method(
+        title="Speed from taps",
+        says=(
+            "A straight line through the times of the taps. How much the taps scatter about it "
+            "gives U. Doubled and missed taps are found and left out or stepped over."
+        ),
+        formula="t_k = a + P k by least squares; var(P) = s²/Σ(k - mean k)²",
+        sources=("GUM H.3",),
+        lacking=f"Fewer than {LEAST_TAPS} taps give no speed.",
+        code=("taps.from_taps",),
+    ),
+    Method(
+        title="In band, out of band, cannot tell",
+        says=(
+            f"In band is said where the chance of it is {_SURE} or more, out of band where the "
+            "chance of lying beyond one limit is. Anything between is called cannot tell, with the "
+            "count that would tell. Between the line rates that a file states, a band is drawn on "
+            "a straight line."
+        ),
+        formula="chance = Φ((high - y)/u) - Φ((low - y)/u); Student's t for few readings",
+        sources=("JCGM 106:2012, 7.2", "JCGM 106:2012 clause 8"),
+        lacking="A machine without a band gets no verdict.",
+        code=(
+            "band.p_in_band",
+            "band.verdict",
+            "band.verdict_of",
+            "band.seconds_to_decide_by_count",
+            "band.turns_to_decide",
+            "band.band_at",
+        ),
+    ),
+    Method(
+        title="Do two results agree (E_n)",
+        says=(
+            "The difference of two results over the uncertainty of that difference. From -1 to 1 "
+            "they agree as far as anybody can tell; beyond, something has changed or one is wrong."
+        ),
+        formula="E_n = (x - X)/√(U(x)² + U(X)²)",
+        sources=("ISO 13528",),
+        lacking="Nothing earlier to hold a reading against: nothing is said.",
+        code=("agreement.e_number",),
+    ),
+)

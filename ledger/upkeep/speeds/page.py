@@ -1,0 +1,255 @@
+"""Shaft speeds: the last reading of every brush, then all of them, with uncertainty and verdict."""
+
+from collections.abc import Mapping, Sequence
+
+from ledger.book import words
+from ledger.book.addresses import SPEEDS_PAGE
+from ledger.book.blocks import (
+    Axis,
+    AxisKind,
+    Block,
+    Event,
+    Heading,
+    Link,
+    Mark,
+    Page,
+    Paragraph,
+    Picture,
+    Plot,
+    Sample,
+    Samples,
+    Spans,
+    Strong,
+    Table,
+    Zone,
+    anchor_of,
+    left,
+    right,
+)
+from ledger.book.method import pointer
+from ledger.book.words import format_unit, in_shown_unit
+from ledger.compute.band import Verdict
+from ledger.compute.numbers import fixed, shown, shown_probability
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
+from ledger.model.site import Site
+from ledger.upkeep.speeds.found import DriveRatio, SpeedResult, advice, band_of, format_raw
+
+
+def format_ratio(ratio: DriveRatio, site: Site) -> str:
+    """What is known of the ratio, from what, and what does not fit."""
+    if ratio.fit is None:
+        return "Neither a reading nor a nameplate tells how setting and speed go together."
+    factor = 1 / in_shown_unit(1.0, ratio.unit, site)
+    said = (
+        f"{shown(ratio.fit.rpm_per_unit * factor, ratio.fit.expanded() * factor)} r/min per "
+        f"{format_unit(ratio.unit, site)}, "
+    )
+    if not ratio.used:
+        return said + "by the nameplate alone: read the speed to be sure."
+    said += f"from {words.format_count(len(ratio.used), 'reading')}"
+    if ratio.fit.used_prior:
+        said += " and the nameplate"
+    if ratio.since is not None:
+        said += (
+            f" since {words.format_day(ratio.since.day)} "
+            f"({ratio.since.changed.replace('-', ' ')} changed)"
+        )
+    if ratio.outgrown:
+        said += (
+            f"; {words.format_count(len(ratio.outgrown), 'earlier reading')} no longer counted, "
+            "as the speed at one setting has moved with time"
+        )
+    if ratio.fit.inflated:
+        said += f"; the readings scatter {fixed(ratio.fit.birge_ratio, 1)} times what they should"
+    if ratio.fit.disagreeing:
+        said += f"; these disagree with the others: {', '.join(ratio.fit.disagreeing)}"
+    if ratio.fit.prior_disagrees:
+        said += "; readings and nameplate cannot both be right"
+    return said + "."
+
+
+METHOD = (
+    "Each speed is shown with ± U: the true speed lies inside it in about 95 of 100 readings. A "
+    "verdict is given where the chance of being on one side is at least 95 %; otherwise the "
+    "reading cannot tell, and To tell says what count would."
+)
+
+
+_MARKS = {
+    Verdict.IN_BAND: ("in band", Mark.DISC),
+    Verdict.OUT_OF_BAND: ("out of band", Mark.CROSS),
+    Verdict.CANNOT_TELL: ("cannot tell", Mark.RING),
+    None: ("no band stated", Mark.DIAMOND),
+}
+
+
+def speeds_page(ledger: Ledger, results: Sequence[SpeedResult]) -> Page:
+    """Depends on the sources only: the last reading of each machine, then all, newest first."""
+    by_machine: dict[str, list[SpeedResult]] = {}
+    for result in results:
+        by_machine.setdefault(result.machine, []).append(result)
+    blocks: list[Block] = [Paragraph(METHOD), pointer("Speeds")]
+    if not by_machine:
+        blocks.append(Paragraph("No speed has been read yet."))
+    else:
+        blocks.extend((Heading(2, "Last readings"), _last_readings(ledger, by_machine)))
+    for machine in ledger.machines.values():
+        if machine.ident in by_machine:
+            blocks.extend(_machine(ledger, machine, by_machine[machine.ident]))
+    return Page(path=SPEEDS_PAGE, title="Shaft speeds", blocks=blocks)
+
+
+def speed_table(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
+    """The readings of one machine, newest first."""
+    return Table(
+        (
+            left("Date"),
+            right("r/min ± U"),
+            left("Verdict"),
+            right("Band"),
+            right("In band"),
+            left("To tell"),
+            left("Read"),
+            right("Set at"),
+            left("Entry"),
+        ),
+        [_row(ledger, result) for result in reversed(results)],
+    )
+
+
+def speed_plot(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult]) -> Plot:
+    """Speeds over time with the band in force at the site's line rate."""
+    by_verdict: dict[Verdict | None, list[Sample]] = {}
+    for result in results:
+        if result.speed is not None:
+            by_verdict.setdefault(result.verdict, []).append(
+                Sample(
+                    x=result.entry.day.toordinal(),
+                    y=result.speed.rpm,
+                    half_width=result.speed.expanded(),
+                )
+            )
+    band, _ = band_of(machine, ledger.site.line.line_rate_per_h)
+    zones = [Zone(name="band", low=band.low, high=band.high)] if band else []
+    drive = ledger.setpoints.get(machine.ident)
+    events = [
+        Event(x=change.first_day.toordinal(), label=words.format_change(change, ledger.site))
+        for change in (drive.changes if drive else ())
+        if change.is_approved
+    ]
+    events.extend(
+        Event(x=entry.day.toordinal(), label=f"new {entry.changed.replace('-', ' ')}")
+        for entry in ledger.standing_at(machine.ident)
+        if entry.changed in {"motor", "belt", "reduction", "gearbox", "hydraulic-motor"}
+    )
+    return Plot(
+        title=f"{machine.name}: shaft speed",
+        summary=(
+            f"{words.format_count(len(results), 'reading')} with expanded uncertainty"
+            + (f", band {words.format_range(band.low, band.high)} r/min" if band else "")
+        ),
+        x=Axis(label="date", kind=AxisKind.DAY),
+        y=Axis(label="shaft speed, r/min"),
+        samples=[
+            Samples(name=name, mark=mark, points=by_verdict[verdict])
+            for verdict, (name, mark) in _MARKS.items()
+            if verdict in by_verdict
+        ],
+        zones=zones,
+        events=sorted(events, key=lambda event: (event.x, event.label)),
+    )
+
+
+def format_last_reading(results: Sequence[SpeedResult]) -> str:
+    """The newest reading of one machine in a sentence; nothing where none was read."""
+    if not results:
+        return ""
+    last = results[-1]
+    band = "" if last.band is None else f" ({_format_band(last)})"
+    verdict = "" if last.verdict is None else f", {last.verdict.value}"
+    said = _format_speed(last) if last.speed is None else f"{_format_speed(last)} r/min"
+    return f"Last read on {words.format_day(last.entry.day)}: {said}{verdict}{band}."
+
+
+def _last_readings(ledger: Ledger, by_machine: Mapping[str, Sequence[SpeedResult]]) -> Table:
+    return Table(
+        (
+            left("Machine"),
+            right("r/min ± U"),
+            left("Verdict"),
+            right("Band"),
+            left("Read on"),
+            left("To tell"),
+        ),
+        [
+            (
+                Link(machine.name, f"{SPEEDS_PAGE}#{anchor_of(machine.name)}"),
+                _format_speed(last),
+                _format_verdict(last),
+                _format_band(last),
+                words.format_day(last.entry.day),
+                _format_advice(ledger, last),
+            )
+            for machine in ledger.machines.values()
+            if machine.ident in by_machine
+            for last in by_machine[machine.ident][-1:]
+        ],
+    )
+
+
+def _machine(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult]) -> list[Block]:
+    band, clamped = band_of(machine, ledger.site.line.line_rate_per_h)
+    rate = words.format_number(ledger.site.line.line_rate_per_h)
+    if band is None:
+        sentence = "No band is stated for it."
+    else:
+        sentence = (
+            f"Band at {rate} vehicles an hour: {words.format_range(band.low, band.high)} r/min."
+            + (" The rate lies outside the rates stated; the nearest is used." if clamped else "")
+        )
+    return [
+        Heading(2, machine.name),
+        Paragraph((words.machine_link(machine), ". ", sentence)),
+        Picture(f"plots/speed-{machine.ident}.svg", speed_plot(ledger, machine, results)),
+        speed_table(ledger, results),
+    ]
+
+
+def _row(ledger: Ledger, result: SpeedResult) -> tuple[Spans, ...]:
+    site = ledger.site
+    reading = result.entry.speed
+    return (
+        words.format_day(result.entry.day),
+        _format_speed(result),
+        _format_verdict(result),
+        _format_band(result),
+        words.NONE if result.p_in_band is None else shown_probability(result.p_in_band),
+        _format_advice(ledger, result),
+        words.NONE if reading is None else format_raw(reading),
+        words.NONE
+        if result.setting is None
+        else words.format_setting(result.setting, result.unit, site),
+        str(result.entry.ref) + (" (corrects)" if result.entry.corrects else ""),
+    )
+
+
+def _format_speed(result: SpeedResult) -> str:
+    return f"no speed: {result.flaw}" if result.speed is None else words.format_speed(result.speed)
+
+
+def _format_verdict(result: SpeedResult) -> Spans:
+    if result.verdict is None:
+        return words.NONE
+    said = result.verdict.value
+    return Strong(said) if result.verdict is Verdict.OUT_OF_BAND else said
+
+
+def _format_band(result: SpeedResult) -> str:
+    return (
+        words.NONE if result.band is None else words.format_range(result.band.low, result.band.high)
+    )
+
+
+def _format_advice(ledger: Ledger, result: SpeedResult) -> str:
+    return advice(result, timing_u_s=ledger.site.policy.timing_u_s) or words.NONE

@@ -1,0 +1,173 @@
+"""Readings as one long table: what was measured where, in SI units, speeds with uncertainty."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from ledger.book.blocks import Row
+from ledger.book.flat import FlatTable, day, instant, number, table, text, yes_no
+from ledger.model.ledger import Ledger
+from ledger.model.references import EntryRef
+from ledger.model.visits import Entry, Readings
+from ledger.upkeep.speeds.found import SpeedResult, format_raw
+
+
+def speed_rows(results: Sequence[SpeedResult]) -> list[Row]:
+    """One row a speed reading; speeds in r/min, settings in their own unit."""
+    return [
+        {
+            "entry": str(result.entry.ref),
+            "day": result.entry.day.isoformat(),
+            "machine": result.machine,
+            "read": None if result.entry.speed is None else format_raw(result.entry.speed),
+            "rpm": None if result.speed is None else result.speed.rpm,
+            "standard_uncertainty_rpm": None if result.speed is None else result.speed.u_rpm,
+            "expanded_uncertainty_rpm": None if result.speed is None else result.speed.expanded(),
+            "setting": result.setting,
+            "setting_unit": result.unit or None,
+            "line_rate_per_h": result.line_rate_per_h,
+            "band_low_rpm": None if result.band is None else result.band.low,
+            "band_high_rpm": None if result.band is None else result.band.high,
+            "verdict": None if result.verdict is None else result.verdict.value,
+            "p_in_band": result.p_in_band,
+            "flaw": result.flaw or None,
+        }
+        for result in results
+    ]
+
+
+_SINGLE: Mapping[str, tuple[str, Callable[[Readings], float | None]]] = {
+    "catch_flow": (
+        "L/min",
+        lambda r: None if r.catch is None else 60 * r.catch.volume_l / r.catch.seconds,
+    ),
+    "pressure": ("kPa", lambda r: r.pressure_kpa),
+    "chain_pitch": (
+        "mm",
+        lambda r: None if r.chain is None else r.chain.length_mm / r.chain.pitches,
+    ),
+    "belt_deflection": ("mm", lambda r: None if r.belt is None else r.belt.deflection_mm),
+    "belt_force": ("N", lambda r: None if r.belt is None else r.belt.force_n),
+    "strip_length": ("mm", lambda r: r.strip_length_mm),
+    "current": ("A", lambda r: r.current_a),
+    "temperature": ("°C", lambda r: r.temperature_c),
+    "level": ("%", lambda r: r.level_percent),
+    "insulation": ("MΩ", lambda r: r.insulation_mohm),
+    "bounces": ("1", lambda r: r.bounces),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Reading:
+    entry: Entry
+    quantity: str
+    value: float | None
+    unit: str
+    speed: SpeedResult | None = None
+
+
+def reading_table(ledger: Ledger, results: Sequence[SpeedResult]) -> FlatTable:
+    """One row a quantity of a standing entry, by time."""
+    speeds = {result.entry.ref: result for result in results}
+    readings = [one for entry in ledger.standing for one in _of(entry, speeds)]
+    return table(
+        "readings",
+        "One measured quantity of an entry that stands.",
+        readings,
+        (
+            text("entry", "The entry.", lambda r: str(r.entry.ref)),
+            instant("at", "When it was read.", lambda r: r.entry.when),
+            day("day", "That day at the site.", lambda r: r.entry.day),
+            text("by", "Id of the person.", lambda r: r.entry.by),
+            text("place", "Machine, or machine and point.", lambda r: str(r.entry.place or "")),
+            text("task", "Id of the task it was read for.", lambda r: r.entry.task),
+            text(
+                "quantity",
+                "What was measured; a catch flow and a mean chain pitch are computed from raw "
+                "numbers, as a speed is.",
+                lambda r: r.quantity,
+            ),
+            number("value", "", "The value, in `unit`.", lambda r: r.value),
+            text("unit", "The unit of the value.", lambda r: r.unit),
+            text("raw", "Raw numbers of a speed.", _raw),
+            number(
+                "standard_uncertainty_rpm",
+                "r/min",
+                "Combined standard uncertainty of a speed (GUM 5.1.2).",
+                lambda r: r.speed.speed.u_rpm if r.speed and r.speed.speed else None,
+            ),
+            number(
+                "expanded_uncertainty_rpm",
+                "r/min",
+                "Expanded uncertainty of a speed, coverage about 95 %.",
+                lambda r: r.speed.speed.expanded() if r.speed and r.speed.speed else None,
+            ),
+            number("setting", "", "The drive's value during the reading.", _setting),
+            text("setting_unit", "Hz, or L/min.", lambda r: r.speed.unit if r.speed else None),
+            number(
+                "line_rate_per_h",
+                "1/h",
+                "Vehicles an hour during a speed reading.",
+                lambda r: r.speed.line_rate_per_h if r.speed else None,
+            ),
+            number(
+                "band_low_rpm",
+                "r/min",
+                "Lower limit at that line rate.",
+                lambda r: r.speed.band.low if r.speed and r.speed.band else None,
+            ),
+            number(
+                "band_high_rpm",
+                "r/min",
+                "Upper limit at that line rate.",
+                lambda r: r.speed.band.high if r.speed and r.speed.band else None,
+            ),
+            yes_no(
+                "band_clamped",
+                "Whether the line rate lies outside the rates stated.",
+                lambda r: r.speed.band_clamped if r.speed else None,
+            ),
+            text(
+                "verdict",
+                "In band, out of band, or cannot tell.",
+                lambda r: r.speed.verdict.value if r.speed and r.speed.verdict else None,
+            ),
+            number(
+                "p_in_band",
+                "1",
+                "Probability that the speed is within the limits (JCGM 106).",
+                lambda r: r.speed.p_in_band if r.speed else None,
+            ),
+            text(
+                "flaw",
+                "Why the raw numbers give no speed.",
+                lambda r: r.speed.flaw if r.speed else None,
+            ),
+        ),
+    )
+
+
+def _of(entry: Entry, speeds: Mapping[EntryRef, SpeedResult]) -> Iterator[_Reading]:
+    result = speeds.get(entry.ref)
+    if result is not None:
+        rpm = None if result.speed is None else result.speed.rpm
+        yield _Reading(entry=entry, quantity="speed", value=rpm, unit="r/min", speed=result)
+    elif entry.setting is not None and entry.setting.running is not None:
+        yield _Reading(
+            entry=entry, quantity="setting", value=entry.setting.running, unit=entry.setting.unit
+        )
+    for quantity, (unit, value_of) in _SINGLE.items():
+        value = value_of(entry.readings)
+        if value is not None:
+            yield _Reading(entry=entry, quantity=quantity, value=value, unit=unit)
+
+
+def _raw(reading: _Reading) -> str | None:
+    return (
+        None
+        if reading.speed is None or reading.entry.speed is None
+        else format_raw(reading.entry.speed)
+    )
+
+
+def _setting(reading: _Reading) -> float | None:
+    return reading.speed.setting if reading.speed else None

@@ -1,0 +1,465 @@
+"""Which setting puts a machine's shaft in its band at a line rate, and how sure that is.
+
+Whether a drive's ratio has moved since its first readings: wear of a motor, slip of a belt.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from ledger.compute.band import (
+    Band,
+    CountAgain,
+    Verdict,
+    counts_to_settle,
+    few_disagree,
+    p_in_band,
+    verdict_of,
+    wider_than,
+)
+from ledger.compute.ratio import (
+    NEW_MOTOR_RELATIVE_U,
+    DriveCaution,
+    Efficiency,
+    EfficiencyChange,
+    RatioFit,
+    drive_cautions,
+    efficiency_change,
+    efficiency_of,
+    predict,
+    setting_for,
+)
+from ledger.compute.speed import Speed, e_number
+from ledger.compute.tuning import NextReading, Recommendation, next_readings, recommend
+from ledger.model.ledger import Ledger
+from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
+from ledger.model.setpoints import Change
+from ledger.model.site import Policy
+from ledger.upkeep.register.found import standing_of
+from ledger.upkeep.speeds.found import (
+    DriveRatio,
+    SpeedResult,
+    band_of,
+    drive_ratio,
+    fit_of,
+    target_of,
+)
+
+WINDOW_READINGS = 6
+"""Readings at either end that are held against each other; common practice, no source."""
+
+
+MOVED_E_NUMBER = 1.5
+"""E_n from which a ratio is said to have moved: three standard uncertainties.
+
+With two, one steady drive in twenty would be accused; wear is watched by control charts besides.
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OilMotorWear:
+    """Volumetric efficiency now, as the maker's file states it new, and as it was read first.
+
+    `since_first` is None where there are too few readings to part the first from the last. A
+    nameplate displacement that is off puts `now` off by the same share, but not `since_first`.
+    """
+
+    now: Efficiency
+    new: Efficiency
+    against_new: EfficiencyChange
+    first: Efficiency | None
+    since_first: EfficiencyChange | None
+
+    @property
+    def is_worn(self) -> bool:
+        """Whether it has fallen since the first readings, by more than chance would make."""
+        return self.since_first is not None and self.since_first.e_number < -MOVED_E_NUMBER
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatioChange:
+    """The ratio of the last readings against the first since the mechanics were changed.
+
+    `fraction` is the change as a share of the first ratio, `e_number` that of ISO 13528, both None
+    where there are too few readings. `oil_motor` for a hydraulic drive only.
+    """
+
+    first: RatioFit | None
+    last: RatioFit
+    first_reading: SpeedResult
+    last_reading: SpeedResult
+    fraction: float | None
+    e_number: float | None
+    oil_motor: OilMotorWear | None
+
+    @property
+    def has_moved(self) -> bool:
+        """Whether the difference is more than chance would make of a steady shaft."""
+        return self.e_number is not None and abs(self.e_number) > MOVED_E_NUMBER
+
+
+def ratio_change(machine: Machine, ratio: DriveRatio) -> RatioChange | None:
+    """First against last readings since the last change of the mechanics; None without any."""
+    since = (*ratio.outgrown, *ratio.used)
+    last = fit_of(since[-WINDOW_READINGS:])
+    if last is None:
+        return None
+    first = fit_of(since[:WINDOW_READINGS]) if len(since) >= 2 * WINDOW_READINGS else None
+    return RatioChange(
+        first=first,
+        last=last,
+        first_reading=since[0],
+        last_reading=since[-1],
+        fraction=None if first is None else last.rpm_per_unit / first.rpm_per_unit - 1,
+        e_number=None
+        if first is None
+        else e_number(last.rpm_per_unit, last.expanded(), first.rpm_per_unit, first.expanded()),
+        oil_motor=_oil_motor(machine.drive, first, last)
+        if isinstance(machine.drive, HydraulicDrive)
+        else None,
+    )
+
+
+def _oil_motor(drive: HydraulicDrive, first: RatioFit | None, last: RatioFit) -> OilMotorWear:
+    now = efficiency_of(last, drive.motor_cm3, reduction=drive.reduction)
+    stated = drive.volumetric_efficiency
+    new = Efficiency(fraction=stated, u_fraction=NEW_MOTOR_RELATIVE_U * stated)
+    was = (
+        None if first is None else efficiency_of(first, drive.motor_cm3, reduction=drive.reduction)
+    )
+    return OilMotorWear(
+        now=now,
+        new=new,
+        against_new=efficiency_change(new, now),
+        first=was,
+        since_first=None if was is None else efficiency_change(was, now),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriveLimits:
+    """What a drive can be set to, in its unit."""
+
+    lowest: float
+    highest: float
+    step: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettingRange:
+    """Between which settings the one lies that truly gives a speed (coverage about 95 %).
+
+    `high` is infinite where the ratio is so vague that nothing bounds it.
+    """
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SettingOutlook:
+    """What to expect of a setting at a line rate; `p_in_band` is None where there is no band."""
+
+    setting: float
+    line_rate_per_h: float
+    speed: Speed
+    band: Band | None
+    p_in_band: float | None
+    cautions: tuple[DriveCaution, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RateSetting:
+    """The setting for one line rate.
+
+    `exact` is the setting that gives the target by the measured ratio, before it is rounded and
+    held in limits, and `range` how sure that is. `by_constant_slip` is the other bracket: what it
+    would be if the motor's slip in r/min did not change with frequency. `step_in_force` is how far
+    the recommended setting lies from the one in force, and `beyond_policy_step` whether that is
+    more than the site allows in one change.
+    """
+
+    line_rate_per_h: float
+    band: Band
+    band_clamped: bool
+    exact: float
+    range: SettingRange
+    by_constant_slip: float | None
+    recommended: Recommendation
+    cautions: tuple[DriveCaution, ...]
+    next_readings: tuple[NextReading, ...]
+    step_in_force: float | None
+    beyond_policy_step: bool
+
+    @property
+    def verdict(self) -> Verdict:
+        """Whether the recommended setting puts the shaft in its band, as far as can be told."""
+        return verdict_of(self.recommended.speed, self.band)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountFirst:
+    """Why no setting is worth trying yet, and what to count at `setting` before.
+
+    `speed` is what is expected there, of `readings` counts; `disagree` where they are too few and
+    disagree, otherwise they are wider than the band. `more` is None where counting alone will not
+    settle it.
+    """
+
+    setting: float
+    speed: Speed
+    band: Band
+    readings: int
+    disagree: bool
+    more: CountAgain | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tuning:
+    """All that can be said of one drive's setting.
+
+    `limits` is None for a drive that nothing can be set on; `gap` says in words why there is no
+    recommendation, where there is none; `count_first` that the readings are too doubtful for one.
+    `change_in_force` and `coming` are the approved changes as they stand on the day asked for.
+    `in_force` is what to expect of the one in force, at the line rate it was approved for.
+    """
+
+    machine: Machine
+    ratio: DriveRatio
+    limits: DriveLimits | None
+    rates: tuple[RateSetting, ...]
+    gap: str
+    count_first: CountFirst | None
+    change_in_force: Change | None
+    coming: tuple[Change, ...]
+    in_force: SettingOutlook | None
+    ratio_change: RatioChange | None
+
+
+def tune(
+    ledger: Ledger,
+    machine: Machine,
+    results: Sequence[SpeedResult],
+    *,
+    line_rates_per_h: Sequence[float] = (),
+    target_rpm: float | None = None,
+    as_of: date | None = None,
+) -> Tuning:
+    """Settings for the line rates, by default those of the site, from the readings of the machine.
+
+    With `target_rpm` that speed is aimed at, at every line rate, in place of the bands' targets.
+    Steps are from the setting in force on `as_of`, by default on the last day on record.
+
+    Raises:
+        ValueError: a line rate or the target is not above 0.
+    """
+    rates = sorted({*(line_rates_per_h or rates_of(ledger))})
+    if any(not (math.isfinite(number) and number > 0) for number in (*rates, target_rpm or 1.0)):
+        raise ValueError("expected line rates and a target speed above 0")
+    ratio = drive_ratio(ledger, machine, results)
+    limits = limits_of(machine)
+    standing = standing_of(ledger, machine.ident, as_of)
+    in_force = standing.change
+    gap = _gap(machine, ratio, limits)
+    count_first = None if gap else _count_first(machine, ratio, rates, in_force)
+    found = []
+    if not gap and count_first is None and ratio.fit is not None and limits is not None:
+        found = [
+            _for_rate(machine, ratio, ratio.fit, limits, rate, target_rpm, in_force, ledger)
+            for rate in rates
+        ]
+    return Tuning(
+        machine=machine,
+        ratio=ratio,
+        limits=limits,
+        rates=tuple(found),
+        gap=gap,
+        count_first=count_first,
+        change_in_force=in_force,
+        coming=standing.coming,
+        in_force=None
+        if in_force is None
+        else outlook_at(machine, ratio, in_force.value, in_force.line_rate_per_h),
+        ratio_change=ratio_change(machine, ratio),
+    )
+
+
+def tunings(ledger: Ledger, results: Sequence[SpeedResult]) -> tuple[Tuning, ...]:
+    """Every drive that can be set, in walking order; from the sources alone, on no day."""
+    return tuple(
+        tune(ledger, machine, [r for r in results if r.machine == machine.ident])
+        for machine in ledger.machines.values()
+        if machine.has_setpoint
+    )
+
+
+def rates_of(ledger: Ledger) -> tuple[float, ...]:
+    """The site's line rates, that in force among them, lowest first."""
+    line = ledger.site.line
+    return tuple(sorted({*line.line_rates_per_h, line.line_rate_per_h}))
+
+
+def limits_of(machine: Machine) -> DriveLimits | None:
+    """What the machine's drive can be set to; None where nothing can be, or limits are reversed.
+
+    Where the limits begin at nought the lowest setting is the first step: at nought nothing turns.
+    """
+    match machine.drive:
+        case ElectricDrive(hz_limits=(low, high), hz_step=step):
+            pass
+        case HydraulicDrive(flow_limits_lpm=(low, high), flow_step_lpm=step):
+            pass
+        case _:
+            return None
+    lowest = max(low, step)
+    if math.floor(high / step + 1e-9) < math.ceil(lowest / step - 1e-9):
+        return None
+    return DriveLimits(lowest=lowest, highest=high, step=step)
+
+
+def outlook_at(
+    machine: Machine, ratio: DriveRatio, setting: float, line_rate_per_h: float
+) -> SettingOutlook | None:
+    """The speed to expect at a setting, limits or not; None where no ratio is known."""
+    speed = ratio.speed_at(setting)
+    if speed is None:
+        return None
+    band, _ = band_of(machine, line_rate_per_h)
+    return SettingOutlook(
+        setting=setting,
+        line_rate_per_h=line_rate_per_h,
+        speed=speed,
+        band=band,
+        p_in_band=None if band is None else p_in_band(speed.rpm, speed.u_rpm, band, speed.dof),
+        cautions=_cautions(machine, setting),
+    )
+
+
+def setting_range(fit: RatioFit, target_rpm: float, *, slip_rpm: float = 0.0) -> SettingRange:
+    """Between which settings the one lies that gives a speed, from the doubt of the prediction.
+
+    At the setting s that should give the target t the speed is t ± U, so that the true ratio lies
+    from (t - U)/s to (t + U)/s, and the true setting from s t/(t + U) to s t/(t - U).
+    """
+    exact = setting_for(fit, target_rpm)
+    expanded = predict(fit, exact, slip_rpm=slip_rpm).expanded()
+    return SettingRange(
+        low=exact * target_rpm / (target_rpm + expanded),
+        high=exact * target_rpm / (target_rpm - expanded) if expanded < target_rpm else math.inf,
+    )
+
+
+def largest_step(policy: Policy, unit: str, in_force: float) -> float:
+    """The largest change of a setting that the site allows at once, in the setting's unit."""
+    if unit == "Hz":
+        return policy.max_step_hz
+    return policy.max_step_flow_percent / 100 * in_force
+
+
+def _gap(machine: Machine, ratio: DriveRatio, limits: DriveLimits | None) -> str:
+    if not machine.has_setpoint:
+        return "its drive has no limits in its file, so there is nothing to set"
+    if limits is None:
+        return "no step of its drive lies between the limits in its file"
+    if ratio.fit is None:
+        return "neither a reading nor a nameplate tells its ratio: read the speed once"
+    if band_of(machine, 1.0)[0] is None:
+        return "its file states no speed band to aim at"
+    return ""
+
+
+def _count_first(
+    machine: Machine, ratio: DriveRatio, rates: Sequence[float], in_force: Change | None
+) -> CountFirst | None:
+    """Asks of the narrowest band, at the setting that the drive stands at."""
+    fit = ratio.fit
+    bands = [band for rate in rates if (band := band_of(machine, rate)[0]) is not None]
+    if fit is None or not bands:
+        return None
+    band = min(bands, key=lambda one: one.high - one.low)
+    setting = fit.centre_setting if in_force is None else in_force.value
+    if setting is None:
+        setting = setting_for(fit, band.middle)
+    speed = predict(fit, setting, slip_rpm=ratio.slip_rpm)
+    disagree = few_disagree(fit)
+    if not disagree and not wider_than(speed, band):
+        return None
+    return CountFirst(
+        setting=setting,
+        speed=speed,
+        band=band,
+        readings=fit.readings,
+        disagree=disagree,
+        more=counts_to_settle(fit, band, setting),
+    )
+
+
+def _for_rate(
+    machine: Machine,
+    ratio: DriveRatio,
+    fit: RatioFit,
+    limits: DriveLimits,
+    line_rate_per_h: float,
+    target_rpm: float | None,
+    in_force: Change | None,
+    ledger: Ledger,
+) -> RateSetting:
+    band, clamped = band_of(machine, line_rate_per_h)
+    target = target_rpm or target_of(machine, line_rate_per_h)
+    if band is None or target is None:
+        raise ValueError(f"{machine.ident} has no speed band")
+    slip = ratio.slip_rpm
+    recommended = recommend(
+        fit,
+        band,
+        step=limits.step,
+        lowest=limits.lowest,
+        highest=limits.highest,
+        target_rpm=target,
+        slip_rpm=slip,
+    )
+    if in_force is not None and abs(recommended.setting - in_force.value) < limits.step / 1000:
+        # One step of the drive's display, converted from another unit than the file's.
+        recommended = replace(recommended, setting=in_force.value)
+    setting = recommended.setting
+    step = None if in_force is None else setting - in_force.value
+    allowed = (
+        math.inf
+        if in_force is None
+        else largest_step(ledger.site.policy, ratio.unit, in_force.value)
+    )
+    return RateSetting(
+        line_rate_per_h=line_rate_per_h,
+        band=band,
+        band_clamped=clamped,
+        exact=setting_for(fit, target),
+        range=setting_range(fit, target, slip_rpm=slip),
+        by_constant_slip=_by_constant_slip(fit, target, slip),
+        recommended=recommended,
+        cautions=_cautions(machine, setting),
+        next_readings=next_readings(fit, band, setting, slip_rpm=slip),
+        step_in_force=step,
+        beyond_policy_step=step is not None and abs(step) > allowed + limits.step * 1e-6,
+    )
+
+
+def _by_constant_slip(fit: RatioFit, target_rpm: float, slip_rpm: float) -> float | None:
+    """The setting if the shaft lost the same r/min to slip at every frequency.
+
+    The line through the measured speed k c at the readings' centre c has then the slope of the
+    synchronous speed, k + slip/c, instead of passing through the origin.
+    """
+    if fit.centre_setting is None or slip_rpm == 0:
+        return None
+    centre = fit.centre_setting
+    slope = fit.rpm_per_unit + slip_rpm / centre
+    return centre + (target_rpm - fit.rpm_per_unit * centre) / slope
+
+
+def _cautions(machine: Machine, setting: float) -> tuple[DriveCaution, ...]:
+    match machine.drive:
+        case ElectricDrive(base_hz=float(base), self_cooled=self_cooled) if setting > 0:
+            return drive_cautions(setting, base, self_cooled=self_cooled)
+        case _:
+            return ()

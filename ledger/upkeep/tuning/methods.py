@@ -1,0 +1,79 @@
+"""TODO"""
+
+from ledger.book.method import NO_SOURCE, Method
+from ledger.compute.band import FEW_READINGS
+from ledger.compute.ratio import MEASURED_ENOUGH
+from ledger.compute.trend import MIN_TREND
+
+SETTINGS = (
+    Method(
+        title="Speed for each hertz, or for each gallon a minute",
+        says=(
+            "Speed goes with the setting. All readings since the drive was last changed give one "
+            "figure, long counts weighing more than short ones. Where they scatter more than they "
+            "should, U grows as much (Birge ratio), and those that disagree are named, never left "
+            "out in silence."
+        ),
+        formula="n = k s; k = Σ(s n/u²)/Σ(s²/u²); u(k) = 1/√Σ(s²/u²), times √(χ²/ν) if too large",
+        sources=("R. T. Birge, Phys. Rev. 40, 1932, 207", "O. Bodnar and C. Elster, Metrologia 51"),
+        lacking=f"Below {MEASURED_ENOUGH} readings the nameplate takes part, widely uncertain.",
+        code=(
+            "ratio.fit_ratio",
+            "ratio.reading_of",
+            "ratio.setting_for",
+            "drive.nameplate_prior",
+            "drive.slip_rpm_at_shaft",
+            "hydraulic.displacement_prior",
+        ),
+    ),
+    Method(
+        title="Readings that the shaft has moved away from",
+        says=(
+            "Where readings disagree and rise or fall with time (Mann-Kendall test: count the "
+            "pairs of readings that rise and those that fall), the older half is left behind, and "
+            "the rest asked again: a slipping belt runs at the speed of today."
+        ),
+        formula="S = pairs that rise - pairs that fall; p by how S scatters without a trend",
+        sources=("H. B. Mann, Econometrica 13, 1945", "M. G. Kendall, Rank Correlation Methods"),
+        lacking=f"Needs {MIN_TREND} readings.",
+        code=("mann_kendall.mann_kendall",),
+    ),
+    Method(
+        title="Recommended setting",
+        says=(
+            "The step of the drive whose predicted speed is nearest to the target, inside the "
+            "drive's limits. A motor's slip adds doubt away from where the readings lie."
+        ),
+        formula="s = target/k, rounded; after one more reading 1/u² = 1/u₁² + 1/u₂²",
+        sources=("GUM 4.3.7",),
+        lacking="No limits, no band, neither reading nor nameplate: no setting, and it says why.",
+        code=("ratio.predict", "tuning.recommend", "tuning.next_readings", "drive.drive_cautions"),
+    ),
+    Method(
+        title="Count again",
+        says=(
+            f"Fewer than {FEW_READINGS} readings that disagree, or a U wider than the band, give "
+            "no setting worth trying. It says how many more counts would do if they agree with "
+            "each other."
+        ),
+        formula="each further count adds 1/u² and one degree of freedom; wanted: U ≤ band/4",
+        sources=(NO_SOURCE,),
+        lacking="Where ten counts of a minute would not do, look for the reason first.",
+        code=(
+            "count_again.counts_to_settle",
+            "count_again.few_disagree",
+            "count_again.wider_than",
+        ),
+    ),
+    Method(
+        title="Wear of an oil motor (volumetric efficiency)",
+        says=(
+            "The share of the oil that turns the motor; the rest leaks past inside. A fall at the "
+            "same flow is wear. The change is told from chance by E_n."
+        ),
+        formula="η = n V i/(1000 Q), V in cm³, Q in L/min",
+        sources=("ISO 4391", "ISO 13528"),
+        lacking="Few readings: the efficiency now, and no word on a change.",
+        code=("hydraulic.efficiency_of", "hydraulic.efficiency_change"),
+    ),
+)

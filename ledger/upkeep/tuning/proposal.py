@@ -1,0 +1,286 @@
+"""A proposed setting: what speaks against filing it, and the change as its file will hold it."""
+
+import math
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from ledger.compute.numbers import convert
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
+from ledger.model.problems import nearest
+from ledger.model.references import EntryRef
+from ledger.model.setpoints import Change, DriveSetpoints
+from ledger.upkeep.register.found import is_same_setting, step_start
+from ledger.upkeep.speeds.found import SpeedResult, last_reset, speed_results
+from ledger.upkeep.tuning.found import DriveLimits, largest_step, limits_of
+
+_UNITS = {"hz": "Hz", "flow_gpm": "gpm", "flow_lpm": "L/min"}
+
+_OFF_STEP = 0.01
+"""Part of a step by which a value may miss it: gallons kept as litres are rounded."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposal:
+    """What is proposed, as told: `key` is hz, flow_gpm or flow_lpm, and `number` in its unit."""
+
+    machine: Machine
+    key: str
+    number: float
+    line_rate_per_h: float
+    first_day: date
+    why: str
+    evidence: tuple[str, ...]
+    by: str
+    on: date
+
+    @property
+    def value(self) -> float:
+        """The setting in Hz or L/min, as the ledger reckons."""
+        return convert(self.number, "gpm", "l_min") if self.key == "flow_gpm" else self.number
+
+    @property
+    def unit(self) -> str:
+        return "Hz" if self.key == "hz" else "L/min"
+
+    def shown(self, value: float) -> str:
+        """A setting in Hz or L/min in the unit that the proposal was told in: `44.5 Hz`."""
+        told = convert(value, "l_min", "gpm") if self.key == "flow_gpm" else value
+        return f"{round(told, 4):.10g} {_UNITS[self.key]}"
+
+    def change(self) -> dict[str, Any]:
+        """The change as the file holds it."""
+        whole = float(self.number).is_integer()
+        rate = self.line_rate_per_h
+        change: dict[str, Any] = {
+            "from": self.first_day.isoformat(),
+            self.key: int(self.number) if whole else self.number,
+            "line_rate_per_h": int(rate) if float(rate).is_integer() else rate,
+            "why": self.why,
+        }
+        if self.evidence:
+            change["evidence"] = list(self.evidence)
+        return change | {"proposed_by": self.by, "proposed_on": self.on.isoformat()}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Objection:
+    """Why a proposal is not filed, and what to do."""
+
+    message: str
+    remedy: str
+
+
+def evidence_of(ledger: Ledger, proposal: Proposal) -> tuple[SpeedResult, ...]:
+    """The speed readings of the machine among the evidence, in the order given."""
+    found = (_reading(ledger, proposal.machine, _ref(text)) for text in proposal.evidence)
+    return tuple(result for result in found if result is not None)
+
+
+def objections(ledger: Ledger, proposal: Proposal) -> tuple[Objection, ...]:
+    """Everything that keeps a proposal from being filed; empty where nothing does."""
+    drive = ledger.setpoints.get(proposal.machine.ident)
+    return (
+        *(_check_value(proposal) or _against_settings(ledger, proposal, drive)),
+        *_days(proposal, drive),
+        *_check_evidence(ledger, proposal, drive),
+    )
+
+
+def _check_value(proposal: Proposal) -> list[Objection]:
+    limits = limits_of(proposal.machine)
+    if limits is None:
+        return [
+            Objection(
+                message=f"no step of `{proposal.machine.ident}` lies inside the drive's limits",
+                remedy=f"correct the limits in equipment/{proposal.machine.ident}.yaml first",
+            )
+        ]
+    low, high = proposal.shown(limits.lowest), proposal.shown(limits.highest)
+    if not limits.lowest - 1e-9 <= proposal.value <= limits.highest + 1e-9:
+        return [
+            Objection(
+                message=f"{proposal.shown(proposal.value)} lies outside the drive's limits",
+                remedy=f"choose a value from {low} to {high}",
+            )
+        ]
+    steps = proposal.value / limits.step
+    if abs(steps - round(steps)) <= _OFF_STEP:
+        return []
+    near = [n * limits.step for n in (math.floor(steps), math.ceil(steps))]
+    inside = [proposal.shown(v) for v in near if limits.lowest <= v <= limits.highest]
+    return [
+        Objection(
+            message=(
+                f"{proposal.shown(proposal.value)} is no step of the drive, "
+                f"which moves by {proposal.shown(limits.step)}"
+            ),
+            remedy=f"choose {' or '.join(inside)}",
+        )
+    ]
+
+
+def _against_settings(
+    ledger: Ledger, proposal: Proposal, drive: DriveSetpoints | None
+) -> list[Objection]:
+    found = [
+        Objection(
+            message=f"{proposal.shown(change.value)} is proposed already, as change "
+            f"{change.number} by {change.proposed_by}",
+            remedy="let a second person approve that one, or withdraw it first",
+        )
+        for change in (drive.proposals if drive else ())
+        if _is_same(proposal, change)
+    ]
+    in_force = drive.in_force if drive else None
+    if in_force is not None and _is_same(proposal, in_force):
+        found.append(
+            Objection(
+                message=f"{proposal.shown(in_force.value)} is in force since {in_force.first_day}",
+                remedy="there is nothing to change; file the reading as a visit",
+            )
+        )
+    start, limits = step_start(ledger, proposal.machine), limits_of(proposal.machine)
+    if start is None or limits is None:
+        return found
+    allowed = largest_step(ledger.site.policy, proposal.unit, start)
+    step = proposal.value - start
+    if abs(step) > allowed + limits.step * 1e-3:
+        between = _step_between(limits, start, math.copysign(allowed, step))
+        found.append(
+            Objection(
+                message=(
+                    f"from {proposal.shown(start)} to {proposal.shown(proposal.value)} is "
+                    f"more than the site allows at once ({proposal.shown(allowed)})"
+                ),
+                remedy=(
+                    f"go in two steps or more, {proposal.shown(between)} at the furthest now; "
+                    "read the speed there, then go on"
+                ),
+            )
+        )
+    return found
+
+
+def _step_between(limits: DriveLimits, start: float, move: float) -> float:
+    """The step of the drive next to `start + move`, on its side of the start."""
+    rounded = math.floor if move > 0 else math.ceil
+    return rounded((start + move) / limits.step + math.copysign(1e-9, move)) * limits.step
+
+
+def _is_same(proposal: Proposal, change: Change) -> bool:
+    return (
+        is_same_setting(proposal.machine, proposal.value, change.value)
+        and proposal.line_rate_per_h == change.line_rate_per_h
+    )
+
+
+def _days(proposal: Proposal, drive: DriveSetpoints | None) -> list[Objection]:
+    # The first change of a drive may be what it stood at all along.
+    if drive is None or not drive.changes:
+        return []
+    in_force = drive.in_force
+    if in_force is not None and proposal.first_day < in_force.first_day:
+        return [
+            Objection(
+                message=f"it would take effect before the change in force ({in_force.first_day})",
+                remedy="give a later day with --from",
+            )
+        ]
+    if proposal.first_day < proposal.on:
+        return [
+            Objection(
+                message=f"it would take effect before it is proposed ({proposal.on})",
+                remedy="give this day or a later one with --from: nobody has approved it yet",
+            )
+        ]
+    return []
+
+
+def _check_evidence(
+    ledger: Ledger, proposal: Proposal, drive: DriveSetpoints | None
+) -> list[Objection]:
+    # Only a drive's first change may be the value found on it, and needs no reading.
+    if not proposal.evidence and drive is not None and drive.changes:
+        return [
+            Objection(
+                message="nothing supports it",
+                remedy="name the speed readings that do: --evidence VISIT#N",
+            )
+        ]
+    found = (_evidence_fault(ledger, proposal, text) for text in proposal.evidence)
+    return [fault for fault in found if fault is not None]
+
+
+def _evidence_fault(ledger: Ledger, proposal: Proposal, text: str) -> Objection | None:
+    ref = _ref(text)
+    entry = ledger.entry.get(ref) if ref else None
+    if entry is None:
+        return _unknown(ledger, proposal, text)
+    last = ledger.last_word(entry)
+    if last.void:
+        return Objection(message=f"`{text}` was struck out, by `{last.ref}`", remedy="leave it out")
+    if last is not entry:
+        return Objection(
+            message=f"`{text}` was put right by `{last.ref}`", remedy=f"name `{last.ref}` instead"
+        )
+    result = _reading(ledger, proposal.machine, ref)
+    if result is None:
+        return Objection(
+            message=f"`{text}` is no speed reading of `{proposal.machine.ident}`",
+            remedy=_readings_hint(ledger, proposal),
+        )
+    if result.speed is None:
+        return Objection(
+            message=f"`{text}` gives no speed: {result.flaw}",
+            remedy="leave it out, or correct the entry first",
+        )
+    reset = last_reset(ledger, proposal.machine)
+    read = result.entry
+    if reset is not None and (read.when, read.ref) <= (reset.when, reset.ref):
+        return Objection(
+            message=(
+                f"`{text}` is older than the change of the {reset.changed.replace('-', ' ')} on "
+                f"{reset.day} (`{reset.ref}`), so it says nothing of the machine as it is now"
+            ),
+            remedy="read the speed again, and name that reading",
+        )
+    return None
+
+
+def _reading(ledger: Ledger, machine: Machine, ref: EntryRef | None) -> SpeedResult | None:
+    """The speed that a standing entry read at a machine, if it is one."""
+    entries = [entry for entry in ledger.standing_at(machine.ident) if entry.ref == ref]
+    results = speed_results(ledger, entries)
+    return results[0] if results and results[0].machine == machine.ident else None
+
+
+def _unknown(ledger: Ledger, proposal: Proposal, text: str) -> Objection:
+    near = nearest(text, _own_readings(ledger, proposal)) or nearest(text, map(str, ledger.entry))
+    return Objection(
+        message=f"there is no entry `{text}`",
+        remedy=f"did you mean `{near}`?" if near else _readings_hint(ledger, proposal),
+    )
+
+
+def _readings_hint(ledger: Ledger, proposal: Proposal) -> str:
+    own = _own_readings(ledger, proposal)
+    if not own:
+        return "read its speed first, and file it with `tunnelbook record`"
+    return f"its last readings are {', '.join(f'`{ref}`' for ref in own[-3:])}"
+
+
+def _own_readings(ledger: Ledger, proposal: Proposal) -> list[str]:
+    return [
+        str(entry.ref)
+        for entry in ledger.standing_at(proposal.machine.ident)
+        if entry.speed is not None and entry.places[0].machine == proposal.machine.ident
+    ]
+
+
+def _ref(text: str) -> EntryRef | None:
+    try:
+        return EntryRef.parse(text)
+    except ValueError:
+        return None

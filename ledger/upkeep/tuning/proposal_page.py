@@ -1,0 +1,177 @@
+"""What the evidence of a proposed setting supports, for the person who proposes it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from ledger.book import words
+from ledger.book.blocks import (
+    Block,
+    Bullets,
+    Caution,
+    Heading,
+    Page,
+    Paragraph,
+    Spans,
+    Table,
+    left,
+    right,
+)
+from ledger.compute.band import Verdict
+from ledger.compute.numbers import shown_probability
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
+from ledger.upkeep.register.words import format_pending_claims
+from ledger.upkeep.speeds.found import (
+    DriveRatio,
+    SpeedResult,
+    advice,
+    drive_ratio,
+    fit_of,
+    format_raw,
+    speed_results,
+)
+from ledger.upkeep.speeds.page import format_ratio
+from ledger.upkeep.tuning.found import SettingOutlook, largest_step, outlook_at
+from ledger.upkeep.tuning.words import cautions_for, format_step
+
+PATH = "proposal.md"
+
+SURE_ENOUGH = 0.95
+"""Chance of being in band below which the page says so; common practice, no source."""
+
+_EVEN_CHANCE = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProposedSetting:
+    """A setting in Hz or L/min from a day on for a line rate, and the readings named for it."""
+
+    machine: Machine
+    value: float
+    line_rate_per_h: float
+    first_day: date
+    evidence: Sequence[SpeedResult]
+
+
+def proposal_page(ledger: Ledger, proposed: ProposedSetting) -> Page:
+    """The readings, the speed to expect by them and by all that count, and what to mind."""
+    machine = proposed.machine
+    ratio = drive_ratio(ledger, machine, speed_results(ledger))
+    by_all = outlook_at(machine, ratio, proposed.value, proposed.line_rate_per_h)
+    setting = words.format_setting(proposed.value, ratio.unit, ledger.site)
+    blocks: list[Block] = [
+        Paragraph(_step(ledger, proposed, ratio)),
+        Heading(2, "Evidence"),
+        *_evidence(ledger, proposed),
+        Heading(2, "What it supports"),
+        Bullets(_predictions(ledger, proposed, ratio, by_all)),
+    ]
+    doubts = _doubts(ledger, proposed, ratio, by_all)
+    if doubts:
+        blocks.extend((Heading(2, "To mind"), Bullets(doubts)))
+    blocks.append(Caution(cautions_for(proposed.machine)))
+    return Page(path=PATH, title=f"{machine.name}: {setting} proposed", blocks=blocks)
+
+
+def _step(ledger: Ledger, proposed: ProposedSetting, ratio: DriveRatio) -> str:
+    site = ledger.site
+    drive = ledger.setpoints.get(proposed.machine.ident)
+    in_force = drive.in_force if drive else None
+    said = (
+        f"{words.format_setting(proposed.value, ratio.unit, site)} for "
+        f"{words.format_number(proposed.line_rate_per_h)} vehicles an hour, from "
+        f"{words.format_day(proposed.first_day)}. "
+    )
+    claims = "".join(f" {claim}" for claim in format_pending_claims(drive, site))
+    if in_force is None:
+        return f"{said}No setting is in force yet.{claims}"
+    allowed = round(largest_step(site.policy, ratio.unit, in_force.value), 9)
+    return (
+        f"{said}In force is {words.format_change(in_force, site)} for "
+        f"{words.format_number(in_force.line_rate_per_h)} vehicles an hour: a step of "
+        f"{format_step(proposed.value - in_force.value, ratio.unit, site)}, where the site allows "
+        f"{words.format_setting(allowed, ratio.unit, site)} at once.{claims}"
+    )
+
+
+def _evidence(ledger: Ledger, proposed: ProposedSetting) -> list[Block]:
+    if not proposed.evidence:
+        return [Paragraph("No reading is named.")]
+    rows: list[tuple[Spans, ...]] = [
+        (
+            str(result.entry.ref),
+            words.NONE if result.entry.speed is None else format_raw(result.entry.speed),
+            words.NONE
+            if result.setting is None
+            else words.format_setting(result.setting, result.unit, ledger.site),
+            words.NONE if result.speed is None else words.format_speed(result.speed),
+            words.NONE if result.verdict is None else result.verdict.value,
+        )
+        for result in proposed.evidence
+    ]
+    return [
+        Table(
+            (left("Entry"), left("Read"), right("At"), right("r/min ± U"), left("Verdict then")),
+            rows,
+        )
+    ]
+
+
+def _predictions(
+    ledger: Ledger, proposed: ProposedSetting, ratio: DriveRatio, by_all: SettingOutlook | None
+) -> list[Spans]:
+    said: list[Spans] = []
+    usable = [result for result in proposed.evidence if result.setting and result.speed]
+    if usable:
+        alone = replace(ratio, used=tuple(usable), fit=fit_of(usable, ratio.prior))
+        by_these = outlook_at(proposed.machine, alone, proposed.value, proposed.line_rate_per_h)
+        if by_these is not None:
+            named = words.format_count(len(usable), "reading")
+            said.append(f"By the {named} named: {_format_outlook(by_these)}.")
+    if by_all is not None:
+        said.append(f"By all that counts: {_format_outlook(by_all)}.")
+    said.append(format_ratio(ratio, ledger.site))
+    return said
+
+
+def _format_outlook(outlook: SettingOutlook) -> str:
+    said = f"{words.format_speed(outlook.speed)} r/min"
+    if outlook.band is None or outlook.p_in_band is None:
+        return f"{said}; no band is stated"
+    band = words.format_range(outlook.band.low, outlook.band.high)
+    return f"{said}, {shown_probability(outlook.p_in_band)} in band {band}"
+
+
+def _doubts(
+    ledger: Ledger, proposed: ProposedSetting, ratio: DriveRatio, by_all: SettingOutlook | None
+) -> list[Spans]:
+    said: list[Spans] = []
+    if by_all is None:
+        said.append("Neither a reading nor a nameplate tells what speed this setting gives.")
+    elif by_all.p_in_band is not None and by_all.p_in_band < SURE_ENOUGH:
+        chance = shown_probability(by_all.p_in_band)
+        tune = f"tunnelbook tune {proposed.machine.ident}"
+        said.append(
+            f"Out of band is likelier than in it: the chance of being in band is {chance}. "
+            f"`{tune}` says which setting is in it."
+            if by_all.p_in_band < _EVEN_CHANCE
+            else f"The chance of being in band is only {chance}; "
+            f"`{tune}` says what one more reading would buy."
+        )
+    timing = ledger.site.policy.timing_u_s
+    outgrown = {result.entry.ref for result in ratio.outgrown}
+    for result in proposed.evidence:
+        ref = result.entry.ref
+        if result.setting is None:
+            said.append(f"{ref} does not tell the drive's setting, so it teaches no ratio.")
+        if ref in outgrown:
+            said.append(f"{ref} no longer counts: the speed at one setting has moved since.")
+        if result.verdict is Verdict.CANNOT_TELL:
+            said.append(
+                f"{ref} cannot tell whether it was in band: "
+                f"{advice(result, timing_u_s=timing) or 'count for longer'}."
+            )
+    if by_all is not None:
+        said.extend(f"{caution.value.capitalize()}." for caution in by_all.cautions)
+    return said

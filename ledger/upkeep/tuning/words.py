@@ -1,0 +1,208 @@
+"""How a drive's setting, its ratio and its cautions are worded; flows in the site's units."""
+
+import math
+from collections.abc import Sequence
+
+from ledger.book import words
+from ledger.book.blocks import Spans, Strong
+from ledger.book.words import format_unit, in_shown_unit
+from ledger.compute.band import SURE, Verdict
+from ledger.compute.numbers import convert, fixed, shown, shown_uncertainty
+from ledger.compute.tuning import Limit
+from ledger.model.machines import HydraulicDrive, Machine
+from ledger.model.setpoints import Change
+from ledger.model.site import Site
+from ledger.upkeep.tuning.found import (
+    CountFirst,
+    RateSetting,
+    RatioChange,
+    SettingRange,
+    Tuning,
+    largest_step,
+)
+
+# The last line is for oil alone.
+CAUTION: Sequence[Spans] = (
+    (
+        "A setting is changed by a person qualified for the drive, with the line clear, inside the "
+        "limits that the makers of drive, motor and machine give. What stands here is worked "
+        "out from readings; it says nothing about whether a machine may be run."
+    ),
+    (
+        "A drive keeps its charge after the power is off: wait as its label says, then measure. "
+        "Count from outside the guards, and count again after the change."
+    ),
+    "Oil under pressure can be injected through the skin: no hand near a leak.",
+)
+
+
+def cautions_for(machine: Machine) -> Sequence[Spans]:
+    """The cautions on changing a setting; the one on oil for a drive that oil turns."""
+    return CAUTION if isinstance(machine.drive, HydraulicDrive) else CAUTION[:-1]
+
+
+def from_shown_unit(value: float, unit: str, site: Site) -> float:
+    """The value in Hz or L/min of a setting given in the unit that it is shown in."""
+    return convert(value, "gpm", "l_min") if format_unit(unit, site) == "gpm" else value
+
+
+def format_coming(coming: Sequence[Change], site: Site) -> str:
+    """`; 4.10 gpm approved from 2026-11-30`: what is approved to follow the setting in force."""
+    return "".join(
+        f"; {words.format_change(change, site)} approved from {words.format_day(change.first_day)}"
+        for change in coming
+    )
+
+
+def format_finer(value: float, unit: str, site: Site) -> str:
+    """A setting that no drive is set to, to two decimals and without its unit."""
+    return fixed(in_shown_unit(value, unit, site), 2)
+
+
+def format_step(step: float, unit: str, site: Site) -> str:
+    """`+1.5 Hz`, `−0.30 gpm`; nothing moved is `as in force`."""
+    if abs(step) < 1e-6:
+        return "as in force"
+    sign = "+" if step > 0 else "−"
+    return f"{sign}{words.format_setting(round(abs(step), 9), unit, site)}"
+
+
+def range_of_setting(found: SettingRange, unit: str, site: Site) -> str:
+    low = format_finer(found.low, unit, site)
+    if math.isinf(found.high):
+        return f"above {low}"
+    return f"{low}–{format_finer(found.high, unit, site)}"
+
+
+def rate_notes(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
+    """What to mind of one line rate's setting; empty where nothing stands out."""
+    unit = tuning.ratio.unit
+    rate = words.format_number(at.line_rate_per_h)
+    notes = []
+    if at.band_clamped:
+        notes.append(
+            f"At {rate} vehicles an hour no band is stated; that of the nearest rate is used."
+        )
+    if at.recommended.limited_by is not None:
+        end = "lowest" if at.recommended.limited_by is Limit.LOWEST else "highest"
+        notes.append(
+            f"At {rate} vehicles an hour the drive's {end} setting keeps it from the target: "
+            f"{format_finer(at.exact, unit, site)} {format_unit(unit, site)} would give it. "
+            "Only a change of the reduction or the motor would."
+        )
+    elif at.verdict is Verdict.OUT_OF_BAND:
+        notes.append(f"At {rate} vehicles an hour the speed aimed at lies outside the band.")
+    if at.beyond_policy_step and tuning.change_in_force is not None:
+        allowed = largest_step(site.policy, unit, tuning.change_in_force.value)
+        notes.append(
+            f"For {rate} vehicles an hour the change is larger than the site allows at once "
+            f"({words.format_setting(round(allowed, 9), unit, site)}): go in steps, and read the "
+            "speed after each."
+        )
+    notes.extend(f"At {rate} vehicles an hour: {caution.value}." for caution in at.cautions)
+    return notes
+
+
+def format_no_need(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
+    """That the setting in force is as good as any, where it is surely in band at its own rate."""
+    outlook = tuning.in_force
+    if (
+        outlook is None
+        or outlook.p_in_band is None
+        or outlook.p_in_band < SURE
+        or outlook.line_rate_per_h != at.line_rate_per_h
+        or outlook.setting == at.recommended.setting
+    ):
+        return []
+    unit = tuning.ratio.unit
+    nearer = words.format_setting(at.recommended.setting, unit, site)
+    said = (
+        f"At {words.format_number(at.line_rate_per_h)} vehicles an hour no change is needed: "
+        f"{words.format_setting(outlook.setting, unit, site)}, in force, is in band, and {nearer} "
+        "would only come nearer to the target."
+    )
+    return [said]
+
+
+def format_count_first(first: CountFirst, unit: str, site: Site) -> Spans:
+    """What to count before any setting is thought of, and why."""
+    at = words.format_setting(round(first.setting, 1), unit, site)
+    there = words.format_count(first.readings, "reading")
+    why = (
+        f"The {there} so far disagree by more than counting can"
+        if first.disagree
+        else f"The {there} so far leave the speed too uncertain"
+    )
+    width = words.format_number(round(first.band.high - first.band.low, 1))
+    why += (
+        f": {words.format_speed(first.speed)} r/min at {at}, for a band {width} r/min wide. "
+        "No setting can be told from that."
+    )
+    if first.more is None:
+        return (
+            Strong("Find out why they disagree"),
+            (
+                f", then count again: counts alone would not settle it. {why} Look for a belt that "
+                "slips, a wrong marker, a slip of the pen, and correct the entry that is wrong."
+            ),
+        )
+    counts = words.format_count(first.more.counts, "more count")
+    return (
+        Strong("Count again"),
+        (
+            f": {counts} of {first.more.seconds} s at {at} would do, if they agree "
+            f"(± {shown_uncertainty(first.more.expanded_rpm)} r/min then). {why}"
+        ),
+    )
+
+
+def format_bracket(tuning: Tuning, site: Site) -> str:
+    """Where constant slip would put each setting, if that is half a step off or more."""
+    unit = tuning.ratio.unit
+    others = [
+        f"{format_finer(at.by_constant_slip, unit, site)} instead of "
+        f"{format_finer(at.exact, unit, site)} {format_unit(unit, site)} for "
+        f"{words.format_number(at.line_rate_per_h)} vehicles an hour"
+        for at in tuning.rates
+        if at.by_constant_slip is not None
+        and tuning.limits is not None
+        and abs(at.by_constant_slip - at.exact) >= tuning.limits.step / 2
+    ]
+    if not others:
+        return ""
+    return (
+        "If the motor's slip did not change with frequency, the targets would lie at "
+        f"{words.in_words(others)}; the stated uncertainty covers the difference."
+    )
+
+
+def format_change_of_ratio(change: RatioChange) -> list[str]:
+    """The ratio and, for an oil motor, its efficiency against what they were."""
+    said = []
+    wear = change.oil_motor
+    if wear is not None:
+        percent = shown(100 * wear.now.fraction, 100 * wear.now.expanded())
+        new = fixed(100 * wear.new.fraction, 0)
+        sentence = (
+            f"Volumetric efficiency by the last readings {percent} %; "
+            f"stated for a new motor {new} %."
+        )
+        if wear.first is not None:
+            first = shown(100 * wear.first.fraction, 100 * wear.first.expanded())
+            sentence += f" By the first readings it was {first} %"
+            sentence += (
+                ": it has fallen by more than chance would make, and a falling speed at the same "
+                "flow is wear. Look at the motor before giving it more oil."
+                if wear.is_worn
+                else ": no wear shows beyond the uncertainties."
+            )
+        said.append(sentence)
+    elif change.has_moved and change.fraction is not None:
+        way = "fallen" if change.fraction < 0 else "risen"
+        said.append(
+            f"The ratio has {way} by {fixed(100 * abs(change.fraction), 1)} % between the readings "
+            f"about {words.format_day(change.first_reading.entry.day)} and those about "
+            f"{words.format_day(change.last_reading.entry.day)}, more than chance would "
+            "make: look for a belt that slips, a sheave or a gearbox."
+        )
+    return said

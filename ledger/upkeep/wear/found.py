@@ -1,0 +1,335 @@
+"""Wear of nozzles, chain, belts, dampers and cloth: the last reading against its limit."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from enum import StrEnum
+from typing import TypeAlias
+
+from ledger.compute.band import Band, Verdict, verdict
+from ledger.compute.meter import MeterLog
+from ledger.compute.wear import (
+    BeltVerdict,
+    DamperVerdict,
+    NozzleState,
+    NozzleVerdict,
+    WearVerdict,
+    average_hides,
+    belt_deflection_mm,
+    belt_verdict,
+    chain_limit_percent,
+    chain_wear,
+    damper_verdict,
+)
+from ledger.model.ledger import Ledger
+from ledger.model.machines import BeltRating, ChainRating, Point
+from ledger.model.meters import vehicle_log
+from ledger.model.readings import catch_state
+from ledger.model.references import EntryRef, Place
+from ledger.model.visits import Entry
+from ledger.upkeep.drift.found import DriftResult
+from ledger.upkeep.drift.outlook import even_readings, outlook, trend_readings
+from ledger.upkeep.drift.series import (
+    BELT,
+    CHAIN,
+    FORCE_PER_NORMAL,
+    NOZZLE,
+    STRIP_LENGTH,
+    Series,
+    SeriesReading,
+    measured_series,
+)
+
+ALLOWED_BOUNCES = 1
+"""The arm may settle once after the push of a hand. Common practice, no source."""
+
+
+_POINT_KINDS = ("nozzle", "chain", "belt", "cloth", "damper")
+
+
+class ClothVerdict(StrEnum):
+    """Whether strips have reached the length at which they are replaced."""
+
+    WITHIN = "within its limit"
+    WORN = "worn: replace"
+    CANNOT_TELL = "cannot tell: measure more strips"
+
+
+class NotJudged(StrEnum):
+    """Why a reading has no verdict."""
+
+    NO_LIMIT = "no limit stated"
+    RENEWED = "renewed since, not measured yet"
+
+
+WearJudgement: TypeAlias = NozzleVerdict | WearVerdict | BeltVerdict | ClothVerdict | NotJudged
+
+
+FAULTS = frozenset(
+    {
+        NozzleVerdict.WORN.value,
+        NozzleVerdict.CLOGGED.value,
+        WearVerdict.WORN.value,
+        BeltVerdict.SLACK.value,
+        BeltVerdict.TIGHT.value,
+        ClothVerdict.WORN.value,
+        DamperVerdict.BOUNCES.value,
+    }
+)
+"""Verdicts that call for work, by their words."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WearItem:
+    """A point that wears: series with limits and outlook, and the verdict on its last reading.
+
+    `catches` are the states of a nozzle at each of its readings; empty for other points.
+    """
+
+    result: DriftResult
+    last: SeriesReading
+    judgement: WearJudgement
+    catches: Mapping[EntryRef, NozzleState] = field(default_factory=dict)
+
+    @property
+    def nozzle(self) -> NozzleState | None:
+        """The state behind a nozzle's verdict."""
+        return self.catches.get(self.last.entry.ref)
+
+    @property
+    def place(self) -> Place:
+        return self.result.series.place
+
+    @property
+    def needs_work(self) -> bool:
+        return self.judgement.value in FAULTS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NozzleGroup:
+    """The nozzles of one machine, judged one by one; `hides` where their average looks sound."""
+
+    machine: str
+    items: tuple[WearItem, ...]
+    mean_share: float
+    hides: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DamperItem:
+    """One damper: bounces counted at the last check, and the verdict; None where renewed since."""
+
+    place: Place
+    readings: tuple[Entry, ...]
+    verdict: DamperVerdict | None
+
+    @property
+    def last(self) -> Entry:
+        return self.readings[-1]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wear:
+    """Everything that wears by readings, in walking order.
+
+    `never` are the points in use that were never measured, by kind.
+    """
+
+    nozzles: tuple[NozzleGroup, ...]
+    chains: tuple[WearItem, ...]
+    belts: tuple[WearItem, ...]
+    cloth: tuple[WearItem, ...]
+    dampers: tuple[DamperItem, ...]
+    never: Mapping[str, tuple[Place, ...]]
+    vehicles: MeterLog
+
+    @property
+    def items(self) -> tuple[WearItem, ...]:
+        """Every item but the dampers, whose bounces are counted and not forecast."""
+        nozzles = tuple(item for group in self.nozzles for item in group.items)
+        return (*nozzles, *self.chains, *self.belts, *self.cloth)
+
+
+def wear(ledger: Ledger) -> Wear:
+    """Judge the last reading of everything that wears; from the sources alone, on no day."""
+    vehicles = vehicle_log(ledger)
+    last_day = ledger.visits[-1].day if ledger.visits else date.min
+    in_use = {m.ident for m in ledger.machines.values() if m.in_use(last_day)} or {*ledger.machines}
+    by_kind: dict[str, list[WearItem]] = {}
+    for series in measured_series(ledger):
+        if series.kind.ident in _JUDGES and series.place.machine in in_use:
+            by_kind.setdefault(series.kind.ident, []).append(_item(ledger, series, vehicles))
+    dampers = _dampers(ledger, in_use)
+    found = Wear(
+        nozzles=_groups(by_kind.get(NOZZLE.ident, [])),
+        chains=tuple(by_kind.get(CHAIN.ident, [])),
+        belts=tuple(by_kind.get(BELT.ident, [])),
+        cloth=tuple(by_kind.get(STRIP_LENGTH.ident, [])),
+        dampers=dampers,
+        never={},
+        vehicles=vehicles,
+    )
+    measured = {item.place for item in found.items} | {damper.place for damper in dampers}
+    return replace(found, never=_never(ledger, in_use, measured))
+
+
+def wear_of(found: Wear, machine: str) -> Wear:
+    """Only what belongs to one machine."""
+
+    def own(items: Sequence[WearItem]) -> tuple[WearItem, ...]:
+        return tuple(item for item in items if item.place.machine == machine)
+
+    never = {
+        kind: tuple(p for p in places if p.machine == machine)
+        for kind, places in found.never.items()
+    }
+    return Wear(
+        nozzles=tuple(group for group in found.nozzles if group.machine == machine),
+        chains=own(found.chains),
+        belts=own(found.belts),
+        cloth=own(found.cloth),
+        dampers=tuple(damper for damper in found.dampers if damper.place.machine == machine),
+        never={kind: places for kind, places in never.items() if places},
+        vehicles=found.vehicles,
+    )
+
+
+def _item(ledger: Ledger, series: Series, vehicles: MeterLog) -> WearItem:
+    point = ledger.point(series.place)
+    since = trend_readings(series)
+    recent = even_readings(since)
+    result = DriftResult(
+        series=series,
+        stretches=(),
+        trend_readings=recent,
+        has_bent=len(recent) < len(since),
+        outlook=outlook(series, recent, vehicles),
+    )
+    # Those of one day are ordered by value, and the verdict is on what was read last.
+    last = max(series.readings, key=lambda reading: (reading.entry.when, reading.entry.ref))
+    renewed = any(rebase.ends_trend and rebase.day > last.entry.day for rebase in series.rebases)
+    judge = _JUDGES[series.kind.ident]
+    return WearItem(
+        result=result,
+        last=last,
+        judgement=NotJudged.RENEWED if renewed else judge(series, last, point),
+        catches={
+            reading.entry.ref: state
+            for reading in series.readings
+            if (state := catch_state(reading.entry.readings, point)) is not None
+        },
+    )
+
+
+def _judge_nozzle(_series: Series, last: SeriesReading, point: Point | None) -> WearJudgement:
+    state = catch_state(last.entry.readings, point)
+    return NotJudged.NO_LIMIT if state is None else state.verdict
+
+
+def _judge_chain(_series: Series, last: SeriesReading, point: Point | None) -> WearJudgement:
+    rating = point.rating if point else None
+    chain = last.entry.readings.chain
+    if chain is None or not isinstance(rating, ChainRating):
+        return NotJudged.NO_LIMIT
+    return chain_wear(
+        measured_mm=chain.length_mm,
+        pitches=chain.pitches,
+        pitch_mm=rating.pitch_mm,
+        limit_percent=chain_limit_percent(adjustable=rating.adjustable),
+    ).verdict
+
+
+def _judge_belt(_series: Series, last: SeriesReading, point: Point | None) -> WearJudgement:
+    """By the force that would give the due deflection, a belt giving in proportion to force."""
+    rating = point.rating if point else None
+    measured, belt = last.measured, last.entry.readings.belt
+    if not isinstance(rating, BeltRating) or measured.value <= 0:
+        return NotJudged.NO_LIMIT
+    # Without a force noted any will do: it drops out.
+    force_n = belt.force_n if belt and belt.force_n else 1.0
+    due_force_n = force_n * belt_deflection_mm(rating.span_mm) / measured.value
+    return belt_verdict(
+        force_n=due_force_n,
+        normal_force_n=force_n / FORCE_PER_NORMAL,
+        u_force_n=due_force_n * measured.u / measured.value,
+    )
+
+
+def _judge_cloth(series: Series, last: SeriesReading, _point: Point | None) -> WearJudgement:
+    if series.lower is None:
+        return NotJudged.NO_LIMIT
+    allowed = Band(low=series.lower, high=float("inf"))
+    match verdict(last.measured.value, last.measured.u, allowed):
+        case Verdict.IN_BAND:
+            return ClothVerdict.WITHIN
+        case Verdict.OUT_OF_BAND:
+            return ClothVerdict.WORN
+        case Verdict.CANNOT_TELL:
+            return ClothVerdict.CANNOT_TELL
+
+
+_JUDGES: Mapping[str, Callable[[Series, SeriesReading, Point | None], WearJudgement]] = {
+    NOZZLE.ident: _judge_nozzle,
+    CHAIN.ident: _judge_chain,
+    BELT.ident: _judge_belt,
+    STRIP_LENGTH.ident: _judge_cloth,
+}
+
+
+def _groups(items: Sequence[WearItem]) -> tuple[NozzleGroup, ...]:
+    by_machine: dict[str, list[WearItem]] = {}
+    for item in items:
+        by_machine.setdefault(item.place.machine, []).append(item)
+    groups = []
+    for machine, own in by_machine.items():
+        states = [
+            item.nozzle
+            for item in own
+            if item.nozzle is not None and item.judgement is not NotJudged.RENEWED
+        ]
+        shares = [state.share for state in states]
+        groups.append(
+            NozzleGroup(
+                machine=machine,
+                items=tuple(own),
+                mean_share=sum(shares) / len(shares) if shares else 0.0,
+                hides=average_hides(states),
+            )
+        )
+    return tuple(groups)
+
+
+def _dampers(ledger: Ledger, in_use: set[str]) -> tuple[DamperItem, ...]:
+    found = []
+    for machine in in_use & ledger.machines.keys():
+        readings: dict[Place, list[Entry]] = {}
+        renewed: dict[Place, date] = {}
+        for entry in ledger.standing_at(machine):
+            if entry.place is not None and entry.readings.bounces is not None:
+                readings.setdefault(entry.place, []).append(entry)
+            if entry.changed == "damper":
+                renewed.update(dict.fromkeys(entry.places, entry.day))
+        for place, entries in readings.items():
+            bounces = entries[-1].readings.bounces or 0
+            is_new = renewed.get(place, date.min) > entries[-1].day
+            found.append(
+                DamperItem(
+                    place=place,
+                    readings=tuple(entries),
+                    verdict=None if is_new else damper_verdict(bounces, allowed=ALLOWED_BOUNCES),
+                )
+            )
+    rank = {ident: number for number, ident in enumerate(ledger.machines)}
+    return tuple(sorted(found, key=lambda item: (rank[item.place.machine], item.place.point)))
+
+
+def _never(
+    ledger: Ledger, in_use: set[str], measured: set[Place]
+) -> Mapping[str, tuple[Place, ...]]:
+    never: dict[str, list[Place]] = {}
+    for machine in ledger.machines.values():
+        for point in machine.points.values():
+            place = Place(machine.ident, point.ident)
+            if machine.ident in in_use and point.kind in _POINT_KINDS and place not in measured:
+                never.setdefault(point.kind, []).append(place)
+    return {kind: tuple(never[kind]) for kind in _POINT_KINDS if kind in never}

@@ -1,0 +1,60 @@
+"""TODO"""
+
+from ledger.book.method import NO_SOURCE, Method
+from ledger.compute.trend import MIN_TREND
+from ledger.upkeep.drift.words import RULE_READ_TO_IN, RULE_READ_TO_MM
+
+WEAR = (
+    Method(
+        title="Nozzle",
+        says=(
+            "The caught flow, carried to the rated pressure, as a share of a new nozzle's. 90 to "
+            "110 % is sound; more is worn, less is clogged."
+        ),
+        formula="q = (V/t) √(p_rated/p)/Q_new",
+        sources=("JCGM 100:2008, 5.1.6", "JCGM 106:2012, clause 8"),
+        lacking="Without a rated flow and pressure in the file there is no verdict.",
+        code=("spray.nozzle_state", "spray.average_hides"),
+    ),
+    Method(
+        title="Chain",
+        says="How much longer so many pitches are than when new.",
+        formula="100 (L - n P)/(n P) %",
+        sources=("chain makers' maintenance pages", "JCGM 106:2012, clause 8"),
+        lacking="Without the pitch in the file there is no elongation.",
+        code=("wear.chain_wear", "wear.chain_limit_percent"),
+    ),
+    Method(
+        title="Belt",
+        says=(
+            "Pushed in the middle, a belt should give 1/64 of its span under a force between the "
+            "maker's normal and half as much again. Its limits are shown as finely as a rule is "
+            f"read, to {RULE_READ_TO_IN} in or {RULE_READ_TO_MM} mm; the verdict and the dates use "
+            "the exact values."
+        ),
+        formula="deflection = span/64",
+        sources=("TM 5-4310-339-15, 5-5.1",),
+        lacking="Without the span in the file there is no limit.",
+        code=("wear.belt_deflection_mm", "wear.belt_verdict"),
+    ),
+    Method(
+        title="Damper",
+        says="Bounces counted when the arm is let go.",
+        formula="bounces against those allowed",
+        sources=(NO_SOURCE,),
+        lacking="Not checked: named as such.",
+        code=("wear.damper_verdict",),
+    ),
+    Method(
+        title="Cloth, and the day it is worn",
+        says=(
+            "Strips wear by vehicles washed, not by days. The pace is the one in the middle of "
+            "those between all pairs of measurements, and the meter's recent rate makes a date "
+            "of it."
+        ),
+        formula="length = a - b × vehicles, b the median of all pairs",
+        sources=("Theil-Sen",),
+        lacking=f"Needs {MIN_TREND} measurements at different counts of vehicles.",
+        code=("strip_wear.strip_forecast", "meter.meter_log", "meter.total_on"),
+    ),
+)

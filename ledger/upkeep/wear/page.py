@@ -1,0 +1,427 @@
+"""The tables of the wear page.
+
+Pictures and earlier readings of what is past its limit, near it, or moves at a new pace.
+
+Wear: the last reading of nozzles, chain, belts, cloth and dampers against their limits.
+"""
+
+from datetime import date, timedelta
+
+from ledger.book import words
+from ledger.book.addresses import WEAR_PAGE
+from ledger.book.blocks import (
+    Block,
+    Bullets,
+    Caution,
+    Heading,
+    Page,
+    Paragraph,
+    Picture,
+    Spans,
+    Strong,
+    Table,
+    left,
+    right,
+)
+from ledger.book.entry_words import format_reading
+from ledger.book.method import pointer
+from ledger.compute.meter import MeterLog, total_on
+from ledger.compute.numbers import fixed
+from ledger.compute.wear import SOUND_SHARE, DamperVerdict
+from ledger.model.ledger import Ledger, last_day_filed
+from ledger.model.machines import NozzleRating
+from ledger.upkeep.drift.found import limit_reached
+from ledger.upkeep.drift.series import BELT, FORCE_PER_NORMAL, STRIP_LENGTH
+from ledger.upkeep.drift.words import format_measured, format_movement, format_read
+from ledger.upkeep.wear.found import ALLOWED_BOUNCES, FAULTS, NozzleGroup, Wear, WearItem
+from ledger.upkeep.wear.plot import (
+    cloth_plot,
+    flow_shown,
+    format_limit,
+    format_rating,
+    nozzle_plot,
+    outlook_shown,
+    reached_shown,
+    series_plot,
+    view_of_item,
+)
+
+_LATEST = 6
+
+
+def last_readings_table(ledger: Ledger, found: Wear) -> Table:
+    """One row a point: verdict, last reading, limit, and when the limit is reached."""
+    rows: list[tuple[Spans, ...]] = []
+    for item in found.items:
+        view = view_of_item(item, ledger.site)
+        rows.append(
+            (
+                words.place_link(ledger, item.place),
+                _format_verdict(item.judgement.value),
+                f"{format_measured(item.last.measured, view)} {view.unit}",
+                format_limit(item, ledger.site),
+                reached_shown(item.result),
+                words.format_day(item.last.entry.day),
+            )
+        )
+    rows.extend(
+        (
+            words.place_link(ledger, damper.place),
+            _format_damper(damper.verdict),
+            words.format_count(damper.last.readings.bounces or 0, "bounce"),
+            f"at most {ALLOWED_BOUNCES}",
+            words.NONE,
+            words.format_day(damper.last.day),
+        )
+        for damper in found.dampers
+    )
+    return Table(
+        (
+            left("Where"),
+            left("Verdict"),
+            right("Last ± U"),
+            left("Limit"),
+            left("Limit reached"),
+            left("Read on"),
+        ),
+        rows,
+    )
+
+
+def _format_damper(verdict: DamperVerdict | None) -> Spans:
+    match verdict:
+        case None:
+            return "renewed since, not checked yet"
+        case DamperVerdict.GOOD:
+            return "good"
+        case DamperVerdict.BOUNCES:
+            return Strong(verdict.value)
+
+
+def _format_verdict(said: str) -> Spans:
+    return Strong(said) if said in FAULTS else said
+
+
+def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:
+    """The last catch of each nozzle of a machine."""
+    rows: list[tuple[Spans, ...]] = []
+    for item in group.items:
+        view = view_of_item(item, ledger.site)
+        point = ledger.point(item.place)
+        rating = point.rating if point else None
+        rows.append(
+            (
+                words.format_point(ledger, item.place),
+                words.format_day(item.last.entry.day),
+                ", ".join(format_reading(item.last.entry.readings, ledger.site)),
+                flow_shown(item, ledger.site),
+                format_rating(rating, ledger.site)
+                if isinstance(rating, NozzleRating)
+                else words.NONE,
+                f"{format_measured(item.last.measured, view)} %",
+                item.judgement.value,
+                outlook_shown(item, ledger.site),
+            )
+        )
+    return Table(
+        (
+            left("Nozzle"),
+            left("Read"),
+            left("Caught"),
+            right("Flow at rated ± U"),
+            left("New"),
+            right("Share of new ± U"),
+            left("Verdict"),
+            left("Outlook"),
+        ),
+        rows,
+    )
+
+
+def share_table(ledger: Ledger, group: NozzleGroup) -> Block:
+    """The shares of new flow of the newest rounds, in percent, a column a day."""
+    days = sorted(
+        {reading.entry.day for item in group.items for reading in item.result.series.readings}
+    )[-_LATEST:]
+    rows: list[tuple[Spans, ...]] = []
+    for item in group.items:
+        by_day = {r.entry.day: r.measured.value for r in item.result.series.readings}
+        rows.append(
+            (
+                words.format_point(ledger, item.place),
+                *(fixed(by_day[day], 0) if day in by_day else words.NONE for day in days),
+            )
+        )
+    return Table(
+        (left("Share of new, %"), *(right(words.format_day(day)) for day in days)),
+        rows,
+    )
+
+
+def latest_table(ledger: Ledger, item: WearItem, vehicles: MeterLog | None) -> Table:
+    """The newest readings of one series; with a meter, by the vehicles washed until then."""
+    view = view_of_item(item, ledger.site)
+    # A length is read off as it is shown; of other readings the raw numbers are worth a column.
+    is_raw = item.result.series.kind in {BELT, STRIP_LENGTH}
+    rows: list[tuple[Spans, ...]] = []
+    for reading in reversed(item.result.series.readings[-_LATEST:]):
+        cells: list[Spans] = [words.format_day(reading.entry.day)]
+        if vehicles is not None:
+            total = total_on(vehicles, reading.entry.day)
+            cells.append(words.NONE if total is None else fixed(total / 1000, 1))
+        if not is_raw:
+            cells.append(format_read(reading, ledger.site))
+        cells.append(format_measured(reading.measured, view))
+        cells.append(words.entry_link(ledger, reading.entry.ref))
+        rows.append(tuple(cells))
+    return Table(
+        (
+            left("Date"),
+            *(() if vehicles is None else (right("Thousand vehicles"),)),
+            *(() if is_raw else (left("Read"),)),
+            right(f"{view.unit} ± U"),
+            left("Entry"),
+        ),
+        rows,
+    )
+
+
+NEAR = timedelta(days=90)
+"""A limit reached within this time of the last day filed is near: time to order and to plan."""
+
+
+_WHY_TOLD = (
+    "What needs work, cannot be told, or by its pace reaches a limit within "
+    f"{NEAR.days} days of the last visit filed; and what wears at another pace than before."
+)
+
+
+def details(ledger: Ledger, found: Wear, *, in_full: bool) -> list[Block]:
+    """What needs work first, then the soonest limit; nothing where all is steady and far off."""
+    soon = last_day_filed(ledger) + NEAR if ledger.visits else date.min
+
+    def is_told(item: WearItem) -> bool:
+        return in_full or _stands_out(item, soon)
+
+    groups = [group for group in found.nozzles if group.hides or any(map(is_told, group.items))]
+    items = sorted(
+        (item for item in (*found.chains, *found.belts, *found.cloth) if is_told(item)),
+        key=_urgency,
+    )
+    if not groups and not items:
+        return []
+    blocks: list[Block] = [
+        Heading(2, "In full" if in_full else "Past a limit, near it, or at a new pace")
+    ]
+    if not in_full:
+        blocks.append(Paragraph(_WHY_TOLD))
+    for group in groups:
+        blocks.extend(_nozzles(ledger, group))
+    for item in items:
+        blocks.extend(_item(ledger, found, item))
+    return blocks
+
+
+def _stands_out(item: WearItem, soon: date) -> bool:
+    """Whether its verdict is open or bad, its limit near, or its pace another than before."""
+    reached = limit_reached(item.result)
+    return (
+        item.needs_work
+        or item.judgement.value.startswith("cannot tell")
+        or (reached is not None and reached[1] <= soon)
+        or item.result.has_bent
+    )
+
+
+def _urgency(item: WearItem) -> tuple[bool, date]:
+    reached = limit_reached(item.result)
+    return not item.needs_work, date.max if reached is None else reached[1]
+
+
+def _nozzles(ledger: Ledger, group: NozzleGroup) -> list[Block]:
+    return [
+        Heading(3, f"{ledger.machines[group.machine].name}: nozzles"),
+        Paragraph(_format_average(ledger, group)),
+        catch_table(ledger, group),
+        Picture(f"plots/nozzles-{group.machine}.svg", nozzle_plot(ledger, group)),
+        share_table(ledger, group),
+    ]
+
+
+def _format_average(ledger: Ledger, group: NozzleGroup) -> str:
+    said = f"On average {fixed(100 * group.mean_share, 0)} % of new"
+    if not group.hides:
+        return f"{said}."
+    faulty = words.in_words(
+        [
+            f"{words.format_point(ledger, item.place)} ({item.judgement.value})"
+            for item in group.items
+            if item.needs_work
+        ]
+    )
+    return f"{said}: the average looks sound and hides {faulty}."
+
+
+def _item(ledger: Ledger, found: Wear, item: WearItem) -> list[Block]:
+    by_vehicles = item in found.cloth and len(found.vehicles.days) > 1
+    plot = cloth_plot(ledger, item, found.vehicles) if by_vehicles else series_plot(ledger, item)
+    has_meter = item in found.cloth and found.vehicles.days
+    return [
+        Heading(3, ledger.place_name(item.place)),
+        Paragraph(_format_item(ledger, item)),
+        Picture(f"plots/wear-{item.result.series.ident}.svg", plot),
+        latest_table(ledger, item, found.vehicles if has_meter else None),
+    ]
+
+
+def _format_item(ledger: Ledger, item: WearItem) -> Spans:
+    """The verdict, the reading it is on, the limit, the pace and when the limit is reached."""
+    view = view_of_item(item, ledger.site)
+    pace = format_movement(item.result.outlook, view)
+    moves = "" if pace == words.NONE else f"It {pace}. "
+    outlook = outlook_shown(item, ledger.site)
+    return (
+        Strong(item.judgement.value.capitalize()),
+        (
+            f": {item.result.series.kind.name} {format_measured(item.last.measured, view)} "
+            f"{view.unit}, read {words.format_day(item.last.entry.day)}; limit "
+            f"{format_limit(item, ledger.site)}. {moves}{outlook[0].upper()}{outlook[1:]}."
+        ),
+        " Its pace has changed." if item.result.has_bent else "",
+    )
+
+
+_CAUTION: tuple[Spans, ...] = (
+    words.SAFETY[0],
+    (
+        "Never catch or touch the jet of a high-pressure nozzle: it cuts and injects. Chains and "
+        "belts are measured with the drive locked out; a chain keeps its tension when it stands."
+    ),
+)
+
+
+_NOZZLE = (
+    "caught flow, carried to the nozzle's rated pressure by the root of the pressures, as a share "
+    f"of a new one: {fixed(100 * SOUND_SHARE.low, 0)} to {fixed(100 * SOUND_SHARE.high, 0)} % is "
+    "sound, above is worn, below is clogged. Each nozzle is judged alone, for a clogged one hides "
+    "wear in an average."
+)
+
+
+_CHAIN = (
+    "elongation against the new length of as many pitches. The limit is 3 % where the centres can "
+    "be adjusted and 1.5 % where they are fixed (chain makers' pages, after ASME B29.1); the "
+    "maker's own limit comes first."
+)
+
+
+_BELT = (
+    "a belt should give 1/64 of its span in the middle (TM 5-4310-339-15), under a force between "
+    "the maker's normal and half as much again. The force noted is taken as the middle of that "
+    f"range, {words.format_number(FORCE_PER_NORMAL)} times normal (common practice, no source). A "
+    "belt just fitted is set tighter to run in."
+)
+
+
+_CLOTH = (
+    "strips wear by vehicles washed, so the pace is per thousand vehicles and a quiet season is "
+    "not better cloth. The date follows the meter's recent rate, at 95 % confidence."
+)
+
+
+_DAMPER = (
+    "bounces counted when the arm is let go. It may settle "
+    f"{'once' if ALLOWED_BOUNCES == 1 else f'{ALLOWED_BOUNCES} times'}; more means a weak damper "
+    "(common practice, no source)."
+)
+
+
+_NAMES = {
+    "nozzle": ("nozzle", "never caught"),
+    "chain": ("chain", "never measured"),
+    "belt": ("belt", "never measured"),
+    "cloth": ("cloth point", "never measured"),
+    "damper": ("damper", "never checked"),
+}
+
+
+def wear_page(ledger: Ledger, found: Wear, *, in_full: bool = False) -> Page:
+    """Depends on the sources only: it says dates, never how far off they are.
+
+    Pictures and earlier readings stand for what is past its limit, near it or moves at a new pace;
+    `in_full` for everything found.
+    """
+    blocks: list[Block] = [
+        Paragraph(
+            "The last reading of everything that wears, its limit and a verdict. ± U holds the "
+            "true value in about 95 of 100 cases. A verdict is given where the chance of being on "
+            "one side is at least 95 %; otherwise it says cannot tell."
+        ),
+        pointer("Wear"),
+        Caution(_CAUTION),
+        Heading(2, "Needs work"),
+        _to_see_to(ledger, found),
+        *_last_readings(ledger, found),
+        *details(ledger, found, in_full=in_full),
+        *_never(ledger, found),
+    ]
+    return Page(path=WEAR_PAGE, title="Nozzles, chain, belts, cloth and dampers", blocks=blocks)
+
+
+def _to_see_to(ledger: Ledger, found: Wear) -> Block:
+    said: list[Spans] = [
+        (
+            Strong(item.judgement.value.capitalize()),
+            ": ",
+            words.place_link(ledger, item.place),
+            f", read {words.format_day(item.last.entry.day)}",
+        )
+        for item in found.items
+        if item.needs_work
+    ]
+    said.extend(
+        (
+            Strong(damper.verdict.value.capitalize()),
+            ": ",
+            words.place_link(ledger, damper.place),
+            f", checked {words.format_day(damper.last.day)}",
+        )
+        for damper in found.dampers
+        if damper.verdict is DamperVerdict.BOUNCES
+    )
+    return Bullets(said) if said else Paragraph("No last reading is beyond its limit.")
+
+
+def _last_readings(ledger: Ledger, found: Wear) -> list[Block]:
+    judged = (
+        ("Nozzles", _NOZZLE, found.nozzles),
+        ("Chain", _CHAIN, found.chains),
+        ("Belts", _BELT, found.belts),
+        ("Cloth", _CLOTH, found.cloth),
+        ("Dampers", _DAMPER, found.dampers),
+    )
+    how: list[Spans] = [(Strong(title), f": {method}") for title, method, items in judged if items]
+    if not how:
+        return []
+    return [
+        Heading(2, "Last readings"),
+        Paragraph(
+            "Limit reached is the likeliest day at the pace of the readings, and a month where "
+            "they are vague. A date needs readings on five days. Earlier readings stand on the "
+            "page of the machine."
+        ),
+        last_readings_table(ledger, found),
+        Heading(3, "How each is judged"),
+        Bullets(how),
+    ]
+
+
+def _never(ledger: Ledger, found: Wear) -> list[Block]:
+    if not found.never:
+        return []
+    items = []
+    for kind, places in found.never.items():
+        noun, what = _NAMES[kind]
+        machines = dict.fromkeys(ledger.machines[place.machine].name for place in places)
+        items.append(f"{words.format_count(len(places), noun)} {what}: {'; '.join(machines)}")
+    return [Heading(2, "Without a reading"), Bullets(items)]

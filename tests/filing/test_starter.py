@@ -1,0 +1,152 @@
+"""Whatever is copied from the starter programme is a site that the ledger reads without a word."""
+
+from datetime import UTC, date, datetime
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pinned_clock import pinned_clock
+
+from ledger.cli.command import open_site
+from ledger.files.paths import Kind, Source
+from ledger.files.reading import parse_document
+from ledger.files.yaml_fast import accept
+from ledger.filing import starter
+from ledger.filing.starter import minimal_site, numbered, programme, starter_kinds
+from ledger.site.pipeline import check
+
+SITE = """\
+format: 1
+name: New wash
+time_zone: Etc/UTC
+in_service: 2026-11-23
+line: {line_rate_per_h: 120}
+people:
+  a-tarrowby: {name: A. Tarrowby, roles: [lead]}
+"""
+WANTED = (
+    "conveyor curtain wrap side-brush low-brush top-brush soak-arch wheel-arch high-pressure-arch "
+    "rinse-arch wax-arch pump-stand blower hydraulic-unit compressor reclaim softener "
+    "reverse-osmosis drive-panel"
+).split()
+
+
+def written(root, files):
+    for path, text in files.items():
+        target = root / path
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_text(text, encoding="utf-8")
+    return open_site(root, date(2026, 11, 25), pinned_clock)
+
+
+def words(site):
+    return [f"{found.position.path}: {found.rule}" for found in check(site.loaded, site.as_of)]
+
+
+def test_every_kind_of_a_tunnel_is_there():
+    assert set(WANTED) <= set(starter_kinds())
+
+
+@pytest.mark.parametrize("kind", starter_kinds())
+def test_a_machine_of_each_kind_comes_with_tasks_for_all_its_points(tmp_path, kind):
+    site = written(tmp_path, {"site.yaml": SITE, **programme(numbered([kind]), schemas="schemas")})
+    assert words(site) == []
+    assert site.ledger.machines[kind].kind == kind
+    assert len(site.ledger.tasks) >= 2
+
+
+def test_the_whole_programme_at_once(tmp_path):
+    machines = numbered([*starter_kinds(), "side-brush", "wrap"])
+    site = written(tmp_path, {"site.yaml": SITE, **programme(machines, schemas="schemas")})
+    assert words(site) == []
+    assert len(site.ledger.machines) == len(starter_kinds()) + 2
+    assert len(site.ledger.tasks) >= 50
+
+
+def test_every_task_is_wanted_by_some_machine_and_every_part_by_some_task():
+    files = programme(numbered(starter_kinds()), schemas="schemas")
+    for folder in ("tasks", "parts"):
+        shipped = {path.name for path in (starter._FOLDER / folder).glob("*")}
+        assert shipped == {path.split("/")[1] for path in files if path.startswith(folder)}
+
+
+@pytest.mark.parametrize("kind", starter_kinds())
+def test_every_copied_file_says_that_it_is_a_starting_point(kind):
+    for path, text in programme(numbered([kind]), schemas="schemas").items():
+        lines = text.splitlines()
+        assert lines[0].startswith("# yaml-language-server: $schema=../schemas/"), path
+        assert lines[1].startswith("# A starting point. The maker's manual"), path
+
+
+def test_every_task_has_steps_and_the_dangerous_ones_a_caution():
+    for path, text in programme(numbered(starter_kinds()), schemas="schemas").items():
+        if path.startswith("tasks/"):
+            task = accept(text)
+            assert task["steps"], path
+            if task.get("lockout") or task.get("qualified"):
+                assert task["cautions"], path
+
+
+def test_a_kind_that_comes_twice_is_numbered():
+    made = numbered(["conveyor", "wrap", "wrap"], first_station=30)
+    assert [(machine.ident, machine.station) for machine in made] == [
+        ("conveyor", 30),
+        ("wrap-1", 40),
+        ("wrap-2", 50),
+    ]
+
+
+def test_an_unknown_kind_is_refused():
+    with pytest.raises(KeyError, match="rocket"):
+        programme(numbered(["rocket"]), schemas="schemas")
+
+
+@pytest.mark.parametrize(
+    ("schemas", "modeline"),
+    [
+        ("schemas", "../schemas/machine.schema.json"),
+        ("../schemas", "../../schemas/machine.schema.json"),
+        ("https://wash.example/s", "https://wash.example/s/machine.schema.json"),
+        ("/opt/schemas", "/opt/schemas/machine.schema.json"),
+    ],
+)
+def test_the_modeline_leads_to_the_schemas(schemas, modeline):
+    text = programme(numbered(["blower"]), schemas=schemas)["equipment/blower.yaml"]
+    assert text.splitlines()[0] == f"# yaml-language-server: $schema={modeline}"
+
+
+def small(**changed):
+    given_words = {
+        "when": datetime(2026, 11, 23, 6, 40, tzinfo=UTC),
+        "person": "a-tarrowby",
+        "person_name": "A. Tarrowby",
+        "schemas": "schemas",
+    }
+    return minimal_site(**given_words | changed)
+
+
+def test_the_minimal_site_passes_the_check(tmp_path):
+    site = written(tmp_path, small())
+    assert words(site) == []
+    assert site.ledger.visits == ()
+    assert list(site.ledger.setpoints) == ["brush-1"]
+
+
+@settings(max_examples=50)
+@given(
+    st.text(
+        st.characters(min_codepoint=32, max_codepoint=0x2FF, exclude_categories=["Cc", "Cs"]),
+        min_size=1,
+        max_size=40,
+    )
+)
+def test_any_name_can_be_put_in(name):
+    text = small(person_name=name, site_name=name)["site.yaml"]
+    document, faults = parse_document(
+        Source(kind=Kind.SITE, path="site.yaml", ident="site"), text.encode()
+    )
+    assert faults == ()
+    assert document is not None
+    site = document.value
+    assert site["name"] == name
+    assert site["people"]["a-tarrowby"]["name"] == name

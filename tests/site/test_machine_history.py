@@ -1,0 +1,91 @@
+"""Everything filed about a machine, newest first; nothing that was corrected is hidden."""
+
+from small_site import ledger_of, visit
+
+from ledger.book.blocks import Heading, Table
+from ledger.book.terminal import plain
+from ledger.site.machine_page import OFTEN, history_blocks
+from ledger.upkeep.speeds.found import speed_results
+
+GREASE = {"title": "Grease", "on": {"points": "rotating-bearing"}, "every": "1 week"}
+DONE = {"task": "grease", "at": "brush", "strokes": 2}
+COUNT = {"at": "brush", "turns": 80, "seconds": 60, "found_hz": 44}
+
+
+def history(*visits, tasks=None):
+    ledger = ledger_of(visits, tasks=tasks or {"grease": GREASE})
+    speeds = {result.entry.ref: result for result in speed_results(ledger)}
+    return history_blocks(ledger, ledger.machines["brush"], speeds)
+
+
+def tables(*visits, tasks=None):
+    return [
+        [[plain(cell) for cell in row] for row in block.rows]
+        for block in history(*visits, tasks=tasks)
+        if isinstance(block, Table)
+    ]
+
+
+def test_months_and_entries_stand_newest_first():
+    blocks = history(visit(0, COUNT), visit(1, COUNT), visit(40, COUNT))
+    assert [b.text for b in blocks if isinstance(b, Heading)] == ["History, newest first", "2026-02", "2026-01"]  # fmt: skip
+    found = tables(visit(0, COUNT), visit(1, COUNT), visit(40, COUNT))
+    assert [[row[0] for row in table] for table in found] == [["2026-02-14 10:00"], ["2026-01-06 10:00", "2026-01-05 10:00"]]  # fmt: skip
+
+
+def test_a_reading_is_told_with_its_raw_numbers_and_verdict():
+    (((_, by, where, what, entry),),) = tables(visit(0, COUNT, **{"with": ["b-marsh"]}))
+    assert (by, where, entry) == ("A. Holt, B. Marsh", "machine", "2026-01-05T1000-a-holt#1")
+    assert what == "found at 44 Hz; 80 turns in 60 s = 80.00 ± 0.27 r/min, in band"
+
+
+def test_rounds_with_nothing_to_tell_are_gathered_by_what_where_and_whom():
+    other = {**visit(8, DONE), "by": "b-marsh"}
+    top = {**DONE, "at": "brush/bearing-top"}
+    (table,) = tables(visit(0, DONE), visit(1, DONE), other, visit(9, top), visit(9, top, time="11:00"))  # fmt: skip
+    assert table == [
+        ["Grease, 2 strokes each", "Bearing top", "14 (A. Holt)"],
+        ["Grease, 2 strokes each", "Bearing top, Bearing bottom", "05, 06 (A. Holt); 13 (B. Marsh)"],
+    ]  # fmt: skip
+
+
+def test_what_is_read_often_at_one_place_is_gathered_but_for_what_says_more():
+    look = {"title": "Read", "on": {"ids": ["brush"]}, "every": "1 day"}
+    read = {"task": "look", "at": "brush", "temperature_c": 40}
+    daily = [visit(day, {**read, "temperature_c": 40 + day}) for day in range(OFTEN)]
+    noted = visit(OFTEN, {**read, "note": "Fan off."})
+    fewer = visit(40, read)
+
+    (seldom,), (told,), (gathered,) = tables(*daily, noted, fewer, tasks={"look": look})
+
+    assert seldom[3] == "Read; 40 °C"
+    assert told[3] == "Read; 40 °C; Fan off."
+    assert gathered[:2] == ["Read", "machine"]
+    assert gathered[2] == f"{', '.join(f'{5 + n:02} {40 + n} °C' for n in range(OFTEN))} (A. Holt)"
+
+
+def test_a_round_with_a_note_is_told_in_full():
+    (table,) = tables(visit(0, {**DONE, "note": "Bearing is warm."}))
+    assert table[0][3] == "Grease; 2 strokes each; Bearing is warm."
+
+
+def test_the_original_and_its_correction_both_stand_and_name_each_other():
+    again = {**DONE, "strokes": 3, "corrects": "2026-01-05T1000-a-holt#1", "reason": "gun slipped"}
+    (table,) = tables(visit(0, DONE), visit(1, again))
+    assert [row[3] for row in table] == [
+        "corrects 2026-01-05T1000-a-holt#1 (gun slipped); Grease; 3 strokes each",
+        "Grease; 2 strokes each [corrected by 2026-01-06T1000-a-holt#1: gun slipped]",
+    ]
+
+
+def test_what_closes_a_finding_stands_in_the_history_at_the_place_of_the_finding():
+    found = {"finding": "no grease goes in", "at": "brush/bearing-top"}
+    (table,) = tables(visit(0, found), visit(1, {"closes": "2026-01-05T1000-a-holt#1", "note": "New fitting."}))  # fmt: skip
+    assert [(row[2], row[3]) for row in table] == [
+        ("Bearing top", "closes 2026-01-05T1000-a-holt#1; New fitting."),
+        ("Bearing top", "found (soon): no grease goes in"),
+    ]
+
+
+def test_a_machine_of_which_nothing_is_filed():
+    assert [plain(block.spans) for block in history()[1:]] == ["Nothing is filed yet."]

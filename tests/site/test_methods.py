@@ -1,0 +1,99 @@
+"""The page of methods held to the code: what it names is there, and says what it is said to say."""
+
+import ast
+import importlib
+import inspect
+from pathlib import Path
+from types import FunctionType
+
+import pytest
+
+from ledger.book.addresses import IN_TIME_TITLE
+from ledger.book.blocks import Bullets, Heading
+from ledger.book.method import NO_SOURCE, Method, pointer
+from ledger.site.methods_page import GROUPS, methods_page
+
+ROOT = Path(__file__).resolve().parents[2] / "ledger"
+METHODS = [method for methods in GROUPS.values() for method in methods]
+# Tools of every page, not methods with an answer: converting, rounding, dates, quantiles.
+TOOLS = {"distributions", "recurrence", "rounding", "units"}
+
+
+def named(code: str) -> FunctionType:
+    module, function = code.split(".")
+    found = getattr(importlib.import_module(f"ledger.compute.{module}"), function)
+    assert isinstance(found, FunctionType)
+    return found
+
+
+def used_by(*folders: str) -> set[str]:
+    """The compute functions that the modules of these folders import."""
+    found = set()
+    for path in (path for folder in folders for path in (ROOT / folder).glob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith(
+                "ledger.compute."
+            ):
+                module = importlib.import_module(node.module or "")
+                found |= {
+                    f"{(node.module or '').rsplit('.', 1)[-1]}.{alias.name}"
+                    for alias in node.names
+                    if isinstance(getattr(module, alias.name), FunctionType)
+                }
+    return {name for name in found if name.split(".")[0] not in TOOLS}
+
+
+def test_every_method_behind_a_page_has_its_section():
+    explained = {code for method in METHODS for code in method.code}
+
+    assert used_by("assess", "report/pages") - explained == set()
+
+
+@pytest.mark.parametrize("method", METHODS, ids=lambda method: method.title)
+def test_its_sources_stand_in_the_docstrings_of_its_functions(method: Method):
+    said = " ".join(
+        " ".join((inspect.getdoc(part) or "").split())
+        for code in method.code
+        for part in (named(code), inspect.getmodule(named(code)))
+    )
+
+    assert method.sources
+    for source in method.sources:
+        if source != NO_SOURCE:
+            assert source in said
+
+
+def test_no_method_is_told_twice():
+    codes = [code for method in METHODS for code in method.code]
+
+    assert len(codes) == len(set(codes))
+    assert len({method.title for method in METHODS}) == len(METHODS)
+
+
+def test_the_page_has_every_method_under_its_group():
+    page = methods_page()
+
+    headings = [(block.level, block.text) for block in page.blocks if isinstance(block, Heading)]
+    assert headings == [
+        line
+        for group, methods in GROUPS.items()
+        for line in ((2, group), *((3, method.title) for method in methods))
+    ]
+    assert sum(isinstance(block, Bullets) for block in page.blocks) == len(METHODS)
+    assert page.as_of == "", "it changes only when the program does"
+
+
+def test_every_page_points_to_a_group_that_there_is():
+    calls = [
+        node
+        for path in ROOT.rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "pointer"
+    ]
+    groups = {
+        ast.literal_eval(ast.unparse(call.args[0]).replace("TITLE", repr(IN_TIME_TITLE)))
+        for call in calls
+    }
+
+    assert groups == set(GROUPS)
+    assert pointer("Line and cloth").spans[1].to == "methods.md#line-and-cloth"

@@ -1,0 +1,188 @@
+import pytest
+import small_site
+from small_site import ELECTRIC, ledger_of, setpoint, visit
+
+from ledger.upkeep.drift.found import speed_series
+from ledger.upkeep.drift.series import Measured, Series, measured_series
+from ledger.upkeep.speeds.found import speed_results
+
+
+def speeds_of(ledger) -> Series:
+    (series,) = speed_series(ledger, speed_results(ledger))
+    return series
+
+
+def turned(rpm: float, hz: float | None = None):
+    entry = {"at": "brush", "tachometer_rpm": rpm, "accuracy_percent": 0.5}
+    return entry if hz is None else entry | {"found_hz": hz}
+
+
+def test_a_speed_is_that_at_the_setting_in_force():
+    """1.8 r/min per Hz at 40 Hz and at 45 Hz is one speed at 45 Hz."""
+    ledger = ledger_of(
+        [visit(0, turned(72, 40)), visit(7, turned(81, 45))],
+        setpoints=[setpoint(0, 40), setpoint(5, 45)],
+    )
+
+    series = speeds_of(ledger)
+
+    assert [r.measured.value for r in series.readings] == pytest.approx([81, 81])
+    # 0.5 % of reading is the half-width of a rectangle (GUM 4.3.7).
+    assert series.readings[1].measured.u == pytest.approx(81 * 0.005 / 3**0.5)
+
+
+def test_a_setting_that_begins_after_the_last_reading_changes_no_speed_yet():
+    readings = [visit(0, turned(72, 40)), visit(7, turned(81, 45))]
+
+    waits = speeds_of(ledger_of(readings[:1], setpoints=[setpoint(0, 40), setpoint(5, 45)]))
+    begun = speeds_of(ledger_of(readings, setpoints=[setpoint(0, 40), setpoint(7, 45)]))
+
+    assert [r.measured.value for r in waits.readings] == [72]
+    assert [r.measured.value for r in begun.readings] == pytest.approx([81, 81])
+
+
+def test_slip_that_may_stay_constant_widens_a_reading_at_another_setting():
+    """Slip at the shaft (1800 - 1740)/16 = 3.75 r/min; bracket 3.75 (1 - 45/40)/√3 (GUM 4.3.7)."""
+    ledger = ledger_of([visit(0, turned(72, 40))], setpoints=[setpoint(0, 45)])
+
+    (reading,) = speeds_of(ledger).readings
+
+    scaled, bracket = 81 * 0.005 / 3**0.5, 3.75 * 0.125 / 3**0.5
+    assert reading.measured.u == pytest.approx((scaled**2 + bracket**2) ** 0.5)
+
+
+def test_a_drive_that_can_be_set_needs_its_setting_beside_the_reading():
+    ledger = ledger_of(
+        [visit(0, turned(80)), visit(7, turned(81, 45))], setpoints=[setpoint(0, 45)]
+    )
+
+    assert [r.measured.value for r in speeds_of(ledger).readings] == [81]
+
+
+def test_a_drive_that_cannot_be_set_is_followed_as_read():
+    blower = {"name": "Blower", "kind": "blower", "station": 30}
+    ledger = ledger_of(
+        [visit(0, {"at": "blower", "tachometer_rpm": 3500, "accuracy_rpm": 5})],
+        machines={"blower": blower},
+    )
+
+    series = speeds_of(ledger)
+
+    assert [r.measured.value for r in series.readings] == [3500]
+    assert (series.lower, series.upper) == (None, None)
+
+
+def test_the_limits_are_the_band_at_the_line_rate_of_the_setting_in_force():
+    ledger = ledger_of([visit(0, turned(75, 45))], setpoints=[setpoint(0, 45, line_rate_per_h=80)])
+
+    series = speeds_of(ledger)
+
+    assert (series.lower, series.upper) == (70, 80)
+
+
+def test_changes_of_the_mechanics_and_of_the_setting_rebase():
+    ledger = ledger_of(
+        [
+            visit(0, turned(80, 45)),
+            visit(3, {"at": "brush", "changed": "belt"}),
+            visit(4, {"at": "brush/bearing-top", "changed": "bearing"}),
+        ],
+        setpoints=[setpoint(0, 45), setpoint(9, 44)],
+    )
+
+    rebases = speeds_of(ledger).rebases
+
+    # A bearing leaves the ratio of speed to setting as it was.
+    assert [(r.day, r.what, r.ends_trend) for r in rebases] == [
+        (small_site.on(0), "new setting", False),
+        (small_site.on(3), "new belt", True),
+        (small_site.on(9), "new setting", False),
+    ]
+
+
+READINGS = [
+    pytest.param(
+        {"at": "brush/chain", "pitches": 24, "length_mm": 2424},
+        "chain",
+        Measured(value=1.0, u=100 * 6**-0.5 / 2400),
+        (None, 1.5),
+        id="24 pitches of 100 mm, 24 mm longer: 1 %; 1.5 % at fixed centres (domain 6)",
+    ),
+    pytest.param(
+        {"at": "brush/motor", "current_a": 4.0},
+        "current",
+        Measured(value=4.0, u=0.04),
+        (None, 4.8),
+        id="current against the full load of the plate",
+    ),
+    pytest.param(
+        {"at": "brush/cloth", "strip_length_mm": 480},
+        "strip-length",
+        Measured(value=480, u=5.0),
+        (400, None),
+        id="strips against the worn length",
+    ),
+    pytest.param(
+        {"at": "brush/gauge", "pressure_kpa": 600},
+        "pressure",
+        Measured(value=600, u=6.0),
+        (None, None),
+        id="pressure has no limit of its own",
+    ),
+    pytest.param(
+        {"at": "brush/motor", "temperature_c": 55},
+        "temperature",
+        Measured(value=55, u=0.5),
+        (None, None),
+        id="temperature",
+    ),
+]
+
+
+@pytest.mark.parametrize(("entry", "kind", "measured", "limits"), READINGS)
+def test_readings_become_series(entry, kind, measured, limits):
+    (series,) = measured_series(ledger_of([visit(0, entry)]))
+
+    assert series.kind.ident == kind
+    (reading,) = series.readings
+    assert reading.measured.value == pytest.approx(measured.value)
+    assert reading.measured.u == pytest.approx(measured.u)
+    assert (series.lower, series.upper) == limits
+
+
+def test_a_catch_is_corrected_to_the_rated_pressure_and_is_no_reading_of_a_pump():
+    """Q2 = Q1 √(p2/p1): 800 mL in 12 s at 1200 kPa is 4 L/min, at 300 kPa 2 L/min, 100 % of new."""
+    ledger = ledger_of(
+        [visit(0, {"at": "brush/nozzle", "caught_ml": 800, "seconds": 12, "pressure_kpa": 1200})]
+    )
+
+    (series,) = measured_series(ledger)
+
+    assert series.kind.ident == "nozzle"
+    assert series.readings[0].measured.value == pytest.approx(100)
+    assert (series.lower, series.upper) == pytest.approx((90, 110))
+
+
+def test_readings_without_the_numbers_of_the_part_are_no_series():
+    """A chain's length says nothing where the pitch is not known."""
+    bare = {**ELECTRIC, "points": {"chain": {"kind": "other", "name": "Chain"}}}
+    ledger = ledger_of(
+        [visit(0, {"at": "brush/chain", "pitches": 24, "length_mm": 2424})],
+        machines={"brush": bare},
+    )
+
+    assert measured_series(ledger) == ()
+
+
+def test_what_was_corrected_counts_no_longer():
+    first = {"at": "brush/motor", "current_a": 40.0}
+    right = {
+        "at": "brush/motor",
+        "current_a": 4.0,
+        "corrects": f"{small_site.on(0)}T1000-a-holt#1",
+        "reason": "Comma forgotten.",
+    }
+
+    (series,) = measured_series(ledger_of([visit(0, first), visit(1, right)]))
+
+    assert [r.measured.value for r in series.readings] == [4.0]

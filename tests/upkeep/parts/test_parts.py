@@ -1,0 +1,89 @@
+from small_site import ledger_of, on, visit
+
+from ledger.book import terminal
+from ledger.book.blocks import Table
+from ledger.upkeep.parts.page import LATEST_MONTHS, parts_page
+
+GREASE = {
+    "name": "Grease",
+    "kind": "consumable",
+    "unit": "g",
+    "pack": 400,
+    "pack_name": "cartridge",
+    "opening": {"on": on(0).isoformat(), "count": 500},
+    "reorder_level": 600,
+    "place": "Shelf B",
+}
+FILTER = {
+    "name": "Filter",
+    "kind": "spare",
+    "unit": "piece",
+    "opening": {"on": on(0).isoformat(), "count": 1},
+    "reorder_level": 1,
+}
+OIL = {"name": "Oil", "kind": "consumable", "unit": "L"}
+GREASING = {
+    "title": "Grease",
+    "on": {"points": "rotating-bearing"},
+    "every": "1 week",
+    "steps": ".",
+    "uses": {"grease": "2 strokes"},
+}
+
+
+def page(*visits, parts=None, tasks=None):
+    kept = {"grease": GREASE, "filter": FILTER, "oil": OIL} if parts is None else parts
+    return parts_page(ledger_of(visits, parts=kept, tasks=tasks))
+
+
+def tables(found):
+    return [block for block in found.blocks if isinstance(block, Table)]
+
+
+def test_a_site_without_parts_says_so():
+    assert "No parts are kept in parts/ yet." in terminal.render(page(parts={}))
+
+
+def test_on_hand_what_to_order_and_what_was_never_counted():
+    (on_hand, *_) = tables(page())
+
+    rows = {row[0]: row[1:] for row in on_hand.rows}
+    assert rows["Grease"] == ("Shelf B", "500", "g", "600", "2 cartridges", "2026-01-05")
+    assert rows["Filter"][4] == "1 piece"
+    assert rows["Oil"] == ("–", "never counted", "L", "–", "–", "–")
+
+
+def test_more_used_than_counted_asks_for_a_count():
+    (on_hand, _) = tables(page(visit(1, {"part": "filter", "used": 3})))
+
+    rows = {row[0]: row for row in on_hand.rows}
+    assert rows["Filter"][2] == "count it (-2)"
+    assert rows["Filter"][5] == "4 pieces"
+
+
+def test_the_twelve_newest_months_stand_side_by_side_the_newest_first():
+    used = [visit(30 * n, {"part": "oil", "used": 0.5}) for n in range(20)]
+
+    (_, months) = tables(page(*used))
+
+    assert len(months.columns) == LATEST_MONTHS + 2
+    (row,) = months.rows
+    assert row[0] == "Oil, L"
+    # Every thirty days: fourteen times from July 2026 to July 2027, and none in February.
+    assert row[1:3] == ("7", "0.5")
+    assert [column.title for column in months.columns[1:4]] == ["Together", "2027-07", "2027-06"]
+
+
+def test_parts_not_used_are_named_below_the_table():
+    text = terminal.render(page(visit(1, {"part": "oil", "used": 2})))
+
+    assert "Not used in these months: Filter; Grease." in text
+
+
+def test_a_stroke_that_was_not_weighed_is_said():
+    done = visit(1, {"task": "greasing", "at": "brush"})
+
+    assert "a stroke is taken as 2 g" in " ".join(
+        terminal.render(page(done, tasks={"greasing": GREASING})).split()
+    )
+    assert "stroke" not in terminal.render(page(visit(1, {"part": "oil", "used": 2})))

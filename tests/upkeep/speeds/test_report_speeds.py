@@ -1,0 +1,112 @@
+"""The page of shaft speeds: each reading with its raw numbers, its doubt and its verdict."""
+
+import pytest
+from small_site import ELECTRIC, ledger_of, on, setpoint, visit
+
+from ledger.book import markdown
+from ledger.book.blocks import Heading, Paragraph, Picture, Table
+from ledger.book.terminal import plain
+from ledger.upkeep.speeds.found import speed_results
+from ledger.upkeep.speeds.page import format_last_reading, speed_plot, speed_table, speeds_page
+
+SHORT = {"at": "brush", "counted": 13, "seconds": 10, "found_hz": 44}
+GOOD = {"at": "brush", "turns": 80, "seconds": 60, "left_hz": 44}
+FAST = {"at": "brush", "turns": 100, "seconds": 60}
+NONE = {"at": "brush", "taps_s": [1, 1, 1, 1, 1]}
+
+
+def shown(*visits, **rest):
+    ledger = ledger_of(visits, **rest)
+    return ledger, speed_results(ledger)
+
+
+def rows(ledger, results):
+    return [[plain(cell) for cell in row] for row in speed_table(ledger, results).rows]
+
+
+def test_the_newest_reading_stands_first_with_what_it_can_tell():
+    table = rows(*shown(visit(0, SHORT), visit(1, GOOD), visit(2, FAST)))
+    assert table == [
+        ["2026-01-07", "100.00 ± 0.33", "out of band", "75–85", "< 1 %", "–", "100 turns in 60 s", "–", "2026-01-07T1000-a-holt#1"],
+        ["2026-01-06", "80.00 ± 0.27", "in band", "75–85", "> 99 %", "–", "80 turns in 60 s", "44 Hz", "2026-01-06T1000-a-holt#1"],
+        ["2026-01-05", "78.0 ± 5.1", "cannot tell", "75–85", "88 %", "count for 15 s, or time 7 whole turns", "13 passes in 10 s", "44 Hz", "2026-01-05T1000-a-holt#1"],
+    ]  # fmt: skip
+
+
+def test_a_correction_says_that_it_is_one_and_a_reading_without_speed_says_why():
+    again = {**GOOD, "corrects": "2026-01-05T1000-a-holt#1", "reason": "miscounted"}
+    table = rows(*shown(visit(0, SHORT, NONE), visit(3, again)))
+    assert table[1][0::8] == ["2026-01-05", "2026-01-08T1000-a-holt#1 (corrects)"]
+    assert table[0][1].startswith("no speed: ")
+    assert table[0][2] == table[0][4] == table[0][5] == "–"
+
+
+def test_the_picture_holds_every_speed_with_its_doubt_band_and_changes():
+    visits = [visit(0, SHORT), visit(1, GOOD), visit(2, FAST), visit(3, NONE), visit(4, {"at": "brush/motor", "changed": "motor"}, {"at": "brush", "changed": "nozzle"})]  # fmt: skip
+    ledger, results = shown(*visits, setpoints=[setpoint(0, 48), setpoint(1, 44)])
+    plot = speed_plot(ledger, ledger.machines["brush"], results)
+    assert [(samples.name, len(samples.points)) for samples in plot.samples] == [("in band", 1), ("out of band", 1), ("cannot tell", 1)]  # fmt: skip
+    assert all(point.half_width > 0 for samples in plot.samples for point in samples.points)
+    assert [(zone.low, zone.high) for zone in plot.zones] == [(75, 85)]
+    assert [(event.x - on(0).toordinal(), event.label) for event in plot.events] == [(0, "48 Hz"), (1, "44 Hz"), (4, "new motor")]  # fmt: skip
+
+
+def test_each_machine_has_its_section_in_walking_order():
+    tachometer = {"at": "low", "tachometer_rpm": 80, "accuracy_rpm": 1}
+    ledger, results = shown(visit(0, tachometer), visit(1, GOOD))
+    page = speeds_page(ledger, results)
+    assert [block.text for block in page.blocks if isinstance(block, Heading)] == ["Last readings", "Side brush", "Low brush"]  # fmt: skip
+    assert [block.path for block in page.blocks if isinstance(block, Picture)] == ["plots/speed-brush.svg", "plots/speed-low.svg"]  # fmt: skip
+    assert sum(isinstance(block, Table) for block in page.blocks) == 3
+    assert page.as_of == ""
+
+
+def test_the_last_reading_of_each_machine_stands_on_top_with_its_verdict():
+    tachometer = {"at": "low", "tachometer_rpm": 80, "accuracy_rpm": 1}
+    ledger, results = shown(visit(0, GOOD, tachometer), visit(1, SHORT))
+    page = speeds_page(ledger, results)
+    top = next(block for block in page.blocks if isinstance(block, Table))
+    assert [[plain(cell) for cell in row] for row in top.rows] == [
+        ["Side brush", "78.0 ± 5.1", "cannot tell", "75–85", "2026-01-06", "count for 15 s, or time 7 whole turns"],
+        ["Low brush", "80.0 ± 1.2", "in band", "75–92", "2026-01-05", "–"],
+    ]  # fmt: skip
+
+
+def test_one_more_reading_alters_two_rows_of_the_page_and_no_more():
+    """Its machine's line on top and its own line; the words of the picture count readings."""
+    before, after = (
+        markdown.render(speeds_page(*shown(*visits))).splitlines()
+        for visits in ([visit(0, GOOD)], [visit(0, GOOD), visit(1, GOOD)])
+    )
+    assert len(set(before) - set(after)) == 2
+    assert len(set(after) - set(before)) == 3
+
+
+@pytest.mark.parametrize(
+    ("entries", "words"),
+    [
+        ([], ""),
+        ([GOOD], "Last read on 2026-01-05: 80.00 ± 0.27 r/min, in band (75–85)."),
+        ([NONE], "Last read on 2026-01-05: no speed: "),
+    ],
+    ids=["none", "read", "no speed"],
+)
+def test_the_last_reading_in_a_sentence(entries, words):
+    _, results = shown(visit(0, *entries or [{"at": "brush/motor", "changed": "motor"}]))
+    assert format_last_reading(results).startswith(words)
+    assert bool(format_last_reading(results)) is bool(words)
+
+
+def test_a_rate_outside_those_stated_and_a_machine_without_a_band_are_said():
+    ledger, results = shown(visit(0, GOOD), site={"line": {"line_rate_per_h": 200}})
+    said = " ".join(plain(b.spans) for b in speeds_page(ledger, results).blocks if isinstance(b, Paragraph))  # fmt: skip
+    assert "Band at 200 vehicles an hour: 75–85 r/min. The rate lies outside" in said
+    bare = {key: value for key, value in ELECTRIC.items() if key != "speed_band"}
+    ledger, results = shown(visit(0, GOOD), machines={"brush": bare})
+    said = " ".join(plain(b.spans) for b in speeds_page(ledger, results).blocks if isinstance(b, Paragraph))  # fmt: skip
+    assert "No band is stated for it." in said
+
+
+def test_a_site_without_a_reading_says_so():
+    ledger, results = shown()
+    assert "No speed has been read yet." in [plain(b.spans) for b in speeds_page(ledger, results).blocks]  # fmt: skip
