@@ -57,8 +57,8 @@ def version_items(books: Mapping[str, int]) -> Iterator[Item]:
     """That books of other versions were not compared, and what to do so that they are."""
     for version, count in books.items():
         said = (
-            f"{words.format_count(count, 'book')} not compared by this version, {__version__}: with "
-            f"tunnelbook {version} installed, run the audit again. Where the program was not "
+            f"{words.format_count(count, 'book')} not compared by this version, {__version__}: "
+            f"with tunnelbook {version} installed, run the audit again. Where the program was not "
             "changed then, ask who wrote the version on the front page"
         )
         yield Item(kind=Note.OTHER_VERSION, about=f"tunnelbook {version}", words=said)

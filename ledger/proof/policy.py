@@ -276,7 +276,8 @@ def _step(site: Site, change: Change, start: float, named: str, ruling: Site) ->
     if change.unit == "Hz":
         most = ruling.policy.max_step_hz
         held = abs(step) <= most + _ROUNDING
-        because = f"{round(step, 9):+.10g} Hz from {named}, at most {words.format_number(most)} Hz at once"
+        limit = words.format_number(most)
+        because = f"{round(step, 9):+.10g} Hz from {named}, at most {limit} Hz at once"
     else:
         most = ruling.policy.max_step_flow_percent
         percent = 100 * step / start

@@ -302,13 +302,12 @@ def _waiting(ledger: Ledger, lines: Sequence[RegisterLine]) -> Iterator[Decision
                 more=more,
             )
         for proposal in line.proposals:
+            proposer = words.format_person(proposal.change.proposed_by, ledger.site)
             yield Decision(
                 matter="To approve or refuse",
                 place=place,
                 before=f"{words.format_change(proposal.change, ledger.site)} for ",
-                after=(
-                    f", proposed by {words.format_person(proposal.change.proposed_by, ledger.site)}."
-                ),
+                after=f", proposed by {proposer}.",
                 more=more,
             )
 

@@ -296,7 +296,8 @@ def _format_drive(drive: ElectricDrive | HydraulicDrive, site: Site) -> str:
         parts.append(power)
     if drive.rated_rpm is not None and drive.base_hz is not None:
         parts.append(
-            f"{words.format_number(drive.rated_rpm)} r/min at {words.format_number(drive.base_hz)} Hz"
+            f"{words.format_number(drive.rated_rpm)} r/min "
+            f"at {words.format_number(drive.base_hz)} Hz"
         )
     if drive.reduction is not None:
         parts.append(f"reduction about {words.format_number(drive.reduction)}")

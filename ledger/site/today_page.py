@@ -47,7 +47,8 @@ def today_page(
     site = ledger.site
     blocks: list[Block] = [
         Paragraph(
-            f"Line rate in force: {words.format_number(site.line.line_rate_per_h)} vehicles an hour."
+            f"Line rate in force: {words.format_number(site.line.line_rate_per_h)} "
+            "vehicles an hour."
         ),
         *decision_blocks(ledger, found, as_of),
         Heading(2, "Today"),

@@ -1,4 +1,4 @@
-"""TODO"""
+"""The methods behind the numbers of drift, in words that a reader understands."""
 
 from ledger.book.method import Method
 from ledger.compute.drift import EWMA_WEIGHT, MIN_BASELINE, RUN, SIGMAS
@@ -28,8 +28,8 @@ DRIFT = (
         code=(
             "drift.chart_points",
             "drift.drift_signals",
-            "drift_baseline.drift_baseline",
-            "stretch.stretches",
+            "drift.drift_baseline",
+            "trend.stretches",
         ),
     ),
     Method(
@@ -54,6 +54,6 @@ DRIFT = (
         formula="(line - limit)² = t² u² solved for the day",
         sources=("E. C. Fieller, J. R. Stat. Soc. B 16, 1954",),
         lacking="Steady readings, or none ahead: no date.",
-        code=("forecast.limit_crossing",),
+        code=("trend.limit_crossing",),
     ),
 )

@@ -159,7 +159,8 @@ def format_outlook(result: DriftResult, view: UnitView) -> str:
             side = "below" if outlook.level.value < outlook.limit else "above"
             return (
                 f"beyond its limit already: the last {outlook.readings} readings say "
-                f"{format_measured(outlook.level, view)}, {side} {format_limit(outlook.limit, view)}"
+                f"{format_measured(outlook.level, view)}, "
+                f"{side} {format_limit(outlook.limit, view)}"
             )
         case Crossing():
             limit = format_limit(outlook.limit, view)

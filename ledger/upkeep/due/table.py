@@ -1,4 +1,4 @@
-"""TODO"""
+"""Due work as rows for JSON."""
 
 from collections.abc import Sequence
 

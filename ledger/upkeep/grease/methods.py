@@ -1,4 +1,4 @@
-"""TODO"""
+"""The methods behind the numbers of lubrication, in words that a reader understands."""
 
 from ledger.book.method import NO_SOURCE, Method
 
@@ -10,9 +10,9 @@ LUBRICATION = (
         sources=("machinerylubrication.com 31524",),
         lacking="Without the bearing's size: no charge, and the plan alone judges.",
         code=(
-            "lubrication.grease_mass_g",
-            "lubrication.strokes_for",
-            "lubrication.mass_of_strokes_g",
+            "grease.grease_mass_g",
+            "grease.strokes_for",
+            "grease.mass_of_strokes_g",
         ),
     ),
     Method(
@@ -26,10 +26,10 @@ LUBRICATION = (
         sources=("machinerylubrication.com 31524",),
         lacking="At standstill and for large fast bearings the formula does not hold.",
         code=(
-            "lubrication.handbook_hours",
-            "lubrication.handbook_factor",
-            "lubrication.temperature_factor",
-            "lubrication.grease_interval",
+            "grease.handbook_hours",
+            "grease.handbook_factor",
+            "grease.temperature_factor",
+            "grease.grease_interval",
         ),
     ),
     Method(
@@ -42,9 +42,9 @@ LUBRICATION = (
         sources=(NO_SOURCE,),
         lacking="No strokes noted: nothing is said of the amount.",
         code=(
-            "grease_record.grease_balance",
-            "grease_record.total_g",
-            "grease_record.cartridges_left",
+            "grease.grease_balance",
+            "grease.total_g",
+            "grease.cartridges_left",
         ),
     ),
     Method(
@@ -57,9 +57,9 @@ LUBRICATION = (
         sources=("ISO 281:2007",),
         lacking="Without load rating and load there is no life.",
         code=(
-            "bearing_life.rating_life_mrev",
-            "bearing_life.rating_life_hours",
-            "bearing_life.swinging_life",
+            "grease.rating_life_mrev",
+            "grease.rating_life_hours",
+            "grease.swinging_life",
         ),
     ),
 )

@@ -1,4 +1,4 @@
-"""TODO"""
+"""The methods behind the numbers of the work done in time, in words that a reader understands."""
 
 from ledger.book.method import Method
 

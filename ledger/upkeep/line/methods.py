@@ -1,4 +1,4 @@
-"""TODO"""
+"""The methods behind the numbers of line rate and cloth, in words that a reader understands."""
 
 from ledger.book.method import Method
 
@@ -20,7 +20,7 @@ LINE = (
             "line.cloth_speed_m_s",
             "line.contacts_per_m",
             "line.same_cloth_table",
-            "turning.expected_turning",
+            "line.expected_turning",
         ),
     ),
 )

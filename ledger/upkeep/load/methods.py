@@ -1,4 +1,4 @@
-"""TODO"""
+"""The methods behind the numbers of load and conversion, in words that a reader understands."""
 
 from ledger.book.method import Method
 
@@ -13,7 +13,7 @@ LOAD = (
         formula="feeder = 1.25 largest + Σ others",
         sources=("NEC Table 430.250", "NEC 430.24"),
         lacking="A size or voltage outside the table: the nameplate's amps, or none.",
-        code=("motor_amps.full_load_amps", "motor_amps.motor_size_hp", "motor_amps.panel_load"),
+        code=("load.full_load_amps", "load.motor_size_hp", "load.panel_load"),
     ),
     Method(
         title="Oil against electricity",
@@ -24,7 +24,7 @@ LOAD = (
         formula="T = Δp V η/(20 π); P = 2 π n T/60 000; n = 1000 Q η/V",
         sources=("ISO 4391",),
         lacking="Without a pressure drop or a displacement in the file there is no conversion.",
-        code=("load.electric_instead", "hydraulic.motor_torque_nm", "hydraulic.motor_rpm"),
+        code=("load.electric_instead", "ratio.motor_torque_nm", "ratio.motor_rpm"),
     ),
     Method(
         title="Another speed of a fan or a pump",
@@ -35,6 +35,6 @@ LOAD = (
         formula="Q ~ n, H ~ n², P ~ n³; constant torque: P ~ n",
         sources=("the affinity laws",),
         lacking="Does not hold for pumps that lift water or feed against a held pressure.",
-        code=("affinity.centrifugal_at_speed", "affinity.constant_torque_power"),
+        code=("load.centrifugal_at_speed", "load.constant_torque_power"),
     ),
 )

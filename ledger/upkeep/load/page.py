@@ -150,8 +150,9 @@ def _format_to_oil(found: ToOil, site: Site) -> list[str]:
         (
             f"An oil motor at {format_pressure(found.pressure_kpa, site)} would be "
             f"{format_volume(needs.displacement_cm3, site)} a turn and take "
-            f"{words.format_flow(needs.flow_l_min, site)}, {format_power(needs.oil_kw, site)} in the "
-            f"oil and {format_power(needs.pump_kw, site)} at the pump's shaft."
+            f"{words.format_flow(needs.flow_l_min, site)}, "
+            f"{format_power(needs.oil_kw, site)} in the oil "
+            f"and {format_power(needs.pump_kw, site)} at the pump's shaft."
         ),
         (
             "Freed on its panel, as this motor is taken out: "

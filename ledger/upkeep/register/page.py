@@ -210,7 +210,8 @@ def _claim(ledger: Ledger, line: RegisterLine, outlook: Outlook) -> Spans:
     return (
         words.machine_link(line.machine),
         (
-            f": {words.format_change(change, ledger.site)} from {words.format_day(change.first_day)} "
+            f": {words.format_change(change, ledger.site)} "
+            f"from {words.format_day(change.first_day)} "
             f"(change {change.number}), {format_outlook(outlook)}. "
         ),
         Strong(_sentence(format_approver(change, ledger.site))),

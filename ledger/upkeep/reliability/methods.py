@@ -1,4 +1,4 @@
-"""Methods behind lubrication, wear, drift, reliability and work in time, in a reader's words."""
+"""The methods behind the numbers of reliability, in words that a reader understands."""
 
 from ledger.book.method import Method
 from ledger.compute.interval_value import MIN_INTERVAL_FAILURES
@@ -39,7 +39,7 @@ RELIABILITY = (
             "IEC 61164:2004, 7.2",
         ),
         lacking=f"Needs {MIN_TREND_FAILURES} failures.",
-        code=("failure_trend.laplace_test", "failure_trend.growth_model"),
+        code=("reliability.laplace_test", "reliability.growth_model"),
     ),
     Method(
         title="Life of a part (Weibull)",
@@ -51,7 +51,7 @@ RELIABILITY = (
         formula="share that lives longer than t: exp(-(t/η)^β), β shape, η scale",
         sources=("IEC 61649:2008", "W. Q. Meeker and L. A. Escobar"),
         lacking=f"Needs {MIN_FAILURES} failures.",
-        code=("weibull.weibull_fit", "gap_life.life_between_failures"),
+        code=("weibull.weibull_fit", "reliability.life_between_failures"),
     ),
     Method(
         title="Best age for a renewal",
@@ -62,7 +62,7 @@ RELIABILITY = (
         formula="h(t) ∫₀ᵗR + R(t) = c_f/(c_f - c_p)",
         sources=("R. E. Barlow and L. C. Hunter, Operations Research 8(1), 1960",),
         lacking="No costs, several parts, or wear not shown: no age.",
-        code=("replacement.best_replacement_age",),
+        code=("weibull.best_replacement_age",),
     ),
     Method(
         title="Does the time since a service matter",
@@ -85,6 +85,6 @@ RELIABILITY = (
         formula="looks = ln P/ln(1 - θ)",
         sources=("NAVAIR 00-25-403",),
         lacking=f"Needs {MIN_SIGNS} failures that a finding announced.",
-        code=("inspection.inspection_plan", "inspection.looks_needed"),
+        code=("reliability.inspection_plan", "reliability.looks_needed"),
     ),
 )

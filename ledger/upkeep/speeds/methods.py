@@ -1,4 +1,4 @@
-"""Methods behind speeds, settings, the line and the load, in words that a reader understands."""
+"""The methods behind the numbers of speeds, in words that a reader understands."""
 
 from ledger.book.method import Method
 from ledger.compute.band import SURE
@@ -36,7 +36,7 @@ SPEEDS = (
         formula="t_k = a + P k by least squares; var(P) = s²/Σ(k - mean k)²",
         sources=("GUM H.3",),
         lacking=f"Fewer than {LEAST_TAPS} taps give no speed.",
-        code=("taps.from_taps",),
+        code=("speed.from_taps",),
     ),
     Method(
         title="In band, out of band, cannot tell",
@@ -67,6 +67,6 @@ SPEEDS = (
         formula="E_n = (x - X)/√(U(x)² + U(X)²)",
         sources=("ISO 13528",),
         lacking="Nothing earlier to hold a reading against: nothing is said.",
-        code=("agreement.e_number",),
+        code=("speed.e_number",),
     ),
 )

@@ -1,4 +1,4 @@
-"""TODO"""
+"""The methods behind the numbers of recommended settings, in a reader's words."""
 
 from ledger.book.method import NO_SOURCE, Method
 from ledger.compute.band import FEW_READINGS
@@ -21,9 +21,9 @@ SETTINGS = (
             "ratio.fit_ratio",
             "ratio.reading_of",
             "ratio.setting_for",
-            "drive.nameplate_prior",
-            "drive.slip_rpm_at_shaft",
-            "hydraulic.displacement_prior",
+            "ratio.nameplate_prior",
+            "ratio.slip_rpm_at_shaft",
+            "ratio.displacement_prior",
         ),
     ),
     Method(
@@ -36,7 +36,7 @@ SETTINGS = (
         formula="S = pairs that rise - pairs that fall; p by how S scatters without a trend",
         sources=("H. B. Mann, Econometrica 13, 1945", "M. G. Kendall, Rank Correlation Methods"),
         lacking=f"Needs {MIN_TREND} readings.",
-        code=("mann_kendall.mann_kendall",),
+        code=("trend.mann_kendall",),
     ),
     Method(
         title="Recommended setting",
@@ -47,7 +47,7 @@ SETTINGS = (
         formula="s = target/k, rounded; after one more reading 1/u² = 1/u₁² + 1/u₂²",
         sources=("GUM 4.3.7",),
         lacking="No limits, no band, neither reading nor nameplate: no setting, and it says why.",
-        code=("ratio.predict", "tuning.recommend", "tuning.next_readings", "drive.drive_cautions"),
+        code=("ratio.predict", "tuning.recommend", "tuning.next_readings", "ratio.drive_cautions"),
     ),
     Method(
         title="Count again",
@@ -60,9 +60,9 @@ SETTINGS = (
         sources=(NO_SOURCE,),
         lacking="Where ten counts of a minute would not do, look for the reason first.",
         code=(
-            "count_again.counts_to_settle",
-            "count_again.few_disagree",
-            "count_again.wider_than",
+            "band.counts_to_settle",
+            "band.few_disagree",
+            "band.wider_than",
         ),
     ),
     Method(
@@ -74,6 +74,6 @@ SETTINGS = (
         formula="η = n V i/(1000 Q), V in cm³, Q in L/min",
         sources=("ISO 4391", "ISO 13528"),
         lacking="Few readings: the efficiency now, and no word on a change.",
-        code=("hydraulic.efficiency_of", "hydraulic.efficiency_change"),
+        code=("ratio.efficiency_of", "ratio.efficiency_change"),
     ),
 )

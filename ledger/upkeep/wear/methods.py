@@ -1,4 +1,4 @@
-"""TODO"""
+"""The methods behind the numbers of wear, in words that a reader understands."""
 
 from ledger.book.method import NO_SOURCE, Method
 from ledger.compute.trend import MIN_TREND
@@ -14,7 +14,7 @@ WEAR = (
         formula="q = (V/t) √(p_rated/p)/Q_new",
         sources=("JCGM 100:2008, 5.1.6", "JCGM 106:2012, clause 8"),
         lacking="Without a rated flow and pressure in the file there is no verdict.",
-        code=("spray.nozzle_state", "spray.average_hides"),
+        code=("wear.nozzle_state", "wear.average_hides"),
     ),
     Method(
         title="Chain",
@@ -55,6 +55,6 @@ WEAR = (
         formula="length = a - b × vehicles, b the median of all pairs",
         sources=("Theil-Sen",),
         lacking=f"Needs {MIN_TREND} measurements at different counts of vehicles.",
-        code=("strip_wear.strip_forecast", "meter.meter_log", "meter.total_on"),
+        code=("trend.strip_forecast", "meter.meter_log", "meter.total_on"),
     ),
 )
