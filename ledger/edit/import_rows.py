@@ -1,25 +1,17 @@
-"""The rows of an existing log, each known again by a mark of what the row says.
-
-The mark stands in the note of the visit that a row became, so that the record itself tells where
-it came from, and a row that is there already is not filed twice, whatever was put above or below
-it in the log since, and whatever the map says now.
-"""
+"""The rows of an existing log, each with a mark of what it says."""
 
 import csv
 import hashlib
 import io
 import json
-import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ledger.edit.import_map import ImportMap
 from ledger.model.problems import nearest
-from ledger.model.visits import Visit
 
-_MARK_DIGITS = 12
-_MARK = re.compile(rf"Imported from .*, line \d+, mark ([0-9a-f]{{{_MARK_DIGITS}}})\.")
+MARK_DIGITS = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,17 +55,6 @@ def read_log(content: bytes, by_map: ImportMap) -> Log:
     )
 
 
-def origin_sentence(log_name: str, row: LogRow) -> str:
-    """What the note of a visit says of the row that it was; `marks_filed` finds the mark in it."""
-    name = "".join(sign if sign.isprintable() else "_" for sign in log_name)
-    return f"Imported from {name}, line {row.line}, mark {row.mark}."
-
-
-def marks_filed(visits: Iterable[Visit]) -> frozenset[str]:
-    """The marks of all rows that visits of the record came from."""
-    return frozenset(mark for visit in visits for mark in _MARK.findall(visit.note))
-
-
 def _unnamed(
     headings: Sequence[str], rows: Sequence[Sequence[str]], by_map: ImportMap
 ) -> Iterator[str]:
@@ -111,4 +92,4 @@ def _row(line: int, headings: list[str], cells: list[str], seen: Counter[str]) -
     # Of rows that say the very same, each is one of its own.
     seen[said] += 1
     digest = hashlib.sha256(f"{seen[said]} {said}".encode("utf-8", "surrogatepass")).hexdigest()
-    return LogRow(line=line, cells=named, mark=digest[:_MARK_DIGITS])
+    return LogRow(line=line, cells=named, mark=digest[:MARK_DIGITS])

@@ -13,7 +13,8 @@ from zoneinfo import ZoneInfo
 from ledger.diagnostics import Position
 from ledger.edit.import_cells import BadCellError, read_cell, read_when
 from ledger.edit.import_map import CellSource, ImportMap, MappedEntry
-from ledger.edit.import_rows import LogRow, origin_sentence
+from ledger.edit.import_origins import origin_sentence
+from ledger.edit.import_rows import LogRow
 from ledger.edit.visit_file import instant_text
 from ledger.source.discover import Kind, Source
 from ledger.source.document import Pointer

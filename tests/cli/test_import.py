@@ -119,6 +119,48 @@ def test_rows_that_say_the_very_same_are_each_filed_once(imported, tunnelbook, w
     assert "3 there already" in tunnelbook.out
 
 
+def test_a_log_that_gained_a_column_is_not_filed_again(imported, tunnelbook, wash):
+    """A spreadsheet saved anew: every row has another mark, and says the same."""
+    twice = LOG + LOG.splitlines(keepends=True)[1]
+    assert imported(twice) == 0
+    head, *rows = twice.splitlines()
+    assert (
+        imported("\n".join([f"{head},Hours", *(f"{row},{n}" for n, row in enumerate(rows))])) == 0
+    )
+    assert tunnelbook.out == (
+        "3 rows: 0 filed, 3 there already, 0 refused, 0 with nothing to file\n"
+    )
+    assert len(visits(wash)) == 3
+
+
+@pytest.mark.parametrize(("old", "new"), [(",38,", ",39,"), ("Frost", "Ice"), ("184233", "184234")])
+def test_a_row_that_was_changed_since_is_not_filed_again(imported, tunnelbook, wash, old, new):
+    imported(LOG)
+    assert imported(LOG.replace(old, new)) == 1
+    assert tunnelbook.err.endswith(
+        "line 2: refused: 2026-11-02T0640-ada-tarrowby came from a row of the same time and "
+        "person that this log does not have; if it was this row, now changed, use "
+        "`tunnelbook correct`; if this is other work, use `tunnelbook record`\n"
+    )
+    assert tunnelbook.out == (
+        "2 rows: 0 filed, 1 there already, 1 refused, 0 with nothing to file\n"
+    )
+    assert len(visits(wash)) == 2
+
+
+def test_another_log_is_filed_but_not_the_same_work_again(imported, tunnelbook, wash, tmp_path):
+    imported(LOG)
+    other = tmp_path / "other.csv"
+    words = ("import", other, "--map", tmp_path / "map.yaml", "--site", wash)
+    other.write_text(LOG.replace(",38,", ",36,").replace("Frost", "Ice"))
+    assert tunnelbook(*words) == 0
+    assert tunnelbook.out.startswith("2 rows: 1 filed, 1 there already, 0 refused")
+    other.write_text(LOG.replace("Frost", "Ice"))
+    assert tunnelbook(*words) == 1
+    assert "line 2: refused: 2026-11-02T0640-ada-tarrowby came from a row" in tunnelbook.err
+    assert len(visits(wash)) == 3
+
+
 @pytest.mark.parametrize(
     ("row", "why"),
     [
@@ -236,9 +278,10 @@ def test_the_map_says_what_the_words_of_a_log_mean(imported, tunnelbook, wash):
     assert tunnelbook.out == (
         "5 rows: 2 filed, 0 there already, 1 refused, 2 with nothing to file\n"
     )
-    told = by_map.replace("[x, 2]", "[x, 2], others: yes")
-    assert imported(ticked("?,,"), told) == 0
-    assert imported(ticked("!,,"), by_map.replace("[x, 2]", "[x, 2], others: no")) == 0
+    other_day = ticked("?,,").replace("-02,", "-03,")
+    assert imported(other_day, by_map.replace("[x, 2]", "[x, 2], others: no")) == 0
+    assert len(visits(wash)) == 2
+    assert imported(other_day, by_map.replace("[x, 2]", "[x, 2], others: yes")) == 0
     assert len(visits(wash)) == 3
 
 

@@ -13,6 +13,7 @@ from ledger.cli.filing import ledger_of
 if TYPE_CHECKING:
     from ledger.diagnostics import Diagnostic
     from ledger.edit.import_map import ImportMap
+    from ledger.edit.import_origins import LostRows
     from ledger.edit.import_rows import Log
     from ledger.edit.import_visits import Refusal, RowVisit
     from ledger.edit.visit_file import VisitFile
@@ -49,9 +50,11 @@ Words such as yes, x, done and 1 say yes by themselves, and words such as no, -,
 
 A row is filed whole or not at all. The note of its visit names the log, the line
 and a mark of what the row says. By that mark a row that is there already is known
-again, and not filed twice, whatever the map says by then. Beside these keys, as the
-log asks, a map has delimiter, encoding, decimal, thousands and note;
-schemas/README.md explains every key.
+again, and not filed twice, whatever the map says by then. A row that was changed in
+the log since is refused; put its visit right with `tunnelbook correct`.
+
+Beside these keys, as the log asks, a map has delimiter, encoding, decimal, thousands
+and note; schemas/README.md explains every key.
 """
 
 
@@ -144,36 +147,63 @@ def _bytes(path: str) -> bytes:
 def _plan(
     site: OpenSite, ledger: "Ledger", log: "Log", by_map: "ImportMap", log_name: str
 ) -> _Plan:
-    from ledger.edit.import_rows import marks_filed  # noqa: PLC0415
-    from ledger.edit.import_visits import Refusal, row_visit  # noqa: PLC0415
-    from ledger.edit.visit_file import visit_file  # noqa: PLC0415
+    from ledger.edit.import_origins import LostRows, origins_of  # noqa: PLC0415
+    from ledger.edit.import_visits import row_visit  # noqa: PLC0415
 
-    filed = marks_filed(ledger.visits)
-    new = [row for row in log.rows if row.mark not in filed]
-    rows: list[_Row] = []
+    origins = origins_of(ledger.visits)
+    filed = {origin.mark for origin in origins}
+    lost = LostRows(log_name, log, origins)
     refused: list[Refusal] = []
     empty: list[int] = []
-    taken: set[str] = set()
+    new: list[RowVisit] = []
+    there = 0
+    for row in log.rows:
+        if row.mark in filed:
+            there += 1
+            continue
+        made = row_visit(row, by_map, ledger.site.zone, log_name)
+        if made == ():
+            empty.append(row.line)
+        elif isinstance(made, tuple):
+            refused.extend(made)
+        elif lost.take_same(made.when, made.visit):
+            there += 1
+        else:
+            new.append(made)
+    rows: list[_Row] = []
     with Progress() as progress:
-        for done, row in enumerate(new, 1):
+        taken: set[str] = set()
+        for done, made in enumerate(new, 1):
             progress.show(done, len(new))
-            made = row_visit(row, by_map, ledger.site.zone, log_name)
-            if isinstance(made, tuple):
-                refused.extend(made)
-                if not made:
-                    empty.append(row.line)
-                continue
-            try:
-                file = visit_file(site.root, made.visit, made.when, taken)
-            except (OSError, ValueError) as wrong:
-                refused.append(Refusal(line=row.line, why=str(wrong)))
-                continue
-            if file.diagnostics:
-                refused.extend(_refusals(made, file, file.diagnostics))
-                continue
-            taken.add(file.ident)
-            rows.append(_Row(made=made, file=file))
-    return _Plan(rows=rows, refused=refused, there=len(log.rows) - len(new), empty=empty)
+            file = _file_of(site, made, lost, taken)
+            if isinstance(file, list):
+                refused.extend(file)
+            else:
+                taken.add(file.ident)
+                rows.append(_Row(made=made, file=file))
+    return _Plan(rows=rows, refused=refused, there=there, empty=empty)
+
+
+def _file_of(
+    site: OpenSite, made: "RowVisit", lost: "LostRows", taken: set[str]
+) -> "VisitFile | list[Refusal]":
+    """The file of a row's visit, or why it cannot be filed."""
+    from ledger.edit.import_visits import Refusal  # noqa: PLC0415
+    from ledger.edit.visit_file import visit_file  # noqa: PLC0415
+
+    changed = lost.changed_from(made.when, made.visit)
+    if changed is not None:
+        why = (
+            f"{changed.ident} came from a row of the same time and person that this log does not "
+            "have; if it was this row, now changed, use `tunnelbook correct`; if this is other "
+            "work, use `tunnelbook record`"
+        )
+        return [Refusal(line=made.row.line, why=why)]
+    try:
+        file = visit_file(site.root, made.visit, made.when, taken)
+    except (OSError, ValueError) as wrong:
+        return [Refusal(line=made.row.line, why=str(wrong))]
+    return list(_refusals(made, file, file.diagnostics)) or file
 
 
 def _checked(site: OpenSite, plan: _Plan) -> _Plan:
