@@ -140,13 +140,21 @@ class _RowReader:
                 return {}
         bad_before = len(self.bad)
         found = self.values(mapped.fields)
-        if condition is not None and not found and len(self.bad) == bad_before:
+        if len(self.bad) > bad_before:
+            return found
+        place = mapped.fields.get("at")
+        if condition is not None and not found:
             self.bad.append(
                 BadCellError(
                     (condition.column,),
                     self.row.cells[condition.column],
                     "the cell says yes, but the cells of all fields of the entry are empty",
                 )
+            )
+        elif found and place is not None and "at" not in found:
+            # Without a place it would be work at every place of the task.
+            self.bad.append(
+                BadCellError(place.columns, "", "the cell is empty: nobody knows where")
             )
         return found
 

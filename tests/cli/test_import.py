@@ -186,7 +186,10 @@ def test_another_log_is_filed_but_not_the_same_work_again(imported, tunnelbook, 
         ("11/16/2026,06:40,AT,side-brsh,38,44,,,", "did you mean `side-brush`?"),
         ("11/16/2026,06:40,AT,Brush,many,44,,,", "column `Passes`: `many` is no whole number"),
         ("11/16/2026,06:40,AT,Brush,38,444,,,", "444"),
-        ("11/16/2026,06:40,AT,,38,44,,,", "the key `at` is missing"),
+        (
+            "11/16/2026,06:40,AT,,38,44,,,",
+            "column `Machine`: the cell is empty: nobody knows where",
+        ),
         ("11/16/2026,06:40,AT,Brush,38,44,,lots,", "column `Cars`: `lots` is no number"),
         ("11/16/2026,06:40,AT,Brush,38", "5 cells under 9 headings"),
         ("11/16/2026,06:40,../../../etc/x,Brush,38,44,,,", "../../../etc/x"),
@@ -259,6 +262,13 @@ def test_refusals_of_one_cause_are_one_line(imported, tunnelbook, wash):
     assert tunnelbook.out == (
         "5 rows: 1 filed, 0 there already, 4 refused, 0 with nothing to file\n"
     )
+
+
+def test_a_task_without_its_place_is_not_done_everywhere(imported, tunnelbook, wash):
+    by_map = TICKS.replace("at: {always: side-brush}, strokes: Strokes", "at: Strokes")
+    assert imported(ticked("x,,"), by_map) == 1
+    assert "line 2: refused: column `Strokes`: the cell is empty: nobody" in tunnelbook.err
+    assert not visits(wash)
 
 
 def test_a_tick_with_no_cell_to_file_is_refused(imported, tunnelbook):
