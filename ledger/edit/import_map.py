@@ -24,16 +24,25 @@ _UNIT_OF_ENDING = {
 _YEAR = re.compile(r"%[YyFDxcG]")
 _HOUR = re.compile(r"%[HITRXcr]")
 _TEMPERATURES = frozenset("cf")
+_YES = frozenset({"yes", "y", "x", "done", "ok", "okay", "1", "true", "✓", "✔", "☑"})
+# A cell that is a remark says nothing of whether the work was done.
+_REMARKS = frozenset({"note", "reason"})
+# Of these nothing is no work; of what is measured, 0 is a reading.
+_AMOUNTS = frozenset({"strokes", "minutes", "used", "received", "stopped_minutes"})
+# As a spreadsheet writes a whole number: 1.0.
+_WHOLE = re.compile(r"(\d+)[.,]0{1,2}")
+_NO = frozenset({"no", "n", "-", "–", "—", "0", "false", "none", "n/a", "na", "not done", "☐"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CellSource:
     """Where a value comes from: a column, or `always` the same where `column` is empty.
 
-    `unit` is that of the log and `to_unit` that of the field; both are empty where none is
-    converted.
+    `key` is the field that takes the value; it is empty for a meter. `unit` is that of the log
+    and `to_unit` that of the field; both are empty where none is converted.
     """
 
+    key: str
     column: str = ""
     always: Any = None
     words: Mapping[str, str | int | float] = field(default_factory=dict)
@@ -43,13 +52,39 @@ class CellSource:
     plus: float | None = None
 
     @property
+    def columns(self) -> tuple[str, ...]:
+        return (self.column,) if self.column else ()
+
+    @property
     def is_reckoned(self) -> bool:
         return bool(self.unit) or self.times is not None or self.plus is not None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Condition:
+    """Whether a row has an entry, by the word in a column.
+
+    `yes` and `no` are case-folded. `others` is what any other word means; None where nobody
+    knows.
+    """
+
+    column: str
+    yes: frozenset[str]
+    no: frozenset[str]
+    others: bool | None
+
+    def meaning(self, cell: str) -> bool | None:
+        """Whether a cell says yes; None where it says neither yes nor no."""
+        whole = _WHOLE.fullmatch(cell)
+        word = whole[1] if whole else cell.casefold()
+        if word in self.yes:
+            return True
+        return False if word in self.no else self.others
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MappedEntry:
-    only_if: str
+    only_if: Condition | None
     fields: Mapping[str, CellSource]
 
 
@@ -80,7 +115,8 @@ class ImportMap:
         if self.note is not None:
             yield self.note.column
         for entry in self.entries:
-            yield entry.only_if
+            if entry.only_if is not None:
+                yield entry.only_if.column
             yield from (source.column for source in entry.fields.values())
 
 
@@ -123,6 +159,7 @@ def _faults(document: Document) -> Iterator[Diagnostic]:
         )
     known = entry_fields()
     for number, entry in enumerate(document.value["entries"]):
+        yield from _condition_faults(document, ("entries", number, "only_if"), entry)
         for key, source in entry["fields"].items():
             pointer: Pointer = ("entries", number, "fields", key)
             if key not in known:
@@ -137,6 +174,23 @@ def _faults(document: Document) -> Iterator[Diagnostic]:
                 )
             elif isinstance(source, dict) and "unit" in source:
                 yield from _unit_faults(document, pointer, key, source["unit"])
+
+
+def _condition_faults(
+    document: Document, pointer: Pointer, entry: Mapping[str, Any]
+) -> Iterator[Diagnostic]:
+    condition = entry.get("only_if")
+    if not isinstance(condition, dict):
+        return
+    yes, no = (_case_folded(condition.get(key, ())) for key in ("yes", "no"))
+    for word in sorted(yes & no):
+        yield document.diagnose(
+            (*pointer, "no"),
+            rule="yes-and-no",
+            message=f"`{word}` stands under `yes` and under `no`",
+            expected="each word under one of the two; capitals do not matter",
+            remedy="take it away from one of them",
+        )
 
 
 def _unit_faults(document: Document, pointer: Pointer, key: str, unit: str) -> Iterator[Diagnostic]:
@@ -170,27 +224,46 @@ def _map(value: Mapping[str, Any]) -> ImportMap:
         written=when["written"],
         time=time.fromisoformat(when["time"]) if "time" in when else None,
         by=_source("by", value["by"]),
-        meters=dict(_sources(value.get("meters", {}).items())),
+        meters={name: _source("", source) for name, source in value.get("meters", {}).items()},
         note=_source("note", value["note"]) if "note" in value else None,
-        entries=tuple(
-            MappedEntry(
-                only_if=entry.get("only_if", ""), fields=dict(_sources(entry["fields"].items()))
-            )
-            for entry in value["entries"]
-        ),
+        entries=tuple(_entry(entry) for entry in value["entries"]),
     )
 
 
-def _sources(items: Iterable[tuple[str, Any]]) -> Iterator[tuple[str, CellSource]]:
-    for key, source in items:
-        yield key, _source(key, source)
+def _entry(entry: Mapping[str, Any]) -> MappedEntry:
+    fields = {key: _source(key, source) for key, source in entry["fields"].items()}
+    only_if = _condition(entry["only_if"], fields.values()) if "only_if" in entry else None
+    return MappedEntry(only_if=only_if, fields=fields)
+
+
+def _condition(value: str | Mapping[str, Any], fields: Iterable[CellSource]) -> Condition:
+    told: Mapping[str, Any] = {"column": value} if isinstance(value, str) else value
+    yes, no = (_case_folded(told.get(key, ())) for key in ("yes", "no"))
+    readings = [f for f in fields if f.column == told["column"] and f.key not in _REMARKS]
+    # A word that the map translates is a value, even if it is `no`.
+    usual_yes = _YES | _case_folded(word for source in readings for word in source.words)
+    usual_no = _NO - usual_yes
+    if any(source.key not in _AMOUNTS for source in readings):
+        usual_no -= {"0"}
+    others = told.get("others", "yes" if readings else "refused")
+    return Condition(
+        column=told["column"],
+        yes=yes | (usual_yes - no),
+        no=no | (usual_no - yes) | {""},
+        others={"yes": True, "no": False, "refused": None}[others],
+    )
+
+
+def _case_folded(words: Iterable[Any]) -> frozenset[str]:
+    return frozenset(str(word).strip().casefold() for word in words)
 
 
 def _source(key: str, source: Any) -> CellSource:
     if isinstance(source, str):
-        return CellSource(column=source)
+        return CellSource(key=key, column=source)
     unit = source.get("unit", "")
     return CellSource(
+        key=key,
         column=source.get("column", ""),
         always=source.get("always"),
         words=source.get("words", {}),
