@@ -10,6 +10,7 @@ from ledger.model.build_setpoints import build_setpoints
 from ledger.model.build_site import build_part, build_site
 from ledger.model.build_task import build_task
 from ledger.model.build_visit import Surroundings, build_visit
+from ledger.model.called import names_called
 from ledger.model.drive_links import check_drives
 from ledger.model.ledger import Ledger
 from ledger.model.links import check_links, linked_corrections
@@ -44,7 +45,8 @@ def build_ledger(
     """
     sound, unfit = list(documents), list(refused)
     problems = Problems(
-        [*unread, *(Source(kind=d.kind, path=d.path, ident=d.ident) for d in unfit)]
+        [*unread, *(Source(kind=d.kind, path=d.path, ident=d.ident) for d in unfit)],
+        names_called(sound),
     )
     of_kind: dict[Kind, list[Document]] = {kind: [] for kind in Kind}
     for document in sound:
