@@ -96,7 +96,7 @@ SLIPS: list[Slip] = [
         (_NOTE, "»```yaml\nnote: ok\n```", "Markdown", "delete the line"),
         (_METERS, "meters: »{vehicles: 193000", "never closed", "meters: {vehicles: 193000}"),
         (_METERS, "meters: {vehicles: 193000}»}", "closes nothing", "meters: {vehicles: 193000}"),
-        (_METERS, "meters: »(vehicles: 193000)", "round brackets", "meters: {vehicles: 193000}"),
+        (_METERS, "meters: »(vehicles: 193000)", "brackets that hold none", "meters: {vehicles: 193000}"),
         (_METERS, "meters: {vehicles: 193000»]", "`]`", "meters: {vehicles: 193000}"),
         (_METERS, "meters: {»vehicles 193000}", ("colon", "`vehicles`"), "vehicles: 193000"),
         (_METERS, "meters: {»vehicles:193000}", ("space", "colon"), "vehicles: 193000"),

@@ -94,7 +94,7 @@ def nearest_key(key: str, allowed: Iterable[str], used: Iterable[str]) -> str:
     return (
         nearest_word(snake, free, cutoff=0.85)
         or key_meant(snake, free)
-        or nearest_word(snake, free)
+        or nearest_word(snake, free, cutoff=0.75)
         # A key without its unit, or with another one.
         or next((name for name in sorted(free) if name.startswith(f"{snake}_")), "")
         or (_UNITS[unit] if _UNITS.get(unit) in free else "")
@@ -149,7 +149,7 @@ def _number_as_typed(text: str) -> str:
     whole = number_without_commas(digits)
     if not whole:
         return ""
-    if whole.count(".") > 1:
+    if re.fullmatch(r"-?[0-9]{1,3}(?:\.[0-9]{3}){2,}", whole):
         whole = whole.replace(".", "")
     sign, _, size = whole.rpartition("-")
     size = size.lstrip("0") or "0"

@@ -126,12 +126,13 @@ def wrong_indent(lines: Sequence[str], n: int) -> Iterator[Fix]:
 
 def two_entries(lines: Sequence[str], n: int) -> Iterator[Fix]:
     line = lines[n]
-    found = re.search(r"[}\]\w.](?P<slip>[,\s]*(?:-\s+)?)(?=\{)", bare(line)) or re.search(
-        rf"\S(?P<slip>\s+-\s+)(?={KEY}:\s)", bare(line)
+    found = re.search(
+        rf"[}}\]](?P<slip>[,\s]*(?:-\s+)?)(?=\{{)|\S(?P<last>\s+-\s+)(?=\{{|{KEY}:\s)", bare(line)
     )
     if found and line.lstrip().startswith("-"):
-        first, second = line[: found.start("slip")], line[found.end("slip") :]
-        at = found.start("slip") + (len(found["slip"]) - len(found["slip"].lstrip()))
+        start, end = found.span("slip" if found["slip"] is not None else "last")
+        first, second = line[:start], line[end:]
+        at = end - len(line[start:end].lstrip())
         yield Fix(
             at, at + 1, (first, f"{' ' * indent_of(line)}- {second}"), {"right": f"- {second}"}
         )
@@ -148,6 +149,11 @@ def sign_in_braces(lines: Sequence[str], n: int) -> Iterator[Fix]:
             new = in_quotes(lines[n][slice(*match.span("slip"))])
             right = lines[n][: match.start("slip")] + new + lines[n][match.end("slip") :]
             yield Fix(at.start(), at.start() + 1, (right,), {})
+    # Outside a text it is a comment, and nothing but the comment can go.
+    comment = re.match(r"\s*#[^,}\]]*", lines[n][at.start() :])
+    if comment is not None:
+        right = lines[n][: at.start()].rstrip() + lines[n][at.start() + comment.end() :]
+        yield Fix(at.start(), at.start() + 1, (right,), {})
 
 
 def open_quote(lines: Sequence[str], n: int) -> Iterator[Fix]:
@@ -182,3 +188,51 @@ def merge_mark(lines: Sequence[str], n: int) -> Iterator[Fix]:
     mark = re.match(r"<{7}|={7}|>{7}", lines[n])
     if mark:
         yield Fix(0, mark.end(), (), {})
+
+
+def list_beside_key(lines: Sequence[str], n: int) -> Iterator[Fix]:
+    """The first item of a list on the line of the list's key."""
+    found = re.match(rf"(\s*)(?P<key>{KEY}):\s+(?P<item>-\s.*)", lines[n])
+    if found:
+        near = [row for row in lines[n + 1 :] if row.lstrip().startswith("- ")]
+        depth = indent_of(near[0]) if near else indent_of(lines[n]) + 2
+        start = found.start("item")
+        new = (f"{found[1]}{found['key']}:", " " * depth + found["item"])
+        yield Fix(start, start + 1, new, {"key": found["key"]})
+
+
+def key_without_value(lines: Sequence[str], n: int) -> Iterator[Fix]:
+    """A key alone on its line, without its colon, above what it holds."""
+    line = lines[n]
+    alone = re.fullmatch(rf"{ITEM}(?P<key>{KEY})\s*", bare(line))
+    below = next((row for row in lines[n + 1 :] if bare(row).strip()), "")
+    deeper = indent_of(below) > indent_of(line) or below.lstrip().startswith("- ")
+    if alone and deeper:
+        end = alone.end("key")
+        names = {"key": alone["key"]}
+        yield Fix(alone.start("key"), end, (f"{line[:end]}:{line[end:]}",), names)
+
+
+def text_goes_on(lines: Sequence[str], n: int) -> Iterator[Fix]:
+    """Text that goes on in the next line, and has a colon there."""
+    line, above = lines[n], lines[n - 1] if n else ""
+    key = re.fullmatch(rf"(?P<before>{ITEM}{KEY}:\s+)(?P<text>[^\s{{\[\"'].*)", above)
+    # No key has a space in it.
+    colon = re.match(r"\s*[^\s:]+\s[^:]*:(?:\s|$)", line)
+    if key and colon and indent_of(line) > indent_of(above):
+        whole = f"{key['text'].rstrip()} {line.strip()}"
+        start = indent_of(line)
+        new = (key["before"] + in_quotes(whole),)
+        yield Fix(start, len(line.rstrip()), new, {}, above=1)
+
+
+def braces_missing(lines: Sequence[str], n: int) -> Iterator[Fix]:
+    """Several keys on one line with one brace or none around them."""
+    line = lines[n]
+    found = re.match(
+        rf"(?:\s*-\s+|\s*{KEY}:\s+)(?P<keys>{KEY}:\s[^,]*,\s*{KEY}:\s.*|{KEY}:\s.*\}}\s*$)", line
+    )
+    if found:
+        start, keys = found.start("keys"), found["keys"].rstrip()
+        closing = "" if unmatched_brackets(line)[1] is not None else "}"
+        yield Fix(start, start + 1, (f"{line[:start]}{{{keys}{closing}",), {})

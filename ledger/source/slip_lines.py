@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 
@@ -13,11 +14,23 @@ class Fix(NamedTuple):
     lines: tuple[str, ...]
     #: Words that the message and the remedy may name.
     names: dict[str, str]
-    #: How many lines of the file are replaced.
+    #: How many lines of the file are replaced, and how many above the line of the slip.
     replaces: int = 1
+    above: int = 0
 
 
 Find = Callable[[Sequence[str], int], Iterator[Fix]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recogniser:
+    rule: str
+    message: str
+    remedy: str
+    expected: str = ""
+    find: Find
+    #: Whether the line as it was meant is shown.
+    offers: bool = True
 
 
 _QUOTED = re.compile(

@@ -3,27 +3,34 @@
 import re
 from collections.abc import Callable, Iterator, Sequence
 
+from ledger.resources import key_words
 from ledger.source.slip_lines import ITEM, KEY, Find, Fix, bare, in_quotes, without_quoted
 
 
 def replaced(
     pattern: str,
-    put: str | Callable[[re.Match[str]], str],
+    put: str | Callable[[re.Match[str]], str | None],
     *,
     everywhere: bool = False,
     in_comments: bool = False,
+    with_known_key: bool = False,
 ) -> Find:
     """Puts something in the place of the group `slip` of a pattern, at its first place or at all.
 
     The pattern is matched to the line without the text in its quotes. Its other groups are the
-    words that a message may name.
+    words that a message may name; `with_known_key` asks that `key` is one that schemas name.
+    Nothing is proposed where `put` gives None.
     """
     compiled = re.compile(pattern)
 
     def find(lines: Sequence[str], n: int) -> Iterator[Fix]:
         line = lines[n]
         shown = without_quoted(line) if in_comments else bare(line)
-        found = list(compiled.finditer(shown))
+        found = [
+            match
+            for match in compiled.finditer(shown)
+            if not with_known_key or match["key"] in key_words()
+        ]
         for chosen in [found] if everywhere and found else [[match] for match in found]:
             mended_line = line
             for match in reversed(chosen):
@@ -31,7 +38,11 @@ def replaced(
                 # Quoted text is blotted out in the match, not in the file.
                 true = match if shown == line else (compiled.match(line, match.start()) or match)
                 new = put if isinstance(put, str) else put(true)
+                if new is None:
+                    break
                 mended_line = mended_line[:start] + new + mended_line[end:]
+            if mended_line == line:
+                continue
             first = chosen[0]
             start, end = first.span("at") if "at" in compiled.groupindex else first.span("slip")
             names = {

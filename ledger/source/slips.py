@@ -9,13 +9,17 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from ledger.diagnostics import Diagnostic, Position
-from ledger.source.slip_lines import Fix
-from ledger.source.slip_table import RECOGNISERS, Recogniser
+from ledger.source.slip_lines import Fix, Recogniser
+from ledger.source.slip_table_signs import SIGNS_MISTYPED
+from ledger.source.slip_table_texts import TEXTS_MISTYPED
 
 #: Larger texts are not mended: each proposal is read anew.
 MAX_MENDED_CHARACTERS = 32 * 1024
 #: Of one file so many faults are looked into; the others keep the words of the reader.
 MAX_MENDED_FAULTS = 5
+
+# The particular ones come first; the general ones, which nearly any line could satisfy, last.
+RECOGNISERS = (*SIGNS_MISTYPED, *TEXTS_MISTYPED)
 
 
 class Slip(NamedTuple):
@@ -32,14 +36,16 @@ def find_slip(
 
     `is_better` says whether a text is without that fault.
     """
-    if len(text) > MAX_MENDED_CHARACTERS:
+    # Where characters were at fault, no line is what was typed.
+    if len(text) > MAX_MENDED_CHARACTERS or "\N{REPLACEMENT CHARACTER}" in text:
         return None
     rows = text.split("\n")
     numbers = [number for number in dict.fromkeys(lines) if 0 < number <= len(rows)]
     for recogniser in RECOGNISERS:
         for number in numbers:
             for fix in recogniser.find(rows, number - 1):
-                after = rows[: number - 1] + list(fix.lines) + rows[number - 1 + fix.replaces :]
+                first, last = number - 1 - fix.above, number - 1 + fix.replaces
+                after = rows[:first] + list(fix.lines) + rows[last:]
                 mended = "\n".join(after)
                 if is_better(mended):
                     return Slip(
@@ -62,7 +68,7 @@ def in_place_of(
 
 
 def _diagnostic(recogniser: Recogniser, fix: Fix, path: str, number: int, line: str) -> Diagnostic:
-    meant = fix.lines[0].strip() if len(fix.lines) == 1 else ""
+    meant = fix.lines[0].strip() if len(fix.lines) == 1 and recogniser.offers else ""
     return Diagnostic(
         rule=recogniser.rule,
         position=Position(

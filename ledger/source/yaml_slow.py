@@ -18,13 +18,15 @@ from ledger.diagnostics import Diagnostic, Position
 from ledger.source.scalars import NumberRefusedError, plain_value
 from ledger.source.slips import MAX_MENDED_FAULTS, find_slip, in_place_of
 from ledger.source.text import FORBIDDEN_IN_VALUE, describe_character, line_of
-from ledger.source.yaml_fast import MAX_DEPTH, MERGE_KEY
+from ledger.source.yaml_fast import MAX_DEPTH, MERGE_KEY, RefusedError, accept
 from ledger.source.yaml_words import in_plain_words
 
 Pointer = tuple[str | int, ...]
 
 # So many lines before the one where a fault is seen are looked at for its cause.
 _LINES_BEFORE = 3
+# Each of many proposals is read by the slow reader where a text has several slips.
+_MOST_READ_AGAIN = 8 * 1024
 
 
 class Span(NamedTuple):
@@ -75,9 +77,6 @@ def _with_slips(reader: "_Reader", text: str, path: str) -> tuple[Diagnostic, ..
         lines = _lines_to_try(text, fault.position.line, seen)
         before = _faults_until(reader, seen)
 
-        def is_without_fault(other: str) -> bool:
-            return not _read(other).problems
-
         def is_better_so_far(
             other: str, fault: Diagnostic = fault, seen: int = seen, before: int = before
         ) -> bool:
@@ -85,14 +84,22 @@ def _with_slips(reader: "_Reader", text: str, path: str) -> tuple[Diagnostic, ..
             # A syntax that is wrong hides what follows; of other faults only this one may go.
             return after < before if fault.rule == "bad-yaml" else after == before - 1
 
-        slip = find_slip(text, path, lines, is_without_fault) or find_slip(
-            text, path, lines, is_better_so_far
-        )
+        slip = find_slip(text, path, lines, _is_in_order)
+        if slip is None and len(text) <= _MOST_READ_AGAIN:
+            slip = find_slip(text, path, lines, is_better_so_far)
         if slip is not None:
             found = in_place_of(
                 slip, [one for one in found if one is not fault], _read(slip.text).problems
             )
     return tuple(sorted(found, key=lambda one: one.position))
+
+
+def _is_in_order(text: str) -> bool:
+    try:
+        accept(text)
+    except RefusedError:
+        return False
+    return True
 
 
 def _read(text: str) -> "_Reader":

@@ -69,7 +69,6 @@ _PLAIN_WORDS: tuple[tuple[str, str, str], ...] = (
 # Those of them that a slip elsewhere in the text cannot be behind.
 _SURE_WORDS = frozenset(
     {
-        r"found character '\t'",
         "more indented follow up line",
         "unknown escape character",
         "undefined alias",
