@@ -98,7 +98,8 @@ def check(loaded: Loaded, as_of: date) -> tuple[Diagnostic, ...]:
         return loaded.diagnostics
     # What a file at fault holds may be something else than it seems: nobody is asked about it.
     at_fault = {one.position.path for one in loaded.diagnostics if one.is_error}
-    warnings = foreman_warnings(loaded.ledger, loaded.documents, as_of, loaded.left_out)
+    kinds = {loaded.documents[path].kind for path in at_fault & loaded.documents.keys()}
+    warnings = foreman_warnings(loaded.ledger, loaded.documents, as_of, loaded.left_out | kinds)
     asked = [one for one in warnings if one.position.path not in at_fault]
     return tuple(in_reading_order([*loaded.diagnostics, *asked]))
 

@@ -34,6 +34,8 @@ def names_called(documents: Iterable[Document]) -> Called:
             for point, fields in document.value.get("points", {}).items():
                 add("machine", point, f"{document.ident}/{point}")
                 add("machine", fields.get("name"), f"{document.ident}/{point}")
+                for mark in " .-:":
+                    add("machine", f"{document.ident}{mark}{point}", f"{document.ident}/{point}")
         if document.kind is Kind.SITE:
             for key, what in _OF_SITE.items():
                 for ident, fields in document.value.get(key, {}).items():

@@ -18,6 +18,7 @@ _KIND_OF_WORD = {
 
 # So many names are listed where one is wrong; more would hide the message.
 _FEW = 12
+_SHORTEST_NAME = 5
 
 
 class Problems:
@@ -107,8 +108,15 @@ class Problems:
             if what != "time-zone"
             else "a name of the IANA time zone database",
             remedy=remedy,
-            nearest=meant or nearest_text(word, set(words).__contains__) or nearest(word, words),
+            nearest=meant or self._nearest(word, words),
         )
+
+    @staticmethod
+    def _nearest(word: str, words: list[str]) -> str:
+        # An abbreviation such as CST is like many names, and means none of them.
+        if word.isupper() and len(word) < _SHORTEST_NAME:
+            return ""
+        return nearest_text(word, set(words).__contains__) or nearest(word, words)
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

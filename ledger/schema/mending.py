@@ -34,7 +34,10 @@ def explain_with_slips(document: Document, schemas: Schemas) -> list[Diagnostic]
             left = faults_left(text)
             if left is None:
                 return False
-            return len(left) < total and sum(one.position.line == line for one in left) < here
+            still = [one for one in left if one.position.line == line]
+            # Text in quotes where no text may stand is no cure.
+            is_no_cure = any(one.rule == "wrong-type" for one in still)
+            return len(left) < total and len(still) < here and not is_no_cure
 
         slip = find_slip(document.text, document.path, [line], is_better)
         if slip is not None:

@@ -40,9 +40,10 @@ def moment_readings(text: str, fits: Callable[[str], bool]) -> list[str]:
     plain = _MONTH.sub(lambda match: f"<{_MONTHS.index(match[1]) + 1}>", plain)
     readings: list[str] = []
     for day, rest in _days(plain):
-        reading = _with_clock(day, rest)
-        if reading != text and fits(reading) and reading not in readings:
-            readings.append(reading)
+        # Where a day alone is wanted, its time goes.
+        for reading in (_with_clock(day, rest), day.isoformat()):
+            if reading != text and fits(reading) and reading not in readings:
+                readings.append(reading)
     return readings
 
 

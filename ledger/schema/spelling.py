@@ -98,7 +98,13 @@ def nearest_key(key: str, allowed: Iterable[str], used: Iterable[str]) -> str:
         # A key without its unit, or with another one.
         or next((name for name in sorted(free) if name.startswith(f"{snake}_")), "")
         or (_UNITS[unit] if _UNITS.get(unit) in free else "")
+        or _only_one(name for name in free if name.endswith(f"_{snake}"))
     )
+
+
+def _only_one(names: Iterable[str]) -> str:
+    found = list(names)
+    return found[0] if len(found) == 1 else ""
 
 
 def nearest_text(text: str, fits: Callable[[str], bool]) -> str:
@@ -125,7 +131,12 @@ def nearest_number(text: str, key: str = "") -> tuple[str, str]:
     unit, wanted = _UNITS.get(found["unit"].strip(" .").casefold()), key.rpartition("_")[2]
     if unit and wanted in _UNITS.values() and unit != wanted:
         return "", unit
-    return _number_as_typed(re.sub(r"[ '\u2019_]", "", found["number"])), ""
+    number = found["number"]
+    if re.search(r"[ '\u2019_]", number):
+        if not re.fullmatch(r"-?[0-9]{1,3}(?:[ '\u2019_][0-9]{3})+(?:[.,][0-9]+)?", number):
+            return "", ""
+        number = re.sub(r"[ '\u2019_]", "", number)
+    return _number_as_typed(number), ""
 
 
 def nearest_list(value: object, *, of_numbers: bool) -> str:
@@ -184,7 +195,9 @@ def _guesses(text: str) -> Iterator[str]:
     # A visit's entry as the visit's own time is written.
     yield re.sub(r"[t ]([0-9]{2})[:.]?([0-9]{2})[-_ ]", r"T\1\2-", folded)
     yield _SPANS.get(folded, "")
-    span = _SPAN.fullmatch(folded)
+    first, _, rest = folded.replace("'", "").partition(" ")
+    counted = f"{_COUNT_WORDS.index(first) + 1} {rest}" if first in _COUNT_WORDS else ""
+    span = _SPAN.fullmatch(counted or folded.replace("'", ""))
     if span:
         count, unit = int(span["count"] or 1), _SPAN_UNITS[span["unit"][0]]
         yield f"{count} {unit}{'' if count == 1 else 's'}"

@@ -62,7 +62,7 @@ _KEYS: tuple[tuple[str, str], ...] = (
     ("points", "point parts components"),
     ("in_service", "installed since started commissioned from start"),
     ("out_of_service", "removed retired until ended end"),
-    ("motor_hp", "hp horsepower power_hp"),
+    ("motor_hp", "hp horsepower power_hp power"),
     ("motor_kw", "kw power power_kw"),
     ("poles", "pole"),
     ("reduction", "ratio gear_ratio gearbox gear"),
@@ -96,6 +96,7 @@ _KEYS: tuple[tuple[str, str], ...] = (
     ("emails", "email mail e_mail"),
 )
 _VALUES: tuple[tuple[str, str], ...] = (
+    ("rotating-bearing", "bearing bearings"),
     ("done", "yes y ok true complete completed finished x"),
     ("not-done", "no n false skipped open incomplete missed"),
     ("now", "urgent immediate immediately asap high critical today"),

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator, Sequence
 
+from ledger.resources import key_words
 from ledger.source.slip_lines import (
     CLOSER_OF,
     COMMENT,
@@ -124,6 +125,20 @@ def wrong_indent(lines: Sequence[str], n: int) -> Iterator[Fix]:
             yield Fix(start, start, (moved, *deeper), names, replaces=last - n)
 
 
+def indent_unlike_both(lines: Sequence[str], n: int) -> Iterator[Fix]:
+    """A line between two that are indented alike, and it is not."""
+    above = next(lines_before(lines, n), None)
+    below = next((row for row in lines[n + 1 :] if bare(row).strip()), None)
+    if above is None or below is None:
+        return
+    dash = re.match(r"\s*-\s+", above)
+    depths = {indent_of(above), dash.end() if dash else indent_of(above)}
+    for fix in wrong_indent(lines, n):
+        depth = indent_of(fix.lines[0])
+        if len(fix.lines) == 1 and depth in depths and depth == indent_of(below):
+            yield fix
+
+
 def two_entries(lines: Sequence[str], n: int) -> Iterator[Fix]:
     line = lines[n]
     found = re.search(
@@ -149,6 +164,10 @@ def sign_in_braces(lines: Sequence[str], n: int) -> Iterator[Fix]:
             new = in_quotes(lines[n][slice(*match.span("slip"))])
             right = lines[n][: match.start("slip")] + new + lines[n][match.end("slip") :]
             yield Fix(at.start(), at.start() + 1, (right,), {})
+    # A number behind a word, as in the name of an entry of a visit.
+    if re.match(r"#[0-9]+\s*\]", lines[n][at.start() :]):
+        right = lines[n][: at.start()].rstrip() + lines[n][at.start() :]
+        yield Fix(at.start(), at.start() + 1, (right,), {})
     # Outside a text it is a comment, and nothing but the comment can go.
     comment = re.match(r"\s*#[^,}\]]*", lines[n][at.start() :])
     if comment is not None:
@@ -207,7 +226,7 @@ def key_without_value(lines: Sequence[str], n: int) -> Iterator[Fix]:
     alone = re.fullmatch(rf"{ITEM}(?P<key>{KEY})\s*", bare(line))
     below = next((row for row in lines[n + 1 :] if bare(row).strip()), "")
     deeper = indent_of(below) > indent_of(line) or below.lstrip().startswith("- ")
-    if alone and deeper:
+    if alone and (deeper or alone["key"] in key_words()):
         end = alone.end("key")
         names = {"key": alone["key"]}
         yield Fix(alone.start("key"), end, (f"{line[:end]}:{line[end:]}",), names)

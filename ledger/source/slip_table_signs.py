@@ -127,6 +127,33 @@ SIGNS_MISTYPED: tuple[Recogniser, ...] = (
         ),
     ),
     Recogniser(
+        rule="wrong-bracket",
+        message="a list stands in other brackets than `[` and `]`",
+        expected="the items of a list inside [ ]",
+        remedy="write square brackets",
+        find=replaced(
+            r":\s+(?P<slip>[({](?P<text>[^(){}\[\]:]*,[^(){}\[\]:]*)[)}])",
+            lambda match: f"[{match['text']}]",
+        ),
+    ),
+    Recogniser(
+        rule="missing-comma",
+        message="a comma is missing between two numbers",
+        expected="commas between the items of a list",
+        remedy="part them by a comma",
+        find=replaced(r"\[\s*[0-9.]+(?P<slip>\s*[;/]\s*|\s*-\s*|\s+)(?=[0-9.]+\s*\])", ", "),
+    ),
+    Recogniser(
+        rule="missing-bracket",
+        message="brackets are missing around the list",
+        expected="a list of several items inside [ ]",
+        remedy="put it in square brackets",
+        find=replaced(
+            rf"^{ITEM}{KEY}:\s+(?P<slip>[^\s\[\]{{}}\"'][^\[\]{{}}]*,\s*\{{[^{{}}]*\}})\s*$",
+            lambda match: f"[{match['slip']}]",
+        ),
+    ),
+    Recogniser(
         rule="missing-bracket",
         message="braces are missing around the keys on this line",
         expected="keys that share a line inside { }".replace("{", "{{").replace("}", "}}"),
@@ -160,6 +187,13 @@ SIGNS_MISTYPED: tuple[Recogniser, ...] = (
         expected="the value on the line of its key",
         remedy="write {right}",
         find=value_below,
+    ),
+    Recogniser(
+        rule="wrong-dash",
+        message="a dash stands before a key that begins no item of a list",
+        expected="a dash only before the items of a list",
+        remedy="take the dash away",
+        find=replaced(rf"^\s*(?P<slip>-\s+)(?={KEY}:(?:\s|$))", ""),
     ),
     Recogniser(
         rule="missing-dash",
@@ -206,9 +240,10 @@ SIGNS_MISTYPED: tuple[Recogniser, ...] = (
     ),
     Recogniser(
         rule="comma-in-number",
-        message="`{slip}` has a comma, and a comma parts values",
-        expected="a point before decimals, and nothing between thousands",
-        remedy="write the number with a point, or without the comma",
+        message="`{slip}` has a comma, and a comma parts values inside braces",
+        expected="a point in a number, and a list inside [ ]",
+        remedy="write a point in the number, or [{slip}] where a list is meant",
+        offers=False,
         find=replaced(
             r":\s+(?P<slip>-?[0-9]+,\s+[0-9]+)(?=\s*[,}])",
             lambda match: number_without_commas(match["slip"].replace(" ", "")) or None,

@@ -1,6 +1,7 @@
 """Keys without their colon, wrong indentation, and text that takes quotes."""
 
 from ledger.source.slip_finders import (
+    indent_unlike_both,
     key_without_value,
     open_quote,
     quote_in_quotes,
@@ -58,7 +59,7 @@ TEXTS_MISTYPED: tuple[Recogniser, ...] = (
     Recogniser(
         rule="missing-colon",
         message="the colon after `{key}` is missing",
-        expected="a key and a colon above what it holds",
+        expected="a key, a colon and what it holds",
         remedy="put a colon after the key",
         find=key_without_value,
     ),
@@ -152,6 +153,13 @@ TEXTS_MISTYPED: tuple[Recogniser, ...] = (
     ),
     Recogniser(
         rule="wrong-indent",
+        message="the line is indented by {is}, and the lines around it otherwise",
+        expected="the same indentation for all keys of one mapping and all items of one list",
+        remedy="{right}",
+        find=indent_unlike_both,
+    ),
+    Recogniser(
+        rule="wrong-indent",
         message="the line is indented by {is}, which fits none of the lines around it",
         expected="the same indentation for all keys of one mapping and all items of one list",
         remedy="{right}",
@@ -214,6 +222,16 @@ TEXTS_MISTYPED: tuple[Recogniser, ...] = (
                 ),
             ),
         )
+    ),
+    Recogniser(
+        rule="missing-bracket",
+        message="brackets are missing around the list of `{key}`",
+        expected="a list of several items inside [ ]",
+        remedy="put it in square brackets",
+        find=replaced(
+            rf"{FLOW_KEY}(?P<slip>[a-z0-9][a-z0-9/-]*(?:\s*,\s*[a-z0-9][a-z0-9/-]*)+){FLOW_END}",
+            lambda match: f"[{match['slip']}]",
+        ),
     ),
     Recogniser(
         rule="unquoted-text",
