@@ -2,7 +2,8 @@
 
 import sys
 
-from slips import FILES, SLIPS
+import pytest
+from slips import FILES, SLIPS, VISIT, VISIT_TEXT
 from sound_site import AS_OF, found_in
 
 
@@ -43,6 +44,31 @@ def wrong_with(slip):
 
 def test_the_files_are_right_before_a_slip():
     assert found_in(FILES, AS_OF) == ()
+
+
+@pytest.mark.parametrize(
+    ("typed_path", "words", "remedy"),
+    [
+        ("observations/2026/11/2026-11-24T07:10-m-tarrow.yaml", "when and who", "2026-11-24T0710-m-tarrow.yaml"),
+        ("observations/2026/11/2026-11-24 0710 m-tarrow.yaml", "when and who", "2026-11-24T0710-m-tarrow.yaml"),
+        ("observations/2026/11/2026-11-24T0710_M-Tarrow.yaml", "when and who", "2026-11-24T0710-m-tarrow.yaml"),
+        ("observations/2026/11/2026-11-24.yaml", "when and who", "observations/YYYY/MM"),
+        ("observations/2026/11/2026-11-24T0710-m-tarrow (1).yaml", "copy", "2026-11-24T0710-m-tarrow.yaml"),
+        ("observations/2026/11/2026-11-24T0710-m-tarrow.yml", ".yaml", "2026-11-24T0710-m-tarrow.yaml"),
+        ("observations/2026/11/2026-11-24T0710-m-tarrow.yaml.txt", ".yaml", "2026-11-24T0710-m-tarrow.yaml"),
+        ("observations/2026/2026-11-24T0710-m-tarrow.yaml", "folders", "observations/2026/11/"),
+        ("observations/2026/11/2026-11-24T2400-m-tarrow.yaml", "calendar", "minute"),
+        ("observation/2026/11/2026-11-24T0710-m-tarrow.yaml", "where none is read", "observations/2026/11/"),
+        ("2026-11-24T0710-m-tarrow.yaml", "where none is read", "observations/2026/11/"),
+    ],
+)  # fmt: skip
+def test_a_file_name_mistyped_is_what_the_first_message_names(typed_path, words, remedy):
+    files = {path: text for path, text in FILES.items() if path != VISIT}
+    first = found_in({**files, typed_path: VISIT_TEXT}, AS_OF)[0]
+    assert first.is_error
+    assert first.position.path == typed_path
+    assert words in first.message
+    assert remedy in f"{first.nearest} {first.expected} {first.remedy}"
 
 
 def test_share_of_slips_whose_first_message_is_right(capsys):

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from zoneinfo import ZoneInfo, available_timezones
 
 from ledger.diagnostics import Diagnostic
@@ -93,17 +94,23 @@ def _site(documents: list[Document], problems: Problems) -> Site | None:
     for document in documents:
         zone = document.value["time_zone"]
         _check_closures(document, problems)
-        if zone in available_timezones():
+        if zone in _time_zones():
             return build_site(document.value, ZoneInfo(zone))
         problems.unknown(
             document,
             ("time_zone",),
             what="time-zone",
             word=zone,
-            known=available_timezones(),
+            known=_time_zones(),
             remedy="use an IANA name such as America/Chicago",
         )
     return None
+
+
+@cache
+def _time_zones() -> frozenset[str]:
+    # Asked for once: the folders of the database are walked each time.
+    return frozenset(available_timezones())
 
 
 def _check_closures(document: Document, problems: Problems) -> None:
