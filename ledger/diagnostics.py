@@ -55,6 +55,6 @@ class Diagnostic:
 
 
 def in_reading_order(found: list[Diagnostic]) -> list[Diagnostic]:
-    """The same diagnostics by path, line, column, rule; exact repeats once."""
+    """Errors before warnings, each by path, line, column, rule; exact repeats once."""
     unique = dict.fromkeys(found)
-    return sorted(unique, key=lambda d: (d.position, d.rule, d.message))
+    return sorted(unique, key=lambda d: (not d.is_error, d.position, d.rule, d.message))

@@ -29,6 +29,7 @@ from ledger.write.marker import MARKER
 Progress = Callable[[int, int], None]
 BOOK = "book"
 POCKET = "round.html"
+_FORM_OF_WORDS = frozenset({"bad-format", "bad-key"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,17 +58,22 @@ def load(tree: FileTree, on_progress: Progress | None = None) -> Loaded:
     found = list(read.diagnostics)
     sound: list[Document] = []
     refused: list[Document] = []
+    # What is left of a file with a fault in its text is looked at, and counts for nothing.
+    torn = {diagnostic.position.path for diagnostic in read.diagnostics}
     for document in read.documents:
         wrong = check_document(document)
-        if wrong:
+        if wrong or document.path in torn:
             found.extend(wrong)
             refused.append(document)
         else:
             sound.append(document)
     built = build_ledger(sound, read.unread, refused)
-    # A word that its schema refuses is not called unknown as well.
-    judged = {diagnostic.position for diagnostic in found}
-    found.extend(one for one in built.diagnostics if one.position not in judged)
+    # A word that its schema refuses is not called unknown as well; but where the files know what
+    # was meant, they know it better than the form.
+    meant = {_place(one): one.nearest for one in built.diagnostics if one.nearest}
+    found = [one for one in found if not _is_known_better(one, meant.get(_place(one), ""))]
+    judged = {_place(one) for one in found}
+    found.extend(one for one in built.diagnostics if _place(one) not in judged)
     return Loaded(
         ledger=built.ledger,
         documents={document.path: document for document in sound},
@@ -77,12 +83,25 @@ def load(tree: FileTree, on_progress: Progress | None = None) -> Loaded:
     )
 
 
+def _place(fault: Diagnostic) -> tuple[str, int, int]:
+    return fault.position.path, fault.position.line, fault.position.column
+
+
+def _is_known_better(fault: Diagnostic, meant: str) -> bool:
+    """Whether `meant`, a word of the files, says more than what the form of the word gave."""
+    return bool(meant) and fault.rule in _FORM_OF_WORDS and not fault.nearest.startswith(meant)
+
+
 def check(loaded: Loaded, as_of: date) -> tuple[Diagnostic, ...]:
     """Everything that is wrong, and what a foreman would ask about, as seen on a day."""
     if loaded.ledger is None:
         return loaded.diagnostics
-    warnings = foreman_warnings(loaded.ledger, loaded.documents, as_of, loaded.left_out)
-    return tuple(in_reading_order([*loaded.diagnostics, *warnings]))
+    # What a file at fault holds may be something else than it seems: nobody is asked about it.
+    at_fault = {one.position.path for one in loaded.diagnostics if one.is_error}
+    kinds = {loaded.documents[path].kind for path in at_fault & loaded.documents.keys()}
+    warnings = foreman_warnings(loaded.ledger, loaded.documents, as_of, loaded.left_out | kinds)
+    asked = [one for one in warnings if one.position.path not in at_fault]
+    return tuple(in_reading_order([*loaded.diagnostics, *asked]))
 
 
 def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, str]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from zoneinfo import ZoneInfo, available_timezones
 
 from ledger.diagnostics import Diagnostic
@@ -10,6 +11,7 @@ from ledger.model.build_setpoints import build_setpoints
 from ledger.model.build_site import build_part, build_site
 from ledger.model.build_task import build_task
 from ledger.model.build_visit import Surroundings, build_visit
+from ledger.model.called import names_called
 from ledger.model.drive_links import check_drives
 from ledger.model.ledger import Ledger
 from ledger.model.links import check_links, linked_corrections
@@ -44,7 +46,8 @@ def build_ledger(
     """
     sound, unfit = list(documents), list(refused)
     problems = Problems(
-        [*unread, *(Source(kind=d.kind, path=d.path, ident=d.ident) for d in unfit)]
+        [*unread, *(Source(kind=d.kind, path=d.path, ident=d.ident) for d in unfit)],
+        names_called(sound),
     )
     of_kind: dict[Kind, list[Document]] = {kind: [] for kind in Kind}
     for document in sound:
@@ -91,17 +94,23 @@ def _site(documents: list[Document], problems: Problems) -> Site | None:
     for document in documents:
         zone = document.value["time_zone"]
         _check_closures(document, problems)
-        if zone in available_timezones():
+        if zone in _time_zones():
             return build_site(document.value, ZoneInfo(zone))
         problems.unknown(
             document,
             ("time_zone",),
             what="time-zone",
             word=zone,
-            known=available_timezones(),
+            known=_time_zones(),
             remedy="use an IANA name such as America/Chicago",
         )
     return None
+
+
+@cache
+def _time_zones() -> frozenset[str]:
+    # Asked for once: the folders of the database are walked each time.
+    return frozenset(available_timezones())
 
 
 def _check_closures(document: Document, problems: Problems) -> None:

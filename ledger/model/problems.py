@@ -4,6 +4,8 @@ import difflib
 from collections.abc import Iterable
 
 from ledger.diagnostics import Diagnostic, Severity
+from ledger.model.called import Called
+from ledger.schema.spelling import nearest_text
 from ledger.source.discover import Kind, Source
 from ledger.source.document import Document, Pointer
 
@@ -16,17 +18,20 @@ _KIND_OF_WORD = {
 
 # So many names are listed where one is wrong; more would hide the message.
 _FEW = 12
+_SHORTEST_NAME = 5
 
 
 class Problems:
     """Grows while the model is built and checked; positions are looked up only here.
 
     `faulty` are files that exist but could not be used: their own faults are reported already,
-    so a reference to one of them is not called unknown as well.
+    so a reference to one of them is not called unknown as well. `called` are the names that people
+    know things by, for who writes them in the place of an id.
     """
 
-    def __init__(self, faulty: Iterable[Source] = ()) -> None:
+    def __init__(self, faulty: Iterable[Source] = (), called: Called | None = None) -> None:
         self.found: list[Diagnostic] = []
+        self._called = called or {}
         self._faulty = frozenset((source.kind, source.ident) for source in faulty)
 
     def error(
@@ -91,6 +96,7 @@ class Problems:
             return
         words = sorted(known)
         noun = what.replace("-", " ")
+        meant = " or ".join(self._called.get(what, {}).get(word.strip().casefold(), ()))
         few = ": " + ", ".join(words) if 0 < len(words) <= _FEW else ""
         self.error(
             document,
@@ -102,8 +108,15 @@ class Problems:
             if what != "time-zone"
             else "a name of the IANA time zone database",
             remedy=remedy,
-            nearest=nearest(word, words),
+            nearest=meant or self._nearest(word, words),
         )
+
+    @staticmethod
+    def _nearest(word: str, words: list[str]) -> str:
+        # An abbreviation such as CST is like many names, and means none of them.
+        if word.isupper() and len(word) < _SHORTEST_NAME:
+            return ""
+        return nearest_text(word, set(words).__contains__) or nearest(word, words)
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

@@ -11,6 +11,6 @@ def check_document(document: Document, schemas: Schemas | None = None) -> list[D
     if against.accepts(document.kind, document.value):
         return []
     # Imported when the first document is refused: a site without faults never pays for it.
-    from ledger.schema.explain import explain  # noqa: PLC0415
+    from ledger.schema.mending import explain_with_slips  # noqa: PLC0415
 
-    return explain(document, against)
+    return explain_with_slips(document, against)

@@ -29,9 +29,14 @@ def explain(document: Document, schemas: Schemas) -> list[Diagnostic]:
     errors = list(validator.iter_errors(document.value))
     found = [fault for error in errors for fault in unknown_keys(error)]
     misspelt = {fault.pointer: fault.nearest for fault in found if fault.nearest}
+    lacking: frozenset[Fault] | None = None
     if misspelt:
+        # What a guessed key would need beside it is not asked for: the guess may be wrong.
+        lacking = frozenset(fault for error in errors for fault in faults_of(error, origin))
         errors = list(validator.iter_errors(_respelt(document.value, (), misspelt)))
     guessed = {(*where[:-1], meant) for where, meant in misspelt.items()}
+    # What a mapping with an unknown key lacks besides is most likely what that key was meant to be.
+    strangers = {fault.pointer[:-1] for fault in found if not fault.nearest}
     # What a value of the wrong type lacks besides is no news.
     wrong_type = {tuple(error.absolute_path) for error in errors if error.validator == "type"}
     for error in errors:
@@ -40,7 +45,10 @@ def explain(document: Document, schemas: Schemas) -> list[Diagnostic]:
         for fault in faults_of(error, origin):
             # What a guessed key holds is not judged: the guess may be wrong.
             heads = {fault.pointer[:length] for length in range(len(fault.pointer) + 1)}
-            if fault.rule != "unknown-key" and not heads & guessed:
+            is_no_news = fault.rule == "missing-key" and (
+                fault.pointer in strangers or (lacking is not None and fault not in lacking)
+            )
+            if fault.rule != "unknown-key" and not heads & guessed and not is_no_news:
                 found.append(fault)
     return in_reading_order([_diagnostic(document, fault) for fault in found])
 

@@ -6,6 +6,7 @@ _OF_RULE = {
     "bad-format": "write it in the form that is expected",
     "bad-key": "give the key one of the names that are expected",
     "impossible-date": "correct the day or the month",
+    "impossible-time": "correct the hour or the minute",
     "impossible-year": "correct the year",
     "missing-key": "add the key",
     "not-allowed-value": "write one of the values that are expected",
@@ -24,6 +25,7 @@ _OF_KIND = {
 _MEANT = {
     "bad-format": "write it in that form",
     "bad-key": "correct the key",
+    "impossible-time": "write it as the next day's 00:00",
     "not-allowed-value": "correct the spelling",
 }
 

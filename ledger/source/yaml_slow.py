@@ -16,11 +16,17 @@ from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from ledger.diagnostics import Diagnostic, Position
 from ledger.source.scalars import NumberRefusedError, plain_value
+from ledger.source.slips import MAX_MENDED_FAULTS, find_slip, in_place_of
 from ledger.source.text import FORBIDDEN_IN_VALUE, describe_character, line_of
-from ledger.source.yaml_fast import MAX_DEPTH, MERGE_KEY
+from ledger.source.yaml_fast import MAX_DEPTH, MERGE_KEY, RefusedError, accept
 from ledger.source.yaml_words import in_plain_words
 
 Pointer = tuple[str | int, ...]
+
+# So many lines before the one where a fault is seen are looked at for its cause.
+_LINES_BEFORE = 3
+# Each of many proposals is read by the slow reader where a text has several slips.
+_MOST_READ_AGAIN = 8 * 1024
 
 
 class Span(NamedTuple):
@@ -57,8 +63,61 @@ def explain(text: str, path: str) -> Explained:
         value=value,
         values=MappingProxyType(reader.values),
         keys=MappingProxyType(reader.keys),
-        diagnostics=tuple(reader.problems),
+        diagnostics=_with_slips(reader, text, path),
     )
+
+
+def _with_slips(reader: "_Reader", text: str, path: str) -> tuple[Diagnostic, ...]:
+    """What is wrong, with the slip of a person in the place of the faults that it explains."""
+    found = list(reader.problems)
+    for fault in [one for one in found if one in reader.seen_at][:MAX_MENDED_FAULTS]:
+        if fault not in found:
+            continue
+        seen = reader.seen_at[fault]
+        lines = _lines_to_try(text, fault.position.line, seen)
+        before = _faults_until(reader, seen)
+
+        def is_better_so_far(
+            other: str, fault: Diagnostic = fault, seen: int = seen, before: int = before
+        ) -> bool:
+            after = _faults_until(_read(other), seen)
+            # A syntax that is wrong hides what follows; of other faults only this one may go.
+            return after < before if fault.rule == "bad-yaml" else after == before - 1
+
+        slip = find_slip(text, path, lines, _is_in_order)
+        if slip is None and len(text) <= _MOST_READ_AGAIN:
+            slip = find_slip(text, path, lines, is_better_so_far)
+        if slip is not None:
+            found = in_place_of(
+                slip, [one for one in found if one is not fault], _read(slip.text).problems
+            )
+    return tuple(sorted(found, key=lambda one: one.position))
+
+
+def _is_in_order(text: str) -> bool:
+    try:
+        accept(text)
+    except RefusedError:
+        return False
+    return True
+
+
+def _read(text: str) -> "_Reader":
+    reader = _Reader(text, "")
+    reader.document()
+    return reader
+
+
+def _faults_until(reader: "_Reader", line: int) -> int:
+    """How many faults a reader saw up to a line; a text it could not begin with has all of them."""
+    return sum(reader.seen_at.get(one, one.position.line) <= line for one in reader.problems)
+
+
+def _lines_to_try(text: str, named: int, seen: int) -> list[int]:
+    """The lines on which the cause of a fault may be: where it is named, seen, and just before."""
+    rows = text.split("\n")
+    before = [n for n in range(seen - 1, 0, -1) if rows[n - 1].strip()]
+    return [named, seen, *before[:_LINES_BEFORE]]
 
 
 class _Reader:
@@ -69,6 +128,8 @@ class _Reader:
         self.values: dict[Pointer, Span] = {}
         self.keys: dict[Pointer, Span] = {}
         self.problems: list[Diagnostic] = []
+        #: Faults that a slip of the hand may be behind, and the line where the reader saw each.
+        self.seen_at: dict[Diagnostic, int] = {}
 
     def document(self) -> Any:
         try:
@@ -121,7 +182,7 @@ class _Reader:
                 _span(event),
                 "alias",
                 f"aliases such as *{event.anchor} are not part of the format",
-                remedy="write the value out",
+                remedy="write the value out, or put it in quotes where it is text",
             )
             return None
         self._no_properties(event)
@@ -188,6 +249,7 @@ class _Reader:
                     remedy="put the key in quotes; a number takes a point, never a comma",
                     nearest=f'"{event.value}"' if isinstance(event, ev.ScalarEvent) else "",
                 )
+                self.seen_at[self.problems[-1]] = span.line
             return None
         if key in mapping:
             first = self.keys.get((*pointer, key)) if pointer is not None else None
@@ -195,7 +257,7 @@ class _Reader:
             self._report(
                 span,
                 "duplicate-key",
-                f"the key {key} was given before{where}",
+                f"the key `{key}` was given before{where}",
                 remedy="keep one of the two",
             )
             return None
@@ -241,7 +303,7 @@ class _Reader:
                 _span(event),
                 "anchor",
                 f"anchors such as &{event.anchor} are not part of the format",
-                remedy="take the anchor away and write values out",
+                remedy="take the anchor away, or put it in quotes where it is text",
             )
         if event.tag is not None:
             self._report(
@@ -276,6 +338,8 @@ class _Reader:
             mark = error.context_mark
         at = Span(0, 0, 0) if mark is None else Span(mark.line + 1, mark.column + 1, 0)
         self._report(at, "bad-yaml", said.message, remedy=said.remedy)
+        if error.problem_mark is not None and not said.is_sure:
+            self.seen_at[self.problems[-1]] = error.problem_mark.line + 1
 
     def _report(
         self,

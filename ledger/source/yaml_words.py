@@ -4,11 +4,15 @@ from typing import NamedTuple
 
 
 class Said(NamedTuple):
-    """What is wrong, what to do, and whether the place to show is where the thing began."""
+    """What is wrong, what to do, and whether the place to show is where the thing began.
+
+    `is_sure` where the reader's words leave no doubt what was typed.
+    """
 
     message: str
     remedy: str
     is_at_opening: bool = False
+    is_sure: bool = False
 
 
 # What ruamel says, in part, against what to tell a person and what the person can do.
@@ -62,9 +66,22 @@ _PLAIN_WORDS: tuple[tuple[str, str, str], ...] = (
 )
 
 
+# Those of them that a slip elsewhere in the text cannot be behind.
+_SURE_WORDS = frozenset(
+    {
+        "more indented follow up line",
+        "unknown escape character",
+        "undefined alias",
+        "undefined tag handle",
+    }
+)
+
+
 def in_plain_words(problem: str) -> Said:
     """The reader's words where no plainer ones are known."""
     for says, message, remedy in _PLAIN_WORDS:
         if says in problem:
-            return Said(message, remedy, is_at_opening="closed" in message)
+            return Said(
+                message, remedy, is_at_opening="closed" in message, is_sure=says in _SURE_WORDS
+            )
     return Said(problem or "the text is not YAML", "correct the line, or put the text in quotes")

@@ -44,7 +44,7 @@ def test_the_first_fault_hides_no_other():
         ("site.yaml:2:1", "duplicate-key"),
         ("site.yaml:3:4", "alias"),
         ("tasks/Two.yaml", "misnamed-file"),
-        ("tasks/one.yaml:1:5", "bad-yaml"),
+        ("tasks/one.yaml:1:4", "open-bracket"),
     ]
 
 
