@@ -15,6 +15,7 @@ from ledger.model.setpoints import Change
 from ledger.model.visits import Entry, Visit
 from ledger.proof.brought import brought_by
 from ledger.proof.on_the_way import TouchedOnTheWay, touched_on_the_way
+from ledger.proof.own_checks import changed_checks
 from ledger.proof.past import site_at
 from ledger.proof.plan import PlanChange, plan_changes
 from ledger.proof.records import (
@@ -67,7 +68,8 @@ class Review:
     `base` is the merge base of what was asked for, `base_moved` whether that base has commits the
     head does not build on. `ledger` is the head's, as complete as `errors` allow. `proposals`
     are steps with proposals that leave nothing to weigh: withdrawn or taken out. `on_the_way` are
-    touches of records by single commits, which the other parts do not show.
+    touches of records by single commits, which the other parts do not show. `changed_checks` is
+    what the branch changes of that by which it is checked itself.
     """
 
     base: str
@@ -85,6 +87,7 @@ class Review:
     errors: tuple[Diagnostic, ...]
     pages: int
     other_files: tuple[str, ...]
+    changed_checks: tuple[str, ...]
 
     @property
     def breaches(self) -> tuple[Breach, ...]:
@@ -149,6 +152,7 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
     new = {change.path for change in added}
     visits = tuple(visit for visit in ledger.visits if visit.path in new)
     old = before.loaded.ledger
+    other_files = _other_files(repository, base_oid, head_oid)
     return Review(
         base=base_oid,
         head=head_oid,
@@ -168,7 +172,10 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
         else plan_changes(old, ledger, before.loaded.documents, after.loaded.documents),
         errors=tuple(d for d in after.loaded.diagnostics if d.is_error),
         pages=sum(change.path.startswith("book/") for change in changes),
-        other_files=_other_files(repository, base_oid, head_oid),
+        other_files=other_files,
+        changed_checks=changed_checks(
+            other_files, repository.prefix, before.loaded.documents, after.loaded.documents
+        ),
     )
 
 

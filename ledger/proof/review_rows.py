@@ -73,6 +73,7 @@ def review_rows(found: Review) -> Row:
         ],
         "book_files_changed": found.pages,
         "other_files": list(found.other_files),
+        "changes_its_own_checks": list(found.changed_checks),
     }
 
 
