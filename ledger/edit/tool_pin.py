@@ -23,6 +23,9 @@ _FILLED = """\
 # tunnelbook that this site was started with. To move to another, change the line by a reviewed
 # commit. Never a bare name: whoever registers it on an index would run code in the jobs.
 """
+_OF_AN_INDEX = """\
+# It came from an index. If that was not the public one, name it above as --index-url ADDRESS.
+"""
 _TO_FILL_IN = """\
 # TO BE FILLED IN: what the jobs of this repository install. Until then they stop here.
 #
@@ -80,7 +83,8 @@ def tool_pin(direct_url: str | None, version: str | None) -> ToolPin:
 def pin_file(pin: ToolPin) -> str:
     """The text of the site's file; without a requirement it says in words what to put in."""
     if pin.requirement:
-        return f"{_FILLED}{pin.requirement}\n"
+        index = _OF_AN_INDEX if "==" in pin.requirement else ""
+        return f"{_FILLED}{index}{pin.requirement}\n"
     return _TO_FILL_IN.format(source=pin.source, sha256=pin.sha256)
 
 
