@@ -2,10 +2,9 @@
 
 import json
 from datetime import date
-from pathlib import Path
 
 import pytest
-from git_repo import Repo
+from kept_sites import KEPT, unpacked
 
 from ledger.assess.register import register
 from ledger.assess.speeds import speed_results
@@ -20,18 +19,8 @@ from ledger.report.pages import moved
 from ledger.resources import schema_folder
 from ledger.source.tree import DiskTree
 
-KEPT = Path(__file__).parent / "sites_of_format_1"
 YEAR_AS_OF = date(2026, 10, 25)
 SITES = {"new": (date(2026, 11, 25), 1, 0, 0), "year": (YEAR_AS_OF, 92, 85, 4)}
-
-
-def unpacked(name: str, folder: Path) -> Repo:
-    """The repository of a kept site, checked out."""
-    repo = Repo(folder / name)
-    stream = (KEPT / f"{name}.fast-import").read_bytes()
-    repo.git("fast-import", "--quiet", stdin=stream)
-    repo.git("reset", "-q", "--hard", "main")
-    return repo
 
 
 @pytest.fixture(scope="module")

@@ -109,6 +109,8 @@ def _effect(found: Review) -> Iterator[Spans]:
             yield ("Merging puts in force: ", Strong(setting), f" from {since}{_expected(one)}.")
         else:
             yield f"Merging files a proposal only: {setting}, not in force before it is approved."
+    for move in found.moves:
+        yield f"Merging moves the site {move.words}."
     weaker = [one for one in found.plan if one.concern in WEAKER]
     if weaker:
         named = words.in_words([f"{one.about} ({one.concern.value})" for one in weaker])
