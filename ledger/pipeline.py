@@ -1,6 +1,6 @@
 """From the files of a site to a checked ledger, and from a ledger to the pages of its book."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -8,6 +8,7 @@ from ledger import __version__
 from ledger.assess.due import Schedule
 from ledger.check.foreman import foreman_warnings
 from ledger.diagnostics import Diagnostic, in_reading_order
+from ledger.edit.migrations import FORMAT, can_be_moved, other_format
 from ledger.model.build import build_ledger
 from ledger.model.known import known_on
 from ledger.model.ledger import Ledger
@@ -55,6 +56,16 @@ class Loaded:
 def load(tree: FileTree, on_progress: Progress | None = None) -> Loaded:
     """Read, hold against the schemas, and link every file of a site."""
     read = read_documents(tree, on_progress)
+    moved = _in_another_format(read.documents)
+    if moved is not None:
+        # Its keys are those of another version: to find fault with them would help nobody.
+        return Loaded(
+            ledger=None,
+            documents={},
+            file_count=len(read.documents) + len(read.unread),
+            left_out=frozenset(),
+            diagnostics=(moved,),
+        )
     found = list(read.diagnostics)
     sound: list[Document] = []
     refused: list[Document] = []
@@ -90,6 +101,25 @@ def _place(fault: Diagnostic) -> tuple[str, int, int]:
 def _is_known_better(fault: Diagnostic, meant: str) -> bool:
     """Whether `meant`, a word of the files, says more than what the form of the word gave."""
     return bool(meant) and fault.rule in _FORM_OF_WORDS and not fault.nearest.startswith(meant)
+
+
+def _in_another_format(documents: Iterable[Document]) -> Diagnostic | None:
+    """The one thing to say of a site that is to be moved, or is of a newer program."""
+    site = next((one for one in documents if one.kind is Kind.SITE), None)
+    stated = site.value.get("format") if site and isinstance(site.value, dict) else None
+    if site is None or type(stated) is not int or stated == FORMAT:
+        return None
+    if stated < FORMAT and not can_be_moved(stated):
+        return None
+    return site.diagnose(
+        ("format",),
+        rule="another-format",
+        message=other_format(stated),
+        expected=f"format {FORMAT}",
+        remedy="run `tunnelbook migrate`, which makes one commit"
+        if stated < FORMAT
+        else "install a newer version of tunnelbook",
+    )
 
 
 def check(loaded: Loaded, as_of: date) -> tuple[Diagnostic, ...]:

@@ -43,6 +43,7 @@ COMMANDS = {
     "export": "write the record as tables, and due work as a calendar",
     "review": "say what a branch would change, for the second person who approves it",
     "audit": "say whether the record was kept as its rules say, from all of history",
+    "migrate": "move a site to the format that this version reads, in one commit",
     "completion": "print a completion script for a shell",
 }
 

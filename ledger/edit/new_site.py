@@ -12,6 +12,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from ledger.edit.starter import StarterMachine, minimal_site, programme
+from ledger.edit.tool_pin import TOOL_PIN, ToolPin, pin_file
 from ledger.resources import schema_folder
 
 SCHEMAS = ".schemas"
@@ -36,11 +37,12 @@ class Founder:
 
 
 def new_site(
-    founder: Founder, site_name: str, machines: Sequence[StarterMachine]
+    founder: Founder, site_name: str, machines: Sequence[StarterMachine], tool: ToolPin
 ) -> dict[str, str]:
     """Text of every file of a new site by path.
 
-    Without machines one brush stands as an example; with machines, those alone.
+    Without machines one brush stands as an example; with machines, those alone. `tool` is what its
+    jobs install.
     """
     files = minimal_site(
         when=founder.when,
@@ -53,7 +55,8 @@ def new_site(
     )
     if machines:
         files = {"site.yaml": files["site.yaml"], **programme(machines, schemas=SCHEMAS)}
-    return dict(sorted({**files, **every_site_files(), **schema_copies()}.items()))
+    files = {**files, **every_site_files(), **schema_copies(), TOOL_PIN: pin_file(tool)}
+    return dict(sorted(files.items()))
 
 
 def every_site_files() -> dict[str, str]:

@@ -32,14 +32,20 @@ from ledger.history.problem import GitProblem, explain, without_controls
 PLUMBING = frozenset(
     {
         "cat-file",
+        "commit-tree",
         "config",
         "diff-tree",
         "for-each-ref",
+        "hash-object",
         "ls-tree",
         "merge-base",
+        "read-tree",
         "rev-list",
         "rev-parse",
+        "update-index",
+        "update-ref",
         "version",
+        "write-tree",
     }
 )
 

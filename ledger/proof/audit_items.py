@@ -28,6 +28,7 @@ class Offence(StrEnum):
     LATE = "Visits filed late"
     AHEAD = "Visits dated after their commit"
     CLOCK = "Commits dated before their parents"
+    FORMAT = "Sites moved to another format otherwise than the program does"
     PAGE = "Book pages that do not match their sources"
 
 
@@ -40,6 +41,7 @@ class Note(StrEnum):
     SHOWN_OTHERWISE = "History that this clone would have git show otherwise"
     BEGINNING = "Records older than their history"
     RULES = "People and policy changed"
+    FORMAT = "Files moved to another format, as the program does"
     PUT_BACK = "Records put back as they were"
     AMENDED = "Records amended by their own author before they were merged"
     ALLOWED = "Settings approved by their own proposer, as the policy allowed"

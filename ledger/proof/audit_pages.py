@@ -4,6 +4,7 @@ import re
 from datetime import date
 
 from ledger import __version__
+from ledger.edit.migrations import present_tree
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository
 from ledger.model.ledger import Ledger
@@ -42,7 +43,7 @@ def check_pages(repository: Repository, commit: str) -> PageCheck:
             return PageCheck(
                 commit=commit, files=len(paths), days=days, faults=(), other_version=version
             )
-        loaded = load(tree)
+        loaded = load(present_tree(tree))
     if loaded.ledger is None or loaded.has_errors:
         return PageCheck(
             commit=commit,

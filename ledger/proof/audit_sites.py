@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from ledger.edit.migrations import moved_site
 from ledger.history.commit import Commit
 from ledger.history.problem import GitProblem
 from ledger.history.repository import Repository
@@ -220,5 +221,5 @@ def site_of(raw: bytes) -> Site | None:
 
 
 def _sound(raw: bytes) -> Document | None:
-    document = document_of(SITE_FILE, raw)
+    document = document_of(SITE_FILE, moved_site(raw))
     return document if document is not None and not check_document(document) else None

@@ -44,6 +44,10 @@ REMEDY = {
     ),
     Offence.AHEAD: "Look at the clock of the machine that committed, then ask the author.",
     Offence.CLOCK: "Look at the clock of the machine that committed, then ask the committer.",
+    Offence.FORMAT: (
+        "Read what the commit changed beside the move. Put back what it should not have, in a new "
+        "commit."
+    ),
     Offence.PAGE: (
         "Run tunnelbook build, read what it changes, and commit the book. Nobody edits its pages "
         "by hand; but a book that names no version in the first line of its README.md may be "

@@ -7,12 +7,12 @@ from typing import Any
 
 from ledger.history.commit import Change as TreeChange
 from ledger.history.commit import Commit
-from ledger.history.objects import BlobReader
 from ledger.history.repository import Repository
 from ledger.history.verification import Verifier
 from ledger.model.site import Site
 from ledger.proof.approval import Maker, maker_of
 from ledger.proof.records import (
+    Reader,
     SettingStep,
     Step,
     is_setpoints,
@@ -45,7 +45,7 @@ def brought_by(
     head: str,
     commits: Iterable[Commit],
     steps: Sequence[tuple[str, SettingStep]],
-    blobs: BlobReader,
+    blobs: Reader,
     *,
     ruling: Site,
 ) -> dict[tuple[str, int], Brought]:
@@ -90,7 +90,7 @@ def _bringing(commit: Commit, *, on_line: bool) -> Iterable[TreeChange]:
     return (change for change in changes if is_setpoints(change.path))
 
 
-def _items(change: TreeChange, blobs: BlobReader) -> list[dict[str, Any]]:
+def _items(change: TreeChange, blobs: Reader) -> list[dict[str, Any]]:
     return setting_changes(change.path, new_bytes(change, blobs)) or []
 
 

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from ledger.edit.migrations import present_tree
 from ledger.history.objects import BlobReader, GitTree
 from ledger.history.problem import GitProblem
 from ledger.history.repository import Repository, resolve, resolve_as_of
@@ -23,7 +24,7 @@ class PastSite:
 def site_at(repository: Repository, commit: str) -> PastSite:
     """The site of a commit. Raises GitProblem where the commit or its files cannot be read."""
     with GitTree(repository, commit) as tree:
-        return PastSite(commit=tree.commit, loaded=load(tree), oids=object_ids(tree))
+        return PastSite(commit=tree.commit, loaded=load(present_tree(tree)), oids=object_ids(tree))
 
 
 def ledger_as_of(repository: Repository, as_of: str) -> tuple[Ledger, str]:

@@ -8,7 +8,6 @@ from ledger.assess.register import Outlook, outlook
 from ledger.assess.speeds import speed_results
 from ledger.check.drives import limits_of
 from ledger.history.commit import Change as TreeChange
-from ledger.history.objects import BlobReader
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.setpoints import Change
@@ -16,6 +15,7 @@ from ledger.proof.brought import Brought
 from ledger.proof.policy import Evidence, evidence_of, policy_points
 from ledger.proof.policy_people import APPROVAL_POINTS, PolicyPoint
 from ledger.proof.records import (
+    Reader,
     SettingStep,
     Step,
     is_setpoints,
@@ -74,7 +74,7 @@ class SettingBreach:
 
 
 def setting_work(
-    changes: Iterable[TreeChange], blobs: BlobReader
+    changes: Iterable[TreeChange], blobs: Reader
 ) -> tuple[list[tuple[str, SettingStep]], list[SettingBreach]]:
     """What became of each change of a setting, with its file's path; and which files are broken."""
     steps: list[tuple[str, SettingStep]] = []

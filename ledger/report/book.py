@@ -29,6 +29,7 @@ from ledger.report.pages.compliance import compliance_page
 from ledger.report.pages.due import due_page
 from ledger.report.pages.findings import findings_page
 from ledger.report.pages.machine import machine_page
+from ledger.report.pages.moved import moved_pages
 from ledger.report.pages.parts import parts_page
 from ledger.report.pages.setpoints import setpoints_page
 from ledger.report.pages.speeds import speeds_page
@@ -98,3 +99,4 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
             findings_of[machine.ident],
             decisions_of[machine.ident],
         )
+    yield from moved_pages()

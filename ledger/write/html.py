@@ -117,7 +117,7 @@ def _size(svg: str) -> tuple[str, str] | None:
 
 
 def _is_top(page: Page) -> bool:
-    return "/" not in page.path and page.path != "README.md"
+    return "/" not in page.path and page.path != "README.md" and page.in_navigation
 
 
 def _page(
@@ -150,7 +150,7 @@ def _index(pages: Sequence[Page]) -> str:
     entries = [
         json.dumps({"title": page.title, "page": html_address(page.path), "words": _words(page)})
         for page in pages
-        if page.path.startswith(_SEARCHED)
+        if page.path.startswith(_SEARCHED) and page.in_navigation
     ]
     lines = ",\n".join(entries)
     return f"/* {MARKER} */\nconst machines = [\n{lines}\n];\n"

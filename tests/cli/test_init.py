@@ -2,15 +2,18 @@
 
 import json
 import shutil
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
 from pinned_clock import pinned_clock
 
+from ledger.cli import extras
 from ledger.cli.command import open_site
 from ledger.edit import new_site
 from ledger.edit.new_site import person_ident, placed
+from ledger.edit.tool_pin import ToolPin
 from ledger.resources import schema_folder
 from ledger.source.yaml_fast import accept
 
@@ -58,6 +61,21 @@ def test_the_schemas_are_those_of_the_program(tunnelbook, tmp_path):
     tunnelbook("init", tmp_path)
     copied = {path.name: path.read_bytes() for path in (tmp_path / ".schemas").iterdir()}
     assert copied == {path.name: path.read_bytes() for path in schema_folder().glob("*.json")}
+
+
+def test_it_says_when_what_the_jobs_install_has_to_be_filled_in(tunnelbook, tmp_path, monkeypatch):
+    """Not where it is known: then the site's file names it, and there is nothing to say."""
+    here = extras.this_installation()
+    for name, direct_url in {
+        "clone": '{"url": "file:///x", "dir_info": {}}',
+        "index": None,
+    }.items():
+        installed = replace(here, version="0.1.0", direct_url=direct_url)
+        monkeypatch.setattr(extras, "this_installation", lambda installed=installed: installed)
+        assert tunnelbook("init", tmp_path / name) == 0
+        pin = tmp_path / name / "tool/requirements.txt"
+        assert (f"fill in {pin}" in tunnelbook.out) is (direct_url is not None)
+        assert ("\ntunnelbook==0.1.0\n" in pin.read_text()) is (direct_url is None)
 
 
 def test_git_leaves_the_rendered_pages_for_a_browser_alone(tunnelbook, tmp_path):
@@ -212,7 +230,7 @@ def test_a_file_laid_beside_the_others_comes_to_every_new_site(tmp_path, monkeyp
         when=datetime(2026, 11, 25, tzinfo=UTC),
         time_zone="Etc/UTC",
     )
-    files = new_site.new_site(founder, "Wash", ())
+    files = new_site.new_site(founder, "Wash", (), ToolPin(requirement="tunnelbook==0.1.0"))
     assert files[".host/flows/check.yml"] == "on: push\n"
     assert date(2026, 11, 25).isoformat() in files["site.yaml"]
 

@@ -91,7 +91,8 @@ def test_a_change_is_rendered_a_fault_is_told_and_ctrl_c_ends_well(watching, roo
 def test_without_its_library_it_says_what_to_install(tunnelbook, root, monkeypatch):
     monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
     assert tunnelbook("watch", root) == 2
-    assert f"-m pip install --editable '{REPOSITORY}[watch]'" in tunnelbook.err
+    assert "watch needs watchfiles; install it with: " in tunnelbook.err
+    assert tunnelbook.err.endswith(" 'watchfiles>=1.0'\n")
 
 
 class TestMidnight:

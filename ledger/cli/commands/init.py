@@ -111,10 +111,15 @@ def _renew_schemas(root: Path) -> int:
 def _new(
     root: Path, parsed: argparse.Namespace, kinds: Sequence[str]
 ) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
+    from ledger.cli.extras import this_installation  # noqa: PLC0415
     from ledger.edit.new_site import new_site, placed  # noqa: PLC0415
+    from ledger.edit.tool_pin import tool_pin  # noqa: PLC0415
 
     machines = placed(kinds, {})
-    return machines, new_site(_founder(root, parsed.time_zone, parsed.clock), parsed.name, machines)
+    founder = _founder(root, parsed.time_zone, parsed.clock)
+    installed = this_installation()
+    tool = tool_pin(installed.direct_url, installed.version)
+    return machines, new_site(founder, parsed.name, machines, tool)
 
 
 def _founder(root: Path, time_zone: str | None, clock: Clock) -> "Founder":
@@ -175,6 +180,7 @@ def _report(
     *,
     is_there: bool,
 ) -> None:
+    from ledger.edit.tool_pin import TOOL_PIN, names_a_version  # noqa: PLC0415
     from ledger.pipeline import check  # noqa: PLC0415
     from ledger.write import diagnostics_formats  # noqa: PLC0415
 
@@ -195,6 +201,11 @@ def _report(
         )
     found = [d for d in check(site.loaded, site.as_of) if d.position.path in written]
     sys.stderr.write(diagnostics_formats.render(found, "text"))
+    if TOOL_PIN in written and not names_a_version((root / TOOL_PIN).read_text(encoding="utf-8")):
+        print(
+            f"\nBefore the jobs of a git host can run, fill in {root}/{TOOL_PIN}:\n"
+            "what this program was started from names no version that they could fetch."
+        )
     if not is_there:
         print(
             f"\nThe time zone is {site.ledger.site.zone.key}; correct it where that is not "
