@@ -5,11 +5,11 @@ import os
 import subprocess
 import sys
 from collections import Counter
-from datetime import date, timedelta
+from datetime import timedelta
 from functools import cache
-from pathlib import Path
 
 import pytest
+from example import EXAMPLE, EXAMPLE_DAY, example_ledger, example_loaded
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
@@ -20,9 +20,6 @@ from ledger.report.book import book_pages
 from ledger.source.tree import DiskTree
 from ledger.write.files import write_files
 
-EXAMPLE = Path(__file__).parent.parent / "example_site"
-EXAMPLE_DAY = date(2026, 11, 25)  # pinned in the Makefile
-
 
 @pytest.fixture(scope="module")
 def book():
@@ -31,7 +28,7 @@ def book():
 
 class TestLoading:
     def test_the_example_gives_the_warnings_that_its_readme_explains_and_no_error(self):
-        found = check(load(DiskTree(EXAMPLE)), EXAMPLE_DAY)
+        found = check(example_loaded(), EXAMPLE_DAY)
         assert not [one for one in found if one.is_error]
         assert Counter(one.rule for one in found) == {
             "count-too-short": 6,
@@ -62,8 +59,7 @@ class TestLoading:
 
 class TestBook:
     def test_the_committed_book_of_the_example_is_current(self):
-        ledger = load(DiskTree(EXAMPLE)).ledger
-        for path, text in book_files(ledger, EXAMPLE_DAY).items():
+        for path, text in book_files(example_ledger(), EXAMPLE_DAY).items():
             committed = (EXAMPLE / "book" / path).read_text(encoding="utf-8")
             assert committed == text, f"book/{path} is stale: tunnelbook build example_site --as-of {EXAMPLE_DAY}"  # fmt: skip
 

@@ -5,8 +5,9 @@ import shutil
 from pathlib import Path
 
 import pytest
+from example import EXAMPLE
 
-EXAMPLE = Path(__file__).parents[2] / "example_site"
+pytestmark = pytest.mark.usefixtures("example_read_once")
 
 
 @pytest.fixture
