@@ -205,6 +205,19 @@ class OpenPage:
         self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
         self.page.goto(self.file.as_uri())
 
+    def keep(self, place, text):
+        """Put a text in the place of what the page keeps, and load the page anew."""
+        self.page.evaluate(
+            """([place, text]) => {
+              for (const storage of [localStorage, sessionStorage]) storage.setItem(place, text);
+            }""",
+            [place, text],
+        )
+        self.page.reload()
+
+    def kept(self, place):
+        return self.page.evaluate("(place) => localStorage.getItem(place)", place)
+
 
 @pytest.fixture
 def open_round(browser, tmp_path):

@@ -176,7 +176,7 @@ def test_every_way_to_fill_it_in_gives_a_visit_the_ledger_takes(browser, tmp_pat
     for number in range(FILLINGS):
         chance = random.Random(number)
         share = chance.choice([0.01, 0.05, 0.12])
-        page.evaluate("localStorage.clear()")
+        page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
         page.reload()
         page.evaluate(FILL, [number, share, NUMBERS, TEXTS, LONG_TEXTS])
         kept = json.loads(page.evaluate("(place) => localStorage.getItem(place)", place))

@@ -2,10 +2,12 @@
 
 import dataclasses
 import functools
+import json
 import random
 import re
 import socket
 import threading
+from datetime import datetime, timedelta
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 
 import pytest
@@ -78,6 +80,7 @@ def shown_text(page):
 def test_a_round_from_the_file_to_the_ledger(open_round, walk):
     it = open_round(walk, timezone_id="Asia/Tokyo")
     page = it.page
+    page.clock.install()
     choose_person(page)
     unfold(page, "Side brush P2")
     station = page.locator("details.station", has_text="Side brush P2")
@@ -94,7 +97,7 @@ def test_a_round_from_the_file_to_the_ledger(open_round, walk):
             target.click()
         else:
             page.keyboard.press("Space")
-        page.wait_for_timeout(1000 / 1.4 + chance.gauss(0, 25))
+        page.clock.run_for(round(1000 / 1.4 + chance.gauss(0, 25)))
     speed_said = page.locator(".speed").inner_text()
     verdict_said = page.locator("dialog .verdict").inner_text()
     assert page.locator(".repairs").inner_text() == "20 taps used, 0 missed, 0 doubled"
@@ -457,6 +460,50 @@ def test_taps_not_used_are_still_there_when_the_tachometer_is_opened_again(open_
     assert page.get_by_role("button", name="Use this reading").is_disabled()
 
 
+# Chromium does this now and then where the machine is busy: a page that is loaded anew finds storage
+# that lacks what was just saved, and what it saves there is lost. Here it does so on every load.
+FORGETFUL = """() => {
+  const kept = new Map();
+  const storage = {
+    getItem: (name) => kept.get(name) ?? null,
+    setItem: (name, text) => kept.set(name, text),
+  };
+  Object.defineProperty(window, "localStorage", {value: storage});
+}"""
+
+
+def test_work_is_still_there_where_a_reload_finds_none_of_it_in_the_phones_storage(
+    open_round, walk
+):
+    it = open_round(walk)
+    page = it.page
+    open_tachometer(page)
+    for _ in range(3):
+        page.keyboard.press("Space")
+    it.context.add_init_script(f"({FORGETFUL})()")
+    page.reload()
+    assert page.get_by_role("alert").inner_text().startswith("This phone does not keep the work")
+    open_tachometer(page)
+    page.keyboard.press("Space")
+    assert page.locator(".repairs").inner_text() == "4 taps"
+    page.reload()
+    open_tachometer(page)
+    assert page.locator(".repairs").inner_text() == "4 taps"
+
+
+def test_a_copy_of_work_older_than_what_another_tab_kept_is_not_used(open_round, walk):
+    it = open_round(walk)
+    it.page.get_by_label("chain", exact=True).check()
+    other = it.context.new_page()
+    other.goto(it.file.as_uri())
+    other.get_by_label("chain", exact=True).uncheck()
+    choose_person(other)
+    it.page.reload()
+    assert not it.page.get_by_label("chain", exact=True).is_checked()
+    assert it.page.get_by_label("Who are you?").input_value() == "m-osterby"
+    assert it.page.get_by_role("alert").count() == 0
+
+
 def test_hostile_texts_are_shown_and_filed_as_text(open_round, hostile_walk, hostile_text):
     it = open_round(hostile_walk)
     page = it.page
@@ -512,8 +559,7 @@ def test_two_tabs_of_one_phone_hold_one_visit(open_round, walk):
 def test_work_that_cannot_be_read_is_set_aside_not_overwritten(open_round, walk):
     it = open_round(walk)
     place = f"round {walk.site} work"
-    it.page.evaluate("(place) => localStorage.setItem(place, '{broken')", place)
-    it.page.reload()
+    it.keep(place, "{broken")
     it.page.get_by_label("chain", exact=True).check()
     kept = it.page.evaluate("Object.entries(localStorage)")
     assert "{broken" in [text for name, text in kept if name.startswith(f"{place} unreadable")]
@@ -614,17 +660,13 @@ def test_markup_from_text_is_refused_by_the_page_itself(browser, tmp_path, walk)
     page.close()
 
 
-LEAVE_FOR = """([place, hours]) => {
-  const work = JSON.parse(localStorage.getItem(place));
-  const earlier = (at) => new Date(Date.parse(`${at}Z`) - hours * 3600000).toISOString().slice(0, 16);
-  localStorage.setItem(
-    place, JSON.stringify({...work, begun: earlier(work.begun), touched: earlier(work.touched)}));
-}"""
-
-
 def leave_for(it, walk, hours):
-    it.page.evaluate(LEAVE_FOR, [f"round {walk.site} work", hours])
-    it.page.reload()
+    place = f"round {walk.site} work"
+    work = json.loads(it.kept(place))
+    for name in ("begun", "touched"):
+        earlier = datetime.fromisoformat(work[name]) - timedelta(hours=hours)
+        work[name] = earlier.isoformat(timespec="minutes")
+    it.keep(place, json.dumps(work))
 
 
 def test_work_left_on_an_earlier_day_is_kept_apart_and_can_be_finished(open_round, walk):
@@ -632,9 +674,7 @@ def test_work_left_on_an_earlier_day_is_kept_apart_and_can_be_finished(open_roun
     page = it.page
     choose_person(page)
     page.get_by_label("chain", exact=True).check()
-    begun = page.evaluate(
-        "(p) => JSON.parse(localStorage.getItem(p)).begun", f"round {walk.site} work"
-    )
+    begun = json.loads(it.kept(f"round {walk.site} work"))["begun"]
     leave_for(it, walk, 30)
     notice = page.get_by_role("region", name="Visit of an earlier day")
     assert "It was never handed over. It is kept apart from today's." in notice.inner_text()
@@ -704,8 +744,7 @@ def test_a_shift_past_midnight_is_one_visit(open_round, walk, touched, now, left
 def test_work_of_another_shape_is_set_aside_too(open_round, walk, kept):
     it = open_round(walk)
     place = f"round {walk.site} work"
-    it.page.evaluate("([place, kept]) => localStorage.setItem(place, kept)", [place, kept])
-    it.page.reload()
+    it.keep(place, kept)
     it.page.get_by_label("chain", exact=True).check()
     names = it.page.evaluate("Object.keys(localStorage)")
     assert any(name.startswith(f"{place} unreadable") for name in names)
