@@ -13,12 +13,12 @@ from pathlib import Path
 
 import pytest
 import yaml
+from example import EXAMPLE, copy_example
 
 from ledger.cli.main import command_module, command_parser
 from ledger.edit.new_site import every_site_files
 
 ROOT = Path(__file__).parents[1]
-EXAMPLE = ROOT / "example_site"
 WORKFLOWS = tuple(f".github/workflows/{name}.yml" for name in ("book", "check", "review"))
 GITLAB = ".gitlab-ci.yml"
 FILES = every_site_files()
@@ -287,10 +287,7 @@ def forge(tmp_path, monkeypatch):
     for path, text in FILES.items():
         (site / path).parent.mkdir(parents=True, exist_ok=True)
         (site / path).write_text(text)
-    for folder in ("equipment", "tasks", "setpoints", "parts"):
-        shutil.copytree(EXAMPLE / folder, site / folder)
-    shutil.copytree(EXAMPLE / "observations", site / "observations")
-    shutil.copy(EXAMPLE / "site.yaml", site)
+    copy_example(site, since="2026-11")
     bin_folder = tmp_path / "bin"
     bin_folder.mkdir()
     (bin_folder / "tunnelbook").write_text(
