@@ -9,6 +9,7 @@ from datetime import timedelta
 from functools import cache
 
 import pytest
+from campaign import examples
 from example import EXAMPLE, EXAMPLE_DAY, example_ledger, example_loaded
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -86,7 +87,7 @@ class TestBook:
         backwards = dict(reversed(texts_below(SOUND).items()))
         assert book_files(ledger_in(backwards), AS_OF, html=True) == book
 
-    @settings(max_examples=20)
+    @settings(max_examples=examples(20))
     @given(st.integers(1, 1000))
     def test_another_day_changes_only_pages_that_say_which_day(self, days):
         ledger = ledger_in(texts_below(SOUND))
@@ -138,7 +139,7 @@ def plain_book():
     return book_files(ledger_in(texts_below(SOUND)), AS_OF)
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(HOSTILE)
 def test_tables_stay_tables_whatever_the_notes_contain(words):
     quoted = json.dumps(words)

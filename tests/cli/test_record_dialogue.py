@@ -117,7 +117,7 @@ class Terminal:
         until = time.monotonic() + PATIENCE_S
         while state.exists() and state.read_text().rpartition(")")[2].split()[0] != "S":
             assert time.monotonic() < until, self.seen
-            time.sleep(0.01)
+            select.select([], [], [], 0.01)
         self.seen = ""
         self.type("\x03")
 

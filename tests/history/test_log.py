@@ -1,6 +1,7 @@
 """The walk through history: what each commit did, and what a merge did on its own."""
 
 import pytest
+from campaign import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -285,7 +286,7 @@ def plainly(commits):
 
 
 @settings(
-    max_examples=60,
+    max_examples=examples(60),
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )

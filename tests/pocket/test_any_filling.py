@@ -10,7 +10,6 @@ import re
 from datetime import date
 from pathlib import Path
 
-import pytest
 from sound_site import Files, ledger_in, texts_below
 
 from ledger.assess.due import Schedule
@@ -19,8 +18,6 @@ from ledger.pocket.fill import round_of
 from ledger.pocket.page import render
 from ledger.source.discover import discover
 from ledger.source.reading import parse_document
-
-pytestmark = pytest.mark.browser
 
 EXAMPLE = Path(__file__).parents[2] / "example_site"
 DAY = date(2026, 11, 25)

@@ -18,8 +18,6 @@ from ledger.compute.speed import COVERAGE
 from ledger.compute.taps import from_taps
 from ledger.pocket.page import render
 
-pytestmark = pytest.mark.browser
-
 VECTORS = json.loads(
     (Path(__file__).parents[1] / "vectors" / "speed.json").read_text(encoding="utf-8")
 )

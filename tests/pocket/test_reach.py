@@ -6,8 +6,6 @@ import re
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-pytestmark = pytest.mark.browser
-
 VIEWS = ("Walk", "Findings", "Readings", "Visit")
 # CSS pixels; a gloved finger covers about this much.
 LEAST_TARGET_PX = 48

@@ -20,8 +20,6 @@ from ledger.schema.check import check_document
 from ledger.source.discover import discover
 from ledger.source.reading import parse_document
 
-pytestmark = pytest.mark.browser
-
 HAS_FOCUS = "(e) => e === document.activeElement"
 
 

@@ -13,8 +13,6 @@ from ledger.source.discover import discover
 from ledger.source.reading import parse_document
 from ledger.source.text import FORBIDDEN_IN_VALUE
 
-pytestmark = pytest.mark.browser
-
 WORDS = [
     "no",
     "on",
