@@ -235,3 +235,12 @@ def open_round(browser, tmp_path):
         beyond = [url for url in it.requests if not url.startswith(("file:", "blob:", "data:"))]
         assert beyond == []
         assert it.complaints == []
+
+
+@pytest.fixture(scope="module")
+def page(browser, tmp_path_factory, walk):
+    """The walk on a page that nobody fills in, for what its functions answer."""
+    it = OpenPage(browser, tmp_path_factory.mktemp("round"), walk)
+    yield it.page
+    it.context.close()
+    assert it.complaints == []

@@ -417,27 +417,24 @@ def test_a_large_walk_is_grouped_within_the_limits_of_the_format(open_round, wal
     assert [len(entry["at"]) for entry in download(it)["entries"]] == [60, 60, 10]
 
 
-def test_the_tachometer_tells_of_missed_and_doubled_taps_and_when_it_has_seen_enough(
-    open_round, walk
-):
-    it = open_round(walk)
+def test_the_tachometer_tells_of_missed_and_doubled_taps_and_when_it_has_seen_enough(page):
     state = "(times) => tachometerState(times, 1, {low: 75, high: 85})"
     even = [round(0.75 * k, 3) for k in range(30)]
-    assert it.page.evaluate(state, even[:4])["verdict"] == "Tap at least 5 passes."
-    early = it.page.evaluate(state, even[:8])
+    assert page.evaluate(state, even[:4])["verdict"] == "Tap at least 5 passes."
+    early = page.evaluate(state, even[:8])
     assert early["verdict"] == ("In band (chance of being in band > 99 %). Tap on, to 12 at least.")
     assert not early["enough"]
     uneven = sorted([*even[:9], *even[10:14], round(even[3] + 0.1, 3)])
-    enough = it.page.evaluate(state, uneven)
+    enough = page.evaluate(state, uneven)
     assert enough["repairs"] == "13 taps used, 1 missed, 1 doubled"
     assert enough["enough"]
     close = [round(60 / 75 * k, 3) for k in range(20)]
-    assert "Too close to a limit" in it.page.evaluate(state, close)["verdict"]
+    assert "Too close to a limit" in page.evaluate(state, close)["verdict"]
     vague = [round(60 / 75.5 * k + (0.1 if k % 2 else 0), 3) for k in range(8)]
-    wanted = re.search(r"about (\d+) taps", it.page.evaluate(state, vague)["verdict"])
+    wanted = re.search(r"about (\d+) taps", page.evaluate(state, vague)["verdict"])
     assert 12 <= int(wanted.group(1)) <= 120
     paused = [*even[:6], *(time + 20 for time in even[6:12])]
-    assert it.page.evaluate(state, paused)["verdict"].startswith("No speed yet: a pause of")
+    assert page.evaluate(state, paused)["verdict"].startswith("No speed yet: a pause of")
 
 
 def test_taps_not_used_are_still_there_when_the_tachometer_is_opened_again(open_round, walk):
@@ -730,8 +727,7 @@ def test_work_left_on_an_earlier_day_is_discarded_only_when_said_twice(open_roun
     ],
     ids=["past midnight", "the next morning", "the same day", "a clock set back", "nothing yet"],
 )
-def test_a_shift_past_midnight_is_one_visit(open_round, walk, touched, now, left):
-    page = open_round(walk).page
+def test_a_shift_past_midnight_is_one_visit(page, touched, now, left):
     answer = page.evaluate(
         "([touched, now]) => isLeftOver({...emptyWork(), touched}, now)", [touched, now]
     )
@@ -876,8 +872,8 @@ def even_taps(rpm, count):
     ],
     ids=["3 taps", "8 r/min", "400 r/min", "missed", "doubled", "long pause", "doubled early"],
 )
-def test_the_tachometer_at_its_extremes(open_round, walk, times, verdict, repairs):
-    state = open_round(walk).page.evaluate("(times) => tachometerState(times, 1, null)", times)
+def test_the_tachometer_at_its_extremes(page, times, verdict, repairs):
+    state = page.evaluate("(times) => tachometerState(times, 1, null)", times)
     assert (state["verdict"], state["repairs"]) == (verdict, repairs)
     if state["usable"]:
         tapped = from_taps(times)
