@@ -85,6 +85,10 @@ def main() -> int:
     parser.add_argument("--times", type=int, default=1)
     parser.add_argument("--seed", type=int)
     asked = parser.parse_args()
+    if shutil.which("faketime") is None:
+        parser.error(
+            "there is no `faketime` on the path; install the system's package of that name"
+        )
     if asked.which == "fixed":
         runs = [(moved, READS_CLOCK) for moved in fixed(system_clock(None).date())]
     else:
