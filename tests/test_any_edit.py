@@ -2,6 +2,7 @@
 
 import re
 
+from campaign import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sound_site import AS_OF, SOUND, Files, texts_below
@@ -42,7 +43,7 @@ def edited(files, edit):
     return {**files, path: text[: chosen.start()] + new + text[chosen.end() :]}
 
 
-@settings(max_examples=150)
+@settings(max_examples=examples(150))
 @given(st.lists(edits, min_size=1, max_size=3))
 def test_no_edit_is_met_with_a_trace(made):
     files = SOUND_FILES

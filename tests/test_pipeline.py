@@ -5,11 +5,12 @@ import os
 import subprocess
 import sys
 from collections import Counter
-from datetime import date, timedelta
+from datetime import timedelta
 from functools import cache
-from pathlib import Path
 
 import pytest
+from campaign import examples
+from example import EXAMPLE, EXAMPLE_DAY, example_ledger, example_loaded
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
@@ -20,9 +21,6 @@ from ledger.report.book import book_pages
 from ledger.source.tree import DiskTree
 from ledger.write.files import write_files
 
-EXAMPLE = Path(__file__).parent.parent / "example_site"
-EXAMPLE_DAY = date(2026, 11, 25)  # pinned in the Makefile
-
 
 @pytest.fixture(scope="module")
 def book():
@@ -31,7 +29,7 @@ def book():
 
 class TestLoading:
     def test_the_example_gives_the_warnings_that_its_readme_explains_and_no_error(self):
-        found = check(load(DiskTree(EXAMPLE)), EXAMPLE_DAY)
+        found = check(example_loaded(), EXAMPLE_DAY)
         assert not [one for one in found if one.is_error]
         assert Counter(one.rule for one in found) == {
             "count-too-short": 6,
@@ -62,8 +60,7 @@ class TestLoading:
 
 class TestBook:
     def test_the_committed_book_of_the_example_is_current(self):
-        ledger = load(DiskTree(EXAMPLE)).ledger
-        for path, text in book_files(ledger, EXAMPLE_DAY).items():
+        for path, text in book_files(example_ledger(), EXAMPLE_DAY).items():
             committed = (EXAMPLE / "book" / path).read_text(encoding="utf-8")
             assert committed == text, f"book/{path} is stale: tunnelbook build example_site --as-of {EXAMPLE_DAY}"  # fmt: skip
 
@@ -90,7 +87,7 @@ class TestBook:
         backwards = dict(reversed(texts_below(SOUND).items()))
         assert book_files(ledger_in(backwards), AS_OF, html=True) == book
 
-    @settings(max_examples=20)
+    @settings(max_examples=examples(20))
     @given(st.integers(1, 1000))
     def test_another_day_changes_only_pages_that_say_which_day(self, days):
         ledger = ledger_in(texts_below(SOUND))
@@ -142,7 +139,7 @@ def plain_book():
     return book_files(ledger_in(texts_below(SOUND)), AS_OF)
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(HOSTILE)
 def test_tables_stay_tables_whatever_the_notes_contain(words):
     quoted = json.dumps(words)

@@ -13,13 +13,13 @@ from pathlib import Path
 
 import pytest
 import yaml
+from example import EXAMPLE, copy_example
 
 from ledger.cli.main import command_module, command_parser
 from ledger.edit.new_site import every_site_files
 from ledger.edit.tool_pin import TOOL_PIN, pin_file, tool_pin
 
 ROOT = Path(__file__).parents[1]
-EXAMPLE = ROOT / "example_site"
 COMMENT = ".github/comment.yml"
 WORKFLOWS = (".github/workflows/book.yml", ".github/workflows/check.yml", COMMENT)
 GITLAB = ".gitlab-ci.yml"
@@ -280,10 +280,7 @@ def forge(tmp_path, monkeypatch):
     for path, text in {**FILES, TOOL_PIN: f"{PINNED}\n"}.items():
         (site / path).parent.mkdir(parents=True, exist_ok=True)
         (site / path).write_text(text)
-    for folder in ("equipment", "tasks", "setpoints", "parts"):
-        shutil.copytree(EXAMPLE / folder, site / folder)
-    shutil.copytree(EXAMPLE / "observations", site / "observations")
-    shutil.copy(EXAMPLE / "site.yaml", site)
+    copy_example(site, since="2026-11")
     bin_folder = tmp_path / "bin"
     bin_folder.mkdir()
     python = shlex.quote(sys.executable)

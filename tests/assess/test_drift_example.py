@@ -1,9 +1,9 @@
 """The example site, whose generator knows the true state of every machine."""
 
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
+from example import example_ledger
 from sitegen import condition
 
 from ledger.assess.drift import Drift, DriftResult, drift
@@ -12,20 +12,14 @@ from ledger.assess.reliability import reliability
 from ledger.assess.speeds import speed_results
 from ledger.compute.forecast import NoTrend
 from ledger.compute.strip_wear import StripForecast
-from ledger.model.build import build_ledger
 from ledger.model.ledger import Ledger
-from ledger.source.reading import read_documents
-from ledger.source.tree import DiskTree
 
-EXAMPLE = Path(__file__).resolve().parents[2] / "example_site"
 INCH_MM = 25.4
 
 
 @pytest.fixture(scope="module")
 def ledger() -> Ledger:
-    built = build_ledger(read_documents(DiskTree(EXAMPLE)).documents)
-    assert built.ledger is not None
-    return built.ledger
+    return example_ledger()
 
 
 @pytest.fixture(scope="module")

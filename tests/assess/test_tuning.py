@@ -1,9 +1,9 @@
 import math
 from dataclasses import replace
-from pathlib import Path
 from random import Random
 
 import pytest
+from example import example_ledger
 from hypothesis import given
 from hypothesis import strategies as st
 from sitegen import condition, draws
@@ -23,11 +23,6 @@ from ledger.compute.band import Verdict
 from ledger.compute.drive import DriveCaution
 from ledger.compute.ratio import RatioReading, fit_ratio, setting_for
 from ledger.compute.tuning import Limit
-from ledger.model.build import build_ledger
-from ledger.source.reading import read_documents
-from ledger.source.tree import DiskTree
-
-EXAMPLE = Path(__file__).resolve().parents[2] / "example_site"
 
 
 def read(rpm, hz, *, turns=40):
@@ -347,9 +342,7 @@ def test_every_drive_of_the_site_in_walking_order():
 
 @pytest.fixture(scope="module")
 def example():
-    built = build_ledger(read_documents(DiskTree(EXAMPLE)).documents)
-    assert built.ledger is not None
-    return built.ledger
+    return example_ledger()
 
 
 @pytest.fixture(scope="module")

@@ -11,6 +11,7 @@ from pathlib import Path
 import icalendar
 import pyarrow.parquet as pq
 import pytest
+from example import EXAMPLE, EXAMPLE_DAY, example_ledger
 from hypothesis import given
 from hypothesis import strategies as st
 from pinned_clock import pinned_clock
@@ -22,7 +23,6 @@ from ledger.report.flat_tables import flat_tables
 from ledger.write.flat_csv import cell_text, guarded
 
 REPOSITORY = Path(__file__).parents[2]
-EXAMPLE = REPOSITORY / "example_site"
 DAY = "2026-11-25"
 COUNT = "2026-11-23T0640-ada-tarrowby"
 
@@ -227,10 +227,10 @@ def test_a_subscription_moves_events_and_adds_none(export, tunnelbook, wash):
     assert all(after[uid]["SEQUENCE"] > before[uid]["SEQUENCE"] for uid in before)
 
 
-def test_the_example_site_is_exported_whole(tmp_path, tunnelbook):
+def test_the_example_site_is_exported_whole(tmp_path, tunnelbook, example_read_once):
     out = tmp_path / "example.sqlite"
     assert tunnelbook("export", EXAMPLE, "--to", "sqlite", "--out", out, "--as-of", DAY) == 0
-    ledger = open_site(str(EXAMPLE), None, pinned_clock).ledger
+    ledger = example_ledger()
     with closing(sqlite3.connect(out)) as database:
         for table, count in (
             ("machines", len(ledger.machines)),
@@ -250,7 +250,6 @@ def _last_words(ledger):
 
 
 def test_every_value_is_of_its_columns_kind():
-    site = open_site(str(EXAMPLE), date.fromisoformat(DAY), pinned_clock)
     kinds = {
         ColumnKind.TEXT: str,
         ColumnKind.NUMBER: float,
@@ -259,7 +258,7 @@ def test_every_value_is_of_its_columns_kind():
         ColumnKind.INSTANT: datetime,
         ColumnKind.YES_NO: bool,
     }
-    for table in flat_tables(site.ledger, site.as_of):
+    for table in flat_tables(example_ledger(), EXAMPLE_DAY):
         for number, column in enumerate(table.columns):
             found = {type(row[number]) for row in table.rows} - {type(None)}
             assert found <= {kinds[column.kind]}, f"{table.name}.{column.name}"

@@ -4,9 +4,9 @@ import json
 import shutil
 from dataclasses import replace
 from datetime import UTC, date, datetime
-from pathlib import Path
 
 import pytest
+from example import copy_example
 from pinned_clock import pinned_clock
 
 from ledger.cli import extras
@@ -140,7 +140,7 @@ def test_a_machine_that_comes_later_has_missed_no_work(tunnelbook, tmp_path):
 
 def test_a_site_whose_schemas_lie_elsewhere_keeps_them_there(tunnelbook, tmp_path):
     root = tmp_path / "site"
-    shutil.copytree(Path(__file__).parents[2] / "example_site", root, ignore=lambda *_: ["book"])
+    copy_example(root, since="2026-11")
     assert tunnelbook("init", root, "--with", "softener") == 0
     new = (root / "equipment/softener-1.yaml", root / "equipment/softener-2.yaml")
     written = next(path for path in new if path.exists())

@@ -42,7 +42,7 @@ class Watching:
 
     def interrupt(self) -> int:
         self.process.send_signal(signal.SIGINT)
-        return self.process.wait(timeout=PATIENCE_S)
+        return self.process.wait()
 
     def close(self) -> None:
         self.process.kill()

@@ -8,12 +8,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from ruamel.yaml import YAML
 
-from ledger.pocket.page import render
 from ledger.source.discover import discover
 from ledger.source.reading import parse_document
 from ledger.source.text import FORBIDDEN_IN_VALUE
-
-pytestmark = pytest.mark.browser
 
 WORDS = [
     "no",
@@ -54,16 +51,6 @@ WORDS = [
     "Grüße – ½",
     "e\u0301",
 ]
-
-
-@pytest.fixture(scope="module")
-def page(browser, tmp_path_factory, walk):
-    file = tmp_path_factory.mktemp("text") / "round.html"
-    file.write_text(render(walk), encoding="utf-8")
-    opened = browser.new_page()
-    opened.goto(file.as_uri())
-    yield opened
-    opened.close()
 
 
 WRITE = """(texts) => {

@@ -3,30 +3,20 @@
 import re
 from collections import Counter
 from collections.abc import Mapping
-from datetime import date
-from pathlib import Path
 
 import pytest
+from example import example_ledger, example_pages
 
 from ledger.assess.speeds import speed_results
-from ledger.model.build import build_ledger
 from ledger.report.blocks import Bullets, Heading, Page, Table
-from ledger.report.book import book_pages
 from ledger.report.pages.today_decisions import assessed, decisions
 from ledger.report.pages.today_limits import last_day_filed
-from ledger.source.reading import read_documents
-from ledger.source.tree import DiskTree
 from ledger.write import terminal
-
-EXAMPLE = Path(__file__).resolve().parents[2] / "example_site"
-AS_OF = date(2026, 11, 25)
 
 
 @pytest.fixture(scope="module")
 def book() -> Mapping[str, Page]:
-    built = build_ledger(read_documents(DiskTree(EXAMPLE)).documents)
-    assert built.ledger is not None
-    return {page.path: page for page in book_pages(built.ledger, AS_OF)}
+    return example_pages()
 
 
 def text(spans) -> str:
@@ -161,7 +151,7 @@ def test_a_brush_out_of_band_is_out_of_band_on_every_page(book):
 
 def test_what_needs_a_decision_at_a_machine_is_named_on_its_page_and_nothing_twice(book):
     """The front page of the last day filed and the machines' pages are of one mind."""
-    ledger = build_ledger(read_documents(DiskTree(EXAMPLE)).documents).ledger
+    ledger = example_ledger()
     day = last_day_filed(ledger)
     asking = [
         decision

@@ -26,8 +26,6 @@ from ledger.report.blocks import (
 from ledger.write import files, markdown, svg
 from ledger.write.html import render_site
 
-pytestmark = pytest.mark.browser
-
 PAGES = ("index", "due", "setpoints", "speeds", "machines/brush-p2", "tasks/check-brush-speed")
 DESK = {"width": 1280, "height": 900}
 PHONE = {"width": 360, "height": 740}

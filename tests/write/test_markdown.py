@@ -1,6 +1,7 @@
 """Pages as Markdown: whatever people typed, the page keeps its shape and shows their words."""
 
 import pytest
+from campaign import examples
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
@@ -322,7 +323,7 @@ PROSE = st.lists(
 ).map("".join)
 
 
-@settings(max_examples=200)
+@settings(max_examples=examples(200))
 @given(PROSE)
 def test_no_prose_breaks_its_page(typed):
     """What follows and goes before stands as it would without it; no raw HTML gets through."""
@@ -345,7 +346,7 @@ def test_no_prose_breaks_its_page(typed):
     assert all(int(node.tag[1:]) > 2 for node in nodes[4:-2] if node.type == "heading")
 
 
-@settings(max_examples=200)
+@settings(max_examples=examples(200))
 @given(PROSE)
 def test_prose_shows_the_words_that_commonmark_would_show_or_else_all_that_was_typed(typed):
     """The reference is the library's own reading of what the person typed."""
