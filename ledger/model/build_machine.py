@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+from ledger.compute.units import convert
 from ledger.model.days import optional_day
 from ledger.model.machines import (
     Bearing,
@@ -21,6 +22,9 @@ from ledger.model.machines import (
     Rating,
 )
 from ledger.model.quantities import optional_float, quantity, quantity_range
+
+_UNTOLD_STEP = 0.1
+"""Step of a flow control whose file tells none, in the unit of its limits."""
 
 
 def build_machine(ident: str, fields: Mapping[str, Any], site_in_service: date) -> Machine:
@@ -72,12 +76,17 @@ def _drive(fields: Mapping[str, Any] | None) -> Drive | None:
         motor_cm3=quantity(fields, "motor", "in3 cm3", "cm3") or 0.0,
         reduction=float(fields.get("reduction", default.reduction)),
         flow_limits_lpm=quantity_range(fields, "flow_limits", "gpm lpm", "l_min"),
-        flow_step_lpm=quantity(fields, "flow_step", "gpm lpm", "l_min") or default.flow_step_lpm,
+        flow_step_lpm=quantity(fields, "flow_step", "gpm lpm", "l_min") or _flow_step_lpm(fields),
         volumetric_efficiency=float(
             fields.get("volumetric_efficiency", default.volumetric_efficiency)
         ),
         pressure_kpa=quantity(fields, "pressure", "psi kpa", "kpa"),
     )
+
+
+def _flow_step_lpm(fields: Mapping[str, Any]) -> float:
+    """A tenth of the unit that the limits are written in, so that a step is one decimal of it."""
+    return _UNTOLD_STEP if "flow_limits_lpm" in fields else convert(_UNTOLD_STEP, "gpm", "l_min")
 
 
 def _brush(fields: Mapping[str, Any] | None) -> Brush | None:

@@ -28,7 +28,7 @@ class HydraulicDrive:
     motor_cm3: float
     reduction: float = 1.0
     flow_limits_lpm: tuple[float, float] | None = None
-    flow_step_lpm: float = 0.378541
+    flow_step_lpm: float = 0.1
     volumetric_efficiency: float = 0.95
     pressure_kpa: float | None = None
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
 from ledger.compute.recurrence import Calendar, Interval, Rule, Unit
-from ledger.compute.rounding import fixed, shown, significant
+from ledger.compute.rounding import GPM_PLACES, LPM_PLACES, fixed, shown, significant
 from ledger.compute.schedule import Due, State
 from ledger.compute.speed import Speed
 from ledger.compute.units import convert
@@ -90,8 +90,8 @@ def number_words(value: float) -> str:
 
 def flow_words(flow_lpm: float, site: Site) -> str:
     if site.units is Units.US:
-        return f"{fixed(convert(flow_lpm, 'l_min', 'gpm'), 2)} gpm"
-    return f"{fixed(flow_lpm, 1)} L/min"
+        return f"{fixed(convert(flow_lpm, 'l_min', 'gpm'), GPM_PLACES)} gpm"
+    return f"{fixed(flow_lpm, LPM_PLACES)} L/min"
 
 
 def setting_words(value: float, unit: str, site: Site) -> str:
