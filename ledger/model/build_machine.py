@@ -1,12 +1,13 @@
 """equipment/*.yaml, checked against its schema, as typed values."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
 from ledger.compute.units import convert
 from ledger.model.days import optional_day
 from ledger.model.machines import (
+    Absence,
     Bearing,
     BeltRating,
     Brush,
@@ -39,7 +40,7 @@ def build_machine(ident: str, fields: Mapping[str, Any], site_in_service: date) 
         side=fields.get("side", ""),
         turns=fields.get("turns", ""),
         in_service=in_service,
-        out_of_service=optional_day(fields.get("out_of_service")),
+        absences=_absences(fields.get("out_of_service", ())),
         panel=fields.get("panel", ""),
         maker_manual=fields.get("maker_manual", ""),
         serial=fields.get("serial", ""),
@@ -52,6 +53,15 @@ def build_machine(ident: str, fields: Mapping[str, Any], site_in_service: date) 
         points={
             point: _point(point, of, in_service) for point, of in fields.get("points", {}).items()
         },
+    )
+
+
+def _absences(told: str | Sequence[Mapping[str, str]]) -> tuple[Absence, ...]:
+    """A single day is the first of an absence without an end."""
+    periods: Sequence[Mapping[str, str]] = [{"from": told}] if isinstance(told, str) else told
+    return tuple(
+        Absence(first=date.fromisoformat(one["from"]), last=optional_day(one.get("to")))
+        for one in periods
     )
 
 

@@ -65,10 +65,15 @@ def _machines(ledger: Ledger) -> FlatTable:
             text("turns", "Sense of turning, against or with the travel.", lambda m: m.turns),
             text("drive", "Kind of drive.", _drive),
             day("in_service", "First day in service.", lambda m: m.in_service),
-            day("out_of_service", "First day out of service.", lambda m: m.out_of_service),
+            day("out_of_service", "First day out of service for good.", lambda m: m.out_of_service),
+            text("away", "Other days out of service, as ISO 8601 intervals.", _away),
             text("serial", "Serial number.", lambda m: m.serial),
         ),
     )
+
+
+def _away(machine: Machine) -> str:
+    return " ".join(f"{a.first}/{a.last}" for a in machine.absences if a.last is not None)
 
 
 def _drive(machine: Machine) -> str:

@@ -9,7 +9,7 @@ from ledger.compute.schedule import Due, State
 from ledger.compute.speed import Speed
 from ledger.compute.units import convert
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Machine
+from ledger.model.machines import Absence, Machine
 from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change
 from ledger.model.site import Site, Units
@@ -61,6 +61,12 @@ def as_of_words(day: date) -> str:
 def time_words(when: datetime, site: Site) -> str:
     """Local date and time of an instant."""
     return f"{when.astimezone(site.zone):%Y-%m-%d %H:%M}"
+
+
+def absence_words(absence: Absence) -> str:
+    """`from 2026-08-01`, or `from 2026-08-01 to 2026-08-14`."""
+    until = "" if absence.last is None else f" to {day_words(absence.last)}"
+    return f"from {day_words(absence.first)}{until}"
 
 
 def month_words(month: date) -> str:

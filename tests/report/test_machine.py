@@ -61,7 +61,7 @@ def test_the_drive_in_the_units_of_the_site(units, ident, words):
 
 
 def test_facts_that_are_stated_are_told_and_others_left_out():
-    machine = {**ELECTRIC, "side": "passenger", "turns": "against", "serial": "SB-1", "maker_manual": "Shelf 1", "out_of_service": "2027-01-01", "notes": "Set *level*.", "panel": "a"}  # fmt: skip
+    machine = {**ELECTRIC, "side": "passenger", "turns": "against", "serial": "SB-1", "maker_manual": "Shelf 1", "out_of_service": [{"from": "2026-07-01", "to": "2026-07-09"}, {"from": "2027-01-01"}], "notes": "Set *level*.", "panel": "a"}  # fmt: skip
     panels = {"panels": {"a": {"name": "Panel A", "rated_a": 100, "volts": 460}}}
     page = page_of(machines={"brush": machine}, site=panels, setpoints=[setpoint(0, 44)])
     told = [plain(item) for item in page.blocks[0].items]
@@ -75,7 +75,8 @@ def test_facts_that_are_stated_are_told_and_others_left_out():
         "Fed from Panel A.",
         "Serial number SB-1.",
         "In service since 2026-01-05.",
-        "Out of service since 2027-01-01.",
+        "Out of service from 2026-07-01 to 2026-07-09.",
+        "Out of service from 2027-01-01.",
         "Maker's manual: Shelf 1.",
     ]
     assert section(page, "Notes") == [Prose("Set *level*.")]

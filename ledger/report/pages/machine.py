@@ -112,8 +112,7 @@ def _facts(ledger: Ledger, machine: Machine, as_of: date | None) -> list[Spans]:
     if machine.serial:
         facts.append(f"Serial number {machine.serial}.")
     facts.append(f"In service since {words.day_words(machine.in_service)}.")
-    if machine.out_of_service is not None:
-        facts.append(f"Out of service since {words.day_words(machine.out_of_service)}.")
+    facts.extend(f"Out of service {words.absence_words(absence)}." for absence in machine.absences)
     if machine.maker_manual:
         facts.append(f"Maker's manual: {machine.maker_manual}.")
     return facts
