@@ -51,7 +51,7 @@ class Schedule:
         self._as_of = as_of
         self._operating = operating_calendar(ledger)
         self._meters = _meter_logs(ledger, as_of)
-        self._counts_for = _counts_for(ledger)
+        self._counts_for = counts_for(ledger)
         self._done: dict[tuple[str, Place], list[Entry]] = {}
         self._put_off: dict[tuple[str, Place], Entry] = {}
         for entry in ledger.standing:
@@ -197,7 +197,7 @@ def _meter_logs(ledger: Ledger, as_of: date) -> dict[str, MeterLog]:
     return logs
 
 
-def _counts_for(ledger: Ledger) -> Mapping[str, tuple[str, ...]]:
+def counts_for(ledger: Ledger) -> Mapping[str, tuple[str, ...]]:
     """For each task, itself and every task that it covers, however deep."""
     found = {}
     for ident in ledger.tasks:

@@ -8,7 +8,7 @@ from typing import Any
 from ledger.compute.meter import meter_faults
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
-from ledger.model.visits import Entry, Visit
+from ledger.model.visits import Visit
 from ledger.source.document import Document
 
 
@@ -29,8 +29,6 @@ def time_warnings(
                 expected="a time after `at`",
                 remedy="correct one of the two times",
             )
-    for entry in ledger.standing:
-        _in_service(ledger, documents[ledger.path_of_visit[entry.ref.visit]], entry, problems)
     _meters(ledger, documents, problems)
     _filed_twice(ledger, documents, problems)
 
@@ -83,23 +81,6 @@ def _filed_twice(ledger: Ledger, documents: Mapping[str, Document], problems: Pr
 
 def _uncorrected(ledger: Ledger, visit: Visit) -> list[Mapping[str, Any]]:
     return [entry.raw for entry in visit.entries if ledger.last_word(entry) is entry]
-
-
-def _in_service(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:
-    machines = [ledger.machines[place.machine] for place in entry.places]
-    away = next((machine for machine in machines if not machine.in_use(entry.day)), None)
-    if away is None:
-        return
-    when = "before it came into" if entry.day < away.in_service else "after it went out of"
-    until = f", before {away.out_of_service}" if away.out_of_service else ""
-    problems.warning(
-        document,
-        ("entries", entry.ref.number - 1, "at"),
-        rule="not-in-service",
-        message=f"work on `{away.ident}` {when} service",
-        expected=f"a day from {away.in_service}{until}",
-        remedy="correct the day, or the machine's dates",
-    )
 
 
 def _local_time(document: Document, visit: Visit, problems: Problems) -> None:

@@ -63,7 +63,7 @@ CASES = [
     (LAST_VISIT, "with: [d-fenwold]", "with: [d-fenwold]\nentered_at: 2026-11-17T06:00", [(LAST_VISIT, 4, 13, "entered-before-done")]),
     (LAST_VISIT, "vehicles: 190110", "vehicles: 18411", [(LAST_VISIT, 4, 20, "meter-runs-back")]),
     (LOW, "in_service: 2026-03-02", "in_service: 2026-11-10", [(FIRST_VISIT, 7, 49, "not-in-service")]),
-    (LOW, "in_service: 2026-03-02", "in_service: 2026-03-02\nout_of_service: 2026-11-10", [(LAST_VISIT, 8, 29, "not-in-service")]),
+    (LOW, "in_service: 2026-03-02", "in_service: 2026-03-02\nout_of_service: 2026-11-10", [(LAST_VISIT, 8, 29, "counts-nowhere")]),
 ]  # fmt: skip
 
 
