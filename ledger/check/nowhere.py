@@ -188,8 +188,8 @@ def _twice(ledger: Ledger, document: Document, visit: Visit, problems: Problems)
                 rule="stands-twice",
                 message=f"entry {first.ref.number} of this visit says the same",
                 expected="work and readings that are written down once",
-                remedy="take one out before it is filed, later with `tunnelbook correct`; where "
-                "it was read twice with one result, say so in a `note`",
+                remedy="take one out before it is filed, later with `tunnelbook correct`"
+                + ("; if it was read twice, say so in a `note`" if _has_reading(entry) else ""),
             )
 
 
