@@ -217,11 +217,13 @@ def _parts(lines: Sequence[StockLine]) -> FlatTable:
         (
             text("part", "Id of the part.", lambda line: line.part.ident),
             text("name", "Its name.", lambda line: line.part.name),
+            text("kind", "Consumable or spare.", lambda line: line.part.kind),
             text("unit", "The unit of its amounts.", lambda line: line.part.unit),
             number("on_hand", "", "What should be on the shelf, in `unit`.", lambda s: s.on_hand),
             day("counted_on", "Day of the last count.", lambda line: line.counted_on),
             number("reorder_level", "", "In `unit`.", lambda line: line.part.reorder_level),
             yes_no("to_order", "Whether at or below that level.", lambda line: line.to_order),
+            number("cost", "", "Of a pack, in the site's currency.", lambda line: line.part.cost),
         ),
     )
 

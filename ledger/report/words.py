@@ -12,7 +12,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import Absence, Machine
 from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change
-from ledger.model.site import Site, Units
+from ledger.model.site import Closure, Person, Site, Units
 from ledger.model.tasks import Task
 from ledger.report import plain
 from ledger.report.blocks import Link
@@ -61,6 +61,14 @@ def as_of_words(day: date) -> str:
 def time_words(when: datetime, site: Site) -> str:
     """Local date and time of an instant."""
     return f"{when.astimezone(site.zone):%Y-%m-%d %H:%M}"
+
+
+def closure_words(closure: Closure) -> str:
+    """`on 2026-11-26`, or `from 2026-02-09 to 2026-02-11`."""
+    first = day_words(closure.first)
+    if closure.last == closure.first:
+        return f"on {first}"
+    return f"from {first} to {day_words(closure.last)}"
 
 
 def absence_words(absence: Absence) -> str:
@@ -142,6 +150,11 @@ def state_words(due: Due) -> str:
             return "no meter reading to count from"
         case _:
             return str(due.state)
+
+
+def person_and_roles(person: Person) -> str:
+    """`P. Dunmarsh (technician, electrician)`."""
+    return f"{person.name} ({', '.join(person.roles)})" if person.roles else person.name
 
 
 def people_words(idents: Sequence[str], site: Site) -> str:
