@@ -92,12 +92,15 @@ def _counts_nowhere(
     document: Document, pointer: Pointer, entry: Entry, bars: list[_Bar], problems: Problems
 ) -> None:
     told = list(dict.fromkeys(bar.said for bar in bars))
+    what = "this counts nowhere"
+    if _has_reading(entry):
+        what = "the work counts nowhere, only its reading does"
     more = f", and {len(told) - _FEW} more" if len(told) > _FEW else ""
     problems.warning(
         document,
         (*pointer, "at" if "at" in entry.raw else "task"),
         rule="counts-nowhere",
-        message=f"this counts nowhere: {', '.join(told[:_FEW])}{more}",
+        message=f"{what}: {', '.join(told[:_FEW])}{more}",
         expected=bars[0].expected,
         remedy=f"correct the day, or {bars[0].stands_in}",
     )

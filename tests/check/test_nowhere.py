@@ -46,6 +46,17 @@ class TestWorkOnADayOnWhichItHasNoPlace:
             )
         ]
 
+    def test_a_reading_that_counts_all_the_same_is_not_said_to_be_lost(self):
+        files = with_file(
+            "tasks/check-speed.yaml", f"{texts_below(SOUND)['tasks/check-speed.yaml']}starts: 2027-01-01\n"
+        )  # fmt: skip
+        ((rule, message, _, _),) = asked(files, COUNT)
+        assert rule == "counts-nowhere"
+        assert message == (
+            "the work counts nowhere, only its reading does: task `check-speed` starts only on "
+            "2027-01-01"
+        )
+
     def test_before_the_site_came(self):
         files = edited(SITE, "in_service: 2026-01-05", "in_service: 2026-11-25")
         ((rule, message, _, remedy),) = asked(files, "{task: grease-bearings, at: conveyor}")
