@@ -5,6 +5,7 @@ from datetime import date
 
 from ledger.check.coverage import coverage_warnings
 from ledger.check.drives import drive_warnings
+from ledger.check.nowhere import nowhere_warnings
 from ledger.check.order import order_warnings
 from ledger.check.people import people_warnings
 from ledger.check.readings import reading_warnings
@@ -20,6 +21,7 @@ Check = Callable[[Ledger, Mapping[str, Document], date, Problems], None]
 CHECKS: tuple[Check, ...] = (
     coverage_warnings,
     drive_warnings,
+    nowhere_warnings,
     order_warnings,
     people_warnings,
     reading_warnings,

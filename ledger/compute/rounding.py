@@ -11,6 +11,9 @@ import math
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal, localcontext
 
 SIGNIFICANT_DIGITS = 2
+GPM_PLACES = 2
+LPM_PLACES = 1
+"""Decimals of a flow, in US gallons and in litres a minute."""
 _WIDE_ENOUGH = 700
 
 

@@ -9,6 +9,7 @@ from ledger.assess.ratios import last_reset
 from ledger.assess.register import is_same_setting, step_start
 from ledger.assess.speeds import SpeedResult, speed_results
 from ledger.assess.tuning import DriveLimits, largest_step, limits_of
+from ledger.compute.rounding import GPM_PLACES, LPM_PLACES, fixed, round_to_step
 from ledger.compute.units import convert
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
@@ -98,7 +99,9 @@ def _value(proposal: Proposal) -> list[Objection]:
             )
         ]
     low, high = proposal.shown(limits.lowest), proposal.shown(limits.highest)
-    if not limits.lowest - 1e-9 <= proposal.value <= limits.highest + 1e-9:
+    meant = _shown_step(proposal, limits)
+    value = proposal.value if meant is None else meant
+    if not limits.lowest - 1e-9 <= value <= limits.highest + 1e-9:
         return [
             Objection(
                 message=f"{proposal.shown(proposal.value)} lies outside the drive's limits",
@@ -106,7 +109,7 @@ def _value(proposal: Proposal) -> list[Objection]:
             )
         ]
     steps = proposal.value / limits.step
-    if abs(steps - round(steps)) <= _OFF_STEP:
+    if meant is not None or abs(steps - round(steps)) <= _OFF_STEP:
         return []
     near = [n * limits.step for n in (math.floor(steps), math.ceil(steps))]
     inside = [proposal.shown(v) for v in near if limits.lowest <= v <= limits.highest]
@@ -119,6 +122,19 @@ def _value(proposal: Proposal) -> list[Objection]:
             remedy=f"choose {' or '.join(inside)}",
         )
     ]
+
+
+def _shown_step(proposal: Proposal, limits: DriveLimits) -> float | None:
+    """The step that the book shows as the flow told: rounded, and perhaps in another unit."""
+    step = round_to_step(proposal.value, limits.step, limits.lowest, limits.highest)
+    match proposal.key:
+        case "flow_gpm":
+            shown = fixed(convert(step, "l_min", "gpm"), GPM_PLACES)
+        case "flow_lpm":
+            shown = fixed(step, LPM_PLACES)
+        case _:
+            return None
+    return step if float(shown) == proposal.number else None
 
 
 def _against_settings(

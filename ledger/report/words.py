@@ -4,15 +4,15 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
 from ledger.compute.recurrence import Calendar, Interval, Rule, Unit
-from ledger.compute.rounding import fixed, shown, significant
+from ledger.compute.rounding import GPM_PLACES, LPM_PLACES, fixed, shown, significant
 from ledger.compute.schedule import Due, State
 from ledger.compute.speed import Speed
 from ledger.compute.units import convert
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Machine
+from ledger.model.machines import Absence, Machine
 from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change
-from ledger.model.site import Site, Units
+from ledger.model.site import Closure, Person, Site, Units
 from ledger.model.tasks import Task
 from ledger.report import plain
 from ledger.report.blocks import Link
@@ -63,6 +63,20 @@ def time_words(when: datetime, site: Site) -> str:
     return f"{when.astimezone(site.zone):%Y-%m-%d %H:%M}"
 
 
+def closure_words(closure: Closure) -> str:
+    """`on 2026-11-26`, or `from 2026-02-09 to 2026-02-11`."""
+    first = day_words(closure.first)
+    if closure.last == closure.first:
+        return f"on {first}"
+    return f"from {first} to {day_words(closure.last)}"
+
+
+def absence_words(absence: Absence) -> str:
+    """`from 2026-08-01`, or `from 2026-08-01 to 2026-08-14`."""
+    until = "" if absence.last is None else f" to {day_words(absence.last)}"
+    return f"from {day_words(absence.first)}{until}"
+
+
 def month_words(month: date) -> str:
     return f"{month:%Y-%m}"
 
@@ -90,8 +104,8 @@ def number_words(value: float) -> str:
 
 def flow_words(flow_lpm: float, site: Site) -> str:
     if site.units is Units.US:
-        return f"{fixed(convert(flow_lpm, 'l_min', 'gpm'), 2)} gpm"
-    return f"{fixed(flow_lpm, 1)} L/min"
+        return f"{fixed(convert(flow_lpm, 'l_min', 'gpm'), GPM_PLACES)} gpm"
+    return f"{fixed(flow_lpm, LPM_PLACES)} L/min"
 
 
 def setting_words(value: float, unit: str, site: Site) -> str:
@@ -136,6 +150,11 @@ def state_words(due: Due) -> str:
             return "no meter reading to count from"
         case _:
             return str(due.state)
+
+
+def person_and_roles(person: Person) -> str:
+    """`P. Dunmarsh (technician, electrician)`."""
+    return f"{person.name} ({', '.join(person.roles)})" if person.roles else person.name
 
 
 def people_words(idents: Sequence[str], site: Site) -> str:

@@ -236,13 +236,13 @@ def test_a_flow_is_recommended_for_an_oil_motor():
 
     assert at.recommended.target_rpm == 83.5
     assert at.exact == pytest.approx(83.5 / 5.9375)
-    # A tenth of a gallon a minute is the step.
-    assert at.recommended.setting == pytest.approx(37 * 0.378541)
+    # A tenth of a litre a minute is the step.
+    assert at.recommended.setting == 14.1
     assert at.recommended.p_in_band > 0.99
 
 
 def test_a_setting_in_force_in_gallons_is_the_step_of_the_drive_that_it_is():
-    """3.7 gal/min and 37 steps of 0.378541 L/min differ by 0.00001 L/min: nothing is to be moved."""
+    """A step told in litres differs from 0.1 gal/min by 0.00001 L/min: nothing is to be moved."""
     visits = [
         visit(day, {"at": "brush", "turns": 80, "seconds": 60 * 80 / 83.125, "found_flow_lpm": 14})
         for day in range(4)
@@ -250,7 +250,7 @@ def test_a_setting_in_force_in_gallons_is_the_step_of_the_drive_that_it_is():
     approved = {key: value for key, value in setpoint(0, 0).items() if key != "hz"}
     tuning = tuned(
         visits,
-        machines={"brush": HYDRAULIC},
+        machines={"brush": HYDRAULIC | {"drive": HYDRAULIC["drive"] | {"flow_step_lpm": 0.378541}}},
         setpoints=[{**approved, "flow_gpm": 3.7}],
         rates=(120,),
     )

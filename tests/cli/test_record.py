@@ -246,7 +246,7 @@ def test_what_a_foreman_would_ask_about_needs_a_yes(tunnelbook, wash):
         "look-at-nozzles@side-brush",
     )
     assert tunnelbook(*words) == 1
-    assert "not-in-service" in tunnelbook.err
+    assert "this counts nowhere: `side-brush` came into service only on" in tunnelbook.err
     assert "--yes" in tunnelbook.err
     assert filed(wash) == []
     assert tunnelbook(*words, "--yes") == 0

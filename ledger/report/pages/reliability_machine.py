@@ -1,5 +1,6 @@
 """One machine's failures, in sentences, in a picture and by their hours."""
 
+from ledger.assess.failure_costs import failure_costs
 from ledger.assess.reliability import BestAge, MachineReliability
 from ledger.compute.failure_trend import GrowthModel
 from ledger.compute.rounding import fixed, significant
@@ -7,6 +8,7 @@ from ledger.model.ledger import Ledger
 from ledger.report import words
 from ledger.report.blocks import Block, Bullets, Heading, Picture, Spans, Table, left, right
 from ledger.report.pages.reliability_words import (
+    cost_words,
     life_words,
     mtbf_words,
     replacement_words,
@@ -33,6 +35,9 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
         f"Hours between failures: {mtbf_words(found.mtbf)}. Trend: {trend_words(found.trend)}.",
         f"From one failure to the next: {life_words(found.life)}.",
     ]
+    costs = failure_costs(ledger, found)
+    if costs is not None:
+        facts.append(cost_words(costs, currency, found.machine.failure_cost))
     if found.replacement is not None:
         part = words.point_words(ledger, found.failures[0].place) or "the part"
         facts.append(replacement_words(found.replacement, currency, part.lower()))

@@ -2,6 +2,7 @@
 
 from typing import assert_never
 
+from ledger.assess.failure_costs import FailureCosts
 from ledger.assess.reliability import (
     Availability,
     BestAge,
@@ -94,6 +95,23 @@ def life_words(life: WeibullFit | GrowthModel | NotEnoughData) -> str:
             )
         case _:
             assert_never(life)
+
+
+def cost_words(costs: FailureCosts, currency: str, stated: float | None) -> str:
+    """What the failures cost by what was filed, beside what the machine's file says of one."""
+    told = [
+        f"{words.minutes_words(minutes)} {of} at {rate:.10g} {currency} an hour"
+        for minutes, of, rate in (
+            (costs.stopped_minutes, "stopped", costs.down_per_h),
+            (costs.work_minutes, "of work", costs.labour_per_h),
+        )
+        if minutes and rate
+    ]
+    beside = "" if stated is None else f"; its file says {stated:.10g} {currency}"
+    return (
+        f"By what was filed a failure cost about {significant(costs.total / costs.failures, 2)} "
+        f"{currency}, parts left out: in all {' and '.join(told)}{beside}."
+    )
 
 
 def replacement_words(replacement: Replacement, currency: str, part: str = "the part") -> str:
