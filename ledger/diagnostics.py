@@ -54,6 +54,20 @@ class Diagnostic:
         return self.severity is Severity.ERROR
 
 
+def program_fault(path: str, error: Exception) -> Diagnostic:
+    """What is said of a file on which this program itself failed, so that the others are read."""
+    trace = error.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    where = f", line {trace.tb_lineno} of {trace.tb_frame.f_code.co_name}" if trace else ""
+    return Diagnostic(
+        rule="program-fault",
+        position=Position(path=path),
+        message=f"the program failed on this file: {type(error).__name__}: {error}{where}",
+        remedy="take back the last change of the file, and report this as a fault of the program",
+    )
+
+
 def in_reading_order(found: list[Diagnostic]) -> list[Diagnostic]:
     """The same diagnostics by path, line, column, rule; exact repeats once."""
     unique = dict.fromkeys(found)

@@ -40,6 +40,18 @@ class TestLoading:
             "not-qualified": 1,
         }
 
+    def test_a_document_on_which_the_check_fails_is_named_and_the_others_are_checked(
+        self, monkeypatch
+    ):
+        def explain(document, schemas):
+            raise KeyError(document.path)
+
+        files = edited(LAST_VISIT, "by:", "bye:") | {"tasks/odd.yaml": "title: 1\n"}
+        monkeypatch.setattr("ledger.schema.explain.explain", explain)
+        faults = [one for one in found_in(files) if one.rule == "program-fault"]
+        assert [one.position.path for one in faults] == [LAST_VISIT, "tasks/odd.yaml"]
+        assert all("KeyError" in one.message for one in faults)
+
     def test_everything_wrong_is_said_in_reading_order_and_once(self):
         files = texts_below(SOUND)
         for folder in CASES.iterdir():

@@ -5,6 +5,7 @@ of YAML 1.2. Its pure reader is asked for by name: with its old C package instal
 loader would quietly use that one, which crashes on deep nesting and reads other documents.
 """
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -16,11 +17,15 @@ from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from ledger.diagnostics import Diagnostic, Position
 from ledger.source.scalars import NumberRefusedError, plain_value
-from ledger.source.text import FORBIDDEN_IN_VALUE, describe_character, line_of
+from ledger.source.text import FORBIDDEN_IN_VALUE, REPLACEMENT, describe_character, line_of
 from ledger.source.yaml_fast import MAX_DEPTH, MERGE_KEY
 from ledger.source.yaml_words import in_plain_words
 
 Pointer = tuple[str | int, ...]
+
+# JSON writes a character beyond U+FFFF as two escapes, and YAML reads JSON (YAML 1.2.2, 1.2).
+_PAIR = re.compile("[\ud800-\udbff][\udc00-\udfff]")
+_PAST_UNICODE = re.compile(r"\\U(?!000|0010)[0-9A-Fa-f]{8}")
 
 
 class Span(NamedTuple):
@@ -87,6 +92,10 @@ class _Reader:
         except AssertionError:
             # How the pure reader refuses a version other than 1.1 and 1.2.
             self._directive()
+        except (ValueError, OverflowError):
+            # How the pure reader meets an escape for a number past the last character.
+            if not self._past_unicode():
+                raise
         return None
 
     def _stream(self) -> Any:
@@ -178,6 +187,9 @@ class _Reader:
             return None
         before = len(self.problems)
         key = self._node(event, None, depth + 1)
+        if len(self.problems) > before and self.problems[-1].rule == "control-character":
+            # What such a key was meant to be is not to be told, so nothing is said of it twice.
+            return None
         if not isinstance(key, str):
             if len(self.problems) == before:
                 self._report(
@@ -215,14 +227,19 @@ class _Reader:
                     remedy="correct the number, or put it in quotes where it is text",
                 )
                 return None
-        if event.style == '"' and (found := FORBIDDEN_IN_VALUE.search(event.value)):
+        if event.style != '"':
+            return event.value
+        text = _PAIR.sub(_joined, event.value)
+        if found := FORBIDDEN_IN_VALUE.search(text):
             self._report(
                 _span(event),
                 "control-character",
                 f"the text holds {describe_character(found.group())}, written as an escape",
-                remedy="delete the escape",
+                remedy="write the character itself, or delete the escape"
+                if _is_half(found.group())
+                else "delete the escape",
             )
-        return event.value
+        return FORBIDDEN_IN_VALUE.sub(REPLACEMENT, text)
 
     def _no_bare_question_mark(self, event: Any) -> None:
         # YAML 1.2.2 (7.3.3) reads ?x as text; the readers take the ? for the sign of a key.
@@ -259,6 +276,21 @@ class _Reader:
             "directives (lines that start with %) are not part of the format",
             remedy="delete the line",
         )
+
+    def _past_unicode(self) -> bool:
+        found = _PAST_UNICODE.search(self._text)
+        if found is None:
+            return False
+        line = self._text.count("\n", 0, found.start()) + 1
+        column = found.start() - self._text.rfind("\n", 0, found.start())
+        self._report(
+            Span(line, column, column + len(found.group())),
+            "bad-yaml",
+            f"there is no character {found.group()}",
+            expected="at most \\U0010FFFF",
+            remedy=r"correct the escape; write \\ for a backslash",
+        )
+        return True
 
     def _empty(self) -> None:
         self._report(
@@ -310,6 +342,14 @@ def _span(event: Any) -> Span:
     one_line = isinstance(event, ev.ScalarEvent | ev.AliasEvent) and end.line == start.line
     wide = one_line and end.column > start.column
     return Span(start.line + 1, start.column + 1, end.column + 1 if wide else 0)
+
+
+def _joined(pair: re.Match[str]) -> str:
+    return pair.group().encode("utf-16", "surrogatepass").decode("utf-16")
+
+
+def _is_half(character: str) -> bool:
+    return "\ud800" <= character <= "\udfff"
 
 
 def _kind_word(value: Any) -> str:
