@@ -92,7 +92,11 @@ def test_a_fault_of_the_program_is_told_of_one_file_and_the_others_are_read(monk
     assert [d.value for d in loaded.documents] == [{"a": 1}, {"b": 2}]
     assert [source.ident for source in loaded.unread] == ["one"]
     (told,) = loaded.diagnostics
-    assert (told.rule, told.position.path, told.is_error) == ("program-fault", "tasks/one.yaml", True)
+    assert (told.rule, told.position.path, told.is_error) == (
+        "program-fault",
+        "tasks/one.yaml",
+        True,
+    )
     assert type(fault).__name__ in told.message
     assert "accept_all_but_one" in told.message
 
