@@ -102,6 +102,12 @@ class TestBook:
         backwards = dict(reversed(texts_below(SOUND).items()))
         assert book_files(ledger_in(backwards), AS_OF, html=True) == book
 
+    def test_no_page_for_a_browser_shows_the_marker_as_text(self, book):
+        pages = {path: text for path, text in book.items() if path.endswith(".html")}
+        assert "html/index.html" in pages
+        for path, text in pages.items():
+            assert "&lt;!--" not in text, path
+
     @settings(max_examples=20)
     @given(st.integers(1, 1000))
     def test_another_day_changes_only_pages_that_say_which_day(self, days):

@@ -48,6 +48,10 @@ thousands and note; schemas/README.md explains every key.
 """
 
 
+# Some 300,000 rows; a device that never ends is not read without end.
+_MOST_BYTES = 32 * 2**20
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Plan:
     """The files of the rows that can be filed, by line, and why the others cannot."""
@@ -100,9 +104,13 @@ def _map(path: str) -> "ImportMap | None":
 
 def _bytes(path: str) -> bytes:
     try:
-        return Path(path).read_bytes()
+        with Path(path).open("rb") as opened:
+            found = opened.read(_MOST_BYTES + 1)
     except OSError as wrong:
         raise Failure(f"`{path}` cannot be read: {wrong.strerror}") from None
+    if len(found) > _MOST_BYTES:
+        raise Failure(f"`{path}` is larger than {_MOST_BYTES // 2**20} MiB; split it")
+    return found
 
 
 def _plan(
