@@ -7,7 +7,7 @@ from datetime import date
 from ledger import __version__
 from ledger.assess.due import Schedule
 from ledger.check.foreman import foreman_warnings
-from ledger.diagnostics import Diagnostic, in_reading_order
+from ledger.diagnostics import Diagnostic, shortened
 from ledger.edit.migrations import FORMAT, can_be_moved, other_format
 from ledger.model.build import build_ledger
 from ledger.model.known import known_on
@@ -90,7 +90,7 @@ def load(tree: FileTree, on_progress: Progress | None = None) -> Loaded:
         documents={document.path: document for document in sound},
         file_count=len(read.documents) + len(read.unread),
         left_out=frozenset({d.kind for d in refused} | {s.kind for s in read.unread}),
-        diagnostics=tuple(in_reading_order(found)),
+        diagnostics=tuple(shortened(found)),
     )
 
 
@@ -131,7 +131,7 @@ def check(loaded: Loaded, as_of: date) -> tuple[Diagnostic, ...]:
     kinds = {loaded.documents[path].kind for path in at_fault & loaded.documents.keys()}
     warnings = foreman_warnings(loaded.ledger, loaded.documents, as_of, loaded.left_out | kinds)
     asked = [one for one in warnings if one.position.path not in at_fault]
-    return tuple(in_reading_order([*loaded.diagnostics, *asked]))
+    return tuple(shortened([*loaded.diagnostics, *asked]))
 
 
 def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, str]:

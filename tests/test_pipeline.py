@@ -38,6 +38,18 @@ class TestLoading:
             "not-qualified": 1,
         }
 
+    def test_a_document_on_which_the_check_fails_is_named_and_the_others_are_checked(
+        self, monkeypatch
+    ):
+        def explain(document, schemas):
+            raise KeyError(document.path)
+
+        files = edited(LAST_VISIT, "by:", "bye:") | {"tasks/odd.yaml": "title: 1\n"}
+        monkeypatch.setattr("ledger.schema.mending.explain", explain)
+        faults = [one for one in found_in(files) if one.rule == "program-fault"]
+        assert [one.position.path for one in faults] == [LAST_VISIT, "tasks/odd.yaml"]
+        assert all("KeyError" in one.message for one in faults)
+
     def test_everything_wrong_is_said_in_reading_order_and_once(self):
         files = texts_below(SOUND)
         for folder in CASES.iterdir():
@@ -86,6 +98,12 @@ class TestBook:
     def test_the_order_in_which_files_are_found_changes_nothing(self, book):
         backwards = dict(reversed(texts_below(SOUND).items()))
         assert book_files(ledger_in(backwards), AS_OF, html=True) == book
+
+    def test_no_page_for_a_browser_shows_the_marker_as_text(self, book):
+        pages = {path: text for path, text in book.items() if path.endswith(".html")}
+        assert "html/index.html" in pages
+        for path, text in pages.items():
+            assert "&lt;!--" not in text, path
 
     @settings(max_examples=examples(20))
     @given(st.integers(1, 1000))

@@ -47,9 +47,11 @@ class OpenSite:
     def ledger(self) -> "Ledger":
         """What was known on the day, of a site without errors; Failure where there are some."""
         if self.known is None or self.loaded.has_errors:
-            errors = sum(diagnostic.is_error for diagnostic in self.loaded.diagnostics)
+            from ledger.report.plain import count_faults  # noqa: PLC0415 - only where some are
+
+            errors = (one for one in self.loaded.diagnostics if one.is_error)
             raise Failure(
-                f"{errors} {'error' if errors == 1 else 'errors'} in the files of {self.root}; "
+                f"{count_faults(errors, 'error')} in the files of {self.root}; "
                 f"see them with `tunnelbook check {self.root}`"
             )
         return self.known
@@ -128,7 +130,10 @@ def site_root(folder: str | None) -> Path:
                 f"or start one with `tunnelbook init {folder}`"
             )
         return root
-    here = Path.cwd()
+    try:
+        here = Path.cwd()
+    except FileNotFoundError:
+        raise Failure("the folder you are in is gone; go to one that is there") from None
     for candidate in (here, *here.parents):
         if (candidate / "site.yaml").is_file():
             return candidate

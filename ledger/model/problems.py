@@ -2,8 +2,9 @@
 
 import difflib
 from collections.abc import Iterable
+from functools import lru_cache
 
-from ledger.diagnostics import Diagnostic, Severity
+from ledger.diagnostics import Diagnostic, FirstOfEach, Severity
 from ledger.model.called import Called
 from ledger.schema.spelling import nearest_text
 from ledger.source.discover import Kind, Source
@@ -30,9 +31,14 @@ class Problems:
     """
 
     def __init__(self, faulty: Iterable[Source] = (), called: Called | None = None) -> None:
-        self.found: list[Diagnostic] = []
+        self._found = FirstOfEach()
         self._called = called or {}
         self._faulty = frozenset((source.kind, source.ident) for source in faulty)
+
+    @property
+    def found(self) -> list[Diagnostic]:
+        """What was collected; of each rule in each file the first, and how many more there are."""
+        return self._found.told()
 
     def error(
         self,
@@ -47,17 +53,18 @@ class Problems:
         nearest: str = "",
     ) -> None:
         """A fault of the value at `pointer`, or of its key."""
-        self.found.append(
-            document.diagnose(
-                pointer,
-                rule=rule,
-                message=message,
-                key=key,
-                expected=expected,
-                remedy=remedy,
-                nearest=nearest,
+        if self._found.has_room(document.path, rule):
+            self._found.add(
+                document.diagnose(
+                    pointer,
+                    rule=rule,
+                    message=message,
+                    key=key,
+                    expected=expected,
+                    remedy=remedy,
+                    nearest=nearest,
+                )
             )
-        )
 
     def warning(
         self,
@@ -69,16 +76,17 @@ class Problems:
         remedy: str,
         expected: str = "",
     ) -> None:
-        self.found.append(
-            document.diagnose(
-                pointer,
-                rule=rule,
-                severity=Severity.WARNING,
-                message=message,
-                expected=expected,
-                remedy=remedy,
+        if self._found.has_room(document.path, rule):
+            self._found.add(
+                document.diagnose(
+                    pointer,
+                    rule=rule,
+                    severity=Severity.WARNING,
+                    message=message,
+                    expected=expected,
+                    remedy=remedy,
+                )
             )
-        )
 
     def unknown(
         self,
@@ -121,5 +129,11 @@ class Problems:
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """The closest known spelling, or nothing where none is close."""
-    close = difflib.get_close_matches(word, sorted(known), n=1, cutoff=0.6)
+    return _nearest(word, tuple(sorted(known)))
+
+
+# Where one name is wrong it is mostly wrong in many places.
+@lru_cache(maxsize=1024)
+def _nearest(word: str, known: tuple[str, ...]) -> str:
+    close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
     return close[0] if close else ""

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from ledger.diagnostics import count_of
 from ledger.edit.migrations import present_tree
 from ledger.history.objects import BlobReader, GitTree
 from ledger.history.problem import GitProblem
@@ -37,11 +38,11 @@ def ledger_as_of(repository: Repository, as_of: str) -> tuple[Ledger, str]:
     with BlobReader(repository) as blobs:
         zone = site_in(repository, head, blobs).zone
     past = site_at(repository, resolve_as_of(repository, as_of, zone))
-    errors = sum(diagnostic.is_error for diagnostic in past.loaded.diagnostics)
+    errors = [one for one in past.loaded.diagnostics if one.is_error]
     if past.loaded.ledger is None or errors:
         raise GitProblem(
             rule="past-at-fault",
-            message=f"The files of commit {past.commit[:12]} have errors ({errors}).",
+            message=f"The files of commit {past.commit[:12]} have errors ({count_of(errors)}).",
             remedy="Name another commit.",
         )
     return past.loaded.ledger, past.commit

@@ -7,9 +7,10 @@ from ledger.report.blocks import Block, Page, Prose
 
 def markdown_alone(page: Page) -> str:
     """Markdown without the sentence that marks a file of the book."""
-    from ledger.write import markdown  # noqa: PLC0415 - a terminal needs none of it
+    from ledger.write.markdown import render  # noqa: PLC0415 - a terminal needs none of it
+    from ledger.write.marker import without_marker_line  # noqa: PLC0415
 
-    return markdown.render(page).removeprefix(f"{markdown.MARKER_LINE}\n\n")
+    return without_marker_line(render(page))
 
 
 def compared_texts(old: str, new: str | None) -> Block:

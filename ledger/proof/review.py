@@ -33,6 +33,7 @@ from ledger.proof.review_settings import (
     setting_work,
 )
 from ledger.proof.trees import tree_changes
+from ledger.report.plain import count_faults
 from ledger.source.discover import FOLDERS
 
 CORRECT_INSTEAD = "take this back, and file a new visit whose entry corrects the old one"
@@ -121,12 +122,11 @@ class Review:
             if move.differing
         )
         if self.errors:
-            count = len(self.errors)
             found.append(
                 Breach(
                     rule="files-at-fault",
                     about="files of the head",
-                    words=f"{count} {'error' if count == 1 else 'errors'}, listed below",
+                    words=f"{count_faults(self.errors, 'error')}, listed below",
                     remedy="correct them; tunnelbook check says how",
                 )
             )

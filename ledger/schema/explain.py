@@ -6,13 +6,15 @@ reported as a missing `seconds`.
 """
 
 from functools import lru_cache
+from itertools import islice
 from typing import Any
 
 import jsonschema
 from referencing import Registry
 from referencing.jsonschema import DRAFT202012
 
-from ledger.diagnostics import Diagnostic, in_reading_order
+from ledger.diagnostics import CORRECT_THE_FIRST, Diagnostic, more_like, shortened
+from ledger.schema.excerpt import LeftOut, excerpt
 from ledger.schema.fault import NEVER, Fault, Pointer
 from ledger.schema.faults import faults_of
 from ledger.schema.formats import FORMATS
@@ -21,19 +23,24 @@ from ledger.schema.registry import Schemas, uri_of
 from ledger.source.discover import Kind
 from ledger.source.document import Document
 
+# Beyond those of its long collections, no file that a person wrote has so many.
+_MOST_ERRORS = 500
+
 
 def explain(document: Document, schemas: Schemas) -> list[Diagnostic]:
     """Every fault of `document`, in reading order; [] where jsonschema finds none."""
     validator = slow_validator(schemas, document.kind)
     origin = _registry(schemas).resolver().lookup(uri_of(document.kind))
-    errors = list(validator.iter_errors(document.value))
+    shown = excerpt(document.value, document.kind, schemas)
+    errors = list(islice(validator.iter_errors(shown.value), _MOST_ERRORS))
     found = [fault for error in errors for fault in unknown_keys(error)]
     misspelt = {fault.pointer: fault.nearest for fault in found if fault.nearest}
     lacking: frozenset[Fault] | None = None
     if misspelt:
         # What a guessed key would need beside it is not asked for: the guess may be wrong.
         lacking = frozenset(fault for error in errors for fault in faults_of(error, origin))
-        errors = list(validator.iter_errors(_respelt(document.value, (), misspelt)))
+        respelt = _respelt(shown.value, (), misspelt)
+        errors = list(islice(validator.iter_errors(respelt), _MOST_ERRORS))
     guessed = {(*where[:-1], meant) for where, meant in misspelt.items()}
     # What a mapping with an unknown key lacks besides is most likely what that key was meant to be.
     strangers = {fault.pointer[:-1] for fault in found if not fault.nearest}
@@ -50,7 +57,9 @@ def explain(document: Document, schemas: Schemas) -> list[Diagnostic]:
             )
             if fault.rule != "unknown-key" and not heads & guessed and not is_no_news:
                 found.append(fault)
-    return in_reading_order([_diagnostic(document, fault) for fault in found])
+    found += shown.faults
+    told = [_diagnostic(document, fault) for fault in found]
+    return shortened([*told, *(_left_out(document, left) for left in shown.left_out)])
 
 
 @lru_cache(maxsize=32)
@@ -97,6 +106,17 @@ def _respelt(value: Any, pointer: Pointer, meant: dict[Pointer, str]) -> Any:
     if isinstance(value, list):
         return [_respelt(item, (*pointer, n), meant) for n, item in enumerate(value)]
     return value
+
+
+def _left_out(document: Document, left: LeftOut) -> Diagnostic:
+    first = document.diagnose(
+        left.first,
+        key=left.is_unknown_key,
+        rule="unknown-key" if left.is_unknown_key else "more-at-fault",
+        message="there are more faults",
+        remedy=CORRECT_THE_FIRST,
+    )
+    return more_like(first, left.count)
 
 
 def _diagnostic(document: Document, fault: Fault) -> Diagnostic:

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from ledger.diagnostics import Diagnostic, in_reading_order
+from ledger.diagnostics import Diagnostic, count_of, in_reading_order
 from ledger.schema.explain import explain
 from ledger.schema.registry import Schemas
 from ledger.source.document import Document
@@ -16,7 +16,7 @@ _MOST_FAULTS = 30
 def explain_with_slips(document: Document, schemas: Schemas) -> list[Diagnostic]:
     """Every fault of `document`, a slip in the place of the faults that are gone without it."""
     found = explain(document, schemas)
-    if len(found) > _MOST_FAULTS:
+    if count_of(found) > _MOST_FAULTS:
         return found
     for line in sorted({one.position.line for one in found})[:MAX_MENDED_FAULTS]:
         here = sum(one.position.line == line for one in found)

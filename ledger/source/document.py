@@ -82,6 +82,6 @@ class Document:
 @lru_cache(maxsize=512)
 def _places(text: str) -> "Explained":
     # Imported when the first place is asked for: a site without faults never pays for ruamel.
-    from ledger.source.yaml_slow import explain  # noqa: PLC0415
+    from ledger.source.yaml_slow import located  # noqa: PLC0415
 
-    return explain(text, "")
+    return located(text)

@@ -11,10 +11,12 @@ def write_exported(target: Path, content: bytes, begins: bytes) -> None:
     """Replaces `target` at once.
 
     Raises:
-        FileExistsError: there is a file that does not begin as one of this form does.
+        FileExistsError: there is a file that does not begin as one of this form does, or no file.
         OSError: it cannot be written.
     """
     if target.exists():
+        if not target.is_file():
+            raise FileExistsError(f"{target} is there and is no plain file; name another")
         with target.open("rb") as opened:
             if not opened.read(len(begins)).startswith(begins):
                 raise FileExistsError(

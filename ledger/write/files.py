@@ -86,6 +86,8 @@ def _objection(folder: Path, path: str, text: str) -> str:
         return "leads out of the folder through a link"
     if target.is_dir():
         return "is a folder"
+    if target.exists() and not target.is_file():
+        return "is a pipe or a device; move it away first"
     if any(above.exists() and not above.is_dir() for above in (folder, *_between(folder, target))):
         return "needs a folder where a file lies"
     here = _bytes_of(target)
@@ -101,7 +103,8 @@ def _between(folder: Path, target: Path) -> Iterator[Path]:
 
 def _bytes_of(path: Path) -> bytes | None:
     try:
-        return path.read_bytes()
+        # A pipe would be waited for without end.
+        return path.read_bytes() if path.is_file() else None
     except (FileNotFoundError, NotADirectoryError, IsADirectoryError):
         return None
 

@@ -17,7 +17,7 @@ from ledger.report.anchor import anchors_of
 from ledger.report.blocks import CAUTION_WORDS
 from ledger.write.escape import html_text
 from ledger.write.html_tables import adapt_table, plain
-from ledger.write.marker import MARKER
+from ledger.write.marker import without_marker_line
 
 _ELSEWHERE = re.compile(r"[a-z][a-z0-9+.-]*:|//", re.IGNORECASE)
 _KEPT_WHOLE = re.compile(
@@ -30,8 +30,7 @@ _BOX = "[ ] "
 
 def body(markdown: str, picture_sizes: Mapping[str, tuple[str, str]]) -> str:
     """HTML of one page. `picture_sizes`: width and height by a picture's address on the page."""
-    text = markdown.removeprefix(f"<!-- {MARKER} -->").lstrip("\n")
-    return str(_WRITER.render(text, {"sizes": picture_sizes}))
+    return str(_WRITER.render(without_marker_line(markdown), {"sizes": picture_sizes}))
 
 
 def html_address(address: str) -> str:

@@ -32,9 +32,7 @@ from ledger.report.blocks import (
 )
 from ledger.write.escape import markdown_text, terminal_text
 from ledger.write.markdown_prose import code_span, embedded, guarded_line
-from ledger.write.marker import MARKER, marker_of
-
-MARKER_LINE = f"<!-- {MARKER} -->"
+from ledger.write.marker import marker_of
 
 
 def render(page: Page, *, version: str = "") -> str:

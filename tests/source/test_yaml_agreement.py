@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from ledger.source.text import decode
 from ledger.source.yaml_fast import RefusedError, accept
-from ledger.source.yaml_slow import explain
+from ledger.source.yaml_slow import explain, located
 
 SUITE = json.loads(Path(__file__).with_name("yaml_test_suite.json").read_text(encoding="utf-8"))[
     "cases"
@@ -67,6 +67,9 @@ def assert_agreement(raw):
         return
     fast, slow = read_both(decoded.text)
     assert fast is None or same(fast, slow), (decoded.text, fast, slow)
+    if fast is not None:
+        sooner, later = located(decoded.text), explain(decoded.text, "")
+        assert (sooner.values, sooner.keys) == (later.values, later.keys), decoded.text
 
 
 @pytest.mark.parametrize("case", SUITE, ids=[case["id"] for case in SUITE])

@@ -27,8 +27,8 @@ from ledger.report.blocks import (
 )
 from ledger.report.plot import Axis, Plot
 from ledger.write.escape import visible
-from ledger.write.markdown import MARKER_LINE, render
-from ledger.write.marker import has_marker, version_in
+from ledger.write.markdown import render
+from ledger.write.marker import MARKER, has_marker, version_in
 
 HOST = MarkdownIt("commonmark", {"html": True}).enable(["table", "strikethrough"])
 """As a host reads it: raw HTML, tables and strike-through on."""
@@ -50,7 +50,7 @@ def page_of(*blocks, path="due.md", as_of=""):
 
 def written(*blocks, path="due.md"):
     """What stands below the marker and the title."""
-    head = f"{MARKER_LINE}\n\n# Due work\n\n"
+    head = f"<!-- {MARKER} -->\n\n# Due work\n\n"
     text = render(page_of(*blocks, path=path))
     assert text.startswith(head)
     return text.removeprefix(head).removesuffix("\n")
@@ -91,7 +91,7 @@ def test_a_page_is_as_reviewed(book, golden, path):
 
 def test_marker_title_and_day_come_first():
     text = render(page_of(as_of="As of 2026-11-25 (Wednesday)."))
-    assert text == f"{MARKER_LINE}\n\n# Due work\n\nAs of 2026-11-25 (Wednesday).\n"
+    assert text == f"<!-- {MARKER} -->\n\n# Due work\n\nAs of 2026-11-25 (Wednesday).\n"
 
 
 @pytest.mark.parametrize(

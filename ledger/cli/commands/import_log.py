@@ -58,6 +58,10 @@ and note; schemas/README.md explains every key.
 """
 
 
+# Some 300,000 rows; a device that never ends is not read without end.
+_MOST_BYTES = 32 * 2**20
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Row:
     """A row that can be filed so far, and its file."""
@@ -139,9 +143,13 @@ def _map(path: str) -> "ImportMap":
 
 def _bytes(path: str) -> bytes:
     try:
-        return Path(path).read_bytes()
+        with Path(path).open("rb") as opened:
+            found = opened.read(_MOST_BYTES + 1)
     except OSError as wrong:
         raise Failure(f"`{path}` cannot be read: {wrong.strerror}") from None
+    if len(found) > _MOST_BYTES:
+        raise Failure(f"`{path}` is larger than {_MOST_BYTES // 2**20} MiB; split it")
+    return found
 
 
 def _plan(
