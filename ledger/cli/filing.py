@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from ledger.cli.asking import agrees, ask_until, someone_is_there
-from ledger.cli.command import Failure, OpenSite, known, open_site
+from ledger.cli.command import Failure, OpenSite, fault_text, known, open_site
 from ledger.write.escape import terminal_text
 
 if TYPE_CHECKING:
@@ -195,7 +195,16 @@ def show(found: Checked) -> None:
 
 
 def file_visit(filing: Filing, visit: Mapping[str, Any]) -> int:
-    """Check the site with the visit in it, show the file, and write it; the exit status."""
+    """Check the site with the visit in it, show the file, and write it; the exit status.
+
+    A visit that a file holds already is not filed again.
+    """
+    from ledger.edit.visit_file import filed_already  # noqa: PLC0415
+
+    there = filed_already(filing.site.root, visit, filing.when)
+    if there:
+        print(f"filed already: {filing.site.root / there}")
+        return 0
     found = checked(filing, visit)
     show(found)
     return settle(filing, visit, found)
@@ -221,7 +230,9 @@ def settle(filing: Filing, visit: Mapping[str, Any], found: Checked) -> int:
 def write(filing: Filing, visit: Mapping[str, Any]) -> int:
     """Write a visit under a name that is free now; the exit status."""
     from ledger.edit.visit_file import write_new  # noqa: PLC0415
+    from ledger.source.save import UnconfirmedError, remove_leftovers  # noqa: PLC0415
 
+    remove_leftovers(filing.site.root)
     while True:
         made = named(filing, visit)
         try:
@@ -229,8 +240,10 @@ def write(filing: Filing, visit: Mapping[str, Any]) -> int:
         except FileExistsError:
             # Another visit of this minute took the name since it was found free.
             continue
+        except UnconfirmedError as wrong:
+            raise Failure(f"filed, but look whether it is there: {fault_text(wrong)}") from None
         except OSError as wrong:
-            raise Failure(f"nothing was filed: {wrong}") from None
+            raise Failure(f"nothing was filed: {fault_text(wrong)}") from None
         print(f"filed {written}")
         return 0
 

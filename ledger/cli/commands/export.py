@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.command import Failure, OpenSite, add_as_of, add_site_position, open_site
+from ledger.cli.command import OpenSite, add_as_of, add_site_position, open_site
 from ledger.cli.extras import require
 
 if TYPE_CHECKING:
@@ -54,11 +54,7 @@ def run(parsed: argparse.Namespace) -> int:
     site = open_site(parsed.site, parsed.as_of, parsed.clock)
     out = Path(parsed.out or _DEFAULTS[parsed.to])
     write = {"csv": _csv, "ics": _ics, "sqlite": _sqlite, "parquet": _parquet}[parsed.to]
-    try:
-        said = write(site, out)
-    except OSError as wrong:
-        raise Failure(str(wrong)) from None
-    print(said)
+    print(write(site, out))
     return 0
 
 

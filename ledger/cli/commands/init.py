@@ -11,6 +11,7 @@ from ledger.cli.clock import Clock
 from ledger.cli.command import Failure, OpenSite, known, open_site
 
 if TYPE_CHECKING:
+    from ledger.edit.addition import Added
     from ledger.edit.new_site import Founder
     from ledger.edit.starter import StarterMachine
 
@@ -26,7 +27,7 @@ examples:
   tunnelbook init --list                            the kinds there are
 
 Nothing is ever overwritten: a task or a part that the site has already is kept
-as it is. Tasks and intervals are a starting point under the maker's manual.
+as it is. After an interruption say the same again: it writes the rest. Tasks and intervals are a starting point under the maker's manual.
 Only --renew-schemas replaces files: the copies in .schemas/ by which an editor
 completes and explains keys. The program itself never reads them.
 """
@@ -54,7 +55,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
+    from ledger.edit.addition import add_together, finish_addition  # noqa: PLC0415
     from ledger.edit.starter import starter_kinds  # noqa: PLC0415
+    from ledger.source.save import remove_leftovers  # noqa: PLC0415
 
     if parsed.list:
         print("\n".join(starter_kinds()))
@@ -65,7 +68,10 @@ def run(parsed: argparse.Namespace) -> int:
     if root.exists() and not root.is_dir():
         raise Failure(f"`{root}` is a file; name a folder")
     kinds = [known(kind, starter_kinds(), "kind of machine") for kind in parsed.kinds]
+    remove_leftovers(root.parent, below=False)
     is_there = (root / "site.yaml").exists()
+    if is_there:
+        remove_leftovers(root)
     if parsed.renew_schemas:
         if kinds or not is_there:
             raise Failure("--renew-schemas stands alone and takes the folder of a site")
@@ -77,10 +83,22 @@ def run(parsed: argparse.Namespace) -> int:
         )
     if not is_there:
         _refuse_within_a_site(root)
-    machines, files = _added(root, kinds, parsed.clock) if is_there else _new(root, parsed, kinds)
-    written, kept = _write(root, files)
+    finished = finish_addition(root) if is_there else None
+    if finished is not None:
+        print(
+            "An earlier `tunnelbook init --with` was cut short; it is finished now, "
+            "and nothing more was added."
+        )
+        _print_added(root, finished)
+        return 0
+    if is_there:
+        machines, files = _added(root, kinds, parsed.clock)
+        added = add_together(root, files)
+    else:
+        machines, files = _new(root, parsed, kinds)
+        added = _start(root, files)
     site = open_site(str(root), None, parsed.clock)
-    _report(site, machines, written, kept, is_there=is_there)
+    _report(site, machines, added, is_there=is_there)
     return 0
 
 
@@ -97,10 +115,7 @@ def _refuse_within_a_site(root: Path) -> None:
 def _renew_schemas(root: Path) -> int:
     from ledger.edit.new_site import SCHEMAS, renew_schemas  # noqa: PLC0415
 
-    try:
-        written = renew_schemas(root)
-    except OSError as wrong:
-        raise Failure(str(wrong)) from None
+    written = renew_schemas(root)
     for path in written:
         print(f"wrote  {root}/{path}")
     if not written:
@@ -151,49 +166,47 @@ def _added(
     return machines, files | schema_copies() if base == SCHEMAS else files
 
 
-def _write(root: Path, files: dict[str, str]) -> tuple[list[str], list[str]]:
-    from ledger.edit.visit_file import write_new  # noqa: PLC0415
+def _start(root: Path, files: dict[str, str]) -> "Added":
+    """Make the folder of a new site at once, or add to one that is there what it lacks."""
+    from ledger.edit.addition import Added, add_files  # noqa: PLC0415
+    from ledger.source.save import create_folder, remove_leftovers  # noqa: PLC0415
 
-    written, kept = [], []
-    try:
-        for path, text in files.items():
-            try:
-                write_new(root, path, text)
-                written.append(path)
-            except FileExistsError:
-                kept.append(path)
-    except OSError as wrong:
-        raise Failure(f"{wrong}; {len(written)} files were written before") from None
-    return written, kept
+    if root.is_dir():
+        for folder in {(root / path).parent for path in files}:
+            remove_leftovers(folder, below=False)
+        return add_files(root, files)
+    create_folder(root, {path: text.encode() for path, text in files.items()})
+    return Added(written=tuple(files))
+
+
+def _print_added(root: Path, added: "Added") -> None:
+    for path in added.written:
+        if not path.startswith("."):
+            print(f"wrote  {root}/{path}")
+    hidden = dict.fromkeys(path.partition("/")[0] for path in added.written if path[0] == ".")
+    if hidden:
+        print(f"wrote  {', '.join(hidden)} in {root}, for git, its hosts and your editor")
+    for path in added.kept:
+        if not path.startswith("."):
+            print(f"kept   {root}/{path}")
+    for path in added.other:
+        print(f"kept   {root}/{path}, which reads otherwise than a new one would")
 
 
 def _report(
-    site: OpenSite,
-    machines: Sequence["StarterMachine"],
-    written: list[str],
-    kept: list[str],
-    *,
-    is_there: bool,
+    site: OpenSite, machines: Sequence["StarterMachine"], added: "Added", *, is_there: bool
 ) -> None:
     from ledger.pipeline import check  # noqa: PLC0415
     from ledger.write import diagnostics_formats  # noqa: PLC0415
 
     root = site.root
-    for path in written:
-        if not path.startswith("."):
-            print(f"wrote  {root}/{path}")
-    hidden = dict.fromkeys(path.partition("/")[0] for path in written if path.startswith("."))
-    if hidden:
-        print(f"wrote  {', '.join(hidden)} in {root}, for git, its hosts and your editor")
-    for path in kept:
-        if not path.startswith("."):
-            print(f"kept   {root}/{path}")
+    _print_added(root, added)
     if machines:
         print(
             "\nPoints, numbers, tasks and intervals are a starting point. Hold each against the "
             "maker's manual,\nand put in what is on the plates of your machines."
         )
-    found = [d for d in check(site.loaded, site.as_of) if d.position.path in written]
+    found = [d for d in check(site.loaded, site.as_of) if d.position.path in added.written]
     sys.stderr.write(diagnostics_formats.render(found, "text"))
     if not is_there:
         print(
