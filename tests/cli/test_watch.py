@@ -1,5 +1,6 @@
 """`tunnelbook watch`: a real process beside real files."""
 
+import os
 import re
 import signal
 import subprocess
@@ -12,6 +13,7 @@ from queue import Empty, Queue
 import pytest
 
 from ledger.cli.commands import watch
+from ledger.source import save
 
 REPOSITORY = Path(__file__).parents[2]
 PATIENCE_S = 60
@@ -130,6 +132,57 @@ class TestMidnight:
         (root / "site.yaml").write_text("name: [\n")
         watch.follow(root, None, [(), (), ()], html=False, clock=NOON.astimezone)
         assert capsys.readouterr().err.count("not rendered") == 1
+
+
+class TestWhatTheSystemRefuses:
+    def follow(self, root, changes):
+        watch.follow(root, date(2026, 11, 25), changes, html=False, clock=NOON.astimezone)
+
+    def test_it_is_said_once_and_tried_again_until_it_is_well(self, root, capsys, monkeypatch):
+        """The disk is full, then the folder cannot be read, then all is well."""
+        real = save.replace_file
+        refusals = [OSError(28, "No space left on device", "due.md")] * 2
+        refusals.append(OSError(13, "Permission denied", "book"))
+
+        def replace_file(*words, **options):
+            if refusals:
+                raise refusals.pop(0)
+            real(*words, **options)
+
+        monkeypatch.setattr("ledger.write.files.replace_file", replace_file)
+        self.follow(root, [()] * (4 * watch._WAKES_BETWEEN_TRIES))
+        out, err = capsys.readouterr()
+        assert err.splitlines() == [
+            "not rendered, and tried again in a while: due.md: No space left on device",
+            "not rendered, and tried again in a while: book: Permission denied",
+        ]
+        assert out.count("files in") == 1
+        assert (root / "book/due.md").exists()
+
+    def test_it_goes_on_where_its_own_words_cannot_be_written(self, root, monkeypatch):
+        with Path("/dev/full").open("w") as full:
+            monkeypatch.setattr(sys, "stderr", full)
+            (root / "site.yaml").write_text("name: [\n")
+            self.follow(root, [(), ("site.yaml",)])
+            # What is left over would fail again as the file is closed.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), full.fileno())
+
+    def test_a_watch_that_the_system_ends_is_started_again(self, root, capsys, monkeypatch):
+        calls = []
+
+        def ending(*_: object, **__: object):
+            calls.append(1)
+            yield ()
+            raise OSError(28, "inotify watch limit reached")
+
+        monkeypatch.setattr("watchfiles.watch", ending)
+        monkeypatch.setattr(watch, "_WAKES_AFTER_MS", 0)
+        changes = watch._changes(root)
+        once = [next(changes) for _ in range(watch._WAKES_BETWEEN_TRIES + 2)]
+        assert once[-1] == (root,)
+        assert next(changes) == ()
+        assert len(calls) == 2
+        assert "looked for again: inotify watch limit reached" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
