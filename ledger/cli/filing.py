@@ -63,7 +63,10 @@ def add_filing_options(parser: argparse.ArgumentParser) -> None:
 
 def start_filing(parsed: argparse.Namespace) -> Filing:
     """What `record` and `correct` begin with: the site, the person and the time."""
+    from ledger.source.save import remove_leftovers  # noqa: PLC0415
+
     site = open_site(parsed.site, None, parsed.clock)
+    remove_leftovers(site.root)
     ledger = ledger_of(site)
     person = person_who(parsed, site, ledger)
     for helper in parsed.helpers:
@@ -230,9 +233,8 @@ def settle(filing: Filing, visit: Mapping[str, Any], found: Checked) -> int:
 def write(filing: Filing, visit: Mapping[str, Any]) -> int:
     """Write a visit under a name that is free now; the exit status."""
     from ledger.edit.visit_file import write_new  # noqa: PLC0415
-    from ledger.source.save import UnconfirmedError, remove_leftovers  # noqa: PLC0415
+    from ledger.source.save import UnconfirmedError  # noqa: PLC0415
 
-    remove_leftovers(filing.site.root)
     while True:
         made = named(filing, visit)
         try:

@@ -56,16 +56,18 @@ def add_files(root: Path, files: Mapping[str, str]) -> Added:
 
 
 def add_together(root: Path, files: Mapping[str, str]) -> Added:
-    """Add files as `add_files` does, so that `finish_addition` can go on after a kill.
+    """Add files as `add_files` does, so that `rest_of_addition` can go on after a kill.
 
-    Raises OSError.
+    Once the person has been told, `end_addition` is due. Raises OSError.
     """
     create_file(root / _LIST, json.dumps(files).encode())
-    return _added_from_list(root, files)
+    return add_files(root, files)
 
 
-def finish_addition(root: Path) -> Added | None:
-    """Write the rest of what an earlier `add_together` was to write; None where nothing waits.
+def rest_of_addition(root: Path) -> Added | None:
+    """Write the rest of what an earlier `add_together` was to write; None where none was cut short.
+
+    Once the person has been told, `end_addition` is due.
 
     Raises OSError.
     """
@@ -75,7 +77,11 @@ def finish_addition(root: Path) -> Added | None:
         return None
     except ValueError as wrong:
         raise OSError(f"{root / _LIST} is not what this program wrote; remove it") from wrong
-    return _added_from_list(root, files)
+    return add_files(root, files)
+
+
+def end_addition(root: Path) -> None:
+    (root / _LIST).unlink()
 
 
 def _reads(place: Path, text: str) -> bool:
@@ -83,9 +89,3 @@ def _reads(place: Path, text: str) -> bool:
         return place.read_bytes() == text.encode()
     except OSError:
         return False
-
-
-def _added_from_list(root: Path, files: Mapping[str, str]) -> Added:
-    added = add_files(root, files)
-    (root / _LIST).unlink()
-    return added

@@ -56,7 +56,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.edit.addition import add_together, finish_addition  # noqa: PLC0415
+    from ledger.edit.addition import (  # noqa: PLC0415
+        add_together,
+        end_addition,
+        rest_of_addition,
+    )
     from ledger.edit.starter import starter_kinds  # noqa: PLC0415
     from ledger.source.save import remove_leftovers  # noqa: PLC0415
 
@@ -84,22 +88,23 @@ def run(parsed: argparse.Namespace) -> int:
         )
     if not is_there:
         _refuse_within_a_site(root)
-    finished = finish_addition(root) if is_there else None
-    if finished is not None:
+        machines, files = _new(root, parsed, kinds)
+        added = _start(root, files)
+        _report(open_site(str(root), None, parsed.clock), machines, added, is_there=False)
+        return 0
+    rest = rest_of_addition(root)
+    if rest is None:
+        machines, files = _added(root, kinds, parsed.clock)
+        added = add_together(root, files)
+        _report(open_site(str(root), None, parsed.clock), machines, added, is_there=True)
+    else:
         print(
             "An earlier `tunnelbook init --with` was cut short; it is finished now, "
             "and nothing more was added."
         )
-        _print_added(root, finished)
-        return 0
-    if is_there:
-        machines, files = _added(root, kinds, parsed.clock)
-        added = add_together(root, files)
-    else:
-        machines, files = _new(root, parsed, kinds)
-        added = _start(root, files)
-    site = open_site(str(root), None, parsed.clock)
-    _report(site, machines, added, is_there=is_there)
+        _print_added(root, rest)
+    sys.stdout.flush()
+    end_addition(root)
     return 0
 
 

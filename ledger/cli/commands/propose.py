@@ -80,6 +80,7 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.source.tree import UnreadableFileError  # noqa: PLC0415
 
     site = open_site(parsed.site, parsed.as_of, parsed.clock)
+    remove_leftovers(site.root)
     proposal = _proposal(parsed, site)
     against = objections(site.ledger, proposal)
     for objection in against:
@@ -98,7 +99,6 @@ def run(parsed: argparse.Namespace) -> int:
     print(f"# {made.path}\n{made.added}", flush=True)
     if parsed.dry_run:
         return 0
-    remove_leftovers(site.root)
     try:
         written = write_over(site.root, made)
     except UnconfirmedError as wrong:
