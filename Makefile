@@ -9,11 +9,12 @@ BIN := $(VENV)/bin
 EXAMPLE_DAY := 2026-11-25
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test lint bench clean
+.PHONY: help demo test torture lint bench clean
 
 help:
 	@echo "make demo    install into .venv and run the whole job on example_site"
 	@echo "make test    install and run the tests"
+	@echo "make torture what takes long: every fault of every command that writes"
 	@echo "make lint    ruff, mypy, and the example's book is current"
 	@echo "make bench   speed as ratios, and the coverage of the stated uncertainties"
 
@@ -48,6 +49,9 @@ demo: $(VENV)/installed
 
 test: $(VENV)/installed-test
 	$(BIN)/python -m pytest -n 2
+
+torture: $(VENV)/installed-test
+	FAULT_WALK=all $(BIN)/python -m pytest -n 2 tests/test_fault_walk.py
 
 lint: $(VENV)/installed-test
 	$(BIN)/ruff check .

@@ -31,6 +31,7 @@ _NAMED = ("link", "rename", "replace", "unlink", "mkdir", "rmdir")
 _AUDITED = {"os.link", "os.rename", "os.remove", "os.mkdir", "os.rmdir"}
 _WRITES = os.O_WRONLY | os.O_RDWR | os.O_CREAT
 _CRASHED = 99
+_NOBODY = 65534
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,14 +58,24 @@ class Ran:
         return self.status == -signal.SIGKILL
 
 
-def run(words: Sequence[str], box: Path, notes: Path, fault: Fault | None = None) -> Ran:
-    """Run a command whose files lie below `box`; what it prints is kept in `notes`."""
+def run(
+    words: Sequence[str],
+    box: Path,
+    notes: Path,
+    fault: Fault | None = None,
+    *,
+    as_nobody: bool = False,
+) -> Ran:
+    """Run a command whose files lie below `box`; what it prints is kept in `notes`.
+
+    With `as_nobody` an administrator's rights are given away first.
+    """
     notes.mkdir(exist_ok=True)
     for name in ("out", "err", "calls"):
         (notes / name).write_text("")
     child = os.fork()
     if not child:
-        _run_and_end(words, box, notes, fault)
+        _run_and_end(words, box, notes, fault, as_nobody=as_nobody and os.geteuid() == 0)
     _, ended = os.waitpid(child, 0)
     calls = (notes / "calls").read_text().splitlines()
     return Ran(
@@ -103,13 +114,19 @@ def put_back(box: Path, before: Path) -> None:
     shutil.copytree(before, box)
 
 
-def _run_and_end(words: Sequence[str], box: Path, notes: Path, fault: Fault | None) -> NoReturn:
+def _run_and_end(
+    words: Sequence[str], box: Path, notes: Path, fault: Fault | None, *, as_nobody: bool
+) -> NoReturn:
     status = _CRASHED
     try:
         sys.stdout = (notes / "out").open("w", encoding="utf-8")
         sys.stderr = (notes / "err").open("w", encoding="utf-8")
         os.chdir(box)
         _Calls(box, notes / "calls", fault).patch()
+        if as_nobody:
+            os.setgroups([])
+            os.setgid(_NOBODY)
+            os.setuid(_NOBODY)
         status = main(words, pinned_clock)
     except SystemExit as ended:
         status = ended.code if isinstance(ended.code, int) else _CRASHED

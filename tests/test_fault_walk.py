@@ -12,7 +12,10 @@ import pkgutil
 import random
 import re
 import shutil
-from collections.abc import Callable
+import subprocess
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -155,7 +158,8 @@ def everything_is_loaded() -> None:
     for module in pkgutil.walk_packages(ledger.__path__, "ledger."):
         if module.name != "ledger.__main__":
             importlib.import_module(module.name)
-    importlib.import_module("pyarrow.parquet")
+    for name in ("pyarrow.parquet", "_strptime", "encodings.utf_8_sig"):
+        importlib.import_module(name)
 
 
 @pytest.fixture(autouse=True)
@@ -183,6 +187,7 @@ def test_old_bytes_or_new_bytes(name, tmp_path, record_property):
     drawn = faults
     if _ASKED != "all":
         drawn = random.Random(f"{_SEED} {name}").sample(faults, min(_DRAWN, len(faults)))
+    record_property("faults", (len(drawn), len(faults), _SEED))
     for fault in drawn:
         put_back(box, start)
         ran = fault_walk.run(walk.words, box, notes, fault)
@@ -199,7 +204,81 @@ def test_old_bytes_or_new_bytes(name, tmp_path, record_property):
         assert files_in(box) == after, f"{told}\n{again}"
         is_done = walk.when_done and walk.when_done in again.err
         assert again.status == 0 or (is_done and without_leftovers(found) == after), (told, again)
-    record_property("faults", (name, len(drawn), len(faults)))
+
+
+@pytest.mark.parametrize("name", ["build", "build --html"])
+def test_a_book_that_is_right_is_not_touched(name, tmp_path):
+    box, notes = tmp_path / "box", tmp_path / "notes"
+    box.mkdir()
+    _with_an_old_book(box)
+    assert "fsync" not in fault_walk.run(WALKS[name].words, box, notes).calls
+    assert fault_walk.run(WALKS[name].words, box, notes).calls == ()
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A real file system that is soon full; mounting one takes the rights of an administrator."""
+    place = tmp_path / "disk"
+    place.mkdir()
+    mounted = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=2m", "none", str(place)],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    if mounted.returncode:
+        pytest.skip(f"no small disk can be mounted here: {mounted.stderr.strip()}")
+    yield place
+    subprocess.run(["umount", str(place)], check=True)
+
+
+@pytest.mark.parametrize("name", WALKS)
+def test_a_disk_that_is_full(name, small_disk, tmp_path):
+    walk = WALKS[name]
+    box = small_disk / "box"
+    box.mkdir()
+    walk.start(box)
+    before = files_in(box)
+    filler = small_disk / "filler"
+    with filler.open("wb", buffering=0) as opened, suppress(OSError):
+        while opened.write(bytes(4096)):
+            pass
+    full = fault_walk.run(walk.words, box, tmp_path / "notes")
+    assert (full.status, without_leftovers(files_in(box))) == (2, before), full
+    assert "No space left on device" in full.err
+    assert "Traceback" not in full.err
+    filler.unlink()
+    well = fault_walk.run(walk.words, box, tmp_path / "notes")
+    assert (well.status, well.err) == (0, "")
+    after = files_in(box)
+    assert after == without_leftovers(after) != before
+    assert not any("~" in path for path in after if "T0640" in path and name == "record")
+
+
+@pytest.fixture
+def open_to_all() -> Iterator[Path]:
+    """A folder that any user may reach; the one of pytest is its own user's alone."""
+    with tempfile.TemporaryDirectory() as folder:
+        Path(folder).chmod(0o755)
+        yield Path(folder)
+
+
+@pytest.mark.parametrize("name", WALKS)
+def test_folders_that_may_not_be_written(name, open_to_all, tmp_path):
+    walk = WALKS[name]
+    box = open_to_all / "box"
+    box.mkdir()
+    walk.start(box)
+    before = files_in(box)
+    folders = [box, *(path for path in box.rglob("*") if path.is_dir())]
+    for folder in folders:
+        folder.chmod(0o555)
+    ran = fault_walk.run(walk.words, box, tmp_path / "notes", as_nobody=True)
+    for folder in folders:
+        folder.chmod(0o755)
+    assert (ran.status, files_in(box)) == (2, before), ran
+    assert "Permission denied" in ran.err
+    assert "Traceback" not in ran.err
 
 
 def assert_every_call_is_counted(clean: Ran) -> None:
