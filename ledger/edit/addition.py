@@ -60,7 +60,13 @@ def add_together(root: Path, files: Mapping[str, str]) -> Added:
 
     Once the person has been told, `end_addition` is due. Raises OSError.
     """
-    create_file(root / _LIST, json.dumps(files).encode())
+    try:
+        create_file(root / _LIST, json.dumps(files).encode())
+    except UnconfirmedError:
+        raise
+    except OSError as wrong:
+        said = f"{wrong.strerror}; nothing was written"
+        raise OSError(wrong.errno, said, str(root)) from wrong
     return add_files(root, files)
 
 

@@ -2,6 +2,7 @@
 
 import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -88,6 +89,18 @@ def test_a_change_is_rendered_a_fault_is_told_and_ctrl_c_ends_well(watching, roo
     assert "Side brush, passenger" in (root / "book/machines/brush-1.md").read_text()
     assert watching.interrupt() == 0
     watching.wait_for("ended")
+
+
+def test_a_site_that_goes_and_comes_back_is_rendered_again(watching, root):
+    watching.wait_for("watching")
+    away = root.with_name("away")
+    shutil.rmtree(root / "book")
+    root.rename(away)
+    watching.wait_for("not rendered: there is no folder")
+    away.rename(root)
+    watching.wait_for("files in")
+    assert (root / "book/due.md").exists()
+    assert watching.interrupt() == 0
 
 
 def test_without_its_library_it_says_what_to_install(tunnelbook, root, monkeypatch):
@@ -188,6 +201,7 @@ class TestWhatTheSystemRefuses:
 @pytest.mark.parametrize(
     ("path", "matters"),
     [
+        ("", True),
         ("site.yaml", True),
         ("tasks/x.yaml", True),
         ("observations/2026/11/x.yaml", True),

@@ -64,19 +64,30 @@ def _changes(root: Path) -> Iterator[Collection[object]]:
     """What changes below a folder, as `follow` wants it; it goes on where watching fails."""
     from watchfiles import watch  # noqa: PLC0415 - optional
 
+    told = ""
     while True:
+        refused = ""
         try:
-            yield from watch(
+            for changed in watch(
                 root,
                 watch_filter=lambda _, path: _is_of_the_site(root, path),
                 yield_on_timeout=True,
                 rust_timeout=_WAKES_AFTER_MS,
-            )
+            ):
+                yield changed
+                if not root.is_dir():
+                    # Nothing would be noticed of another folder that comes in its place.
+                    break
         except (OSError, RuntimeError) as wrong:
             # The library also has an error of its own, made from RuntimeError.
-            said = fault_text(wrong) if isinstance(wrong, OSError) else str(wrong)
-            _say(f"changes cannot be noticed now, and are looked for again: {said}\n")
+            refused = fault_text(wrong) if isinstance(wrong, OSError) else str(wrong)
+        if refused and refused != told:
+            _say(f"changes cannot be noticed now, and are looked for again: {refused}\n")
+        told = refused
         for _ in range(_WAKES_BETWEEN_TRIES):
+            time.sleep(_WAKES_AFTER_MS / 1000)
+            yield ()
+        while not root.is_dir():
             time.sleep(_WAKES_AFTER_MS / 1000)
             yield ()
         # Whatever changed while nobody looked is rendered.
@@ -165,10 +176,10 @@ def _say(text: str, stream: TextIO | None = None) -> None:
 
 
 def _is_of_the_site(root: Path, path: str) -> bool:
-    """Whether a change may change the book: a record, not the book itself nor a dotted name."""
+    """Whether a change may change the book: a record or the whole folder, not the book itself."""
     from ledger.source.discover import FOLDERS, SITE_FILE  # noqa: PLC0415
 
     parts = Path(path).relative_to(root).parts
     if any(part.startswith(".") for part in parts):
         return False
-    return parts[:1] == (SITE_FILE,) or parts[0] in FOLDERS
+    return not parts or parts[0] in {SITE_FILE, *FOLDERS}
