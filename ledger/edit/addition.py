@@ -5,6 +5,7 @@ What is to be written stands in one file first. Whoever finds that file finishes
 
 import json
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -49,7 +50,7 @@ def add_files(root: Path, files: Mapping[str, str]) -> Added:
             raise CutShortError(
                 wrong.errno,
                 f"{wrong.strerror or wrong}; {number} of {len(files)} files are written; "
-                "the same command again writes the rest",
+                "the same command again goes on from there",
                 wrong.filename,
             ) from wrong
     return Added(written=tuple(written), kept=tuple(kept), other=tuple(other))
@@ -61,9 +62,9 @@ def add_together(root: Path, files: Mapping[str, str]) -> Added:
     Once the person has been told, `end_addition` is due. Raises OSError.
     """
     try:
-        create_file(root / _LIST, json.dumps(files).encode())
-    except UnconfirmedError:
-        raise
+        with suppress(UnconfirmedError):
+            # A disk that does not confirm this file is asked to confirm the others next.
+            create_file(root / _LIST, json.dumps(files).encode())
     except OSError as wrong:
         said = f"{wrong.strerror}; nothing was written"
         raise OSError(wrong.errno, said, str(root)) from wrong
@@ -87,7 +88,12 @@ def rest_of_addition(root: Path) -> Added | None:
 
 
 def end_addition(root: Path) -> None:
-    (root / _LIST).unlink()
+    """Forget the addition, of which the person knows by now. Raises OSError."""
+    try:
+        (root / _LIST).unlink()
+    except OSError as wrong:
+        said = f"{wrong.strerror}; all files are written, and the same command again removes this"
+        raise OSError(wrong.errno, said, str(root / _LIST)) from wrong
 
 
 def _reads(place: Path, text: str) -> bool:

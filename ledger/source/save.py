@@ -133,7 +133,10 @@ def _rename_to_free_name(part: Path, target: Path) -> None:
 
 
 def _rename_over_a_claim(part: Path, target: Path) -> None:
-    """Take a free name without a link: an empty file claims it, and the bytes replace that."""
+    """Take a free name without a link: an empty file claims it, and the bytes replace that.
+
+    Only a kill between these two calls leaves the empty file.
+    """
     os.close(os.open(target, _NEW_FILE, 0o666))
     try:
         os.replace(part, target)  # noqa: PTH105
