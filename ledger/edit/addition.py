@@ -27,14 +27,10 @@ class Added:
     other: tuple[str, ...] = ()
 
 
-class CutShortError(OSError):
-    """Some of the files were written, and then one could not be."""
-
-
 def add_files(root: Path, files: Mapping[str, str]) -> Added:
     """Write those files that are not there, in their order; none is written over.
 
-    Raises CutShortError, which says how many were written, or another OSError where none was.
+    Raises OSError, which says how many were written, where one cannot be.
     """
     written: list[str] = []
     kept: list[str] = []
@@ -47,7 +43,7 @@ def add_files(root: Path, files: Mapping[str, str]) -> Added:
             (kept if _reads(root / path, text) else other).append(path)
         except OSError as wrong:
             number = len(written) + isinstance(wrong, UnconfirmedError)
-            raise CutShortError(
+            raise OSError(
                 wrong.errno,
                 f"{wrong.strerror or wrong}; {number} of {len(files)} files are written; "
                 "the same command again goes on from there",
