@@ -81,6 +81,7 @@ def _no_browser(why: str) -> NoReturn:
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    _say_how_many_faults(terminalreporter)
     skipped = [
         report
         for report in terminalreporter.stats.get("skipped", ())
@@ -91,4 +92,20 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
         terminalreporter.line(
             f"{len(skipped)} browser tests were NOT run: {skipped[0].longrepr[2]}. "
             f"Install Chromium, or name it in CHROMIUM."
+        )
+
+
+def _say_how_many_faults(terminalreporter: pytest.TerminalReporter) -> None:
+    walked = [
+        counts
+        for outcome in ("passed", "failed")
+        for report in terminalreporter.stats.get(outcome, ())
+        for name, counts in report.user_properties
+        if name == "faults" and report.when == "call"
+    ]
+    if walked:
+        drawn, whole, seeds = zip(*walked, strict=True)
+        terminalreporter.line(
+            f"fault walk: {sum(drawn)} of {sum(whole)} faults in {len(walked)} commands, "
+            f"seed {', '.join(map(str, sorted(set(seeds))))}"
         )

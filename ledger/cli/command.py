@@ -161,6 +161,12 @@ def known(word: str, words: Iterable[str], what: str) -> str:
     raise Failure(f"there is no {what} `{word}`; {' '.join(hints)}")
 
 
+def fault_text(error: OSError) -> str:
+    """What the system refused, and of which file, in the words of `main`."""
+    where = f"{error.filename}: " if error.filename else ""
+    return f"{where}{error.strerror or error}"
+
+
 class Progress:
     """A bar on standard error for long work, only where a terminal watches."""
 

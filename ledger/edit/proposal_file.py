@@ -1,12 +1,12 @@
 """The file of a drive's settings with a proposal in it, written only over what was read."""
 
-import os
 from dataclasses import dataclass
 from pathlib import Path
 
 from ledger.edit.proposal import Proposal
 from ledger.edit.proposal_text import appended, new_file
 from ledger.edit.visit_file import schema_path_of
+from ledger.source.save import create_file, replace_file
 from ledger.source.tree import DiskTree
 
 
@@ -53,23 +53,16 @@ def proposal_file(root: Path, proposal: Proposal) -> ProposalFile:
 def write_over(root: Path, made: ProposalFile) -> Path:
     """Put the new bytes in the place of the old, whole or not at all.
 
-    Raises FileExistsError where somebody changed the file since it was read, and OSError where it
-    cannot be written.
+    Raises FileExistsError where somebody changed the file since it was read, OSError where it
+    cannot be written, and UnconfirmedError where it stands but may not survive a loss of power.
     """
     target = root / made.path
     if not target.parent.resolve().is_relative_to(root.resolve()):
         raise OSError(f"{target.parent} leads out of the site through a link")
-    target.parent.mkdir(parents=True, exist_ok=True)
     if made.old is None:
-        with target.open("xb") as opened:
-            opened.write(made.new)
-        return target
-    if target.read_bytes() != made.old:
+        create_file(target, made.new)
+    elif target.read_bytes() != made.old:
         raise FileExistsError(f"{made.path} was changed since it was read; propose again")
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(made.new)
-        part.replace(target)
-    finally:
-        part.unlink(missing_ok=True)
+    else:
+        replace_file(target, made.new)
     return target

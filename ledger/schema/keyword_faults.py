@@ -50,7 +50,9 @@ def unknown_keys(error: SchemaError) -> Iterator[Fault]:
                     remedy=remedies.of_wrong_type(None, (), is_free_text=False),
                 )
                 continue
-            if isinstance(value, str) and value in allowed and value not in mapping:
+            nearest = nearest_key(key, allowed, mapping)
+            is_swapped = isinstance(value, str) and value in allowed and value not in mapping
+            if is_swapped and not nearest:
                 yield Fault(
                     pointer=(*error.absolute_path, key),
                     key=True,
@@ -59,7 +61,6 @@ def unknown_keys(error: SchemaError) -> Iterator[Fault]:
                     remedy=f"swap the two: {value}: {key}",
                 )
                 continue
-            nearest = nearest_key(key, allowed, mapping)
             yield Fault(
                 pointer=(*error.absolute_path, key),
                 key=True,

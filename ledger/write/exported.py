@@ -1,7 +1,8 @@
 """Writes a file of an export: whole, and only over one of the same form."""
 
-import os
 from pathlib import Path
+
+from ledger.source.save import remove_leftovers, replace_file
 
 CSV, ICS, SQLITE, PARQUET = b"", b"BEGIN:VCALENDAR", b"SQLite format 3\0", b"PAR1"
 """How a file of each form begins; a file of comma-separated values has no sign of its own."""
@@ -22,10 +23,5 @@ def write_exported(target: Path, content: bytes, begins: bytes) -> None:
                 raise FileExistsError(
                     f"{target} is there and is another kind of file; move it away"
                 )
-    target.parent.mkdir(parents=True, exist_ok=True)
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(content)
-        part.replace(target)
-    finally:
-        part.unlink(missing_ok=True)
+    remove_leftovers(target.parent, below=False)
+    replace_file(target, content)

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
+from ledger.source.save import replace_file
 from ledger.write.marker import has_marker
 
 _MADE_HERE = frozenset({".md", ".svg", ".html", ".css", ".js"})
@@ -50,7 +51,7 @@ def write_files(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str]
     for path, text in sorted(wanted.items()):
         target = folder / path
         if _bytes_of(target) != text.encode():
-            _replace(target, text.encode())
+            replace_file(target, text.encode(), is_forced=False)
             written.append(path)
     removed = tuple(_left_over(folder, wanted, leave))
     for path in removed:
@@ -91,7 +92,8 @@ def _objection(folder: Path, path: str, text: str) -> str:
     if any(above.exists() and not above.is_dir() for above in (folder, *_between(folder, target))):
         return "needs a folder where a file lies"
     here = _bytes_of(target)
-    if here is not None and has_marker(text) and not has_marker(here.decode(errors="replace")):
+    # An empty file is what a loss of power leaves of a page.
+    if here and has_marker(text) and not has_marker(here.decode(errors="replace")):
         return "is there already and was not made by this program; move it away first"
     return ""
 
@@ -107,16 +109,6 @@ def _bytes_of(path: Path) -> bytes | None:
         return path.read_bytes() if path.is_file() else None
     except (FileNotFoundError, NotADirectoryError, IsADirectoryError):
         return None
-
-
-def _replace(target: Path, content: bytes) -> None:
-    target.parent.mkdir(parents=True, exist_ok=True)
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(content)
-        part.replace(target)
-    finally:
-        part.unlink(missing_ok=True)
 
 
 def _left_over(folder: Path, wanted: Mapping[str, str], leave: Sequence[str]) -> Iterator[str]:

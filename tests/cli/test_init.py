@@ -2,6 +2,7 @@
 
 import json
 import shutil
+import subprocess
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
@@ -11,10 +12,11 @@ from pinned_clock import pinned_clock
 
 from ledger.cli import extras
 from ledger.cli.command import open_site
-from ledger.edit import new_site
+from ledger.edit import new_site, visit_file
 from ledger.edit.new_site import person_ident, placed
 from ledger.edit.tool_pin import ToolPin
 from ledger.resources import schema_folder
+from ledger.source.save import PART_ENDING
 from ledger.source.yaml_fast import accept
 
 
@@ -84,6 +86,15 @@ def test_git_leaves_the_rendered_pages_for_a_browser_alone(tunnelbook, tmp_path)
     assert "eol=lf" in (tmp_path / ".gitattributes").read_text()
 
 
+def test_git_leaves_what_a_killed_run_left_alone(tunnelbook, tmp_path):
+    tunnelbook("init", tmp_path)
+    subprocess.run(["git", "init", "-q", tmp_path], check=True)
+    left = [f".0123456789ab{PART_ENDING}", f"tasks/.addition{PART_ENDING}"]
+    asked = ["git", "-C", str(tmp_path), "check-ignore", *left]
+    found = subprocess.run(asked, capture_output=True, text=True, check=True)
+    assert found.stdout.splitlines() == left
+
+
 def test_a_site_is_not_started_over_another(tunnelbook, tmp_path, files_of):
     tunnelbook("init", tmp_path)
     before = files_of(tmp_path)
@@ -97,6 +108,46 @@ def test_a_file_that_is_there_already_is_kept(tunnelbook, tmp_path):
     assert tunnelbook("init", tmp_path) == 0
     assert f"kept   {tmp_path}/README.md" in tunnelbook.out
     assert (tmp_path / "README.md").read_text() == "Ours.\n"
+
+
+def test_what_is_kept_though_it_reads_otherwise_is_named(tunnelbook, tmp_path):
+    """As a file that was cut off: it is not taken for what a new site has."""
+    assert tunnelbook("init", tmp_path / "whole", "--time-zone", "Etc/UTC") == 0
+    root = tmp_path / "wash"
+    shutil.copytree(tmp_path / "whole", root)
+    (root / "site.yaml").unlink()
+    for path in ("tasks/look-at-nozzles.yaml", ".schemas/task.schema.json"):
+        (root / path).write_text("# cut o")
+    assert tunnelbook("init", root, "--time-zone", "Etc/UTC") == 2
+    assert f"in the files of {root}; see them with `tunnelbook check {root}`" in tunnelbook.err
+    other = "which reads otherwise than a new one would"
+    assert [line for line in tunnelbook.out.splitlines() if other in line] == [
+        f"kept   {root}/.schemas/task.schema.json, {other}",
+        f"kept   {root}/tasks/look-at-nozzles.yaml, {other}",
+    ]
+    assert f"kept   {root}/equipment/brush-1.yaml\n" in tunnelbook.out
+    assert (root / "tasks/look-at-nozzles.yaml").read_text() == "# cut o"
+
+
+def test_an_addition_that_was_cut_short_is_finished_and_not_made_twice(
+    tunnelbook, tmp_path, monkeypatch, files_of
+):
+    for name in ("whole", "wash"):
+        tunnelbook("init", tmp_path / name, "--time-zone", "Etc/UTC")
+    assert tunnelbook("init", tmp_path / "whole", "--with", "wrap", "wrap") == 0
+    real, left = visit_file.create_file, [None] * 3
+
+    def create_file(target, content):
+        left.pop()
+        real(target, content)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(visit_file, "create_file", create_file)
+        with pytest.raises(IndexError):
+            tunnelbook("init", tmp_path / "wash", "--with", "wrap", "wrap")
+    assert tunnelbook("init", tmp_path / "wash", "--with", "wrap", "wrap") == 0
+    assert "it is finished now, and nothing more was added" in tunnelbook.out
+    assert files_of(tmp_path / "wash") == files_of(tmp_path / "whole")
 
 
 def test_a_new_site_of_the_kinds_asked_for(tunnelbook, tmp_path):

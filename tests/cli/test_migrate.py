@@ -5,9 +5,9 @@ site with some keys under other names of the same length.
 """
 
 import json
+import os
 import shutil
 from datetime import UTC, datetime
-from pathlib import Path
 
 import pytest
 from git_repo import Repo
@@ -210,7 +210,7 @@ def test_what_somebody_staged_stays_out_of_the_commit(old, tunnelbook):
 def test_interrupted_it_can_be_run_again(old, tunnelbook, monkeypatch, done):
     written = []
 
-    def full_after_some(path, target, real=Path.replace):
+    def full_after_some(path, target, real=os.replace):
         if len(written) == done:
             raise OSError(28, "No space left on device")
         written.append(target)
@@ -218,12 +218,12 @@ def test_interrupted_it_can_be_run_again(old, tunnelbook, monkeypatch, done):
 
     head = old.head()
     with monkeypatch.context() as full:
-        full.setattr(Path, "replace", full_after_some)
+        full.setattr(os, "replace", full_after_some)
         assert tunnelbook("migrate", old.folder) == 2
     assert len(written) == done
     assert "No space left on device; nothing was committed, so run it again" in tunnelbook.err
     assert old.head() == head
-    assert not list(old.folder.rglob("*.part"))
+    assert not list(old.folder.rglob("*-part"))
     assert tunnelbook("migrate", old.folder) == 0, tunnelbook.err
     assert old.git("status", "--porcelain") == ""
 

@@ -64,6 +64,12 @@ def test_a_persons_file_is_not_overwritten_and_then_nothing_is_written(tmp_path)
     assert everything(tmp_path) == {"README.md": b"# By hand\n"}
 
 
+def test_an_empty_page_is_replaced(tmp_path):
+    """As a loss of power leaves it."""
+    (tmp_path / "a.md").write_text("")
+    assert write_files(tmp_path, {"a.md": PAGE}).written == ("a.md",)
+
+
 def test_a_page_edited_below_its_marker_is_replaced(tmp_path):
     (tmp_path / "a.md").write_text(PAGE + "typed here\n")
     assert write_files(tmp_path, {"a.md": PAGE}).written == ("a.md",)

@@ -42,6 +42,7 @@ def render_book(site: OpenSite, *, html: bool, only_check: bool = False) -> int:
     """Write the book of a site, or say which pages are stale; the exit status."""
     from ledger.pipeline import BOOK, book_files  # noqa: PLC0415
     from ledger.report.plain import count_words  # noqa: PLC0415
+    from ledger.source.save import remove_leftovers  # noqa: PLC0415
     from ledger.write.files import stale, write_files  # noqa: PLC0415
 
     folder = site.root / BOOK
@@ -58,6 +59,7 @@ def render_book(site: OpenSite, *, html: bool, only_check: bool = False) -> int:
                 f"`tunnelbook build {site.root} --as-of {site.as_of}`\n"
             )
         return 1 if old else 0
+    remove_leftovers(site.root)
     result = write_files(folder, wanted, leave=leave)
     if result.refused:
         for refusal in result.refused:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.command import Failure, OpenSite, Progress, add_site_option, open_site
+from ledger.cli.command import Failure, OpenSite, Progress, add_site_option, fault_text, open_site
 from ledger.cli.filing import ledger_of
 
 if TYPE_CHECKING:
@@ -252,13 +252,17 @@ def _refusals(
 
 def _write(site: OpenSite, plan: _Plan) -> None:
     from ledger.edit.visit_file import write_new  # noqa: PLC0415
+    from ledger.source.save import UnconfirmedError, remove_leftovers  # noqa: PLC0415
 
+    remove_leftovers(site.root)
     for done, row in enumerate(plan.rows):
         try:
             write_new(site.root, row.file.path, row.file.text)
         except OSError as wrong:
+            filed = done + isinstance(wrong, UnconfirmedError)
             raise Failure(
-                f"{wrong}; {done} visits were filed before, and running it again files the rest"
+                f"{fault_text(wrong)}; {filed} of {len(plan.rows)} visits were filed, "
+                "and running it again files the rest"
             ) from None
 
 

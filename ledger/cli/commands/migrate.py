@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.command import Failure, add_site_position, site_root
+from ledger.cli.command import Failure, add_site_position, fault_text, site_root
 
 if TYPE_CHECKING:
     from ledger.history.repository import Repository
@@ -67,7 +67,7 @@ def run(parsed: argparse.Namespace) -> int:
     except GitProblem as problem:
         raise Failure(f"{problem} Nothing was committed.") from problem
     except OSError as wrong:
-        raise Failure(f"{wrong}; nothing was committed, so run it again") from None
+        raise Failure(f"{fault_text(wrong)}; nothing was committed, so run it again") from None
     print(f"moved to format {FORMAT} in commit {made[:10]}, which changes nothing else:")
     print(steps + "".join(f"  {path}\n" for path in sorted(move.after)), end="")
     return 0
@@ -133,14 +133,11 @@ def _write(root: Path, move: _Move) -> None:
     Failure, with nothing written, where a file has changes that are not committed.
     """
     from ledger.edit.migrations import SITE_FILE  # noqa: PLC0415
+    from ledger.source.save import remove_leftovers, replace_file  # noqa: PLC0415
 
+    remove_leftovers(root)
     for path, raw in move.after.items():
         if (root / path).read_bytes() not in (raw, move.before[path]):
             raise Failure(f"`{root / path}` has changes that are not committed; commit them first")
     for path in sorted(move.after, key=lambda path: (path == SITE_FILE, path)):
-        part = root / f"{path}.part"
-        try:
-            part.write_bytes(move.after[path])
-            part.replace(root / path)
-        finally:
-            part.unlink(missing_ok=True)
+        replace_file(root / path, move.after[path])
