@@ -9,12 +9,13 @@ BIN := $(VENV)/bin
 EXAMPLE_DAY := 2026-11-25
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test lint bench clean
+.PHONY: help demo test lint bench moved-clocks torture clean
 
 help:
 	@echo "make demo    install into .venv and run the whole job on example_site"
 	@echo "make test    install and run the tests"
 	@echo "make lint    ruff, mypy, and the example's book is current"
+	@echo "make torture longer campaigns: many more drawn cases, and the clock moved to drawn days"
 	@echo "make bench   speed as ratios, and the coverage of the stated uncertainties"
 
 $(VENV)/installed: pyproject.toml
@@ -47,13 +48,22 @@ demo: $(VENV)/installed
 	@echo '  README.md, "Start your own"         a site of yours, and its first visit'
 
 test: $(VENV)/installed-test
-	$(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 2 --dist worksteal
 
 lint: $(VENV)/installed-test
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/tunnelbook build example_site --as-of $(EXAMPLE_DAY) --check
+
+# Needs faketime, a package of the system.
+moved-clocks: $(VENV)/installed-test
+	$(BIN)/python -m tests.moved_clocks fixed
+	$(BIN)/python -m tests.moved_clocks drawn
+
+torture: $(VENV)/installed-test
+	FAULT_WALK=all HYPOTHESIS_PROFILE=torture $(BIN)/python -m pytest -n 2 --dist worksteal
+	$(BIN)/python -m tests.moved_clocks drawn --times 5
 
 bench: $(VENV)/installed-test
 	PYTHONPATH=tests $(BIN)/python -m tests.bench

@@ -236,13 +236,15 @@ class Page:
     """One page of the book; `path` from the book's top, ending in .md.
 
     A page that depends on the day says so in `as_of`, the words of its first line; the others
-    leave it empty and change only when a source changes.
+    leave it empty and change only when a source changes. One that is reached by an old address
+    alone is not in the navigation.
     """
 
     path: str
     title: str
     blocks: Sequence[Block]
     as_of: str = ""
+    in_navigation: bool = True
 
 
 def right(title: str) -> Column:

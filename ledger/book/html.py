@@ -30,7 +30,7 @@ from markdown_it.token import Token
 
 from ledger.book.blocks import CAUTION_WORDS, Bullets, Heading, Page, Spans, Table, anchors_of
 from ledger.book.escape import html_text
-from ledger.files.save import MARKER
+from ledger.files.book_files import MARKER, without_marker_line
 
 _SHORT = 20
 
@@ -192,8 +192,7 @@ _BOX = "[ ] "
 
 def body(markdown: str, picture_sizes: Mapping[str, tuple[str, str]]) -> str:
     """HTML of one page. `picture_sizes`: width and height by a picture's address on the page."""
-    text = markdown.removeprefix(f"<!-- {MARKER} -->").lstrip("\n")
-    return str(_WRITER.render(text, {"sizes": picture_sizes}))
+    return str(_WRITER.render(without_marker_line(markdown), {"sizes": picture_sizes}))
 
 
 def html_address(address: str) -> str:
@@ -476,7 +475,7 @@ def _size(svg: str) -> tuple[str, str] | None:
 
 
 def _is_top(page: Page) -> bool:
-    return "/" not in page.path and page.path != "README.md"
+    return "/" not in page.path and page.path != "README.md" and page.in_navigation
 
 
 def _page(
@@ -509,7 +508,7 @@ def _index(pages: Sequence[Page]) -> str:
     entries = [
         json.dumps({"title": page.title, "page": html_address(page.path), "words": _words(page)})
         for page in pages
-        if page.path.startswith(_SEARCHED)
+        if page.path.startswith(_SEARCHED) and page.in_navigation
     ]
     lines = ",\n".join(entries)
     return f"/* {MARKER} */\nconst machines = [\n{lines}\n];\n"

@@ -43,7 +43,7 @@ from ledger.book.blocks import (
     lines_of,
 )
 from ledger.book.escape import markdown_text, terminal_text, visible
-from ledger.files.save import MARKER, marker_of
+from ledger.files.book_files import marker_of
 
 _READER = MarkdownIt("commonmark", {"html": False})
 
@@ -227,9 +227,6 @@ def _title(node: SyntaxTreeNode) -> str:
     title = str(node.attrs.get("title", ""))
     quoted = title.replace("\\", "\\\\").replace('"', '\\"').replace("&", "&amp;")
     return f' "{quoted}"' if title else ""
-
-
-MARKER_LINE = f"<!-- {MARKER} -->"
 
 
 def render(page: Page, *, version: str = "") -> str:

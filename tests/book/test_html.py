@@ -25,7 +25,7 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.html import POLICY, body, html_address, render_site
-from ledger.files.save import has_marker
+from ledger.files.book_files import has_marker
 
 
 def site_of(pages, **more):

@@ -25,9 +25,7 @@ from ledger.book.blocks import (
     left,
 )
 from ledger.book.html import render_site
-from ledger.files import save as files
-
-pytestmark = pytest.mark.browser
+from ledger.files import book_files as files
 
 PAGES = ("index", "due", "setpoints", "speeds", "machines/brush-p2", "tasks/check-brush-speed")
 DESK = {"width": 1280, "height": 900}

@@ -42,7 +42,8 @@ def run(parsed: argparse.Namespace) -> int:
 def render_book(site: OpenSite, *, html: bool, only_check: bool = False) -> int:
     """Write the book of a site, or say which pages are stale; the exit status."""
     from ledger.book.words import format_count  # noqa: PLC0415
-    from ledger.files.save import stale, write_files  # noqa: PLC0415
+    from ledger.files.book_files import stale, write_files  # noqa: PLC0415
+    from ledger.files.save import remove_leftovers  # noqa: PLC0415
     from ledger.site.pipeline import BOOK, book_files  # noqa: PLC0415
 
     folder = site.root / BOOK
@@ -59,6 +60,7 @@ def render_book(site: OpenSite, *, html: bool, only_check: bool = False) -> int:
                 f"`tunnelbook build {site.root} --as-of {site.as_of}`\n"
             )
         return 1 if old else 0
+    remove_leftovers(site.root)
     result = write_files(folder, wanted, leave=leave)
     if result.refused:
         for refusal in result.refused:

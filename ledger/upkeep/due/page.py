@@ -157,6 +157,7 @@ def due_page(
         *walk_blocks(ledger, walk),
         *_follow_ups(ledger, asked),
         *_coming(ledger, work, as_of),
+        *_closed(ledger, as_of),
         *_undated(ledger, work),
     ]
     return Page(path=DUE_PAGE, title="Due work", blocks=blocks, as_of=words.format_as_of(as_of))
@@ -227,7 +228,9 @@ def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]
         (
             words.in_words(needs),
             "; ".join(task.title for task in tasks.values()),
-            "; ".join(p.name for p in here if may_do(p, next(iter(tasks.values()))))
+            "; ".join(
+                words.person_and_roles(p) for p in here if may_do(p, next(iter(tasks.values())))
+            )
             or Strong("nobody of this site"),
         )
         for needs, tasks in tasks_of.items()
@@ -251,6 +254,16 @@ def _follow_ups(ledger: Ledger, asked: Sequence[FollowUp]) -> list[Block]:
         ),
         Checklist([register_words.format_open_since(ledger, one) for one in wanted]),
     ]
+
+
+def _closed(ledger: Ledger, as_of: date) -> list[Block]:
+    last = as_of + timedelta(days=COMING_DAYS)
+    said = [
+        f"{words.format_closure(closure)} ({closure.why})"
+        for closure in ledger.site.closures
+        if closure.first <= last and as_of <= closure.last
+    ]
+    return [Paragraph(f"Closed {'; '.join(said)}.")] if said else []
 
 
 def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> list[Block]:
