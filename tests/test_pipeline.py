@@ -118,6 +118,10 @@ class TestBook:
         for path in of_the_day:
             assert f"As of {AS_OF}" in now[path]
 
+    def test_the_mark_of_the_program_is_a_comment_and_never_shown(self, book):
+        assert book["README.md"].startswith("<!-- Rendered by ")
+        assert not [path for path, text in book.items() if "&lt;!--" in text]
+
     def test_a_page_says_its_day_only_where_it_depends_on_it(self, book):
         saying = {path for path, text in book.items() if path.endswith(".md") and "As of " in text}
         assert saying == {"README.md", "due.md", "compliance.md"}

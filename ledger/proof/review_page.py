@@ -10,6 +10,7 @@ from difflib import unified_diff
 
 from ledger.book import words
 from ledger.book.blocks import (
+    VERDICT,
     Block,
     Bullets,
     Code,
@@ -84,7 +85,7 @@ def setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
                 left("Read"),
                 right("At"),
                 right("r/min ± U"),
-                left("Verdict"),
+                VERDICT,
             ),
             [_evidence_row(ledger, evidence) for evidence in one.evidence],
         )

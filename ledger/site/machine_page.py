@@ -52,7 +52,7 @@ def history_blocks(
 ) -> list[Block]:
     """Everything filed, the newest month first; a corrected entry names what took its place."""
     filed = ledger.filed_at(machine.ident)
-    blocks: list[Block] = [Heading(2, "History, newest first")]
+    blocks: list[Block] = [Heading(2, "History, newest first", newest_first=True)]
     if not filed:
         return [*blocks, Paragraph("Nothing is filed yet.")]
     blocks.append(
@@ -77,6 +77,7 @@ def history_blocks(
                 Table(
                     (left("When"), left("By"), left("Where"), left("What"), left("Entry")),
                     [_row(ledger, machine, entry, speeds) for entry in told],
+                    newest_first=True,
                 )
             )
         if rounds:

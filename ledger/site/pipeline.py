@@ -160,7 +160,6 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
     if html:
         files |= render_site(
             pages,
-            texts,
             pictures,
             site_name=ledger.site.name,
             extra_links=(("Pocket page", POCKET),),

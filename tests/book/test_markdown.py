@@ -118,6 +118,10 @@ def test_marker_title_and_day_come_first():
             "- [ ] grease\\\n  \\- hot\\\n  \\# at",
         ),
         (Checklist((Lines("", ("hot\\",)),)), "- [ ] hot\\\\"),
+        (
+            Checklist((Lines("oil", ["At: *"], cautions=["Hot."]),)),
+            "- [ ] oil\\\n  **Caution.** Hot.\\\n  At: \\*",
+        ),
         (Caution(("Lock out.", "1. Wait.")), "> **Caution.** Lock out.\n>\n> 1\\. Wait."),
         (
             Picture(

@@ -1,5 +1,6 @@
 """The program as a shell sees it: endings, exit codes, closed pipes, help that loads nothing."""
 
+import argparse
 import os
 import re
 import shlex
@@ -92,6 +93,25 @@ def test_a_wrong_call_is_told_in_three_lines(call, wrong, example, capsys):
     if example is not None:
         assert such_as == f"such as: tunnelbook {example}"
     assert more == f"more: tunnelbook {name} --help"
+
+
+@pytest.mark.parametrize(
+    ("words", "wrong"),
+    [
+        (["speed", "38", "30", "--band", "75"], "--band wants LOW HIGH (limits in r/min)"),
+        (["export"], "missing: --to csv|ics|sqlite|parquet (the form)"),
+        (["export", "--to", "xls"], "--to cannot be `xls`; it is one of csv, ics, sqlite, parquet"),
+        (["propose", "a", "--why", "x"], "say one of --hz X, --flow-gpm X, --flow-lpm X"),
+        (["due", "here", ""], "`` is more than it takes"),
+    ],
+)
+def test_a_wrong_call_is_told_alike_whatever_language_argparse_speaks(
+    words, wrong, capsys, monkeypatch
+):
+    monkeypatch.setattr(argparse, "_", lambda text: f"¿{text}")
+    with pytest.raises(SystemExit):
+        main(words)
+    assert capsys.readouterr().err.splitlines()[0] == f"tunnelbook {words[0]}: {wrong}"
 
 
 class TestHelp:

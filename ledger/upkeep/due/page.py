@@ -10,7 +10,6 @@ from itertools import groupby
 from ledger.book import words
 from ledger.book.addresses import DUE_PAGE
 from ledger.book.blocks import (
-    CAUTION_WORDS,
     Block,
     Bullets,
     Caution,
@@ -72,7 +71,8 @@ def _daily_item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
     parts.append(_facts(ledger, work, last_done=False))
     parts.extend(_lateness(ledger, work, of_several=True))
     parts.extend(_put_off(ledger, work))
-    return Lines(tuple(parts), (*_cautions(work), f"At: {'; '.join(machines)}"))
+    at = f"At: {'; '.join(machines)}"
+    return Lines(tuple(parts), [at], cautions=work[0].task.cautions)
 
 
 def _item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
@@ -83,11 +83,7 @@ def _item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
     parts.append(_facts(ledger, work, last_done=True))
     parts.extend(_lateness(ledger, work, of_several=False))
     parts.extend(_put_off(ledger, work))
-    return Lines(tuple(parts), _cautions(work))
-
-
-def _cautions(work: Sequence[DueWork]) -> Sequence[Spans]:
-    return [(Strong(CAUTION_WORDS), f" {said}") for said in work[0].task.cautions]
+    return Lines(tuple(parts), cautions=work[0].task.cautions)
 
 
 def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool) -> str:

@@ -364,4 +364,5 @@ def _failures(ledger: Ledger, failed: Sequence[MachineReliability]) -> Table:
             )
             for failure in every
         ],
+        newest_first=True,
     )
