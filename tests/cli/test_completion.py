@@ -1,9 +1,9 @@
 """`tunnelbook completion`: scripts that a shell can read, with every command in them."""
 
-import shutil
 import subprocess
 
 import pytest
+from tools import find_tool
 
 from ledger.cli.main import COMMANDS
 
@@ -13,9 +13,7 @@ def test_the_script_is_in_order_and_knows_every_command(tunnelbook, tmp_path, sh
     assert tunnelbook("completion", shell) == 0
     for name in COMMANDS:
         assert name in tunnelbook.out
-    program = shutil.which(shell)
-    if program is None:
-        pytest.skip(f"{shell} is not installed; its script was only looked through")
+    program = find_tool(shell)
     script = tmp_path / "completion"
     script.write_text(tunnelbook.out)
     ran = subprocess.run([program, "-n", script], capture_output=True, text=True, check=False)
@@ -23,9 +21,7 @@ def test_the_script_is_in_order_and_knows_every_command(tunnelbook, tmp_path, sh
 
 
 def test_bash_completes_a_command_and_an_option(tunnelbook, tmp_path):
-    bash = shutil.which("bash")
-    if bash is None:
-        pytest.skip("bash is not installed")
+    bash = find_tool("bash")
     tunnelbook("completion", "bash")
     (tmp_path / "script").write_text(tunnelbook.out)
     ask = f"""
