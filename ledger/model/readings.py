@@ -65,7 +65,7 @@ def written(ending: str) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Catch:
-    """Volume caught from one nozzle in a time; the pressure is the entry's."""
+    """Volume caught from one nozzle in a time; the pressure is a reading of its own."""
 
     volume_l: float
     seconds: float

@@ -2,7 +2,7 @@
 
 A draft is {method, typed, taps, passesPerTurn, lineRate}: `typed` maps "kind.field" to the text
 as typed, so that half-typed numbers survive a reload; `method` is the way a speed is read;
-   `passesPerTurn` is that of the taps; `lineRate` is null where it was the site's.
+`passesPerTurn` is that of the taps; `lineRate` is null where it was the site's.
 READING_KINDS is written before the scripts, from the table of `ledger.model.readings`. */
 
 const SETTING_STEMS = { Hz: "hz", gpm: "flow_gpm", "L/min": "flow_lpm" };
