@@ -1,10 +1,12 @@
 """An entry in one sentence, as the history shows it."""
 
 from ledger.book import words
-from ledger.compute.numbers import convert, fahrenheit_from_celsius, fixed
+from ledger.compute.numbers import convert, fixed
 from ledger.model.ledger import Ledger
+from ledger.model.quantities import UNIT_OF_ENDING
+from ledger.model.readings import PRESSURE_AMOUNT, READINGS, Amount, Readings, written
 from ledger.model.site import Site, Units
-from ledger.model.visits import Entry, Outcome, Readings
+from ledger.model.visits import Entry, Outcome
 
 
 def format_entry(ledger: Ledger, entry: Entry) -> str:
@@ -45,55 +47,40 @@ def format_strokes(strokes: float) -> str:
 
 
 def format_reading(readings: Readings, site: Site) -> list[str]:
-    """Each measured quantity with its unit, in the units of the site."""
-    us = site.units is Units.US
-    said = []
-    if readings.turning:
-        said.append(f"turns {readings.turning} the travel")
-    if readings.catch is not None:
-        volume = readings.catch.volume_l
-        caught = (
-            f"{fixed(convert(volume, 'l', 'floz'), 1)} fl oz"
-            if us
-            else f"{fixed(1000 * volume, 0)} mL"
+    """Each reading with its unit, in the units of the site."""
+    return [
+        kind.sentence.format_map(
+            {
+                amount.stem: format_amount(amount, value, site)
+                for amount, value in kind.amounts_of(reading)
+            }
         )
-        said.append(f"caught {caught} in {words.format_number(readings.catch.seconds)} s")
-    if readings.pressure_kpa is not None:
-        said.append(format_pressure(readings.pressure_kpa, site))
-    if readings.chain is not None:
-        length = format_length(readings.chain.length_mm, site)
-        said.append(f"{readings.chain.pitches} pitches measure {length}")
-    if readings.belt is not None:
-        said.append(f"belt gives {format_length(readings.belt.deflection_mm, site)}")
-    if readings.strip_length_mm is not None:
-        said.append(f"strips {format_length(readings.strip_length_mm, site)} long")
-    if readings.current_a is not None:
-        said.append(f"{words.format_number(readings.current_a)} A")
-    if readings.temperature_c is not None:
-        said.append(
-            f"{fixed(fahrenheit_from_celsius(readings.temperature_c), 0)} °F"
-            if us
-            else f"{fixed(readings.temperature_c, 0)} °C"
-        )
-    if readings.level_percent is not None:
-        said.append(f"level {words.format_number(readings.level_percent)} %")
-    if readings.insulation_mohm is not None:
-        said.append(f"{words.format_number(readings.insulation_mohm)} MΩ")
-    if readings.bounces is not None:
-        said.append(words.format_count(readings.bounces, "bounce"))
-    return said
+        for kind in READINGS
+        if (reading := readings[kind]) is not None
+    ]
 
 
-def format_length(length_mm: float, site: Site) -> str:
-    if site.units is Units.US:
-        return f"{fixed(convert(length_mm, 'mm', 'in'), 2)} in"
-    return f"{fixed(length_mm, 1)} mm"
+_DECIMALS = {"mm": 1, "in": 2, "psi": 0, "kpa": 0, "ml": 0, "oz": 1, "c": 0, "f": 0}
+"""By the ending of a key; numbers in other units are shown as they were typed."""
+
+
+def format_amount(amount: Amount, value: float | str, site: Site) -> str:
+    """A number, converted from the unit that the ledger keeps it in, and its unit; or a word."""
+    if isinstance(value, str):
+        return value
+    if amount.noun:
+        return words.format_count(int(value), amount.noun)
+    ending = amount.ending(us=site.units is Units.US)
+    if ending not in _DECIMALS:
+        return f"{words.format_number(value)} {written(ending)}".rstrip()
+    shown = value
+    if ending != amount.unit:
+        shown = convert(value, amount.unit, UNIT_OF_ENDING[ending])
+    return f"{fixed(shown, _DECIMALS[ending])} {written(ending)}"
 
 
 def format_pressure(pressure_kpa: float, site: Site) -> str:
-    if site.units is Units.US:
-        return f"{fixed(convert(pressure_kpa, 'kpa', 'psi'), 0)} psi"
-    return f"{fixed(pressure_kpa, 0)} kPa"
+    return format_amount(PRESSURE_AMOUNT, pressure_kpa, site)
 
 
 def _format_setting(entry: Entry, site: Site) -> list[str]:

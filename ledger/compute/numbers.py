@@ -331,6 +331,8 @@ _UNITS = {
     "w": _Unit(quantity="power", factor=1),
     "kw": _Unit(quantity="power", factor=1000),
     "hp": _Unit(quantity="power", factor=_W_PER_HP),
+    "c": _Unit(quantity="temperature", factor=1),
+    "f": _Unit(quantity="temperature", factor=1 / 1.8),
 }
 
 
@@ -347,11 +349,14 @@ def convert(value: float, from_unit: str, to_unit: str) -> float:
         raise ValueError(
             f"{from_unit} measures {source.quantity} and {to_unit} measures {target.quantity}"
         )
+    if source.quantity == "temperature":
+        to = celsius_from_fahrenheit if to_unit == "c" else fahrenheit_from_celsius
+        return to(value)
     return value * (source.factor / target.factor)
 
 
 def quantity_of(unit: str) -> str:
-    """What `unit` measures: length, speed, volume, flow, pressure, mass, force, torque, power.
+    """What `unit` measures, such as length, flow or temperature.
 
     Raises:
         ValueError: the unit is unknown.

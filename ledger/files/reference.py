@@ -298,7 +298,14 @@ def _unit_of(key: str) -> str:
     if key in _NO_UNIT:
         return ""
     endings = (key[match.end() :] for match in re.finditer("_", key))
-    return next((_UNITS[ending] for ending in endings if ending in _UNITS), _UNITS.get(key, ""))
+    known = (_UNITS.get(ending) or _quotient(ending) for ending in endings)
+    return next(filter(None, known), _UNITS.get(key, ""))
+
+
+def _quotient(ending: str) -> str:
+    """`mm/s` for `mm_s`; nothing where a part of it is no unit."""
+    parts = [_UNITS.get(part, "") for part in ending.split("_")]
+    return "/".join(parts) if all(parts) else ""
 
 
 def _with_default(schema: Mapping[str, Any]) -> str:

@@ -16,21 +16,19 @@ from ledger.files.reading import parse_document
 from ledger.files.schemas import shipped_schemas, uri_of
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.problems import nearest
+from ledger.model.readings import (
+    ENDING_OF_KEY,
+    KIND_OF_WORD,
+    SETTING_ENDINGS,
+    UNITS_WRITTEN,
+    ReadingKind,
+    written,
+)
 from ledger.model.site import Units
 
 _WHOLE = re.compile(r"[+-]?\d{1,15}")
 
 _NUMBER = re.compile(r"[+-]?(\d{1,15}(\.\d{0,15})?|\.\d{1,15})([eE][+-]?\d{1,3})?")
-
-_US = {"volume": "oz", "pressure": "psi", "length": "in", "force": "lbf", "temperature": "f"}
-
-_SI = {"volume": "ml", "pressure": "kpa", "length": "mm", "force": "n", "temperature": "c"}
-
-_UNIT_WORDS = {
-    "hz": "Hz", "gpm": "gpm", "lpm": "L/min", "psi": "psi", "kpa": "kPa", "mm": "mm", "in": "in",
-    "n": "N", "lbf": "lbf", "a": "A", "c": "°C", "f": "°F", "percent": "%", "mohm": "MΩ",
-    "ml": "mL", "oz": "fl oz", "seconds": "s", "minutes": "min",
-}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,8 +49,7 @@ def reading_groups(reads: Sequence[str], machine: Machine, units: Units) -> tupl
     wanted = list(reads)
     if "speed" in wanted and "setting" not in wanted and machine.has_setpoint:
         wanted.insert(wanted.index("speed") + 1, "setting")
-    unit = _US if units is Units.US else _SI
-    groups = [_group(kind, machine, unit) for kind in wanted if kind != "speed"]
+    groups = [_group(kind, machine, units) for kind in wanted if kind != "speed"]
     catches = "catch" in wanted
     return tuple(
         group
@@ -76,10 +73,11 @@ def takes_number(key: str) -> bool:
 
 
 def label_of(key: str) -> str:
-    """The title of a field and its unit: `As-found frequency, Hz`."""
+    """The title of a field and its unit: `As-found frequency, Hz`; `Seconds` says it itself."""
     title = str(entry_fields()[key]["title"])
-    unit = _UNIT_WORDS.get(key.rpartition("_")[2])
-    return f"{title}, {unit}" if unit else title
+    ending = ENDING_OF_KEY.get(key, key.rpartition("_")[2])
+    unit = written(ending) if key in ENDING_OF_KEY else UNITS_WRITTEN.get(ending, "")
+    return f"{title}, {unit}" if unit and not title.lower().startswith(unit) else title
 
 
 def choices_of(key: str) -> tuple[str, ...]:
@@ -153,43 +151,23 @@ def entry_from_yaml(text: str) -> dict[str, Any]:
     return document.value
 
 
-def _group(kind: str, machine: Machine, unit: Mapping[str, str]) -> FieldGroup | None:
-    match kind:
-        case "setting":
-            ending = setting_unit_key(machine, Units.US if unit is _US else Units.SI)
-            if not ending:
-                return None
-            return FieldGroup(
-                kind=kind, required=(f"found_{ending}",), optional=(f"left_{ending}",)
-            )
-        case "catch":
-            return FieldGroup(
-                kind=kind,
-                required=(f"caught_{unit['volume']}", "seconds"),
-                optional=(f"pressure_{unit['pressure']}",),
-            )
-        case "chain":
-            return FieldGroup(kind=kind, required=("pitches", f"length_{unit['length']}"))
-        case "belt":
-            return FieldGroup(
-                kind=kind,
-                required=(f"deflection_{unit['length']}",),
-                optional=(f"force_{unit['force']}",),
-            )
-        case _:
-            return FieldGroup(kind=kind, required=(_SINGLE[kind].format(**unit),))
+def _group(word: str, machine: Machine, units: Units) -> FieldGroup | None:
+    if word == "setting":
+        ending = setting_unit_key(machine, units)
+        if not ending:
+            return None
+        return FieldGroup(kind=word, required=(f"found_{ending}",), optional=(f"left_{ending}",))
+    return group_of(KIND_OF_WORD[word], units)
 
 
-_SINGLE = {
-    "turning": "turning",
-    "strip": "strip_length_{length}",
-    "current": "current_a",
-    "temperature": "temperature_{temperature}",
-    "pressure": "pressure_{pressure}",
-    "level": "level_percent",
-    "insulation": "insulation_mohm",
-    "bounces": "bounces",
-}
+def group_of(kind: ReadingKind[object], units: Units) -> FieldGroup:
+    """What a kind of reading asks for, in units of that system."""
+    us = units is Units.US
+    return FieldGroup(
+        kind=kind.word,
+        required=tuple(amount.key(us=us) for amount in kind.amounts),
+        optional=tuple(amount.key(us=us) for amount in kind.optional),
+    )
 
 
 @cache
@@ -209,15 +187,13 @@ _VALUE = re.compile(r"([\d.]+)\s*([a-z/]*)", re.IGNORECASE)
 
 _ENDINGS = {"hz": "hz", "gpm": "flow_gpm", "lpm": "flow_lpm", "l/min": "flow_lpm"}
 
-_SHOWN = {"hz": "Hz", "flow_gpm": "gpm", "flow_lpm": "L/min"}
-
 _FAR = 2.0
 """A flow so many times beyond the valve's upper limit is a number of another unit."""
 
 
 def format_setting(machine: Machine, units: Units) -> str:
     """The unit of a machine's setting, `Hz`, `gpm` or `L/min`; nothing without a drive."""
-    return _SHOWN.get(setting_unit_key(machine, units), "")
+    return SETTING_ENDINGS.get(setting_unit_key(machine, units), "")
 
 
 def setting_values(text: str, machine: Machine, units: Units) -> dict[str, int | float]:
@@ -233,7 +209,7 @@ def setting_values(text: str, machine: Machine, units: Units) -> dict[str, int |
     rest = _VALUE.sub("", text).strip(" ,")
     if rest or not 1 <= len(typed) <= 2:
         raise ValueError(
-            f"`{text}` is no setting in {_SHOWN[ending]}; "
+            f"`{text}` is no setting in {SETTING_ENDINGS[ending]}; "
             "write what was found, and behind it what you left it at, if another"
         )
     found: dict[str, int | float] = {}
@@ -248,7 +224,7 @@ def setting_values(text: str, machine: Machine, units: Units) -> dict[str, int |
 
 def hold_to_drives(entry: Mapping[str, Any], machines: Mapping[str, Machine]) -> None:
     """Raise ValueError, in words, for a setting in a unit that the drive named is not set in."""
-    typed = [key for key in entry if key.partition("_")[2] in _SHOWN]
+    typed = [key for key in entry if key.partition("_")[2] in SETTING_ENDINGS]
     named = entry.get("at", [])
     for place in [named] if isinstance(named, str) else named:
         machine = machines.get(str(place).partition("/")[0])
@@ -278,6 +254,6 @@ def _hold_to_flow_limits(machine: Machine, value: float, ending: str) -> None:
     low, high = (convert(limit, "l_min", unit) for limit in machine.drive.flow_limits_lpm)
     if value > _FAR * high:
         raise ValueError(
-            f"{_set_in(machine)}; {value:g} {_SHOWN[ending]} is far beyond its "
+            f"{_set_in(machine)}; {value:g} {SETTING_ENDINGS[ending]} is far beyond its "
             f"{low:.3g} to {high:.3g}"
         )

@@ -14,21 +14,15 @@ from ledger.files.reading import parse_document
 from ledger.files.schema_check import check_document
 from ledger.filing.fields import entry_fields
 from ledger.model.problems import nearest
+from ledger.model.quantities import UNIT_OF_ENDING
 
 _DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|"}
 
 _SIGNS = {"comma": ",", "point": ".", "space": " ", "apostrophe": "'"}
 
-_UNIT_OF_ENDING = {
-    "mm": "mm", "in": "in", "gpm": "gpm", "lpm": "l_min", "psi": "psi", "kpa": "kpa",
-    "ml": "ml", "oz": "floz", "n": "n", "lbf": "lbf", "c": "c", "f": "f",
-}  # fmt: skip
-
 _YEAR = re.compile(r"%[YyFDxcG]")
 
 _HOUR = re.compile(r"%[HITRXcr]")
-
-_TEMPERATURES = frozenset("cf")
 
 _YES = frozenset({"yes", "y", "x", "done", "ok", "okay", "1", "true", "✓", "✔", "☑"})
 
@@ -205,22 +199,18 @@ def _condition_faults(
 
 def _unit_faults(document: Document, pointer: Pointer, key: str, unit: str) -> Iterator[Diagnostic]:
     to_unit = _unit_of(key)
-    if not to_unit or _measured(unit) != _measured(to_unit):
+    if not to_unit or quantity_of(unit) != quantity_of(to_unit):
         yield document.diagnose(
             (*pointer, "unit"),
             rule="unit-does-not-fit",
             message=f"`{unit}` cannot be converted into the unit of `{key}`",
-            expected=f"a unit of {_measured(to_unit)}" if to_unit else "no unit for this key",
+            expected=f"a unit of {quantity_of(to_unit)}" if to_unit else "no unit for this key",
             remedy="correct the unit, or leave it out and use `times`",
         )
 
 
-def _measured(unit: str) -> str:
-    return "temperature" if unit in _TEMPERATURES else quantity_of(unit)
-
-
 def _unit_of(key: str) -> str:
-    return _UNIT_OF_ENDING.get(key.rpartition("_")[2], "") if "_" in key else ""
+    return UNIT_OF_ENDING.get(key.rpartition("_")[2], "") if "_" in key else ""
 
 
 def _map(value: Mapping[str, Any]) -> ImportMap:

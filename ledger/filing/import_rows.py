@@ -15,7 +15,7 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from ledger.compute.numbers import celsius_from_fahrenheit, convert, fahrenheit_from_celsius
+from ledger.compute.numbers import convert
 from ledger.filing.fields import number, parse_value, takes_number
 from ledger.filing.import_map import CellSource, ImportMap
 from ledger.model.problems import nearest
@@ -203,12 +203,7 @@ def _need_ids(cell: str) -> None:
 
 def _reckoned(value: float, source: CellSource) -> int | float:
     if source.unit and source.unit != source.to_unit:
-        if source.unit == "f":
-            value = celsius_from_fahrenheit(value)
-        elif source.unit == "c":
-            value = fahrenheit_from_celsius(value)
-        else:
-            value = convert(value, source.unit, source.to_unit)
+        value = convert(value, source.unit, source.to_unit)
     value = value * (1 if source.times is None else source.times) + (source.plus or 0)
     # The digits that arithmetic in binary adds to a typed number say nothing.
     return number(f"{value:.{_DIGITS_KEPT}g}")

@@ -14,7 +14,6 @@ from ledger.filing.fields import (
 )
 from ledger.model.ledger import Ledger
 from ledger.model.problems import nearest
-from ledger.model.readings import missing_among
 from ledger.model.references import EntryRef, Place
 from ledger.model.tasks import Task
 
@@ -120,7 +119,7 @@ def _with_its_task(ledger: Ledger, speed: Mapping[str, Any], day: date) -> dict[
         for task in ledger.tasks.values()
         if _belongs(task, (), speed)
         and task.in_use(day)
-        and not missing_among(speed.keys(), task, can_be_set=can_be_set)
+        and not task.missing_readings(speed.keys(), can_be_set=can_be_set)
     ]
     return {"task": asking[0], **speed} if len(asking) == 1 else dict(speed)
 

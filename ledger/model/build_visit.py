@@ -6,23 +6,19 @@ from datetime import date, datetime
 from functools import cached_property
 from typing import Any
 
-from ledger.compute.numbers import convert
 from ledger.files.document import Document, Pointer
 from ledger.model.build_task import known_place
 from ledger.model.machines import Machine
 from ledger.model.problems import Problems
-from ledger.model.quantities import optional_float, quantity, temperature_c
+from ledger.model.quantities import optional_float, quantity
+from ledger.model.readings import KEYS_OF_READING, readings_of
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site
 from ledger.model.tasks import Task
 from ledger.model.visits import (
-    BeltDeflection,
-    Catch,
-    ChainLength,
     Entry,
     Outcome,
     PassCount,
-    Readings,
     SettingSeen,
     SpeedReading,
     StockMove,
@@ -35,17 +31,7 @@ from ledger.model.visits import (
     WatchStart,
 )
 
-_NO_READINGS = Readings()
-
-_READING_KEYS = frozenset(
-    "caught_ml caught_oz length_mm length_in deflection_mm deflection_in strip_length_mm "
-    "strip_length_in current_a temperature_c temperature_f pressure_psi pressure_kpa "
-    "level_percent insulation_mohm bounces turning".split()
-)
-
-_SETTING_KEYS = frozenset(
-    "found_hz left_hz found_flow_gpm left_flow_gpm found_flow_lpm left_flow_lpm".split()
-)
+_SETTING_KEYS = frozenset(KEYS_OF_READING["setting"])
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -217,7 +203,7 @@ def _entry(
         note=item.get("note", ""),
         speed=_speed(item),
         line_rate_per_h=optional_float(item.get("line_rate_per_h")),
-        readings=_NO_READINGS if _READING_KEYS.isdisjoint(item) else _readings(item),
+        readings=readings_of(item),
         setting=None if _SETTING_KEYS.isdisjoint(item) else _setting(item),
         finding=item.get("finding", ""),
         urgency=Urgency(item.get("urgency", "soon")),
@@ -257,31 +243,6 @@ def _speed(item: Mapping[str, Any]) -> SpeedReading | None:
     return None
 
 
-def _readings(item: Mapping[str, Any]) -> Readings:
-    caught_l = quantity(item, "caught", "ml oz", "l")
-    length_mm = quantity(item, "length", "mm in", "mm")
-    deflection_mm = quantity(item, "deflection", "mm in", "mm")
-    return Readings(
-        catch=None if caught_l is None else Catch(volume_l=caught_l, seconds=item["seconds"]),
-        chain=None
-        if length_mm is None
-        else ChainLength(pitches=item["pitches"], length_mm=length_mm),
-        belt=None
-        if deflection_mm is None
-        else BeltDeflection(
-            deflection_mm=deflection_mm, force_n=quantity(item, "force", "n lbf", "n")
-        ),
-        strip_length_mm=quantity(item, "strip_length", "mm in", "mm"),
-        current_a=optional_float(item.get("current_a")),
-        temperature_c=temperature_c(item),
-        pressure_kpa=quantity(item, "pressure", "psi kpa", "kpa"),
-        level_percent=optional_float(item.get("level_percent")),
-        insulation_mohm=optional_float(item.get("insulation_mohm")),
-        bounces=item.get("bounces"),
-        turning=item.get("turning", ""),
-    )
-
-
 def _setting(item: Mapping[str, Any]) -> SettingSeen:
     if "found_hz" in item or "left_hz" in item:
         return SettingSeen(
@@ -289,13 +250,8 @@ def _setting(item: Mapping[str, Any]) -> SettingSeen:
             found=optional_float(item.get("found_hz")),
             left=optional_float(item.get("left_hz")),
         )
-    return SettingSeen(unit="L/min", found=_flow(item, "found"), left=_flow(item, "left"))
-
-
-def _flow(item: Mapping[str, Any], stem: str) -> float | None:
-    if f"{stem}_flow_gpm" in item:
-        return convert(float(item[f"{stem}_flow_gpm"]), "gpm", "l_min")
-    return optional_float(item.get(f"{stem}_flow_lpm"))
+    found, left = (quantity(item, f"{at}_flow", "gpm lpm", "l_min") for at in ("found", "left"))
+    return SettingSeen(unit="L/min", found=found, left=left)
 
 
 def _stock(item: Mapping[str, Any]) -> StockMove | None:

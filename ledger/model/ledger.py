@@ -85,6 +85,11 @@ class Ledger:
             return machine.name
         return f"{machine.name}: {machine.points[place.point].name}"
 
+    def missing_readings(self, task: Task, entry: Entry) -> tuple[str, ...]:
+        """What the task asks for and the entry does not hold, in the task's order."""
+        can_be_set = any(self.machines[place.machine].has_setpoint for place in entry.places)
+        return task.missing_readings(entry.raw.keys(), can_be_set=can_be_set)
+
     def standing_at(self, machine: str) -> Iterator[Entry]:
         """Standing entries that name the machine or a point of it, by time."""
         return iter(self._standing_by_machine.get(machine, ()))

@@ -19,12 +19,13 @@ from ledger.model.ledger import Ledger
 from ledger.model.links import check_entry
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.problems import Problems
+from ledger.model.readings import KEYS_OF_READING
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
 
-_IN_HZ = ("found_hz", "left_hz")
+_IN_HZ = tuple(key for key in KEYS_OF_READING["setting"] if key.endswith("_hz"))
 
-_IN_FLOW = ("found_flow_gpm", "left_flow_gpm", "found_flow_lpm", "left_flow_lpm")
+_IN_FLOW = tuple(key for key in KEYS_OF_READING["setting"] if "_flow_" in key)
 
 
 def check_drives(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:

@@ -122,6 +122,9 @@ class Absence:
         return self.first <= day and (self.last is None or day <= self.last)
 
 
+_WITH_CLOTH = frozenset("curtain wrap side-brush low-brush top-brush buffer tyre-dresser".split())
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Machine:
     """`absences` are in the order of the file."""
@@ -154,6 +157,14 @@ class Machine:
                 return limits is not None
             case _:
                 return False
+
+    @property
+    def plausible_rpm(self) -> tuple[float, float] | None:
+        """Least and greatest speed its shaft can have in r/min; None where nothing is known.
+
+        Speeds of machines with cloth or foam lie well inside; common practice, no source.
+        """
+        return (5.0, 400.0) if self.kind in _WITH_CLOTH else None
 
     @property
     def out_of_service(self) -> date | None:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from ledger.compute.numbers import celsius_from_fahrenheit, convert
+from ledger.compute.numbers import convert
 
 
 def optional_day(text: str | None) -> date | None:
@@ -16,7 +16,7 @@ def optional_day(text: str | None) -> date | None:
 
 
 # The ending of a key in a file, and the unit that it names.
-_ENDINGS = {
+UNIT_OF_ENDING = {
     "mm": "mm",
     "in": "in",
     "m": "m",
@@ -33,6 +33,8 @@ _ENDINGS = {
     "oz": "floz",
     "n": "n",
     "lbf": "lbf",
+    "c": "c",
+    "f": "f",
     "ft_per_min": "ft_min",
     "m_per_min": "m_min",
 }
@@ -46,7 +48,8 @@ def quantity(fields: Mapping[str, Any], stem: str, endings: str, unit: str) -> f
     for ending in endings.split():
         value = fields.get(f"{stem}_{ending}")
         if value is not None:
-            return convert(float(value), _ENDINGS[ending], unit)
+            number = float(value)
+            return number if ending == unit else convert(number, UNIT_OF_ENDING[ending], unit)
     return None
 
 
@@ -57,16 +60,8 @@ def quantity_range(
     for ending in endings.split():
         pair = fields.get(f"{stem}_{ending}")
         if pair is not None:
-            low, high = (convert(float(value), _ENDINGS[ending], unit) for value in pair)
+            low, high = (convert(float(value), UNIT_OF_ENDING[ending], unit) for value in pair)
             return low, high
-    return None
-
-
-def temperature_c(fields: Mapping[str, Any]) -> float | None:
-    if "temperature_c" in fields:
-        return float(fields["temperature_c"])
-    if "temperature_f" in fields:
-        return celsius_from_fahrenheit(float(fields["temperature_f"]))
     return None
 
 

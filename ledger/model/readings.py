@@ -1,91 +1,229 @@
-"""The readings that a task asks for, and whether an entry holds them.
+"""The kinds of reading beside shaft speed: one row each in `READINGS`, from which the rest follows.
 
-Which shaft speeds a machine can have at all.
-
-What a catch test says of its nozzle, from the numbers of one entry.
+Made of a row are what the builder keeps of an entry, the questions of `record`, the form of the
+pocket page, the sentence of the history and the rows of the export. `ledger.model.reading_schemas`
+writes what the schemas repeat of it.
 """
 
-from collections.abc import Set as AbstractSet
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields
+from typing import Any, Generic, TypeAlias, TypeVar
 
-from ledger.compute.wear import CatchTest, NozzleState, nozzle_state
-from ledger.model.ledger import Ledger
-from ledger.model.machines import Machine, NozzleRating, Point
-from ledger.model.tasks import Task
-from ledger.model.visits import Entry, Readings
+from ledger.model.quantities import quantity
 
-KEYS_OF_READING = {
-    "speed": ("counted", "turns", "taps_s", "tachometer_rpm"),
-    "turning": ("turning",),
-    "catch": ("caught_ml", "caught_oz"),
-    "chain": ("length_mm", "length_in"),
-    "belt": ("deflection_mm", "deflection_in"),
-    "strip": ("strip_length_mm", "strip_length_in"),
-    "current": ("current_a",),
-    "temperature": ("temperature_c", "temperature_f"),
-    "pressure": ("pressure_psi", "pressure_kpa"),
-    "level": ("level_percent",),
-    "insulation": ("insulation_mohm",),
-    "bounces": ("bounces",),
-    "setting": (
-        "found_hz",
-        "left_hz",
-        "found_flow_gpm",
-        "left_flow_gpm",
-        "found_flow_lpm",
-        "left_flow_lpm",
+_T_co = TypeVar("_T_co", covariant=True)
+
+UNITS_WRITTEN = {
+    "hz": "Hz", "gpm": "gpm", "lpm": "L/min", "psi": "psi", "kpa": "kPa", "mm": "mm", "in": "in",
+    "n": "N", "lbf": "lbf", "a": "A", "c": "°C", "f": "°F", "percent": "%", "mohm": "MΩ",
+    "ml": "mL", "oz": "fl oz", "seconds": "s", "minutes": "min", "rpm": "r/min",
+    "h": "vehicles an hour",
+}  # fmt: skip
+"""The unit at the end of a key, as people write it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """One number or word of an entry: `stem`, with the ending of its SI or its US unit if any.
+
+    The ledger keeps it in the unit `kept`, which is the SI one unless stated. `noun` is what a
+    number without a unit counts.
+    """
+
+    stem: str
+    si: str = ""
+    us: str = ""
+    kept: str = ""
+    noun: str = ""
+
+    def ending(self, *, us: bool) -> str:
+        return (us and self.us) or self.si
+
+    def key(self, *, us: bool) -> str:
+        return "_".join(filter(None, (self.stem, self.ending(us=us))))
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys((self.key(us=False), self.key(us=True))))
+
+    @property
+    def unit(self) -> str:
+        """The unit in which the ledger keeps it."""
+        return self.kept or self.si
+
+    def read(self, item: Mapping[str, Any]) -> Any:
+        """The value that an entry of a file holds, in `unit`; None without."""
+        if not self.si:
+            return item.get(self.stem)
+        return quantity(item, self.stem, f"{self.si} {self.us}", self.unit)
+
+
+def written(ending: str) -> str:
+    """The unit of an ending as people write it: `MΩ`; `mm/s` for `mm_s`."""
+    return UNITS_WRITTEN.get(ending) or ending.replace("_", "/")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Catch:
+    """Volume caught from one nozzle in a time; the pressure is a reading of its own."""
+
+    volume_l: float
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChainLength:
+    pitches: int
+    length_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeltDeflection:
+    deflection_mm: float
+    force_n: float | None = None
+
+
+Exported: TypeAlias = tuple[str, str, Callable[[Any], float | None]]
+"""A quantity in the flat table of readings, its unit there, and how it comes from the reading."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingKind(Generic[_T_co]):
+    """One kind of reading: `word` asks for it in a task's `reads`, `title` heads it in a form.
+
+    `sentence` tells it in the history, each amount by its stem. `amounts` are asked for in that
+    order and all needed; `optional` ones may stand beside them. A reading of several amounts is of
+    the class `made`, whose fields are those amounts, the optional ones last. A single number is
+    exported as the ledger keeps it, unless `exports` says otherwise.
+    """
+
+    word: str
+    title: str
+    sentence: str
+    amounts: tuple[Amount, ...]
+    made: type[Any] | None = None
+    exports: tuple[Exported, ...] | None = None
+    optional: tuple[Amount, ...] = ()
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The keys of which one makes an entry hold such a reading: those with a unit, if any."""
+        return next((one for one in self.amounts if one.si), self.amounts[0]).keys
+
+    @property
+    def exported(self) -> tuple[Exported, ...]:
+        if self.exports is not None:
+            return self.exports
+        (amount,) = self.amounts
+        return ((amount.stem, written(amount.unit) or "1", float),)
+
+    def read(self, item: Mapping[str, Any]) -> Any:
+        """The reading that an entry of a file holds, which has one of `keys`."""
+        values = [amount.read(item) for amount in (*self.amounts, *self.optional)]
+        if self.made is None:
+            return values[0]
+        return self.made(**dict(zip(_names(self.made), values, strict=False)))
+
+    def amounts_of(self, reading: Any) -> tuple[tuple[Amount, Any], ...]:
+        """Each of `amounts` with its value in a reading."""
+        if self.made is None:
+            return ((self.amounts[0], reading),)
+        values = (getattr(reading, name) for name in _names(self.made))
+        return tuple(zip(self.amounts, values, strict=False))
+
+
+def _names(made: type[Any]) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(made))
+
+
+PRESSURE_AMOUNT = Amount("pressure", "kpa", "psi")
+
+# fmt: off
+TURNING: ReadingKind[str] = ReadingKind(
+    "turning", "Sense of turning", "turns {turning} the travel", (Amount("turning"),), exports=()
+)
+CATCH: ReadingKind[Catch] = ReadingKind(
+    "catch", "Nozzle catch", "caught {caught} in {seconds} s",
+    (Amount("caught", "ml", "oz", kept="l"), Amount("seconds")), Catch,
+    (("catch_flow", "L/min", lambda catch: 60 * catch.volume_l / catch.seconds),),
+    (PRESSURE_AMOUNT,),
+)
+PRESSURE: ReadingKind[float] = ReadingKind("pressure", "Pressure", "{pressure}", (PRESSURE_AMOUNT,))
+CHAIN_LENGTH: ReadingKind[ChainLength] = ReadingKind(
+    "chain", "Chain", "{pitches} pitches measure {length}",
+    (Amount("pitches"), Amount("length", "mm", "in")), ChainLength,
+    (("chain_pitch", "mm", lambda chain: chain.length_mm / chain.pitches),),
+)
+BELT_DEFLECTION: ReadingKind[BeltDeflection] = ReadingKind(
+    "belt", "Belt", "belt gives {deflection}", (Amount("deflection", "mm", "in"),), BeltDeflection,
+    (
+        ("belt_deflection", "mm", lambda belt: belt.deflection_mm),
+        ("belt_force", "N", lambda belt: belt.force_n),
     ),
+    (Amount("force", "n", "lbf"),),
+)
+STRIP: ReadingKind[float] = ReadingKind(
+    "strip", "Strip length", "strips {strip_length} long", (Amount("strip_length", "mm", "in"),)
+)
+CURRENT: ReadingKind[float] = ReadingKind(
+    "current", "Current", "{current}", (Amount("current", "a"),)
+)
+TEMPERATURE: ReadingKind[float] = ReadingKind(
+    "temperature", "Temperature", "{temperature}", (Amount("temperature", "c", "f"),)
+)
+BOUNCES: ReadingKind[int] = ReadingKind(
+    "bounces", "Bounces", "{bounces}", (Amount("bounces", noun="bounce"),)
+)
+
+READINGS: tuple[ReadingKind[Any], ...] = (
+    TURNING, CATCH, PRESSURE, CHAIN_LENGTH, BELT_DEFLECTION, STRIP, CURRENT, TEMPERATURE,
+    ReadingKind("level", "Level", "level {level}", (Amount("level", "percent"),)),
+    ReadingKind(
+        "insulation", "Insulation resistance", "{insulation}", (Amount("insulation", "mohm"),)
+    ),
+    BOUNCES,
+)
+# fmt: on
+"""In the order of sentences and forms. A kind that no calculation asks for needs no name."""
+
+SETTING_ENDINGS = {"hz": "Hz", "flow_gpm": "gpm", "flow_lpm": "L/min"}
+"""How the keys of a drive's setting end, and the unit."""
+
+KEYS_OF_READING: Mapping[str, tuple[str, ...]] = {
+    "speed": ("counted", "turns", "taps_s", "tachometer_rpm"),
+    **{kind.word: kind.keys for kind in READINGS},
+    "setting": tuple(f"{at}_{ending}" for ending in SETTING_ENDINGS for at in ("found", "left")),
 }
 """For each word of a task's `reads`, the keys of an entry of which one holds it."""
 
+KIND_OF_WORD = {kind.word: kind for kind in READINGS}
 
-def missing_readings(ledger: Ledger, task: Task, entry: Entry) -> tuple[str, ...]:
-    """What the task asks for and the entry does not hold, in the task's order."""
-    return missing_among(entry.raw.keys(), task, can_be_set=_can_be_set(ledger, entry))
+ENDING_OF_KEY = {
+    amount.key(us=us): amount.ending(us=us)
+    for kind in READINGS
+    for amount in (*kind.amounts, *kind.optional)
+    for us in (False, True)
+    if amount.si
+}
+"""The unit that a key of a reading ends with."""
 
-
-def missing_among(keys: AbstractSet[str], task: Task, *, can_be_set: bool) -> tuple[str, ...]:
-    """What the task asks for and an entry with such keys does not hold, in the task's order.
-
-    A setting is asked for only where the drive can be set.
-    """
-    return tuple(
-        reads
-        for reads in task.reads
-        if keys.isdisjoint(KEYS_OF_READING[reads]) and (reads != "setting" or can_be_set)
-    )
+KIND_OF_KEY = {key: kind for kind in READINGS for key in kind.keys}
 
 
-def _can_be_set(ledger: Ledger, entry: Entry) -> bool:
-    return any(ledger.machines[place.machine].has_setpoint for place in entry.places)
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """What one entry measured beside shaft speed: `readings[CURRENT]`, None where it did not."""
+
+    by_word: Mapping[str, Any]
+
+    def __getitem__(self, kind: ReadingKind[_T_co]) -> _T_co | None:
+        return self.by_word.get(kind.word)
 
 
-_LOW_RPM, _HIGH_RPM = 5.0, 400.0
-
-_WITH_CLOTH = frozenset("curtain wrap side-brush low-brush top-brush buffer tyre-dresser".split())
+NO_READINGS = Readings({})
 
 
-def plausible_rpm(machine: Machine) -> tuple[float, float] | None:
-    """Least and greatest speed of the machine's shaft in r/min; None where nothing is known.
-
-    Speeds of machines with cloth or foam lie well inside; common practice, no source.
-    """
-    return (_LOW_RPM, _HIGH_RPM) if machine.kind in _WITH_CLOTH else None
-
-
-# A gauge is read to a hundredth of what it shows. Common practice, no source.
-_GAUGE_U_SHARE = 0.01
-
-
-def catch_state(readings: Readings, point: Point | None) -> NozzleState | None:
-    """The nozzle's state; None without a catch, a pressure and the nozzle's rating."""
-    rating = point.rating if point else None
-    catch, pressure_kpa = readings.catch, readings.pressure_kpa
-    if catch is None or not pressure_kpa or not isinstance(rating, NozzleRating):
-        return None
-    test = CatchTest(
-        volume_ml=1000 * catch.volume_l,
-        seconds=catch.seconds,
-        pressure_kpa=pressure_kpa,
-        u_pressure_kpa=_GAUGE_U_SHARE * pressure_kpa,
-    )
-    return nozzle_state(test, new_flow_l_min=rating.flow_lpm, rated_pressure_kpa=rating.at_kpa)
+def readings_of(item: Mapping[str, Any]) -> Readings:
+    """What an entry of a file holds."""
+    kinds = [KIND_OF_KEY[key] for key in item if key in KIND_OF_KEY]
+    return Readings({kind.word: kind.read(item) for kind in kinds}) if kinds else NO_READINGS

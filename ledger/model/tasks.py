@@ -1,11 +1,13 @@
 """Recurring work."""
 
 from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 from datetime import date
 
 from ledger.compute.recurrence import Interval
 from ledger.compute.schedule import CountsFrom
+from ledger.model.readings import KEYS_OF_READING
 from ledger.model.references import Place
 
 
@@ -51,4 +53,15 @@ class Task:
     def in_use(self, day: date) -> bool:
         return (self.starts is None or self.starts <= day) and (
             self.ends is None or day <= self.ends
+        )
+
+    def missing_readings(self, keys: AbstractSet[str], *, can_be_set: bool) -> tuple[str, ...]:
+        """What the task asks for and an entry with such keys does not hold, in the task's order.
+
+        A setting is asked for only where the drive can be set.
+        """
+        return tuple(
+            reads
+            for reads in self.reads
+            if keys.isdisjoint(KEYS_OF_READING[reads]) and (reads != "setting" or can_be_set)
         )

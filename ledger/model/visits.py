@@ -6,6 +6,7 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import Any, TypeAlias
 
+from ledger.model.readings import NO_READINGS, Readings
 from ledger.model.references import EntryRef, Place
 
 
@@ -75,43 +76,6 @@ SpeedReading: TypeAlias = PassCount | TimedTurns | TappedPasses | Tachometer | V
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Catch:
-    """Volume caught from one nozzle in a time; the pressure is the entry's."""
-
-    volume_l: float
-    seconds: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChainLength:
-    pitches: int
-    length_mm: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BeltDeflection:
-    deflection_mm: float
-    force_n: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Readings:
-    """What one entry measured beside shaft speed; None where it did not."""
-
-    catch: Catch | None = None
-    chain: ChainLength | None = None
-    belt: BeltDeflection | None = None
-    strip_length_mm: float | None = None
-    current_a: float | None = None
-    temperature_c: float | None = None
-    pressure_kpa: float | None = None
-    level_percent: float | None = None
-    insulation_mohm: float | None = None
-    bounces: int | None = None
-    turning: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class SettingSeen:
     """A drive's setting as found and as left; Hz for a frequency drive, L/min for a flow control.
 
@@ -165,7 +129,7 @@ class Entry:
     note: str = ""
     speed: SpeedReading | None = None
     line_rate_per_h: float | None = None
-    readings: Readings = field(default_factory=Readings)
+    readings: Readings = NO_READINGS
     setting: SettingSeen | None = None
     finding: str = ""
     urgency: Urgency = Urgency.SOON

@@ -9,7 +9,6 @@ from ledger.compute.numbers import convert
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive
 from ledger.model.machines import Machine as ModelMachine
-from ledger.model.readings import KEYS_OF_READING, plausible_rpm
 from ledger.model.site import Site, Units
 from ledger.pocket.payload import (
     ApprovedSetting,
@@ -53,7 +52,6 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
             for machine in ledger.machines.values()
             if machine.in_use(as_of)
         ),
-        reading_keys=KEYS_OF_READING,
         due=_due(ledger, [one for one in work if one.is_on_the_walk]),
         findings=tuple(
             OpenFinding(
@@ -88,7 +86,7 @@ def _machine(ledger: Ledger, machine: ModelMachine, as_of: date) -> Machine:
             )
             for point in band_points(machine)
         ),
-        plausible_rpm=plausible_rpm(machine),
+        plausible_rpm=machine.plausible_rpm,
         setting_unit=unit,
         approved=None
         if change is None

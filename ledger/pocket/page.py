@@ -31,7 +31,10 @@ import json
 from pathlib import Path
 from typing import Any
 
-from ledger.files.resources import schema_folder
+from ledger.files.schemas import BASE_URI, shipped_schemas
+from ledger.filing import fields
+from ledger.model.readings import KEYS_OF_READING, READINGS
+from ledger.model.site import Units
 from ledger.pocket.payload import Round
 
 SCRIPTS = (
@@ -53,7 +56,9 @@ def render(walk: Round) -> str:
         FileNotFoundError: the schemas are not where `ledger.files.resources` looks.
     """
     style = _asset("round.css")
-    script = '"use strict";\n' + "\n".join(_asset(f"{name}.js") for name in SCRIPTS)
+    kinds = f"const READING_KINDS = {_for_script(json.dumps(reading_kinds(), ensure_ascii=False))};"
+    scripts = (_asset(f"{name}.js") for name in SCRIPTS)
+    script = "\n".join(['"use strict";', kinds, *scripts])
     policy = "; ".join(
         [
             "default-src 'none'",
@@ -80,27 +85,39 @@ def render(walk: Round) -> str:
 
 
 def entry_fields() -> dict[str, dict[str, Any]]:
-    """Title, type and limits of each field of an entry, from the schema of visits.
+    """Label, type and limits of each field of an entry, from the schema of visits.
 
     What is typed is held to the limits of `tunnelbook check`, without stating them twice.
     """
-    visit = _schema("visit")
-    shared = _schema("common")["$defs"]
-    properties = visit["properties"]["entries"]["items"]["properties"]
-    return {name: _field(properties[name], shared) for name in properties}
+    shared = shipped_schemas().by_uri[f"{BASE_URI}common.schema.json"]["$defs"]
+    return {
+        name: {"label": fields.label_of(name), **_limits(stated, shared)}
+        for name, stated in fields.entry_fields().items()
+    }
 
 
-def _field(stated: dict[str, Any], shared: dict[str, Any]) -> dict[str, Any]:
-    referred = shared.get(stated.get("$ref", "").rpartition("/")[2], {})
-    whole = {**referred, **stated}
+def _limits(stated: dict[str, Any], shared: dict[str, Any]) -> dict[str, Any]:
+    whole = shared.get(stated.get("$ref", "").rpartition("/")[2], {}) | stated
     kept = {name: whole[name] for name in _LIMITS if name in whole}
-    return {"title": whole["title"], "type": whole.get("type", "string"), **kept}
+    return {"type": whole.get("type", "string"), **kept}
 
 
-def _schema(name: str) -> dict[str, Any]:
-    text = (schema_folder() / f"{name}.schema.json").read_text(encoding="utf-8")
-    schema: dict[str, Any] = json.loads(text)
-    return schema
+def reading_kinds() -> dict[str, dict[str, Any]]:
+    """Title of each kind of reading, the keys of which one holds it, and what is asked for it.
+
+    A speed and a setting are asked for in ways of their own.
+    """
+    titles = {"speed": "Speed", "setting": "Setting of the drive"}
+    kinds: dict[str, dict[str, Any]] = {
+        word: {"title": title, "keys": KEYS_OF_READING[word]} for word, title in titles.items()
+    }
+    for kind in READINGS:
+        kinds[kind.word] = {"title": kind.title, "keys": kind.keys}
+        for units in Units:
+            group = fields.group_of(kind, units)
+            asked = {"fields": [*group.required, *group.optional], "required": group.required}
+            kinds[kind.word][units] = asked
+    return kinds
 
 
 def _asset(name: str) -> str:

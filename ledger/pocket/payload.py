@@ -6,7 +6,6 @@ drive's people read off it.
 """
 
 import json
-from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Literal
@@ -126,8 +125,7 @@ class Round:
     """Everything the page knows. Machines and due items are in walking order.
 
     `time_zone` is an IANA name, `timing_u_s` the standard uncertainty of hand timing in seconds,
-    and `safety` the sentences that stand before all work. `reading_keys` are, for each word of a
-    task's `reads`, the keys of an entry of which one holds it.
+    and `safety` the sentences that stand before all work.
     """
 
     site: str
@@ -140,7 +138,6 @@ class Round:
     safety: tuple[str, ...]
     people: tuple[Person, ...]
     machines: tuple[Machine, ...]
-    reading_keys: Mapping[str, tuple[str, ...]]
     due: tuple[DueItem, ...] = ()
     findings: tuple[OpenFinding, ...] = ()
     meters: tuple[Meter, ...] = ()

@@ -6,7 +6,7 @@ from datetime import date
 from ledger.files.document import Document
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
-from ledger.model.readings import KEYS_OF_READING, missing_readings
+from ledger.model.readings import KEYS_OF_READING
 from ledger.model.references import Place
 from ledger.model.visits import Entry
 
@@ -64,7 +64,7 @@ def _missing_reading(ledger: Ledger, document: Document, entry: Entry, problems:
     task = ledger.tasks.get(entry.task)
     if task is None or not entry.did_work:
         return
-    for reads in missing_readings(ledger, task, entry):
+    for reads in ledger.missing_readings(task, entry):
         problems.warning(
             document,
             ("entries", entry.ref.number - 1),

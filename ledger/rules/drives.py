@@ -7,6 +7,7 @@ from ledger.files.document import Document
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine, limits_of
 from ledger.model.problems import Problems
+from ledger.model.readings import TURNING
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.visits import Entry
 from ledger.upkeep.register.found import claimed_at, found_agrees, last_seen
@@ -190,7 +191,7 @@ def _as_found(ledger: Ledger, document: Document, entry: Entry, problems: Proble
 
 def _turning(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:
     machine = ledger.machines[entry.places[0].machine]
-    seen = entry.readings.turning
+    seen = entry.readings[TURNING]
     if seen and machine.turns and seen != machine.turns:
         problems.warning(
             document,

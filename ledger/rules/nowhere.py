@@ -8,8 +8,9 @@ from ledger.files.document import Document, Pointer
 from ledger.files.paths import SITE_FILE
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
+from ledger.model.readings import NO_READINGS
 from ledger.model.references import Place
-from ledger.model.visits import Entry, Readings, Visit
+from ledger.model.visits import Entry, Visit
 from ledger.upkeep.due.found import counts_for
 
 _LONG_BEFORE = timedelta(days=366)
@@ -211,4 +212,4 @@ def _is_same(one: Entry, other: Entry) -> bool:
 
 
 def _has_reading(entry: Entry) -> bool:
-    return (entry.speed, entry.readings, entry.setting) != (None, Readings(), None)
+    return (entry.speed, entry.readings, entry.setting) != (None, NO_READINGS, None)

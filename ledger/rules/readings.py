@@ -1,7 +1,6 @@
 """Readings that make no physical sense, and counts too short to tell anything."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date
 
 from ledger.compute.band import Verdict
@@ -9,8 +8,8 @@ from ledger.files.document import Document
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ChainRating, ClothRating, NozzleRating
 from ledger.model.problems import Problems
-from ledger.model.readings import plausible_rpm
-from ledger.model.visits import Entry, PassCount, Readings
+from ledger.model.readings import CATCH, CHAIN_LENGTH, STRIP, TURNING
+from ledger.model.visits import Entry, PassCount
 from ledger.upkeep.speeds.found import advice, speed_results
 
 SHORT_COUNT_S = 15.0
@@ -26,7 +25,7 @@ def reading_warnings(
         entry = result.entry
         document = documents[ledger.path_of_visit[entry.ref.visit]]
         pointer = ("entries", entry.ref.number - 1)
-        plausible = plausible_rpm(ledger.machines[result.machine])
+        plausible = ledger.machines[result.machine].plausible_rpm
         if result.speed is None:
             problems.warning(
                 document,
@@ -69,7 +68,7 @@ def reading_warnings(
 
 def _one_point(document: Document, entry: Entry, problems: Problems) -> None:
     """A task done on a whole machine stands for all its points, but a reading is of one."""
-    if len(entry.places) < 2 or replace(entry.readings, turning="") == Readings():
+    if len(entry.places) < 2 or entry.readings.by_word.keys() <= {TURNING.word}:
         return
     problems.warning(
         document,
@@ -92,17 +91,17 @@ def _against_rating(
     said = ""
     readings = entry.readings
     match rating:
-        case ChainRating(pitch_mm=pitch_mm) if readings.chain is not None:
-            ratio = readings.chain.length_mm / readings.chain.pitches / pitch_mm
+        case ChainRating(pitch_mm=pitch_mm) if (chain := readings[CHAIN_LENGTH]) is not None:
+            ratio = chain.length_mm / chain.pitches / pitch_mm
             if not 0.98 <= ratio <= 1.10:
                 said = f"{100 * (ratio - 1):.3g} % longer than new is no chain elongation"
-        case NozzleRating(flow_lpm=flow_lpm) if readings.catch is not None:
-            caught = 60 * readings.catch.volume_l / readings.catch.seconds
+        case NozzleRating(flow_lpm=flow_lpm) if (catch := readings[CATCH]) is not None:
+            caught = 60 * catch.volume_l / catch.seconds
             if caught > 4 * flow_lpm:
                 said = f"{caught / flow_lpm:.2g} times the nozzle's own flow was caught"
-        case ClothRating(new_length_mm=new_mm) if readings.strip_length_mm is not None:
-            if readings.strip_length_mm > 1.1 * new_mm:
-                said = f"strips of {readings.strip_length_mm:.4g} mm are longer than new ones"
+        case ClothRating(new_length_mm=new_mm) if (length_mm := readings[STRIP]) is not None:
+            if length_mm > 1.1 * new_mm:
+                said = f"strips of {length_mm:.4g} mm are longer than new ones"
         case _:
             pass
     if said:

@@ -9,6 +9,7 @@ from datetime import date
 from ledger.book.flat import FlatTable, day, dictionary, instant, number, table, text, whole, yes_no
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine, Point
+from ledger.model.readings import TURNING
 from ledger.model.references import Place
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.visits import Entry, StockMove, Visit
@@ -77,7 +78,7 @@ def entry_table(ledger: Ledger) -> FlatTable:
             text("reason", "Why not done, or why corrected.", lambda e: e.reason),
             number("strokes", "", "Strokes of the grease gun at each place.", lambda e: e.strokes),
             number("minutes", "min", "Time it took.", lambda e: e.minutes),
-            text("turning", "Sense of turning that was seen.", lambda e: e.readings.turning),
+            text("turning", "Sense of turning that was seen.", lambda e: e.readings[TURNING]),
             text("finding", "What was found wrong.", lambda e: e.finding),
             text("closes", "The finding it puts right.", lambda e: str(e.closes or "")),
             text("changed", "The part replaced or altered.", lambda e: e.changed),

@@ -10,6 +10,16 @@ from small_site import ELECTRIC, HYDRAULIC, ledger_of, setpoint, visit
 from sound_site import FIRST_VISIT, LAST_VISIT, SOUND, edited, ledger_in, texts_below, with_file
 
 from ledger.model.machines import ElectricDrive, HydraulicDrive
+from ledger.model.readings import (
+    BELT_DEFLECTION,
+    CATCH,
+    CHAIN_LENGTH,
+    CURRENT,
+    PRESSURE,
+    READINGS,
+    STRIP,
+    TEMPERATURE,
+)
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import PassCount, TimedTurns, VideoTurns
 
@@ -44,14 +54,14 @@ class TestQuantities:
     @pytest.mark.parametrize(
         ("us", "si", "value"),
         [
-            ({"caught_oz": 10, "seconds": 15}, {"caught_ml": 10 * FLUID_OUNCE_ML, "seconds": 15}, lambda r: r.catch.volume_l),
-            ({"length_in": 47, "pitches": 10}, {"length_mm": 47 * INCH_MM, "pitches": 10}, lambda r: r.chain.length_mm),
-            ({"deflection_in": 0.5}, {"deflection_mm": 0.5 * INCH_MM}, lambda r: r.belt.deflection_mm),
-            ({"deflection_in": 0.5, "force_lbf": 4}, {"deflection_in": 0.5, "force_n": 4 * POUND_FORCE_N}, lambda r: r.belt.force_n),
-            ({"strip_length_in": 18}, {"strip_length_mm": 18 * INCH_MM}, lambda r: r.strip_length_mm),
-            ({"pressure_psi": 40}, {"pressure_kpa": 40 * PSI_KPA}, lambda r: r.pressure_kpa),
-            ({"temperature_f": 212}, {"temperature_c": 100}, lambda r: r.temperature_c),
-            ({"temperature_f": -40}, {"temperature_c": -40}, lambda r: r.temperature_c),
+            ({"caught_oz": 10, "seconds": 15}, {"caught_ml": 10 * FLUID_OUNCE_ML, "seconds": 15}, lambda r: r[CATCH].volume_l),
+            ({"length_in": 47, "pitches": 10}, {"length_mm": 47 * INCH_MM, "pitches": 10}, lambda r: r[CHAIN_LENGTH].length_mm),
+            ({"deflection_in": 0.5}, {"deflection_mm": 0.5 * INCH_MM}, lambda r: r[BELT_DEFLECTION].deflection_mm),
+            ({"deflection_in": 0.5, "force_lbf": 4}, {"deflection_in": 0.5, "force_n": 4 * POUND_FORCE_N}, lambda r: r[BELT_DEFLECTION].force_n),
+            ({"strip_length_in": 18}, {"strip_length_mm": 18 * INCH_MM}, lambda r: r[STRIP]),
+            ({"pressure_psi": 40}, {"pressure_kpa": 40 * PSI_KPA}, lambda r: r[PRESSURE]),
+            ({"temperature_f": 212}, {"temperature_c": 100}, lambda r: r[TEMPERATURE]),
+            ({"temperature_f": -40}, {"temperature_c": -40}, lambda r: r[TEMPERATURE]),
         ],
         ids=lambda case: next(iter(case)) if isinstance(case, dict) else "",
     )  # fmt: skip
@@ -138,7 +148,7 @@ class TestQuantities:
 
     @given(st.floats(0.1, 119))
     def test_a_length_survives_the_way_there_and_back(self, inches):
-        length_mm = read(strip_length_in=inches).readings.strip_length_mm
+        length_mm = read(strip_length_in=inches).readings[STRIP]
         assert length_mm / INCH_MM == pytest.approx(inches, rel=1e-12)
 
 
@@ -159,12 +169,8 @@ class TestReadings:
 
     def test_what_was_not_read_is_none_and_nought_is_a_reading(self):
         readings = read(current_a=0).readings
-        assert readings.current_a == 0
-        assert all(
-            getattr(readings, field.name) in {None, ""}
-            for field in fields(readings)
-            if field.name != "current_a"
-        )
+        assert readings[CURRENT] == 0
+        assert all(readings[kind] is None for kind in READINGS if kind is not CURRENT)
 
 
 class TestTimes:

@@ -7,7 +7,7 @@ from small_site import ELECTRIC, ledger_of, on, visit
 
 from ledger.compute.schedule import State
 from ledger.files.resources import schema_folder
-from ledger.model.readings import KEYS_OF_READING, missing_readings
+from ledger.model.readings import KEYS_OF_READING
 from ledger.upkeep.due.found import Schedule
 
 COUNT = {
@@ -37,12 +37,12 @@ def counted(*, machine=ELECTRIC, **reading):
 )
 def test_what_the_entry_does_not_hold_is_named(reading, missing):
     ledger, entry = counted(**reading)
-    assert missing_readings(ledger, ledger.tasks["count"], entry) == missing
+    assert ledger.missing_readings(ledger.tasks["count"], entry) == missing
 
 
 def test_a_drive_that_cannot_be_set_is_asked_for_no_setting():
     ledger, entry = counted(machine=FIXED, counted=40, seconds=30)
-    assert missing_readings(ledger, ledger.tasks["count"], entry) == ()
+    assert ledger.missing_readings(ledger.tasks["count"], entry) == ()
 
 
 @pytest.mark.parametrize(

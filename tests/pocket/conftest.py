@@ -5,7 +5,6 @@ from datetime import date
 
 import pytest
 
-from ledger.model.readings import KEYS_OF_READING
 from ledger.pocket.page import render
 from ledger.pocket.payload import (
     ApprovedSetting,
@@ -56,7 +55,6 @@ def site_round():
         line_rate_per_h=120,
         line_rates_per_h=(80, 100, 120),
         timing_u_s=0.10,
-        reading_keys=KEYS_OF_READING,
         safety=(
             "Lock out, tag out and verify before hands go in, and wait for stored energy to be gone.",
             "Turns are timed from outside the guards. The maker's manual comes first.",

@@ -84,7 +84,7 @@ def test_a_number_that_is_none_is_refused(walk):
 def test_limits_come_from_the_schema_of_visits():
     fields = entry_fields()
     assert fields["found_hz"] == {
-        "title": "As-found frequency",
+        "label": "As-found frequency, Hz",
         "type": "number",
         "minimum": 0,
         "maximum": 400,

@@ -116,6 +116,6 @@ function readingsPart(row, update) {
     },
   });
   if (form.querySelectorAll(".field, .choice").length === 1) return form;
-  const kinds = item.reads.map((kind) => KIND_WORDS[kind].toLowerCase()).join(", ");
+  const kinds = item.reads.map((kind) => READING_KINDS[kind].title.toLowerCase()).join(", ");
   return fold(`Read ${kinds}`, { class: "read", open: hasReading(row.line().draft) }, form);
 }

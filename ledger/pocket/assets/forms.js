@@ -25,7 +25,7 @@ function draftForm(page, options) {
   function groupPart({ kind, fields: names }) {
     const parts = names.map((name) => typedField(kind, name));
     const group = { "data-key": `${options.key} read ${kind}` };
-    const legend = make("legend", {}, KIND_WORDS[kind]);
+    const legend = make("legend", {}, READING_KINDS[kind].title);
     if (kind === "speed") {
       const ways = make("div", { class: "pairs" }, methodField(), rateField());
       return make("fieldset", group, legend, ways, ...speedParts(parts), verdict);
@@ -47,7 +47,7 @@ function draftForm(page, options) {
       });
       update();
     };
-    const label = name === "start" ? "The watch was started" : fieldLabel(name, fields);
+    const label = name === "start" ? "The watch was started" : fields[name].label;
     if (!fields[name].enum) return textField(label, typed, write, { numeric: true, key });
     const none = fields[name].default ? [] : [["", "Not looked at"]];
     const choices = fields[name].enum.map((value) => [value, CHOICE_WORDS[value]]);
@@ -250,7 +250,9 @@ function canBeRead(kind, machine) {
 
 function readingParts(page, extra, setPlace) {
   const machine = page.round.machines.find((one) => one.ident === extra().machine);
-  const kinds = Object.entries(KIND_WORDS).filter(([kind]) => canBeRead(kind, machine));
+  const kinds = Object.entries(READING_KINDS)
+    .filter(([kind]) => canBeRead(kind, machine))
+    .map(([kind, { title }]) => [kind, title]);
   return [
     pickField("What is read", kinds, extra().kind, (kind) => setPlace({ kind })),
     draftForm(page, {

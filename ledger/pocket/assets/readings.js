@@ -2,50 +2,10 @@
 
 A draft is {method, typed, taps, passesPerTurn, lineRate}: `typed` maps "kind.field" to the text
 as typed, so that half-typed numbers survive a reload; `method` is the way a speed is read;
-`passesPerTurn` is that of the taps; `lineRate` is null where it was the site's. */
+`passesPerTurn` is that of the taps; `lineRate` is null where it was the site's.
+READING_KINDS is written before the scripts, from the table of `ledger.model.readings`. */
 
-const UNITS = {
-  us: { volume: "oz", pressure: "psi", length: "in", force: "lbf", temperature: "f" },
-  si: { volume: "ml", pressure: "kpa", length: "mm", force: "n", temperature: "c" },
-};
 const SETTING_STEMS = { Hz: "hz", gpm: "flow_gpm", "L/min": "flow_lpm" };
-const UNIT_WORDS = {
-  hz: "Hz",
-  gpm: "gpm",
-  lpm: "L/min",
-  psi: "psi",
-  kpa: "kPa",
-  mm: "mm",
-  in: "in",
-  n: "N",
-  lbf: "lbf",
-  a: "A",
-  c: "°C",
-  f: "°F",
-  percent: "%",
-  mohm: "MΩ",
-  rpm: "r/min",
-  ml: "mL",
-  oz: "fl oz",
-  minutes: "min",
-  seconds: "s",
-  h: "vehicles an hour",
-};
-const KIND_WORDS = {
-  speed: "Speed",
-  setting: "Setting of the drive",
-  turning: "Sense of turning",
-  catch: "Nozzle catch",
-  chain: "Chain",
-  belt: "Belt",
-  strip: "Strip length",
-  current: "Current",
-  temperature: "Temperature",
-  pressure: "Pressure",
-  level: "Level",
-  insulation: "Insulation resistance",
-  bounces: "Bounces",
-};
 const SPEED_METHODS = {
   taps: { words: "Tap", fields: [], required: [] },
   count: {
@@ -96,54 +56,10 @@ function fieldGroups(kinds, { units, settingUnit, method }) {
 }
 
 function groupOf(kind, units, settingUnit, method) {
-  const unit = UNITS[units];
-  const optional = (...fields) => ({ fields, required: [] });
-  const together = (...fields) => ({ fields, required: fields });
-  switch (kind) {
-    case "speed":
-      return SPEED_METHODS[method];
-    case "setting": {
-      const stem = SETTING_STEMS[settingUnit];
-      return stem ? optional(`found_${stem}`, `left_${stem}`) : optional();
-    }
-    case "turning":
-      return optional("turning");
-    case "catch": {
-      const needed = [`caught_${unit.volume}`, "seconds"];
-      return { fields: [...needed, `pressure_${unit.pressure}`], required: needed };
-    }
-    case "chain":
-      return together("pitches", `length_${unit.length}`);
-    case "belt": {
-      const deflection = `deflection_${unit.length}`;
-      return { fields: [deflection, `force_${unit.force}`], required: [deflection] };
-    }
-    case "strip":
-      return optional(`strip_length_${unit.length}`);
-    case "current":
-      return optional("current_a");
-    case "temperature":
-      return optional(`temperature_${unit.temperature}`);
-    case "pressure":
-      return optional(`pressure_${unit.pressure}`);
-    case "level":
-      return optional("level_percent");
-    case "insulation":
-      return optional("insulation_mohm");
-    case "bounces":
-      return optional("bounces");
-    default:
-      return optional();
-  }
-}
-
-/* The label of a field: the schema's title and the unit of its name. */
-function fieldLabel(name, fields) {
-  const unit = UNIT_WORDS[name.slice(name.lastIndexOf("_") + 1)];
-  const title = fields[name].title;
-  return unit && !title.toLowerCase().startsWith(unit) && name !== "seconds"
-    ? `${title}, ${unit}`
-    : title;
+  if (kind === "speed") return SPEED_METHODS[method];
+  if (kind !== "setting") return READING_KINDS[kind][units];
+  const stem = SETTING_STEMS[settingUnit];
+  return { fields: stem ? [`found_${stem}`, `left_${stem}`] : [], required: [] };
 }
 
 /* What was typed into a field: {value}, {} where nothing was, or {problem}. A decimal comma
@@ -191,12 +107,12 @@ function draftReadings(draft, fields, siteUnits) {
   if (draft.lineRate !== null && Object.keys(speed).length > 0) {
     speed.line_rate_per_h = draft.lineRate;
   }
-  const kinds = Object.keys(KIND_WORDS).filter((kind) => kind !== "speed");
+  const kinds = Object.keys(READING_KINDS).filter((kind) => kind !== "speed");
   for (const kind of kinds) {
     const names = Object.keys(draft.typed)
       .filter((key) => key.startsWith(`${kind}.`))
       .map((key) => key.slice(kind.length + 1));
-    const { required } = groupOf(kind, unitsOf(names) ?? siteUnits, null, "count");
+    const { required } = groupOf(kind, unitsOf(kind, names, siteUnits), null, "count");
     takeTyped(draft, kind, names, required, fields, other, problems);
   }
   const order = Object.keys(fields);
@@ -207,11 +123,12 @@ function draftReadings(draft, fields, siteUnits) {
   return { speed: inOrder(speed), other: inOrder(other), problems };
 }
 
-/* The system of units in the names of fields, undefined where they have none. */
-function unitsOf(names) {
-  return Object.keys(UNITS).find((units) =>
-    names.some((name) => Object.values(UNITS[units]).includes(name.split("_").pop())),
-  );
+/* The system of units that asks for all of these fields, that of the site where both do. */
+function unitsOf(kind, names, siteUnits) {
+  const other = siteUnits === "us" ? "si" : "us";
+  const asksForAll = (units) =>
+    names.every((name) => READING_KINDS[kind][units]?.fields.includes(name));
+  return [siteUnits, other].find(asksForAll) ?? siteUnits;
 }
 
 /* A draft without what belongs to other kinds of reading or another drive: typed before the choice
@@ -236,7 +153,7 @@ function takeTyped(draft, kind, names, required, fields, found, problems) {
   for (const name of names) {
     const { value, problem } = parseTyped(draft.typed[`${kind}.${name}`] ?? "", fields[name]);
     if (problem) {
-      problems.push({ words: `${fieldLabel(name, fields)}: ${problem}`, field: `${kind}.${name}` });
+      problems.push({ words: `${fields[name].label}: ${problem}`, field: `${kind}.${name}` });
     }
     if (value !== undefined) mine[name] = value;
   }
@@ -244,9 +161,9 @@ function takeTyped(draft, kind, names, required, fields, found, problems) {
   const rest = Object.keys(mine).some((name) => !isChoice(name, fields));
   if (rest && given.length < required.length && problems.length === 0) {
     const missing = required.filter((name) => mine[name] === undefined);
-    const labels = missing.map((name) => fieldLabel(name, fields)).join(" and ");
+    const labels = missing.map((name) => fields[name].label).join(" and ");
     problems.push({
-      words: `${KIND_WORDS[kind]}: ${labels} wanted`,
+      words: `${READING_KINDS[kind].title}: ${labels} wanted`,
       field: `${kind}.${missing[0]}`,
     });
   }

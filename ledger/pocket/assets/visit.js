@@ -101,20 +101,20 @@ function itemReminders(item, unsent, person, round, fields) {
 }
 
 /* The readings that a task asks for at a place and its entry does not hold, by the rule of
-   ledger.assess.readings_asked: until they are read, the task stays due. */
+   Task.missing_readings: until they are read, the task stays due. */
 function missingReadings(item, place, draft, round, fields) {
   if (item.reads.length === 0) return [];
   const machine = round.machines.find((one) => one.ident === place.split("/")[0]);
   const { readings } = entryReadings(draft, fields, round.units);
   return item.reads.filter(
     (kind) =>
-      !round.reading_keys[kind].some((name) => name in readings) &&
+      !READING_KINDS[kind].keys.some((name) => name in readings) &&
       (kind !== "setting" || machine?.setting_unit),
   );
 }
 
 function staysDueWords(missing) {
-  const kinds = missing.map((kind) => KIND_WORDS[kind].toLowerCase()).join(", ");
+  const kinds = missing.map((kind) => READING_KINDS[kind].title.toLowerCase()).join(", ");
   return `no reading of ${kinds}, so it stays due.`;
 }
 

@@ -15,9 +15,12 @@ from ledger.compute.wear import (
     MOST_FORCE_PER_NORMAL,
     SOUND_SHARE,
     TAPE_U_MM,
+    CatchTest,
+    NozzleState,
     belt_deflection_mm,
     chain_limit_percent,
     chain_wear,
+    nozzle_state,
 )
 from ledger.model.ledger import Ledger
 from ledger.model.machines import (
@@ -26,11 +29,21 @@ from ledger.model.machines import (
     ClothRating,
     ElectricDrive,
     Machine,
+    NozzleRating,
     Point,
 )
-from ledger.model.readings import catch_state
+from ledger.model.readings import (
+    BELT_DEFLECTION,
+    CATCH,
+    CHAIN_LENGTH,
+    CURRENT,
+    PRESSURE,
+    STRIP,
+    TEMPERATURE,
+    Readings,
+)
 from ledger.model.references import EntryRef, Place
-from ledger.model.visits import Entry, Readings
+from ledger.model.visits import Entry
 from ledger.upkeep.speeds.found import RATIO_RESETS
 
 Limits: TypeAlias = tuple[float | None, float | None]
@@ -242,35 +255,34 @@ def _share_of(value: float) -> Measured:
 
 
 def _current(readings: Readings, _machine: Machine, _point: Point | None) -> Measured | None:
-    return None if readings.current_a is None else _share_of(readings.current_a)
+    current = readings[CURRENT]
+    return None if current is None else _share_of(current)
 
 
 def _pressure(readings: Readings, _machine: Machine, _point: Point | None) -> Measured | None:
     # The pressure of a catch test is noted beside it and says nothing of the pump.
-    if readings.pressure_kpa is None or readings.catch is not None:
-        return None
-    return _share_of(readings.pressure_kpa)
+    pressure = readings[PRESSURE]
+    return None if pressure is None or readings[CATCH] is not None else _share_of(pressure)
 
 
 def _temperature(readings: Readings, _machine: Machine, _point: Point | None) -> Measured | None:
-    if readings.temperature_c is None:
-        return None
-    return Measured(value=readings.temperature_c, u=_THERMOMETER_U_C)
+    surface_c = readings[TEMPERATURE]
+    return None if surface_c is None else Measured(value=surface_c, u=_THERMOMETER_U_C)
 
 
 def _strip(readings: Readings, _machine: Machine, _point: Point | None) -> Measured | None:
-    if readings.strip_length_mm is None:
-        return None
-    return Measured(value=readings.strip_length_mm, u=STRIP_U_MM)
+    length_mm = readings[STRIP]
+    return None if length_mm is None else Measured(value=length_mm, u=STRIP_U_MM)
 
 
 def _chain(readings: Readings, _machine: Machine, point: Point | None) -> Measured | None:
     rating = point.rating if point else None
-    if readings.chain is None or not isinstance(rating, ChainRating):
+    chain = readings[CHAIN_LENGTH]
+    if chain is None or not isinstance(rating, ChainRating):
         return None
     wear = chain_wear(
-        measured_mm=readings.chain.length_mm,
-        pitches=readings.chain.pitches,
+        measured_mm=chain.length_mm,
+        pitches=chain.pitches,
         pitch_mm=rating.pitch_mm,
         limit_percent=chain_limit_percent(adjustable=rating.adjustable),
         u_measured_mm=TAPE_U_MM,
@@ -279,9 +291,23 @@ def _chain(readings: Readings, _machine: Machine, point: Point | None) -> Measur
 
 
 def _belt(readings: Readings, _machine: Machine, _point: Point | None) -> Measured | None:
-    if readings.belt is None:
+    belt = readings[BELT_DEFLECTION]
+    return None if belt is None else Measured(value=belt.deflection_mm, u=_RULE_U_MM)
+
+
+def catch_state(readings: Readings, point: Point | None) -> NozzleState | None:
+    """What a catch says of its nozzle; None without a catch, a pressure and the rating."""
+    rating = point.rating if point else None
+    catch, pressure_kpa = readings[CATCH], readings[PRESSURE]
+    if catch is None or not pressure_kpa or not isinstance(rating, NozzleRating):
         return None
-    return Measured(value=readings.belt.deflection_mm, u=_RULE_U_MM)
+    test = CatchTest(
+        volume_ml=1000 * catch.volume_l,
+        seconds=catch.seconds,
+        pressure_kpa=pressure_kpa,
+        u_pressure_kpa=_FINENESS_SHARE * pressure_kpa,
+    )
+    return nozzle_state(test, new_flow_l_min=rating.flow_lpm, rated_pressure_kpa=rating.at_kpa)
 
 
 def _nozzle(readings: Readings, _machine: Machine, point: Point | None) -> Measured | None:

@@ -23,7 +23,6 @@ from ledger.compute.schedule import (
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.meters import log_of, vehicle_log
-from ledger.model.readings import missing_readings
 from ledger.model.references import Place
 from ledger.model.site import Person
 from ledger.model.tasks import Task
@@ -68,7 +67,7 @@ class Schedule:
                 continue
             for task in self._counts_for.get(entry.task, ()):
                 # A count that was not taken leaves the counting due.
-                if not missing_readings(self._ledger, self._ledger.tasks[task], entry):
+                if not self._ledger.missing_readings(self._ledger.tasks[task], entry):
                     self._done.setdefault((task, place), []).append(entry)
 
     def entries_done(self, task: Task, place: Place) -> list[Entry]:

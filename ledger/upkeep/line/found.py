@@ -23,6 +23,7 @@ from ledger.compute.ratio import predict, setting_for
 from ledger.compute.speed import e_number
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
+from ledger.model.readings import TURNING
 from ledger.model.site import DriverSide, Line
 from ledger.model.visits import Entry
 from ledger.upkeep.speeds.found import DriveRatio, SpeedResult, band_points, drive_ratio, target_of
@@ -99,7 +100,7 @@ class BrushOnLine:
         """Whether the last look found it turning the other way."""
         if self.last_seen is None or not self.machine.turns:
             return False
-        return self.last_seen.readings.turning != self.machine.turns
+        return self.last_seen.readings[TURNING] != self.machine.turns
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -298,6 +299,6 @@ def _cloth(
 def _last_turning(ledger: Ledger, machine: Machine) -> Entry | None:
     last = None
     for entry in ledger.standing_at(machine.ident):
-        if entry.readings.turning:
+        if entry.readings[TURNING]:
             last = entry
     return last

@@ -26,6 +26,7 @@ from ledger.compute.band import SURE
 from ledger.compute.line import HeldBy
 from ledger.compute.numbers import convert, fixed, shown, shown_probability, significant
 from ledger.model.ledger import Ledger
+from ledger.model.readings import TURNING
 from ledger.model.site import Site, Units
 from ledger.upkeep.line.found import BrushOnLine, ClothAtRate, LineMatching, RateCheck, bands_at
 
@@ -101,7 +102,7 @@ def format_turning(brush: BrushOnLine) -> str:
 def format_last_turning(brush: BrushOnLine) -> str:
     if brush.last_seen is None:
         return "not noted yet"
-    said = f"{brush.last_seen.readings.turning} on {words.format_day(brush.last_seen.day)}"
+    said = f"{brush.last_seen.readings[TURNING]} on {words.format_day(brush.last_seen.day)}"
     return f"{said}: WRONG WAY" if brush.turned_wrong else said
 
 

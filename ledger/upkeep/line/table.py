@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
+from ledger.model.readings import TURNING
 from ledger.model.site import Site
 from ledger.upkeep.line.found import BrushOnLine, ClothAtRate, LineMatching, RateCheck
 
@@ -41,7 +42,7 @@ def _brush(brush: BrushOnLine) -> Row:
             {"side": side, "sense": turning.sense.value, "seen_from": turning.seen_from.value}
             for side, turning in brush.expected
         ],
-        "last_seen_turning": None if brush.last_seen is None else brush.last_seen.readings.turning,
+        "last_seen_turning": None if brush.last_seen is None else brush.last_seen.readings[TURNING],
         "turned_wrong": brush.turned_wrong,
         "setting_unit": brush.unit,
         "rates": [_rate(at) for at in brush.rates],

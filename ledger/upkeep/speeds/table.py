@@ -1,13 +1,14 @@
 """Readings as one long table: what was measured where, in SI units, speeds with uncertainty."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from ledger.book.blocks import Row
 from ledger.book.flat import FlatTable, day, instant, number, table, text, yes_no
 from ledger.model.ledger import Ledger
+from ledger.model.readings import READINGS
 from ledger.model.references import EntryRef
-from ledger.model.visits import Entry, Readings
+from ledger.model.visits import Entry
 from ledger.upkeep.speeds.found import SpeedResult, format_raw
 
 
@@ -33,27 +34,6 @@ def speed_rows(results: Sequence[SpeedResult]) -> list[Row]:
         }
         for result in results
     ]
-
-
-_SINGLE: Mapping[str, tuple[str, Callable[[Readings], float | None]]] = {
-    "catch_flow": (
-        "L/min",
-        lambda r: None if r.catch is None else 60 * r.catch.volume_l / r.catch.seconds,
-    ),
-    "pressure": ("kPa", lambda r: r.pressure_kpa),
-    "chain_pitch": (
-        "mm",
-        lambda r: None if r.chain is None else r.chain.length_mm / r.chain.pitches,
-    ),
-    "belt_deflection": ("mm", lambda r: None if r.belt is None else r.belt.deflection_mm),
-    "belt_force": ("N", lambda r: None if r.belt is None else r.belt.force_n),
-    "strip_length": ("mm", lambda r: r.strip_length_mm),
-    "current": ("A", lambda r: r.current_a),
-    "temperature": ("°C", lambda r: r.temperature_c),
-    "level": ("%", lambda r: r.level_percent),
-    "insulation": ("MΩ", lambda r: r.insulation_mohm),
-    "bounces": ("1", lambda r: r.bounces),
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,10 +135,13 @@ def _of(entry: Entry, speeds: Mapping[EntryRef, SpeedResult]) -> Iterator[_Readi
         yield _Reading(
             entry=entry, quantity="setting", value=entry.setting.running, unit=entry.setting.unit
         )
-    for quantity, (unit, value_of) in _SINGLE.items():
-        value = value_of(entry.readings)
-        if value is not None:
-            yield _Reading(entry=entry, quantity=quantity, value=value, unit=unit)
+    for kind in READINGS:
+        if (reading := entry.readings[kind]) is None:
+            continue
+        for quantity, unit, value_of in kind.exported:
+            value = value_of(reading)
+            if value is not None:
+                yield _Reading(entry=entry, quantity=quantity, value=value, unit=unit)
 
 
 def _raw(reading: _Reading) -> str | None:

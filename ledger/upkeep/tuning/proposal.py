@@ -9,13 +9,12 @@ from ledger.compute.numbers import GPM_PLACES, LPM_PLACES, convert, fixed, round
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.problems import nearest
+from ledger.model.readings import SETTING_ENDINGS
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.upkeep.register.found import is_same_setting, step_start
 from ledger.upkeep.speeds.found import SpeedResult, last_reset, speed_results
 from ledger.upkeep.tuning.found import DriveLimits, largest_step, limits_of
-
-_UNITS = {"hz": "Hz", "flow_gpm": "gpm", "flow_lpm": "L/min"}
 
 _OFF_STEP = 0.01
 """Part of a step by which a value may miss it: gallons kept as litres are rounded."""
@@ -47,7 +46,7 @@ class Proposal:
     def shown(self, value: float) -> str:
         """A setting in Hz or L/min in the unit that the proposal was told in: `44.5 Hz`."""
         told = convert(value, "l_min", "gpm") if self.key == "flow_gpm" else value
-        return f"{round(told, 4):.10g} {_UNITS[self.key]}"
+        return f"{round(told, 4):.10g} {SETTING_ENDINGS[self.key]}"
 
     def change(self) -> dict[str, Any]:
         """The change as the file holds it."""

@@ -24,7 +24,7 @@ from ledger.compute.wear import (
 from ledger.model.ledger import Ledger
 from ledger.model.machines import BeltRating, ChainRating, Point
 from ledger.model.meters import vehicle_log
-from ledger.model.readings import catch_state
+from ledger.model.readings import BELT_DEFLECTION, BOUNCES, CHAIN_LENGTH
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
 from ledger.upkeep.drift.found import DriftResult
@@ -37,6 +37,7 @@ from ledger.upkeep.drift.series import (
     STRIP_LENGTH,
     Series,
     SeriesReading,
+    catch_state,
     measured_series,
 )
 
@@ -228,7 +229,7 @@ def _judge_nozzle(_series: Series, last: SeriesReading, point: Point | None) -> 
 
 def _judge_chain(_series: Series, last: SeriesReading, point: Point | None) -> WearJudgement:
     rating = point.rating if point else None
-    chain = last.entry.readings.chain
+    chain = last.entry.readings[CHAIN_LENGTH]
     if chain is None or not isinstance(rating, ChainRating):
         return NotJudged.NO_LIMIT
     return chain_wear(
@@ -242,7 +243,7 @@ def _judge_chain(_series: Series, last: SeriesReading, point: Point | None) -> W
 def _judge_belt(_series: Series, last: SeriesReading, point: Point | None) -> WearJudgement:
     """By the force that would give the due deflection, a belt giving in proportion to force."""
     rating = point.rating if point else None
-    measured, belt = last.measured, last.entry.readings.belt
+    measured, belt = last.measured, last.entry.readings[BELT_DEFLECTION]
     if not isinstance(rating, BeltRating) or measured.value <= 0:
         return NotJudged.NO_LIMIT
     # Without a force noted any will do: it drops out.
@@ -305,12 +306,12 @@ def _dampers(ledger: Ledger, in_use: set[str]) -> tuple[DamperItem, ...]:
         readings: dict[Place, list[Entry]] = {}
         renewed: dict[Place, date] = {}
         for entry in ledger.standing_at(machine):
-            if entry.place is not None and entry.readings.bounces is not None:
+            if entry.place is not None and entry.readings[BOUNCES] is not None:
                 readings.setdefault(entry.place, []).append(entry)
             if entry.changed == "damper":
                 renewed.update(dict.fromkeys(entry.places, entry.day))
         for place, entries in readings.items():
-            bounces = entries[-1].readings.bounces or 0
+            bounces = entries[-1].readings[BOUNCES] or 0
             is_new = renewed.get(place, date.min) > entries[-1].day
             found.append(
                 DamperItem(

@@ -31,6 +31,7 @@ from ledger.compute.numbers import fixed
 from ledger.compute.wear import SOUND_SHARE, DamperVerdict
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.machines import NozzleRating
+from ledger.model.readings import BOUNCES
 from ledger.upkeep.drift.found import limit_reached
 from ledger.upkeep.drift.series import BELT, FORCE_PER_NORMAL, STRIP_LENGTH
 from ledger.upkeep.drift.words import format_measured, format_movement, format_read
@@ -69,7 +70,7 @@ def last_readings_table(ledger: Ledger, found: Wear) -> Table:
         (
             words.place_link(ledger, damper.place),
             _format_damper(damper.verdict),
-            words.format_count(damper.last.readings.bounces or 0, "bounce"),
+            words.format_count(damper.last.readings[BOUNCES] or 0, "bounce"),
             f"at most {ALLOWED_BOUNCES}",
             words.NONE,
             words.format_day(damper.last.day),

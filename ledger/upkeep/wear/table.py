@@ -1,6 +1,7 @@
 """Wear as rows for JSON, in the units of each series."""
 
 from ledger.book.blocks import Row
+from ledger.model.readings import BOUNCES
 from ledger.upkeep.drift.table import outlook_row
 from ledger.upkeep.wear.found import DamperItem, NozzleGroup, WearItem
 
@@ -41,6 +42,6 @@ def damper_row(damper: DamperItem) -> Row:
         "place": str(damper.place),
         "read": damper.last.day.isoformat(),
         "entry": str(damper.last.ref),
-        "bounces": damper.last.readings.bounces,
+        "bounces": damper.last.readings[BOUNCES],
         "verdict": None if damper.verdict is None else damper.verdict.value,
     }
