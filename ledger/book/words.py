@@ -1,13 +1,9 @@
-"""How the book words dates, amounts, places and people; one place, so pages speak alike.
-
-The few words that need nothing of a ledger; light to import, and handed on by `words`.
-
-A recurrence rule as people say it: `second Monday of February`, `Friday`.
-"""
+"""How the book words dates, amounts, places and people; one place, so pages speak alike."""
 
 import calendar
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime
+from typing import TypeVar
 
 from ledger.book.blocks import Link
 from ledger.compute.numbers import GPM_PLACES, LPM_PLACES, convert, fixed, shown, significant
@@ -22,8 +18,15 @@ from ledger.model.setpoints import Change
 from ledger.model.site import Closure, Person, Site, Units
 from ledger.model.tasks import Task
 
+_T = TypeVar("_T")
+
 NONE = "–"
 """Stands in a cell that has nothing to say."""
+
+
+def or_dash(value: _T | None, wording: Callable[[_T], str]) -> str:
+    """The words of a value; a dash where there is none."""
+    return NONE if value is None else wording(value)
 
 
 def format_count(count: int, noun: str, plural: str = "") -> str:
@@ -89,12 +92,7 @@ RPM_PLACES = 2
 """Decimals of a shaft's speed at most: more are of no use to anybody at the machine."""
 
 
-_EVERY_ONE = {
-    Unit.DAY: "daily",
-    Unit.WEEK: "weekly",
-    Unit.MONTH: "monthly",
-    Unit.YEAR: "yearly",
-}
+_EVERY_ONE = {Unit.DAY: "daily", Unit.WEEK: "weekly", Unit.MONTH: "monthly", Unit.YEAR: "yearly"}
 
 
 SAFETY = (

@@ -1,6 +1,6 @@
 """Which setting puts a machine's shaft in its band at a line rate, and how sure that is.
 
-Whether a drive's ratio has moved since its first readings: wear of a motor, slip of a belt.
+Also whether the drive's ratio has moved since its first readings: wear of a motor, slip of a belt.
 """
 
 import math
@@ -67,7 +67,6 @@ class OilMotorWear:
 
     now: Efficiency
     new: Efficiency
-    against_new: EfficiencyChange
     first: Efficiency | None
     since_first: EfficiencyChange | None
 
@@ -122,16 +121,14 @@ def ratio_change(machine: Machine, ratio: DriveRatio) -> RatioChange | None:
 
 
 def _oil_motor(drive: HydraulicDrive, first: RatioFit | None, last: RatioFit) -> OilMotorWear:
-    now = efficiency_of(last, drive.motor_cm3, reduction=drive.reduction)
+    def efficiency(fit: RatioFit) -> Efficiency:
+        return efficiency_of(fit, drive.motor_cm3, reduction=drive.reduction)
+
+    now, was = efficiency(last), None if first is None else efficiency(first)
     stated = drive.volumetric_efficiency
-    new = Efficiency(fraction=stated, u_fraction=NEW_MOTOR_RELATIVE_U * stated)
-    was = (
-        None if first is None else efficiency_of(first, drive.motor_cm3, reduction=drive.reduction)
-    )
     return OilMotorWear(
         now=now,
-        new=new,
-        against_new=efficiency_change(new, now),
+        new=Efficiency(fraction=stated, u_fraction=NEW_MOTOR_RELATIVE_U * stated),
         first=was,
         since_first=None if was is None else efficiency_change(was, now),
     )
@@ -258,16 +255,16 @@ def tune(
     if any(not (math.isfinite(number) and number > 0) for number in (*rates, target_rpm or 1.0)):
         raise ValueError("expected line rates and a target speed above 0")
     ratio = drive_ratio(ledger, machine, results)
-    limits = limits_of(machine)
+    limits = drive_limits(machine)
     standing = standing_of(ledger, machine.ident, as_of)
     in_force = standing.change
     gap = _gap(machine, ratio, limits)
     count_first = None if gap else _count_first(machine, ratio, rates, in_force)
     found = []
-    if not gap and count_first is None and ratio.fit is not None and limits is not None:
+    if not gap and count_first is None and limits is not None:
+        policy = ledger.site.policy
         found = [
-            _for_rate(machine, ratio, ratio.fit, limits, rate, target_rpm, in_force, ledger)
-            for rate in rates
+            _for_rate(machine, ratio, limits, policy, in_force, rate, target_rpm) for rate in rates
         ]
     return Tuning(
         machine=machine,
@@ -300,7 +297,7 @@ def rates_of(ledger: Ledger) -> tuple[float, ...]:
     return tuple(sorted({*line.line_rates_per_h, line.line_rate_per_h}))
 
 
-def limits_of(machine: Machine) -> DriveLimits | None:
+def drive_limits(machine: Machine) -> DriveLimits | None:
     """What the machine's drive can be set to; None where nothing can be, or limits are reversed.
 
     Where the limits begin at nought the lowest setting is the first step: at nought nothing turns.
@@ -398,18 +395,17 @@ def _count_first(
 def _for_rate(
     machine: Machine,
     ratio: DriveRatio,
-    fit: RatioFit,
     limits: DriveLimits,
+    policy: Policy,
+    in_force: Change | None,
     line_rate_per_h: float,
     target_rpm: float | None,
-    in_force: Change | None,
-    ledger: Ledger,
 ) -> RateSetting:
     band, clamped = band_of(machine, line_rate_per_h)
     target = target_rpm or target_of(machine, line_rate_per_h)
-    if band is None or target is None:
-        raise ValueError(f"{machine.ident} has no speed band")
-    slip = ratio.slip_rpm
+    fit, slip = ratio.fit, ratio.slip_rpm
+    if band is None or target is None or fit is None:
+        raise ValueError(f"{machine.ident} has no speed band or no ratio")
     recommended = recommend(
         fit,
         band,
@@ -419,16 +415,14 @@ def _for_rate(
         target_rpm=target,
         slip_rpm=slip,
     )
-    if in_force is not None and abs(recommended.setting - in_force.value) < limits.step / 1000:
-        # One step of the drive's display, converted from another unit than the file's.
-        recommended = replace(recommended, setting=in_force.value)
+    step, allowed = None, math.inf
+    if in_force is not None:
+        if abs(recommended.setting - in_force.value) < limits.step / 1000:
+            # One step of the drive's display, converted from another unit than the file's.
+            recommended = replace(recommended, setting=in_force.value)
+        step = recommended.setting - in_force.value
+        allowed = largest_step(policy, ratio.unit, in_force.value)
     setting = recommended.setting
-    step = None if in_force is None else setting - in_force.value
-    allowed = (
-        math.inf
-        if in_force is None
-        else largest_step(ledger.site.policy, ratio.unit, in_force.value)
-    )
     return RateSetting(
         line_rate_per_h=line_rate_per_h,
         band=band,

@@ -1,7 +1,4 @@
-"""The file of a drive's settings with a proposal in it, written only over what was read.
-
-A change of a setting appended to a drive's file: bytes are put in, and none is touched.
-"""
+"""The file of a drive's settings with a proposal put in: no byte of the old file is touched."""
 
 import json
 from collections.abc import Mapping, Sequence
@@ -27,17 +24,6 @@ _BOM = b"\xef\xbb\xbf"
 _DAYS = ("from", "proposed_on")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Insertion:
-    """Where in the old bytes the new ones go."""
-
-    at: int
-    new: bytes
-
-    def into(self, old: bytes) -> bytes:
-        return old[: self.at] + self.new + old[self.at :]
-
-
 def new_file(change: Mapping[str, Any], schema_path: str) -> bytes:
     """A file of settings with its first change, and the editor's modeline on its first line."""
     modeline = f"# yaml-language-server: $schema={schema_path}\n"
@@ -50,15 +36,16 @@ def appended(old: bytes, change: Mapping[str, Any], ident: str) -> bytes:
     Indentation, the style of the list and the line ends are those of the file. Raises ValueError
     where the file would not read back as its old changes and the new one.
     """
-    new = insertion(old, change).into(old)
+    at, item = insertion(old, change)
+    new = old[:at] + item + old[at:]
     before, after = _value(old, ident), _value(new, ident)
     if before is None or after != [*before, dict(change)]:
         raise ValueError("the file is laid out so that nothing can be put in without touching it")
     return new
 
 
-def insertion(old: bytes, change: Mapping[str, Any]) -> Insertion:
-    """What has to be put in where; `old` is a sound file, a list of changes."""
+def insertion(old: bytes, change: Mapping[str, Any]) -> tuple[int, bytes]:
+    """Where in `old`, a sound file with a list of changes, which bytes are put in."""
     bom = len(_BOM) if old.startswith(_BOM) else 0
     text = old[bom:].decode()
     line_end = "\r\n" if "\r\n" in text else "\n"
@@ -67,22 +54,14 @@ def insertion(old: bytes, change: Mapping[str, Any]) -> Insertion:
     items = _items(events[events.index(top) + 1 :])
     if top.flow_style:
         index = items[-1][1].end_mark.index
-        return Insertion(
-            at=bom + len(text[:index].encode()),
-            new=f",{line_end}  {json.dumps(dict(change), ensure_ascii=False)}".encode(),
-        )
-    index = _end_of(events, text)
-    said = _item(
-        change,
-        dash=top.start_mark.column,
-        keys=items[-1][0].start_mark.column,
-        line_end=line_end,
-    )
-    ends_well = index == 0 or text[index - 1] == "\n"
-    return Insertion(
-        at=bom + len(text[:index].encode()),
-        new=("" if ends_well else line_end).encode() + said.encode(),
-    )
+        item = f",{line_end}  {json.dumps(dict(change), ensure_ascii=False)}"
+    else:
+        index = _end_of(events, text)
+        keys = items[-1][0].start_mark.column
+        item = _item(change, dash=top.start_mark.column, keys=keys, line_end=line_end)
+        if index > 0 and text[index - 1] != "\n":
+            item = line_end + item
+    return bom + len(text[:index].encode()), item.encode()
 
 
 def _items(events: Sequence[Any]) -> list[tuple[Any, Any]]:

@@ -12,6 +12,7 @@ from ledger.compute.tuning import Limit
 from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.setpoints import Change
 from ledger.model.site import Site
+from ledger.upkeep.speeds.found import SpeedResult, format_raw
 from ledger.upkeep.tuning.found import (
     CountFirst,
     RateSetting,
@@ -57,6 +58,12 @@ def format_coming(coming: Sequence[Change], site: Site) -> str:
 def format_finer(value: float, unit: str, site: Site) -> str:
     """A setting that no drive is set to, to two decimals and without its unit."""
     return fixed(in_shown_unit(value, unit, site), 2)
+
+
+def format_read(result: SpeedResult) -> str:
+    """The raw numbers of a reading: `38 passes in 30 s`."""
+    reading = result.entry.speed
+    return words.NONE if reading is None else format_raw(reading)
 
 
 def format_step(step: float, unit: str, site: Site) -> str:
