@@ -1,21 +1,16 @@
-"""What fails, how often and for how long: per machine and per kind of point.
+"""What fails, how often, for how long and at what cost: per machine and per kind of point.
 
 Everything is said up to the day of the last visit, so it depends on the sources alone.
-
-How long parts lived that were renewed within the record.
-
-Findings that announced a failure: how long the site was warned.
-
-What the failures of a machine cost, as far as it was filed: line stopped and work done.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import partial
 from typing import TypeAlias
 
-from ledger.compute.numbers import NotEnoughData
+from ledger.compute.numbers import NotEnoughData, significant
 from ledger.compute.reliability import (
     FailureTrend,
     GrowthModel,
@@ -129,16 +124,11 @@ class Failure:
     """A finding of lost function, at the operating hours of its machine's watch."""
 
     entry: Entry
-    place: Place
     hours: float
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WearNotShown:
-    """The limits of the Weibull shape hold 1, so that no age can be said to be the best."""
-
-    shape_lower: float
-    shape_upper: float
+    @property
+    def place(self) -> Place:
+        return self.entry.places[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,13 +141,13 @@ class BestAge:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SeveralParts:
-    """The failures lie at different places, so that no one part's age would prevent them."""
+class NoAge:
+    """No age can be said to be the best: several parts fail, or none is shown to wear out."""
 
-    places: int
+    reason: str
 
 
-Replacement: TypeAlias = SeveralParts | BestAge | RunToFailure | WearNotShown
+Replacement: TypeAlias = BestAge | NoAge | RunToFailure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,8 +156,8 @@ class Availability:
     exact. `upper` is 1 where the MTBF has no upper limit.
     """
 
-    lower: float
     estimate: float
+    lower: float
     upper: float
 
 
@@ -226,6 +216,11 @@ class Reliability:
     outside: int
 
 
+def failures_on_record(ledger: Ledger) -> list[Entry]:
+    """Every finding of lost function that stands, by time."""
+    return [entry for entry in ledger.standing if entry.finding and entry.failed]
+
+
 def reliability(ledger: Ledger) -> Reliability:
     """Judge every machine that ran within the record, and every kind of point that failed."""
     watches = Watches(ledger)
@@ -234,9 +229,9 @@ def reliability(ledger: Ledger) -> Reliability:
         for machine in ledger.machines.values()
         if (watch := watches.of(machine)) is not None
     }
-    failed = [entry for entry in ledger.standing if entry.finding and entry.failed]
+    failed = failures_on_record(ledger)
     failures = [
-        Failure(entry=entry, place=entry.places[0], hours=watch.hours_at(entry.day))
+        Failure(entry=entry, hours=watch.hours_at(entry.day))
         for entry in failed
         if (watch := watch_of.get(entry.places[0].machine)) is not None and watch.holds(entry.day)
     ]
@@ -273,7 +268,7 @@ def _machine(
     ]
     mean_down = sum(repairs) / len(repairs) if repairs else None
     trend = laplace_test(times, end_h=watch.hours)
-    mtbf = None if _has_trend(trend) else _mtbf(watch.hours, len(failures))
+    mtbf = _mtbf(watch.hours, len(failures), trend)
     life = life_between_failures(times, end_h=watch.hours)
     return MachineReliability(
         machine=machine,
@@ -289,25 +284,25 @@ def _machine(
     )
 
 
-def _has_trend(trend: TrendTest | NotEnoughData) -> bool:
-    return isinstance(trend, TrendTest) and trend.trend is not FailureTrend.NONE_SHOWN
-
-
-def _mtbf(hours: float, failures: int) -> MeanTimeBetweenFailures | NotEnoughData:
+def _mtbf(
+    hours: float, failures: int, trend: TrendTest | NotEnoughData
+) -> MeanTimeBetweenFailures | NotEnoughData | None:
+    if isinstance(trend, TrendTest) and trend.trend is not FailureTrend.NONE_SHOWN:
+        return None
     return mean_time_between_failures(hours, failures, level=LEVEL)
 
 
 def _available(
     mtbf: MeanTimeBetweenFailures | NotEnoughData | None, mean_down_minutes: float | None
 ) -> Availability | None:
-    if not isinstance(mtbf, MeanTimeBetweenFailures) or mean_down_minutes is None:
+    if mean_down_minutes is None or not isinstance(mtbf, MeanTimeBetweenFailures):
         return None
     if mtbf.estimate_h is None:
         return None
     down_h = mean_down_minutes / 60
     return Availability(
-        lower=availability(mtbf_h=mtbf.lower_h, mttr_h=down_h),
         estimate=availability(mtbf_h=mtbf.estimate_h, mttr_h=down_h),
+        lower=availability(mtbf_h=mtbf.lower_h, mttr_h=down_h),
         upper=availability(mtbf_h=mtbf.upper_h, mttr_h=down_h),
     )
 
@@ -315,19 +310,23 @@ def _available(
 def _replacement(
     machine: Machine, life: WeibullFit | GrowthModel | NotEnoughData, places: int
 ) -> Replacement | None:
-    if not isinstance(life, WeibullFit):
-        return None
-    if machine.planned_cost is None or machine.failure_cost is None:
+    planned, failed = machine.planned_cost, machine.failure_cost
+    if not isinstance(life, WeibullFit) or planned is None or failed is None:
         return None
     if places > 1:
-        return SeveralParts(places=places)
+        return NoAge(reason=f"the failures lie at {places} different points")
     if life.shape_lower <= 1 < life.shape_upper:
-        return WearNotShown(shape_lower=life.shape_lower, shape_upper=life.shape_upper)
-    best = _best_age(machine.planned_cost, machine.failure_cost, life.shape, life.scale_h)
+        lower, upper = significant(life.shape_lower, 2), significant(life.shape_upper, 2)
+        return NoAge(
+            reason="the record does not show that the part wears out (shape from "
+            f"{lower} to {upper}, and only above 1 does it)"
+        )
+    best_age = partial(best_replacement_age, planned_cost=planned, failure_cost=failed)
+    best = best_age(shape=life.shape, scale_h=life.scale_h)
     if isinstance(best, RunToFailure):
         return best
     corners = [
-        _best_age(machine.planned_cost, machine.failure_cost, shape, scale_h)
+        best_age(shape=shape, scale_h=scale_h)
         for shape in (life.shape_lower, life.shape_upper)
         for scale_h in (life.scale_lower_h, life.scale_upper_h)
     ]
@@ -335,22 +334,14 @@ def _replacement(
     return BestAge(best=best, lower_h=min(ages), upper_h=max(ages))
 
 
-def _best_age(
-    planned_cost: float, failure_cost: float, shape: float, scale_h: float
-) -> ReplaceAtAge | RunToFailure:
-    return best_replacement_age(
-        shape=shape, scale_h=scale_h, planned_cost=planned_cost, failure_cost=failure_cost
-    )
-
-
 def _kinds(
     ledger: Ledger, watch_of: dict[str, Watch], failures: Sequence[Failure]
 ) -> tuple[KindReliability, ...]:
-    by_kind: dict[str, list[Failure]] = {}
+    by_kind: dict[str, list[Failure]] = defaultdict(list)
     for failure in failures:
         point = ledger.point(failure.place)
         if point is not None:
-            by_kind.setdefault(point.kind, []).append(failure)
+            by_kind[point.kind].append(failure)
     return tuple(_kind(ledger, watch_of, kind, by_kind[kind]) for kind in sorted(by_kind))
 
 
@@ -379,7 +370,7 @@ def _kind(
         failures=tuple(failures),
         worst=min(counts.items(), key=lambda item: (-item[1], item[0])),
         trend=trend,
-        mtbf=None if _has_trend(trend) else _mtbf(hours, len(failures)),
+        mtbf=_mtbf(hours, len(failures), trend),
         life=weibull_fit(lives),
         signs=signs,
         looks=_looks(signs),

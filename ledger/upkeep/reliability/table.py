@@ -1,6 +1,7 @@
 """Reliability results as rows for JSON; a figure that cannot be said is null, with the reason."""
 
 import math
+from dataclasses import asdict
 
 from ledger.book.blocks import Row
 from ledger.compute.interval_value import IntervalValue
@@ -21,10 +22,11 @@ from ledger.upkeep.reliability.found import (
 from ledger.upkeep.reliability.tasks import TaskValue
 from ledger.upkeep.reliability.words import format_replacement
 
+_SHAPE = ("shape", "shape_lower", "shape_upper")
+
 
 def machine_row(found: MachineReliability) -> Row:
     """Hours are operating hours of the watch; limits of the MTBF and of shapes as on the page."""
-    available = found.available
     return {
         "machine": found.machine.ident,
         "watched_from": found.watch.first.isoformat(),
@@ -43,13 +45,7 @@ def machine_row(found: MachineReliability) -> Row:
         "down_minutes": found.down_minutes,
         "mtbf": _mtbf(found.mtbf),
         "trend": _trend(found.trend),
-        "availability": None
-        if available is None
-        else {
-            "estimate": available.estimate,
-            "lower": available.lower,
-            "upper": available.upper,
-        },
+        "availability": None if found.available is None else asdict(found.available),
         "life": _life(found.life),
         "replacement": None if found.replacement is None else _replacement(found.replacement),
     }
@@ -128,24 +124,14 @@ def _life(life: WeibullFit | GrowthModel | NotEnoughData) -> Row:
         case NotEnoughData():
             return {"says": life.text}
         case WeibullFit():
-            return {
-                "model": "weibull",
-                "lives": life.lives,
-                "shape": life.shape,
-                "shape_lower": life.shape_lower,
-                "shape_upper": life.shape_upper,
-                "scale_h": life.scale_h,
-                "scale_lower_h": life.scale_lower_h,
-                "scale_upper_h": life.scale_upper_h,
-            }
+            scale = ("scale_h", "scale_lower_h", "scale_upper_h")
+            return {"model": "weibull"} | _fields(life, "lives", *_SHAPE, *scale)
         case GrowthModel():
-            return {
-                "model": "growth",
-                "shape": life.shape,
-                "shape_lower": life.shape_lower,
-                "shape_upper": life.shape_upper,
-                "current_mtbf_h": life.current_mtbf_h,
-            }
+            return {"model": "growth"} | _fields(life, *_SHAPE, "current_mtbf_h")
+
+
+def _fields(thing: object, *names: str) -> Row:
+    return {name: getattr(thing, name) for name in names}
 
 
 def _replacement(replacement: Replacement) -> Row:

@@ -17,9 +17,8 @@ from ledger.upkeep.reliability.found import (
     Availability,
     BestAge,
     FailureCosts,
+    NoAge,
     Replacement,
-    SeveralParts,
-    WearNotShown,
 )
 from ledger.upkeep.reliability.tasks import TaskValue
 
@@ -33,19 +32,13 @@ def format_hours(hours: float) -> str:
 
 def format_mtbf(mtbf: MeanTimeBetweenFailures | NotEnoughData | None) -> str:
     """`610 h (310 to 1400)`, or why there is none; of a very wide range the lower end alone."""
-    match mtbf:
-        case None:
-            return "none: the failures come at a changing rate"
-        case NotEnoughData():
-            return mtbf.text
-        case MeanTimeBetweenFailures(estimate_h=None):
-            return f"at least {format_hours(mtbf.lower_h)}"
-        case MeanTimeBetweenFailures() if mtbf.upper_h > _WIDE * mtbf.lower_h:
-            return f"at least {format_hours(mtbf.lower_h)}"
-        case MeanTimeBetweenFailures(estimate_h=float(estimate)):
-            return f"{format_hours(estimate)} {_bounds(mtbf.lower_h, mtbf.upper_h)}"
-        case _:
-            return words.NONE
+    if mtbf is None:
+        return "none: the failures come at a changing rate"
+    if isinstance(mtbf, NotEnoughData):
+        return mtbf.text
+    if mtbf.estimate_h is None or mtbf.upper_h > _WIDE * mtbf.lower_h:
+        return f"at least {format_hours(mtbf.lower_h)}"
+    return f"{format_hours(mtbf.estimate_h)} {_bounds(mtbf.lower_h, mtbf.upper_h)}"
 
 
 def format_availability(available: Availability | None) -> str:
@@ -78,27 +71,20 @@ def short_of(lacking: NotEnoughData) -> str:
 
 
 def format_life(life: WeibullFit | GrowthModel | NotEnoughData) -> str:
-    match life:
-        case NotEnoughData():
-            return short_of(life)
-        case WeibullFit():
-            shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
-            scale = (
-                f"{format_hours(life.scale_h)} {_bounds(life.scale_lower_h, life.scale_upper_h)}"
-            )
-            return (
-                f"{_shape_says(life)}, by {words.format_count(life.lives, 'life', 'lives')}, "
-                f"{life.failures} of them ended by a failure; 63 of 100 fail within {scale}, and "
-                f"the shape is {shape}"
-            )
-        case GrowthModel():
-            shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
-            return (
-                f"at the end of the record about {format_hours(life.current_mtbf_h)} between "
-                f"failures, by the growth model with shape {shape}"
-            )
-        case _:
-            assert_never(life)
+    if isinstance(life, NotEnoughData):
+        return short_of(life)
+    shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
+    if isinstance(life, GrowthModel):
+        return (
+            f"at the end of the record about {format_hours(life.current_mtbf_h)} between "
+            f"failures, by the growth model with shape {shape}"
+        )
+    return (
+        f"{_shape_says(life)}, by {words.format_count(life.lives, 'life', 'lives')}, "
+        f"{life.failures} of them ended by a failure; 63 of 100 fail within "
+        f"{format_hours(life.scale_h)} {_bounds(life.scale_lower_h, life.scale_upper_h)}, and "
+        f"the shape is {shape}"
+    )
 
 
 def format_cost(costs: FailureCosts, currency: str, stated: float | None) -> str:
@@ -127,17 +113,8 @@ def format_replacement(replacement: Replacement, currency: str, part: str = "the
                 f"{_rate(best.cost_per_h, currency)}, against "
                 f"{_rate(best.run_to_failure_cost_per_h, currency)} when run to failure."
             )
-        case SeveralParts():
-            return (
-                f"No age for a renewal can be named: the failures lie at {replacement.places} "
-                "different points."
-            )
-        case WearNotShown():
-            return (
-                "No age for a renewal can be named: the record does not show that the part wears "
-                f"out (shape from {significant(replacement.shape_lower, 2)} to "
-                f"{significant(replacement.shape_upper, 2)}, and only above 1 does it)."
-            )
+        case NoAge(reason=reason):
+            return f"No age for a renewal can be named: {reason}."
         case RunToFailure():
             return (
                 f"Run to failure: {replacement.reason}; {_rate(replacement.cost_per_h, currency)}."
