@@ -16,7 +16,7 @@ from ledger.model.machines import Absence, Machine
 from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change
 from ledger.model.site import Closure, Person, Site, Units
-from ledger.model.tasks import Task
+from ledger.model.tasks import Amount, Task
 
 _T = TypeVar("_T")
 
@@ -203,6 +203,12 @@ def _one_interval(one: Interval) -> str:
 def format_task_cycle(task: Task) -> str:
     counted = "" if task.counts_from == "last-done" else ", on the calendar"
     return f"{format_interval(task.every)}{counted}"
+
+
+def format_use(ledger: Ledger, part: str, amount: Amount) -> str:
+    """`5 strokes of Grease`: what a task uses at each place."""
+    name = ledger.parts[part].name if part in ledger.parts else part
+    return f"{format_number(amount.quantity)} {amount.unit} of {name}"
 
 
 def format_state(due: Due) -> str:

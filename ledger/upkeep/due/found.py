@@ -1,7 +1,4 @@
-"""What is due: every task at every place, as seen on a day.
-
-Due work put together as people go about it: by task, and the daily round apart.
-"""
+"""What is due: every task at every place, as seen on a day."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace

@@ -75,7 +75,7 @@ def test_due_dates_while_it_was_away_are_no_part_of_the_share_in_time():
     ledger = with_brush(away((10, 25)), looked(7), looked(28), looked(35))
     (only,) = compliance(ledger, Schedule(ledger, on(40)), on(40))
     outcomes = [
-        outcome for month in only.months.values() for outcome in month.outcomes.items()
+        outcome for month in only.months.values() for outcome in month.items()
     ]  # fmt: skip
     assert sum(count for _, count in outcomes) == 3
     assert {outcome for outcome, _ in outcomes} == {Outcome.IN_WINDOW}
