@@ -84,8 +84,6 @@ class RatioChange:
     where there are too few readings. `oil_motor` for a hydraulic drive only.
     """
 
-    first: RatioFit | None
-    last: RatioFit
     first_reading: SpeedResult
     last_reading: SpeedResult
     fraction: float | None
@@ -106,8 +104,6 @@ def ratio_change(machine: Machine, ratio: DriveRatio) -> RatioChange | None:
         return None
     first = fit_of(since[:WINDOW_READINGS]) if len(since) >= 2 * WINDOW_READINGS else None
     return RatioChange(
-        first=first,
-        last=last,
         first_reading=since[0],
         last_reading=since[-1],
         fraction=None if first is None else last.rpm_per_unit / first.rpm_per_unit - 1,

@@ -87,7 +87,6 @@ def drive_blocks(ledger: Ledger, tuning: Tuning, drifting: Drift) -> list[Block]
         notes.extend(format_still_moving(drifting, tuning.ratio, site))
     for at in tuning.rates:
         notes.extend(tuning_words.rate_notes(tuning, at, site))
-        notes.extend(tuning_words.format_no_need(tuning, at, site))
     if tuning.ratio_change is not None:
         notes.extend(tuning_words.format_change_of_ratio(tuning.ratio_change))
     notes.extend(_format_best_next(at) for at in _unsure(tuning))

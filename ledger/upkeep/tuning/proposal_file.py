@@ -1,15 +1,15 @@
 """The file of a drive's settings with a proposal put in: no byte of the old file is touched."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from ruamel.yaml import YAML
-from ruamel.yaml import events as ev
 from ruamel.yaml.comments import CommentedMap
+from ruamel.yaml.events import DocumentEndEvent
 
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
@@ -49,43 +49,24 @@ def insertion(old: bytes, change: Mapping[str, Any]) -> tuple[int, bytes]:
     bom = len(_BOM) if old.startswith(_BOM) else 0
     text = old[bom:].decode()
     line_end = "\r\n" if "\r\n" in text else "\n"
-    events = list(YAML(typ="safe", pure=True).parse(text))
-    top = next(event for event in events if isinstance(event, ev.SequenceStartEvent))
-    items = _items(events[events.index(top) + 1 :])
-    if top.flow_style:
-        index = items[-1][1].end_mark.index
+    changes = YAML(typ="safe", pure=True).compose(text)
+    last = changes.value[-1]
+    if changes.flow_style:
+        index = last.end_mark.index
         item = f",{line_end}  {json.dumps(dict(change), ensure_ascii=False)}"
     else:
-        index = _end_of(events, text)
-        keys = items[-1][0].start_mark.column
-        item = _item(change, dash=top.start_mark.column, keys=keys, line_end=line_end)
+        index = _end_of_document(text)
+        dash, keys = changes.start_mark.column, last.start_mark.column
+        item = _item(change, dash=dash, keys=keys, line_end=line_end)
         if index > 0 and text[index - 1] != "\n":
             item = line_end + item
     return bom + len(text[:index].encode()), item.encode()
 
 
-def _items(events: Sequence[Any]) -> list[tuple[Any, Any]]:
-    """First and last event of each item of the list whose events these are, with what follows."""
-    found: list[tuple[Any, Any]] = []
-    depth = 0
-    first = None
-    for event in events:
-        if isinstance(event, ev.SequenceEndEvent) and depth == 0:
-            break
-        if depth == 0:
-            first = event
-        if isinstance(event, ev.SequenceStartEvent | ev.MappingStartEvent):
-            depth += 1
-        elif isinstance(event, ev.SequenceEndEvent | ev.MappingEndEvent):
-            depth -= 1
-        if depth == 0:
-            found.append((first, event))
-    return found
-
-
-def _end_of(events: Sequence[Any], text: str) -> int:
+def _end_of_document(text: str) -> int:
     """Before the mark that ends the document where there is one, else the end of the text."""
-    end = next(event for event in events if isinstance(event, ev.DocumentEndEvent))
+    events = YAML(typ="safe", pure=True).parse(text)
+    end = next(event for event in events if isinstance(event, DocumentEndEvent))
     return int(end.start_mark.index) if end.explicit else len(text)
 
 

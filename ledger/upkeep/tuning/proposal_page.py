@@ -48,12 +48,22 @@ def proposal_page(ledger: Ledger, proposed: Proposal) -> Page:
     ratio = drive_ratio(ledger, machine, speed_results(ledger))
     by_all = outlook_at(machine, ratio, proposed.value, proposed.line_rate_per_h)
     setting = words.format_setting(proposed.value, ratio.unit, ledger.site)
+    supported: list[Spans] = []
+    usable = tuple(result for result in evidence if result.setting and result.speed)
+    alone = replace(ratio, used=usable, fit=fit_of(usable, ratio.prior))
+    by_these = outlook_at(machine, alone, proposed.value, proposed.line_rate_per_h)
+    if usable and by_these is not None:
+        named = words.format_count(len(usable), "reading")
+        supported.append(f"By the {named} named: {_format_outlook(by_these)}.")
+    if by_all is not None:
+        supported.append(f"By all that counts: {_format_outlook(by_all)}.")
+    supported.append(format_ratio(ratio, ledger.site))
     blocks: list[Block] = [
         Paragraph(_step(ledger, proposed, ratio)),
         Heading(2, "Evidence"),
         _evidence_table(evidence, ledger.site) if evidence else Paragraph("No reading is named."),
         Heading(2, "What it supports"),
-        Bullets(_predictions(ledger, proposed, evidence, ratio, by_all)),
+        Bullets(supported),
     ]
     doubts = _doubts(ledger, proposed, evidence, ratio, by_all)
     if doubts:
@@ -97,27 +107,6 @@ def _evidence_table(evidence: Sequence[SpeedResult], site: Site) -> Table:
         (right("r/min ± U"), lambda result: words.or_dash(result.speed, words.format_speed)),
         (left("Verdict then"), lambda result: words.or_dash(result.verdict, str)),
     )
-
-
-def _predictions(
-    ledger: Ledger,
-    proposed: Proposal,
-    evidence: Sequence[SpeedResult],
-    ratio: DriveRatio,
-    by_all: SettingOutlook | None,
-) -> list[Spans]:
-    said: list[Spans] = []
-    usable = [result for result in evidence if result.setting and result.speed]
-    if usable:
-        alone = replace(ratio, used=tuple(usable), fit=fit_of(usable, ratio.prior))
-        by_these = outlook_at(proposed.machine, alone, proposed.value, proposed.line_rate_per_h)
-        if by_these is not None:
-            named = words.format_count(len(usable), "reading")
-            said.append(f"By the {named} named: {_format_outlook(by_these)}.")
-    if by_all is not None:
-        said.append(f"By all that counts: {_format_outlook(by_all)}.")
-    said.append(format_ratio(ratio, ledger.site))
-    return said
 
 
 def _format_outlook(outlook: SettingOutlook) -> str:

@@ -290,7 +290,7 @@ def test_a_steady_motor_is_not_worn():
 def test_few_readings_give_an_efficiency_but_no_history():
     change = tuned(worn(0.0, 4), machine="low").ratio_change
     assert change.oil_motor.now.fraction == pytest.approx(0.944, abs=0.02)
-    assert (change.first, change.fraction, change.oil_motor.since_first) == (None, None, None)
+    assert (change.fraction, change.e_number, change.oil_motor.since_first) == (None, None, None)
     assert not change.has_moved
     assert not change.oil_motor.is_worn
 
