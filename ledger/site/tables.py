@@ -9,7 +9,8 @@ from ledger.model.machines import Machine, Point
 from ledger.model.references import Place
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.visits import Entry, StockMove, Visit
-from ledger.upkeep.due.found import DueWork, Schedule
+from ledger.upkeep.due.found import Schedule
+from ledger.upkeep.due.table import due_table
 from ledger.upkeep.findings.found import findings
 from ledger.upkeep.parts.found import StockLine, stock_lines
 from ledger.upkeep.speeds.found import speed_results
@@ -22,7 +23,7 @@ def flat_tables(ledger: Ledger, as_of: date) -> tuple[FlatTable, ...]:
         _machines(ledger),
         _points(ledger),
         _tasks(ledger),
-        _due(ledger, Schedule(ledger, as_of).all_due()),
+        due_table(ledger, Schedule(ledger, as_of).all_due()),
         _visits(ledger),
         _meters(ledger),
         _entries(ledger),
@@ -250,47 +251,6 @@ def _tasks(ledger: Ledger) -> FlatTable:
             text("reads", "Readings it asks for.", lambda t: " ".join(t.reads)),
             text("basis", "What the interval rests on.", lambda t: t.basis),
             text("cautions", "Cautions, in order.", lambda t: " / ".join(t.cautions)),
-        ),
-    )
-
-
-def _due(ledger: Ledger, work: Sequence[DueWork]) -> FlatTable:
-    return table(
-        "due",
-        "One task at one place, as seen on the day of the export.",
-        work,
-        (
-            number(
-                "station",
-                "",
-                "Place in walking order.",
-                lambda w: ledger.machines[w.place.machine].station,
-            ),
-            text("place", "Machine, or machine and point.", lambda w: str(w.place)),
-            text("task", "Id of the task.", lambda w: w.task.ident),
-            text("title", "Title of the task.", lambda w: w.task.title),
-            text("state", "Not due, due, overdue or unknown.", lambda w: w.due.state.value),
-            day("due_on", "Due date.", lambda w: w.due.due_on),
-            day("window_from", "First day on which the work counts.", lambda w: w.due.window_from),
-            day("window_to", "Last day in time.", lambda w: w.due.window_to),
-            whole(
-                "overdue_days", "d", "Days past the last day in time.", lambda w: w.due.overdue_days
-            ),
-            text(
-                "because",
-                "The interval that made the date.",
-                lambda w: None if w.due.because is None else str(w.due.because),
-            ),
-            yes_no("predicted", "Whether a meter's rate predicted it.", lambda w: w.due.predicted),
-            day("last_done", "Last day done.", lambda w: w.last_done.day if w.last_done else None),
-            text(
-                "put_off",
-                "Why it was not done since.",
-                lambda w: w.put_off.reason if w.put_off else None,
-            ),
-            number("minutes", "min", "Time it takes.", lambda w: w.task.minutes),
-            yes_no("lockout", "Whether the machine is locked out first.", lambda w: w.task.lockout),
-            text("needs", "Qualifications it takes.", lambda w: " ".join(sorted(w.task.needs))),
         ),
     )
 

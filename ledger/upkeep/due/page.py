@@ -43,7 +43,7 @@ def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
     blocks: list[Block] = []
     if daily:
         blocks.append(Heading(2, "Daily round"))
-        blocks.append(Checklist([_daily_item(ledger, same) for same in by_task(daily)]))
+        blocks.append(Checklist([_item(ledger, same, daily=True) for same in by_task(daily)]))
     if rest:
         blocks.append(Heading(2, "The walk" if not daily else "Besides the daily round"))
         for machine, found in groupby(rest, key=lambda one: one.place.machine):
@@ -52,7 +52,7 @@ def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
             blocks.append(
                 Checklist(
                     [
-                        _item(ledger, list(same))
+                        _item(ledger, list(same), daily=False)
                         for _, same in groupby(found, key=lambda one: one.task.ident)
                     ]
                 )
@@ -62,27 +62,22 @@ def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
     return blocks
 
 
-def _daily_item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
-    machines = dict.fromkeys(ledger.machines[one.place.machine].name for one in work)
-    said = (
-        words.task_link(work[0].task),
-        _facts(ledger, work, last_done=False),
-        *_lateness(ledger, work, of_several=True),
-        _put_off(ledger, work),
-    )
-    return Lines(said, [f"At: {'; '.join(machines)}"], cautions=work[0].task.cautions)
-
-
-def _item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
+def _item(ledger: Ledger, work: Sequence[DueWork], *, daily: bool) -> Lines:
+    """One task: on the daily round at all machines, else at the points of one."""
     points = [name for one in work if (name := words.format_point(ledger, one.place))]
     said = (
         words.task_link(work[0].task),
-        f": {words.in_words(points)}" if points else "",
-        _facts(ledger, work, last_done=True),
-        *_lateness(ledger, work, of_several=False),
+        f": {words.in_words(points)}" if points and not daily else "",
+        _facts(ledger, work, last_done=not daily),
+        *_lateness(ledger, work, of_several=daily),
         _put_off(ledger, work),
     )
-    return Lines(said, cautions=work[0].task.cautions)
+    at = [f"At: {'; '.join(_machine_names(ledger, work))}"] if daily else []
+    return Lines(said, at, cautions=work[0].task.cautions)
+
+
+def _machine_names(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
+    return list(dict.fromkeys(ledger.machines[one.place.machine].name for one in work))
 
 
 def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool) -> str:
@@ -111,8 +106,7 @@ def _lateness(
     worst = max(late, key=lambda one: one.due.overdue_days)
     where = ""
     if of_several and len(late) < len(work):
-        machines = dict.fromkeys(ledger.machines[one.place.machine].name for one in late)
-        where = f" at {'; '.join(machines)}"
+        where = f" at {'; '.join(_machine_names(ledger, late))}"
     return ". ", Strong(words.format_state(worst.due).capitalize()), f"{where}."
 
 
@@ -273,7 +267,7 @@ def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> list[Block]
         return one.due.due_on or last, one.task.ident
 
     def machines(same: Sequence[DueWork]) -> str:
-        names = list(dict.fromkeys(ledger.machines[one.place.machine].name for one in same))
+        names = _machine_names(ledger, same)
         if len(names) <= MOST_NAMED:
             return "; ".join(names)
         return f"{len(names)} machines, {names[0]} to {names[-1]}"
