@@ -61,10 +61,8 @@ def _placed(check: SiteCheck, counted: Mapping[str, tuple[str, ...]], entry: Ent
     bars = [bar for place in places if (bar := _bar_at(check, place, entry.day))]
     if entry.task and not bars and (bar := _not_begun(check.ledger, counted, entry)):
         bars, places = [bar], (Place(""),)
-    if entry.task and len(bars) == len(places):
-        if bars:
-            _counts_nowhere(check, entry, bars)
-        elif "except" in entry.raw:
+    if not bars:
+        if entry.task and not places and "except" in entry.raw:
             check.warn_of_entry(
                 entry,
                 "except",
@@ -73,31 +71,30 @@ def _placed(check: SiteCheck, counted: Mapping[str, tuple[str, ...]], entry: Ent
                 expected="fewer places than the task selects",
                 remedy="take `except` out, or file the work as not-done with its reason",
             )
-    elif bars and "at" in entry.raw:
-        check.warn_of_entry(
-            entry,
-            "at",
-            rule="not-in-service",
-            message=bars[0].said,
-            expected=bars[0].expected,
-            remedy=f"correct the day, or {bars[0].stands_in}",
-        )
+        return
+    rule, message, key = "not-in-service", bars[0].said, "at"
+    if entry.task and len(bars) == len(places):
+        rule, message = "counts-nowhere", _format_nowhere(entry, bars)
+        key = "at" if "at" in entry.raw else "task"
+    elif "at" not in entry.raw:
+        return
+    check.warn_of_entry(
+        entry,
+        key,
+        rule=rule,
+        message=message,
+        expected=bars[0].expected,
+        remedy=f"correct the day, or {bars[0].stands_in}",
+    )
 
 
-def _counts_nowhere(check: SiteCheck, entry: Entry, bars: list[_Bar]) -> None:
+def _format_nowhere(entry: Entry, bars: list[_Bar]) -> str:
     told = list(dict.fromkeys(bar.said for bar in bars))
     what = "this counts nowhere"
     if _has_reading(entry):
         what = "the work counts nowhere, only its reading does"
     more = f", and {len(told) - _FEW} more" if len(told) > _FEW else ""
-    check.warn_of_entry(
-        entry,
-        "at" if "at" in entry.raw else "task",
-        rule="counts-nowhere",
-        message=f"{what}: {', '.join(told[:_FEW])}{more}",
-        expected=bars[0].expected,
-        remedy=f"correct the day, or {bars[0].stands_in}",
-    )
+    return f"{what}: {', '.join(told[:_FEW])}{more}"
 
 
 def _left_out(ledger: Ledger, entry: Entry) -> tuple[Place, ...]:

@@ -1,7 +1,6 @@
 """Who did what, and whether the site says that they may."""
 
 from ledger.files.paths import SITE_FILE
-from ledger.model.setpoints import Change
 from ledger.model.site import ApprovalFlaw
 from ledger.model.visits import Entry
 from ledger.rules.site_check import SiteCheck
@@ -74,49 +73,45 @@ def _qualified(check: SiteCheck, entry: Entry) -> None:
         )
 
 
+# What is wrong, what was expected, and the remedy. That nobody knows an approver is an error.
+_FLAWS = {
+    ApprovalFlaw.SELF_APPROVED: (
+        "approves their own proposal",
+        "a second person, as the site's policy asks",
+        "have another person approve it who may",
+    ),
+    ApprovalFlaw.APPROVER_NOT_HERE: (
+        "was not with the site on {day}",
+        "an approver who is here that day",
+        "correct `from` and `until` in site.yaml, or have one who was approve",
+    ),
+    ApprovalFlaw.MAY_NOT_APPROVE: (
+        "is not marked to approve settings",
+        "a person with `approves: [setpoints]`",
+        (
+            "correct `approves` in site.yaml (who has left keeps it, and gets `until`), or have "
+            "one approve it who is marked"
+        ),
+    ),
+}
+
+_AGAIN = "once filed, that takes the same change again at the end of the file"
+
+
 def _approvals(check: SiteCheck) -> None:
     for drive in check.ledger.setpoints.values():
         standing = {change.number for change in drive.pending_claims}
         for change in drive.claims:
-            for flaw in change.flaws:
-                if flaw is ApprovalFlaw.UNKNOWN_APPROVER:
-                    continue  # an error already: the word leads nowhere
-                said, expected, remedy = _of_flaw(change, flaw)
+            for flaw in (flaw for flaw in change.flaws if flaw in _FLAWS):
+                what, expected, remedy = _FLAWS[flaw]
+                what = what.format(day=change.approval_day)
                 check.warn(
                     drive.path,
                     (change.number - 1, "approved_by"),
                     rule=flaw.value,
-                    message=f"{said}: this approval does not count",
+                    message=f"`{change.approved_by}` {what}: this approval does not count",
                     expected=expected,
-                    remedy=remedy
+                    remedy=f"{remedy}; {_AGAIN}"
                     if change.number in standing
                     else "nothing more to do: a later change has been approved properly since",
                 )
-
-
-def _of_flaw(change: Change, flaw: ApprovalFlaw) -> tuple[str, str, str]:
-    """What is wrong, what was expected, and the remedy."""
-    approver = change.approved_by
-    again = "once filed, that takes the same change again at the end of the file"
-    match flaw:
-        case ApprovalFlaw.SELF_APPROVED:
-            return (
-                f"`{approver}` approves their own proposal",
-                "a second person, as the site's policy asks",
-                f"have another person approve it who may; {again}",
-            )
-        case ApprovalFlaw.APPROVER_NOT_HERE:
-            return (
-                f"`{approver}` was not with the site on {change.approval_day}",
-                "an approver who is here that day",
-                f"correct `from` and `until` in site.yaml, or have one who was approve; {again}",
-            )
-        case _:
-            return (
-                f"`{approver}` is not marked to approve settings",
-                "a person with `approves: [setpoints]`",
-                (
-                    "correct `approves` in site.yaml (who has left keeps it, and gets `until`), or "
-                    f"have one approve it who is marked; {again}"
-                ),
-            )

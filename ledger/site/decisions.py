@@ -209,7 +209,7 @@ def _soon(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
         for machine, result in last_judged(found.results).items()
         if result.verdict is Verdict.OUT_OF_BAND
     }
-    told: list[tuple[date, str, Decision]] = []
+    near: list[tuple[date, str, Decision]] = []
     every: list[tuple[DriftResult, Link]] = [
         *((item.result, _WEAR) for item in worn.values() if not item.needs_work),
         *(
@@ -231,9 +231,8 @@ def _soon(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
             matter, reaches = "At its limit", f"reached {at} by"
         text = f"{{}}: {series.kind.name} {reaches} {words.format_day(on)} at its pace."
         decision = Decision(matter, series.place, text, link)
-        told.append((on, f"{ledger.place_name(series.place)}: {series.kind.name}", decision))
-    for _, _, decision in sorted(told, key=lambda one: one[:2]):
-        yield decision
+        near.append((on, f"{ledger.place_name(series.place)}: {series.kind.name}", decision))
+    yield from (decision for _, _, decision in sorted(near, key=lambda one: one[:2]))
 
 
 def _to_confirm(ledger: Ledger, asked: Sequence[FollowUp]) -> Iterator[Decision]:

@@ -4,12 +4,13 @@ Everything is said up to the day of the last visit, so it depends on the sources
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import partial
 from typing import TypeAlias
 
+from ledger.compute import weibull
 from ledger.compute.numbers import NotEnoughData, significant
 from ledger.compute.reliability import (
     FailureTrend,
@@ -23,14 +24,6 @@ from ledger.compute.reliability import (
     life_between_failures,
     mean_time_between_failures,
 )
-from ledger.compute.weibull import (
-    Life,
-    ReplaceAtAge,
-    RunToFailure,
-    WeibullFit,
-    best_replacement_age,
-    weibull_fit,
-)
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.meters import Watch, Watches
@@ -39,7 +32,7 @@ from ledger.model.visits import Entry
 from ledger.upkeep.findings.found import Finding, findings
 
 
-def lives_of_point(ledger: Ledger, place: Place, watch: Watch) -> tuple[Life, ...]:
+def lives_of_point(ledger: Ledger, place: Place, watch: Watch) -> tuple[weibull.Life, ...]:
     """The lives of the parts at one point, in operating hours of the machine.
 
     A life begins when the record says that the part was renewed, or when the point itself came
@@ -68,7 +61,9 @@ def lives_of_point(ledger: Ledger, place: Place, watch: Watch) -> tuple[Life, ..
     if began is not None:
         lives.append((began, watch.hours, False))
     return tuple(
-        Life(hours=end - begin, failed=failed) for begin, end, failed in lives if end > begin
+        weibull.Life(hours=end - begin, failed=failed)
+        for begin, end, failed in lives
+        if end > begin
     )
 
 
@@ -135,7 +130,7 @@ class Failure:
 class BestAge:
     """The age at the best estimates, and the range of ages over the limits of shape and scale."""
 
-    best: ReplaceAtAge
+    best: weibull.ReplaceAtAge
     lower_h: float
     upper_h: float
 
@@ -147,7 +142,7 @@ class NoAge:
     reason: str
 
 
-Replacement: TypeAlias = BestAge | NoAge | RunToFailure
+Replacement: TypeAlias = BestAge | NoAge | weibull.RunToFailure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,7 +174,7 @@ class MachineReliability:
     trend: TrendTest | NotEnoughData
     mtbf: MeanTimeBetweenFailures | NotEnoughData | None
     available: Availability | None
-    life: WeibullFit | GrowthModel | NotEnoughData
+    life: weibull.WeibullFit | GrowthModel | NotEnoughData
     replacement: Replacement | None
 
 
@@ -198,7 +193,7 @@ class KindReliability:
     worst: tuple[Place, int]
     trend: TrendTest | NotEnoughData
     mtbf: MeanTimeBetweenFailures | NotEnoughData | None
-    life: WeibullFit | NotEnoughData
+    life: weibull.WeibullFit | NotEnoughData
     signs: tuple[Sign, ...]
     looks: InspectionPlan | NotEnoughData
 
@@ -256,16 +251,8 @@ def _machine(
     ledger: Ledger, machine: Machine, watch: Watch, failures: Sequence[Failure]
 ) -> MachineReliability:
     times = [failure.hours for failure in failures]
-    stops = [
-        entry.stopped_minutes
-        for entry in ledger.standing_at(machine.ident)
-        if entry.stopped_minutes is not None and entry.places[0].machine == machine.ident
-    ]
-    repairs = [
-        failure.entry.stopped_minutes
-        for failure in failures
-        if failure.entry.stopped_minutes is not None
-    ]
+    here = [e for e in ledger.standing_at(machine.ident) if e.places[0].machine == machine.ident]
+    repairs = _stops(failure.entry for failure in failures)
     mean_down = sum(repairs) / len(repairs) if repairs else None
     trend = laplace_test(times, end_h=watch.hours)
     mtbf = _mtbf(watch.hours, len(failures), trend)
@@ -274,7 +261,7 @@ def _machine(
         machine=machine,
         watch=watch,
         failures=tuple(failures),
-        down_minutes=sum(stops),
+        down_minutes=sum(_stops(here)),
         mean_down_minutes=mean_down,
         trend=trend,
         mtbf=mtbf,
@@ -282,6 +269,10 @@ def _machine(
         life=life,
         replacement=_replacement(machine, life, len({failure.place for failure in failures})),
     )
+
+
+def _stops(entries: Iterable[Entry]) -> list[float]:
+    return [entry.stopped_minutes for entry in entries if entry.stopped_minutes is not None]
 
 
 def _mtbf(
@@ -308,10 +299,10 @@ def _available(
 
 
 def _replacement(
-    machine: Machine, life: WeibullFit | GrowthModel | NotEnoughData, places: int
+    machine: Machine, life: weibull.WeibullFit | GrowthModel | NotEnoughData, places: int
 ) -> Replacement | None:
     planned, failed = machine.planned_cost, machine.failure_cost
-    if not isinstance(life, WeibullFit) or planned is None or failed is None:
+    if not isinstance(life, weibull.WeibullFit) or planned is None or failed is None:
         return None
     if places > 1:
         return NoAge(reason=f"the failures lie at {places} different points")
@@ -321,16 +312,19 @@ def _replacement(
             reason="the record does not show that the part wears out (shape from "
             f"{lower} to {upper}, and only above 1 does it)"
         )
-    best_age = partial(best_replacement_age, planned_cost=planned, failure_cost=failed)
+    best_age = partial(weibull.best_replacement_age, planned_cost=planned, failure_cost=failed)
     best = best_age(shape=life.shape, scale_h=life.scale_h)
-    if isinstance(best, RunToFailure):
+    if isinstance(best, weibull.RunToFailure):
         return best
     corners = [
         best_age(shape=shape, scale_h=scale_h)
         for shape in (life.shape_lower, life.shape_upper)
         for scale_h in (life.scale_lower_h, life.scale_upper_h)
     ]
-    ages = [best.age_h, *(corner.age_h for corner in corners if isinstance(corner, ReplaceAtAge))]
+    ages = [
+        best.age_h,
+        *(corner.age_h for corner in corners if isinstance(corner, weibull.ReplaceAtAge)),
+    ]
     return BestAge(best=best, lower_h=min(ages), upper_h=max(ages))
 
 
@@ -371,7 +365,7 @@ def _kind(
         worst=min(counts.items(), key=lambda item: (-item[1], item[0])),
         trend=trend,
         mtbf=_mtbf(hours, len(failures), trend),
-        life=weibull_fit(lives),
+        life=weibull.weibull_fit(lives),
         signs=signs,
         looks=_looks(signs),
     )
@@ -420,7 +414,7 @@ def failure_costs(ledger: Ledger, found: MachineReliability) -> FailureCosts | N
     failed = {failure.entry.ref for failure in found.failures}
     told = FailureCosts(
         failures=len(failed),
-        stopped_minutes=sum(one.entry.stopped_minutes or 0.0 for one in found.failures),
+        stopped_minutes=sum(_stops(failure.entry for failure in found.failures)),
         work_minutes=sum(
             entry.minutes or 0.0
             for entry in ledger.standing

@@ -4,6 +4,7 @@ import math
 from dataclasses import asdict
 
 from ledger.book.blocks import Row
+from ledger.compute import weibull
 from ledger.compute.interval_value import IntervalValue
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.reliability import (
@@ -12,7 +13,6 @@ from ledger.compute.reliability import (
     MeanTimeBetweenFailures,
     TrendTest,
 )
-from ledger.compute.weibull import RunToFailure, WeibullFit
 from ledger.upkeep.reliability.found import (
     BestAge,
     KindReliability,
@@ -119,11 +119,11 @@ def _trend(trend: TrendTest | NotEnoughData) -> Row:
     return {"says": trend.trend.value, "laplace": trend.statistic, "p_value": trend.p_value}
 
 
-def _life(life: WeibullFit | GrowthModel | NotEnoughData) -> Row:
+def _life(life: weibull.WeibullFit | GrowthModel | NotEnoughData) -> Row:
     match life:
         case NotEnoughData():
             return {"says": life.text}
-        case WeibullFit():
+        case weibull.WeibullFit():
             scale = ("scale_h", "scale_lower_h", "scale_upper_h")
             return {"model": "weibull"} | _fields(life, "lives", *_SHAPE, *scale)
         case GrowthModel():
@@ -145,7 +145,7 @@ def _replacement(replacement: Replacement) -> Row:
                 "cost_per_h": best.cost_per_h,
                 "run_to_failure_cost_per_h": best.run_to_failure_cost_per_h,
             }
-        case RunToFailure():
+        case weibull.RunToFailure():
             return row | {"run_to_failure_cost_per_h": replacement.cost_per_h}
         case _:
             return row

@@ -3,6 +3,7 @@
 from typing import assert_never
 
 from ledger.book import words
+from ledger.compute import weibull
 from ledger.compute.interval_value import IntervalValue
 from ledger.compute.numbers import NotEnoughData, fixed, shown_value, significant
 from ledger.compute.reliability import (
@@ -12,7 +13,6 @@ from ledger.compute.reliability import (
     MeanTimeBetweenFailures,
     TrendTest,
 )
-from ledger.compute.weibull import RunToFailure, WeibullFit
 from ledger.upkeep.reliability.found import (
     Availability,
     BestAge,
@@ -70,7 +70,7 @@ def short_of(lacking: NotEnoughData) -> str:
     return f"too few to tell: {lacking.have} of {lacking.need} {lacking.what}"
 
 
-def format_life(life: WeibullFit | GrowthModel | NotEnoughData) -> str:
+def format_life(life: weibull.WeibullFit | GrowthModel | NotEnoughData) -> str:
     if isinstance(life, NotEnoughData):
         return short_of(life)
     shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
@@ -115,7 +115,7 @@ def format_replacement(replacement: Replacement, currency: str, part: str = "the
             )
         case NoAge(reason=reason):
             return f"No age for a renewal can be named: {reason}."
-        case RunToFailure():
+        case weibull.RunToFailure():
             return (
                 f"Run to failure: {replacement.reason}; {_rate(replacement.cost_per_h, currency)}."
             )
@@ -150,7 +150,7 @@ def _ratio(value: IntervalValue) -> str:
     return f"{significant(value.rate_ratio, 2)} times ({lower} to {upper})"
 
 
-def _shape_says(life: WeibullFit) -> str:
+def _shape_says(life: weibull.WeibullFit) -> str:
     if life.shape_lower > 1:
         return "the part wears out"
     if life.shape_upper < 1:
