@@ -31,93 +31,6 @@ from ledger.upkeep.due.found import DueWork, belongs_to_daily_round, by_task, ma
 from ledger.upkeep.register import words as register_words
 from ledger.upkeep.register.found import FollowUp
 
-
-def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
-    """What may be done today, in walking order.
-
-    Work of every day is one line a task, since it looks alike at every machine; other work
-    stands with its machine. The cautions of a task stand at each of its boxes.
-    """
-    daily = [one for one in walk if belongs_to_daily_round(one)]
-    rest = [one for one in walk if not belongs_to_daily_round(one)]
-    blocks: list[Block] = []
-    if daily:
-        blocks.append(Heading(2, "Daily round"))
-        blocks.append(Checklist([_item(ledger, same, daily=True) for same in by_task(daily)]))
-    if rest:
-        blocks.append(Heading(2, "The walk" if not daily else "Besides the daily round"))
-        for machine, found in groupby(rest, key=lambda one: one.place.machine):
-            of = ledger.machines[machine]
-            blocks.append(Heading(3, f"{words.format_number(of.station)} · {of.name}"))
-            blocks.append(
-                Checklist(
-                    [
-                        _item(ledger, list(same), daily=False)
-                        for _, same in groupby(found, key=lambda one: one.task.ident)
-                    ]
-                )
-            )
-    elif daily:
-        blocks.append(Paragraph("Nothing is due but the daily round."))
-    return blocks
-
-
-def _item(ledger: Ledger, work: Sequence[DueWork], *, daily: bool) -> Lines:
-    """One task: on the daily round at all machines, else at the points of one."""
-    points = [name for one in work if (name := words.format_point(ledger, one.place))]
-    said = (
-        words.task_link(work[0].task),
-        f": {words.in_words(points)}" if points and not daily else "",
-        _facts(ledger, work, last_done=not daily),
-        *_lateness(ledger, work, of_several=daily),
-        _put_off(ledger, work),
-    )
-    at = [f"At: {'; '.join(_machine_names(ledger, work))}"] if daily else []
-    return Lines(said, at, cautions=work[0].task.cautions)
-
-
-def _machine_names(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
-    return list(dict.fromkeys(ledger.machines[one.place.machine].name for one in work))
-
-
-def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool) -> str:
-    task = work[0].task
-    facts = []
-    if task.lockout:
-        facts.append("locked out")
-    if task.minutes:
-        facts.append(words.format_minutes(minutes_of(work)))
-    facts.extend(
-        f"{words.format_use(ledger, part, amount)} each" for part, amount in task.uses.items()
-    )
-    worst = max(work, key=lambda one: one.due.overdue_days)
-    if last_done and worst.last_done is not None:
-        facts.append(f"last done {words.format_day(worst.last_done.day)}")
-    return f" ({'; '.join(facts)})" if facts else ""
-
-
-def _lateness(
-    ledger: Ledger, work: Sequence[DueWork], *, of_several: bool
-) -> tuple[str | Strong, ...]:
-    """How late the worst is; on a line of several machines also which are late, if not all."""
-    late = [one for one in work if one.due.state is State.OVERDUE]
-    if not late:
-        return ()
-    worst = max(late, key=lambda one: one.due.overdue_days)
-    where = ""
-    if of_several and len(late) < len(work):
-        where = f" at {'; '.join(_machine_names(ledger, late))}"
-    return ". ", Strong(words.format_state(worst.due).capitalize()), f"{where}."
-
-
-def _put_off(ledger: Ledger, work: Sequence[DueWork]) -> str:
-    put_off = next((one.put_off for one in work if one.put_off is not None), None)
-    if put_off is None:
-        return ""
-    who = words.format_person(put_off.by, ledger.site)
-    return f" Put off on {words.format_day(put_off.day)} by {who}: {put_off.reason}"
-
-
 COMING_DAYS = 7
 
 MOST_NAMED = 4
@@ -211,7 +124,7 @@ def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]
     def people(tasks: Mapping[str, Task]) -> Spans:
         # The tasks of a row need the same, so who may do one may do all.
         one = next(iter(tasks.values()))
-        able = [words.person_and_roles(person) for person in here if may_do(person, one)]
+        able = [words.format_person_and_roles(person) for person in here if may_do(person, one)]
         return "; ".join(able) or Strong("nobody of this site")
 
     return [
@@ -226,6 +139,92 @@ def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]
     ]
 
 
+def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
+    """What may be done today, in walking order.
+
+    Work of every day is one line a task, since it looks alike at every machine; other work
+    stands with its machine. The cautions of a task stand at each of its boxes.
+    """
+    daily = [one for one in walk if belongs_to_daily_round(one)]
+    rest = [one for one in walk if not belongs_to_daily_round(one)]
+    blocks: list[Block] = []
+    if daily:
+        blocks.append(Heading(2, "Daily round"))
+        blocks.append(Checklist([_item(ledger, same, daily=True) for same in by_task(daily)]))
+    if rest:
+        blocks.append(Heading(2, "The walk" if not daily else "Besides the daily round"))
+        for machine, found in groupby(rest, key=lambda one: one.place.machine):
+            of = ledger.machines[machine]
+            blocks.append(Heading(3, f"{words.format_number(of.station)} · {of.name}"))
+            blocks.append(
+                Checklist(
+                    [
+                        _item(ledger, list(same), daily=False)
+                        for _, same in groupby(found, key=lambda one: one.task.ident)
+                    ]
+                )
+            )
+    elif daily:
+        blocks.append(Paragraph("Nothing is due but the daily round."))
+    return blocks
+
+
+def _item(ledger: Ledger, work: Sequence[DueWork], *, daily: bool) -> Lines:
+    """One task: on the daily round at all machines, else at the points of one."""
+    points = [name for one in work if (name := words.format_point(ledger, one.place))]
+    said = (
+        words.task_link(work[0].task),
+        f": {words.in_words(points)}" if points and not daily else "",
+        _facts(ledger, work, last_done=not daily),
+        *_lateness(ledger, work, of_several=daily),
+        _put_off(ledger, work),
+    )
+    at = [f"At: {'; '.join(_machine_names(ledger, work))}"] if daily else []
+    return Lines(said, at, cautions=work[0].task.cautions)
+
+
+def _machine_names(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
+    return list(dict.fromkeys(ledger.machines[one.place.machine].name for one in work))
+
+
+def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool) -> str:
+    task = work[0].task
+    facts = []
+    if task.lockout:
+        facts.append("locked out")
+    if task.minutes:
+        facts.append(words.format_minutes(minutes_of(work)))
+    facts.extend(
+        f"{words.format_use(ledger, part, amount)} each" for part, amount in task.uses.items()
+    )
+    worst = max(work, key=lambda one: one.due.overdue_days)
+    if last_done and worst.last_done is not None:
+        facts.append(f"last done {words.format_day(worst.last_done.day)}")
+    return f" ({'; '.join(facts)})" if facts else ""
+
+
+def _lateness(
+    ledger: Ledger, work: Sequence[DueWork], *, of_several: bool
+) -> tuple[str | Strong, ...]:
+    """How late the worst is; on a line of several machines also which are late, if not all."""
+    late = [one for one in work if one.due.state is State.OVERDUE]
+    if not late:
+        return ()
+    worst = max(late, key=lambda one: one.due.overdue_days)
+    where = ""
+    if of_several and len(late) < len(work):
+        where = f" at {'; '.join(_machine_names(ledger, late))}"
+    return ". ", Strong(words.format_state(worst.due).capitalize()), f"{where}."
+
+
+def _put_off(ledger: Ledger, work: Sequence[DueWork]) -> str:
+    put_off = next((one.put_off for one in work if one.put_off is not None), None)
+    if put_off is None:
+        return ""
+    who = words.format_person(put_off.by, ledger.site)
+    return f" Put off on {words.format_day(put_off.day)} by {who}: {put_off.reason}"
+
+
 def _follow_ups(ledger: Ledger, asked: Sequence[FollowUp]) -> list[Block]:
     wanted = [one for one in asked if one.is_open]
     if not wanted:
@@ -238,16 +237,6 @@ def _follow_ups(ledger: Ledger, asked: Sequence[FollowUp]) -> list[Block]:
         ),
         Checklist([register_words.format_open_since(ledger, one) for one in wanted]),
     ]
-
-
-def _closed(ledger: Ledger, as_of: date) -> list[Block]:
-    last = as_of + timedelta(days=COMING_DAYS)
-    said = [
-        f"{words.format_closure(closure)} ({closure.why})"
-        for closure in ledger.site.closures
-        if closure.first <= last and as_of <= closure.last
-    ]
-    return [Paragraph(f"Closed {'; '.join(said)}.")] if said else []
 
 
 def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> list[Block]:
@@ -292,6 +281,16 @@ def _basis(due: Due) -> str:
     counted = "hours" if isinstance(due.because, Hours) else "vehicles"
     per_day = words.format_number(float(significant(due.rate.per_day, 2)))
     return f"{per_day} {counted} a day over the last {due.rate.span_days} days"
+
+
+def _closed(ledger: Ledger, as_of: date) -> list[Block]:
+    last = as_of + timedelta(days=COMING_DAYS)
+    said = [
+        f"{words.format_closure(closure)} ({closure.why})"
+        for closure in ledger.site.closures
+        if closure.first <= last and as_of <= closure.last
+    ]
+    return [Paragraph(f"Closed {'; '.join(said)}.")] if said else []
 
 
 def _undated(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:

@@ -31,81 +31,11 @@ from ledger.model.references import Place
 from ledger.model.visits import Entry
 from ledger.upkeep.findings.found import Finding, findings
 
-
-def lives_of_point(ledger: Ledger, place: Place, watch: Watch) -> tuple[weibull.Life, ...]:
-    """The lives of the parts at one point, in operating hours of the machine.
-
-    A life begins when the record says that the part was renewed, or when the point itself came
-    into service after the watch began: the age of what was there before is not known, and taking
-    it as new would make parts look shorter-lived than they are. It ends with a failure, or, as a
-    survivor, with a renewal before one or with the watch. Of a part that failed and whose renewal
-    nobody noted, no further life is counted.
-    """
-    point = ledger.point(place)
-    began = None
-    if point is not None and point.in_service > watch.first:
-        began = watch.hours_at(point.in_service)
-    lives = []
-    for entry in ledger.standing_at(place.machine):
-        if place not in entry.places or not watch.holds(entry.day):
-            continue
-        now = watch.hours_at(entry.day)
-        if entry.finding and entry.failed:
-            if began is not None:
-                lives.append((began, now, True))
-            began = None
-        if entry.changed:
-            if began is not None:
-                lives.append((began, now, False))
-            began = now
-    if began is not None:
-        lives.append((began, watch.hours, False))
-    return tuple(
-        weibull.Life(hours=end - begin, failed=failed)
-        for begin, end, failed in lives
-        if end > begin
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sign:
-    """The first finding, still open, at a place that later failed; `days` lie between the two."""
-
-    finding: Entry
-    failure: Entry
-    days: float
-
-
-def signs_before(found: Sequence[Finding], failures: Sequence[Entry]) -> tuple[Sign, ...]:
-    """The sign before each failure that had one, by the time of the failure.
-
-    The time from a sign to the failure is the site's own P-F interval, cut short where the sign
-    could have been seen before somebody looked.
-    """
-    signs = []
-    for failure in failures:
-        earlier = [
-            finding.entry
-            for finding in found
-            if not finding.entry.failed
-            and finding.entry.places[:1] == failure.places[:1]
-            and finding.entry.when < failure.when
-            and (finding.closed_by is None or finding.closed_by.when >= failure.when)
-        ]
-        if earlier:
-            first = min(earlier, key=lambda entry: (entry.when, entry.ref))
-            days = (failure.when - first.when) / timedelta(days=1)
-            signs.append(Sign(finding=first, failure=failure, days=days))
-    return tuple(signs)
-
-
 LEVEL = 0.90
 """Confidence level of the limits of a mean time between failures."""
 
-
 MIN_SIGNS = 3
 """Of fewer observed warnings the shortest says little of the next one."""
-
 
 DETECTION = 0.9
 
@@ -179,6 +109,15 @@ class MachineReliability:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Sign:
+    """The first finding, still open, at a place that later failed; `days` lie between the two."""
+
+    finding: Entry
+    failure: Entry
+    days: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class KindReliability:
     """All points of one kind on the site; `hours` are those of all points together.
 
@@ -211,9 +150,21 @@ class Reliability:
     outside: int
 
 
-def failures_on_record(ledger: Ledger) -> list[Entry]:
-    """Every finding of lost function that stands, by time."""
-    return [entry for entry in ledger.standing if entry.finding and entry.failed]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FailureCosts:
+    """Minutes over all failures; the rates are those of the site, None where it states none."""
+
+    failures: int
+    stopped_minutes: float
+    work_minutes: float
+    down_per_h: float | None
+    labour_per_h: float | None
+
+    @property
+    def total(self) -> float:
+        """Money for the minutes that have a rate."""
+        stopped = self.stopped_minutes / 60 * (self.down_per_h or 0.0)
+        return stopped + self.work_minutes / 60 * (self.labour_per_h or 0.0)
 
 
 def reliability(ledger: Ledger) -> Reliability:
@@ -245,6 +196,11 @@ def reliability(ledger: Ledger) -> Reliability:
         kinds=_kinds(ledger, watch_of, failures),
         outside=len(failed) - len(failures),
     )
+
+
+def failures_on_record(ledger: Ledger) -> list[Entry]:
+    """Every finding of lost function that stands, by time."""
+    return [entry for entry in ledger.standing if entry.finding and entry.failed]
 
 
 def _machine(
@@ -371,6 +327,64 @@ def _kind(
     )
 
 
+def lives_of_point(ledger: Ledger, place: Place, watch: Watch) -> tuple[weibull.Life, ...]:
+    """The lives of the parts at one point, in operating hours of the machine.
+
+    A life begins when the record says that the part was renewed, or when the point itself came
+    into service after the watch began: the age of what was there before is not known, and taking
+    it as new would make parts look shorter-lived than they are. It ends with a failure, or, as a
+    survivor, with a renewal before one or with the watch. Of a part that failed and whose renewal
+    nobody noted, no further life is counted.
+    """
+    point = ledger.point(place)
+    began = None
+    if point is not None and point.in_service > watch.first:
+        began = watch.hours_at(point.in_service)
+    lives = []
+    for entry in ledger.standing_at(place.machine):
+        if place not in entry.places or not watch.holds(entry.day):
+            continue
+        now = watch.hours_at(entry.day)
+        if entry.finding and entry.failed:
+            if began is not None:
+                lives.append((began, now, True))
+            began = None
+        if entry.changed:
+            if began is not None:
+                lives.append((began, now, False))
+            began = now
+    if began is not None:
+        lives.append((began, watch.hours, False))
+    return tuple(
+        weibull.Life(hours=end - begin, failed=failed)
+        for begin, end, failed in lives
+        if end > begin
+    )
+
+
+def signs_before(found: Sequence[Finding], failures: Sequence[Entry]) -> tuple[Sign, ...]:
+    """The sign before each failure that had one, by the time of the failure.
+
+    The time from a sign to the failure is the site's own P-F interval, cut short where the sign
+    could have been seen before somebody looked.
+    """
+    signs = []
+    for failure in failures:
+        earlier = [
+            finding.entry
+            for finding in found
+            if not finding.entry.failed
+            and finding.entry.places[:1] == failure.places[:1]
+            and finding.entry.when < failure.when
+            and (finding.closed_by is None or finding.closed_by.when >= failure.when)
+        ]
+        if earlier:
+            first = min(earlier, key=lambda entry: (entry.when, entry.ref))
+            days = (failure.when - first.when) / timedelta(days=1)
+            signs.append(Sign(finding=first, failure=failure, days=days))
+    return tuple(signs)
+
+
 def _looks(signs: Sequence[Sign]) -> InspectionPlan | NotEnoughData:
     if len(signs) < MIN_SIGNS:
         return NotEnoughData(
@@ -384,23 +398,6 @@ def _looks(signs: Sequence[Sign]) -> InspectionPlan | NotEnoughData:
         detection=DETECTION,
         acceptable_miss=ACCEPTED_MISS,
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FailureCosts:
-    """Minutes over all failures; the rates are those of the site, None where it states none."""
-
-    failures: int
-    stopped_minutes: float
-    work_minutes: float
-    down_per_h: float | None
-    labour_per_h: float | None
-
-    @property
-    def total(self) -> float:
-        """Money for the minutes that have a rate."""
-        stopped = self.stopped_minutes / 60 * (self.down_per_h or 0.0)
-        return stopped + self.work_minutes / 60 * (self.labour_per_h or 0.0)
 
 
 def failure_costs(ledger: Ledger, found: MachineReliability) -> FailureCosts | None:

@@ -50,98 +50,6 @@ MIN_PICTURED = 3
 
 _CURVE_STEPS = 40
 
-
-def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
-    """One machine in sentences and a picture."""
-    currency = ledger.site.costs.currency if ledger.site.costs else ""
-    facts: list[Spans] = [
-        (
-            words.machine_link(found.machine),
-            (
-                f": {words.format_count(len(found.failures), 'failure')} in "
-                f"{fixed(found.watch.hours, 0)} h by {found.watch.basis.lower()}, "
-                f"{words.format_day(found.watch.first)} to {words.format_day(found.watch.last)}."
-            ),
-        ),
-        f"Hours between failures: {format_mtbf(found.mtbf)}. Trend: {format_trend(found.trend)}.",
-        f"From one failure to the next: {reliability_words.format_life(found.life)}.",
-    ]
-    costs = failure_costs(ledger, found)
-    if costs is not None:
-        facts.append(reliability_words.format_cost(costs, currency, found.machine.failure_cost))
-    if found.replacement is not None:
-        part = words.format_point(ledger, found.failures[0].place) or "the part"
-        facts.append(
-            reliability_words.format_replacement(found.replacement, currency, part.lower())
-        )
-        if isinstance(found.replacement, BestAge):
-            facts.append(_format_weeks(found, found.replacement))
-    blocks: list[Block] = [Heading(2, found.machine.name), Bullets(facts)]
-    if len(found.failures) >= MIN_PICTURED:
-        path = f"plots/failures-{found.machine.ident}.svg"
-        blocks.append(Picture(path, failure_plot(found)))
-        blocks.append(_failure_hours(found))
-    return blocks
-
-
-def _format_weeks(found: MachineReliability, age: BestAge) -> str:
-    """The best age by the calendar, at the hours a week that the machine ran."""
-    watch = found.watch
-    weeks = ((watch.last - watch.first).days + 1) / 7
-    return (
-        f"At the {significant(watch.hours / weeks, 2)} h a week that it ran, that is about every "
-        f"{significant(age.best.age_h * weeks / watch.hours, 2)} weeks."
-    )
-
-
-def failure_plot(found: MachineReliability) -> Plot:
-    """Failures so far over operating hours; a bend is a trend."""
-    failures, end = len(found.failures), found.watch.hours
-    steps = [end * step / _CURVE_STEPS for step in range(_CURVE_STEPS + 1)]
-    if isinstance(found.life, GrowthModel):
-        model = found.life
-        curve = Curve(
-            name="at the pace of the failures",
-            stroke=Stroke.DASHED,
-            corners=[(hours, model.expected_failures(hours)) for hours in steps],
-        )
-    else:
-        curve = Curve(
-            name="constant rate", stroke=Stroke.DASHED, corners=[(0.0, 0.0), (end, float(failures))]
-        )
-    return Plot(
-        title=f"{found.machine.name}: failures so far",
-        summary=(
-            f"{failures} failures in {fixed(end, 0)} operating hours; "
-            f"trend: {format_trend(found.trend)}"
-        ),
-        x=Axis(label="operating hours"),
-        y=Axis(label="failures so far"),
-        samples=[
-            Samples(
-                name="failure",
-                mark=Mark.DISC,
-                points=[
-                    Sample(x=failure.hours, y=float(number))
-                    for number, failure in enumerate(found.failures, 1)
-                ],
-            )
-        ],
-        curves=[curve],
-    )
-
-
-def _failure_hours(found: MachineReliability) -> Table:
-    before = [0.0, *(failure.hours for failure in found.failures)]
-    return table_of(
-        zip(count(1), found.failures, before, strict=False),
-        (right("No."), lambda row: str(row[0])),
-        (right("Hours"), lambda row: fixed(row[1].hours, 0)),
-        (right("Hours since the one before"), lambda row: fixed(row[1].hours - row[2], 0)),
-        (left("Date"), lambda row: words.format_day(row[1].entry.day)),
-    )
-
-
 METHOD = (
     (
         "A failure is a finding marked as a loss of function (terms: IEC 60050-192, EN 13306). "
@@ -283,6 +191,97 @@ def _format_done(value: TaskValue) -> str:
     if value.done_days is not None:
         return f"{significant(value.done_days, 2)} days"
     return "once each" if value.spans else "never"
+
+
+def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
+    """One machine in sentences and a picture."""
+    currency = ledger.site.costs.currency if ledger.site.costs else ""
+    facts: list[Spans] = [
+        (
+            words.machine_link(found.machine),
+            (
+                f": {words.format_count(len(found.failures), 'failure')} in "
+                f"{fixed(found.watch.hours, 0)} h by {found.watch.basis.lower()}, "
+                f"{words.format_day(found.watch.first)} to {words.format_day(found.watch.last)}."
+            ),
+        ),
+        f"Hours between failures: {format_mtbf(found.mtbf)}. Trend: {format_trend(found.trend)}.",
+        f"From one failure to the next: {reliability_words.format_life(found.life)}.",
+    ]
+    costs = failure_costs(ledger, found)
+    if costs is not None:
+        facts.append(reliability_words.format_cost(costs, currency, found.machine.failure_cost))
+    if found.replacement is not None:
+        part = words.format_point(ledger, found.failures[0].place) or "the part"
+        facts.append(
+            reliability_words.format_replacement(found.replacement, currency, part.lower())
+        )
+        if isinstance(found.replacement, BestAge):
+            facts.append(_format_weeks(found, found.replacement))
+    blocks: list[Block] = [Heading(2, found.machine.name), Bullets(facts)]
+    if len(found.failures) >= MIN_PICTURED:
+        path = f"plots/failures-{found.machine.ident}.svg"
+        blocks.append(Picture(path, failure_plot(found)))
+        blocks.append(_failure_hours(found))
+    return blocks
+
+
+def _format_weeks(found: MachineReliability, age: BestAge) -> str:
+    """The best age by the calendar, at the hours a week that the machine ran."""
+    watch = found.watch
+    weeks = ((watch.last - watch.first).days + 1) / 7
+    return (
+        f"At the {significant(watch.hours / weeks, 2)} h a week that it ran, that is about every "
+        f"{significant(age.best.age_h * weeks / watch.hours, 2)} weeks."
+    )
+
+
+def failure_plot(found: MachineReliability) -> Plot:
+    """Failures so far over operating hours; a bend is a trend."""
+    failures, end = len(found.failures), found.watch.hours
+    steps = [end * step / _CURVE_STEPS for step in range(_CURVE_STEPS + 1)]
+    if isinstance(found.life, GrowthModel):
+        model = found.life
+        curve = Curve(
+            name="at the pace of the failures",
+            stroke=Stroke.DASHED,
+            corners=[(hours, model.expected_failures(hours)) for hours in steps],
+        )
+    else:
+        curve = Curve(
+            name="constant rate", stroke=Stroke.DASHED, corners=[(0.0, 0.0), (end, float(failures))]
+        )
+    return Plot(
+        title=f"{found.machine.name}: failures so far",
+        summary=(
+            f"{failures} failures in {fixed(end, 0)} operating hours; "
+            f"trend: {format_trend(found.trend)}"
+        ),
+        x=Axis(label="operating hours"),
+        y=Axis(label="failures so far"),
+        samples=[
+            Samples(
+                name="failure",
+                mark=Mark.DISC,
+                points=[
+                    Sample(x=failure.hours, y=float(number))
+                    for number, failure in enumerate(found.failures, 1)
+                ],
+            )
+        ],
+        curves=[curve],
+    )
+
+
+def _failure_hours(found: MachineReliability) -> Table:
+    before = [0.0, *(failure.hours for failure in found.failures)]
+    return table_of(
+        zip(count(1), found.failures, before, strict=False),
+        (right("No."), lambda row: str(row[0])),
+        (right("Hours"), lambda row: fixed(row[1].hours, 0)),
+        (right("Hours since the one before"), lambda row: fixed(row[1].hours - row[2], 0)),
+        (left("Date"), lambda row: words.format_day(row[1].entry.day)),
+    )
 
 
 def _failures(ledger: Ledger, failed: Sequence[MachineReliability]) -> Table:

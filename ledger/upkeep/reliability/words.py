@@ -57,7 +57,7 @@ def format_availability(available: Availability | None) -> str:
 
 def format_trend(trend: TrendTest | NotEnoughData) -> str:
     if isinstance(trend, NotEnoughData):
-        return short_of(trend)
+        return format_too_few(trend)
     if trend.trend is FailureTrend.NONE_SHOWN:
         return trend.trend.value
     percent = 100 * trend.p_value
@@ -65,14 +65,14 @@ def format_trend(trend: TrendTest | NotEnoughData) -> str:
     return f"{trend.trend.value} (chance of that by luck {chance} %)"
 
 
-def short_of(lacking: NotEnoughData) -> str:
+def format_too_few(lacking: NotEnoughData) -> str:
     """`too few to tell: 1 of 4 failures`; the reason stands on the page once."""
     return f"too few to tell: {lacking.have} of {lacking.need} {lacking.what}"
 
 
 def format_life(life: weibull.WeibullFit | GrowthModel | NotEnoughData) -> str:
     if isinstance(life, NotEnoughData):
-        return short_of(life)
+        return format_too_few(life)
     shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
     if isinstance(life, GrowthModel):
         return (
@@ -125,7 +125,7 @@ def format_replacement(replacement: Replacement, currency: str, part: str = "the
 
 def format_look(looks: InspectionPlan | NotEnoughData) -> str:
     if isinstance(looks, NotEnoughData):
-        return short_of(looks)
+        return format_too_few(looks)
     days = significant(looks.interval_days, 2)
     return f"every {days} days, so that {looks.looks} looks fall in the shortest warning"
 
@@ -134,7 +134,7 @@ def format_interval(value: TaskValue) -> str:
     """What the failures between services say of an interval, and who else has a say."""
     found = value.value
     if isinstance(found, NotEnoughData):
-        said = f"{short_of(found)}, which proves nothing"
+        said = f"{format_too_few(found)}, which proves nothing"
     else:
         said = f"{found.effect.value}; {_ratio(found)} as often late as soon after"
     if value.is_bound:

@@ -49,85 +49,11 @@ from ledger.upkeep.speeds.found import (
 WINDOW_READINGS = 6
 """Readings at either end that are held against each other; common practice, no source."""
 
-
 MOVED_E_NUMBER = 1.5
 """E_n from which a ratio is said to have moved: three standard uncertainties.
 
 With two, one steady drive in twenty would be accused; wear is watched by control charts besides.
 """
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OilMotorWear:
-    """Volumetric efficiency now, as the maker's file states it new, and as it was read first.
-
-    `since_first` is None where there are too few readings to part the first from the last. A
-    nameplate displacement that is off puts `now` off by the same share, but not `since_first`.
-    """
-
-    now: Efficiency
-    new: Efficiency
-    first: Efficiency | None
-    since_first: EfficiencyChange | None
-
-    @property
-    def is_worn(self) -> bool:
-        """Whether it has fallen since the first readings, by more than chance would make."""
-        return self.since_first is not None and self.since_first.e_number < -MOVED_E_NUMBER
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RatioChange:
-    """The ratio of the last readings against the first since the mechanics were changed.
-
-    `fraction` is the change as a share of the first ratio, `e_number` that of ISO 13528, both None
-    where there are too few readings. `oil_motor` for a hydraulic drive only.
-    """
-
-    first_reading: SpeedResult
-    last_reading: SpeedResult
-    fraction: float | None
-    e_number: float | None
-    oil_motor: OilMotorWear | None
-
-    @property
-    def has_moved(self) -> bool:
-        """Whether the difference is more than chance would make of a steady shaft."""
-        return self.e_number is not None and abs(self.e_number) > MOVED_E_NUMBER
-
-
-def ratio_change(machine: Machine, ratio: DriveRatio) -> RatioChange | None:
-    """First against last readings since the last change of the mechanics; None without any."""
-    since = (*ratio.outgrown, *ratio.used)
-    last = fit_of(since[-WINDOW_READINGS:])
-    if last is None:
-        return None
-    first = fit_of(since[:WINDOW_READINGS]) if len(since) >= 2 * WINDOW_READINGS else None
-    return RatioChange(
-        first_reading=since[0],
-        last_reading=since[-1],
-        fraction=None if first is None else last.rpm_per_unit / first.rpm_per_unit - 1,
-        e_number=None
-        if first is None
-        else e_number(last.rpm_per_unit, last.expanded(), first.rpm_per_unit, first.expanded()),
-        oil_motor=_oil_motor(machine.drive, first, last)
-        if isinstance(machine.drive, HydraulicDrive)
-        else None,
-    )
-
-
-def _oil_motor(drive: HydraulicDrive, first: RatioFit | None, last: RatioFit) -> OilMotorWear:
-    def efficiency(fit: RatioFit) -> Efficiency:
-        return efficiency_of(fit, drive.motor_cm3, reduction=drive.reduction)
-
-    now, was = efficiency(last), None if first is None else efficiency(first)
-    stated = drive.volumetric_efficiency
-    return OilMotorWear(
-        now=now,
-        new=Efficiency(fraction=stated, u_fraction=NEW_MOTOR_RELATIVE_U * stated),
-        first=was,
-        since_first=None if was is None else efficiency_change(was, now),
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -206,6 +132,45 @@ class CountFirst:
     readings: int
     disagree: bool
     more: CountAgain | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OilMotorWear:
+    """Volumetric efficiency now, as the maker's file states it new, and as it was read first.
+
+    `since_first` is None where there are too few readings to part the first from the last. A
+    nameplate displacement that is off puts `now` off by the same share, but not `since_first`.
+    """
+
+    now: Efficiency
+    new: Efficiency
+    first: Efficiency | None
+    since_first: EfficiencyChange | None
+
+    @property
+    def is_worn(self) -> bool:
+        """Whether it has fallen since the first readings, by more than chance would make."""
+        return self.since_first is not None and self.since_first.e_number < -MOVED_E_NUMBER
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatioChange:
+    """The ratio of the last readings against the first since the mechanics were changed.
+
+    `fraction` is the change as a share of the first ratio, `e_number` that of ISO 13528, both None
+    where there are too few readings. `oil_motor` for a hydraulic drive only.
+    """
+
+    first_reading: SpeedResult
+    last_reading: SpeedResult
+    fraction: float | None
+    e_number: float | None
+    oil_motor: OilMotorWear | None
+
+    @property
+    def has_moved(self) -> bool:
+        """Whether the difference is more than chance would make of a steady shaft."""
+        return self.e_number is not None and abs(self.e_number) > MOVED_E_NUMBER
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -311,45 +276,6 @@ def drive_limits(machine: Machine) -> DriveLimits | None:
     return DriveLimits(lowest=lowest, highest=high, step=step)
 
 
-def outlook_at(
-    machine: Machine, ratio: DriveRatio, setting: float, line_rate_per_h: float
-) -> SettingOutlook | None:
-    """The speed to expect at a setting, limits or not; None where no ratio is known."""
-    speed = ratio.speed_at(setting)
-    if speed is None:
-        return None
-    band, _ = band_of(machine, line_rate_per_h)
-    return SettingOutlook(
-        setting=setting,
-        line_rate_per_h=line_rate_per_h,
-        speed=speed,
-        band=band,
-        p_in_band=None if band is None else p_in_band(speed.rpm, speed.u_rpm, band, speed.dof),
-        cautions=_cautions(machine, setting),
-    )
-
-
-def setting_range(fit: RatioFit, target_rpm: float, *, slip_rpm: float = 0.0) -> SettingRange:
-    """Between which settings the one lies that gives a speed, from the doubt of the prediction.
-
-    At the setting s that should give the target t the speed is t ± U, so that the true ratio lies
-    from (t - U)/s to (t + U)/s, and the true setting from s t/(t + U) to s t/(t - U).
-    """
-    exact = setting_for(fit, target_rpm)
-    expanded = predict(fit, exact, slip_rpm=slip_rpm).expanded()
-    return SettingRange(
-        low=exact * target_rpm / (target_rpm + expanded),
-        high=exact * target_rpm / (target_rpm - expanded) if expanded < target_rpm else math.inf,
-    )
-
-
-def largest_step(policy: Policy, unit: str, in_force: float) -> float:
-    """The largest change of a setting that the site allows at once, in the setting's unit."""
-    if unit == "Hz":
-        return policy.max_step_hz
-    return policy.max_step_flow_percent / 100 * in_force
-
-
 def _gap(machine: Machine, ratio: DriveRatio, limits: DriveLimits | None) -> str:
     if not machine.has_setpoint:
         return "its drive has no limits in its file, so there is nothing to set"
@@ -434,6 +360,27 @@ def _for_rate(
     )
 
 
+def largest_step(policy: Policy, unit: str, in_force: float) -> float:
+    """The largest change of a setting that the site allows at once, in the setting's unit."""
+    if unit == "Hz":
+        return policy.max_step_hz
+    return policy.max_step_flow_percent / 100 * in_force
+
+
+def setting_range(fit: RatioFit, target_rpm: float, *, slip_rpm: float = 0.0) -> SettingRange:
+    """Between which settings the one lies that gives a speed, from the doubt of the prediction.
+
+    At the setting s that should give the target t the speed is t ± U, so that the true ratio lies
+    from (t - U)/s to (t + U)/s, and the true setting from s t/(t + U) to s t/(t - U).
+    """
+    exact = setting_for(fit, target_rpm)
+    expanded = predict(fit, exact, slip_rpm=slip_rpm).expanded()
+    return SettingRange(
+        low=exact * target_rpm / (target_rpm + expanded),
+        high=exact * target_rpm / (target_rpm - expanded) if expanded < target_rpm else math.inf,
+    )
+
+
 def _by_constant_slip(fit: RatioFit, target_rpm: float, slip_rpm: float) -> float | None:
     """The setting if the shaft lost the same r/min to slip at every frequency.
 
@@ -447,9 +394,61 @@ def _by_constant_slip(fit: RatioFit, target_rpm: float, slip_rpm: float) -> floa
     return centre + (target_rpm - fit.rpm_per_unit * centre) / slope
 
 
+def outlook_at(
+    machine: Machine, ratio: DriveRatio, setting: float, line_rate_per_h: float
+) -> SettingOutlook | None:
+    """The speed to expect at a setting, limits or not; None where no ratio is known."""
+    speed = ratio.speed_at(setting)
+    if speed is None:
+        return None
+    band, _ = band_of(machine, line_rate_per_h)
+    return SettingOutlook(
+        setting=setting,
+        line_rate_per_h=line_rate_per_h,
+        speed=speed,
+        band=band,
+        p_in_band=None if band is None else p_in_band(speed.rpm, speed.u_rpm, band, speed.dof),
+        cautions=_cautions(machine, setting),
+    )
+
+
 def _cautions(machine: Machine, setting: float) -> tuple[DriveCaution, ...]:
     match machine.drive:
         case ElectricDrive(base_hz=float(base), self_cooled=self_cooled) if setting > 0:
             return drive_cautions(setting, base, self_cooled=self_cooled)
         case _:
             return ()
+
+
+def ratio_change(machine: Machine, ratio: DriveRatio) -> RatioChange | None:
+    """First against last readings since the last change of the mechanics; None without any."""
+    since = (*ratio.outgrown, *ratio.used)
+    last = fit_of(since[-WINDOW_READINGS:])
+    if last is None:
+        return None
+    first = fit_of(since[:WINDOW_READINGS]) if len(since) >= 2 * WINDOW_READINGS else None
+    return RatioChange(
+        first_reading=since[0],
+        last_reading=since[-1],
+        fraction=None if first is None else last.rpm_per_unit / first.rpm_per_unit - 1,
+        e_number=None
+        if first is None
+        else e_number(last.rpm_per_unit, last.expanded(), first.rpm_per_unit, first.expanded()),
+        oil_motor=_oil_motor(machine.drive, first, last)
+        if isinstance(machine.drive, HydraulicDrive)
+        else None,
+    )
+
+
+def _oil_motor(drive: HydraulicDrive, first: RatioFit | None, last: RatioFit) -> OilMotorWear:
+    def efficiency(fit: RatioFit) -> Efficiency:
+        return efficiency_of(fit, drive.motor_cm3, reduction=drive.reduction)
+
+    now, was = efficiency(last), None if first is None else efficiency(first)
+    stated = drive.volumetric_efficiency
+    return OilMotorWear(
+        now=now,
+        new=Efficiency(fraction=stated, u_fraction=NEW_MOTOR_RELATIVE_U * stated),
+        first=was,
+        since_first=None if was is None else efficiency_change(was, now),
+    )

@@ -73,37 +73,6 @@ def settings_page(ledger: Ledger, found: Sequence[Tuning], drifting: Drift) -> P
     return Page(path=TUNING_PAGE, title="Recommended settings", blocks=blocks)
 
 
-def drive_blocks(ledger: Ledger, tuning: Tuning, drifting: Drift) -> list[Block]:
-    """The table of line rates, what to mind, the picture and the readings behind it."""
-    site = ledger.site
-    blocks: list[Block] = []
-    if tuning.gap:
-        blocks.append(Paragraph(f"No setting is recommended: {tuning.gap}."))
-    elif tuning.rates:
-        blocks.append(_rates_table(ledger, tuning))
-    notes: list[Spans] = []
-    if tuning.count_first is None:
-        notes.append(format_ratio(tuning.ratio, site))
-        notes.extend(format_still_moving(drifting, tuning.ratio, site))
-    for at in tuning.rates:
-        notes.extend(tuning_words.rate_notes(tuning, at, site))
-    if tuning.ratio_change is not None:
-        notes.extend(tuning_words.format_change_of_ratio(tuning.ratio_change))
-    notes.extend(_format_best_next(at) for at in _unsure(tuning))
-    if notes:
-        blocks.append(Bullets(notes))
-    if tuning.ratio.used:
-        blocks.append(
-            Picture(f"plots/settings-{tuning.machine.ident}.svg", settings_plot(ledger, tuning))
-        )
-        blocks.append(
-            _readings_table(ledger, tuning)
-            if tuning.count_first is None
-            else _each_reading_table(ledger, tuning)
-        )
-    return blocks
-
-
 def tune_page(
     ledger: Ledger,
     tuning: Tuning,
@@ -142,6 +111,68 @@ def tune_page(
     return Page(path=TUNING_PAGE, title=f"{tuning.machine.name}: setting", blocks=blocks)
 
 
+def drive_blocks(ledger: Ledger, tuning: Tuning, drifting: Drift) -> list[Block]:
+    """The table of line rates, what to mind, the picture and the readings behind it."""
+    site = ledger.site
+    blocks: list[Block] = []
+    if tuning.gap:
+        blocks.append(Paragraph(f"No setting is recommended: {tuning.gap}."))
+    elif tuning.rates:
+        blocks.append(_rates_table(ledger, tuning))
+    notes: list[Spans] = []
+    if tuning.count_first is None:
+        notes.append(format_ratio(tuning.ratio, site))
+        notes.extend(format_still_moving(drifting, tuning.ratio, site))
+    for at in tuning.rates:
+        notes.extend(tuning_words.format_rate_notes(tuning, at, site))
+    if tuning.ratio_change is not None:
+        notes.extend(tuning_words.format_change_of_ratio(tuning.ratio_change))
+    notes.extend(_format_best_next(at) for at in _unsure(tuning))
+    if notes:
+        blocks.append(Bullets(notes))
+    if tuning.ratio.used:
+        blocks.append(
+            Picture(f"plots/settings-{tuning.machine.ident}.svg", settings_plot(ledger, tuning))
+        )
+        blocks.append(
+            _readings_table(ledger, tuning)
+            if tuning.count_first is None
+            else _each_reading_table(ledger, tuning)
+        )
+    return blocks
+
+
+def _count_first(ledger: Ledger, tuning: Tuning) -> list[Block]:
+    if tuning.count_first is None:
+        return []
+    said = tuning_words.format_count_first(tuning.count_first, tuning.ratio.unit, ledger.site)
+    return [Paragraph(said)]
+
+
+def _in_force(ledger: Ledger, tuning: Tuning) -> str:
+    claims = format_pending_claims(ledger.setpoints.get(tuning.machine.ident), ledger.site)
+    return " ".join((_approved(ledger, tuning), *claims))
+
+
+def _approved(ledger: Ledger, tuning: Tuning) -> str:
+    change = tuning.change_in_force
+    coming = tuning_words.format_coming(tuning.coming, ledger.site)
+    if change is None:
+        return f"No approved setting is in force{coming}."
+    said = (
+        f"In force: {words.format_change(change, ledger.site)} from "
+        f"{words.format_day(change.first_day)} for {words.format_number(change.line_rate_per_h)} "
+        "vehicles an hour"
+    )
+    if tuning.count_first is not None:
+        said += "; the speed that it gives is in doubt"
+    elif tuning.in_force is not None:
+        said += f"; predicted {words.format_speed(tuning.in_force.speed)} r/min"
+        if tuning.in_force.p_in_band is not None:
+            said += f", {shown_probability(tuning.in_force.p_in_band)} chance of being in band"
+    return f"{said}{coming}."
+
+
 def _rates_table(ledger: Ledger, tuning: Tuning) -> Table:
     """What each line rate asks for, what to expect of it and what was read there."""
     site, unit = ledger.site, tuning.ratio.unit
@@ -178,7 +209,7 @@ def _rates_table(ledger: Ledger, tuning: Tuning) -> Table:
         (right("Confirmed r/min ± U (readings)"), confirmed),
         (
             right(f"Exact {words.format_unit(unit, site)}"),
-            lambda at: tuning_words.range_of_setting(at.range, unit, site),
+            lambda at: tuning_words.format_setting_range(at.range, unit, site),
         ),
     )
 
@@ -238,6 +269,15 @@ def _each_reading_table(ledger: Ledger, tuning: Tuning) -> Table:
     )
 
 
+def _by_setting(tuning: Tuning) -> dict[float, list[SpeedResult]]:
+    """The readings in use by the setting they were taken at."""
+    found: dict[float, list[SpeedResult]] = {}
+    for result in tuning.ratio.used:
+        if result.setting is not None:
+            found.setdefault(round(result.setting, 6), []).append(result)
+    return found
+
+
 def _asked_table(asked: Sequence[SettingOutlook]) -> Table:
     """What to expect of one setting at each line rate."""
     return table_of(
@@ -252,53 +292,8 @@ def _asked_table(asked: Sequence[SettingOutlook]) -> Table:
     )
 
 
-def _by_setting(tuning: Tuning) -> dict[float, list[SpeedResult]]:
-    """The readings in use by the setting they were taken at."""
-    found: dict[float, list[SpeedResult]] = {}
-    for result in tuning.ratio.used:
-        if result.setting is not None:
-            found.setdefault(round(result.setting, 6), []).append(result)
-    return found
-
-
-def _count_first(ledger: Ledger, tuning: Tuning) -> list[Block]:
-    if tuning.count_first is None:
-        return []
-    said = tuning_words.format_count_first(tuning.count_first, tuning.ratio.unit, ledger.site)
-    return [Paragraph(said)]
-
-
 def _unsure(tuning: Tuning) -> list[RateSetting]:
     return [at for at in tuning.rates if at.verdict is Verdict.CANNOT_TELL]
-
-
-def _in_force(ledger: Ledger, tuning: Tuning) -> str:
-    claims = format_pending_claims(ledger.setpoints.get(tuning.machine.ident), ledger.site)
-    return " ".join((_approved(ledger, tuning), *claims))
-
-
-def _approved(ledger: Ledger, tuning: Tuning) -> str:
-    change = tuning.change_in_force
-    coming = tuning_words.format_coming(tuning.coming, ledger.site)
-    if change is None:
-        return f"No approved setting is in force{coming}."
-    said = (
-        f"In force: {words.format_change(change, ledger.site)} from "
-        f"{words.format_day(change.first_day)} for {words.format_number(change.line_rate_per_h)} "
-        "vehicles an hour"
-    )
-    if tuning.count_first is not None:
-        said += "; the speed that it gives is in doubt"
-    elif tuning.in_force is not None:
-        said += f"; predicted {words.format_speed(tuning.in_force.speed)} r/min"
-        if tuning.in_force.p_in_band is not None:
-            said += f", {shown_probability(tuning.in_force.p_in_band)} chance of being in band"
-    return f"{said}{coming}."
-
-
-def _settling(at: RateSetting) -> list[NextReading]:
-    """The further readings that would tell whether the setting is in band."""
-    return [one for one in at.next_readings if one.verdict is not Verdict.CANNOT_TELL]
 
 
 def _format_best_next(at: RateSetting) -> str:
@@ -339,3 +334,8 @@ def _next_blocks(ledger: Ledger, tuning: Tuning, at: RateSetting) -> list[Block]
             (VERDICT, lambda reading: reading.verdict.value),
         ),
     ]
+
+
+def _settling(at: RateSetting) -> list[NextReading]:
+    """The further readings that would tell whether the setting is in band."""
+    return [one for one in at.next_readings if one.verdict is not Verdict.CANNOT_TELL]

@@ -74,14 +74,14 @@ def format_step(step: float, unit: str, site: Site) -> str:
     return f"{sign}{words.format_setting(round(abs(step), 9), unit, site)}"
 
 
-def range_of_setting(found: SettingRange, unit: str, site: Site) -> str:
+def format_setting_range(found: SettingRange, unit: str, site: Site) -> str:
     low = format_finer(found.low, unit, site)
     if math.isinf(found.high):
         return f"above {low}"
     return f"{low}–{format_finer(found.high, unit, site)}"
 
 
-def rate_notes(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
+def format_rate_notes(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
     """What to mind of one line rate's setting; empty where nothing stands out."""
     unit = tuning.ratio.unit
     rate = f"{words.format_number(at.line_rate_per_h)} vehicles an hour"
