@@ -11,7 +11,7 @@ from ledger.book.blocks import Page
 from ledger.files.tree import DiskTree
 from ledger.model.ledger import Ledger, known_on
 from ledger.site.pages import book_pages
-from ledger.site.pipeline import Loaded, load
+from ledger.site.pipeline import LoadedSite, load
 
 EXAMPLE = Path(__file__).resolve().parents[1] / "example_site"
 VISIT_NAME = re.compile(r"\d{4}-\d\d-\d\dT\d{4}-[a-z-]+")
@@ -19,7 +19,7 @@ EXAMPLE_DAY = date(2026, 11, 25)  # pinned in the Makefile
 
 
 @cache
-def example_loaded() -> Loaded:
+def example_loaded() -> LoadedSite:
     return load(DiskTree(EXAMPLE))
 
 

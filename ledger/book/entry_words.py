@@ -87,12 +87,11 @@ def _format_setting(entry: Entry, site: Site) -> list[str]:
     setting = entry.setting
     if setting is None:
         return []
-    said = []
-    if setting.found is not None:
-        said.append(f"found at {words.format_setting(setting.found, setting.unit, site)}")
-    if setting.left is not None:
-        said.append(f"left at {words.format_setting(setting.left, setting.unit, site)}")
-    return said
+    return [
+        f"{word} at {words.format_setting(value, setting.unit, site)}"
+        for word, value in (("found", setting.found), ("left", setting.left))
+        if value is not None
+    ]
 
 
 def _format_stock(ledger: Ledger, entry: Entry) -> list[str]:
@@ -101,14 +100,13 @@ def _format_stock(ledger: Ledger, entry: Entry) -> list[str]:
         return []
     part = ledger.parts.get(stock.part)
     name, unit = (part.name, part.unit) if part else (stock.part, "")
-    said = []
-    for word, amount in (
-        ("used", stock.used),
-        ("received", stock.received),
-        ("counted on the shelf", stock.on_hand),
-    ):
-        if amount is not None:
-            said.append(
-                f"{word}: {words.format_number(amount)} {unit} of {name}".replace("  ", " ")
-            )
-    return said
+    moves = {
+        "used": stock.used,
+        "received": stock.received,
+        "counted on the shelf": stock.on_hand,
+    }
+    return [
+        f"{word}: {words.format_number(amount)} {unit} of {name}".replace("  ", " ")
+        for word, amount in moves.items()
+        if amount is not None
+    ]

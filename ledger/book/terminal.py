@@ -32,9 +32,9 @@ _WIDEST = 120
 
 _NARROWEST_COLUMN = 8
 
-# Not a space that holds two words together.
 _FENCE = re.compile("`{3,}")
 
+# Not a space that holds two words together.
 _SPACES = re.compile(r"[ \t\n]+")
 
 

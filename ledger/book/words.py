@@ -1,13 +1,9 @@
-"""How the book words dates, amounts, places and people; one place, so pages speak alike.
-
-The few words that need nothing of a ledger; light to import, and handed on by `words`.
-
-A recurrence rule as people say it: `second Monday of February`, `Friday`.
-"""
+"""How the book words dates, amounts, places and people; one place, so pages speak alike."""
 
 import calendar
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime
+from typing import TypeVar
 
 from ledger.book.blocks import Link
 from ledger.compute.numbers import GPM_PLACES, LPM_PLACES, convert, fixed, shown, significant
@@ -20,10 +16,38 @@ from ledger.model.machines import Absence, Machine
 from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change
 from ledger.model.site import Closure, Person, Site, Units
-from ledger.model.tasks import Task
+from ledger.model.tasks import Amount, Task
+
+_T = TypeVar("_T")
 
 NONE = "–"
 """Stands in a cell that has nothing to say."""
+
+RPM_PLACES = 2
+"""Decimals of a shaft's speed at most: more are of no use to anybody at the machine."""
+
+_EVERY_ONE = {Unit.DAY: "daily", Unit.WEEK: "weekly", Unit.MONTH: "monthly", Unit.YEAR: "yearly"}
+
+_DAYS = {"MO": 0, "TU": 1, "WE": 2, "TH": 3, "FR": 4, "SA": 5, "SU": 6}
+
+_ORDINALS = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", -1: "last"}
+
+SAFETY = (
+    (
+        "Lock out, tag out and verify every source of energy before hands go in, and wait for "
+        "stored energy to be gone: springs, air, hydraulic pressure, raised arms, charged drives."
+    ),
+    "A drive keeps its charge after the power is off: wait as its label says, then measure.",
+    (
+        "Turns are timed from outside the guards. The maker's manual, the local code and licensed "
+        "people come before anything written here."
+    ),
+)
+
+
+def or_dash(value: _T | None, wording: Callable[[_T], str]) -> str:
+    """The words of a value; a dash where there is none."""
+    return NONE if value is None else wording(value)
 
 
 def format_count(count: int, noun: str, plural: str = "") -> str:
@@ -43,84 +67,26 @@ def format_person(ident: str, site: Site) -> str:
     return person.name if person else ident
 
 
-_DAYS = {"MO": 0, "TU": 1, "WE": 2, "TH": 3, "FR": 4, "SA": 5, "SU": 6}
-
-_ORDINALS = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", -1: "last"}
-
-
-def format_rule(rule: Rule) -> str:
-    """What comes after `every`; a rule of a rarer shape is told by its own text.
-
-    Covers what plans are made of: a weekday of the week, a numbered weekday or day of the month,
-    a month of the year, each with an interval (RFC 5545, 3.3.10).
-    """
-    parts = dict(part.split("=") for part in rule.text.split(";"))
-    step = int(parts.pop("INTERVAL", "1"))
-    parts.pop("WKST", None)
-    shape = (parts.pop("FREQ"), tuple(sorted(parts)))
-    match shape:
-        case ("WEEKLY", ("BYDAY",)) if all(day in _DAYS for day in parts["BYDAY"].split(",")):
-            days = " and ".join(calendar.day_name[_DAYS[d]] for d in parts["BYDAY"].split(","))
-            return days if step == 1 else f"{step} weeks on {days}"
-        case ("MONTHLY", ("BYDAY",)) if said := _numbered(parts["BYDAY"]):
-            return f"{said} of the month" if step == 1 else f"{step} months on the {said}"
-        case ("MONTHLY", ("BYMONTHDAY",)) if parts["BYMONTHDAY"].isdigit():
-            said = f"day {parts['BYMONTHDAY']}"
-            return f"{said} of the month" if step == 1 else f"{step} months on {said}"
-        case ("YEARLY", ("BYDAY", "BYMONTH")) if (
-            (said := _numbered(parts["BYDAY"])) and parts["BYMONTH"].isdigit() and step == 1
-        ):
-            return f"{said} of {calendar.month_name[int(parts['BYMONTH'])]}"
-        case _:
-            return str(rule)
+def format_person_and_roles(person: Person) -> str:
+    """`P. Dunmarsh (technician, electrician)`."""
+    return f"{person.name} ({', '.join(person.roles)})" if person.roles else person.name
 
 
-def _numbered(by_day: str) -> str:
-    """`2MO` as `second Monday`; nothing for other shapes."""
-    number, day = by_day[:-2], by_day[-2:]
-    try:
-        ordinal = _ORDINALS.get(int(number), "")
-    except ValueError:
-        return ""
-    return f"{ordinal} {calendar.day_name[_DAYS[day]]}" if ordinal and day in _DAYS else ""
-
-
-RPM_PLACES = 2
-"""Decimals of a shaft's speed at most: more are of no use to anybody at the machine."""
-
-
-_EVERY_ONE = {
-    Unit.DAY: "daily",
-    Unit.WEEK: "weekly",
-    Unit.MONTH: "monthly",
-    Unit.YEAR: "yearly",
-}
-
-
-SAFETY = (
-    (
-        "Lock out, tag out and verify every source of energy before hands go in, and wait for "
-        "stored energy to be gone: springs, air, hydraulic pressure, raised arms, charged drives."
-    ),
-    "A drive keeps its charge after the power is off: wait as its label says, then measure.",
-    (
-        "Turns are timed from outside the guards. The maker's manual, the local code and licensed "
-        "people come before anything written here."
-    ),
-)
+def format_people(idents: Sequence[str], site: Site) -> str:
+    return ", ".join(format_person(ident, site) for ident in idents)
 
 
 def format_day(day: date) -> str:
     return day.isoformat()
 
 
-def long_day(day: date) -> str:
+def format_long_day(day: date) -> str:
     return f"{day.isoformat()} ({day:%A})"
 
 
 def format_as_of(day: date) -> str:
     """The first line of a page that depends on the day: from when it looks, and what it knows."""
-    return f"As of {long_day(day)}: what was filed and approved by the end of that day."
+    return f"As of {format_long_day(day)}: what was filed and approved by the end of that day."
 
 
 def format_time(when: datetime, site: Site) -> str:
@@ -178,6 +144,16 @@ def format_setting(value: float, unit: str, site: Site) -> str:
     return f"{format_number(value)} Hz" if unit == "Hz" else format_flow(value, site)
 
 
+def format_unit(unit: str, site: Site) -> str:
+    """The unit that settings are shown in: `Hz`, `gpm`, `L/min`."""
+    return "gpm" if unit != "Hz" and site.units is Units.US else unit
+
+
+def in_shown_unit(value: float, unit: str, site: Site) -> float:
+    """A setting's value, kept in Hz or L/min, in the unit that it is shown in."""
+    return convert(value, "l_min", "gpm") if format_unit(unit, site) == "gpm" else value
+
+
 def format_change(change: Change, site: Site) -> str:
     return format_setting(change.value, change.unit, site)
 
@@ -202,9 +178,52 @@ def _one_interval(one: Interval) -> str:
     return f"every {one}"
 
 
+def format_rule(rule: Rule) -> str:
+    """What comes after `every`; a rule of a rarer shape is told by its own text.
+
+    Covers what plans are made of: a weekday of the week, a numbered weekday or day of the month,
+    a month of the year, each with an interval (RFC 5545, 3.3.10).
+    """
+    parts = dict(part.split("=") for part in rule.text.split(";"))
+    step = int(parts.pop("INTERVAL", "1"))
+    parts.pop("WKST", None)
+    shape = (parts.pop("FREQ"), tuple(sorted(parts)))
+    match shape:
+        case ("WEEKLY", ("BYDAY",)) if all(day in _DAYS for day in parts["BYDAY"].split(",")):
+            days = " and ".join(calendar.day_name[_DAYS[d]] for d in parts["BYDAY"].split(","))
+            return days if step == 1 else f"{step} weeks on {days}"
+        case ("MONTHLY", ("BYDAY",)) if said := _numbered(parts["BYDAY"]):
+            return f"{said} of the month" if step == 1 else f"{step} months on the {said}"
+        case ("MONTHLY", ("BYMONTHDAY",)) if parts["BYMONTHDAY"].isdigit():
+            said = f"day {parts['BYMONTHDAY']}"
+            return f"{said} of the month" if step == 1 else f"{step} months on {said}"
+        case ("YEARLY", ("BYDAY", "BYMONTH")) if (
+            (said := _numbered(parts["BYDAY"])) and parts["BYMONTH"].isdigit() and step == 1
+        ):
+            return f"{said} of {calendar.month_name[int(parts['BYMONTH'])]}"
+        case _:
+            return str(rule)
+
+
+def _numbered(by_day: str) -> str:
+    """`2MO` as `second Monday`; nothing for other shapes."""
+    number, day = by_day[:-2], by_day[-2:]
+    try:
+        ordinal = _ORDINALS.get(int(number), "")
+    except ValueError:
+        return ""
+    return f"{ordinal} {calendar.day_name[_DAYS[day]]}" if ordinal and day in _DAYS else ""
+
+
 def format_task_cycle(task: Task) -> str:
     counted = "" if task.counts_from == "last-done" else ", on the calendar"
     return f"{format_interval(task.every)}{counted}"
+
+
+def format_use(ledger: Ledger, part: str, amount: Amount) -> str:
+    """`5 strokes of Grease`: what a task uses at each place."""
+    name = ledger.parts[part].name if part in ledger.parts else part
+    return f"{format_number(amount.quantity)} {amount.unit} of {name}"
 
 
 def format_state(due: Due) -> str:
@@ -215,15 +234,6 @@ def format_state(due: Due) -> str:
             return "no meter reading to count from"
         case _:
             return str(due.state)
-
-
-def person_and_roles(person: Person) -> str:
-    """`P. Dunmarsh (technician, electrician)`."""
-    return f"{person.name} ({', '.join(person.roles)})" if person.roles else person.name
-
-
-def format_people(idents: Sequence[str], site: Site) -> str:
-    return ", ".join(format_person(ident, site) for ident in idents)
 
 
 def machine_page(machine: str) -> str:
@@ -261,13 +271,3 @@ def in_words(words: Sequence[str]) -> str:
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} and {words[-1]}"
-
-
-def format_unit(unit: str, site: Site) -> str:
-    """The unit that settings are shown in: `Hz`, `gpm`, `L/min`."""
-    return "gpm" if unit != "Hz" and site.units is Units.US else unit
-
-
-def in_shown_unit(value: float, unit: str, site: Site) -> float:
-    """A setting's value, kept in Hz or L/min, in the unit that it is shown in."""
-    return convert(value, "l_min", "gpm") if format_unit(unit, site) == "gpm" else value

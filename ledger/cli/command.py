@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from ledger.model.ledger import Ledger
     from ledger.model.machines import Machine
     from ledger.model.site import Site
-    from ledger.site.pipeline import Loaded
+    from ledger.site.pipeline import LoadedSite
 
 
 _FEW_WORDS = 8
@@ -53,7 +53,7 @@ class OpenSite:
     """A site folder that was loaded, the day it is looked at, and what was known on it."""
 
     root: Path
-    loaded: "Loaded"
+    loaded: "LoadedSite"
     as_of: date
     known: "Ledger | None"
 
@@ -157,7 +157,7 @@ def site_root(folder: str | None) -> Path:
     )
 
 
-def today(loaded: "Loaded", clock: Clock) -> date:
+def today(loaded: "LoadedSite", clock: Clock) -> date:
     """The day on the site's clock; on this machine's where the site's zone is not known."""
     zone = loaded.ledger.site.zone if loaded.ledger else None
     return clock(zone).date()

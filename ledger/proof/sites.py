@@ -23,7 +23,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.site import APPROVES_SETTINGS, ApprovalProof, Person, Site
 from ledger.proof.approval import maker_of, owner_of, owners_of, prove
 from ledger.proof.records import Reader, differing, document_of, object_ids
-from ledger.site.pipeline import Loaded, load
+from ledger.site.pipeline import LoadedSite, load
 
 SITE_FILE = "site.yaml"
 
@@ -237,7 +237,7 @@ class PastSite:
     """What the files of one commit say, and the object id of each by path."""
 
     commit: str
-    loaded: Loaded
+    loaded: LoadedSite
     oids: dict[str, str]
 
 

@@ -1,33 +1,25 @@
 """Tasks that select nothing, points that no task covers, readings a task asks for."""
 
-from collections.abc import Mapping
-from datetime import date
-
-from ledger.files.document import Document
-from ledger.model.ledger import Ledger
-from ledger.model.problems import Problems
 from ledger.model.readings import KEYS_OF_READING
 from ledger.model.references import Place
 from ledger.model.visits import Entry
+from ledger.rules.site_check import SiteCheck
 
 
-def coverage_warnings(
-    ledger: Ledger, documents: Mapping[str, Document], as_of: date, problems: Problems
-) -> None:
+def coverage_warnings(check: SiteCheck) -> None:
     """Gaps between what exists and what is looked after."""
-    _empty_tasks(ledger, documents, problems)
-    _uncovered_points(ledger, documents, as_of, problems)
-    for entry in ledger.standing:
-        document = documents[ledger.path_of_visit[entry.ref.visit]]
-        _missing_reading(ledger, document, entry, problems)
-        _wider_correction(ledger, document, entry, problems)
+    _empty_tasks(check)
+    _uncovered_points(check)
+    for entry in check.ledger.standing:
+        _missing_reading(check, entry)
+        _wider_correction(check, entry)
 
 
-def _empty_tasks(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:
-    for task in ledger.tasks.values():
+def _empty_tasks(check: SiteCheck) -> None:
+    for task in check.ledger.tasks.values():
         if not task.places:
-            problems.warning(
-                documents[f"tasks/{task.ident}.yaml"],
+            check.warn(
+                f"tasks/{task.ident}.yaml",
                 ("on",),
                 rule="selects-nothing",
                 message="the task selects no machine and no point of this site",
@@ -36,9 +28,8 @@ def _empty_tasks(ledger: Ledger, documents: Mapping[str, Document], problems: Pr
             )
 
 
-def _uncovered_points(
-    ledger: Ledger, documents: Mapping[str, Document], as_of: date, problems: Problems
-) -> None:
+def _uncovered_points(check: SiteCheck) -> None:
+    ledger, as_of = check.ledger, check.as_of
     covered = {
         place
         for task in ledger.tasks.values()
@@ -50,8 +41,8 @@ def _uncovered_points(
             continue
         for point in machine.points.values():
             if Place(machine.ident, point.ident) not in covered:
-                problems.warning(
-                    documents[f"equipment/{machine.ident}.yaml"],
+                check.warn(
+                    f"equipment/{machine.ident}.yaml",
                     ("points", point.ident),
                     rule="point-without-task",
                     message=f"no task covers point `{point.ident}`, a {point.kind}",
@@ -60,14 +51,13 @@ def _uncovered_points(
                 )
 
 
-def _missing_reading(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:
-    task = ledger.tasks.get(entry.task)
+def _missing_reading(check: SiteCheck, entry: Entry) -> None:
+    task = check.ledger.tasks.get(entry.task)
     if task is None or not entry.did_work:
         return
-    for reads in ledger.missing_readings(task, entry):
-        problems.warning(
-            document,
-            ("entries", entry.ref.number - 1),
+    for reads in check.ledger.missing_readings(task, entry):
+        check.warn_of_entry(
+            entry,
             rule="reading-missing",
             message=f"task `{task.ident}` asks for a reading of {reads}; without it it stays due",
             expected=f"one of {', '.join(KEYS_OF_READING[reads])}",
@@ -75,16 +65,16 @@ def _missing_reading(ledger: Ledger, document: Document, entry: Entry, problems:
         )
 
 
-def _wider_correction(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:
+def _wider_correction(check: SiteCheck, entry: Entry) -> None:
     """A correction stands for what it names; without a place, for all that its task selects."""
-    original = None if entry.corrects is None else ledger.entry.get(entry.corrects)
+    original = None if entry.corrects is None else check.ledger.entry.get(entry.corrects)
     if original is None or "at" in entry.raw or "at" not in original.raw:
         return
     more = [str(place) for place in entry.places if place not in original.places]
     if more:
-        problems.warning(
-            document,
-            ("entries", entry.ref.number - 1, "corrects"),
+        check.warn_of_entry(
+            entry,
+            "corrects",
             rule="correction-widens",
             message=f"the correction names no place, so it stands for {', '.join(more)} as well",
             expected="the places of the entry that is corrected",

@@ -4,13 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from ledger.files.document import Document, Pointer
 from ledger.files.paths import SITE_FILE
 from ledger.model.ledger import Ledger
-from ledger.model.problems import Problems
 from ledger.model.readings import NO_READINGS
 from ledger.model.references import Place
 from ledger.model.visits import Entry, Visit
+from ledger.rules.site_check import SiteCheck
 from ledger.upkeep.due.found import counts_for
 
 _LONG_BEFORE = timedelta(days=366)
@@ -28,31 +27,28 @@ class _Bar:
     stands_in: str
 
 
-def nowhere_warnings(
-    ledger: Ledger, documents: Mapping[str, Document], _as_of: date, problems: Problems
-) -> None:
+def nowhere_warnings(check: SiteCheck) -> None:
     """Work on days on which it has no place, visits of another age, entries written twice."""
-    first_day = ledger.site.in_service
+    ledger, first_day = check.ledger, check.ledger.site.in_service
     old = [visit for visit in ledger.visits if visit.day < first_day - _LONG_BEFORE]
-    _long_before(old, first_day, documents, problems)
+    _long_before(check, old)
     too_old = {visit.ident for visit in old}
     counted = counts_for(ledger)
     for entry in ledger.standing:
         if entry.ref.visit not in too_old:
-            _placed(ledger, documents, counted, entry, problems)
+            _placed(check, counted, entry)
     for visit in ledger.visits:
-        _twice(ledger, documents[visit.path], visit, problems)
+        _twice(check, visit)
 
 
-def _long_before(
-    old: list[Visit], first_day: date, documents: Mapping[str, Document], problems: Problems
-) -> None:
+def _long_before(check: SiteCheck, old: list[Visit]) -> None:
     """One warning for all such visits: a log that was brought in may hold years of them."""
     if not old:
         return
+    first_day = check.ledger.site.in_service
     said = "the visit lies" if len(old) == 1 else f"{len(old)} visits, to {old[-1].ident}, lie"
-    problems.warning(
-        documents[old[0].path],
+    check.warn(
+        old[0].path,
         ("at",),
         rule="long-before-service",
         message=f"{said} more than a year before the site came into service on {first_day}",
@@ -61,62 +57,45 @@ def _long_before(
     )
 
 
-def _placed(
-    ledger: Ledger,
-    documents: Mapping[str, Document],
-    counted: Mapping[str, tuple[str, ...]],
-    entry: Entry,
-    problems: Problems,
-) -> None:
-    document = documents[ledger.path_of_visit[entry.ref.visit]]
-    pointer: Pointer = ("entries", entry.ref.number - 1)
-    places = entry.places or _left_out(ledger, entry)
-    bars = [bar for place in places if (bar := _bar_at(ledger, documents, place, entry.day))]
-    if entry.task and not bars and (bar := _not_begun(ledger, counted, entry)):
+def _placed(check: SiteCheck, counted: Mapping[str, tuple[str, ...]], entry: Entry) -> None:
+    places = entry.places or _left_out(check.ledger, entry)
+    bars = [bar for place in places if (bar := _bar_at(check, place, entry.day))]
+    if entry.task and not bars and (bar := _not_begun(check.ledger, counted, entry)):
         bars, places = [bar], (Place(""),)
+    if not bars:
+        if entry.task and not places and "except" in entry.raw:
+            check.warn_of_entry(
+                entry,
+                "except",
+                rule="counts-nowhere",
+                message="this counts nowhere: `except` leaves out every place of the task that day",
+                expected="fewer places than the task selects",
+                remedy="take `except` out, or file the work as not-done with its reason",
+            )
+        return
+    rule, message, key = "not-in-service", bars[0].said, "at"
     if entry.task and len(bars) == len(places):
-        if bars:
-            _counts_nowhere(document, pointer, entry, bars, problems)
-        elif "except" in entry.raw:
-            _leaves_nothing(document, pointer, problems)
-    elif bars and "at" in entry.raw:
-        problems.warning(
-            document,
-            (*pointer, "at"),
-            rule="not-in-service",
-            message=bars[0].said,
-            expected=bars[0].expected,
-            remedy=f"correct the day, or {bars[0].stands_in}",
-        )
-
-
-def _counts_nowhere(
-    document: Document, pointer: Pointer, entry: Entry, bars: list[_Bar], problems: Problems
-) -> None:
-    told = list(dict.fromkeys(bar.said for bar in bars))
-    what = "this counts nowhere"
-    if _has_reading(entry):
-        what = "the work counts nowhere, only its reading does"
-    more = f", and {len(told) - _FEW} more" if len(told) > _FEW else ""
-    problems.warning(
-        document,
-        (*pointer, "at" if "at" in entry.raw else "task"),
-        rule="counts-nowhere",
-        message=f"{what}: {', '.join(told[:_FEW])}{more}",
+        rule, message = "counts-nowhere", _format_nowhere(entry, bars)
+        key = "at" if "at" in entry.raw else "task"
+    elif "at" not in entry.raw:
+        return
+    check.warn_of_entry(
+        entry,
+        key,
+        rule=rule,
+        message=message,
         expected=bars[0].expected,
         remedy=f"correct the day, or {bars[0].stands_in}",
     )
 
 
-def _leaves_nothing(document: Document, pointer: Pointer, problems: Problems) -> None:
-    problems.warning(
-        document,
-        (*pointer, "except"),
-        rule="counts-nowhere",
-        message="this counts nowhere: `except` leaves out every place of the task that day",
-        expected="fewer places than the task selects",
-        remedy="take `except` out, or file the work as not-done with its reason",
-    )
+def _format_nowhere(entry: Entry, bars: list[_Bar]) -> str:
+    told = list(dict.fromkeys(bar.said for bar in bars))
+    what = "this counts nowhere"
+    if _has_reading(entry):
+        what = "the work counts nowhere, only its reading does"
+    more = f", and {len(told) - _FEW} more" if len(told) > _FEW else ""
+    return f"{what}: {', '.join(told[:_FEW])}{more}"
 
 
 def _left_out(ledger: Ledger, entry: Entry) -> tuple[Place, ...]:
@@ -131,15 +110,13 @@ def _left_out(ledger: Ledger, entry: Entry) -> tuple[Place, ...]:
     )
 
 
-def _bar_at(
-    ledger: Ledger, documents: Mapping[str, Document], place: Place, day: date
-) -> _Bar | None:
-    machine, point = ledger.machines[place.machine], ledger.point(place)
+def _bar_at(check: SiteCheck, place: Place, day: date) -> _Bar | None:
+    machine, point = check.ledger.machines[place.machine], check.ledger.point(place)
     path = f"equipment/{machine.ident}.yaml"
     absence = machine.absence_on(day)
     if day < machine.in_service:
-        home = path if "in_service" in documents[path].value else SITE_FILE
-        return _not_yet(machine.ident, machine.in_service, home)
+        home = path if "in_service" in check.documents[path].value else SITE_FILE
+        return _begins(f"`{machine.ident}` came into service", machine.in_service, home)
     if absence is not None:
         span = f"since {absence.first}"
         if absence.last is not None:
@@ -151,16 +128,8 @@ def _bar_at(
             stands_in=f"`out_of_service` in {path}",
         )
     if point is not None and day < point.in_service:
-        return _not_yet(str(place), point.in_service, path)
+        return _begins(f"`{place}` came into service", point.in_service, path)
     return None
-
-
-def _not_yet(what: str, first: date, path: str) -> _Bar:
-    return _Bar(
-        said=f"`{what}` came into service only on {first}",
-        expected=f"a day from {first}",
-        stands_in=f"`in_service` in {path}",
-    )
 
 
 def _not_begun(ledger: Ledger, counted: Mapping[str, tuple[str, ...]], entry: Entry) -> _Bar | None:
@@ -170,26 +139,29 @@ def _not_begun(ledger: Ledger, counted: Mapping[str, tuple[str, ...]], entry: En
     ]
     if any(first is None or first <= entry.day for first in starts):
         return None
-    first = ledger.tasks[entry.task].starts
+    first, path = ledger.tasks[entry.task].starts, f"tasks/{entry.task}.yaml"
+    return _begins(f"task `{entry.task}` starts", first, path, key="starts")
+
+
+def _begins(what: str, first: date | None, path: str, key: str = "in_service") -> _Bar:
     return _Bar(
-        said=f"task `{entry.task}` starts only on {first}",
+        said=f"{what} only on {first}",
         expected=f"a day from {first}",
-        stands_in=f"`starts` in tasks/{entry.task}.yaml",
+        stands_in=f"`{key}` in {path}",
     )
 
 
-def _twice(ledger: Ledger, document: Document, visit: Visit, problems: Problems) -> None:
+def _twice(check: SiteCheck, visit: Visit) -> None:
     filed = [
         entry
         for entry in visit.entries
-        if entry.corrects is None and ledger.last_word(entry) is entry
+        if entry.corrects is None and check.ledger.last_word(entry) is entry
     ]
     for number, entry in enumerate(filed):
         first = next((other for other in filed[:number] if _is_same(other, entry)), None)
         if first is not None:
-            problems.warning(
-                document,
-                ("entries", entry.ref.number - 1),
+            check.warn_of_entry(
+                entry,
                 rule="stands-twice",
                 message=f"entry {first.ref.number} of this visit says the same",
                 expected="work and readings that are written down once",

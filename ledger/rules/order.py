@@ -1,57 +1,37 @@
 """Days in an order that cannot be: what ends before it begins is never due and never missed."""
 
-from collections.abc import Callable, Mapping
 from datetime import date, timedelta
 
 from ledger.compute.recurrence import Rule, rule_neighbours
-from ledger.files.document import Document, Pointer
+from ledger.files.document import Pointer
+from ledger.files.paths import SITE_FILE
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Absence, Machine
-from ledger.model.problems import Problems
 from ledger.model.references import Place
 from ledger.model.tasks import Task
+from ledger.rules.site_check import SiteCheck
 
-_Hold = Callable[[str, Pointer, date | None, date | None], None]
 
-
-def order_warnings(
-    ledger: Ledger, documents: Mapping[str, Document], _as_of: date, problems: Problems
-) -> None:
+def order_warnings(check: SiteCheck) -> None:
     """Machines, tasks, people and approvals that end before they begin; findings closed early."""
-
-    def hold(path: str, pointer: Pointer, begins: date | None, ends: date | None) -> None:
-        if begins is not None and ends is not None and ends < begins:
-            problems.warning(
-                documents[path],
-                pointer,
-                rule="ends-before-start",
-                message=f"{ends} lies before {begins}, where it begins",
-                expected=f"{begins} or later",
-                remedy="swap the two days, or correct the year",
-            )
-
+    ledger = check.ledger
     for machine in ledger.machines.values():
-        path = f"equipment/{machine.ident}.yaml"
-        _absences(documents[path], machine, hold, problems)
+        _absences(check, machine)
     for task in ledger.tasks.values():
-        hold(f"tasks/{task.ident}.yaml", ("ends",), task.starts, task.ends)
-        _never_due(ledger, documents[f"tasks/{task.ident}.yaml"], task, problems)
+        _in_order(check, f"tasks/{task.ident}.yaml", ("ends",), task.starts, task.ends)
+        _never_due(check, task)
     for person in ledger.site.people.values():
-        hold("site.yaml", ("people", person.ident, "until"), person.first_day, person.last_day)
+        pointer = ("people", person.ident, "until")
+        _in_order(check, SITE_FILE, pointer, person.first_day, person.last_day)
     for drive in ledger.setpoints.values():
         for change in drive.changes:
-            hold(
-                drive.path,
-                (change.number - 1, "approved_on"),
-                change.proposed_on,
-                change.approved_on,
-            )
+            at = (change.number - 1, "approved_on")
+            _in_order(check, drive.path, at, change.proposed_on, change.approved_on)
     for entry in ledger.standing:
         finding = ledger.entry.get(entry.closes) if entry.closes is not None else None
         if finding is not None and entry.when < finding.when:
-            problems.warning(
-                documents[ledger.path_of_visit[entry.ref.visit]],
-                ("entries", entry.ref.number - 1),
+            check.warn_of_entry(
+                entry,
                 rule="closed-before-found",
                 message=f"`{finding.ref}` was found only after this visit",
                 expected="a finding that was there to be closed",
@@ -59,17 +39,32 @@ def order_warnings(
             )
 
 
-def _absences(document: Document, machine: Machine, hold: _Hold, problems: Problems) -> None:
+def _in_order(
+    check: SiteCheck, path: str, pointer: Pointer, begins: date | None, ends: date | None
+) -> None:
+    if begins is not None and ends is not None and ends < begins:
+        check.warn(
+            path,
+            pointer,
+            rule="ends-before-start",
+            message=f"{ends} lies before {begins}, where it begins",
+            expected=f"{begins} or later",
+            remedy="swap the two days, or correct the year",
+        )
+
+
+def _absences(check: SiteCheck, machine: Machine) -> None:
     """Periods out of service that begin too early, end too early or lie in each other."""
-    told = document.value.get("out_of_service")
+    path = f"equipment/{machine.ident}.yaml"
+    told = check.documents[path].value.get("out_of_service")
     for index, absence in enumerate(machine.absences):
         at: Pointer = ("out_of_service", index) if isinstance(told, list) else ("out_of_service",)
-        hold(document.path, at, machine.in_service, absence.first)
-        hold(document.path, (*at, "to"), absence.first, absence.last)
+        _in_order(check, path, at, machine.in_service, absence.first)
+        _in_order(check, path, (*at, "to"), absence.first, absence.last)
         before = next((a for a in machine.absences[:index] if _overlap(a, absence)), None)
         if before is not None:
-            problems.warning(
-                document,
+            check.warn(
+                path,
                 at,
                 rule="periods-overlap",
                 message=f"the machine is away already from {before.first}"
@@ -83,10 +78,11 @@ def _overlap(one: Absence, other: Absence) -> bool:
     return one.holds(other.first) or other.holds(one.first)
 
 
-def _never_due(ledger: Ledger, document: Document, task: Task, problems: Problems) -> None:
+def _never_due(check: SiteCheck, task: Task) -> None:
     """Rules of a task that give no day from where they count, at any of its places."""
-    every = document.value["every"]
-    anchors = {task.starts or _in_service(ledger, place) for place in task.places}
+    path = f"tasks/{task.ident}.yaml"
+    every = check.documents[path].value["every"]
+    anchors = {task.starts or _in_service(check.ledger, place) for place in task.places}
     for index, interval in enumerate(task.every):
         if not isinstance(interval, Rule) or not anchors:
             continue
@@ -96,8 +92,8 @@ def _never_due(ledger: Ledger, document: Document, task: Task, problems: Problem
         if any(day is not None and (task.ends is None or day <= task.ends) for day in firsts):
             continue
         begins = min(anchors)
-        problems.warning(
-            document,
+        check.warn(
+            path,
             ("every", index, "rule") if isinstance(every, list) else ("every", "rule"),
             rule="never-due",
             message=f"`{interval.text}` gives no day from {begins}, where it counts from"

@@ -1,47 +1,38 @@
 """Who did what, and whether the site says that they may."""
 
-from collections.abc import Mapping
-from datetime import date
-
-from ledger.files.document import Document
 from ledger.files.paths import SITE_FILE
-from ledger.model.ledger import Ledger
-from ledger.model.problems import Problems
-from ledger.model.setpoints import Change
-from ledger.model.site import ApprovalFlaw, Site
+from ledger.model.site import ApprovalFlaw
 from ledger.model.visits import Entry
+from ledger.rules.site_check import SiteCheck
 
 
-def people_warnings(
-    ledger: Ledger, documents: Mapping[str, Document], _as_of: date, problems: Problems
-) -> None:
+def people_warnings(check: SiteCheck) -> None:
     """Work without the qualification it needs, people not here or not told apart, approvals.
 
     Who wrote a commit is told by an address or a key: one that two people have tells neither.
     """
-    site = ledger.site
-    _shared(site, documents[SITE_FILE], problems)
-    for visit in ledger.visits:
-        document = documents[visit.path]
+    site = check.ledger.site
+    _shared(check)
+    for visit in check.ledger.visits:
         people = [site.people[p] for p in (visit.by, *visit.helpers) if p in site.people]
         for index, person in enumerate(people):
             if not person.is_here(visit.day):
-                problems.warning(
-                    document,
-                    ("by",) if index == 0 and person.ident == visit.by else ("with",),
+                check.warn(
+                    visit.path,
+                    ("by" if index == 0 and person.ident == visit.by else "with",),
                     rule="person-not-here",
                     message=f"`{person.ident}` was not with the site on {visit.day}",
                     expected="a person who is here that day",
                     remedy="correct the person or the day, or `from` and `until` in site.yaml",
                 )
-    for entry in ledger.standing:
-        _qualified(ledger, documents[ledger.path_of_visit[entry.ref.visit]], entry, problems)
-    _approvals(ledger, documents, problems)
+    for entry in check.ledger.standing:
+        _qualified(check, entry)
+    _approvals(check)
 
 
-def _shared(site: Site, document: Document, problems: Problems) -> None:
+def _shared(check: SiteCheck) -> None:
     owners: dict[tuple[str, str], str] = {}
-    for person in site.people.values():
+    for person in check.ledger.site.people.values():
         # The comment behind a key is no part of it.
         keys = [" ".join(line.split()[:2]) for line in person.signing_keys]
         told = [("emails", at, email.casefold()) for at, email in enumerate(person.emails)]
@@ -50,8 +41,8 @@ def _shared(site: Site, document: Document, problems: Problems) -> None:
             other = owners.setdefault((field, word), person.ident)
             if other != person.ident:
                 what = "address" if field == "emails" else "key"
-                problems.warning(
-                    document,
+                check.warn(
+                    SITE_FILE,
                     ("people", person.ident, field, at),
                     rule=f"shared-{what}",
                     message=f"`{other}` has the same {what}, so it proves neither of the two",
@@ -60,7 +51,8 @@ def _shared(site: Site, document: Document, problems: Problems) -> None:
                 )
 
 
-def _qualified(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:
+def _qualified(check: SiteCheck, entry: Entry) -> None:
+    ledger = check.ledger
     task = ledger.tasks.get(entry.task)
     if task is None or not entry.did_work:
         return
@@ -71,9 +63,9 @@ def _qualified(ledger: Ledger, document: Document, entry: Entry, problems: Probl
     lacking = task.needs.difference(*(person.qualified for person in people))
     if lacking:
         missing = ", ".join(sorted(lacking))
-        problems.warning(
-            document,
-            ("entries", entry.ref.number - 1, "task"),
+        check.warn_of_entry(
+            entry,
+            "task",
             rule="not-qualified",
             message=f"nobody of this visit is marked qualified for {missing}",
             expected=f"a person qualified for {missing}",
@@ -81,49 +73,45 @@ def _qualified(ledger: Ledger, document: Document, entry: Entry, problems: Probl
         )
 
 
-def _approvals(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:
-    for drive in ledger.setpoints.values():
+# What is wrong, what was expected, and the remedy. That nobody knows an approver is an error.
+_FLAWS = {
+    ApprovalFlaw.SELF_APPROVED: (
+        "approves their own proposal",
+        "a second person, as the site's policy asks",
+        "have another person approve it who may",
+    ),
+    ApprovalFlaw.APPROVER_NOT_HERE: (
+        "was not with the site on {day}",
+        "an approver who is here that day",
+        "correct `from` and `until` in site.yaml, or have one who was approve",
+    ),
+    ApprovalFlaw.MAY_NOT_APPROVE: (
+        "is not marked to approve settings",
+        "a person with `approves: [setpoints]`",
+        (
+            "correct `approves` in site.yaml (who has left keeps it, and gets `until`), or have "
+            "one approve it who is marked"
+        ),
+    ),
+}
+
+_AGAIN = "once filed, that takes the same change again at the end of the file"
+
+
+def _approvals(check: SiteCheck) -> None:
+    for drive in check.ledger.setpoints.values():
         standing = {change.number for change in drive.pending_claims}
         for change in drive.claims:
-            for flaw in change.flaws:
-                if flaw is ApprovalFlaw.UNKNOWN_APPROVER:
-                    continue  # an error already: the word leads nowhere
-                said, expected, remedy = _of_flaw(change, flaw)
-                problems.warning(
-                    documents[drive.path],
+            for flaw in (flaw for flaw in change.flaws if flaw in _FLAWS):
+                what, expected, remedy = _FLAWS[flaw]
+                what = what.format(day=change.approval_day)
+                check.warn(
+                    drive.path,
                     (change.number - 1, "approved_by"),
                     rule=flaw.value,
-                    message=f"{said}: this approval does not count",
+                    message=f"`{change.approved_by}` {what}: this approval does not count",
                     expected=expected,
-                    remedy=remedy
+                    remedy=f"{remedy}; {_AGAIN}"
                     if change.number in standing
                     else "nothing more to do: a later change has been approved properly since",
                 )
-
-
-def _of_flaw(change: Change, flaw: ApprovalFlaw) -> tuple[str, str, str]:
-    """What is wrong, what was expected, and the remedy."""
-    approver = change.approved_by
-    again = "once filed, that takes the same change again at the end of the file"
-    match flaw:
-        case ApprovalFlaw.SELF_APPROVED:
-            return (
-                f"`{approver}` approves their own proposal",
-                "a second person, as the site's policy asks",
-                f"have another person approve it who may; {again}",
-            )
-        case ApprovalFlaw.APPROVER_NOT_HERE:
-            return (
-                f"`{approver}` was not with the site on {change.approval_day}",
-                "an approver who is here that day",
-                f"correct `from` and `until` in site.yaml, or have one who was approve; {again}",
-            )
-        case _:
-            return (
-                f"`{approver}` is not marked to approve settings",
-                "a person with `approves: [setpoints]`",
-                (
-                    "correct `approves` in site.yaml (who has left keeps it, and gets `until`), or "
-                    f"have one approve it who is marked; {again}"
-                ),
-            )

@@ -1,44 +1,34 @@
 """Readings that make no physical sense, and counts too short to tell anything."""
 
-from collections.abc import Mapping
-from datetime import date
-
 from ledger.compute.band import Verdict
-from ledger.files.document import Document
-from ledger.model.ledger import Ledger
 from ledger.model.machines import ChainRating, ClothRating, NozzleRating
-from ledger.model.problems import Problems
 from ledger.model.readings import CATCH, CHAIN_LENGTH, STRIP, TURNING
 from ledger.model.visits import Entry, PassCount
+from ledger.rules.site_check import SiteCheck
 from ledger.upkeep.speeds.found import advice, speed_results
 
 SHORT_COUNT_S = 15.0
 """A hand count below this has U of 4 r/min or more (JCGM 100; see compute.speed)."""
 
 
-def reading_warnings(
-    ledger: Ledger, documents: Mapping[str, Document], _as_of: date, problems: Problems
-) -> None:
+def reading_warnings(check: SiteCheck) -> None:
     """Each standing reading against physics, against its rating and against its band."""
+    ledger = check.ledger
     timing = ledger.site.policy.timing_u_s
     for result in speed_results(ledger):
         entry = result.entry
-        document = documents[ledger.path_of_visit[entry.ref.visit]]
-        pointer = ("entries", entry.ref.number - 1)
         plausible = ledger.machines[result.machine].plausible_rpm
         if result.speed is None:
-            problems.warning(
-                document,
-                pointer,
+            check.warn_of_entry(
+                entry,
                 rule="no-speed",
                 message=f"these numbers give no speed: {result.flaw}",
                 expected="a count or time that a turning shaft can give",
                 remedy="read again, and correct the entry",
             )
         elif plausible and not plausible[0] <= result.speed.rpm <= plausible[1]:
-            problems.warning(
-                document,
-                pointer,
+            check.warn_of_entry(
+                entry,
                 rule="implausible-reading",
                 message=f"{result.speed.rpm:.4g} r/min is no speed of such a shaft",
                 expected=f"{plausible[0]:g} to {plausible[1]:g} r/min",
@@ -49,9 +39,9 @@ def reading_warnings(
             and isinstance(entry.speed, PassCount)
             and entry.speed.seconds < SHORT_COUNT_S
         ):
-            problems.warning(
-                document,
-                (*pointer, "seconds"),
+            check.warn_of_entry(
+                entry,
+                "seconds",
                 rule="count-too-short",
                 message=(
                     f"{entry.speed.passes} passes in {entry.speed.seconds:g} s are "
@@ -62,17 +52,17 @@ def reading_warnings(
                 remedy=advice(result, timing_u_s=timing) or "count for 60 s",
             )
     for entry in ledger.standing:
-        _one_point(documents[ledger.path_of_visit[entry.ref.visit]], entry, problems)
-        _against_rating(ledger, documents, entry, problems)
+        _one_point(check, entry)
+        _against_rating(check, entry)
 
 
-def _one_point(document: Document, entry: Entry, problems: Problems) -> None:
+def _one_point(check: SiteCheck, entry: Entry) -> None:
     """A task done on a whole machine stands for all its points, but a reading is of one."""
     if len(entry.places) < 2 or entry.readings.by_word.keys() <= {TURNING.word}:
         return
-    problems.warning(
-        document,
-        ("entries", entry.ref.number - 1, "at"),
+    check.warn_of_entry(
+        entry,
+        "at",
         rule="which-point",
         message=(
             f"the entry stands for {len(entry.places)} points, but its reading is of one; "
@@ -83,10 +73,8 @@ def _one_point(document: Document, entry: Entry, problems: Problems) -> None:
     )
 
 
-def _against_rating(
-    ledger: Ledger, documents: Mapping[str, Document], entry: Entry, problems: Problems
-) -> None:
-    point = ledger.point(entry.places[0]) if entry.places else None
+def _against_rating(check: SiteCheck, entry: Entry) -> None:
+    point = check.ledger.point(entry.places[0]) if entry.places else None
     rating = point.rating if point else None
     said = ""
     readings = entry.readings
@@ -105,9 +93,8 @@ def _against_rating(
         case _:
             pass
     if said:
-        problems.warning(
-            documents[ledger.path_of_visit[entry.ref.visit]],
-            ("entries", entry.ref.number - 1),
+        check.warn_of_entry(
+            entry,
             rule="implausible-reading",
             message=said,
             expected="a reading that the part can give",

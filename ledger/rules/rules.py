@@ -7,19 +7,16 @@ from ledger.files.diagnostics import Diagnostic
 from ledger.files.document import Document
 from ledger.files.paths import Kind
 from ledger.model.ledger import Ledger
-from ledger.model.problems import Problems
 from ledger.rules.coverage import coverage_warnings
 from ledger.rules.drives import drive_warnings
 from ledger.rules.nowhere import nowhere_warnings
 from ledger.rules.order import order_warnings
 from ledger.rules.people import people_warnings
 from ledger.rules.readings import reading_warnings
+from ledger.rules.site_check import SiteCheck
 from ledger.rules.times import time_warnings
 
-Check = Callable[[Ledger, Mapping[str, Document], date, Problems], None]
-
-
-CHECKS: tuple[Check, ...] = (
+CHECKS: tuple[Callable[[SiteCheck], None], ...] = (
     coverage_warnings,
     drive_warnings,
     nowhere_warnings,
@@ -48,7 +45,7 @@ def foreman_warnings(
 
     `left_out` are the kinds of which a file could not be used for faults of its own.
     """
-    problems = Problems()
+    site = SiteCheck(ledger=ledger, documents=documents, as_of=as_of)
     for check in CHECKS:
-        check(ledger, documents, as_of, problems)
-    return tuple(one for one in problems.found if _NEEDS_EVERY.get(one.rule) not in left_out)
+        check(site)
+    return tuple(one for one in site.problems.found if _NEEDS_EVERY.get(one.rule) not in left_out)

@@ -2,65 +2,64 @@
 
 from collections import defaultdict
 from collections.abc import Mapping
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from typing import Any
 
 from ledger.compute.meter import meter_faults
-from ledger.files.document import Document
 from ledger.model.ledger import Ledger
-from ledger.model.problems import Problems
 from ledger.model.visits import Visit
+from ledger.rules.site_check import SiteCheck
 
 
-def time_warnings(
-    ledger: Ledger, documents: Mapping[str, Document], as_of: date, problems: Problems
-) -> None:
+def time_warnings(check: SiteCheck) -> None:
     """Visits against the calendar and the meters against the visits before."""
-    _in_the_future(ledger, documents, as_of, problems)
-    for visit in ledger.visits:
-        document = documents[visit.path]
-        _local_time(document, visit, problems)
+    _in_the_future(check)
+    for visit in check.ledger.visits:
+        _local_time(check, visit)
         if visit.entered_at is not None and visit.entered_at < visit.when:
-            problems.warning(
-                document,
+            check.warn(
+                visit.path,
                 ("entered_at",),
                 rule="entered-before-done",
                 message="the visit was written down before it began",
                 expected="a time after `at`",
                 remedy="correct one of the two times",
             )
-    _meters(ledger, documents, problems)
-    _filed_twice(ledger, documents, problems)
+    _meters(check)
+    _filed_twice(check)
 
 
-def _in_the_future(
-    ledger: Ledger, documents: Mapping[str, Document], as_of: date, problems: Problems
-) -> None:
+def _in_the_future(check: SiteCheck) -> None:
     """One warning for all such visits: a check as of an earlier day has every later one."""
-    later = [visit for visit in ledger.visits if visit.day > as_of]
+    as_of = check.as_of
+    later = [visit for visit in check.ledger.visits if visit.day > as_of]
     if not later:
         return
     first, last = later[0], later[-1]
     if len(later) == 1:
-        said = f"the visit lies after the day of this check, {as_of}, and counts for nothing"
-    else:
-        said = (
-            f"{len(later)} visits lie after the day of this check, {as_of}, from {first.ident} to "
-            f"{last.ident}, and count for nothing"
+        message = (
+            f"the visit lies after the day of this check, {as_of}, and counts for nothing until "
+            "its day comes"
         )
-    problems.warning(
-        documents[first.path],
+    else:
+        message = (
+            f"{len(later)} visits lie after the day of this check, {as_of}, from {first.ident} to "
+            f"{last.ident}, and count for nothing until their days come"
+        )
+    check.warn(
+        first.path,
         ("at",),
         rule="in-the-future",
-        message=f"{said} until {'its day comes' if len(later) == 1 else 'their days come'}",
+        message=message,
         expected="a time that has passed",
         remedy="correct the date before it is filed, or check with a later --as-of",
     )
 
 
-def _filed_twice(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:
+def _filed_twice(check: SiteCheck) -> None:
     """Visits of one instant whose entries are alike to the word: work that would count double."""
     at_once: defaultdict[datetime, list[Visit]] = defaultdict(list)
+    ledger = check.ledger
     for visit in ledger.visits:
         filed = _uncorrected(ledger, visit)
         alike = [
@@ -68,8 +67,8 @@ def _filed_twice(ledger: Ledger, documents: Mapping[str, Document], problems: Pr
         ]
         at_once[visit.when].append(visit)
         if filed and alike:
-            problems.warning(
-                documents[visit.path],
+            check.warn(
+                visit.path,
                 ("entries",),
                 rule="filed-twice",
                 message=f"the same entries at the same time stand in `{alike[0].ident}`",
@@ -83,14 +82,14 @@ def _uncorrected(ledger: Ledger, visit: Visit) -> list[Mapping[str, Any]]:
     return [entry.raw for entry in visit.entries if ledger.last_word(entry) is entry]
 
 
-def _local_time(document: Document, visit: Visit, problems: Problems) -> None:
+def _local_time(check: SiteCheck, visit: Visit) -> None:
     """A local time that the change to summer time skips names no moment."""
     if visit.when.utcoffset() is None:
         return
     back: datetime = visit.when.astimezone(UTC).astimezone(visit.when.tzinfo)
     if back.replace(tzinfo=None) != visit.when.replace(tzinfo=None):
-        problems.warning(
-            document,
+        check.warn(
+            visit.path,
             ("at",),
             rule="no-such-local-time",
             message="this local time is skipped by the change of the clocks",
@@ -99,7 +98,8 @@ def _local_time(document: Document, visit: Visit, problems: Problems) -> None:
         )
 
 
-def _meters(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:
+def _meters(check: SiteCheck) -> None:
+    ledger = check.ledger
     for meter in ledger.site.meters:
         read = [visit for visit in ledger.visits if meter in visit.meters]
         faults = meter_faults([visit.meters[meter] for visit in read])
@@ -109,25 +109,24 @@ def _meters(ledger: Ledger, documents: Mapping[str, Document], problems: Problem
             number = visit.meters[meter]
             before = read[max(other for other in sound if other < place)]
             low = f"{before.meters[meter]:.10g}"
+            message = f"{meter} reads {number:.10g}, "
             if place in faults.misread:
                 after = read[min(other for other in sound if other > place)]
                 high = f"{after.meters[meter]:.10g}"
-                problems.warning(
-                    documents[visit.path],
-                    ("meters", meter),
-                    rule="meter-runs-back",
-                    message=f"{meter} reads {number:.10g}, out of line between {low} in "
-                    f"{before.ident} and {high} in {after.ident}",
-                    expected=f"{low} to {high}",
-                    remedy="correct it before it is filed; once it is, the book leaves it out",
+                message += (
+                    f"out of line between {low} in {before.ident} and {high} in {after.ident}"
                 )
+                expected = f"{low} to {high}"
+                remedy = "correct it before it is filed; once it is, the book leaves it out"
             else:
-                problems.warning(
-                    documents[visit.path],
-                    ("meters", meter),
-                    rule="meter-runs-back",
-                    message=f"{meter} reads {number:.10g}, after {low} in {before.ident}: "
-                    "nothing tells which of the two is wrong",
-                    expected=f"{low} or more here, or {number:.10g} or less there",
-                    remedy="look at the meter again; a new meter is told in the visit's note",
-                )
+                message += f"after {low} in {before.ident}: nothing tells which of the two is wrong"
+                expected = f"{low} or more here, or {number:.10g} or less there"
+                remedy = "look at the meter again; a new meter is told in the visit's note"
+            check.warn(
+                visit.path,
+                ("meters", meter),
+                rule="meter-runs-back",
+                message=message,
+                expected=expected,
+                remedy=remedy,
+            )

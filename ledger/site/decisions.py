@@ -9,17 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from ledger.book import words
-from ledger.book.addresses import (
-    DRIFT_PAGE,
-    DUE_PAGE,
-    FINDINGS_PAGE,
-    PARTS_PAGE,
-    REGISTER_PAGE,
-    RELIABILITY_PAGE,
-    TUNING_PAGE,
-    WEAR_PAGE,
-)
+from ledger.book import addresses, words
 from ledger.book.blocks import Block, Bullets, Heading, Link, Spans, Strong
 from ledger.compute.band import Verdict
 from ledger.compute.wear import DamperVerdict
@@ -51,6 +41,10 @@ MOST = 10
 
 _YEAR = timedelta(days=365)
 
+_REGISTER = Link("Drive settings", addresses.REGISTER_PAGE)
+
+_WEAR = Link("Wear", addresses.WEAR_PAGE)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assessed:
@@ -64,18 +58,17 @@ class Assessed:
     failing: Reliability
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Decision:
     """One line: what is the matter, where, and the page that says more.
 
-    The place stands between `before` and `after`, so that a machine's own page need not name the
-    machine in every line; None where a line is about no one machine.
+    The first `{}` of `text` stands for the place, so that a machine's own page need not name the
+    machine in every line. `place` is None where a line is about no one machine.
     """
 
     matter: str
     place: Place | None
-    before: str = ""
-    after: str
+    text: str
     more: Link
 
     def line(self, ledger: Ledger) -> Spans:
@@ -88,7 +81,8 @@ class Decision:
         return self._line(point or "this machine")
 
     def _line(self, where: str) -> Spans:
-        return Strong(self.matter), f": {self.before}{where}{self.after} ", self.more
+        said = self.text if self.place is None else self.text.replace("{}", where, 1)
+        return Strong(self.matter), f": {said} ", self.more
 
 
 def assessed(ledger: Ledger, results: Sequence[SpeedResult], day: date) -> Assessed:
@@ -122,17 +116,15 @@ def decisions_of_machines(ledger: Ledger, found: Assessed) -> dict[str, list[Dec
     return of_machine
 
 
-def _but_findings(ledger: Ledger, found: Assessed, day: date) -> tuple[Decision, ...]:
-    return (
-        *_otherwise(found.lines),
-        *_out_of_band(ledger, found),
-        *_beyond(found.worn),
-        *_repeated(found.failing, day),
-        *_soon(ledger, found, day),
-        *_to_confirm(ledger, found.asked),
-        *_waiting(ledger, found.lines),
-        *_to_order(ledger),
-    )
+def _but_findings(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
+    yield from _otherwise(found.lines)
+    yield from _out_of_band(ledger, found)
+    yield from _beyond(found.worn)
+    yield from _repeated(found.failing, day)
+    yield from _soon(ledger, found, day)
+    yield from _to_confirm(ledger, found.asked)
+    yield from _waiting(ledger, found.lines)
+    yield from _to_order(ledger)
 
 
 def decision_blocks(ledger: Ledger, found: Assessed, as_of: date) -> list[Block]:
@@ -154,24 +146,16 @@ def last_judged(results: Sequence[SpeedResult]) -> dict[str, SpeedResult]:
 def _urgent(ledger: Ledger, day: date) -> Iterator[Decision]:
     for finding in open_findings(ledger, day):
         if finding.entry.urgency == "now":
-            yield Decision(
-                matter="Now",
-                place=finding.entry.places[0],
-                after=f": {finding.entry.finding.rstrip('.')}.",
-                more=Link("Findings", FINDINGS_PAGE),
-            )
+            text = f"{{}}: {finding.entry.finding.rstrip('.')}."
+            more = Link("Findings", addresses.FINDINGS_PAGE)
+            yield Decision("Now", finding.entry.places[0], text, more)
 
 
 def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Decision]:
     for line in lines:
         if line.as_found is not None and line.as_found.agrees is False:
-            yield Decision(
-                matter="Not as approved",
-                place=Place(line.machine.ident),
-                before="the drive of ",
-                after=" was found at another setting.",
-                more=Link("Drive settings", REGISTER_PAGE),
-            )
+            text = "the drive of {} was found at another setting."
+            yield Decision("Not as approved", Place(line.machine.ident), text, _REGISTER)
 
 
 def _out_of_band(ledger: Ledger, found: Assessed) -> Iterator[Decision]:
@@ -186,31 +170,20 @@ def _out_of_band(ledger: Ledger, found: Assessed) -> Iterator[Decision]:
         if result.verdict is Verdict.OUT_OF_BAND and result.speed is not None and result.band:
             moves = f"; it {pace[machine]}" if machine in pace else ""
             band = words.format_range(result.band.low, result.band.high)
-            yield Decision(
-                matter="Out of band",
-                place=Place(machine),
-                after=(f", {words.format_speed(result.speed)} r/min for a band of {band}{moves}."),
-                more=Link("Recommended settings", TUNING_PAGE),
-            )
+            text = f"{{}}, {words.format_speed(result.speed)} r/min for a band of {band}{moves}."
+            more = Link("Recommended settings", addresses.TUNING_PAGE)
+            yield Decision("Out of band", Place(machine), text, more)
 
 
 def _beyond(worn: Wear) -> Iterator[Decision]:
     for item in worn.items:
         if item.needs_work:
-            yield Decision(
-                matter=item.judgement.value.capitalize(),
-                place=item.place,
-                after=f", read {words.format_day(item.last.entry.day)}.",
-                more=Link("Wear", WEAR_PAGE),
-            )
+            text = f"{{}}, read {words.format_day(item.last.entry.day)}."
+            yield Decision(item.judgement.value.capitalize(), item.place, text, _WEAR)
     for damper in worn.dampers:
         if damper.verdict is DamperVerdict.BOUNCES:
-            yield Decision(
-                matter=damper.verdict.value.capitalize(),
-                place=damper.place,
-                after=f", checked {words.format_day(damper.last.day)}.",
-                more=Link("Wear", WEAR_PAGE),
-            )
+            text = f"{{}}, checked {words.format_day(damper.last.day)}."
+            yield Decision(damper.verdict.value.capitalize(), damper.place, text, _WEAR)
 
 
 def _repeated(failing: Reliability, day: date) -> Iterator[Decision]:
@@ -224,12 +197,9 @@ def _repeated(failing: Reliability, day: date) -> Iterator[Decision]:
     for place, count in sorted(counts.items(), key=lambda item: (-item[1], item[0])):
         if count >= REPEATED:
             last = max(failure.entry.day for failure in recent if failure.place == place)
-            yield Decision(
-                matter="Fails again and again",
-                place=place,
-                after=f", {count} times in a year, last on {words.format_day(last)}.",
-                more=Link("Reliability", RELIABILITY_PAGE),
-            )
+            text = f"{{}}, {count} times in a year, last on {words.format_day(last)}."
+            more = Link("Reliability", addresses.RELIABILITY_PAGE)
+            yield Decision("Fails again and again", place, text, more)
 
 
 def _soon(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
@@ -239,11 +209,11 @@ def _soon(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
         for machine, result in last_judged(found.results).items()
         if result.verdict is Verdict.OUT_OF_BAND
     }
-    told: list[tuple[date, str, Decision]] = []
+    near: list[tuple[date, str, Decision]] = []
     every: list[tuple[DriftResult, Link]] = [
-        *((item.result, Link("Wear", WEAR_PAGE)) for item in worn.values() if not item.needs_work),
+        *((item.result, _WEAR) for item in worn.values() if not item.needs_work),
         *(
-            (result, Link("Drift", DRIFT_PAGE))
+            (result, Link("Drift", addresses.DRIFT_PAGE))
             for result in found.drifting.results
             if result.series.ident not in worn
             and not (result.series.kind == SPEED and result.series.place.machine in out)
@@ -256,16 +226,13 @@ def _soon(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
         limit, on = reached
         series = result.series
         at = format_limit(limit, view_of(series, ledger.site))
-        reaches = f"reached {at} by" if on <= day else f"reaches {at} about"
-        decision = Decision(
-            matter="At its limit" if on <= day else "Near its limit",
-            place=series.place,
-            after=f": {series.kind.name} {reaches} {words.format_day(on)} at its pace.",
-            more=link,
-        )
-        told.append((on, f"{ledger.place_name(series.place)}: {series.kind.name}", decision))
-    for _, _, decision in sorted(told, key=lambda one: one[:2]):
-        yield decision
+        matter, reaches = "Near its limit", f"reaches {at} about"
+        if on <= day:
+            matter, reaches = "At its limit", f"reached {at} by"
+        text = f"{{}}: {series.kind.name} {reaches} {words.format_day(on)} at its pace."
+        decision = Decision(matter, series.place, text, link)
+        near.append((on, f"{ledger.place_name(series.place)}: {series.kind.name}", decision))
+    yield from (decision for _, _, decision in sorted(near, key=lambda one: one[:2]))
 
 
 def _to_confirm(ledger: Ledger, asked: Sequence[FollowUp]) -> Iterator[Decision]:
@@ -273,51 +240,30 @@ def _to_confirm(ledger: Ledger, asked: Sequence[FollowUp]) -> Iterator[Decision]
         if not one.is_open:
             continue
         setting = words.format_change(one.change, ledger.site)
-        place, more = Place(one.machine.ident), Link("Due work", DUE_PAGE)
+        matter = "To confirm"
+        text = f"read the speed of {{}} at {setting} by {words.format_day(one.due_on)}."
         if one.state is FollowUpState.DOES_NOT_HOLD:
-            yield Decision(
-                matter="Does not hold",
-                place=place,
-                after=f" ran at another speed than predicted at {setting}.",
-                more=more,
-            )
-        else:
-            yield Decision(
-                matter="To confirm",
-                place=place,
-                before="read the speed of ",
-                after=f" at {setting} by {words.format_day(one.due_on)}.",
-                more=more,
-            )
+            matter = "Does not hold"
+            text = f"{{}} ran at another speed than predicted at {setting}."
+        yield Decision(matter, Place(one.machine.ident), text, Link("Due work", addresses.DUE_PAGE))
 
 
 def _waiting(ledger: Ledger, lines: Sequence[RegisterLine]) -> Iterator[Decision]:
     for line in lines:
-        place, more = Place(line.machine.ident), Link("Drive settings", REGISTER_PAGE)
+        place = Place(line.machine.ident)
         for claim in line.claims:
-            yield Decision(
-                matter="To approve properly or put back",
-                place=place,
-                after=f", {format_claim(claim.change, ledger.site)}.",
-                more=more,
-            )
+            text = f"{{}}, {format_claim(claim.change, ledger.site)}."
+            yield Decision("To approve properly or put back", place, text, _REGISTER)
         for proposal in line.proposals:
             proposer = words.format_person(proposal.change.proposed_by, ledger.site)
-            yield Decision(
-                matter="To approve or refuse",
-                place=place,
-                before=f"{words.format_change(proposal.change, ledger.site)} for ",
-                after=f", proposed by {proposer}.",
-                more=more,
-            )
+            setting = words.format_change(proposal.change, ledger.site)
+            text = f"{setting} for {{}}, proposed by {proposer}."
+            yield Decision("To approve or refuse", place, text, _REGISTER)
 
 
 def _to_order(ledger: Ledger) -> Iterator[Decision]:
     order = [line.part.name for line in stock_lines(ledger) if line.to_order]
     if order:
         yield Decision(
-            matter="To order",
-            place=None,
-            after=f"{'; '.join(order)}.",
-            more=Link("Parts", PARTS_PAGE),
+            "To order", None, f"{'; '.join(order)}.", Link("Parts", addresses.PARTS_PAGE)
         )

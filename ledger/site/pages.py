@@ -1,25 +1,13 @@
 """All pages of the book, from one ledger and one day.
 
-A page that got another name leaves one under its old name that links on.
-
-So that a bookmark, a link in a mail and the code on a printed card keep working.
+A page that got another name leaves one under its old name that links on, so that a bookmark, a
+link in a mail and the code on a printed card keep working.
 """
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from datetime import date
 
-from ledger.book.addresses import (
-    DRIFT_PAGE,
-    GREASE_PAGE,
-    LINE_PAGE,
-    LOAD_PAGE,
-    METHODS_PAGE,
-    METHODS_TITLE,
-    RELIABILITY_PAGE,
-    TUNING_PAGE,
-    WEAR_PAGE,
-)
 from ledger.book.blocks import Link, Page, Paragraph
 from ledger.model.ledger import Ledger
 from ledger.site import methods_page
@@ -67,37 +55,13 @@ def moved_pages() -> Iterator[Page]:
         )
 
 
-_FURTHER = (
-    (Link("Recommended settings", TUNING_PAGE), "what each line rate asks of each drive"),
-    (
-        Link("Line and cloth", LINE_PAGE),
-        "rate, bands, cloth on the vehicle, sense of turning",
-    ),
-    (Link("Load and conversion", LOAD_PAGE), "panels, oil against electricity, blower speed"),
-    (
-        Link("Lubrication", GREASE_PAGE),
-        "grams, strokes, intervals, grease given and left",
-    ),
-    (
-        Link("Nozzles, chain, belts, cloth, dampers", WEAR_PAGE),
-        "last readings against their limits",
-    ),
-    (Link("Drift and wear", DRIFT_PAGE), "what moves, and when it leaves its limits"),
-    (Link("Reliability", RELIABILITY_PAGE), "what fails, how often, what the record says"),
-    (
-        Link(METHODS_TITLE, METHODS_PAGE),
-        "each method in a few lines, with formula and source",
-    ),
-)
-
-
 def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     """Every page, the front page first; those that depend on the day say so."""
     schedule = Schedule(ledger, as_of)
     work = schedule.all_due()
     results = speed_results(ledger)
     found = assessed(ledger, results, as_of)
-    yield today_page(ledger, work, found, as_of, _FURTHER)
+    yield today_page(ledger, work, found, as_of)
     yield due_page(ledger, work, found.asked, as_of)
     yield compliance_page(compliance(ledger, schedule, as_of), as_of)
     yield setpoints_page(ledger, found.lines, results, found.drifting)

@@ -36,7 +36,7 @@ _FORM_OF_WORDS = frozenset({"bad-format", "bad-key"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Loaded:
+class LoadedSite:
     """What a site's files say, and everything that is wrong with them.
 
     `ledger` is as complete as the faults allow, and None without a usable site.yaml. Only a
@@ -55,13 +55,13 @@ class Loaded:
         return any(diagnostic.is_error for diagnostic in self.diagnostics)
 
 
-def load(tree: FileTree, on_progress: Progress | None = None) -> Loaded:
+def load(tree: FileTree, on_progress: Progress | None = None) -> LoadedSite:
     """Read, hold against the schemas, and link every file of a site."""
     read = read_documents(tree, on_progress)
     moved = _in_another_format(read.documents)
     if moved is not None:
         # Its keys are those of another version: to find fault with them would help nobody.
-        return Loaded(
+        return LoadedSite(
             ledger=None,
             documents={},
             file_count=len(read.documents) + len(read.unread),
@@ -87,7 +87,7 @@ def load(tree: FileTree, on_progress: Progress | None = None) -> Loaded:
     found = [one for one in found if not _is_known_better(one, meant.get(_place(one), ""))]
     judged = {_place(one) for one in found}
     found.extend(one for one in built.diagnostics if _place(one) not in judged)
-    return Loaded(
+    return LoadedSite(
         ledger=built.ledger,
         documents={document.path: document for document in sound},
         file_count=len(read.documents) + len(read.unread),
@@ -124,7 +124,7 @@ def _in_another_format(documents: Iterable[Document]) -> Diagnostic | None:
     )
 
 
-def check(loaded: Loaded, as_of: date) -> tuple[Diagnostic, ...]:
+def check(loaded: LoadedSite, as_of: date) -> tuple[Diagnostic, ...]:
     """Everything that is wrong, and what a foreman would ask about, as seen on a day."""
     if loaded.ledger is None:
         return loaded.diagnostics

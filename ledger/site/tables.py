@@ -1,7 +1,4 @@
-"""Every flat table of a ledger: what an export holds, in whatever form.
-
-What was filed, as flat tables: visits, meters, entries, their places, findings.
-"""
+"""Every flat table of a ledger: what an export holds, in whatever form."""
 
 from collections.abc import Callable, Sequence
 from datetime import date
@@ -13,14 +10,35 @@ from ledger.model.readings import TURNING
 from ledger.model.references import Place
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.visits import Entry, StockMove, Visit
-from ledger.upkeep.due.found import DueWork, Schedule
-from ledger.upkeep.findings.found import Finding, findings
+from ledger.upkeep.due.found import Schedule
+from ledger.upkeep.due.table import due_table
+from ledger.upkeep.findings.found import findings
 from ledger.upkeep.parts.found import StockLine, stock_lines
 from ledger.upkeep.speeds.found import speed_results
 from ledger.upkeep.speeds.table import reading_table
 
 
-def visit_table(ledger: Ledger) -> FlatTable:
+def flat_tables(ledger: Ledger, as_of: date) -> tuple[FlatTable, ...]:
+    """All tables, the dictionary of their columns last; only `due` depends on the day."""
+    tables = (
+        _machines(ledger),
+        _points(ledger),
+        _tasks(ledger),
+        due_table(ledger, Schedule(ledger, as_of).all_due()),
+        _visits(ledger),
+        _meters(ledger),
+        _entries(ledger),
+        _entry_places(ledger),
+        reading_table(ledger, speed_results(ledger)),
+        _findings(ledger),
+        _setpoints(ledger),
+        _parts(stock_lines(ledger)),
+        _parts_use(stock_lines(ledger)),
+    )
+    return (*tables, dictionary(tables))
+
+
+def _visits(ledger: Ledger) -> FlatTable:
     return table(
         "visits",
         "One visit, by time.",
@@ -37,7 +55,7 @@ def visit_table(ledger: Ledger) -> FlatTable:
     )
 
 
-def meter_table(ledger: Ledger) -> FlatTable:
+def _meters(ledger: Ledger) -> FlatTable:
     read: list[tuple[Visit, str, float]] = [
         (visit, name, value) for visit in ledger.visits for name, value in visit.meters.items()
     ]
@@ -60,7 +78,14 @@ def meter_table(ledger: Ledger) -> FlatTable:
     )
 
 
-def entry_table(ledger: Ledger) -> FlatTable:
+_STOCK_MOVES: tuple[tuple[str, str, Callable[[StockMove], float | None]], ...] = (
+    ("used", "Used", lambda stock: stock.used),
+    ("received", "Received", lambda stock: stock.received),
+    ("on_hand", "Counted on the shelf", lambda stock: stock.on_hand),
+)
+
+
+def _entries(ledger: Ledger) -> FlatTable:
     standing = {entry.ref for entry in ledger.standing}
     return table(
         "entries",
@@ -83,20 +108,9 @@ def entry_table(ledger: Ledger) -> FlatTable:
             text("closes", "The finding it puts right.", lambda e: str(e.closes or "")),
             text("changed", "The part replaced or altered.", lambda e: e.changed),
             text("part", "Id of the part moved.", lambda e: e.stock.part if e.stock else None),
-            number(
-                "part_used", "", "Used, in the part's unit.", _moved(lambda stock: stock.used)
-            ),
-            number(
-                "part_received",
-                "",
-                "Received, in the part's unit.",
-                _moved(lambda stock: stock.received),
-            ),
-            number(
-                "part_on_hand",
-                "",
-                "Counted on the shelf, in the part's unit.",
-                _moved(lambda stock: stock.on_hand),
+            *(
+                number(f"part_{name}", "", f"{how}, in the part's unit.", _moved(amount))
+                for name, how, amount in _STOCK_MOVES
             ),
             text("note", "Note.", lambda e: e.note),
             text("corrects", "The entry it takes the place of.", lambda e: str(e.corrects or "")),
@@ -117,14 +131,10 @@ def _moved(amount: Callable[[StockMove], float | None]) -> Callable[[Entry], flo
 
 
 def _corrected_by(ledger: Ledger) -> Callable[[Entry], str]:
-    def found(entry: Entry) -> str:
-        later = ledger.corrections.get(entry.ref)
-        return str(later.ref) if later else ""
-
-    return found
+    return lambda entry: str(later.ref) if (later := ledger.corrections.get(entry.ref)) else ""
 
 
-def entry_place_table(ledger: Ledger) -> FlatTable:
+def _entry_places(ledger: Ledger) -> FlatTable:
     pairs: list[tuple[Entry, Place]] = [
         (entry, place) for entry in ledger.entries for place in entry.places
     ]
@@ -141,10 +151,7 @@ def entry_place_table(ledger: Ledger) -> FlatTable:
     )
 
 
-def finding_table(ledger: Ledger) -> FlatTable:
-    def closing_day(finding: Finding) -> date | None:
-        return finding.closed_by.day if finding.closed_by else None
-
+def _findings(ledger: Ledger) -> FlatTable:
     return table(
         "findings",
         "One finding that stands.",
@@ -161,29 +168,10 @@ def finding_table(ledger: Ledger) -> FlatTable:
             yes_no("open", "Whether no entry has closed it.", lambda f: f.is_open),
             text("closed_by", "The entry that closed it.",
                  lambda f: str(f.closed_by.ref) if f.closed_by else None),
-            day("closed_on", "When it was closed.", closing_day),
+            day("closed_on", "When it was closed.",
+                lambda f: f.closed_by.day if f.closed_by else None),
         ),
     )  # fmt: skip
-
-
-def flat_tables(ledger: Ledger, as_of: date) -> tuple[FlatTable, ...]:
-    """All tables, the dictionary of their columns last; only `due` depends on the day."""
-    tables = (
-        _machines(ledger),
-        _points(ledger),
-        _tasks(ledger),
-        _due(ledger, Schedule(ledger, as_of).all_due()),
-        visit_table(ledger),
-        meter_table(ledger),
-        entry_table(ledger),
-        entry_place_table(ledger),
-        reading_table(ledger, speed_results(ledger)),
-        finding_table(ledger),
-        _setpoints(ledger),
-        _parts(stock_lines(ledger)),
-        _parts_use(stock_lines(ledger)),
-    )
-    return (*tables, dictionary(tables))
 
 
 def _machines(ledger: Ledger) -> FlatTable:
@@ -264,47 +252,6 @@ def _tasks(ledger: Ledger) -> FlatTable:
             text("reads", "Readings it asks for.", lambda t: " ".join(t.reads)),
             text("basis", "What the interval rests on.", lambda t: t.basis),
             text("cautions", "Cautions, in order.", lambda t: " / ".join(t.cautions)),
-        ),
-    )
-
-
-def _due(ledger: Ledger, work: Sequence[DueWork]) -> FlatTable:
-    return table(
-        "due",
-        "One task at one place, as seen on the day of the export.",
-        work,
-        (
-            number(
-                "station",
-                "",
-                "Place in walking order.",
-                lambda w: ledger.machines[w.place.machine].station,
-            ),
-            text("place", "Machine, or machine and point.", lambda w: str(w.place)),
-            text("task", "Id of the task.", lambda w: w.task.ident),
-            text("title", "Title of the task.", lambda w: w.task.title),
-            text("state", "Not due, due, overdue or unknown.", lambda w: w.due.state.value),
-            day("due_on", "Due date.", lambda w: w.due.due_on),
-            day("window_from", "First day on which the work counts.", lambda w: w.due.window_from),
-            day("window_to", "Last day in time.", lambda w: w.due.window_to),
-            whole(
-                "overdue_days", "d", "Days past the last day in time.", lambda w: w.due.overdue_days
-            ),
-            text(
-                "because",
-                "The interval that made the date.",
-                lambda w: None if w.due.because is None else str(w.due.because),
-            ),
-            yes_no("predicted", "Whether a meter's rate predicted it.", lambda w: w.due.predicted),
-            day("last_done", "Last day done.", lambda w: w.last_done.day if w.last_done else None),
-            text(
-                "put_off",
-                "Why it was not done since.",
-                lambda w: w.put_off.reason if w.put_off else None,
-            ),
-            number("minutes", "min", "Time it takes.", lambda w: w.task.minutes),
-            yes_no("lockout", "Whether the machine is locked out first.", lambda w: w.task.lockout),
-            text("needs", "Qualifications it takes.", lambda w: " ".join(sorted(w.task.needs))),
         ),
     )
 

@@ -27,11 +27,10 @@ def task_page(ledger: Ledger, task: Task) -> Page:
         facts.append(f"Takes {words.format_minutes(task.minutes)} at each place.")
     if task.needs:
         facts.append(f"Needs a person qualified for {words.in_words(sorted(task.needs))}.")
-    for part, amount in task.uses.items():
-        name = ledger.parts[part].name if part in ledger.parts else part
-        facts.append(
-            f"Uses {words.format_number(amount.quantity)} {amount.unit} of {name} at each place."
-        )
+    facts.extend(
+        f"Uses {words.format_use(ledger, part, amount)} at each place."
+        for part, amount in task.uses.items()
+    )
     if task.reads:
         facts.append(f"The entry holds a reading of {words.in_words(task.reads)}.")
     facts.extend(

@@ -1,19 +1,10 @@
 """The front page: what needs a decision, today in a few lines, the way to every other page."""
 
+from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 
-from ledger.book import words
-from ledger.book.addresses import (
-    DUE_PAGE,
-    FINDINGS_PAGE,
-    FRONT_PAGE,
-    IN_TIME_PAGE,
-    IN_TIME_TITLE,
-    PARTS_PAGE,
-    REGISTER_PAGE,
-    SPEEDS_PAGE,
-)
+from ledger.book import addresses, words
 from ledger.book.blocks import (
     Block,
     Bullets,
@@ -22,10 +13,10 @@ from ledger.book.blocks import (
     Page,
     Paragraph,
     Spans,
-    Table,
     left,
     right,
 )
+from ledger.book.columns import table_of
 from ledger.compute.band import Verdict
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
@@ -41,9 +32,8 @@ def today_page(
     work: Sequence[DueWork],
     found: Assessed,
     as_of: date,
-    contents: Sequence[tuple[Link, str]],
 ) -> Page:
-    """Depends on the day. `contents` are links to further pages, each with what it holds."""
+    """Depends on the day."""
     site = ledger.site
     blocks: list[Block] = [
         Paragraph(
@@ -55,39 +45,52 @@ def today_page(
         Bullets(
             [
                 *_due_lines(work),
-                *_finding_lines(ledger, as_of),
-                *_speed_lines(ledger, found.results),
-                *_register_lines(found.lines),
+                _findings_line(ledger, as_of),
+                _speeds_line(ledger, found.results),
+                _register_line(found.lines),
                 *_follow_up_lines(found.asked),
-                *_last_visit(ledger, as_of),
+                _last_visit_line(ledger, as_of),
             ]
         ),
         Heading(2, "Pages"),
-        Bullets([(link, f": {what}") for link, what in (*_CONTENTS, *contents)]),
+        Bullets([(Link(title, path), f": {what}") for title, path, what in _CONTENTS]),
         Heading(2, "Machines, entry to exit"),
-        Table(
-            (right("Station"), left("Machine"), left("Kind"), left("Area")),
-            [
-                (
-                    words.format_number(machine.station),
-                    words.machine_link(machine),
-                    machine.kind.replace("-", " "),
-                    machine.area.replace("-", " "),
-                )
-                for machine in ledger.machines.values()
-            ],
+        table_of(
+            ledger.machines.values(),
+            (right("Station"), lambda machine: words.format_number(machine.station)),
+            (left("Machine"), words.machine_link),
+            (left("Kind"), lambda machine: machine.kind.replace("-", " ")),
+            (left("Area"), lambda machine: machine.area.replace("-", " ")),
         ),
     ]
-    return Page(path=FRONT_PAGE, title=site.name, blocks=blocks, as_of=words.format_as_of(as_of))
+    return Page(
+        path=addresses.FRONT_PAGE, title=site.name, blocks=blocks, as_of=words.format_as_of(as_of)
+    )
 
 
 _CONTENTS = (
-    (Link("Due work", DUE_PAGE), "the walk of the day, with boxes to tick"),
-    (Link("Drive settings", REGISTER_PAGE), "the register of what is in force and who agreed"),
-    (Link("Shaft speeds", SPEEDS_PAGE), "every reading with its uncertainty and verdict"),
-    (Link("Findings", FINDINGS_PAGE), "what is open, and what was put right"),
-    (Link("Parts", PARTS_PAGE), "on hand, to order, used each month"),
-    (Link(IN_TIME_TITLE, IN_TIME_PAGE), "what was not done, and the share in time"),
+    ("Due work", addresses.DUE_PAGE, "the walk of the day, with boxes to tick"),
+    ("Drive settings", addresses.REGISTER_PAGE, "the register of what is in force and who agreed"),
+    ("Shaft speeds", addresses.SPEEDS_PAGE, "every reading with its uncertainty and verdict"),
+    ("Findings", addresses.FINDINGS_PAGE, "what is open, and what was put right"),
+    ("Parts", addresses.PARTS_PAGE, "on hand, to order, used each month"),
+    (addresses.IN_TIME_TITLE, addresses.IN_TIME_PAGE, "what was not done, and the share in time"),
+    ("Recommended settings", addresses.TUNING_PAGE, "what each line rate asks of each drive"),
+    ("Line and cloth", addresses.LINE_PAGE, "rate, bands, cloth on the vehicle, sense of turning"),
+    ("Load and conversion", addresses.LOAD_PAGE, "panels, oil against electricity, blower speed"),
+    ("Lubrication", addresses.GREASE_PAGE, "grams, strokes, intervals, grease given and left"),
+    (
+        "Nozzles, chain, belts, cloth, dampers",
+        addresses.WEAR_PAGE,
+        "last readings against their limits",
+    ),
+    ("Drift and wear", addresses.DRIFT_PAGE, "what moves, and when it leaves its limits"),
+    ("Reliability", addresses.RELIABILITY_PAGE, "what fails, how often, what the record says"),
+    (
+        addresses.METHODS_TITLE,
+        addresses.METHODS_PAGE,
+        "each method in a few lines, with formula and source",
+    ),
 )
 
 
@@ -99,7 +102,7 @@ def _due_lines(work: Sequence[DueWork]) -> list[Spans]:
     takes = f", about {words.format_minutes(minutes)}" if minutes else ""
     said: list[Spans] = [
         (
-            Link(f"{words.format_count(tasks, 'task')} due", DUE_PAGE),
+            Link(f"{words.format_count(tasks, 'task')} due", addresses.DUE_PAGE),
             f" at {places}{takes}; {words.format_count(len(overdue), 'place')} overdue.",
         )
     ]
@@ -115,37 +118,33 @@ def _due_lines(work: Sequence[DueWork]) -> list[Spans]:
     return said
 
 
-def _finding_lines(ledger: Ledger, as_of: date) -> list[Spans]:
+def _findings_line(ledger: Ledger, as_of: date) -> Spans:
     found = open_findings(ledger, as_of)
-    return [(Link(f"{words.format_count(len(found), 'finding')} open", FINDINGS_PAGE), ".")]
+    return Link(f"{words.format_count(len(found), 'finding')} open", addresses.FINDINGS_PAGE), "."
 
 
-def _speed_lines(ledger: Ledger, results: Sequence[SpeedResult]) -> list[Spans]:
+def _speeds_line(ledger: Ledger, results: Sequence[SpeedResult]) -> Spans:
     last = last_judged(results)
-    by_verdict = {
-        verdict: [machine for machine, result in last.items() if result.verdict is verdict]
-        for verdict in Verdict
-    }
-    out = [ledger.machines[machine].name for machine in by_verdict[Verdict.OUT_OF_BAND]]
-    return [
-        (
-            Link("Last speed readings", SPEEDS_PAGE),
-            f": {len(by_verdict[Verdict.IN_BAND])} in band, "
-            f"{len(by_verdict[Verdict.CANNOT_TELL])} cannot tell, {len(out)} out of band"
-            + (f" ({words.in_words(out)})." if out else "."),
-        )
+    count = Counter(result.verdict for result in last.values())
+    out = [
+        ledger.machines[machine].name
+        for machine, result in last.items()
+        if result.verdict is Verdict.OUT_OF_BAND
     ]
+    return (
+        Link("Last speed readings", addresses.SPEEDS_PAGE),
+        f": {count[Verdict.IN_BAND]} in band, {count[Verdict.CANNOT_TELL]} cannot tell, "
+        f"{len(out)} out of band" + (f" ({words.in_words(out)})." if out else "."),
+    )
 
 
-def _register_lines(lines: Sequence[RegisterLine]) -> list[Spans]:
+def _register_line(lines: Sequence[RegisterLine]) -> Spans:
     in_force = sum(line.in_force is not None for line in lines)
     proposals = sum(len(line.proposals) for line in lines)
-    return [
-        (
-            Link(f"{words.format_count(in_force, 'setting')} in force", REGISTER_PAGE),
-            f", {words.format_count(proposals, 'proposal')} waiting for a second person.",
-        )
-    ]
+    return (
+        Link(f"{words.format_count(in_force, 'setting')} in force", addresses.REGISTER_PAGE),
+        f", {words.format_count(proposals, 'proposal')} waiting for a second person.",
+    )
 
 
 def _follow_up_lines(asked: Sequence[FollowUp]) -> list[Spans]:
@@ -155,21 +154,19 @@ def _follow_up_lines(asked: Sequence[FollowUp]) -> list[Spans]:
     late = sum(one.state is FollowUpState.OVERDUE for one in wanted)
     return [
         (
-            Link(f"{words.format_count(len(wanted), 'setting')} to confirm", DUE_PAGE),
+            Link(f"{words.format_count(len(wanted), 'setting')} to confirm", addresses.DUE_PAGE),
             f" by a speed read at {'it' if len(wanted) == 1 else 'each'}; {late} overdue.",
         )
     ]
 
 
-def _last_visit(ledger: Ledger, as_of: date) -> list[Spans]:
+def _last_visit_line(ledger: Ledger, as_of: date) -> Spans:
     known = [visit for visit in ledger.visits if visit.day <= as_of]
     if not known:
-        return ["No visit is filed yet."]
+        return "No visit is filed yet."
     last = known[-1]
-    return [
-        (
-            f"Last visit: {words.format_time(last.when, ledger.site)} by "
-            f"{words.format_person(last.by, ledger.site)}, "
-            f"{words.format_count(len(last.entries), 'entry', 'entries')}."
-        )
-    ]
+    return (
+        f"Last visit: {words.format_time(last.when, ledger.site)} by "
+        f"{words.format_person(last.by, ledger.site)}, "
+        f"{words.format_count(len(last.entries), 'entry', 'entries')}."
+    )

@@ -63,7 +63,7 @@ def test_an_instant_is_told_by_the_clock_of_the_site():
 
 
 def test_a_day_does_not_follow_the_language_of_the_machine():
-    assert words.long_day(date(2026, 11, 25)) == "2026-11-25 (Wednesday)"
+    assert words.format_long_day(date(2026, 11, 25)) == "2026-11-25 (Wednesday)"
 
 
 @pytest.mark.parametrize(

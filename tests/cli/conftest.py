@@ -9,7 +9,7 @@ from pinned_clock import pinned_clock
 from ledger.cli.clock import Clock
 from ledger.cli.main import main
 from ledger.files.tree import DiskTree
-from ledger.site.pipeline import Loaded, Progress, load
+from ledger.site.pipeline import LoadedSite, Progress, load
 
 
 class Tunnelbook:
@@ -40,7 +40,7 @@ def tunnelbook(capsys: pytest.CaptureFixture[str]) -> Tunnelbook:
 def example_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Commands on the example site get the reading of this run: its files are many."""
 
-    def read(tree: DiskTree, on_progress: Progress | None = None) -> Loaded:
+    def read(tree: DiskTree, on_progress: Progress | None = None) -> LoadedSite:
         return example_loaded() if tree._root == EXAMPLE else load(tree, on_progress)
 
     monkeypatch.setattr("ledger.site.pipeline.load", read)

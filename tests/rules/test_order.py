@@ -6,9 +6,9 @@ import pytest
 import small_site
 
 from ledger.files.document import Document
-from ledger.model.problems import Problems
 from ledger.rules.order import order_warnings
 from ledger.rules.rules import CHECKS
+from ledger.rules.site_check import SiteCheck
 from ledger.site.pipeline import load
 
 SITE_PEOPLE = {
@@ -24,9 +24,9 @@ def warned(files: dict[str, object]) -> list[tuple[str, str, int]]:
     assert not loaded.has_errors, loaded.diagnostics
     assert loaded.ledger is not None
     documents: dict[str, Document] = dict(loaded.documents)
-    problems = Problems()
-    order_warnings(loaded.ledger, documents, date(2026, 6, 1), problems)
-    return [(one.rule, one.position.path, one.position.column) for one in problems.found]
+    check = SiteCheck(ledger=loaded.ledger, documents=documents, as_of=date(2026, 6, 1))
+    order_warnings(check)
+    return [(one.rule, one.position.path, one.position.column) for one in check.problems.found]
 
 
 def test_what_ends_before_it_begins_is_asked_about_in_each_kind_of_file():

@@ -36,7 +36,6 @@ def page(*visits, as_of=8, setpoints=(), machines=None):
         Schedule(ledger, on(as_of)).all_due(),
         assessed(ledger, results, on(as_of)),
         on(as_of),
-        ((Link("Further", "further.md"), "more of it"),),
     )
 
 

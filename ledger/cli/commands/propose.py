@@ -174,17 +174,9 @@ def _has_errors(site: OpenSite, made: "ProposalFile") -> bool:
 
 def _page_text(site: OpenSite, proposal: "Proposal") -> str:
     from ledger.book.terminal import render  # noqa: PLC0415
-    from ledger.upkeep.tuning.proposal import evidence_of  # noqa: PLC0415
-    from ledger.upkeep.tuning.proposal_page import ProposedSetting, proposal_page  # noqa: PLC0415
+    from ledger.upkeep.tuning.proposal_page import proposal_page  # noqa: PLC0415
 
-    proposed = ProposedSetting(
-        machine=proposal.machine,
-        value=proposal.value,
-        line_rate_per_h=proposal.line_rate_per_h,
-        first_day=proposal.first_day,
-        evidence=evidence_of(site.ledger, proposal),
-    )
-    return render(proposal_page(site.ledger, proposed))
+    return render(proposal_page(site.ledger, proposal))
 
 
 def _steps(site: OpenSite, proposal: "Proposal", made: "ProposalFile") -> str:

@@ -1,6 +1,6 @@
-"""Due work as days of a calendar: one event a task and day, known by an id that stays.
+"""Due work as an iCalendar file (RFC 5545) to import or to subscribe to.
 
-Due work as an iCalendar file (RFC 5545) to import or to subscribe to.
+One event a task and day, known by an id that stays.
 """
 
 import uuid
@@ -12,8 +12,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from icalendar import Calendar, Event, vText
 
 from ledger.book import words
-from ledger.book.blocks import Code, Link, Spans, Strong, Text
 from ledger.book.escape import terminal_text, visible
+from ledger.book.terminal import plain
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.upkeep.due.found import DueWork
@@ -122,23 +122,13 @@ def _follow_up(ledger: Ledger, one: FollowUp, as_of: date) -> DueEvent:
     """The reading that a new setting asks for; at once where the last one spoke against it."""
     machine, change = one.machine, one.change
     at_once = one.state is FollowUpState.DOES_NOT_HOLD
+    about = [f"{machine.ident}, change {change.number}", plain(format_open_since(ledger, one))]
     return DueEvent(
         uid=_uid(ledger, f"reading={machine.ident}&change={change.number}"),
         day=as_of if at_once else max(one.due_on, as_of),
         summary=f"Read the speed: {machine.name} at {words.format_change(change, ledger.site)}",
-        description="\n".join(
-            [f"{machine.ident}, change {change.number}", _text(format_open_since(ledger, one)), "",
-             *words.SAFETY]
-        ),
-    )  # fmt: skip
-
-
-def _text(spans: Spans) -> str:
-    if isinstance(spans, str):
-        return spans
-    if isinstance(spans, Text | Strong | Code | Link):
-        return spans.text
-    return "".join(_text(span) for span in spans)
+        description="\n".join([*about, "", *words.SAFETY]),
+    )
 
 
 def render_calendar(events: Sequence[DueEvent], *, name: str, as_of: date) -> bytes:

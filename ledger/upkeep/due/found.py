@@ -1,7 +1,4 @@
-"""What is due: every task at every place, as seen on a day.
-
-Due work put together as people go about it: by task, and the daily round apart.
-"""
+"""What is due: every task at every place, as seen on a day."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -158,11 +155,6 @@ class Schedule:
         return tuple(sorted(found, key=lambda work: (rank[work.place.machine], work.task.ident)))
 
 
-def _comes_back(machine: Machine, day: date) -> date | None:
-    """The day a machine comes back that is away on a day; None where it is there, or gone."""
-    return None if machine.absence_on(day) is None else machine.back_in_use(day)
-
-
 def _once_back(machine: Machine, due: Due, *, late_days: int, as_of: date) -> Due:
     """What could not be done for the machine was away is due on the day that it comes back."""
     back = None if due.window_to is None else _comes_back(machine, due.window_to)
@@ -179,9 +171,9 @@ def _once_back(machine: Machine, due: Due, *, late_days: int, as_of: date) -> Du
     )
 
 
-def may_do(person: Person, task: Task) -> bool:
-    """Whether the person holds every qualification that the task needs."""
-    return task.needs <= person.qualified
+def _comes_back(machine: Machine, day: date) -> date | None:
+    """The day a machine comes back that is away on a day; None where it is there, or gone."""
+    return None if machine.absence_on(day) is None else machine.back_in_use(day)
 
 
 def operating_calendar(ledger: Ledger) -> OperatingCalendar:
@@ -212,6 +204,11 @@ def counts_for(ledger: Ledger) -> Mapping[str, tuple[str, ...]]:
                 waiting.extend(ledger.tasks[task].covers)
         found[ident] = tuple(reached)
     return found
+
+
+def may_do(person: Person, task: Task) -> bool:
+    """Whether the person holds every qualification that the task needs."""
+    return task.needs <= person.qualified
 
 
 def by_task(work: Sequence[DueWork]) -> list[list[DueWork]]:

@@ -1,9 +1,6 @@
-"""The walk of the day: what is due, in walking order, with what must be locked out first.
+"""The walk of the day: what is due, in walking order, with what must be locked out first."""
 
-The walk itself: the daily round by task, the rest machine by machine, cautions at the work.
-"""
-
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from itertools import groupby
 
@@ -21,10 +18,10 @@ from ledger.book.blocks import (
     Paragraph,
     Spans,
     Strong,
-    Table,
     left,
     right,
 )
+from ledger.book.columns import table_of
 from ledger.compute.numbers import significant
 from ledger.compute.recurrence import Hours, Vehicles
 from ledger.compute.schedule import Due, State
@@ -33,103 +30,6 @@ from ledger.model.tasks import Task
 from ledger.upkeep.due.found import DueWork, belongs_to_daily_round, by_task, may_do, minutes_of
 from ledger.upkeep.register import words as register_words
 from ledger.upkeep.register.found import FollowUp
-
-
-def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
-    """What may be done today, in walking order.
-
-    Work of every day is one line a task, since it looks alike at every machine; other work
-    stands with its machine. The cautions of a task stand at each of its boxes.
-    """
-    daily = [one for one in walk if belongs_to_daily_round(one)]
-    rest = [one for one in walk if not belongs_to_daily_round(one)]
-    blocks: list[Block] = []
-    if daily:
-        blocks.append(Heading(2, "Daily round"))
-        blocks.append(Checklist([_daily_item(ledger, same) for same in by_task(daily)]))
-    if rest:
-        blocks.append(Heading(2, "The walk" if not daily else "Besides the daily round"))
-        for machine, found in groupby(rest, key=lambda one: one.place.machine):
-            of = ledger.machines[machine]
-            blocks.append(Heading(3, f"{words.format_number(of.station)} · {of.name}"))
-            blocks.append(
-                Checklist(
-                    [
-                        _item(ledger, list(same))
-                        for _, same in groupby(found, key=lambda one: one.task.ident)
-                    ]
-                )
-            )
-    elif daily:
-        blocks.append(Paragraph("Nothing is due but the daily round."))
-    return blocks
-
-
-def _daily_item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
-    machines = dict.fromkeys(ledger.machines[one.place.machine].name for one in work)
-    parts: list[str | Strong | Link] = [words.task_link(work[0].task)]
-    parts.append(_facts(ledger, work, last_done=False))
-    parts.extend(_lateness(ledger, work, of_several=True))
-    parts.extend(_put_off(ledger, work))
-    at = f"At: {'; '.join(machines)}"
-    return Lines(tuple(parts), [at], cautions=work[0].task.cautions)
-
-
-def _item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
-    points = [name for one in work if (name := words.format_point(ledger, one.place))]
-    parts: list[str | Strong | Link] = [words.task_link(work[0].task)]
-    if points:
-        parts.append(f": {words.in_words(points)}")
-    parts.append(_facts(ledger, work, last_done=True))
-    parts.extend(_lateness(ledger, work, of_several=False))
-    parts.extend(_put_off(ledger, work))
-    return Lines(tuple(parts), cautions=work[0].task.cautions)
-
-
-def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool) -> str:
-    task = work[0].task
-    facts = []
-    if task.lockout:
-        facts.append("locked out")
-    if task.minutes:
-        facts.append(words.format_minutes(minutes_of(work)))
-    facts.extend(_uses(ledger, task))
-    worst = max(work, key=lambda one: one.due.overdue_days)
-    if last_done and worst.last_done is not None:
-        facts.append(f"last done {words.format_day(worst.last_done.day)}")
-    return f" ({'; '.join(facts)})" if facts else ""
-
-
-def _lateness(
-    ledger: Ledger, work: Sequence[DueWork], *, of_several: bool
-) -> list[str | Strong | Link]:
-    """How late the worst is; on a line of several machines also which are late, if not all."""
-    late = [one for one in work if one.due.state is State.OVERDUE]
-    if not late:
-        return []
-    worst = max(late, key=lambda one: one.due.overdue_days)
-    where = ""
-    if of_several and len(late) < len(work):
-        machines = dict.fromkeys(ledger.machines[one.place.machine].name for one in late)
-        where = f" at {'; '.join(machines)}"
-    return [". ", Strong(words.format_state(worst.due).capitalize()), f"{where}."]
-
-
-def _put_off(ledger: Ledger, work: Sequence[DueWork]) -> list[str | Strong | Link]:
-    put_off = next((one.put_off for one in work if one.put_off is not None), None)
-    if put_off is None:
-        return []
-    who = words.format_person(put_off.by, ledger.site)
-    return [f" Put off on {words.format_day(put_off.day)} by {who}: {put_off.reason}"]
-
-
-def _uses(ledger: Ledger, task: Task) -> list[str]:
-    return [
-        f"{words.format_number(amount.quantity)} {amount.unit} of "
-        f"{ledger.parts[part].name if part in ledger.parts else part} each"
-        for part, amount in task.uses.items()
-    ]
-
 
 COMING_DAYS = 7
 
@@ -187,17 +87,17 @@ def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
     machines_of: dict[tuple[str, ...], list[str]] = {}
     for machine, tasks in before.items():
         machines_of.setdefault(tuple(tasks), []).append(machine)
-    rows: list[tuple[Spans, ...]] = [
-        (_machine_links(ledger, machines), "; ".join(tasks))
-        for tasks, machines in machines_of.items()
-    ]
     return [
         Heading(2, "Lock out first"),
         Paragraph(
             "These machines are locked out, tagged and verified before the work named. "
             "Do not touch them before."
         ),
-        Table((left("Machines"), left("Before")), rows),
+        table_of(
+            machines_of.items(),
+            (left("Machines"), lambda row: _machine_links(ledger, row[1])),
+            (left("Before"), lambda row: "; ".join(row[0])),
+        ),
     ]
 
 
@@ -220,22 +120,109 @@ def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]
     if not tasks_of:
         return []
     here = [person for person in ledger.site.people.values() if person.is_here(as_of)]
-    rows: list[tuple[Spans, ...]] = [
-        (
-            words.in_words(needs),
-            "; ".join(task.title for task in tasks.values()),
-            "; ".join(
-                words.person_and_roles(p) for p in here if may_do(p, next(iter(tasks.values())))
-            )
-            or Strong("nobody of this site"),
-        )
-        for needs, tasks in tasks_of.items()
-    ]
+
+    def people(tasks: Mapping[str, Task]) -> Spans:
+        # The tasks of a row need the same, so who may do one may do all.
+        one = next(iter(tasks.values()))
+        able = [words.format_person_and_roles(person) for person in here if may_do(person, one)]
+        return "; ".join(able) or Strong("nobody of this site")
+
     return [
         Heading(2, "Who may do it"),
         Paragraph("By the qualifications in site.yaml. Work that is not listed needs none."),
-        Table((left("Needs"), left("Work"), left("May do it")), rows),
+        table_of(
+            tasks_of.items(),
+            (left("Needs"), lambda row: words.in_words(row[0])),
+            (left("Work"), lambda row: "; ".join(task.title for task in row[1].values())),
+            (left("May do it"), lambda row: people(row[1])),
+        ),
     ]
+
+
+def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
+    """What may be done today, in walking order.
+
+    Work of every day is one line a task, since it looks alike at every machine; other work
+    stands with its machine. The cautions of a task stand at each of its boxes.
+    """
+    daily = [one for one in walk if belongs_to_daily_round(one)]
+    rest = [one for one in walk if not belongs_to_daily_round(one)]
+    blocks: list[Block] = []
+    if daily:
+        blocks.append(Heading(2, "Daily round"))
+        blocks.append(Checklist([_item(ledger, same, daily=True) for same in by_task(daily)]))
+    if rest:
+        blocks.append(Heading(2, "The walk" if not daily else "Besides the daily round"))
+        for machine, found in groupby(rest, key=lambda one: one.place.machine):
+            of = ledger.machines[machine]
+            blocks.append(Heading(3, f"{words.format_number(of.station)} · {of.name}"))
+            blocks.append(
+                Checklist(
+                    [
+                        _item(ledger, list(same), daily=False)
+                        for _, same in groupby(found, key=lambda one: one.task.ident)
+                    ]
+                )
+            )
+    elif daily:
+        blocks.append(Paragraph("Nothing is due but the daily round."))
+    return blocks
+
+
+def _item(ledger: Ledger, work: Sequence[DueWork], *, daily: bool) -> Lines:
+    """One task: on the daily round at all machines, else at the points of one."""
+    points = [name for one in work if (name := words.format_point(ledger, one.place))]
+    said = (
+        words.task_link(work[0].task),
+        f": {words.in_words(points)}" if points and not daily else "",
+        _facts(ledger, work, last_done=not daily),
+        *_lateness(ledger, work, of_several=daily),
+        _put_off(ledger, work),
+    )
+    at = [f"At: {'; '.join(_machine_names(ledger, work))}"] if daily else []
+    return Lines(said, at, cautions=work[0].task.cautions)
+
+
+def _machine_names(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
+    return list(dict.fromkeys(ledger.machines[one.place.machine].name for one in work))
+
+
+def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool) -> str:
+    task = work[0].task
+    facts = []
+    if task.lockout:
+        facts.append("locked out")
+    if task.minutes:
+        facts.append(words.format_minutes(minutes_of(work)))
+    facts.extend(
+        f"{words.format_use(ledger, part, amount)} each" for part, amount in task.uses.items()
+    )
+    worst = max(work, key=lambda one: one.due.overdue_days)
+    if last_done and worst.last_done is not None:
+        facts.append(f"last done {words.format_day(worst.last_done.day)}")
+    return f" ({'; '.join(facts)})" if facts else ""
+
+
+def _lateness(
+    ledger: Ledger, work: Sequence[DueWork], *, of_several: bool
+) -> tuple[str | Strong, ...]:
+    """How late the worst is; on a line of several machines also which are late, if not all."""
+    late = [one for one in work if one.due.state is State.OVERDUE]
+    if not late:
+        return ()
+    worst = max(late, key=lambda one: one.due.overdue_days)
+    where = ""
+    if of_several and len(late) < len(work):
+        where = f" at {'; '.join(_machine_names(ledger, late))}"
+    return ". ", Strong(words.format_state(worst.due).capitalize()), f"{where}."
+
+
+def _put_off(ledger: Ledger, work: Sequence[DueWork]) -> str:
+    put_off = next((one.put_off for one in work if one.put_off is not None), None)
+    if put_off is None:
+        return ""
+    who = words.format_person(put_off.by, ledger.site)
+    return f" Put off on {words.format_day(put_off.day)} by {who}: {put_off.reason}"
 
 
 def _follow_ups(ledger: Ledger, asked: Sequence[FollowUp]) -> list[Block]:
@@ -252,16 +239,6 @@ def _follow_ups(ledger: Ledger, asked: Sequence[FollowUp]) -> list[Block]:
     ]
 
 
-def _closed(ledger: Ledger, as_of: date) -> list[Block]:
-    last = as_of + timedelta(days=COMING_DAYS)
-    said = [
-        f"{words.format_closure(closure)} ({closure.why})"
-        for closure in ledger.site.closures
-        if closure.first <= last and as_of <= closure.last
-    ]
-    return [Paragraph(f"Closed {'; '.join(said)}.")] if said else []
-
-
 def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> list[Block]:
     last = as_of + timedelta(days=COMING_DAYS)
     ahead = [
@@ -274,26 +251,25 @@ def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> list[Block]
     ]
     if not ahead:
         return []
-    ahead.sort(key=lambda one: (one.due.due_on or last, one.task.ident))
-    rows: list[tuple[Spans, ...]] = []
-    for (due_on, _), found in groupby(ahead, key=lambda one: (one.due.due_on, one.task.ident)):
-        same = list(found)
-        machines = dict.fromkeys(ledger.machines[one.place.machine].name for one in same)
-        rows.append(
-            (
-                words.format_day(due_on or last),
-                words.task_link(same[0].task),
-                str(len(same)),
-                "; ".join(machines)
-                if len(machines) <= MOST_NAMED
-                else f"{len(machines)} machines, {next(iter(machines))} to {list(machines)[-1]}",
-                _basis(same[0].due),
-            )
-        )
+
+    def turn(one: DueWork) -> tuple[date, str]:
+        return one.due.due_on or last, one.task.ident
+
+    def machines(same: Sequence[DueWork]) -> str:
+        names = _machine_names(ledger, same)
+        if len(names) <= MOST_NAMED:
+            return "; ".join(names)
+        return f"{len(names)} machines, {names[0]} to {names[-1]}"
+
     return [
         Heading(2, f"Coming in the next {COMING_DAYS} days"),
-        Table(
-            (left("Due"), left("Task"), right("Places"), left("Machines"), left("Dated by")), rows
+        table_of(
+            [list(same) for _, same in groupby(sorted(ahead, key=turn), key=turn)],
+            (left("Due"), lambda same: words.format_day(turn(same[0])[0])),
+            (left("Task"), lambda same: words.task_link(same[0].task)),
+            (right("Places"), lambda same: str(len(same))),
+            (left("Machines"), machines),
+            (left("Dated by"), lambda same: _basis(same[0].due)),
         ),
     ]
 
@@ -305,6 +281,16 @@ def _basis(due: Due) -> str:
     counted = "hours" if isinstance(due.because, Hours) else "vehicles"
     per_day = words.format_number(float(significant(due.rate.per_day, 2)))
     return f"{per_day} {counted} a day over the last {due.rate.span_days} days"
+
+
+def _closed(ledger: Ledger, as_of: date) -> list[Block]:
+    last = as_of + timedelta(days=COMING_DAYS)
+    said = [
+        f"{words.format_closure(closure)} ({closure.why})"
+        for closure in ledger.site.closures
+        if closure.first <= last and as_of <= closure.last
+    ]
+    return [Paragraph(f"Closed {'; '.join(said)}.")] if said else []
 
 
 def _undated(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:

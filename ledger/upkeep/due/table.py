@@ -1,31 +1,68 @@
-"""Due work as rows for JSON."""
+"""Due work as a flat table, and as rows for JSON."""
 
 from collections.abc import Sequence
+from datetime import date
 
 from ledger.book.blocks import Row
+from ledger.book.flat import FlatTable, day, number, table, text, whole, yes_no
 from ledger.model.ledger import Ledger
 from ledger.upkeep.due.found import DueWork
+
+_NOT_IN_JSON = frozenset({"window_from", "window_to"})
 
 
 def due_rows(ledger: Ledger, work: Sequence[DueWork]) -> list[Row]:
     """One row a task and place that may be done now; dates by ISO 8601."""
+    walk = [one for one in work if one.is_on_the_walk]
+    found = due_table(ledger, walk)
     return [
         {
-            "station": ledger.machines[one.place.machine].station,
-            "place": str(one.place),
-            "task": one.task.ident,
-            "title": one.task.title,
-            "state": one.due.state.value,
-            "due_on": None if one.due.due_on is None else one.due.due_on.isoformat(),
-            "overdue_days": one.due.overdue_days,
-            "because": None if one.due.because is None else str(one.due.because),
-            "predicted": one.due.predicted,
-            "last_done": None if one.last_done is None else one.last_done.day.isoformat(),
-            "put_off": None if one.put_off is None else one.put_off.reason,
-            "minutes": one.task.minutes,
-            "lockout": one.task.lockout,
-            "needs": sorted(one.task.needs),
+            column.name: value.isoformat() if isinstance(value, date) else value
+            for column, value in zip(found.columns, values, strict=True)
+            if column.name not in _NOT_IN_JSON
         }
-        for one in work
-        if one.is_on_the_walk
+        | {"needs": sorted(one.task.needs)}
+        for one, values in zip(walk, found.rows, strict=True)
     ]
+
+
+def due_table(ledger: Ledger, work: Sequence[DueWork]) -> FlatTable:
+    """One row a task and place."""
+    return table(
+        "due",
+        "One task at one place, as seen on the day of the export.",
+        work,
+        (
+            number(
+                "station",
+                "",
+                "Place in walking order.",
+                lambda w: ledger.machines[w.place.machine].station,
+            ),
+            text("place", "Machine, or machine and point.", lambda w: str(w.place)),
+            text("task", "Id of the task.", lambda w: w.task.ident),
+            text("title", "Title of the task.", lambda w: w.task.title),
+            text("state", "Not due, due, overdue or unknown.", lambda w: w.due.state.value),
+            day("due_on", "Due date.", lambda w: w.due.due_on),
+            day("window_from", "First day on which the work counts.", lambda w: w.due.window_from),
+            day("window_to", "Last day in time.", lambda w: w.due.window_to),
+            whole(
+                "overdue_days", "d", "Days past the last day in time.", lambda w: w.due.overdue_days
+            ),
+            text(
+                "because",
+                "The interval that made the date.",
+                lambda w: None if w.due.because is None else str(w.due.because),
+            ),
+            yes_no("predicted", "Whether a meter's rate predicted it.", lambda w: w.due.predicted),
+            day("last_done", "Last day done.", lambda w: w.last_done.day if w.last_done else None),
+            text(
+                "put_off",
+                "Why it was not done since.",
+                lambda w: w.put_off.reason if w.put_off else None,
+            ),
+            number("minutes", "min", "Time it takes.", lambda w: w.task.minutes),
+            yes_no("lockout", "Whether the machine is locked out first.", lambda w: w.task.lockout),
+            text("needs", "Qualifications it takes.", lambda w: " ".join(sorted(w.task.needs))),
+        ),
+    )

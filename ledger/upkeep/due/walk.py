@@ -54,16 +54,19 @@ def walk_lines(work: Sequence[DueWork], person: Person) -> tuple[WalkLine, ...]:
 
     Within those the lines stand as the walk comes to the tasks.
     """
-    today = [one for one in work if one.is_on_the_walk and may_do(person, one.task)]
-    lines = [WalkLine(task=same[0].task, work=tuple(same)) for same in by_task(today)]
+    lines = _lines(person, [one for one in work if one.is_on_the_walk])
     return tuple(sorted(lines, key=lambda line: (not line.overdue_days, not line.is_daily)))
 
 
 def early_lines(work: Sequence[DueWork], person: Person) -> tuple[WalkLine, ...]:
     """What the person may do though it is not due yet, a line a task, the next due first."""
-    early = [one for one in work if not one.is_on_the_walk and may_do(person, one.task)]
-    lines = [WalkLine(task=same[0].task, work=tuple(same)) for same in by_task(early)]
+    lines = _lines(person, [one for one in work if not one.is_on_the_walk])
     return tuple(sorted(lines, key=lambda line: line.next_due_on or date.max))
+
+
+def _lines(person: Person, work: Sequence[DueWork]) -> list[WalkLine]:
+    able = [one for one in work if may_do(person, one.task)]
+    return [WalkLine(task=same[0].task, work=tuple(same)) for same in by_task(able)]
 
 
 def runs_of(machines: Collection[str], walk: Sequence[str]) -> list[tuple[str, str]]:

@@ -7,6 +7,8 @@ from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef
 from ledger.model.visits import Entry
 
+_URGENCY_RANK = {"now": 0, "soon": 1, "planned": 2}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
@@ -22,9 +24,6 @@ class Finding:
     def days_open(self, as_of: date) -> int:
         until = self.closed_by.day if self.closed_by else as_of
         return (until - self.entry.day).days
-
-
-_URGENCY_RANK = {"now": 0, "soon": 1, "planned": 2}
 
 
 def findings(ledger: Ledger) -> tuple[Finding, ...]:

@@ -1,11 +1,14 @@
 """What is wrong and still open, and what was put right."""
 
+from collections.abc import Sequence
+
 from ledger.book import words
 from ledger.book.addresses import FINDINGS_PAGE
-from ledger.book.blocks import Block, Heading, Page, Paragraph, Table, left, right
+from ledger.book.blocks import Heading, Page, Paragraph, Table, left, right
+from ledger.book.columns import table_of
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry
-from ledger.upkeep.findings.found import findings, open_findings
+from ledger.upkeep.findings.found import Finding, findings, open_findings
 
 
 def findings_page(ledger: Ledger) -> Page:
@@ -20,72 +23,50 @@ def findings_page(ledger: Ledger) -> Page:
         key=lambda pair: (pair[0].when, pair[0].ref, pair[1].entry.ref),
         reverse=True,
     )
-    blocks: list[Block] = [
-        Paragraph(
-            f"{words.format_count(len(still_open), 'finding')} open, {len(closed)} closed. "
-            "A finding stays open until a later entry closes it."
-        ),
-        Heading(2, "Open"),
-    ]
-    if still_open:
-        rows = [
-            (
-                finding.entry.urgency.value,
-                words.format_day(finding.entry.day),
-                words.place_link(ledger, finding.entry.places[0]),
-                finding.entry.finding,
-                words.format_person(finding.entry.by, ledger.site),
-                str(finding.entry.ref),
-            )
-            for finding in still_open
-        ]
-        blocks.append(
-            Table(
-                (
-                    left("Urgency"),
-                    left("Found"),
-                    left("Where"),
-                    left("What"),
-                    left("By"),
-                    left("Entry"),
-                ),
-                rows,
-            )
-        )
-    else:
-        blocks.append(Paragraph("None."))
-    blocks.append(Heading(2, "Closed, newest first"))
-    if not closed:
-        blocks.append(Paragraph("None."))
-        return Page(path=FINDINGS_PAGE, title="Findings", blocks=blocks)
-    closed_rows = [
-        (
-            words.format_day(closing.day),
-            words.format_day(finding.entry.day),
-            str(finding.days_open(closing.day)),
-            words.place_link(ledger, finding.entry.places[0]),
-            finding.entry.finding + (" (failure)" if finding.entry.failed else ""),
-            _put_right(ledger, closing),
-            words.format_person(closing.by, ledger.site),
-        )
-        for closing, finding in closed
-    ]
-    blocks.append(
-        Table(
-            (
-                left("Closed"),
-                left("Found"),
-                right("Days open"),
-                left("Where"),
-                left("What"),
-                left("Put right by"),
-                left("By"),
+    return Page(
+        path=FINDINGS_PAGE,
+        title="Findings",
+        blocks=[
+            Paragraph(
+                f"{words.format_count(len(still_open), 'finding')} open, {len(closed)} closed. "
+                "A finding stays open until a later entry closes it."
             ),
-            closed_rows,
-            newest_first=True,
-        )
+            Heading(2, "Open"),
+            _open_table(ledger, still_open) if still_open else Paragraph("None."),
+            Heading(2, "Closed, newest first"),
+            _closed_table(ledger, closed) if closed else Paragraph("None."),
+        ],
     )
-    return Page(path=FINDINGS_PAGE, title="Findings", blocks=blocks)
+
+
+def _open_table(ledger: Ledger, found: Sequence[Finding]) -> Table:
+    return table_of(
+        found,
+        (left("Urgency"), lambda one: one.entry.urgency.value),
+        (left("Found"), lambda one: words.format_day(one.entry.day)),
+        (left("Where"), lambda one: words.place_link(ledger, one.entry.places[0])),
+        (left("What"), lambda one: one.entry.finding),
+        (left("By"), lambda one: words.format_person(one.entry.by, ledger.site)),
+        (left("Entry"), lambda one: str(one.entry.ref)),
+    )
+
+
+def _closed_table(ledger: Ledger, found: Sequence[tuple[Entry, Finding]]) -> Table:
+    """Each finding after the entry that closed it."""
+    return table_of(
+        found,
+        (left("Closed"), lambda row: words.format_day(row[0].day)),
+        (left("Found"), lambda row: words.format_day(row[1].entry.day)),
+        (right("Days open"), lambda row: str(row[1].days_open(row[0].day))),
+        (left("Where"), lambda row: words.place_link(ledger, row[1].entry.places[0])),
+        (
+            left("What"),
+            lambda row: row[1].entry.finding + " (failure)" * row[1].entry.failed,
+        ),
+        (left("Put right by"), lambda row: _put_right(ledger, row[0])),
+        (left("By"), lambda row: words.format_person(row[0].by, ledger.site)),
+        newest_first=True,
+    )
 
 
 def _put_right(ledger: Ledger, closing: Entry) -> str:

@@ -9,7 +9,6 @@ from enum import StrEnum
 from ledger.compute.schedule import Outcome
 from ledger.model.ledger import Ledger
 from ledger.model.meters import Pace
-from ledger.model.references import Place
 from ledger.model.tasks import Task
 from ledger.upkeep.due.found import Schedule
 
@@ -32,7 +31,7 @@ class TaskGroup(StrEnum):
     OTHER = "everything else"
 
 
-class Round(StrEnum):
+class Frequency(StrEnum):
     """How often a task comes round."""
 
     DAILY = "daily"
@@ -42,7 +41,7 @@ class Round(StrEnum):
 
 
 # A weekly task may come every ten days, a monthly one every six weeks.
-_LONGEST = ((Round.DAILY, 1.5), (Round.WEEKLY, 10.0), (Round.MONTHLY, 45.0))
+_LONGEST = ((Frequency.DAILY, 1.5), (Frequency.WEEKLY, 10.0), (Frequency.MONTHLY, 45.0))
 
 _LUBRICANT_UNITS = frozenset({"stroke", "strokes", "g", "kg", "oz", "mL", "L", "qt", "gal"})
 
@@ -54,40 +53,18 @@ _SAFETY_MACHINES = frozenset({"safety-circuit"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MonthOfTask:
-    """Due dates of one task in one month, by what became of them; open ones left out."""
-
-    outcomes: Mapping[Outcome, int]
-
-    @property
-    def settled(self) -> int:
-        return sum(self.outcomes.values())
-
-    @property
-    def in_time(self) -> int:
-        return self.outcomes.get(Outcome.IN_WINDOW, 0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NotDone:
-    """A due date at a place that no work answered."""
-
-    place: Place
-    due_on: date
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class TaskCompliance:
-    """`months` maps a month's first day to its counts; months without due dates are left out.
+    """The due dates of one task by what became of them; those still open are left out.
 
-    `not_done` are by date, then by place.
+    `months` maps a month's first day to its counts; months without due dates are left out.
+    `not_done` are the due dates that no work answered, one for each place.
     """
 
     task: Task
     group: TaskGroup
-    round: Round
-    months: Mapping[date, MonthOfTask]
-    not_done: tuple[NotDone, ...]
+    frequency: Frequency
+    months: Mapping[date, Counter[Outcome]]
+    not_done: tuple[date, ...]
 
 
 def compliance(ledger: Ledger, schedule: Schedule, as_of: date) -> tuple[TaskCompliance, ...]:
@@ -95,8 +72,8 @@ def compliance(ledger: Ledger, schedule: Schedule, as_of: date) -> tuple[TaskCom
     found = []
     pace = Pace(ledger)
     for task in ledger.tasks.values():
-        counted: dict[date, Counter[Outcome]] = {}
-        not_done: list[NotDone] = []
+        months: dict[date, Counter[Outcome]] = {}
+        not_done: list[date] = []
         for place in task.places:
             machine = ledger.machines[place.machine]
             last = as_of
@@ -106,19 +83,16 @@ def compliance(ledger: Ledger, schedule: Schedule, as_of: date) -> tuple[TaskCom
                 last = min(last, task.ends)
             for one in schedule.obligations(task, place, ledger.site.in_service, last):
                 if one.outcome is not Outcome.OPEN:
-                    month = counted.setdefault(one.due_on.replace(day=1), Counter())
-                    month[one.outcome] += 1
+                    months.setdefault(one.due_on.replace(day=1), Counter())[one.outcome] += 1
                 if one.outcome is Outcome.MISSED:
-                    not_done.append(NotDone(place=place, due_on=one.due_on))
+                    not_done.append(one.due_on)
         found.append(
             TaskCompliance(
                 task=task,
                 group=group_of(ledger, task),
-                round=_round(pace.interval_days(task)),
-                months={
-                    month: MonthOfTask(outcomes=dict(n)) for month, n in sorted(counted.items())
-                },
-                not_done=tuple(sorted(not_done, key=lambda one: (one.due_on, one.place))),
+                frequency=_frequency(pace.interval_days(task)),
+                months=dict(sorted(months.items())),
+                not_done=tuple(sorted(not_done)),
             )
         )
     return tuple(found)
@@ -146,7 +120,7 @@ def group_of(ledger: Ledger, task: Task) -> TaskGroup:
     return TaskGroup.MAKER if task.basis == "maker" else TaskGroup.OTHER
 
 
-def _round(interval_days: float | None) -> Round:
+def _frequency(interval_days: float | None) -> Frequency:
     if interval_days is None:
-        return Round.RARER
-    return next((name for name, longest in _LONGEST if interval_days <= longest), Round.RARER)
+        return Frequency.RARER
+    return next((name for name, longest in _LONGEST if interval_days <= longest), Frequency.RARER)

@@ -1,7 +1,9 @@
 """What was not done, and the share of work done in time: by what matters, month and task."""
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Sequence
 from datetime import date
+from typing import TypeVar
 
 from ledger.book import words
 from ledger.book.addresses import IN_TIME_PAGE, IN_TIME_TITLE
@@ -9,6 +11,7 @@ from ledger.book.blocks import (
     Axis,
     AxisKind,
     Block,
+    Column,
     Heading,
     Mark,
     Page,
@@ -23,10 +26,13 @@ from ledger.book.blocks import (
     left,
     right,
 )
+from ledger.book.columns import table_of
 from ledger.book.method import pointer
 from ledger.compute.numbers import fixed
 from ledger.compute.schedule import Outcome
-from ledger.upkeep.intime.found import DEFINITION, MonthOfTask, Round, TaskCompliance, TaskGroup
+from ledger.upkeep.intime.found import DEFINITION, Frequency, TaskCompliance, TaskGroup
+
+_T = TypeVar("_T")
 
 LATEST_MONTHS = 4
 
@@ -35,43 +41,43 @@ MOST_NOT_DONE = 10
 
 _RANK = {group: number for number, group in enumerate(TaskGroup)}
 
-_COLUMNS = (
-    right("Share in time"),
-    right("In time"),
-    right("Late"),
-    right("Early"),
-    right("Not done"),
-)
+_OUTCOMES = {
+    "In time": Outcome.IN_WINDOW,
+    "Late": Outcome.LATE,
+    "Early": Outcome.EARLY,
+    "Not done": Outcome.MISSED,
+}
 
 
 def compliance_page(found: Sequence[TaskCompliance], as_of: date) -> Page:
     """Depends on the day: a due date settles when its last day has passed."""
     counted = [one for one in found if one.months]
-    months = sorted({month for one in counted for month in one.months})
+    months = sorted(_by_month(counted))
     blocks: list[Block] = [Paragraph(DEFINITION), pointer(IN_TIME_TITLE)]
     if not months:
         blocks.insert(0, Paragraph("No due date has settled yet."))
     else:
         latest = months[-LATEST_MONTHS:]
-        daily, other = _parted(counted)
+        daily = [one for one in counted if one.frequency is Frequency.DAILY]
+        other = [one for one in counted if one.frequency is not Frequency.DAILY]
         blocks = [
             Paragraph(_in_short(counted)),
             *_not_done(counted),
             Heading(2, "By what the work is for"),
-            _by_group(counted),
+            _groups_table(counted),
             Heading(2, "By month"),
             Paragraph(
                 "The daily round is many due dates of a minute each; it is counted apart, or it "
                 "would hide the rest."
             ),
             Picture("plots/compliance.svg", compliance_plot(daily, other)),
-            _by_month(months, daily, other),
+            _months_table(daily, other),
             Heading(2, "By task"),
             Paragraph(
                 "By what the work is for, then the least in time first. In the months: share in "
                 "percent, and in time of all that fell due."
             ),
-            _by_task(counted, latest),
+            _tasks_table(counted, latest),
             Heading(2, "What is counted"),
             *blocks,
         ]
@@ -83,21 +89,20 @@ def compliance_page(found: Sequence[TaskCompliance], as_of: date) -> Page:
 def compliance_plot(daily: Sequence[TaskCompliance], other: Sequence[TaskCompliance]) -> Plot:
     """The share by month, each drawn at the month's first day; the daily round apart."""
     groups = [
-        ("daily round", Mark.RING, _of_month(daily)),
-        ("weekly and rarer work", Mark.DISC, _of_month(other)),
+        ("daily round", Mark.RING, _by_month(daily)),
+        ("weekly and rarer work", Mark.DISC, _by_month(other)),
     ]
     samples = [
         Samples(
             name=name,
             mark=mark,
             points=[
-                Sample(x=month.toordinal(), y=share)
-                for month, of in sorted(of_month.items())
-                if (share := _percent(of)) is not None
+                Sample(x=month.toordinal(), y=_percent(outcomes))
+                for month, outcomes in sorted(by_month.items())
             ],
         )
-        for name, mark, of_month in groups
-        if of_month
+        for name, mark, by_month in groups
+        if by_month
     ]
     months = max(len(group.points) for group in samples)
     return Plot(
@@ -109,24 +114,15 @@ def compliance_plot(daily: Sequence[TaskCompliance], other: Sequence[TaskComplia
     )
 
 
-def _parted(
-    counted: Sequence[TaskCompliance],
-) -> tuple[list[TaskCompliance], list[TaskCompliance]]:
-    daily = [one for one in counted if one.round is Round.DAILY]
-    return daily, [one for one in counted if one.round is not Round.DAILY]
-
-
 def _in_short(counted: Sequence[TaskCompliance]) -> Spans:
-    months = [month for one in counted for month in one.months.values()]
-    settled = sum(month.settled for month in months)
-    undone = sum(len(one.not_done) for one in counted)
-    late = sum(_count(months, outcome) for outcome in (Outcome.LATE, Outcome.EARLY))
+    total = _total(counted)
+    late = total[Outcome.LATE] + total[Outcome.EARLY]
     weighty = sum(len(one.not_done) for one in counted if one.group is TaskGroup.SAFETY)
     return (
-        Strong(f"{undone} not done"),
+        Strong(f"{total[Outcome.MISSED]} not done"),
         (
-            f" of {words.format_count(settled, 'due date')}, {weighty} of them for safety or by "
-            f"law; {late} more were done late or early."
+            f" of {words.format_count(total.total(), 'due date')}, {weighty} of them for safety "
+            f"or by law; {late} more were done late or early."
         ),
     )
 
@@ -137,31 +133,16 @@ def _not_done(counted: Sequence[TaskCompliance]) -> list[Block]:
     if not undone:
         return []
     undone.sort(key=lambda one: (_RANK[one.group], -len(one.not_done), one.task.ident))
-    rows: list[tuple[Spans, ...]] = []
-    for one in undone[:MOST_NOT_DONE]:
-        days = sorted({missed.due_on for missed in one.not_done})
-        rows.append(
-            (
-                words.task_link(one.task),
-                one.group.value,
-                one.round.value,
-                str(len(one.not_done)),
-                str(len(days)),
-                words.format_day(days[-1]),
-            )
-        )
     blocks: list[Block] = [
         Heading(2, "Not done, what matters first"),
-        Table(
-            (
-                left("Task"),
-                left("For"),
-                left("Comes round"),
-                right("Not done"),
-                right("On days"),
-                left("Last"),
-            ),
-            rows,
+        table_of(
+            undone[:MOST_NOT_DONE],
+            (left("Task"), lambda one: words.task_link(one.task)),
+            (left("For"), lambda one: one.group.value),
+            (left("Comes round"), lambda one: one.frequency.value),
+            (right("Not done"), lambda one: str(len(one.not_done))),
+            (right("On days"), lambda one: str(len(set(one.not_done)))),
+            (left("Last"), lambda one: words.format_day(one.not_done[-1])),
         ),
     ]
     if len(undone) > MOST_NOT_DONE:
@@ -170,117 +151,109 @@ def _not_done(counted: Sequence[TaskCompliance]) -> list[Block]:
     return blocks
 
 
-def _by_group(counted: Sequence[TaskCompliance]) -> Table:
-    rows: list[tuple[Spans, ...]] = []
-    for group in TaskGroup:
-        for often in Round:
-            own = [one for one in counted if (one.group, one.round) == (group, often)]
-            if own:
-                months = [month for one in own for month in one.months.values()]
-                name = group.value.capitalize()
-                rows.append((name, often.value, str(len(own)), *_cells(months)))
-    return Table((left("For"), left("Comes round"), right("Tasks"), *_COLUMNS), rows)
-
-
-def _by_month(
-    months: Sequence[date], daily: Sequence[TaskCompliance], other: Sequence[TaskCompliance]
-) -> Table:
-    of_daily, of_other = _of_month(daily), _of_month(other)
-    every = (
-        [month for of in of_daily.values() for month in of],
-        [month for of in of_other.values() for month in of],
-    )
-    return Table(
-        (
-            left("Month"),
-            right("Weekly and rarer, in time"),
-            right("Not done"),
-            right("Daily round, in time"),
-            right("Not done, daily"),
-        ),
-        [
-            *(
-                (
-                    words.format_month(month),
-                    *_short_cells(of_other.get(month, ())),
-                    *_short_cells(of_daily.get(month, ())),
-                )
-                for month in reversed(months)
-            ),
-            ("All", *_short_cells(every[1]), *_short_cells(every[0])),
-        ],
-    )
-
-
-def _by_task(counted: Sequence[TaskCompliance], latest: Sequence[date]) -> Table:
-    def share(one: TaskCompliance) -> float:
-        percent = _percent(list(one.months.values()))
-        return 101.0 if percent is None else percent
-
-    rows: list[tuple[Spans, ...]] = [
-        (
-            words.task_link(one.task),
-            one.group.value,
-            *_cells(list(one.months.values())),
-            *(_share(one.months.get(month)) for month in latest),
-        )
-        for one in sorted(counted, key=lambda one: (_RANK[one.group], share(one), one.task.ident))
+def _groups_table(counted: Sequence[TaskCompliance]) -> Table:
+    rows: list[tuple[TaskGroup, Frequency, list[TaskCompliance]]] = [
+        (group, frequency, own)
+        for group in TaskGroup
+        for frequency in Frequency
+        if (own := [one for one in counted if (one.group, one.frequency) == (group, frequency)])
     ]
-    return Table(
-        (
-            left("Task"),
-            left("For"),
-            *_COLUMNS,
-            *(right(words.format_month(month)) for month in latest),
-        ),
+
+    def outcomes(row: tuple[TaskGroup, Frequency, list[TaskCompliance]]) -> Counter[Outcome]:
+        return _total(row[2])
+
+    return table_of(
         rows,
+        (left("For"), lambda row: row[0].value.capitalize()),
+        (left("Comes round"), lambda row: row[1].value),
+        (right("Tasks"), lambda row: str(len(row[2]))),
+        *_outcome_columns(outcomes),
     )
 
 
-def _of_month(counted: Sequence[TaskCompliance]) -> Mapping[date, list[MonthOfTask]]:
-    found: dict[date, list[MonthOfTask]] = {}
+def _months_table(daily: Sequence[TaskCompliance], other: Sequence[TaskCompliance]) -> Table:
+    """The newest first, then all together."""
+    of_daily, of_other = _by_month(daily), _by_month(other)
+    rows = [
+        (words.format_month(month), of_other.get(month), of_daily.get(month))
+        for month in sorted({*of_daily, *of_other}, reverse=True)
+    ]
+    return table_of(
+        [*rows, ("All", _total(other), _total(daily))],
+        (left("Month"), lambda row: row[0]),
+        (right("Weekly and rarer, in time"), lambda row: _format_percent(row[1])),
+        (right("Not done"), lambda row: _format_not_done(row[1])),
+        (right("Daily round, in time"), lambda row: _format_percent(row[2])),
+        (right("Not done, daily"), lambda row: _format_not_done(row[2])),
+    )
+
+
+def _tasks_table(counted: Sequence[TaskCompliance], latest: Sequence[date]) -> Table:
+    def outcomes(one: TaskCompliance) -> Counter[Outcome]:
+        return _total([one])
+
+    def weight(one: TaskCompliance) -> tuple[int, float, str]:
+        return _RANK[one.group], _percent(outcomes(one)), one.task.ident
+
+    def share(month: date) -> Callable[[TaskCompliance], str]:
+        return lambda one: _share(one.months.get(month))
+
+    return table_of(
+        sorted(counted, key=weight),
+        (left("Task"), lambda one: words.task_link(one.task)),
+        (left("For"), lambda one: one.group.value),
+        *_outcome_columns(outcomes),
+        *((right(words.format_month(month)), share(month)) for month in latest),
+    )
+
+
+def _outcome_columns(
+    outcomes: Callable[[_T], Counter[Outcome]],
+) -> list[tuple[Column, Callable[[_T], Spans]]]:
+    """The share in time, and how many due dates came to each end."""
+
+    def number(outcome: Outcome) -> Callable[[_T], Spans]:
+        return lambda row: str(outcomes(row)[outcome])
+
+    return [
+        (right("Share in time"), lambda row: _format_percent(outcomes(row))),
+        *((right(title), number(outcome)) for title, outcome in _OUTCOMES.items()),
+    ]
+
+
+def _by_month(counted: Sequence[TaskCompliance]) -> dict[date, Counter[Outcome]]:
+    found: dict[date, Counter[Outcome]] = {}
     for one in counted:
-        for month, of in one.months.items():
-            found.setdefault(month, []).append(of)
+        for month, outcomes in one.months.items():
+            found.setdefault(month, Counter()).update(outcomes)
     return found
 
 
-def _cells(months: Sequence[MonthOfTask]) -> tuple[str, ...]:
-    return (
-        _format_percent(months),
-        *(
-            str(_count(months, outcome))
-            for outcome in (Outcome.IN_WINDOW, Outcome.LATE, Outcome.EARLY, Outcome.MISSED)
-        ),
-    )
+def _total(counted: Sequence[TaskCompliance]) -> Counter[Outcome]:
+    return sum(_by_month(counted).values(), Counter())
 
 
-def _short_cells(months: Sequence[MonthOfTask]) -> tuple[str, str]:
-    if not months:
-        return words.NONE, words.NONE
-    return _format_percent(months), str(_count(months, Outcome.MISSED))
+def _percent(outcomes: Counter[Outcome]) -> float:
+    """The share in time; at least one due date is counted."""
+    return 100 * outcomes[Outcome.IN_WINDOW] / outcomes.total()
 
 
-def _count(months: Sequence[MonthOfTask], outcome: Outcome) -> int:
-    return sum(month.outcomes.get(outcome, 0) for month in months)
-
-
-def _percent(months: Sequence[MonthOfTask]) -> float | None:
-    settled = sum(month.settled for month in months)
-    return 100 * sum(month.in_time for month in months) / settled if settled else None
-
-
-def _format_percent(months: Sequence[MonthOfTask]) -> str:
-    percent = _percent(months)
-    if percent is None:
+def _format_percent(outcomes: Counter[Outcome] | None) -> str:
+    if not outcomes:
         return words.NONE
+    percent = _percent(outcomes)
     # All but a few is not all: 100 % is kept for nothing left out.
     if percent < 100 and fixed(percent, 0) == "100":
         return "> 99 %"
     return f"{fixed(percent, 0)} %"
 
 
-def _share(month: MonthOfTask | None) -> str:
-    if month is None or not month.settled:
+def _format_not_done(outcomes: Counter[Outcome] | None) -> str:
+    return str(outcomes[Outcome.MISSED]) if outcomes else words.NONE
+
+
+def _share(outcomes: Counter[Outcome] | None) -> str:
+    if not outcomes:
         return words.NONE
-    return f"{fixed(100 * month.in_time / month.settled, 0)} ({month.in_time}/{month.settled})"
+    in_time, settled = outcomes[Outcome.IN_WINDOW], outcomes.total()
+    return f"{fixed(100 * in_time / settled, 0)} ({in_time}/{settled})"

@@ -27,7 +27,7 @@ from ledger.model.readings import TURNING
 from ledger.model.site import DriverSide, Line
 from ledger.model.visits import Entry
 from ledger.upkeep.speeds.found import DriveRatio, SpeedResult, band_points, drive_ratio, target_of
-from ledger.upkeep.tuning.found import DriveLimits, limits_of, rates_of
+from ledger.upkeep.tuning.found import DriveLimits, drive_limits, rates_of
 
 STATED_WITHIN = 0.05
 """Difference up to which a stated rate agrees with chain and pitch; common practice, no source.
@@ -224,7 +224,7 @@ def _brush(
         else ()
     )
     ratio = drive_ratio(ledger, machine, results)
-    limits = limits_of(machine)
+    limits = drive_limits(machine)
     found = []
     for row in rows:
         step = None if limits is None else _step_in_band(ratio, limits, row)

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 from ledger.book import words
 from ledger.book.addresses import PARTS_PAGE
-from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Table, left, right
+from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Spans, Table, left, right
+from ledger.book.columns import table_of
 from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
 from ledger.upkeep.parts.found import ASSUMED_GRAMS_PER_STROKE, StockLine, stock_lines
@@ -24,17 +25,18 @@ def parts_page(ledger: Ledger) -> Page:
     currency = ledger.site.costs.currency if ledger.site.costs else ""
     blocks: list[Block] = [
         Heading(2, "On hand"),
-        Table(
+        table_of(
+            lines,
+            (left("Part"), lambda line: line.part.name),
+            (left("Place"), lambda line: line.part.place or words.NONE),
+            (right("On hand"), _on_hand),
+            (left("Unit"), lambda line: line.part.unit),
             (
-                left("Part"),
-                left("Place"),
-                right("On hand"),
-                left("Unit"),
                 right("Reorder at"),
-                left("Order"),
-                left("Counted"),
+                lambda line: words.or_dash(line.part.reorder_level, words.format_number),
             ),
-            [_on_hand(line, currency) for line in lines],
+            (left("Order"), lambda line: _order(line, currency)),
+            (left("Counted"), lambda line: words.or_dash(line.counted_on, words.format_day)),
         ),
         Paragraph(
             "On hand is the last count, less what the entries since then used, plus what was "
@@ -62,50 +64,31 @@ def _used(lines: Sequence[StockLine]) -> list[Block]:
     months = sorted(filed, reverse=True)[:LATEST_MONTHS]
     if not months:
         return []
-    blocks: list[Block] = [Heading(2, "Used each month")]
-    rows = []
-    for line in lines:
-        used = [line.used_by_month.get(month, 0.0) for month in months]
-        if any(used):
-            rows.append(
-                (
-                    f"{line.part.name}, {line.part.unit}",
-                    _amount(sum(used)),
-                    *(_amount(amount) if amount else words.NONE for amount in used),
-                )
-            )
-    blocks.append(
-        Table(
-            (
-                left("Part"),
-                right("Together"),
-                *(right(words.format_month(month)) for month in months),
-            ),
-            rows,
+
+    def used(line: StockLine) -> list[float]:
+        return [line.used_by_month.get(month, 0.0) for month in months]
+
+    rows: list[tuple[Spans, ...]] = [
+        (
+            f"{line.part.name}, {line.part.unit}",
+            _amount(sum(used(line))),
+            *(_amount(amount) if amount else words.NONE for amount in used(line)),
         )
-    )
-    idle = [line.part.name for line in lines if not any(map(line.used_by_month.get, months))]
+        for line in lines
+        if any(used(line))
+    ]
+    columns = [left("Part"), right("Together"), *(right(words.format_month(m)) for m in months)]
+    blocks: list[Block] = [Heading(2, "Used each month"), Table(columns, rows)]
+    idle = [line.part.name for line in lines if not any(used(line))]
     if idle:
         blocks.append(Paragraph(f"Not used in these months: {'; '.join(idle)}."))
     return blocks
 
 
-def _on_hand(line: StockLine, currency: str) -> tuple[str, ...]:
-    part = line.part
-    on_hand = "never counted"
-    if line.on_hand is not None:
-        on_hand = (
-            _amount(line.on_hand) if line.on_hand >= 0 else f"count it ({_amount(line.on_hand)})"
-        )
-    return (
-        part.name,
-        part.place or words.NONE,
-        on_hand,
-        part.unit,
-        words.NONE if part.reorder_level is None else words.format_number(part.reorder_level),
-        _order(line, currency),
-        words.NONE if line.counted_on is None else words.format_day(line.counted_on),
-    )
+def _on_hand(line: StockLine) -> str:
+    if line.on_hand is None:
+        return "never counted"
+    return _amount(line.on_hand) if line.on_hand >= 0 else f"count it ({_amount(line.on_hand)})"
 
 
 def _order(line: StockLine, currency: str) -> str:

@@ -1,21 +1,17 @@
-"""What fails, how often and for how long: per machine and per kind of point.
+"""What fails, how often, for how long and at what cost: per machine and per kind of point.
 
 Everything is said up to the day of the last visit, so it depends on the sources alone.
-
-How long parts lived that were renewed within the record.
-
-Findings that announced a failure: how long the site was warned.
-
-What the failures of a machine cost, as far as it was filed: line stopped and work done.
 """
 
-from collections import Counter
-from collections.abc import Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import partial
 from typing import TypeAlias
 
-from ledger.compute.numbers import NotEnoughData
+from ledger.compute import weibull
+from ledger.compute.numbers import NotEnoughData, significant
 from ledger.compute.reliability import (
     FailureTrend,
     GrowthModel,
@@ -28,14 +24,6 @@ from ledger.compute.reliability import (
     life_between_failures,
     mean_time_between_failures,
 )
-from ledger.compute.weibull import (
-    Life,
-    ReplaceAtAge,
-    RunToFailure,
-    WeibullFit,
-    best_replacement_age,
-    weibull_fit,
-)
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.meters import Watch, Watches
@@ -43,79 +31,11 @@ from ledger.model.references import Place
 from ledger.model.visits import Entry
 from ledger.upkeep.findings.found import Finding, findings
 
-
-def lives_of_point(ledger: Ledger, place: Place, watch: Watch) -> tuple[Life, ...]:
-    """The lives of the parts at one point, in operating hours of the machine.
-
-    A life begins when the record says that the part was renewed, or when the point itself came
-    into service after the watch began: the age of what was there before is not known, and taking
-    it as new would make parts look shorter-lived than they are. It ends with a failure, or, as a
-    survivor, with a renewal before one or with the watch. Of a part that failed and whose renewal
-    nobody noted, no further life is counted.
-    """
-    point = ledger.point(place)
-    began = None
-    if point is not None and point.in_service > watch.first:
-        began = watch.hours_at(point.in_service)
-    lives = []
-    for entry in ledger.standing_at(place.machine):
-        if place not in entry.places or not watch.holds(entry.day):
-            continue
-        now = watch.hours_at(entry.day)
-        if entry.finding and entry.failed:
-            if began is not None:
-                lives.append((began, now, True))
-            began = None
-        if entry.changed:
-            if began is not None:
-                lives.append((began, now, False))
-            began = now
-    if began is not None:
-        lives.append((began, watch.hours, False))
-    return tuple(
-        Life(hours=end - begin, failed=failed) for begin, end, failed in lives if end > begin
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sign:
-    """The first finding, still open, at a place that later failed; `days` lie between the two."""
-
-    finding: Entry
-    failure: Entry
-    days: float
-
-
-def signs_before(found: Sequence[Finding], failures: Sequence[Entry]) -> tuple[Sign, ...]:
-    """The sign before each failure that had one, by the time of the failure.
-
-    The time from a sign to the failure is the site's own P-F interval, cut short where the sign
-    could have been seen before somebody looked.
-    """
-    signs = []
-    for failure in failures:
-        earlier = [
-            finding.entry
-            for finding in found
-            if not finding.entry.failed
-            and finding.entry.places[:1] == failure.places[:1]
-            and finding.entry.when < failure.when
-            and (finding.closed_by is None or finding.closed_by.when >= failure.when)
-        ]
-        if earlier:
-            first = min(earlier, key=lambda entry: (entry.when, entry.ref))
-            days = (failure.when - first.when) / timedelta(days=1)
-            signs.append(Sign(finding=first, failure=failure, days=days))
-    return tuple(signs)
-
-
 LEVEL = 0.90
 """Confidence level of the limits of a mean time between failures."""
 
-
 MIN_SIGNS = 3
 """Of fewer observed warnings the shortest says little of the next one."""
-
 
 DETECTION = 0.9
 
@@ -129,35 +49,30 @@ class Failure:
     """A finding of lost function, at the operating hours of its machine's watch."""
 
     entry: Entry
-    place: Place
     hours: float
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WearNotShown:
-    """The limits of the Weibull shape hold 1, so that no age can be said to be the best."""
-
-    shape_lower: float
-    shape_upper: float
+    @property
+    def place(self) -> Place:
+        return self.entry.places[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BestAge:
     """The age at the best estimates, and the range of ages over the limits of shape and scale."""
 
-    best: ReplaceAtAge
+    best: weibull.ReplaceAtAge
     lower_h: float
     upper_h: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SeveralParts:
-    """The failures lie at different places, so that no one part's age would prevent them."""
+class NoAge:
+    """No age can be said to be the best: several parts fail, or none is shown to wear out."""
 
-    places: int
+    reason: str
 
 
-Replacement: TypeAlias = SeveralParts | BestAge | RunToFailure | WearNotShown
+Replacement: TypeAlias = BestAge | NoAge | weibull.RunToFailure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,8 +81,8 @@ class Availability:
     exact. `upper` is 1 where the MTBF has no upper limit.
     """
 
-    lower: float
     estimate: float
+    lower: float
     upper: float
 
 
@@ -189,8 +104,17 @@ class MachineReliability:
     trend: TrendTest | NotEnoughData
     mtbf: MeanTimeBetweenFailures | NotEnoughData | None
     available: Availability | None
-    life: WeibullFit | GrowthModel | NotEnoughData
+    life: weibull.WeibullFit | GrowthModel | NotEnoughData
     replacement: Replacement | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sign:
+    """The first finding, still open, at a place that later failed; `days` lie between the two."""
+
+    finding: Entry
+    failure: Entry
+    days: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,7 +132,7 @@ class KindReliability:
     worst: tuple[Place, int]
     trend: TrendTest | NotEnoughData
     mtbf: MeanTimeBetweenFailures | NotEnoughData | None
-    life: WeibullFit | NotEnoughData
+    life: weibull.WeibullFit | NotEnoughData
     signs: tuple[Sign, ...]
     looks: InspectionPlan | NotEnoughData
 
@@ -226,6 +150,23 @@ class Reliability:
     outside: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FailureCosts:
+    """Minutes over all failures; the rates are those of the site, None where it states none."""
+
+    failures: int
+    stopped_minutes: float
+    work_minutes: float
+    down_per_h: float | None
+    labour_per_h: float | None
+
+    @property
+    def total(self) -> float:
+        """Money for the minutes that have a rate."""
+        stopped = self.stopped_minutes / 60 * (self.down_per_h or 0.0)
+        return stopped + self.work_minutes / 60 * (self.labour_per_h or 0.0)
+
+
 def reliability(ledger: Ledger) -> Reliability:
     """Judge every machine that ran within the record, and every kind of point that failed."""
     watches = Watches(ledger)
@@ -234,9 +175,9 @@ def reliability(ledger: Ledger) -> Reliability:
         for machine in ledger.machines.values()
         if (watch := watches.of(machine)) is not None
     }
-    failed = [entry for entry in ledger.standing if entry.finding and entry.failed]
+    failed = failures_on_record(ledger)
     failures = [
-        Failure(entry=entry, place=entry.places[0], hours=watch.hours_at(entry.day))
+        Failure(entry=entry, hours=watch.hours_at(entry.day))
         for entry in failed
         if (watch := watch_of.get(entry.places[0].machine)) is not None and watch.holds(entry.day)
     ]
@@ -257,29 +198,26 @@ def reliability(ledger: Ledger) -> Reliability:
     )
 
 
+def failures_on_record(ledger: Ledger) -> list[Entry]:
+    """Every finding of lost function that stands, by time."""
+    return [entry for entry in ledger.standing if entry.finding and entry.failed]
+
+
 def _machine(
     ledger: Ledger, machine: Machine, watch: Watch, failures: Sequence[Failure]
 ) -> MachineReliability:
     times = [failure.hours for failure in failures]
-    stops = [
-        entry.stopped_minutes
-        for entry in ledger.standing_at(machine.ident)
-        if entry.stopped_minutes is not None and entry.places[0].machine == machine.ident
-    ]
-    repairs = [
-        failure.entry.stopped_minutes
-        for failure in failures
-        if failure.entry.stopped_minutes is not None
-    ]
+    here = [e for e in ledger.standing_at(machine.ident) if e.places[0].machine == machine.ident]
+    repairs = _stops(failure.entry for failure in failures)
     mean_down = sum(repairs) / len(repairs) if repairs else None
     trend = laplace_test(times, end_h=watch.hours)
-    mtbf = None if _has_trend(trend) else _mtbf(watch.hours, len(failures))
+    mtbf = _mtbf(watch.hours, len(failures), trend)
     life = life_between_failures(times, end_h=watch.hours)
     return MachineReliability(
         machine=machine,
         watch=watch,
         failures=tuple(failures),
-        down_minutes=sum(stops),
+        down_minutes=sum(_stops(here)),
         mean_down_minutes=mean_down,
         trend=trend,
         mtbf=mtbf,
@@ -289,68 +227,71 @@ def _machine(
     )
 
 
-def _has_trend(trend: TrendTest | NotEnoughData) -> bool:
-    return isinstance(trend, TrendTest) and trend.trend is not FailureTrend.NONE_SHOWN
+def _stops(entries: Iterable[Entry]) -> list[float]:
+    return [entry.stopped_minutes for entry in entries if entry.stopped_minutes is not None]
 
 
-def _mtbf(hours: float, failures: int) -> MeanTimeBetweenFailures | NotEnoughData:
+def _mtbf(
+    hours: float, failures: int, trend: TrendTest | NotEnoughData
+) -> MeanTimeBetweenFailures | NotEnoughData | None:
+    if isinstance(trend, TrendTest) and trend.trend is not FailureTrend.NONE_SHOWN:
+        return None
     return mean_time_between_failures(hours, failures, level=LEVEL)
 
 
 def _available(
     mtbf: MeanTimeBetweenFailures | NotEnoughData | None, mean_down_minutes: float | None
 ) -> Availability | None:
-    if not isinstance(mtbf, MeanTimeBetweenFailures) or mean_down_minutes is None:
+    if mean_down_minutes is None or not isinstance(mtbf, MeanTimeBetweenFailures):
         return None
     if mtbf.estimate_h is None:
         return None
     down_h = mean_down_minutes / 60
     return Availability(
-        lower=availability(mtbf_h=mtbf.lower_h, mttr_h=down_h),
         estimate=availability(mtbf_h=mtbf.estimate_h, mttr_h=down_h),
+        lower=availability(mtbf_h=mtbf.lower_h, mttr_h=down_h),
         upper=availability(mtbf_h=mtbf.upper_h, mttr_h=down_h),
     )
 
 
 def _replacement(
-    machine: Machine, life: WeibullFit | GrowthModel | NotEnoughData, places: int
+    machine: Machine, life: weibull.WeibullFit | GrowthModel | NotEnoughData, places: int
 ) -> Replacement | None:
-    if not isinstance(life, WeibullFit):
-        return None
-    if machine.planned_cost is None or machine.failure_cost is None:
+    planned, failed = machine.planned_cost, machine.failure_cost
+    if not isinstance(life, weibull.WeibullFit) or planned is None or failed is None:
         return None
     if places > 1:
-        return SeveralParts(places=places)
+        return NoAge(reason=f"the failures lie at {places} different points")
     if life.shape_lower <= 1 < life.shape_upper:
-        return WearNotShown(shape_lower=life.shape_lower, shape_upper=life.shape_upper)
-    best = _best_age(machine.planned_cost, machine.failure_cost, life.shape, life.scale_h)
-    if isinstance(best, RunToFailure):
+        lower, upper = significant(life.shape_lower, 2), significant(life.shape_upper, 2)
+        return NoAge(
+            reason="the record does not show that the part wears out (shape from "
+            f"{lower} to {upper}, and only above 1 does it)"
+        )
+    best_age = partial(weibull.best_replacement_age, planned_cost=planned, failure_cost=failed)
+    best = best_age(shape=life.shape, scale_h=life.scale_h)
+    if isinstance(best, weibull.RunToFailure):
         return best
     corners = [
-        _best_age(machine.planned_cost, machine.failure_cost, shape, scale_h)
+        best_age(shape=shape, scale_h=scale_h)
         for shape in (life.shape_lower, life.shape_upper)
         for scale_h in (life.scale_lower_h, life.scale_upper_h)
     ]
-    ages = [best.age_h, *(corner.age_h for corner in corners if isinstance(corner, ReplaceAtAge))]
+    ages = [
+        best.age_h,
+        *(corner.age_h for corner in corners if isinstance(corner, weibull.ReplaceAtAge)),
+    ]
     return BestAge(best=best, lower_h=min(ages), upper_h=max(ages))
-
-
-def _best_age(
-    planned_cost: float, failure_cost: float, shape: float, scale_h: float
-) -> ReplaceAtAge | RunToFailure:
-    return best_replacement_age(
-        shape=shape, scale_h=scale_h, planned_cost=planned_cost, failure_cost=failure_cost
-    )
 
 
 def _kinds(
     ledger: Ledger, watch_of: dict[str, Watch], failures: Sequence[Failure]
 ) -> tuple[KindReliability, ...]:
-    by_kind: dict[str, list[Failure]] = {}
+    by_kind: dict[str, list[Failure]] = defaultdict(list)
     for failure in failures:
         point = ledger.point(failure.place)
         if point is not None:
-            by_kind.setdefault(point.kind, []).append(failure)
+            by_kind[point.kind].append(failure)
     return tuple(_kind(ledger, watch_of, kind, by_kind[kind]) for kind in sorted(by_kind))
 
 
@@ -379,11 +320,69 @@ def _kind(
         failures=tuple(failures),
         worst=min(counts.items(), key=lambda item: (-item[1], item[0])),
         trend=trend,
-        mtbf=None if _has_trend(trend) else _mtbf(hours, len(failures)),
-        life=weibull_fit(lives),
+        mtbf=_mtbf(hours, len(failures), trend),
+        life=weibull.weibull_fit(lives),
         signs=signs,
         looks=_looks(signs),
     )
+
+
+def lives_of_point(ledger: Ledger, place: Place, watch: Watch) -> tuple[weibull.Life, ...]:
+    """The lives of the parts at one point, in operating hours of the machine.
+
+    A life begins when the record says that the part was renewed, or when the point itself came
+    into service after the watch began: the age of what was there before is not known, and taking
+    it as new would make parts look shorter-lived than they are. It ends with a failure, or, as a
+    survivor, with a renewal before one or with the watch. Of a part that failed and whose renewal
+    nobody noted, no further life is counted.
+    """
+    point = ledger.point(place)
+    began = None
+    if point is not None and point.in_service > watch.first:
+        began = watch.hours_at(point.in_service)
+    lives = []
+    for entry in ledger.standing_at(place.machine):
+        if place not in entry.places or not watch.holds(entry.day):
+            continue
+        now = watch.hours_at(entry.day)
+        if entry.finding and entry.failed:
+            if began is not None:
+                lives.append((began, now, True))
+            began = None
+        if entry.changed:
+            if began is not None:
+                lives.append((began, now, False))
+            began = now
+    if began is not None:
+        lives.append((began, watch.hours, False))
+    return tuple(
+        weibull.Life(hours=end - begin, failed=failed)
+        for begin, end, failed in lives
+        if end > begin
+    )
+
+
+def signs_before(found: Sequence[Finding], failures: Sequence[Entry]) -> tuple[Sign, ...]:
+    """The sign before each failure that had one, by the time of the failure.
+
+    The time from a sign to the failure is the site's own P-F interval, cut short where the sign
+    could have been seen before somebody looked.
+    """
+    signs = []
+    for failure in failures:
+        earlier = [
+            finding.entry
+            for finding in found
+            if not finding.entry.failed
+            and finding.entry.places[:1] == failure.places[:1]
+            and finding.entry.when < failure.when
+            and (finding.closed_by is None or finding.closed_by.when >= failure.when)
+        ]
+        if earlier:
+            first = min(earlier, key=lambda entry: (entry.when, entry.ref))
+            days = (failure.when - first.when) / timedelta(days=1)
+            signs.append(Sign(finding=first, failure=failure, days=days))
+    return tuple(signs)
 
 
 def _looks(signs: Sequence[Sign]) -> InspectionPlan | NotEnoughData:
@@ -401,23 +400,6 @@ def _looks(signs: Sequence[Sign]) -> InspectionPlan | NotEnoughData:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FailureCosts:
-    """Minutes over all failures; the rates are those of the site, None where it states none."""
-
-    failures: int
-    stopped_minutes: float
-    work_minutes: float
-    down_per_h: float | None
-    labour_per_h: float | None
-
-    @property
-    def total(self) -> float:
-        """Money for the minutes that have a rate."""
-        stopped = self.stopped_minutes / 60 * (self.down_per_h or 0.0)
-        return stopped + self.work_minutes / 60 * (self.labour_per_h or 0.0)
-
-
 def failure_costs(ledger: Ledger, found: MachineReliability) -> FailureCosts | None:
     """None where nothing that has a rate was filed of the failures.
 
@@ -429,7 +411,7 @@ def failure_costs(ledger: Ledger, found: MachineReliability) -> FailureCosts | N
     failed = {failure.entry.ref for failure in found.failures}
     told = FailureCosts(
         failures=len(failed),
-        stopped_minutes=sum(one.entry.stopped_minutes or 0.0 for one in found.failures),
+        stopped_minutes=sum(_stops(failure.entry for failure in found.failures)),
         work_minutes=sum(
             entry.minutes or 0.0
             for entry in ledger.standing

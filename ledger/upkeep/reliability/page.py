@@ -1,10 +1,7 @@
-"""Reliability: what fails, how often and how long, and what the record says of intervals.
-
-One machine's failures, in sentences, in a picture and by their hours.
-"""
+"""Reliability: what fails, how often and how long, and what the record says of intervals."""
 
 from collections.abc import Sequence
-from itertools import groupby
+from itertools import count, groupby
 
 from ledger.book import words
 from ledger.book.addresses import RELIABILITY_PAGE
@@ -27,12 +24,14 @@ from ledger.book.blocks import (
     left,
     right,
 )
+from ledger.book.columns import table_of
 from ledger.book.method import pointer
 from ledger.compute.interval_value import MIN_INTERVAL_FAILURES
 from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MIN_TREND_FAILURES, GrowthModel, InspectionPlan
 from ledger.compute.weibull import MIN_FAILURES
 from ledger.model.ledger import Ledger
+from ledger.upkeep.reliability import words as reliability_words
 from ledger.upkeep.reliability.found import (
     ACCEPTED_MISS,
     DETECTION,
@@ -45,116 +44,11 @@ from ledger.upkeep.reliability.found import (
     failure_costs,
 )
 from ledger.upkeep.reliability.tasks import TaskValue
-from ledger.upkeep.reliability.words import (
-    format_availability,
-    format_cost,
-    format_interval,
-    format_life,
-    format_look,
-    format_mtbf,
-    format_replacement,
-    format_trend,
-)
+from ledger.upkeep.reliability.words import format_mtbf, format_trend
 
 MIN_PICTURED = 3
 
 _CURVE_STEPS = 40
-
-
-def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
-    """One machine in sentences and a picture."""
-    currency = ledger.site.costs.currency if ledger.site.costs else ""
-    facts: list[Spans] = [
-        (
-            words.machine_link(found.machine),
-            (
-                f": {words.format_count(len(found.failures), 'failure')} in "
-                f"{fixed(found.watch.hours, 0)} h by {found.watch.basis.lower()}, "
-                f"{words.format_day(found.watch.first)} to {words.format_day(found.watch.last)}."
-            ),
-        ),
-        f"Hours between failures: {format_mtbf(found.mtbf)}. Trend: {format_trend(found.trend)}.",
-        f"From one failure to the next: {format_life(found.life)}.",
-    ]
-    costs = failure_costs(ledger, found)
-    if costs is not None:
-        facts.append(format_cost(costs, currency, found.machine.failure_cost))
-    if found.replacement is not None:
-        part = words.format_point(ledger, found.failures[0].place) or "the part"
-        facts.append(format_replacement(found.replacement, currency, part.lower()))
-        if isinstance(found.replacement, BestAge):
-            facts.append(_format_weeks(found, found.replacement))
-    blocks: list[Block] = [Heading(2, found.machine.name), Bullets(facts)]
-    if len(found.failures) >= MIN_PICTURED:
-        path = f"plots/failures-{found.machine.ident}.svg"
-        blocks.append(Picture(path, failure_plot(found)))
-        blocks.append(_failure_hours(found))
-    return blocks
-
-
-def _format_weeks(found: MachineReliability, age: BestAge) -> str:
-    """The best age by the calendar, at the hours a week that the machine ran."""
-    watch = found.watch
-    weeks = ((watch.last - watch.first).days + 1) / 7
-    return (
-        f"At the {significant(watch.hours / weeks, 2)} h a week that it ran, that is about every "
-        f"{significant(age.best.age_h * weeks / watch.hours, 2)} weeks."
-    )
-
-
-def failure_plot(found: MachineReliability) -> Plot:
-    """Failures so far over operating hours; a bend is a trend."""
-    count, end = len(found.failures), found.watch.hours
-    steps = [end * step / _CURVE_STEPS for step in range(_CURVE_STEPS + 1)]
-    if isinstance(found.life, GrowthModel):
-        model = found.life
-        curve = Curve(
-            name="at the pace of the failures",
-            stroke=Stroke.DASHED,
-            corners=[(hours, model.expected_failures(hours)) for hours in steps],
-        )
-    else:
-        curve = Curve(
-            name="constant rate", stroke=Stroke.DASHED, corners=[(0.0, 0.0), (end, float(count))]
-        )
-    return Plot(
-        title=f"{found.machine.name}: failures so far",
-        summary=(
-            f"{count} failures in {fixed(end, 0)} operating hours; "
-            f"trend: {format_trend(found.trend)}"
-        ),
-        x=Axis(label="operating hours"),
-        y=Axis(label="failures so far"),
-        samples=[
-            Samples(
-                name="failure",
-                mark=Mark.DISC,
-                points=[
-                    Sample(x=failure.hours, y=float(number))
-                    for number, failure in enumerate(found.failures, 1)
-                ],
-            )
-        ],
-        curves=[curve],
-    )
-
-
-def _failure_hours(found: MachineReliability) -> Table:
-    return Table(
-        (right("No."), right("Hours"), right("Hours since the one before"), left("Date")),
-        [
-            (
-                str(number),
-                fixed(failure.hours, 0),
-                fixed(failure.hours - before, 0),
-                words.format_day(failure.entry.day),
-            )
-            for number, (failure, before) in enumerate(
-                zip(found.failures, [0.0, *(f.hours for f in found.failures)], strict=False), 1
-            )
-        ],
-    )
-
 
 METHOD = (
     (
@@ -176,8 +70,8 @@ def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskVal
     blocks: list[Block] = [
         *(Paragraph(said) for said in METHOD),
         pointer("Reliability"),
+        Heading(2, "Machines"),
     ]
-    blocks.append(Heading(2, "Machines"))
     if found.failed:
         blocks.append(_machines(found.failed))
     blocks.extend(Paragraph(said) for said in _without_failure(found))
@@ -201,28 +95,15 @@ def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskVal
 
 
 def _machines(failed: Sequence[MachineReliability]) -> Table:
-    return Table(
-        (
-            left("Machine"),
-            right("Hours"),
-            right("Failures"),
-            right("Down time"),
-            left("Hours between failures"),
-            left("Available"),
-            left("Trend"),
-        ),
-        [
-            (
-                words.machine_link(found.machine),
-                fixed(found.watch.hours, 0),
-                str(len(found.failures)),
-                words.format_minutes(found.down_minutes),
-                format_mtbf(found.mtbf),
-                format_availability(found.available),
-                format_trend(found.trend),
-            )
-            for found in failed
-        ],
+    return table_of(
+        failed,
+        (left("Machine"), lambda found: words.machine_link(found.machine)),
+        (right("Hours"), lambda found: fixed(found.watch.hours, 0)),
+        (right("Failures"), lambda found: str(len(found.failures))),
+        (right("Down time"), lambda found: words.format_minutes(found.down_minutes)),
+        (left("Hours between failures"), lambda found: format_mtbf(found.mtbf)),
+        (left("Available"), lambda found: reliability_words.format_availability(found.available)),
+        (left("Trend"), lambda found: format_trend(found.trend)),
     )
 
 
@@ -245,35 +126,24 @@ def _without_failure(found: Reliability) -> list[str]:
 
 
 def _kinds(ledger: Ledger, kinds: Sequence[KindReliability]) -> Table:
-    rows: list[tuple[Spans, ...]] = []
-    for kind in kinds:
+    def most_at(kind: KindReliability) -> Spans:
         place, count = kind.worst
-        rows.append(
-            (
-                kind.kind.replace("-", " "),
-                str(kind.points),
-                str(len(kind.failures)),
-                (words.place_link(ledger, place), f" ({count})"),
-                format_mtbf(kind.mtbf),
-                format_trend(kind.trend),
-            )
-        )
-    return Table(
-        (
-            left("Kind"),
-            right("Points"),
-            right("Failures"),
-            left("Most at"),
-            left("Hours between failures of one point"),
-            left("Trend"),
-        ),
-        rows,
+        return words.place_link(ledger, place), f" ({count})"
+
+    return table_of(
+        kinds,
+        (left("Kind"), lambda kind: kind.kind.replace("-", " ")),
+        (right("Points"), lambda kind: str(kind.points)),
+        (right("Failures"), lambda kind: str(len(kind.failures))),
+        (left("Most at"), most_at),
+        (left("Hours between failures of one point"), lambda kind: format_mtbf(kind.mtbf)),
+        (left("Trend"), lambda kind: format_trend(kind.trend)),
     )
 
 
 def _format_kind(ledger: Ledger, kind: KindReliability) -> str:
     said = f"{kind.kind.replace('-', ' ').capitalize()}: lives of parts renewed on record: "
-    said += f"{format_life(kind.life)}."
+    said += f"{reliability_words.format_life(kind.life)}."
     place, count = kind.worst
     if count > 1 and kind.points > 1:
         said += (
@@ -285,7 +155,7 @@ def _format_kind(ledger: Ledger, kind: KindReliability) -> str:
     if kind.signs:
         days = sorted(sign.days for sign in kind.signs)
         said += f", {significant(days[0], 2)} days ahead at the shortest"
-    said += f". How often to look for a sign: {format_look(kind.looks)}"
+    said += f". How often to look for a sign: {reliability_words.format_look(kind.looks)}"
     if isinstance(kind.looks, InspectionPlan):
         said += (
             f", if a look sees it {fixed(100 * DETECTION, 0)} % of the time and "
@@ -297,17 +167,6 @@ def _format_kind(ledger: Ledger, kind: KindReliability) -> str:
 def _tasks(tasks: Sequence[TaskValue]) -> list[Block]:
     if not tasks:
         return [Paragraph("No failure is on record at a place of any task.")]
-    rows: list[tuple[Spans, ...]] = [
-        (
-            words.task_link(value.task),
-            words.format_interval(value.task.every),
-            _format_done(value),
-            str(value.spans),
-            str(len(value.failures)),
-            format_interval(value),
-        )
-        for value in tasks
-    ]
     return [
         Paragraph(
             "The plan is what the task's file says; done about every is how it was done, by the "
@@ -316,16 +175,14 @@ def _tasks(tasks: Sequence[TaskValue]) -> list[Block]:
             "where failures are few, the work itself may be why. Tasks at whose places nothing "
             "failed are left out."
         ),
-        Table(
-            (
-                left("Task"),
-                left("Plan"),
-                right("Done about every"),
-                right("Services"),
-                right("Failures"),
-                left("What the record says"),
-            ),
-            rows,
+        table_of(
+            tasks,
+            (left("Task"), lambda value: words.task_link(value.task)),
+            (left("Plan"), lambda value: words.format_interval(value.task.every)),
+            (right("Done about every"), _format_done),
+            (right("Services"), lambda value: str(value.spans)),
+            (right("Failures"), lambda value: str(len(value.failures))),
+            (left("What the record says"), reliability_words.format_interval),
         ),
     ]
 
@@ -336,33 +193,113 @@ def _format_done(value: TaskValue) -> str:
     return "once each" if value.spans else "never"
 
 
+def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
+    """One machine in sentences and a picture."""
+    currency = ledger.site.costs.currency if ledger.site.costs else ""
+    facts: list[Spans] = [
+        (
+            words.machine_link(found.machine),
+            (
+                f": {words.format_count(len(found.failures), 'failure')} in "
+                f"{fixed(found.watch.hours, 0)} h by {found.watch.basis.lower()}, "
+                f"{words.format_day(found.watch.first)} to {words.format_day(found.watch.last)}."
+            ),
+        ),
+        f"Hours between failures: {format_mtbf(found.mtbf)}. Trend: {format_trend(found.trend)}.",
+        f"From one failure to the next: {reliability_words.format_life(found.life)}.",
+    ]
+    costs = failure_costs(ledger, found)
+    if costs is not None:
+        facts.append(reliability_words.format_cost(costs, currency, found.machine.failure_cost))
+    if found.replacement is not None:
+        part = words.format_point(ledger, found.failures[0].place) or "the part"
+        facts.append(
+            reliability_words.format_replacement(found.replacement, currency, part.lower())
+        )
+        if isinstance(found.replacement, BestAge):
+            facts.append(_format_weeks(found, found.replacement))
+    blocks: list[Block] = [Heading(2, found.machine.name), Bullets(facts)]
+    if len(found.failures) >= MIN_PICTURED:
+        path = f"plots/failures-{found.machine.ident}.svg"
+        blocks.append(Picture(path, failure_plot(found)))
+        blocks.append(_failure_hours(found))
+    return blocks
+
+
+def _format_weeks(found: MachineReliability, age: BestAge) -> str:
+    """The best age by the calendar, at the hours a week that the machine ran."""
+    watch = found.watch
+    weeks = ((watch.last - watch.first).days + 1) / 7
+    return (
+        f"At the {significant(watch.hours / weeks, 2)} h a week that it ran, that is about every "
+        f"{significant(age.best.age_h * weeks / watch.hours, 2)} weeks."
+    )
+
+
+def failure_plot(found: MachineReliability) -> Plot:
+    """Failures so far over operating hours; a bend is a trend."""
+    failures, end = len(found.failures), found.watch.hours
+    steps = [end * step / _CURVE_STEPS for step in range(_CURVE_STEPS + 1)]
+    if isinstance(found.life, GrowthModel):
+        model = found.life
+        curve = Curve(
+            name="at the pace of the failures",
+            stroke=Stroke.DASHED,
+            corners=[(hours, model.expected_failures(hours)) for hours in steps],
+        )
+    else:
+        curve = Curve(
+            name="constant rate", stroke=Stroke.DASHED, corners=[(0.0, 0.0), (end, float(failures))]
+        )
+    return Plot(
+        title=f"{found.machine.name}: failures so far",
+        summary=(
+            f"{failures} failures in {fixed(end, 0)} operating hours; "
+            f"trend: {format_trend(found.trend)}"
+        ),
+        x=Axis(label="operating hours"),
+        y=Axis(label="failures so far"),
+        samples=[
+            Samples(
+                name="failure",
+                mark=Mark.DISC,
+                points=[
+                    Sample(x=failure.hours, y=float(number))
+                    for number, failure in enumerate(found.failures, 1)
+                ],
+            )
+        ],
+        curves=[curve],
+    )
+
+
+def _failure_hours(found: MachineReliability) -> Table:
+    before = [0.0, *(failure.hours for failure in found.failures)]
+    return table_of(
+        zip(count(1), found.failures, before, strict=False),
+        (right("No."), lambda row: str(row[0])),
+        (right("Hours"), lambda row: fixed(row[1].hours, 0)),
+        (right("Hours since the one before"), lambda row: fixed(row[1].hours - row[2], 0)),
+        (left("Date"), lambda row: words.format_day(row[1].entry.day)),
+    )
+
+
 def _failures(ledger: Ledger, failed: Sequence[MachineReliability]) -> Table:
     every: list[Failure] = sorted(
         (failure for found in failed for failure in found.failures),
         key=lambda failure: (failure.entry.when, failure.entry.ref),
         reverse=True,
     )
-    return Table(
+    return table_of(
+        every,
+        (left("Date"), lambda failure: words.format_day(failure.entry.day)),
+        (right("Hours"), lambda failure: fixed(failure.hours, 0)),
+        (left("Where"), lambda failure: words.place_link(ledger, failure.place)),
+        (left("What"), lambda failure: failure.entry.finding),
         (
-            left("Date"),
-            right("Hours"),
-            left("Where"),
-            left("What"),
             right("Stopped"),
-            left("Entry"),
+            lambda failure: words.or_dash(failure.entry.stopped_minutes, words.format_minutes),
         ),
-        [
-            (
-                words.format_day(failure.entry.day),
-                fixed(failure.hours, 0),
-                words.place_link(ledger, failure.place),
-                failure.entry.finding,
-                words.NONE
-                if failure.entry.stopped_minutes is None
-                else words.format_minutes(failure.entry.stopped_minutes),
-                words.entry_link(ledger, failure.entry.ref),
-            )
-            for failure in every
-        ],
+        (left("Entry"), lambda failure: words.entry_link(ledger, failure.entry.ref)),
         newest_first=True,
     )

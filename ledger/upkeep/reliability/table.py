@@ -1,8 +1,10 @@
 """Reliability results as rows for JSON; a figure that cannot be said is null, with the reason."""
 
 import math
+from dataclasses import asdict
 
 from ledger.book.blocks import Row
+from ledger.compute import weibull
 from ledger.compute.interval_value import IntervalValue
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.reliability import (
@@ -11,7 +13,6 @@ from ledger.compute.reliability import (
     MeanTimeBetweenFailures,
     TrendTest,
 )
-from ledger.compute.weibull import RunToFailure, WeibullFit
 from ledger.upkeep.reliability.found import (
     BestAge,
     KindReliability,
@@ -21,10 +22,11 @@ from ledger.upkeep.reliability.found import (
 from ledger.upkeep.reliability.tasks import TaskValue
 from ledger.upkeep.reliability.words import format_replacement
 
+_SHAPE = ("shape", "shape_lower", "shape_upper")
+
 
 def machine_row(found: MachineReliability) -> Row:
     """Hours are operating hours of the watch; limits of the MTBF and of shapes as on the page."""
-    available = found.available
     return {
         "machine": found.machine.ident,
         "watched_from": found.watch.first.isoformat(),
@@ -43,13 +45,7 @@ def machine_row(found: MachineReliability) -> Row:
         "down_minutes": found.down_minutes,
         "mtbf": _mtbf(found.mtbf),
         "trend": _trend(found.trend),
-        "availability": None
-        if available is None
-        else {
-            "estimate": available.estimate,
-            "lower": available.lower,
-            "upper": available.upper,
-        },
+        "availability": None if found.available is None else asdict(found.available),
         "life": _life(found.life),
         "replacement": None if found.replacement is None else _replacement(found.replacement),
     }
@@ -123,29 +119,19 @@ def _trend(trend: TrendTest | NotEnoughData) -> Row:
     return {"says": trend.trend.value, "laplace": trend.statistic, "p_value": trend.p_value}
 
 
-def _life(life: WeibullFit | GrowthModel | NotEnoughData) -> Row:
+def _life(life: weibull.WeibullFit | GrowthModel | NotEnoughData) -> Row:
     match life:
         case NotEnoughData():
             return {"says": life.text}
-        case WeibullFit():
-            return {
-                "model": "weibull",
-                "lives": life.lives,
-                "shape": life.shape,
-                "shape_lower": life.shape_lower,
-                "shape_upper": life.shape_upper,
-                "scale_h": life.scale_h,
-                "scale_lower_h": life.scale_lower_h,
-                "scale_upper_h": life.scale_upper_h,
-            }
+        case weibull.WeibullFit():
+            scale = ("scale_h", "scale_lower_h", "scale_upper_h")
+            return {"model": "weibull"} | _fields(life, "lives", *_SHAPE, *scale)
         case GrowthModel():
-            return {
-                "model": "growth",
-                "shape": life.shape,
-                "shape_lower": life.shape_lower,
-                "shape_upper": life.shape_upper,
-                "current_mtbf_h": life.current_mtbf_h,
-            }
+            return {"model": "growth"} | _fields(life, *_SHAPE, "current_mtbf_h")
+
+
+def _fields(thing: object, *names: str) -> Row:
+    return {name: getattr(thing, name) for name in names}
 
 
 def _replacement(replacement: Replacement) -> Row:
@@ -159,7 +145,7 @@ def _replacement(replacement: Replacement) -> Row:
                 "cost_per_h": best.cost_per_h,
                 "run_to_failure_cost_per_h": best.run_to_failure_cost_per_h,
             }
-        case RunToFailure():
+        case weibull.RunToFailure():
             return row | {"run_to_failure_cost_per_h": replacement.cost_per_h}
         case _:
             return row

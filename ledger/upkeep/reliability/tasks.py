@@ -14,6 +14,7 @@ from ledger.model.tasks import Task
 from ledger.model.visits import Entry
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.intime.found import TaskGroup, group_of
+from ledger.upkeep.reliability.found import failures_on_record
 
 _BINDING = frozenset({"law", "maker"})
 
@@ -43,9 +44,8 @@ def task_values(ledger: Ledger) -> tuple[TaskValue, ...]:
     last = ledger.visits[-1].day if ledger.visits else date.min
     schedule = Schedule(ledger, last)
     failed: dict[Place, list[Entry]] = {}
-    for entry in ledger.standing:
-        if entry.finding and entry.failed:
-            failed.setdefault(entry.places[0], []).append(entry)
+    for entry in failures_on_record(ledger):
+        failed.setdefault(entry.places[0], []).append(entry)
     return tuple(
         _value(ledger, schedule, task, failed)
         for task in ledger.tasks.values()

@@ -3,6 +3,7 @@
 from typing import assert_never
 
 from ledger.book import words
+from ledger.compute import weibull
 from ledger.compute.interval_value import IntervalValue
 from ledger.compute.numbers import NotEnoughData, fixed, shown_value, significant
 from ledger.compute.reliability import (
@@ -12,14 +13,12 @@ from ledger.compute.reliability import (
     MeanTimeBetweenFailures,
     TrendTest,
 )
-from ledger.compute.weibull import RunToFailure, WeibullFit
 from ledger.upkeep.reliability.found import (
     Availability,
     BestAge,
     FailureCosts,
+    NoAge,
     Replacement,
-    SeveralParts,
-    WearNotShown,
 )
 from ledger.upkeep.reliability.tasks import TaskValue
 
@@ -33,19 +32,13 @@ def format_hours(hours: float) -> str:
 
 def format_mtbf(mtbf: MeanTimeBetweenFailures | NotEnoughData | None) -> str:
     """`610 h (310 to 1400)`, or why there is none; of a very wide range the lower end alone."""
-    match mtbf:
-        case None:
-            return "none: the failures come at a changing rate"
-        case NotEnoughData():
-            return mtbf.text
-        case MeanTimeBetweenFailures(estimate_h=None):
-            return f"at least {format_hours(mtbf.lower_h)}"
-        case MeanTimeBetweenFailures() if mtbf.upper_h > _WIDE * mtbf.lower_h:
-            return f"at least {format_hours(mtbf.lower_h)}"
-        case MeanTimeBetweenFailures(estimate_h=float(estimate)):
-            return f"{format_hours(estimate)} {_bounds(mtbf.lower_h, mtbf.upper_h)}"
-        case _:
-            return words.NONE
+    if mtbf is None:
+        return "none: the failures come at a changing rate"
+    if isinstance(mtbf, NotEnoughData):
+        return mtbf.text
+    if mtbf.estimate_h is None or mtbf.upper_h > _WIDE * mtbf.lower_h:
+        return f"at least {format_hours(mtbf.lower_h)}"
+    return f"{format_hours(mtbf.estimate_h)} {_bounds(mtbf.lower_h, mtbf.upper_h)}"
 
 
 def format_availability(available: Availability | None) -> str:
@@ -64,7 +57,7 @@ def format_availability(available: Availability | None) -> str:
 
 def format_trend(trend: TrendTest | NotEnoughData) -> str:
     if isinstance(trend, NotEnoughData):
-        return short_of(trend)
+        return format_too_few(trend)
     if trend.trend is FailureTrend.NONE_SHOWN:
         return trend.trend.value
     percent = 100 * trend.p_value
@@ -72,33 +65,26 @@ def format_trend(trend: TrendTest | NotEnoughData) -> str:
     return f"{trend.trend.value} (chance of that by luck {chance} %)"
 
 
-def short_of(lacking: NotEnoughData) -> str:
+def format_too_few(lacking: NotEnoughData) -> str:
     """`too few to tell: 1 of 4 failures`; the reason stands on the page once."""
     return f"too few to tell: {lacking.have} of {lacking.need} {lacking.what}"
 
 
-def format_life(life: WeibullFit | GrowthModel | NotEnoughData) -> str:
-    match life:
-        case NotEnoughData():
-            return short_of(life)
-        case WeibullFit():
-            shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
-            scale = (
-                f"{format_hours(life.scale_h)} {_bounds(life.scale_lower_h, life.scale_upper_h)}"
-            )
-            return (
-                f"{_shape_says(life)}, by {words.format_count(life.lives, 'life', 'lives')}, "
-                f"{life.failures} of them ended by a failure; 63 of 100 fail within {scale}, and "
-                f"the shape is {shape}"
-            )
-        case GrowthModel():
-            shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
-            return (
-                f"at the end of the record about {format_hours(life.current_mtbf_h)} between "
-                f"failures, by the growth model with shape {shape}"
-            )
-        case _:
-            assert_never(life)
+def format_life(life: weibull.WeibullFit | GrowthModel | NotEnoughData) -> str:
+    if isinstance(life, NotEnoughData):
+        return format_too_few(life)
+    shape = f"{significant(life.shape, 2)} {_bounds(life.shape_lower, life.shape_upper)}"
+    if isinstance(life, GrowthModel):
+        return (
+            f"at the end of the record about {format_hours(life.current_mtbf_h)} between "
+            f"failures, by the growth model with shape {shape}"
+        )
+    return (
+        f"{_shape_says(life)}, by {words.format_count(life.lives, 'life', 'lives')}, "
+        f"{life.failures} of them ended by a failure; 63 of 100 fail within "
+        f"{format_hours(life.scale_h)} {_bounds(life.scale_lower_h, life.scale_upper_h)}, and "
+        f"the shape is {shape}"
+    )
 
 
 def format_cost(costs: FailureCosts, currency: str, stated: float | None) -> str:
@@ -127,18 +113,9 @@ def format_replacement(replacement: Replacement, currency: str, part: str = "the
                 f"{_rate(best.cost_per_h, currency)}, against "
                 f"{_rate(best.run_to_failure_cost_per_h, currency)} when run to failure."
             )
-        case SeveralParts():
-            return (
-                f"No age for a renewal can be named: the failures lie at {replacement.places} "
-                "different points."
-            )
-        case WearNotShown():
-            return (
-                "No age for a renewal can be named: the record does not show that the part wears "
-                f"out (shape from {significant(replacement.shape_lower, 2)} to "
-                f"{significant(replacement.shape_upper, 2)}, and only above 1 does it)."
-            )
-        case RunToFailure():
+        case NoAge(reason=reason):
+            return f"No age for a renewal can be named: {reason}."
+        case weibull.RunToFailure():
             return (
                 f"Run to failure: {replacement.reason}; {_rate(replacement.cost_per_h, currency)}."
             )
@@ -148,7 +125,7 @@ def format_replacement(replacement: Replacement, currency: str, part: str = "the
 
 def format_look(looks: InspectionPlan | NotEnoughData) -> str:
     if isinstance(looks, NotEnoughData):
-        return short_of(looks)
+        return format_too_few(looks)
     days = significant(looks.interval_days, 2)
     return f"every {days} days, so that {looks.looks} looks fall in the shortest warning"
 
@@ -157,7 +134,7 @@ def format_interval(value: TaskValue) -> str:
     """What the failures between services say of an interval, and who else has a say."""
     found = value.value
     if isinstance(found, NotEnoughData):
-        said = f"{short_of(found)}, which proves nothing"
+        said = f"{format_too_few(found)}, which proves nothing"
     else:
         said = f"{found.effect.value}; {_ratio(found)} as often late as soon after"
     if value.is_bound:
@@ -173,7 +150,7 @@ def _ratio(value: IntervalValue) -> str:
     return f"{significant(value.rate_ratio, 2)} times ({lower} to {upper})"
 
 
-def _shape_says(life: WeibullFit) -> str:
+def _shape_says(life: weibull.WeibullFit) -> str:
     if life.shape_lower > 1:
         return "the part wears out"
     if life.shape_upper < 1:

@@ -1,6 +1,6 @@
 """Which setting puts a machine's shaft in its band at a line rate, and how sure that is.
 
-Whether a drive's ratio has moved since its first readings: wear of a motor, slip of a belt.
+Also whether the drive's ratio has moved since its first readings: wear of a motor, slip of a belt.
 """
 
 import math
@@ -49,92 +49,11 @@ from ledger.upkeep.speeds.found import (
 WINDOW_READINGS = 6
 """Readings at either end that are held against each other; common practice, no source."""
 
-
 MOVED_E_NUMBER = 1.5
 """E_n from which a ratio is said to have moved: three standard uncertainties.
 
 With two, one steady drive in twenty would be accused; wear is watched by control charts besides.
 """
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OilMotorWear:
-    """Volumetric efficiency now, as the maker's file states it new, and as it was read first.
-
-    `since_first` is None where there are too few readings to part the first from the last. A
-    nameplate displacement that is off puts `now` off by the same share, but not `since_first`.
-    """
-
-    now: Efficiency
-    new: Efficiency
-    against_new: EfficiencyChange
-    first: Efficiency | None
-    since_first: EfficiencyChange | None
-
-    @property
-    def is_worn(self) -> bool:
-        """Whether it has fallen since the first readings, by more than chance would make."""
-        return self.since_first is not None and self.since_first.e_number < -MOVED_E_NUMBER
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RatioChange:
-    """The ratio of the last readings against the first since the mechanics were changed.
-
-    `fraction` is the change as a share of the first ratio, `e_number` that of ISO 13528, both None
-    where there are too few readings. `oil_motor` for a hydraulic drive only.
-    """
-
-    first: RatioFit | None
-    last: RatioFit
-    first_reading: SpeedResult
-    last_reading: SpeedResult
-    fraction: float | None
-    e_number: float | None
-    oil_motor: OilMotorWear | None
-
-    @property
-    def has_moved(self) -> bool:
-        """Whether the difference is more than chance would make of a steady shaft."""
-        return self.e_number is not None and abs(self.e_number) > MOVED_E_NUMBER
-
-
-def ratio_change(machine: Machine, ratio: DriveRatio) -> RatioChange | None:
-    """First against last readings since the last change of the mechanics; None without any."""
-    since = (*ratio.outgrown, *ratio.used)
-    last = fit_of(since[-WINDOW_READINGS:])
-    if last is None:
-        return None
-    first = fit_of(since[:WINDOW_READINGS]) if len(since) >= 2 * WINDOW_READINGS else None
-    return RatioChange(
-        first=first,
-        last=last,
-        first_reading=since[0],
-        last_reading=since[-1],
-        fraction=None if first is None else last.rpm_per_unit / first.rpm_per_unit - 1,
-        e_number=None
-        if first is None
-        else e_number(last.rpm_per_unit, last.expanded(), first.rpm_per_unit, first.expanded()),
-        oil_motor=_oil_motor(machine.drive, first, last)
-        if isinstance(machine.drive, HydraulicDrive)
-        else None,
-    )
-
-
-def _oil_motor(drive: HydraulicDrive, first: RatioFit | None, last: RatioFit) -> OilMotorWear:
-    now = efficiency_of(last, drive.motor_cm3, reduction=drive.reduction)
-    stated = drive.volumetric_efficiency
-    new = Efficiency(fraction=stated, u_fraction=NEW_MOTOR_RELATIVE_U * stated)
-    was = (
-        None if first is None else efficiency_of(first, drive.motor_cm3, reduction=drive.reduction)
-    )
-    return OilMotorWear(
-        now=now,
-        new=new,
-        against_new=efficiency_change(new, now),
-        first=was,
-        since_first=None if was is None else efficiency_change(was, now),
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,6 +135,45 @@ class CountFirst:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OilMotorWear:
+    """Volumetric efficiency now, as the maker's file states it new, and as it was read first.
+
+    `since_first` is None where there are too few readings to part the first from the last. A
+    nameplate displacement that is off puts `now` off by the same share, but not `since_first`.
+    """
+
+    now: Efficiency
+    new: Efficiency
+    first: Efficiency | None
+    since_first: EfficiencyChange | None
+
+    @property
+    def is_worn(self) -> bool:
+        """Whether it has fallen since the first readings, by more than chance would make."""
+        return self.since_first is not None and self.since_first.e_number < -MOVED_E_NUMBER
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatioChange:
+    """The ratio of the last readings against the first since the mechanics were changed.
+
+    `fraction` is the change as a share of the first ratio, `e_number` that of ISO 13528, both None
+    where there are too few readings. `oil_motor` for a hydraulic drive only.
+    """
+
+    first_reading: SpeedResult
+    last_reading: SpeedResult
+    fraction: float | None
+    e_number: float | None
+    oil_motor: OilMotorWear | None
+
+    @property
+    def has_moved(self) -> bool:
+        """Whether the difference is more than chance would make of a steady shaft."""
+        return self.e_number is not None and abs(self.e_number) > MOVED_E_NUMBER
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tuning:
     """All that can be said of one drive's setting.
 
@@ -258,16 +216,16 @@ def tune(
     if any(not (math.isfinite(number) and number > 0) for number in (*rates, target_rpm or 1.0)):
         raise ValueError("expected line rates and a target speed above 0")
     ratio = drive_ratio(ledger, machine, results)
-    limits = limits_of(machine)
+    limits = drive_limits(machine)
     standing = standing_of(ledger, machine.ident, as_of)
     in_force = standing.change
     gap = _gap(machine, ratio, limits)
     count_first = None if gap else _count_first(machine, ratio, rates, in_force)
     found = []
-    if not gap and count_first is None and ratio.fit is not None and limits is not None:
+    if not gap and count_first is None and limits is not None:
+        policy = ledger.site.policy
         found = [
-            _for_rate(machine, ratio, ratio.fit, limits, rate, target_rpm, in_force, ledger)
-            for rate in rates
+            _for_rate(machine, ratio, limits, policy, in_force, rate, target_rpm) for rate in rates
         ]
     return Tuning(
         machine=machine,
@@ -300,7 +258,7 @@ def rates_of(ledger: Ledger) -> tuple[float, ...]:
     return tuple(sorted({*line.line_rates_per_h, line.line_rate_per_h}))
 
 
-def limits_of(machine: Machine) -> DriveLimits | None:
+def drive_limits(machine: Machine) -> DriveLimits | None:
     """What the machine's drive can be set to; None where nothing can be, or limits are reversed.
 
     Where the limits begin at nought the lowest setting is the first step: at nought nothing turns.
@@ -316,45 +274,6 @@ def limits_of(machine: Machine) -> DriveLimits | None:
     if math.floor(high / step + 1e-9) < math.ceil(lowest / step - 1e-9):
         return None
     return DriveLimits(lowest=lowest, highest=high, step=step)
-
-
-def outlook_at(
-    machine: Machine, ratio: DriveRatio, setting: float, line_rate_per_h: float
-) -> SettingOutlook | None:
-    """The speed to expect at a setting, limits or not; None where no ratio is known."""
-    speed = ratio.speed_at(setting)
-    if speed is None:
-        return None
-    band, _ = band_of(machine, line_rate_per_h)
-    return SettingOutlook(
-        setting=setting,
-        line_rate_per_h=line_rate_per_h,
-        speed=speed,
-        band=band,
-        p_in_band=None if band is None else p_in_band(speed.rpm, speed.u_rpm, band, speed.dof),
-        cautions=_cautions(machine, setting),
-    )
-
-
-def setting_range(fit: RatioFit, target_rpm: float, *, slip_rpm: float = 0.0) -> SettingRange:
-    """Between which settings the one lies that gives a speed, from the doubt of the prediction.
-
-    At the setting s that should give the target t the speed is t ± U, so that the true ratio lies
-    from (t - U)/s to (t + U)/s, and the true setting from s t/(t + U) to s t/(t - U).
-    """
-    exact = setting_for(fit, target_rpm)
-    expanded = predict(fit, exact, slip_rpm=slip_rpm).expanded()
-    return SettingRange(
-        low=exact * target_rpm / (target_rpm + expanded),
-        high=exact * target_rpm / (target_rpm - expanded) if expanded < target_rpm else math.inf,
-    )
-
-
-def largest_step(policy: Policy, unit: str, in_force: float) -> float:
-    """The largest change of a setting that the site allows at once, in the setting's unit."""
-    if unit == "Hz":
-        return policy.max_step_hz
-    return policy.max_step_flow_percent / 100 * in_force
 
 
 def _gap(machine: Machine, ratio: DriveRatio, limits: DriveLimits | None) -> str:
@@ -398,18 +317,17 @@ def _count_first(
 def _for_rate(
     machine: Machine,
     ratio: DriveRatio,
-    fit: RatioFit,
     limits: DriveLimits,
+    policy: Policy,
+    in_force: Change | None,
     line_rate_per_h: float,
     target_rpm: float | None,
-    in_force: Change | None,
-    ledger: Ledger,
 ) -> RateSetting:
     band, clamped = band_of(machine, line_rate_per_h)
     target = target_rpm or target_of(machine, line_rate_per_h)
-    if band is None or target is None:
-        raise ValueError(f"{machine.ident} has no speed band")
-    slip = ratio.slip_rpm
+    fit, slip = ratio.fit, ratio.slip_rpm
+    if band is None or target is None or fit is None:
+        raise ValueError(f"{machine.ident} has no speed band or no ratio")
     recommended = recommend(
         fit,
         band,
@@ -419,16 +337,14 @@ def _for_rate(
         target_rpm=target,
         slip_rpm=slip,
     )
-    if in_force is not None and abs(recommended.setting - in_force.value) < limits.step / 1000:
-        # One step of the drive's display, converted from another unit than the file's.
-        recommended = replace(recommended, setting=in_force.value)
+    step, allowed = None, math.inf
+    if in_force is not None:
+        if abs(recommended.setting - in_force.value) < limits.step / 1000:
+            # One step of the drive's display, converted from another unit than the file's.
+            recommended = replace(recommended, setting=in_force.value)
+        step = recommended.setting - in_force.value
+        allowed = largest_step(policy, ratio.unit, in_force.value)
     setting = recommended.setting
-    step = None if in_force is None else setting - in_force.value
-    allowed = (
-        math.inf
-        if in_force is None
-        else largest_step(ledger.site.policy, ratio.unit, in_force.value)
-    )
     return RateSetting(
         line_rate_per_h=line_rate_per_h,
         band=band,
@@ -441,6 +357,27 @@ def _for_rate(
         next_readings=next_readings(fit, band, setting, slip_rpm=slip),
         step_in_force=step,
         beyond_policy_step=step is not None and abs(step) > allowed + limits.step * 1e-6,
+    )
+
+
+def largest_step(policy: Policy, unit: str, in_force: float) -> float:
+    """The largest change of a setting that the site allows at once, in the setting's unit."""
+    if unit == "Hz":
+        return policy.max_step_hz
+    return policy.max_step_flow_percent / 100 * in_force
+
+
+def setting_range(fit: RatioFit, target_rpm: float, *, slip_rpm: float = 0.0) -> SettingRange:
+    """Between which settings the one lies that gives a speed, from the doubt of the prediction.
+
+    At the setting s that should give the target t the speed is t ± U, so that the true ratio lies
+    from (t - U)/s to (t + U)/s, and the true setting from s t/(t + U) to s t/(t - U).
+    """
+    exact = setting_for(fit, target_rpm)
+    expanded = predict(fit, exact, slip_rpm=slip_rpm).expanded()
+    return SettingRange(
+        low=exact * target_rpm / (target_rpm + expanded),
+        high=exact * target_rpm / (target_rpm - expanded) if expanded < target_rpm else math.inf,
     )
 
 
@@ -457,9 +394,61 @@ def _by_constant_slip(fit: RatioFit, target_rpm: float, slip_rpm: float) -> floa
     return centre + (target_rpm - fit.rpm_per_unit * centre) / slope
 
 
+def outlook_at(
+    machine: Machine, ratio: DriveRatio, setting: float, line_rate_per_h: float
+) -> SettingOutlook | None:
+    """The speed to expect at a setting, limits or not; None where no ratio is known."""
+    speed = ratio.speed_at(setting)
+    if speed is None:
+        return None
+    band, _ = band_of(machine, line_rate_per_h)
+    return SettingOutlook(
+        setting=setting,
+        line_rate_per_h=line_rate_per_h,
+        speed=speed,
+        band=band,
+        p_in_band=None if band is None else p_in_band(speed.rpm, speed.u_rpm, band, speed.dof),
+        cautions=_cautions(machine, setting),
+    )
+
+
 def _cautions(machine: Machine, setting: float) -> tuple[DriveCaution, ...]:
     match machine.drive:
         case ElectricDrive(base_hz=float(base), self_cooled=self_cooled) if setting > 0:
             return drive_cautions(setting, base, self_cooled=self_cooled)
         case _:
             return ()
+
+
+def ratio_change(machine: Machine, ratio: DriveRatio) -> RatioChange | None:
+    """First against last readings since the last change of the mechanics; None without any."""
+    since = (*ratio.outgrown, *ratio.used)
+    last = fit_of(since[-WINDOW_READINGS:])
+    if last is None:
+        return None
+    first = fit_of(since[:WINDOW_READINGS]) if len(since) >= 2 * WINDOW_READINGS else None
+    return RatioChange(
+        first_reading=since[0],
+        last_reading=since[-1],
+        fraction=None if first is None else last.rpm_per_unit / first.rpm_per_unit - 1,
+        e_number=None
+        if first is None
+        else e_number(last.rpm_per_unit, last.expanded(), first.rpm_per_unit, first.expanded()),
+        oil_motor=_oil_motor(machine.drive, first, last)
+        if isinstance(machine.drive, HydraulicDrive)
+        else None,
+    )
+
+
+def _oil_motor(drive: HydraulicDrive, first: RatioFit | None, last: RatioFit) -> OilMotorWear:
+    def efficiency(fit: RatioFit) -> Efficiency:
+        return efficiency_of(fit, drive.motor_cm3, reduction=drive.reduction)
+
+    now, was = efficiency(last), None if first is None else efficiency(first)
+    stated = drive.volumetric_efficiency
+    return OilMotorWear(
+        now=now,
+        new=Efficiency(fraction=stated, u_fraction=NEW_MOTOR_RELATIVE_U * stated),
+        first=was,
+        since_first=None if was is None else efficiency_change(was, now),
+    )

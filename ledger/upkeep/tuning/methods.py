@@ -59,11 +59,7 @@ SETTINGS = (
         formula="each further count adds 1/u² and one degree of freedom; wanted: U ≤ band/4",
         sources=(NO_SOURCE,),
         lacking="Where ten counts of a minute would not do, look for the reason first.",
-        code=(
-            "band.counts_to_settle",
-            "band.few_disagree",
-            "band.wider_than",
-        ),
+        code=("band.counts_to_settle", "band.few_disagree", "band.wider_than"),
     ),
     Method(
         title="Wear of an oil motor (volumetric efficiency)",

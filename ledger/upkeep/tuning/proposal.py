@@ -1,6 +1,7 @@
 """A proposed setting: what speaks against filing it, and the change as its file will hold it."""
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -14,7 +15,7 @@ from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.upkeep.register.found import is_same_setting, step_start
 from ledger.upkeep.speeds.found import SpeedResult, last_reset, speed_results
-from ledger.upkeep.tuning.found import DriveLimits, largest_step, limits_of
+from ledger.upkeep.tuning.found import DriveLimits, drive_limits, largest_step
 
 _OFF_STEP = 0.01
 """Part of a step by which a value may miss it: gallons kept as litres are rounded."""
@@ -81,45 +82,35 @@ def objections(ledger: Ledger, proposal: Proposal) -> tuple[Objection, ...]:
     """Everything that keeps a proposal from being filed; empty where nothing does."""
     drive = ledger.setpoints.get(proposal.machine.ident)
     return (
-        *(_check_value(proposal) or _against_settings(ledger, proposal, drive)),
-        *_days(proposal, drive),
+        *(tuple(_check_value(proposal)) or _against_settings(ledger, proposal, drive)),
+        *_check_days(proposal, drive),
         *_check_evidence(ledger, proposal, drive),
     )
 
 
-def _check_value(proposal: Proposal) -> list[Objection]:
-    limits = limits_of(proposal.machine)
+def _check_value(proposal: Proposal) -> Iterator[Objection]:
+    machine, limits = proposal.machine.ident, drive_limits(proposal.machine)
     if limits is None:
-        return [
-            Objection(
-                message=f"no step of `{proposal.machine.ident}` lies inside the drive's limits",
-                remedy=f"correct the limits in equipment/{proposal.machine.ident}.yaml first",
-            )
-        ]
-    low, high = proposal.shown(limits.lowest), proposal.shown(limits.highest)
-    meant = _shown_step(proposal, limits)
-    value = proposal.value if meant is None else meant
+        yield Objection(
+            message=f"no step of `{machine}` lies inside the drive's limits",
+            remedy=f"correct the limits in equipment/{machine}.yaml first",
+        )
+        return
+    told, step = proposal.shown(proposal.value), _shown_step(proposal, limits)
+    value, steps = proposal.value if step is None else step, proposal.value / limits.step
     if not limits.lowest - 1e-9 <= value <= limits.highest + 1e-9:
-        return [
-            Objection(
-                message=f"{proposal.shown(proposal.value)} lies outside the drive's limits",
-                remedy=f"choose a value from {low} to {high}",
-            )
-        ]
-    steps = proposal.value / limits.step
-    if meant is not None or abs(steps - round(steps)) <= _OFF_STEP:
-        return []
-    near = [n * limits.step for n in (math.floor(steps), math.ceil(steps))]
-    inside = [proposal.shown(v) for v in near if limits.lowest <= v <= limits.highest]
-    return [
-        Objection(
-            message=(
-                f"{proposal.shown(proposal.value)} is no step of the drive, "
-                f"which moves by {proposal.shown(limits.step)}"
-            ),
+        low, high = proposal.shown(limits.lowest), proposal.shown(limits.highest)
+        yield Objection(
+            message=f"{told} lies outside the drive's limits",
+            remedy=f"choose a value from {low} to {high}",
+        )
+    elif step is None and abs(steps - round(steps)) > _OFF_STEP:
+        near = [n * limits.step for n in (math.floor(steps), math.ceil(steps))]
+        inside = [proposal.shown(v) for v in near if limits.lowest <= v <= limits.highest]
+        yield Objection(
+            message=f"{told} is no step of the drive, which moves by {proposal.shown(limits.step)}",
             remedy=f"choose {' or '.join(inside)}",
         )
-    ]
 
 
 def _shown_step(proposal: Proposal, limits: DriveLimits) -> float | None:
@@ -137,44 +128,37 @@ def _shown_step(proposal: Proposal, limits: DriveLimits) -> float | None:
 
 def _against_settings(
     ledger: Ledger, proposal: Proposal, drive: DriveSetpoints | None
-) -> list[Objection]:
-    found = [
-        Objection(
-            message=f"{proposal.shown(change.value)} is proposed already, as change "
-            f"{change.number} by {change.proposed_by}",
-            remedy="let a second person approve that one, or withdraw it first",
-        )
-        for change in (drive.proposals if drive else ())
-        if _is_same(proposal, change)
-    ]
+) -> Iterator[Objection]:
+    for change in drive.proposals if drive else ():
+        if _is_same(proposal, change):
+            yield Objection(
+                message=f"{proposal.shown(change.value)} is proposed already, as change "
+                f"{change.number} by {change.proposed_by}",
+                remedy="let a second person approve that one, or withdraw it first",
+            )
     in_force = drive.in_force if drive else None
     if in_force is not None and _is_same(proposal, in_force):
-        found.append(
-            Objection(
-                message=f"{proposal.shown(in_force.value)} is in force since {in_force.first_day}",
-                remedy="there is nothing to change; file the reading as a visit",
-            )
+        yield Objection(
+            message=f"{proposal.shown(in_force.value)} is in force since {in_force.first_day}",
+            remedy="there is nothing to change; file the reading as a visit",
         )
-    start, limits = step_start(ledger, proposal.machine), limits_of(proposal.machine)
+    start, limits = step_start(ledger, proposal.machine), drive_limits(proposal.machine)
     if start is None or limits is None:
-        return found
+        return
     allowed = largest_step(ledger.site.policy, proposal.unit, start)
     step = proposal.value - start
     if abs(step) > allowed + limits.step * 1e-3:
-        between = _step_between(limits, start, math.copysign(allowed, step))
-        found.append(
-            Objection(
-                message=(
-                    f"from {proposal.shown(start)} to {proposal.shown(proposal.value)} is "
-                    f"more than the site allows at once ({proposal.shown(allowed)})"
-                ),
-                remedy=(
-                    f"go in two steps or more, {proposal.shown(between)} at the furthest now; "
-                    "read the speed there, then go on"
-                ),
-            )
+        between = proposal.shown(_step_between(limits, start, math.copysign(allowed, step)))
+        yield Objection(
+            message=(
+                f"from {proposal.shown(start)} to {proposal.shown(proposal.value)} is "
+                f"more than the site allows at once ({proposal.shown(allowed)})"
+            ),
+            remedy=(
+                f"go in two steps or more, {between} at the furthest now; read the speed there, "
+                "then go on"
+            ),
         )
-    return found
 
 
 def _step_between(limits: DriveLimits, start: float, move: float) -> float:
@@ -190,48 +174,51 @@ def _is_same(proposal: Proposal, change: Change) -> bool:
     )
 
 
-def _days(proposal: Proposal, drive: DriveSetpoints | None) -> list[Objection]:
+def _check_days(proposal: Proposal, drive: DriveSetpoints | None) -> Iterator[Objection]:
     # The first change of a drive may be what it stood at all along.
     if drive is None or not drive.changes:
-        return []
+        return
     in_force = drive.in_force
     if in_force is not None and proposal.first_day < in_force.first_day:
-        return [
-            Objection(
-                message=f"it would take effect before the change in force ({in_force.first_day})",
-                remedy="give a later day with --from",
-            )
-        ]
-    if proposal.first_day < proposal.on:
-        return [
-            Objection(
-                message=f"it would take effect before it is proposed ({proposal.on})",
-                remedy="give this day or a later one with --from: nobody has approved it yet",
-            )
-        ]
-    return []
+        yield Objection(
+            message=f"it would take effect before the change in force ({in_force.first_day})",
+            remedy="give a later day with --from",
+        )
+    elif proposal.first_day < proposal.on:
+        yield Objection(
+            message=f"it would take effect before it is proposed ({proposal.on})",
+            remedy="give this day or a later one with --from: nobody has approved it yet",
+        )
 
 
 def _check_evidence(
     ledger: Ledger, proposal: Proposal, drive: DriveSetpoints | None
-) -> list[Objection]:
+) -> Iterator[Objection]:
     # Only a drive's first change may be the value found on it, and needs no reading.
     if not proposal.evidence and drive is not None and drive.changes:
-        return [
-            Objection(
-                message="nothing supports it",
-                remedy="name the speed readings that do: --evidence VISIT#N",
-            )
-        ]
-    found = (_evidence_fault(ledger, proposal, text) for text in proposal.evidence)
-    return [fault for fault in found if fault is not None]
+        yield Objection(
+            message="nothing supports it",
+            remedy="name the speed readings that do: --evidence VISIT#N",
+        )
+    for text in proposal.evidence:
+        fault = _evidence_fault(ledger, proposal, text)
+        if fault is not None:
+            yield fault
 
 
 def _evidence_fault(ledger: Ledger, proposal: Proposal, text: str) -> Objection | None:
     ref = _ref(text)
     entry = ledger.entry.get(ref) if ref else None
+    own = _own_readings(ledger, proposal)
+    hint = "read its speed first, and file it with `tunnelbook record`"
+    if own:
+        hint = f"its last readings are {', '.join(f'`{ref}`' for ref in own[-3:])}"
     if entry is None:
-        return _unknown(ledger, proposal, text)
+        near = nearest(text, own) or nearest(text, map(str, ledger.entry))
+        return Objection(
+            message=f"there is no entry `{text}`",
+            remedy=f"did you mean `{near}`?" if near else hint,
+        )
     last = ledger.last_word(entry)
     if last.void:
         return Objection(message=f"`{text}` was struck out, by `{last.ref}`", remedy="leave it out")
@@ -243,7 +230,7 @@ def _evidence_fault(ledger: Ledger, proposal: Proposal, text: str) -> Objection 
     if result is None:
         return Objection(
             message=f"`{text}` is no speed reading of `{proposal.machine.ident}`",
-            remedy=_readings_hint(ledger, proposal),
+            remedy=hint,
         )
     if result.speed is None:
         return Objection(
@@ -268,21 +255,6 @@ def _reading(ledger: Ledger, machine: Machine, ref: EntryRef | None) -> SpeedRes
     entries = [entry for entry in ledger.standing_at(machine.ident) if entry.ref == ref]
     results = speed_results(ledger, entries)
     return results[0] if results and results[0].machine == machine.ident else None
-
-
-def _unknown(ledger: Ledger, proposal: Proposal, text: str) -> Objection:
-    near = nearest(text, _own_readings(ledger, proposal)) or nearest(text, map(str, ledger.entry))
-    return Objection(
-        message=f"there is no entry `{text}`",
-        remedy=f"did you mean `{near}`?" if near else _readings_hint(ledger, proposal),
-    )
-
-
-def _readings_hint(ledger: Ledger, proposal: Proposal) -> str:
-    own = _own_readings(ledger, proposal)
-    if not own:
-        return "read its speed first, and file it with `tunnelbook record`"
-    return f"its last readings are {', '.join(f'`{ref}`' for ref in own[-3:])}"
 
 
 def _own_readings(ledger: Ledger, proposal: Proposal) -> list[str]:

@@ -1,18 +1,15 @@
-"""The file of a drive's settings with a proposal in it, written only over what was read.
-
-A change of a setting appended to a drive's file: bytes are put in, and none is touched.
-"""
+"""The file of a drive's settings with a proposal put in: no byte of the old file is touched."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from ruamel.yaml import YAML
-from ruamel.yaml import events as ev
 from ruamel.yaml.comments import CommentedMap
+from ruamel.yaml.events import DocumentEndEvent
 
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
@@ -25,107 +22,6 @@ from ledger.upkeep.tuning.proposal import Proposal
 _BOM = b"\xef\xbb\xbf"
 
 _DAYS = ("from", "proposed_on")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Insertion:
-    """Where in the old bytes the new ones go."""
-
-    at: int
-    new: bytes
-
-    def into(self, old: bytes) -> bytes:
-        return old[: self.at] + self.new + old[self.at :]
-
-
-def new_file(change: Mapping[str, Any], schema_path: str) -> bytes:
-    """A file of settings with its first change, and the editor's modeline on its first line."""
-    modeline = f"# yaml-language-server: $schema={schema_path}\n"
-    return (modeline + _item(change, dash=0, keys=2, line_end="\n")).encode()
-
-
-def appended(old: bytes, change: Mapping[str, Any], ident: str) -> bytes:
-    """The bytes of a sound file of settings with one more change at its end.
-
-    Indentation, the style of the list and the line ends are those of the file. Raises ValueError
-    where the file would not read back as its old changes and the new one.
-    """
-    new = insertion(old, change).into(old)
-    before, after = _value(old, ident), _value(new, ident)
-    if before is None or after != [*before, dict(change)]:
-        raise ValueError("the file is laid out so that nothing can be put in without touching it")
-    return new
-
-
-def insertion(old: bytes, change: Mapping[str, Any]) -> Insertion:
-    """What has to be put in where; `old` is a sound file, a list of changes."""
-    bom = len(_BOM) if old.startswith(_BOM) else 0
-    text = old[bom:].decode()
-    line_end = "\r\n" if "\r\n" in text else "\n"
-    events = list(YAML(typ="safe", pure=True).parse(text))
-    top = next(event for event in events if isinstance(event, ev.SequenceStartEvent))
-    items = _items(events[events.index(top) + 1 :])
-    if top.flow_style:
-        index = items[-1][1].end_mark.index
-        return Insertion(
-            at=bom + len(text[:index].encode()),
-            new=f",{line_end}  {json.dumps(dict(change), ensure_ascii=False)}".encode(),
-        )
-    index = _end_of(events, text)
-    said = _item(
-        change,
-        dash=top.start_mark.column,
-        keys=items[-1][0].start_mark.column,
-        line_end=line_end,
-    )
-    ends_well = index == 0 or text[index - 1] == "\n"
-    return Insertion(
-        at=bom + len(text[:index].encode()),
-        new=("" if ends_well else line_end).encode() + said.encode(),
-    )
-
-
-def _items(events: Sequence[Any]) -> list[tuple[Any, Any]]:
-    """First and last event of each item of the list whose events these are, with what follows."""
-    found: list[tuple[Any, Any]] = []
-    depth = 0
-    first = None
-    for event in events:
-        if isinstance(event, ev.SequenceEndEvent) and depth == 0:
-            break
-        if depth == 0:
-            first = event
-        if isinstance(event, ev.SequenceStartEvent | ev.MappingStartEvent):
-            depth += 1
-        elif isinstance(event, ev.SequenceEndEvent | ev.MappingEndEvent):
-            depth -= 1
-        if depth == 0:
-            found.append((first, event))
-    return found
-
-
-def _end_of(events: Sequence[Any], text: str) -> int:
-    """Before the mark that ends the document where there is one, else the end of the text."""
-    end = next(event for event in events if isinstance(event, ev.DocumentEndEvent))
-    return int(end.start_mark.index) if end.explicit else len(text)
-
-
-def _item(change: Mapping[str, Any], *, dash: int, keys: int, line_end: str) -> str:
-    body = CommentedMap(change)
-    # As days they are written without quotes, like those that a person types.
-    body |= {key: date.fromisoformat(change[key]) for key in _DAYS if key in change}
-    if "evidence" in change:
-        body["evidence"] = in_one_line(change["evidence"])
-    lines = yaml_text(body).splitlines()
-    starts = [" " * dash + "-".ljust(keys - dash), *([" " * keys] * (len(lines) - 1))]
-    return "".join(start + line + line_end for start, line in zip(starts, lines, strict=True))
-
-
-def _value(raw: bytes, ident: str) -> Any:
-    """What a reader of the file makes of it; None where it finds anything wrong."""
-    source = Source(kind=Kind.SETPOINTS, path=f"setpoints/{ident}.yaml", ident=ident)
-    document, diagnostics = parse_document(source, raw)
-    return None if document is None or diagnostics else document.value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,3 +80,67 @@ def write_over(root: Path, made: ProposalFile) -> Path:
     else:
         replace_file(target, made.new)
     return target
+
+
+def new_file(change: Mapping[str, Any], schema_path: str) -> bytes:
+    """A file of settings with its first change, and the editor's modeline on its first line."""
+    modeline = f"# yaml-language-server: $schema={schema_path}\n"
+    return (modeline + _item(change, dash=0, keys=2, line_end="\n")).encode()
+
+
+def appended(old: bytes, change: Mapping[str, Any], ident: str) -> bytes:
+    """The bytes of a sound file of settings with one more change at its end.
+
+    Indentation, the style of the list and the line ends are those of the file. Raises ValueError
+    where the file would not read back as its old changes and the new one.
+    """
+    at, item = insertion(old, change)
+    new = old[:at] + item + old[at:]
+    before, after = _value(old, ident), _value(new, ident)
+    if before is None or after != [*before, dict(change)]:
+        raise ValueError("the file is laid out so that nothing can be put in without touching it")
+    return new
+
+
+def insertion(old: bytes, change: Mapping[str, Any]) -> tuple[int, bytes]:
+    """Where in `old`, a sound file with a list of changes, which bytes are put in."""
+    bom = len(_BOM) if old.startswith(_BOM) else 0
+    text = old[bom:].decode()
+    line_end = "\r\n" if "\r\n" in text else "\n"
+    changes = YAML(typ="safe", pure=True).compose(text)
+    last = changes.value[-1]
+    if changes.flow_style:
+        index = last.end_mark.index
+        item = f",{line_end}  {json.dumps(dict(change), ensure_ascii=False)}"
+    else:
+        index = _end_of_document(text)
+        dash, keys = changes.start_mark.column, last.start_mark.column
+        item = _item(change, dash=dash, keys=keys, line_end=line_end)
+        if index > 0 and text[index - 1] != "\n":
+            item = line_end + item
+    return bom + len(text[:index].encode()), item.encode()
+
+
+def _end_of_document(text: str) -> int:
+    """Before the mark that ends the document where there is one, else the end of the text."""
+    events = YAML(typ="safe", pure=True).parse(text)
+    end = next(event for event in events if isinstance(event, DocumentEndEvent))
+    return int(end.start_mark.index) if end.explicit else len(text)
+
+
+def _item(change: Mapping[str, Any], *, dash: int, keys: int, line_end: str) -> str:
+    body = CommentedMap(change)
+    # As days they are written without quotes, like those that a person types.
+    body |= {key: date.fromisoformat(change[key]) for key in _DAYS if key in change}
+    if "evidence" in change:
+        body["evidence"] = in_one_line(change["evidence"])
+    lines = yaml_text(body).splitlines()
+    starts = [" " * dash + "-".ljust(keys - dash), *([" " * keys] * (len(lines) - 1))]
+    return "".join(start + line + line_end for start, line in zip(starts, lines, strict=True))
+
+
+def _value(raw: bytes, ident: str) -> Any:
+    """What a reader of the file makes of it; None where it finds anything wrong."""
+    source = Source(kind=Kind.SETPOINTS, path=f"setpoints/{ident}.yaml", ident=ident)
+    document, diagnostics = parse_document(source, raw)
+    return None if document is None or diagnostics else document.value

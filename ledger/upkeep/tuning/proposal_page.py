@@ -1,10 +1,10 @@
 """What the evidence of a proposed setting supports, for the person who proposes it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import date
+from dataclasses import replace
 
 from ledger.book import words
+from ledger.book.addresses import TUNING_PAGE
 from ledger.book.blocks import (
     Block,
     Bullets,
@@ -17,10 +17,11 @@ from ledger.book.blocks import (
     left,
     right,
 )
+from ledger.book.columns import table_of
 from ledger.compute.band import Verdict
 from ledger.compute.numbers import shown_probability
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Machine
+from ledger.model.site import Site
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import (
     DriveRatio,
@@ -28,14 +29,12 @@ from ledger.upkeep.speeds.found import (
     advice,
     drive_ratio,
     fit_of,
-    format_raw,
     speed_results,
 )
 from ledger.upkeep.speeds.page import format_ratio
 from ledger.upkeep.tuning.found import SettingOutlook, largest_step, outlook_at
-from ledger.upkeep.tuning.words import cautions_for, format_step
-
-PATH = "proposal.md"
+from ledger.upkeep.tuning.proposal import Proposal, evidence_of
+from ledger.upkeep.tuning.words import cautions_for, format_read, format_step
 
 SURE_ENOUGH = 0.95
 """Chance of being in band below which the page says so; common practice, no source."""
@@ -43,38 +42,37 @@ SURE_ENOUGH = 0.95
 _EVEN_CHANCE = 0.5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ProposedSetting:
-    """A setting in Hz or L/min from a day on for a line rate, and the readings named for it."""
-
-    machine: Machine
-    value: float
-    line_rate_per_h: float
-    first_day: date
-    evidence: Sequence[SpeedResult]
-
-
-def proposal_page(ledger: Ledger, proposed: ProposedSetting) -> Page:
+def proposal_page(ledger: Ledger, proposed: Proposal) -> Page:
     """The readings, the speed to expect by them and by all that count, and what to mind."""
-    machine = proposed.machine
+    machine, evidence = proposed.machine, evidence_of(ledger, proposed)
     ratio = drive_ratio(ledger, machine, speed_results(ledger))
     by_all = outlook_at(machine, ratio, proposed.value, proposed.line_rate_per_h)
     setting = words.format_setting(proposed.value, ratio.unit, ledger.site)
+    supported: list[Spans] = []
+    usable = tuple(result for result in evidence if result.setting and result.speed)
+    alone = replace(ratio, used=usable, fit=fit_of(usable, ratio.prior))
+    by_these = outlook_at(machine, alone, proposed.value, proposed.line_rate_per_h)
+    if usable and by_these is not None:
+        named = words.format_count(len(usable), "reading")
+        supported.append(f"By the {named} named: {_format_outlook(by_these)}.")
+    if by_all is not None:
+        supported.append(f"By all that counts: {_format_outlook(by_all)}.")
+    supported.append(format_ratio(ratio, ledger.site))
     blocks: list[Block] = [
         Paragraph(_step(ledger, proposed, ratio)),
         Heading(2, "Evidence"),
-        *_evidence(ledger, proposed),
+        _evidence_table(evidence, ledger.site) if evidence else Paragraph("No reading is named."),
         Heading(2, "What it supports"),
-        Bullets(_predictions(ledger, proposed, ratio, by_all)),
+        Bullets(supported),
     ]
-    doubts = _doubts(ledger, proposed, ratio, by_all)
+    doubts = _doubts(ledger, proposed, evidence, ratio, by_all)
     if doubts:
         blocks.extend((Heading(2, "To mind"), Bullets(doubts)))
     blocks.append(Caution(cautions_for(proposed.machine)))
-    return Page(path=PATH, title=f"{machine.name}: {setting} proposed", blocks=blocks)
+    return Page(path=TUNING_PAGE, title=f"{machine.name}: {setting} proposed", blocks=blocks)
 
 
-def _step(ledger: Ledger, proposed: ProposedSetting, ratio: DriveRatio) -> str:
+def _step(ledger: Ledger, proposed: Proposal, ratio: DriveRatio) -> str:
     site = ledger.site
     drive = ledger.setpoints.get(proposed.machine.ident)
     in_force = drive.in_force if drive else None
@@ -95,44 +93,20 @@ def _step(ledger: Ledger, proposed: ProposedSetting, ratio: DriveRatio) -> str:
     )
 
 
-def _evidence(ledger: Ledger, proposed: ProposedSetting) -> list[Block]:
-    if not proposed.evidence:
-        return [Paragraph("No reading is named.")]
-    rows: list[tuple[Spans, ...]] = [
-        (
-            str(result.entry.ref),
-            words.NONE if result.entry.speed is None else format_raw(result.entry.speed),
-            words.NONE
-            if result.setting is None
-            else words.format_setting(result.setting, result.unit, ledger.site),
-            words.NONE if result.speed is None else words.format_speed(result.speed),
-            words.NONE if result.verdict is None else result.verdict.value,
+def _evidence_table(evidence: Sequence[SpeedResult], site: Site) -> Table:
+    def setting(result: SpeedResult) -> str:
+        return words.or_dash(
+            result.setting, lambda value: words.format_setting(value, result.unit, site)
         )
-        for result in proposed.evidence
-    ]
-    return [
-        Table(
-            (left("Entry"), left("Read"), right("At"), right("r/min ± U"), left("Verdict then")),
-            rows,
-        )
-    ]
 
-
-def _predictions(
-    ledger: Ledger, proposed: ProposedSetting, ratio: DriveRatio, by_all: SettingOutlook | None
-) -> list[Spans]:
-    said: list[Spans] = []
-    usable = [result for result in proposed.evidence if result.setting and result.speed]
-    if usable:
-        alone = replace(ratio, used=tuple(usable), fit=fit_of(usable, ratio.prior))
-        by_these = outlook_at(proposed.machine, alone, proposed.value, proposed.line_rate_per_h)
-        if by_these is not None:
-            named = words.format_count(len(usable), "reading")
-            said.append(f"By the {named} named: {_format_outlook(by_these)}.")
-    if by_all is not None:
-        said.append(f"By all that counts: {_format_outlook(by_all)}.")
-    said.append(format_ratio(ratio, ledger.site))
-    return said
+    return table_of(
+        evidence,
+        (left("Entry"), lambda result: str(result.entry.ref)),
+        (left("Read"), format_read),
+        (right("At"), setting),
+        (right("r/min ± U"), lambda result: words.or_dash(result.speed, words.format_speed)),
+        (left("Verdict then"), lambda result: words.or_dash(result.verdict, str)),
+    )
 
 
 def _format_outlook(outlook: SettingOutlook) -> str:
@@ -144,7 +118,11 @@ def _format_outlook(outlook: SettingOutlook) -> str:
 
 
 def _doubts(
-    ledger: Ledger, proposed: ProposedSetting, ratio: DriveRatio, by_all: SettingOutlook | None
+    ledger: Ledger,
+    proposed: Proposal,
+    evidence: Sequence[SpeedResult],
+    ratio: DriveRatio,
+    by_all: SettingOutlook | None,
 ) -> list[Spans]:
     said: list[Spans] = []
     if by_all is None:
@@ -161,7 +139,7 @@ def _doubts(
         )
     timing = ledger.site.policy.timing_u_s
     outgrown = {result.entry.ref for result in ratio.outgrown}
-    for result in proposed.evidence:
+    for result in evidence:
         ref = result.entry.ref
         if result.setting is None:
             said.append(f"{ref} does not tell the drive's setting, so it teaches no ratio.")

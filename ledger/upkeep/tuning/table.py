@@ -2,12 +2,12 @@
 
 import math
 from collections.abc import Sequence
-from typing import Any
 
+from ledger.book.blocks import Row
+from ledger.compute.ratio import RatioFit
 from ledger.compute.speed import Speed
+from ledger.upkeep.speeds.found import DriveRatio
 from ledger.upkeep.tuning.found import CountFirst, RateSetting, SettingOutlook, Tuning
-
-Row = dict[str, Any]
 
 
 def tuning_row(tuning: Tuning, asked: Sequence[SettingOutlook]) -> Row:
@@ -16,20 +16,7 @@ def tuning_row(tuning: Tuning, asked: Sequence[SettingOutlook]) -> Row:
     return {
         "machine": tuning.machine.ident,
         "setting_unit": ratio.unit,
-        "ratio": None
-        if ratio.fit is None
-        else {
-            "rpm_per_unit": ratio.fit.rpm_per_unit,
-            "standard_uncertainty": ratio.fit.u_rpm_per_unit,
-            "expanded_uncertainty": ratio.fit.expanded(),
-            "readings": [str(result.entry.ref) for result in ratio.used],
-            "no_longer_counted": [str(r.entry.ref) for r in (*ratio.set_aside, *ratio.outgrown)],
-            "since": None if ratio.since is None else str(ratio.since.ref),
-            "used_nameplate": ratio.fit.used_prior or not ratio.used,
-            "nameplate_disagrees": ratio.fit.prior_disagrees,
-            "disagreeing": list(ratio.fit.disagreeing),
-            "birge_ratio": ratio.fit.birge_ratio,
-        },
+        "ratio": None if ratio.fit is None else _ratio(ratio, ratio.fit),
         "setting_in_force": None if change is None else change.value,
         "approved_to_come": [
             {
@@ -45,6 +32,21 @@ def tuning_row(tuning: Tuning, asked: Sequence[SettingOutlook]) -> Row:
         "recommended": [_rate(at) for at in tuning.rates],
         "ratio_change": _ratio_change(tuning),
         "at": [_outlook(at) for at in asked],
+    }
+
+
+def _ratio(ratio: DriveRatio, fit: RatioFit) -> Row:
+    return {
+        "rpm_per_unit": fit.rpm_per_unit,
+        "standard_uncertainty": fit.u_rpm_per_unit,
+        "expanded_uncertainty": fit.expanded(),
+        "readings": [str(result.entry.ref) for result in ratio.used],
+        "no_longer_counted": [str(r.entry.ref) for r in (*ratio.set_aside, *ratio.outgrown)],
+        "since": None if ratio.since is None else str(ratio.since.ref),
+        "used_nameplate": fit.used_prior or not ratio.used,
+        "nameplate_disagrees": fit.prior_disagrees,
+        "disagreeing": list(fit.disagreeing),
+        "birge_ratio": fit.birge_ratio,
     }
 
 
@@ -122,9 +124,7 @@ def _ratio_change(tuning: Tuning) -> Row | None:
         "has_moved": change.has_moved,
         "volumetric_efficiency": None if wear is None else wear.now.fraction,
         "volumetric_efficiency_expanded_uncertainty": None if wear is None else wear.now.expanded(),
-        "volumetric_efficiency_first": None
-        if wear is None or wear.first is None
-        else wear.first.fraction,
+        "volumetric_efficiency_first": wear.first.fraction if wear and wear.first else None,
         "volumetric_efficiency_new": None if wear is None else wear.new.fraction,
-        "worn": None if wear is None or wear.since_first is None else wear.is_worn,
+        "worn": wear.is_worn if wear and wear.since_first else None,
     }

@@ -5,17 +5,18 @@ from collections.abc import Sequence
 
 from ledger.book import words
 from ledger.book.blocks import Spans, Strong
-from ledger.book.words import format_unit, in_shown_unit
 from ledger.compute.band import SURE, Verdict
 from ledger.compute.numbers import convert, fixed, shown, shown_uncertainty
 from ledger.compute.tuning import Limit
 from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.setpoints import Change
 from ledger.model.site import Site
+from ledger.upkeep.speeds.found import SpeedResult, format_raw
 from ledger.upkeep.tuning.found import (
     CountFirst,
     RateSetting,
     RatioChange,
+    SettingOutlook,
     SettingRange,
     Tuning,
     largest_step,
@@ -43,7 +44,7 @@ def cautions_for(machine: Machine) -> Sequence[Spans]:
 
 def from_shown_unit(value: float, unit: str, site: Site) -> float:
     """The value in Hz or L/min of a setting given in the unit that it is shown in."""
-    return convert(value, "gpm", "l_min") if format_unit(unit, site) == "gpm" else value
+    return convert(value, "gpm", "l_min") if words.format_unit(unit, site) == "gpm" else value
 
 
 def format_coming(coming: Sequence[Change], site: Site) -> str:
@@ -56,7 +57,13 @@ def format_coming(coming: Sequence[Change], site: Site) -> str:
 
 def format_finer(value: float, unit: str, site: Site) -> str:
     """A setting that no drive is set to, to two decimals and without its unit."""
-    return fixed(in_shown_unit(value, unit, site), 2)
+    return fixed(words.in_shown_unit(value, unit, site), 2)
+
+
+def format_read(result: SpeedResult) -> str:
+    """The raw numbers of a reading: `38 passes in 30 s`."""
+    reading = result.entry.speed
+    return words.NONE if reading is None else format_raw(reading)
 
 
 def format_step(step: float, unit: str, site: Site) -> str:
@@ -67,61 +74,56 @@ def format_step(step: float, unit: str, site: Site) -> str:
     return f"{sign}{words.format_setting(round(abs(step), 9), unit, site)}"
 
 
-def range_of_setting(found: SettingRange, unit: str, site: Site) -> str:
+def format_setting_range(found: SettingRange, unit: str, site: Site) -> str:
     low = format_finer(found.low, unit, site)
     if math.isinf(found.high):
         return f"above {low}"
     return f"{low}–{format_finer(found.high, unit, site)}"
 
 
-def rate_notes(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
+def format_rate_notes(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
     """What to mind of one line rate's setting; empty where nothing stands out."""
     unit = tuning.ratio.unit
-    rate = words.format_number(at.line_rate_per_h)
+    rate = f"{words.format_number(at.line_rate_per_h)} vehicles an hour"
     notes = []
     if at.band_clamped:
-        notes.append(
-            f"At {rate} vehicles an hour no band is stated; that of the nearest rate is used."
-        )
+        notes.append(f"At {rate} no band is stated; that of the nearest rate is used.")
     if at.recommended.limited_by is not None:
         end = "lowest" if at.recommended.limited_by is Limit.LOWEST else "highest"
         notes.append(
-            f"At {rate} vehicles an hour the drive's {end} setting keeps it from the target: "
-            f"{format_finer(at.exact, unit, site)} {format_unit(unit, site)} would give it. "
+            f"At {rate} the drive's {end} setting keeps it from the target: "
+            f"{format_finer(at.exact, unit, site)} {words.format_unit(unit, site)} would give it. "
             "Only a change of the reduction or the motor would."
         )
     elif at.verdict is Verdict.OUT_OF_BAND:
-        notes.append(f"At {rate} vehicles an hour the speed aimed at lies outside the band.")
+        notes.append(f"At {rate} the speed aimed at lies outside the band.")
     if at.beyond_policy_step and tuning.change_in_force is not None:
         allowed = largest_step(site.policy, unit, tuning.change_in_force.value)
         notes.append(
-            f"For {rate} vehicles an hour the change is larger than the site allows at once "
+            f"For {rate} the change is larger than the site allows at once "
             f"({words.format_setting(round(allowed, 9), unit, site)}): go in steps, and read the "
             "speed after each."
         )
-    notes.extend(f"At {rate} vehicles an hour: {caution.value}." for caution in at.cautions)
+    notes.extend(f"At {rate}: {caution.value}." for caution in at.cautions)
+    in_force = tuning.in_force
+    if in_force is not None and _is_as_good(in_force, at):
+        nearer = words.format_setting(at.recommended.setting, unit, site)
+        notes.append(
+            f"At {rate} no change is needed: "
+            f"{words.format_setting(in_force.setting, unit, site)}, in force, is in band, "
+            f"and {nearer} would only come nearer to the target."
+        )
     return notes
 
 
-def format_no_need(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
-    """That the setting in force is as good as any, where it is surely in band at its own rate."""
-    outlook = tuning.in_force
-    if (
-        outlook is None
-        or outlook.p_in_band is None
-        or outlook.p_in_band < SURE
-        or outlook.line_rate_per_h != at.line_rate_per_h
-        or outlook.setting == at.recommended.setting
-    ):
-        return []
-    unit = tuning.ratio.unit
-    nearer = words.format_setting(at.recommended.setting, unit, site)
-    said = (
-        f"At {words.format_number(at.line_rate_per_h)} vehicles an hour no change is needed: "
-        f"{words.format_setting(outlook.setting, unit, site)}, in force, is in band, and {nearer} "
-        "would only come nearer to the target."
+def _is_as_good(in_force: SettingOutlook, at: RateSetting) -> bool:
+    """Whether the setting in force is surely in band at its own rate, and is another."""
+    return (
+        in_force.p_in_band is not None
+        and in_force.p_in_band >= SURE
+        and in_force.line_rate_per_h == at.line_rate_per_h
+        and in_force.setting != at.recommended.setting
     )
-    return [said]
 
 
 def format_count_first(first: CountFirst, unit: str, site: Site) -> Spans:
@@ -161,7 +163,7 @@ def format_bracket(tuning: Tuning, site: Site) -> str:
     unit = tuning.ratio.unit
     others = [
         f"{format_finer(at.by_constant_slip, unit, site)} instead of "
-        f"{format_finer(at.exact, unit, site)} {format_unit(unit, site)} for "
+        f"{format_finer(at.exact, unit, site)} {words.format_unit(unit, site)} for "
         f"{words.format_number(at.line_rate_per_h)} vehicles an hour"
         for at in tuning.rates
         if at.by_constant_slip is not None

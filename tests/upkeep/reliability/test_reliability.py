@@ -17,8 +17,7 @@ from ledger.model.meters import OPENING_HOURS, Watches
 from ledger.model.references import Place
 from ledger.upkeep.reliability.found import (
     BestAge,
-    SeveralParts,
-    WearNotShown,
+    NoAge,
     lives_of_point,
     reliability,
 )
@@ -106,8 +105,9 @@ def test_gaps_of_any_length_name_no_age():
 
     machine = only(watched(*(failure(day) for day in days)))
 
-    assert isinstance(machine.replacement, WearNotShown)
-    assert machine.replacement.shape_lower <= 1 < machine.replacement.shape_upper
+    assert isinstance(machine.replacement, NoAge)
+    assert machine.life.shape_lower <= 1 < machine.life.shape_upper
+    assert "does not show that the part wears out" in machine.replacement.reason
 
 
 def test_failures_of_several_parts_name_no_age():
@@ -115,7 +115,7 @@ def test_failures_of_several_parts_name_no_age():
 
     machine = only(watched(*(failure(day, TOP if day % 2 else BOTTOM) for day in days)))
 
-    assert machine.replacement == SeveralParts(places=2)
+    assert machine.replacement == NoAge(reason="the failures lie at 2 different points")
 
 
 def test_costs_are_needed_for_an_age():

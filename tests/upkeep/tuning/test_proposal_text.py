@@ -97,10 +97,11 @@ def test_the_layout_of_the_file_is_kept(old, wanted):
 @pytest.mark.parametrize(("old", "wanted"), LAYOUTS)
 def test_every_old_byte_stays_in_its_order(old, wanted):
     raw = old.encode()
-    put_in = insertion(raw, CHANGE)
-    new = put_in.into(raw)
-    assert new[: put_in.at] == raw[: put_in.at]
-    assert new[put_in.at + len(put_in.new) :] == raw[put_in.at :]
+    at, item = insertion(raw, CHANGE)
+    new = appended(raw, CHANGE, "brush")
+    assert new[:at] == raw[:at]
+    assert new[at : at + len(item)] == item
+    assert new[at + len(item) :] == raw[at:]
     assert value_of(new) == [*value_of(raw), CHANGE]
 
 

@@ -15,7 +15,7 @@ from ledger.compute.tuning import Limit
 from ledger.upkeep.speeds.found import speed_results
 from ledger.upkeep.tuning.found import (
     DriveLimits,
-    limits_of,
+    drive_limits,
     outlook_at,
     rates_of,
     setting_range,
@@ -102,7 +102,7 @@ def test_limits_without_a_step_between_them_give_no_setting():
 def test_limits_turned_round_give_no_setting_instead_of_failing():
     machine = ledger_of().machines["brush"]
     turned = replace(machine, drive=replace(machine.drive, hz_limits=(60.0, 25.0)))
-    assert limits_of(turned) is None
+    assert drive_limits(turned) is None
 
 
 @pytest.mark.parametrize(
@@ -290,7 +290,7 @@ def test_a_steady_motor_is_not_worn():
 def test_few_readings_give_an_efficiency_but_no_history():
     change = tuned(worn(0.0, 4), machine="low").ratio_change
     assert change.oil_motor.now.fraction == pytest.approx(0.944, abs=0.02)
-    assert (change.first, change.fraction, change.oil_motor.since_first) == (None, None, None)
+    assert (change.fraction, change.e_number, change.oil_motor.since_first) == (None, None, None)
     assert not change.has_moved
     assert not change.oil_motor.is_worn
 

@@ -1,0 +1,39 @@
+"""What every rule is given: a ledger, the files it was built from, the day, and how to warn."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TypedDict, Unpack
+
+from ledger.files.document import Document, Pointer
+from ledger.model.ledger import Ledger
+from ledger.model.problems import Problems
+from ledger.model.visits import Entry
+
+
+class WarningText(TypedDict):
+    """The four texts of a warning."""
+
+    rule: str
+    message: str
+    expected: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteCheck:
+    """One check of a site, as seen on a day."""
+
+    ledger: Ledger
+    documents: Mapping[str, Document]
+    as_of: date
+    problems: Problems = field(default_factory=Problems)
+
+    def warn(self, path: str, pointer: Pointer, **text: Unpack[WarningText]) -> None:
+        """Warn of the value that `pointer` leads to in the file at `path`."""
+        self.problems.warning(self.documents[path], pointer, **text)
+
+    def warn_of_entry(self, entry: Entry, *keys: str | int, **text: Unpack[WarningText]) -> None:
+        """Warn of an entry of a visit, or of one of its keys."""
+        path = self.ledger.path_of_visit[entry.ref.visit]
+        self.warn(path, ("entries", entry.ref.number - 1, *keys), **text)
