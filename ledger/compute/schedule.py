@@ -1,18 +1,13 @@
 """When work on one point is due, in its window or overdue, and whether past work was in time.
 
-Both answers rest on the one rule of `ledger.compute.schedule`, so that the list of due work and
-the share of work done in its window, a kind of indicator of EN 15341, cannot disagree.
-
-How a task comes round at a point: its intervals, its window and the days a site is open.
-
-The due dates of a cycle after a base day, each with its window.
+Both answers rest on one row of due dates, so that the list of due work and the share of work done
+in its window, a kind of indicator of EN 15341, cannot disagree.
 
 After a base day (the last time done, or the day the point entered service) a cycle has a row of
 due dates, each with a window. A due date is *discharged* by work done on a day on which its window
-has opened. The window opens `early_days` before the due date
-and closes `late_days` after it, but never reaches into the window before or after: it opens at
-the earliest on the day after the due date before (or after the base), and closes at the latest on
-the day before the next window opens.
+has opened. The window opens `early_days` before the due date and closes `late_days` after it, but
+never reaches into the window before or after: it opens at the earliest on the day after the due
+date before (or after the base), and closes at the latest on the day before the next window opens.
 
 Dates that move: work of every day is not due on closed days; any other due date moves to the last
 open day before it, never later. Where that brings it, window and all, back to the base or to the
@@ -256,20 +251,6 @@ def _fixed_neighbours(
         return rule_neighbours(interval, anchor, after)
     n = first_n_after(interval, anchor, after)
     return (nth_date(interval, anchor, n - 1) if n else None), nth_date(interval, anchor, n)
-
-
-__all__ = [
-    "CountsFrom",
-    "Cycle",
-    "Due",
-    "Meters",
-    "Obligation",
-    "Outcome",
-    "State",
-    "Window",
-    "next_due",
-    "obligations",
-]
 
 
 class State(StrEnum):

@@ -21,7 +21,7 @@ from itertools import combinations, groupby
 
 from ledger.compute.distributions import normal_cdf, normal_quantile
 from ledger.compute.meter import MeterLog, day_reaching, total_on
-from ledger.compute.numbers import NotEnoughData
+from ledger.compute.numbers import NotEnoughData, check_level, weighted_mean
 
 # With 4 readings even a perfect climb has p = 2/4! = 0.083; 5 is the first to get below 0.05.
 MIN_TREND = 5
@@ -172,10 +172,10 @@ def one_a_day(readings: Sequence[TimedReading]) -> tuple[TimedReading, ...]:
 def _joined(same_day: list[TimedReading]) -> TimedReading:
     if len(same_day) == 1:
         return same_day[0]
-    weights = [1 / r.standard_uncertainty**2 for r in same_day]
-    total = math.fsum(weights)
-    mean = math.fsum(w * r.value for w, r in zip(weights, same_day, strict=True)) / total
-    return TimedReading(day=same_day[0].day, value=mean, standard_uncertainty=1 / math.sqrt(total))
+    mean, u = weighted_mean(
+        [r.value for r in same_day], [r.standard_uncertainty**2 for r in same_day]
+    )
+    return TimedReading(day=same_day[0].day, value=mean, standard_uncertainty=u)
 
 
 _CLASS_STEP = math.log(1.05)
@@ -214,8 +214,7 @@ def robust_slope(
     Raises:
         ValueError: the level is not between 0 and 1.
     """
-    if not 0 < level < 1:
-        raise ValueError(f"expected a level between 0 and 1, not {level!r}")
+    check_level(level=level)
     daily = one_a_day(readings)
     test = mann_kendall([r.value for r in daily])
     if isinstance(test, NotEnoughData):
@@ -450,9 +449,9 @@ def _level(daily: Sequence[TimedReading], slope: float) -> tuple[float, float, f
 
     The uncertainty is the greater of what the readings state and what their scatter shows.
     """
-    weights = [1 / r.standard_uncertainty**2 for r in daily]
-    total = math.fsum(weights)
-    pivot = math.fsum(w * r.day for w, r in zip(weights, daily, strict=True)) / total
+    pivot, u_mean = weighted_mean(
+        [r.day for r in daily], [r.standard_uncertainty**2 for r in daily]
+    )
     flat = [r.value - slope * (r.day - pivot) for r in daily]
     level = weighted_quantile(
         [(v, 1 / r.standard_uncertainty) for v, r in zip(flat, daily, strict=True)], 0.5
@@ -461,7 +460,7 @@ def _level(daily: Sequence[TimedReading], slope: float) -> tuple[float, float, f
         (abs(v - level) / r.standard_uncertainty, 1.0) for v, r in zip(flat, daily, strict=True)
     ]
     scatter = _SD_PER_MAD * weighted_quantile(scaled, 0.5)
-    return pivot, level, _MEDIAN_LOSS / math.sqrt(total) * max(1.0, scatter)
+    return pivot, level, _MEDIAN_LOSS * u_mean * max(1.0, scatter)
 
 
 # Common practice, no source: a torn edge and a hanging strip are read to about a quarter inch.

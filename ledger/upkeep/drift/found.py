@@ -1,17 +1,14 @@
-"""Control charts of a series: a frozen baseline for each stretch between recorded changes.
+"""What drifts or wears: signals against a frozen baseline, and when a limit will be crossed.
 
-Shaft speeds as a series that shows wear and not the setting, and a hydraulic motor's efficiency.
-
-A reading is turned into the speed at the setting in force by the ratio of the two settings, so
-that a changed setpoint does not look like drift. In force is meant as of the last reading: a
-setting that has been approved and not begun changes no speed yet.
-
-What drifts or wears: signals against a frozen baseline, and when a limit will be crossed.
+Each stretch between recorded changes has a baseline of its own. A shaft speed is turned into that
+at the setting in force by the ratio of the two settings, so that a changed setpoint does not look
+like drift. In force is meant as of the last reading: a setting that has been approved and not
+begun changes no speed yet.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby
 
@@ -41,6 +38,7 @@ from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.meters import vehicle_log
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import PassCount
+from ledger.upkeep.drift import series as quantities
 from ledger.upkeep.drift.outlook import (
     BeyondAlready,
     Crossing,
@@ -49,18 +47,7 @@ from ledger.upkeep.drift.outlook import (
     outlook,
     trend_readings,
 )
-from ledger.upkeep.drift.series import (
-    MIN_READINGS,
-    SPEED,
-    Measured,
-    Rebase,
-    Series,
-    SeriesKind,
-    SeriesReading,
-    measured_series,
-    ordered,
-    rebases_of,
-)
+from ledger.upkeep.drift.series import SPEED, Measured, Rebase, Series, SeriesKind, SeriesReading
 from ledger.upkeep.speeds.found import SpeedResult, band_of, drive_ratio
 
 # At weight 0.2 the last five readings carry two thirds of the average.
@@ -131,7 +118,7 @@ def _charted(
     baseline = drift_baseline([reading.timed for reading in first])
     points: tuple[ChartPoint, ...] = ()
     signals: tuple[DriftSignal, ...] = ()
-    if not isinstance(baseline, NotEnoughData):
+    if isinstance(baseline, DriftBaseline):
         timed = [reading.timed for reading in rest]
         points = chart_points(baseline, timed)
         raised = [
@@ -168,48 +155,36 @@ def _is_stepped(
 def _signals(
     raised: Sequence[Signal], watched: Sequence[SeriesReading], centre: float
 ) -> tuple[DriftSignal, ...]:
-    found = [
-        _signal(signal, _evidence(signal, watched, centre), watched)
-        for signal in raised
-        if signal.rule is not Rule.BEYOND_LIMIT
-    ]
+    """By day; readings in a row beyond one limit become one signal."""
     beyond = [signal for signal in raised if signal.rule is Rule.BEYOND_LIMIT]
     # Neighbouring readings beyond one limit have the same index less rank.
-    numbered = enumerate(beyond)
-    for _, group in groupby(numbered, lambda pair: (pair[1].index - pair[0], pair[1].text)):
-        row = [signal for _, signal in group]
-        entries = [watched[signal.index] for signal in row]
-        found.append(
-            DriftSignal(
-                rule=Rule.BEYOND_LIMIT,
-                day=entries[0].entry.day,
-                count=len(row),
-                value=row[-1].value,
-                text=_format_beyond(row),
-                evidence=tuple(reading.entry.ref for reading in entries),
-            )
+    neighbours = groupby(enumerate(beyond), lambda pair: (pair[1].index - pair[0], pair[1].text))
+    rows = [[signal for _, signal in group] for _, group in neighbours]
+    found = [(row, [watched[signal.index] for signal in row]) for row in rows]
+    found.extend(
+        ([signal], [*_evidence(signal, watched, centre)])
+        for signal in raised
+        if signal.rule is not Rule.BEYOND_LIMIT
+    )
+    signals = (
+        DriftSignal(
+            rule=row[0].rule,
+            day=watched[row[0].index].entry.day,
+            count=len(row),
+            value=row[-1].value,
+            text=_format_row(row),
+            evidence=tuple(reading.entry.ref for reading in evidence),
         )
-    return tuple(sorted(found, key=lambda signal: (signal.day, signal.rule)))
+        for row, evidence in found
+    )
+    return tuple(sorted(signals, key=lambda signal: (signal.day, signal.rule)))
 
 
-def _format_beyond(row: Sequence[Signal]) -> str:
+def _format_row(row: Sequence[Signal]) -> str:
     if len(row) == 1:
         return row[0].text
     side = "above" if "above" in row[0].text else "below"
     return f"{len(row)} readings in a row {side} their normal range"
-
-
-def _signal(
-    signal: Signal, evidence: Sequence[SeriesReading], watched: Sequence[SeriesReading]
-) -> DriftSignal:
-    return DriftSignal(
-        rule=signal.rule,
-        day=watched[signal.index].entry.day,
-        count=1,
-        value=signal.value,
-        text=signal.text,
-        evidence=tuple(reading.entry.ref for reading in evidence),
-    )
 
 
 def _evidence(
@@ -292,12 +267,9 @@ def _series(ledger: Ledger, machine: Machine, own: Sequence[SpeedResult]) -> Ser
     in_force = None if drive is None else drive.on(last_day) or drive.in_force
     unit = "L/min" if isinstance(machine.drive, HydraulicDrive) else "Hz"
     noted = [result for result in own if result.setting and result.unit == unit]
-    if not machine.has_setpoint:
-        setting = None
-    elif in_force is not None:
-        setting = in_force.value
-    else:
-        setting = noted[-1].setting if noted else None
+    setting = None
+    if machine.has_setpoint and noted:
+        setting = noted[-1].setting if in_force is None else in_force.value
     slip_rpm = drive_ratio(ledger, machine, own).slip_rpm
     chosen = noted if machine.has_setpoint else own
     readings = [
@@ -312,23 +284,21 @@ def _series(ledger: Ledger, machine: Machine, own: Sequence[SpeedResult]) -> Ser
     band, _ = band_of(machine, rate)
     place = Place(machine.ident)
     set_anew = [
-        Rebase(
-            day=change.first_day,
-            what="new setting",
-            ends_trend=False,
-            evidence=change.evidence,
-        )
+        Rebase(day=change.first_day, what="new setting", ends_trend=False, evidence=change.evidence)
         for change in (drive.changes if drive else ())
         if change.is_approved
     ]
     return Series(
         kind=SPEED,
         place=place,
-        readings=ordered(readings),
+        readings=quantities.ordered(readings),
         lower=band.low if band else None,
         upper=band.high if band else None,
         rebases=tuple(
-            sorted((*rebases_of(ledger, SPEED, place), *set_anew), key=lambda r: (r.day, r.what))
+            sorted(
+                (*quantities.rebases_of(ledger, SPEED, place), *set_anew),
+                key=lambda r: (r.day, r.what),
+            )
         ),
     )
 
@@ -397,10 +367,10 @@ class Drift:
 
 def drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
     """Judge every series of readings; from the sources alone, on no day."""
-    rank = {ident: number for number, ident in enumerate(ledger.machines)}
+    ranks = list(ledger.machines)
     every = sorted(
-        (*speed_series(ledger, results), *measured_series(ledger)),
-        key=lambda series: rank[series.place.machine],
+        (*speed_series(ledger, results), *quantities.measured_series(ledger)),
+        key=lambda series: ranks.index(series.place.machine),
     )
     return _drift(ledger, every, results)
 
@@ -412,13 +382,10 @@ def speed_drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
 
 def _drift(ledger: Ledger, every: Sequence[Series], results: Sequence[SpeedResult]) -> Drift:
     vehicles = vehicle_log(ledger)
+    long = [series for series in every if len(series.readings) >= quantities.MIN_READINGS]
     return Drift(
-        results=tuple(
-            _judged(ledger, series, results, vehicles)
-            for series in every
-            if len(series.readings) >= MIN_READINGS
-        ),
-        too_short=tuple(series for series in every if len(series.readings) < MIN_READINGS),
+        results=tuple(_judged(ledger, series, results, vehicles) for series in long),
+        too_short=tuple(series for series in every if series not in long),
     )
 
 
@@ -430,18 +397,26 @@ def drift_of(found: Drift, machine: str) -> Drift:
     )
 
 
-def _judged(
-    ledger: Ledger, series: Series, results: Sequence[SpeedResult], vehicles: MeterLog
-) -> DriftResult:
+def outlook_result(series: Series, vehicles: MeterLog) -> DriftResult:
+    """When a series leaves its limits, without charts."""
     since = trend_readings(series)
     recent = even_readings(since)
     return DriftResult(
         series=series,
-        stretches=charted_stretches(series) if series.kind.is_charted else (),
+        stretches=(),
         trend_readings=recent,
         has_bent=len(recent) < len(since),
         outlook=outlook(series, recent, vehicles),
-        efficiency=efficiency_fall(ledger, series, since, results),
+    )
+
+
+def _judged(
+    ledger: Ledger, series: Series, results: Sequence[SpeedResult], vehicles: MeterLog
+) -> DriftResult:
+    return replace(
+        outlook_result(series, vehicles),
+        stretches=charted_stretches(series) if series.kind.is_charted else (),
+        efficiency=efficiency_fall(ledger, series, trend_readings(series), results),
     )
 
 

@@ -1,7 +1,4 @@
-"""When a series will leave its limits, as far as its readings can say.
-
-When a limit is reached, and the newest day that a page from the sources alone knows.
-"""
+"""When a series will leave its limits, as far as its readings can say."""
 
 import math
 from collections.abc import Sequence
@@ -11,7 +8,7 @@ from typing import TypeAlias
 
 from ledger.compute.distributions import normal_quantile
 from ledger.compute.meter import MeterLog
-from ledger.compute.numbers import NotEnoughData
+from ledger.compute.numbers import NotEnoughData, weighted_mean
 from ledger.compute.trend import (
     LimitCrossing,
     NoTrend,
@@ -111,13 +108,13 @@ def level_now(readings: Sequence[SeriesReading]) -> Measured:
     The scatter counts by the Birge ratio, never below 1.
     """
     last = readings[-_LEVEL_READINGS:]
-    weights = [1 / reading.measured.u**2 for reading in last]
-    total = math.fsum(weights)
-    pairs = list(zip(weights, last, strict=True))
-    mean = math.fsum(weight * reading.measured.value for weight, reading in pairs) / total
-    chi2 = math.fsum(weight * (reading.measured.value - mean) ** 2 for weight, reading in pairs)
+    mean, u = weighted_mean(
+        [reading.measured.value for reading in last],
+        [reading.measured.u**2 for reading in last],
+    )
+    chi2 = math.fsum(((r.measured.value - mean) / r.measured.u) ** 2 for r in last)
     birge = math.sqrt(chi2 / (len(last) - 1)) if len(last) > 1 else 1.0
-    return Measured(value=mean, u=max(1.0, birge) / math.sqrt(total))
+    return Measured(value=mean, u=max(1.0, birge) * u)
 
 
 def outlook(series: Series, readings: Sequence[SeriesReading], vehicles: MeterLog) -> Outlook:
@@ -157,24 +154,22 @@ def _beyond_already(series: Series, readings: Sequence[SeriesReading]) -> Beyond
         return None
     level = level_now(readings)
     reach = _SURE_SIGMAS * level.u
-    for limit, is_beyond in (
-        (series.lower, series.lower is not None and level.value + reach < series.lower),
-        (series.upper, series.upper is not None and level.value - reach > series.upper),
-    ):
-        if limit is not None and is_beyond:
-            return BeyondAlready(
-                limit=limit,
-                level=level,
-                readings=_LEVEL_READINGS,
-                slope=robust_slope([reading.timed for reading in readings]),
-            )
-    return None
+    if series.lower is not None and level.value + reach < series.lower:
+        limit = series.lower
+    elif series.upper is not None and level.value - reach > series.upper:
+        limit = series.upper
+    else:
+        return None
+    return BeyondAlready(
+        limit=limit,
+        level=level,
+        readings=_LEVEL_READINGS,
+        slope=robust_slope([reading.timed for reading in readings]),
+    )
 
 
 def _day(ordinal: float, last: date) -> date | None:
     """The day of an ordinal; None from the horizon on, and where the readings set no bound."""
-    if not math.isfinite(ordinal) or ordinal < 1:
-        return None
-    if ordinal >= (last + HORIZON).toordinal():
+    if not 1 <= ordinal < (last + HORIZON).toordinal():
         return None
     return date.fromordinal(math.floor(ordinal))

@@ -1,10 +1,7 @@
-"""One series on the drift page: its facts, its picture, and the same in tables.
-
-Drift: what moves away from its baseline, what wears, and when it will leave its limits.
-"""
+"""Drift: what moves away from its baseline, what wears, and when it will leave its limits."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from ledger.book import words
 from ledger.book.addresses import DRIFT_PAGE, WEAR_PAGE
@@ -30,7 +27,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef
 from ledger.upkeep.drift.found import ChartedStretch, Drift, DriftResult, EfficiencyFall
 from ledger.upkeep.drift.plot import MOST_SHOWN, drift_plot
-from ledger.upkeep.drift.series import MIN_READINGS
+from ledger.upkeep.drift.series import MIN_READINGS, Series
 from ledger.upkeep.drift.words import (
     UnitView,
     does_move,
@@ -88,13 +85,11 @@ def series_picture(ledger: Ledger, result: DriftResult) -> Picture:
 def _signal_facts(result: DriftResult) -> list[Spans]:
     """Each signal of a few; of many how many, the first and the last."""
     signals = result.signals
-    if not signals:
-        return ["Nothing unusual since the last change."]
     if len(signals) <= _FEW_SIGNALS:
         return [
             (Strong(format_signal(signal)), f" ({_format_evidence(signal.evidence)})")
             for signal in signals
-        ]
+        ] or ["Nothing unusual since the last change."]
     return [
         (
             Strong(f"{len(signals)} signals"),
@@ -380,14 +375,19 @@ def _steady(ledger: Ledger, results: Sequence[DriftResult]) -> Table:
     )
 
 
+def _format_kinds(series: Iterable[Series]) -> str:
+    """Each quantity with how many series it has, by name."""
+    counts = Counter(one.kind.name for one in series)
+    return words.in_words([f"{name} ({counts[name]})" for name in sorted(counts)])
+
+
 def _elsewhere(found: Drift) -> list[Block]:
     """What wears by nature is told on the page of wear alone."""
-    counts = Counter(
-        result.series.kind.name for result in found.results if not result.series.kind.is_charted
+    said = _format_kinds(
+        result.series for result in found.results if not result.series.kind.is_charted
     )
-    if not counts:
+    if not said:
         return []
-    said = words.in_words([f"{name} ({counts[name]})" for name in sorted(counts)])
     return [
         Paragraph(
             (
@@ -402,11 +402,9 @@ def _elsewhere(found: Drift) -> list[Block]:
 def _too_short(found: Drift) -> list[Block]:
     if not found.too_short:
         return []
-    counts = Counter(series.kind.name for series in found.too_short)
-    said = words.in_words([f"{name} ({counts[name]})" for name in sorted(counts)])
     return [
         Paragraph(
             f"Not enough data yet: {words.format_count(len(found.too_short), 'series', 'series')} "
-            f"with fewer than {MIN_READINGS} readings: {said}."
+            f"with fewer than {MIN_READINGS} readings: {_format_kinds(found.too_short)}."
         )
     ]

@@ -78,8 +78,7 @@ def format_title(ledger: Ledger, series: Series) -> str:
 
 def format_measured(measured: Measured, view: UnitView) -> str:
     """`80.1 ± 1.2`, with the expanded uncertainty, without the unit."""
-    expanded = _COVERAGE_FACTOR * measured.u * view.factor
-    return shown(view.of(measured.value), expanded)
+    return shown(view.of(measured.value), half_width(measured, view))
 
 
 def half_width(measured: Measured, view: UnitView) -> float:
@@ -121,13 +120,10 @@ def format_stated(series: Series, view: UnitView) -> str:
 
 def format_slope(slope: RobustSlope, view: UnitView) -> str:
     """`falls 0.40 (0.35 to 0.44) r/min a month`."""
-    scale = _DAYS_A_MONTH * view.factor
-    ends = (slope.lower * scale, slope.upper * scale)
-    if slope.slope < 0:
-        verb, value, (lower, upper) = "falls", -slope.slope * scale, (-ends[1], -ends[0])
-    else:
-        verb, value, (lower, upper) = "rises", slope.slope * scale, ends
-    return f"{verb} {_bounded(value, lower, upper)} {view.unit} a month"
+    verb, way = ("falls", -1) if slope.slope < 0 else ("rises", 1)
+    scale = way * _DAYS_A_MONTH * view.factor
+    lower, upper = sorted((slope.lower * scale, slope.upper * scale))
+    return f"{verb} {_bounded(slope.slope * scale, lower, upper)} {view.unit} a month"
 
 
 def format_pace(slope: RobustSlope, view: UnitView) -> str:
@@ -162,14 +158,12 @@ def format_outlook(result: DriftResult, view: UnitView) -> str:
                 f"{format_measured(outlook.level, view)}, "
                 f"{side} {format_limit(outlook.limit, view)}"
             )
-        case Crossing():
-            limit = format_limit(outlook.limit, view)
+        case (
+            Crossing(limit=limit, on=on, earliest=earliest, latest=latest)
+            | StripForecast(limit_mm=limit, reached_on=on, earliest_on=earliest, latest_on=latest)
+        ):
             last = result.trend_readings[-1].entry.day
-            return _reached(limit, last, outlook.on, outlook.earliest, outlook.latest)
-        case StripForecast():
-            limit = format_limit(outlook.limit_mm, view)
-            last = result.trend_readings[-1].entry.day
-            return _reached(limit, last, outlook.reached_on, outlook.earliest_on, outlook.latest_on)
+            return _reached(format_limit(limit, view), last, on, earliest, latest)
         case NoLimit():
             return "no limit stated"
         case NoTrend() | NotEnoughData():

@@ -5,8 +5,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from ledger.compute.grease import (
-    LEAST_SHARE,
-    MOST_SHARE,
     UNWEIGHED_STROKE_G,
     Bounds,
     GreaseBalance,
@@ -14,6 +12,7 @@ from ledger.compute.grease import (
     GreaseVerdict,
     cartridges_left,
     grease_balance,
+    grease_verdict,
     mass_of_strokes_g,
     total_g,
 )
@@ -75,23 +74,10 @@ class GreaseGiven:
     @property
     def verdict(self) -> GreaseVerdict:
         """Under below half of plan or bearing, over above twice; cannot tell where both may be."""
-        verdicts = [self.of_plan.verdict]
-        if self.of_least is not None:
-            share = self.of_least.share
-            if share.high < LEAST_SHARE:
-                verdicts.append(GreaseVerdict.UNDER)
-            elif share.low < LEAST_SHARE:
-                verdicts.append(GreaseVerdict.CANNOT_TELL)
-        if self.of_most is not None:
-            share = self.of_most.share
-            if share.low > MOST_SHARE:
-                verdicts.append(GreaseVerdict.OVER)
-            elif share.high > MOST_SHARE:
-                verdicts.append(GreaseVerdict.CANNOT_TELL)
-        for verdict in (GreaseVerdict.UNDER, GreaseVerdict.OVER, GreaseVerdict.CANNOT_TELL):
-            if verdict in verdicts:
-                return verdict
-        return GreaseVerdict.WITHIN
+        return grease_verdict(
+            [self.of_plan, *([self.of_least] if self.of_least else [])],
+            [self.of_plan, *([self.of_most] if self.of_most else [])],
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -233,13 +219,9 @@ def grease_supplies(ledger: Ledger) -> tuple[GreaseSupply, ...]:
     return tuple(supplies)
 
 
-def _year_back(last: date) -> date:
-    """The first day of the twelve months that end with the day's own."""
-    return date(last.year - 1, last.month + 1, 1) if last.month < 12 else date(last.year, 1, 1)
-
-
 def _used_a_week_g(ledger: Ledger, months: Mapping[date, Bounds], last: date) -> Bounds:
-    begin = _year_back(last)
+    """Over the twelve months that end with the last day's own."""
+    begin = date(last.year - 1, last.month + 1, 1) if last.month < 12 else date(last.year, 1, 1)
     used_g = total_g(mass for month, mass in months.items() if month >= begin)
     weeks = ((last - max(begin, ledger.visits[0].day)).days + 1) / 7
     return Bounds(low=used_g.low / weeks, high=used_g.high / weeks)

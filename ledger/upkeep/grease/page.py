@@ -1,12 +1,9 @@
-"""The tables of the lubrication page; bearings alike in name and numbers share a row.
+"""Lubrication: grams, strokes and intervals of every bearing, and what each one got.
 
-How the lubrication page words amounts, spans of time, shares and reasons.
-
-Lubrication: grams, strokes and intervals of every bearing, and what each one got.
+Bearings alike in name and numbers share a row.
 """
 
 from collections.abc import Callable, Sequence
-from datetime import date
 
 from ledger.book import words
 from ledger.book.addresses import GREASE_PAGE
@@ -66,13 +63,13 @@ def format_span(days: float) -> str:
 
 def format_hours(hours: float) -> str:
     """`21 000 h`, to two digits; the spaces do not break."""
-    return f"{float(significant(hours, 2)):,.0f} h".replace(",", _NO_BREAK).replace(
-        " h", f"{_NO_BREAK}h"
-    )
+    return f"{float(significant(hours, 2)):,.0f},h".replace(",", _NO_BREAK)
 
 
-def format_bounds(amount: Bounds, *, places: int = 0) -> str:
+def format_bounds(amount: Bounds | None, *, places: int = 0) -> str:
     """`12`, or `6 to 18` where it is only known between bounds."""
+    if amount is None:
+        return words.NONE
     low, high = fixed(amount.low, places), fixed(amount.high, places)
     return low if low == high else f"{low} to {high}"
 
@@ -84,10 +81,9 @@ def format_share(share: Bounds) -> str:
 
 def format_handbook(point: GreasePoint) -> str:
     """The handbook's interval by the calendar, or why it has none."""
-    if isinstance(point.handbook_h, OutOfRange) or not point.hours_per_day:
-        text = "" if not isinstance(point.handbook_h, OutOfRange) else f": {point.handbook_h.text}"
-        return f"none{text}"
-    return format_span(point.handbook_h / point.hours_per_day)
+    if isinstance(point.handbook_h, OutOfRange):
+        return f"none: {point.handbook_h.text}"
+    return format_span(point.handbook_h / point.hours_per_day) if point.hours_per_day else "none"
 
 
 def format_in_force(point: GreasePoint) -> str:
@@ -160,10 +156,9 @@ def _practice(one: GreaseTask) -> Spans:
 
 
 def _interval_cells(point: GreasePoint) -> tuple[Spans, ...]:
-    strokes = point.charge_strokes
     return (
         words.NONE if point.charge_g is None else fixed(point.charge_g, 1),
-        words.NONE if strokes is None else format_bounds(strokes, places=1),
+        format_bounds(point.charge_strokes, places=1),
         format_handbook(point),
         format_in_force(point),
     )
@@ -262,13 +257,10 @@ def _given_cells(point: GreasePoint) -> tuple[Spans, ...]:
 
 
 def _wanted(given: GreaseGiven) -> str:
-    least = None if given.of_least is None else given.of_least.wanted_g
-    most = None if given.of_most is None else given.of_most.wanted_g
-    if most is None:
+    if given.of_most is None:
         return words.NONE
-    if least is None:
-        return f"up to {fixed(most, 0)}"
-    return f"{fixed(least, 1)} to {fixed(most, 0)}"
+    least = "up" if given.of_least is None else fixed(given.of_least.wanted_g, 1)
+    return f"{least} to {fixed(given.of_most.wanted_g, 0)}"
 
 
 def lives(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
@@ -367,10 +359,7 @@ def lubrication_page(
     ledger: Ledger, points: Sequence[GreasePoint], supplies: Sequence[GreaseSupply]
 ) -> Page:
     """Depends on the sources only: the record is judged up to its last visit."""
-    if not points:
-        blocks: list[Block] = [Paragraph("No machine has a bearing among its points.")]
-        return Page(path=GREASE_PAGE, title="Lubrication", blocks=blocks)
-    blocks = [
+    blocks: list[Block] = [
         Caution(_CAUTION),
         Heading(2, "Needs work"),
         _to_see_to(ledger, points),
@@ -383,6 +372,8 @@ def lubrication_page(
         *given(ledger, points),
         *lives(ledger, points),
     ]
+    if not points:
+        blocks = [Paragraph("No machine has a bearing among its points.")]
     return Page(path=GREASE_PAGE, title="Lubrication", blocks=blocks)
 
 
@@ -434,7 +425,7 @@ def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
                 left("Counted"),
                 right("Lasts, weeks"),
             ),
-            [_supply(supply) for supply in supplies],
+            [_supply_cells(supply) for supply in supplies],
         ),
         Paragraph(
             "Left is the last count, less what was used since. Used a week is over the last "
@@ -452,18 +443,16 @@ def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
             Table(
                 (left("Month"), *(right(f"{supply.part.name}, g") for supply in supplies)),
                 [
-                    (words.format_month(month), *(_used_in(supply, month) for supply in supplies))
+                    (
+                        words.format_month(month),
+                        *(format_bounds(supply.used_by_month_g.get(month)) for supply in supplies),
+                    )
                     for month in reversed(months[-LATEST_MONTHS:])
                 ],
                 newest_first=True,
             )
         )
     return blocks
-
-
-def _used_in(supply: GreaseSupply, month: date) -> str:
-    used = supply.used_by_month_g.get(month)
-    return words.NONE if used is None else format_bounds(used)
 
 
 def grease_plot(supply: GreaseSupply) -> Plot:
@@ -485,17 +474,15 @@ def grease_plot(supply: GreaseSupply) -> Plot:
     )
 
 
-def _supply(supply: GreaseSupply) -> tuple[str, ...]:
-    part = supply.part
+def _supply_cells(supply: GreaseSupply) -> tuple[str, ...]:
+    stroke_g, pack = supply.part.grams_per_stroke, supply.part.pack_name
     return (
-        part.name,
-        f"{words.format_number(part.grams_per_stroke)} g"
-        if part.grams_per_stroke is not None
-        else "1 to 3 g, not weighed",
-        words.NONE if supply.used_a_week_g is None else format_bounds(supply.used_a_week_g),
-        f"{format_bounds(supply.cartridges, places=1)} {part.pack_name}s"
+        supply.part.name,
+        "1 to 3 g, not weighed" if stroke_g is None else f"{words.format_number(stroke_g)} g",
+        format_bounds(supply.used_a_week_g),
+        f"{format_bounds(supply.cartridges, places=1)} {pack}s"
         if supply.cartridges is not None
         else "not counted in packs",
         words.NONE if supply.counted_on is None else words.format_day(supply.counted_on),
-        words.NONE if supply.weeks_left is None else format_bounds(supply.weeks_left),
+        format_bounds(supply.weeks_left),
     )
