@@ -10,7 +10,6 @@ import enum
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal, get_args
 
 from ledger.compute.band import Band, BandPoint, band_at
 from ledger.compute.numbers import check_above_zero, check_not_negative, check_whole
@@ -187,9 +186,9 @@ def same_cloth_table(
     return tuple(rows)
 
 
-Side = Literal["driver", "over", "passenger", "under"]
+SIDES = ("driver", "over", "passenger", "under")
 
-Turns = Literal["against", "with"]
+TURNS = ("against", "with")
 
 
 class Sense(enum.StrEnum):
@@ -214,7 +213,7 @@ class Turning:
     seen_from: SeenFrom
 
 
-def expected_turning(side: Side, turns: Turns, *, driver_on_left: bool = True) -> Turning:
+def expected_turning(side: str, turns: str, *, driver_on_left: bool = True) -> Turning:
     """The sense in which a brush must be seen to turn.
 
     With the driver on the left and turning against the travel, seen from above: counterclockwise
@@ -225,10 +224,10 @@ def expected_turning(side: Side, turns: Turns, *, driver_on_left: bool = True) -
     Raises:
         ValueError: an unknown side, or turns that are neither against nor with.
     """
-    if turns not in ("against", "with"):
+    if turns not in TURNS:
         raise ValueError(f"expected turns to be 'against' or 'with', not {turns!r}")
-    if side not in get_args(Side):
-        raise ValueError(f"expected a side among {', '.join(get_args(Side))}, not {side!r}")
+    if side not in SIDES:
+        raise ValueError(f"expected a side among {', '.join(SIDES)}, not {side!r}")
     is_clockwise = (side in ("driver", "under")) == ((turns == "against") == driver_on_left)
     return Turning(
         sense=Sense.CLOCKWISE if is_clockwise else Sense.COUNTERCLOCKWISE,

@@ -20,8 +20,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal, localcontext
 
-_Three = tuple[float, float, float]
-
 
 def bracketed_root(function: Callable[[float], float], low: float, high: float) -> float:
     """The x in [low, high] where `function` crosses zero, to the last few bits of x.
@@ -57,19 +55,14 @@ def bracketed_root(function: Callable[[float], float], low: float, high: float) 
         closeness = tolerance / abs(x2 - x1) if x2 != x1 else 1.0
         if f == 0 or closeness > 0.5:
             return best
-        fraction = _next_fraction((x1, x2, x3), (f1, f2, f3))
+        # Inverse quadratic interpolation where Chandrupatla's test allows it, else the middle.
+        xi = (x1 - x2) / (x3 - x2)
+        phi = (f1 - f2) / (f3 - f2)
+        fraction = 0.5
+        if 1 - math.sqrt(1 - xi) < phi < math.sqrt(xi):
+            alpha = (x3 - x1) / (x2 - x1)
+            fraction = f1 / (f2 - f1) * f3 / (f2 - f3) + alpha * f1 / (f3 - f1) * f2 / (f3 - f2)
         fraction = min(1 - closeness, max(closeness, fraction))
-
-
-def _next_fraction(xs: _Three, fs: _Three) -> float:
-    """Inverse quadratic interpolation where Chandrupatla's test allows it, else the middle."""
-    (x1, x2, x3), (f1, f2, f3) = xs, fs
-    xi = (x1 - x2) / (x3 - x2)
-    phi = (f1 - f2) / (f3 - f2)
-    if not (1 - math.sqrt(1 - xi) < phi < math.sqrt(xi)):
-        return 0.5
-    alpha = (x3 - x1) / (x2 - x1)
-    return f1 / (f2 - f1) * f3 / (f2 - f3) + alpha * f1 / (f3 - f1) * f2 / (f3 - f2)
 
 
 def check_above_zero(**numbers: float) -> None:

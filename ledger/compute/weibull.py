@@ -122,7 +122,7 @@ def reliability(hours: float, *, shape: float, scale_h: float) -> float:
     Raises:
         ValueError: shape or scale is not above 0, or hours are negative.
     """
-    _check_parameters(shape, scale_h)
+    check_above_zero(shape=shape, scale_h=scale_h)
     if hours < 0:
         raise ValueError(f"expected hours of 0 or more, not {hours!r}")
     share_of_scale = hours / scale_h
@@ -138,14 +138,9 @@ def mean_life(*, shape: float, scale_h: float) -> float:
     Raises:
         ValueError: shape or scale is not above 0.
     """
-    _check_parameters(shape, scale_h)
+    check_above_zero(shape=shape, scale_h=scale_h)
     # The gamma function of more than 171 has no double.
     return scale_h * math.gamma(1 + 1 / shape) if 1 / shape < 170 else math.inf
-
-
-def _check_parameters(shape: float, scale_h: float) -> None:
-    if not (shape > 0 and scale_h > 0):
-        raise ValueError(f"expected shape and scale above 0, not {shape!r} and {scale_h!r}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

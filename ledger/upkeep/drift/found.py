@@ -12,25 +12,12 @@ from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby
 
-from ledger.compute.drift import (
-    ChartPoint,
-    DriftBaseline,
-    Rule,
-    Signal,
-    chart_points,
-    drift_baseline,
-    drift_signals,
-)
+from ledger.compute import drift as charts
+from ledger.compute import ratio
+from ledger.compute.drift import ChartPoint, DriftBaseline, Rule, Signal
 from ledger.compute.meter import MeterLog
 from ledger.compute.numbers import NotEnoughData
-from ledger.compute.ratio import (
-    Efficiency,
-    EfficiencyChange,
-    efficiency_change,
-    efficiency_of,
-    fit_ratio,
-    reading_of,
-)
+from ledger.compute.ratio import Efficiency, EfficiencyChange
 from ledger.compute.speed import Speed
 from ledger.compute.trend import BASELINE_READINGS, StripForecast, stretches
 from ledger.model.ledger import Ledger
@@ -115,15 +102,15 @@ def _charted(
     first: tuple[SeriesReading, ...],
     rest: tuple[SeriesReading, ...],
 ) -> ChartedStretch:
-    baseline = drift_baseline([reading.timed for reading in first])
+    baseline = charts.drift_baseline([reading.timed for reading in first])
     points: tuple[ChartPoint, ...] = ()
     signals: tuple[DriftSignal, ...] = ()
     if isinstance(baseline, DriftBaseline):
         timed = [reading.timed for reading in rest]
-        points = chart_points(baseline, timed)
+        points = charts.chart_points(baseline, timed)
         raised = [
             signal
-            for signal in drift_signals(baseline, timed)
+            for signal in charts.drift_signals(baseline, timed)
             if not (
                 signal.rule is Rule.RUN_ON_ONE_SIDE and _is_stepped(kind, signal, rest, baseline)
             )
@@ -200,7 +187,7 @@ def _evidence(
 
 
 # As few as tell the level now from the level then, as many as still mean now.
-_NOW_READINGS = 5
+NOW_READINGS = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -210,8 +197,6 @@ class EfficiencyFall:
     baseline: Efficiency
     now: Efficiency
     change: EfficiencyChange
-    baseline_entries: tuple[EntryRef, ...]
-    now_entries: tuple[EntryRef, ...]
 
 
 def speed_series(ledger: Ledger, results: Sequence[SpeedResult]) -> tuple[Series, ...]:
@@ -244,21 +229,16 @@ def efficiency_fall(
     drive = ledger.machines[series.place.machine].drive
     if series.kind != SPEED or not isinstance(drive, HydraulicDrive):
         return None
-    if len(readings) < BASELINE_READINGS + _NOW_READINGS:
+    if len(readings) < BASELINE_READINGS + NOW_READINGS:
         return None
     of_ref = {result.entry.ref: result for result in results}
     then = [of_ref[reading.entry.ref] for reading in readings[:BASELINE_READINGS]]
-    now = [of_ref[reading.entry.ref] for reading in readings[-_NOW_READINGS:]]
+    now = [of_ref[reading.entry.ref] for reading in readings[-NOW_READINGS:]]
     if any(not result.setting for result in (*then, *now)):
         return None
     baseline, last = _efficiency(then, drive), _efficiency(now, drive)
-    return EfficiencyFall(
-        baseline=baseline,
-        now=last,
-        change=efficiency_change(baseline, last),
-        baseline_entries=tuple(result.entry.ref for result in then),
-        now_entries=tuple(result.entry.ref for result in now),
-    )
+    change = ratio.efficiency_change(baseline, last)
+    return EfficiencyFall(baseline=baseline, now=last, change=change)
 
 
 def _series(ledger: Ledger, machine: Machine, own: Sequence[SpeedResult]) -> Series:
@@ -321,14 +301,14 @@ def _at_setting(
 
 
 def _efficiency(results: Sequence[SpeedResult], drive: HydraulicDrive) -> Efficiency:
-    fit = fit_ratio(
+    fit = ratio.fit_ratio(
         [
-            reading_of(str(result.entry.ref), result.setting, result.speed)
+            ratio.reading_of(str(result.entry.ref), result.setting, result.speed)
             for result in results
             if result.speed is not None and result.setting
         ]
     )
-    return efficiency_of(fit, drive.motor_cm3, reduction=drive.reduction)
+    return ratio.efficiency_of(fit, drive.motor_cm3, reduction=drive.reduction)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -426,9 +406,10 @@ def limit_reached(result: DriftResult) -> tuple[float, date] | None:
     What is beyond its limit already counts as reached on the day of its last reading.
     """
     match result.outlook:
-        case Crossing(limit=limit, on=date() as on):
-            return limit, on
-        case StripForecast(limit_mm=limit, reached_on=date() as on):
+        case (
+            Crossing(limit=limit, on=date() as on)
+            | StripForecast(limit_mm=limit, reached_on=date() as on)
+        ):
             return limit, on
         case BeyondAlready(limit=limit):
             return limit, result.trend_readings[-1].entry.day

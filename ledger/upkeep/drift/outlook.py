@@ -6,19 +6,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TypeAlias
 
+from ledger.compute import trend
 from ledger.compute.distributions import normal_quantile
 from ledger.compute.meter import MeterLog
 from ledger.compute.numbers import NotEnoughData, weighted_mean
-from ledger.compute.trend import (
-    LimitCrossing,
-    NoTrend,
-    RobustSlope,
-    StripForecast,
-    StripReading,
-    limit_crossing,
-    robust_slope,
-    strip_forecast,
-)
+from ledger.compute.trend import NoTrend, RobustSlope, StripForecast, robust_slope
 from ledger.upkeep.drift.series import STRIP_LENGTH, Measured, Series, SeriesReading
 
 MOST_TREND_READINGS = 150
@@ -124,11 +116,7 @@ def outlook(series: Series, readings: Sequence[SeriesReading], vehicles: MeterLo
     if beyond is not None:
         return beyond
     if series.kind == STRIP_LENGTH and series.lower is not None and vehicles.days:
-        lengths = [
-            StripReading(on=r.entry.day, length_mm=r.measured.value, u_mm=r.measured.u)
-            for r in readings
-        ]
-        return strip_forecast(lengths, limit_mm=series.lower, vehicles=vehicles)
+        return trend.strip_forecast(timed, limit_mm=series.lower, vehicles=vehicles)
     if series.lower is None and series.upper is None:
         slope = robust_slope(timed)
         if isinstance(slope, NotEnoughData):
@@ -136,8 +124,8 @@ def outlook(series: Series, readings: Sequence[SeriesReading], vehicles: MeterLo
         if slope.lower <= 0 <= slope.upper:
             return NoTrend(slope=slope, text="steady: neither a rise nor a fall shows")
         return NoLimit(slope=slope)
-    found = limit_crossing(timed, lower=series.lower, upper=series.upper)
-    if not isinstance(found, LimitCrossing):
+    found = trend.limit_crossing(timed, lower=series.lower, upper=series.upper)
+    if not isinstance(found, trend.LimitCrossing):
         return found
     last = readings[-1].entry.day
     return Crossing(

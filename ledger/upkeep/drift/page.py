@@ -25,7 +25,8 @@ from ledger.compute.numbers import shown
 from ledger.compute.trend import BASELINE_READINGS, NoTrend
 from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef
-from ledger.upkeep.drift.found import ChartedStretch, Drift, DriftResult, EfficiencyFall
+from ledger.upkeep.drift import found as drift
+from ledger.upkeep.drift.found import Drift, DriftResult, EfficiencyFall
 from ledger.upkeep.drift.plot import MOST_SHOWN, drift_plot
 from ledger.upkeep.drift.series import MIN_READINGS, Series
 from ledger.upkeep.drift.words import (
@@ -150,7 +151,7 @@ def _format_efficiency(fall: EfficiencyFall) -> str:
     )
     return (
         f"Volumetric efficiency (the share of the oil that turns the motor): {then} % in the first "
-        f"{len(fall.baseline_entries)} readings, {now} % in the last {len(fall.now_entries)}; "
+        f"{BASELINE_READINGS} readings, {now} % in the last {drift.NOW_READINGS}; "
         f"{verdict}."
     )
 
@@ -169,7 +170,7 @@ def _stretch_table(result: DriftResult, view: UnitView) -> Table:
     )
 
 
-def _stretch_row(stretch: ChartedStretch, view: UnitView) -> tuple[str, ...]:
+def _stretch_row(stretch: drift.ChartedStretch, view: UnitView) -> tuple[str, ...]:
     baseline = stretch.baseline
     readings = len(stretch.baseline_readings) + len(stretch.watched)
     since = "first reading" if stretch.since is None else words.format_day(stretch.since.day)

@@ -4,18 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from ledger.compute.grease import (
-    UNWEIGHED_STROKE_G,
-    Bounds,
-    GreaseBalance,
-    GreaseInterval,
-    GreaseVerdict,
-    cartridges_left,
-    grease_balance,
-    grease_verdict,
-    mass_of_strokes_g,
-    total_g,
-)
+from ledger.compute import grease
+from ledger.compute.grease import Bounds, GreaseBalance, GreaseInterval, GreaseVerdict, total_g
 from ledger.compute.numbers import NotEnoughData
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Point
@@ -74,7 +64,7 @@ class GreaseGiven:
     @property
     def verdict(self) -> GreaseVerdict:
         """Under below half of plan or bearing, over above twice; cannot tell where both may be."""
-        return grease_verdict(
+        return grease.grease_verdict(
             [self.of_plan, *([self.of_least] if self.of_least else [])],
             [self.of_plan, *([self.of_most] if self.of_most else [])],
         )
@@ -163,7 +153,7 @@ def grease_given(
         last=last,
         greasings=len({entry.ref for _, entry in entries}),
         given_g=given_g,
-        of_plan=grease_balance(
+        of_plan=grease.grease_balance(
             given_g=Bounds(low=nominal_g, high=nominal_g),
             each_g=planned_g,
             period_days=days,
@@ -186,7 +176,7 @@ def grease_supplies(ledger: Ledger) -> tuple[GreaseSupply, ...]:
         return ()
     by_bound = [
         {line.part.ident: line for line in stock_lines(ledger, stroke_g)}
-        for stroke_g in UNWEIGHED_STROKE_G
+        for stroke_g in grease.UNWEIGHED_STROKE_G
     ]
     last = ledger.visits[-1].day if ledger.visits else None
     supplies = []
@@ -200,7 +190,7 @@ def grease_supplies(ledger: Ledger) -> tuple[GreaseSupply, ...]:
         cartridges = (
             None
             if low.counted is None or not low.part.pack
-            else cartridges_left(
+            else grease.cartridges_left(
                 on_hand=max(0.0, low.counted) / low.part.pack,
                 used_g=Bounds(low=low.used_since_count, high=high.used_since_count),
                 cartridge_g=low.part.pack,
@@ -245,7 +235,7 @@ def _against(
 ) -> GreaseBalance | None:
     if charge_g is None or interval_days is None:
         return None
-    return grease_balance(
+    return grease.grease_balance(
         given_g=given_g, each_g=charge_g, period_days=days, interval_days=interval_days
     )
 
@@ -255,7 +245,7 @@ def _mass_g(part: Part, amount: Amount) -> Bounds | None:
     if part.unit != _GREASE_UNIT:
         return None
     if is_strokes(amount):
-        return mass_of_strokes_g(amount.quantity, grams_per_stroke=part.grams_per_stroke)
+        return grease.mass_of_strokes_g(amount.quantity, grams_per_stroke=part.grams_per_stroke)
     grams = amount_in_part_unit(part, amount.quantity, amount.unit)
     return None if grams is None else Bounds(low=grams, high=grams)
 

@@ -14,6 +14,7 @@ from ledger.book.blocks import (
     Block,
     Bullets,
     Caution,
+    Column,
     Heading,
     Mark,
     Page,
@@ -39,12 +40,11 @@ from ledger.compute.grease import (
 )
 from ledger.compute.numbers import fixed, significant
 from ledger.model.ledger import Ledger
+from ledger.model.meters import DAYS_IN_YEAR
 from ledger.upkeep.grease.found import GreasePoint, swings_per_min
 from ledger.upkeep.grease.given import GreaseGiven, GreaseSupply, GreaseTask
 
-_DAYS_A_YEAR = 365.2425
-
-_DAYS_A_MONTH = _DAYS_A_YEAR / 12
+_DAYS_A_MONTH = DAYS_IN_YEAR / 12
 
 _LONG_YEARS = 100
 
@@ -55,9 +55,9 @@ def format_span(days: float) -> str:
     """`9.6 days`, `11 months`, `7.9 years`: two digits, as a handbook's factors deserve."""
     if days < 2 * _DAYS_A_MONTH:
         return _counted(days, "day")
-    if days < 2 * _DAYS_A_YEAR:
+    if days < 2 * DAYS_IN_YEAR:
         return _counted(days / _DAYS_A_MONTH, "month")
-    years = days / _DAYS_A_YEAR
+    years = days / DAYS_IN_YEAR
     return f"over {_LONG_YEARS} years" if years > _LONG_YEARS else _counted(years, "year")
 
 
@@ -166,29 +166,38 @@ def _interval_cells(point: GreasePoint) -> tuple[Spans, ...]:
 
 def factors(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
     """The handbook's formula with every factor shown."""
-    reckoned = [point for point in points if not isinstance(point.handbook_h, OutOfRange)]
-    if not reckoned:
+    return _section(
+        ledger,
+        "The handbook's factors",
+        "Speeds are the band's targets at the site's line rate, or the nameplate speed over the "
+        "reduction. A day's running hours are those on record, closed days among them. A factor "
+        "that is not named is 1.",
+        (
+            right("Bore, mm"),
+            right("r/min"),
+            left("Factors"),
+            right("K"),
+            right("Interval"),
+            right("Hours a day"),
+        ),
+        [point for point in points if not isinstance(point.handbook_h, OutOfRange)],
+        _factor_cells,
+    )
+
+
+def _section(
+    ledger: Ledger,
+    title: str,
+    said: str,
+    columns: Sequence[Column],
+    points: Sequence[GreasePoint],
+    cells_of: Callable[[GreasePoint], tuple[Spans, ...]],
+) -> list[Block]:
+    """A heading, what is said and a table of the points; nothing without points."""
+    if not points:
         return []
-    return [
-        Heading(2, "The handbook's factors"),
-        Paragraph(
-            "Speeds are the band's targets at the site's line rate, or the nameplate speed over "
-            "the reduction. A day's running hours are those on record, closed days among them. A "
-            "factor that is not named is 1."
-        ),
-        Table(
-            (
-                *_WHERE,
-                right("Bore, mm"),
-                right("r/min"),
-                left("Factors"),
-                right("K"),
-                right("Interval"),
-                right("Hours a day"),
-            ),
-            _rows(ledger, reckoned, _factor_cells),
-        ),
-    ]
+    table = Table((*_WHERE, *columns), _rows(ledger, points, cells_of))
+    return [Heading(2, title), Paragraph(said), table]
 
 
 def _factor_cells(point: GreasePoint) -> tuple[Spans, ...]:
@@ -210,37 +219,28 @@ def _factor_cells(point: GreasePoint) -> tuple[Spans, ...]:
 
 def given(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
     """What each bearing got by the record, and the verdict."""
-    judged = [point for point in points if point.given is not None]
-    if not judged:
-        return []
-    spans = sorted(
-        {(p.given.first, p.given.last) for p in judged if isinstance(p.given, GreaseGiven)}
-    )
-    period = (
-        f"From {words.format_day(spans[0][0])} to {words.format_day(spans[-1][1])}. "
-        if spans
-        else ""
-    )
-    return [
-        Heading(2, "Grease given"),
-        Paragraph(
-            f"{period}Of plan is what was given against the tasks' amounts and intervals. A "
-            "bearing needs at least one charge in each grease life of the handbook, and at most "
-            "one at each interval in force. Under-greased is less than half, over-greased more "
-            "than twice (common practice, no source)."
+    spans = [(p.given.first, p.given.last) for p in points if isinstance(p.given, GreaseGiven)]
+    period = ""
+    if spans:
+        first, last = min(spans)[0], max(spans)[1]
+        period = f"From {words.format_day(first)} to {words.format_day(last)}. "
+    return _section(
+        ledger,
+        "Grease given",
+        f"{period}Of plan is what was given against the tasks' amounts and intervals. A bearing "
+        "needs at least one charge in each grease life of the handbook, and at most one at each "
+        "interval in force. Under-greased is less than half, over-greased more than twice (common "
+        "practice, no source).",
+        (
+            right("Greasings"),
+            right("Given, g"),
+            right("Of plan"),
+            right("Bearing needs, g"),
+            VERDICT,
         ),
-        Table(
-            (
-                *_WHERE,
-                right("Greasings"),
-                right("Given, g"),
-                right("Of plan"),
-                right("Bearing needs, g"),
-                VERDICT,
-            ),
-            _rows(ledger, judged, _given_cells),
-        ),
-    ]
+        [point for point in points if point.given is not None],
+        _given_cells,
+    )
 
 
 def _given_cells(point: GreasePoint) -> tuple[Spans, ...]:
@@ -265,30 +265,24 @@ def _wanted(given: GreaseGiven) -> str:
 
 def lives(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
     """Rating life where the loads are stated."""
-    rated = [point for point in points if point.life is not None]
-    if not rated:
-        return []
-    return [
-        Heading(2, "Rating life, an upper bound"),
-        Paragraph(
-            "L10h by ISO 281: hours that nine in ten such bearings reach before the metal tires. "
-            "In a wash, water and dirt end a bearing long before; a long life here says only that "
-            "the bearing is not too small. Pivots are taken to swing there and back once a "
-            f"vehicle, {words.format_number(round(swings_per_min(ledger), 2))} a minute "
-            "(common practice, no source)."
+    return _section(
+        ledger,
+        "Rating life, an upper bound",
+        "L10h by ISO 281: hours that nine in ten such bearings reach before the metal tires. In a "
+        "wash, water and dirt end a bearing long before; a long life here says only that the "
+        "bearing is not too small. Pivots are taken to swing there and back once a vehicle, "
+        f"{words.format_number(round(swings_per_min(ledger), 2))} a minute (common practice, no "
+        "source).",
+        (
+            right("C, kN"),
+            right("P, kN"),
+            left("Moves"),
+            right("L10h"),
+            left("At the hours run here"),
         ),
-        Table(
-            (
-                *_WHERE,
-                right("C, kN"),
-                right("P, kN"),
-                left("Moves"),
-                right("L10h"),
-                left("At the hours run here"),
-            ),
-            _rows(ledger, rated, _life_cells),
-        ),
-    ]
+        [point for point in points if point.life is not None],
+        _life_cells,
+    )
 
 
 def _life_cells(point: GreasePoint) -> tuple[Spans, ...]:

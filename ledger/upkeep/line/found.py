@@ -146,23 +146,14 @@ def expected_turnings(machine: Machine, driver: DriverSide) -> tuple[tuple[str, 
 
     A machine on both sides has one brush on each.
     """
-    sides: tuple[cloth.Side, ...]
-    match machine.side:
-        case "driver" | "passenger" | "over" | "under":
-            sides = (machine.side,)
-        case "both":
-            sides = ("driver", "passenger")
-        case _:
-            sides = ()
+    if not machine.turns or not machine.side:
+        return ()
+    sides = ("driver", "passenger") if machine.side == "both" else (machine.side,)
     on_left = driver is DriverSide.LEFT
-    match machine.turns:
-        case "against" | "with" as turns:
-            return tuple(
-                (side, cloth.expected_turning(side, turns, driver_on_left=on_left))
-                for side in sides
-            )
-        case _:
-            return ()
+    return tuple(
+        (side, cloth.expected_turning(side, machine.turns, driver_on_left=on_left))
+        for side in sides
+    )
 
 
 def _brush(

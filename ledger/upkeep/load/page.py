@@ -24,18 +24,8 @@ from ledger.compute.numbers import convert, fixed, significant
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.site import Site, Units
-from ledger.upkeep.load.found import (
-    Conversion,
-    LoadLaw,
-    NoConversion,
-    PanelReport,
-    SiteLoad,
-    SpeedChange,
-    ToElectric,
-    ToOil,
-    law_of,
-    speed_change,
-)
+from ledger.upkeep.load import found as load
+from ledger.upkeep.load.found import NoConversion, PanelReport, SpeedChange, ToElectric, ToOil
 
 CAUTION = (
     (
@@ -78,10 +68,10 @@ def _format_tabled(value: float | NotTabled | None, unit: str) -> str:
     return value.text if isinstance(value, NotTabled) else f"{words.format_number(value)} {unit}"
 
 
-def format_spare(load: PanelLoad) -> str:
-    if load.spare_a < 0:
-        return f"EXCEEDED by {fixed(-load.spare_a, 1)} A"
-    return f"{fixed(load.spare_a, 1)} A"
+def format_spare(panel: PanelLoad) -> str:
+    if panel.spare_a < 0:
+        return f"EXCEEDED by {fixed(-panel.spare_a, 1)} A"
+    return f"{fixed(panel.spare_a, 1)} A"
 
 
 def format_percent(share: float) -> str:
@@ -164,7 +154,7 @@ def format_speed_change(change: SpeedChange, site: Site) -> list[str]:
     )
     if change.power_kw is not None:
         said += f", at most {format_power(change.power_kw, site)}"
-    if change.law is LoadLaw.FAN:
+    if change.law is load.LoadLaw.FAN:
         said += (
             f"; flow {format_percent(change.shares.flow)}, "
             f"pressure {format_percent(change.shares.pressure)}"
@@ -194,7 +184,7 @@ _PANELS = (
 )
 
 
-def load_page(ledger: Ledger, found: SiteLoad) -> Page:
+def load_page(ledger: Ledger, found: load.SiteLoad) -> Page:
     """Depends on the sources only."""
     blocks: list[Block] = [
         Caution(CAUTION),
@@ -220,7 +210,9 @@ def load_page(ledger: Ledger, found: SiteLoad) -> Page:
     if to_oil:
         blocks.append(Heading(2, "From electricity to oil"))
         blocks.extend(_to_oil(ledger, to_oil))
-    blowers = [machine for machine in ledger.machines.values() if law_of(machine) is LoadLaw.FAN]
+    blowers = [
+        machine for machine in ledger.machines.values() if load.law_of(machine) is load.LoadLaw.FAN
+    ]
     if blowers:
         blocks.append(Heading(2, "Blowers at another speed"))
         blocks.extend(_blowers(ledger, blowers))
@@ -230,7 +222,7 @@ def load_page(ledger: Ledger, found: SiteLoad) -> Page:
 def machine_load_page(
     ledger: Ledger,
     machine: Machine,
-    conversion: Conversion | None,
+    conversion: load.Conversion | None,
     panel: PanelReport | None,
     change: SpeedChange | None,
 ) -> Page:
@@ -299,30 +291,29 @@ def _panel(report: PanelReport) -> list[Block]:
     return blocks
 
 
-def _to_oil(ledger: Ledger, found: Sequence[Conversion]) -> list[Block]:
+def _to_oil(ledger: Ledger, found: Sequence[load.Conversion]) -> list[Block]:
     site = ledger.site
     rows: list[tuple[Spans, ...]] = []
     gaps: list[Spans] = []
     pressures = []
     for one in found:
         link = words.machine_link(one.machine)
-        match one:
-            case NoConversion():
-                gaps.append((link, f": {one.why}."))
-            case ToOil():
-                pressures.append(one.pressure_kpa)
-                rows.append(
-                    (
-                        link,
-                        _format_tabled(one.motor_hp, "hp"),
-                        fixed(one.shaft_rpm, 1),
-                        format_torque(one.needs.torque_nm, site),
-                        format_volume(one.needs.displacement_cm3, site),
-                        words.format_flow(one.needs.flow_l_min, site),
-                        format_power(one.needs.pump_kw, site),
-                        _format_tabled(one.needs.amps_released, "A"),
-                    )
+        if isinstance(one, NoConversion):
+            gaps.append((link, f": {one.why}."))
+        elif isinstance(one, ToOil):
+            pressures.append(one.pressure_kpa)
+            rows.append(
+                (
+                    link,
+                    _format_tabled(one.motor_hp, "hp"),
+                    fixed(one.shaft_rpm, 1),
+                    format_torque(one.needs.torque_nm, site),
+                    format_volume(one.needs.displacement_cm3, site),
+                    words.format_flow(one.needs.flow_l_min, site),
+                    format_power(one.needs.pump_kw, site),
+                    _format_tabled(one.needs.amps_released, "A"),
                 )
+            )
     blocks: list[Block] = []
     if rows:
         blocks.append(
@@ -356,8 +347,8 @@ def _blowers(ledger: Ledger, blowers: Sequence[Machine]) -> list[Block]:
     rows: list[tuple[Spans, ...]] = []
     for machine in blowers:
         for share in SPEED_SHARES:
-            change = speed_change(
-                machine, LoadLaw.FAN, from_speed=1.0, to_speed=share, full_speed=1.0
+            change = load.speed_change(
+                machine, load.LoadLaw.FAN, from_speed=1.0, to_speed=share, full_speed=1.0
             )
             rows.append(
                 (

@@ -7,6 +7,7 @@ from enum import StrEnum
 from itertools import groupby
 from typing import TypeAlias
 
+from ledger.compute import wear as formulas
 from ledger.compute.meter import MeterLog
 from ledger.compute.wear import (
     BeltVerdict,
@@ -15,11 +16,6 @@ from ledger.compute.wear import (
     NozzleState,
     NozzleVerdict,
     WearVerdict,
-    average_hides,
-    belt_deflection_mm,
-    belt_verdict,
-    damper_verdict,
-    strip_verdict,
 )
 from ledger.model.ledger import Ledger
 from ledger.model.machines import BeltRating, ChainRating, Point
@@ -27,18 +23,9 @@ from ledger.model.meters import vehicle_log
 from ledger.model.readings import catch_state
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
+from ledger.upkeep.drift import series as quantities
 from ledger.upkeep.drift.found import DriftResult, outlook_result
-from ledger.upkeep.drift.series import (
-    BELT,
-    CHAIN,
-    FORCE_PER_NORMAL,
-    NOZZLE,
-    STRIP_LENGTH,
-    Series,
-    SeriesReading,
-    chain_wear,
-    measured_series,
-)
+from ledger.upkeep.drift.series import Series, SeriesReading
 
 ALLOWED_BOUNCES = 1
 """The arm may settle once after the push of a hand. Common practice, no source."""
@@ -115,6 +102,10 @@ class DamperItem:
     last: Entry
     verdict: DamperVerdict | None
 
+    @property
+    def needs_work(self) -> bool:
+        return self.verdict is DamperVerdict.BOUNCES
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wear:
@@ -144,14 +135,14 @@ def wear(ledger: Ledger) -> Wear:
     last_day = ledger.visits[-1].day if ledger.visits else date.min
     in_use = {m.ident for m in ledger.machines.values() if m.in_use(last_day)} or {*ledger.machines}
     by_kind: dict[str, list[WearItem]] = {}
-    for series in measured_series(ledger):
+    for series in quantities.measured_series(ledger):
         if series.kind.ident in _JUDGES and series.place.machine in in_use:
             by_kind.setdefault(series.kind.ident, []).append(_item(ledger, series, vehicles))
     found = Wear(
-        nozzles=_groups(by_kind.get(NOZZLE.ident, [])),
-        chains=tuple(by_kind.get(CHAIN.ident, [])),
-        belts=tuple(by_kind.get(BELT.ident, [])),
-        cloth=tuple(by_kind.get(STRIP_LENGTH.ident, [])),
+        nozzles=_groups(by_kind.get(quantities.NOZZLE.ident, [])),
+        chains=tuple(by_kind.get(quantities.CHAIN.ident, [])),
+        belts=tuple(by_kind.get(quantities.BELT.ident, [])),
+        cloth=tuple(by_kind.get(quantities.STRIP_LENGTH.ident, [])),
         dampers=_dampers(ledger, in_use),
         never={},
         vehicles=vehicles,
@@ -210,7 +201,7 @@ def _judge_chain(_series: Series, last: SeriesReading, point: Point | None) -> W
     chain = last.entry.readings.chain
     if chain is None or not isinstance(rating, ChainRating):
         return NotJudged.NO_LIMIT
-    return chain_wear(chain, rating).verdict
+    return quantities.chain_wear(chain, rating).verdict
 
 
 def _judge_belt(_series: Series, last: SeriesReading, point: Point | None) -> WearJudgement:
@@ -220,10 +211,10 @@ def _judge_belt(_series: Series, last: SeriesReading, point: Point | None) -> We
     if not isinstance(rating, BeltRating) or measured.value <= 0:
         return NotJudged.NO_LIMIT
     # In units of the force noted, which drops out.
-    due_force = belt_deflection_mm(rating.span_mm) / measured.value
-    return belt_verdict(
+    due_force = formulas.belt_deflection_mm(rating.span_mm) / measured.value
+    return formulas.belt_verdict(
         force_n=due_force,
-        normal_force_n=1 / FORCE_PER_NORMAL,
+        normal_force_n=1 / quantities.FORCE_PER_NORMAL,
         u_force_n=due_force * measured.u / measured.value,
     )
 
@@ -231,14 +222,14 @@ def _judge_belt(_series: Series, last: SeriesReading, point: Point | None) -> We
 def _judge_cloth(series: Series, last: SeriesReading, _point: Point | None) -> WearJudgement:
     if series.lower is None:
         return NotJudged.NO_LIMIT
-    return strip_verdict(last.measured.value, last.measured.u, limit_mm=series.lower)
+    return formulas.strip_verdict(last.measured.value, last.measured.u, limit_mm=series.lower)
 
 
 _JUDGES: Mapping[str, Callable[[Series, SeriesReading, Point | None], WearJudgement]] = {
-    NOZZLE.ident: _judge_nozzle,
-    CHAIN.ident: _judge_chain,
-    BELT.ident: _judge_belt,
-    STRIP_LENGTH.ident: _judge_cloth,
+    quantities.NOZZLE.ident: _judge_nozzle,
+    quantities.CHAIN.ident: _judge_chain,
+    quantities.BELT.ident: _judge_belt,
+    quantities.STRIP_LENGTH.ident: _judge_cloth,
 }
 
 
@@ -254,7 +245,9 @@ def _groups(items: Sequence[WearItem]) -> tuple[NozzleGroup, ...]:
         ]
         mean = sum(state.share for state in states) / len(states) if states else 0.0
         groups.append(
-            NozzleGroup(machine=machine, items=own, mean_share=mean, hides=average_hides(states))
+            NozzleGroup(
+                machine=machine, items=own, mean_share=mean, hides=formulas.average_hides(states)
+            )
         )
     return tuple(groups)
 
@@ -274,7 +267,7 @@ def _dampers(ledger: Ledger, in_use: set[str]) -> tuple[DamperItem, ...]:
         last = checked[place]
         is_new = renewed.get(place, date.min) > last.day
         bounces = last.readings.bounces or 0
-        judged = None if is_new else damper_verdict(bounces, allowed=ALLOWED_BOUNCES)
+        judged = None if is_new else formulas.damper_verdict(bounces, allowed=ALLOWED_BOUNCES)
         found.append(DamperItem(place=place, last=last, verdict=judged))
     return tuple(item for item in found if item.place.machine in in_use)
 
