@@ -8,7 +8,6 @@ more for parameters up to a few thousand, and for Student's t with any degrees o
 
 import math
 import sys
-from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from statistics import NormalDist
 
@@ -190,9 +189,19 @@ def _gamma_series(a: float, x: float) -> float:
 
 def _gamma_fraction(a: float, x: float) -> float:
     """The continued fraction of the upper function, in its even form (DLMF 8.9.2)."""
-    first = x + 1 - a
-    terms = ((n * (a - n), first + 2 * n) for n in range(1, _MAX_TERMS))
-    return _continued_fraction(first, terms, a)
+    b = x + 1 - a
+    c = 1 / _TINY
+    d = 1 / b
+    value = d
+    for n in range(1, _MAX_TERMS):
+        numerator = n * (a - n)
+        b += 2
+        d = 1 / _not_zero(b + numerator * d)
+        c = _not_zero(b + numerator / c)
+        value *= c * d
+        if abs(c * d - 1) < _LENTZ_CLOSE:
+            return value
+    raise _too_large(a)
 
 
 def _beta_tail(a: float, b: float, x: float, y: float) -> float:
@@ -228,29 +237,21 @@ def _stirling_rest(z: float) -> float:
 
 def _beta_fraction(a: float, b: float, x: float) -> float:
     """The continued fraction of I_x(a, b) (DLMF 8.17.22)."""
-
-    def terms() -> Iterator[tuple[float, float]]:
-        yield -(a + b) * x / (a + 1), 1.0
-        for m in range(1, _MAX_TERMS):
-            yield m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m)), 1.0
-            yield -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1)), 1.0
-
-    return _continued_fraction(1.0, terms(), a + b)
-
-
-def _continued_fraction(
-    first: float, terms: Iterable[tuple[float, float]], parameter: float
-) -> float:
-    """1/(first + a₁/(b₁ + a₂/(b₂ + ...))) of terms (a, b), by the modified Lentz method."""
-    c = 1 / _TINY
-    value = d = 1 / first
-    for numerator, denominator in terms:
-        d = 1 / _not_zero(denominator + numerator * d)
-        c = _not_zero(denominator + numerator / c)
+    c = 1.0
+    d = 1 / _not_zero(1 - (a + b) * x / (a + 1))
+    value = d
+    for m in range(1, _MAX_TERMS):
+        even = m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m))
+        d = 1 / _not_zero(1 + even * d)
+        c = _not_zero(1 + even / c)
+        value *= c * d
+        odd = -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1))
+        d = 1 / _not_zero(1 + odd * d)
+        c = _not_zero(1 + odd / c)
         value *= c * d
         if abs(c * d - 1) < _LENTZ_CLOSE:
             return value
-    raise _too_large(parameter)
+    raise _too_large(a + b)
 
 
 def _too_large(parameter: float) -> ValueError:
