@@ -356,7 +356,7 @@ def lubrication_page(
     blocks: list[Block] = [
         Caution(_CAUTION),
         Heading(2, "Needs work"),
-        _to_see_to(ledger, points),
+        _needs_work(ledger, points),
         *_supplies(supplies),
         Heading(2, "Amount and interval"),
         *(Paragraph(said) for said in METHOD),
@@ -371,7 +371,7 @@ def lubrication_page(
     return Page(path=GREASE_PAGE, title="Lubrication", blocks=blocks)
 
 
-def _to_see_to(ledger: Ledger, points: Sequence[GreasePoint]) -> Block:
+def _needs_work(ledger: Ledger, points: Sequence[GreasePoint]) -> Block:
     items: list[Spans] = []
     for point in points:
         if not point.tasks:

@@ -360,7 +360,7 @@ def wear_page(ledger: Ledger, found: Wear, *, in_full: bool = False) -> Page:
         pointer("Wear"),
         Caution(_CAUTION),
         Heading(2, "Needs work"),
-        _to_see_to(ledger, found),
+        _needs_work(ledger, found),
         *_last_readings(ledger, found),
         *details(ledger, found, in_full=in_full),
         *_never(ledger, found),
@@ -368,7 +368,7 @@ def wear_page(ledger: Ledger, found: Wear, *, in_full: bool = False) -> Page:
     return Page(path=WEAR_PAGE, title="Nozzles, chain, belts, cloth and dampers", blocks=blocks)
 
 
-def _to_see_to(ledger: Ledger, found: Wear) -> Block:
+def _needs_work(ledger: Ledger, found: Wear) -> Block:
     faults = [
         (item.judgement.value, item.place, f"read {words.format_day(item.last.entry.day)}")
         for item in found.items
