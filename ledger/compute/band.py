@@ -1,6 +1,4 @@
-"""Is a value in its band? Yes, no, or cannot tell; and how long to count to be able to tell.
-
-Whether a measured ratio is too doubtful to set a drive by, and how many counts would settle it.
+"""Is a value in its band? Yes, no, or cannot tell; and how much counting it takes to tell.
 
 A setting worked out from two counts that disagree is a guess with a number on it. Then the next
 step is another count, not another setting.
@@ -8,10 +6,12 @@ step is another count, not another setting.
 
 import enum
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from ledger.compute.distributions import chi2_quantile, t_cdf, t_upper_tail
+from ledger.compute.numbers import check_above_zero
 from ledger.compute.ratio import CONSISTENT, RatioFit, predict
 from ledger.compute.speed import (
     HAND_TIMING_U_S,
@@ -25,9 +25,7 @@ SURE = 0.95
 """The probability from which a verdict is given."""
 
 
-STEP_S = 5
-
-LONGEST_SENSIBLE_S = 300
+_STEP_S, _LONGEST_SENSIBLE_S = 5, 300
 
 
 class Verdict(enum.StrEnum):
@@ -142,13 +140,13 @@ def seconds_to_decide_by_count(
 
     None when the speed is too close to a limit for any count up to 300 s.
     """
-
-    def u_after(seconds: float) -> float:
-        return u_of_pass_count(
+    return _seconds_to_decide(
+        rpm,
+        band,
+        lambda seconds: u_of_pass_count(
             rpm, seconds, passes_per_turn=passes_per_turn, start=start, u_seconds=u_seconds
-        )
-
-    return _seconds_to_decide(rpm, band, u_after)
+        ),
+    )
 
 
 def seconds_to_decide_by_turns(
@@ -158,11 +156,9 @@ def seconds_to_decide_by_turns(
 
     None when the speed is too close to a limit for any timing up to 300 s.
     """
-
-    def u_after(seconds: float) -> float:
-        return u_of_timed_turns(rpm, seconds, u_seconds=u_seconds)
-
-    return _seconds_to_decide(rpm, band, u_after)
+    return _seconds_to_decide(
+        rpm, band, lambda seconds: u_of_timed_turns(rpm, seconds, u_seconds=u_seconds)
+    )
 
 
 def turns_to_decide(rpm: float, band: Band, *, u_seconds: float = HAND_TIMING_U_S) -> int | None:
@@ -185,33 +181,28 @@ def band_at(points: Sequence[BandPoint], line_rate_per_h: float) -> BandAtRate:
     rates = [point.line_rate_per_h for point in ordered]
     if len(set(rates)) < len(rates):
         raise ValueError("expected one band for each line rate")
-    if line_rate_per_h <= rates[0]:
-        return _at_point(ordered[0], clamped=line_rate_per_h < rates[0])
-    if line_rate_per_h >= rates[-1]:
-        return _at_point(ordered[-1], clamped=line_rate_per_h > rates[-1])
-    upper = next(index for index, rate in enumerate(rates) if rate >= line_rate_per_h)
-    before, after = ordered[upper - 1], ordered[upper]
-    share = (line_rate_per_h - rates[upper - 1]) / (rates[upper] - rates[upper - 1])
+    held = min(max(line_rate_per_h, rates[0]), rates[-1])
+    upper = bisect_left(rates, held)
+    before, after = ordered[max(upper - 1, 0)], ordered[upper]
+    step = after.line_rate_per_h - before.line_rate_per_h
+    share = (held - before.line_rate_per_h) / step if step else 0.0
     return BandAtRate(
         band=Band(
             low=_between(before.band.low, after.band.low, share),
             high=_between(before.band.high, after.band.high, share),
         ),
         target=_between(before.aim, after.aim, share),
-        clamped=False,
+        clamped=held != line_rate_per_h,
     )
 
 
-def _at_point(point: BandPoint, *, clamped: bool) -> BandAtRate:
-    return BandAtRate(band=point.band, target=point.aim, clamped=clamped)
-
-
 def _between(start: float, end: float, share: float) -> float:
-    return start if start == end else start + share * (end - start)
+    # At either end, and between alike or infinite ones, the point's own number to the last bit.
+    return end if start == end or share == 1 else start + share * (end - start)
 
 
 def _seconds_to_decide(rpm: float, band: Band, u_after: Callable[[float], float]) -> int | None:
-    for seconds in range(STEP_S, LONGEST_SENSIBLE_S + STEP_S, STEP_S):
+    for seconds in range(_STEP_S, _LONGEST_SENSIBLE_S + _STEP_S, _STEP_S):
         if verdict(rpm, u_after(seconds), band) is not Verdict.CANNOT_TELL:
             return seconds
     return None
@@ -261,8 +252,7 @@ def counts_to_settle(fit: RatioFit, band: Band, setting: float) -> CountAgain | 
     Raises:
         ValueError: the setting is not above 0.
     """
-    if not setting > 0:
-        raise ValueError(f"expected a setting above 0, not {setting!r}")
+    check_above_zero(setting=setting)
     wanted = BAND_SHARE * (band.high - band.low)
     if not math.isfinite(wanted):
         return None

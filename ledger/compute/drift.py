@@ -5,10 +5,7 @@ Of the patterns ISO 7870-2 lists, two are used: a point beyond the limits, and a
 of the centre, nine long (L. S. Nelson, J. Quality Technology 16(4), 1984, test 2). The rule on
 steadily rising points is left out on purpose: it adds false alarms and finds a linear drift no
 sooner (R. B. Davis and W. H. Woodall, J. Quality Technology 20(4), 1988, recalled, not read);
-`trend` judges slopes. How often each chart alarms is worked out
-in `tests/run_length.py`.
-
-The frozen baseline of readings whose uncertainties differ.
+`trend` judges slopes. How often each chart alarms is worked out in `tests/run_length.py`.
 """
 
 import math
@@ -20,8 +17,8 @@ from itertools import groupby
 from statistics import median
 
 from ledger.compute.distributions import chi2_upper_tail, normal_cdf, t_quantile
-from ledger.compute.numbers import NotEnoughData, bracketed_root
-from ledger.compute.trend import TimedReading
+from ledger.compute.numbers import NotEnoughData, bracketed_root, weighted_mean
+from ledger.compute.trend import TimedReading, sign
 
 # From 7 readings a standard deviation is still about 36 % uncertain and 3-sigma limits mislead;
 # ISO 7870-2 asks for far more. 8 is the project's own floor.
@@ -64,10 +61,12 @@ def drift_baseline(readings: Sequence[TimedReading]) -> DriftBaseline | NotEnoug
             need=MIN_BASELINE,
             why="a level from fewer is too uncertain to alarm by",
         )
-    alone = _generalised_chi2(readings, 0.0)
     excess = 0.0
-    if chi2_upper_tail(alone, count - 1) < _EXCESS_LEVEL:
-        excess = _paule_mandel(readings)
+    if chi2_upper_tail(_generalised_chi2(readings, 0.0), count - 1) < _EXCESS_LEVEL:
+        values = [r.value for r in readings]
+        # With an excess of the whole squared range the sum cannot reach its mean.
+        high = count * (max(values) - min(values)) ** 2
+        excess = bracketed_root(lambda v: _generalised_chi2(readings, v) - (count - 1), 0.0, high)
     centre, centre_uncertainty = _weighted_mean(readings, excess)
     return DriftBaseline(
         count=count,
@@ -79,10 +78,8 @@ def drift_baseline(readings: Sequence[TimedReading]) -> DriftBaseline | NotEnoug
 
 
 def _weighted_mean(readings: Sequence[TimedReading], excess: float) -> tuple[float, float]:
-    weights = [1 / (r.standard_uncertainty**2 + excess) for r in readings]
-    total = math.fsum(weights)
-    weighted = math.fsum(w * r.value for w, r in zip(weights, readings, strict=True))
-    return weighted / total, 1 / math.sqrt(total)
+    variances = [r.standard_uncertainty**2 + excess for r in readings]
+    return weighted_mean([r.value for r in readings], variances)
 
 
 def _generalised_chi2(readings: Sequence[TimedReading], excess: float) -> float:
@@ -90,15 +87,6 @@ def _generalised_chi2(readings: Sequence[TimedReading], excess: float) -> float:
     return math.fsum(
         (r.value - centre) ** 2 / (r.standard_uncertainty**2 + excess) for r in readings
     )
-
-
-def _paule_mandel(readings: Sequence[TimedReading]) -> float:
-    """The excess variance that brings the weighted sum of squares down to its mean."""
-    dof = len(readings) - 1
-    values = [r.value for r in readings]
-    # With an excess of the whole squared range the sum cannot reach its mean.
-    high = len(readings) * (max(values) - min(values)) ** 2
-    return bracketed_root(lambda v: _generalised_chi2(readings, v) - dof, 0.0, high)
 
 
 SIGMAS = 3.0
@@ -229,14 +217,10 @@ def run_for_centre(centre_share: float) -> int:
 
 @lru_cache(maxsize=256)
 def _run_for_centre(centre_share: float) -> int:
-    target = 2 * 0.5**RUN
-    run = RUN
-    while _same_side_chance(run, centre_share) > target * (1 + 1e-9):
-        run += 1
-        # The chance falls only as a power of the run for a poor centre: then never.
-        if run > 100:
-            break
-    return run
+    most = 2 * 0.5**RUN * (1 + 1e-9)
+    # The chance falls only as a power of the run for a poor centre: then never.
+    runs = (run for run in range(RUN, 101) if _same_side_chance(run, centre_share) <= most)
+    return next(runs, 101)
 
 
 def _same_side_chance(run: int, centre_share: float) -> float:
@@ -274,16 +258,15 @@ def _beyond_limits(points: Sequence[ChartPoint]) -> Iterator[Signal]:
 
 
 def _runs(points: Sequence[ChartPoint], centre: float, needed: int) -> Iterator[Signal]:
-    for side, stretch in groupby(points, lambda p: _sign(p.value - centre)):
+    for side, stretch in groupby(points, lambda p: sign(p.value - centre)):
         run = list(stretch)
         if side and len(run) >= needed:
             last = run[needed - 1]
-            where = "above" if side > 0 else "below"
             yield Signal(
                 rule=Rule.RUN_ON_ONE_SIDE,
                 index=last.index,
                 value=last.value,
-                text=f"{needed} readings in a row {where} their first level",
+                text=f"{needed} readings in a row {_side(last.value, centre)} their first level",
             )
 
 
@@ -300,10 +283,6 @@ def _ewma_outside(points: Sequence[ChartPoint]) -> Iterator[Signal]:
                 text=f"the weighted average of the readings is {side} its normal range",
             )
         inside_before = inside
-
-
-def _sign(value: float) -> int:
-    return (value > 0) - (value < 0)
 
 
 def _side(value: float, centre: float) -> str:

@@ -1,15 +1,11 @@
-"""Grease: how much a bearing wants, how many strokes that is, and how often.
+"""Grease: how much a bearing wants, how often, what it got, and how long the bearing lasts.
 
-Grease given against grease wanted, and how far the cartridges reach.
-
-Rating life of rolling bearings, turning and swinging (ISO 281).
-
-It is the life against fatigue alone. In a wash, water ends bearings before fatigue does, so it is
-an upper bound to what can be hoped for.
+The rating life (ISO 281) is the life against fatigue alone. In a wash, water ends bearings before
+fatigue does, so it is an upper bound to what can be hoped for.
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum, StrEnum
 
@@ -115,21 +111,20 @@ def grease_mass_g(*, outer_mm: float, width_mm: float) -> float:
     For an insert bearing, whose rings differ in width, the caller says which was used. Source:
     machinerylubrication.com 31524. Raises ValueError for sizes not above zero.
     """
-    check_above_zero("outer_mm", outer_mm)
-    check_above_zero("width_mm", width_mm)
+    check_above_zero(outer_mm=outer_mm, width_mm=width_mm)
     return 0.005 * outer_mm * width_mm
 
 
 def strokes_for(mass_g: float, *, grams_per_stroke: float | None = None) -> Bounds:
     """Strokes that give a mass; a range where the gun was not weighed (1 to 3 g a stroke)."""
-    check_above_zero("mass_g", mass_g)
+    check_above_zero(mass_g=mass_g)
     stroke = _stroke(grams_per_stroke)
     return Bounds(low=mass_g / stroke.high, high=mass_g / stroke.low)
 
 
 def mass_of_strokes_g(strokes: float, *, grams_per_stroke: float | None = None) -> Bounds:
     """Grams that so many strokes gave; a range where the gun was not weighed (1 to 3 g)."""
-    check_not_negative("strokes", strokes)
+    check_not_negative(strokes=strokes)
     stroke = _stroke(grams_per_stroke)
     return Bounds(low=strokes * stroke.low, high=strokes * stroke.high)
 
@@ -143,16 +138,21 @@ def temperature_factor(temperature_c: float) -> float:
     return 0.2 if temperature_c <= 93 else 0.1
 
 
+def handbook_factors(conditions: GreaseConditions) -> dict[str, float]:
+    """Each factor of K by its symbol; those of the handbook table (see `handbook_factor`)."""
+    return {
+        "Ft": temperature_factor(conditions.temperature_c),
+        "Fc": conditions.contamination.value,
+        "Fm": conditions.moisture.value,
+        "Fv": conditions.vibration.value,
+        "Fp": conditions.position.value,
+        "Fd": conditions.design.value,
+    }
+
+
 def handbook_factor(conditions: GreaseConditions) -> float:
     """K = Ft Fc Fm Fv Fp Fd. Source: the handbook table with machinerylubrication.com 31524."""
-    return (
-        temperature_factor(conditions.temperature_c)
-        * conditions.contamination.value
-        * conditions.moisture.value
-        * conditions.vibration.value
-        * conditions.position.value
-        * conditions.design.value
-    )
+    return math.prod(handbook_factors(conditions).values())
 
 
 def handbook_hours(
@@ -166,8 +166,8 @@ def handbook_hours(
     says nothing on water. Source: machinerylubrication.com 31524. Raises ValueError for a bore
     not above zero or a negative speed.
     """
-    check_above_zero("bore_mm", bore_mm)
-    check_not_negative("speed_rpm", speed_rpm)
+    check_above_zero(bore_mm=bore_mm)
+    check_not_negative(speed_rpm=speed_rpm)
     if speed_rpm == 0:
         return OutOfRange(text="the shaft does not turn, and the formula is for turning bearings")
     bracket = 14e6 / (speed_rpm * math.sqrt(bore_mm)) - 4 * bore_mm
@@ -187,32 +187,28 @@ def grease_interval(
     `handbook` is the answer of `handbook_hours`. Raises ValueError for a practice or a day's
     running hours not above zero, or more than 24 of them.
     """
-    check_above_zero("practice_days", practice_days)
-    check_above_zero("running_hours_per_day", running_hours_per_day)
+    check_above_zero(practice_days=practice_days, running_hours_per_day=running_hours_per_day)
     if running_hours_per_day > 24:
         raise ValueError(f"a day has 24 hours, not {running_hours_per_day}")
+    handbook_days = None if isinstance(handbook, OutOfRange) else handbook / running_hours_per_day
+    source = IntervalSource.PRACTICE
     if isinstance(handbook, OutOfRange):
-        return GreaseInterval(
-            days=practice_days,
-            source=IntervalSource.PRACTICE,
-            handbook_days=None,
-            reason=f"practice alone: {handbook.text}",
+        reason = f"practice alone: {handbook.text}"
+    elif handbook_days is not None and handbook_days < practice_days:
+        source = IntervalSource.HANDBOOK
+        reason = (
+            "the handbook's grease life is the shorter: the practice would let the grease wear out"
         )
-    handbook_days = handbook / running_hours_per_day
-    if handbook_days < practice_days:
-        return GreaseInterval(
-            days=handbook_days,
-            source=IntervalSource.HANDBOOK,
-            handbook_days=handbook_days,
-            reason="the handbook's grease life is the shorter: the practice would let the grease "
-            "wear out",
+    else:
+        reason = (
+            "practice is the shorter: it drives water out of the bearing, which the handbook's "
+            "grease life does not take in"
         )
     return GreaseInterval(
-        days=practice_days,
-        source=IntervalSource.PRACTICE,
+        days=min(practice_days, handbook_days or practice_days),
+        source=source,
         handbook_days=handbook_days,
-        reason="practice is the shorter: it drives water out of the bearing, which the handbook's "
-        "grease life does not take in",
+        reason=reason,
     )
 
 
@@ -220,7 +216,7 @@ def _stroke(grams_per_stroke: float | None) -> Bounds:
     if grams_per_stroke is None:
         low, high = UNWEIGHED_STROKE_G
         return Bounds(low=low, high=high)
-    check_above_zero("grams_per_stroke", grams_per_stroke)
+    check_above_zero(grams_per_stroke=grams_per_stroke)
     return Bounds(low=grams_per_stroke, high=grams_per_stroke)
 
 
@@ -242,12 +238,16 @@ class GreaseVerdict(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GreaseBalance:
-    """Grams given and wanted over a period, the share of the two, and the verdict."""
+    """Grams given and wanted over a period, and the share of the two."""
 
     given_g: Bounds
     wanted_g: float
     share: Bounds
-    verdict: GreaseVerdict
+
+    @property
+    def verdict(self) -> GreaseVerdict:
+        """Where the wanted grease is the least and the most."""
+        return grease_verdict([self], [self])
 
 
 def total_g(masses_g: Iterable[Bounds]) -> Bounds:
@@ -261,25 +261,33 @@ def grease_balance(
 ) -> GreaseBalance:
     """Whether a point got the grease it wanted over a period.
 
-    Wanted is `each_g` once an interval. Under-greased is a share certainly below one half,
-    over-greased one certainly above two (common practice, no source); where an unweighed gun
-    leaves both possible, the verdict is that it cannot be told. Raises ValueError for a mass,
-    period or interval not above zero.
+    Wanted is `each_g` once an interval. Raises ValueError for a mass, period or interval not
+    above zero.
     """
-    check_above_zero("each_g", each_g)
-    check_above_zero("period_days", period_days)
-    check_above_zero("interval_days", interval_days)
+    check_above_zero(each_g=each_g, period_days=period_days, interval_days=interval_days)
     wanted_g = each_g * period_days / interval_days
     share = Bounds(low=given_g.low / wanted_g, high=given_g.high / wanted_g)
-    if share.high < LEAST_SHARE:
-        verdict = GreaseVerdict.UNDER
-    elif share.low > MOST_SHARE:
-        verdict = GreaseVerdict.OVER
-    elif share.low >= LEAST_SHARE and share.high <= MOST_SHARE:
-        verdict = GreaseVerdict.WITHIN
-    else:
-        verdict = GreaseVerdict.CANNOT_TELL
-    return GreaseBalance(given_g=given_g, wanted_g=wanted_g, share=share, verdict=verdict)
+    return GreaseBalance(given_g=given_g, wanted_g=wanted_g, share=share)
+
+
+def grease_verdict(
+    at_least: Sequence[GreaseBalance], at_most: Sequence[GreaseBalance]
+) -> GreaseVerdict:
+    """The verdict on what was given, held against what was wanted at least and at most.
+
+    Under-greased where a share of the first is certainly below one half, over-greased where one
+    of the second is certainly above two (common practice, no source); it cannot be told where an
+    unweighed gun leaves one of them possible.
+    """
+    if any(balance.share.high < LEAST_SHARE for balance in at_least):
+        return GreaseVerdict.UNDER
+    if any(balance.share.low > MOST_SHARE for balance in at_most):
+        return GreaseVerdict.OVER
+    if any(balance.share.low < LEAST_SHARE for balance in at_least) or any(
+        balance.share.high > MOST_SHARE for balance in at_most
+    ):
+        return GreaseVerdict.CANNOT_TELL
+    return GreaseVerdict.WITHIN
 
 
 def cartridges_left(*, on_hand: float, used_g: Bounds, cartridge_g: float = CARTRIDGE_G) -> Bounds:
@@ -288,8 +296,8 @@ def cartridges_left(*, on_hand: float, used_g: Bounds, cartridge_g: float = CART
     A cartridge holds 14 oz unless said otherwise. Raises ValueError for a negative count or a
     cartridge that holds nothing.
     """
-    check_not_negative("on_hand", on_hand)
-    check_above_zero("cartridge_g", cartridge_g)
+    check_not_negative(on_hand=on_hand)
+    check_above_zero(cartridge_g=cartridge_g)
     return Bounds(
         low=max(0.0, on_hand - used_g.high / cartridge_g),
         high=max(0.0, on_hand - used_g.low / cartridge_g),
@@ -313,11 +321,11 @@ class RollingElement(Enum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SwingingLife:
-    """Hours of swinging, and whether the swing is so small that fretting rules instead."""
+class RatingLife:
+    """L10h in running hours; `fretting` where a swing is so small that fretting rules instead."""
 
     hours: float
-    fretting: bool
+    fretting: bool = False
 
 
 def rating_life_mrev(
@@ -332,8 +340,7 @@ def rating_life_mrev(
     `load_kn` is the equivalent dynamic load. Reliabilities are those of the standard's table, 90
     and 95 to 99 %; ValueError for others, and for ratings and loads not above zero.
     """
-    check_above_zero("dynamic_rating_kn", dynamic_rating_kn)
-    check_above_zero("load_kn", load_kn)
+    check_above_zero(dynamic_rating_kn=dynamic_rating_kn, load_kn=load_kn)
     factor = RELIABILITY_FACTORS.get(reliability_percent)
     if factor is None:
         raise ValueError(
@@ -345,7 +352,7 @@ def rating_life_mrev(
 
 def rating_life_hours(*, life_mrev: float, speed_rpm: float) -> float:
     """Hours of a life in millions of turns at a steady speed, 10⁶ L/(60 n) (ISO 281)."""
-    check_above_zero("speed_rpm", speed_rpm)
+    check_above_zero(speed_rpm=speed_rpm)
     return 1e6 * life_mrev / (60 * speed_rpm)
 
 
@@ -355,13 +362,13 @@ def equivalent_speed_rpm(*, swings_per_min: float, sweep_deg: float) -> float:
     φ is the whole sweep from end to end, and a swing goes there and back, 2 φ. Catalogues that
     give the angle to one side of the middle, γ = φ/2, write the same as n γ/90.
     """
-    check_above_zero("swings_per_min", swings_per_min)
+    check_above_zero(swings_per_min=swings_per_min)
     if not 0 < sweep_deg <= 360:
         raise ValueError(f"sweep_deg is the whole sweep, above 0 to 360, not {sweep_deg}")
     return swings_per_min * sweep_deg / 180
 
 
-def swinging_life(*, life_mrev: float, swings_per_min: float, sweep_deg: float) -> SwingingLife:
+def swinging_life(*, life_mrev: float, swings_per_min: float, sweep_deg: float) -> RatingLife:
     """Hours of a bearing that swings, 10⁶/(60 n) (180/φ) L with φ the whole sweep.
 
     Source: life for oscillating motion in a drive maker's manual (1021387, 12/2018, equation
@@ -370,7 +377,7 @@ def swinging_life(*, life_mrev: float, swings_per_min: float, sweep_deg: float) 
     leaves out. Errors as for `equivalent_speed_rpm`.
     """
     speed_rpm = equivalent_speed_rpm(swings_per_min=swings_per_min, sweep_deg=sweep_deg)
-    return SwingingLife(
+    return RatingLife(
         hours=rating_life_hours(life_mrev=life_mrev, speed_rpm=speed_rpm),
         fretting=sweep_deg < FRETTING_SWEEP_DEG,
     )

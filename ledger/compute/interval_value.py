@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ledger.compute.distributions import betainc
-from ledger.compute.numbers import NotEnoughData, bracketed_root
+from ledger.compute.numbers import NotEnoughData, bracketed_root, check_above_zero, check_level
 
 # Six failures all on one side of an even split have p = 2 · 0.5^6 = 0.031, five have 0.0625.
 MIN_INTERVAL_FAILURES = 6
@@ -27,8 +27,7 @@ class ServiceSpan:
     failure_days: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
-        if not 0 < self.days < math.inf:
-            raise ValueError(f"expected a length above 0 days, not {self.days!r}")
+        check_above_zero(days=self.days)
         if not all(0 <= day <= self.days for day in self.failure_days):
             raise ValueError(f"expected failures within {self.days!r} days of the service")
 
@@ -80,10 +79,8 @@ def interval_value(
     Raises:
         ValueError: the interval is not above 0, or the level not between 0 and 1.
     """
-    if not 0 < interval_days < math.inf:
-        raise ValueError(f"expected an interval above 0 days, not {interval_days!r}")
-    if not 0 < level < 1:
-        raise ValueError(f"expected a level between 0 and 1, not {level!r}")
+    check_above_zero(interval_days=interval_days)
+    check_level(level=level)
     half = interval_days / 2
     failures = [day for span in spans for day in span.failure_days]
     early = sum(day < half for day in failures)

@@ -1,6 +1,4 @@
-"""The line and the cloth: vehicles an hour, and how fast cloth passes a vehicle's panels.
-
-Which way a brush should be seen to turn.
+"""The line and the cloth: vehicles an hour, cloth past the panels, and the sense of turning.
 
 Convention: the vehicle faces along its travel, and where the driver sits on its left the driver
 side is the left. A side brush touches the vehicle with the face that looks inward, a top brush
@@ -12,7 +10,6 @@ import enum
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from ledger.compute.band import Band, BandPoint, band_at
 from ledger.compute.numbers import check_above_zero, check_not_negative, check_whole
@@ -47,17 +44,22 @@ class ClothRow:
     """A brush speed for one line rate.
 
     `same_cloth_rpm` would keep cloth per vehicle as at the reference; `rpm` is that speed held in
-    the band, and `cloth_share` is cloth per vehicle against the reference. `band_clamped` tells
-    that the band was taken from the nearest line rate it is given for.
+    the band. `target_rpm` is the band's, and `band_clamped` tells that both were taken from the
+    nearest line rate that they are given for.
     """
 
     line_rate_per_h: float
     band: Band
+    target_rpm: float
     same_cloth_rpm: float
     rpm: float
     held_by: HeldBy | None
-    cloth_share: float
     band_clamped: bool
+
+    @property
+    def cloth_share(self) -> float:
+        """Cloth per vehicle against that at the reference."""
+        return self.rpm / self.same_cloth_rpm
 
 
 def chain_speed_over_distance(
@@ -72,10 +74,8 @@ def chain_speed_over_distance(
     Raises:
         ValueError: a quantity is not above 0, or an uncertainty is negative.
     """
-    check_above_zero("distance_m", distance_m)
-    check_above_zero("seconds", seconds)
-    check_not_negative("u_distance_m", u_distance_m)
-    check_not_negative("u_seconds", u_seconds)
+    check_above_zero(distance_m=distance_m, seconds=seconds)
+    check_not_negative(u_distance_m=u_distance_m, u_seconds=u_seconds)
     m_s = distance_m / seconds
     return ChainSpeed(
         m_s=m_s, u_m_s=m_s * math.hypot(u_distance_m / distance_m, u_seconds / seconds)
@@ -88,9 +88,8 @@ def line_rate(chain: ChainSpeed, pitch_m: float, *, u_pitch_m: float = 0.0) -> L
     Raises:
         ValueError: the speed or the pitch is not above 0, or an uncertainty is negative.
     """
-    check_above_zero("m_s", chain.m_s)
-    check_above_zero("pitch_m", pitch_m)
-    check_not_negative("u_pitch_m", u_pitch_m)
+    check_above_zero(m_s=chain.m_s, pitch_m=pitch_m)
+    check_not_negative(u_pitch_m=u_pitch_m)
     per_h = 3600 * chain.m_s / pitch_m
     relative = math.hypot(chain.u_m_s / chain.m_s, u_pitch_m / pitch_m)
     return LineRate(per_h=per_h, u_per_h=per_h * relative)
@@ -107,9 +106,9 @@ def line_rate_of_timed_vehicles(
     Raises:
         ValueError: fewer than one gap, a part of one, or a time not above 0.
     """
-    check_whole("gaps", gaps)
-    check_above_zero("seconds", seconds)
-    check_not_negative("u_seconds", u_seconds)
+    check_whole(gaps=gaps)
+    check_above_zero(seconds=seconds)
+    check_not_negative(u_seconds=u_seconds)
     per_h = 3600 * gaps / seconds
     return LineRate(per_h=per_h, u_per_h=per_h * u_seconds / seconds)
 
@@ -120,8 +119,8 @@ def edge_speed_m_s(diameter_m: float, rpm: float) -> float:
     Raises:
         ValueError: the diameter is not above 0, or the speed is negative.
     """
-    check_above_zero("diameter_m", diameter_m)
-    check_not_negative("rpm", rpm)
+    check_above_zero(diameter_m=diameter_m)
+    check_not_negative(rpm=rpm)
     return math.pi * diameter_m * rpm / 60
 
 
@@ -133,7 +132,7 @@ def cloth_speed_m_s(diameter_m: float, rpm: float, line_m_s: float, *, against: 
     Raises:
         ValueError: as `edge_speed_m_s`, or the line speed is negative.
     """
-    check_not_negative("line_m_s", line_m_s)
+    check_not_negative(line_m_s=line_m_s)
     edge = edge_speed_m_s(diameter_m, rpm)
     return edge + line_m_s if against else edge - line_m_s
 
@@ -144,9 +143,9 @@ def contacts_per_m(strips_around: int, rpm: float, line_m_s: float) -> float:
     Raises:
         ValueError: fewer than one strip, a negative speed, or a line that stands.
     """
-    check_whole("strips_around", strips_around)
-    check_not_negative("rpm", rpm)
-    check_above_zero("line_m_s", line_m_s)
+    check_whole(strips_around=strips_around)
+    check_not_negative(rpm=rpm)
+    check_above_zero(line_m_s=line_m_s)
     return strips_around * rpm / (60 * line_m_s)
 
 
@@ -165,37 +164,31 @@ def same_cloth_table(
     Raises:
         ValueError: a rate or speed is not above 0, or there is no band.
     """
-    check_above_zero("reference_rate_per_h", reference_rate_per_h)
-    check_above_zero("reference_rpm", reference_rpm)
+    check_above_zero(reference_rate_per_h=reference_rate_per_h, reference_rpm=reference_rpm)
     rows = []
     for rate in sorted(set(line_rates_per_h)):
-        check_above_zero("line_rate_per_h", rate)
+        check_above_zero(line_rate_per_h=rate)
         found = band_at(points, rate)
         wanted = reference_rpm * rate / reference_rate_per_h
         rpm = min(max(wanted, found.band.low), found.band.high)
+        held_by = HeldBy.LOW if rpm > wanted else HeldBy.HIGH if rpm < wanted else None
         rows.append(
             ClothRow(
                 line_rate_per_h=rate,
                 band=found.band,
+                target_rpm=found.target,
                 same_cloth_rpm=wanted,
                 rpm=rpm,
-                held_by=_held_by(wanted, found.band),
-                cloth_share=rpm / wanted,
+                held_by=held_by,
                 band_clamped=found.clamped,
             )
         )
     return tuple(rows)
 
 
-def _held_by(wanted: float, band: Band) -> HeldBy | None:
-    if wanted < band.low:
-        return HeldBy.LOW
-    return HeldBy.HIGH if wanted > band.high else None
+SIDES = ("driver", "over", "passenger", "under")
 
-
-Side = Literal["driver", "passenger", "over", "under"]
-
-Turns = Literal["against", "with"]
+TURNS = ("against", "with")
 
 
 class Sense(enum.StrEnum):
@@ -203,11 +196,6 @@ class Sense(enum.StrEnum):
 
     CLOCKWISE = "clockwise"
     COUNTERCLOCKWISE = "counterclockwise"
-
-    @property
-    def opposite(self) -> "Sense":
-        """The other sense."""
-        return Sense.COUNTERCLOCKWISE if self is Sense.CLOCKWISE else Sense.CLOCKWISE
 
 
 class SeenFrom(enum.StrEnum):
@@ -225,7 +213,7 @@ class Turning:
     seen_from: SeenFrom
 
 
-def expected_turning(side: Side, turns: Turns, *, driver_on_left: bool = True) -> Turning:
+def expected_turning(side: str, turns: str, *, driver_on_left: bool = True) -> Turning:
     """The sense in which a brush must be seen to turn.
 
     With the driver on the left and turning against the travel, seen from above: counterclockwise
@@ -236,17 +224,12 @@ def expected_turning(side: Side, turns: Turns, *, driver_on_left: bool = True) -
     Raises:
         ValueError: an unknown side, or turns that are neither against nor with.
     """
-    if turns not in ("against", "with"):
+    if turns not in TURNS:
         raise ValueError(f"expected turns to be 'against' or 'with', not {turns!r}")
-    by_side = {
-        "passenger": (Sense.COUNTERCLOCKWISE, SeenFrom.ABOVE),
-        "driver": (Sense.CLOCKWISE, SeenFrom.ABOVE),
-        "over": (Sense.COUNTERCLOCKWISE, SeenFrom.DRIVER_SIDE),
-        "under": (Sense.CLOCKWISE, SeenFrom.DRIVER_SIDE),
-    }
-    if side not in by_side:
-        raise ValueError(f"expected a side among {', '.join(sorted(by_side))}, not {side!r}")
-    sense, seen_from = by_side[side]
-    if (turns == "with") == driver_on_left:
-        sense = sense.opposite
-    return Turning(sense=sense, seen_from=seen_from)
+    if side not in SIDES:
+        raise ValueError(f"expected a side among {', '.join(SIDES)}, not {side!r}")
+    is_clockwise = (side in ("driver", "under")) == ((turns == "against") == driver_on_left)
+    return Turning(
+        sense=Sense.CLOCKWISE if is_clockwise else Sense.COUNTERCLOCKWISE,
+        seen_from=SeenFrom.DRIVER_SIDE if side in ("over", "under") else SeenFrom.ABOVE,
+    )

@@ -1,18 +1,15 @@
-"""One machine turned by oil or by electricity, converted from the one to the other.
+"""Power at a shaft: panels and their motors, oil against electricity, and another speed.
 
-Full-load amps of three-phase motors and the load a panel carries, by the NEC's tables.
-
-For planning only. The nameplate rules for overload protection, and a licensed electrician and
-the local code decide what is built.
-
-What a change of speed does to fans, pumps and brushes.
+Full-load amps of three-phase motors and the load of a panel go by the NEC's tables. For planning
+only: the nameplate rules for overload protection, and a licensed electrician and the local code
+decide what is built.
 """
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ledger.compute.numbers import check_above_zero, check_not_negative, convert
+from ledger.compute.numbers import check_above_zero, check_not_negative, check_share, convert
 from ledger.compute.ratio import (
     hydraulic_power_kw,
     motor_flow_l_min,
@@ -59,10 +56,9 @@ FULL_LOAD_AMPS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NotTabled:
-    """The table has no such row or column; `next_hp` is the next size up, where there is one."""
+    """The table has no such row or column; `text` names the next size up, where there is one."""
 
     text: str
-    next_hp: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,7 +82,7 @@ def full_load_amps(motor_hp: float, volts: int) -> float | NotTabled:
     460 and 575 V stand for systems of 220-240, 440-480 and 550-600 V. Raises ValueError for a
     size not above zero.
     """
-    check_above_zero("motor_hp", motor_hp)
+    check_above_zero(motor_hp=motor_hp)
     if volts not in TABLE_VOLTS:
         return NotTabled(
             text=f"Table 430.250 has no column for {volts} V: "
@@ -101,8 +97,7 @@ def full_load_amps(motor_hp: float, volts: int) -> float | NotTabled:
             text=f"{motor_hp:g} hp is above the sizes kept here: read the code's table"
         )
     return NotTabled(
-        text=f"Table 430.250 has no {motor_hp:g} hp: the next size up is {next_hp:g} hp",
-        next_hp=next_hp,
+        text=f"Table 430.250 has no {motor_hp:g} hp: the next size up is {next_hp:g} hp"
     )
 
 
@@ -111,7 +106,7 @@ def motor_size_hp(power_kw: float) -> float | NotTabled:
 
     Raises ValueError for a power not above zero.
     """
-    check_above_zero("power_kw", power_kw)
+    check_above_zero(power_kw=power_kw)
     # A power that came from a size by conversion should give that size back.
     wanted_hp = convert(power_kw, "kw", "hp") * (1 - 1e-9)
     size = next((size for size in FULL_LOAD_AMPS if size >= wanted_hp), None)
@@ -134,9 +129,9 @@ def panel_load(
     interlocked motors are left to the electrician. Motor amps are those of the table (430.6(A)).
     Raises ValueError for negative amps or a rating not above zero.
     """
-    check_above_zero("rating_a", rating_a)
+    check_above_zero(rating_a=rating_a)
     for amps in (*motor_amps, continuous_a, noncontinuous_a):
-        check_not_negative("amps", amps)
+        check_not_negative(amps=amps)
     connected_a = math.fsum((*motor_amps, continuous_a, noncontinuous_a))
     extra_a = (LARGEST_MOTOR_SHARE - 1) * (max(motor_amps, default=0.0) + continuous_a)
     required_a = connected_a + extra_a
@@ -152,21 +147,6 @@ CONVERSION_CAUTION = (
     f"{ELECTRICAL_CAUTION} Oil lines hold pressure after the pump stops and drives keep charge: "
     "lock out, release, wait as the labels say, and verify. Follow the makers' manuals."
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HydraulicDrive:
-    """A hydraulic motor at work, straight on its shaft.
-
-    The pressure drop across it in bar, the flow in L/min, the displacement in cm³ a turn, and its
-    volumetric and hydro-mechanical efficiencies as fractions.
-    """
-
-    pressure_drop_bar: float
-    flow_l_min: float
-    displacement_cm3: float
-    volumetric_efficiency: float = 1.0
-    mechanical_efficiency: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,19 +192,25 @@ def torque_nm(power_kw: float, rpm: float) -> float:
 
     Raises ValueError for a power or speed not above zero.
     """
-    check_above_zero("power_kw", power_kw)
-    check_above_zero("rpm", rpm)
+    check_above_zero(power_kw=power_kw, rpm=rpm)
     return 60_000 * power_kw / (2 * math.pi * rpm)
 
 
 def electric_instead(
-    drive: HydraulicDrive,
     *,
+    pressure_drop_bar: float,
+    flow_l_min: float,
+    displacement_cm3: float,
+    volumetric_efficiency: float = 1.0,
+    mechanical_efficiency: float = 1.0,
     volts: int,
     transmission_efficiency: float = 1.0,
     share_of_base_frequency: float = 1.0,
 ) -> ElectricInstead:
-    """The electric drive that does what a hydraulic motor does at the same shaft speed.
+    """The electric drive that does what a hydraulic motor, straight on its shaft, does.
+
+    The motor's pressure drop is in bar, its flow in L/min, its displacement in cm³ a turn, and its
+    volumetric and hydro-mechanical efficiencies are fractions.
 
     Shaft torque Δp V η/(20 π) and speed 1000 Q η/V are the motor's (`ledger.compute.ratio`).
     The rated power wanted is the shaft's over the transmission's efficiency, and over the share of
@@ -233,14 +219,13 @@ def electric_instead(
     shocks are the maker's to judge. Raises ValueError for an efficiency or share outside 0 to 1,
     or a pressure drop or flow of zero.
     """
-    _check_share("transmission_efficiency", transmission_efficiency)
-    _check_share("share_of_base_frequency", share_of_base_frequency)
-    check_above_zero("pressure_drop_bar", drive.pressure_drop_bar)
-    check_above_zero("flow_l_min", drive.flow_l_min)
-    rpm = motor_rpm(drive.flow_l_min, drive.displacement_cm3, drive.volumetric_efficiency)
-    torque = motor_torque_nm(
-        drive.pressure_drop_bar, drive.displacement_cm3, drive.mechanical_efficiency
+    check_share(
+        transmission_efficiency=transmission_efficiency,
+        share_of_base_frequency=share_of_base_frequency,
     )
+    check_above_zero(pressure_drop_bar=pressure_drop_bar, flow_l_min=flow_l_min)
+    rpm = motor_rpm(flow_l_min, displacement_cm3, volumetric_efficiency)
+    torque = motor_torque_nm(pressure_drop_bar, displacement_cm3, mechanical_efficiency)
     shaft_kw = shaft_power_kw(torque, rpm)
     motor_kw = shaft_kw / transmission_efficiency / share_of_base_frequency
     motor_hp = motor_size_hp(motor_kw)
@@ -252,8 +237,8 @@ def electric_instead(
         motor_kw=motor_kw,
         motor_hp=motor_hp,
         full_load_a=amps,
-        flow_released_l_min=drive.flow_l_min,
-        oil_released_kw=hydraulic_power_kw(drive.pressure_drop_bar, drive.flow_l_min),
+        flow_released_l_min=flow_l_min,
+        oil_released_kw=hydraulic_power_kw(pressure_drop_bar, flow_l_min),
     )
 
 
@@ -276,15 +261,13 @@ def hydraulic_instead(
     are seldom fully loaded. Displacement V = 20 π T/(Δp η_hm), flow n V/(1000 η_v). Raises
     ValueError for an efficiency or share outside 0 to 1, or other quantities not above zero.
     """
-    for name, share in (
-        ("transmission_efficiency", transmission_efficiency),
-        ("share_of_base_frequency", share_of_base_frequency),
-        ("mechanical_efficiency", mechanical_efficiency),
-        ("pump_efficiency", pump_efficiency),
-    ):
-        _check_share(name, share)
-    check_above_zero("motor_hp", motor_hp)
-    check_above_zero("pressure_drop_bar", pressure_drop_bar)
+    check_share(
+        transmission_efficiency=transmission_efficiency,
+        share_of_base_frequency=share_of_base_frequency,
+        mechanical_efficiency=mechanical_efficiency,
+        pump_efficiency=pump_efficiency,
+    )
+    check_above_zero(motor_hp=motor_hp, pressure_drop_bar=pressure_drop_bar)
     shaft_kw = convert(motor_hp, "hp", "kw") * share_of_base_frequency * transmission_efficiency
     torque = torque_nm(shaft_kw, shaft_rpm)
     displacement_cm3 = 20 * math.pi * torque / (pressure_drop_bar * mechanical_efficiency)
@@ -299,11 +282,6 @@ def hydraulic_instead(
         pump_kw=oil_kw / pump_efficiency,
         amps_released=full_load_amps(motor_hp, volts),
     )
-
-
-def _check_share(name: str, share: float) -> None:
-    if not 0 < share <= 1:
-        raise ValueError(f"expected {name} to lie above 0 and up to 1, not {share!r}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -325,8 +303,7 @@ def centrifugal_at_speed(duty: DutyPoint, *, from_speed: float, to_speed: float)
     from which is not above zero, or a speed to which is negative.
     """
     ratio = _ratio(from_speed, to_speed)
-    for name, quantity in (("flow", duty.flow), ("pressure", duty.pressure), ("power", duty.power)):
-        check_not_negative(name, quantity)
+    check_not_negative(flow=duty.flow, pressure=duty.pressure, power=duty.power)
     return DutyPoint(
         flow=duty.flow * ratio,
         pressure=duty.pressure * ratio**2,
@@ -340,11 +317,11 @@ def constant_torque_power(power: float, *, from_speed: float, to_speed: float) -
     So are brushes and conveyors, and positive-displacement pumps at a held pressure, whose flow
     goes with n as well. Errors as for `centrifugal_at_speed`.
     """
-    check_not_negative("power", power)
+    check_not_negative(power=power)
     return power * _ratio(from_speed, to_speed)
 
 
 def _ratio(from_speed: float, to_speed: float) -> float:
-    check_above_zero("from_speed", from_speed)
-    check_not_negative("to_speed", to_speed)
+    check_above_zero(from_speed=from_speed)
+    check_not_negative(to_speed=to_speed)
     return to_speed / from_speed

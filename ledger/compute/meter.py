@@ -1,12 +1,9 @@
-"""A running meter (vehicles, hours): what it has counted, how fast, when it reaches a sum.
-
-The days a site is open, for work that is due on open days only.
-"""
+"""A running meter (vehicles, hours) and the days a site is open, which due work counts by."""
 
 import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 # Rounding in the totals must not turn a day on which a count is just reached into the next.
@@ -196,17 +193,12 @@ class OperatingCalendar:
 
     open_weekdays: frozenset[int] = frozenset(range(1, 8))
     closures: tuple[Closure, ...] = ()
-    _firsts: tuple[date, ...] = field(init=False, repr=False, compare=False)
-    _lasts: tuple[date, ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         if not self.open_weekdays or not self.open_weekdays <= frozenset(range(1, 8)):
             raise ValueError("open weekdays are one or more of 1 (Monday) to 7 (Sunday)")
         if any(closure.last < closure.first for closure in self.closures):
             raise ValueError("a closure ends before it begins")
-        merged = _merged(self.closures)
-        object.__setattr__(self, "_firsts", tuple(first for first, _ in merged))
-        object.__setattr__(self, "_lasts", tuple(last for _, last in merged))
 
     def is_open(self, day: date) -> bool:
         return day.isoweekday() in self.open_weekdays and self._closure_of(day) is None
@@ -217,7 +209,7 @@ class OperatingCalendar:
             closure = self._closure_of(day)
             if closure is None and day.isoweekday() in self.open_weekdays:
                 return day
-            before = day if closure is None else closure[0]
+            before = day if closure is None else closure.first
             if before == date.min:
                 return None
             day = before - _DAY
@@ -228,23 +220,14 @@ class OperatingCalendar:
             day += _DAY
             closure = self._closure_of(day)
             if closure is not None:
-                day = closure[1]
+                day = closure.last
             elif day.isoweekday() in self.open_weekdays:
                 return day
         return None
 
-    def _closure_of(self, day: date) -> tuple[date, date] | None:
-        place = bisect_right(self._firsts, day) - 1
-        if place < 0 or self._lasts[place] < day:
-            return None
-        return self._firsts[place], self._lasts[place]
-
-
-def _merged(closures: Iterable[Closure]) -> list[tuple[date, date]]:
-    merged: list[tuple[date, date]] = []
-    for first, last in sorted((closure.first, closure.last) for closure in closures):
-        if merged and first <= merged[-1][1]:
-            merged[-1] = (merged[-1][0], max(last, merged[-1][1]))
-        else:
-            merged.append((first, last))
-    return merged
+    def _closure_of(self, day: date) -> Closure | None:
+        # A plain loop: sites have few closures, and due dates ask often.
+        for closure in self.closures:
+            if closure.first <= day <= closure.last:
+                return closure
+        return None

@@ -1,33 +1,24 @@
-"""How numbers are shown: with the digits their uncertainty supports, and no more.
+"""Numbers in one place: checks, means, roots, rounding for show, and units.
 
-The rule, everywhere in the book: an expanded uncertainty is rounded to two significant digits,
-and its value to the same decimal place (GUM, JCGM 100:2008, 7.2.6, which allows at most two);
-speeds of shafts keep two decimals at most, finer than any drive can be set.
-Rounding is half to even and works on the shortest decimal text of the number, not on its
-binary value, so 0.125 shown with two places is 0.12 on every machine and in every language.
+Shown is with the digits that the uncertainty supports, and no more: an expanded uncertainty is
+rounded to two significant digits, and its value to the same decimal place (GUM, JCGM 100:2008,
+7.2.6, which allows at most two); speeds of shafts keep two decimals at most, finer than any drive
+can be set. Rounding is half to even and works on the shortest decimal text of the number, not on
+its binary value, so 0.125 shown with two places is 0.12 on every machine and in every language.
 
-One root of a continuous function inside a bracket.
-
-Checks of physical quantities that every formula makes in the same words.
-
-The answer where the record is too short to say anything.
-
-Conversion factors of NIST Special Publication 811 (2008), appendix B, in one place.
-
-Every factor here is exact by definition or is the product of exact definitions: 1 in = 25.4 mm,
-1 lb = 0.453 592 37 kg, 1 gal (US) = 231 in³, g_n = 9.806 65 m/s². A revolution is not a radian:
-rotational speed is kept in revolutions per minute throughout and is not in this table.
-Unit names are the endings of field names, so `flow_gpm` is converted from `gpm`.
+Unit factors are those of NIST Special Publication 811 (2008), appendix B. Each is exact by
+definition or the product of exact definitions: 1 in = 25.4 mm, 1 lb = 0.453 592 37 kg, 1 gal (US)
+= 231 in³, g_n = 9.806 65 m/s². A revolution is not a radian: rotational speed is kept in r/min
+throughout and is not in the table. Unit names are the endings of field names, so `flow_gpm` is
+converted from `gpm`.
 """
 
 import difflib
 import math
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal, localcontext
-
-_Three = tuple[float, float, float]
 
 
 def bracketed_root(function: Callable[[float], float], low: float, high: float) -> float:
@@ -64,49 +55,80 @@ def bracketed_root(function: Callable[[float], float], low: float, high: float) 
         closeness = tolerance / abs(x2 - x1) if x2 != x1 else 1.0
         if f == 0 or closeness > 0.5:
             return best
-        fraction = _next_fraction((x1, x2, x3), (f1, f2, f3))
+        # Inverse quadratic interpolation where Chandrupatla's test allows it, else the middle.
+        xi = (x1 - x2) / (x3 - x2)
+        phi = (f1 - f2) / (f3 - f2)
+        fraction = 0.5
+        if 1 - math.sqrt(1 - xi) < phi < math.sqrt(xi):
+            alpha = (x3 - x1) / (x2 - x1)
+            fraction = f1 / (f2 - f1) * f3 / (f2 - f3) + alpha * f1 / (f3 - f1) * f2 / (f3 - f2)
         fraction = min(1 - closeness, max(closeness, fraction))
 
 
-def _next_fraction(xs: _Three, fs: _Three) -> float:
-    """Inverse quadratic interpolation where Chandrupatla's test allows it, else the middle."""
-    (x1, x2, x3), (f1, f2, f3) = xs, fs
-    xi = (x1 - x2) / (x3 - x2)
-    phi = (f1 - f2) / (f3 - f2)
-    if not (1 - math.sqrt(1 - xi) < phi < math.sqrt(xi)):
-        return 0.5
-    alpha = (x3 - x1) / (x2 - x1)
-    return f1 / (f2 - f1) * f3 / (f2 - f3) + alpha * f1 / (f3 - f1) * f2 / (f3 - f2)
-
-
-def check_above_zero(name: str, number: float) -> None:
-    """Refuse a quantity that is not finite and above 0.
+def check_above_zero(**numbers: float) -> None:
+    """Refuse quantities that are not finite and above 0.
 
     Raises:
         ValueError: naming the quantity and its value.
     """
-    if not (math.isfinite(number) and number > 0):
-        raise ValueError(f"expected {name} to be a number above 0, not {number!r}")
+    for name, number in numbers.items():
+        if not 0 < number < math.inf:
+            raise ValueError(f"expected {name} to be a number above 0, not {number!r}")
 
 
-def check_not_negative(name: str, number: float) -> None:
-    """Refuse a quantity that is not finite, or below 0.
+def check_not_negative(**numbers: float) -> None:
+    """Refuse quantities that are not finite, or below 0.
 
     Raises:
         ValueError: naming the quantity and its value.
     """
-    if not (math.isfinite(number) and number >= 0):
-        raise ValueError(f"expected {name} to be a number of 0 or more, not {number!r}")
+    for name, number in numbers.items():
+        if not 0 <= number < math.inf:
+            raise ValueError(f"expected {name} to be a number of 0 or more, not {number!r}")
 
 
-def check_whole(name: str, number: float) -> None:
-    """Refuse a count that is not a whole number of 1 or more.
+def check_whole(**numbers: float) -> None:
+    """Refuse counts that are not whole numbers of 1 or more.
 
     Raises:
         ValueError: naming the count and its value.
     """
-    if not (math.isfinite(number) and number >= 1 and number == int(number)):
-        raise ValueError(f"expected {name} to be a whole number of 1 or more, not {number!r}")
+    for name, number in numbers.items():
+        if not (1 <= number < math.inf and number == int(number)):
+            raise ValueError(f"expected {name} to be a whole number of 1 or more, not {number!r}")
+
+
+def check_share(**numbers: float) -> None:
+    """Refuse efficiencies and shares that are not above 0 and at most 1.
+
+    Raises:
+        ValueError: naming the share and its value.
+    """
+    for name, number in numbers.items():
+        if not 0 < number <= 1:
+            raise ValueError(f"expected {name} to be above 0 and at most 1, not {number!r}")
+
+
+def check_level(**numbers: float) -> None:
+    """Refuse confidence levels, coverages and significances that are not between 0 and 1.
+
+    Raises:
+        ValueError: naming the level and its value.
+    """
+    for name, number in numbers.items():
+        if not 0 < number < 1:
+            raise ValueError(f"expected {name} to be between 0 and 1, not {number!r}")
+
+
+def weighted_mean(values: Sequence[float], variances: Sequence[float]) -> tuple[float, float]:
+    """The mean of values weighted by 1/u², and its standard uncertainty 1/√Σ(1/u²).
+
+    `variances` are the u² of the values (JCGM 100:2008, 5.1.2, applied to the weighted mean).
+    """
+    weights = [1 / variance for variance in variances]
+    total = math.fsum(weights)
+    weighted = math.fsum(w * value for w, value in zip(weights, values, strict=True))
+    return weighted / total, 1 / math.sqrt(total)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -290,50 +312,28 @@ _W_PER_HP = 550 * _M_PER_FT * _N_PER_LBF
 _KPA_PER_PSI = _N_PER_LBF / _M_PER_IN**2 / 1000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Unit:
-    quantity: str
-    factor: float
-
-
-_UNITS = {
-    "mm": _Unit(quantity="length", factor=0.001),
-    "cm": _Unit(quantity="length", factor=0.01),
-    "m": _Unit(quantity="length", factor=1),
-    "in": _Unit(quantity="length", factor=_M_PER_IN),
-    "ft": _Unit(quantity="length", factor=_M_PER_FT),
-    "m_s": _Unit(quantity="speed", factor=1),
-    "m_min": _Unit(quantity="speed", factor=1 / 60),
-    "ft_s": _Unit(quantity="speed", factor=_M_PER_FT),
-    "ft_min": _Unit(quantity="speed", factor=_M_PER_FT / 60),
-    "ml": _Unit(quantity="volume", factor=0.001),
-    "cm3": _Unit(quantity="volume", factor=0.001),
-    "l": _Unit(quantity="volume", factor=1),
-    "in3": _Unit(quantity="volume", factor=_L_PER_IN3),
-    "floz": _Unit(quantity="volume", factor=_L_PER_GAL / 128),
-    "gal": _Unit(quantity="volume", factor=_L_PER_GAL),
-    "l_min": _Unit(quantity="flow", factor=1),
-    "gpm": _Unit(quantity="flow", factor=_L_PER_GAL),
-    "kpa": _Unit(quantity="pressure", factor=1),
-    "bar": _Unit(quantity="pressure", factor=100),
-    "mpa": _Unit(quantity="pressure", factor=1000),
-    "psi": _Unit(quantity="pressure", factor=_KPA_PER_PSI),
-    "g": _Unit(quantity="mass", factor=0.001),
-    "kg": _Unit(quantity="mass", factor=1),
-    "oz": _Unit(quantity="mass", factor=_KG_PER_LB / 16),
-    "lb": _Unit(quantity="mass", factor=_KG_PER_LB),
-    "n": _Unit(quantity="force", factor=1),
-    "kn": _Unit(quantity="force", factor=1000),
-    "lbf": _Unit(quantity="force", factor=_N_PER_LBF),
-    "nm": _Unit(quantity="torque", factor=1),
-    "lbf_ft": _Unit(quantity="torque", factor=_N_PER_LBF * _M_PER_FT),
-    "lbf_in": _Unit(quantity="torque", factor=_N_PER_LBF * _M_PER_IN),
-    "w": _Unit(quantity="power", factor=1),
-    "kw": _Unit(quantity="power", factor=1000),
-    "hp": _Unit(quantity="power", factor=_W_PER_HP),
-    "c": _Unit(quantity="temperature", factor=1),
-    "f": _Unit(quantity="temperature", factor=1 / 1.8),
+# In units of the SI that a person of the trade uses: a factor for each unit of a quantity.
+_FACTORS: dict[str, dict[str, float]] = {
+    "length": {"mm": 0.001, "cm": 0.01, "m": 1, "in": _M_PER_IN, "ft": _M_PER_FT},
+    "speed": {"m_s": 1, "m_min": 1 / 60, "ft_s": _M_PER_FT, "ft_min": _M_PER_FT / 60},
+    "volume": {
+        "ml": 0.001,
+        "cm3": 0.001,
+        "l": 1,
+        "in3": _L_PER_IN3,
+        "floz": _L_PER_GAL / 128,
+        "gal": _L_PER_GAL,
+    },
+    "flow": {"l_min": 1, "gpm": _L_PER_GAL},
+    "pressure": {"kpa": 1, "bar": 100, "mpa": 1000, "psi": _KPA_PER_PSI},
+    "mass": {"g": 0.001, "kg": 1, "oz": _KG_PER_LB / 16, "lb": _KG_PER_LB},
+    "force": {"n": 1, "kn": 1000, "lbf": _N_PER_LBF},
+    "torque": {"nm": 1, "lbf_ft": _N_PER_LBF * _M_PER_FT, "lbf_in": _N_PER_LBF * _M_PER_IN},
+    "power": {"w": 1, "kw": 1000, "hp": _W_PER_HP},
+    "temperature": {"c": 1, "f": 1 / 1.8},
 }
+
+_QUANTITIES = {unit: quantity for quantity, units in _FACTORS.items() for unit in units}
 
 
 def convert(value: float, from_unit: str, to_unit: str) -> float:
@@ -342,17 +342,14 @@ def convert(value: float, from_unit: str, to_unit: str) -> float:
     Raises:
         ValueError: a unit is unknown, or the two measure different quantities.
     """
-    if from_unit == to_unit and from_unit in _UNITS:
-        return value
-    source, target = _unit(from_unit), _unit(to_unit)
-    if source.quantity != target.quantity:
-        raise ValueError(
-            f"{from_unit} measures {source.quantity} and {to_unit} measures {target.quantity}"
-        )
-    if source.quantity == "temperature":
+    quantity, wanted = quantity_of(from_unit), quantity_of(to_unit)
+    if quantity != wanted:
+        raise ValueError(f"{from_unit} measures {quantity} and {to_unit} measures {wanted}")
+    if quantity == "temperature" and from_unit != to_unit:
         to = celsius_from_fahrenheit if to_unit == "c" else fahrenheit_from_celsius
         return to(value)
-    return value * (source.factor / target.factor)
+    # A unit's ratio to itself is 1 to the last bit.
+    return value * (_FACTORS[quantity][from_unit] / _FACTORS[quantity][to_unit])
 
 
 def quantity_of(unit: str) -> str:
@@ -361,7 +358,11 @@ def quantity_of(unit: str) -> str:
     Raises:
         ValueError: the unit is unknown.
     """
-    return _unit(unit).quantity
+    if unit not in _QUANTITIES:
+        near = difflib.get_close_matches(unit.lower(), sorted(_QUANTITIES), n=1)
+        remedy = f"; nearest is {near[0]}" if near else ""
+        raise ValueError(f"unknown unit {unit!r}{remedy}")
+    return _QUANTITIES[unit]
 
 
 def celsius_from_fahrenheit(temperature_f: float) -> float:
@@ -372,12 +373,3 @@ def celsius_from_fahrenheit(temperature_f: float) -> float:
 def fahrenheit_from_celsius(temperature_c: float) -> float:
     """Degrees Fahrenheit from degrees Celsius (SP 811 B.8): t_F = 1.8 t_C + 32."""
     return 1.8 * temperature_c + 32
-
-
-def _unit(name: str) -> _Unit:
-    unit = _UNITS.get(name)
-    if unit is None:
-        near = difflib.get_close_matches(name.lower(), sorted(_UNITS), n=1)
-        remedy = f"; nearest is {near[0]}" if near else ""
-        raise ValueError(f"unknown unit {name!r}{remedy}")
-    return unit

@@ -1,16 +1,11 @@
-"""Speed per unit of drive setting, from readings: a line through the origin.
+"""Speed per unit of drive setting, from readings or nameplates: a line through the origin.
 
-The setting is the frequency of an electric drive in Hz or the flow to a hydraulic motor in
-L/min; the ratio is in r/min per that unit. The measured ratio rules: one worked out from
-nameplates hides a slipping belt and a reduction of "about 20".
-
-Induction motor, frequency drive and reduction: speeds by nameplate, and what to beware of.
-
-Hydraulic motors and pumps: speed from flow, torque, power, and wear seen as efficiency.
-
-Flow in L/min, displacement in cm³ a turn, pressure in bar; gallons, cubic inches and psi are
-converted by `ledger.compute.numbers`. Formulas: ISO 4391 quantities, in the working units that
-makers' catalogues use.
+The setting is the frequency of an electric drive in Hz or the flow to a hydraulic motor in L/min;
+the ratio is in r/min per that unit. The measured ratio rules: one worked out from nameplates hides
+a slipping belt and a reduction of "about 20". After the fit stand the nameplates of induction
+motors, then hydraulic motors and pumps: speed from flow, torque, power, and wear seen as
+efficiency, with flow in L/min, displacement in cm³ a turn and pressure in bar (ISO 4391
+quantities, in the working units that makers' catalogues use).
 """
 
 import enum
@@ -20,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from ledger.compute.distributions import chi2_quantile, normal_quantile
-from ledger.compute.numbers import check_above_zero, check_not_negative
+from ledger.compute.numbers import check_above_zero, check_not_negative, check_share, weighted_mean
 from ledger.compute.speed import COVERAGE, Speed, coverage_factor, e_number
 
 CONSISTENT = 0.95
@@ -71,23 +66,23 @@ class RatioFit:
     """A fitted ratio, how sure it is, and whether its readings agree.
 
     `u_rpm_per_unit` already includes the Birge ratio when `inflated`; `dof` belongs to it.
-    `centre_setting` is where the readings
-    lie, weighted as they weigh in the ratio. `disagreeing` names readings, sorted.
-    `prior_disagrees` says that the nameplate and the readings cannot both be right.
+    `centre_setting` is where the readings lie, weighted as they weigh in the ratio. `disagreeing`
+    names readings, sorted. `prior_disagrees` says that the nameplate and the readings cannot both
+    be right. What is left out is as without readings.
     """
 
     rpm_per_unit: float
     u_rpm_per_unit: float
-    dof: float
-    readings: int
-    centre_setting: float | None
-    chi2: float
-    chi2_dof: int
-    birge_ratio: float
-    inflated: bool
-    disagreeing: tuple[str, ...]
-    used_prior: bool
-    prior_disagrees: bool
+    dof: float = math.inf
+    readings: int = 0
+    centre_setting: float | None = None
+    chi2: float = 0.0
+    chi2_dof: int = 0
+    birge_ratio: float = 1.0
+    inflated: bool = False
+    disagreeing: tuple[str, ...] = ()
+    used_prior: bool = False
+    prior_disagrees: bool = False
 
     def expanded(self) -> float:
         """The expanded uncertainty of the ratio, k by `coverage_factor`."""
@@ -123,14 +118,23 @@ def fit_ratio(readings: Sequence[RatioReading], prior: RatioPrior | None = None)
     if not readings:
         if prior is None:
             raise ValueError("expected at least one reading or a nameplate to go by")
-        return _prior_alone(prior)
+        return RatioFit(
+            rpm_per_unit=prior.rpm_per_unit, u_rpm_per_unit=prior.u_rpm_per_unit, used_prior=True
+        )
     measured = _fit_alone(readings)
     if prior is None:
         return measured
-    measured = replace(measured, prior_disagrees=_disagrees_with(measured, prior))
+    e = e_number(
+        measured.rpm_per_unit, measured.expanded(), prior.rpm_per_unit, 2 * prior.u_rpm_per_unit
+    )
+    measured = replace(measured, prior_disagrees=abs(e) > 1)
     if len(readings) >= MEASURED_ENOUGH or measured.prior_disagrees:
         return measured
-    return _joined(measured, prior)
+    ratio, u_ratio = weighted_mean(
+        (measured.rpm_per_unit, prior.rpm_per_unit),
+        (measured.u_rpm_per_unit**2, prior.u_rpm_per_unit**2),
+    )
+    return replace(measured, rpm_per_unit=ratio, u_rpm_per_unit=u_ratio, used_prior=True)
 
 
 def predict(fit: RatioFit, setting: float, *, slip_rpm: float = 0.0) -> Speed:
@@ -154,33 +158,17 @@ def setting_for(fit: RatioFit, rpm: float) -> float:
     return rpm / fit.rpm_per_unit
 
 
-def _prior_alone(prior: RatioPrior) -> RatioFit:
-    return RatioFit(
-        rpm_per_unit=prior.rpm_per_unit,
-        u_rpm_per_unit=prior.u_rpm_per_unit,
-        dof=math.inf,
-        readings=0,
-        centre_setting=None,
-        chi2=0.0,
-        chi2_dof=0,
-        birge_ratio=1.0,
-        inflated=False,
-        disagreeing=(),
-        used_prior=True,
-        prior_disagrees=False,
-    )
-
-
 def _fit_alone(readings: Sequence[RatioReading]) -> RatioFit:
     ratio, u_ratio = _slope(readings)
+    totals = [_u_total(reading, ratio) for reading in readings]
     chi2 = math.fsum(
-        ((reading.rpm - ratio * reading.setting) / _u_total(reading, ratio)) ** 2
-        for reading in readings
+        ((reading.rpm - ratio * reading.setting) / u) ** 2
+        for reading, u in zip(readings, totals, strict=True)
     )
     chi2_dof = len(readings) - 1
     birge = math.sqrt(chi2 / chi2_dof) if chi2_dof else 1.0
     inflated = chi2_dof > 0 and chi2 > chi2_quantile(CONSISTENT, chi2_dof)
-    leverage = [reading.setting / _u_total(reading, ratio) ** 2 for reading in readings]
+    leverage = [reading.setting / u**2 for reading, u in zip(readings, totals, strict=True)]
     return RatioFit(
         rpm_per_unit=ratio,
         u_rpm_per_unit=u_ratio * (birge if inflated else 1.0),
@@ -195,20 +183,6 @@ def _fit_alone(readings: Sequence[RatioReading]) -> RatioFit:
         birge_ratio=birge,
         inflated=inflated,
         disagreeing=_disagreeing(readings),
-        used_prior=False,
-        prior_disagrees=False,
-    )
-
-
-def _joined(measured: RatioFit, prior: RatioPrior) -> RatioFit:
-    weight = 1 / measured.u_rpm_per_unit**2
-    prior_weight = 1 / prior.u_rpm_per_unit**2
-    total = weight + prior_weight
-    return replace(
-        measured,
-        rpm_per_unit=(weight * measured.rpm_per_unit + prior_weight * prior.rpm_per_unit) / total,
-        u_rpm_per_unit=1 / math.sqrt(total),
-        used_prior=True,
     )
 
 
@@ -226,13 +200,6 @@ def _plain_ratio(readings: Sequence[RatioReading]) -> float:
 
 def _u_total(reading: RatioReading, ratio: float) -> float:
     return math.hypot(reading.u_rpm, ratio * reading.u_setting)
-
-
-def _disagrees_with(measured: RatioFit, prior: RatioPrior) -> bool:
-    e = e_number(
-        measured.rpm_per_unit, measured.expanded(), prior.rpm_per_unit, 2 * prior.u_rpm_per_unit
-    )
-    return abs(e) > 1
 
 
 def _disagreeing(readings: Sequence[RatioReading]) -> tuple[str, ...]:
@@ -317,7 +284,7 @@ def synchronous_rpm(hz: float, poles: int) -> float:
     Raises:
         ValueError: the frequency is not above 0, or poles is not an even number of 2 or more.
     """
-    check_above_zero("hz", hz)
+    check_above_zero(hz=hz)
     if poles < 2 or poles % 2:
         raise ValueError(f"expected an even number of poles, 2 or more, not {poles!r}")
     return 120 * hz / poles
@@ -329,7 +296,7 @@ def slip(rated_rpm: float, base_hz: float, poles: int) -> float:
     Raises:
         ValueError: as `synchronous_rpm`, or the rated speed is not above 0.
     """
-    check_above_zero("rated_rpm", rated_rpm)
+    check_above_zero(rated_rpm=rated_rpm)
     synchronous = synchronous_rpm(base_hz, poles)
     return (synchronous - rated_rpm) / synchronous
 
@@ -340,7 +307,7 @@ def shaft_rpm(motor_rpm: float, reduction: float) -> float:
     Raises:
         ValueError: the reduction is not above 0.
     """
-    check_above_zero("reduction", reduction)
+    check_above_zero(reduction=reduction)
     return motor_rpm / reduction
 
 
@@ -366,9 +333,7 @@ def nameplate_prior(
     Raises:
         ValueError: a quantity is not above 0.
     """
-    check_above_zero("base_hz", base_hz)
-    check_above_zero("rated_rpm", rated_rpm)
-    check_above_zero("relative_u", relative_u)
+    check_above_zero(base_hz=base_hz, rated_rpm=rated_rpm, relative_u=relative_u)
     ratio = shaft_rpm(rated_rpm, reduction) / base_hz
     return RatioPrior(rpm_per_unit=ratio, u_rpm_per_unit=relative_u * ratio)
 
@@ -379,8 +344,7 @@ def drive_cautions(hz: float, base_hz: float, *, self_cooled: bool) -> tuple[Dri
     Raises:
         ValueError: a frequency is not above 0.
     """
-    check_above_zero("hz", hz)
-    check_above_zero("base_hz", base_hz)
+    check_above_zero(hz=hz, base_hz=base_hz)
     found = []
     if self_cooled and hz < SELF_COOLED_LEAST_SHARE * base_hz:
         found.append(DriveCaution.SELF_COOLED_SLOW)
@@ -429,9 +393,9 @@ def motor_rpm(flow_l_min: float, displacement_cm3: float, efficiency: float = 1.
     Raises:
         ValueError: flow negative, displacement not above 0, or efficiency outside (0, 1].
     """
-    check_not_negative("flow_l_min", flow_l_min)
-    check_above_zero("displacement_cm3", displacement_cm3)
-    _check_efficiency(efficiency)
+    check_not_negative(flow_l_min=flow_l_min)
+    check_above_zero(displacement_cm3=displacement_cm3)
+    check_share(efficiency=efficiency)
     return 1000 * flow_l_min * efficiency / displacement_cm3
 
 
@@ -441,9 +405,9 @@ def motor_flow_l_min(rpm: float, displacement_cm3: float, efficiency: float = 1.
     Raises:
         ValueError: as `motor_rpm`.
     """
-    check_not_negative("rpm", rpm)
-    check_above_zero("displacement_cm3", displacement_cm3)
-    _check_efficiency(efficiency)
+    check_not_negative(rpm=rpm)
+    check_above_zero(displacement_cm3=displacement_cm3)
+    check_share(efficiency=efficiency)
     return rpm * displacement_cm3 / (1000 * efficiency)
 
 
@@ -455,9 +419,9 @@ def motor_torque_nm(
     Raises:
         ValueError: a quantity is negative, or efficiency outside (0, 1].
     """
-    check_not_negative("pressure_drop_bar", pressure_drop_bar)
-    check_above_zero("displacement_cm3", displacement_cm3)
-    _check_efficiency(mechanical_efficiency)
+    check_not_negative(pressure_drop_bar=pressure_drop_bar)
+    check_above_zero(displacement_cm3=displacement_cm3)
+    check_share(mechanical_efficiency=mechanical_efficiency)
     return pressure_drop_bar * displacement_cm3 * mechanical_efficiency / (20 * math.pi)
 
 
@@ -467,8 +431,7 @@ def hydraulic_power_kw(pressure_bar: float, flow_l_min: float) -> float:
     Raises:
         ValueError: a quantity is negative.
     """
-    check_not_negative("pressure_bar", pressure_bar)
-    check_not_negative("flow_l_min", flow_l_min)
+    check_not_negative(pressure_bar=pressure_bar, flow_l_min=flow_l_min)
     return pressure_bar * flow_l_min / 600
 
 
@@ -478,8 +441,7 @@ def shaft_power_kw(torque_nm: float, rpm: float) -> float:
     Raises:
         ValueError: a quantity is negative.
     """
-    check_not_negative("torque_nm", torque_nm)
-    check_not_negative("rpm", rpm)
+    check_not_negative(torque_nm=torque_nm, rpm=rpm)
     return 2 * math.pi * rpm * torque_nm / 60_000
 
 
@@ -497,8 +459,7 @@ def displacement_prior(
     Raises:
         ValueError: as `motor_rpm`, or reduction or relative_u is not above 0.
     """
-    check_above_zero("reduction", reduction)
-    check_above_zero("relative_u", relative_u)
+    check_above_zero(reduction=reduction, relative_u=relative_u)
     ratio = motor_rpm(1, displacement_cm3, efficiency) / reduction
     return RatioPrior(rpm_per_unit=ratio, u_rpm_per_unit=relative_u * ratio)
 
@@ -515,8 +476,7 @@ def efficiency_of(fit: RatioFit, displacement_cm3: float, *, reduction: float = 
     Raises:
         ValueError: displacement or reduction not above 0.
     """
-    check_above_zero("displacement_cm3", displacement_cm3)
-    check_above_zero("reduction", reduction)
+    check_above_zero(displacement_cm3=displacement_cm3, reduction=reduction)
     scale = displacement_cm3 * reduction / 1000
     return Efficiency(
         fraction=fit.rpm_per_unit * scale, u_fraction=fit.u_rpm_per_unit * scale, dof=fit.dof
@@ -526,13 +486,4 @@ def efficiency_of(fit: RatioFit, displacement_cm3: float, *, reduction: float = 
 def efficiency_change(baseline: Efficiency, now: Efficiency) -> EfficiencyChange:
     """Wear of a motor: a falling speed at the same flow, told from chance by E_n (ISO 13528)."""
     e = e_number(now.fraction, now.expanded(), baseline.fraction, baseline.expanded())
-    return EfficiencyChange(
-        fall=baseline.fraction - now.fraction,
-        e_number=e,
-        worn=e < -1,
-    )
-
-
-def _check_efficiency(fraction: float) -> None:
-    if not 0 < fraction <= 1:
-        raise ValueError(f"expected an efficiency above 0 and at most 1, not {fraction!r}")
+    return EfficiencyChange(fall=baseline.fraction - now.fraction, e_number=e, worn=e < -1)

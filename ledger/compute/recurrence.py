@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import MAXYEAR, date, datetime, timedelta
 from enum import StrEnum
 from functools import lru_cache
+from typing import ClassVar
 
 from dateutil.rrule import rrulestr
 
@@ -36,29 +37,30 @@ class Calendar:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Vehicles:
+class _Metered:
+    count: float
+
+    noun: ClassVar[str]
+
+    def __post_init__(self) -> None:
+        _need_positive(self.count)
+
+    def __str__(self) -> str:
+        return _counted(self.count, self.noun)
+
+
+class Vehicles(_Metered):
     """Every `count` vehicles washed."""
 
-    count: float
-
-    def __post_init__(self) -> None:
-        _need_positive(self.count)
-
-    def __str__(self) -> str:
-        return _counted(self.count, "vehicle")
+    __slots__ = ()
+    noun = "vehicle"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hours:
+class Hours(_Metered):
     """Every `count` running hours."""
 
-    count: float
-
-    def __post_init__(self) -> None:
-        _need_positive(self.count)
-
-    def __str__(self) -> str:
-        return _counted(self.count, "hour")
+    __slots__ = ()
+    noun = "hour"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,19 +79,7 @@ Interval = Calendar | Vehicles | Hours | Rule
 _INTERVAL = re.compile(r"([0-9]{1,5}) (day|week|month|year)s?")
 
 _RULE_PARTS = frozenset(
-    {
-        "FREQ",
-        "INTERVAL",
-        "COUNT",
-        "UNTIL",
-        "WKST",
-        "BYDAY",
-        "BYMONTH",
-        "BYMONTHDAY",
-        "BYYEARDAY",
-        "BYWEEKNO",
-        "BYSETPOS",
-    }
+    "FREQ INTERVAL COUNT UNTIL WKST BYDAY BYMONTH BYMONTHDAY BYYEARDAY BYWEEKNO BYSETPOS".split()
 )
 
 _FREQUENCIES = frozenset({"DAILY", "WEEKLY", "MONTHLY", "YEARLY"})
@@ -97,6 +87,12 @@ _FREQUENCIES = frozenset({"DAILY", "WEEKLY", "MONTHLY", "YEARLY"})
 _UNTIL = re.compile(r"([0-9]{8})(T[0-9]{6}Z?)?")
 
 _POSITIVE = re.compile(r"[1-9][0-9]{0,5}")
+
+
+# In days for the units of days, in months for the others.
+_LENGTHS = {Unit.DAY: 1, Unit.WEEK: 7, Unit.MONTH: 1, Unit.YEAR: 12}
+
+_OF_DAYS = frozenset({Unit.DAY, Unit.WEEK})
 
 
 # A leap day on a given weekday can be 40 years away where a century year is not a leap year.
@@ -184,14 +180,11 @@ def nth_date(interval: Calendar, anchor: date, n: int) -> date | None:
     anchor's day: 31 January gives 29 February, then 31 March. (An RFC 5545 MONTHLY rule from
     the 31st skips short months instead, section 3.3.10.)
     """
-    steps = interval.count * n
-    if interval.unit in {Unit.DAY, Unit.WEEK}:
-        days = steps * (7 if interval.unit is Unit.WEEK else 1)
-        if days > date.max.toordinal() - anchor.toordinal():
-            return None
-        return anchor + timedelta(days=days)
-    months = steps * (12 if interval.unit is Unit.YEAR else 1)
-    year, month0 = divmod(anchor.year * 12 + anchor.month - 1 + months, 12)
+    length = interval.count * _LENGTHS[interval.unit]
+    if interval.unit in _OF_DAYS:
+        is_held = length * n <= date.max.toordinal() - anchor.toordinal()
+        return anchor + timedelta(days=length * n) if is_held else None
+    year, month0 = divmod(anchor.year * 12 + anchor.month - 1 + length * n, 12)
     if year > MAXYEAR:
         return None
     last_day = calendar.monthrange(year, month0 + 1)[1]
@@ -202,10 +195,9 @@ def first_n_after(interval: Calendar, anchor: date, after: date) -> int:
     """The least n >= 0 whose `nth_date` is later than `after`."""
     if after < anchor:
         return 0
-    if interval.unit in {Unit.DAY, Unit.WEEK}:
-        length = interval.count * (7 if interval.unit is Unit.WEEK else 1)
+    length = interval.count * _LENGTHS[interval.unit]
+    if interval.unit in _OF_DAYS:
         return (after - anchor).days // length + 1
-    length = interval.count * (12 if interval.unit is Unit.YEAR else 1)
     n = ((after.year - anchor.year) * 12 + after.month - anchor.month) // length
     reached = nth_date(interval, anchor, n)
     return n + 1 if reached is not None and reached <= after else n

@@ -1,14 +1,7 @@
-"""How often a repaired machine fails and how much of the time it is up.
+"""How often a repaired machine fails, whether failures come faster, and how often to look.
 
-Terms follow IEC 60050-192. Times are operating hours; any one unit of time serves as well.
-
-Do the failures of a repaired machine come faster? Laplace's test and the growth model.
-
-Times are operating hours; any one unit of time serves as well.
-
-What the gaps between failures of one repaired machine may be used for: trend test first.
-
-How often to look, so that a failing part is seen before it fails.
+Terms follow IEC 60050-192. Times are operating hours; any one unit of time serves as well. Before
+the gaps between failures are used for a life, a trend test says whether they may be.
 """
 
 import math
@@ -18,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ledger.compute.distributions import chi2_quantile, normal_cdf
-from ledger.compute.numbers import NotEnoughData
+from ledger.compute.numbers import NotEnoughData, check_above_zero, check_level, check_share
 from ledger.compute.weibull import Life, WeibullFit, weibull_fit
 
 
@@ -61,35 +54,27 @@ def mean_time_between_failures(
     Raises:
         ValueError: hours not above 0, failures negative, or the level not between 0 and 1.
     """
-    _check_level(level)
-    if not 0 < hours < math.inf:
-        raise ValueError(f"expected hours above 0, not {hours!r}")
+    check_level(level=level)
+    check_above_zero(hours=hours)
     if failures < 0:
         raise ValueError(f"expected 0 failures or more, not {failures!r}")
-    alpha = 1 - level
-    if failures == 0:
-        if termination is Termination.FAILURE:
-            return NotEnoughData(
-                what="failures",
-                have=0,
-                need=1,
-                why="a watch that a failure ended has one at least",
-            )
-        return MeanTimeBetweenFailures(
-            failures=0,
-            hours=hours,
-            estimate_h=None,
-            lower_h=2 * hours / chi2_quantile(level, 2),
-            upper_h=math.inf,
-            level=level,
+    if failures == 0 and termination is Termination.FAILURE:
+        return NotEnoughData(
+            what="failures",
+            have=0,
+            need=1,
+            why="a watch that a failure ended has one at least",
         )
-    extra = 2 if termination is Termination.TIME else 0
+    # Without a failure all that may be said is one-sided.
+    tail = (1 - level) / 2
+    below = 1 - tail if failures else level
+    lower_dof = 2 * failures + (2 if termination is Termination.TIME else 0)
     return MeanTimeBetweenFailures(
         failures=failures,
         hours=hours,
-        estimate_h=hours / failures,
-        lower_h=2 * hours / chi2_quantile(1 - alpha / 2, 2 * failures + extra),
-        upper_h=2 * hours / chi2_quantile(alpha / 2, 2 * failures),
+        estimate_h=hours / failures if failures else None,
+        lower_h=2 * hours / chi2_quantile(below, lower_dof),
+        upper_h=2 * hours / chi2_quantile(tail, 2 * failures) if failures else math.inf,
         level=level,
     )
 
@@ -109,11 +94,6 @@ def availability(*, mtbf_h: float, mttr_h: float) -> float:
     if math.isinf(mtbf_h):
         return 1.0
     return mtbf_h / (mtbf_h + mttr_h)
-
-
-def _check_level(level: float) -> None:
-    if not 0 < level < 1:
-        raise ValueError(f"expected a level between 0 and 1, not {level!r}")
 
 
 # The sum of n uniform times is near enough to normal from 4 on (G. E. Bates, Ann. Math. Stat.
@@ -185,16 +165,16 @@ def laplace_test(
     Raises:
         ValueError: a failure outside the watch, or the significance not between 0 and 1.
     """
-    _check_level(significance)
+    check_level(significance=significance)
     times, end, _ = _watched(failure_hours, end_h)
     counted = times if end_h is not None else times[:-1]
     count = len(counted)
     if count < MIN_TREND_FAILURES:
-        return _too_few(
-            "failures",
-            count,
-            MIN_TREND_FAILURES,
-            "Laplace's statistic is not yet normal, and hardly any record could show a trend",
+        return NotEnoughData(
+            what="failures",
+            have=count,
+            need=MIN_TREND_FAILURES,
+            why="Laplace's statistic is not yet normal, and hardly any record could show a trend",
         )
     mean = math.fsum(counted) / count
     statistic = (mean / end - 0.5) * math.sqrt(12 * count)
@@ -219,26 +199,25 @@ def growth_model(
     Raises:
         ValueError: a failure outside the watch, or the level not between 0 and 1.
     """
-    _check_level(level)
+    check_level(level=level)
     watched, end, termination = _watched(failure_hours, end_h)
     times = [t for t in watched if t > 0]
     count = len(times)
     logs = math.fsum(math.log(end / t) for t in times)
-    if count < MIN_GROWTH_FAILURES or logs == 0:
-        return _too_few(
-            "failures before the end of the watch",
-            0 if logs == 0 else count,
-            MIN_GROWTH_FAILURES,
-            "the shape would be open by a factor of ten",
+
+    def too_few(have: int, why: str) -> NotEnoughData:
+        return NotEnoughData(
+            what="failures before the end of the watch",
+            have=have,
+            need=MIN_GROWTH_FAILURES,
+            why=why,
         )
+
+    if count < MIN_GROWTH_FAILURES or logs == 0:
+        return too_few(0 if logs == 0 else count, "the shape would be open by a factor of ten")
     shape = count / logs
     if shape * math.log(end) > math.log(sys.float_info.max):
-        return _too_few(
-            "failures before the end of the watch",
-            0,
-            MIN_GROWTH_FAILURES,
-            "they stand so close to it that no scale can be written down",
-        )
+        return too_few(0, "they stand so close to it that no scale can be written down")
     dof = 2 * count if termination is Termination.TIME else 2 * (count - 1)
     alpha = 1 - level
     return GrowthModel(
@@ -264,10 +243,6 @@ def _watched(
     return times, end, Termination.FAILURE if end_h is None else Termination.TIME
 
 
-def _too_few(what: str, have: int, need: int, why: str) -> NotEnoughData:
-    return NotEnoughData(what=what, have=have, need=need, why=why)
-
-
 def gap_lives(failure_hours: Sequence[float], *, end_h: float | None = None) -> tuple[Life, ...]:
     """The gaps between failures as lives, the one that still runs at the end as a survivor.
 
@@ -276,9 +251,7 @@ def gap_lives(failure_hours: Sequence[float], *, end_h: float | None = None) -> 
     Raises:
         ValueError: a failure outside the watch.
     """
-    times = sorted(failure_hours)
-    if times and not (times[0] >= 0 and (end_h is None or times[-1] <= end_h)):
-        raise ValueError(f"expected failures from 0 to {end_h!r} h, not {times!r}")
+    times, _, _ = _watched(failure_hours, end_h)
     starts = [0.0, *times]
     gaps = [(b - a, True) for a, b in zip(starts, times, strict=False)]
     if end_h is not None:
@@ -328,10 +301,7 @@ def looks_needed(*, detection: float, acceptable_miss: float) -> float:
     Raises:
         ValueError: θ is not in (0, 1], or P not in (0, 1].
     """
-    if not 0 < detection <= 1:
-        raise ValueError(f"expected a detection chance above 0 and up to 1, not {detection!r}")
-    if not 0 < acceptable_miss <= 1:
-        raise ValueError(f"expected an acceptable chance above 0 and up to 1: {acceptable_miss!r}")
+    check_share(detection=detection, acceptable_miss=acceptable_miss)
     if detection == 1:
         return 0.0 if acceptable_miss == 1 else 1.0
     return abs(math.log(acceptable_miss) / math.log1p(-detection))
@@ -348,8 +318,7 @@ def inspection_plan(
     Raises:
         ValueError: the P-F interval is not above 0, or as `looks_needed`.
     """
-    if not 0 < pf_interval_days < math.inf:
-        raise ValueError(f"expected a P-F interval above 0 days, not {pf_interval_days!r}")
+    check_above_zero(pf_interval_days=pf_interval_days)
     needed = looks_needed(detection=detection, acceptable_miss=acceptable_miss)
     # A chance given in decimals makes 2.0000000000000004 of two.
     looks = max(1, math.ceil(needed - 1e-9))

@@ -1,18 +1,13 @@
 """When work on one point is due, in its window or overdue, and whether past work was in time.
 
-Both answers rest on the one rule of `ledger.compute.schedule`, so that the list of due work and
-the share of work done in its window, a kind of indicator of EN 15341, cannot disagree.
-
-How a task comes round at a point: its intervals, its window and the days a site is open.
-
-The due dates of a cycle after a base day, each with its window.
+Both answers rest on one row of due dates, so that the list of due work and the share of work done
+in its window, a kind of indicator of EN 15341, cannot disagree.
 
 After a base day (the last time done, or the day the point entered service) a cycle has a row of
 due dates, each with a window. A due date is *discharged* by work done on a day on which its window
-has opened. The window opens `early_days` before the due date
-and closes `late_days` after it, but never reaches into the window before or after: it opens at
-the earliest on the day after the due date before (or after the base), and closes at the latest on
-the day before the next window opens.
+has opened. The window opens `early_days` before the due date and closes `late_days` after it, but
+never reaches into the window before or after: it opens at the earliest on the day after the due
+date before (or after the base), and closes at the latest on the day before the next window opens.
 
 Dates that move: work of every day is not due on closed days; any other due date moves to the last
 open day before it, never later. Where that brings it, window and all, back to the base or to the
@@ -28,26 +23,9 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from enum import StrEnum
 
-from ledger.compute.meter import (
-    MeterLog,
-    OperatingCalendar,
-    Rate,
-    day_reaching,
-    log_until,
-    recent_rate,
-    total_on,
-)
-from ledger.compute.recurrence import (
-    Calendar,
-    Hours,
-    Interval,
-    Rule,
-    Vehicles,
-    first_n_after,
-    is_daily,
-    nth_date,
-    rule_neighbours,
-)
+from ledger.compute import meter, recurrence
+from ledger.compute.meter import MeterLog, OperatingCalendar, Rate, day_reaching, total_on
+from ledger.compute.recurrence import Calendar, Hours, Interval, Rule, Vehicles, is_daily
 
 
 class CountsFrom(StrEnum):
@@ -139,12 +117,19 @@ def following(cycle: Cycle, interval: Interval, after: date, meters: Meters) -> 
     return next(_rolling_row(cycle, interval, after), None)
 
 
-def window_close(cycle: Cycle, due: DueDate, then: DueDate | None) -> date:
-    """The last day of a due date's window, given the due date after it, if there is one."""
-    latest = date.fromordinal(
-        min(due.due_on.toordinal() + cycle.window.late_days, date.max.toordinal())
-    )
-    return latest if then is None else min(latest, then.opens - _DAY)
+def windows(
+    cycle: Cycle, base: date, meters: Meters
+) -> Iterator[tuple[DueDate, date, DueDate | None]]:
+    """Each due date after a base day, the last day of its window, and the due date after it."""
+    row = due_row(cycle, base, meters)
+    spot = next(row, None)
+    while spot is not None:
+        then = next(row, None)
+        latest = date.fromordinal(
+            min(spot.due_on.toordinal() + cycle.window.late_days, date.max.toordinal())
+        )
+        yield spot, latest if then is None else min(latest, then.opens - _DAY), then
+        spot = then
 
 
 def meter_of(interval: Interval, meters: Meters) -> MeterLog | None:
@@ -159,7 +144,7 @@ def _rolling_row(cycle: Cycle, interval: Calendar, base: date) -> Iterator[DueDa
     before: date | None = None
     early = timedelta()
     n = 1
-    while (nominal := nth_date(interval, base, n)) is not None:
+    while (nominal := recurrence.nth_date(interval, base, n)) is not None:
         if n == 1:
             early = _early(cycle, base, nominal)
         due_on = cycle.operating.last_open_on_or_before(nominal)
@@ -168,7 +153,7 @@ def _rolling_row(cycle: Cycle, interval: Calendar, base: date) -> Iterator[DueDa
             closed_to = _closed_to(cycle, nominal)
             if closed_to is None:
                 return
-            n = max(n, first_n_after(interval, base, closed_to))
+            n = max(n, recurrence.first_n_after(interval, base, closed_to))
             continue
         opens = due_on - early if before is None else max(due_on - early, before + _DAY)
         yield DueDate(due_on=due_on, opens=opens, because=interval)
@@ -253,23 +238,11 @@ def _fixed_neighbours(
     interval: Calendar | Rule, anchor: date, after: date
 ) -> tuple[date | None, date | None]:
     if isinstance(interval, Rule):
-        return rule_neighbours(interval, anchor, after)
-    n = first_n_after(interval, anchor, after)
-    return (nth_date(interval, anchor, n - 1) if n else None), nth_date(interval, anchor, n)
-
-
-__all__ = [
-    "CountsFrom",
-    "Cycle",
-    "Due",
-    "Meters",
-    "Obligation",
-    "Outcome",
-    "State",
-    "Window",
-    "next_due",
-    "obligations",
-]
+        return recurrence.rule_neighbours(interval, anchor, after)
+    n = recurrence.first_n_after(interval, anchor, after)
+    return (recurrence.nth_date(interval, anchor, n - 1) if n else None), recurrence.nth_date(
+        interval, anchor, n
+    )
 
 
 class State(StrEnum):
@@ -337,12 +310,11 @@ def next_due(
     undated = tuple(
         interval for interval in cycle.intervals if following(cycle, interval, base, known) is None
     )
-    row = due_row(cycle, base, known)
-    spot = next(row, None)
-    if spot is None:
+    first = next(windows(cycle, base, known), None)
+    if first is None:
         ended = all(isinstance(interval, Calendar | Rule) for interval in cycle.intervals)
         return Due(state=State.NOT_DUE if ended else State.UNKNOWN, undated=undated)
-    closes = window_close(cycle, spot, next(row, None))
+    spot, closes, _ = first
     log = meter_of(spot.because, known)
     return Due(
         state=state_on(as_of, opens=spot.opens, closes=closes),
@@ -352,7 +324,7 @@ def next_due(
         overdue_days=max(0, (as_of - closes).days),
         because=spot.because,
         predicted=spot.predicted,
-        rate=None if log is None else recent_rate(log),
+        rate=None if log is None else meter.recent_rate(log),
         undated=undated,
     )
 
@@ -408,38 +380,26 @@ def obligations(
 
 def _settled(cycle: Cycle, base: date, day: date, meters: Meters) -> Iterator[Obligation]:
     """The due dates between one day done and the next, the last of them done on `day`."""
-    row = due_row(cycle, base, meters)
-    spot = next(row, None)
-    if spot is None:
-        return
-    if day < spot.opens:
-        after = next(due_row(cycle, day, meters), None)
-        if after is None or after.due_on != spot.due_on:
-            yield _obligation(spot, window_close(cycle, spot, next(row, None)), day, Outcome.EARLY)
-        return
-    for then in row:
-        if day < then.opens:
-            closes = window_close(cycle, spot, then)
-            break
-        yield _obligation(spot, window_close(cycle, spot, then), None, Outcome.MISSED)
-        spot = then
-    else:
-        closes = window_close(cycle, spot, None)
-    yield _obligation(spot, closes, day, Outcome.IN_WINDOW if day <= closes else Outcome.LATE)
+    for spot, closes, then in windows(cycle, base, meters):
+        if day < spot.opens:
+            after = next(due_row(cycle, day, meters), None)
+            if after is None or after.due_on != spot.due_on:
+                yield _obligation(spot, closes, day, Outcome.EARLY)
+            return
+        if then is None or day < then.opens:
+            outcome = Outcome.IN_WINDOW if day <= closes else Outcome.LATE
+            yield _obligation(spot, closes, day, outcome)
+            return
+        yield _obligation(spot, closes, None, Outcome.MISSED)
 
 
 def _standing(cycle: Cycle, base: date, as_of: date, meters: Meters) -> Iterator[Obligation]:
     """The due dates after the last day done: missed ones, and the one now open."""
-    row = due_row(cycle, base, meters)
-    spot = next(row, None)
-    while spot is not None:
-        then = next(row, None)
-        closes = window_close(cycle, spot, then)
+    for spot, closes, _ in windows(cycle, base, meters):
         if closes >= as_of:
             yield _obligation(spot, closes, None, Outcome.OPEN)
             return
         yield _obligation(spot, closes, None, Outcome.MISSED)
-        spot = then
 
 
 def _obligation(spot: DueDate, closes: date, done_on: date | None, outcome: Outcome) -> Obligation:
@@ -455,4 +415,6 @@ def _obligation(spot: DueDate, closes: date, done_on: date | None, outcome: Outc
 def _known(meters: Meters | None, as_of: date) -> Meters:
     if meters is None:
         return Meters()
-    return Meters(vehicles=log_until(meters.vehicles, as_of), hours=log_until(meters.hours, as_of))
+    return Meters(
+        vehicles=meter.log_until(meters.vehicles, as_of), hours=meter.log_until(meters.hours, as_of)
+    )

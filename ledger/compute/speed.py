@@ -1,11 +1,7 @@
-"""Shaft speed with its uncertainty, from what a person can count, time, film or read off.
+"""Shaft speed with its uncertainty, from what a person can count, time, tap, film or read off.
 
 Uncertainties follow the GUM (JCGM 100:2008). A reading is n = 60 N/(T p) r/min for N passes of
 p evenly spaced marks in T seconds, with (u(n)/n)² = (u(N)/N)² + (u(T)/T)² (GUM 5.1.6).
-
-Do two results agree, as far as their uncertainties can say?
-
-Shaft speed from tapped passes: one tap each time the mark goes by.
 """
 
 import itertools
@@ -16,7 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ledger.compute.distributions import normal_cdf, t_quantile
-from ledger.compute.numbers import check_above_zero, check_not_negative, check_whole
+from ledger.compute.numbers import check_above_zero, check_level, check_not_negative, check_whole
 
 
 def e_number(value: float, expanded: float, reference: float, expanded_reference: float) -> float:
@@ -89,8 +85,7 @@ def coverage_factor(dof: float, coverage: float = COVERAGE) -> float:
     Raises:
         ValueError: coverage outside (0, 1), or dof not positive.
     """
-    if not 0 < coverage < 1:
-        raise ValueError(f"expected a coverage between 0 and 1, not {coverage!r}")
+    check_level(coverage=coverage)
     if math.isinf(dof) and coverage == COVERAGE:
         return 2.0
     return t_quantile((1 + coverage) / 2, dof)
@@ -116,12 +111,12 @@ def from_pass_count(
             a negative timing uncertainty, or an unknown start. No pass at all is no speed: a
             shaft that stands still is a finding.
     """
-    check_whole("passes", passes)
-    check_above_zero("seconds", seconds)
+    check_whole(passes=passes, passes_per_turn=passes_per_turn)
+    check_above_zero(seconds=seconds)
     if start not in _COUNT_U:
         raise ValueError(f"expected the start 'random' or 'on-pass', not {start!r}")
     counted = passes + _COUNT_OFFSET[start]
-    rpm = 60 * counted / (seconds * _checked_marks(passes_per_turn))
+    rpm = 60 * counted / (seconds * passes_per_turn)
     return Speed(
         rpm=rpm,
         u_rpm=u_of_pass_count(
@@ -146,9 +141,9 @@ def from_timed_turns(
         ValueError: fewer than one turn, a part of a turn, a time or number of marks not above 0,
             or a negative timing uncertainty.
     """
-    check_whole("turns", turns)
-    check_above_zero("seconds", seconds)
-    rpm = 60 * turns / (seconds * _checked_marks(passes_per_turn))
+    check_whole(turns=turns, passes_per_turn=passes_per_turn)
+    check_above_zero(seconds=seconds)
+    rpm = 60 * turns / (seconds * passes_per_turn)
     return Speed(rpm=rpm, u_rpm=u_of_timed_turns(rpm, seconds, u_seconds=u_seconds))
 
 
@@ -163,9 +158,8 @@ def from_tachometer(
     Raises:
         ValueError: the speed is not above 0, an accuracy is negative, or none is given.
     """
-    check_above_zero("rpm", rpm)
-    check_not_negative("accuracy_percent", accuracy_percent)
-    check_not_negative("accuracy_rpm", accuracy_rpm)
+    check_above_zero(rpm=rpm)
+    check_not_negative(accuracy_percent=accuracy_percent, accuracy_rpm=accuracy_rpm)
     half_width = rpm * accuracy_percent / 100 + accuracy_rpm
     if half_width == 0:
         raise ValueError("expected the stated accuracy of the instrument, in percent or r/min")
@@ -184,10 +178,9 @@ def from_video(
     Raises:
         ValueError: fewer than one turn or frame, parts of them, or a frame rate not above 0.
     """
-    check_whole("turns", turns)
-    check_whole("frames", frames)
-    check_above_zero("frames_per_second", frames_per_second)
-    check_not_negative("u_relative_rate", u_relative_rate)
+    check_whole(turns=turns, frames=frames)
+    check_above_zero(frames_per_second=frames_per_second)
+    check_not_negative(u_relative_rate=u_relative_rate)
     rpm = 60 * turns * frames_per_second / frames
     return Speed(rpm=rpm, u_rpm=rpm * math.hypot(_FRAME_U / frames, u_relative_rate))
 
@@ -205,9 +198,10 @@ def u_of_pass_count(
     Raises:
         ValueError: as `from_pass_count`.
     """
-    check_above_zero("seconds", seconds)
-    check_not_negative("u_seconds", u_seconds)
-    count_term = 60 * _COUNT_U[start] / (seconds * _checked_marks(passes_per_turn))
+    check_whole(passes_per_turn=passes_per_turn)
+    check_above_zero(seconds=seconds)
+    check_not_negative(u_seconds=u_seconds)
+    count_term = 60 * _COUNT_U[start] / (seconds * passes_per_turn)
     return math.hypot(count_term, rpm * u_seconds / seconds)
 
 
@@ -217,14 +211,9 @@ def u_of_timed_turns(rpm: float, seconds: float, *, u_seconds: float = HAND_TIMI
     Raises:
         ValueError: as `from_timed_turns`.
     """
-    check_above_zero("seconds", seconds)
-    check_not_negative("u_seconds", u_seconds)
+    check_above_zero(seconds=seconds)
+    check_not_negative(u_seconds=u_seconds)
     return rpm * u_seconds / seconds
-
-
-def _checked_marks(passes_per_turn: int) -> int:
-    check_whole("passes_per_turn", passes_per_turn)
-    return passes_per_turn
 
 
 LEAST_TAPS = 5
@@ -275,7 +264,7 @@ def from_taps(
             repairs, or taps too uneven to be one shaft. The text says what to do.
     """
     _check_times(times_s)
-    check_whole("passes_per_turn", passes_per_turn)
+    check_whole(passes_per_turn=passes_per_turn)
     kept = _without_doubled(times_s)
     doubled = len(times_s) - len(kept)
     if len(kept) < LEAST_TAPS:

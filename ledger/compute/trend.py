@@ -1,27 +1,20 @@
-"""How fast readings drift: the Theil-Sen slope, also where uncertainties differ.
+"""How readings move: Mann-Kendall's test, the Theil-Sen slope, and when a limit is crossed.
 
-The Mann-Kendall test: do values rise or fall with time, whatever their distribution?
-
-A measured value with its day and its standard uncertainty.
-
-When drifting readings will cross a limit, with an interval, or that there is no trend.
-
-Brush strips: how fast they shorten by vehicles washed, and when they reach their limit.
-
-Stretches of readings between the changes that re-base a chart.
+Slopes and crossings hold where uncertainties differ. Brush strips shorten by vehicles washed, not
+by days. Readings are parted at the changes that re-base a chart.
 """
 
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
 from itertools import combinations, groupby
 
 from ledger.compute.distributions import normal_cdf, normal_quantile
 from ledger.compute.meter import MeterLog, day_reaching, total_on
-from ledger.compute.numbers import NotEnoughData
+from ledger.compute.numbers import NotEnoughData, check_level, weighted_mean
 
 # With 4 readings even a perfect climb has p = 2/4! = 0.083; 5 is the first to get below 0.05.
 MIN_TREND = 5
@@ -97,37 +90,23 @@ def _s_distribution(ties: tuple[int, ...]) -> dict[int, float]:
     """The chance of each S over all orders of values with ties of these sizes.
 
     The number of inversions of a multiset has the Gaussian multinomial as generating function;
-    it is built up one group at a time from Gaussian binomials.
+    it is built up one group at a time by Gaussian binomials.
     """
     counts = [1]
     placed = 0
     for size in ties:
+        # Times Π (1 - q^(placed+i)) / (1 - q^i), i = 1 ... size, each step a polynomial.
+        for i in range(1, size + 1):
+            raised = counts + [0] * (placed + i)
+            for place, count in enumerate(counts):
+                raised[place + placed + i] -= count
+            for place in range(i, len(raised)):
+                raised[place] += raised[place - i]
+            counts = raised[: len(counts) + placed]
         placed += size
-        counts = _product(counts, _gaussian_binomial(placed, size))
     most = len(counts) - 1
     total = sum(counts)
     return {most - 2 * k: count / total for k, count in enumerate(counts)}
-
-
-def _gaussian_binomial(n: int, k: int) -> list[int]:
-    """Coefficients of the q-binomial: Π (1 - q^(n-k+i)) / (1 - q^i), i = 1 ... k."""
-    counts = [1]
-    for i in range(1, k + 1):
-        raised = counts + [0] * (n - k + i)
-        for place, count in enumerate(counts):
-            raised[place + n - k + i] -= count
-        for place in range(i, len(raised)):
-            raised[place] += raised[place - i]
-        counts = raised[: len(counts) + n - k]
-    return counts
-
-
-def _product(a: list[int], b: list[int]) -> list[int]:
-    product = [0] * (len(a) + len(b) - 1)
-    for i, x in enumerate(a):
-        for j, y in enumerate(b):
-            product[i + j] += x * y
-    return product
 
 
 def _exact_p(size: int, ties: tuple[int, ...]) -> float:
@@ -172,10 +151,10 @@ def one_a_day(readings: Sequence[TimedReading]) -> tuple[TimedReading, ...]:
 def _joined(same_day: list[TimedReading]) -> TimedReading:
     if len(same_day) == 1:
         return same_day[0]
-    weights = [1 / r.standard_uncertainty**2 for r in same_day]
-    total = math.fsum(weights)
-    mean = math.fsum(w * r.value for w, r in zip(weights, same_day, strict=True)) / total
-    return TimedReading(day=same_day[0].day, value=mean, standard_uncertainty=1 / math.sqrt(total))
+    mean, u = weighted_mean(
+        [r.value for r in same_day], [r.standard_uncertainty**2 for r in same_day]
+    )
+    return TimedReading(day=same_day[0].day, value=mean, standard_uncertainty=u)
 
 
 _CLASS_STEP = math.log(1.05)
@@ -214,8 +193,7 @@ def robust_slope(
     Raises:
         ValueError: the level is not between 0 and 1.
     """
-    if not 0 < level < 1:
-        raise ValueError(f"expected a level between 0 and 1, not {level!r}")
+    check_level(level=level)
     daily = one_a_day(readings)
     test = mann_kendall([r.value for r in daily])
     if isinstance(test, NotEnoughData):
@@ -411,16 +389,12 @@ def limit_crossing(
     limit = upper if slope.slope > 0 else lower
     if limit is None:
         return NoTrend(slope=slope, text="the readings move away from the limit")
-    return _crossing(one_a_day(readings), slope, limit)
-
-
-def _crossing(daily: Sequence[TimedReading], slope: RobustSlope, limit: float) -> LimitCrossing:
-    pivot, level, level_uncertainty = _level(daily, slope.slope)
-    level_reach = normal_quantile((1 + slope.level) / 2) * level_uncertainty
+    pivot, value, u_value = _level(one_a_day(readings), slope.slope)
+    value_reach = normal_quantile((1 + level) / 2) * u_value
     slope_reach = (slope.upper - slope.lower) / 2
-    ahead = (limit - level) / slope.slope
+    ahead = (limit - value) / slope.slope
     earliest, latest = _fieller(
-        ahead, share=(slope_reach / slope.slope) ** 2, noise=(level_reach / slope.slope) ** 2
+        ahead, share=(slope_reach / slope.slope) ** 2, noise=(value_reach / slope.slope) ** 2
     )
     return LimitCrossing(
         limit=limit,
@@ -450,9 +424,9 @@ def _level(daily: Sequence[TimedReading], slope: float) -> tuple[float, float, f
 
     The uncertainty is the greater of what the readings state and what their scatter shows.
     """
-    weights = [1 / r.standard_uncertainty**2 for r in daily]
-    total = math.fsum(weights)
-    pivot = math.fsum(w * r.day for w, r in zip(weights, daily, strict=True)) / total
+    pivot, u_mean = weighted_mean(
+        [r.day for r in daily], [r.standard_uncertainty**2 for r in daily]
+    )
     flat = [r.value - slope * (r.day - pivot) for r in daily]
     level = weighted_quantile(
         [(v, 1 / r.standard_uncertainty) for v, r in zip(flat, daily, strict=True)], 0.5
@@ -461,20 +435,11 @@ def _level(daily: Sequence[TimedReading], slope: float) -> tuple[float, float, f
         (abs(v - level) / r.standard_uncertainty, 1.0) for v, r in zip(flat, daily, strict=True)
     ]
     scatter = _SD_PER_MAD * weighted_quantile(scaled, 0.5)
-    return pivot, level, _MEDIAN_LOSS / math.sqrt(total) * max(1.0, scatter)
+    return pivot, level, _MEDIAN_LOSS * u_mean * max(1.0, scatter)
 
 
 # Common practice, no source: a torn edge and a hanging strip are read to about a quarter inch.
 STRIP_U_MM = 5.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StripReading:
-    """A strip's length on a day, in mm, with its standard uncertainty."""
-
-    on: date
-    length_mm: float
-    u_mm: float = STRIP_U_MM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -496,21 +461,21 @@ class StripForecast:
 
 
 def strip_forecast(
-    readings: Sequence[StripReading], *, limit_mm: float, vehicles: MeterLog, level: float = 0.95
+    readings: Sequence[TimedReading], *, limit_mm: float, vehicles: MeterLog, level: float = 0.95
 ) -> StripForecast | NoTrend | NotEnoughData:
     """Strip wear by vehicles washed, and the date it reaches `limit_mm`.
 
+    The readings are lengths in mm on days counted by the calendar (`date.toordinal`).
     The slope is robust (Theil-Sen) over the vehicle meter, not over days, so that a quiet winter
     does not look like better cloth; the crossing's dates follow from the meter's recent rate. The
     readings are of one set of strips: a new set begins anew. Days before the meter's first
     reading count as that reading. `NotEnoughData` without a meter or below five readings at
     different counts, `NoTrend` where the lengths do not show wear.
     """
-    counted = [(reading, total_on(vehicles, reading.on)) for reading in readings]
     placed = [
-        TimedReading(day=total / 1000, value=reading.length_mm, standard_uncertainty=reading.u_mm)
-        for reading, total in counted
-        if total is not None
+        replace(reading, day=total / 1000)
+        for reading in readings
+        if (total := total_on(vehicles, date.fromordinal(int(reading.day)))) is not None
     ]
     if not placed:
         return NotEnoughData(

@@ -5,7 +5,7 @@ import math
 from dataclasses import dataclass
 
 from ledger.compute.band import Band, Verdict, p_in_band, verdict_of
-from ledger.compute.numbers import round_to_step
+from ledger.compute.numbers import check_above_zero, round_to_step
 from ledger.compute.ratio import RatioFit, predict, setting_for
 from ledger.compute.speed import Speed, u_of_pass_count, u_of_taps, u_of_timed_turns
 
@@ -13,9 +13,7 @@ TAP_JITTER_S = 0.07
 """Standard deviation of one press of a hand, in seconds (Am. J. Phys. 87(2) 110, 2019)."""
 
 
-_TURNS = 20
-
-_TAPS = 20
+_TURNS = _TAPS = 20
 
 _COUNTS_S = (30, 60)
 
@@ -79,13 +77,17 @@ def recommend(
         raise ValueError("expected a target speed above 0, or a band with two limits")
     wanted = setting_for(fit, target)
     setting = round_to_step(wanted, step, lowest, highest)
+    limited_by = None
+    # A setting further than half a step from what was wanted was held by a limit.
+    if abs(setting - wanted) > step / 2 * (1 + 1e-9):
+        limited_by = Limit.LOWEST if setting > wanted else Limit.HIGHEST
     speed = predict(fit, setting, slip_rpm=slip_rpm)
     return Recommendation(
         setting=setting,
         speed=speed,
         target_rpm=target,
         p_in_band=p_in_band(speed.rpm, speed.u_rpm, band, speed.dof),
-        limited_by=_limited_by(wanted, setting, step),
+        limited_by=limited_by,
     )
 
 
@@ -100,8 +102,7 @@ def value_of_reading(
     Raises:
         ValueError: the uncertainty of the reading is not above 0.
     """
-    if not u_reading_rpm > 0:
-        raise ValueError(f"expected an uncertainty above 0, not {u_reading_rpm!r}")
+    check_above_zero(u_reading_rpm=u_reading_rpm)
     before = predict(fit, setting, slip_rpm=slip_rpm)
     u_after = 1 / math.sqrt(1 / before.u_rpm**2 + 1 / u_reading_rpm**2)
     return Speed(rpm=before.rpm, u_rpm=u_after, dof=before.dof)
@@ -149,10 +150,3 @@ def next_readings(
             )
         )
     return tuple(bought)
-
-
-def _limited_by(wanted: float, setting: float, step: float) -> Limit | None:
-    # A setting further than half a step from what was wanted was held by a limit.
-    if abs(setting - wanted) <= step / 2 * (1 + 1e-9):
-        return None
-    return Limit.LOWEST if setting > wanted else Limit.HIGHEST

@@ -1,14 +1,15 @@
-"""Chain, belts and dampers: readings against the limits of the trade.
+"""Nozzles, chain, belts, cloth and dampers: readings against the limits of the trade.
 
-Nozzles: flow by pressure, the catch test, and whether a nozzle is worn or clogged.
+A verdict is given from 95 % probability (after JCGM 106:2012, clause 8).
 """
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TypeVar
 
-from ledger.compute.band import SURE, Band, Verdict, p_in_band, verdict
+from ledger.compute.band import Band, Verdict, verdict
 from ledger.compute.numbers import check_above_zero, check_not_negative, check_whole
 from ledger.compute.speed import HAND_TIMING_U_S
 
@@ -42,27 +43,23 @@ class CatchTest:
     u_pressure_kpa: float = 0.0
 
     def __post_init__(self) -> None:
-        check_not_negative("volume_ml", self.volume_ml)
-        check_above_zero("seconds", self.seconds)
-        check_above_zero("pressure_kpa", self.pressure_kpa)
-        check_above_zero("graduation_ml", self.graduation_ml)
+        check_not_negative(volume_ml=self.volume_ml)
+        check_above_zero(
+            seconds=self.seconds, pressure_kpa=self.pressure_kpa, graduation_ml=self.graduation_ml
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NozzleState:
     """A nozzle's flow as caught and at the rated pressure, as a share of new, and the verdict.
 
-    `share` has the standard uncertainty `u_share`; the three probabilities are those of the true
-    share lying below, inside and above 0.9 to 1.1.
+    `share` has the standard uncertainty `u_share`.
     """
 
     flow_l_min: float
     flow_at_rated_l_min: float
     share: float
     u_share: float
-    p_clogged: float
-    p_sound: float
-    p_worn: float
     verdict: NozzleVerdict
 
 
@@ -73,15 +70,14 @@ def flow_at_pressure(flow: float, *, from_pressure: float, to_pressure: float) -
     fixed opening, so not for hollow-cone or air-fed nozzles whose makers give another exponent.
     Raises ValueError for a negative flow or a pressure not above zero.
     """
-    check_not_negative("flow", flow)
-    check_above_zero("from_pressure", from_pressure)
-    check_above_zero("to_pressure", to_pressure)
+    check_not_negative(flow=flow)
+    check_above_zero(from_pressure=from_pressure, to_pressure=to_pressure)
     return flow * math.sqrt(to_pressure / from_pressure)
 
 
 def catch_flow_l_min(volume_ml: float, seconds: float) -> float:
     """Q = V/t in litres a minute, from millilitres and seconds."""
-    check_above_zero("seconds", seconds)
+    check_above_zero(seconds=seconds)
     return volume_ml / 1000 * 60 / seconds
 
 
@@ -95,43 +91,38 @@ def nozzle_state(
     (4.3.7). A verdict is given from 95 % probability (after JCGM 106:2012, clause 8). Nothing
     caught is clogged. Raises ValueError for a new flow or rated pressure not above zero.
     """
-    check_above_zero("new_flow_l_min", new_flow_l_min)
+    check_above_zero(new_flow_l_min=new_flow_l_min)
     flow = catch_flow_l_min(test.volume_ml, test.seconds)
     at_rated = flow_at_pressure(
         flow, from_pressure=test.pressure_kpa, to_pressure=rated_pressure_kpa
     )
     share = at_rated / new_flow_l_min
-    share_per_ml = (
-        flow_at_pressure(
-            catch_flow_l_min(1, test.seconds),
-            from_pressure=test.pressure_kpa,
-            to_pressure=rated_pressure_kpa,
-        )
-        / new_flow_l_min
+    one_ml = flow_at_pressure(
+        catch_flow_l_min(1, test.seconds),
+        from_pressure=test.pressure_kpa,
+        to_pressure=rated_pressure_kpa,
     )
     u_share = math.hypot(
-        share_per_ml * test.graduation_ml / 2 / math.sqrt(3),
+        one_ml / new_flow_l_min * test.graduation_ml / 2 / math.sqrt(3),
         share * test.u_seconds / test.seconds,
         share * test.u_pressure_kpa / (2 * test.pressure_kpa),
     )
-    p_clogged = p_in_band(share, u_share, Band(low=-math.inf, high=SOUND_SHARE.low))
-    p_worn = p_in_band(share, u_share, Band(low=SOUND_SHARE.high, high=math.inf))
-    p_sound = p_in_band(share, u_share, SOUND_SHARE)
-    if p_worn >= SURE:
-        verdict = NozzleVerdict.WORN
-    elif p_clogged >= SURE:
-        verdict = NozzleVerdict.CLOGGED
-    else:
-        verdict = NozzleVerdict.SOUND if p_sound >= SURE else NozzleVerdict.CANNOT_TELL
     return NozzleState(
         flow_l_min=flow,
         flow_at_rated_l_min=at_rated,
         share=share,
         u_share=u_share,
-        p_clogged=p_clogged,
-        p_sound=p_sound,
-        p_worn=p_worn,
-        verdict=verdict,
+        verdict=_verdict_by_side(
+            share,
+            u_share,
+            SOUND_SHARE,
+            (
+                NozzleVerdict.CLOGGED,
+                NozzleVerdict.SOUND,
+                NozzleVerdict.WORN,
+                NozzleVerdict.CANNOT_TELL,
+            ),
+        ),
     )
 
 
@@ -145,6 +136,21 @@ def average_hides(nozzles: Sequence[NozzleState]) -> bool:
     mean = math.fsum(nozzle.share for nozzle in nozzles) / len(nozzles)
     faults = {NozzleVerdict.WORN, NozzleVerdict.CLOGGED}
     return mean in SOUND_SHARE and any(nozzle.verdict in faults for nozzle in nozzles)
+
+
+_V = TypeVar("_V")
+
+
+def _verdict_by_side(value: float, u: float, band: Band, verdicts: tuple[_V, _V, _V, _V]) -> _V:
+    """One of the verdicts for: below the band, in it, above it, cannot tell."""
+    below, inside, above, unsure = verdicts
+    match verdict(value, u, band):
+        case Verdict.IN_BAND:
+            return inside
+        case Verdict.OUT_OF_BAND:
+            return below if value < band.low else above
+        case Verdict.CANNOT_TELL:
+            return unsure
 
 
 # Roller chain: 3 %, or 1.5 % where the centres are fixed, chains run in parallel or the drive must
@@ -184,6 +190,14 @@ class BeltVerdict(StrEnum):
     CANNOT_TELL = "cannot tell"
 
 
+class ClothVerdict(StrEnum):
+    """Whether strips have reached the length at which they are replaced."""
+
+    WITHIN = "within its limit"
+    WORN = "worn: replace"
+    CANNOT_TELL = "cannot tell: measure more strips"
+
+
 class DamperVerdict(StrEnum):
     """What the arm does when it is let go."""
 
@@ -193,11 +207,10 @@ class DamperVerdict(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChainWear:
-    """A chain's elongation with its standard uncertainty, its limit, and the verdict."""
+    """A chain's elongation with its standard uncertainty, and the verdict."""
 
     elongation_percent: float
     u_percent: float
-    limit_percent: float
     verdict: WearVerdict
 
 
@@ -210,7 +223,7 @@ def chain_limit_percent(*, adjustable: bool, most_teeth: int | None = None) -> f
     limit = ADJUSTABLE_LIMIT_PERCENT if adjustable else FIXED_LIMIT_PERCENT
     if most_teeth is None:
         return limit
-    check_whole("most_teeth", most_teeth)
+    check_whole(most_teeth=most_teeth)
     return min(limit, TEETH_LIMIT_PERCENT / most_teeth)
 
 
@@ -229,29 +242,27 @@ def chain_wear(
     probability (after JCGM 106:2012, clause 8). A negative elongation is a wrong pitch or count,
     and shows as one. Raises ValueError for lengths, counts or limits not above zero.
     """
-    check_above_zero("measured_mm", measured_mm)
-    check_whole("pitches", pitches)
-    check_above_zero("pitch_mm", pitch_mm)
-    check_above_zero("limit_percent", limit_percent)
+    check_above_zero(measured_mm=measured_mm)
+    check_whole(pitches=pitches)
+    check_above_zero(pitch_mm=pitch_mm, limit_percent=limit_percent)
     new_mm = pitches * pitch_mm
     elongation = 100 * (measured_mm - new_mm) / new_mm
     u_percent = 100 * u_measured_mm / new_mm
-    p_within = p_in_band(elongation, u_percent, Band(low=-math.inf, high=limit_percent))
-    if p_within >= SURE:
-        found = WearVerdict.WITHIN
-    else:
-        found = WearVerdict.WORN if p_within <= 1 - SURE else WearVerdict.CANNOT_TELL
     return ChainWear(
         elongation_percent=elongation,
         u_percent=u_percent,
-        limit_percent=limit_percent,
-        verdict=found,
+        verdict=_verdict_by_side(
+            elongation,
+            u_percent,
+            Band(low=-math.inf, high=limit_percent),
+            (WearVerdict.WITHIN, WearVerdict.WITHIN, WearVerdict.WORN, WearVerdict.CANNOT_TELL),
+        ),
     )
 
 
 def belt_deflection_mm(span_mm: float) -> float:
     """How far to push a V-belt at mid-span: 1/64 of the span (TM 5-4310-339-15, 5-5.1)."""
-    check_above_zero("span_mm", span_mm)
+    check_above_zero(span_mm=span_mm)
     return span_mm * DEFLECTION_PER_SPAN
 
 
@@ -262,15 +273,24 @@ def belt_verdict(*, force_n: float, normal_force_n: float, u_force_n: float = 0.
     5-5.1; a new belt may be set to twice normal to run in, and is not judged by this. Raises
     ValueError for a normal force not above zero.
     """
-    check_above_zero("normal_force_n", normal_force_n)
+    check_above_zero(normal_force_n=normal_force_n)
     band = Band(low=normal_force_n, high=MOST_FORCE_PER_NORMAL * normal_force_n)
-    match verdict(force_n, u_force_n, band):
-        case Verdict.IN_BAND:
-            return BeltVerdict.GOOD
-        case Verdict.OUT_OF_BAND:
-            return BeltVerdict.SLACK if force_n < band.low else BeltVerdict.TIGHT
-        case Verdict.CANNOT_TELL:
-            return BeltVerdict.CANNOT_TELL
+    return _verdict_by_side(
+        force_n,
+        u_force_n,
+        band,
+        (BeltVerdict.SLACK, BeltVerdict.GOOD, BeltVerdict.TIGHT, BeltVerdict.CANNOT_TELL),
+    )
+
+
+def strip_verdict(length_mm: float, u_mm: float, *, limit_mm: float) -> ClothVerdict:
+    """Whether strips of cloth have worn to the length at which they are replaced, all in mm."""
+    return _verdict_by_side(
+        length_mm,
+        u_mm,
+        Band(low=limit_mm, high=math.inf),
+        (ClothVerdict.WORN, ClothVerdict.WITHIN, ClothVerdict.WITHIN, ClothVerdict.CANNOT_TELL),
+    )
 
 
 def damper_verdict(bounces: int, *, allowed: int = 0) -> DamperVerdict:
@@ -279,6 +299,5 @@ def damper_verdict(bounces: int, *, allowed: int = 0) -> DamperVerdict:
     Common practice, no source: the damper returns the arm with no bouncing. Raises ValueError for
     a negative count.
     """
-    check_not_negative("bounces", bounces)
-    check_not_negative("allowed", allowed)
+    check_not_negative(bounces=bounces, allowed=allowed)
     return DamperVerdict.GOOD if bounces <= allowed else DamperVerdict.BOUNCES

@@ -1,14 +1,11 @@
-"""Lives of parts that are replaced: the Weibull distribution fitted to failures and survivors.
-
-At what age a part is best replaced before it fails, and what that saves.
-"""
+"""Lives of parts that are replaced: a Weibull distribution, and the best age to replace at."""
 
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from ledger.compute.distributions import chi2_quantile, gammainc
-from ledger.compute.numbers import NotEnoughData, bracketed_root
+from ledger.compute.numbers import NotEnoughData, bracketed_root, check_above_zero, check_level
 
 # Shape and scale are two numbers; with 2 failures the shape fits almost anything. At 3 its 95 %
 # limits still span a factor of seven or so, which the answer then shows.
@@ -29,8 +26,7 @@ class Life:
     failed: bool
 
     def __post_init__(self) -> None:
-        if not 0 < self.hours < math.inf:
-            raise ValueError(f"expected hours above 0, not {self.hours!r}")
+        check_above_zero(hours=self.hours)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,8 +67,7 @@ def weibull_fit(lives: Sequence[Life], *, level: float = 0.95) -> WeibullFit | N
     Raises:
         ValueError: the level is not between 0 and 1.
     """
-    if not 0 < level < 1:
-        raise ValueError(f"expected a level between 0 and 1, not {level!r}")
+    check_level(level=level)
     failures = sum(life.failed for life in lives)
     if failures < MIN_FAILURES:
         return NotEnoughData(
@@ -127,7 +122,7 @@ def reliability(hours: float, *, shape: float, scale_h: float) -> float:
     Raises:
         ValueError: shape or scale is not above 0, or hours are negative.
     """
-    _check_parameters(shape, scale_h)
+    check_above_zero(shape=shape, scale_h=scale_h)
     if hours < 0:
         raise ValueError(f"expected hours of 0 or more, not {hours!r}")
     share_of_scale = hours / scale_h
@@ -143,14 +138,9 @@ def mean_life(*, shape: float, scale_h: float) -> float:
     Raises:
         ValueError: shape or scale is not above 0.
     """
-    _check_parameters(shape, scale_h)
+    check_above_zero(shape=shape, scale_h=scale_h)
     # The gamma function of more than 171 has no double.
     return scale_h * math.gamma(1 + 1 / shape) if 1 / shape < 170 else math.inf
-
-
-def _check_parameters(shape: float, scale_h: float) -> None:
-    if not (shape > 0 and scale_h > 0):
-        raise ValueError(f"expected shape and scale above 0, not {shape!r} and {scale_h!r}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -249,14 +239,9 @@ def best_replacement_age(
     Raises:
         ValueError: shape, scale or a cost is not above 0 and finite.
     """
-    for name, value in (
-        ("shape", shape),
-        ("scale", scale_h),
-        ("planned cost", planned_cost),
-        ("failure cost", failure_cost),
-    ):
-        if not 0 < value < math.inf:
-            raise ValueError(f"expected a {name} above 0, not {value!r}")
+    check_above_zero(
+        shape=shape, scale_h=scale_h, planned_cost=planned_cost, failure_cost=failure_cost
+    )
     unplanned = failure_cost / mean_life(shape=shape, scale_h=scale_h)
     if shape <= 1:
         return RunToFailure(
@@ -269,7 +254,10 @@ def best_replacement_age(
     wanted = failure_cost / (failure_cost - planned_cost)
 
     def excess(log_x: float) -> float:
-        return _hazard_times_uptime(math.exp(log_x), shape) - wanted
+        """h(t) ∫₀ᵗR + R(t) less what is wanted, with x = (t/η)^β, free of the scale."""
+        x = math.exp(log_x)
+        uptime = math.gamma(1 + 1 / shape) * gammainc(1 / shape, x)
+        return float(shape * x ** (1 - 1 / shape) * uptime + math.exp(-x)) - wanted
 
     high = math.log(_NEVER_REACHED)
     if excess(high) <= 0:
@@ -311,9 +299,3 @@ def age_replacement_cost(
     survives = reliability(age_h, shape=shape, scale_h=scale_h)
     uptime = mean * gammainc(1 / shape, (age_h / scale_h) ** shape)
     return (planned_cost * survives + failure_cost * (1 - survives)) / uptime
-
-
-def _hazard_times_uptime(x: float, shape: float) -> float:
-    """h(t) ∫₀ᵗR + R(t) with x = (t/η)^β, free of the scale."""
-    uptime = math.gamma(1 + 1 / shape) * gammainc(1 / shape, x)
-    return float(shape * x ** (1 - 1 / shape) * uptime + math.exp(-x))

@@ -137,7 +137,7 @@ def test_a_reduction_behind_the_motor_does_not_hide_its_efficiency(reduction, sh
     [
         (lambda: motor_rpm(-1, 160), "flow_l_min"),
         (lambda: motor_rpm(40, 0), "displacement_cm3"),
-        (lambda: motor_rpm(40, 160, 1.1), "efficiency above 0 and at most 1"),
+        (lambda: motor_rpm(40, 160, 1.1), "efficiency to be above 0 and at most 1"),
         (lambda: motor_flow_l_min(240, 160, 0), "efficiency"),
         (lambda: motor_flow_l_min(math.nan, 160), "rpm"),
         (lambda: motor_torque_nm(-1, 160), "pressure_drop_bar"),

@@ -5,7 +5,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ledger.compute.load import (
-    HydraulicDrive,
     NotTabled,
     electric_instead,
     hydraulic_instead,
@@ -26,12 +25,12 @@ def test_torque_of_a_motor(motor_hp, rpm, lbf_ft):
 
 def test_oil_power_released_is_flow_times_pressure():
     # Published pump example: 20 gpm at 1500 psi, q p/1714 = 17.5 hp.
-    drive = HydraulicDrive(
-        pressure_drop_bar=convert(1500, "psi", "bar"),
-        flow_l_min=convert(20, "gpm", "l_min"),
-        displacement_cm3=100,
-    )
-    found = electric_instead(drive, volts=460)
+    drive = {
+        "pressure_drop_bar": convert(1500, "psi", "bar"),
+        "flow_l_min": convert(20, "gpm", "l_min"),
+        "displacement_cm3": 100,
+    }
+    found = electric_instead(**drive, volts=460)
     assert convert(found.oil_released_kw, "kw", "hp") == pytest.approx(17.5, abs=0.05)
     # Without losses the shaft gives back what the oil brought.
     assert found.shaft_kw == pytest.approx(found.oil_released_kw)
@@ -41,36 +40,39 @@ def test_oil_power_released_is_flow_times_pressure():
 
 def test_speed_of_the_replaced_motor():
     # Published: 40 L/min, η_v 0.95, 160 cm³ give 237.5 r/min.
-    drive = HydraulicDrive(
-        pressure_drop_bar=60, flow_l_min=40, displacement_cm3=160, volumetric_efficiency=0.95
-    )
-    found = electric_instead(drive, volts=230)
+    drive = {
+        "pressure_drop_bar": 60,
+        "flow_l_min": 40,
+        "displacement_cm3": 160,
+        "volumetric_efficiency": 0.95,
+    }
+    found = electric_instead(**drive, volts=230)
     assert found.shaft_rpm == pytest.approx(237.5)
     assert found.flow_released_l_min == 40
 
 
 def test_torque_of_the_replaced_motor():
     # Published: 500 psi on 0.36 in³ give 28.647 lbf·in.
-    drive = HydraulicDrive(
-        pressure_drop_bar=convert(500, "psi", "bar"),
-        flow_l_min=1,
-        displacement_cm3=convert(0.36, "in3", "cm3"),
-    )
-    found = electric_instead(drive, volts=230)
+    drive = {
+        "pressure_drop_bar": convert(500, "psi", "bar"),
+        "flow_l_min": 1,
+        "displacement_cm3": convert(0.36, "in3", "cm3"),
+    }
+    found = electric_instead(**drive, volts=230)
     assert convert(found.torque_nm, "nm", "lbf_in") == pytest.approx(28.647, abs=1e-3)
 
 
 def test_below_base_frequency_a_larger_motor_is_wanted():
-    drive = HydraulicDrive(pressure_drop_bar=60, flow_l_min=20, displacement_cm3=250)
-    full = electric_instead(drive, volts=460)
-    slow = electric_instead(drive, volts=460, share_of_base_frequency=0.5)
+    drive = {"pressure_drop_bar": 60, "flow_l_min": 20, "displacement_cm3": 250}
+    full = electric_instead(**drive, volts=460)
+    slow = electric_instead(**drive, volts=460, share_of_base_frequency=0.5)
     assert slow.motor_kw == pytest.approx(2 * full.motor_kw)
     assert "licensed electrician" in slow.caution
 
 
 def test_a_power_above_the_table_has_neither_size_nor_amps():
-    drive = HydraulicDrive(pressure_drop_bar=300, flow_l_min=400, displacement_cm3=250)
-    found = electric_instead(drive, volts=460)
+    drive = {"pressure_drop_bar": 300, "flow_l_min": 400, "displacement_cm3": 250}
+    found = electric_instead(**drive, volts=460)
     assert isinstance(found.motor_hp, NotTabled)
     assert isinstance(found.full_load_a, NotTabled)
 
@@ -109,15 +111,15 @@ def test_there_and_back_gives_the_motor_back(
         volumetric_efficiency=volumetric,
         mechanical_efficiency=mechanical,
     )
-    drive = HydraulicDrive(
-        pressure_drop_bar=pressure_drop_bar,
-        flow_l_min=there.flow_l_min,
-        displacement_cm3=there.displacement_cm3,
-        volumetric_efficiency=volumetric,
-        mechanical_efficiency=mechanical,
-    )
+    drive = {
+        "pressure_drop_bar": pressure_drop_bar,
+        "flow_l_min": there.flow_l_min,
+        "displacement_cm3": there.displacement_cm3,
+        "volumetric_efficiency": volumetric,
+        "mechanical_efficiency": mechanical,
+    }
     back = electric_instead(
-        drive, volts=460, transmission_efficiency=transmission, share_of_base_frequency=share
+        **drive, volts=460, transmission_efficiency=transmission, share_of_base_frequency=share
     )
     assert back.shaft_rpm == pytest.approx(rpm)
     assert back.motor_hp == motor_hp
@@ -131,10 +133,10 @@ def test_there_and_back_gives_the_motor_back(
         lambda: torque_nm(0, 80),
         lambda: torque_nm(1, 0),
         lambda: electric_instead(
-            HydraulicDrive(pressure_drop_bar=0, flow_l_min=1, displacement_cm3=1), volts=230
+            pressure_drop_bar=0, flow_l_min=1, displacement_cm3=1, volts=230
         ),
         lambda: electric_instead(
-            HydraulicDrive(pressure_drop_bar=1, flow_l_min=1, displacement_cm3=1), volts=230, transmission_efficiency=1.1
+            pressure_drop_bar=1, flow_l_min=1, displacement_cm3=1, volts=230, transmission_efficiency=1.1
         ),
         lambda: hydraulic_instead(motor_hp=0, volts=230, shaft_rpm=1, pressure_drop_bar=1),
         lambda: hydraulic_instead(motor_hp=1, volts=230, shaft_rpm=1, pressure_drop_bar=0),

@@ -42,11 +42,11 @@ def test_full_load_amps_in_the_other_columns(volts, amps):
 def test_nothing_is_interpolated():
     found = full_load_amps(4, 460)
     assert isinstance(found, NotTabled)
-    assert found.next_hp == 5
+    assert found.text.endswith("the next size up is 5 hp")
     assert isinstance(full_load_amps(5, 400), NotTabled)
     above = full_load_amps(125, 460)
     assert isinstance(above, NotTabled)
-    assert above.next_hp is None
+    assert "next size" not in above.text
 
 
 @given(SIZES_HP)

@@ -255,7 +255,7 @@ def test_monte_carlo_of_film():
         (lambda: from_tachometer(80, accuracy_percent=-1), "accuracy_percent"),
         (lambda: from_video(10, 240, 0), "frames_per_second"),
         (lambda: from_video(10, 0, 30), "frames to be a whole number"),
-        (lambda: coverage_factor(5, 1.0), "coverage between 0 and 1"),
+        (lambda: coverage_factor(5, 1.0), "coverage to be between 0 and 1"),
         (lambda: coverage_factor(0), "dof"),
     ],
 )

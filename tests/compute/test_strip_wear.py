@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from ledger.compute.meter import MeterLog, MeterReading, meter_log
 from ledger.compute.numbers import NotEnoughData
-from ledger.compute.trend import NoTrend, StripForecast, StripReading, strip_forecast
+from ledger.compute.trend import STRIP_U_MM, NoTrend, StripForecast, TimedReading, strip_forecast
 
 START = date(2026, 1, 1)
 
@@ -23,8 +23,11 @@ def metered(per_day: int, days: int = 140) -> MeterLog:
     )
 
 
-def lengths(*mm: float) -> list[StripReading]:
-    return [StripReading(on=day(14 * n), length_mm=length) for n, length in enumerate(mm)]
+def lengths(*mm: float) -> list[TimedReading]:
+    return [
+        TimedReading(day=day(14 * n).toordinal(), value=length, standard_uncertainty=STRIP_U_MM)
+        for n, length in enumerate(mm)
+    ]
 
 
 def test_strips_that_lose_a_millimetre_a_thousand_vehicles():

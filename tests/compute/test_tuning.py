@@ -153,7 +153,10 @@ def test_coverage_of_the_recommended_speed():
             lambda: recommend(read((44, 77, 1)), USUAL, step=50, lowest=55, highest=60),
             "no multiple of 50",
         ),
-        (lambda: value_of_reading(read((44, 77, 1)), 44, 0), "uncertainty above 0"),
+        (
+            lambda: value_of_reading(read((44, 77, 1)), 44, 0),
+            "u_reading_rpm to be a number above 0",
+        ),
     ],
 )
 def test_what_cannot_be_advised_is_refused(call, words):

@@ -60,10 +60,6 @@ def test_shafts_across_the_line_are_judged_from_the_driver_side(side):
     assert expected_turning(side, "against").seen_from is SeenFrom.DRIVER_SIDE
 
 
-def test_opposite_is_its_own_inverse():
-    assert all(sense.opposite.opposite is sense for sense in Sense)
-
-
 def test_unknown_words_are_refused():
     with pytest.raises(ValueError, match="expected a side among driver"):
         expected_turning("left", "against")

@@ -1,39 +1,23 @@
-"""Control charts of a series: a frozen baseline for each stretch between recorded changes.
+"""What drifts or wears: signals against a frozen baseline, and when a limit will be crossed.
 
-Shaft speeds as a series that shows wear and not the setting, and a hydraulic motor's efficiency.
-
-A reading is turned into the speed at the setting in force by the ratio of the two settings, so
-that a changed setpoint does not look like drift. In force is meant as of the last reading: a
-setting that has been approved and not begun changes no speed yet.
-
-What drifts or wears: signals against a frozen baseline, and when a limit will be crossed.
+Each stretch between recorded changes has a baseline of its own. A shaft speed is turned into that
+at the setting in force by the ratio of the two settings, so that a changed setpoint does not look
+like drift. In force is meant as of the last reading: a setting that has been approved and not
+begun changes no speed yet.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby
 
-from ledger.compute.drift import (
-    ChartPoint,
-    DriftBaseline,
-    Rule,
-    Signal,
-    chart_points,
-    drift_baseline,
-    drift_signals,
-)
+from ledger.compute import drift as charts
+from ledger.compute import ratio
+from ledger.compute.drift import ChartPoint, DriftBaseline, Rule, Signal
 from ledger.compute.meter import MeterLog
 from ledger.compute.numbers import NotEnoughData
-from ledger.compute.ratio import (
-    Efficiency,
-    EfficiencyChange,
-    efficiency_change,
-    efficiency_of,
-    fit_ratio,
-    reading_of,
-)
+from ledger.compute.ratio import Efficiency, EfficiencyChange
 from ledger.compute.speed import Speed
 from ledger.compute.trend import BASELINE_READINGS, StripForecast, stretches
 from ledger.model.ledger import Ledger
@@ -41,6 +25,7 @@ from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.meters import vehicle_log
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import PassCount
+from ledger.upkeep.drift import series as quantities
 from ledger.upkeep.drift.outlook import (
     BeyondAlready,
     Crossing,
@@ -49,18 +34,7 @@ from ledger.upkeep.drift.outlook import (
     outlook,
     trend_readings,
 )
-from ledger.upkeep.drift.series import (
-    MIN_READINGS,
-    SPEED,
-    Measured,
-    Rebase,
-    Series,
-    SeriesKind,
-    SeriesReading,
-    measured_series,
-    ordered,
-    rebases_of,
-)
+from ledger.upkeep.drift.series import SPEED, Measured, Rebase, Series, SeriesKind, SeriesReading
 from ledger.upkeep.speeds.found import SpeedResult, band_of, drive_ratio
 
 # At weight 0.2 the last five readings carry two thirds of the average.
@@ -128,15 +102,15 @@ def _charted(
     first: tuple[SeriesReading, ...],
     rest: tuple[SeriesReading, ...],
 ) -> ChartedStretch:
-    baseline = drift_baseline([reading.timed for reading in first])
+    baseline = charts.drift_baseline([reading.timed for reading in first])
     points: tuple[ChartPoint, ...] = ()
     signals: tuple[DriftSignal, ...] = ()
-    if not isinstance(baseline, NotEnoughData):
+    if isinstance(baseline, DriftBaseline):
         timed = [reading.timed for reading in rest]
-        points = chart_points(baseline, timed)
+        points = charts.chart_points(baseline, timed)
         raised = [
             signal
-            for signal in drift_signals(baseline, timed)
+            for signal in charts.drift_signals(baseline, timed)
             if not (
                 signal.rule is Rule.RUN_ON_ONE_SIDE and _is_stepped(kind, signal, rest, baseline)
             )
@@ -168,48 +142,36 @@ def _is_stepped(
 def _signals(
     raised: Sequence[Signal], watched: Sequence[SeriesReading], centre: float
 ) -> tuple[DriftSignal, ...]:
-    found = [
-        _signal(signal, _evidence(signal, watched, centre), watched)
-        for signal in raised
-        if signal.rule is not Rule.BEYOND_LIMIT
-    ]
+    """By day; readings in a row beyond one limit become one signal."""
     beyond = [signal for signal in raised if signal.rule is Rule.BEYOND_LIMIT]
     # Neighbouring readings beyond one limit have the same index less rank.
-    numbered = enumerate(beyond)
-    for _, group in groupby(numbered, lambda pair: (pair[1].index - pair[0], pair[1].text)):
-        row = [signal for _, signal in group]
-        entries = [watched[signal.index] for signal in row]
-        found.append(
-            DriftSignal(
-                rule=Rule.BEYOND_LIMIT,
-                day=entries[0].entry.day,
-                count=len(row),
-                value=row[-1].value,
-                text=_format_beyond(row),
-                evidence=tuple(reading.entry.ref for reading in entries),
-            )
+    neighbours = groupby(enumerate(beyond), lambda pair: (pair[1].index - pair[0], pair[1].text))
+    rows = [[signal for _, signal in group] for _, group in neighbours]
+    found = [(row, [watched[signal.index] for signal in row]) for row in rows]
+    found.extend(
+        ([signal], [*_evidence(signal, watched, centre)])
+        for signal in raised
+        if signal.rule is not Rule.BEYOND_LIMIT
+    )
+    signals = (
+        DriftSignal(
+            rule=row[0].rule,
+            day=watched[row[0].index].entry.day,
+            count=len(row),
+            value=row[-1].value,
+            text=_format_row(row),
+            evidence=tuple(reading.entry.ref for reading in evidence),
         )
-    return tuple(sorted(found, key=lambda signal: (signal.day, signal.rule)))
+        for row, evidence in found
+    )
+    return tuple(sorted(signals, key=lambda signal: (signal.day, signal.rule)))
 
 
-def _format_beyond(row: Sequence[Signal]) -> str:
+def _format_row(row: Sequence[Signal]) -> str:
     if len(row) == 1:
         return row[0].text
     side = "above" if "above" in row[0].text else "below"
     return f"{len(row)} readings in a row {side} their normal range"
-
-
-def _signal(
-    signal: Signal, evidence: Sequence[SeriesReading], watched: Sequence[SeriesReading]
-) -> DriftSignal:
-    return DriftSignal(
-        rule=signal.rule,
-        day=watched[signal.index].entry.day,
-        count=1,
-        value=signal.value,
-        text=signal.text,
-        evidence=tuple(reading.entry.ref for reading in evidence),
-    )
 
 
 def _evidence(
@@ -225,7 +187,7 @@ def _evidence(
 
 
 # As few as tell the level now from the level then, as many as still mean now.
-_NOW_READINGS = 5
+NOW_READINGS = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -235,8 +197,6 @@ class EfficiencyFall:
     baseline: Efficiency
     now: Efficiency
     change: EfficiencyChange
-    baseline_entries: tuple[EntryRef, ...]
-    now_entries: tuple[EntryRef, ...]
 
 
 def speed_series(ledger: Ledger, results: Sequence[SpeedResult]) -> tuple[Series, ...]:
@@ -269,21 +229,16 @@ def efficiency_fall(
     drive = ledger.machines[series.place.machine].drive
     if series.kind != SPEED or not isinstance(drive, HydraulicDrive):
         return None
-    if len(readings) < BASELINE_READINGS + _NOW_READINGS:
+    if len(readings) < BASELINE_READINGS + NOW_READINGS:
         return None
     of_ref = {result.entry.ref: result for result in results}
     then = [of_ref[reading.entry.ref] for reading in readings[:BASELINE_READINGS]]
-    now = [of_ref[reading.entry.ref] for reading in readings[-_NOW_READINGS:]]
+    now = [of_ref[reading.entry.ref] for reading in readings[-NOW_READINGS:]]
     if any(not result.setting for result in (*then, *now)):
         return None
     baseline, last = _efficiency(then, drive), _efficiency(now, drive)
-    return EfficiencyFall(
-        baseline=baseline,
-        now=last,
-        change=efficiency_change(baseline, last),
-        baseline_entries=tuple(result.entry.ref for result in then),
-        now_entries=tuple(result.entry.ref for result in now),
-    )
+    change = ratio.efficiency_change(baseline, last)
+    return EfficiencyFall(baseline=baseline, now=last, change=change)
 
 
 def _series(ledger: Ledger, machine: Machine, own: Sequence[SpeedResult]) -> Series:
@@ -292,12 +247,9 @@ def _series(ledger: Ledger, machine: Machine, own: Sequence[SpeedResult]) -> Ser
     in_force = None if drive is None else drive.on(last_day) or drive.in_force
     unit = "L/min" if isinstance(machine.drive, HydraulicDrive) else "Hz"
     noted = [result for result in own if result.setting and result.unit == unit]
-    if not machine.has_setpoint:
-        setting = None
-    elif in_force is not None:
-        setting = in_force.value
-    else:
-        setting = noted[-1].setting if noted else None
+    setting = None
+    if machine.has_setpoint and noted:
+        setting = noted[-1].setting if in_force is None else in_force.value
     slip_rpm = drive_ratio(ledger, machine, own).slip_rpm
     chosen = noted if machine.has_setpoint else own
     readings = [
@@ -312,23 +264,21 @@ def _series(ledger: Ledger, machine: Machine, own: Sequence[SpeedResult]) -> Ser
     band, _ = band_of(machine, rate)
     place = Place(machine.ident)
     set_anew = [
-        Rebase(
-            day=change.first_day,
-            what="new setting",
-            ends_trend=False,
-            evidence=change.evidence,
-        )
+        Rebase(day=change.first_day, what="new setting", ends_trend=False, evidence=change.evidence)
         for change in (drive.changes if drive else ())
         if change.is_approved
     ]
     return Series(
         kind=SPEED,
         place=place,
-        readings=ordered(readings),
+        readings=quantities.ordered(readings),
         lower=band.low if band else None,
         upper=band.high if band else None,
         rebases=tuple(
-            sorted((*rebases_of(ledger, SPEED, place), *set_anew), key=lambda r: (r.day, r.what))
+            sorted(
+                (*quantities.rebases_of(ledger, SPEED, place), *set_anew),
+                key=lambda r: (r.day, r.what),
+            )
         ),
     )
 
@@ -351,14 +301,14 @@ def _at_setting(
 
 
 def _efficiency(results: Sequence[SpeedResult], drive: HydraulicDrive) -> Efficiency:
-    fit = fit_ratio(
+    fit = ratio.fit_ratio(
         [
-            reading_of(str(result.entry.ref), result.setting, result.speed)
+            ratio.reading_of(str(result.entry.ref), result.setting, result.speed)
             for result in results
             if result.speed is not None and result.setting
         ]
     )
-    return efficiency_of(fit, drive.motor_cm3, reduction=drive.reduction)
+    return ratio.efficiency_of(fit, drive.motor_cm3, reduction=drive.reduction)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -397,10 +347,10 @@ class Drift:
 
 def drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
     """Judge every series of readings; from the sources alone, on no day."""
-    rank = {ident: number for number, ident in enumerate(ledger.machines)}
+    ranks = list(ledger.machines)
     every = sorted(
-        (*speed_series(ledger, results), *measured_series(ledger)),
-        key=lambda series: rank[series.place.machine],
+        (*speed_series(ledger, results), *quantities.measured_series(ledger)),
+        key=lambda series: ranks.index(series.place.machine),
     )
     return _drift(ledger, every, results)
 
@@ -412,13 +362,10 @@ def speed_drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
 
 def _drift(ledger: Ledger, every: Sequence[Series], results: Sequence[SpeedResult]) -> Drift:
     vehicles = vehicle_log(ledger)
+    long = [series for series in every if len(series.readings) >= quantities.MIN_READINGS]
     return Drift(
-        results=tuple(
-            _judged(ledger, series, results, vehicles)
-            for series in every
-            if len(series.readings) >= MIN_READINGS
-        ),
-        too_short=tuple(series for series in every if len(series.readings) < MIN_READINGS),
+        results=tuple(_judged(ledger, series, results, vehicles) for series in long),
+        too_short=tuple(series for series in every if series not in long),
     )
 
 
@@ -430,18 +377,26 @@ def drift_of(found: Drift, machine: str) -> Drift:
     )
 
 
-def _judged(
-    ledger: Ledger, series: Series, results: Sequence[SpeedResult], vehicles: MeterLog
-) -> DriftResult:
+def outlook_result(series: Series, vehicles: MeterLog) -> DriftResult:
+    """When a series leaves its limits, without charts."""
     since = trend_readings(series)
     recent = even_readings(since)
     return DriftResult(
         series=series,
-        stretches=charted_stretches(series) if series.kind.is_charted else (),
+        stretches=(),
         trend_readings=recent,
         has_bent=len(recent) < len(since),
         outlook=outlook(series, recent, vehicles),
-        efficiency=efficiency_fall(ledger, series, since, results),
+    )
+
+
+def _judged(
+    ledger: Ledger, series: Series, results: Sequence[SpeedResult], vehicles: MeterLog
+) -> DriftResult:
+    return replace(
+        outlook_result(series, vehicles),
+        stretches=charted_stretches(series) if series.kind.is_charted else (),
+        efficiency=efficiency_fall(ledger, series, trend_readings(series), results),
     )
 
 
@@ -451,9 +406,10 @@ def limit_reached(result: DriftResult) -> tuple[float, date] | None:
     What is beyond its limit already counts as reached on the day of its last reading.
     """
     match result.outlook:
-        case Crossing(limit=limit, on=date() as on):
-            return limit, on
-        case StripForecast(limit_mm=limit, reached_on=date() as on):
+        case (
+            Crossing(limit=limit, on=date() as on)
+            | StripForecast(limit_mm=limit, reached_on=date() as on)
+        ):
             return limit, on
         case BeyondAlready(limit=limit):
             return limit, result.trend_readings[-1].entry.day

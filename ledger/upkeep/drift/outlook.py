@@ -1,7 +1,4 @@
-"""When a series will leave its limits, as far as its readings can say.
-
-When a limit is reached, and the newest day that a page from the sources alone knows.
-"""
+"""When a series will leave its limits, as far as its readings can say."""
 
 import math
 from collections.abc import Sequence
@@ -9,19 +6,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TypeAlias
 
+from ledger.compute import trend
 from ledger.compute.distributions import normal_quantile
 from ledger.compute.meter import MeterLog
-from ledger.compute.numbers import NotEnoughData
-from ledger.compute.trend import (
-    LimitCrossing,
-    NoTrend,
-    RobustSlope,
-    StripForecast,
-    StripReading,
-    limit_crossing,
-    robust_slope,
-    strip_forecast,
-)
+from ledger.compute.numbers import NotEnoughData, weighted_mean
+from ledger.compute.trend import NoTrend, RobustSlope, StripForecast, robust_slope
 from ledger.upkeep.drift.series import STRIP_LENGTH, Measured, Series, SeriesReading
 
 MOST_TREND_READINGS = 150
@@ -111,13 +100,13 @@ def level_now(readings: Sequence[SeriesReading]) -> Measured:
     The scatter counts by the Birge ratio, never below 1.
     """
     last = readings[-_LEVEL_READINGS:]
-    weights = [1 / reading.measured.u**2 for reading in last]
-    total = math.fsum(weights)
-    pairs = list(zip(weights, last, strict=True))
-    mean = math.fsum(weight * reading.measured.value for weight, reading in pairs) / total
-    chi2 = math.fsum(weight * (reading.measured.value - mean) ** 2 for weight, reading in pairs)
+    mean, u = weighted_mean(
+        [reading.measured.value for reading in last],
+        [reading.measured.u**2 for reading in last],
+    )
+    chi2 = math.fsum(((r.measured.value - mean) / r.measured.u) ** 2 for r in last)
     birge = math.sqrt(chi2 / (len(last) - 1)) if len(last) > 1 else 1.0
-    return Measured(value=mean, u=max(1.0, birge) / math.sqrt(total))
+    return Measured(value=mean, u=max(1.0, birge) * u)
 
 
 def outlook(series: Series, readings: Sequence[SeriesReading], vehicles: MeterLog) -> Outlook:
@@ -127,11 +116,7 @@ def outlook(series: Series, readings: Sequence[SeriesReading], vehicles: MeterLo
     if beyond is not None:
         return beyond
     if series.kind == STRIP_LENGTH and series.lower is not None and vehicles.days:
-        lengths = [
-            StripReading(on=r.entry.day, length_mm=r.measured.value, u_mm=r.measured.u)
-            for r in readings
-        ]
-        return strip_forecast(lengths, limit_mm=series.lower, vehicles=vehicles)
+        return trend.strip_forecast(timed, limit_mm=series.lower, vehicles=vehicles)
     if series.lower is None and series.upper is None:
         slope = robust_slope(timed)
         if isinstance(slope, NotEnoughData):
@@ -139,8 +124,8 @@ def outlook(series: Series, readings: Sequence[SeriesReading], vehicles: MeterLo
         if slope.lower <= 0 <= slope.upper:
             return NoTrend(slope=slope, text="steady: neither a rise nor a fall shows")
         return NoLimit(slope=slope)
-    found = limit_crossing(timed, lower=series.lower, upper=series.upper)
-    if not isinstance(found, LimitCrossing):
+    found = trend.limit_crossing(timed, lower=series.lower, upper=series.upper)
+    if not isinstance(found, trend.LimitCrossing):
         return found
     last = readings[-1].entry.day
     return Crossing(
@@ -157,24 +142,22 @@ def _beyond_already(series: Series, readings: Sequence[SeriesReading]) -> Beyond
         return None
     level = level_now(readings)
     reach = _SURE_SIGMAS * level.u
-    for limit, is_beyond in (
-        (series.lower, series.lower is not None and level.value + reach < series.lower),
-        (series.upper, series.upper is not None and level.value - reach > series.upper),
-    ):
-        if limit is not None and is_beyond:
-            return BeyondAlready(
-                limit=limit,
-                level=level,
-                readings=_LEVEL_READINGS,
-                slope=robust_slope([reading.timed for reading in readings]),
-            )
-    return None
+    if series.lower is not None and level.value + reach < series.lower:
+        limit = series.lower
+    elif series.upper is not None and level.value - reach > series.upper:
+        limit = series.upper
+    else:
+        return None
+    return BeyondAlready(
+        limit=limit,
+        level=level,
+        readings=_LEVEL_READINGS,
+        slope=robust_slope([reading.timed for reading in readings]),
+    )
 
 
 def _day(ordinal: float, last: date) -> date | None:
     """The day of an ordinal; None from the horizon on, and where the readings set no bound."""
-    if not math.isfinite(ordinal) or ordinal < 1:
-        return None
-    if ordinal >= (last + HORIZON).toordinal():
+    if not 1 <= ordinal < (last + HORIZON).toordinal():
         return None
     return date.fromordinal(math.floor(ordinal))

@@ -1,10 +1,7 @@
-"""One series on the drift page: its facts, its picture, and the same in tables.
-
-Drift: what moves away from its baseline, what wears, and when it will leave its limits.
-"""
+"""Drift: what moves away from its baseline, what wears, and when it will leave its limits."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from ledger.book import words
 from ledger.book.addresses import DRIFT_PAGE, WEAR_PAGE
@@ -28,9 +25,10 @@ from ledger.compute.numbers import shown
 from ledger.compute.trend import BASELINE_READINGS, NoTrend
 from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef
-from ledger.upkeep.drift.found import ChartedStretch, Drift, DriftResult, EfficiencyFall
+from ledger.upkeep.drift import found as drift
+from ledger.upkeep.drift.found import Drift, DriftResult, EfficiencyFall
 from ledger.upkeep.drift.plot import MOST_SHOWN, drift_plot
-from ledger.upkeep.drift.series import MIN_READINGS
+from ledger.upkeep.drift.series import MIN_READINGS, Series
 from ledger.upkeep.drift.words import (
     UnitView,
     does_move,
@@ -88,13 +86,11 @@ def series_picture(ledger: Ledger, result: DriftResult) -> Picture:
 def _signal_facts(result: DriftResult) -> list[Spans]:
     """Each signal of a few; of many how many, the first and the last."""
     signals = result.signals
-    if not signals:
-        return ["Nothing unusual since the last change."]
     if len(signals) <= _FEW_SIGNALS:
         return [
             (Strong(format_signal(signal)), f" ({_format_evidence(signal.evidence)})")
             for signal in signals
-        ]
+        ] or ["Nothing unusual since the last change."]
     return [
         (
             Strong(f"{len(signals)} signals"),
@@ -155,7 +151,7 @@ def _format_efficiency(fall: EfficiencyFall) -> str:
     )
     return (
         f"Volumetric efficiency (the share of the oil that turns the motor): {then} % in the first "
-        f"{len(fall.baseline_entries)} readings, {now} % in the last {len(fall.now_entries)}; "
+        f"{BASELINE_READINGS} readings, {now} % in the last {drift.NOW_READINGS}; "
         f"{verdict}."
     )
 
@@ -174,7 +170,7 @@ def _stretch_table(result: DriftResult, view: UnitView) -> Table:
     )
 
 
-def _stretch_row(stretch: ChartedStretch, view: UnitView) -> tuple[str, ...]:
+def _stretch_row(stretch: drift.ChartedStretch, view: UnitView) -> tuple[str, ...]:
     baseline = stretch.baseline
     readings = len(stretch.baseline_readings) + len(stretch.watched)
     since = "first reading" if stretch.since is None else words.format_day(stretch.since.day)
@@ -380,14 +376,19 @@ def _steady(ledger: Ledger, results: Sequence[DriftResult]) -> Table:
     )
 
 
+def _format_kinds(series: Iterable[Series]) -> str:
+    """Each quantity with how many series it has, by name."""
+    counts = Counter(one.kind.name for one in series)
+    return words.in_words([f"{name} ({counts[name]})" for name in sorted(counts)])
+
+
 def _elsewhere(found: Drift) -> list[Block]:
     """What wears by nature is told on the page of wear alone."""
-    counts = Counter(
-        result.series.kind.name for result in found.results if not result.series.kind.is_charted
+    said = _format_kinds(
+        result.series for result in found.results if not result.series.kind.is_charted
     )
-    if not counts:
+    if not said:
         return []
-    said = words.in_words([f"{name} ({counts[name]})" for name in sorted(counts)])
     return [
         Paragraph(
             (
@@ -402,11 +403,9 @@ def _elsewhere(found: Drift) -> list[Block]:
 def _too_short(found: Drift) -> list[Block]:
     if not found.too_short:
         return []
-    counts = Counter(series.kind.name for series in found.too_short)
-    said = words.in_words([f"{name} ({counts[name]})" for name in sorted(counts)])
     return [
         Paragraph(
             f"Not enough data yet: {words.format_count(len(found.too_short), 'series', 'series')} "
-            f"with fewer than {MIN_READINGS} readings: {said}."
+            f"with fewer than {MIN_READINGS} readings: {_format_kinds(found.too_short)}."
         )
     ]

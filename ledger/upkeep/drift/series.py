@@ -1,8 +1,6 @@
-"""Series of readings of one quantity at one place, in one unit, with their limits and re-basings.
+"""Series of readings of one quantity at one place: their limits, and the changes that re-base them.
 
-A further kind of reading is one more line in `KINDS`.
-
-The limits that readings should keep: one place, so that every page holds them to the same.
+A further quantity is one more entry in `KINDS`.
 """
 
 from collections.abc import Callable, Sequence
@@ -10,28 +8,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TypeAlias
 
+from ledger.compute import wear
 from ledger.compute.trend import STRIP_U_MM, TimedReading
-from ledger.compute.wear import (
-    MOST_FORCE_PER_NORMAL,
-    SOUND_SHARE,
-    TAPE_U_MM,
-    CatchTest,
-    NozzleState,
-    belt_deflection_mm,
-    chain_limit_percent,
-    chain_wear,
-    nozzle_state,
-)
+from ledger.model import machines
 from ledger.model.ledger import Ledger
-from ledger.model.machines import (
-    BeltRating,
-    ChainRating,
-    ClothRating,
-    ElectricDrive,
-    Machine,
-    NozzleRating,
-    Point,
-)
+from ledger.model.machines import Machine, Point
 from ledger.model.readings import (
     BELT_DEFLECTION,
     CATCH,
@@ -40,77 +21,33 @@ from ledger.model.readings import (
     PRESSURE,
     STRIP,
     TEMPERATURE,
+    ChainLength,
     Readings,
 )
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
 from ledger.upkeep.speeds.found import RATIO_RESETS
 
-Limits: TypeAlias = tuple[float | None, float | None]
-"""The lowest and the highest value, in the unit of the kind; None where none is stated."""
-
+MIN_READINGS = 8
+"""Fewer readings make no baseline (`drift.MIN_BASELINE`), and the series is only named."""
 
 # The force noted beside a belt is taken as the middle of the maker's range, which goes from the
 # normal force to half as much again. Common practice, no source.
-FORCE_PER_NORMAL = (1 + MOST_FORCE_PER_NORMAL) / 2
-
-
-def no_limits(_machine: Machine, _point: Point | None) -> Limits:
-    """For quantities of which the files state no limit."""
-    return None, None
-
-
-def full_load(machine: Machine, _point: Point | None) -> Limits:
-    """At most the full-load current of the motor's nameplate, in A."""
-    drive = machine.drive
-    return None, drive.full_load_a if isinstance(drive, ElectricDrive) else None
-
-
-def worn_length(_machine: Machine, point: Point | None) -> Limits:
-    """At least the length at which strips are replaced, in mm."""
-    rating = point.rating if point else None
-    return rating.worn_length_mm if isinstance(rating, ClothRating) else None, None
-
-
-def chain_limit(_machine: Machine, point: Point | None) -> Limits:
-    """At most the elongation of `compute.wear.chain_limit_percent`, in %."""
-    rating = point.rating if point else None
-    if not isinstance(rating, ChainRating):
-        return None, None
-    return None, chain_limit_percent(adjustable=rating.adjustable)
-
-
-def sound_flow(_machine: Machine, _point: Point | None) -> Limits:
-    """Between the shares of its new flow that a sound nozzle gives, in %."""
-    return 100 * SOUND_SHARE.low, 100 * SOUND_SHARE.high
-
-
-def belt_limits(_machine: Machine, point: Point | None) -> Limits:
-    """The deflections between which a belt's tension is good, under the force noted, in mm."""
-    rating = point.rating if point else None
-    return belt_limits_mm(rating.span_mm) if isinstance(rating, BeltRating) else (None, None)
-
-
-def belt_limits_mm(span_mm: float) -> tuple[float, float]:
-    """The deflections between which a belt of this span has good tension, in mm."""
-    due = belt_deflection_mm(span_mm) * FORCE_PER_NORMAL
-    return due / MOST_FORCE_PER_NORMAL, due
-
-
-MIN_READINGS = 8
-"""Fewer readings make no baseline (`drift_baseline.MIN_BASELINE`), and the series is only named."""
-
+FORCE_PER_NORMAL = (1 + wear.MOST_FORCE_PER_NORMAL) / 2
 
 # How finely a gauge, a clamp meter, a thermometer and a rule are read. Common practice, no source.
 # Small on purpose: what scatters beyond it is found from the baseline, but an uncertainty stated
 # too wide would hide a drift.
 _FINENESS_SHARE = 0.01
 
+_LEAST_U = 1e-3
+
 _THERMOMETER_U_C = 0.5
 
 _RULE_U_MM = 0.3
 
-_LEAST_U = 1e-3
+Limits: TypeAlias = tuple[float | None, float | None]
+"""The lowest and the highest value, in the unit of the kind; None where none is stated."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,15 +58,25 @@ class Measured:
     u: float
 
 
+Reader = Callable[[Readings, Point | None], Measured | None]
+
+Limiter = Callable[[Machine, machines.Rating | None], Limits]
+
+
+def _no_limits(_machine: Machine, _rating: machines.Rating | None) -> Limits:
+    return None, None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeriesKind:
     """A quantity that is followed over time.
 
-    `rebased_by` are the changes after which earlier readings no longer compare, None for any.
-    They count on the whole machine, or with `at_point` at the same point only. A quantity that
-    wears by nature has no level to hold it to: it is forecast, not charted (`is_charted`). A dial
-    or a rule is read to its graduation and repeats itself, so that a run on one side of the
-    baseline shows the graduation and not the machine (`is_graduated`): no rule on runs then.
+    `read` finds it in an entry's readings, and `limits` says what it should keep. `rebased_by` are
+    the changes after which earlier readings no longer compare, None for any. They count on the
+    whole machine, or with `at_point` at the same point only. A quantity that wears by nature has
+    no level to hold it to: it is forecast, not charted (`is_charted`). A dial or a rule is read to
+    its graduation and repeats itself, so that a run on one side of the baseline shows the
+    graduation and not the machine (`is_graduated`): no rule on runs then.
     """
 
     ident: str
@@ -139,6 +86,8 @@ class SeriesKind:
     at_point: bool = False
     is_charted: bool = True
     is_graduated: bool = False
+    read: Reader = lambda _readings, _point: None
+    limits: Limiter = _no_limits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -188,11 +137,6 @@ class Series:
         return "-".join(filter(None, (self.kind.ident, self.place.machine, self.place.point)))
 
 
-Reader = Callable[[Readings, Machine, Point | None], Measured | None]
-
-Limiter = Callable[[Machine, Point | None], Limits]
-
-
 def ordered(readings: Sequence[SeriesReading]) -> tuple[SeriesReading, ...]:
     """By day, and within a day as `compute.stretch` orders them."""
     return tuple(
@@ -220,28 +164,25 @@ def measured_series(ledger: Ledger) -> tuple[Series, ...]:
     """Every series of readings other than shaft speed, in walking order, then by point and kind."""
     found: dict[tuple[str, str, str], list[SeriesReading]] = {}
     for entry in ledger.standing:
-        place = entry.place
-        if place is None:
+        if entry.place is None:
             continue
-        machine, point = ledger.machines[place.machine], ledger.point(place)
-        for kind, read, _ in KINDS:
-            measured = read(entry.readings, machine, point)
+        for kind in KINDS:
+            measured = kind.read(entry.readings, ledger.point(entry.place))
             if measured is not None:
-                found.setdefault((place.machine, place.point, kind.ident), []).append(
-                    SeriesReading(entry=entry, measured=measured)
-                )
-    of_ident = {kind.ident: (kind, limits) for kind, _, limits in KINDS}
+                key = (entry.place.machine, entry.place.point, kind.ident)
+                found.setdefault(key, []).append(SeriesReading(entry=entry, measured=measured))
+    kinds = {kind.ident: kind for kind in KINDS}
     rank = {ident: number for number, ident in enumerate(ledger.machines)}
     series = []
-    for key in sorted(found, key=lambda k: (rank[k[0]], k[1], k[2])):
-        kind, limits = of_ident[key[2]]
-        place = Place(key[0], key[1])
-        lower, upper = limits(ledger.machines[place.machine], ledger.point(place))
+    for ident, name, quantity in sorted(found, key=lambda k: (rank[k[0]], k[1], k[2])):
+        kind, place = kinds[quantity], Place(ident, name)
+        point = ledger.point(place)
+        lower, upper = kind.limits(ledger.machines[ident], point.rating if point else None)
         series.append(
             Series(
                 kind=kind,
                 place=place,
-                readings=ordered(found[key]),
+                readings=ordered(found[ident, name, quantity]),
                 lower=lower,
                 upper=upper,
                 rebases=rebases_of(ledger, kind, place),
@@ -250,67 +191,79 @@ def measured_series(ledger: Ledger) -> tuple[Series, ...]:
     return tuple(series)
 
 
-def _share_of(value: float) -> Measured:
-    return Measured(value=value, u=max(abs(value) * _FINENESS_SHARE, _LEAST_U))
+def _read_to_u(value: float | None, u: float) -> Measured | None:
+    return None if value is None else Measured(value=value, u=u)
 
 
-def _current(readings: Readings, _machine: Machine, _point: Point | None) -> Measured | None:
-    current = readings[CURRENT]
-    return None if current is None else _share_of(current)
+def _read_to_share(value: float | None) -> Measured | None:
+    return _read_to_u(value, max(abs(value or 0.0) * _FINENESS_SHARE, _LEAST_U))
 
 
-def _pressure(readings: Readings, _machine: Machine, _point: Point | None) -> Measured | None:
-    # The pressure of a catch test is noted beside it and says nothing of the pump.
-    pressure = readings[PRESSURE]
-    return None if pressure is None or readings[CATCH] is not None else _share_of(pressure)
+def _full_load(machine: Machine, _rating: machines.Rating | None) -> Limits:
+    """At most the full-load current of the motor's nameplate, in A."""
+    drive = machine.drive
+    return None, drive.full_load_a if isinstance(drive, machines.ElectricDrive) else None
 
 
-def _temperature(readings: Readings, _machine: Machine, _point: Point | None) -> Measured | None:
-    surface_c = readings[TEMPERATURE]
-    return None if surface_c is None else Measured(value=surface_c, u=_THERMOMETER_U_C)
+def _worn_length(_machine: Machine, rating: machines.Rating | None) -> Limits:
+    """At least the length at which strips are replaced, in mm."""
+    return rating.worn_length_mm if isinstance(rating, machines.ClothRating) else None, None
 
 
-def _strip(readings: Readings, _machine: Machine, _point: Point | None) -> Measured | None:
-    length_mm = readings[STRIP]
-    return None if length_mm is None else Measured(value=length_mm, u=STRIP_U_MM)
-
-
-def _chain(readings: Readings, _machine: Machine, point: Point | None) -> Measured | None:
+def _chain(readings: Readings, point: Point | None) -> Measured | None:
     rating = point.rating if point else None
     chain = readings[CHAIN_LENGTH]
-    if chain is None or not isinstance(rating, ChainRating):
+    if chain is None or not isinstance(rating, machines.ChainRating):
         return None
-    wear = chain_wear(
+    found = chain_wear(chain, rating)
+    return Measured(value=found.elongation_percent, u=found.u_percent)
+
+
+def chain_wear(chain: ChainLength, rating: machines.ChainRating) -> wear.ChainWear:
+    """A chain's elongation against the limit of its kind of drive."""
+    return wear.chain_wear(
         measured_mm=chain.length_mm,
         pitches=chain.pitches,
         pitch_mm=rating.pitch_mm,
-        limit_percent=chain_limit_percent(adjustable=rating.adjustable),
-        u_measured_mm=TAPE_U_MM,
+        limit_percent=wear.chain_limit_percent(adjustable=rating.adjustable),
     )
-    return Measured(value=wear.elongation_percent, u=wear.u_percent)
 
 
-def _belt(readings: Readings, _machine: Machine, _point: Point | None) -> Measured | None:
-    belt = readings[BELT_DEFLECTION]
-    return None if belt is None else Measured(value=belt.deflection_mm, u=_RULE_U_MM)
+def _chain_limit(_machine: Machine, rating: machines.Rating | None) -> Limits:
+    """At most the elongation at which the chain is replaced, in %."""
+    if not isinstance(rating, machines.ChainRating):
+        return None, None
+    return None, wear.chain_limit_percent(adjustable=rating.adjustable)
 
 
-def catch_state(readings: Readings, point: Point | None) -> NozzleState | None:
+def _belt_limits(_machine: Machine, rating: machines.Rating | None) -> Limits:
+    return (
+        belt_limits_mm(rating.span_mm) if isinstance(rating, machines.BeltRating) else (None, None)
+    )
+
+
+def belt_limits_mm(span_mm: float) -> tuple[float, float]:
+    """The deflections between which a belt's tension is good, under the force noted, in mm."""
+    due = wear.belt_deflection_mm(span_mm) * FORCE_PER_NORMAL
+    return due / wear.MOST_FORCE_PER_NORMAL, due
+
+
+def catch_state(readings: Readings, point: Point | None) -> wear.NozzleState | None:
     """What a catch says of its nozzle; None without a catch, a pressure and the rating."""
     rating = point.rating if point else None
     catch, pressure_kpa = readings[CATCH], readings[PRESSURE]
-    if catch is None or not pressure_kpa or not isinstance(rating, NozzleRating):
+    if catch is None or not pressure_kpa or not isinstance(rating, machines.NozzleRating):
         return None
-    test = CatchTest(
+    test = wear.CatchTest(
         volume_ml=1000 * catch.volume_l,
         seconds=catch.seconds,
         pressure_kpa=pressure_kpa,
         u_pressure_kpa=_FINENESS_SHARE * pressure_kpa,
     )
-    return nozzle_state(test, new_flow_l_min=rating.flow_lpm, rated_pressure_kpa=rating.at_kpa)
+    return wear.nozzle_state(test, new_flow_l_min=rating.flow_lpm, rated_pressure_kpa=rating.at_kpa)
 
 
-def _nozzle(readings: Readings, _machine: Machine, point: Point | None) -> Measured | None:
+def _nozzle(readings: Readings, point: Point | None) -> Measured | None:
     state = catch_state(readings, point)
     return None if state is None else Measured(value=100 * state.share, u=100 * state.u_share)
 
@@ -328,8 +281,9 @@ STRIP_LENGTH = SeriesKind(
     unit="mm",
     rebased_by=frozenset({"brush-set"}),
     is_charted=False,
+    read=lambda readings, _: _read_to_u(readings[STRIP], STRIP_U_MM),
+    limits=_worn_length,
 )
-
 
 CHAIN = SeriesKind(
     ident="chain",
@@ -338,6 +292,8 @@ CHAIN = SeriesKind(
     rebased_by=frozenset({"chain"}),
     at_point=True,
     is_charted=False,
+    read=_chain,
+    limits=_chain_limit,
 )
 
 BELT = SeriesKind(
@@ -346,6 +302,10 @@ BELT = SeriesKind(
     unit="mm",
     rebased_by=frozenset({"belt"}),
     is_graduated=True,
+    read=lambda readings, _: (
+        _read_to_u(belt.deflection_mm, _RULE_U_MM) if (belt := readings[BELT_DEFLECTION]) else None
+    ),
+    limits=_belt_limits,
 )
 
 NOZZLE = SeriesKind(
@@ -354,49 +314,39 @@ NOZZLE = SeriesKind(
     unit="%",
     rebased_by=frozenset({"nozzle"}),
     at_point=True,
+    read=_nozzle,
+    limits=lambda _machine, _: (100 * wear.SOUND_SHARE.low, 100 * wear.SOUND_SHARE.high),
 )
 
-
-KINDS: tuple[tuple[SeriesKind, Reader, Limiter], ...] = (
-    (
-        SeriesKind(
-            ident="current",
-            name="motor current",
-            unit="A",
-            rebased_by=RATIO_RESETS | {"bearing"},
-            is_graduated=True,
-        ),
-        _current,
-        full_load,
+KINDS = (
+    SeriesKind(
+        ident="current",
+        name="motor current",
+        unit="A",
+        rebased_by=RATIO_RESETS | {"bearing"},
+        is_graduated=True,
+        read=lambda readings, _: _read_to_share(readings[CURRENT]),
+        limits=_full_load,
     ),
-    (
-        SeriesKind(
-            ident="pressure", name="pressure", unit="kPa", rebased_by=None, is_graduated=True
-        ),
-        _pressure,
-        no_limits,
+    SeriesKind(
+        ident="pressure",
+        name="pressure",
+        unit="kPa",
+        rebased_by=None,
+        is_graduated=True,
+        # The pressure of a catch test is noted beside it and says nothing of the pump.
+        read=lambda readings, _: None if readings[CATCH] else _read_to_share(readings[PRESSURE]),
     ),
-    (
-        SeriesKind(
-            ident="temperature", name="temperature", unit="°C", rebased_by=None, is_graduated=True
-        ),
-        _temperature,
-        no_limits,
+    SeriesKind(
+        ident="temperature",
+        name="temperature",
+        unit="°C",
+        rebased_by=None,
+        is_graduated=True,
+        read=lambda readings, _: _read_to_u(readings[TEMPERATURE], _THERMOMETER_U_C),
     ),
-    (STRIP_LENGTH, _strip, worn_length),
-    (
-        CHAIN,
-        _chain,
-        chain_limit,
-    ),
-    (
-        BELT,
-        _belt,
-        belt_limits,
-    ),
-    (
-        NOZZLE,
-        _nozzle,
-        sound_flow,
-    ),
+    STRIP_LENGTH,
+    CHAIN,
+    BELT,
+    NOZZLE,
 )

@@ -18,13 +18,14 @@ from ledger.compute.numbers import (
 from ledger.compute.speed import COVERAGE, coverage_factor
 from ledger.compute.trend import NoTrend, RobustSlope, StripForecast
 from ledger.model.ledger import Ledger
+from ledger.model.meters import DAYS_IN_YEAR
 from ledger.model.site import Site, Units
 from ledger.upkeep.drift.found import DriftResult, DriftSignal
 from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, NoLimit, Outlook
 from ledger.upkeep.drift.series import BELT, Measured, Series, SeriesReading
 from ledger.upkeep.speeds.found import format_raw
 
-_DAYS_A_MONTH = 365.2425 / 12
+_DAYS_A_MONTH = DAYS_IN_YEAR / 12
 
 # Bounds further apart than a quarter say nothing about days.
 _VAGUE_DAYS = 92
@@ -78,8 +79,7 @@ def format_title(ledger: Ledger, series: Series) -> str:
 
 def format_measured(measured: Measured, view: UnitView) -> str:
     """`80.1 ± 1.2`, with the expanded uncertainty, without the unit."""
-    expanded = _COVERAGE_FACTOR * measured.u * view.factor
-    return shown(view.of(measured.value), expanded)
+    return shown(view.of(measured.value), half_width(measured, view))
 
 
 def half_width(measured: Measured, view: UnitView) -> float:
@@ -121,13 +121,10 @@ def format_stated(series: Series, view: UnitView) -> str:
 
 def format_slope(slope: RobustSlope, view: UnitView) -> str:
     """`falls 0.40 (0.35 to 0.44) r/min a month`."""
-    scale = _DAYS_A_MONTH * view.factor
-    ends = (slope.lower * scale, slope.upper * scale)
-    if slope.slope < 0:
-        verb, value, (lower, upper) = "falls", -slope.slope * scale, (-ends[1], -ends[0])
-    else:
-        verb, value, (lower, upper) = "rises", slope.slope * scale, ends
-    return f"{verb} {_bounded(value, lower, upper)} {view.unit} a month"
+    verb, way = ("falls", -1) if slope.slope < 0 else ("rises", 1)
+    scale = way * _DAYS_A_MONTH * view.factor
+    lower, upper = sorted((slope.lower * scale, slope.upper * scale))
+    return f"{verb} {_bounded(slope.slope * scale, lower, upper)} {view.unit} a month"
 
 
 def format_pace(slope: RobustSlope, view: UnitView) -> str:
@@ -139,16 +136,23 @@ def format_pace(slope: RobustSlope, view: UnitView) -> str:
 
 def format_chance_of_luck(outlook: Outlook) -> str:
     """How likely steady readings would seem to move as much; nothing where no slope is told."""
-    match outlook:
-        case Crossing(slope=slope) | NoLimit(slope=slope):
-            pass
-        case BeyondAlready(slope=RobustSlope() as slope) if slope.lower > 0 or slope.upper < 0:
-            pass
-        case _:
-            return ""
+    slope = None if isinstance(outlook, NoTrend) else _slope_shown(outlook)
+    if slope is None:
+        return ""
     percent = 100 * slope.p_value
     chance = "under 0.1" if percent < 0.1 else significant(percent, 1)
     return f"the chance of finding that by luck is {chance} %"
+
+
+def _slope_shown(outlook: Outlook) -> RobustSlope | None:
+    """The slope over days, where it goes beyond what the scatter of the readings allows."""
+    match outlook:
+        case Crossing(slope=slope) | NoLimit(slope=slope):
+            return slope
+        case BeyondAlready(slope=RobustSlope() as slope) | NoTrend(slope=slope):
+            return None if slope.lower <= 0 <= slope.upper else slope
+        case _:
+            return None
 
 
 def format_outlook(result: DriftResult, view: UnitView) -> str:
@@ -162,14 +166,12 @@ def format_outlook(result: DriftResult, view: UnitView) -> str:
                 f"{format_measured(outlook.level, view)}, "
                 f"{side} {format_limit(outlook.limit, view)}"
             )
-        case Crossing():
-            limit = format_limit(outlook.limit, view)
+        case (
+            Crossing(limit=limit, on=on, earliest=earliest, latest=latest)
+            | StripForecast(limit_mm=limit, reached_on=on, earliest_on=earliest, latest_on=latest)
+        ):
             last = result.trend_readings[-1].entry.day
-            return _reached(limit, last, outlook.on, outlook.earliest, outlook.latest)
-        case StripForecast():
-            limit = format_limit(outlook.limit_mm, view)
-            last = result.trend_readings[-1].entry.day
-            return _reached(limit, last, outlook.reached_on, outlook.earliest_on, outlook.latest_on)
+            return _reached(format_limit(limit, view), last, on, earliest, latest)
         case NoLimit():
             return "no limit stated"
         case NoTrend() | NotEnoughData():
@@ -180,22 +182,15 @@ def format_outlook(result: DriftResult, view: UnitView) -> str:
 
 def format_movement(outlook: Outlook, view: UnitView) -> str:
     """The slope, where one shows; a dash for a steady series, whose outlook says so."""
-    match outlook:
-        case BeyondAlready(slope=RobustSlope() as slope) | NoTrend(slope=RobustSlope() as slope):
-            return format_slope(slope, view) if does_move(outlook) else words.NONE
-        case Crossing() | NoLimit():
-            return format_slope(outlook.slope, view)
-        case StripForecast():
-            worn = _bounded(
-                outlook.wear_mm_per_thousand * view.factor,
-                outlook.lower_mm_per_thousand * view.factor,
-                outlook.upper_mm_per_thousand * view.factor,
-            )
-            return f"wears {worn} {view.unit} per thousand vehicles"
-        case BeyondAlready() | NoTrend() | NotEnoughData():
-            return words.NONE
-        case _:
-            assert_never(outlook)
+    if isinstance(outlook, StripForecast):
+        worn = _bounded(
+            outlook.wear_mm_per_thousand * view.factor,
+            outlook.lower_mm_per_thousand * view.factor,
+            outlook.upper_mm_per_thousand * view.factor,
+        )
+        return f"wears {worn} {view.unit} per thousand vehicles"
+    slope = _slope_shown(outlook)
+    return words.NONE if slope is None else format_slope(slope, view)
 
 
 def format_when(day: date, earliest: date | None, latest: date | None) -> str:
@@ -207,16 +202,7 @@ def format_when(day: date, earliest: date | None, latest: date | None) -> str:
 
 def does_move(outlook: Outlook) -> bool:
     """Whether a rise or a fall shows beyond what the scatter of the readings allows."""
-    match outlook:
-        case BeyondAlready() | NoTrend():
-            slope = outlook.slope
-            return isinstance(slope, RobustSlope) and not slope.lower <= 0 <= slope.upper
-        case Crossing() | NoLimit() | StripForecast():
-            return True
-        case NotEnoughData():
-            return False
-        case _:
-            assert_never(outlook)
+    return isinstance(outlook, StripForecast) or _slope_shown(outlook) is not None
 
 
 def format_signal(signal: DriftSignal) -> str:

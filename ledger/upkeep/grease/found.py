@@ -2,30 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from enum import Enum, StrEnum
+from enum import StrEnum
 
-from ledger.compute.grease import (
-    BearingDesign,
-    Bounds,
-    Contamination,
-    GreaseConditions,
-    GreaseInterval,
-    Moisture,
-    OutOfRange,
-    RollingElement,
-    ShaftPosition,
-    SwingingLife,
-    Vibration,
-    grease_interval,
-    grease_mass_g,
-    handbook_factor,
-    handbook_hours,
-    rating_life_hours,
-    rating_life_mrev,
-    strokes_for,
-    swinging_life,
-    temperature_factor,
-)
+from ledger.compute import grease
+from ledger.compute.grease import Bounds, GreaseInterval, OutOfRange, RatingLife
 from ledger.compute.numbers import NotEnoughData
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Bearing, ElectricDrive, Machine, Point
@@ -34,34 +14,16 @@ from ledger.model.references import Place
 from ledger.upkeep.grease.given import GreaseGiven, GreaseTask, grease_given, grease_tasks
 from ledger.upkeep.speeds.found import target_of
 
-# The words of the equipment files stand in the order of the handbook's factors.
-_DIRT = {
-    "clean": Contamination.LIGHT_DUST,
-    "light": Contamination.SEVERE_DUST,
-    "heavy": Contamination.LIGHT_ABRASIVE,
-    "severe": Contamination.SEVERE_ABRASIVE,
-}
+# The words of the equipment files, in the order of the handbook's factors.
+_DIRT = dict(zip(("clean", "light", "heavy", "severe"), grease.Contamination, strict=True))
 
-_WATER = {
-    "dry": Moisture.DRY,
-    "damp": Moisture.DAMP,
-    "spray": Moisture.SPRAY,
-    "wash-down": Moisture.WASH_DOWN,
-}
+_WATER = dict(zip(("dry", "damp", "spray", "wash-down"), grease.Moisture, strict=True))
 
-_VIBRATION = {"little": Vibration.LOW, "some": Vibration.MODERATE, "much": Vibration.HIGH}
+_VIBRATION = dict(zip(("little", "some", "much"), grease.Vibration, strict=True))
 
-_MOUNTING = {
-    "horizontal": ShaftPosition.HORIZONTAL,
-    "inclined": ShaftPosition.AT_45_DEG,
-    "vertical": ShaftPosition.VERTICAL,
-}
+_MOUNTING = dict(zip(("horizontal", "inclined", "vertical"), grease.ShaftPosition, strict=True))
 
-_ROLLING = {
-    "ball": BearingDesign.BALL,
-    "cylindrical": BearingDesign.CYLINDRICAL_OR_NEEDLE_ROLLER,
-    "tapered": BearingDesign.TAPERED_OR_SPHERICAL_ROLLER,
-}
+_ROLLING = dict(zip(("ball", "cylindrical", "tapered"), grease.BearingDesign, strict=True))
 
 
 class SpeedBasis(StrEnum):
@@ -78,14 +40,6 @@ class Factor:
     symbol: str
     condition: str
     value: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RatingLife:
-    """L10h in running hours, an upper bound; `fretting` where the swing is very small."""
-
-    hours: float
-    fretting: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +70,7 @@ class GreasePoint:
     @property
     def factor(self) -> float:
         """K, the product of the factors."""
-        return handbook_factor(conditions_of(self.bearing))
+        return grease.handbook_factor(conditions_of(self.bearing))
 
 
 def lubrication(ledger: Ledger) -> tuple[GreasePoint, ...]:
@@ -128,8 +82,7 @@ def lubrication(ledger: Ledger) -> tuple[GreasePoint, ...]:
     for machine in ledger.machines.values():
         if last is not None and not machine.in_use(last):
             continue
-        watch = watches.of(machine)
-        hours_per_day = None if watch is None else _hours_per_day(machine, watch)
+        hours_per_day = _hours_per_day(machine, watches.of(machine))
         found.extend(
             _grease_point(ledger, machine, point, point.rating, hours_per_day, tasks_of)
             for point in machine.points.values()
@@ -138,15 +91,17 @@ def lubrication(ledger: Ledger) -> tuple[GreasePoint, ...]:
     return tuple(found)
 
 
-def _hours_per_day(machine: Machine, watch: Watch) -> float | None:
+def _hours_per_day(machine: Machine, watch: Watch | None) -> float | None:
     """Running hours of a mean day; None where the meter was misread: no day has more than 24."""
+    if watch is None:
+        return None
     hours = watch.hours / machine.days_in_use(watch.first, watch.last)
     return hours if hours <= 24 else None
 
 
-def conditions_of(bearing: Bearing) -> GreaseConditions:
+def conditions_of(bearing: Bearing) -> grease.GreaseConditions:
     """A bearing's surroundings in the handbook's terms."""
-    return GreaseConditions(
+    return grease.GreaseConditions(
         temperature_c=bearing.surface_c,
         contamination=_DIRT[bearing.dirt],
         moisture=_WATER[bearing.water],
@@ -175,20 +130,18 @@ def _grease_point(
     charge_g = (
         None
         if bearing.outer_mm is None or bearing.width_mm is None
-        else grease_mass_g(outer_mm=bearing.outer_mm, width_mm=bearing.width_mm)
+        else grease.grease_mass_g(outer_mm=bearing.outer_mm, width_mm=bearing.width_mm)
     )
-    speed = None if swings else _speed(ledger, machine)
-    rpm = None if speed is None else speed[0]
+    rpm, basis = (None, None) if swings else _speed(ledger, machine)
     handbook_h = _handbook(bearing, swings=swings, rpm=rpm)
     if hours_per_day is None and not isinstance(handbook_h, OutOfRange):
         handbook_h = OutOfRange(text="no running hours are on record")
-    practice = min(
-        (task.interval_days for task in tasks if task.interval_days is not None), default=None
-    )
+    # The most frequent comes first; those that cannot be said in days come last.
+    practice = tasks[0].interval_days if tasks else None
     interval = (
         None
         if practice is None
-        else grease_interval(
+        else grease.grease_interval(
             practice_days=practice,
             handbook=handbook_h,
             running_hours_per_day=hours_per_day or 24.0,
@@ -202,11 +155,11 @@ def _grease_point(
         charge_g=charge_g,
         charge_strokes=None
         if charge_g is None
-        else strokes_for(
+        else grease.strokes_for(
             charge_g, grams_per_stroke=tasks[0].part.grams_per_stroke if tasks else None
         ),
         speed_rpm=rpm,
-        speed_basis=None if speed is None else speed[1],
+        speed_basis=basis,
         factors=_factors(bearing),
         handbook_h=handbook_h,
         hours_per_day=hours_per_day,
@@ -216,7 +169,7 @@ def _grease_point(
     )
 
 
-def _speed(ledger: Ledger, machine: Machine) -> tuple[float, SpeedBasis] | None:
+def _speed(ledger: Ledger, machine: Machine) -> tuple[float | None, SpeedBasis | None]:
     """The speed of the machine's shaft, in r/min, at the site's line rate."""
     target = target_of(machine, ledger.site.line.line_rate_per_h)
     if target is not None:
@@ -225,7 +178,7 @@ def _speed(ledger: Ledger, machine: Machine) -> tuple[float, SpeedBasis] | None:
         case ElectricDrive(rated_rpm=float(rated), reduction=float(reduction)):
             return rated / reduction, SpeedBasis.NAMEPLATE
         case _:
-            return None
+            return None, None
 
 
 def _handbook(bearing: Bearing, *, swings: bool, rpm: float | None) -> float | OutOfRange:
@@ -235,28 +188,23 @@ def _handbook(bearing: Bearing, *, swings: bool, rpm: float | None) -> float | O
         return OutOfRange(text="the bore is not stated")
     if rpm is None:
         return OutOfRange(text="its speed is not stated")
-    return handbook_hours(speed_rpm=rpm, bore_mm=bearing.bore_mm, conditions=conditions_of(bearing))
+    return grease.handbook_hours(
+        speed_rpm=rpm, bore_mm=bearing.bore_mm, conditions=conditions_of(bearing)
+    )
 
 
 def _factors(bearing: Bearing) -> tuple[Factor, ...]:
-    conditions = conditions_of(bearing)
-    set_by: tuple[tuple[str, str, Enum], ...] = (
-        ("Fc", f"dirt {bearing.dirt}", conditions.contamination),
-        ("Fm", f"water {bearing.water}", conditions.moisture),
-        ("Fv", f"shakes {bearing.vibration}", conditions.vibration),
-        ("Fp", bearing.mounting, conditions.position),
-        ("Fd", bearing.rolling, conditions.design),
-    )
-    return (
-        Factor(
-            symbol="Ft",
-            condition=f"{bearing.surface_c:g} °C",
-            value=temperature_factor(bearing.surface_c),
-        ),
-        *(
-            Factor(symbol=symbol, condition=condition, value=factor.value)
-            for symbol, condition, factor in set_by
-        ),
+    conditions = {
+        "Ft": f"{bearing.surface_c:g} °C",
+        "Fc": f"dirt {bearing.dirt}",
+        "Fm": f"water {bearing.water}",
+        "Fv": f"shakes {bearing.vibration}",
+        "Fp": bearing.mounting,
+        "Fd": bearing.rolling,
+    }
+    return tuple(
+        Factor(symbol=symbol, condition=conditions[symbol], value=value)
+        for symbol, value in grease.handbook_factors(conditions_of(bearing)).items()
     )
 
 
@@ -265,17 +213,18 @@ def _life(
 ) -> RatingLife | None:
     if bearing.dynamic_load_kn is None or bearing.load_kn is None:
         return None
-    element = RollingElement.BALL if bearing.rolling == "ball" else RollingElement.ROLLER
-    life_mrev = rating_life_mrev(
+    element = (
+        grease.RollingElement.BALL if bearing.rolling == "ball" else grease.RollingElement.ROLLER
+    )
+    life_mrev = grease.rating_life_mrev(
         dynamic_rating_kn=bearing.dynamic_load_kn, load_kn=bearing.load_kn, element=element
     )
     if swings and bearing.sweep_deg is not None:
-        swung: SwingingLife = swinging_life(
+        return grease.swinging_life(
             life_mrev=life_mrev,
             swings_per_min=swings_per_min(ledger),
             sweep_deg=bearing.sweep_deg,
         )
-        return RatingLife(hours=swung.hours, fretting=swung.fretting)
     if rpm is None:
         return None
-    return RatingLife(hours=rating_life_hours(life_mrev=life_mrev, speed_rpm=rpm))
+    return RatingLife(hours=grease.rating_life_hours(life_mrev=life_mrev, speed_rpm=rpm))

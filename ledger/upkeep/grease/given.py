@@ -4,19 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from ledger.compute.grease import (
-    LEAST_SHARE,
-    MOST_SHARE,
-    UNWEIGHED_STROKE_G,
-    Bounds,
-    GreaseBalance,
-    GreaseInterval,
-    GreaseVerdict,
-    cartridges_left,
-    grease_balance,
-    mass_of_strokes_g,
-    total_g,
-)
+from ledger.compute import grease
+from ledger.compute.grease import Bounds, GreaseBalance, GreaseInterval, GreaseVerdict, total_g
 from ledger.compute.numbers import NotEnoughData
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Point
@@ -75,23 +64,10 @@ class GreaseGiven:
     @property
     def verdict(self) -> GreaseVerdict:
         """Under below half of plan or bearing, over above twice; cannot tell where both may be."""
-        verdicts = [self.of_plan.verdict]
-        if self.of_least is not None:
-            share = self.of_least.share
-            if share.high < LEAST_SHARE:
-                verdicts.append(GreaseVerdict.UNDER)
-            elif share.low < LEAST_SHARE:
-                verdicts.append(GreaseVerdict.CANNOT_TELL)
-        if self.of_most is not None:
-            share = self.of_most.share
-            if share.low > MOST_SHARE:
-                verdicts.append(GreaseVerdict.OVER)
-            elif share.high > MOST_SHARE:
-                verdicts.append(GreaseVerdict.CANNOT_TELL)
-        for verdict in (GreaseVerdict.UNDER, GreaseVerdict.OVER, GreaseVerdict.CANNOT_TELL):
-            if verdict in verdicts:
-                return verdict
-        return GreaseVerdict.WITHIN
+        return grease.grease_verdict(
+            [self.of_plan, *([self.of_least] if self.of_least else [])],
+            [self.of_plan, *([self.of_most] if self.of_most else [])],
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,7 +153,7 @@ def grease_given(
         last=last,
         greasings=len({entry.ref for _, entry in entries}),
         given_g=given_g,
-        of_plan=grease_balance(
+        of_plan=grease.grease_balance(
             given_g=Bounds(low=nominal_g, high=nominal_g),
             each_g=planned_g,
             period_days=days,
@@ -200,7 +176,7 @@ def grease_supplies(ledger: Ledger) -> tuple[GreaseSupply, ...]:
         return ()
     by_bound = [
         {line.part.ident: line for line in stock_lines(ledger, stroke_g)}
-        for stroke_g in UNWEIGHED_STROKE_G
+        for stroke_g in grease.UNWEIGHED_STROKE_G
     ]
     last = ledger.visits[-1].day if ledger.visits else None
     supplies = []
@@ -214,7 +190,7 @@ def grease_supplies(ledger: Ledger) -> tuple[GreaseSupply, ...]:
         cartridges = (
             None
             if low.counted is None or not low.part.pack
-            else cartridges_left(
+            else grease.cartridges_left(
                 on_hand=max(0.0, low.counted) / low.part.pack,
                 used_g=Bounds(low=low.used_since_count, high=high.used_since_count),
                 cartridge_g=low.part.pack,
@@ -233,13 +209,9 @@ def grease_supplies(ledger: Ledger) -> tuple[GreaseSupply, ...]:
     return tuple(supplies)
 
 
-def _year_back(last: date) -> date:
-    """The first day of the twelve months that end with the day's own."""
-    return date(last.year - 1, last.month + 1, 1) if last.month < 12 else date(last.year, 1, 1)
-
-
 def _used_a_week_g(ledger: Ledger, months: Mapping[date, Bounds], last: date) -> Bounds:
-    begin = _year_back(last)
+    """Over the twelve months that end with the last day's own."""
+    begin = date(last.year - 1, last.month + 1, 1) if last.month < 12 else date(last.year, 1, 1)
     used_g = total_g(mass for month, mass in months.items() if month >= begin)
     weeks = ((last - max(begin, ledger.visits[0].day)).days + 1) / 7
     return Bounds(low=used_g.low / weeks, high=used_g.high / weeks)
@@ -263,7 +235,7 @@ def _against(
 ) -> GreaseBalance | None:
     if charge_g is None or interval_days is None:
         return None
-    return grease_balance(
+    return grease.grease_balance(
         given_g=given_g, each_g=charge_g, period_days=days, interval_days=interval_days
     )
 
@@ -273,7 +245,7 @@ def _mass_g(part: Part, amount: Amount) -> Bounds | None:
     if part.unit != _GREASE_UNIT:
         return None
     if is_strokes(amount):
-        return mass_of_strokes_g(amount.quantity, grams_per_stroke=part.grams_per_stroke)
+        return grease.mass_of_strokes_g(amount.quantity, grams_per_stroke=part.grams_per_stroke)
     grams = amount_in_part_unit(part, amount.quantity, amount.unit)
     return None if grams is None else Bounds(low=grams, high=grams)
 

@@ -1,12 +1,9 @@
-"""The tables of the lubrication page; bearings alike in name and numbers share a row.
+"""Lubrication: grams, strokes and intervals of every bearing, and what each one got.
 
-How the lubrication page words amounts, spans of time, shares and reasons.
-
-Lubrication: grams, strokes and intervals of every bearing, and what each one got.
+Bearings alike in name and numbers share a row.
 """
 
 from collections.abc import Callable, Sequence
-from datetime import date
 
 from ledger.book import words
 from ledger.book.addresses import GREASE_PAGE
@@ -17,6 +14,7 @@ from ledger.book.blocks import (
     Block,
     Bullets,
     Caution,
+    Column,
     Heading,
     Mark,
     Page,
@@ -42,12 +40,11 @@ from ledger.compute.grease import (
 )
 from ledger.compute.numbers import fixed, significant
 from ledger.model.ledger import Ledger
+from ledger.model.meters import DAYS_IN_YEAR
 from ledger.upkeep.grease.found import GreasePoint, swings_per_min
 from ledger.upkeep.grease.given import GreaseGiven, GreaseSupply, GreaseTask
 
-_DAYS_A_YEAR = 365.2425
-
-_DAYS_A_MONTH = _DAYS_A_YEAR / 12
+_DAYS_A_MONTH = DAYS_IN_YEAR / 12
 
 _LONG_YEARS = 100
 
@@ -58,21 +55,21 @@ def format_span(days: float) -> str:
     """`9.6 days`, `11 months`, `7.9 years`: two digits, as a handbook's factors deserve."""
     if days < 2 * _DAYS_A_MONTH:
         return _counted(days, "day")
-    if days < 2 * _DAYS_A_YEAR:
+    if days < 2 * DAYS_IN_YEAR:
         return _counted(days / _DAYS_A_MONTH, "month")
-    years = days / _DAYS_A_YEAR
+    years = days / DAYS_IN_YEAR
     return f"over {_LONG_YEARS} years" if years > _LONG_YEARS else _counted(years, "year")
 
 
 def format_hours(hours: float) -> str:
     """`21 000 h`, to two digits; the spaces do not break."""
-    return f"{float(significant(hours, 2)):,.0f} h".replace(",", _NO_BREAK).replace(
-        " h", f"{_NO_BREAK}h"
-    )
+    return f"{float(significant(hours, 2)):,.0f},h".replace(",", _NO_BREAK)
 
 
-def format_bounds(amount: Bounds, *, places: int = 0) -> str:
+def format_bounds(amount: Bounds | None, *, places: int = 0) -> str:
     """`12`, or `6 to 18` where it is only known between bounds."""
+    if amount is None:
+        return words.NONE
     low, high = fixed(amount.low, places), fixed(amount.high, places)
     return low if low == high else f"{low} to {high}"
 
@@ -84,10 +81,9 @@ def format_share(share: Bounds) -> str:
 
 def format_handbook(point: GreasePoint) -> str:
     """The handbook's interval by the calendar, or why it has none."""
-    if isinstance(point.handbook_h, OutOfRange) or not point.hours_per_day:
-        text = "" if not isinstance(point.handbook_h, OutOfRange) else f": {point.handbook_h.text}"
-        return f"none{text}"
-    return format_span(point.handbook_h / point.hours_per_day)
+    if isinstance(point.handbook_h, OutOfRange):
+        return f"none: {point.handbook_h.text}"
+    return format_span(point.handbook_h / point.hours_per_day) if point.hours_per_day else "none"
 
 
 def format_in_force(point: GreasePoint) -> str:
@@ -160,10 +156,9 @@ def _practice(one: GreaseTask) -> Spans:
 
 
 def _interval_cells(point: GreasePoint) -> tuple[Spans, ...]:
-    strokes = point.charge_strokes
     return (
         words.NONE if point.charge_g is None else fixed(point.charge_g, 1),
-        words.NONE if strokes is None else format_bounds(strokes, places=1),
+        format_bounds(point.charge_strokes, places=1),
         format_handbook(point),
         format_in_force(point),
     )
@@ -171,29 +166,38 @@ def _interval_cells(point: GreasePoint) -> tuple[Spans, ...]:
 
 def factors(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
     """The handbook's formula with every factor shown."""
-    reckoned = [point for point in points if not isinstance(point.handbook_h, OutOfRange)]
-    if not reckoned:
+    return _section(
+        ledger,
+        "The handbook's factors",
+        "Speeds are the band's targets at the site's line rate, or the nameplate speed over the "
+        "reduction. A day's running hours are those on record, closed days among them. A factor "
+        "that is not named is 1.",
+        (
+            right("Bore, mm"),
+            right("r/min"),
+            left("Factors"),
+            right("K"),
+            right("Interval"),
+            right("Hours a day"),
+        ),
+        [point for point in points if not isinstance(point.handbook_h, OutOfRange)],
+        _factor_cells,
+    )
+
+
+def _section(
+    ledger: Ledger,
+    title: str,
+    said: str,
+    columns: Sequence[Column],
+    points: Sequence[GreasePoint],
+    cells_of: Callable[[GreasePoint], tuple[Spans, ...]],
+) -> list[Block]:
+    """A heading, what is said and a table of the points; nothing without points."""
+    if not points:
         return []
-    return [
-        Heading(2, "The handbook's factors"),
-        Paragraph(
-            "Speeds are the band's targets at the site's line rate, or the nameplate speed over "
-            "the reduction. A day's running hours are those on record, closed days among them. A "
-            "factor that is not named is 1."
-        ),
-        Table(
-            (
-                *_WHERE,
-                right("Bore, mm"),
-                right("r/min"),
-                left("Factors"),
-                right("K"),
-                right("Interval"),
-                right("Hours a day"),
-            ),
-            _rows(ledger, reckoned, _factor_cells),
-        ),
-    ]
+    table = Table((*_WHERE, *columns), _rows(ledger, points, cells_of))
+    return [Heading(2, title), Paragraph(said), table]
 
 
 def _factor_cells(point: GreasePoint) -> tuple[Spans, ...]:
@@ -215,37 +219,28 @@ def _factor_cells(point: GreasePoint) -> tuple[Spans, ...]:
 
 def given(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
     """What each bearing got by the record, and the verdict."""
-    judged = [point for point in points if point.given is not None]
-    if not judged:
-        return []
-    spans = sorted(
-        {(p.given.first, p.given.last) for p in judged if isinstance(p.given, GreaseGiven)}
-    )
-    period = (
-        f"From {words.format_day(spans[0][0])} to {words.format_day(spans[-1][1])}. "
-        if spans
-        else ""
-    )
-    return [
-        Heading(2, "Grease given"),
-        Paragraph(
-            f"{period}Of plan is what was given against the tasks' amounts and intervals. A "
-            "bearing needs at least one charge in each grease life of the handbook, and at most "
-            "one at each interval in force. Under-greased is less than half, over-greased more "
-            "than twice (common practice, no source)."
+    spans = [(p.given.first, p.given.last) for p in points if isinstance(p.given, GreaseGiven)]
+    period = ""
+    if spans:
+        first, last = min(spans)[0], max(spans)[1]
+        period = f"From {words.format_day(first)} to {words.format_day(last)}. "
+    return _section(
+        ledger,
+        "Grease given",
+        f"{period}Of plan is what was given against the tasks' amounts and intervals. A bearing "
+        "needs at least one charge in each grease life of the handbook, and at most one at each "
+        "interval in force. Under-greased is less than half, over-greased more than twice (common "
+        "practice, no source).",
+        (
+            right("Greasings"),
+            right("Given, g"),
+            right("Of plan"),
+            right("Bearing needs, g"),
+            VERDICT,
         ),
-        Table(
-            (
-                *_WHERE,
-                right("Greasings"),
-                right("Given, g"),
-                right("Of plan"),
-                right("Bearing needs, g"),
-                VERDICT,
-            ),
-            _rows(ledger, judged, _given_cells),
-        ),
-    ]
+        [point for point in points if point.given is not None],
+        _given_cells,
+    )
 
 
 def _given_cells(point: GreasePoint) -> tuple[Spans, ...]:
@@ -262,41 +257,32 @@ def _given_cells(point: GreasePoint) -> tuple[Spans, ...]:
 
 
 def _wanted(given: GreaseGiven) -> str:
-    least = None if given.of_least is None else given.of_least.wanted_g
-    most = None if given.of_most is None else given.of_most.wanted_g
-    if most is None:
+    if given.of_most is None:
         return words.NONE
-    if least is None:
-        return f"up to {fixed(most, 0)}"
-    return f"{fixed(least, 1)} to {fixed(most, 0)}"
+    least = "up" if given.of_least is None else fixed(given.of_least.wanted_g, 1)
+    return f"{least} to {fixed(given.of_most.wanted_g, 0)}"
 
 
 def lives(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
     """Rating life where the loads are stated."""
-    rated = [point for point in points if point.life is not None]
-    if not rated:
-        return []
-    return [
-        Heading(2, "Rating life, an upper bound"),
-        Paragraph(
-            "L10h by ISO 281: hours that nine in ten such bearings reach before the metal tires. "
-            "In a wash, water and dirt end a bearing long before; a long life here says only that "
-            "the bearing is not too small. Pivots are taken to swing there and back once a "
-            f"vehicle, {words.format_number(round(swings_per_min(ledger), 2))} a minute "
-            "(common practice, no source)."
+    return _section(
+        ledger,
+        "Rating life, an upper bound",
+        "L10h by ISO 281: hours that nine in ten such bearings reach before the metal tires. In a "
+        "wash, water and dirt end a bearing long before; a long life here says only that the "
+        "bearing is not too small. Pivots are taken to swing there and back once a vehicle, "
+        f"{words.format_number(round(swings_per_min(ledger), 2))} a minute (common practice, no "
+        "source).",
+        (
+            right("C, kN"),
+            right("P, kN"),
+            left("Moves"),
+            right("L10h"),
+            left("At the hours run here"),
         ),
-        Table(
-            (
-                *_WHERE,
-                right("C, kN"),
-                right("P, kN"),
-                left("Moves"),
-                right("L10h"),
-                left("At the hours run here"),
-            ),
-            _rows(ledger, rated, _life_cells),
-        ),
-    ]
+        [point for point in points if point.life is not None],
+        _life_cells,
+    )
 
 
 def _life_cells(point: GreasePoint) -> tuple[Spans, ...]:
@@ -367,13 +353,10 @@ def lubrication_page(
     ledger: Ledger, points: Sequence[GreasePoint], supplies: Sequence[GreaseSupply]
 ) -> Page:
     """Depends on the sources only: the record is judged up to its last visit."""
-    if not points:
-        blocks: list[Block] = [Paragraph("No machine has a bearing among its points.")]
-        return Page(path=GREASE_PAGE, title="Lubrication", blocks=blocks)
-    blocks = [
+    blocks: list[Block] = [
         Caution(_CAUTION),
         Heading(2, "Needs work"),
-        _to_see_to(ledger, points),
+        _needs_work(ledger, points),
         *_supplies(supplies),
         Heading(2, "Amount and interval"),
         *(Paragraph(said) for said in METHOD),
@@ -383,10 +366,12 @@ def lubrication_page(
         *given(ledger, points),
         *lives(ledger, points),
     ]
+    if not points:
+        blocks = [Paragraph("No machine has a bearing among its points.")]
     return Page(path=GREASE_PAGE, title="Lubrication", blocks=blocks)
 
 
-def _to_see_to(ledger: Ledger, points: Sequence[GreasePoint]) -> Block:
+def _needs_work(ledger: Ledger, points: Sequence[GreasePoint]) -> Block:
     items: list[Spans] = []
     for point in points:
         if not point.tasks:
@@ -434,7 +419,7 @@ def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
                 left("Counted"),
                 right("Lasts, weeks"),
             ),
-            [_supply(supply) for supply in supplies],
+            [_supply_cells(supply) for supply in supplies],
         ),
         Paragraph(
             "Left is the last count, less what was used since. Used a week is over the last "
@@ -452,18 +437,16 @@ def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
             Table(
                 (left("Month"), *(right(f"{supply.part.name}, g") for supply in supplies)),
                 [
-                    (words.format_month(month), *(_used_in(supply, month) for supply in supplies))
+                    (
+                        words.format_month(month),
+                        *(format_bounds(supply.used_by_month_g.get(month)) for supply in supplies),
+                    )
                     for month in reversed(months[-LATEST_MONTHS:])
                 ],
                 newest_first=True,
             )
         )
     return blocks
-
-
-def _used_in(supply: GreaseSupply, month: date) -> str:
-    used = supply.used_by_month_g.get(month)
-    return words.NONE if used is None else format_bounds(used)
 
 
 def grease_plot(supply: GreaseSupply) -> Plot:
@@ -485,17 +468,15 @@ def grease_plot(supply: GreaseSupply) -> Plot:
     )
 
 
-def _supply(supply: GreaseSupply) -> tuple[str, ...]:
-    part = supply.part
+def _supply_cells(supply: GreaseSupply) -> tuple[str, ...]:
+    stroke_g, pack = supply.part.grams_per_stroke, supply.part.pack_name
     return (
-        part.name,
-        f"{words.format_number(part.grams_per_stroke)} g"
-        if part.grams_per_stroke is not None
-        else "1 to 3 g, not weighed",
-        words.NONE if supply.used_a_week_g is None else format_bounds(supply.used_a_week_g),
-        f"{format_bounds(supply.cartridges, places=1)} {part.pack_name}s"
+        supply.part.name,
+        "1 to 3 g, not weighed" if stroke_g is None else f"{words.format_number(stroke_g)} g",
+        format_bounds(supply.used_a_week_g),
+        f"{format_bounds(supply.cartridges, places=1)} {pack}s"
         if supply.cartridges is not None
         else "not counted in packs",
         words.NONE if supply.counted_on is None else words.format_day(supply.counted_on),
-        words.NONE if supply.weeks_left is None else format_bounds(supply.weeks_left),
+        format_bounds(supply.weeks_left),
     )

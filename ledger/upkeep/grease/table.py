@@ -57,22 +57,20 @@ def supply_row(supply: GreaseSupply) -> Row:
 
 
 def _given(given: GreaseGiven | NotEnoughData | None) -> Row | None:
-    match given:
-        case GreaseGiven():
-            return {
-                "first": given.first.isoformat(),
-                "last": given.last.isoformat(),
-                "greasings": given.greasings,
-                "given_g": _bounds(given.given_g),
-                "share_of_plan": given.of_plan.share.low,
-                "least_g": None if given.of_least is None else given.of_least.wanted_g,
-                "most_g": None if given.of_most is None else given.of_most.wanted_g,
-                "verdict": given.verdict.value,
-            }
-        case NotEnoughData():
-            return {"verdict": given.text}
-        case None:
-            return None
+    if given is None:
+        return None
+    if isinstance(given, NotEnoughData):
+        return {"verdict": given.text}
+    return {
+        "first": given.first.isoformat(),
+        "last": given.last.isoformat(),
+        "greasings": given.greasings,
+        "given_g": _bounds(given.given_g),
+        "share_of_plan": given.of_plan.share.low,
+        "least_g": None if given.of_least is None else given.of_least.wanted_g,
+        "most_g": None if given.of_most is None else given.of_most.wanted_g,
+        "verdict": given.verdict.value,
+    }
 
 
 def _bounds(amount: Bounds | None) -> list[float] | None:

@@ -3,21 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from ledger.compute.band import SURE, Band, few_disagree, p_in_band, wider_than
-from ledger.compute.line import (
-    ChainSpeed,
-    ClothRow,
-    LineRate,
-    Side,
-    Turning,
-    Turns,
-    cloth_speed_m_s,
-    contacts_per_m,
-    edge_speed_m_s,
-    expected_turning,
-    line_rate,
-    same_cloth_table,
-)
+from ledger.compute import line as cloth
+from ledger.compute.band import SURE, few_disagree, p_in_band, wider_than
+from ledger.compute.line import ClothRow, LineRate, Turning
 from ledger.compute.numbers import round_to_step
 from ledger.compute.ratio import predict, setting_for
 from ledger.compute.speed import e_number
@@ -104,18 +92,6 @@ class BrushOnLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BandAtRate:
-    """A machine's band at a line rate, and whether that was stated, drawn between, or nearest."""
-
-    machine: Machine
-    line_rate_per_h: float
-    band: Band
-    target_rpm: float
-    is_stated: bool
-    clamped: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class LineMatching:
     """`check` is None where the site states no chain speed or no pitch."""
 
@@ -148,9 +124,9 @@ def stated_check(line: Line) -> RateCheck | None:
     """The site's rate against its own chain speed and pitch."""
     if line.chain_speed_m_per_s is None or line.vehicle_pitch_m is None:
         return None
-    chain = ChainSpeed(m_s=line.chain_speed_m_per_s, u_m_s=0.0)
+    chain = cloth.ChainSpeed(m_s=line.chain_speed_m_per_s, u_m_s=0.0)
     return RateCheck(
-        stated_per_h=line.line_rate_per_h, found=line_rate(chain, line.vehicle_pitch_m)
+        stated_per_h=line.line_rate_per_h, found=cloth.line_rate(chain, line.vehicle_pitch_m)
     )
 
 
@@ -171,40 +147,14 @@ def expected_turnings(machine: Machine, driver: DriverSide) -> tuple[tuple[str, 
 
     A machine on both sides has one brush on each.
     """
-    if machine.turns not in ("against", "with"):
+    if not machine.turns or not machine.side:
         return ()
-    turns: Turns = "against" if machine.turns == "against" else "with"
-    sides: tuple[Side, ...]
-    match machine.side:
-        case "driver" | "passenger" | "over" | "under":
-            sides = (machine.side,)
-        case "both":
-            sides = ("driver", "passenger")
-        case _:
-            sides = ()
+    sides = ("driver", "passenger") if machine.side == "both" else (machine.side,)
     on_left = driver is DriverSide.LEFT
-    return tuple((side, expected_turning(side, turns, driver_on_left=on_left)) for side in sides)
-
-
-def bands_at(matching: LineMatching) -> tuple[BandAtRate, ...]:
-    """The band of every brush at every line rate, in walking order."""
-    found = []
-    for brush in matching.brushes:
-        stated = {point.line_rate_per_h for point in band_points(brush.machine)}
-        for at in brush.rates:
-            row = at.same_cloth
-            target = target_of(brush.machine, row.line_rate_per_h)
-            found.append(
-                BandAtRate(
-                    machine=brush.machine,
-                    line_rate_per_h=row.line_rate_per_h,
-                    band=row.band,
-                    target_rpm=row.band.middle if target is None else target,
-                    is_stated=row.line_rate_per_h in stated,
-                    clamped=row.band_clamped,
-                )
-            )
-    return tuple(found)
+    return tuple(
+        (side, cloth.expected_turning(side, machine.turns, driver_on_left=on_left))
+        for side in sides
+    )
 
 
 def _brush(
@@ -214,7 +164,7 @@ def _brush(
     points = band_points(machine)
     reference_rpm = target_of(machine, line.line_rate_per_h)
     rows = (
-        same_cloth_table(
+        cloth.same_cloth_table(
             rates,
             points,
             reference_rate_per_h=line.line_rate_per_h,
@@ -286,13 +236,13 @@ def _cloth(
         rpm=rpm,
         p_in_band=None if step is None else step.p_in_band,
         line_m_s=line_m_s,
-        edge_m_s=None if diameter is None else edge_speed_m_s(diameter, rpm),
+        edge_m_s=None if diameter is None else cloth.edge_speed_m_s(diameter, rpm),
         cloth_m_s=None
         if diameter is None or line_m_s is None or not machine.turns
-        else cloth_speed_m_s(diameter, rpm, line_m_s, against=machine.turns == "against"),
+        else cloth.cloth_speed_m_s(diameter, rpm, line_m_s, against=machine.turns == "against"),
         contacts_per_m=None
         if strips is None or not line_m_s
-        else contacts_per_m(strips, rpm, line_m_s),
+        else cloth.contacts_per_m(strips, rpm, line_m_s),
     )
 
 

@@ -1,7 +1,4 @@
-"""The line: its rate, the bands at each rate, cloth on the vehicle, and the sense of turning.
-
-How speeds of line and cloth, and senses of turning, are worded; lengths in the site's units.
-"""
+"""The line: its rate, the bands at each rate, cloth on the vehicle, and the sense of turning."""
 
 from collections.abc import Sequence
 
@@ -23,12 +20,13 @@ from ledger.book.blocks import (
 )
 from ledger.book.method import pointer
 from ledger.compute.band import SURE
-from ledger.compute.line import HeldBy
+from ledger.compute.line import ClothRow, HeldBy
 from ledger.compute.numbers import convert, fixed, shown, shown_probability, significant
 from ledger.model.ledger import Ledger
 from ledger.model.readings import TURNING
 from ledger.model.site import Site, Units
-from ledger.upkeep.line.found import BrushOnLine, ClothAtRate, LineMatching, RateCheck, bands_at
+from ledger.upkeep.line.found import BrushOnLine, ClothAtRate, LineMatching, RateCheck
+from ledger.upkeep.speeds.found import band_points
 
 
 def format_line_speed(m_s: float, site: Site) -> str:
@@ -217,23 +215,27 @@ def _line_facts(
 
 
 def _bands(matching: LineMatching) -> Table:
-    by_machine: dict[str, list[str]] = {}
-    for at in bands_at(matching):
-        mark = " (nearest)" if at.clamped else "" if at.is_stated else " (between)"
-        by_machine.setdefault(at.machine.ident, []).append(
-            f"{words.format_range(at.band.low, at.band.high)}, "
-            f"{words.format_number(round(at.target_rpm, 1))}{mark}"
-        )
     return Table(
-        (
-            left("Machine"),
-            *_by_rate(matching, ""),
-        ),
+        (left("Machine"), *_by_rate(matching, "")),
         [
-            (words.machine_link(brush.machine), *by_machine[brush.machine.ident])
+            (
+                words.machine_link(brush.machine),
+                *(format_band(at.same_cloth, brush) for at in brush.rates),
+            )
             for brush in matching.brushes
-            if brush.machine.ident in by_machine
+            if brush.rates
         ],
+    )
+
+
+def format_band(row: ClothRow, brush: BrushOnLine) -> str:
+    """`70 to 80, 75`, and how it was got where the file does not state it for this rate."""
+    stated = {point.line_rate_per_h for point in band_points(brush.machine)}
+    mark = "" if row.line_rate_per_h in stated else " (between)"
+    return (
+        f"{words.format_range(row.band.low, row.band.high)}, "
+        f"{words.format_number(round(row.target_rpm, 1))}"
+        f"{' (nearest)' if row.band_clamped else mark}"
     )
 
 

@@ -1,13 +1,11 @@
 """The answers of `line` as plain names and values, for JSON; speeds in m/s and r/min."""
 
 from collections.abc import Sequence
-from typing import Any
 
+from ledger.book.blocks import Row
 from ledger.model.readings import TURNING
 from ledger.model.site import Site
 from ledger.upkeep.line.found import BrushOnLine, ClothAtRate, LineMatching, RateCheck
-
-Row = dict[str, Any]
 
 
 def line_row(

@@ -1,9 +1,4 @@
-"""What a machine would ask for if it were turned by oil instead of electricity, or the reverse.
-
-The motors that each panel feeds, and what its feeder must carry against its rating.
-
-What a change of speed does to the flow, pressure and power of a site's machines.
-"""
+"""Load: what each panel carries, what a conversion would ask for, and what another speed does."""
 
 import enum
 from collections.abc import Sequence
@@ -11,23 +6,12 @@ from dataclasses import dataclass
 from statistics import median
 
 from ledger.compute import load
-from ledger.compute.load import (
-    DutyPoint,
-    ElectricInstead,
-    HydraulicInstead,
-    NotTabled,
-    PanelLoad,
-    centrifugal_at_speed,
-    constant_torque_power,
-    electric_instead,
-    full_load_amps,
-    motor_size_hp,
-    panel_load,
-)
+from ledger.compute.load import DutyPoint, ElectricInstead, HydraulicInstead, NotTabled, PanelLoad
 from ledger.compute.numbers import convert
 from ledger.compute.ratio import NEW_MOTOR_EFFICIENCY, efficiency_of
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
+from ledger.model.setpoints import Change
 from ledger.model.site import Panel
 from ledger.upkeep.speeds.found import SpeedResult, drive_ratio
 
@@ -70,7 +54,7 @@ def panel_reports(ledger: Ledger) -> tuple[PanelReport, ...]:
 
 def with_motor(report: PanelReport, amps: float) -> PanelLoad:
     """The panel's load with one more motor."""
-    return panel_load([*_amps(report.motors), amps], rating_a=report.panel.rated_a)
+    return load.panel_load([*_amps(report.motors), amps], rating_a=report.panel.rated_a)
 
 
 def _report(ledger: Ledger, panel: Panel) -> PanelReport:
@@ -81,11 +65,8 @@ def _report(ledger: Ledger, panel: Panel) -> PanelReport:
         and machine.out_of_service is None
         and isinstance(machine.drive, ElectricDrive)
     )
-    return PanelReport(
-        panel=panel,
-        motors=motors,
-        load=panel_load(_amps(motors), rating_a=panel.rated_a),
-    )
+    found = load.panel_load(_amps(motors), rating_a=panel.rated_a)
+    return PanelReport(panel=panel, motors=motors, load=found)
 
 
 def _amps(motors: tuple[PanelMotor, ...]) -> list[float]:
@@ -93,18 +74,17 @@ def _amps(motors: tuple[PanelMotor, ...]) -> list[float]:
 
 
 def _motor(machine: Machine, drive: ElectricDrive, panel: Panel) -> PanelMotor:
-    size = None if drive.motor_kw is None else motor_size_hp(drive.motor_kw)
-    if size is None or isinstance(size, NotTabled):
-        return PanelMotor(
-            machine=machine, size_hp=None, table_a=None, nameplate_a=drive.full_load_a
-        )
-    amps = full_load_amps(size, panel.volts)
+    size = None if drive.motor_kw is None else _tabled(load.motor_size_hp(drive.motor_kw))
     return PanelMotor(
         machine=machine,
         size_hp=size,
-        table_a=None if isinstance(amps, NotTabled) else amps,
+        table_a=None if size is None else _tabled(load.full_load_amps(size, panel.volts)),
         nameplate_a=drive.full_load_a,
     )
+
+
+def _tabled(value: float | NotTabled) -> float | None:
+    return None if isinstance(value, NotTabled) else value
 
 
 OIL_MOTOR_MECHANICAL = 0.90
@@ -155,11 +135,6 @@ class NoConversion:
 
     machine: Machine
     why: str
-
-    @property
-    def is_from_oil(self) -> bool:
-        """Whether the machine is turned by oil now."""
-        return isinstance(self.machine.drive, HydraulicDrive)
 
 
 Conversion = ToElectric | ToOil | NoConversion
@@ -251,7 +226,7 @@ def _to_electric(
     pressure_kpa: float | None,
     volts: int,
 ) -> Conversion:
-    change = ledger.setpoints[machine.ident].in_force if machine.ident in ledger.setpoints else None
+    change = _in_force(ledger, machine)
     if pressure_kpa is None:
         return NoConversion(machine=machine, why="its file states no pressure")
     if change is None:
@@ -262,14 +237,12 @@ def _to_electric(
         read = efficiency_of(ratio.fit, drive.motor_cm3, reduction=drive.reduction)
         efficiency = min(1.0, read.fraction)
     share = usual_share_of_base(ledger)
-    needs = electric_instead(
-        load.HydraulicDrive(
-            pressure_drop_bar=convert(pressure_kpa, "kpa", "bar"),
-            flow_l_min=change.value,
-            # Behind a reduction the shaft sees a motor that is larger by it.
-            displacement_cm3=drive.motor_cm3 * drive.reduction,
-            volumetric_efficiency=efficiency,
-        ),
+    needs = load.electric_instead(
+        pressure_drop_bar=convert(pressure_kpa, "kpa", "bar"),
+        flow_l_min=change.value,
+        # Behind a reduction the shaft sees a motor that is larger by it.
+        displacement_cm3=drive.motor_cm3 * drive.reduction,
+        volumetric_efficiency=efficiency,
         volts=volts,
         share_of_base_frequency=share,
     )
@@ -307,7 +280,7 @@ def _to_oil(
         return NoConversion(machine=machine, why="the site's files state no oil pressure")
     if drive.motor_kw is None:
         return NoConversion(machine=machine, why="its file states no motor power")
-    size = motor_size_hp(drive.motor_kw)
+    size = load.motor_size_hp(drive.motor_kw)
     if isinstance(size, NotTabled):
         return NoConversion(machine=machine, why=size.text)
     rpm = _shaft_rpm(ledger, machine, drive, results)
@@ -337,8 +310,7 @@ def _to_oil(
 def _shaft_rpm(
     ledger: Ledger, machine: Machine, drive: ElectricDrive, results: Sequence[SpeedResult]
 ) -> float | None:
-    setpoints = ledger.setpoints.get(machine.ident)
-    change = setpoints.in_force if setpoints else None
+    change = _in_force(ledger, machine)
     if change is not None:
         speed = drive_ratio(ledger, machine, results).speed_at(change.value)
         if speed is not None:
@@ -347,9 +319,13 @@ def _shaft_rpm(
 
 
 def _share_of_base(ledger: Ledger, machine: Machine, drive: ElectricDrive) -> float | None:
-    setpoints = ledger.setpoints.get(machine.ident)
-    change = setpoints.in_force if setpoints else None
+    change = _in_force(ledger, machine)
     return None if change is None or not drive.base_hz else change.value / drive.base_hz
+
+
+def _in_force(ledger: Ledger, machine: Machine) -> Change | None:
+    setpoints = ledger.setpoints.get(machine.ident)
+    return setpoints.in_force if setpoints else None
 
 
 def _volts(ledger: Ledger, machine: Machine) -> int | None:
@@ -368,22 +344,18 @@ class LoadLaw(enum.StrEnum):
     CONSTANT_TORQUE = "constant-torque"
 
 
-_LAW_OF_KIND = {
-    "blower": LoadLaw.FAN,
-    **dict.fromkeys(
-        (
-            *("conveyor", "curtain", "wrap", "side-brush", "low-brush", "top-brush", "buffer"),
-            # Plunger pumps and piston compressors work against a held pressure.
-            *("pump-stand", "compressor", "hydraulic-unit"),
-        ),
-        LoadLaw.CONSTANT_TORQUE,
-    ),
-}
+# Plunger pumps and piston compressors work against a held pressure.
+_CONSTANT_TORQUE = frozenset(
+    (
+        *("conveyor", "curtain", "wrap", "side-brush", "low-brush", "top-brush", "buffer"),
+        *("pump-stand", "compressor", "hydraulic-unit"),
+    )
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpeedChange:
-    """A machine at another speed; flow, pressure and power as shares of what they were.
+    """A machine at another speed; `shares` of flow, pressure and power as they were.
 
     `power_kw` is what a motor fully loaded at full speed gives there, an upper bound; None where
     power or full speed are not known.
@@ -393,15 +365,15 @@ class SpeedChange:
     law: LoadLaw
     from_speed: float
     to_speed: float
-    flow_share: float
-    pressure_share: float
-    power_share: float
+    shares: DutyPoint
     power_kw: float | None
 
 
 def law_of(machine: Machine) -> LoadLaw | None:
     """How the machine's load answers to speed, by its kind; None where the kind does not tell."""
-    return _LAW_OF_KIND.get(machine.kind)
+    if machine.kind == "blower":
+        return LoadLaw.FAN
+    return LoadLaw.CONSTANT_TORQUE if machine.kind in _CONSTANT_TORQUE else None
 
 
 def speed_change(
@@ -417,7 +389,6 @@ def speed_change(
     Raises:
         ValueError: the first or the full speed is not above 0, or the second is negative.
     """
-    duty = _shares(law, from_speed, to_speed)
     rated = machine.drive.motor_kw if isinstance(machine.drive, ElectricDrive) else None
     power_kw = None
     if rated is not None and full_speed is not None:
@@ -427,9 +398,7 @@ def speed_change(
         law=law,
         from_speed=from_speed,
         to_speed=to_speed,
-        flow_share=duty.flow,
-        pressure_share=duty.pressure,
-        power_share=duty.power,
+        shares=_shares(law, from_speed, to_speed),
         power_kw=power_kw,
     )
 
@@ -437,6 +406,6 @@ def speed_change(
 def _shares(law: LoadLaw, from_speed: float, to_speed: float) -> DutyPoint:
     if law is LoadLaw.FAN:
         whole = DutyPoint(flow=1.0, pressure=1.0, power=1.0)
-        return centrifugal_at_speed(whole, from_speed=from_speed, to_speed=to_speed)
-    power = constant_torque_power(1.0, from_speed=from_speed, to_speed=to_speed)
+        return load.centrifugal_at_speed(whole, from_speed=from_speed, to_speed=to_speed)
+    power = load.constant_torque_power(1.0, from_speed=from_speed, to_speed=to_speed)
     return DutyPoint(flow=power, pressure=1.0, power=power)

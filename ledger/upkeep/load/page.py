@@ -1,9 +1,7 @@
-"""Load: what each panel carries, what a conversion would ask for, and what another speed does.
-
-How power, pressure, size and amps are worded, in the site's units.
-"""
+"""Load: what each panel carries, what a conversion would ask for, and what another speed does."""
 
 from collections.abc import Sequence
+from functools import partial
 
 from ledger.book import words
 from ledger.book.addresses import LOAD_PAGE
@@ -24,20 +22,10 @@ from ledger.book.method import pointer
 from ledger.compute.load import NotTabled, PanelLoad
 from ledger.compute.numbers import convert, fixed, significant
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Machine
+from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.site import Site, Units
-from ledger.upkeep.load.found import (
-    Conversion,
-    LoadLaw,
-    NoConversion,
-    PanelReport,
-    SiteLoad,
-    SpeedChange,
-    ToElectric,
-    ToOil,
-    law_of,
-    speed_change,
-)
+from ledger.upkeep.load import found as load
+from ledger.upkeep.load.found import NoConversion, PanelReport, SpeedChange, ToElectric, ToOil
 
 CAUTION = (
     (
@@ -52,41 +40,38 @@ CAUTION = (
 )
 
 
-def format_power(kw: float, site: Site) -> str:
+_UNITS = {
+    "kw": ("kW", "hp", "hp"),
+    "cm3": ("cm³", "in3", "in³"),
+    "nm": ("N·m", "lbf_ft", "lbf·ft"),
+}
+
+
+def _format_quantity(unit: str, value: float, site: Site) -> str:
+    si, us_unit, us = _UNITS[unit]
     if site.units is Units.US:
-        return f"{significant(convert(kw, 'kw', 'hp'), 3)} hp"
-    return f"{significant(kw, 3)} kW"
+        return f"{significant(convert(value, unit, us_unit), 3)} {us}"
+    return f"{significant(value, 3)} {si}"
 
 
-def format_volume(cm3: float, site: Site) -> str:
-    if site.units is Units.US:
-        return f"{significant(convert(cm3, 'cm3', 'in3'), 3)} in³"
-    return f"{significant(cm3, 3)} cm³"
+format_power = partial(_format_quantity, "kw")
+
+format_volume = partial(_format_quantity, "cm3")
+
+format_torque = partial(_format_quantity, "nm")
 
 
-def format_torque(nm: float, site: Site) -> str:
-    if site.units is Units.US:
-        return f"{significant(convert(nm, 'nm', 'lbf_ft'), 3)} lbf·ft"
-    return f"{significant(nm, 3)} N·m"
-
-
-def format_amps(amps: float | NotTabled | None) -> str:
-    if amps is None:
+def _format_tabled(value: float | NotTabled | None, unit: str) -> str:
+    """Amps, or a motor's size in the horsepower that the code's table is kept in."""
+    if value is None:
         return words.NONE
-    return amps.text if isinstance(amps, NotTabled) else f"{words.format_number(amps)} A"
+    return value.text if isinstance(value, NotTabled) else f"{words.format_number(value)} {unit}"
 
 
-def format_size(hp: float | NotTabled | None) -> str:
-    """A motor's size, in the horsepower that the code's table is kept in."""
-    if hp is None:
-        return words.NONE
-    return hp.text if isinstance(hp, NotTabled) else f"{words.format_number(hp)} hp"
-
-
-def format_spare(load: PanelLoad) -> str:
-    if load.spare_a < 0:
-        return f"EXCEEDED by {fixed(-load.spare_a, 1)} A"
-    return f"{fixed(load.spare_a, 1)} A"
+def format_spare(panel: PanelLoad) -> str:
+    if panel.spare_a < 0:
+        return f"EXCEEDED by {fixed(-panel.spare_a, 1)} A"
+    return f"{fixed(panel.spare_a, 1)} A"
 
 
 def format_percent(share: float) -> str:
@@ -118,8 +103,8 @@ def _format_to_electric(found: ToElectric, site: Site) -> list[str]:
         (
             f"An electric motor that gives this torque at {base} of base frequency, as the site's "
             f"drives run, has {format_power(needs.motor_kw, site)} or more: the "
-            f"next standard size is {format_size(needs.motor_hp)}, full-load current "
-            f"{format_amps(needs.full_load_a)} at {found.volts} V by the code's table."
+            f"next standard size is {_format_tabled(needs.motor_hp, 'hp')}, full-load current "
+            f"{_format_tabled(needs.full_load_a, 'A')} at {found.volts} V by the code's table."
         ),
         (
             f"Freed at the pump, as this motor no longer takes it: "
@@ -143,7 +128,7 @@ def _format_to_oil(found: ToOil, site: Site) -> list[str]:
     base = format_percent(found.share_of_base_frequency)
     return [
         (
-            f"Now {format_size(found.motor_hp)} at {base} of base frequency: "
+            f"Now {_format_tabled(found.motor_hp, 'hp')} at {base} of base frequency: "
             f"{fixed(found.shaft_rpm, 1)} r/min, {format_power(needs.shaft_kw, site)} "
             f"and {format_torque(needs.torque_nm, site)} at the shaft at most."
         ),
@@ -156,7 +141,7 @@ def _format_to_oil(found: ToOil, site: Site) -> list[str]:
         ),
         (
             "Freed on its panel, as this motor is taken out: "
-            f"{format_amps(needs.amps_released)} at {found.volts} V by the code's table."
+            f"{_format_tabled(needs.amps_released, 'A')} at {found.volts} V by the code's table."
         ),
     ]
 
@@ -165,14 +150,14 @@ def format_speed_change(change: SpeedChange, site: Site) -> list[str]:
     """What another speed does to one machine, and where the law ends."""
     said = (
         f"From {words.format_number(change.from_speed)} to {words.format_number(change.to_speed)}: "
-        f"power {format_percent(change.power_share)}"
+        f"power {format_percent(change.shares.power)}"
     )
     if change.power_kw is not None:
         said += f", at most {format_power(change.power_kw, site)}"
-    if change.law is LoadLaw.FAN:
+    if change.law is load.LoadLaw.FAN:
         said += (
-            f"; flow {format_percent(change.flow_share)}, "
-            f"pressure {format_percent(change.pressure_share)}"
+            f"; flow {format_percent(change.shares.flow)}, "
+            f"pressure {format_percent(change.shares.pressure)}"
         )
         limit = (
             "By the affinity laws: flow with speed, pressure with its square, power with its cube. "
@@ -199,7 +184,7 @@ _PANELS = (
 )
 
 
-def load_page(ledger: Ledger, found: SiteLoad) -> Page:
+def load_page(ledger: Ledger, found: load.SiteLoad) -> Page:
     """Depends on the sources only."""
     blocks: list[Block] = [
         Caution(CAUTION),
@@ -213,17 +198,21 @@ def load_page(ledger: Ledger, found: SiteLoad) -> Page:
     else:
         blocks.append(Paragraph("The site states no panels."))
     blocks.append(Heading(2, "From oil to electricity"))
-    to_electric = [one for one in found.conversions if _is_to_electric(one)]
-    if not to_electric:
-        blocks.append(Paragraph("No machine with a flow setting."))
-    for one in to_electric:
-        blocks.append(Heading(3, one.machine.name))
-        blocks.append(Bullets(format_conversion(one, ledger.site)))
-    to_oil = [one for one in found.conversions if not _is_to_electric(one)]
+    to_oil = []
+    to_electric: list[Block] = []
+    for one in found.conversions:
+        if isinstance(one.machine.drive, HydraulicDrive):
+            to_electric.append(Heading(3, one.machine.name))
+            to_electric.append(Bullets(format_conversion(one, ledger.site)))
+        else:
+            to_oil.append(one)
+    blocks.extend(to_electric or [Paragraph("No machine with a flow setting.")])
     if to_oil:
         blocks.append(Heading(2, "From electricity to oil"))
         blocks.extend(_to_oil(ledger, to_oil))
-    blowers = [machine for machine in ledger.machines.values() if law_of(machine) is LoadLaw.FAN]
+    blowers = [
+        machine for machine in ledger.machines.values() if load.law_of(machine) is load.LoadLaw.FAN
+    ]
     if blowers:
         blocks.append(Heading(2, "Blowers at another speed"))
         blocks.extend(_blowers(ledger, blowers))
@@ -233,29 +222,23 @@ def load_page(ledger: Ledger, found: SiteLoad) -> Page:
 def machine_load_page(
     ledger: Ledger,
     machine: Machine,
-    conversion: Conversion | None,
+    conversion: load.Conversion | None,
     panel: PanelReport | None,
     change: SpeedChange | None,
 ) -> Page:
     """The answer of the command for one machine."""
     blocks: list[Block] = []
     if change is not None:
-        blocks.extend(
-            (Heading(2, "At another speed"), Bullets(format_speed_change(change, ledger.site)))
-        )
+        blocks.append(Heading(2, "At another speed"))
+        blocks.append(Bullets(format_speed_change(change, ledger.site)))
     if conversion is not None:
-        blocks.extend(
-            (Heading(2, "Converted"), Bullets(format_conversion(conversion, ledger.site)))
-        )
+        blocks.append(Heading(2, "Converted"))
+        blocks.append(Bullets(format_conversion(conversion, ledger.site)))
     if panel is not None:
         blocks.extend((Heading(2, panel.panel.name), _panels_table([panel])))
         blocks.extend(_panel(panel)[1:])
     blocks.append(Caution(CAUTION))
     return Page(path=LOAD_PAGE, title=f"{machine.name}: load", blocks=blocks)
-
-
-def _is_to_electric(one: Conversion) -> bool:
-    return isinstance(one, ToElectric) or (isinstance(one, NoConversion) and one.is_from_oil)
 
 
 def _panels_table(reports: Sequence[PanelReport]) -> Table:
@@ -290,9 +273,9 @@ def _panel(report: PanelReport) -> list[Block]:
             [
                 (
                     words.machine_link(motor.machine),
-                    format_size(motor.size_hp),
-                    format_amps(motor.table_a),
-                    format_amps(motor.nameplate_a),
+                    _format_tabled(motor.size_hp, "hp"),
+                    _format_tabled(motor.table_a, "A"),
+                    _format_tabled(motor.nameplate_a, "A"),
                 )
                 for motor in report.motors
             ],
@@ -308,32 +291,29 @@ def _panel(report: PanelReport) -> list[Block]:
     return blocks
 
 
-def _to_oil(ledger: Ledger, found: Sequence[Conversion]) -> list[Block]:
+def _to_oil(ledger: Ledger, found: Sequence[load.Conversion]) -> list[Block]:
     site = ledger.site
     rows: list[tuple[Spans, ...]] = []
     gaps: list[Spans] = []
     pressures = []
     for one in found:
         link = words.machine_link(one.machine)
-        match one:
-            case NoConversion():
-                gaps.append((link, f": {one.why}."))
-            case ToElectric():
-                continue
-            case _:
-                pressures.append(one.pressure_kpa)
-                rows.append(
-                    (
-                        link,
-                        format_size(one.motor_hp),
-                        fixed(one.shaft_rpm, 1),
-                        format_torque(one.needs.torque_nm, site),
-                        format_volume(one.needs.displacement_cm3, site),
-                        words.format_flow(one.needs.flow_l_min, site),
-                        format_power(one.needs.pump_kw, site),
-                        format_amps(one.needs.amps_released),
-                    )
+        if isinstance(one, NoConversion):
+            gaps.append((link, f": {one.why}."))
+        elif isinstance(one, ToOil):
+            pressures.append(one.pressure_kpa)
+            rows.append(
+                (
+                    link,
+                    _format_tabled(one.motor_hp, "hp"),
+                    fixed(one.shaft_rpm, 1),
+                    format_torque(one.needs.torque_nm, site),
+                    format_volume(one.needs.displacement_cm3, site),
+                    words.format_flow(one.needs.flow_l_min, site),
+                    format_power(one.needs.pump_kw, site),
+                    _format_tabled(one.needs.amps_released, "A"),
                 )
+            )
     blocks: list[Block] = []
     if rows:
         blocks.append(
@@ -367,16 +347,16 @@ def _blowers(ledger: Ledger, blowers: Sequence[Machine]) -> list[Block]:
     rows: list[tuple[Spans, ...]] = []
     for machine in blowers:
         for share in SPEED_SHARES:
-            change = speed_change(
-                machine, LoadLaw.FAN, from_speed=1.0, to_speed=share, full_speed=1.0
+            change = load.speed_change(
+                machine, load.LoadLaw.FAN, from_speed=1.0, to_speed=share, full_speed=1.0
             )
             rows.append(
                 (
                     words.machine_link(machine),
                     format_percent(share),
-                    format_percent(change.flow_share),
-                    format_percent(change.pressure_share),
-                    format_percent(change.power_share),
+                    format_percent(change.shares.flow),
+                    format_percent(change.shares.pressure),
+                    format_percent(change.shares.power),
                     words.NONE
                     if change.power_kw is None
                     else format_power(change.power_kw, ledger.site),

@@ -1,23 +1,14 @@
 """The answers of `load` as plain names and values, for JSON; SI units, motor sizes in hp."""
 
 from collections.abc import Sequence
-from typing import Any
 
+from ledger.book.blocks import Row
 from ledger.compute.load import NotTabled, PanelLoad
-from ledger.upkeep.load.found import (
-    Conversion,
-    NoConversion,
-    PanelReport,
-    SiteLoad,
-    SpeedChange,
-    ToElectric,
-    ToOil,
-)
-
-Row = dict[str, Any]
+from ledger.upkeep.load import found as load
+from ledger.upkeep.load.found import NoConversion, ToElectric, ToOil
 
 
-def load_row(found: SiteLoad) -> Row:
+def load_row(found: load.SiteLoad) -> Row:
     """The whole site: panels and conversions, unrounded."""
     return {
         "panels": panel_rows(found.panels),
@@ -25,7 +16,7 @@ def load_row(found: SiteLoad) -> Row:
     }
 
 
-def panel_rows(reports: Sequence[PanelReport]) -> list[Row]:
+def panel_rows(reports: Sequence[load.PanelReport]) -> list[Row]:
     return [
         {
             "panel": report.panel.ident,
@@ -46,7 +37,7 @@ def panel_rows(reports: Sequence[PanelReport]) -> list[Row]:
     ]
 
 
-def conversion_row(found: Conversion) -> Row:
+def conversion_row(found: load.Conversion) -> Row:
     match found:
         case NoConversion():
             return {"machine": found.machine.ident, "to": None, "because": found.why}
@@ -56,15 +47,15 @@ def conversion_row(found: Conversion) -> Row:
             return _to_oil(found)
 
 
-def speed_change_row(change: SpeedChange) -> Row:
+def speed_change_row(change: load.SpeedChange) -> Row:
     return {
         "machine": change.machine.ident,
         "law": change.law.value,
         "from": change.from_speed,
         "to": change.to_speed,
-        "flow_share": change.flow_share,
-        "pressure_share": change.pressure_share,
-        "power_share": change.power_share,
+        "flow_share": change.shares.flow,
+        "pressure_share": change.shares.pressure,
+        "power_share": change.shares.power,
         "power_kw_at_most": change.power_kw,
     }
 
@@ -120,12 +111,12 @@ def _to_oil(found: ToOil) -> Row:
     }
 
 
-def _load(load: PanelLoad) -> Row:
+def _load(panel: PanelLoad) -> Row:
     return {
-        "connected_a": load.connected_a,
-        "required_a": load.required_a,
-        "rating_a": load.rating_a,
-        "spare_a": load.spare_a,
+        "connected_a": panel.connected_a,
+        "required_a": panel.required_a,
+        "rating_a": panel.rating_a,
+        "spare_a": panel.spare_a,
     }
 
 

@@ -4,56 +4,34 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
+from itertools import groupby
 from typing import TypeAlias
 
-from ledger.compute.band import Band, Verdict, verdict
+from ledger.compute import wear as formulas
 from ledger.compute.meter import MeterLog
 from ledger.compute.wear import (
     BeltVerdict,
+    ClothVerdict,
     DamperVerdict,
     NozzleState,
     NozzleVerdict,
     WearVerdict,
-    average_hides,
-    belt_deflection_mm,
-    belt_verdict,
-    chain_limit_percent,
-    chain_wear,
-    damper_verdict,
 )
 from ledger.model.ledger import Ledger
 from ledger.model.machines import BeltRating, ChainRating, Point
 from ledger.model.meters import vehicle_log
-from ledger.model.readings import BELT_DEFLECTION, BOUNCES, CHAIN_LENGTH
+from ledger.model.readings import BOUNCES, CHAIN_LENGTH
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
-from ledger.upkeep.drift.found import DriftResult
-from ledger.upkeep.drift.outlook import even_readings, outlook, trend_readings
-from ledger.upkeep.drift.series import (
-    BELT,
-    CHAIN,
-    FORCE_PER_NORMAL,
-    NOZZLE,
-    STRIP_LENGTH,
-    Series,
-    SeriesReading,
-    catch_state,
-    measured_series,
-)
+from ledger.upkeep.drift import series as quantities
+from ledger.upkeep.drift.found import DriftResult, outlook_result
+from ledger.upkeep.drift.series import Series, SeriesReading
 
 ALLOWED_BOUNCES = 1
 """The arm may settle once after the push of a hand. Common practice, no source."""
 
 
 _POINT_KINDS = ("nozzle", "chain", "belt", "cloth", "damper")
-
-
-class ClothVerdict(StrEnum):
-    """Whether strips have reached the length at which they are replaced."""
-
-    WITHIN = "within its limit"
-    WORN = "worn: replace"
-    CANNOT_TELL = "cannot tell: measure more strips"
 
 
 class NotJudged(StrEnum):
@@ -118,15 +96,15 @@ class NozzleGroup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DamperItem:
-    """One damper: bounces counted at the last check, and the verdict; None where renewed since."""
+    """One damper: its last check with the bounces, and the verdict; None where renewed since."""
 
     place: Place
-    readings: tuple[Entry, ...]
+    last: Entry
     verdict: DamperVerdict | None
 
     @property
-    def last(self) -> Entry:
-        return self.readings[-1]
+    def needs_work(self) -> bool:
+        return self.verdict is DamperVerdict.BOUNCES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,20 +135,19 @@ def wear(ledger: Ledger) -> Wear:
     last_day = ledger.visits[-1].day if ledger.visits else date.min
     in_use = {m.ident for m in ledger.machines.values() if m.in_use(last_day)} or {*ledger.machines}
     by_kind: dict[str, list[WearItem]] = {}
-    for series in measured_series(ledger):
+    for series in quantities.measured_series(ledger):
         if series.kind.ident in _JUDGES and series.place.machine in in_use:
             by_kind.setdefault(series.kind.ident, []).append(_item(ledger, series, vehicles))
-    dampers = _dampers(ledger, in_use)
     found = Wear(
-        nozzles=_groups(by_kind.get(NOZZLE.ident, [])),
-        chains=tuple(by_kind.get(CHAIN.ident, [])),
-        belts=tuple(by_kind.get(BELT.ident, [])),
-        cloth=tuple(by_kind.get(STRIP_LENGTH.ident, [])),
-        dampers=dampers,
+        nozzles=_groups(by_kind.get(quantities.NOZZLE.ident, [])),
+        chains=tuple(by_kind.get(quantities.CHAIN.ident, [])),
+        belts=tuple(by_kind.get(quantities.BELT.ident, [])),
+        cloth=tuple(by_kind.get(quantities.STRIP_LENGTH.ident, [])),
+        dampers=_dampers(ledger, in_use),
         never={},
         vehicles=vehicles,
     )
-    measured = {item.place for item in found.items} | {damper.place for damper in dampers}
+    measured = {*(item.place for item in found.items), *(item.place for item in found.dampers)}
     return replace(found, never=_never(ledger, in_use, measured))
 
 
@@ -181,49 +158,41 @@ def wear_of(found: Wear, machine: str) -> Wear:
         return tuple(item for item in items if item.place.machine == machine)
 
     never = {
-        kind: tuple(p for p in places if p.machine == machine)
+        kind: own_places
         for kind, places in found.never.items()
+        if (own_places := tuple(place for place in places if place.machine == machine))
     }
-    return Wear(
+    return replace(
+        found,
         nozzles=tuple(group for group in found.nozzles if group.machine == machine),
         chains=own(found.chains),
         belts=own(found.belts),
         cloth=own(found.cloth),
         dampers=tuple(damper for damper in found.dampers if damper.place.machine == machine),
-        never={kind: places for kind, places in never.items() if places},
-        vehicles=found.vehicles,
+        never=never,
     )
 
 
 def _item(ledger: Ledger, series: Series, vehicles: MeterLog) -> WearItem:
     point = ledger.point(series.place)
-    since = trend_readings(series)
-    recent = even_readings(since)
-    result = DriftResult(
-        series=series,
-        stretches=(),
-        trend_readings=recent,
-        has_bent=len(recent) < len(since),
-        outlook=outlook(series, recent, vehicles),
-    )
     # Those of one day are ordered by value, and the verdict is on what was read last.
     last = max(series.readings, key=lambda reading: (reading.entry.when, reading.entry.ref))
     renewed = any(rebase.ends_trend and rebase.day > last.entry.day for rebase in series.rebases)
     judge = _JUDGES[series.kind.ident]
     return WearItem(
-        result=result,
+        result=outlook_result(series, vehicles),
         last=last,
         judgement=NotJudged.RENEWED if renewed else judge(series, last, point),
         catches={
             reading.entry.ref: state
             for reading in series.readings
-            if (state := catch_state(reading.entry.readings, point)) is not None
+            if (state := quantities.catch_state(reading.entry.readings, point)) is not None
         },
     )
 
 
 def _judge_nozzle(_series: Series, last: SeriesReading, point: Point | None) -> WearJudgement:
-    state = catch_state(last.entry.readings, point)
+    state = quantities.catch_state(last.entry.readings, point)
     return NotJudged.NO_LIMIT if state is None else state.verdict
 
 
@@ -232,96 +201,75 @@ def _judge_chain(_series: Series, last: SeriesReading, point: Point | None) -> W
     chain = last.entry.readings[CHAIN_LENGTH]
     if chain is None or not isinstance(rating, ChainRating):
         return NotJudged.NO_LIMIT
-    return chain_wear(
-        measured_mm=chain.length_mm,
-        pitches=chain.pitches,
-        pitch_mm=rating.pitch_mm,
-        limit_percent=chain_limit_percent(adjustable=rating.adjustable),
-    ).verdict
+    return quantities.chain_wear(chain, rating).verdict
 
 
 def _judge_belt(_series: Series, last: SeriesReading, point: Point | None) -> WearJudgement:
     """By the force that would give the due deflection, a belt giving in proportion to force."""
     rating = point.rating if point else None
-    measured, belt = last.measured, last.entry.readings[BELT_DEFLECTION]
+    measured = last.measured
     if not isinstance(rating, BeltRating) or measured.value <= 0:
         return NotJudged.NO_LIMIT
-    # Without a force noted any will do: it drops out.
-    force_n = belt.force_n if belt and belt.force_n else 1.0
-    due_force_n = force_n * belt_deflection_mm(rating.span_mm) / measured.value
-    return belt_verdict(
-        force_n=due_force_n,
-        normal_force_n=force_n / FORCE_PER_NORMAL,
-        u_force_n=due_force_n * measured.u / measured.value,
+    # In units of the force noted, which drops out.
+    due_force = formulas.belt_deflection_mm(rating.span_mm) / measured.value
+    return formulas.belt_verdict(
+        force_n=due_force,
+        normal_force_n=1 / quantities.FORCE_PER_NORMAL,
+        u_force_n=due_force * measured.u / measured.value,
     )
 
 
 def _judge_cloth(series: Series, last: SeriesReading, _point: Point | None) -> WearJudgement:
     if series.lower is None:
         return NotJudged.NO_LIMIT
-    allowed = Band(low=series.lower, high=float("inf"))
-    match verdict(last.measured.value, last.measured.u, allowed):
-        case Verdict.IN_BAND:
-            return ClothVerdict.WITHIN
-        case Verdict.OUT_OF_BAND:
-            return ClothVerdict.WORN
-        case Verdict.CANNOT_TELL:
-            return ClothVerdict.CANNOT_TELL
+    return formulas.strip_verdict(last.measured.value, last.measured.u, limit_mm=series.lower)
 
 
 _JUDGES: Mapping[str, Callable[[Series, SeriesReading, Point | None], WearJudgement]] = {
-    NOZZLE.ident: _judge_nozzle,
-    CHAIN.ident: _judge_chain,
-    BELT.ident: _judge_belt,
-    STRIP_LENGTH.ident: _judge_cloth,
+    quantities.NOZZLE.ident: _judge_nozzle,
+    quantities.CHAIN.ident: _judge_chain,
+    quantities.BELT.ident: _judge_belt,
+    quantities.STRIP_LENGTH.ident: _judge_cloth,
 }
 
 
 def _groups(items: Sequence[WearItem]) -> tuple[NozzleGroup, ...]:
-    by_machine: dict[str, list[WearItem]] = {}
-    for item in items:
-        by_machine.setdefault(item.place.machine, []).append(item)
+    """One for each machine; the items stand in walking order."""
     groups = []
-    for machine, own in by_machine.items():
+    for machine, neighbours in groupby(items, lambda item: item.place.machine):
+        own = tuple(neighbours)
         states = [
             item.nozzle
             for item in own
             if item.nozzle is not None and item.judgement is not NotJudged.RENEWED
         ]
-        shares = [state.share for state in states]
+        mean = sum(state.share for state in states) / len(states) if states else 0.0
         groups.append(
             NozzleGroup(
-                machine=machine,
-                items=tuple(own),
-                mean_share=sum(shares) / len(shares) if shares else 0.0,
-                hides=average_hides(states),
+                machine=machine, items=own, mean_share=mean, hides=formulas.average_hides(states)
             )
         )
     return tuple(groups)
 
 
 def _dampers(ledger: Ledger, in_use: set[str]) -> tuple[DamperItem, ...]:
+    """In walking order, then by point."""
+    checked: dict[Place, Entry] = {}
+    renewed: dict[Place, date] = {}
+    for entry in ledger.standing:
+        if entry.place is not None and entry.readings[BOUNCES] is not None:
+            checked[entry.place] = entry
+        if entry.changed == "damper":
+            renewed.update(dict.fromkeys(entry.places, entry.day))
+    ranks = list(ledger.machines)
     found = []
-    for machine in in_use & ledger.machines.keys():
-        readings: dict[Place, list[Entry]] = {}
-        renewed: dict[Place, date] = {}
-        for entry in ledger.standing_at(machine):
-            if entry.place is not None and entry.readings[BOUNCES] is not None:
-                readings.setdefault(entry.place, []).append(entry)
-            if entry.changed == "damper":
-                renewed.update(dict.fromkeys(entry.places, entry.day))
-        for place, entries in readings.items():
-            bounces = entries[-1].readings[BOUNCES] or 0
-            is_new = renewed.get(place, date.min) > entries[-1].day
-            found.append(
-                DamperItem(
-                    place=place,
-                    readings=tuple(entries),
-                    verdict=None if is_new else damper_verdict(bounces, allowed=ALLOWED_BOUNCES),
-                )
-            )
-    rank = {ident: number for number, ident in enumerate(ledger.machines)}
-    return tuple(sorted(found, key=lambda item: (rank[item.place.machine], item.place.point)))
+    for place in sorted(checked, key=lambda place: (ranks.index(place.machine), place.point)):
+        last = checked[place]
+        is_new = renewed.get(place, date.min) > last.day
+        bounces = last.readings[BOUNCES] or 0
+        judged = None if is_new else formulas.damper_verdict(bounces, allowed=ALLOWED_BOUNCES)
+        found.append(DamperItem(place=place, last=last, verdict=judged))
+    return tuple(item for item in found if item.place.machine in in_use)
 
 
 def _never(

@@ -1,8 +1,6 @@
-"""The tables of the wear page.
+"""Wear: the last reading of nozzles, chain, belts, cloth and dampers against their limits.
 
-Pictures and earlier readings of what is past its limit, near it, or moves at a new pace.
-
-Wear: the last reading of nozzles, chain, belts, cloth and dampers against their limits.
+What is past its limit, near it, or moves at a new pace has its picture and earlier readings.
 """
 
 from datetime import date, timedelta
@@ -363,7 +361,7 @@ def wear_page(ledger: Ledger, found: Wear, *, in_full: bool = False) -> Page:
         pointer("Wear"),
         Caution(_CAUTION),
         Heading(2, "Needs work"),
-        _to_see_to(ledger, found),
+        _needs_work(ledger, found),
         *_last_readings(ledger, found),
         *details(ledger, found, in_full=in_full),
         *_never(ledger, found),
@@ -371,27 +369,21 @@ def wear_page(ledger: Ledger, found: Wear, *, in_full: bool = False) -> Page:
     return Page(path=WEAR_PAGE, title="Nozzles, chain, belts, cloth and dampers", blocks=blocks)
 
 
-def _to_see_to(ledger: Ledger, found: Wear) -> Block:
-    said: list[Spans] = [
-        (
-            Strong(item.judgement.value.capitalize()),
-            ": ",
-            words.place_link(ledger, item.place),
-            f", read {words.format_day(item.last.entry.day)}",
-        )
+def _needs_work(ledger: Ledger, found: Wear) -> Block:
+    faults = [
+        (item.judgement.value, item.place, f"read {words.format_day(item.last.entry.day)}")
         for item in found.items
         if item.needs_work
     ]
-    said.extend(
-        (
-            Strong(damper.verdict.value.capitalize()),
-            ": ",
-            words.place_link(ledger, damper.place),
-            f", checked {words.format_day(damper.last.day)}",
-        )
-        for damper in found.dampers
-        if damper.verdict is DamperVerdict.BOUNCES
+    faults.extend(
+        (DamperVerdict.BOUNCES.value, item.place, f"checked {words.format_day(item.last.day)}")
+        for item in found.dampers
+        if item.needs_work
     )
+    said: list[Spans] = [
+        (Strong(fault.capitalize()), ": ", words.place_link(ledger, place), f", {when}")
+        for fault, place, when in faults
+    ]
     return Bullets(said) if said else Paragraph("No last reading is beyond its limit.")
 
 

@@ -8,7 +8,7 @@ from sitegen import condition
 
 from ledger.compute.trend import NoTrend, StripForecast
 from ledger.model.ledger import Ledger
-from ledger.upkeep.drift.found import Drift, DriftResult, drift
+from ledger.upkeep.drift.found import NOW_READINGS, Drift, DriftResult, drift
 from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, NoLimit
 from ledger.upkeep.reliability.found import reliability
 from ledger.upkeep.speeds.found import speed_results
@@ -42,12 +42,13 @@ def test_the_wearing_hydraulic_brush_signals_before_it_leaves_its_band(ledger, f
     assert result.outlook.earliest <= day <= result.outlook.latest
 
 
-def test_its_efficiency_has_fallen_as_the_generator_says(ledger, found):
-    fall = of(found, f"speed-{condition.HYDRAULIC}").efficiency
+def test_its_efficiency_has_fallen_as_the_generator_says(found):
+    result = of(found, f"speed-{condition.HYDRAULIC}")
+    fall = result.efficiency
 
     assert fall is not None
     assert fall.change.worn
-    days = [ledger.entry[ref].day for ref in fall.now_entries]
+    days = [reading.entry.day for reading in result.trend_readings[-NOW_READINGS:]]
     highest, lowest = (condition.volumetric_efficiency(day) for day in (min(days), max(days)))
     doubt = 3 * fall.now.u_fraction
     assert lowest - doubt < fall.now.fraction < highest + doubt

@@ -11,12 +11,12 @@ from ledger.compute.line import HeldBy, LineRate, SeenFrom, Sense
 from ledger.model.site import DriverSide, Line
 from ledger.upkeep.line.found import (
     RateCheck,
-    bands_at,
     expected_turnings,
     line_matching,
     line_speed_at,
     stated_check,
 )
+from ledger.upkeep.line.page import format_band
 from ledger.upkeep.speeds.found import speed_results
 
 LINE = {**SITE["line"], "chain_speed_m_per_min": 25.6, "vehicle_pitch_m": 12.8}
@@ -224,14 +224,12 @@ def test_counts_that_disagree_give_no_step():
 
 
 def test_bands_stated_drawn_between_and_taken_from_the_nearest():
-    found = {
-        at.line_rate_per_h: at for at in bands_at(matched(rates=(80, 100, 200), machines=brush()))
-    }
-
-    assert (found[80].is_stated, found[80].clamped) == (True, False)
-    assert (found[100].is_stated, found[100].clamped) == (False, False)
-    assert (found[100].band.low, found[100].target_rpm) == (72.5, 77.5)
-    assert (found[200].is_stated, found[200].clamped) == (False, True)
+    (found,) = matched(rates=(80, 100, 200), machines=brush()).brushes
+    assert [format_band(at.same_cloth, found) for at in found.rates] == [
+        "70–80, 75",
+        "72.5–82.5, 77.5 (between)",
+        "75–85, 80 (nearest)",
+    ]
 
 
 def test_machines_without_a_band_are_left_out():

@@ -6,11 +6,11 @@ from small_site import ELECTRIC, ledger_of, on, visit
 
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.trend import NoTrend, StripForecast
-from ledger.compute.wear import BeltVerdict, DamperVerdict, NozzleVerdict, WearVerdict
+from ledger.compute.wear import BeltVerdict, ClothVerdict, DamperVerdict, NozzleVerdict, WearVerdict
 from ledger.model.references import Place
 from ledger.upkeep.drift.outlook import Crossing
 from ledger.upkeep.drift.series import belt_limits_mm
-from ledger.upkeep.wear.found import ClothVerdict, NotJudged, Wear, wear, wear_of
+from ledger.upkeep.wear.found import NotJudged, Wear, wear, wear_of
 
 NOZZLE = {"kind": "nozzle", "flow_lpm": 2.0, "at_kpa": 300}
 MACHINE = {
