@@ -12,11 +12,10 @@ from ledger.compute.recurrence import (
     parse_interval,
     parse_rule,
 )
-from ledger.compute.schedule import CountsFrom
 from ledger.files.document import Document, Pointer
 from ledger.model.machines import Machine
 from ledger.model.problems import Problems, nearest
-from ledger.model.quantities import optional_day
+from ledger.model.quantities import filled
 from ledger.model.references import Place
 from ledger.model.site import Site
 from ledger.model.tasks import Amount, Task
@@ -26,27 +25,17 @@ def build_task(
     document: Document, site: Site, machines: Mapping[str, Machine], problems: Problems
 ) -> Task:
     """The task of a checked document; what it names wrongly is reported and left out."""
-    fields = document.value
-    every, meter = _every(document, fields["every"], site, problems)
-    return Task(
+    keys = document.value
+    every, meter = _every(document, keys["every"], site, problems)
+    return filled(
+        Task,
+        keys,
         ident=document.ident,
-        title=fields["title"],
-        places=_selected(document, fields["on"], machines, problems),
+        places=_selected(document, keys["on"], machines, problems),
         every=every,
         hours_meter=meter,
-        counts_from=CountsFrom(fields.get("counts_from", "last-done")),
-        starts=optional_day(fields.get("starts")),
-        ends=optional_day(fields.get("ends")),
-        window_days=int(fields.get("window", "0 days").split()[0]),
-        lockout=fields.get("lockout", False),
-        qualified=frozenset(fields.get("qualified", ())),
-        minutes=None if "minutes" not in fields else float(fields["minutes"]),
-        uses={part: _amount(text) for part, text in sorted(fields.get("uses", {}).items())},
-        covers=tuple(fields.get("covers", ())),
-        reads=tuple(fields.get("reads", ())),
-        basis=fields.get("basis", "practice"),
-        cautions=tuple(fields.get("cautions", ())),
-        steps=fields.get("steps", ""),
+        window_days=int(keys.get("window", "0 days").split()[0]),
+        uses={part: _amount(text) for part, text in sorted(keys.get("uses", {}).items())},
     )
 
 

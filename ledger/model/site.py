@@ -136,8 +136,8 @@ class Site:
 
     name: str
     zone: ZoneInfo
-    units: Units
-    driver_side: DriverSide
+    units: Units = Units.US
+    driver_side: DriverSide = DriverSide.LEFT
     in_service: date
     line: Line
     people: Mapping[str, Person]
