@@ -44,9 +44,11 @@ def filled(kind: Callable[..., T], keys: Mapping[str, Any], **known: Any) -> T:
     for field in _fields_of(kind):
         if field.name in known:
             continue
-        key = next((key for key in field.factors if key in keys), field.name)
-        if key in keys or field.is_needed:
-            known[field.name] = field.read(keys[key], field.factors[key])
+        told = [(keys[key], factor) for key, factor in field.factors.items() if key in keys]
+        if told:
+            known[field.name] = field.read(*told[0])
+        elif field.is_needed:
+            known[field.name] = keys[field.name]
     return kind(**known)
 
 

@@ -1,9 +1,4 @@
-"""The site: its line, its people, its calendar and its rules.
-
-Consumables and spares.
-
-Whether an approval counts: the site's own rule on who may approve a drive's setting.
-"""
+"""The site: its line, people, calendar, parts and rules, among them who may approve a setting."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
