@@ -173,7 +173,7 @@ def listed(words: list[Any]) -> str:
     return ", ".join(shown) + (f" and {more} more" if more else "")
 
 
-def described(schema: Any, resolver: "Resolver[Any]") -> str:
+def described(schema: Any, resolver: "Resolver[Any] | None") -> str:
     """What a value must be to satisfy `schema`, in words; "" where the schema does not tell."""
     if not isinstance(schema, Mapping):
         return ""
@@ -183,7 +183,7 @@ def described(schema: Any, resolver: "Resolver[Any]") -> str:
         return f"one of {listed(schema['enum'])}"
     if "const" in schema:
         return scalar_text(schema["const"])
-    if ref := schema.get("$ref"):
+    if resolver is not None and (ref := schema.get("$ref")):
         resolved = resolver.lookup(ref)
         return described(resolved.contents, resolved.resolver)
     kinds = schema.get("type", [])

@@ -477,12 +477,7 @@ class _Reader:
             return
         found = Diagnostic(
             rule=rule,
-            position=Position(
-                path=self._path,
-                line=span.line,
-                column=span.column,
-                end_column=span.end_column,
-            ),
+            position=Position(path=self._path, **span._asdict()),
             message=message,
             expected=expected,
             remedy=remedy,
