@@ -12,7 +12,7 @@ from sound_site import AS_OF, CASES, SOUND, found_in, texts_below
 from ledger.files import schema_fault as remedies
 
 PACKAGE = Path(__file__).parent.parent / "ledger"
-SCHEMA_FAULTS = PACKAGE / "schema/keyword_faults.py"
+SCHEMA_FAULTS = PACKAGE / "files/schema_keywords.py"
 FOLDERS = sorted(path.name for path in CASES.iterdir() if path.is_dir() and path != SOUND)
 
 

@@ -1,6 +1,6 @@
-"""The one place that writes the book to disk: whole files at a time, and only what changed.
+"""The one place that writes the book to disk: whole files, only what changed, only its own.
 
-The sentence by which a file of the book is known as one this program made.
+A file of the book is known as this program's by the marker, a sentence near its start.
 """
 
 import os

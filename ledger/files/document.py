@@ -42,12 +42,7 @@ class Document:
             wanted = places.keys if key and length == len(pointer) else places.values
             span = wanted.get(part) or places.values.get(part)
             if span is not None:
-                return Position(
-                    path=self.path,
-                    line=span.line,
-                    column=span.column,
-                    end_column=span.end_column,
-                )
+                return Position(path=self.path, **span._asdict())
         return Position(path=self.path)
 
     def line_text(self, line: int) -> str:

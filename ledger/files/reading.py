@@ -1,7 +1,4 @@
-"""Read every file of a site, and say everything that is wrong with their text.
-
-Python's search for garbage, put off while very many values are made and all of them kept.
-"""
+"""Read every file of a site, and say everything that is wrong with their text."""
 
 import gc
 from collections.abc import Callable, Iterator
@@ -18,7 +15,7 @@ from ledger.files.yaml_fast import RefusedError, accept
 
 @contextmanager
 def without_collecting() -> Iterator[None]:
-    """No search within: among values that are all kept it costs up to 70 % for nothing."""
+    """Put off Python's search for garbage: among values all kept it costs up to 70 % more."""
     was_on = gc.isenabled()
     gc.disable()
     try:
@@ -69,10 +66,9 @@ def read_document(tree: FileTree, source: Source) -> tuple[Document | None, tupl
     """One file as a document, or None, and what is wrong with its text."""
     try:
         raw = tree.read(source.path)
-    except OSError as error:
-        return None, (_unreadable(source.path, error.strerror or str(error)),)
-    except UnreadableFileError as error:
-        return None, (_unreadable(source.path, str(error)),)
+    except (OSError, UnreadableFileError) as error:
+        why = getattr(error, "strerror", None) or str(error)
+        return None, (_unreadable(source.path, why),)
     return parse_document(source, raw)
 
 

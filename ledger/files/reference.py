@@ -1,8 +1,6 @@
 """The field reference: every key of every kind of file, as Markdown made of the schemas.
 
 `python -m ledger.files.reference > schemas/README.md` writes the page that the project ships.
-
-What a schema says of several keys at once, as sentences of the field reference.
 """
 
 import json
@@ -21,7 +19,10 @@ def rule_sentences(schema: Mapping[str, Any]) -> tuple[str, ...]:
     """Which keys of a mapping need, exclude or replace each other, pairs of units together."""
     rules = [rule for rule in schema.get("allOf", ()) if "not" not in rule]
     apart = [rule["not"]["required"] for rule in schema.get("allOf", ()) if "not" in rule]
-    sentences = [*_alternatives(schema)]
+    sentences = []
+    if "anyOf" in schema:
+        keys = _listed(_keys_of(schema["anyOf"]), "and")
+        sentences.append(f"At least one of {keys} is there.")
     told: dict[str, list[str]] = {}
     for rule in rules:
         told.setdefault(_condition(rule["if"]), []).extend(_consequences(rule["then"]))
@@ -32,12 +33,6 @@ def rule_sentences(schema: Mapping[str, Any]) -> tuple[str, ...]:
         pairs = "; ".join(" or ".join(_code(pair)) for pair in apart)
         sentences.append(f"Never both: {pairs}.")
     return tuple(sentences)
-
-
-def _alternatives(schema: Mapping[str, Any]) -> list[str]:
-    if "anyOf" not in schema:
-        return []
-    return [f"At least one of {_listed(_keys_of(schema['anyOf']), 'and')} is there."]
 
 
 def _condition(condition: Mapping[str, Any]) -> str:
@@ -222,7 +217,8 @@ class _Reference:
             return f"a list; each {self._takes(resolved['items'], key)}"
         if isinstance(resolved.get("additionalProperties"), dict):
             return f"a mapping; each {self._takes(resolved['additionalProperties'], key)}"
-        said = described(resolved, _NO_RESOLVER)
+        # Its reference is resolved already.
+        said = described(resolved, None)
         return said + (f", in {unit}" if (unit := _unit_of(key)) else "")
 
     def _either(self, schema: Mapping[str, Any], key: str) -> str:
@@ -249,16 +245,6 @@ class _Reference:
         shared: Mapping[str, Any] = self.schemas.by_uri[f"{BASE_URI}common.schema.json"]
         found: Mapping[str, Any] = shared["$defs"][name]
         return found
-
-
-class _NoResolver:
-    """References are resolved before a schema is described."""
-
-    def lookup(self, reference: str) -> Any:
-        raise LookupError(reference)
-
-
-_NO_RESOLVER: Any = _NoResolver()
 
 
 def flow_text(value: Any) -> str:

@@ -1,4 +1,4 @@
-"""Where the JSON Schemas are: inside the installed package, or beside it in a checkout."""
+"""The folder of the JSON Schemas, and every key that they name."""
 
 import json
 from collections.abc import Iterator

@@ -7,9 +7,7 @@ A process that is killed cannot do that, so each writer holds a lock on its temp
 
 Visits, settings, site files, exports and cards are forced to the disk (`fsync`). Pages of the book
 are not: a build makes them again wherever their bytes differ, and a first build writes about a
-thousand of them.
-
-Writes a file of an export: whole, and only over one of the same form.
+thousand of them. An export replaces only a file of its own form.
 """
 
 import errno

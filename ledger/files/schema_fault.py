@@ -1,13 +1,8 @@
-"""Schemas and values in a person's words.
-
-One fault of a document, and what is used of an error of jsonschema to tell it.
-
-What to do about a fault, where its schema says nothing more particular.
-"""
+"""One fault of a document by its schema, and the words for schemas, values and remedies."""
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 if TYPE_CHECKING:
     from referencing._core import Resolver
@@ -20,36 +15,15 @@ Pointer = tuple[str | int, ...]
 NEVER: Mapping[str, Any] = {"not": {}}
 
 
-class SchemaError(Protocol):
-    """What is used of a `jsonschema.exceptions.ValidationError`, whose own types say "or unset"."""
-
-    @property
-    def validator(self) -> Any: ...
-    @property
-    def validator_value(self) -> Any: ...
-    @property
-    def instance(self) -> Any: ...
-    @property
-    def schema(self) -> Any: ...
-    @property
-    def message(self) -> str: ...
-    @property
-    def absolute_path(self) -> Any: ...
-    @property
-    def relative_path(self) -> Any: ...
-    @property
-    def absolute_schema_path(self) -> Any: ...
-    @property
-    def relative_schema_path(self) -> Any: ...
-    @property
-    def context(self) -> Any: ...
+# A `jsonschema.exceptions.ValidationError`, whose own types allow every attribute to be unset.
+SchemaError: TypeAlias = Any
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
     """One thing wrong with the value at `pointer`, or with its key where `key` says so.
 
-    `ledger.files.schema_check` gives none without a remedy.
+    `schema_explain` gives none without a remedy.
     """
 
     pointer: Pointer
@@ -199,7 +173,7 @@ def listed(words: list[Any]) -> str:
     return ", ".join(shown) + (f" and {more} more" if more else "")
 
 
-def described(schema: Any, resolver: "Resolver[Any]") -> str:
+def described(schema: Any, resolver: "Resolver[Any] | None") -> str:
     """What a value must be to satisfy `schema`, in words; "" where the schema does not tell."""
     if not isinstance(schema, Mapping):
         return ""
@@ -209,7 +183,7 @@ def described(schema: Any, resolver: "Resolver[Any]") -> str:
         return f"one of {listed(schema['enum'])}"
     if "const" in schema:
         return scalar_text(schema["const"])
-    if ref := schema.get("$ref"):
+    if resolver is not None and (ref := schema.get("$ref")):
         resolved = resolver.lookup(ref)
         return described(resolved.contents, resolved.resolver)
     kinds = schema.get("type", [])

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from ledger.files import schema_fault
@@ -41,49 +42,47 @@ _BOUND_WORDS = {
     "exclusiveMaximum": "not below",
 }
 
-_TEXT_LENGTH = {"minLength": "is too short", "maxLength": "is too long"}
-
-_SIZE = frozenset({"minItems", "maxItems", "minProperties", "maxProperties", "items"})
+_SIZE = frozenset(
+    {"minLength", "maxLength", "minItems", "maxItems", "minProperties", "maxProperties", "items"}
+)
 
 
 def unknown_keys(error: SchemaError) -> Iterator[Fault]:
     """The keys that `error` says nobody knows, each with what it may have been meant to be."""
     if error.validator != "additionalProperties" or error.validator_value is not False:
         return
-    schema, mapping = mapping_of(error.schema), error.instance
-    allowed = schema.get("properties", {})
-    for key in mapping:
-        if key not in allowed:
-            value = mapping[key]
-            if value is None and key.endswith(":") and key[:-1] in allowed:
-                yield Fault(
-                    pointer=(*error.absolute_path, key),
-                    key=True,
-                    rule="wrong-type",
-                    message=f"{quoted(key[:-1])} is empty",
-                    remedy=schema_fault.of_wrong_type(None, (), is_free_text=False),
-                )
-                continue
-            nearest = nearest_key(key, allowed, mapping)
-            is_swapped = isinstance(value, str) and value in allowed and value not in mapping
-            if is_swapped and not nearest:
-                yield Fault(
-                    pointer=(*error.absolute_path, key),
-                    key=True,
-                    rule="unknown-key",
-                    message=f"`{value}` is the key, and {quoted(key)} its value",
-                    remedy=f"swap the two: {value}: {key}",
-                )
-                continue
-            yield Fault(
-                pointer=(*error.absolute_path, key),
-                key=True,
-                rule="unknown-key",
-                message=f"there is no key {quoted(key)} here",
-                expected="" if nearest else f"one of {listed(sorted(allowed))}",
-                nearest=nearest,
-                remedy="correct the spelling, or take the key away",
+    mapping, allowed = error.instance, mapping_of(error.schema).get("properties", {})
+    for key, value in mapping.items():
+        if key in allowed:
+            continue
+        nearest = nearest_key(key, allowed, mapping)
+        fault = Fault(
+            pointer=(*error.absolute_path, key),
+            key=True,
+            rule="unknown-key",
+            message=f"there is no key {quoted(key)} here",
+            expected="" if nearest else f"one of {listed(sorted(allowed))}",
+            nearest=nearest,
+            remedy="correct the spelling, or take the key away",
+        )
+        if value is None and key.endswith(":") and key[:-1] in allowed:
+            yield replace(
+                fault,
+                rule="wrong-type",
+                message=f"{quoted(key[:-1])} is empty",
+                expected="",
+                nearest="",
+                remedy=schema_fault.of_wrong_type(None, (), is_free_text=False),
             )
+        elif not nearest and isinstance(value, str) and value in allowed and value not in mapping:
+            yield replace(
+                fault,
+                message=f"`{value}` is the key, and {quoted(key)} its value",
+                expected="",
+                remedy=f"swap the two: {value}: {key}",
+            )
+        else:
+            yield fault
 
 
 def of_keyword(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
@@ -137,8 +136,6 @@ def of_keyword(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
         )
     elif keyword in {"pattern", "format"}:
         yield _bad_format(error, pointer)
-    elif keyword in _TEXT_LENGTH:
-        yield _wrong_length(error, pointer)
     elif keyword in _SIZE:
         yield _wrong_size(error, pointer)
     elif keyword == "uniqueItems":
@@ -208,11 +205,8 @@ def _conflict(error: SchemaError, pointer: Pointer) -> Fault:
 def _wrong_type(error: SchemaError, origin: "Resolved[Any]") -> Fault:
     pointer: Pointer = tuple(error.absolute_path)
     value = error.instance
-    kinds = (
-        [error.validator_value]
-        if isinstance(error.validator_value, str)
-        else (error.validator_value)
-    )
+    kinds = error.validator_value
+    kinds = [kinds] if isinstance(kinds, str) else kinds
     is_free_text = "string" in kinds and not {"pattern", "format"} & set(error.schema)
     nearest, other_unit = "", ""
     key = pointer[-1] if pointer and isinstance(pointer[-1], str) else ""
@@ -299,35 +293,26 @@ def _bad_key(error: SchemaError, pointer: Pointer) -> Fault:
     )
 
 
-def _wrong_length(error: SchemaError, pointer: Pointer) -> Fault:
-    limit, empty = error.validator_value, error.instance == ""
-    is_too_long = error.validator == "maxLength"
-    return Fault(
-        pointer=pointer,
-        rule="wrong-length",
-        message=f"{name_of(pointer)} "
-        + ("is empty" if empty else _TEXT_LENGTH[str(error.validator)]),
-        expected="text"
-        if empty
-        else f"{'at most' if is_too_long else 'at least'} {limit} characters",
-        remedy=schema_fault.of_size("character", is_too_much=is_too_long, is_empty=empty),
-    )
-
-
 def _wrong_size(error: SchemaError, pointer: Pointer) -> Fault:
-    size = len(error.instance)
-    part = "item" if isinstance(error.instance, list) else "key"
-    if error.validator == "items":
-        # `items: false` after `prefixItems`: no more than those.
-        bound, is_too_much = f"at most {len(error.schema['prefixItems'])}", True
+    """A text, list or mapping that is too long or too short."""
+    keyword, size = error.validator, len(error.instance)
+    is_text = isinstance(error.instance, str)
+    part = "character" if is_text else "item" if isinstance(error.instance, list) else "key"
+    # `items: false` after `prefixItems` allows no more than those.
+    limit = len(error.schema["prefixItems"]) if keyword == "items" else error.validator_value
+    is_too_much = keyword == "items" or keyword.startswith("max")
+    expected = f"{'at most' if is_too_much else 'at least'} {limit}"
+    if is_text:
+        expected = f"{expected} characters" if size else "text"
+        what = f"is too {'long' if is_too_much else 'short'}" if size else "is empty"
     else:
-        is_too_much = error.validator.startswith("max")
-        bound = f"{'at most' if is_too_much else 'at least'} {error.validator_value}"
+        expected = "" if "x-expected" in error.schema else expected
+        what = f"has {size} {part}{'' if size == 1 else 's'}"
     return Fault(
         pointer=pointer,
         rule="wrong-length",
-        message=f"{name_of(pointer)} has {size} {part}{'' if size == 1 else 's'}",
-        expected="" if "x-expected" in error.schema else bound,
+        message=f"{name_of(pointer)} {what}",
+        expected=expected,
         remedy=schema_fault.of_size(part, is_too_much=is_too_much, is_empty=size == 0),
     )
 

@@ -1,6 +1,6 @@
-"""The schemas of a folder, and the two validators made of them; nothing else is ever fetched.
+"""The schemas, the formats that they name, and whether a document is in order by them.
 
-The formats that the schemas name, checked for real and by both validators alike.
+Nothing but the files of the folder is ever fetched.
 """
 
 import json
@@ -15,6 +15,8 @@ from typing import Any
 
 import jsonschema_rs
 
+from ledger.files.diagnostics import Diagnostic, program_fault
+from ledger.files.document import Document
 from ledger.files.paths import Kind
 from ledger.files.resources import schema_folder
 
@@ -160,6 +162,23 @@ def load_schemas(folder: Path) -> Schemas:
 def shipped_schemas() -> Schemas:
     """The schemas of this program."""
     return load_schemas(schema_folder())
+
+
+def check_document(document: Document, schemas: Schemas | None = None) -> list[Diagnostic]:
+    """Everything the schema for its kind finds wrong with `document`, in reading order.
+
+    Whatever goes wrong is told of this document, so that the others are still held against theirs.
+    """
+    against = schemas or shipped_schemas()
+    try:
+        if against.accepts(document.kind, document.value):
+            return []
+        # Imported when the first document is refused: a site without faults never pays for it.
+        from ledger.files.schema_explain import explain_with_slips  # noqa: PLC0415
+
+        return explain_with_slips(document, against)
+    except Exception as error:  # noqa: BLE001 - the guard around one file
+        return [program_fault(document.path, error)]
 
 
 def _refuse(uri: str) -> Any:

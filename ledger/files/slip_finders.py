@@ -1,54 +1,163 @@
-"""Slips that take counting, or a look at the lines around."""
+"""Ways to find what was mistyped on a line: each proposes the line, or the lines, as meant.
+
+A finder may be generous: what it proposes counts only where the fault is gone with it.
+"""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple
 
 from ledger.files.resources import format_key
-from ledger.files.slip_patterns import (
-    BLOCK_KEY,
-    CLOSER_OF,
-    COMMENT,
-    FLOW_END,
-    FLOW_KEY,
-    ITEM,
-    KEY,
-    Fix,
-    bare,
-    format_spaces,
-    in_quotes,
-    indent_of,
-    lines_before,
-    unmatched_brackets,
-    without_quoted,
+
+
+class Fix(NamedTuple):
+    """Where the slip is in its line, and the lines in its place."""
+
+    start: int
+    end: int
+    lines: tuple[str, ...]
+    #: Words that the message and the remedy may name.
+    names: dict[str, str]
+    #: How many lines of the file are replaced, and how many above the line of the slip.
+    replaces: int = 1
+    above: int = 0
+
+
+Find = Callable[[Sequence[str], int], Iterator[Fix]]
+
+_QUOTED = re.compile(
+    r"(?<![^\s\[{,:])(?:\"(?:[^\"\\]|\\.)*\"|'(?:[^']|'')*')(?=\s*(?:[,:}\]]|$|\s#))"
 )
 
+_COMMENT = re.compile(r"(?:^|(?<=\s))#.*$")
 
-def unclosed_bracket(lines: Sequence[str], n: int) -> Iterator[Fix]:
-    line = lines[n]
-    is_open, wrong = unmatched_brackets(line)
-    if not is_open:
-        return
-    at = is_open[-1]
-    if wrong is not None:
-        # `[30, 60}}` lacks a bracket; `{a: 1]` has a wrong one.
-        new = line[:wrong] + CLOSER_OF[line[at]] + line[wrong:]
-        yield Fix(at, at + 1, (new,), {"bracket": line[at]})
-        return
-    end = len(bare(line).rstrip().rstrip(","))
-    closing = "".join(CLOSER_OF[line[column]] for column in reversed(is_open))
-    yield Fix(at, at + 1, (line[:end] + closing + line[end:].lstrip(","),), {"bracket": line[at]})
+_CLOSER_OF = {"{": "}", "[": "]"}
+
+KEY = r"[A-Za-z_][\w-]*"
+
+ITEM = r"\s*(?:-\s+)?"
+
+
+def without_quoted(line: str) -> str:
+    """The line with the text inside its quotes blotted out, of the same length."""
+    return _QUOTED.sub(lambda m: m[0][0] + "x" * (len(m[0]) - 2) + m[0][-1], line)
+
+
+def bare(line: str) -> str:
+    """The line without the text inside its quotes and its comment, of the same length."""
+    return _COMMENT.sub(lambda m: " " * len(m[0]), without_quoted(line))
+
+
+def in_quotes(text: str) -> str:
+    """`text` as a quoted value."""
+    if '"' in text or "\\" in text:
+        return "'" + text.replace("'", "''") + "'"
+    return f'"{text}"'
+
+
+def replaced(
+    pattern: str,
+    put: str | Callable[[re.Match[str]], str],
+    *,
+    in_comments: bool = False,
+    with_known_key: bool = False,
+) -> Find:
+    r"""Puts something in the place of the group `slip`: at one match of a pattern, then at all.
+
+    A text to put may name groups, as in `[\g<slip>]`.
+    The pattern is matched to the line without the text in its quotes. Its other groups are the
+    words that a message may name; a group `at` is the place to show. `with_known_key` asks that
+    `key` is one that schemas name. Nothing is proposed where `put` gives "" for a text.
+    """
+    compiled = re.compile(pattern)
+
+    def find(lines: Sequence[str], n: int) -> Iterator[Fix]:
+        line = lines[n]
+        shown = without_quoted(line) if in_comments else bare(line)
+        found = [
+            match
+            for match in compiled.finditer(shown)
+            if not with_known_key or match["key"] in format_key()
+        ]
+        for chosen in [*([match] for match in found), *([found] if len(found) > 1 else [])]:
+            mended = line
+            for match in reversed(chosen):
+                start, end = match.span("slip")
+                # Quoted text is blotted out in the match, not in the file.
+                true = match if shown == line else (compiled.match(line, match.start()) or match)
+                new = true.expand(put) if isinstance(put, str) else put(true) or match["slip"]
+                mended = mended[:start] + new + mended[end:]
+            if mended != line:
+                first = chosen[0]
+                start, end = first.span("at" if "at" in compiled.groupindex else "slip")
+                names = {
+                    name: line[slice(*first.span(name))]
+                    for name in compiled.groupindex
+                    if first[name] is not None
+                }
+                yield Fix(start, end, tuple(mended.split("\n")), names)
+
+    return find
+
+
+def removed(pattern: str) -> Find:
+    """Takes the lines away that begin with a pattern."""
+
+    def find(lines: Sequence[str], n: int) -> Iterator[Fix]:
+        if match := re.match(pattern, lines[n]):
+            yield Fix(indent_of(lines[n]), match.end(), (), {})
+
+    return find
+
+
+def indent_of(line: str) -> int:
+    return len(line) - len(line.lstrip(" "))
+
+
+def _lines_before(lines: Sequence[str], n: int) -> Iterator[str]:
+    """The lines above line `n` that hold more than a comment, from the nearest up."""
+    return (line for line in reversed(lines[:n]) if bare(line).strip())
+
+
+def unmatched_brackets(line: str) -> tuple[list[int], int | None]:
+    """The brackets of a line that it opens only, and the first one that closes none of them."""
+    is_open: list[int] = []
+    for column, sign in enumerate(bare(line)):
+        if sign in _CLOSER_OF:
+            is_open.append(column)
+        elif sign in _CLOSER_OF.values():
+            if not is_open or _CLOSER_OF[line[is_open[-1]]] != sign:
+                return is_open, column
+            is_open.pop()
+    return is_open, None
 
 
 def wrong_bracket(lines: Sequence[str], n: int) -> Iterator[Fix]:
+    """One bracket closes what another opened: `{a: 1]`."""
     line = lines[n]
     is_open, wrong = unmatched_brackets(line)
     if is_open and wrong is not None:
-        right = CLOSER_OF[line[is_open[-1]]]
+        right = _CLOSER_OF[line[is_open[-1]]]
         new = line[:wrong] + right + line[wrong + 1 :]
         yield Fix(wrong, wrong + 1, (new,), {"bracket": line[wrong], "right": right})
 
 
+def open_bracket(lines: Sequence[str], n: int) -> Iterator[Fix]:
+    """A bracket that is not closed: before another that is, as in `[30, 60}}`, or at all."""
+    line = lines[n]
+    is_open, wrong = unmatched_brackets(line)
+    if is_open:
+        at = is_open[-1]
+        closing = "".join(_CLOSER_OF[line[column]] for column in reversed(is_open))
+        end = len(bare(line).rstrip().rstrip(","))
+        if wrong is not None:
+            closing, end = closing[0], wrong
+        rest = line[end:] if wrong is not None else line[end:].lstrip(",")
+        yield Fix(at, at + 1, (line[:end] + closing + rest,), {"bracket": line[at]})
+
+
 def spare_bracket(lines: Sequence[str], n: int) -> Iterator[Fix]:
+    """A bracket that closes nothing."""
     line = lines[n]
     is_open, wrong = unmatched_brackets(line)
     if not is_open and wrong is not None:
@@ -57,181 +166,31 @@ def spare_bracket(lines: Sequence[str], n: int) -> Iterator[Fix]:
 
 
 def missing_dash(lines: Sequence[str], n: int) -> Iterator[Fix]:
+    """An item without its dash; the other lines of the item may have to move with it."""
     line, start = lines[n], indent_of(lines[n])
-    above = next(lines_before(lines, n), "")
+    above = list(_lines_before(lines, n))[:4]
     below = next((row for row in lines[n + 1 :] if row.strip()), "")
-    is_in_list = any(
-        row.lstrip().startswith("- ") and indent_of(row) == start
-        for row in (*list(lines_before(lines, n))[:4], below)
-    )
-    opens_list = above.rstrip().endswith(":") and indent_of(above) <= start
-    if line[start : start + 1] not in {"-", ""} and (is_in_list or opens_list):
-        yield Fix(start, start + 1, (f"{line[:start]}- {line[start:]}",), {})
-        # The other lines of the same entry move with it.
-        rest = n + 1
-        while (
-            rest < len(lines)
-            and lines[rest].strip()
-            and indent_of(lines[rest]) >= start
-            and not lines[rest].lstrip().startswith("- ")
-        ):
-            rest += 1
-        moved = tuple("  " + row for row in lines[n + 1 : rest])
-        yield Fix(
-            start, start + 1, (f"{line[:start]}- {line[start:]}", *moved), {}, replaces=rest - n
-        )
+    is_in_list = any(re.match(rf" {{{start}}}- ", row) for row in (*above, below))
+    opens_list = bool(above) and above[0].rstrip().endswith(":") and indent_of(above[0]) <= start
+    if line[start : start + 1] in {"-", ""} or not (is_in_list or opens_list):
+        return
+    dashed = f"{line[:start]}- {line[start:]}"
+    yield Fix(start, start + 1, (dashed,), {})
+    rest = n + 1
+    while rest < len(lines) and re.match(rf" {{{start},}}(?!- )\S", lines[rest]):
+        rest += 1
+    moved = tuple("  " + row for row in lines[n + 1 : rest])
+    yield Fix(start, start + 1, (dashed, *moved), {}, replaces=rest - n)
 
 
 def value_below(lines: Sequence[str], n: int) -> Iterator[Fix]:
-    above = lines[n - 1] if n else ""
+    """The value of a key on the next line, not indented: one line further in it counts as well."""
+    above, line = lines[n - 1] if n else "", lines[n]
     key = re.fullmatch(rf"{ITEM}(?P<key>{KEY}):\s*", above)
-    line = lines[n]
-    start = indent_of(line)
-    is_value = re.match(rf"\s*(?:-\s|[{{[]|{KEY}:(?:\s|$)|$)", line) is None
-    if key is not None and is_value:
-        # The value is one line further in, which is the same as behind the colon.
+    if key is not None and not re.match(rf"\s*(?:-\s|[{{[]|{KEY}:(?:\s|$)|$)", line):
         names = {"key": key["key"], "right": f"{key['key']}: {line.strip()}"}
-        yield Fix(start, len(line.rstrip()), (" " * (indent_of(above) + 4) + line.strip(),), names)
-
-
-def wrong_indent(lines: Sequence[str], n: int) -> Iterator[Fix]:
-    line, start = lines[n], indent_of(lines[n])
-    if not line.strip():
-        return
-    near = [
-        *list(lines_before(lines, n))[:6],
-        *[row for row in lines[n + 1 : n + 4] if row.strip()],
-    ]
-    depths: list[int] = []
-    for row in near:
-        dash = re.match(r"\s*-\s+", row)
-        depths += [indent_of(row)] + (
-            [dash.end()] if dash and not line[start:].startswith("-") else []
-        )
-    last = n + 1
-    while last < len(lines) and lines[last].strip() and indent_of(lines[last]) > start:
-        last += 1
-    for depth in dict.fromkeys(depths):
-        if depth == start:
-            continue
-        right = (
-            f"indent it by {format_spaces(depth)}" if depth else "take the spaces before it away"
-        )
-        names = {"is": format_spaces(start), "right": right}
-        moved = " " * depth + line.lstrip()
-        yield Fix(start, start, (moved,), names)
-        deeper = tuple(
-            " " * max(0, indent_of(r) + depth - start) + r.lstrip() for r in lines[n + 1 : last]
-        )
-        if deeper:
-            yield Fix(start, start, (moved, *deeper), names, replaces=last - n)
-
-
-def indent_unlike_both(lines: Sequence[str], n: int) -> Iterator[Fix]:
-    """A line between two that are indented alike, and it is not."""
-    above = next(lines_before(lines, n), None)
-    below = next((row for row in lines[n + 1 :] if bare(row).strip()), None)
-    if above is None or below is None:
-        return
-    dash = re.match(r"\s*-\s+", above)
-    depths = {indent_of(above), dash.end() if dash else indent_of(above)}
-    for fix in wrong_indent(lines, n):
-        depth = indent_of(fix.lines[0])
-        if len(fix.lines) == 1 and depth in depths and depth == indent_of(below):
-            yield fix
-
-
-def two_entries(lines: Sequence[str], n: int) -> Iterator[Fix]:
-    line = lines[n]
-    found = re.search(
-        rf"[}}\]](?P<slip>[,\s]*(?:-\s+)?)(?=\{{)|\S(?P<last>\s+-\s+)(?=\{{|{KEY}:\s)", bare(line)
-    )
-    if found and line.lstrip().startswith("-"):
-        start, end = found.span("slip" if found["slip"] is not None else "last")
-        first, second = line[:start], line[end:]
-        at = end - len(line[start:end].lstrip())
-        yield Fix(
-            at, at + 1, (first, f"{' ' * indent_of(line)}- {second}"), {"right": f"- {second}"}
-        )
-
-
-def sign_in_braces(lines: Sequence[str], n: int) -> Iterator[Fix]:
-    """A # that turns the rest of a line in braces into a comment."""
-    line = without_quoted(lines[n])
-    at = COMMENT.search(line)
-    if at is None or not unmatched_brackets(lines[n])[0] or not re.search(r"[}\]]", at[0]):
-        return
-    for match in re.finditer(rf"{FLOW_KEY}(?P<slip>[^\"'{{}}\[\]]+?){FLOW_END}", line):
-        if match.start("slip") <= at.start() < match.end("slip"):
-            new = in_quotes(lines[n][slice(*match.span("slip"))])
-            right = lines[n][: match.start("slip")] + new + lines[n][match.end("slip") :]
-            yield Fix(at.start(), at.start() + 1, (right,), {})
-    # A number behind a word, as in the name of an entry of a visit.
-    if re.match(r"#[0-9]+\s*\]", lines[n][at.start() :]):
-        right = lines[n][: at.start()].rstrip() + lines[n][at.start() :]
-        yield Fix(at.start(), at.start() + 1, (right,), {})
-    # Outside a text it is a comment, and nothing but the comment can go.
-    comment = re.match(r"\s*#[^,}\]]*", lines[n][at.start() :])
-    if comment is not None:
-        right = lines[n][: at.start()].rstrip() + lines[n][at.start() + comment.end() :]
-        yield Fix(at.start(), at.start() + 1, (right,), {})
-
-
-def open_quote(lines: Sequence[str], n: int) -> Iterator[Fix]:
-    line = lines[n]
-    for match in re.finditer(r"(?<![^\s\[{,:])[\"']", bare(line)):
-        rest = line[match.end() :]
-        ends = [m.start() for m in re.finditer(rf",\s*{KEY}:\s|[}}\]]\s*$|\s*$", rest)]
-        for end in ends:
-            at = match.end() + end
-            yield Fix(match.start(), match.end(), (line[:at] + match[0] + line[at:],), {})
-
-
-def quote_in_quotes(lines: Sequence[str], n: int) -> Iterator[Fix]:
-    line = lines[n]
-    for pattern in (rf"{BLOCK_KEY}(?P<slip>.+?)\s*$", rf"{FLOW_KEY}(?P<slip>.+?){FLOW_END}"):
-        for match in re.finditer(pattern, line):
-            text, (start, end) = match["slip"], match.span("slip")
-            sign = text[0]
-            if sign not in "\"'" or sign not in text[1:]:
-                continue
-            inner = text[1:-1] if text.endswith(sign) else text
-            yield Fix(start, end, (line[:start] + in_quotes(inner) + line[end:],), {"sign": sign})
-
-
-def pasted_line(lines: Sequence[str], n: int) -> Iterator[Fix]:
-    if re.match(r"\s*(?:```|~~~|</?[a-z]+>|\|.*\|\s*$|\*\*.*\*\*\s*$)", lines[n]):
-        start = indent_of(lines[n])
-        yield Fix(start, len(lines[n].rstrip()), (), {})
-
-
-def merge_mark(lines: Sequence[str], n: int) -> Iterator[Fix]:
-    mark = re.match(r"<{7}|={7}|>{7}", lines[n])
-    if mark:
-        yield Fix(0, mark.end(), (), {})
-
-
-def list_beside_key(lines: Sequence[str], n: int) -> Iterator[Fix]:
-    """The first item of a list on the line of the list's key."""
-    found = re.match(rf"(\s*)(?P<key>{KEY}):\s+(?P<item>-\s.*)", lines[n])
-    if found:
-        near = [row for row in lines[n + 1 :] if row.lstrip().startswith("- ")]
-        depth = indent_of(near[0]) if near else indent_of(lines[n]) + 2
-        start = found.start("item")
-        new = (f"{found[1]}{found['key']}:", " " * depth + found["item"])
-        yield Fix(start, start + 1, new, {"key": found["key"]})
-
-
-def key_without_value(lines: Sequence[str], n: int) -> Iterator[Fix]:
-    """A key alone on its line, without its colon, above what it holds."""
-    line = lines[n]
-    alone = re.fullmatch(rf"{ITEM}(?P<key>{KEY})\s*", bare(line))
-    below = next((row for row in lines[n + 1 :] if bare(row).strip()), "")
-    deeper = indent_of(below) > indent_of(line) or below.lstrip().startswith("- ")
-    if alone and (deeper or alone["key"] in format_key()):
-        end = alone.end("key")
-        names = {"key": alone["key"]}
-        yield Fix(alone.start("key"), end, (f"{line[:end]}:{line[end:]}",), names)
+        moved = " " * (indent_of(above) + 4) + line.strip()
+        yield Fix(indent_of(line), len(line.rstrip()), (moved,), names)
 
 
 def text_goes_on(lines: Sequence[str], n: int) -> Iterator[Fix]:
@@ -241,19 +200,60 @@ def text_goes_on(lines: Sequence[str], n: int) -> Iterator[Fix]:
     # No key has a space in it.
     colon = re.match(r"\s*[^\s:]+\s[^:]*:(?:\s|$)", line)
     if key and colon and indent_of(line) > indent_of(above):
-        whole = f"{key['text'].rstrip()} {line.strip()}"
-        start = indent_of(line)
-        new = (key["before"] + in_quotes(whole),)
-        yield Fix(start, len(line.rstrip()), new, {}, above=1)
+        whole = in_quotes(f"{key['text'].rstrip()} {line.strip()}")
+        yield Fix(indent_of(line), len(line.rstrip()), (key["before"] + whole,), {}, above=1)
 
 
-def braces_missing(lines: Sequence[str], n: int) -> Iterator[Fix]:
-    """Several keys on one line with one brace or none around them."""
+def wrong_indent(lines: Sequence[str], n: int) -> Iterator[Fix]:
+    """A line indented otherwise than those around it, alone or with the deeper ones below it."""
+    line, start = lines[n], indent_of(lines[n])
+    if not line.strip():
+        return
+    above = list(_lines_before(lines, n))[:6]
+    below = [row for row in lines[n + 1 : n + 4] if row.strip()]
+    depths: list[int] = []
+    for row in (*above, *below):
+        dash = re.match(r"\s*-\s+", row)
+        depths.append(indent_of(row))
+        if dash and not line[start:].startswith("-"):
+            depths.append(dash.end())
+    last = n + 1
+    while last < len(lines) and lines[last].strip() and indent_of(lines[last]) > start:
+        last += 1
+    for depth in dict.fromkeys(depths):
+        if depth == start:
+            continue
+        right = f"indent it by {_spaces(depth)}" if depth else "take the spaces before it away"
+        names = {"is": _spaces(start), "right": right}
+        moved = tuple(
+            " " * max(0, indent_of(row) + depth - start) + row.lstrip() for row in lines[n:last]
+        )
+        yield Fix(start, start, moved[:1], names)
+        if len(moved) > 1:
+            yield Fix(start, start, moved, names, replaces=last - n)
+
+
+def indent_unlike_both(lines: Sequence[str], n: int) -> Iterator[Fix]:
+    """A line between two that are indented alike, and it is not."""
+    above = next(_lines_before(lines, n), None)
+    below = next((row for row in lines[n + 1 :] if bare(row).strip()), None)
+    if above is not None and below is not None:
+        dash = re.match(r"\s*-\s+", above)
+        depths = {indent_of(above), dash.end() if dash else indent_of(above)}
+        for fix in wrong_indent(lines, n):
+            depth = indent_of(fix.lines[0])
+            if len(fix.lines) == 1 and depth in depths and depth == indent_of(below):
+                yield fix
+
+
+def _spaces(count: int) -> str:
+    return f"{count} space" + ("" if count == 1 else "s")
+
+
+def open_quote(lines: Sequence[str], n: int) -> Iterator[Fix]:
+    """A quote without its other end, which may belong wherever a value can end."""
     line = lines[n]
-    found = re.match(
-        rf"(?:\s*-\s+|\s*{KEY}:\s+)(?P<keys>{KEY}:\s[^,]*,\s*{KEY}:\s.*|{KEY}:\s.*\}}\s*$)", line
-    )
-    if found:
-        start, keys = found.start("keys"), found["keys"].rstrip()
-        closing = "" if unmatched_brackets(line)[1] is not None else "}"
-        yield Fix(start, start + 1, (f"{line[:start]}{{{keys}{closing}",), {})
+    for match in re.finditer(r"(?<![^\s\[{,:])[\"']", bare(line)):
+        for end in re.finditer(rf",\s*{KEY}:\s|[}}\]]\s*$|\s*$", line[match.end() :]):
+            at = match.end() + end.start()
+            yield Fix(match.start(), match.end(), (line[:at] + match[0] + line[at:],), {})

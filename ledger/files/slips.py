@@ -1,27 +1,23 @@
 """What people mistype: for a line at fault, the slip that explains it and the line as it was meant.
 
-Each recogniser proposes another text for one line. A proposal counts only where the caller finds
-that the fault is gone with it, so a recogniser may be generous: on a file without a fault none is
-asked, and on a line that is right none can speak.
+A slip is told only where the fault is gone with it, so on a file without a fault none is looked
+for, and on a line that is right none can be found.
 """
 
+import re
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
+from ledger.files import slip_finders as find
 from ledger.files.diagnostics import Diagnostic, Position
-from ledger.files.slip_patterns import Fix, Recogniser
-from ledger.files.slip_signs import SIGNS_MISTYPED
-from ledger.files.slip_texts import TEXTS_MISTYPED
+from ledger.files.slip_finders import ITEM, KEY, Find, Fix, in_quotes, replaced
+from ledger.files.yaml_fast import number_without_commas
 
 #: Larger texts are not mended: each proposal is read anew.
 MAX_MENDED_CHARACTERS = 32 * 1024
 
 #: Of one file so many faults are looked into; the others keep the words of the reader.
 MAX_MENDED_FAULTS = 5
-
-
-# The particular ones come first; the general ones, which nearly any line could satisfy, last.
-RECOGNISERS = (*SIGNS_MISTYPED, *TEXTS_MISTYPED)
 
 
 class Slip(NamedTuple):
@@ -43,16 +39,14 @@ def find_slip(
         return None
     rows = text.split("\n")
     numbers = [number for number in dict.fromkeys(lines) if 0 < number <= len(rows)]
-    for recogniser in RECOGNISERS:
-        for number in numbers:
-            for fix in recogniser.find(rows, number - 1):
-                first, last = number - 1 - fix.above, number - 1 + fix.replaces
-                after = rows[:first] + list(fix.lines) + rows[last:]
-                mended = "\n".join(after)
-                if is_better(mended):
-                    return Slip(
-                        _diagnostic(recogniser, fix, path, number, rows[number - 1]), mended
-                    )
+    for known in KNOWN_SLIPS:
+        for finder in known.finders:
+            for number in numbers:
+                for fix in finder(rows, number - 1):
+                    first, last = number - 1 - fix.above, number - 1 + fix.replaces
+                    mended = "\n".join((*rows[:first], *fix.lines, *rows[last:]))
+                    if is_better(mended):
+                        return Slip(_fault(known, fix, path, number, rows[number - 1]), mended)
     return None
 
 
@@ -69,19 +63,447 @@ def in_place_of(
     return [*kept, slip.fault]
 
 
-def _diagnostic(recogniser: Recogniser, fix: Fix, path: str, number: int, line: str) -> Diagnostic:
-    meant = fix.lines[0].strip() if len(fix.lines) == 1 and recogniser.offers else ""
+class _Known(NamedTuple):
+    """A slip that people make, in words that may name the groups of its finders' patterns."""
+
+    rule: str
+    message: str
+    remedy: str
+    finders: tuple[Find, ...]
+    #: Whether the line as it was meant is shown.
+    is_shown: bool
+
+
+def _slip(rule: str, message: str, remedy: str, *finders: Find, is_shown: bool = True) -> _Known:
+    return _Known(rule, message, remedy, finders, is_shown)
+
+
+def _fault(known: _Known, fix: Fix, path: str, number: int, line: str) -> Diagnostic:
+    meant = fix.lines[0].strip() if len(fix.lines) == 1 and known.is_shown else ""
+    end = fix.end + 1 if fix.end > fix.start else 0
     return Diagnostic(
-        rule=recogniser.rule,
-        position=Position(
-            path=path,
-            line=number,
-            column=fix.start + 1,
-            end_column=fix.end + 1 if fix.end > fix.start else 0,
-        ),
-        message=recogniser.message.format_map(fix.names),
-        expected=recogniser.expected.format_map(fix.names),
-        remedy=recogniser.remedy.format_map(fix.names),
+        rule=known.rule,
+        position=Position(path=path, line=number, column=fix.start + 1, end_column=end),
+        message=known.message.format_map(fix.names),
+        remedy=known.remedy.format_map(fix.names),
         nearest=meant if meant != line.strip() else "",
         source_line=line,
     )
+
+
+_CURLY = "\u201c\u201d\u201e\u201f\u2018\u2019\u201a\u201b\u00ab\u00bb\u2039\u203a\uff02\uff07"
+
+_DASHES = "\u2010-\u2015\u2212\ufe58\ufe63\uff0d"
+
+# Signs that look like one of the format or like nothing, and what to put in their place.
+_LOOKALIKES = (
+    ("a full-width colon stands in the place of `:`", r"[\uff1a\ufe55\u02d0\ua789] ?", ": "),
+    ("a full-width comma stands in the place of `,`", r"[\uff0c\u3001\u060c\ufe50]", ","),
+    ("a full-width bracket stands in the place of `{{`", r"\uff5b", "{"),
+    ("a full-width bracket stands in the place of `}}`", r"\uff5d", "}"),
+    ("a full-width bracket stands in the place of `[`", r"\uff3b", "["),
+    ("a full-width bracket stands in the place of `]`", r"\uff3d", "]"),
+    ("a non-breaking space stands here", r"[\u00a0\u1680\u2000-\u200a\u202f\u205f\u3000]", " "),
+    ("a character that is not seen stands here", r"[\u00ad\u200b-\u200d\u2060]", ""),
+)
+
+_BLOCK_KEY = rf"^{ITEM}(?P<key>{KEY}):\s+"
+
+_FLOW_KEY = rf"[{{,]\s*(?P<key>{KEY}):\s+"
+
+# The value of a key in braces ends where the next key or the end of the braces stands.
+_FLOW_END = rf"(?=\s*(?:,\s*[\"']?{KEY}[\"']?:(?:\s|$)|\}}\s*$|\}}\s*,))"
+
+_VALUES = ((_BLOCK_KEY, r"(?=\s*$)"), (_FLOW_KEY, _FLOW_END))
+
+# A character of a value, which ends before the next key.
+_TEXT = rf"(?:(?!,\s*{KEY}:\s)[^{{}}])"
+
+_PLAIN = rf"(?:(?!,\s*{KEY}:\s)[^\"'{{}}\[\]])"
+
+_SIGNS = r"@`%&*!|>\[\]{}\"'#?,-"
+
+
+def _text_in_quotes(match: re.Match[str]) -> str:
+    return in_quotes(match["slip"].strip().strip(_CURLY))
+
+
+def _requoted(match: re.Match[str]) -> str:
+    text = match["slip"]
+    return in_quotes(text[1:-1] if text[-1] == text[0] else text)
+
+
+def _with_point(match: re.Match[str]) -> str:
+    return number_without_commas(match["slip"].replace(" ", ""))
+
+
+def _in_braces(match: re.Match[str]) -> str:
+    is_closed = find.unmatched_brackets(match.string)[1] is not None
+    return "{" + match["slip"] + ("" if is_closed else "}")
+
+
+def _without_colon(*, with_known_key: bool) -> Find:
+    return replaced(
+        rf"^{ITEM}(?P<at>(?P<key>{KEY})(?P<slip>\s*(?:=>|->|\u2192|[=;|~,]|\s-)\s*|\s*\.\s+|\s+)"
+        r"(?=[^\s:=]))(?=[^:]*$|[{\[]|[^:]*:\S[^:]*$)",
+        ": ",
+        with_known_key=with_known_key,
+    )
+
+
+_COLON_MISSING = (
+    "missing-colon",
+    "the colon after `{key}` is missing",
+    "put a colon after the key",
+)
+
+_QUOTE_IT = "put the text in quotes"
+
+# The particular ones come first; the general ones, which nearly any line could satisfy, last.
+KNOWN_SLIPS = (
+    _slip(
+        "merge-mark",
+        "a mark of a merge that was not finished stands here",
+        "keep one of the two versions, and delete the lines that mark them",
+        find.removed(r"<{7}|={7}|>{7}"),
+    ),
+    _slip(
+        "pasted-markup",
+        "a line of Markdown or HTML stands here",
+        "delete the line",
+        find.removed(r"\s*(?:(?:```|~~~|</?[a-z]+>).*|\|.*\|\s*$|\*\*.*\*\*\s*$)"),
+    ),
+    _slip("tab", "a tab stands here", "replace tabs by spaces", replaced(r"(?P<slip>\t+)", " ")),
+    *(
+        _slip(
+            "lookalike-character",
+            message,
+            "delete it and type it anew" if plain else "delete it, or type the line anew",
+            replaced(f"(?P<slip>{signs})", plain),
+        )
+        for message, signs, plain in _LOOKALIKES
+    ),
+    _slip(
+        "curly-quotes",
+        "curly quotes are no quotes in a file",
+        "type straight quotes, or none around a plain word",
+        replaced(
+            rf"(?P<slip>[{_CURLY}](?P<text>[^{_CURLY}]*(?:[\u2019](?=\w)[^{_CURLY}]*)*)[{_CURLY}])",
+            lambda match: in_quotes(match["text"]),
+        ),
+    ),
+    _slip(
+        "wrong-dash",
+        "an en dash or a long one stands in the place of `-`",
+        "type - and a space",
+        replaced(rf"^\s*(?P<slip>[{_DASHES}]+\s*)(?=\S)", "- "),
+    ),
+    _slip(
+        "wrong-dash",
+        "two dashes stand before the item",
+        "take one dash away",
+        replaced(r"^\s*(?P<slip>-(?:\s*-)+\s*)(?=\S)", "- "),
+    ),
+    _slip(
+        "wrong-dash",
+        "a dash is missing: `{slip}` begins no item of a list",
+        "type - in its place",
+        replaced(r"^\s*(?P<at>(?P<slip>[*+\u2022\u25cf\u25aa\u00b7]|\d{1,3}[.)]))\s+(?=\S)", "-"),
+    ),
+    _slip(
+        "wrong-dash",
+        "the check box of a Markdown list stands here",
+        "take the brackets away",
+        replaced(r"^\s*-\s+(?P<slip>\[[ xX]?\]\s+)(?=\S)", ""),
+    ),
+    _slip(
+        "wrong-bracket",
+        "two braces open where one does",
+        "take one pair away",
+        replaced(r"(?P<slip>\{\s*(?P<text>\{[^{}]*\})\s*\})", r"\g<text>"),
+    ),
+    _slip(
+        "wrong-bracket",
+        "a list stands in other brackets than `[` and `]`",
+        "write square brackets",
+        replaced(
+            r":\s+(?P<slip>[({](?P<text>[^(){}\[\]:]*,[^(){}\[\]:]*)[)}])",
+            r"[\g<text>]",
+        ),
+    ),
+    _slip(
+        "missing-comma",
+        "a comma is missing between two numbers",
+        "part them by a comma",
+        replaced(r"\[\s*[0-9.]+(?P<slip>\s*[;/]\s*|\s*-\s*|\s+)(?=[0-9.]+\s*\])", ", "),
+    ),
+    _slip(
+        "missing-bracket",
+        "brackets are missing around the list",
+        "put it in square brackets",
+        replaced(
+            rf"^{ITEM}{KEY}:\s+(?P<slip>[^\s\[\]{{}}\"'][^\[\]{{}}]*,\s*\{{[^{{}}]*\}})\s*$",
+            r"[\g<slip>]",
+        ),
+    ),
+    _slip(
+        "missing-bracket",
+        "braces are missing around the keys on this line",
+        "put them in braces",
+        replaced(
+            rf"^(?:\s*-|\s*{KEY}:)\s+(?P<slip>(?P<at>{KEY}):\s(?:[^,]*,\s*{KEY}:\s.*?|.*\}}))\s*$",
+            _in_braces,
+        ),
+    ),
+    _slip(
+        "list-beside-key",
+        "the first item of a list stands on the line of `{key}`",
+        "begin a new line after the colon of `{key}`",
+        *(
+            replaced(
+                rf"^(?P<indent>\s*)(?P<key>{KEY}):(?P<slip>\s+(?P<at>-)\s)",
+                rf"\n\g<indent>{deeper}- ",
+            )
+            for deeper in ("  ", "", "    ")
+        ),
+    ),
+    _slip(
+        "missing-space",
+        "the space after the dash is missing",
+        "put a space after the dash",
+        replaced(r"^\s*(?P<slip>-)(?=[\w{\"'\[])", "- "),
+    ),
+    _slip(
+        "two-entries",
+        "two entries stand on one line",
+        "put the second on a line of its own",
+        replaced(
+            rf"^(?P<indent>\s*)-.*?(?P<slip>\s+(?P<at>-)\s+(?=\{{|{KEY}:\s))",
+            r"\n\g<indent>- ",
+        ),
+        replaced(
+            r"^(?P<indent>\s*)-.*?[}\]](?P<slip>[,\s]*(?P<at>(?=\{)))",
+            r"\n\g<indent>- ",
+        ),
+    ),
+    _slip(
+        "value-below",
+        "the value of `{key}` stands on the next line, where a key is expected",
+        "write {right}",
+        find.value_below,
+    ),
+    _slip(
+        "wrong-dash",
+        "a dash stands before a key that begins no item of a list",
+        "take the dash away",
+        replaced(rf"^\s*(?P<slip>-\s+)(?={KEY}:(?:\s|$))", ""),
+    ),
+    _slip(
+        "missing-dash",
+        "the dash before the item is missing",
+        "put - and a space before it",
+        find.missing_dash,
+    ),
+    _slip(
+        "spare-comma",
+        "a comma stands at the end of the line",
+        "take the comma away",
+        replaced(r"\S(?P<slip>\s*[,;])\s*$", ""),
+    ),
+    _slip(
+        "wrong-comma",
+        "`{slip}` stands in the place of a comma",
+        "write commas",
+        replaced(
+            rf"(?<=[^\s{{])\s*(?P<slip>[;|/])(?=\s*(?P<key>{KEY}):\s)",
+            ",",
+            with_known_key=True,
+        ),
+    ),
+    _slip(
+        "spare-comma",
+        "two commas stand in a row",
+        "take one away",
+        replaced(r"(?P<slip>,\s*,)", ","),
+    ),
+    _slip(
+        "comma-in-number",
+        "`{slip}` has a comma, and a comma parts values",
+        "write a point before decimals, and nothing between thousands",
+        replaced(r"(?<![\w.,-])(?P<slip>-?[0-9]+(?:,[0-9]+)+)(?![\w.])", _with_point),
+    ),
+    _slip(
+        "comma-in-number",
+        "`{slip}` has a comma, and a comma parts values inside braces",
+        "write a point in the number, or [{slip}] where a list is meant",
+        replaced(r":\s+(?P<slip>-?[0-9]+,\s+[0-9]+)(?=\s*[,}])", _with_point),
+        is_shown=False,
+    ),
+    _slip(
+        "two-colons",
+        "two colons stand after `{key}`",
+        "take one away",
+        replaced(rf"(?:^{ITEM}|[{{,]\s*)(?P<at>(?P<key>{KEY})(?P<slip>\s*:\s*:\s*))", ": "),
+    ),
+    _slip(
+        "missing-space",
+        "the space after the colon of `{key}` is missing",
+        "put a space after the colon",
+        replaced(rf"(?:^{ITEM}|[{{,]\s*)(?P<at>(?P<key>{KEY}):(?P<slip>)(?=[^\s:/,}}\]]))", " "),
+    ),
+    _slip(
+        *_COLON_MISSING,
+        _without_colon(with_known_key=True),
+        replaced(rf"^{ITEM}(?P<at>(?P<key>{KEY})(?P<slip>))\s*$", ":"),
+        replaced(
+            rf"[{{,]\s*(?P<at>(?P<key>{KEY})(?P<slip>\s*(?:=>|[=;|~])\s*|\s+)(?=[^\s:=]))"
+            r"(?=[^:,{}\[\]]*[,}]|[{\[])",
+            ": ",
+        ),
+    ),
+    _slip(
+        "missing-comma",
+        "a comma is missing before `{key}`",
+        "put a comma before it",
+        replaced(
+            rf"[{{,][^{{}},]*[^\s{{}},:](?P<at>(?P<slip>\s+))(?=(?P<key>{KEY}):\s)",
+            ", ",
+            with_known_key=True,
+        ),
+    ),
+    _slip(
+        "missing-comma",
+        "a comma is missing after `{sign}`",
+        "put a comma after it",
+        replaced(rf"(?P<sign>[}}\]\"'])(?P<slip>\s+)(?=[{{\[\"']|{KEY}:\s)", ", "),
+    ),
+    _slip(
+        "sign-in-braces",
+        "the # in these braces makes the rest of the line a comment",
+        "put the text in quotes, or the comment behind the closing brace",
+        replaced(
+            rf"{_FLOW_KEY}(?P<slip>{_PLAIN}*?(?<=\s)(?P<at>#){_PLAIN}*?){_FLOW_END}",
+            _text_in_quotes,
+            in_comments=True,
+        ),
+        # A number behind a word, as in the name of an entry of a visit.
+        replaced(r"(?P<slip>\s+)(?P<at>#)(?=[0-9]+\s*\])", "", in_comments=True),
+        # Outside a text it is a comment, and nothing but the comment can go.
+        replaced(r"(?P<slip>\s+(?P<at>#)[^,}\]]*)(?=[,}\]])", "", in_comments=True),
+    ),
+    _slip(
+        "wrong-bracket",
+        "`{bracket}` closes what another bracket opened",
+        "write {right} in its place",
+        find.wrong_bracket,
+    ),
+    _slip(
+        "open-bracket",
+        "the bracket `{bracket}` is opened and never closed",
+        "close it",
+        find.open_bracket,
+    ),
+    _slip("wrong-bracket", "`{bracket}` closes nothing", "take it away", find.spare_bracket),
+    _slip(
+        "wrong-bracket",
+        "keys stand in brackets that hold none",
+        "write braces in their place",
+        replaced(
+            rf"(?<=[:\-]\s)(?P<slip>[(\[](?P<text>\s*{KEY}:\s[^()\[\]{{}}]*)[)\]])",
+            r"{\g<text>}",
+        ),
+    ),
+    _slip(
+        "quote-in-quotes",
+        "the quote {sign} ends the text before it is over",
+        "put the whole text in quotes of the other sort",
+        *(
+            replaced(
+                rf"{key}(?P<slip>(?P<sign>[\"'])(?=.*(?P=sign)).+?){end}",
+                _requoted,
+                in_comments=True,
+            )
+            for key, end in _VALUES
+        ),
+    ),
+    _slip("open-quote", "a quote is opened and never closed", "close the quote", find.open_quote),
+    _slip(
+        "unquoted-text",
+        "text with a colon and a space in it goes on here without quotes",
+        "put the whole text in quotes",
+        find.text_goes_on,
+    ),
+    _slip(
+        "wrong-indent",
+        "the line is indented by {is}, which fits none of the lines around it",
+        "{right}",
+        find.indent_unlike_both,
+        find.wrong_indent,
+    ),
+    _slip(*_COLON_MISSING, _without_colon(with_known_key=False)),
+    _slip(
+        "unquoted-text",
+        "the value of `{key}` is a sign and no value: `{slip}`",
+        "write a value after the colon, or take the key away",
+        replaced(
+            rf"(?:^{ITEM}|[{{,]\s*)(?P<key>{KEY}):\s+(?P<slip>[?*&%@!`>|-]+)(?=\s*(?:[,}}]|$))",
+            '"x"',
+        ),
+        is_shown=False,
+    ),
+    _slip(
+        "unquoted-text",
+        "text with a colon and a space in it stands without quotes",
+        _QUOTE_IT,
+        *(
+            replaced(
+                rf"{key}(?P<slip>[^\s{_SIGNS}]{_TEXT}*?:(?:\s{_TEXT}*?)?){end}", _text_in_quotes
+            )
+            for key, end in _VALUES
+        ),
+    ),
+    _slip(
+        "unquoted-text",
+        "text cannot start with {sign}, which is a sign of its own in a file",
+        _QUOTE_IT,
+        *(
+            replaced(
+                rf"{key}(?P<slip>(?P<sign>(?![\"']|\[\s*\]|\{{\s*\}}|\W+[,}}]|\W+$)[{_SIGNS}])"
+                rf"{_TEXT}*?){end}",
+                _text_in_quotes,
+                in_comments=True,
+            )
+            for key, end in _VALUES
+        ),
+    ),
+    _slip(
+        "unquoted-text",
+        "text with brackets in it stands without quotes",
+        _QUOTE_IT,
+        *(
+            replaced(
+                rf"{key}(?P<slip>[^\s{_SIGNS}](?:(?!,\s*{KEY}:\s).)*?[\[\]{{}}].*?){end}",
+                _text_in_quotes,
+            )
+            for key, end in _VALUES
+        ),
+    ),
+    _slip(
+        "missing-bracket",
+        "brackets are missing around the list of `{key}`",
+        "put it in square brackets",
+        replaced(
+            rf"{_FLOW_KEY}(?P<slip>[a-z0-9][a-z0-9/-]*(?:\s*,\s*[a-z0-9][a-z0-9/-]*)+){_FLOW_END}",
+            r"[\g<slip>]",
+        ),
+    ),
+    _slip(
+        "unquoted-text",
+        "text with a comma in it stands without quotes inside braces",
+        _QUOTE_IT,
+        replaced(
+            rf"{_FLOW_KEY}(?P<slip>[^\s{_SIGNS}]{_TEXT}*?(?!,\s*{KEY}:\s),{_TEXT}*?){_FLOW_END}",
+            _text_in_quotes,
+        ),
+    ),
+)

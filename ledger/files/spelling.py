@@ -1,11 +1,4 @@
-"""The nearest right spelling of a key, a word, a number or a text of a fixed form.
-
-What people of the trade say for a key or a word of the files (common practice, no source).
-
-Where several keys may be meant, the first in this list that is free in its place is offered.
-
-Days and times as people write them, read as a file must hold them.
-"""
+"""The nearest right spelling of a key, a word, a number, a day or a text of a fixed form."""
 
 import difflib
 import re
@@ -15,6 +8,8 @@ from datetime import date, timedelta
 
 from ledger.files.yaml_fast import number_without_commas
 
+# What people of the trade say for a key or a word of the files (common practice, no source). Where
+# several keys may be meant, the first in this list that is free in its place is offered.
 _KEYS: tuple[tuple[str, str], ...] = (
     ("at", "when time date datetime timestamp day on"),
     ("by", "who tech technician person worker name author user initials employee operator"),
@@ -148,28 +143,18 @@ _UNITS = {
         "percent": "% pct percent",
         "hz": "hz hertz herz",
         "rpm": "rpm r/min /min 1/min",
-        "psi": "psi",
-        "kpa": "kpa",
-        "bar": "bar",
-        "mm": "mm",
-        "cm": "cm",
         "in": "in inch inches \" '' \u2033",
         "ft": "ft foot feet '",
         "gpm": "gpm gal/min",
         "lpm": "lpm l/min",
-        "ml": "ml",
-        "oz": "oz",
-        "hp": "hp",
-        "kw": "kw",
         "a": "a amp amps",
         "c": "c \u00b0c",
         "f": "f \u00b0f",
-        "n": "n",
         "lbf": "lbf lb lbs",
         "mohm": "mohm m\u03c9",
     }.items()
     for alias in aliases.split()
-}
+} | {unit: unit for unit in "psi kpa bar mm cm ml oz hp kw n".split()}
 
 _CUTOFF = 0.6
 
@@ -177,8 +162,6 @@ _YES, _NO = (
     frozenset({"yes", "y", "on", "1", "x", "true", "t"}),
     frozenset({"no", "n", "off", "0", "false", "f", "-"}),
 )
-
-_DASHES = "\u2010\u2011\u2012\u2013\u2014\u2212"
 
 _NUMBER = re.compile(
     r"(?:[~\u2248<>=+]+|ca[.]?|about|approx[.]?)?\s*"
@@ -229,6 +212,7 @@ def nearest_key(key: str, allowed: Iterable[str], used: Iterable[str]) -> str:
     stem, _, unit = snake.rpartition("_")
     if stem in used and _UNITS.get(unit) in free:
         return _UNITS[unit]
+    with_unit = [name for name in free if name.endswith(f"_{snake}")]
     return (
         nearest_word(snake, free, cutoff=0.85)
         or key_meant(snake, free)
@@ -236,13 +220,8 @@ def nearest_key(key: str, allowed: Iterable[str], used: Iterable[str]) -> str:
         # A key without its unit, or with another one.
         or next((name for name in sorted(free) if name.startswith(f"{snake}_")), "")
         or (_UNITS[unit] if _UNITS.get(unit) in free else "")
-        or _only_one(name for name in free if name.endswith(f"_{snake}"))
+        or (with_unit[0] if len(with_unit) == 1 else "")
     )
-
-
-def _only_one(names: Iterable[str]) -> str:
-    found = list(names)
-    return found[0] if len(found) == 1 else ""
 
 
 def nearest_text(text: str, fits: Callable[[str], bool]) -> str:
@@ -258,9 +237,7 @@ def nearest_number(text: str, key: str = "") -> tuple[str, str]:
     clock = re.fullmatch(r"([0-9]{1,2}):([0-5][0-9])(?:[.,][0-9]+)?", text.strip())
     if clock and key == "seconds":
         return str(int(clock[1]) * 60 + int(clock[2])), ""
-    plain = unicodedata.normalize("NFKC", text).strip(" '\u201c\u201d`")
-    for dash in _DASHES:
-        plain = plain.replace(dash, "-")
+    plain = _plain(text).strip(" '\u201c\u201d`")
     if plain.casefold() in _COUNT_WORDS:
         return str(_COUNT_WORDS.index(plain.casefold()) + 1), ""
     found = _NUMBER.fullmatch(plain)
@@ -293,6 +270,11 @@ def nearest_boolean(value: object) -> str:
     return "true" if word in _YES else "false" if word in _NO else ""
 
 
+def _plain(text: str) -> str:
+    """The text without wide or joined characters, each dash a hyphen."""
+    return re.sub("[\u2010-\u2014\u2212]", "-", unicodedata.normalize("NFKC", text))
+
+
 def _number_as_typed(text: str) -> str:
     digits = text.translate(str.maketrans("OolI", "0011"))
     whole = number_without_commas(digits)
@@ -313,9 +295,7 @@ def _is_number(text: str) -> bool:
 
 
 def _guesses(text: str) -> Iterator[str]:
-    plain = unicodedata.normalize("NFKC", text)
-    for dash in _DASHES:
-        plain = plain.replace(dash, "-")
+    plain = _plain(text)
     # What was typed or pasted around the word.
     plain = re.sub(r"\s*#(?:\s.*)?$", "", plain).strip(" '\"`,;.\u201c\u201d\u2018\u2019")
     yield plain
@@ -364,8 +344,6 @@ _MONTH = re.compile(rf"\b({'|'.join(_MONTHS)})[a-z]*\.?")
 
 _WEEKDAY = re.compile(r"\b(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\b[.,]?")
 
-_MARKS = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2212", "-"))
-
 # A letter that looks like a digit, beside a digit.
 _LETTER_O = re.compile(r"(?<=[0-9])o|o(?=[0-9])")
 
@@ -400,7 +378,7 @@ def moment_readings(text: str, fits: Callable[[str], bool]) -> list[str]:
 
     Two where day and month may be either: 11/12/2026. A day's 24:00 is the next day's 00:00.
     """
-    plain = unicodedata.normalize("NFKC", text).translate(_MARKS).casefold().strip()
+    plain = _plain(text).casefold().strip()
     plain = _LETTER_L.sub("1", _LETTER_O.sub("0", plain))
     plain = _WEEKDAY.sub(" ", plain).strip(" '\"`,;\u201c\u201d")
     plain = _MONTH.sub(lambda match: f"<{_MONTHS.index(match[1]) + 1}>", plain)

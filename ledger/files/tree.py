@@ -1,7 +1,4 @@
-"""The files of a site as names and bytes, from a disk or from anywhere else that can list them.
-
-A site as it will be once some new files are in it, to be checked before anything is written.
-"""
+"""The files of a site as names and bytes: on a disk, or as they will be with some new ones."""
 
 import os
 import stat

@@ -5,12 +5,11 @@ constructor follows YAML 1.1 (`no` is false, `12:30` is 750), keeps the last of 
 and follows aliases without end. The loop refuses whatever the format forbids, and whatever it
 refuses `yaml_slow` decides: this module may say less than that one, never something else.
 
-What an unquoted word means: null, true, false, a number or text.
-
-The core schema of YAML 1.2.2 (10.3.2) with two narrowings that both reading paths share:
-a number that starts with a spare zero (`0123`), an octal (`0o17`) and a hexadecimal (`0x1F`)
-stay text, because in a ledger they are part numbers and serials; and a number that a 64-bit
-float cannot hold exactly enough (infinite, not a number, an integer beyond 2**53) is refused.
+Unquoted words follow the core schema of YAML 1.2.2 (10.3.2) with two narrowings that both reading
+paths share: a number that starts with a spare zero (`0123`), an octal (`0o17`) and a hexadecimal
+(`0x1F`) stay text, because in a ledger they are part numbers and serials; and a number that a
+64-bit float cannot hold exactly enough (infinite, not a number, an integer beyond 2**53) is
+refused.
 """
 
 import math

@@ -3,8 +3,6 @@
 This module says what a document means; `yaml_fast` may only agree. ruamel.yaml gives the events
 of YAML 1.2. Its pure reader is asked for by name: with its old C package installed the safe
 loader would quietly use that one, which crashes on deep nesting and reads other documents.
-
-What a YAML reader says of broken text, in words that help the person who typed it.
 """
 
 import re
@@ -19,6 +17,7 @@ from ruamel.yaml import events as slow_events
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
 
 from ledger.files.diagnostics import Diagnostic, FirstOfEach, Position
+from ledger.files.schema_fault import kind_of
 from ledger.files.slips import MAX_MENDED_FAULTS, find_slip, in_place_of
 from ledger.files.text import FORBIDDEN_IN_VALUE, REPLACEMENT, describe_character, line_of
 from ledger.files.yaml_fast import (
@@ -31,21 +30,8 @@ from ledger.files.yaml_fast import (
     plain_value,
 )
 
-
-class Said(NamedTuple):
-    """What is wrong, what to do, and whether the place to show is where the thing began.
-
-    `is_sure` where the reader's words leave no doubt what was typed.
-    """
-
-    message: str
-    remedy: str
-    is_at_opening: bool = False
-    is_sure: bool = False
-
-
-# What ruamel says, in part, against what to tell a person and what the person can do.
-_PLAIN_WORDS: tuple[tuple[str, str, str], ...] = (
+# What ruamel says, as a pattern, against what to tell a person and what the person can do.
+_PLAIN_WORDS = (
     (
         "mapping values are not allowed here",
         "a colon and a space cannot stand here",
@@ -56,20 +42,15 @@ _PLAIN_WORDS: tuple[tuple[str, str, str], ...] = (
         "the line does not line up with the ones above",
         "give entries of one list, and keys of one mapping, the same indentation",
     ),
-    (
-        r"found character '\t'",
-        "a tab stands here",
-        "replace tabs by spaces",
-    ),
+    (r"found character '\\t'", "a tab stands here", "replace tabs by spaces"),
     (
         "that cannot start any token",
         "text cannot start with this character",
         "put the text in quotes",
     ),
     ("could not find expected ':'", "a key without its colon", "write key: value"),
-    ("found unexpected end of stream", "a quote is opened and never closed", "close the quote"),
     (
-        "found unexpected document separator",
+        "found unexpected (?:end of stream|document separator)",
         "a quote is opened and never closed",
         "close the quote",
     ),
@@ -80,40 +61,32 @@ _PLAIN_WORDS: tuple[tuple[str, str, str], ...] = (
         "part the keys by commas and close it; text with a colon or comma in it takes quotes",
     ),
     (
-        "more indented follow up line",
-        "a block of text starts with a line of mere spaces",
-        "delete the spaces",
-    ),
-    (
         "expected the node content",
         "a value is missing here",
         "write the value, and close every bracket",
+    ),
+)
+
+# The same for what no slip elsewhere in the text can be behind.
+_SURE_WORDS = (
+    (
+        "more indented follow up line",
+        "a block of text starts with a line of mere spaces",
+        "delete the spaces",
     ),
     ("unknown escape character", "there is no such escape", r"write \\ for a backslash"),
     ("undefined alias", "aliases are not part of the format", "write the value out"),
     ("undefined tag handle", "tags are not part of the format", "take the tag away"),
 )
 
-
-# Those of them that a slip elsewhere in the text cannot be behind.
-_SURE_WORDS = frozenset(
-    {
-        "more indented follow up line",
-        "unknown escape character",
-        "undefined alias",
-        "undefined tag handle",
-    }
-)
-
-
-def in_plain_words(problem: str) -> Said:
-    """The reader's words where no plainer ones are known."""
-    for says, message, remedy in _PLAIN_WORDS:
-        if says in problem:
-            return Said(
-                message, remedy, is_at_opening="closed" in message, is_sure=says in _SURE_WORDS
-            )
-    return Said(problem or "the text is not YAML", "correct the line, or put the text in quotes")
+# What the format leaves out of YAML, by rule, and what to do about it.
+_LEFT_OUT_OF_YAML = {
+    "alias": "write the value out, or put it in quotes where it is text",
+    "anchor": "take the anchor away, or put it in quotes where it is text",
+    "directive": "delete the line",
+    "merge-key": "write the keys out",
+    "tag": "take the tag away, and put the value in quotes where it is text",
+}
 
 
 Pointer = tuple[str | int, ...]
@@ -312,12 +285,7 @@ class _Reader:
         if pointer is not None:
             self.values[pointer] = self._span(event)
         if isinstance(event, self._kinds.AliasEvent):
-            self._report(
-                self._span(event),
-                "alias",
-                f"aliases such as *{event.anchor} are not part of the format",
-                remedy="write the value out, or put it in quotes where it is text",
-            )
+            self._refuse(self._span(event), "alias", f"aliases such as *{event.anchor}")
             return None
         self._no_properties(event)
         if isinstance(event, self._kinds.ScalarEvent):
@@ -365,12 +333,7 @@ class _Reader:
         is_scalar = isinstance(event, self._kinds.ScalarEvent)
         if is_scalar and not event.style and event.value == MERGE_KEY:
             self._no_properties(event)
-            self._report(
-                span,
-                "merge-key",
-                "merge keys (<<) are not part of the format",
-                remedy="write the keys out",
-            )
+            self._refuse(span, "merge-key", "merge keys (<<)")
             return None
         before, odd = self._problems.count, self._odd_texts
         key = self._node(event, None, depth + 1)
@@ -382,7 +345,7 @@ class _Reader:
                 self._report(
                     span,
                     "key-not-text",
-                    f"the key is {_kind_word(key)}",
+                    f"the key is {kind_of(key)}",
                     expected="text",
                     remedy="put the key in quotes; a number takes a point, never a comma",
                     nearest=f'"{event.value}"' if is_scalar else "",
@@ -443,28 +406,17 @@ class _Reader:
 
     def _no_properties(self, event: Any) -> None:
         if event.anchor is not None:
-            self._report(
-                self._span(event),
-                "anchor",
-                f"anchors such as &{event.anchor} are not part of the format",
-                remedy="take the anchor away, or put it in quotes where it is text",
-            )
+            self._refuse(self._span(event), "anchor", f"anchors such as &{event.anchor}")
         if event.tag is not None:
-            self._report(
-                self._span(event),
-                "tag",
-                f"tags such as {event.tag} are not part of the format",
-                remedy="take the tag away, and put the value in quotes where it is text",
-            )
+            self._refuse(self._span(event), "tag", f"tags such as {event.tag}")
 
     def _directive(self) -> None:
         line = next(n for n, line in enumerate(self._text.split("\n"), 1) if line.startswith("%"))
-        self._report(
-            Span(line, 1, 0),
-            "directive",
-            "directives (lines that start with %) are not part of the format",
-            remedy="delete the line",
-        )
+        self._refuse(Span(line, 1, 0), "directive", "directives (lines that start with %)")
+
+    def _refuse(self, span: Span, rule: str, what: str) -> None:
+        message = f"{what} are not part of the format"
+        self._report(span, rule, message, remedy=_LEFT_OUT_OF_YAML[rule])
 
     def _past_unicode(self) -> bool:
         found = _PAST_UNICODE.search(self._text)
@@ -490,15 +442,19 @@ class _Reader:
         )
 
     def _syntax(self, error: MarkedYAMLError) -> None:
-        said = in_plain_words(error.problem or error.context or "")
+        problem = error.problem or error.context or "the text is not YAML"
+        said = next(
+            (one for one in (*_PLAIN_WORDS, *_SURE_WORDS) if re.search(one[0], problem)), ()
+        )
+        _, message, remedy = said or ("", problem, "correct the line, or put the text in quotes")
         mark = error.problem_mark or error.context_mark
         # A quote or bracket left open is found at its start, not where the file ends.
-        if said.is_at_opening and error.context_mark is not None:
+        if said and "closed" in message and error.context_mark is not None:
             mark = error.context_mark
         at = Span(0, 0, 0) if mark is None else Span(mark.line + 1, mark.column + 1, 0)
-        known = error.problem_mark is not None and not said.is_sure
-        seen = error.problem_mark.line + 1 if known else 0
-        self._report(at, "bad-yaml", said.message, remedy=said.remedy, seen=seen)
+        is_sure = error.problem_mark is None or said in _SURE_WORDS
+        seen = 0 if is_sure else error.problem_mark.line + 1
+        self._report(at, "bad-yaml", message, remedy=remedy, seen=seen)
 
     def _span(self, event: Any) -> Span:
         start, end = event.start_mark, event.end_mark
@@ -521,12 +477,7 @@ class _Reader:
             return
         found = Diagnostic(
             rule=rule,
-            position=Position(
-                path=self._path,
-                line=span.line,
-                column=span.column,
-                end_column=span.end_column,
-            ),
+            position=Position(path=self._path, **span._asdict()),
             message=message,
             expected=expected,
             remedy=remedy,
@@ -544,17 +495,3 @@ def _joined(pair: re.Match[str]) -> str:
 
 def _is_half(character: str) -> bool:
     return "\ud800" <= character <= "\udfff"
-
-
-def _kind_word(value: Any) -> str:
-    match value:
-        case None:
-            return "empty"
-        case bool():
-            return "true or false"
-        case int() | float():
-            return "a number"
-        case list():
-            return "a list"
-        case _:
-            return "a mapping"

@@ -1,6 +1,6 @@
 """Checked documents become one frozen ledger; broken links become diagnostics."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from zoneinfo import ZoneInfo, available_timezones
@@ -13,11 +13,13 @@ from ledger.model.build_setpoints import build_setpoints
 from ledger.model.build_site import build_part, build_site
 from ledger.model.build_task import build_task
 from ledger.model.build_visit import Surroundings, build_visit
+from ledger.model.consistency import check_consistency
 from ledger.model.ledger import Ledger
-from ledger.model.links import check_links, linked_corrections
-from ledger.model.loose_links import check_drives, check_loose_links
+from ledger.model.links import check_links
 from ledger.model.problems import Problems, names_called
+from ledger.model.references import EntryRef
 from ledger.model.site import Site
+from ledger.model.visits import Entry, Visit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,28 +44,20 @@ def build_ledger(
     shows all of them. `refused` are the documents that did not pass, `unread` the files of which
     no document could be made: neither is part of the ledger, and a link to one is not reported.
     """
-    sound, unfit = list(documents), list(refused)
-    problems = Problems(
-        [*unread, *(Source(kind=d.kind, path=d.path, ident=d.ident) for d in unfit)],
-        names_called(sound),
-    )
+    sound = list(documents)
+    problems = Problems(names_called(sound))
+    check_links(sound, refused, unread, problems)
     of_kind: dict[Kind, list[Document]] = {kind: [] for kind in Kind}
-    for document in sound:
+    for document in sorted(sound, key=lambda document: document.ident):
         of_kind[document.kind].append(document)
     site = _site(of_kind[Kind.SITE], problems)
-    unbuilt = [*sound, *unfit] if site is None else unfit
-    if unbuilt:
-        check_loose_links([*sound, *unfit], unbuilt, problems)
     if site is None:
         return Built(ledger=None, diagnostics=tuple(problems.found))
     built = {
         d.ident: build_machine(d.ident, d.value, site.in_service) for d in of_kind[Kind.MACHINE]
     }
     machines = dict(sorted(built.items(), key=lambda item: (item[1].station, item[0])))
-    tasks = {
-        d.ident: build_task(d, site, machines, problems)
-        for d in sorted(of_kind[Kind.TASK], key=lambda d: d.ident)
-    }
+    tasks = {d.ident: build_task(d, site, machines, problems) for d in of_kind[Kind.TASK]}
     around = Surroundings(site=site, machines=machines, tasks=tasks)
     visits = [build_visit(d, around, problems) for d in of_kind[Kind.VISIT]]
     visits.sort(key=lambda visit: (visit.when, visit.ident))
@@ -71,20 +65,12 @@ def build_ledger(
         site=site,
         machines=machines,
         tasks=tasks,
-        setpoints={
-            d.ident: build_setpoints(d, site)
-            for d in sorted(of_kind[Kind.SETPOINTS], key=lambda d: d.ident)
-        },
-        parts={
-            d.ident: build_part(d.ident, d.value)
-            for d in sorted(of_kind[Kind.PART], key=lambda d: d.ident)
-        },
+        setpoints={d.ident: build_setpoints(d, site) for d in of_kind[Kind.SETPOINTS]},
+        parts={d.ident: build_part(d.ident, d.value) for d in of_kind[Kind.PART]},
         visits=tuple(visits),
-        corrections=linked_corrections(visits),
+        corrections=_linked_corrections(visits),
     )
-    by_path = _by_path(of_kind)
-    check_links(ledger, by_path, problems)
-    check_drives(ledger, by_path, problems)
+    check_consistency(ledger, {document.path: document for document in sound}, problems)
     return Built(ledger=ledger, diagnostics=tuple(problems.found))
 
 
@@ -124,5 +110,19 @@ def _check_closures(document: Document, problems: Problems) -> None:
             )
 
 
-def _by_path(of_kind: Mapping[Kind, list[Document]]) -> dict[str, Document]:
-    return {document.path: document for found in of_kind.values() for document in found}
+def _linked_corrections(visits: Iterable[Visit]) -> dict[EntryRef, Entry]:
+    """The correction of each corrected entry, the first where there are two.
+
+    Only a correction that comes after its original counts, so that a chain always ends.
+    """
+    order = {
+        entry.ref: place
+        for place, entry in enumerate(entry for visit in visits for entry in visit.entries)
+    }
+    found: dict[EntryRef, Entry] = {}
+    for visit in visits:
+        for entry in visit.entries:
+            original = entry.corrects
+            if original in order and order[original] < order[entry.ref]:
+                found.setdefault(original, entry)
+    return found

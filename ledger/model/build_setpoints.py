@@ -6,7 +6,7 @@ from typing import Any
 
 from ledger.compute.numbers import convert
 from ledger.files.document import Document
-from ledger.model.quantities import optional_day
+from ledger.model.quantities import filled
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.site import Site, approval_flaws
@@ -21,8 +21,7 @@ def build_setpoints(document: Document, site: Site) -> DriveSetpoints:
         machine=document.ident,
         path=document.path,
         changes=tuple(
-            _judged(_change(number, fields), site)
-            for number, fields in enumerate(document.value, 1)
+            _judged(_change(number, keys), site) for number, keys in enumerate(document.value, 1)
         ),
     )
 
@@ -39,24 +38,20 @@ def _judged(change: Change, site: Site) -> Change:
     return replace(change, flaws=flaws)
 
 
-def _change(number: int, fields: dict[str, Any]) -> Change:
-    if "hz" in fields:
-        value, unit = float(fields["hz"]), "Hz"
-    elif "flow_lpm" in fields:
-        value, unit = float(fields["flow_lpm"]), "L/min"
+def _change(number: int, keys: dict[str, Any]) -> Change:
+    if "hz" in keys:
+        value, unit = float(keys["hz"]), "Hz"
+    elif "flow_lpm" in keys:
+        value, unit = float(keys["flow_lpm"]), "L/min"
     else:
-        value, unit = convert(float(fields["flow_gpm"]), "gpm", "l_min"), "L/min"
-    return Change(
+        value, unit = convert(float(keys["flow_gpm"]), "gpm", "l_min"), "L/min"
+    return filled(
+        Change,
+        keys,
         number=number,
-        first_day=date.fromisoformat(fields["from"]),
+        first_day=date.fromisoformat(keys["from"]),
         value=value,
         unit=unit,
-        line_rate_per_h=float(fields["line_rate_per_h"]),
-        why=fields["why"],
-        evidence=tuple(EntryRef.parse(text) for text in fields.get("evidence", ())),
-        proposed_by=fields["proposed_by"],
-        proposed_on=optional_day(fields.get("proposed_on")),
-        approved_by=fields.get("approved_by", ""),
-        approved_on=optional_day(fields.get("approved_on")),
-        withdrawn=fields.get("withdrawn", ""),
+        evidence=tuple(EntryRef.parse(text) for text in keys.get("evidence", ())),
+        flaws=(),
     )

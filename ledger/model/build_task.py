@@ -1,6 +1,6 @@
 """tasks/*.yaml, checked against its schema, as typed values with what they select."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from ledger.compute.recurrence import (
@@ -12,11 +12,10 @@ from ledger.compute.recurrence import (
     parse_interval,
     parse_rule,
 )
-from ledger.compute.schedule import CountsFrom
 from ledger.files.document import Document, Pointer
 from ledger.model.machines import Machine
-from ledger.model.problems import Problems, nearest
-from ledger.model.quantities import optional_day
+from ledger.model.problems import Problems
+from ledger.model.quantities import filled
 from ledger.model.references import Place
 from ledger.model.site import Site
 from ledger.model.tasks import Amount, Task
@@ -26,88 +25,33 @@ def build_task(
     document: Document, site: Site, machines: Mapping[str, Machine], problems: Problems
 ) -> Task:
     """The task of a checked document; what it names wrongly is reported and left out."""
-    fields = document.value
-    every, meter = _every(document, fields["every"], site, problems)
-    return Task(
+    keys = document.value
+    every, meter = _every(document, keys["every"], site, problems)
+    return filled(
+        Task,
+        keys,
         ident=document.ident,
-        title=fields["title"],
-        places=_selected(document, fields["on"], machines, problems),
+        places=_selected(keys["on"], machines),
         every=every,
         hours_meter=meter,
-        counts_from=CountsFrom(fields.get("counts_from", "last-done")),
-        starts=optional_day(fields.get("starts")),
-        ends=optional_day(fields.get("ends")),
-        window_days=int(fields.get("window", "0 days").split()[0]),
-        lockout=fields.get("lockout", False),
-        qualified=frozenset(fields.get("qualified", ())),
-        minutes=None if "minutes" not in fields else float(fields["minutes"]),
-        uses={part: _amount(text) for part, text in sorted(fields.get("uses", {}).items())},
-        covers=tuple(fields.get("covers", ())),
-        reads=tuple(fields.get("reads", ())),
-        basis=fields.get("basis", "practice"),
-        cautions=tuple(fields.get("cautions", ())),
-        steps=fields.get("steps", ""),
+        window_days=int(keys.get("window", "0 days").split()[0]),
+        uses={part: _amount(text) for part, text in sorted(keys.get("uses", {}).items())},
     )
 
 
-def known_place(
-    document: Document,
-    pointer: Pointer,
-    text: str,
-    machines: Mapping[str, Machine],
-    problems: Problems,
-) -> Place | None:
-    """The place that a checked document names, or None once its absence is reported."""
+def known_place(text: str, machines: Mapping[str, Machine]) -> Place | None:
+    """The place of that name, or None where no file defines it, which `links` reports."""
     place = Place.parse(text)
     machine = machines.get(place.machine)
-    if machine is None:
-        problems.unknown(
-            document,
-            pointer,
-            what="machine",
-            word=place.machine,
-            known=machines,
-            remedy="use the name of a file in equipment/, without .yaml",
-        )
-        return None
-    return place if check_point(document, pointer, place, machine.points, problems) else None
+    is_known = machine is not None and (not place.point or place.point in machine.points)
+    return place if is_known else None
 
 
-def check_point(
-    document: Document, pointer: Pointer, place: Place, points: Iterable[str], problems: Problems
-) -> bool:
-    """Whether a place is its machine as a whole or one of its points; reported where not."""
-    known = list(points)
-    if not place.point or place.point in known:
-        return True
-    near = nearest(place.point, known)
-    problems.error(
-        document,
-        pointer,
-        rule="unknown-point",
-        message=f"machine `{place.machine}` has no point `{place.point}`",
-        expected="a key under `points` in its file: " + (", ".join(known) or "none"),
-        remedy=f"use one of them, or add the point to equipment/{place.machine}.yaml",
-        nearest=f"{place.machine}/{near}" if near else "",
-    )
-    return False
-
-
-def _selected(
-    document: Document, on: Mapping[str, Any], machines: Mapping[str, Machine], problems: Problems
-) -> tuple[Place, ...]:
-    left_out = {
-        place
-        for index, text in enumerate(on.get("except", ()))
-        if (place := known_place(document, ("on", "except", index), text, machines, problems))
-        is not None
-    }
+def _selected(on: Mapping[str, Any], machines: Mapping[str, Machine]) -> tuple[Place, ...]:
+    left_out = {known_place(text, machines) for text in on.get("except", ())}
+    chosen: set[Place | None]
     if "ids" in on:
-        named = [
-            known_place(document, ("on", "ids", index), text, machines, problems)
-            for index, text in enumerate(on["ids"])
-        ]
-        chosen = {place for place in named if place is not None}
+        chosen = {known_place(text, machines) for text in on["ids"]}
     else:
         kinds = _as_list(on.get("machines"))
         points = _as_list(on.get("points"))
@@ -119,8 +63,9 @@ def _selected(
         }
     return tuple(
         place
-        for place in in_walking_order(chosen, machines)
-        if place not in left_out and Place(place.machine) not in left_out
+        for machine in machines.values()
+        for place in (Place(machine.ident), *(Place(machine.ident, p) for p in machine.points))
+        if place in chosen and not {place, Place(machine.ident)} & left_out
     )
 
 
@@ -134,16 +79,6 @@ def _of_machine(machine: Machine, point_kinds: list[str]) -> list[Place]:
     ]
 
 
-def in_walking_order(places: set[Place], machines: Mapping[str, Machine]) -> list[Place]:
-    """Places by station, then in the order in which the machine's file lists its points."""
-    return [
-        place
-        for machine in machines.values()
-        for place in (Place(machine.ident), *(Place(machine.ident, p) for p in machine.points))
-        if place in places
-    ]
-
-
 def _every(
     document: Document, every: Any, site: Site, problems: Problems
 ) -> tuple[tuple[Interval, ...], str]:
@@ -153,12 +88,21 @@ def _every(
         pointer: Pointer = ("every", index) if isinstance(every, list) else ("every",)
         if isinstance(item, str):
             intervals.append(parse_interval(item))
-        elif "vehicles" in item:
-            intervals.append(Vehicles(count=float(item["vehicles"])))
-            _check_vehicle_meter(document, pointer, item, site, problems)
         elif "hours" in item:
             intervals.append(Hours(count=float(item["hours"])))
             meters.append(_hours_meter(document, pointer, item, site, problems))
+        elif "vehicles" in item:
+            intervals.append(Vehicles(count=float(item["vehicles"])))
+            of_vehicles = [one for one in site.meters.values() if one.counts == "vehicles"]
+            if not of_vehicles and "meter" not in item:
+                problems.error(
+                    document,
+                    (*pointer, "vehicles"),
+                    rule="which-meter",
+                    message="no meter of this site counts vehicles",
+                    expected="a meter in site.yaml that counts vehicles",
+                    remedy="declare it under `meters`",
+                )
         else:
             try:
                 intervals.append(parse_rule(item["rule"]))
@@ -188,19 +132,8 @@ def _hours_meter(
     document: Document, pointer: Pointer, item: Mapping[str, Any], site: Site, problems: Problems
 ) -> str:
     of_hours = [meter.ident for meter in site.meters.values() if meter.counts == "hours"]
-    named: str = item.get("meter", "")
-    if named in of_hours:
-        return named
-    if named:
-        problems.unknown(
-            document,
-            (*pointer, "meter"),
-            what="meter",
-            word=named,
-            known=of_hours,
-            remedy="use a meter of site.yaml that counts hours",
-        )
-        return ""
+    if "meter" in item:
+        return item["meter"] if item["meter"] in of_hours else ""
     if len(of_hours) == 1:
         return of_hours[0]
     problems.error(
@@ -212,30 +145,6 @@ def _hours_meter(
         remedy="add `meter:` beside `hours:`, or declare a meter in site.yaml",
     )
     return ""
-
-
-def _check_vehicle_meter(
-    document: Document, pointer: Pointer, item: Mapping[str, Any], site: Site, problems: Problems
-) -> None:
-    of_vehicles = [meter.ident for meter in site.meters.values() if meter.counts == "vehicles"]
-    if not of_vehicles:
-        problems.error(
-            document,
-            (*pointer, "vehicles"),
-            rule="which-meter",
-            message="no meter of this site counts vehicles",
-            expected="a meter in site.yaml that counts vehicles",
-            remedy="declare it under `meters`",
-        )
-    elif item.get("meter", of_vehicles[0]) not in of_vehicles:
-        problems.unknown(
-            document,
-            (*pointer, "meter"),
-            what="meter",
-            word=item["meter"],
-            known=of_vehicles,
-            remedy="use a meter of site.yaml that counts vehicles",
-        )
 
 
 def _amount(text: str) -> Amount:

@@ -95,18 +95,10 @@ def _places(
     problems: Problems,
 ) -> tuple[Place, ...] | None:
     """The places an entry is about, as named; None where it names something unknown."""
-    named = _named(document, (*pointer, "at"), item.get("at"), around, problems)
-    left_out = _named(document, (*pointer, "except"), item.get("except"), around, problems)
+    named = _named(item.get("at"), around)
+    left_out = _named(item.get("except"), around)
     task = around.tasks.get(item["task"]) if "task" in item else None
     if "task" in item and task is None:
-        problems.unknown(
-            document,
-            (*pointer, "task"),
-            what="task",
-            word=item["task"],
-            known=around.tasks,
-            remedy="use the name of a file in tasks/, without .yaml",
-        )
         return None
     if named is None or left_out is None:
         return None
@@ -162,18 +154,10 @@ def _chosen(
     return list(chosen)
 
 
-def _named(
-    document: Document, pointer: Pointer, value: Any, around: Surroundings, problems: Problems
-) -> list[Place] | None:
-    if value is None:
-        return []
-    if isinstance(value, str):
-        place = known_place(document, pointer, value, around.machines, problems)
-        return None if place is None else [place]
-    found = [
-        known_place(document, (*pointer, index), text, around.machines, problems)
-        for index, text in enumerate(value)
-    ]
+def _named(told: str | list[str] | None, around: Surroundings) -> list[Place] | None:
+    """The places of an entry's key; None where one of them is not known."""
+    texts = [told] if isinstance(told, str) else told or []
+    found = [known_place(text, around.machines) for text in texts]
     known = [place for place in found if place is not None]
     return known if len(known) == len(found) else None
 

@@ -1,7 +1,4 @@
-"""The whole record of one site, frozen, with the few indexes that every page needs.
-
-The ledger as it was known at the end of a day, from the files of today.
-"""
+"""The whole record of one site, frozen, with its indexes, and as it was known on an earlier day."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace

@@ -1,333 +1,141 @@
-"""References from file to file: each must lead somewhere that makes sense."""
+"""References from file to file: each must lead to something that some file defines.
 
-from collections.abc import Iterable, Mapping
+They are looked up in the documents as they were read, as far as their shape allows, so that a
+fault of form in one file hides no wrong name in it or in another. What has the wrong shape is the
+schema's to report, and what a file defines that could not be read or used is not called unknown.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping
 from collections.abc import Set as AbstractSet
-from datetime import datetime
+from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 from ledger.files.document import Document, Pointer
-from ledger.files.paths import Kind
-from ledger.model.ledger import Ledger
-from ledger.model.machines import HydraulicDrive, Machine
-from ledger.model.problems import Problems
-from ledger.model.references import EntryRef
-from ledger.model.setpoints import Change, DriveSetpoints
-from ledger.model.tasks import Task
-from ledger.model.visits import Entry, Visit
+from ledger.files.paths import Kind, Source
+from ledger.model.problems import Problems, nearest
+from ledger.model.references import EntryRef, Place
 
-_SETTING_KEYS = ("hz", "flow_gpm", "flow_lpm")
+_REMEDIES = {
+    "machine": "use the name of a file in equipment/, without .yaml",
+    "settings-machine": "name the file after a file in equipment/",
+    "task": "use the name of a file in tasks/, without .yaml",
+    "part": "use the name of a file in parts/, without .yaml",
+    "person": "use a key under `people` in site.yaml",
+    "meter": "use a key under `meters` in site.yaml",
+    "hours-meter": "use a meter of site.yaml that counts hours",
+    "vehicles-meter": "use a meter of site.yaml that counts vehicles",
+    "panel": "use a key under `panels` in site.yaml",
+}
 
 _ENTRY_REMEDY = (
     "write visit#number: the visit's file name without .yaml, a # and the entry's number"
 )
 
 
-def linked_corrections(visits: Iterable[Visit]) -> dict[EntryRef, Entry]:
-    """The correction of each corrected entry, the first where there are two.
+class _Reference(NamedTuple):
+    """A word of a file that stands for a thing: one of `_REMEDIES`, a `place` or an `entry`."""
 
-    Only a correction that comes after its original counts, so that a chain always ends.
+    thing: str
+    pointer: Pointer
+    word: str
+    is_key: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Defined:
+    """Everything that can be referred to.
+
+    `words` are the names of each thing; a thing of which not every name is known is left out.
+    `points` are those of each machine, `entries` the number of them in each visit, None where a
+    file at fault does not tell.
     """
-    order = {
-        entry.ref: place
-        for place, entry in enumerate(entry for visit in visits for entry in visit.entries)
-    }
-    found: dict[EntryRef, Entry] = {}
-    for visit in visits:
-        for entry in visit.entries:
-            original = entry.corrects
-            if original in order and order[original] < order[entry.ref]:
-                found.setdefault(original, entry)
-    return found
+
+    words: Mapping[str, AbstractSet[str]]
+    points: Mapping[str, AbstractSet[str] | None]
+    entries: Mapping[str, int | None]
 
 
-def check_links(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:
-    """Report every reference of the ledger's files that leads nowhere, or to the wrong kind."""
-    # Taken from the documents, so that an entry left out for another fault is still known.
-    entries = {
-        EntryRef(document.ident, number): document.value["entries"][number - 1]
-        for document in documents.values()
-        if document.kind is Kind.VISIT
-        for number in range(1, len(document.value["entries"]) + 1)
-    }
-    for path in sorted(documents):
-        document = documents[path]
-        match document.kind:
-            case Kind.MACHINE:
-                _check_machine(document, ledger, problems)
-            case Kind.TASK:
-                _check_task(document, ledger.tasks[document.ident], ledger, problems)
-            case Kind.SETPOINTS:
-                drive = ledger.setpoints[document.ident]
-                _check_setpoints(document, drive, ledger, entries.keys(), problems)
-    for visit in ledger.visits:
-        _check_visit(documents[visit.path], visit, ledger, entries, problems)
-
-
-def _check_machine(document: Document, ledger: Ledger, problems: Problems) -> None:
-    panel = document.value.get("panel")
-    if panel is not None and panel not in ledger.site.panels:
-        problems.unknown(
-            document,
-            ("panel",),
-            what="panel",
-            word=panel,
-            known=ledger.site.panels,
-            remedy="use a key under `panels` in site.yaml",
-        )
-
-
-def _check_task(document: Document, task: Task, ledger: Ledger, problems: Problems) -> None:
-    for index, covered in enumerate(task.covers):
-        if covered not in ledger.tasks:
-            problems.unknown(
-                document,
-                ("covers", index),
-                what="task",
-                word=covered,
-                known=ledger.tasks,
-                remedy="use the name of a file in tasks/, without .yaml",
-            )
-        elif task.ident in _covered_by(covered, ledger):
-            round_about = "" if covered == task.ident else f"`{covered}`, which covers "
-            problems.error(
-                document,
-                ("covers", index),
-                rule="covers-itself",
-                message=f"`{task.ident}` covers {round_about}`{task.ident}`",
-                expected="the larger round covers the smaller",
-                remedy="take one of the two out",
-            )
-    for part in task.uses:
-        _check_part(document, ("uses", part), part, ledger, problems, key=True)
-
-
-def _covered_by(task: str, ledger: Ledger) -> set[str]:
-    """The task and everything it covers, however deep."""
-    reached: set[str] = set()
-    waiting = [task]
-    while waiting:
-        ident = waiting.pop()
-        if ident in ledger.tasks and ident not in reached:
-            reached.add(ident)
-            waiting.extend(ledger.tasks[ident].covers)
-    return reached
-
-
-def _check_setpoints(
-    document: Document,
-    drive: DriveSetpoints,
-    ledger: Ledger,
-    entries: AbstractSet[EntryRef],
+def check_links(
+    sound: Iterable[Document],
+    unfit: Iterable[Document],
+    unread: Iterable[Source],
     problems: Problems,
 ) -> None:
-    machine = ledger.machines.get(drive.machine)
-    if machine is None:
-        problems.unknown(
-            document,
-            (),
-            what="machine",
-            word=drive.machine,
-            known=ledger.machines,
-            remedy="name the file after a file in equipment/",
-        )
-    elif not machine.has_setpoint:
-        problems.error(
-            document,
-            (),
-            rule="no-drive-limits",
-            message=f"the drive of `{machine.ident}` has no limits, so it can have no setting",
-            expected=f"hz_limits or flow limits in equipment/{machine.ident}.yaml",
-            remedy="add the limits from the drive's and motor's manuals",
-        )
-    else:
-        _check_units(document, drive, machine, problems)
-    before: Change | None = None
-    for index, change in enumerate(drive.changes):
-        if change.is_approved:
-            if before is not None and change.first_day < before.first_day:
-                problems.error(
-                    document,
-                    (index, "from"),
-                    rule="not-newest-last",
-                    message=f"takes effect before the change above it ({before.first_day})",
-                    expected="changes in the order in which they take effect",
-                    remedy="add a new change at the end; leave the old ones as they are",
-                )
-            before = change
-        for key in ("proposed_by", "approved_by"):
-            person = getattr(change, key)
-            if person:
-                _check_person(document, (index, key), person, ledger, problems)
-        for place, evidence in enumerate(change.evidence):
-            check_entry(document, (index, "evidence", place), evidence, entries, problems)
+    """Report every reference of a document that leads nowhere.
+
+    `unfit` are the documents that did not pass their schemas, `unread` the files of which no
+    document could be made.
+    """
+    sound, unfit = list(sound), list(unfit)
+    defined = _defined(sound, unfit, list(unread))
+    for document in (*sound, *unfit):
+        for reference in _references(document):
+            _check(document, reference, defined, problems)
 
 
-def _check_units(
-    document: Document, drive: DriveSetpoints, machine: Machine, problems: Problems
+def _check(
+    document: Document, reference: _Reference, defined: _Defined, problems: Problems
 ) -> None:
-    unit = "L/min" if isinstance(machine.drive, HydraulicDrive) else "Hz"
-    for index, change in enumerate(drive.changes):
-        if change.unit != unit:
-            written = next(key for key in _SETTING_KEYS if key in document.value[index])
-            problems.error(
-                document,
-                (index, written),
-                key=True,
-                rule="wrong-unit",
-                message=f"a setting in {change.unit} for a drive that is set in {unit}",
-                expected="hz for a frequency drive, flow for a hydraulic one",
-                remedy="see `drive` in the machine's file",
-            )
-
-
-def _check_visit(
-    document: Document,
-    visit: Visit,
-    ledger: Ledger,
-    entries: Mapping[EntryRef, Mapping[str, object]],
-    problems: Problems,
-) -> None:
-    _check_person(document, ("by",), visit.by, ledger, problems)
-    for index, helper in enumerate(visit.helpers):
-        _check_person(document, ("with", index), helper, ledger, problems)
-    _check_name(document, visit, ledger, problems)
-    for meter in visit.meters:
-        if meter not in ledger.site.meters:
-            problems.unknown(
-                document,
-                ("meters", meter),
-                what="meter",
-                word=meter,
-                known=ledger.site.meters,
-                remedy="use a key under `meters` in site.yaml",
-                key=True,
-            )
-    # Taken from the document, so that a wrong place of an entry hides none of its other words.
-    for index, item in enumerate(document.value["entries"]):
-        pointer: Pointer = ("entries", index)
-        if "part" in item:
-            _check_part(document, (*pointer, "part"), item["part"], ledger, problems)
-        if "closes" in item:
-            closes = EntryRef.parse(item["closes"])
-            if check_entry(document, (*pointer, "closes"), closes, entries.keys(), problems):
-                _check_closes(document, (*pointer, "closes"), closes, entries, problems)
-        if "corrects" in item:
-            corrects = EntryRef.parse(item["corrects"])
-            entry = ledger.entry.get(EntryRef(visit.ident, index + 1))
-            if (
-                check_entry(document, (*pointer, "corrects"), corrects, entries.keys(), problems)
-                and entry is not None
-            ):
-                _check_corrects(document, (*pointer, "corrects"), entry, ledger, problems)
-
-
-def _check_name(document: Document, visit: Visit, ledger: Ledger, problems: Problems) -> None:
-    local: datetime = visit.when.astimezone(ledger.site.zone)
-    stem = visit.ident.partition("~")[0]
-    expected = f"{local:%Y-%m-%dT%H%M}-{visit.by}"
-    if stem != expected:
-        problems.error(
-            document,
-            ("at",) if not stem.startswith(f"{local:%Y-%m-%dT%H%M}-") else ("by",),
-            rule="name-differs",
-            message=f"the file is named `{stem}`, but its time and person make `{expected}`",
-            expected="the file named by the visit's local time and person",
-            remedy="rename the file before it is filed, or correct the time or the person",
-        )
-
-
-def _check_closes(
-    document: Document,
-    pointer: Pointer,
-    closes: EntryRef,
-    entries: Mapping[EntryRef, Mapping[str, object]],
-    problems: Problems,
-) -> None:
-    if "finding" not in entries[closes]:
-        problems.error(
-            document,
-            pointer,
-            rule="closes-no-finding",
-            message=f"`{closes}` is not a finding",
-            expected="an entry with `finding`",
-            remedy="give the number of the entry that holds the finding",
-        )
-
-
-def _check_corrects(
-    document: Document, pointer: Pointer, entry: Entry, ledger: Ledger, problems: Problems
-) -> None:
-    original = entry.corrects
-    first = ledger.corrections.get(original) if original is not None else None
-    if first is entry or original not in ledger.entry:
+    thing, pointer, word, is_key = reference
+    if thing == "entry":
+        _check_entry(document, pointer, word, defined, problems)
         return
-    if first is None:
-        problems.error(
-            document,
-            pointer,
-            rule="corrects-later",
-            message=f"`{original}` does not come before this entry",
-            expected="an entry that was filed earlier",
-            remedy="correct the earlier entry in a later visit",
-        )
-    else:
-        problems.error(
-            document,
-            pointer,
-            rule="corrected-twice",
-            message=f"`{original}` is already corrected by `{first.ref}`",
-            expected="one correction of an entry",
-            remedy=f"correct `{first.ref}` instead",
-        )
-
-
-def _check_person(
-    document: Document, pointer: Pointer, person: str, ledger: Ledger, problems: Problems
-) -> None:
-    if person not in ledger.site.people:
+    place = Place(word)
+    if thing == "place":
+        thing, place = "machine", Place.parse(word)
+    known = defined.words.get(thing)
+    if known is None:
+        return
+    if place.machine not in known:
         problems.unknown(
             document,
             pointer,
-            what="person",
-            word=person,
-            known=ledger.site.people,
-            remedy="use a key under `people` in site.yaml",
+            what=thing.rpartition("-")[2],
+            word=place.machine,
+            known=known,
+            remedy=_REMEDIES[thing],
+            key=is_key,
         )
+    elif place.point:
+        points = defined.points[place.machine]
+        if points is not None and place.point not in points:
+            _unknown_point(document, pointer, place, list(points), problems)
 
 
-def _check_part(
-    document: Document,
-    pointer: Pointer,
-    part: str,
-    ledger: Ledger,
-    problems: Problems,
-    *,
-    key: bool = False,
+def _unknown_point(
+    document: Document, pointer: Pointer, place: Place, known: list[str], problems: Problems
 ) -> None:
-    if part not in ledger.parts:
+    near = nearest(place.point, known)
+    problems.error(
+        document,
+        pointer,
+        rule="unknown-point",
+        message=f"machine `{place.machine}` has no point `{place.point}`",
+        expected="a key under `points` in its file: " + (", ".join(known) or "none"),
+        remedy=f"use one of them, or add the point to equipment/{place.machine}.yaml",
+        nearest=f"{place.machine}/{near}" if near else "",
+    )
+
+
+def _check_entry(
+    document: Document, pointer: Pointer, word: str, defined: _Defined, problems: Problems
+) -> None:
+    try:
+        ref = EntryRef.parse(word)
+    except ValueError:
+        return
+    if ref.visit not in defined.entries:
         problems.unknown(
             document,
             pointer,
-            what="part",
-            word=part,
-            known=ledger.parts,
-            remedy="use the name of a file in parts/, without .yaml",
-            key=key,
+            what="visit",
+            word=ref.visit,
+            known=defined.entries,
+            remedy=_ENTRY_REMEDY,
         )
-
-
-def check_entry(
-    document: Document,
-    pointer: Pointer,
-    ref: EntryRef,
-    entries: AbstractSet[EntryRef],
-    problems: Problems,
-) -> bool:
-    """Whether a reference leads to one of the entries; reported where it does not."""
-    if ref in entries:
-        return True
-    visits = {known.visit for known in entries}
-    if ref.visit in visits:
-        last = max(known.number for known in entries if known.visit == ref.visit)
+        return
+    last = defined.entries[ref.visit]
+    if last is not None and ref.number > last:
         problems.error(
             document,
             pointer,
@@ -336,8 +144,112 @@ def check_entry(
             expected=f"a number from 1 to {last}",
             remedy=_ENTRY_REMEDY,
         )
-        return False
-    problems.unknown(
-        document, pointer, what="visit", word=ref.visit, known=visits, remedy=_ENTRY_REMEDY
+
+
+def _defined(sound: list[Document], unfit: list[Document], unread: list[Source]) -> _Defined:
+    values: dict[Kind, dict[str, Any]] = {kind: {} for kind in Kind}
+    for source in unread:
+        values[source.kind][source.ident] = None
+    for document in (*sound, *unfit):
+        values[document.kind][document.ident] = document.value
+    site = _mapping(values[Kind.SITE].get("site"))
+    is_sound = any(document.kind is Kind.SITE for document in sound)
+    words: dict[str, AbstractSet[str]] = {
+        thing: _mapping(site.get(key)).keys()
+        for key, thing in (("people", "person"), ("meters", "meter"), ("panels", "panel"))
+        if key in site or is_sound
+    }
+    for counts in ("hours", "vehicles") if "meter" in words else ():
+        words[f"{counts}-meter"] = {
+            ident
+            for ident, meter in _mapping(site.get("meters")).items()
+            if _mapping(meter).get("counts", counts) == counts
+        }
+    for kind in (Kind.MACHINE, Kind.TASK, Kind.PART):
+        words[kind.value] = values[kind].keys()
+    words["settings-machine"] = words["machine"]
+    return _Defined(
+        words=words,
+        points={ident: _points(machine) for ident, machine in values[Kind.MACHINE].items()},
+        entries={
+            ident: len(_listed(_mapping(visit).get("entries"))) or None
+            for ident, visit in values[Kind.VISIT].items()
+        },
     )
-    return False
+
+
+def _points(machine: Any) -> AbstractSet[str] | None:
+    points = machine.get("points", {}) if isinstance(machine, dict) else None
+    return points.keys() if isinstance(points, dict) else None
+
+
+def _references(document: Document) -> Iterator[_Reference]:
+    match document.kind:
+        case Kind.MACHINE:
+            yield from _under(document.value, (), {"panel": "panel"})
+        case Kind.TASK:
+            yield from _of_task(_mapping(document.value))
+        case Kind.SETPOINTS:
+            yield _Reference("settings-machine", (), document.ident)
+            for index, change in enumerate(_listed(document.value)):
+                yield from _under(change, (index,), _OF_CHANGE)
+        case Kind.VISIT:
+            visit = _mapping(document.value)
+            yield from _under(visit, (), _OF_VISIT)
+            yield from _keys_of(visit, "meters", "meter")
+            for index, entry in enumerate(_listed(visit.get("entries"))):
+                yield from _under(entry, ("entries", index), _OF_ENTRY)
+
+
+_OF_CHANGE = {"proposed_by": "person", "approved_by": "person", "evidence": "entry"}
+
+_OF_VISIT = {"by": "person", "with": "person"}
+
+_OF_ENTRY = {
+    "task": "task",
+    "at": "place",
+    "except": "place",
+    "part": "part",
+    "closes": "entry",
+    "corrects": "entry",
+}
+
+
+def _of_task(task: Mapping[str, Any]) -> Iterator[_Reference]:
+    yield from _under(task.get("on"), ("on",), {"ids": "place", "except": "place"})
+    every = task.get("every")
+    pointed = (
+        [(("every", index), item) for index, item in enumerate(every)]
+        if isinstance(every, list)
+        else [(("every",), every)]
+    )
+    for pointer, item in pointed:
+        counts = "vehicles" if "vehicles" in _mapping(item) else "hours"
+        yield from _under(item, pointer, {"meter": f"{counts}-meter"})
+    yield from _under(task, (), {"covers": "task"})
+    yield from _keys_of(task, "uses", "part")
+
+
+def _under(value: Any, pointer: Pointer, things: Mapping[str, str]) -> Iterator[_Reference]:
+    """What stands under the keys of `things`, one word or a list of them."""
+    for key, told in _mapping(value).items():
+        if (thing := things.get(key)) is None:
+            continue
+        if isinstance(told, str):
+            yield _Reference(thing, (*pointer, key), told)
+        for index, word in enumerate(_listed(told)):
+            if isinstance(word, str):
+                yield _Reference(thing, (*pointer, key, index), word)
+
+
+def _keys_of(value: Mapping[str, Any], key: str, thing: str) -> Iterator[_Reference]:
+    for word in _mapping(value.get(key)):
+        yield _Reference(thing, (key, word), word, is_key=True)
+
+
+def _mapping(value: Any) -> Mapping[str, Any]:
+    return value if isinstance(value, dict) else {}
+
+
+def _listed(value: Any) -> list[Any]:
+    return value if isinstance(value, list) else []

@@ -93,7 +93,7 @@ class BeltRating:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClothRating:
     new_length_mm: float
-    worn_length_mm: float | None
+    worn_length_mm: float | None = None
 
 
 Rating: TypeAlias = Bearing | NozzleRating | ChainRating | BeltRating | ClothRating

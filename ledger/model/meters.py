@@ -1,9 +1,4 @@
-"""The site's meters as logs: one way from visits to what a meter has counted.
-
-How often a task comes round in days, whatever its intervals count by.
-
-How long each machine has run within the record: by an hour meter, or by opening hours.
-"""
+"""What the site's meters have counted, and what follows: days between tasks, hours run."""
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence

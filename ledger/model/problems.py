@@ -1,6 +1,6 @@
-"""Collects what is wrong between files, each at the words that say it.
+"""Collects what is wrong between files, each at its place and with the id that was meant.
 
-What people call the things that files know by an id: a machine's name, a task's title.
+An id may be meant by what people call the thing: a machine's name, a task's title.
 """
 
 import difflib
@@ -9,7 +9,7 @@ from functools import lru_cache
 
 from ledger.files.diagnostics import Diagnostic, FirstOfEach, Severity
 from ledger.files.document import Document, Pointer
-from ledger.files.paths import Kind, Source
+from ledger.files.paths import Kind
 from ledger.files.spelling import nearest_text
 
 #: By kind of thing, as in a rule id, and by name in small letters: the ids that it may stand for.
@@ -56,14 +56,6 @@ def names_called(documents: Iterable[Document]) -> Called:
     }
 
 
-_KIND_OF_WORD = {
-    "machine": Kind.MACHINE,
-    "task": Kind.TASK,
-    "part": Kind.PART,
-    "visit": Kind.VISIT,
-}
-
-
 # So many names are listed where one is wrong; more would hide the message.
 _FEW = 12
 
@@ -73,15 +65,12 @@ _SHORTEST_NAME = 5
 class Problems:
     """Grows while the model is built and checked; positions are looked up only here.
 
-    `faulty` are files that exist but could not be used: their own faults are reported already,
-    so a reference to one of them is not called unknown as well. `called` are the names that people
-    know things by, for who writes them in the place of an id.
+    `called` are the names that people know things by, for who writes them in the place of an id.
     """
 
-    def __init__(self, faulty: Iterable[Source] = (), called: Called | None = None) -> None:
+    def __init__(self, called: Called | None = None) -> None:
         self._found = FirstOfEach()
         self._called = called or {}
-        self._faulty = frozenset((source.kind, source.ident) for source in faulty)
 
     @property
     def found(self) -> list[Diagnostic]:
@@ -148,8 +137,6 @@ class Problems:
         key: bool = False,
     ) -> None:
         """A reference to something that no file defines; `what` is one word, such as `machine`."""
-        if (_KIND_OF_WORD.get(what), word) in self._faulty:
-            return
         words = sorted(known)
         noun = what.replace("-", " ")
         meant = " or ".join(self._called.get(what, {}).get(word.strip().casefold(), ()))

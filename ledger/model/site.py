@@ -1,9 +1,4 @@
-"""The site: its line, its people, its calendar and its rules.
-
-Consumables and spares.
-
-Whether an approval counts: the site's own rule on who may approve a drive's setting.
-"""
+"""The site: its line, people, calendar, parts and rules, among them who may approve a setting."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -136,8 +131,8 @@ class Site:
 
     name: str
     zone: ZoneInfo
-    units: Units
-    driver_side: DriverSide
+    units: Units = Units.US
+    driver_side: DriverSide = DriverSide.LEFT
     in_service: date
     line: Line
     people: Mapping[str, Person]

@@ -15,7 +15,7 @@ from ledger.files.diagnostics import Diagnostic, shortened
 from ledger.files.document import Document
 from ledger.files.paths import Kind
 from ledger.files.reading import read_documents
-from ledger.files.schema_check import check_document
+from ledger.files.schemas import check_document
 from ledger.files.tree import FileTree
 from ledger.filing.migrations import FORMAT, can_be_moved, other_format
 from ledger.model.build import build_ledger

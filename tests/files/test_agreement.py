@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
-from ledger.files.schema_check import explain, slow_validator
+from ledger.files.schema_explain import explain, slow_validator
 from ledger.files.schemas import BASE_URI, shipped_schemas
 
 SCHEMAS = shipped_schemas()

@@ -9,7 +9,7 @@ from referencing.exceptions import Unresolvable
 
 from ledger.files.paths import Kind
 from ledger.files.resources import schema_folder
-from ledger.files.schema_check import slow_validator
+from ledger.files.schema_explain import slow_validator
 from ledger.files.schemas import FORMATS, Schemas, load_schemas, shipped_schemas, uri_of
 
 

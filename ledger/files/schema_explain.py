@@ -1,0 +1,334 @@
+"""Explain slowly what a schema finds wrong: each fault at its line, in the trade's words.
+
+jsonschema finds the faults. A key that is plainly a misspelling is read as what it was meant to
+be before the rest is judged, so that one slip gives one diagnostic: `secnds` is not also reported
+as a missing `seconds`. Explaining one item takes a hundred times as long as accepting it, so of a
+long collection the first items at fault are explained, and the fast validator counts the others.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import asdict, replace
+from functools import lru_cache
+from itertools import islice
+from typing import TYPE_CHECKING, Any
+
+import jsonschema
+from referencing import Registry
+from referencing.jsonschema import DRAFT202012
+
+from ledger.files import schema_fault
+from ledger.files.diagnostics import (
+    CORRECT_THE_FIRST,
+    MOST_OF_A_KIND,
+    Diagnostic,
+    count_of,
+    in_reading_order,
+    more_like,
+    shortened,
+)
+from ledger.files.document import Document
+from ledger.files.paths import Kind
+from ledger.files.schema_fault import (
+    NEVER,
+    Fault,
+    Pointer,
+    SchemaError,
+    listed,
+    mapping_of,
+    name_of,
+    quoted,
+)
+from ledger.files.schema_keywords import of_keyword, unknown_keys
+from ledger.files.schemas import FORMATS, Schemas, uri_of
+from ledger.files.slips import MAX_MENDED_FAULTS, find_slip, in_place_of
+from ledger.files.yaml_fast import RefusedError, accept
+
+if TYPE_CHECKING:
+    from referencing._core import Resolved
+
+
+# Beyond those of its long collections, no file that a person wrote has so many.
+_MOST_ERRORS = 500
+
+# A file with more faults was not mistyped: it is of another form altogether.
+_MOST_MENDED = 30
+
+
+def explain_with_slips(document: Document, schemas: Schemas) -> list[Diagnostic]:
+    """Every fault of `document`, a slip in the place of the faults that are gone without it."""
+    found = explain(document, schemas)
+    if count_of(found) > _MOST_MENDED:
+        return found
+    for line in sorted({one.position.line for one in found})[:MAX_MENDED_FAULTS]:
+        here = sum(one.position.line == line for one in found)
+
+        def faults_left(text: str) -> list[Diagnostic] | None:
+            try:
+                value = accept(text)
+            except RefusedError:
+                return None
+            return explain(replace(document, value=value, text=text), schemas)
+
+        def is_better(
+            text: str, line: int = line, here: int = here, total: int = len(found)
+        ) -> bool:
+            left = faults_left(text)
+            if left is None:
+                return False
+            still = [one for one in left if one.position.line == line]
+            # Text in quotes where no text may stand is no cure.
+            is_no_cure = any(one.rule == "wrong-type" for one in still)
+            return len(left) < total and len(still) < here and not is_no_cure
+
+        slip = find_slip(document.text, document.path, [line], is_better)
+        if slip is not None:
+            found = in_place_of(slip, found, faults_left(slip.text) or ())
+    return in_reading_order(found)
+
+
+def explain(document: Document, schemas: Schemas) -> list[Diagnostic]:
+    """Every fault of `document`, in reading order; [] where jsonschema finds none."""
+    validator = slow_validator(schemas, document.kind)
+    origin = _registry(schemas).resolver().lookup(uri_of(document.kind))
+    shown = _Excerpt(document, schemas)
+    errors = list(islice(validator.iter_errors(shown.value), _MOST_ERRORS))
+    found = [fault for error in errors for fault in unknown_keys(error)]
+    misspelt = {fault.pointer: fault.nearest for fault in found if fault.nearest}
+    lacking: frozenset[Fault] | None = None
+    if misspelt:
+        # What a guessed key would need beside it is not asked for: the guess may be wrong.
+        lacking = frozenset(fault for error in errors for fault in faults_of(error, origin))
+        respelt = _respelt(shown.value, (), misspelt)
+        errors = list(islice(validator.iter_errors(respelt), _MOST_ERRORS))
+    guessed = {(*where[:-1], meant) for where, meant in misspelt.items()}
+    # What a mapping with an unknown key lacks besides is most likely what that key was meant to be.
+    strangers = {fault.pointer[:-1] for fault in found if not fault.nearest}
+    # What a value of the wrong type lacks besides is no news.
+    wrong_type = {tuple(error.absolute_path) for error in errors if error.validator == "type"}
+    for error in errors:
+        if error.validator != "type" and tuple(error.absolute_path) in wrong_type:
+            continue
+        for fault in faults_of(error, origin):
+            # What a guessed key holds is not judged: the guess may be wrong.
+            heads = {fault.pointer[:length] for length in range(len(fault.pointer) + 1)}
+            is_no_news = fault.rule == "missing-key" and (
+                fault.pointer in strangers or (lacking is not None and fault not in lacking)
+            )
+            if fault.rule != "unknown-key" and not heads & guessed and not is_no_news:
+                found.append(fault)
+    return shortened([*(document.diagnose(**asdict(fault)) for fault in found), *shown.told])
+
+
+@lru_cache(maxsize=32)
+def slow_validator(schemas: Schemas, kind: Kind) -> jsonschema.Draft202012Validator:
+    """The validator that explains; with the given schemas only, and every format checked."""
+    checker = jsonschema.FormatChecker(formats=())
+    for name, fits in FORMATS.items():
+        checker.checks(name)(lambda value, fits=fits: not isinstance(value, str) or fits(value))
+    return jsonschema.Draft202012Validator(
+        {"$ref": uri_of(kind)}, registry=_registry(schemas), format_checker=checker
+    )
+
+
+@lru_cache(maxsize=32)
+def _registry(schemas: Schemas) -> Registry[Any]:
+    # A registry that is given no way to retrieve refuses what it does not hold.
+    return Registry().with_resources(
+        (uri, DRAFT202012.create_resource(_spelt_out(schema)))
+        for uri, schema in schemas.by_uri.items()
+    )
+
+
+def _spelt_out(schema: Any) -> Any:
+    """The schema with `false` for a key written out: for `false` jsonschema names no place."""
+    if isinstance(schema, list):
+        return [_spelt_out(item) for item in schema]
+    if not isinstance(schema, dict):
+        return schema
+    spelt = {key: _spelt_out(item) for key, item in schema.items()}
+    if isinstance(properties := spelt.get("properties"), dict):
+        spelt["properties"] = {
+            key: NEVER if item is False else item for key, item in properties.items()
+        }
+    return spelt
+
+
+def _respelt(value: Any, pointer: Pointer, meant: dict[Pointer, str]) -> Any:
+    """A copy of `value` with the keys at the pointers of `meant` renamed."""
+    if isinstance(value, dict):
+        return {
+            meant.get((*pointer, key), key): _respelt(item, (*pointer, key), meant)
+            for key, item in value.items()
+        }
+    if isinstance(value, list):
+        return [_respelt(item, (*pointer, n), meant) for n, item in enumerate(value)]
+    return value
+
+
+class _Excerpt:
+    """A document's value without the parts that need no explaining, items in their places.
+
+    Collections are cut at the two top levels. `told` is what the value does not show any more:
+    lists that are too long, and how many parts at fault were left out.
+    """
+
+    def __init__(self, document: Document, schemas: Schemas) -> None:
+        self._document = document
+        self._schemas = schemas
+        self.told: list[Diagnostic] = []
+        schema = mapping_of(schemas.by_uri[uri_of(document.kind)])
+        self.value = self._cut(document.value, schema, (), "")
+        if isinstance(self.value, dict):
+            parts = mapping_of(schema.get("properties"))
+            self.value = {
+                key: self._cut(part, mapping_of(parts.get(key)), (key,), f"/properties/{key}")
+                for key, part in self.value.items()
+            }
+
+    def _cut(self, part: Any, schema: Mapping[str, Any], pointer: Pointer, where: str) -> Any:
+        """`part`, or its beginning where it is long; `where` leads to its schema in the file's."""
+        if not isinstance(part, list | dict) or len(part) <= MOST_OF_A_KIND:
+            return part
+        if isinstance(part, dict):
+            return self._mapping(part, schema, pointer, where)
+        if "items" not in schema or schema.get("uniqueItems"):
+            return part
+        return self._list(part, schema, pointer, where)
+
+    def _list(
+        self, items: list[Any], schema: Mapping[str, Any], pointer: Pointer, where: str
+    ) -> list[Any]:
+        accepts = self._schemas.part_accepts(self._document.kind, f"{where}/items")
+        at_fault = [number for number, item in enumerate(items) if not accepts(item)]
+        explained = self._explained(at_fault, pointer)
+        most = schema.get("maxItems", len(items))
+        if len(items) > most:
+            too_long = self._document.diagnose(
+                pointer,
+                rule="wrong-length",
+                message=f"{name_of(pointer)} has {len(items)} items",
+                expected=schema.get("x-expected", f"at most {most}"),
+                remedy=schema.get("x-remedy") or schema_fault.of_size("item", is_too_much=True),
+            )
+            self.told.append(too_long)
+        return items[: explained[-1] + 1 if explained else 1]
+
+    def _mapping(
+        self, mapping: dict[str, Any], schema: Mapping[str, Any], pointer: Pointer, where: str
+    ) -> dict[str, Any]:
+        known = mapping_of(schema.get("properties"))
+        others = {key: value for key, value in mapping.items() if key not in known}
+        rule = schema.get("additionalProperties", True)
+        at_fault = list(self._at_fault(others, rule, schema, where))
+        kept = {*known, *self._explained(at_fault, pointer, is_unknown_key=rule is False)}
+        # One that is in order stays, so that the mapping does not look empty.
+        kept |= set(list(others.keys() - set(at_fault))[:1])
+        return {key: value for key, value in mapping.items() if key in kept}
+
+    def _at_fault(
+        self, others: dict[str, Any], rule: Any, schema: Mapping[str, Any], where: str
+    ) -> Iterator[str]:
+        if rule is False:
+            yield from others
+            return
+        accepts: list[Callable[[str], bool]] = []
+        if isinstance(rule, dict):
+            fits = self._schemas.part_accepts(self._document.kind, f"{where}/additionalProperties")
+            accepts.append(lambda key: fits(others[key]))
+        if "propertyNames" in schema:
+            accepts.append(
+                self._schemas.part_accepts(self._document.kind, f"{where}/propertyNames")
+            )
+        yield from (key for key in others if not all(accept(key) for accept in accepts))
+
+    def _explained(
+        self, at_fault: list[Any], pointer: Pointer, *, is_unknown_key: bool = False
+    ) -> list[Any]:
+        """The first keys or numbers of parts at fault; the others are told as a number."""
+        if beyond := at_fault[MOST_OF_A_KIND:]:
+            first = self._document.diagnose(
+                (*pointer, beyond[0]),
+                key=is_unknown_key,
+                rule="unknown-key" if is_unknown_key else "more-at-fault",
+                message="there are more faults",
+                remedy=CORRECT_THE_FIRST,
+            )
+            self.told.append(more_like(first, len(beyond)))
+        return at_fault[:MOST_OF_A_KIND]
+
+
+# Keywords that lead from a value to a part of it: by a name or number that follows, or at once.
+_TO_NAMED_PART = frozenset({"properties", "patternProperties", "prefixItems"})
+
+_TO_ANY_PART = frozenset({"items", "additionalProperties", "propertyNames", "contains"})
+
+
+def faults_of(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
+    """The faults that `error` stands for; `origin` is the schema of the file."""
+    if error.validator in {"anyOf", "oneOf"}:
+        yield from _of_choices(error, origin)
+        return
+    remedy = annotation("x-remedy", error, origin)
+    for fault in of_keyword(error, origin):
+        yield replace(
+            fault,
+            expected=fault.expected or annotation("x-expected", error, origin),
+            remedy=remedy or fault.remedy or schema_fault.of_rule(fault.rule, fault.nearest),
+        )
+
+
+def annotation(name: str, error: SchemaError, origin: "Resolved[Any]") -> str:
+    """The text that the schema gives under `name` for the value that `error` is about, or "".
+
+    Of a schema and the one it refers to, the first speaks, being more particular; of a schema
+    and a condition in it, the condition.
+    """
+    node, resolver = origin.contents, origin.resolver
+    found = str(mapping_of(node).get(name, ""))
+    steps = iter(error.absolute_schema_path)
+    for step in steps:
+        while isinstance(node, Mapping) and step not in node and "$ref" in node:
+            resolved = resolver.lookup(node["$ref"])
+            node, resolver = resolved.contents, resolved.resolver
+            found = found or mapping_of(node).get(name, "")
+        node = node[step]
+        if step in _TO_NAMED_PART:
+            node = node[next(steps)]
+        if isinstance(node, Mapping) and node != NEVER:
+            to_part = step in _TO_NAMED_PART or step in _TO_ANY_PART
+            found = node.get(name, "" if to_part else found)
+    return found
+
+
+def _of_choices(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
+    pointer: Pointer = tuple(error.absolute_path)
+    expected = annotation("x-expected", error, origin)
+    if all(set(mapping_of(branch)) == {"required"} for branch in error.validator_value):
+        keys = [key for branch in error.validator_value for key in branch["required"]]
+        yield Fault(
+            pointer=pointer,
+            rule="missing-key",
+            message=f"{name_of(pointer)} lacks a key it needs",
+            expected=expected or f"one of {listed(keys)}",
+            remedy=annotation("x-remedy", error, origin) or "add one of them",
+        )
+        return
+    branches: dict[Any, list[SchemaError]] = {}
+    for inner in error.context or ():
+        branches.setdefault(inner.relative_schema_path[0], []).append(inner)
+    of_right_type = [
+        inners
+        for inners in branches.values()
+        if not any(inner.validator == "type" and not inner.relative_path for inner in inners)
+    ]
+    if len(of_right_type) == 1:
+        for inner in of_right_type[0]:
+            yield from faults_of(inner, origin)
+        return
+    yield Fault(
+        pointer=pointer,
+        rule="not-allowed-value",
+        message=f"{name_of(pointer)} cannot be {quoted(error.instance)}",
+        expected=expected,
+        remedy=annotation("x-remedy", error, origin) or schema_fault.of_rule("not-allowed-value"),
+    )

@@ -1,0 +1,224 @@
+"""What files say of each other must agree: rounds, settings, drives, visits and corrections.
+
+Only what the model could be built of is looked at; that each reference leads somewhere is
+checked by `links`.
+"""
+
+from collections.abc import Mapping
+
+from ledger.files.document import Document, Pointer
+from ledger.model.ledger import Ledger
+from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
+from ledger.model.problems import Problems
+from ledger.model.readings import KEYS_OF_READING, SETTING_ENDINGS
+from ledger.model.references import EntryRef
+from ledger.model.setpoints import Change, DriveSetpoints
+from ledger.model.tasks import Task
+from ledger.model.visits import Entry, Visit
+
+_SETTING_KEYS = tuple(SETTING_ENDINGS)
+
+_IN_HZ = tuple(key for key in KEYS_OF_READING["setting"] if key.endswith("_hz"))
+
+_IN_FLOW = tuple(key for key in KEYS_OF_READING["setting"] if "_flow_" in key)
+
+
+def check_consistency(
+    ledger: Ledger, documents: Mapping[str, Document], problems: Problems
+) -> None:
+    """Report what cannot be true together; `documents` by path are those the ledger is made of."""
+    for machine in ledger.machines.values():
+        _check_bands(documents[f"equipment/{machine.ident}.yaml"], problems)
+    for task in ledger.tasks.values():
+        _check_covers(documents[f"tasks/{task.ident}.yaml"], task, ledger, problems)
+    for drive in ledger.setpoints.values():
+        _check_setpoints(documents[drive.path], drive, ledger.machines.get(drive.machine), problems)
+    for visit in ledger.visits:
+        _check_visit(documents[visit.path], visit, ledger, documents, problems)
+    # Of visits only what stands: a correction mends an entry, and both are kept.
+    for entry in ledger.standing:
+        if entry.setting is not None and entry.places:
+            document = documents[ledger.path_of_visit[entry.ref.visit]]
+            _setting_seen(ledger.machines[entry.places[0].machine], document, entry, problems)
+
+
+def _check_bands(document: Document, problems: Problems) -> None:
+    rates: set[float] = set()
+    for index, band in enumerate(document.value.get("speed_band", ())):
+        rate = band["line_rate_per_h"]
+        if rate in rates:
+            problems.error(
+                document,
+                ("speed_band", index, "line_rate_per_h"),
+                rule="band-given-twice",
+                message=f"a second band for {rate:.10g} vehicles an hour",
+                expected="one band for each line rate",
+                remedy="take one of them out",
+            )
+        rates.add(rate)
+
+
+def _check_covers(document: Document, task: Task, ledger: Ledger, problems: Problems) -> None:
+    for index, covered in enumerate(task.covers):
+        if task.ident in _covered_by(covered, ledger):
+            round_about = "" if covered == task.ident else f"`{covered}`, which covers "
+            problems.error(
+                document,
+                ("covers", index),
+                rule="covers-itself",
+                message=f"`{task.ident}` covers {round_about}`{task.ident}`",
+                expected="the larger round covers the smaller",
+                remedy="take one of the two out",
+            )
+
+
+def _covered_by(task: str, ledger: Ledger) -> set[str]:
+    """The task and everything it covers, however deep."""
+    reached: set[str] = set()
+    waiting = [task]
+    while waiting:
+        ident = waiting.pop()
+        if ident in ledger.tasks and ident not in reached:
+            reached.add(ident)
+            waiting.extend(ledger.tasks[ident].covers)
+    return reached
+
+
+def _check_setpoints(
+    document: Document, drive: DriveSetpoints, machine: Machine | None, problems: Problems
+) -> None:
+    if machine is not None and not machine.has_setpoint:
+        problems.error(
+            document,
+            (),
+            rule="no-drive-limits",
+            message=f"the drive of `{machine.ident}` has no limits, so it can have no setting",
+            expected=f"hz_limits or flow limits in equipment/{machine.ident}.yaml",
+            remedy="add the limits from the drive's and motor's manuals",
+        )
+    elif machine is not None:
+        _check_units(document, drive, machine, problems)
+    before: Change | None = None
+    for index, change in enumerate(drive.changes):
+        if not change.is_approved:
+            continue
+        if before is not None and change.first_day < before.first_day:
+            problems.error(
+                document,
+                (index, "from"),
+                rule="not-newest-last",
+                message=f"takes effect before the change above it ({before.first_day})",
+                expected="changes in the order in which they take effect",
+                remedy="add a new change at the end; leave the old ones as they are",
+            )
+        before = change
+
+
+def _check_units(
+    document: Document, drive: DriveSetpoints, machine: Machine, problems: Problems
+) -> None:
+    unit = "L/min" if isinstance(machine.drive, HydraulicDrive) else "Hz"
+    for index, change in enumerate(drive.changes):
+        if change.unit != unit:
+            written = next(key for key in _SETTING_KEYS if key in document.value[index])
+            problems.error(
+                document,
+                (index, written),
+                key=True,
+                rule="wrong-unit",
+                message=f"a setting in {change.unit} for a drive that is set in {unit}",
+                expected="hz for a frequency drive, flow for a hydraulic one",
+                remedy="see `drive` in the machine's file",
+            )
+
+
+def _check_visit(
+    document: Document,
+    visit: Visit,
+    ledger: Ledger,
+    documents: Mapping[str, Document],
+    problems: Problems,
+) -> None:
+    _check_name(document, visit, ledger, problems)
+    # Taken from the document, so that a wrong place of an entry hides none of its other words.
+    for index, keys in enumerate(document.value["entries"]):
+        if "closes" in keys:
+            closed = EntryRef.parse(keys["closes"])
+            path = ledger.path_of_visit.get(closed.visit)
+            entries = documents[path].value["entries"] if path else ()
+            if closed.number <= len(entries) and "finding" not in entries[closed.number - 1]:
+                problems.error(
+                    document,
+                    ("entries", index, "closes"),
+                    rule="closes-no-finding",
+                    message=f"`{closed}` is not a finding",
+                    expected="an entry with `finding`",
+                    remedy="give the number of the entry that holds the finding",
+                )
+    for entry in visit.entries:
+        if entry.corrects in ledger.entry:
+            pointer = ("entries", entry.ref.number - 1, "corrects")
+            _check_corrects(document, pointer, entry, ledger, problems)
+
+
+def _check_name(document: Document, visit: Visit, ledger: Ledger, problems: Problems) -> None:
+    local = visit.when.astimezone(ledger.site.zone)
+    stem = visit.ident.partition("~")[0]
+    expected = f"{local:%Y-%m-%dT%H%M}-{visit.by}"
+    if stem != expected:
+        problems.error(
+            document,
+            ("at",) if not stem.startswith(f"{local:%Y-%m-%dT%H%M}-") else ("by",),
+            rule="name-differs",
+            message=f"the file is named `{stem}`, but its time and person make `{expected}`",
+            expected="the file named by the visit's local time and person",
+            remedy="rename the file before it is filed, or correct the time or the person",
+        )
+
+
+def _check_corrects(
+    document: Document, pointer: Pointer, entry: Entry, ledger: Ledger, problems: Problems
+) -> None:
+    original = entry.corrects
+    first = ledger.corrections.get(original) if original is not None else None
+    if first is None:
+        problems.error(
+            document,
+            pointer,
+            rule="corrects-later",
+            message=f"`{original}` does not come before this entry",
+            expected="an entry that was filed earlier",
+            remedy="correct the earlier entry in a later visit",
+        )
+    elif first is not entry:
+        problems.error(
+            document,
+            pointer,
+            rule="corrected-twice",
+            message=f"`{original}` is already corrected by `{first.ref}`",
+            expected="one correction of an entry",
+            remedy=f"correct `{first.ref}` instead",
+        )
+
+
+def _setting_seen(machine: Machine, document: Document, entry: Entry, problems: Problems) -> None:
+    wrong: tuple[str, ...]
+    match machine.drive:
+        case ElectricDrive():
+            wrong, has, right = _IN_FLOW, "has an electric drive, set in Hz", "found_hz or left_hz"
+        case HydraulicDrive():
+            wrong, has = _IN_HZ, "has a hydraulic drive, set by its oil flow"
+            right = "found_flow_gpm or found_flow_lpm, left_flow_gpm or left_flow_lpm"
+        case _:
+            wrong, has, right = (*_IN_HZ, *_IN_FLOW), "has no drive in its file", ""
+    for key in wrong:
+        if key in entry.raw:
+            problems.error(
+                document,
+                ("entries", entry.ref.number - 1, key),
+                key=True,
+                rule="not-its-drive",
+                message=f"`{machine.ident}` {has}, so `{key}` says nothing of it",
+                expected=right or "the machine whose drive was read",
+                remedy="correct the key or the place; once the visit is filed, file a correction",
+            )
