@@ -1,11 +1,8 @@
-"""The fields of an entry as the visit schema describes them, and typed words as their values.
-
-The setting of a drive as typed, held to the unit that the drive is set in.
-"""
+"""The fields of an entry as the visit schema describes them, and what a person types for them."""
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -22,9 +19,30 @@ _WHOLE = re.compile(r"[+-]?\d{1,15}")
 
 _NUMBER = re.compile(r"[+-]?(\d{1,15}(\.\d{0,15})?|\.\d{1,15})([eE][+-]?\d{1,3})?")
 
-_US = {"volume": "oz", "pressure": "psi", "length": "in", "force": "lbf", "temperature": "f"}
+_UNITS = {
+    Units.US: {
+        "volume": "oz", "pressure": "psi", "length": "in", "force": "lbf", "temperature": "f",
+    },
+    Units.SI: {
+        "volume": "ml", "pressure": "kpa", "length": "mm", "force": "n", "temperature": "c",
+    },
+}  # fmt: skip
 
-_SI = {"volume": "ml", "pressure": "kpa", "length": "mm", "force": "n", "temperature": "c"}
+_KEYS = {
+    "setting": ("found_{setting}", "left_{setting}"),
+    "catch": ("caught_{volume} seconds", "pressure_{pressure}"),
+    "chain": ("pitches length_{length}", ""),
+    "belt": ("deflection_{length}", "force_{force}"),
+    "turning": ("turning", ""),
+    "strip": ("strip_length_{length}", ""),
+    "current": ("current_a", ""),
+    "temperature": ("temperature_{temperature}", ""),
+    "pressure": ("pressure_{pressure}", ""),
+    "level": ("level_percent", ""),
+    "insulation": ("insulation_mohm", ""),
+    "bounces": ("bounces", ""),
+}
+"""The keys of a reading: those it needs, and those that may be left out."""
 
 _UNIT_WORDS = {
     "hz": "Hz", "gpm": "gpm", "lpm": "L/min", "psi": "psi", "kpa": "kPa", "mm": "mm", "in": "in",
@@ -48,16 +66,23 @@ def reading_groups(reads: Sequence[str], machine: Machine, units: Units) -> tupl
     The speed itself is left out: it is counted or tapped. With it goes the setting of a drive
     that can be set, without which a speed teaches little.
     """
-    wanted = list(reads)
-    if "speed" in wanted and "setting" not in wanted and machine.has_setpoint:
-        wanted.insert(wanted.index("speed") + 1, "setting")
-    unit = _US if units is Units.US else _SI
-    groups = [_group(kind, machine, unit) for kind in wanted if kind != "speed"]
-    catches = "catch" in wanted
+    kinds = list(reads)
+    if "speed" in kinds and "setting" not in kinds and machine.has_setpoint:
+        kinds.insert(kinds.index("speed") + 1, "setting")
+    left_out = {"speed"}
+    if machine.drive is None:
+        left_out.add("setting")
+    if "catch" in kinds:
+        left_out.add("pressure")
+    unit = {**_UNITS[units], "setting": setting_unit_key(machine, units)}
     return tuple(
-        group
-        for group in groups
-        if group is not None and not (catches and group.kind == "pressure")
+        FieldGroup(
+            kind=kind,
+            required=tuple(_KEYS[kind][0].format(**unit).split()),
+            optional=tuple(_KEYS[kind][1].format(**unit).split()),
+        )
+        for kind in kinds
+        if kind not in left_out
     )
 
 
@@ -95,8 +120,7 @@ def parse_value(key: str, text: str) -> Any:
     """
     fields = entry_fields()
     if key not in fields:
-        near = nearest(key, fields)
-        hint = f"; did you mean `{near}`?" if near else f"; known are {', '.join(sorted(fields))}"
+        hint = did_you_mean(key, fields) or f"; known are {', '.join(sorted(fields))}"
         raise ValueError(f"an entry has no `{key}`{hint}")
     field = fields[key]
     text = text.strip()
@@ -105,8 +129,7 @@ def parse_value(key: str, text: str) -> Any:
         return places[0] if key == "at" and len(places) == 1 else places
     if "enum" in field:
         if text not in field["enum"]:
-            near = nearest(text, field["enum"])
-            hint = f"; did you mean `{near}`?" if near else ""
+            hint = did_you_mean(text, field["enum"])
             raise ValueError(f"`{key}` is one of {', '.join(field['enum'])}, not `{text}`{hint}")
         return text
     match _kind_of(field):
@@ -122,6 +145,12 @@ def parse_value(key: str, text: str) -> Any:
             return [number(item) for item in text.strip("[]").split(",")]
         case _:
             return text
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """The nearest of the words that are known, to go on a message; nothing where none is near."""
+    near = nearest(word, known)
+    return f"; did you mean `{near}`?" if near else ""
 
 
 def number(text: str) -> int | float:
@@ -151,45 +180,6 @@ def entry_from_yaml(text: str) -> dict[str, Any]:
     if document is None or not isinstance(document.value, dict):
         raise ValueError(f"`{text}` is no entry; write it like {{task: look-at-nozzles}}")
     return document.value
-
-
-def _group(kind: str, machine: Machine, unit: Mapping[str, str]) -> FieldGroup | None:
-    match kind:
-        case "setting":
-            ending = setting_unit_key(machine, Units.US if unit is _US else Units.SI)
-            if not ending:
-                return None
-            return FieldGroup(
-                kind=kind, required=(f"found_{ending}",), optional=(f"left_{ending}",)
-            )
-        case "catch":
-            return FieldGroup(
-                kind=kind,
-                required=(f"caught_{unit['volume']}", "seconds"),
-                optional=(f"pressure_{unit['pressure']}",),
-            )
-        case "chain":
-            return FieldGroup(kind=kind, required=("pitches", f"length_{unit['length']}"))
-        case "belt":
-            return FieldGroup(
-                kind=kind,
-                required=(f"deflection_{unit['length']}",),
-                optional=(f"force_{unit['force']}",),
-            )
-        case _:
-            return FieldGroup(kind=kind, required=(_SINGLE[kind].format(**unit),))
-
-
-_SINGLE = {
-    "turning": "turning",
-    "strip": "strip_length_{length}",
-    "current": "current_a",
-    "temperature": "temperature_{temperature}",
-    "pressure": "pressure_{pressure}",
-    "level": "level_percent",
-    "insulation": "insulation_mohm",
-    "bounces": "bounces",
-}
 
 
 @cache
@@ -238,11 +228,11 @@ def setting_values(text: str, machine: Machine, units: Units) -> dict[str, int |
         )
     found: dict[str, int | float] = {}
     for stem, (value, unit) in zip(("found", "left"), typed, strict=False):
-        told = _ENDINGS.get(unit.lower(), "") if unit else ending
-        if (told == "hz") != (ending == "hz") or not told:
+        typed_in = _ENDINGS.get(unit.lower(), "") if unit else ending
+        if (typed_in == "hz") != (ending == "hz") or not typed_in:
             raise ValueError(_set_in(machine))
-        found[f"{stem}_{told}"] = number(value)
-        _hold_to_flow_limits(machine, number(value), told)
+        found[f"{stem}_{typed_in}"] = number(value)
+        _hold_to_flow_limits(machine, number(value), typed_in)
     return found
 
 

@@ -10,7 +10,7 @@ import pytest
 from example import copy_example
 from pinned_clock import pinned_clock
 
-from ledger.cli import command as extras
+from ledger.cli import environment
 from ledger.cli.command import open_site
 from ledger.files.resources import schema_folder
 from ledger.files.save import PART_ENDING, create_file
@@ -67,13 +67,13 @@ def test_the_schemas_are_those_of_the_program(tunnelbook, tmp_path):
 
 def test_it_says_when_what_the_jobs_install_has_to_be_filled_in(tunnelbook, tmp_path, monkeypatch):
     """Not where it is known: then the site's file names it, and there is nothing to say."""
-    here = extras.this_installation()
+    here = environment.this_installation()
     for name, direct_url in {
         "clone": '{"url": "file:///x", "dir_info": {}}',
         "index": None,
     }.items():
         installed = replace(here, version="0.1.0", direct_url=direct_url)
-        monkeypatch.setattr(extras, "this_installation", lambda installed=installed: installed)
+        monkeypatch.setattr(environment, "this_installation", lambda installed=installed: installed)
         assert tunnelbook("init", tmp_path / name) == 0
         pin = tmp_path / name / "tool/requirements.txt"
         assert (f"fill in {pin}" in tunnelbook.out) is (direct_url is not None)
