@@ -9,7 +9,7 @@ that were asked for, a part where a copied task uses it.
 
 import json
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -40,21 +40,6 @@ def starter_kinds() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in (_FOLDER / "machines").glob("*.yaml")))
 
 
-def numbered(kinds: Iterable[str], *, first_station: int = 10) -> tuple[StarterMachine, ...]:
-    """Machines of the kinds in the order given, ten stations apart: `wrap-1`, `wrap-2`.
-
-    A kind that comes once has no number: `conveyor`.
-    """
-    wanted = tuple(kinds)
-    seen: dict[str, int] = {}
-    made = []
-    for order, kind in enumerate(wanted):
-        seen[kind] = seen.get(kind, 0) + 1
-        ident = kind if wanted.count(kind) == 1 else f"{kind}-{seen[kind]}"
-        made.append(StarterMachine(kind=kind, ident=ident, station=first_station + 10 * order))
-    return tuple(made)
-
-
 def programme(machines: Sequence[StarterMachine], *, schemas: str) -> dict[str, str]:
     """Text of every machine, task and part by its path below the site root.
 
@@ -74,15 +59,12 @@ def programme(machines: Sequence[StarterMachine], *, schemas: str) -> dict[str, 
         )
         files[f"equipment/{machine.ident}.yaml"] = text
         facts.append((machine.kind, accept(text)))
-    parts: set[str] = set()
-    for path in sorted((_FOLDER / "tasks").glob("*.yaml")):
-        text = _filled(f"tasks/{path.name}", schema=_schema(schemas, "task", depth=1))
-        task = accept(text)
-        if any(_selects(task["on"], kind, machine) for kind, machine in facts):
-            files[f"tasks/{path.name}"] = text
-            parts |= set(task.get("uses", ()))
-    files |= _part_files(parts, schemas)
-    return dict(sorted(files.items()))
+    tasks = [
+        path.stem
+        for path in (_FOLDER / "tasks").glob("*.yaml")
+        if any(_selects(_task(path.stem)["on"], kind, machine) for kind, machine in facts)
+    ]
+    return dict(sorted({**files, **_task_files(tasks, schemas)}.items()))
 
 
 def minimal_site(
@@ -116,18 +98,24 @@ def minimal_site(
     ):
         schema = _schema(schemas, kind, depth=depth)
         files[path] = _filled(f"site/{template}.yaml", schema=schema, **words)
-    parts: set[str] = set()
-    for name in _FIRST_TASKS:
-        text = _filled(f"tasks/{name}.yaml", schema=_schema(schemas, "task", depth=1))
-        files[f"tasks/{name}.yaml"] = text
-        parts |= set(accept(text).get("uses", ()))
-    files |= _part_files(parts, schemas)
-    return dict(sorted(files.items()))
+    return dict(sorted({**files, **_task_files(_FIRST_TASKS, schemas)}.items()))
 
 
-def _part_files(parts: Iterable[str], schemas: str) -> dict[str, str]:
-    schema = _schema(schemas, "part", depth=1)
-    return {f"parts/{part}.yaml": _filled(f"parts/{part}.yaml", schema=schema) for part in parts}
+def _task_files(tasks: Sequence[str], schemas: str) -> dict[str, str]:
+    """The files of tasks, and of the parts that they use."""
+    parts = {part for task in tasks for part in _task(task).get("uses", ())}
+    return {
+        f"{kind}s/{name}.yaml": _filled(
+            f"{kind}s/{name}.yaml", schema=_schema(schemas, kind, depth=1)
+        )
+        for kind, names in (("task", tasks), ("part", parts))
+        for name in names
+    }
+
+
+def _task(name: str) -> Mapping[str, Any]:
+    task: Mapping[str, Any] = accept(_filled(f"tasks/{name}.yaml"))
+    return task
 
 
 def _schema(schemas: str, kind: str, *, depth: int) -> str:
@@ -148,8 +136,8 @@ def _selects(on: Mapping[str, Any], kind: str, machine: Mapping[str, Any]) -> bo
         return False
     if "points" not in on:
         return True
-    wanted = _listed(on["points"])
-    return any(point["kind"] in wanted for point in machine["points"].values())
+    kinds = _listed(on["points"])
+    return any(point["kind"] in kinds for point in machine["points"].values())
 
 
 def _listed(value: Any) -> list[Any]:
