@@ -184,25 +184,23 @@ class VisitByQuestions:
             self._note = self._conversation.ask((NOTE,), "Note (Enter: none): ", str)
 
     def _work(self) -> tuple[DueWork, ...]:
-        conversation = self._conversation
-        conversation.tell(
+        tell = self._conversation.tell
+        tell(
             f"{self._ledger.site.name}, {self._filing.when:%Y-%m-%d %H:%M}, "
             f"{self._filing.person.name}. "
             f"`{BACK}` takes an answer back; nothing is written before the end."
         )
         if not self._is_any_due:
-            conversation.tell("Nothing is due on this walk for you.")
+            tell("Nothing is due on this walk for you.")
         for row in self._list.first_screen():
-            conversation.tell(row)
+            tell(row)
         if self._others:
-            conversation.tell(
-                f"{self._others} more due that need a qualification you are not marked for."
-            )
+            tell(f"{self._others} more due that need a qualification you are not marked for.")
         done: tuple[DueWork, ...] = ()
         if self._list.lines:
             for row in self._list.ways_to_answer():
-                conversation.tell(row)
-            done = conversation.ask((WORK,), "Done (Enter: none of it): ", self._chosen)
+                tell(row)
+            done = self._conversation.ask((WORK,), "Done (Enter: none of it): ", self._chosen)
         self._say_cautions(done)
         return done
 
@@ -270,7 +268,7 @@ class VisitByQuestions:
             tried = [one for one in found if (one.task.ident, one.place) not in named]
             named |= {(one.task.ident, one.place) for one in tried}
             if not tried:
-                self._conversation.tell("  All of that was told already.")
+                self._conversation.tell("  All of that was noted already.")
             for entry in self._entries_of(tried):
                 self._entries.append({**entry, "outcome": "not-done", "reason": reason})
             question = "Anything else that could not be done, and why (Enter: no): "
@@ -338,7 +336,7 @@ def _shown(idents: Sequence[str], text: str) -> dict[str, int | float]:
         if ident not in idents:
             raise ValueError(f"there is no counter {name}; the list has 1 to {len(idents)}")
         if ident in found:
-            raise ValueError(f"counter {idents.index(ident) + 1} is told twice; write it once")
+            raise ValueError(f"counter {idents.index(ident) + 1} is given twice; write it once")
         found[ident] = number(value)
     if _COUNTER.sub("", text).strip(" ,"):
         raise ValueError(f"`{text}`: write the counter's number and what it shows: 1=184233")

@@ -20,17 +20,7 @@ from ledger.cli.conversation import BACK, Conversation, Key, say
 from ledger.compute.band import Band, verdict_of
 from ledger.compute.numbers import shown
 from ledger.compute.speed import LEAST_TAPS, from_taps
-from ledger.filing.fields import (
-    FieldGroup,
-    choices_of,
-    format_setting,
-    label_of,
-    number,
-    parse_value,
-    reading_groups,
-    setting_values,
-    whole_number,
-)
+from ledger.filing import fields
 from ledger.model.ledger import Ledger
 from ledger.model.problems import nearest
 from ledger.model.readings import KEYS_OF_READING
@@ -130,7 +120,7 @@ def needed_words(text: str) -> str:
 
 
 def _urgency(text: str) -> str:
-    value: str = parse_value("urgency", text.lower() or "soon")
+    value: str = fields.parse_value("urgency", text.lower() or "soon")
     return value
 
 
@@ -157,7 +147,7 @@ class ReadingQuestions:
         is_whole = True
         if "speed" in work.task.reads:
             is_whole = self._speed(key, work, entry)
-        for group in reading_groups(work.task.reads, machine, self._ledger.site.units):
+        for group in fields.reading_groups(work.task.reads, machine, self._ledger.site.units):
             if group.kind == "setting":
                 is_whole &= self._setting(key, work, entry)
             else:
@@ -166,7 +156,7 @@ class ReadingQuestions:
 
     def _speed(self, key: Key, work: DueWork, entry: dict[str, Any]) -> bool:
         machine = self._ledger.machines[work.place.machine]
-        unit = format_setting(machine, self._ledger.site.units)
+        unit = fields.format_setting(machine, self._ledger.site.units)
         behind = f", or 38 30 @{'44' if unit == 'Hz' else '3.8'} with the {unit}" if unit else ""
         tap = "; t: tap with the space bar" if can_tap() else ""
         band, _ = band_of(machine, self._ledger.site.line.line_rate_per_h)
@@ -175,7 +165,7 @@ class ReadingQuestions:
             count, _, setting = text.partition("@")
             reading = self._counted(count.strip(), band)
             return reading | (
-                setting_values(setting, machine, self._ledger.site.units) if setting else {}
+                fields.setting_values(setting, machine, self._ledger.site.units) if setting else {}
             )
 
         question = f"  Passes and seconds (38 30{behind}{tap}): "
@@ -189,7 +179,7 @@ class ReadingQuestions:
         typed = text.replace("/", " ").split()
         if len(typed) != 2:
             raise ValueError(_SUCH_AS)
-        passes, seconds = whole_number(typed[0]), number(typed[1])
+        passes, seconds = fields.whole_number(typed[0]), fields.number(typed[1])
         reading = PassCount(passes=passes, seconds=float(seconds))
         say(f"  {self._speed_text(reading, band)}")
         return {"counted": passes, "seconds": seconds}
@@ -226,10 +216,10 @@ class ReadingQuestions:
         machine = self._ledger.machines[work.place.machine]
         if not machine.has_setpoint or any(name.startswith("found_") for name in entry):
             return True
-        unit = format_setting(machine, self._ledger.site.units)
+        unit = fields.format_setting(machine, self._ledger.site.units)
 
         def parse(text: str) -> dict[str, Any]:
-            return setting_values(text, machine, self._ledger.site.units)
+            return fields.setting_values(text, machine, self._ledger.site.units)
 
         question = f"  Drive found at, {unit} (behind it what you left it at, if another): "
         is_needed = "setting" in work.task.reads
@@ -237,13 +227,15 @@ class ReadingQuestions:
         entry |= found or {}
         return found is not None or not is_needed
 
-    def _group(self, key: Key, work: DueWork, group: FieldGroup, entry: dict[str, Any]) -> bool:
+    def _group(
+        self, key: Key, work: DueWork, group: fields.FieldGroup, entry: dict[str, Any]
+    ) -> bool:
         for name in (*group.required, *group.optional):
             is_needed = name in group.required or any(
                 name in KEYS_OF_READING[reads] for reads in work.task.reads
             )
             question = f"  {_label(name)}{'' if is_needed else ' (Enter: not read)'}: "
-            parse = partial(parse_value, name)
+            parse = partial(fields.parse_value, name)
             value = self._value((*key, name), question, parse, is_needed=is_needed)
             if value is not None:
                 entry[name] = value
@@ -270,8 +262,8 @@ class ReadingQuestions:
 
 
 def _label(name: str) -> str:
-    choices = choices_of(name)
-    return f"{label_of(name)} ({', '.join(choices)})" if choices else label_of(name)
+    choices = fields.choices_of(name)
+    return f"{fields.label_of(name)} ({', '.join(choices)})" if choices else fields.label_of(name)
 
 
 def _repaired(times: tuple[float, ...]) -> str:

@@ -5,15 +5,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from ledger.filing import fields
 from ledger.filing.correction import entry_named
-from ledger.filing.fields import (
-    did_you_mean,
-    entry_from_yaml,
-    hold_to_drives,
-    number,
-    setting_values,
-    whole_number,
-)
 from ledger.model.ledger import Ledger
 from ledger.model.readings import missing_among
 from ledger.model.references import Place
@@ -22,7 +15,7 @@ from ledger.model.tasks import Task
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Options:
-    """What was said by options, as typed."""
+    """The work that options name, as typed."""
 
     done: Sequence[str] = ()
     not_done: Sequence[str] = ()
@@ -61,9 +54,9 @@ def entries_of(ledger: Ledger, options: Options, day: date) -> list[dict[str, An
         place, finding = _halves(text, "--finding PLACE=TEXT")
         entries.append({"finding": finding, "at": place, "urgency": options.urgency})
     entries.extend(_closing(ledger, text) for text in options.closes)
-    entries.extend(entry_from_yaml(text) for text in options.entries)
+    entries.extend(fields.entry_from_yaml(text) for text in options.entries)
     for entry in entries:
-        hold_to_drives(entry, ledger.machines)
+        fields.hold_to_drives(entry, ledger.machines)
     return entries
 
 
@@ -72,8 +65,8 @@ def meters_of(texts: Sequence[str]) -> dict[str, int | float]:
     found: dict[str, int | float] = {}
     for name, value in (_halves(text, "--meter NAME=VALUE") for text in texts):
         if name in found:
-            raise ValueError(f"--meter {name} is told twice; say it once")
-        found[name] = number(value)
+            raise ValueError(f"--meter {name} is given twice; say it once")
+        found[name] = fields.number(value)
     return found
 
 
@@ -86,12 +79,16 @@ def _speed(ledger: Ledger, text: str) -> dict[str, Any]:
     if not slash:
         raise ValueError(f"`{text}` is not of the form {shape}")
     try:
-        entry = {"at": place, "counted": whole_number(passes), "seconds": number(seconds)}
+        entry = {
+            "at": place,
+            "counted": fields.whole_number(passes),
+            "seconds": fields.number(seconds),
+        }
     except ValueError as wrong:
         raise ValueError(f"{wrong}, but --speed is {shape.removeprefix('--speed ')}") from None
     machine = ledger.machines.get(_places(ledger, place)[0].partition("/")[0])
     if at_setting and machine is not None:
-        entry |= setting_values(setting, machine, ledger.site.units)
+        entry |= fields.setting_values(setting, machine, ledger.site.units)
     return entry
 
 
@@ -144,7 +141,7 @@ def _places(ledger: Ledger, text: str) -> list[str]:
         machine = place.partition("/")[0]
         if machine not in machines:
             points = (f"{one.ident}/{point}" for one in machines.values() for point in one.points)
-            hint = did_you_mean(place, (*machines, *points))
+            hint = fields.did_you_mean(place, (*machines, *points))
             raise ValueError(f"there is no machine `{machine}`{hint}")
     return places
 

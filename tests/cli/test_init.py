@@ -15,7 +15,7 @@ from ledger.cli.command import open_site
 from ledger.files.resources import schema_folder
 from ledger.files.save import PART_ENDING, create_file
 from ledger.files.yaml_fast import accept
-from ledger.filing import new_site, visit_file
+from ledger.filing import new_site, starter, visit_file
 from ledger.filing.new_site import person_ident, placed
 from ledger.filing.tool_pin import ToolPin
 
@@ -274,7 +274,7 @@ def test_a_file_laid_beside_the_others_comes_to_every_new_site(tmp_path, monkeyp
     (tmp_path / "dot-host" / "flows").mkdir(parents=True)
     (tmp_path / "dot-host/flows/check.yml").write_text("on: push\n")
     monkeypatch.setattr(new_site, "_EVERY_SITE", tmp_path)
-    founder = new_site.Founder(
+    founder = starter.Founder(
         ident="a-b",
         name="A B",
         emails=(),

@@ -14,7 +14,7 @@ from ledger.files.reading import parse_document
 from ledger.files.yaml_fast import accept
 from ledger.filing import starter
 from ledger.filing.new_site import placed
-from ledger.filing.starter import minimal_site, programme, starter_kinds
+from ledger.filing.starter import Founder, minimal_site, programme, starter_kinds
 from ledger.site.pipeline import check
 
 SITE = """\
@@ -110,14 +110,10 @@ def test_the_modeline_leads_to_the_schemas(schemas, modeline):
     assert text.splitlines()[0] == f"# yaml-language-server: $schema={modeline}"
 
 
-def small(**changed):
-    given_words = {
-        "when": datetime(2026, 11, 23, 6, 40, tzinfo=UTC),
-        "person": "a-tarrowby",
-        "person_name": "A. Tarrowby",
-        "schemas": "schemas",
-    }
-    return minimal_site(**given_words | changed)
+def small(name="A. Tarrowby", site_name="Our wash"):
+    when = datetime(2026, 11, 23, 6, 40, tzinfo=UTC)
+    founder = Founder(ident="a-tarrowby", name=name, emails=(), when=when, time_zone="Etc/UTC")
+    return minimal_site(founder, site_name, schemas="schemas")
 
 
 def test_the_minimal_site_passes_the_check(tmp_path):
@@ -136,7 +132,7 @@ def test_the_minimal_site_passes_the_check(tmp_path):
     )
 )
 def test_any_name_can_be_put_in(name):
-    text = small(person_name=name, site_name=name)["site.yaml"]
+    text = small(name, name)["site.yaml"]
     document, faults = parse_document(
         Source(kind=Kind.SITE, path="site.yaml", ident="site"), text.encode()
     )

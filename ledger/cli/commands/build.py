@@ -269,7 +269,7 @@ machines, tasks and people are those of the files as they are now.
   tunnelbook watch mywash                needs the extra `watch`
   tunnelbook watch mywash --html         also book/html/, to reload in a browser
 
-A file with an error is told by line, and the book stays as it was until it is mended.
+A file with an error is named with its line, and the book stays as it was until it is mended.
 With --as-of the day stays as it is; without it, midnight at the site begins a new one.
 """,
         SITE,

@@ -101,7 +101,8 @@ def _new(
     from zoneinfo import ZoneInfo, available_timezones
 
     from ledger.cli import environment
-    from ledger.filing.new_site import Founder, new_site, person_ident, placed
+    from ledger.filing.new_site import new_site, person_ident, placed
+    from ledger.filing.starter import Founder
     from ledger.filing.tool_pin import tool_pin
 
     zone = parsed.time_zone or environment.machine_zone()

@@ -246,10 +246,8 @@ built, and the nameplate rules for overload protection.
 """,
         arg("machine", "MACHINE", MACHINE_HELP, nargs="?"),
         one_of(
-            *(
-                number(f"--pressure-{unit}", unit.upper(), "pressure drop across the oil motor")
-                for unit in ("psi", "kpa")
-            )
+            number("--pressure-psi", "PSI", "pressure drop across the oil motor"),
+            number("--pressure-kpa", "KPA", "pressure drop across the oil motor"),
         ),
         arg("--volts", "V", "motor voltage; by default that of the panel", type=int),
         number("--from-hz", "HZ", "speed now; by default the setting in force"),

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from ledger.files.yaml_fast import accept
+from ledger.filing.visit_file import schema_path
 
 _FOLDER = Path(__file__).resolve().parent
 
@@ -33,6 +34,20 @@ class StarterMachine:
     kind: str
     ident: str
     station: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Founder:
+    """Who starts the site, when and where: `when` is local to `time_zone`.
+
+    `emails` are the addresses the founder commits with, empty where they are not known.
+    """
+
+    ident: str
+    name: str
+    emails: tuple[str, ...]
+    when: datetime
+    time_zone: str
 
 
 def starter_kinds() -> tuple[str, ...]:
@@ -54,41 +69,30 @@ def programme(machines: Sequence[StarterMachine], *, schemas: str) -> dict[str, 
             raise KeyError(machine.kind)
         text = _filled(
             f"machines/{machine.kind}.yaml",
-            schema=_schema(schemas, "machine", depth=1),
+            schema=schema_path(schemas, "machine", depth=1),
             station=str(machine.station),
         )
         files[f"equipment/{machine.ident}.yaml"] = text
         facts.append((machine.kind, accept(text)))
-    tasks = [
-        path.stem
-        for path in (_FOLDER / "tasks").glob("*.yaml")
-        if any(_selects(_task(path.stem)["on"], kind, machine) for kind, machine in facts)
-    ]
+    names = [path.stem for path in (_FOLDER / "tasks").glob("*.yaml")]
+    on = {name: _task(name)["on"] for name in names}
+    tasks = [name for name in names if any(_selects(on[name], *machine) for machine in facts)]
     return dict(sorted({**files, **_task_files(tasks, schemas)}.items()))
 
 
-def minimal_site(
-    *,
-    when: datetime,
-    person: str,
-    person_name: str,
-    schemas: str,
-    emails: Sequence[str] = (),
-    site_name: str = "Our wash",
-    time_zone: str = "Etc/UTC",
-) -> dict[str, str]:
+def minimal_site(founder: Founder, site_name: str, *, schemas: str) -> dict[str, str]:
     """Text of every file of a small working site by path: one brush, its tasks and a proposal.
 
     No visit is among them: a record starts with what somebody did. The setting is an example and
     a proposal still, since nobody can be named who read it or agreed to it.
     """
     words = {
-        "date": f"{when:%Y-%m-%d}",
-        "person": person,
-        "person_name": json.dumps(person_name, ensure_ascii=False),
-        "emails": json.dumps(list(emails), ensure_ascii=False),
+        "date": f"{founder.when:%Y-%m-%d}",
+        "person": founder.ident,
+        "person_name": json.dumps(founder.name, ensure_ascii=False),
+        "emails": json.dumps(founder.emails, ensure_ascii=False),
         "site_name": json.dumps(site_name, ensure_ascii=False),
-        "time_zone": time_zone,
+        "time_zone": founder.time_zone,
     }
     files: dict[str, str] = {}
     for template, kind, depth, path in (
@@ -96,7 +100,7 @@ def minimal_site(
         ("machine", "machine", 1, f"equipment/{_FIRST_BRUSH}.yaml"),
         ("setpoints", "setpoints", 1, f"setpoints/{_FIRST_BRUSH}.yaml"),
     ):
-        schema = _schema(schemas, kind, depth=depth)
+        schema = schema_path(schemas, kind, depth=depth)
         files[path] = _filled(f"site/{template}.yaml", schema=schema, **words)
     return dict(sorted({**files, **_task_files(_FIRST_TASKS, schemas)}.items()))
 
@@ -106,7 +110,7 @@ def _task_files(tasks: Sequence[str], schemas: str) -> dict[str, str]:
     parts = {part for task in tasks for part in _task(task).get("uses", ())}
     return {
         f"{kind}s/{name}.yaml": _filled(
-            f"{kind}s/{name}.yaml", schema=_schema(schemas, kind, depth=1)
+            f"{kind}s/{name}.yaml", schema=schema_path(schemas, kind, depth=1)
         )
         for kind, names in (("task", tasks), ("part", parts))
         for name in names
@@ -116,12 +120,6 @@ def _task_files(tasks: Sequence[str], schemas: str) -> dict[str, str]:
 def _task(name: str) -> Mapping[str, Any]:
     task: Mapping[str, Any] = accept(_filled(f"tasks/{name}.yaml"))
     return task
-
-
-def _schema(schemas: str, kind: str, *, depth: int) -> str:
-    """Where the modeline of a file so deep below the site root points."""
-    is_fixed = "://" in schemas or schemas.startswith("/")
-    return f"{'' if is_fixed else '../' * depth}{schemas}/{kind}.schema.json"
 
 
 def _filled(template: str, **words: str) -> str:
