@@ -16,7 +16,7 @@ import yaml
 from example import EXAMPLE, copy_example
 from tools import find_tool, missing
 
-from ledger.cli.main import command_module, command_parser
+from ledger.cli.main import command_parser, find_command
 from ledger.filing.new_site import every_site_files
 from ledger.filing.tool_pin import TOOL_PIN, pin_file, tool_pin
 
@@ -112,7 +112,7 @@ def test_every_command_of_ours_is_one_that_the_program_knows():
     for script in scripts():
         for found in re.finditer(r"(?:^|\s)tunnelbook (\w+)([^>|\n]*)", script):
             name, rest = found[1], found[2]
-            command_parser(name, command_module(name)).parse_args(shlex.split(rest))
+            command_parser(name, find_command(name)).parse_args(shlex.split(rest))
             called.append(name)
     assert {"check", "review", "build"} == set(called)
 
@@ -247,7 +247,7 @@ def test_the_pre_commit_hook_runs_the_check_for_the_files_of_a_site():
     (hook,) = yaml.safe_load((ROOT / ".pre-commit-hooks.yaml").read_text())
     assert hook["id"] == "tunnelbook-check"
     name, *rest = hook["entry"].split()[1:]
-    assert command_parser(name, command_module(name)).parse_args(rest).format == "text"
+    assert command_parser(name, find_command(name)).parse_args(rest).format == "text"
     for path, wanted in {
         "site.yaml": True,
         "example_site/setpoints/brush-p2.yaml": True,

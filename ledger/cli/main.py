@@ -1,8 +1,6 @@
-"""Finds the command, lets it parse and run, and turns every ending into an exit code.
+"""Finds the command, lets it parse and run, and turns every ending into an exit status.
 
 Only the command that was asked for is imported, so that help answers at once.
-
-The parser of a command's call; a wrong call is told in three lines, not with the whole usage.
 """
 
 import argparse
@@ -20,10 +18,228 @@ from contextlib import suppress
 from typing import Any, NoReturn
 
 from ledger import __version__
+from ledger.cli.arguments import Command, arg, command
 from ledger.cli.clock import Clock, system_clock
-from ledger.cli.command import CommandModule, Failure
+from ledger.cli.command import Failure, fault_text
 
 FAILED = 2
+INTERRUPTED = 130
+
+SUMMARIES = {
+    "init": "start a small working site, or add machines of a kind to one",
+    "check": "say everything that is wrong with a site's files, with file and line",
+    "build": "render the book from the files",
+    "watch": "render the book again whenever a file changes",
+    "due": "print what is due, in walking order",
+    "record": "file a visit, asking only what cannot be known",
+    "correct": "put an entry right by a later one; the original stays",
+    "speed": "turn one count into r/min with its uncertainty and a verdict",
+    "tune": "say which drive setting puts a brush in its band, and how sure that is",
+    "propose": "write a proposed setting into the drive's file, for a second person",
+    "cards": "make printable cards of the approved settings for drive enclosures",
+    "line": "hold the line rate against chain and pitch, and match brushes to it",
+    "load": "print panel loads, conversions between oil and electricity, other speeds",
+    "register": "print the settings in force, now or as they stood at a commit or on a day",
+    "show": "print what is known of one machine",
+    "grease": "print what each bearing needs and got, and how far the grease goes",
+    "wear": "print nozzles, chain, belts, cloth and dampers against their limits",
+    "drift": "print what drifts or wears, and when it leaves its limits",
+    "reliability": "print what fails, how often, and what the record says of intervals",
+    "import": "turn an existing log into visits, row by row",
+    "export": "write the record as tables, and due work as a calendar",
+    "review": "say what a branch would change, for the second person who approves it",
+    "audit": "say whether the record was kept as its rules say, from all of history",
+    "migrate": "move a site to the format that this version reads, in one commit",
+    "completion": "print a completion script for a shell",
+}
+
+_VIEWS = "due register show grease wear drift reliability"
+
+MODULES = {
+    **dict.fromkeys(_VIEWS.split(), "commands.views"),
+    **dict.fromkeys(("tune", "line", "load"), "commands.planning"),
+    "check": "commands.build",
+    "watch": "commands.build",
+    "migrate": "commands.init",
+    "correct": "commands.record",
+    "cards": "commands.export",
+    "review": "commands.proof",
+    "audit": "commands.proof",
+    "import": "commands.import_log",
+    "completion": "main",
+}
+"""Where a command is, if not in the module of `ledger.cli.commands` that has its name."""
+
+EPILOG = """\
+Start here:
+  tunnelbook init mysite            a small site that passes check
+  tunnelbook check mysite           what is wrong, by file and line
+  tunnelbook build mysite           the book, in mysite/book/
+  tunnelbook COMMAND --help         options and examples of one command
+
+Exit status: 0 nothing wrong; 1 something was found wrong, or pages are stale
+under --check; 2 the call or a file could not be used.
+
+The maker's manual, the local code and licensed people come before anything
+this program prints. It never says that a machine is safe.
+"""
+
+_TRACEBACK = "TUNNELBOOK_TRACEBACK"
+
+_GC_THRESHOLD = 50_000
+
+
+def entry_point(clock: Clock = system_clock) -> NoReturn:
+    """Run as a program."""
+    # A command makes many small values and keeps them: to look for garbage often finds none.
+    gc.set_threshold(_GC_THRESHOLD)
+    _open_closed_streams()
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # A terminal of an older encoding shows a sign it lacks as an escape.
+            stream.reconfigure(errors="backslashreplace")
+    status: int | str | None = FAILED
+    try:
+        try:
+            status = main(sys.argv[1:], clock)
+        except SystemExit as ended:
+            # So argparse ends the program after help or a wrong call.
+            status = ended.code
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # Whoever read the output has had enough; nothing is left to say to them.
+        status = 0
+    except OSError as error:
+        why = "it is closed" if error.errno == errno.EBADF else error.strerror or str(error)
+        _complain(f"tunnelbook: the output cannot be written: {why}\n")
+        status = FAILED
+    except KeyboardInterrupt:
+        _complain("\n")
+        status = INTERRUPTED
+    except Exception as error:  # noqa: BLE001 - the guard around the whole program
+        _complain(_program_fault(error))
+        status = FAILED
+    _drop_unwritten()
+    # The end of the program gives everything back; to look for garbage first would only take time.
+    gc.freeze()
+    sys.exit(status)
+
+
+def main(arguments: Sequence[str], clock: Clock = system_clock) -> int:
+    """Parse, run and return the exit status; every command takes the time from `clock`."""
+    if not arguments or arguments[0].startswith("-"):
+        return _without_command(arguments)
+    name, *rest = arguments
+    if name not in SUMMARIES:
+        near = difflib.get_close_matches(name, SUMMARIES, n=1)
+        hint = f"; did you mean `{near[0]}`?" if near else ""
+        sys.stderr.write(
+            f"tunnelbook: there is no command `{name}`{hint}\n"
+            f"Commands: {', '.join(SUMMARIES)}. See `tunnelbook --help`.\n"
+        )
+        return FAILED
+    found = find_command(name)
+    try:
+        _require_text(rest)
+        parsed = command_parser(name, found).parse_call(rest)
+        parsed.clock = clock
+        return found.run(parsed)
+    except Failure as failure:
+        wrong = str(failure)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        if error.errno == errno.EBADF:
+            # The output is closed; `entry_point` says so.
+            raise
+        wrong = fault_text(error)
+    sys.stderr.write(f"tunnelbook {name}: {wrong}\n")
+    return FAILED
+
+
+def find_command(name: str) -> Command:
+    """A command, imported now."""
+    module = importlib.import_module(f"ledger.cli.{MODULES.get(name, f'commands.{name}')}")
+    found: Command = module.COMMANDS[name]
+    return found
+
+
+def _without_command(arguments: Sequence[str]) -> int:
+    listed = "\n".join(f"  {name:<12} {what}" for name, what in SUMMARIES.items())
+    parser = CallParser(
+        prog="tunnelbook",
+        description="A plain-text maintenance ledger for conveyor vehicle washes, kept in git.",
+        epilog=f"commands:\n{listed}\n\n{EPILOG}",
+        usage="tunnelbook COMMAND [option ...]",
+    )
+    parser.add_argument("--version", action="version", version=f"tunnelbook {__version__}")
+    if arguments:
+        parser.parse_call(arguments)
+    parser.print_help()
+    return FAILED if arguments else 0
+
+
+def _require_text(words: Sequence[str]) -> None:
+    """Failure for a word that is not UTF-8, unless it names what is there."""
+    for word in words:
+        try:
+            word.encode()
+        except UnicodeEncodeError:
+            if os.path.lexists(word):
+                continue
+            shown = os.fsencode(word).decode("utf-8", "backslashreplace")
+            raise Failure(
+                f"`{shown}` is not UTF-8 text and names nothing that is there; "
+                "set the terminal to UTF-8 and write it again"
+            ) from None
+
+
+def _open_closed_streams() -> None:
+    """Put something in the place of each standard stream that is closed.
+
+    Else the next file that is opened would be taken for it. There is nothing to read, the output
+    fails as on a full disk, and complaints go nowhere.
+    """
+    for number, flags in enumerate((os.O_RDONLY, os.O_RDONLY, os.O_WRONLY)):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, flags)
+    sys.stdin = sys.stdin or os.fdopen(0, "r")
+    sys.stdout = sys.stdout or os.fdopen(1, "w", encoding="utf-8")
+    sys.stderr = sys.stderr or os.fdopen(2, "w", encoding="utf-8")
+
+
+def _complain(text: str) -> None:
+    """Say something on standard error, if that can be written."""
+    with suppress(OSError):
+        sys.stderr.write(text)
+        sys.stderr.flush()
+
+
+def _program_fault(error: Exception) -> str:
+    """What to say of a fault that nobody foresaw, with its trace where the user asked for it."""
+    name = sys.argv[1] if sys.argv[1:2] and sys.argv[1] in SUMMARIES else ""
+    message = (
+        f"{f'tunnelbook {name}'.strip()}: the program failed, and this is its fault: "
+        f"{type(error).__name__}: {error}\n"
+        f"`tunnelbook check` may name the file it failed on; please report this with what "
+        f"{_TRACEBACK}=1 prints\n"
+    )
+    if os.environ.get(_TRACEBACK):
+        import traceback
+
+        return "".join(traceback.format_exception(error)) + message
+    return message
+
+
+def _drop_unwritten() -> None:
+    """Send what cannot be written nowhere, so that the end of the program does not fail on it."""
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except OSError:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 _OPTION = re.compile(r"--?[A-Za-z]")
@@ -62,23 +278,21 @@ class CallParser(argparse.ArgumentParser):
                 return parsed
             too_much = f"`{' '.join(left)}` is more than it takes"
             wrong, about = self._no_such_option(words) or (too_much, "")
-        return self._refuse(wrong, about)
+        example = self._example(about)
+        such_as = f"such as: {example}\n" if example else ""
+        sys.stderr.write(f"{self.prog}: {wrong}\n{such_as}more: {self.prog} --help\n")
+        sys.exit(FAILED)
 
     def error(self, message: str) -> NoReturn:
         """Called by argparse where something required is missing."""
         raise argparse.ArgumentError(None, message)
 
-    def _refuse(self, wrong: str, about: str) -> NoReturn:
-        example = self._example(about)
-        such_as = f"such as: {example}\n" if example else ""
-        self.exit(FAILED, f"{self.prog}: {wrong}\n{such_as}more: {self.prog} --help\n")
-
     def _match_argument(self, action: argparse.Action, arg_strings_pattern: str) -> int:
         try:
             return super()._match_argument(action, arg_strings_pattern)
         except argparse.ArgumentError:
-            wanted = _format_call(action).partition(" ")[2]
-            raise _WrongUse(action, f"wants {wanted}{_format_help(action)}") from None
+            values = _format_call(action).partition(" ")[2]
+            raise _WrongUse(action, f"wants {values}{_format_help(action)}") from None
 
     def _check_value(self, action: argparse.Action, value: object) -> None:
         if action.choices is not None and value not in action.choices:
@@ -93,8 +307,8 @@ class CallParser(argparse.ArgumentParser):
 
         missing = [one for one in self._actions if one.required and is_left_out(one)]
         if missing:
-            told = _format_help(missing[0]) if len(missing) == 1 else ""
-            return f"missing: {_format_calls(missing)}{told}", _name_of(missing[0])
+            about = _format_help(missing[0]) if len(missing) == 1 else ""
+            return f"missing: {_format_calls(missing)}{about}", _name_of(missing[0])
         # argparse has no public name for the arguments of a group.
         groups = [one._group_actions for one in self._mutually_exclusive_groups if one.required]  # noqa: SLF001
         one_of = next(group for group in groups if all(map(is_left_out, group)))
@@ -148,256 +362,42 @@ def _format_help(action: argparse.Action) -> str:
     return f" ({action.help.partition(';')[0]})" if action.help else ""
 
 
-COMMANDS = {
-    "init": "start a small working site, or add machines of a kind to one",
-    "check": "say everything that is wrong with a site's files, with file and line",
-    "build": "render the book from the files",
-    "watch": "render the book again whenever a file changes",
-    "due": "print what is due, in walking order",
-    "record": "file a visit, asking only what cannot be known",
-    "correct": "put an entry right by a later one; the original stays",
-    "speed": "turn one count into r/min with its uncertainty and a verdict",
-    "tune": "say which drive setting puts a brush in its band, and how sure that is",
-    "propose": "write a proposed setting into the drive's file, for a second person",
-    "cards": "make printable cards of the approved settings for drive enclosures",
-    "line": "hold the line rate against chain and pitch, and match brushes to it",
-    "load": "print panel loads, conversions between oil and electricity, other speeds",
-    "register": "print the settings in force, now or as they stood at a commit or on a day",
-    "show": "print what is known of one machine",
-    "grease": "print what each bearing needs and got, and how far the grease goes",
-    "wear": "print nozzles, chain, belts, cloth and dampers against their limits",
-    "drift": "print what drifts or wears, and when it leaves its limits",
-    "reliability": "print what fails, how often, and what the record says of intervals",
-    "import": "turn an existing log into visits, row by row",
-    "export": "write the record as tables, and due work as a calendar",
-    "review": "say what a branch would change, for the second person who approves it",
-    "audit": "say whether the record was kept as its rules say, from all of history",
-    "migrate": "move a site to the format that this version reads, in one commit",
-    "completion": "print a completion script for a shell",
-}
-
-
-# `import` is a word of the language and cannot name a module.
-_MODULES = {"import": "import_log"}
-
-
-_INTERRUPTED = 130
-
-_TRACEBACK = "TUNNELBOOK_TRACEBACK"
-
-_VALUES_BETWEEN_COLLECTIONS = 50_000
-
-
-EPILOG = """\
-Start here:
-  tunnelbook init mysite            a small site that passes check
-  tunnelbook check mysite           what is wrong, by file and line
-  tunnelbook build mysite           the book, in mysite/book/
-  tunnelbook COMMAND --help         options and examples of one command
-
-Exit status: 0 nothing wrong; 1 something was found wrong, or pages are stale
-under --check; 2 the call or a file could not be used.
-
-The maker's manual, the local code and licensed people come before anything
-this program prints. It never says that a machine is safe.
-"""
-
-
-def entry_point(clock: Clock = system_clock) -> NoReturn:
-    """Run as a program."""
-    # A command makes many small values and keeps them: to look for garbage often finds none.
-    gc.set_threshold(_VALUES_BETWEEN_COLLECTIONS)
-    _open_closed_streams()
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            # A terminal of an older encoding shows a sign it lacks as an escape.
-            stream.reconfigure(errors="backslashreplace")
-    try:
-        status = _ending_of(sys.argv[1:], clock)
-        sys.stdout.flush()
-    except BrokenPipeError:
-        # Whoever read the output has had enough; nothing is left to say to them.
-        status = 0
-    except OSError as error:
-        _complain(f"tunnelbook: the output cannot be written: {_why(error)}\n")
-        status = FAILED
-    except KeyboardInterrupt:
-        _complain("\n")
-        status = _INTERRUPTED
-    except Exception as error:  # noqa: BLE001 - the guard around the whole program
-        _complain(_sentence_on(error))
-        status = FAILED
-    _drop_unwritten()
-    # The end of the program gives everything back; to look for garbage first would only take time.
-    gc.freeze()
-    sys.exit(status)
-
-
-def _ending_of(arguments: Sequence[str], clock: Clock) -> int | str | None:
-    """The exit status, also where argparse ends the program itself after help or a wrong call."""
-    try:
-        return main(arguments, clock)
-    except SystemExit as ended:
-        return ended.code
-
-
-def _open_closed_streams() -> None:
-    """Put something in the place of each standard stream that is closed.
-
-    Else the next file that is opened would be taken for it. There is nothing to read, the output
-    fails as on a full disk, and complaints go nowhere.
-    """
-    for number, flags in enumerate((os.O_RDONLY, os.O_RDONLY, os.O_WRONLY)):
-        try:
-            os.fstat(number)
-        except OSError:
-            os.open(os.devnull, flags)
-    sys.stdin = sys.stdin or os.fdopen(0, "r")
-    sys.stdout = sys.stdout or os.fdopen(1, "w", encoding="utf-8")
-    sys.stderr = sys.stderr or os.fdopen(2, "w", encoding="utf-8")
-
-
-def _complain(text: str) -> None:
-    """Say something on standard error, if that can be written."""
-    with suppress(OSError):
-        sys.stderr.write(text)
-        sys.stderr.flush()
-
-
-def _why(error: OSError) -> str:
-    return "it is closed" if error.errno == errno.EBADF else error.strerror or str(error)
-
-
-def _sentence_on(error: Exception) -> str:
-    """What is said of a fault that nobody foresaw, with its trace where the user asked for it."""
-    name = sys.argv[1] if sys.argv[1:2] and sys.argv[1] in COMMANDS else ""
-    sentence = (
-        f"{f'tunnelbook {name}'.strip()}: the program failed, and this is its fault: "
-        f"{type(error).__name__}: {error}\n"
-        f"`tunnelbook check` may name the file it failed on; please report this with what "
-        f"{_TRACEBACK}=1 prints\n"
-    )
-    if os.environ.get(_TRACEBACK):
-        import traceback  # noqa: PLC0415 - only where one is asked for
-
-        return "".join(traceback.format_exception(error)) + sentence
-    return sentence
-
-
-def _drop_unwritten() -> None:
-    """Send what cannot be written nowhere, so that the end of the program does not fail on it."""
-    for stream in (sys.stdout, sys.stderr):
-        try:
-            stream.flush()
-        except OSError:
-            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
-
-
-def main(arguments: Sequence[str], clock: Clock = system_clock) -> int:
-    """Parse, run and return the exit status; every command takes the time from `clock`."""
-    name, rest = _command_of(arguments)
-    if name is None:
-        return _without_command(arguments)
-    if name not in COMMANDS:
-        return _unknown(name)
-    module = command_module(name)
-    parser = command_parser(name, module)
-    try:
-        _require_text(rest)
-        parsed = parser.parse_call(rest)
-        parsed.clock = clock
-        return module.run(parsed)
-    except Failure as failure:
-        sys.stderr.write(f"tunnelbook {name}: {failure}\n")
-        return FAILED
-    except BrokenPipeError:
-        raise
-    except OSError as error:
-        if error.errno == errno.EBADF:
-            # The output is closed, which is told where the program ends.
-            raise
-        where = f"{error.filename}: " if error.filename else ""
-        sys.stderr.write(f"tunnelbook {name}: {where}{error.strerror or error}\n")
-        return FAILED
-
-
-def _require_text(words: Sequence[str]) -> None:
-    """Failure for a word that is not UTF-8, unless it names what is there."""
-    for word in words:
-        try:
-            word.encode()
-        except UnicodeEncodeError:
-            if os.path.lexists(word):
-                continue
-            shown = os.fsencode(word).decode("utf-8", "backslashreplace")
-            raise Failure(
-                f"`{shown}` is not UTF-8 text and names nothing that is there; "
-                "set the terminal to UTF-8 and write it again"
-            ) from None
-
-
-def command_module(name: str) -> CommandModule:
-    """The module of a command, imported now."""
-    module: CommandModule = importlib.import_module(
-        f"ledger.cli.commands.{_MODULES.get(name, name)}"
-    )
-    return module
-
-
-def command_parser(name: str, module: CommandModule) -> CallParser:
+def command_parser(name: str, command: Command) -> CallParser:
     parser = CallParser(
         prog=f"tunnelbook {name}",
-        description=textwrap.fill(module.DESCRIPTION, 79),
-        epilog=module.EXAMPLES,
+        description=textwrap.fill(command.description, 79),
+        epilog=command.examples,
     )
-    parser.examples = module.EXAMPLES
-    module.add_arguments(parser)
+    parser.examples = command.examples
+    for argument in command.arguments:
+        argument(parser)
     return parser
 
 
-def whole_parser() -> argparse.ArgumentParser:
-    """Every command in one parser, for shell completion."""
+def _complete(parsed: argparse.Namespace) -> int:
+    """Print the completion script of a shell, from every command in one parser."""
+    import shtab
+
     parser = argparse.ArgumentParser(prog="tunnelbook")
-    of_commands = parser.add_subparsers()
-    for name, what in COMMANDS.items():
-        module = command_module(name)
-        module.add_arguments(of_commands.add_parser(name, help=what))
-    return parser
+    commands = parser.add_subparsers()
+    for name, what in SUMMARIES.items():
+        of_command = commands.add_parser(name, help=what)
+        for argument in find_command(name).arguments:
+            argument(of_command)
+    print(shtab.complete(parser, shell=parsed.shell))
+    return 0
 
 
-def top_parser() -> CallParser:
-    parser = CallParser(
-        prog="tunnelbook",
-        description="A plain-text maintenance ledger for conveyor vehicle washes, kept in git.",
-        epilog="commands:\n"
-        + "\n".join(f"  {name:<12} {what}" for name, what in COMMANDS.items())
-        + "\n\n"
-        + EPILOG,
-        usage="tunnelbook COMMAND [option ...]",
+SHELLS = ("bash", "zsh", "tcsh")
+
+COMMANDS = {
+    "completion": command(
+        _complete,
+        "Print a completion script for a shell.",
+        """\
+  tunnelbook completion bash > ~/.local/share/bash-completion/completions/tunnelbook
+  tunnelbook completion zsh > ~/.zfunc/_tunnelbook
+""",
+        arg("shell", None, ", ".join(SHELLS), choices=SHELLS),
     )
-    parser.add_argument("--version", action="version", version=f"tunnelbook {__version__}")
-    return parser
-
-
-def _command_of(arguments: Sequence[str]) -> tuple[str | None, Sequence[str]]:
-    if not arguments or arguments[0].startswith("-"):
-        return None, arguments
-    return arguments[0], arguments[1:]
-
-
-def _without_command(arguments: Sequence[str]) -> int:
-    parser = top_parser()
-    if arguments:
-        parser.parse_call(arguments)
-    parser.print_help()
-    return FAILED if arguments else 0
-
-
-def _unknown(name: str) -> int:
-    near = difflib.get_close_matches(name, COMMANDS, n=1)
-    hint = f"; did you mean `{near[0]}`?" if near else ""
-    sys.stderr.write(
-        f"tunnelbook: there is no command `{name}`{hint}\n"
-        f"Commands: {', '.join(COMMANDS)}. See `tunnelbook --help`.\n"
-    )
-    return FAILED
+}

@@ -1,35 +1,26 @@
-"""The questions about readings: a speed counted or tapped, a drive's setting, any other field.
+"""The questions about one finding and one reading, with the space bar as a tachometer.
 
-The questions about what is wrong: where, what and how soon.
-
-The space bar as a tachometer: one tap a pass, the speed and its uncertainty live.
+A finding: where, what and how soon. A reading: a speed counted or tapped, a drive's setting, any
+other field.
 """
 
+import itertools
 import os
 import re
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any
+from functools import partial
+from typing import Any, TypeVar
 
 from ledger.book import words
 from ledger.cli.command import Failure
-from ledger.cli.filing import BACK, Conversation, Key, say
+from ledger.cli.conversation import BACK, Conversation, Key, say
 from ledger.compute.band import Band, verdict_of
 from ledger.compute.numbers import shown
 from ledger.compute.speed import LEAST_TAPS, from_taps
-from ledger.filing.fields import (
-    FieldGroup,
-    choices_of,
-    format_setting,
-    label_of,
-    number,
-    parse_value,
-    reading_groups,
-    setting_values,
-    whole_number,
-)
+from ledger.filing import fields
 from ledger.model.ledger import Ledger
 from ledger.model.problems import nearest
 from ledger.model.readings import KEYS_OF_READING
@@ -37,6 +28,14 @@ from ledger.model.references import Place
 from ledger.model.visits import PassCount, SpeedReading, TappedPasses
 from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.speeds.found import band_of, speed_of
+
+try:
+    import termios
+    import tty
+except ImportError:  # pragma: no cover - no such terminals on Windows: counts are typed there
+    termios = None  # type: ignore[assignment]
+
+_T = TypeVar("_T")
 
 _FINDING = re.compile(r"([^\s=]+)\s*=?\s*(.*)")
 
@@ -54,20 +53,18 @@ class FindingQuestions:
         """Add each finding to `findings` as an entry; the example is of the work done."""
         such_as = self._place_such_as(done)
         question = f"Anything wrong? Where and what, such as {such_as} = loose (Enter: no): "
-        count = 0
-        while True:
-            count += 1
+        for count in itertools.count(1):
             found = self._conversation.ask((part, count), question, self._finding)
             if found is None:
                 return
             place, what = found
-            what = what or self._conversation.ask((part, count, "what"), "  What is wrong: ", said)
-            findings.append({"finding": what, "at": place, "urgency": "soon"})
-            findings[-1]["urgency"] = self._conversation.ask(
-                (part, count, "urgency"),
-                "  How soon: now, soon or planned (Enter: soon): ",
-                _urgency,
+            what = what or self._conversation.ask(
+                (part, count, "what"), "  What is wrong: ", needed_words
             )
+            findings.append({"finding": what, "at": place, "urgency": "soon"})
+            question = "  How soon: now, soon or planned (Enter: soon): "
+            urgency = self._conversation.ask((part, count, "urgency"), question, _urgency)
+            findings[-1]["urgency"] = urgency
             question = "Anything else wrong (Enter: no): "
 
     def _place_such_as(self, done: Sequence[DueWork]) -> str:
@@ -93,31 +90,29 @@ class FindingQuestions:
             text = self._machine_at(float(at_station[1])) + (at_station[2] or "")
         text = text.removesuffix("/")
         place = Place.parse(text)
-        machine = self._ledger.machines.get(place.machine)
+        machines = self._ledger.machines
+        machine = machines.get(place.machine)
         if machine is not None and (not place.point or place.point in machine.points):
             return text
-        if machine is not None:
-            points = ", ".join(machine.points) or "none"
-            near = nearest(text, self._places())
-            hint = f"did you mean {near}?" if near else f"its points: {points}"
-            raise ValueError(f"there is no {text}; {hint}")
-        near = nearest(text, self._places())
-        hint = f"did you mean {near}?" if near else f"machines: {', '.join(self._ledger.machines)}"
+        points = (f"{one.ident}/{point}" for one in machines.values() for point in one.points)
+        near = nearest(text, [*machines, *points])
+        if near:
+            hint = f"did you mean {near}?"
+        elif machine is not None:
+            hint = f"its points: {', '.join(machine.points) or 'none'}"
+        else:
+            hint = f"machines: {', '.join(machines)}"
         raise ValueError(f"there is no {text}; {hint}")
 
     def _machine_at(self, station: float) -> str:
         found = [m.ident for m in self._ledger.machines.values() if m.station == station]
         if len(found) == 1:
             return found[0]
-        said = f"{', '.join(found)} stand there" if found else "nothing stands there"
-        raise ValueError(f"station {words.format_number(station)}: {said}; write the machine")
-
-    def _places(self) -> list[str]:
-        machines = self._ledger.machines
-        return [*machines, *(f"{m.ident}/{point}" for m in machines.values() for point in m.points)]
+        there = f"{', '.join(found)} stand there" if found else "nothing stands there"
+        raise ValueError(f"station {words.format_number(station)}: {there}; write the machine")
 
 
-def said(text: str) -> str:
+def needed_words(text: str) -> str:
     """The answer to a question that needs words; ValueError without."""
     if not text:
         raise ValueError(f"a few words are needed; `{BACK}` takes the answer before back")
@@ -125,15 +120,158 @@ def said(text: str) -> str:
 
 
 def _urgency(text: str) -> str:
-    value: str = parse_value("urgency", text.lower() or "soon")
+    value: str = fields.parse_value("urgency", text.lower() or "soon")
     return value
 
 
-try:
-    import termios
-    import tty
-except ImportError:  # pragma: no cover - no such terminals on Windows: counts are typed there
-    termios = None  # type: ignore[assignment]
+SKIP = "skip"
+
+_TAP_ANSWERS = ("t", "tap")
+
+_SUCH_AS = "write the passes and the seconds, such as 38 30"
+
+
+class ReadingQuestions:
+    def __init__(self, ledger: Ledger, conversation: Conversation) -> None:
+        self._ledger = ledger
+        self._conversation = conversation
+
+    def ask(self, part: str, work: DueWork, entry: dict[str, Any]) -> bool:
+        """Put what a task reads at a place into `entry`; False where some of it was skipped."""
+        machine = self._ledger.machines[work.place.machine]
+        station = words.format_number(machine.station)
+        self._conversation.tell(
+            f"{station} {self._ledger.place_name(work.place)}: {work.task.title}"
+        )
+        key: Key = (part, work.task.ident, str(work.place))
+        is_whole = True
+        if "speed" in work.task.reads:
+            is_whole = self._speed(key, work, entry)
+        for group in fields.reading_groups(work.task.reads, machine, self._ledger.site.units):
+            if group.kind == "setting":
+                is_whole &= self._setting(key, work, entry)
+            else:
+                is_whole &= self._group(key, work, group, entry)
+        return is_whole
+
+    def _speed(self, key: Key, work: DueWork, entry: dict[str, Any]) -> bool:
+        machine = self._ledger.machines[work.place.machine]
+        unit = fields.format_setting(machine, self._ledger.site.units)
+        behind = f", or 38 30 @{'44' if unit == 'Hz' else '3.8'} with the {unit}" if unit else ""
+        tap = "; t: tap with the space bar" if can_tap() else ""
+        band, _ = band_of(machine, self._ledger.site.line.line_rate_per_h)
+
+        def parse(text: str) -> dict[str, Any]:
+            count, _, setting = text.partition("@")
+            reading = self._counted(count.strip(), band)
+            return reading | (
+                fields.setting_values(setting, machine, self._ledger.site.units) if setting else {}
+            )
+
+        question = f"  Passes and seconds (38 30{behind}{tap}): "
+        found = self._value((*key, "speed"), question, parse, is_needed=True)
+        entry |= found or {}
+        return found is not None
+
+    def _counted(self, text: str, band: Band | None) -> dict[str, Any]:
+        if text.lower() in _TAP_ANSWERS:
+            return {"taps_s": list(self._tapped(band))}
+        typed = text.replace("/", " ").split()
+        if len(typed) != 2:
+            raise ValueError(_SUCH_AS)
+        passes, seconds = fields.whole_number(typed[0]), fields.number(typed[1])
+        reading = PassCount(passes=passes, seconds=float(seconds))
+        say(f"  {self._speed_text(reading, band)}")
+        return {"counted": passes, "seconds": seconds}
+
+    def _tapped(self, band: Band | None) -> tuple[float, ...]:
+        if not can_tap():
+            raise ValueError("taps need a terminal; type a count")
+        times = tapped_times(lambda so_far: self._live(so_far, band))
+        from_taps(times)
+        return times
+
+    def _live(self, times: tuple[float, ...], band: Band | None) -> str:
+        taps = words.format_count(len(times), "tap")
+        if len(times) < LEAST_TAPS:
+            return f"  {taps}"
+        try:
+            return (
+                f"  {taps}  {self._speed_text(TappedPasses(times_s=times), band)}{_repaired(times)}"
+            )
+        except ValueError as error:
+            return f"  {taps}  {error}"
+
+    def _speed_text(self, reading: SpeedReading, band: Band | None) -> str:
+        """The speed in words; ValueError where the numbers give none."""
+        speed = speed_of(reading, timing_u_s=self._ledger.site.policy.timing_u_s)
+        text = f"{shown(speed.rpm, speed.expanded())} r/min"
+        if band is None:
+            return text
+        limits = words.format_range(band.low, band.high)
+        return f"{text}  {verdict_of(speed, band).value} {limits}"
+
+    def _setting(self, key: Key, work: DueWork, entry: dict[str, Any]) -> bool:
+        """The drive's setting, where it was not typed behind the count."""
+        machine = self._ledger.machines[work.place.machine]
+        if not machine.has_setpoint or any(name.startswith("found_") for name in entry):
+            return True
+        unit = fields.format_setting(machine, self._ledger.site.units)
+
+        def parse(text: str) -> dict[str, Any]:
+            return fields.setting_values(text, machine, self._ledger.site.units)
+
+        question = f"  Drive found at, {unit} (behind it what you left it at, if another): "
+        is_needed = "setting" in work.task.reads
+        found = self._value((*key, "setting"), question, parse, is_needed=is_needed)
+        entry |= found or {}
+        return found is not None or not is_needed
+
+    def _group(
+        self, key: Key, work: DueWork, group: fields.FieldGroup, entry: dict[str, Any]
+    ) -> bool:
+        for name in (*group.required, *group.optional):
+            is_needed = name in group.required or any(
+                name in KEYS_OF_READING[reads] for reads in work.task.reads
+            )
+            question = f"  {_label(name)}{'' if is_needed else ' (Enter: not read)'}: "
+            parse = partial(fields.parse_value, name)
+            value = self._value((*key, name), question, parse, is_needed=is_needed)
+            if value is not None:
+                entry[name] = value
+            elif is_needed:
+                # Part of such a reading is none.
+                for other in group.required:
+                    entry.pop(other, None)
+                return False
+        return True
+
+    def _value(
+        self, key: Key, question: str, parse: Callable[[str], _T], *, is_needed: bool
+    ) -> _T | None:
+        """The meaning of the answer; None for an empty one, or one that was skipped by its word."""
+
+        def parse_or_skip(text: str) -> _T | None:
+            if not text and is_needed:
+                raise ValueError(f"without it the work stays due: type it, or `{SKIP}`")
+            if not text or (is_needed and text.lower() == SKIP):
+                return None
+            return parse(text)
+
+        return self._conversation.ask(key, question, parse_or_skip)
+
+
+def _label(name: str) -> str:
+    choices = fields.choices_of(name)
+    return f"{fields.label_of(name)} ({', '.join(choices)})" if choices else fields.label_of(name)
+
+
+def _repaired(times: tuple[float, ...]) -> str:
+    """How many passes had no tap and how many taps were one too many, where any."""
+    found = from_taps(times)
+    counts = ((found.missed, "missed"), (found.doubled, "doubled"))
+    parts = ", ".join(f"{count} {what}" for count, what in counts if count)
+    return f"  ({parts})" if parts else ""
 
 
 _TAP, _AGAIN = b" ", (b"r", b"\x7f", b"\x08")
@@ -186,162 +324,3 @@ def _single_keys() -> Iterator[int]:
         yield descriptor
     finally:
         termios.tcsetattr(descriptor, termios.TCSADRAIN, before)
-
-
-SKIP = "skip"
-
-_TAP_ANSWERS = ("t", "tap")
-
-_SUCH_AS = "write the passes and the seconds, such as 38 30"
-
-
-class ReadingQuestions:
-    def __init__(self, ledger: Ledger, conversation: Conversation) -> None:
-        self._ledger = ledger
-        self._conversation = conversation
-
-    def ask(self, part: str, work: DueWork, entry: dict[str, Any]) -> bool:
-        """Put what a task reads at a place into `entry`; False where some of it was skipped."""
-        machine = self._ledger.machines[work.place.machine]
-        station = words.format_number(machine.station)
-        self._conversation.tell(
-            f"{station} {self._ledger.place_name(work.place)}: {work.task.title}"
-        )
-        key: Key = (part, work.task.ident, str(work.place))
-        is_whole = True
-        if "speed" in work.task.reads:
-            is_whole = self._speed(key, work, entry)
-        for group in reading_groups(work.task.reads, machine, self._ledger.site.units):
-            if group.kind == "setting":
-                is_whole &= self._setting(key, work, entry)
-            else:
-                is_whole &= self._group(key, work, group, entry)
-        return is_whole
-
-    def _speed(self, key: Key, work: DueWork, entry: dict[str, Any]) -> bool:
-        machine = self._ledger.machines[work.place.machine]
-        unit = format_setting(machine, self._ledger.site.units)
-        behind = f", or 38 30 @{'44' if unit == 'Hz' else '3.8'} with the {unit}" if unit else ""
-        tap = "; t: tap with the space bar" if can_tap() else ""
-        band, _ = band_of(machine, self._ledger.site.line.line_rate_per_h)
-
-        def parse(text: str) -> dict[str, Any]:
-            count, _, setting = text.partition("@")
-            reading = self._counted(count.strip(), band)
-            return reading | (
-                setting_values(setting, machine, self._ledger.site.units) if setting else {}
-            )
-
-        found = self._needed((*key, "speed"), f"  Passes and seconds (38 30{behind}{tap}): ", parse)
-        entry |= found or {}
-        return found is not None
-
-    def _counted(self, text: str, band: Band | None) -> dict[str, Any]:
-        if text.lower() in _TAP_ANSWERS:
-            return {"taps_s": list(self._tapped(band))}
-        typed = text.replace("/", " ").split()
-        if len(typed) != 2:
-            raise ValueError(_SUCH_AS)
-        passes, seconds = whole_number(typed[0]), number(typed[1])
-        reading = PassCount(passes=passes, seconds=float(seconds))
-        say(f"  {self._said(reading, band)}")
-        return {"counted": passes, "seconds": seconds}
-
-    def _tapped(self, band: Band | None) -> tuple[float, ...]:
-        if not can_tap():
-            raise ValueError("taps need a terminal; type a count")
-        times = tapped_times(lambda so_far: self._live(so_far, band))
-        from_taps(times)
-        return times
-
-    def _live(self, times: tuple[float, ...], band: Band | None) -> str:
-        taps = words.format_count(len(times), "tap")
-        if len(times) < LEAST_TAPS:
-            return f"  {taps}"
-        try:
-            return f"  {taps}  {self._said(TappedPasses(times_s=times), band)}{_repaired(times)}"
-        except ValueError as wrong:
-            return f"  {taps}  {wrong}"
-
-    def _said(self, reading: SpeedReading, band: Band | None) -> str:
-        """The speed in words; ValueError where the numbers give none."""
-        speed = speed_of(reading, timing_u_s=self._ledger.site.policy.timing_u_s)
-        said = f"{shown(speed.rpm, speed.expanded())} r/min"
-        if band is None:
-            return said
-        limits = words.format_range(band.low, band.high)
-        return f"{said}  {verdict_of(speed, band).value} {limits}"
-
-    def _setting(self, key: Key, work: DueWork, entry: dict[str, Any]) -> bool:
-        """The drive's setting, where it was not typed behind the count."""
-        machine = self._ledger.machines[work.place.machine]
-        if not machine.has_setpoint or any(name.startswith("found_") for name in entry):
-            return True
-        unit = format_setting(machine, self._ledger.site.units)
-
-        def parse(text: str) -> dict[str, Any]:
-            return setting_values(text, machine, self._ledger.site.units)
-
-        question = f"  Drive found at, {unit} (behind it what you left it at, if another): "
-        wanted = (*key, "setting")
-        if "setting" in work.task.reads:
-            found = self._needed(wanted, question, parse)
-        else:
-            found = self._conversation.ask(wanted, question, _or_nothing(parse)) or {}
-        entry |= found or {}
-        return found is not None
-
-    def _group(self, key: Key, work: DueWork, group: FieldGroup, entry: dict[str, Any]) -> bool:
-        for name in (*group.required, *group.optional):
-            parse = _parser_of(name)
-            if name in group.required or _is_needed(name, work):
-                value = self._needed((*key, name), f"  {_label(name)}: ", parse)
-                if value is None:
-                    # Part of such a reading is none.
-                    for told in group.required:
-                        entry.pop(told, None)
-                    return False
-            else:
-                value = self._conversation.ask(
-                    (*key, name), f"  {_label(name)} (Enter: not read): ", _or_nothing(parse)
-                )
-            if value is not None:
-                entry[name] = value
-        return True
-
-    def _needed(self, key: Key, question: str, parse: Callable[[str], Any]) -> Any:
-        """The meaning of the answer; None where it was skipped in so many words."""
-
-        def parse_or_skip(text: str) -> Any:
-            if text.lower() == SKIP:
-                return None
-            if not text:
-                raise ValueError(f"without it the work stays due: type it, or `{SKIP}`")
-            return parse(text)
-
-        return self._conversation.ask(key, question, parse_or_skip)
-
-
-def _parser_of(name: str) -> Callable[[str], Any]:
-    return lambda text: parse_value(name, text)
-
-
-def _or_nothing(parse: Callable[[str], Any]) -> Callable[[str], Any]:
-    return lambda text: parse(text) if text else None
-
-
-def _is_needed(name: str, work: DueWork) -> bool:
-    return any(name in KEYS_OF_READING[reads] for reads in work.task.reads)
-
-
-def _label(name: str) -> str:
-    choices = choices_of(name)
-    return f"{label_of(name)} ({', '.join(choices)})" if choices else label_of(name)
-
-
-def _repaired(times: tuple[float, ...]) -> str:
-    """How many passes had no tap and how many taps were one too many, where any."""
-    found = from_taps(times)
-    counts = ((found.missed, "missed"), (found.doubled, "doubled"))
-    said = [f"{count} {what}" for count, what in counts if count]
-    return f"  ({', '.join(said)})" if said else ""

@@ -1,14 +1,8 @@
-"""The due work of a walk as a list for the terminal, a screen at a time.
+"""The due work of a walk as a list for the terminal, a screen at a time, and answers to it.
 
-An answer to the numbered lines of a walk: which places of which lines it means.
-
-`3`, `3-6` and `all` are whole lines; `3@70-80` is line 3 at those stations, `3.2-4` are its second
-to fourth place, `@70-80` is all due work there, and `all but 3@80` leaves some out. Work that is
-not due yet is meant by the number of its line alone.
-
-A visit by questions to its end: shown, changed as often as wanted, filed or given up.
-
-Whatever ends it early, what was gathered is printed as a visit's file.
+An answer names places of lines: `3`, `3-6` and `all` are whole lines; `3@70-80` is line 3 at those
+stations, `3.2-4` are its second to fourth place, `@70-80` is all due work there, and `all but 3@80`
+leaves some out. Work that is not due yet is meant by the number of its line alone.
 """
 
 import re
@@ -17,25 +11,9 @@ import sys
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from itertools import groupby
-from typing import Any
 
 from ledger.book import words
-from ledger.cli.command import Failure
-from ledger.cli.filing import (
-    BACK,
-    Checked,
-    Filing,
-    InputEnded,
-    ask_until,
-    checked,
-    settle,
-    show,
-    someone_is_there,
-    wrapped,
-    write,
-)
-from ledger.cli.record import PARTS, Dialogue
-from ledger.filing.visit_file import visit_file
+from ledger.cli.conversation import wrapped
 from ledger.model.ledger import Ledger
 from ledger.upkeep.due.found import DueWork, minutes_of
 from ledger.upkeep.due.walk import WalkLine, runs_of
@@ -66,19 +44,15 @@ class WalkList:
         others: Sequence[WalkLine] = (),
     ) -> None:
         self._ledger = ledger
-        self._lines = tuple(lines)
+        self.lines = tuple(lines)
         self._others = tuple(others)
         self._walk = [m.ident for m in ledger.machines.values() if m.in_use(day)]
         self._unseen: list[str] = []
 
-    @property
-    def lines(self) -> tuple[WalkLine, ...]:
-        return self._lines
-
     def other_lines(self) -> list[str]:
         """Number what was left out behind the rest, and show the first screen of that."""
-        first = len(self._lines) + 1
-        self._lines += self._others
+        first = len(self.lines) + 1
+        self.lines += self._others
         self._others = ()
         self._unseen = self._all(first)
         return self.next_screen()
@@ -100,10 +74,10 @@ class WalkList:
 
     def ways_to_answer(self) -> list[str]:
         """How to answer, shown with numbers of this list."""
-        wide = max(range(len(self._lines)), key=lambda at: len(self._lines[at].machines))
-        number, line = wide + 1, self._lines[wide]
-        is_any_due = any(line.is_due for line in self._lines)
-        numbers = "`1 3-6`" if len(self._lines) > 5 else "`1 2`"
+        wide = max(range(len(self.lines)), key=lambda at: len(self.lines[at].machines))
+        number, line = wide + 1, self.lines[wide]
+        is_any_due = any(line.is_due for line in self.lines)
+        numbers = "`1 3-6`" if len(self.lines) > 5 else "`1 2`"
         ways = [f"{numbers} or `all`" if is_any_due else numbers]
         if len(line.machines) > 1:
             first, last = self._station(line.machines[0]), self._station(line.machines[1])
@@ -119,10 +93,10 @@ class WalkList:
 
     def places_of(self, number: int) -> list[str]:
         """The places of a line with the numbers that mean them, a machine a line."""
-        if not 1 <= number <= len(self._lines):
-            raise ValueError(f"there is no line {number}; the list has 1 to {len(self._lines)}")
-        numbered = list(enumerate(self._lines[number - 1].work, 1))
-        shown = [f"{number}  {self._lines[number - 1].task.title}"]
+        if not 1 <= number <= len(self.lines):
+            raise ValueError(f"there is no line {number}; the list has 1 to {len(self.lines)}")
+        numbered = list(enumerate(self.lines[number - 1].work, 1))
+        shown = [f"{number}  {self.lines[number - 1].task.title}"]
         for machine, found in groupby(numbered, key=lambda one: one[1].place.machine):
             places = [
                 f"{number}.{place} {words.format_point(self._ledger, one.place)}".rstrip()
@@ -148,17 +122,14 @@ class WalkList:
 
     def _all(self, first: int = 1) -> list[str]:
         parts: dict[str, list[str]] = {}
-        for place, line in enumerate(self._lines[first - 1 :], first):
+        for place, line in enumerate(self.lines[first - 1 :], first):
             parts.setdefault(_part(line), []).append(f"{place:>2}  {self._line(line)}")
         if len(parts) == 1 and _BESIDES in parts:
             return parts[_BESIDES]
         return [row for part, rows in parts.items() for row in (part, *rows)]
 
     def _line(self, line: WalkLine) -> str:
-        facts = list(self._facts(line))
-        return f"{line.task.title}: {self._place_words(line)}" + "".join(
-            f", {one}" for one in facts
-        )
+        return ", ".join([f"{line.task.title}: {self._place_words(line)}", *self._facts(line)])
 
     def _place_words(self, line: WalkLine) -> str:
         if len(line.machines) > 1:
@@ -216,23 +187,23 @@ def chosen(
     `station_of` gives the station of each machine, in walking order. Raises ValueError, in words
     for the person who typed it, for a word that means nothing in these lines.
     """
-    words = text.replace(",", " ").replace("\N{EN DASH}", "-").lower().split()
+    typed = text.replace(",", " ").replace("\N{EN DASH}", "-").lower().split()
     taken: set[tuple[int, int]] = set()
     is_left_out = False
-    for word in words:
+    for word in typed:
         if word in _BUT:
             is_left_out = True
             continue
-        meant = _meant(word, lines, station_of)
-        taken = taken - meant if is_left_out else taken | meant
-    if words and not taken:
+        named = _named(word, lines, station_of)
+        taken = taken - named if is_left_out else taken | named
+    if typed and not taken:
         raise ValueError("nothing is left of that; write 1 3-6, or all")
     rank = {machine: number for number, machine in enumerate(station_of)}
     found = [lines[line - 1].work[place - 1] for line, place in sorted(taken)]
     return tuple(sorted(found, key=lambda one: rank[one.place.machine]))
 
 
-def _meant(
+def _named(
     word: str, lines: Sequence[WalkLine], station_of: Mapping[str, float]
 ) -> set[tuple[int, int]]:
     """Pairs of a line's number and of a place's number in it, both from 1."""
@@ -251,7 +222,10 @@ def _meant(
         if machines is None or one.place.machine in machines
     }
     if first_place is not None:
-        places = _places(word, first_place, last_place, len(lines[numbers[0] - 1].work))
+        count = len(lines[numbers[0] - 1].work)
+        line = word.partition(".")[0]
+        wrong = f"`{word}`: that line has places 1 to {count}; ?{line}"
+        places = _span(first_place, last_place, count, wrong)
         found = {(number, place) for number, place in found if place in places}
     if not found:
         which = f"line {word.partition('@')[0]}" if first else "the list"
@@ -262,26 +236,20 @@ def _meant(
 def _numbers(
     word: str, first: str | None, last: str | None, lines: Sequence[WalkLine]
 ) -> Sequence[int]:
-    if first is None:
-        due = [number for number, line in enumerate(lines, 1) if line.is_due]
-        if not due:
-            raise ValueError(f"`{word}` is all that is due, and nothing is: write the numbers")
-        return due
-    count = len(lines)
-    span = range(int(first), int(last or first) + 1)
-    if not span or span[0] < 1 or span[-1] > count:
-        raise ValueError(
-            f"`{word}` is no number of the list, 1 to {count}; for stations write @{word}"
-        )
-    return span
+    if first is not None:
+        wrong = f"`{word}` is no number of the list, 1 to {len(lines)}; for stations write @{word}"
+        return _span(first, last, len(lines), wrong)
+    due = [number for number, line in enumerate(lines, 1) if line.is_due]
+    if not due:
+        raise ValueError(f"`{word}` is all that is due, and nothing is: write the numbers")
+    return due
 
 
-def _places(word: str, first: str, last: str | None, count: int) -> range:
+def _span(first: str, last: str | None, count: int, wrong: str) -> range:
+    """The numbers from first to last; ValueError with what is wrong where not all of them are."""
     span = range(int(first), int(last or first) + 1)
     if not span or span[0] < 1 or span[-1] > count:
-        raise ValueError(
-            f"`{word}`: that line has places 1 to {count}; ?{word.split('.', maxsplit=1)[0]}"
-        )
+        raise ValueError(wrong)
     return span
 
 
@@ -293,102 +261,3 @@ def _machines(where: str, station_of: Mapping[str, float]) -> frozenset[str]:
         raise ValueError(f"`@{where}` is no station or machine; write @70, @70-80 or @wrap-d")
     low, high = float(matched[1]), float(matched[2] or matched[1])
     return frozenset(machine for machine, at in station_of.items() if low <= at <= high)
-
-
-_FILE, _STOP = ("y", "yes"), ("n", "no", "stop")
-
-
-class VisitByQuestions:
-    """The visit of one dialogue; meters and note told as options are not asked for."""
-
-    def __init__(self, filing: Filing, meters: Mapping[str, int | float], note: str) -> None:
-        self._filing = filing
-        self._meters = meters
-        self._note = note
-        self._dialogue = Dialogue(
-            filing.ledger, filing.person, filing.when, told_meters=meters, asks_note=not note
-        )
-
-    def file(self) -> int:
-        """The exit status, once the visit is filed or given up."""
-        try:
-            visit, found = self._agreed()
-        except (KeyboardInterrupt, InputEnded):
-            self._dialogue.stop()
-            self._print_draft()
-            raise
-        if found is not None:
-            return settle(self._filing, visit, found)
-        if visit:
-            return write(self._filing, visit)
-        sys.stderr.write("nothing was filed\n")
-        return 1
-
-    def _agreed(self) -> tuple[dict[str, Any], Checked | None]:
-        """The visit to file, and what was found about it where nobody was asked; or nothing."""
-        while True:
-            self._dialogue.run()
-            visit = self._visit()
-            found = None
-            if "entries" in visit:
-                found = checked(self._filing, visit)
-                show(found)
-                if not self._is_reviewed():
-                    return visit, found
-            elif not self._is_reviewed():
-                raise Failure("a visit needs at least one entry; nothing was filed")
-            else:
-                print("Nothing was answered that could be filed.")
-            answer = self._reviewed(found)
-            if answer in _FILE:
-                return visit, None
-            if answer in _STOP:
-                return {}, None
-            if answer == BACK:
-                self._dialogue.go_back()
-            else:
-                self._dialogue.answer_again(PARTS[int(answer) - 1])
-
-    def _is_reviewed(self) -> bool:
-        return someone_is_there() and not self._filing.yes and not self._filing.dry_run
-
-    def _reviewed(self, found: Checked | None) -> str:
-        """What to do with the visit that was shown."""
-        may_file = found is not None and not found.errors
-        if found is not None and found.warnings:
-            print("A foreman would ask about the above.")
-        parts = ", ".join(f"{number} {part}" for number, part in enumerate(PARTS, 1))
-        print(f"To change an answer: `{BACK}`, or the number of a part: {parts}.")
-        question = (
-            "File it? (y/n) " if may_file else "It cannot be filed so. Change what? (n: stop) "
-        )
-
-        def meant(text: str) -> str:
-            word = text.lower()
-            is_part = word.isdecimal() and 1 <= int(word) <= len(PARTS)
-            if is_part or word == BACK or word in _STOP or (may_file and word in _FILE):
-                return word
-            ways = "y to file it, n to stop" if may_file else "n to stop"
-            raise ValueError(f"write {ways}, {BACK}, or a number, 1 to {len(PARTS)}")
-
-        return ask_until(question, meant)
-
-    def _visit(self) -> dict[str, Any]:
-        return self._filing.visit(
-            meters={**self._meters, **self._dialogue.meters},
-            note=self._note or self._dialogue.note,
-            entries=self._dialogue.entries,
-        )
-
-    def _print_draft(self) -> None:
-        """What was gathered, as the file that would hold it."""
-        sys.stdout.flush()
-        visit = self._visit()
-        if "entries" not in visit:
-            sys.stderr.write("\nNothing was filed: no work, reading or finding was answered yet.\n")
-            return
-        draft = visit_file(self._filing.site.root, visit, self._filing.when)
-        sys.stderr.write(
-            "\nNothing was filed. What was answered so far would be this file; to keep it, "
-            f"save it as\n{self._filing.site.root / draft.path}\n\n{draft.text}"
-        )

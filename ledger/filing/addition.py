@@ -55,22 +55,22 @@ def add_files(root: Path, files: Mapping[str, str]) -> Added:
 def add_together(root: Path, files: Mapping[str, str]) -> Added:
     """Add files as `add_files` does, so that `rest_of_addition` can go on after a kill.
 
-    Once the person has been told, `end_addition` is due. Raises OSError.
+    Once the person knows, `end_addition` is due. Raises OSError.
     """
     try:
         with suppress(UnconfirmedError):
             # A disk that does not confirm this file is asked to confirm the others next.
             create_file(root / _LIST, json.dumps(files).encode())
     except OSError as wrong:
-        said = f"{wrong.strerror}; nothing was written"
-        raise OSError(wrong.errno, said, str(root)) from wrong
+        message = f"{wrong.strerror}; nothing was written"
+        raise OSError(wrong.errno, message, str(root)) from wrong
     return add_files(root, files)
 
 
 def rest_of_addition(root: Path) -> Added | None:
     """Write the rest of what an earlier `add_together` was to write; None where none was cut short.
 
-    Once the person has been told, `end_addition` is due.
+    Once the person knows, `end_addition` is due.
 
     Raises OSError.
     """
@@ -88,8 +88,8 @@ def end_addition(root: Path) -> None:
     try:
         (root / _LIST).unlink()
     except OSError as wrong:
-        said = f"{wrong.strerror}; all files are written, and the same command again removes this"
-        raise OSError(wrong.errno, said, str(root / _LIST)) from wrong
+        message = f"{wrong.strerror}; all files are written, and the same command removes this"
+        raise OSError(wrong.errno, message, str(root / _LIST)) from wrong
 
 
 def _reads(place: Path, text: str) -> bool:

@@ -6,9 +6,8 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from ledger.files.yaml_write import in_one_line, yaml_text
-from ledger.filing.fields import hold_to_drives, parse_value
+from ledger.filing.fields import did_you_mean, hold_to_drives, parse_value
 from ledger.model.ledger import Ledger
-from ledger.model.problems import nearest
 from ledger.model.references import EntryRef
 from ledger.model.visits import Entry
 
@@ -20,14 +19,15 @@ def entry_to_correct(ledger: Ledger, text: str) -> tuple[Entry, Entry]:
 
     `text` may also name the visit's file. ValueError, in words, where there is no such entry.
     """
-    entry = _named(ledger, text)
+    entry = entry_named(ledger, text)
     last = ledger.last_word(entry)
     if last.void:
         raise ValueError(f"`{text}` was struck out already, by `{last.ref}`")
     return entry, last
 
 
-def _named(ledger: Ledger, text: str) -> Entry:
+def entry_named(ledger: Ledger, text: str) -> Entry:
+    """The entry that `VISIT#NUMBER` names; ValueError, in words, where there is none."""
     visit, mark, number = text.partition("#")
     # A visit may be named by its file, as a folder shows it.
     ident = re.split(r"[/\\]", visit)[-1].removesuffix(".yaml")
@@ -44,9 +44,7 @@ def _named(ledger: Ledger, text: str) -> Entry:
         raise ValueError(f"say which entry of `{ident}`, by its number:{lines}")
     if not mark:
         raise ValueError(f"`{text}` is no entry; write VISIT#NUMBER as in the book")
-    near = nearest(ref, map(str, ledger.entry))
-    hint = f"; did you mean `{near}`?" if near else ""
-    raise ValueError(f"there is no entry `{text}`{hint}")
+    raise ValueError(f"there is no entry `{text}`{did_you_mean(ref, map(str, ledger.entry))}")
 
 
 def _short(entry: Entry) -> str:
@@ -56,7 +54,7 @@ def _short(entry: Entry) -> str:
 def hold_to_order(original: Entry, when: datetime, visit: str) -> None:
     """Raise ValueError, in words, for a correction that would not stand after its original.
 
-    Visits stand by their time, and those of one minute by their names.
+    Visits sort by time, then file name.
     """
     if (when, visit) > (original.when, original.ref.visit):
         return
@@ -75,25 +73,23 @@ def correction(
     The reason of work not done is kept behind that of the correction, since a file has one place
     for both.
     """
-    entry: dict[str, Any] = {
-        key: value for key, value in original.raw.items() if key not in _OF_A_CORRECTION
-    }
+    as_filed = {k: v for k, v in original.raw.items() if k not in _OF_A_CORRECTION}
+    entry: dict[str, Any] = dict(as_filed)
     for text in changes:
         key, sign, value = text.partition("=")
+        key = key.strip()
         if not sign:
             raise ValueError(f"`{text}` is not of the form --set KEY=VALUE")
-        if key.strip() in _OF_A_CORRECTION:
-            raise ValueError(f"`{key.strip()}` belongs to the correction itself")
-        entry[key.strip()] = parse_value(key.strip(), value)
+        if key in _OF_A_CORRECTION:
+            raise ValueError(f"`{key}` belongs to the correction itself")
+        entry[key] = parse_value(key, value)
     for key in removals:
         if key not in entry:
-            near = nearest(key, entry)
-            hint = f"; did you mean `{near}`?" if near else ""
-            raise ValueError(f"`{original.ref}` has no `{key}`{hint}")
+            raise ValueError(f"`{original.ref}` has no `{key}`{did_you_mean(key, entry)}")
         del entry[key]
     if not changes and not removals:
         raise ValueError("say what was wrong: --set KEY=VALUE, --unset KEY, or --void")
-    if entry == {key: original.raw[key] for key in original.raw if key not in _OF_A_CORRECTION}:
+    if entry == as_filed:
         raise ValueError(f"`{original.ref}` reads so already; nothing would change")
     hold_to_drives(entry, ledger.machines)
     return {"corrects": str(original.ref), "reason": _reason(original, reason, entry), **entry}

@@ -1,11 +1,8 @@
-"""The fields of an entry as the visit schema describes them, and typed words as their values.
-
-The setting of a drive as typed, held to the unit that the drive is set in.
-"""
+"""The fields of an entry as the visit schema describes them, and what a person types for them."""
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -46,16 +43,12 @@ def reading_groups(reads: Sequence[str], machine: Machine, units: Units) -> tupl
     The speed itself is left out: it is counted or tapped. With it goes the setting of a drive
     that can be set, without which a speed teaches little.
     """
-    wanted = list(reads)
-    if "speed" in wanted and "setting" not in wanted and machine.has_setpoint:
-        wanted.insert(wanted.index("speed") + 1, "setting")
-    groups = [_group(kind, machine, units) for kind in wanted if kind != "speed"]
-    catches = "catch" in wanted
-    return tuple(
-        group
-        for group in groups
-        if group is not None and not (catches and group.kind == "pressure")
-    )
+    kinds = list(reads)
+    if "speed" in kinds and "setting" not in kinds and machine.has_setpoint:
+        kinds.insert(kinds.index("speed") + 1, "setting")
+    left_out = {"speed", "pressure"} if "catch" in kinds else {"speed"}
+    groups = (_group(kind, machine, units) for kind in kinds if kind not in left_out)
+    return tuple(group for group in groups if group is not None)
 
 
 def setting_unit_key(machine: Machine, units: Units) -> str:
@@ -93,8 +86,7 @@ def parse_value(key: str, text: str) -> Any:
     """
     fields = entry_fields()
     if key not in fields:
-        near = nearest(key, fields)
-        hint = f"; did you mean `{near}`?" if near else f"; known are {', '.join(sorted(fields))}"
+        hint = did_you_mean(key, fields) or f"; known are {', '.join(sorted(fields))}"
         raise ValueError(f"an entry has no `{key}`{hint}")
     field = fields[key]
     text = text.strip()
@@ -103,8 +95,7 @@ def parse_value(key: str, text: str) -> Any:
         return places[0] if key == "at" and len(places) == 1 else places
     if "enum" in field:
         if text not in field["enum"]:
-            near = nearest(text, field["enum"])
-            hint = f"; did you mean `{near}`?" if near else ""
+            hint = did_you_mean(text, field["enum"])
             raise ValueError(f"`{key}` is one of {', '.join(field['enum'])}, not `{text}`{hint}")
         return text
     match _kind_of(field):
@@ -120,6 +111,12 @@ def parse_value(key: str, text: str) -> Any:
             return [number(item) for item in text.strip("[]").split(",")]
         case _:
             return text
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """The nearest of the words that are known, to go on a message; nothing where none is near."""
+    near = nearest(word, known)
+    return f"; did you mean `{near}`?" if near else ""
 
 
 def number(text: str) -> int | float:
@@ -214,11 +211,11 @@ def setting_values(text: str, machine: Machine, units: Units) -> dict[str, int |
         )
     found: dict[str, int | float] = {}
     for stem, (value, unit) in zip(("found", "left"), typed, strict=False):
-        told = _ENDINGS.get(unit.lower(), "") if unit else ending
-        if (told == "hz") != (ending == "hz") or not told:
+        typed_in = _ENDINGS.get(unit.lower(), "") if unit else ending
+        if (typed_in == "hz") != (ending == "hz") or not typed_in:
             raise ValueError(_set_in(machine))
-        found[f"{stem}_{told}"] = number(value)
-        _hold_to_flow_limits(machine, number(value), told)
+        found[f"{stem}_{typed_in}"] = number(value)
+        _hold_to_flow_limits(machine, number(value), typed_in)
     return found
 
 

@@ -149,7 +149,7 @@ def _faults(document: Document) -> Iterator[Diagnostic]:
         yield document.diagnose(
             ("when", "written"),
             rule="no-year",
-            message="the form has no year, so no day can be told",
+            message="the form has no year, so no day can be known",
             expected="a form with %Y, such as %m/%d/%Y %H:%M",
             remedy="name the column that holds the date",
         )
@@ -237,17 +237,17 @@ def _entry(entry: Mapping[str, Any]) -> MappedEntry:
 
 
 def _condition(value: str | Mapping[str, Any], fields: Iterable[CellSource]) -> Condition:
-    told: Mapping[str, Any] = {"column": value} if isinstance(value, str) else value
-    yes, no = (_case_folded(told.get(key, ())) for key in ("yes", "no"))
-    readings = [f for f in fields if f.column == told["column"] and f.key not in _REMARKS]
+    given: Mapping[str, Any] = {"column": value} if isinstance(value, str) else value
+    yes, no = (_case_folded(given.get(key, ())) for key in ("yes", "no"))
+    readings = [f for f in fields if f.column == given["column"] and f.key not in _REMARKS]
     # A word that the map translates is a value, even if it is `no`.
     usual_yes = _YES | _case_folded(word for source in readings for word in source.words)
     usual_no = _NO - usual_yes
     if any(source.key not in _AMOUNTS for source in readings):
         usual_no -= {"0"}
-    others = told.get("others", "yes" if readings else "refused")
+    others = given.get("others", "yes" if readings else "refused")
     return Condition(
-        column=told["column"],
+        column=given["column"],
         yes=yes | (usual_yes - no),
         no=no | (usual_no - yes) | {""},
         others={"yes": True, "no": False, "refused": None}[others],

@@ -1,7 +1,4 @@
-"""The rows of an existing log, each with a mark of what it says.
-
-The cells of a row of an existing log as the values that a visit holds.
-"""
+"""The rows of an existing log, each with a mark of what it says, and their cells as values."""
 
 import csv
 import hashlib
@@ -16,9 +13,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from ledger.compute.numbers import convert
-from ledger.filing.fields import number, parse_value, takes_number
+from ledger.filing.fields import did_you_mean, number, parse_value, takes_number
 from ledger.filing.import_map import CellSource, ImportMap
-from ledger.model.problems import nearest
 
 MARK_DIGITS = 12
 
@@ -82,9 +78,8 @@ def _check_headings(headings: list[str], by_map: ImportMap) -> None:
         raise ValueError(f"the heading `{twice[0]}` stands over two columns; rename one")
     for column in by_map.columns():
         if column not in headings:
-            near = nearest(column, headings)
-            hint = f"did you mean `{near}`?" if near else f"it has {', '.join(headings)}"
-            raise ValueError(f"the log has no column `{column}`; {hint}")
+            hint = did_you_mean(column, headings) or f"; it has {', '.join(headings)}"
+            raise ValueError(f"the log has no column `{column}`{hint}")
 
 
 def _row(line: int, headings: list[str], cells: list[str], seen: Counter[str]) -> LogRow:
@@ -97,10 +92,12 @@ def _row(line: int, headings: list[str], cells: list[str], seen: Counter[str]) -
         for heading, cell in zip(headings, cells, strict=True)
         if heading
     }
-    said = json.dumps(sorted(named.items()), ensure_ascii=False)
+    content = json.dumps(sorted(named.items()), ensure_ascii=False)
     # Of rows that say the very same, each is one of its own.
-    seen[said] += 1
-    digest = hashlib.sha256(f"{seen[said]} {said}".encode("utf-8", "surrogatepass")).hexdigest()
+    seen[content] += 1
+    digest = hashlib.sha256(
+        f"{seen[content]} {content}".encode("utf-8", "surrogatepass")
+    ).hexdigest()
     return LogRow(line=line, cells=named, mark=digest[:MARK_DIGITS])
 
 

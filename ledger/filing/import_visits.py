@@ -1,14 +1,12 @@
-"""A row of an existing log as a visit, or what keeps it from being one.
+"""A row of an existing log as a visit, filed whole, once, or not at all.
 
-A row is filed whole or not at all: were its good entries filed and a bad cell put right in the
-log later, the row would have another mark, and the good entries would be filed twice.
+Were the good entries of a row filed and a bad cell put right in the log later, the row would have
+another mark, and the good entries would be filed twice.
 
-Which rows of a log are in the record already.
-
-The note of the visit that a row became names the log, the line and the row's mark. So a row that
-is there is not filed twice, whatever was put above or below it in the log since, and whatever the
-map says now. A row that was changed in the log has another mark; it is known by its time, its
-person and what it says.
+The note of a row's visit names the log, the line and the row's mark. So a row that is there is not
+filed twice, whatever was put above or below it in the log since, and whatever the map says now. A
+row that was changed in the log has another mark; it is known by its time, its person and what it
+says.
 """
 
 import re
@@ -141,17 +139,14 @@ def row_visit(
         return (Refusal(line=row.line, why=row.flaw),)
     reader = _RowReader(row=row, by_map=by_map)
     entries = [(mapped, found) for mapped in by_map.entries if (found := reader.entry(mapped))]
-    if not entries and not reader.bad:
+    if not entries and not reader.refused:
         return ()
     when = reader.when(zone)
     by = reader.person()
     meters = reader.values(by_map.meters)
     note = None if by_map.note is None else reader.value(by_map.note)
-    if when is None or reader.bad:
-        return tuple(
-            Refusal(line=row.line, columns=bad.columns, cell=bad.cell, why=bad.why)
-            for bad in reader.bad
-        )
+    if when is None or reader.refused:
+        return tuple(reader.refused)
     origin = origin_sentence(log_name, row)
     visit: dict[str, Any] = {"at": instant_text(when), "by": str(by)}
     if meters:
@@ -179,31 +174,34 @@ def refusal_of(made: RowVisit, text: str, position: Position, why: str) -> Refus
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _RowReader:
-    """Reads the cells of a row; what is wrong with them gathers in `bad`."""
+    """Reads the cells of a row; what is wrong with them gathers in `refused`."""
 
     row: LogRow
     by_map: ImportMap
-    bad: list[BadCellError] = field(default_factory=list)
+    refused: list[Refusal] = field(default_factory=list)
+
+    def _refuse(self, columns: tuple[str, ...], cell: str, why: str) -> None:
+        self.refused.append(Refusal(line=self.row.line, columns=columns, cell=cell, why=why))
 
     def when(self, zone: ZoneInfo) -> datetime | None:
         try:
             return read_when(self.row, self.by_map, zone)
-        except BadCellError as wrong:
-            self.bad.append(wrong)
+        except BadCellError as bad:
+            self._refuse(bad.columns, bad.cell, bad.why)
             return None
 
     def person(self) -> Any:
         source = self.by_map.by
         if source.column and not self.row.cells[source.column]:
-            self.bad.append(BadCellError((source.column,), "", "the cell is empty: nobody did it"))
+            self._refuse(source.columns, "", "the cell is empty: nobody did it")
         return self.value(source)
 
     def value(self, source: CellSource) -> Any:
         """The value of a cell; None where it is empty, or bad."""
         try:
             return read_cell(self.row, self.by_map, source)
-        except BadCellError as wrong:
-            self.bad.append(wrong)
+        except BadCellError as bad:
+            self._refuse(bad.columns, bad.cell, bad.why)
             return None
 
     def values(self, sources: Mapping[str, CellSource]) -> dict[str, Any]:
@@ -214,37 +212,27 @@ class _RowReader:
         """What an entry of the row holds; nothing where the row has none."""
         condition = mapped.only_if
         if condition is not None:
-            cell = self.row.cells[condition.column]
+            column, cell = condition.column, self.row.cells[condition.column]
             meaning = condition.meaning(cell)
             if meaning is None:
-                self.bad.append(
-                    BadCellError(
-                        (condition.column,),
-                        cell,
-                        f"`{cell}` says neither yes nor no; say in the map which it is, "
-                        f"as in only_if: {{column: {condition.column}, yes: [word]}}",
-                    )
+                why = (
+                    f"`{cell}` says neither yes nor no; say in the map which it is, "
+                    f"as in only_if: {{column: {column}, yes: [word]}}"
                 )
+                self._refuse((column,), cell, why)
             if not meaning:
                 return {}
-        bad_before = len(self.bad)
+        refused_before = len(self.refused)
         found = self.values(mapped.fields)
-        if len(self.bad) > bad_before:
+        if len(self.refused) > refused_before:
             return found
         place = mapped.fields.get("at")
         if condition is not None and not found:
-            self.bad.append(
-                BadCellError(
-                    (condition.column,),
-                    self.row.cells[condition.column],
-                    "the cell says yes, but the cells of all fields of the entry are empty",
-                )
-            )
+            why = "the cell says yes, but the cells of all fields of the entry are empty"
+            self._refuse((column,), cell, why)
         elif found and place is not None and "at" not in found:
             # Without a place it would be work at every place of the task.
-            self.bad.append(
-                BadCellError(place.columns, "", "the cell is empty: nobody knows where")
-            )
+            self._refuse(place.columns, "", "the cell is empty: nobody knows where")
         return found
 
 

@@ -7,14 +7,13 @@ Below `starter/every_site/` lie the files that every new site gets as they are; 
 import re
 import unicodedata
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 
 from ledger.files.paths import SITE_FILE
 from ledger.files.resources import schema_folder
 from ledger.files.save import replace_file
-from ledger.filing.starter import StarterMachine, minimal_site, programme
+from ledger.filing.starter import Founder, StarterMachine, minimal_site, programme
 from ledger.filing.tool_pin import TOOL_PIN, ToolPin, pin_file
 
 SCHEMAS = ".schemas"
@@ -26,20 +25,6 @@ _EVERY_SITE = Path(__file__).resolve().parent / "starter" / "every_site"
 _STATIONS_APART = 10
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Founder:
-    """Who starts the site, when and where: `when` is local to `time_zone`.
-
-    `emails` are the addresses the founder commits with, empty where they are not known.
-    """
-
-    ident: str
-    name: str
-    emails: tuple[str, ...]
-    when: datetime
-    time_zone: str
-
-
 def new_site(
     founder: Founder, site_name: str, machines: Sequence[StarterMachine], tool: ToolPin
 ) -> dict[str, str]:
@@ -48,29 +33,12 @@ def new_site(
     Without machines one brush stands as an example; with machines, those alone. `tool` is what its
     jobs install.
     """
-    files = minimal_site(
-        when=founder.when,
-        person=founder.ident,
-        person_name=founder.name,
-        emails=founder.emails,
-        schemas=SCHEMAS,
-        site_name=site_name,
-        time_zone=founder.time_zone,
-    )
+    files = minimal_site(founder, site_name, schemas=SCHEMAS)
     if machines:
         files = {"site.yaml": files["site.yaml"], **programme(machines, schemas=SCHEMAS)}
-    everything = {
-        **files,
-        **every_site_files(),
-        **schema_copies(),
-        TOOL_PIN: pin_file(tool),
-    }
-    return {path: everything[path] for path in sorted(everything, key=_writing_order)}
-
-
-def _writing_order(path: str) -> tuple[bool, str]:
-    """The site's own file last: with it the folder is a site, and by then it is a whole one."""
-    return path == SITE_FILE, path
+    files |= {**every_site_files(), **schema_copies(), TOOL_PIN: pin_file(tool)}
+    # The site's own file last: with it the folder is a site, and by then it is a whole one.
+    return {path: files[path] for path in sorted(files, key=lambda path: (path == SITE_FILE, path))}
 
 
 def every_site_files() -> dict[str, str]:
@@ -118,12 +86,12 @@ def placed(kinds: Iterable[str], stations: Mapping[str, float]) -> tuple[Starter
     `stations` are those of the machines in the site, by id. A kind that comes once and is new
     there has no number.
     """
-    wanted = tuple(kinds)
+    kinds = tuple(kinds)
     taken = set(stations)
     station = (int(max(stations.values(), default=0)) // _STATIONS_APART) * _STATIONS_APART
     made = []
-    for kind in wanted:
-        alone = wanted.count(kind) == 1 and not _is_numbered(kind, taken)
+    for kind in kinds:
+        alone = kinds.count(kind) == 1 and not _is_numbered(kind, taken)
         ident = _free_ident(kind, taken, numbered=not alone)
         taken.add(ident)
         station += _STATIONS_APART

@@ -5,22 +5,16 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from ledger.filing.fields import (
-    entry_from_yaml,
-    hold_to_drives,
-    number,
-    setting_values,
-    whole_number,
-)
+from ledger.filing import fields
+from ledger.filing.correction import entry_named
 from ledger.model.ledger import Ledger
-from ledger.model.problems import nearest
-from ledger.model.references import EntryRef, Place
+from ledger.model.references import Place
 from ledger.model.tasks import Task
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
-    """What was told by options, as typed."""
+class Options:
+    """The work that options name, as typed."""
 
     done: Sequence[str] = ()
     not_done: Sequence[str] = ()
@@ -30,21 +24,16 @@ class Told:
     closes: Sequence[str] = ()
     entries: Sequence[str] = ()
 
-    def __bool__(self) -> bool:
-        return any(
-            (self.done, self.not_done, self.speeds, self.findings, self.closes, self.entries)
-        )
 
-
-def told_entries(ledger: Ledger, told: Told, day: date) -> list[dict[str, Any]]:
+def entries_of(ledger: Ledger, options: Options, day: date) -> list[dict[str, Any]]:
     """The entries of a visit on a day; ValueError, in words, at the first that cannot be one.
 
     A speed goes into the entry of a done task that asks for one at its place. By itself it does
     the one task that asks there for what it holds; with no such task, or several, it names none.
     """
-    speeds = [_speed(ledger, text) for text in told.speeds]
+    speeds = [_speed(ledger, text) for text in options.speeds]
     entries: list[dict[str, Any]] = []
-    for text in told.done:
+    for text in options.done:
         ident, _, where = text.partition("@")
         task = ledger.tasks.get(ident)
         named = _places(ledger, where)
@@ -55,28 +44,28 @@ def told_entries(ledger: Ledger, told: Told, day: date) -> list[dict[str, Any]]:
             entries.append({"task": ident, **rest})
         entries.extend({"task": ident, **one} for one in read)
     entries.extend(_with_its_task(ledger, one, day) for one in speeds)
-    for text in told.not_done:
+    for text in options.not_done:
         what, reason = _halves(text, "--not-done TASK@PLACE=REASON")
         ident, _, where = what.partition("@")
         named = _places(ledger, where)
         entries.append({"task": ident, **_at(named), "outcome": "not-done", "reason": reason})
-    for text in told.findings:
+    for text in options.findings:
         place, finding = _halves(text, "--finding PLACE=TEXT")
-        entries.append({"finding": finding, "at": place, "urgency": told.urgency})
-    entries.extend(_closing(ledger, text) for text in told.closes)
-    entries.extend(entry_from_yaml(text) for text in told.entries)
+        entries.append({"finding": finding, "at": place, "urgency": options.urgency})
+    entries.extend(_closing(ledger, text) for text in options.closes)
+    entries.extend(fields.entry_from_yaml(text) for text in options.entries)
     for entry in entries:
-        hold_to_drives(entry, ledger.machines)
+        fields.hold_to_drives(entry, ledger.machines)
     return entries
 
 
-def told_meters(told: Sequence[str]) -> dict[str, int | float]:
+def meters_of(texts: Sequence[str]) -> dict[str, int | float]:
     """`NAME=VALUE`, each; ValueError in words."""
     found: dict[str, int | float] = {}
-    for name, value in (_halves(text, "--meter NAME=VALUE") for text in told):
+    for name, value in (_halves(text, "--meter NAME=VALUE") for text in texts):
         if name in found:
-            raise ValueError(f"--meter {name} is told twice; say it once")
-        found[name] = number(value)
+            raise ValueError(f"--meter {name} is given twice; say it once")
+        found[name] = fields.number(value)
     return found
 
 
@@ -89,16 +78,16 @@ def _speed(ledger: Ledger, text: str) -> dict[str, Any]:
     if not slash:
         raise ValueError(f"`{text}` is not of the form {shape}")
     try:
-        entry: dict[str, Any] = {
+        entry = {
             "at": place,
-            "counted": whole_number(passes),
-            "seconds": number(seconds),
+            "counted": fields.whole_number(passes),
+            "seconds": fields.number(seconds),
         }
     except ValueError as wrong:
         raise ValueError(f"{wrong}, but --speed is {shape.removeprefix('--speed ')}") from None
     machine = ledger.machines.get(_places(ledger, place)[0].partition("/")[0])
     if at_setting and machine is not None:
-        entry |= setting_values(setting, machine, ledger.site.units)
+        entry |= fields.setting_values(setting, machine, ledger.site.units)
     return entry
 
 
@@ -145,35 +134,21 @@ def _at(named: Sequence[str]) -> dict[str, Any]:
 
 def _places(ledger: Ledger, text: str) -> list[str]:
     """Places as typed; a bare name of a point is refused with the place it may mean."""
+    machines = ledger.machines
     places = [place.strip() for place in text.split(",") if place.strip()]
     for place in places:
-        if place.partition("/")[0] not in ledger.machines:
-            near = nearest(place, (*ledger.machines, *_points(ledger)))
-            hint = f"; did you mean `{near}`?" if near else ""
-            raise ValueError(f"there is no machine `{place.partition('/')[0]}`{hint}")
+        machine = place.partition("/")[0]
+        if machine not in machines:
+            points = (f"{one.ident}/{point}" for one in machines.values() for point in one.points)
+            hint = fields.did_you_mean(place, (*machines, *points))
+            raise ValueError(f"there is no machine `{machine}`{hint}")
     return places
 
 
-def _points(ledger: Ledger) -> list[str]:
-    return [
-        f"{machine.ident}/{point}"
-        for machine in ledger.machines.values()
-        for point in machine.points
-    ]
-
-
 def _closing(ledger: Ledger, text: str) -> dict[str, Any]:
-    try:
-        ref = EntryRef.parse(text)
-    except ValueError:
-        raise ValueError(f"`{text}` is no entry; write VISIT#NUMBER as in the book") from None
-    entry = ledger.entry.get(ref)
-    if entry is None:
-        near = nearest(text, map(str, ledger.entry))
-        hint = f"; did you mean `{near}`?" if near else ""
-        raise ValueError(f"there is no entry `{text}`{hint}")
+    entry = entry_named(ledger, text)
     at = entry.raw.get("at")
-    return {"closes": str(ref)} if at is None else {"closes": str(ref), "at": at}
+    return {"closes": str(entry.ref)} | ({} if at is None else {"at": at})
 
 
 def _halves(text: str, shape: str) -> tuple[str, str]:

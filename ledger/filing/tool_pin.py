@@ -48,7 +48,7 @@ _TO_FILL_IN = """\
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToolPin:
-    """`requirement` is a line for pip, "" where none can be told; then `source` says from what.
+    """`requirement` is a line for pip, "" where none is known; then `source` says from what.
 
     `sha256` is the hash of the wheel, where it is known.
     """
@@ -109,7 +109,7 @@ def _fields(direct_url: str) -> dict[str, Any]:
 
 def _sha256(archive: Mapping[str, Any]) -> str:
     """The hash of an archive; older installers wrote `hash` alone, as `sha256=...`."""
-    told = archive.get("hashes", {}).get("sha256") or str(archive.get("hash", "")).removeprefix(
+    found = archive.get("hashes", {}).get("sha256") or str(archive.get("hash", "")).removeprefix(
         "sha256="
     )
-    return told if _SHA256.fullmatch(told) else ""
+    return found if _SHA256.fullmatch(found) else ""

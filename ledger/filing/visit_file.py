@@ -79,16 +79,16 @@ def instant_text(when: datetime) -> str:
 
 
 def faults_of(
-    path: str, ident: str, text: str, meant: Mapping[str, Any] | None = None
+    path: str, ident: str, text: str, intended: Mapping[str, Any] | None = None
 ) -> tuple[Diagnostic, ...]:
-    """What a reader of the file would find wrong; also a text that does not say what was meant."""
+    """What a reader of the file would find wrong; also a text that says something else."""
     source = Source(kind=Kind.VISIT, path=path, ident=ident)
     document, diagnostics = parse_document(source, text.encode())
     if document is None:
         return diagnostics
     found = (*diagnostics, *check_document(document))
-    if not found and meant is not None and document.value != dict(meant):
-        raise AssertionError(f"{path} would not read back as it was meant")
+    if not found and intended is not None and document.value != dict(intended):
+        raise AssertionError(f"{path} would not read back as it was intended")
     return found
 
 
@@ -130,10 +130,13 @@ def write_new(root: Path, path: str, text: str) -> Path:
 
 def schema_path_of(root: Path, kind: str, depth: int) -> str:
     """The path to a schema from a folder so deep below the site root."""
-    base = schema_base(root)
-    if "://" in base or base.startswith("/"):
-        return f"{base}/{kind}.schema.json"
-    return f"{'../' * depth}{base}/{kind}.schema.json"
+    return schema_path(schema_base(root), kind, depth)
+
+
+def schema_path(base: str, kind: str, depth: int) -> str:
+    """The same where the schemas lie in `base` as seen from the site root, or at an address."""
+    is_fixed = "://" in base or base.startswith("/")
+    return f"{'' if is_fixed else '../' * depth}{base}/{kind}.schema.json"
 
 
 def schema_base(root: Path) -> str:

@@ -1,4 +1,4 @@
-"""What the pocket page is told, from one ledger and one day."""
+"""The data of the pocket page, from one ledger and one day."""
 
 from collections.abc import Sequence
 from datetime import date

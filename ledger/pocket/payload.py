@@ -1,4 +1,4 @@
-"""What the pocket page is told: one day's walk and the machines around it.
+"""The data of the pocket page: one day's walk and the machines around it.
 
 Pure types, so that whoever assesses a ledger can fill them. Names follow the model; a place is
 written `machine` or `machine/point`, an entry `visit#n`, and settings are in the unit that the

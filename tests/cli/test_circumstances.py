@@ -15,7 +15,7 @@ from git_repo import Repo
 from pinned_clock import pinned_clock
 from sound_site import SOUND
 
-from ledger.cli.main import COMMANDS, entry_point
+from ledger.cli.main import SUMMARIES, entry_point
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="streams, pipes and users as POSIX has them")  # fmt: skip
 
@@ -61,8 +61,8 @@ entries:
   - fields: {task: {always: grease-bearings}, at: {always: brush-p2}, strokes: {always: 2}}
 """
 
-every_command = pytest.mark.parametrize("name", COMMANDS)
-of_a_site = pytest.mark.parametrize("name", [name for name in COMMANDS if name not in NO_SITE])
+every_command = pytest.mark.parametrize("name", SUMMARIES)
+of_a_site = pytest.mark.parametrize("name", [name for name in SUMMARIES if name not in NO_SITE])
 
 
 def words(name, site, elsewhere):
@@ -108,7 +108,7 @@ def assert_said(ran, status):
 
 
 def test_every_command_has_its_row():
-    assert set(CALLS) == set(COMMANDS)
+    assert set(CALLS) == set(SUMMARIES)
 
 
 def forked(call, tmp_path, *, stdin=None, stdout=None, stderr=None, user=None):
@@ -152,7 +152,7 @@ def forked(call, tmp_path, *, stdin=None, stdout=None, stderr=None, user=None):
     return ran
 
 
-@pytest.mark.parametrize("name", [name for name in COMMANDS if name not in NO_END])
+@pytest.mark.parametrize("name", [name for name in SUMMARIES if name not in NO_END])
 def test_streams_that_are_closed_or_full(name, shared, tmp_path):
     """An output that cannot be written ends with 2 and is told; the other streams alter nothing."""
     call = words(name, shared, tmp_path)
@@ -202,7 +202,9 @@ def test_a_folder_whose_name_is_not_utf_8_is_a_folder(site, tmp_path, monkeypatc
         assert forked([name, odd.name, *rest], tmp_path).returncode in {0, 1}
 
 
-@pytest.mark.parametrize("name", [name for name in COMMANDS if name not in {"speed", "completion"}])
+@pytest.mark.parametrize(
+    "name", [name for name in SUMMARIES if name not in {"speed", "completion"}]
+)
 def test_a_file_where_the_site_s_folder_is_wanted(name, tunnelbook, tmp_path):
     (tmp_path / "a-file").write_text("x", encoding="utf-8")
     try:

@@ -5,13 +5,13 @@ import subprocess
 import pytest
 from tools import find_tool
 
-from ledger.cli.main import COMMANDS
+from ledger.cli.main import SUMMARIES
 
 
 @pytest.mark.parametrize("shell", ["bash", "zsh", "tcsh"])
 def test_the_script_is_in_order_and_knows_every_command(tunnelbook, tmp_path, shell):
     assert tunnelbook("completion", shell) == 0
-    for name in COMMANDS:
+    for name in SUMMARIES:
         assert name in tunnelbook.out
     program = find_tool(shell)
     script = tmp_path / "completion"

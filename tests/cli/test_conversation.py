@@ -4,7 +4,7 @@ import builtins
 
 import pytest
 
-from ledger.cli.filing import Back, Conversation, Note, Unanswered
+from ledger.cli.conversation import Back, Conversation, Note, Unanswered
 
 
 @pytest.fixture

@@ -1,6 +1,6 @@
 """The report of an import: one line a cause, cut where there are very many."""
 
-from ledger.cli.import_report import lines_text, refusal_lines
+from ledger.cli.commands.import_log import lines_text, refusal_lines
 from ledger.filing.import_visits import Refusal
 
 

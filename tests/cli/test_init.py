@@ -10,12 +10,12 @@ import pytest
 from example import copy_example
 from pinned_clock import pinned_clock
 
-from ledger.cli import command as extras
+from ledger.cli import environment
 from ledger.cli.command import open_site
 from ledger.files.resources import schema_folder
 from ledger.files.save import PART_ENDING, create_file
 from ledger.files.yaml_fast import accept
-from ledger.filing import new_site, visit_file
+from ledger.filing import new_site, starter, visit_file
 from ledger.filing.new_site import person_ident, placed
 from ledger.filing.tool_pin import ToolPin
 
@@ -67,13 +67,13 @@ def test_the_schemas_are_those_of_the_program(tunnelbook, tmp_path):
 
 def test_it_says_when_what_the_jobs_install_has_to_be_filled_in(tunnelbook, tmp_path, monkeypatch):
     """Not where it is known: then the site's file names it, and there is nothing to say."""
-    here = extras.this_installation()
+    here = environment.this_installation()
     for name, direct_url in {
         "clone": '{"url": "file:///x", "dir_info": {}}',
         "index": None,
     }.items():
         installed = replace(here, version="0.1.0", direct_url=direct_url)
-        monkeypatch.setattr(extras, "this_installation", lambda installed=installed: installed)
+        monkeypatch.setattr(environment, "this_installation", lambda installed=installed: installed)
         assert tunnelbook("init", tmp_path / name) == 0
         pin = tmp_path / name / "tool/requirements.txt"
         assert (f"fill in {pin}" in tunnelbook.out) is (direct_url is not None)
@@ -274,7 +274,7 @@ def test_a_file_laid_beside_the_others_comes_to_every_new_site(tmp_path, monkeyp
     (tmp_path / "dot-host" / "flows").mkdir(parents=True)
     (tmp_path / "dot-host/flows/check.yml").write_text("on: push\n")
     monkeypatch.setattr(new_site, "_EVERY_SITE", tmp_path)
-    founder = new_site.Founder(
+    founder = starter.Founder(
         ident="a-b",
         name="A B",
         emails=(),

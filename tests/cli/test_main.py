@@ -14,7 +14,7 @@ import pytest
 from sound_site import SOUND
 
 from ledger import __version__
-from ledger.cli.main import COMMANDS, command_module, command_parser, main
+from ledger.cli.main import SUMMARIES, command_parser, find_command, main
 
 PYTHON = [sys.executable, "-m", "ledger"]
 HEAVY = ("ruamel", "jsonschema", "jsonschema_rs", "scipy", "numpy", "yaml", "markdown_it", "dateutil", "icalendar", "segno", "tqdm", "shtab")  # fmt: skip
@@ -76,6 +76,7 @@ def test_the_module_and_the_installed_command_are_one_program():
         ("correct a#1 --resaon x", "there is no option `--resaon`; did you mean `--reason`?", "correct 2026-11-23T0640-m-okafor#2 --reason 'misread 38 as 33' --set counted=38"),
         ("propose brush-1 --why x", "say one of --hz X, --flow-gpm X, --flow-lpm X", None),
         ("propose brush-1 --hz 44 --flow-gpm 4 --why x", "--flow-gpm: not allowed with argument --hz", None),
+        ("propose brush-1 --hz 44 --why x --from soon", "--from: `soon` is no day; write it like 2026-11-25", None),
         ("export", "missing: --to csv|ics|sqlite|parquet (the form)", "export --to csv"),
         ("export --to xls", "--to cannot be `xls`; it is one of csv, ics, sqlite, parquet", "export --to csv"),
         ("build --htlm", "there is no option `--htlm`; did you mean `--html`?", "build --html"),
@@ -115,20 +116,20 @@ def test_a_wrong_call_is_told_alike_whatever_language_argparse_speaks(
 
 
 class TestHelp:
-    @pytest.mark.parametrize("name", COMMANDS)
+    @pytest.mark.parametrize("name", SUMMARIES)
     def test_has_a_sentence_examples_and_a_word_for_every_option(self, name):
-        module = command_module(name)
-        text = command_parser(name, module).format_help()
-        assert module.DESCRIPTION.endswith(".")
+        command = find_command(name)
+        text = command_parser(name, command).format_help()
+        assert command.description.endswith(".")
         assert all(len(line) <= 100 for line in text.splitlines()), text
         assert re.search(rf"^  tunnelbook {name}\b", text, re.MULTILINE), text
         assert "examples:" in text
 
-    @pytest.mark.parametrize("name", COMMANDS)
+    @pytest.mark.parametrize("name", SUMMARIES)
     def test_its_examples_are_calls_that_the_command_takes(self, name):
-        module = command_module(name)
-        parser = command_parser(name, module)
-        text = re.sub(r"\s*\\\n\s*", " ", module.EXAMPLES)
+        command = find_command(name)
+        parser = command_parser(name, command)
+        text = re.sub(r"\s*\\\n\s*", " ", command.examples)
         examples = re.findall(rf"^  tunnelbook {name}\b(.*)$", text, re.MULTILINE)
         for example in examples:
             if "..." in example:  # an example that leaves out what the one before it gives
@@ -137,7 +138,7 @@ class TestHelp:
             call = re.split(r"\s{2,}|\s[|>]|\s&&", example, maxsplit=1)[0]
             parser.parse_args(shlex.split(call))
 
-    @pytest.mark.parametrize("name", ["", *COMMANDS])
+    @pytest.mark.parametrize("name", ["", *SUMMARIES])
     def test_loads_nothing_heavy(self, name):
         program = (
             "import sys\nfrom ledger.cli.main import main\n"
@@ -153,7 +154,7 @@ class TestHelp:
     def test_names_every_command(self, capsys):
         assert main([]) == 0
         text = capsys.readouterr().out
-        assert [line.split()[0] for line in text.splitlines() if re.match(r"  [a-z]+ {2,}\S", line)] == list(COMMANDS)  # fmt: skip
+        assert [line.split()[0] for line in text.splitlines() if re.match(r"  [a-z]+ {2,}\S", line)] == list(SUMMARIES)  # fmt: skip
 
 
 @posix_only

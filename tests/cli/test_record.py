@@ -290,7 +290,7 @@ def test_a_fault_in_another_file_keeps_no_work_from_being_filed(tunnelbook, wash
         (("--close", "that one"), "VISIT#NUMBER"),
         (("--entry", "[1, 2]"), "is no entry"),
         (("--meter", "vehicles=many", "--done", "look-at-nozzles"), "no number"),
-        (("--meter", "vehicles=1", "--meter", "vehicles=2"), "--meter vehicles is told twice"),
+        (("--meter", "vehicles=1", "--meter", "vehicles=2"), "--meter vehicles is given twice"),
         (("--with", "bob", "--done", "look-at-nozzles"), "there is no person `bob`"),
     ],
 )

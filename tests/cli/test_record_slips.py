@@ -38,7 +38,7 @@ def answered(root: Path, *answers: str, at: str = "") -> subprocess.CompletedPro
 
 def test_a_counter_told_twice_would_lose_a_reading_without_a_word(wash):
     done = answered(wash, "", "", "", "1=10 1=11", "1=11", "", "")
-    assert "counter 1 is told twice; write it once" in done.stdout + done.stderr
+    assert "counter 1 is given twice; write it once" in done.stdout + done.stderr
 
 
 def test_a_slash_without_a_point_is_the_machine(wash):

@@ -13,7 +13,7 @@ from queue import Empty, Queue
 
 import pytest
 
-from ledger.cli.commands import watch
+from ledger.cli.commands import build
 from ledger.files import save
 
 REPOSITORY = Path(__file__).parents[2]
@@ -121,7 +121,7 @@ class TestMidnight:
             last[0] = next(left, last[0])
             return datetime.fromisoformat(last[0]).astimezone(zone)
 
-        watch.follow(root, as_of, changes, html=False, clock=clock)
+        build.follow(root, as_of, changes, html=False, clock=clock)
         return re.findall(r"files in .* as of (\S+):", capsys.readouterr().out)
 
     def test_a_new_day_renders_the_book_though_no_file_has_changed(self, root, capsys):
@@ -144,13 +144,13 @@ class TestMidnight:
 
     def test_a_site_that_cannot_be_rendered_is_told_once_a_day(self, root, capsys):
         (root / "site.yaml").write_text("name: [\n")
-        watch.follow(root, None, [(), (), ()], html=False, clock=NOON.astimezone)
+        build.follow(root, None, [(), (), ()], html=False, clock=NOON.astimezone)
         assert capsys.readouterr().err.count("not rendered") == 1
 
 
 class TestWhatTheSystemRefuses:
     def follow(self, root, changes):
-        watch.follow(root, date(2026, 11, 25), changes, html=False, clock=NOON.astimezone)
+        build.follow(root, date(2026, 11, 25), changes, html=False, clock=NOON.astimezone)
 
     def test_it_is_said_once_and_tried_again_until_it_is_well(self, root, capsys, monkeypatch):
         """The disk is full, then the folder cannot be read, then all is well."""
@@ -164,7 +164,7 @@ class TestWhatTheSystemRefuses:
             real(*words, **options)
 
         monkeypatch.setattr("ledger.files.book_files.replace_file", replace_file)
-        self.follow(root, [()] * (4 * watch._WAKES_BETWEEN_TRIES))
+        self.follow(root, [()] * (4 * build._WAKES_BETWEEN_TRIES))
         out, err = capsys.readouterr()
         assert err.splitlines() == [
             "not rendered, and tried again in a while: due.md: No space left on device",
@@ -190,9 +190,9 @@ class TestWhatTheSystemRefuses:
             raise OSError(28, "inotify watch limit reached")
 
         monkeypatch.setattr("watchfiles.watch", ending)
-        monkeypatch.setattr(watch, "_WAKES_AFTER_MS", 0)
-        changes = watch._changes(root)
-        once = [next(changes) for _ in range(watch._WAKES_BETWEEN_TRIES + 2)]
+        monkeypatch.setattr(build, "_WAKES_AFTER_MS", 0)
+        changes = build._changes(root)
+        once = [next(changes) for _ in range(build._WAKES_BETWEEN_TRIES + 2)]
         assert once[-1] == (root,)
         assert next(changes) == ()
         assert len(calls) == 2
@@ -213,4 +213,4 @@ class TestWhatTheSystemRefuses:
     ],
 )
 def test_only_the_record_matters(tmp_path, path, matters):
-    assert watch._is_of_the_site(tmp_path, str(tmp_path / path)) is matters
+    assert build._is_of_the_site(tmp_path, str(tmp_path / path)) is matters

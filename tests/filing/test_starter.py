@@ -13,7 +13,8 @@ from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
 from ledger.files.yaml_fast import accept
 from ledger.filing import starter
-from ledger.filing.starter import minimal_site, numbered, programme, starter_kinds
+from ledger.filing.new_site import placed
+from ledger.filing.starter import Founder, minimal_site, programme, starter_kinds
 from ledger.site.pipeline import check
 
 SITE = """\
@@ -50,14 +51,16 @@ def test_every_kind_of_a_tunnel_is_there():
 
 @pytest.mark.parametrize("kind", starter_kinds())
 def test_a_machine_of_each_kind_comes_with_tasks_for_all_its_points(tmp_path, kind):
-    site = written(tmp_path, {"site.yaml": SITE, **programme(numbered([kind]), schemas="schemas")})
+    site = written(
+        tmp_path, {"site.yaml": SITE, **programme(placed([kind], {}), schemas="schemas")}
+    )
     assert words(site) == []
     assert site.ledger.machines[kind].kind == kind
     assert len(site.ledger.tasks) >= 2
 
 
 def test_the_whole_programme_at_once(tmp_path):
-    machines = numbered([*starter_kinds(), "side-brush", "wrap"])
+    machines = placed([*starter_kinds(), "side-brush", "wrap"], {})
     site = written(tmp_path, {"site.yaml": SITE, **programme(machines, schemas="schemas")})
     assert words(site) == []
     assert len(site.ledger.machines) == len(starter_kinds()) + 2
@@ -65,7 +68,7 @@ def test_the_whole_programme_at_once(tmp_path):
 
 
 def test_every_task_is_wanted_by_some_machine_and_every_part_by_some_task():
-    files = programme(numbered(starter_kinds()), schemas="schemas")
+    files = programme(placed(starter_kinds(), {}), schemas="schemas")
     for folder in ("tasks", "parts"):
         shipped = {path.name for path in (starter._FOLDER / folder).glob("*")}
         assert shipped == {path.split("/")[1] for path in files if path.startswith(folder)}
@@ -73,14 +76,14 @@ def test_every_task_is_wanted_by_some_machine_and_every_part_by_some_task():
 
 @pytest.mark.parametrize("kind", starter_kinds())
 def test_every_copied_file_says_that_it_is_a_starting_point(kind):
-    for path, text in programme(numbered([kind]), schemas="schemas").items():
+    for path, text in programme(placed([kind], {}), schemas="schemas").items():
         lines = text.splitlines()
         assert lines[0].startswith("# yaml-language-server: $schema=../schemas/"), path
         assert lines[1].startswith("# A starting point. The maker's manual"), path
 
 
 def test_every_task_has_steps_and_the_dangerous_ones_a_caution():
-    for path, text in programme(numbered(starter_kinds()), schemas="schemas").items():
+    for path, text in programme(placed(starter_kinds(), {}), schemas="schemas").items():
         if path.startswith("tasks/"):
             task = accept(text)
             assert task["steps"], path
@@ -88,18 +91,9 @@ def test_every_task_has_steps_and_the_dangerous_ones_a_caution():
                 assert task["cautions"], path
 
 
-def test_a_kind_that_comes_twice_is_numbered():
-    made = numbered(["conveyor", "wrap", "wrap"], first_station=30)
-    assert [(machine.ident, machine.station) for machine in made] == [
-        ("conveyor", 30),
-        ("wrap-1", 40),
-        ("wrap-2", 50),
-    ]
-
-
 def test_an_unknown_kind_is_refused():
     with pytest.raises(KeyError, match="rocket"):
-        programme(numbered(["rocket"]), schemas="schemas")
+        programme(placed(["rocket"], {}), schemas="schemas")
 
 
 @pytest.mark.parametrize(
@@ -112,18 +106,14 @@ def test_an_unknown_kind_is_refused():
     ],
 )
 def test_the_modeline_leads_to_the_schemas(schemas, modeline):
-    text = programme(numbered(["blower"]), schemas=schemas)["equipment/blower.yaml"]
+    text = programme(placed(["blower"], {}), schemas=schemas)["equipment/blower.yaml"]
     assert text.splitlines()[0] == f"# yaml-language-server: $schema={modeline}"
 
 
-def small(**changed):
-    given_words = {
-        "when": datetime(2026, 11, 23, 6, 40, tzinfo=UTC),
-        "person": "a-tarrowby",
-        "person_name": "A. Tarrowby",
-        "schemas": "schemas",
-    }
-    return minimal_site(**given_words | changed)
+def small(name="A. Tarrowby", site_name="Our wash"):
+    when = datetime(2026, 11, 23, 6, 40, tzinfo=UTC)
+    founder = Founder(ident="a-tarrowby", name=name, emails=(), when=when, time_zone="Etc/UTC")
+    return minimal_site(founder, site_name, schemas="schemas")
 
 
 def test_the_minimal_site_passes_the_check(tmp_path):
@@ -142,7 +132,7 @@ def test_the_minimal_site_passes_the_check(tmp_path):
     )
 )
 def test_any_name_can_be_put_in(name):
-    text = small(person_name=name, site_name=name)["site.yaml"]
+    text = small(name, name)["site.yaml"]
     document, faults = parse_document(
         Source(kind=Kind.SITE, path="site.yaml", ident="site"), text.encode()
     )

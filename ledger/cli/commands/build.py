@@ -1,14 +1,250 @@
-"""`tunnelbook build`: render the book, or say which of its pages are stale."""
+"""`tunnelbook check`, `build` and `watch`: what is wrong with a site, and the book of it."""
 
 import argparse
+import os
 import sys
+import time
+from collections.abc import Collection, Iterable, Iterator
+from datetime import date
+from pathlib import Path
+from typing import TextIO
 
-from ledger.cli.command import Failure, OpenSite, add_as_of, add_site_position, open_site
+from ledger.cli.arguments import AS_OF, SITE, arg, command, flag
+from ledger.cli.clock import Clock
+from ledger.cli.command import Failure, OpenSite, fault_text, open_site, site_root, today
 
-DESCRIPTION = "Render the book from the files of a site into its book/ folder."
 
-EXAMPLES = """\
-examples:
+def _check(parsed: argparse.Namespace) -> int:
+    from ledger.book.words import count_faults, format_count
+    from ledger.cli.diagnostics_forms import render
+    from ledger.filing.new_site import SCHEMAS, stale_schemas
+    from ledger.site.pipeline import check
+
+    site = open_site(parsed.site, parsed.as_of, parsed.clock)
+    found = check(site.loaded, site.as_of)
+    errors = [diagnostic for diagnostic in found if diagnostic.is_error]
+    warnings = [diagnostic for diagnostic in found if not diagnostic.is_error]
+    if parsed.errors_only:
+        found = tuple(errors)
+    # Colour only for a terminal, and never where NO_COLOR is set (no-color.org).
+    text = render(
+        found, parsed.format, color=sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+    )
+    if text:
+        print(text, end="" if text.endswith("\n") else "\n")
+    if parsed.format == "text":
+        counts = [format_count(site.loaded.file_count, "file"), count_faults(errors, "error")]
+        if not parsed.errors_only:
+            counts.append(count_faults(warnings, "warning"))
+        print(", ".join(counts), flush=True)
+        if stale_schemas(site.root):
+            sys.stderr.write(
+                f"the schemas in {site.root}/{SCHEMAS}, by which an editor explains keys, are of "
+                f"another version; renew them with `tunnelbook init {site.root} --renew-schemas`\n"
+            )
+    if site.loaded.ledger is None and not found:
+        raise Failure(f"no site could be read in {site.root}")
+    return 1 if errors or (parsed.strict and found) else 0
+
+
+def _build(parsed: argparse.Namespace) -> int:
+    site = open_site(parsed.site, parsed.as_of, parsed.clock)
+    return render_book(site, html=parsed.html, only_check=parsed.check)
+
+
+def render_book(site: OpenSite, *, html: bool, only_check: bool = False) -> int:
+    """Write the book of a site, or say which pages are stale; the exit status."""
+    from ledger.book.words import format_count
+    from ledger.files.book_files import stale, write_files
+    from ledger.files.save import remove_leftovers
+    from ledger.site.pipeline import BOOK, book_files
+
+    folder = site.root / BOOK
+    files = book_files(site.ledger, site.as_of, html=html)
+    leave = () if html else ("html",)
+    if only_check:
+        old = stale(folder, files, leave=leave)
+        for path in old:
+            print(f"stale: {BOOK}/{path}")
+        if old:
+            sys.stderr.write(
+                f"{format_count(len(old), 'page')} {'is' if len(old) == 1 else 'are'} stale; "
+                f"render with `tunnelbook build {site.root} --as-of {site.as_of}`\n"
+            )
+        return 1 if old else 0
+    remove_leftovers(site.root)
+    result = write_files(folder, files, leave=leave)
+    if result.refused:
+        for refusal in result.refused:
+            sys.stderr.write(f"not written: {BOOK}/{refusal.path}: {refusal.why}\n")
+        raise Failure("nothing was written; move those files away and build again")
+    print(
+        f"{len(files)} files in {folder} as of {site.as_of}: {len(result.written)} written, "
+        f"{len(result.removed)} removed, {result.unchanged} untouched"
+    )
+    return 0
+
+
+def _watch(parsed: argparse.Namespace) -> int:
+    from ledger.cli.environment import require
+
+    require("watchfiles", "watch")
+    root = site_root(parsed.site).resolve()
+    changes = _changes(root)
+    try:
+        # The first to come is empty and says that changes are noticed from now on, so that none
+        # falls between the first rendering and the watch.
+        next(changes)
+        follow(root, parsed.as_of, changes, html=parsed.html, clock=parsed.clock)
+    except KeyboardInterrupt:
+        print("ended")
+    return 0
+
+
+_WAKES_AFTER_MS = 500
+
+_WAKES_BETWEEN_TRIES = 10
+
+
+def _changes(root: Path) -> Iterator[Collection[object]]:
+    """What changes below a folder, as `follow` takes it; it goes on where watching fails."""
+    from watchfiles import watch  # optional
+
+    last_fault = ""
+    while True:
+        fault = ""
+        try:
+            for changed in watch(
+                root,
+                watch_filter=lambda _, path: _is_of_the_site(root, path),
+                yield_on_timeout=True,
+                rust_timeout=_WAKES_AFTER_MS,
+            ):
+                yield changed
+                if not root.is_dir():
+                    # Nothing would be noticed of another folder that comes in its place.
+                    break
+        except (OSError, RuntimeError) as error:
+            # The library also has an error of its own, made from RuntimeError.
+            fault = fault_text(error) if isinstance(error, OSError) else str(error)
+        if fault and fault != last_fault:
+            _say(f"changes cannot be noticed now, and are looked for again: {fault}\n")
+        last_fault = fault
+        tries = 0
+        while tries < _WAKES_BETWEEN_TRIES or not root.is_dir():
+            time.sleep(_WAKES_AFTER_MS / 1000)
+            tries += 1
+            yield ()
+        # Whatever changed while nobody looked is rendered.
+        yield (root,)
+
+
+def follow(
+    root: Path,
+    as_of: date | None,
+    changes: Iterable[Collection[object]],
+    *,
+    html: bool,
+    clock: Clock,
+) -> None:
+    """Render, and again after each change that comes and each midnight at the site.
+
+    `changes` comes several times a minute, empty where no file has changed. What the system
+    refuses is tried again some seconds later.
+    """
+
+    def day() -> date | None:
+        return as_of or (today(site.loaded, clock) if site else None)
+
+    site, fault = _rendered(root, as_of, html=html, clock=clock)
+    rendered_on = day()
+    _say(f"watching {root}; Ctrl-C ends\n", sys.stdout)
+    wakes = 0
+    for changed in changes:
+        wakes += 1
+        is_due = bool(fault) and wakes >= _WAKES_BETWEEN_TRIES
+        if changed or is_due or day() != rendered_on:
+            now, fault = _rendered(root, as_of, html=html, clock=clock, last_fault=fault)
+            site = now or site
+            rendered_on = day()
+            wakes = 0
+
+
+def _rendered(
+    root: Path, as_of: date | None, *, html: bool, clock: Clock, last_fault: str = ""
+) -> tuple[OpenSite | None, str]:
+    """The site as it was rendered, or none, and what the system would not do.
+
+    Nothing ends the watch; what keeps the book from being rendered is said, but not the same
+    fault twice in a row.
+    """
+    from ledger.cli.diagnostics_forms import render_text
+
+    site, fault = None, ""
+    try:
+        site = open_site(str(root), as_of, clock)
+        if site.loaded.has_errors:
+            _say(render_text(found for found in site.loaded.diagnostics if found.is_error))
+        render_book(site, html=html)
+        sys.stdout.flush()
+    except Failure as failure:
+        _say(f"not rendered: {failure}\n")
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        fault = fault_text(error)
+        if fault != last_fault:
+            _say(f"not rendered, and tried again in a while: {fault}\n")
+    return site, fault
+
+
+def _say(text: str, stream: TextIO | None = None) -> None:
+    """Write and go on, though the place that the words go to is full."""
+    stream = stream or sys.stderr
+    try:
+        stream.write(text)
+        stream.flush()
+    except BrokenPipeError:
+        raise
+    except OSError:
+        return
+
+
+def _is_of_the_site(root: Path, path: str) -> bool:
+    """Whether a change may change the book: a record or the whole folder, not the book itself."""
+    from ledger.files.paths import FOLDERS, SITE_FILE
+
+    parts = Path(path).relative_to(root).parts
+    if any(part.startswith(".") for part in parts):
+        return False
+    return not parts or parts[0] in {SITE_FILE, *FOLDERS}
+
+
+FORMATS = ("text", "json", "github", "sarif", "gitlab")
+
+COMMANDS = {
+    "check": command(
+        _check,
+        "Say everything that is wrong with a site's files: file, line, words and remedy.",
+        """\
+  tunnelbook check                      the site in this folder
+  tunnelbook check --strict             warnings count too
+  tunnelbook check --format github      as annotations of a pull request
+  tunnelbook check --format sarif > check.sarif
+
+Errors are faults of form or of reference. Warnings are what a foreman would
+ask about; they do not fail the check unless --strict is given.
+""",
+        SITE,
+        AS_OF,
+        arg("--format", None, "default: text", choices=FORMATS, default="text"),
+        flag("--strict", "exit 1 on warnings too"),
+        flag("--errors-only", "leave the warnings out"),
+    ),
+    "build": command(
+        _build,
+        "Render the book from the files of a site into its book/ folder.",
+        """\
   tunnelbook build                       the book of the site in this folder
   tunnelbook build --html                also book/html/, a site that works from a file,
                                          with the pocket page for the phone, round.html
@@ -19,55 +255,25 @@ Pages that did not change are not touched. Pages that depend on the day carry
 an as-of line; all others change only when a file of the site changes.
 Nothing filed, corrected, proposed or approved after the day is in the book;
 machines, tasks and people are those of the files as they are now.
-"""
+""",
+        SITE,
+        AS_OF,
+        flag("--check", "write nothing; exit 1 where a page is stale"),
+        flag("--html", "also render book/html/"),
+    ),
+    "watch": command(
+        _watch,
+        "Render the book, and again whenever a file of the site changes or a new day "
+        "begins. Ctrl-C ends.",
+        """\
+  tunnelbook watch mywash                needs the extra `watch`
+  tunnelbook watch mywash --html         also book/html/, to reload in a browser
 
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    add_site_position(parser)
-    add_as_of(parser)
-    parser.add_argument(
-        "--check", action="store_true", help="write nothing; exit 1 where a page is stale"
-    )
-    parser.add_argument("--html", action="store_true", help="also render book/html/")
-
-
-def run(parsed: argparse.Namespace) -> int:
-    return render_book(
-        open_site(parsed.site, parsed.as_of, parsed.clock),
-        html=parsed.html,
-        only_check=parsed.check,
-    )
-
-
-def render_book(site: OpenSite, *, html: bool, only_check: bool = False) -> int:
-    """Write the book of a site, or say which pages are stale; the exit status."""
-    from ledger.book.words import format_count  # noqa: PLC0415
-    from ledger.files.book_files import stale, write_files  # noqa: PLC0415
-    from ledger.files.save import remove_leftovers  # noqa: PLC0415
-    from ledger.site.pipeline import BOOK, book_files  # noqa: PLC0415
-
-    folder = site.root / BOOK
-    wanted = book_files(site.ledger, site.as_of, html=html)
-    leave = () if html else ("html",)
-    if only_check:
-        old = stale(folder, wanted, leave=leave)
-        for path in old:
-            print(f"stale: {BOOK}/{path}")
-        if old:
-            sys.stderr.write(
-                f"{format_count(len(old), 'page')} {'is' if len(old) == 1 else 'are'} stale; "
-                "render with "
-                f"`tunnelbook build {site.root} --as-of {site.as_of}`\n"
-            )
-        return 1 if old else 0
-    remove_leftovers(site.root)
-    result = write_files(folder, wanted, leave=leave)
-    if result.refused:
-        for refusal in result.refused:
-            sys.stderr.write(f"not written: {BOOK}/{refusal.path}: {refusal.why}\n")
-        raise Failure("nothing was written; move those files away and build again")
-    print(
-        f"{len(wanted)} files in {folder} as of {site.as_of}: {len(result.written)} written, "
-        f"{len(result.removed)} removed, {result.unchanged} untouched"
-    )
-    return 0
+A file with an error is named with its line, and the book stays as it was until it is mended.
+With --as-of the day stays as it is; without it, midnight at the site begins a new one.
+""",
+        SITE,
+        AS_OF,
+        flag("--html", "also render book/html/"),
+    ),
+}

@@ -1,20 +1,139 @@
-"""`tunnelbook export`: the record as flat tables, and due work as a calendar."""
+"""`tunnelbook export` and `cards`: files to take away, as tables, a calendar, or cards to print."""
 
 import argparse
-from collections.abc import Callable, Sequence
+import sys
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.command import OpenSite, add_as_of, add_site_position, open_site, require
+from ledger.cli.arguments import AS_OF, SITE, arg, command
+from ledger.cli.command import Failure, known, open_site
 
 if TYPE_CHECKING:
-    from ledger.book.flat import FlatTable
+    from ledger.model.ledger import Ledger
+    from ledger.upkeep.register.found import RegisterLine
+
+_OUT = {
+    "csv": "export/csv",
+    "ics": "export/due.ics",
+    "sqlite": "export/ledger.sqlite",
+    "parquet": "export/parquet",
+}
 
 
-DESCRIPTION = "Write the record in a form that other programs read."
+def _export(parsed: argparse.Namespace) -> int:
+    from ledger.book import flat_forms
+    from ledger.files import save
+    from ledger.site.tables import flat_tables
 
-EXAMPLES = """\
-examples:
+    if parsed.to == "parquet":
+        from ledger.cli.environment import require
+
+        require("pyarrow", "parquet")
+    site = open_site(parsed.site, parsed.as_of, parsed.clock)
+    out = Path(parsed.out or _OUT[parsed.to])
+    if parsed.to == "ics":
+        number, calendar = _calendar(site.ledger, site.as_of)
+        save.write_exported(out, calendar, save.ICS)
+        print(f"{number} events in {out}, as of {site.as_of}")
+        return 0
+    tables = flat_tables(site.ledger, site.as_of)
+    if parsed.to == "sqlite":
+        save.write_exported(out, flat_forms.render_sqlite(tables), save.SQLITE)
+        dictionary = "the table `dictionary` explains them"
+    else:
+        for table in tables:
+            if parsed.to == "csv":
+                content, begins = flat_forms.render_csv(table).encode(), save.CSV
+            else:
+                from ledger.book.flat_parquet import render_parquet
+
+                content, begins = render_parquet(table), save.PARQUET
+            save.write_exported(out / f"{table.name}.{parsed.to}", content, begins)
+        dictionary = f"dictionary.{parsed.to} explains them"
+    rows = sum(len(table.rows) for table in tables)
+    print(f"{len(tables)} tables, {rows} rows in {out}; {dictionary}")
+    return 0
+
+
+def _calendar(ledger: "Ledger", as_of: date) -> tuple[int, bytes]:
+    """How many events there are of due work, and the calendar of them."""
+    from ledger.upkeep.due.calendar import due_events, render_calendar
+    from ledger.upkeep.due.found import Schedule
+    from ledger.upkeep.register.found import follow_ups
+    from ledger.upkeep.speeds.found import speed_results
+
+    asked = follow_ups(ledger, speed_results(ledger), as_of)
+    events = due_events(ledger, Schedule(ledger, as_of).all_due(), asked, as_of)
+    return len(events), render_calendar(events, name=f"{ledger.site.name}: due work", as_of=as_of)
+
+
+def _cards(parsed: argparse.Namespace) -> int:
+    from ledger.files.tree import DiskTree
+    from ledger.upkeep.register import cards as register_cards
+    from ledger.upkeep.register.found import register
+    from ledger.upkeep.speeds.found import speed_results
+
+    site = open_site(parsed.site, None, parsed.clock)
+    ledger = site.ledger
+    with_setting = [machine.ident for machine in ledger.machines.values() if machine.has_setpoint]
+    only = {known(word, with_setting, "drive with a setting") for word in parsed.only}
+    tree = DiskTree(site.root)
+    file_bytes = {drive.path: tree.read(drive.path) for drive in ledger.setpoints.values()}
+    lines = [
+        line
+        for line in register(ledger, speed_results(ledger))
+        if not only or line.machine.ident in only
+    ]
+    cards = register_cards.drive_cards(ledger, lines, file_bytes)
+    for line in lines:
+        _say_what_is_pending(ledger, line)
+    files = {Path(parsed.out): register_cards.render_page(cards, site_name=ledger.site.name)}
+    if parsed.svg is not None:
+        folder = Path(parsed.svg)
+        files |= {folder / f"{card.machine}.svg": register_cards.render(card) for card in cards}
+    _write(files)
+    return 0
+
+
+def _say_what_is_pending(ledger: "Ledger", line: "RegisterLine") -> None:
+    from ledger.book.words import format_change
+    from ledger.upkeep.register.words import format_pending_claims
+
+    ident, in_force = line.machine.ident, line.in_force
+    if in_force is None:
+        shown = "no card"
+        sys.stderr.write(f"no card: {ident} has no approved setting\n")
+    else:
+        shown = f"card shows {format_change(in_force.change, ledger.site)}"
+    for claim in format_pending_claims(line.setpoints, ledger.site):
+        sys.stderr.write(f"{shown}: {ident}: {claim}\n")
+
+
+def _write(files: dict[Path, str]) -> None:
+    from ledger.files.book_files import has_marker
+    from ledger.files.save import remove_leftovers, replace_file
+
+    for path in files:
+        if path.exists() and not (
+            path.is_file() and has_marker(path.read_text("utf-8", "replace"))
+        ):
+            raise Failure(
+                f"{path} is there already and was not made by this program; "
+                "nothing was written; move it away, or name another with --out"
+            )
+    for folder in {path.parent for path in files}:
+        remove_leftovers(folder, below=False)
+    for path, text in files.items():
+        replace_file(path, text.encode())
+        print(f"wrote {path}")
+
+
+COMMANDS = {
+    "export": command(
+        _export,
+        "Write the record in a form that other programs read.",
+        """\
   tunnelbook export --to csv                      tables in export/csv/, one file each
   tunnelbook export --to sqlite --out wash.db     one database for any query tool
   tunnelbook export --to ics --out /srv/due.ics   due work, to subscribe to
@@ -28,97 +147,33 @@ The calendar has one event for each task and day, with its places, and one for
 each reading that a new setting asks for. An event keeps its id, so a subscribed
 calendar moves it instead of adding one. To renew it, export again, as every
 night by cron; what was filed or approved after --as-of counts for nothing.
-"""
+""",
+        SITE,
+        AS_OF,
+        arg("--to", None, "the form", choices=tuple(_OUT), required=True),
+        arg(
+            "--out",
+            "PATH",
+            "folder for csv and parquet, file for ics and sqlite; by default below export/ here",
+        ),
+    ),
+    "cards": command(
+        _cards,
+        "Make one printable page of cards to fix on the drives' enclosures: approved "
+        "setting, band, date, approver, register revision and, where site.yaml gives an address, a "
+        "code that opens the machine's page.",
+        """\
+  tunnelbook cards                                  drive-cards.html, two across and four down
+  tunnelbook cards --out cards.html --svg cards     also one SVG a card in the folder cards/
+  tunnelbook cards --only brush-p2                  the one that has changed
 
-
-_DEFAULTS = {
-    "csv": "export/csv",
-    "ics": "export/due.ics",
-    "sqlite": "export/ledger.sqlite",
-    "parquet": "export/parquet",
+Print at full size on A4 or Letter. A drive without an approved setting has no
+card. The register revision is the beginning of the SHA-256 of the drive's
+file in setpoints/, as sha256sum prints it.
+""",
+        SITE,
+        arg("--out", "FILE", "default: drive-cards.html", default="drive-cards.html"),
+        arg("--svg", "DIR", "also one SVG a card in this folder"),
+        arg("--only", "MACHINE", "cards of these machines alone", nargs="+", default=[]),
+    ),
 }
-
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    add_site_position(parser)
-    add_as_of(parser)
-    parser.add_argument("--to", choices=tuple(_DEFAULTS), required=True, help="the form")
-    parser.add_argument(
-        "--out",
-        metavar="PATH",
-        help="folder for csv and parquet, file for ics and sqlite; by default below export/ here",
-    )
-
-
-def run(parsed: argparse.Namespace) -> int:
-    if parsed.to == "parquet":
-        require("pyarrow", "parquet")
-    site = open_site(parsed.site, parsed.as_of, parsed.clock)
-    out = Path(parsed.out or _DEFAULTS[parsed.to])
-    write = {"csv": _csv, "ics": _ics, "sqlite": _sqlite, "parquet": _parquet}[parsed.to]
-    print(write(site, out))
-    return 0
-
-
-def _tables(site: OpenSite) -> "Sequence[FlatTable]":
-    from ledger.site.tables import flat_tables  # noqa: PLC0415
-
-    return flat_tables(site.ledger, site.as_of)
-
-
-def _csv(site: OpenSite, out: Path) -> str:
-    from ledger.book import flat_forms  # noqa: PLC0415
-    from ledger.files import save  # noqa: PLC0415
-
-    return _folder(
-        _tables(site), out, "csv", save.CSV, lambda table: flat_forms.render_csv(table).encode()
-    )
-
-
-def _parquet(site: OpenSite, out: Path) -> str:
-    from ledger.book import flat_parquet  # noqa: PLC0415
-    from ledger.files import save  # noqa: PLC0415
-
-    return _folder(_tables(site), out, "parquet", save.PARQUET, flat_parquet.render_parquet)
-
-
-def _folder(
-    tables: "Sequence[FlatTable]",
-    out: Path,
-    extension: str,
-    begins: bytes,
-    render: "Callable[[FlatTable], bytes]",
-) -> str:
-    from ledger.files.save import write_exported  # noqa: PLC0415
-
-    for table in tables:
-        write_exported(out / f"{table.name}.{extension}", render(table), begins)
-    rows = sum(len(table.rows) for table in tables)
-    return f"{len(tables)} tables, {rows} rows in {out}; dictionary.{extension} explains them"
-
-
-def _sqlite(site: OpenSite, out: Path) -> str:
-    from ledger.book import flat_forms  # noqa: PLC0415
-    from ledger.files import save  # noqa: PLC0415
-
-    tables = _tables(site)
-    save.write_exported(out, flat_forms.render_sqlite(tables), save.SQLITE)
-    rows = sum(len(table.rows) for table in tables)
-    return f"{len(tables)} tables, {rows} rows in {out}; the table `dictionary` explains them"
-
-
-def _ics(site: OpenSite, out: Path) -> str:
-    from ledger.files import save  # noqa: PLC0415
-    from ledger.upkeep.due import calendar as due_calendar  # noqa: PLC0415
-    from ledger.upkeep.due.calendar import due_events  # noqa: PLC0415
-    from ledger.upkeep.due.found import Schedule  # noqa: PLC0415
-    from ledger.upkeep.register.found import follow_ups  # noqa: PLC0415
-    from ledger.upkeep.speeds.found import speed_results  # noqa: PLC0415
-
-    work = Schedule(site.ledger, site.as_of).all_due()
-    asked = follow_ups(site.ledger, speed_results(site.ledger), site.as_of)
-    events = due_events(site.ledger, work, asked, site.as_of)
-    name = f"{site.ledger.site.name}: due work"
-    content = due_calendar.render_calendar(events, name=name, as_of=site.as_of)
-    save.write_exported(out, content, save.ICS)
-    return f"{len(events)} events in {out}, as of {site.as_of}"

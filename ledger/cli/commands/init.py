@@ -1,67 +1,39 @@
-"""`tunnelbook init`: a small working site, or machines of a kind for one that is there."""
+"""`tunnelbook init` and `migrate`: start a site, add machines to it, move it to a later format."""
 
 import argparse
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from ledger.cli.arguments import SITE, arg, command, flag
 from ledger.cli.clock import Clock
-from ledger.cli.command import Failure, OpenSite, known, open_site
+from ledger.cli.command import (
+    Failure,
+    OpenSite,
+    fault_text,
+    known,
+    open_site,
+    print_faults,
+    site_root,
+)
 
 if TYPE_CHECKING:
     from ledger.filing.addition import Added
-    from ledger.filing.new_site import Founder
     from ledger.filing.starter import StarterMachine
-
-
-DESCRIPTION = (
-    "Start a small working site that passes check, or add machines with their points and tasks."
-)
-
-EXAMPLES = """\
-examples:
-  tunnelbook init mywash                            one brush, three tasks, no visit yet
-  tunnelbook init mywash --with conveyor wrap wrap side-brush pump-stand
-  tunnelbook init mywash --with blower              add to the site that is there
-  tunnelbook init mywash --renew-schemas            after an upgrade of this program
-  tunnelbook init --list                            the kinds there are
-
-Nothing is ever overwritten: a task or a part that the site has already is kept
-as it is. After an interruption say the same again: it writes the rest.
-Tasks and intervals are a starting point under the maker's manual.
-Only --renew-schemas replaces files: the copies in .schemas/ by which an editor
-completes and explains keys. The program itself never reads them.
-"""
+    from ledger.history.repository import Repository
 
 
 _ADDRESS = re.compile(r"[^@\s]{1,64}@[^@\s]{1,189}")
 
 
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("folder", nargs="?", metavar="DIR", help="folder of the site")
-    parser.add_argument(
-        "--with", dest="kinds", nargs="+", metavar="KIND", default=[], help="machines to add"
-    )
-    parser.add_argument("--list", action="store_true", help="print the kinds and end")
-    parser.add_argument(
-        "--renew-schemas",
-        action="store_true",
-        help="put this version's schemas into .schemas/, for the editor",
-    )
-    parser.add_argument("--name", default="Our wash", help="name of a new site")
-    parser.add_argument(
-        "--time-zone",
-        metavar="ZONE",
-        help="of a new site, by its IANA name; default: this machine's",
-    )
-
-
-def run(parsed: argparse.Namespace) -> int:
-    from ledger.files.save import remove_leftovers  # noqa: PLC0415
-    from ledger.filing.addition import add_together, end_addition, rest_of_addition  # noqa: PLC0415
-    from ledger.filing.starter import starter_kinds  # noqa: PLC0415
+def _init(parsed: argparse.Namespace) -> int:
+    from ledger.files.save import remove_leftovers
+    from ledger.filing import new_site
+    from ledger.filing.addition import add_together, end_addition, rest_of_addition
+    from ledger.filing.starter import starter_kinds
 
     if parsed.list:
         print("\n".join(starter_kinds()))
@@ -79,7 +51,12 @@ def run(parsed: argparse.Namespace) -> int:
     if parsed.renew_schemas:
         if kinds or not is_there:
             raise Failure("--renew-schemas stands alone and takes the folder of a site")
-        return _renew_schemas(root)
+        written = new_site.renew_schemas(root)
+        for path in written:
+            print(f"wrote  {root}/{path}")
+        if not written:
+            print(f"the schemas in {root}/{new_site.SCHEMAS} are those of this version")
+        return 0
     if is_there and not kinds:
         raise Failure(
             f"`{root}` holds a site already, and nothing is overwritten; "
@@ -117,56 +94,41 @@ def _refuse_within_a_site(root: Path) -> None:
             )
 
 
-def _renew_schemas(root: Path) -> int:
-    from ledger.filing.new_site import SCHEMAS, renew_schemas  # noqa: PLC0415
-
-    written = renew_schemas(root)
-    for path in written:
-        print(f"wrote  {root}/{path}")
-    if not written:
-        print(f"the schemas in {root}/{SCHEMAS} are those of this version")
-    return 0
-
-
 def _new(
     root: Path, parsed: argparse.Namespace, kinds: Sequence[str]
 ) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
-    from ledger.cli.command import this_installation  # noqa: PLC0415
-    from ledger.filing.new_site import new_site, placed  # noqa: PLC0415
-    from ledger.filing.tool_pin import tool_pin  # noqa: PLC0415
+    """The machines and the files of a new site."""
+    from zoneinfo import ZoneInfo, available_timezones
 
-    machines = placed(kinds, {})
-    founder = _founder(root, parsed.time_zone, parsed.clock)
-    installed = this_installation()
-    tool = tool_pin(installed.direct_url, installed.version)
-    return machines, new_site(founder, parsed.name, machines, tool)
+    from ledger.cli import environment
+    from ledger.filing.new_site import new_site, person_ident, placed
+    from ledger.filing.starter import Founder
+    from ledger.filing.tool_pin import tool_pin
 
-
-def _founder(root: Path, time_zone: str | None, clock: Clock) -> "Founder":
-    from zoneinfo import ZoneInfo, available_timezones  # noqa: PLC0415
-
-    from ledger.cli.command import git_user, machine_zone  # noqa: PLC0415
-    from ledger.filing.new_site import Founder, person_ident  # noqa: PLC0415
-
-    zone = time_zone or machine_zone()
+    zone = parsed.time_zone or environment.machine_zone()
     zone = known(zone, sorted(available_timezones()), "time zone")
-    user = git_user(root if root.is_dir() else Path.cwd())
+    user = environment.git_user(root if root.is_dir() else Path.cwd())
     ident = person_ident(user.name)
-    return Founder(
+    founder = Founder(
         ident=ident or "first-person",
         name=user.name if ident else "First person",
         emails=(user.email,) if _ADDRESS.fullmatch(user.email) else (),
-        when=clock(ZoneInfo(zone)),
+        when=parsed.clock(ZoneInfo(zone)),
         time_zone=zone,
     )
+    machines = placed(kinds, {})
+    installed = environment.this_installation()
+    tool = tool_pin(installed.direct_url, installed.version)
+    return machines, new_site(founder, parsed.name, machines, tool)
 
 
 def _added(
     root: Path, kinds: Sequence[str], clock: Clock
 ) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
-    from ledger.filing.new_site import SCHEMAS, coming_in, placed, schema_copies  # noqa: PLC0415
-    from ledger.filing.starter import programme  # noqa: PLC0415
-    from ledger.filing.visit_file import schema_base  # noqa: PLC0415
+    """The machines that come to a site, and their files."""
+    from ledger.filing.new_site import SCHEMAS, coming_in, placed, schema_copies
+    from ledger.filing.starter import programme
+    from ledger.filing.visit_file import schema_base
 
     site = open_site(str(root), None, clock)
     there = site.ledger.machines
@@ -178,8 +140,8 @@ def _added(
 
 def _start(root: Path, files: dict[str, str]) -> "Added":
     """Make the folder of a new site at once, or add to one that is there what it lacks."""
-    from ledger.files.save import create_folder, remove_leftovers  # noqa: PLC0415
-    from ledger.filing.addition import Added, add_files  # noqa: PLC0415
+    from ledger.files.save import create_folder, remove_leftovers
+    from ledger.filing.addition import Added, add_files
 
     if root.is_dir():
         for folder in {(root / path).parent for path in files}:
@@ -206,9 +168,8 @@ def _print_added(root: Path, added: "Added") -> None:
 def _report(
     site: OpenSite, machines: Sequence["StarterMachine"], added: "Added", *, is_there: bool
 ) -> None:
-    from ledger.cli import diagnostics_forms  # noqa: PLC0415
-    from ledger.filing.tool_pin import TOOL_PIN, names_a_version  # noqa: PLC0415
-    from ledger.site.pipeline import check  # noqa: PLC0415
+    from ledger.filing.tool_pin import TOOL_PIN, names_a_version
+    from ledger.site.pipeline import check
 
     root = site.root
     _print_added(root, added)
@@ -217,8 +178,8 @@ def _report(
             "\nPoints, numbers, tasks and intervals are a starting point. Hold each against the "
             "maker's manual,\nand put in what is on the plates of your machines."
         )
-    found = [d for d in check(site.loaded, site.as_of) if d.position.path in added.written]
-    sys.stderr.write(diagnostics_forms.render(found, "text"))
+    found = check(site.loaded, site.as_of)
+    print_faults(d for d in found if d.position.path in added.written)
     if TOOL_PIN in added.written and not names_a_version(
         (root / TOOL_PIN).read_text(encoding="utf-8")
     ):
@@ -233,3 +194,149 @@ def _report(
             f"Next: put your own people, hours and line rate into {root}/site.yaml, then\n"
             f"  tunnelbook check {root}\n  tunnelbook build {root}\n  tunnelbook due {root}"
         )
+
+
+def _migrate(parsed: argparse.Namespace) -> int:
+    from ledger.cli.environment import git_user
+    from ledger.filing.migrations import FORMAT, MIGRATIONS, format_of
+    from ledger.history.git import GitProblem
+    from ledger.history.new_commit import commit_files
+    from ledger.history.repository import open_repository, resolve
+
+    root = site_root(parsed.site)
+    nothing_to_move = (
+        f"nothing is to be moved: the site is in format {FORMAT}, which this version reads"
+    )
+    stated = format_of((root / "site.yaml").read_text(encoding="utf-8", errors="replace"))
+    if stated is None:
+        raise Failure(f"site.yaml states no format; see `tunnelbook check {root}`")
+    _require_steps_from(stated)
+    try:
+        repository = open_repository(root)
+        head = resolve(repository, "HEAD")
+    except GitProblem as problem:
+        if stated == FORMAT:
+            print(nothing_to_move)
+            return 0
+        raise Failure(f"a move is one commit, and there is no git here: {problem}") from problem
+    try:
+        move = _move(repository, head)
+        if move.start == FORMAT:
+            print(nothing_to_move)
+            return 0
+        user = git_user(root)
+        if not user.name or not user.email:
+            raise Failure("git does not know who you are; set user.name and user.email in it")
+        _write(root, move)
+        steps = "".join(f"- {MIGRATIONS[number].words}\n" for number in range(move.start, FORMAT))
+        made = commit_files(
+            repository,
+            head,
+            move.after,
+            message=f"Move the site to format {FORMAT}\n\n{steps}",
+            name=user.name,
+            email=user.email,
+            when=parsed.clock(None),
+        )
+    except GitProblem as problem:
+        raise Failure(f"{problem} Nothing was committed.") from problem
+    except OSError as error:
+        raise Failure(f"{fault_text(error)}; nothing was committed, so run it again") from None
+    print(f"moved to format {FORMAT} in commit {made[:10]}, which changes nothing else:")
+    print(steps + "".join(f"  {path}\n" for path in sorted(move.after)), end="")
+    return 0
+
+
+def _require_steps_from(stated: int) -> None:
+    """Failure where no step leads on from a format."""
+    from ledger.filing.migrations import FORMAT, can_be_moved, other_format
+
+    if stated != FORMAT and not can_be_moved(stated):
+        raise Failure(other_format(stated))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Move:
+    """The files of the head that a move changes, by path; `start` is the format of the head."""
+
+    start: int
+    before: Mapping[str, bytes]
+    after: Mapping[str, bytes]
+
+
+def _move(repository: "Repository", head: str) -> _Move:
+    """What moving the head changes; nothing where it is in the present format already."""
+    from ledger.filing.migrations import SITE_FILE, format_of, is_moved_kind, moved
+    from ledger.history.objects import GitTree
+
+    with GitTree(repository, head) as tree:
+        before = {path: tree.read(path) for path in filter(is_moved_kind, tree.paths())}
+    start = format_of(before.get(SITE_FILE, b"").decode("utf-8", "replace"))
+    if start is None:
+        raise Failure("the head of the branch holds no usable site.yaml; commit the site first")
+    _require_steps_from(start)
+    after = {path: moved(path, raw, start) for path, raw in before.items()}
+    changed = [path for path, raw in after.items() if raw != before[path]]
+    return _Move(
+        start=start,
+        before={path: before[path] for path in changed},
+        after={path: after[path] for path in changed},
+    )
+
+
+def _write(root: Path, move: _Move) -> None:
+    """Write the files, site.yaml last: until it is written, the site is in its old format.
+
+    Failure, with nothing written, where a file has changes that are not committed.
+    """
+    from ledger.files.save import remove_leftovers, replace_file
+    from ledger.filing.migrations import SITE_FILE
+
+    remove_leftovers(root)
+    for path, raw in move.after.items():
+        if (root / path).read_bytes() not in (raw, move.before[path]):
+            raise Failure(f"`{root / path}` has changes that are not committed; commit them first")
+    for path in sorted(move.after, key=lambda path: (path == SITE_FILE, path)):
+        replace_file(root / path, move.after[path])
+
+
+COMMANDS = {
+    "init": command(
+        _init,
+        "Start a small working site that passes check, or add machines with their "
+        "points and tasks.",
+        """\
+  tunnelbook init mywash                            one brush, three tasks, no visit yet
+  tunnelbook init mywash --with conveyor wrap wrap side-brush pump-stand
+  tunnelbook init mywash --with blower              add to the site that is there
+  tunnelbook init mywash --renew-schemas            after an upgrade of this program
+  tunnelbook init --list                            the kinds there are
+
+Nothing is ever overwritten: a task or a part that the site has already is kept
+as it is. After an interruption say the same again: it writes the rest.
+Tasks and intervals are a starting point under the maker's manual.
+Only --renew-schemas replaces files: the copies in .schemas/ by which an editor
+completes and explains keys. The program itself never reads them.
+""",
+        arg("folder", "DIR", "folder of the site", nargs="?"),
+        arg("--with", "KIND", "machines to add", dest="kinds", nargs="+", default=[]),
+        flag("--list", "print the kinds and end"),
+        flag("--renew-schemas", "put this version's schemas into .schemas/, for the editor"),
+        arg("--name", None, "name of a new site", default="Our wash"),
+        arg("--time-zone", "ZONE", "of a new site, by its IANA name; default: this machine's"),
+    ),
+    "migrate": command(
+        _migrate,
+        "Move the files of a site to the format that this version reads, in one commit "
+        "that changes nothing else. Comments are kept, and no visit is touched.",
+        """\
+  tunnelbook migrate                the site in this folder
+  tunnelbook migrate mywash
+
+Moved are site.yaml and the files of machines, tasks and drives, as the head of
+the branch has them. `review` and `audit` repeat the move on the commit before
+it and say where the two are not the same to the byte.
+""",
+        SITE,
+    ),
+}

@@ -1,22 +1,73 @@
-"""`tunnelbook record`: file a visit, asking only what cannot be known."""
+"""`tunnelbook record` and `correct`: file a visit, or an entry that puts an earlier one right."""
 
 import argparse
-from typing import TYPE_CHECKING, Any
 
-from ledger.cli.command import Failure, add_site_option
-from ledger.cli.filing import add_filing_options, file_visit, start_filing
-
-if TYPE_CHECKING:
-    from ledger.filing.options import Told
+from ledger.cli.arguments import SITE_OPTION, arg, command, flag, several
+from ledger.cli.command import Failure, failing_on
+from ledger.cli.filing import file_visit, named, start_filing
 
 
-DESCRIPTION = (
-    "File one visit: what was done, read and found. Without work among the options it asks, "
-    "with the due work of this walk as the list to answer to."
+def _record(parsed: argparse.Namespace) -> int:
+    from ledger.filing.options import Options, entries_of, meters_of
+
+    filing = start_filing(parsed)
+    options = Options(
+        done=parsed.done,
+        not_done=parsed.not_done,
+        speeds=parsed.speed,
+        findings=parsed.finding,
+        urgency=parsed.urgency,
+        closes=parsed.close,
+        entries=parsed.entry,
+    )
+    with failing_on(ValueError):
+        meters = meters_of(parsed.meter)
+        entries = entries_of(filing.ledger, options, filing.when.date())
+    if entries:
+        return file_visit(filing, filing.visit(meters=meters, note=parsed.note, entries=entries))
+    from ledger.cli.dialogue import VisitByQuestions
+
+    return VisitByQuestions(filing, meters, parsed.note).file()
+
+
+def _correct(parsed: argparse.Namespace) -> int:
+    from ledger.filing.correction import correction, entry_to_correct, hold_to_order, void
+
+    if parsed.void and (parsed.changes or parsed.removals):
+        raise Failure("--void leaves nothing to set; say one of the two")
+    filing = start_filing(parsed)
+    with failing_on(ValueError):
+        named_entry, original = entry_to_correct(filing.ledger, parsed.entry)
+        entry = (
+            void(original, parsed.reason)
+            if parsed.void
+            else correction(filing.ledger, original, parsed.reason, parsed.changes, parsed.removals)
+        )
+        visit = filing.visit(entries=[entry])
+        hold_to_order(original, filing.when, named(filing, visit).ident)
+    if original != named_entry:
+        print(
+            f"{named_entry.ref} was corrected already, by {original.ref} on "
+            f"{original.when:%Y-%m-%d %H:%M}; this corrects {original.ref}."
+        )
+    return file_visit(filing, visit)
+
+
+_FILING = (
+    arg("--by", "PERSON", "who did it; by default whom git knows"),
+    arg("--at", "TIME", "when, such as 06:40 or 2026-11-23T06:40; by default now"),
+    several("--with", "PERSON", "who helped", dest="helpers"),
+    flag("--dry-run", "show the file and write nothing"),
+    flag("--yes", "file it without asking, also what a foreman would ask about"),
 )
 
-EXAMPLES = """\
-examples:
+
+COMMANDS = {
+    "record": command(
+        _record,
+        "File one visit: what was done, read and found. Without work among the "
+        "options it asks, with the due work of this walk as the list to answer to.",
+        """\
   tunnelbook record                              asks; counts with the space bar
   tunnelbook record --done look-at-nozzles --done grease-shaft-bearings@brush-1
   tunnelbook record --speed brush-1=38/30@44     38 passes in 30 s, drive found at 44
@@ -28,56 +79,41 @@ examples:
 The whole site is checked with the new visit in it before anything is written.
 Nothing is ever overwritten. A count with SETTING notes the drive as found, in
 Hz, or in the site's unit of flow.
-"""
+""",
+        SITE_OPTION,
+        *_FILING,
+        several("--done", "TASK[@PLACE,...]", "work done"),
+        several("--not-done", "TASK[@PLACE,...]=REASON", "work that stays due"),
+        several("--speed", "PLACE=PASSES/SECONDS[@SETTING]", "passes counted"),
+        several("--finding", "PLACE=TEXT", "what is wrong"),
+        arg(
+            "--urgency",
+            None,
+            "of the findings",
+            choices=("now", "soon", "planned"),
+            default="soon",
+        ),
+        several("--close", "VISIT#N", "a finding put right"),
+        several("--entry", "{YAML}", "any other entry"),
+        several("--meter", "NAME=VALUE", "what a counter shows"),
+        arg("--note", "TEXT", "about the visit as a whole", default=""),
+    ),
+    "correct": command(
+        _correct,
+        "File a correction of an entry: the whole entry again as it should read, and why.",
+        """\
+  tunnelbook correct 2026-11-23T0640-m-okafor#2 --reason 'misread 38 as 33' --set counted=38
+  tunnelbook correct 2026-11-23T0640-m-okafor#1 --reason 'other brush' --set at=brush-p1
+  tunnelbook correct 2026-11-23T0640-m-okafor#3 --reason 'filed twice' --void
 
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    add_site_option(parser)
-    add_filing_options(parser)
-    several: dict[str, Any] = {"action": "append", "default": []}
-    parser.add_argument("--done", metavar="TASK[@PLACE,...]", help="work done", **several)
-    parser.add_argument(
-        "--not-done", metavar="TASK[@PLACE,...]=REASON", help="work that stays due", **several
-    )
-    parser.add_argument(
-        "--speed", metavar="PLACE=PASSES/SECONDS[@SETTING]", help="passes counted", **several
-    )
-    parser.add_argument("--finding", metavar="PLACE=TEXT", help="what is wrong", **several)
-    parser.add_argument(
-        "--urgency", choices=("now", "soon", "planned"), default="soon", help="of the findings"
-    )
-    parser.add_argument("--close", metavar="VISIT#N", help="a finding put right", **several)
-    parser.add_argument("--entry", metavar="{YAML}", help="any other entry", **several)
-    parser.add_argument("--meter", metavar="NAME=VALUE", help="what a counter shows", **several)
-    parser.add_argument("--note", metavar="TEXT", default="", help="about the visit as a whole")
-
-
-def run(parsed: argparse.Namespace) -> int:
-    from ledger.filing.options import told_entries, told_meters  # noqa: PLC0415
-
-    filing = start_filing(parsed)
-    told = _told(parsed)
-    try:
-        meters = told_meters(parsed.meter)
-        entries = told_entries(filing.ledger, told, filing.when.date())
-    except ValueError as wrong:
-        raise Failure(str(wrong)) from None
-    if entries:
-        return file_visit(filing, filing.visit(meters=meters, note=parsed.note, entries=entries))
-    from ledger.cli.walk_list import VisitByQuestions  # noqa: PLC0415
-
-    return VisitByQuestions(filing, meters, parsed.note).file()
-
-
-def _told(parsed: argparse.Namespace) -> "Told":
-    from ledger.filing.options import Told  # noqa: PLC0415
-
-    return Told(
-        done=parsed.done,
-        not_done=parsed.not_done,
-        speeds=parsed.speed,
-        findings=parsed.finding,
-        urgency=parsed.urgency,
-        closes=parsed.close,
-        entries=parsed.entry,
-    )
+The original is never touched, and the book shows both.
+""",
+        arg("entry", "VISIT#N", "the entry, as the book names it"),
+        arg("--reason", "TEXT", "why it was wrong", required=True),
+        several("--set", "KEY=VALUE", "as it should read", dest="changes"),
+        several("--unset", "KEY", "leave out", dest="removals"),
+        flag("--void", "nothing takes its place"),
+        SITE_OPTION,
+        *_FILING,
+    ),
+}

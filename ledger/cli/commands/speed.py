@@ -1,29 +1,84 @@
 """`tunnelbook speed`: one reading, away from any site."""
 
 import argparse
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING, Any
 
-from ledger.cli.command import Failure, add_json, print_json
+from ledger.cli.arguments import JSON, Argument, arg, command, flag
+from ledger.cli.command import Failure, print_json
 
 if TYPE_CHECKING:
     from ledger.compute.speed import Speed
 
 
-DESCRIPTION = (
-    "Turn one count into r/min with its expanded uncertainty, and say whether it is in a band."
-)
+def _speed(parsed: argparse.Namespace) -> int:
+    from ledger.compute import band as bands
+    from ledger.compute.numbers import shown, shown_probability
 
-EXAMPLES = """\
-examples:
-  tunnelbook speed 38 30 --band 75 85          38 passes counted in 30 s
-  tunnelbook speed 38 30 --on-pass             the watch was started on a pass, not counted
-  tunnelbook speed --turns 20 13.05            20 whole turns took 13.05 s
-  tunnelbook speed --tachometer 79.6 --accuracy-percent 0.5
-  tunnelbook speed --video 20 --frames 660 --fps 29.97
+    _require_one_way(parsed)
+    _require_possible(parsed)
+    try:
+        speed = _speed_of(parsed)
+        band = bands.Band(low=parsed.band[0], high=parsed.band[1]) if parsed.band else None
+    except ValueError as error:
+        # A computation names its parameters, a person their options.
+        message = str(error).replace("u_seconds", "--timing-u")
+        raise Failure(message.replace("passes_per_turn", "--passes-per-turn")) from None
+    _require_meaning(speed)
+    result: dict[str, object] = {
+        "rpm": speed.rpm,
+        "standard_uncertainty_rpm": speed.u_rpm,
+        "expanded_uncertainty_rpm": speed.expanded(),
+        "shown": shown(speed.rpm, speed.expanded()),
+    }
+    lines = [f"{result['shown']} r/min  (expanded uncertainty, coverage about 95 %)"]
+    if band is not None:
+        verdict = bands.verdict_of(speed, band)
+        chance = bands.p_in_band(speed.rpm, speed.u_rpm, band, speed.dof)
+        result |= {"band": parsed.band, "verdict": verdict.value, "p_in_band": chance}
+        lines.append(
+            f"{verdict.value}: {band.low:g} to {band.high:g} r/min, "
+            f"{shown_probability(chance)} chance of being in it"
+        )
+        if verdict is bands.Verdict.CANNOT_TELL:
+            seconds = bands.seconds_to_decide_by_count(
+                speed.rpm, band, passes_per_turn=parsed.passes_per_turn, u_seconds=parsed.timing_u
+            )
+            turns = bands.turns_to_decide(speed.rpm, band, u_seconds=parsed.timing_u)
+            result |= {"seconds_to_decide": seconds, "turns_to_decide": turns}
+            lines.append(_advice(seconds, turns))
+    if parsed.json:
+        print_json(result)
+    else:
+        print("\n".join(lines))
+    return 0
 
-Time turns from outside the guards, with the machine in normal running.
-"""
+
+def _advice(seconds: int | None, turns: int | None) -> str:
+    ways = [f"count for {seconds} s"] if seconds is not None else []
+    if turns is not None:
+        ways.append(f"time {turns} whole turns, from pass to pass")
+    return f"to tell: {', or '.join(ways) or 'it is too close to a limit for any count'}"
+
+
+def _require_one_way(parsed: argparse.Namespace) -> None:
+    ways = {
+        "passes and seconds": bool(parsed.numbers),
+        "--turns": parsed.turns is not None,
+        "--tachometer": parsed.tachometer is not None,
+        "--video": parsed.video is not None,
+        "--taps": parsed.taps is not None,
+    }
+    given = [way for way, is_given in ways.items() if is_given]
+    if len(given) > 1:
+        raise Failure(f"give one reading at a time, not {' and '.join(given)}")
+    for option, way, is_given in (
+        ("--frames or --fps", "--video", parsed.frames is not None or parsed.fps is not None),
+        ("an accuracy", "--tachometer", parsed.accuracy_percent or parsed.accuracy_rpm),
+        ("--on-pass", "passes and seconds", parsed.on_pass),
+    ):
+        if is_given and not ways[way]:
+            raise Failure(f"{option} goes with {way}")
 
 
 # What a visit file takes at most (schemas/visit.schema.json), in the units of the options.
@@ -47,198 +102,24 @@ _MOST = {
 _SHORTEST_S = 1
 
 
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "numbers",
-        nargs="*",
-        type=_number("the passes and the seconds", "38 30"),
-        metavar="N",
-        help="passes and seconds, such as 38 30",
-    )
-    parser.add_argument(
-        "--band",
-        nargs=2,
-        type=_number("two limits in r/min", "38 30 --band 75 85"),
-        metavar=("LOW", "HIGH"),
-        help="limits in r/min",
-    )
-    parser.add_argument(
-        "--turns",
-        nargs=2,
-        type=_number("the turns and the seconds", "--turns 20 13.05"),
-        metavar=("TURNS", "SECONDS"),
-    )
-    instrument = "--tachometer 79.6 --accuracy-percent 0.5"
-    parser.add_argument("--tachometer", type=_number("r/min", instrument), metavar="RPM")
-    parser.add_argument(
-        "--accuracy-percent", type=_number("percent", instrument), default=0.0, metavar="PERCENT"
-    )
-    parser.add_argument(
-        "--accuracy-rpm",
-        type=_number("r/min", "--tachometer 79.6 --accuracy-rpm 0.5"),
-        default=0.0,
-        metavar="RPM",
-    )
-    video = "--video 20 --frames 660 --fps 29.97"
-    parser.add_argument("--video", type=_whole_number("turns", video), metavar="TURNS")
-    parser.add_argument("--frames", type=_whole_number("frames", video))
-    parser.add_argument("--fps", type=_number("frames a second", video))
-    parser.add_argument(
-        "--taps", metavar="TIMES", help="times of the passes, comma separated, in s"
-    )
-    parser.add_argument(
-        "--passes-per-turn",
-        type=_whole_number("passes", "38 30 --passes-per-turn 2"),
-        default=1,
-        metavar="N",
-    )
-    parser.add_argument(
-        "--on-pass", action="store_true", help="the watch was started on a pass, not counted"
-    )
-    parser.add_argument(
-        "--timing-u",
-        type=_number("seconds", "38 30 --timing-u 0.2"),
-        default=0.10,
-        metavar="S",
-        help="standard uncertainty of the timed interval in s (default 0.10)",
-    )
-    add_json(parser)
-
-
-def _number(wanted: str, such_as: str) -> Callable[[str], float]:
-    """A type of an option: a number, or Failure in one line with what is wanted and an example."""
-
-    def parse(text: str) -> float:
-        try:
-            return float(text)
-        except ValueError:
-            raise Failure(
-                f"`{text}` is no number; give {wanted} in figures, "
-                f"such as `tunnelbook speed {such_as}`"
-            ) from None
-
-    return parse
-
-
-def _whole_number(wanted: str, such_as: str) -> Callable[[str], int]:
-    def parse(text: str) -> int:
-        try:
-            return int(text)
-        except ValueError:
-            raise Failure(
-                f"`{text}` is no whole number; give the {wanted} in figures, "
-                f"such as `tunnelbook speed {such_as}`"
-            ) from None
-
-    return parse
-
-
-def run(parsed: argparse.Namespace) -> int:
-    from ledger.compute.band import (  # noqa: PLC0415
-        Band,
-        Verdict,
-        p_in_band,
-        seconds_to_decide_by_count,
-        turns_to_decide,
-        verdict_of,
-    )
-    from ledger.compute.numbers import shown, shown_probability  # noqa: PLC0415
-
-    _require_one_way(parsed)
-    _require_possible(parsed)
-    try:
-        speed = _speed(parsed)
-        band = Band(low=parsed.band[0], high=parsed.band[1]) if parsed.band else None
-    except ValueError as wrong:
-        raise Failure(_by_option(str(wrong))) from None
-    _require_meaning(speed)
-    result: dict[str, object] = {
-        "rpm": speed.rpm,
-        "standard_uncertainty_rpm": speed.u_rpm,
-        "expanded_uncertainty_rpm": speed.expanded(),
-        "shown": shown(speed.rpm, speed.expanded()),
-    }
-    lines = [f"{result['shown']} r/min  (expanded uncertainty, coverage about 95 %)"]
-    if band is not None:
-        verdict = verdict_of(speed, band)
-        chance = p_in_band(speed.rpm, speed.u_rpm, band, speed.dof)
-        result |= {"band": parsed.band, "verdict": verdict.value, "p_in_band": chance}
-        lines.append(
-            f"{verdict.value}: {band.low:g} to {band.high:g} r/min, "
-            f"{shown_probability(chance)} chance of being in it"
-        )
-        if verdict is Verdict.CANNOT_TELL:
-            seconds = seconds_to_decide_by_count(
-                speed.rpm,
-                band,
-                passes_per_turn=parsed.passes_per_turn,
-                u_seconds=parsed.timing_u,
-            )
-            turns = turns_to_decide(speed.rpm, band, u_seconds=parsed.timing_u)
-            result |= {"seconds_to_decide": seconds, "turns_to_decide": turns}
-            lines.append(_advice(seconds, turns))
-    if parsed.json:
-        print_json(result)
-    else:
-        print("\n".join(lines))
-    return 0
-
-
-def _by_option(said: str) -> str:
-    """What a computation refuses, by the name under which it was given."""
-    for name, option in (("u_seconds", "--timing-u"), ("passes_per_turn", "--passes-per-turn")):
-        said = said.replace(name, option)
-    return said
-
-
-def _advice(seconds: int | None, turns: int | None) -> str:
-    if seconds is None and turns is None:
-        return "to tell: it is too close to a limit for any count"
-    ways = [
-        f"count for {seconds} s" if seconds is not None else "",
-        f"time {turns} whole turns, from pass to pass" if turns is not None else "",
-    ]
-    return "to tell: " + ", or ".join(way for way in ways if way)
-
-
-def _require_one_way(parsed: argparse.Namespace) -> None:
-    ways = {
-        "passes and seconds": bool(parsed.numbers),
-        "--turns": parsed.turns is not None,
-        "--tachometer": parsed.tachometer is not None,
-        "--video": parsed.video is not None,
-        "--taps": parsed.taps is not None,
-    }
-    given = [way for way, is_given in ways.items() if is_given]
-    if len(given) > 1:
-        raise Failure(f"give one reading at a time, not {' and '.join(given)}")
-    for option, way, is_alone in (
-        ("--frames or --fps", "--video", parsed.frames is not None or parsed.fps is not None),
-        ("an accuracy", "--tachometer", parsed.accuracy_percent or parsed.accuracy_rpm),
-        ("--on-pass", "passes and seconds", parsed.on_pass),
-    ):
-        if is_alone and not ways[way]:
-            raise Failure(f"{option} goes with {way}")
-
-
 def _require_possible(parsed: argparse.Namespace) -> None:
     """Failure for a number that nobody can have counted, timed or read off, with its limits."""
-    timed = [parsed.numbers[1:2], (parsed.turns or [])[1:]]
-    told: dict[str, Sequence[float]] = {
+    turns = parsed.turns or []
+    given: dict[str, Iterable[float]] = {
         "passes": parsed.numbers[:1],
-        "seconds": [seconds for found in timed for seconds in found],
-        "--turns": (parsed.turns or [])[:1],
-        "--taps": [_tap(time) for time in parsed.taps.split(",")] if parsed.taps else (),
+        "seconds": [*parsed.numbers[1:2], *turns[1:]],
+        "--turns": turns[:1],
+        "--taps": parsed.taps or (),
         "--band": parsed.band or (),
     }
-    for name in _MOST.keys() - told.keys():
+    for name in _MOST.keys() - given.keys():
         number = getattr(parsed, name.removeprefix("--").replace("-", "_"))
-        told[name] = () if number is None else (number,)
+        given[name] = () if number is None else (number,)
     for name, most in _MOST.items():
-        for number in told[name]:
+        for number in given[name]:
             if number > most:
                 raise Failure(f"{name} cannot be {number:g}; the limit is {most:,}")
-    for seconds in told["seconds"]:
+    for seconds in given["seconds"]:
         if 0 < seconds < _SHORTEST_S:
             raise Failure(
                 f"{seconds:g} s cannot be timed by hand; the limits are {_SHORTEST_S} s and "
@@ -262,34 +143,16 @@ def _require_meaning(speed: "Speed") -> None:
         )
 
 
-def _tap(text: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        raise Failure(
-            f"`{text}` is no time; write the taps in seconds with commas, such as 0,0.71,1.43"
-        ) from None
-
-
-def _speed(parsed: argparse.Namespace) -> "Speed":
-    from ledger.compute.speed import (  # noqa: PLC0415
-        from_pass_count,
-        from_tachometer,
-        from_taps,
-        from_timed_turns,
-        from_video,
-    )
+def _speed_of(parsed: argparse.Namespace) -> "Speed":
+    from ledger.compute import speed
 
     if parsed.turns is not None:
         turns, seconds = parsed.turns
-        return from_timed_turns(
-            turns,
-            seconds,
-            passes_per_turn=parsed.passes_per_turn,
-            u_seconds=parsed.timing_u,
+        return speed.from_timed_turns(
+            turns, seconds, passes_per_turn=parsed.passes_per_turn, u_seconds=parsed.timing_u
         )
     if parsed.tachometer is not None:
-        return from_tachometer(
+        return speed.from_tachometer(
             parsed.tachometer,
             accuracy_percent=parsed.accuracy_percent,
             accuracy_rpm=parsed.accuracy_rpm,
@@ -297,10 +160,9 @@ def _speed(parsed: argparse.Namespace) -> "Speed":
     if parsed.video is not None:
         if parsed.frames is None or parsed.fps is None:
             raise Failure("--video needs --frames and --fps")
-        return from_video(parsed.video, parsed.frames, parsed.fps)
+        return speed.from_video(parsed.video, parsed.frames, parsed.fps)
     if parsed.taps is not None:
-        times = [_tap(time) for time in parsed.taps.split(",")]
-        return from_taps(times, passes_per_turn=parsed.passes_per_turn).speed
+        return speed.from_taps(parsed.taps, passes_per_turn=parsed.passes_per_turn).speed
     if len(parsed.numbers) == 4:
         passes, seconds, low, high = (f"{number:g}" for number in parsed.numbers)
         raise Failure(
@@ -309,10 +171,113 @@ def _speed(parsed: argparse.Namespace) -> "Speed":
     if len(parsed.numbers) != 2:
         raise Failure("give the passes and the seconds, such as `tunnelbook speed 38 30`")
     passes, seconds = parsed.numbers
-    return from_pass_count(
+    return speed.from_pass_count(
         passes,
         seconds,
         passes_per_turn=parsed.passes_per_turn,
         start="on-pass" if parsed.on_pass else "random",
         u_seconds=parsed.timing_u,
     )
+
+
+def _number(
+    name: str,
+    metavar: str | tuple[str, ...] | None,
+    expected: str,
+    example: str,
+    about: str = "",
+    kind: Callable[[str], float] = float,
+    **options: Any,
+) -> Argument:
+    """An argument that takes a number; Failure with what is expected and an example for others."""
+
+    def parse(text: str) -> float:
+        try:
+            return kind(text)
+        except ValueError:
+            noun = "number" if kind is float else "whole number"
+            raise Failure(
+                f"`{text}` is no {noun}; give {expected} in figures, "
+                f"such as `tunnelbook speed {example}`"
+            ) from None
+
+    return arg(name, metavar, about, type=parse, **options)
+
+
+def _times(text: str) -> list[float]:
+    """The times of taps. Failure for one that is none."""
+    times = []
+    for time in text.split(","):
+        try:
+            times.append(float(time))
+        except ValueError:
+            raise Failure(
+                f"`{time}` is no time; write the taps in seconds with commas, such as 0,0.71,1.43"
+            ) from None
+    return times
+
+
+_VIDEO = "--video 20 --frames 660 --fps 29.97"
+
+_INSTRUMENT = "--tachometer 79.6 --accuracy-percent 0.5"
+
+_IN_RPM = "--tachometer 79.6 --accuracy-rpm 0.5"
+
+COMMANDS = {
+    "speed": command(
+        _speed,
+        "Turn one count into r/min with its expanded uncertainty, and say whether it is in a band.",
+        """\
+  tunnelbook speed 38 30 --band 75 85          38 passes counted in 30 s
+  tunnelbook speed 38 30 --on-pass             the watch was started on a pass, not counted
+  tunnelbook speed --turns 20 13.05            20 whole turns took 13.05 s
+  tunnelbook speed --tachometer 79.6 --accuracy-percent 0.5
+  tunnelbook speed --video 20 --frames 660 --fps 29.97
+
+Time turns from outside the guards, with the machine in normal running.
+""",
+        _number(
+            "numbers",
+            "N",
+            "the passes and the seconds",
+            "38 30",
+            "passes and seconds, such as 38 30",
+            nargs="*",
+        ),
+        _number(
+            "--band",
+            ("LOW", "HIGH"),
+            "two limits in r/min",
+            "38 30 --band 75 85",
+            "limits in r/min",
+            nargs=2,
+        ),
+        _number(
+            "--turns",
+            ("TURNS", "SECONDS"),
+            "the turns and the seconds",
+            "--turns 20 13.05",
+            nargs=2,
+        ),
+        _number("--tachometer", "RPM", "r/min", _INSTRUMENT),
+        _number("--accuracy-percent", "PERCENT", "percent", _INSTRUMENT, default=0.0),
+        _number("--accuracy-rpm", "RPM", "r/min", _IN_RPM, default=0.0),
+        _number("--video", "TURNS", "the turns", _VIDEO, kind=int),
+        _number("--frames", None, "the frames", _VIDEO, kind=int),
+        _number("--fps", None, "frames a second", _VIDEO),
+        arg("--taps", "TIMES", "times of the passes, comma separated, in s", type=_times),
+        _number(
+            "--passes-per-turn", "N", "the passes", "38 30 --passes-per-turn 2", kind=int, default=1
+        ),
+        flag("--on-pass", "the watch was started on a pass, not counted"),
+        _number(
+            "--timing-u",
+            "S",
+            "seconds",
+            "38 30 --timing-u 0.2",
+            "standard uncertainty of the timed interval in s (default 0.10)",
+            default=0.10,
+        ),
+        JSON,
+    )
+}

@@ -9,13 +9,14 @@ that were asked for, a part where a copied task uses it.
 
 import json
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from ledger.files.yaml_fast import accept
+from ledger.filing.visit_file import schema_path
 
 _FOLDER = Path(__file__).resolve().parent
 
@@ -35,24 +36,23 @@ class StarterMachine:
     station: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Founder:
+    """Who starts the site, when and where: `when` is local to `time_zone`.
+
+    `emails` are the addresses the founder commits with, empty where they are not known.
+    """
+
+    ident: str
+    name: str
+    emails: tuple[str, ...]
+    when: datetime
+    time_zone: str
+
+
 def starter_kinds() -> tuple[str, ...]:
     """The kinds of machine that the programme has, sorted."""
     return tuple(sorted(path.stem for path in (_FOLDER / "machines").glob("*.yaml")))
-
-
-def numbered(kinds: Iterable[str], *, first_station: int = 10) -> tuple[StarterMachine, ...]:
-    """Machines of the kinds in the order given, ten stations apart: `wrap-1`, `wrap-2`.
-
-    A kind that comes once has no number: `conveyor`.
-    """
-    wanted = tuple(kinds)
-    seen: dict[str, int] = {}
-    made = []
-    for order, kind in enumerate(wanted):
-        seen[kind] = seen.get(kind, 0) + 1
-        ident = kind if wanted.count(kind) == 1 else f"{kind}-{seen[kind]}"
-        made.append(StarterMachine(kind=kind, ident=ident, station=first_station + 10 * order))
-    return tuple(made)
 
 
 def programme(machines: Sequence[StarterMachine], *, schemas: str) -> dict[str, str]:
@@ -69,44 +69,30 @@ def programme(machines: Sequence[StarterMachine], *, schemas: str) -> dict[str, 
             raise KeyError(machine.kind)
         text = _filled(
             f"machines/{machine.kind}.yaml",
-            schema=_schema(schemas, "machine", depth=1),
+            schema=schema_path(schemas, "machine", depth=1),
             station=str(machine.station),
         )
         files[f"equipment/{machine.ident}.yaml"] = text
         facts.append((machine.kind, accept(text)))
-    parts: set[str] = set()
-    for path in sorted((_FOLDER / "tasks").glob("*.yaml")):
-        text = _filled(f"tasks/{path.name}", schema=_schema(schemas, "task", depth=1))
-        task = accept(text)
-        if any(_selects(task["on"], kind, machine) for kind, machine in facts):
-            files[f"tasks/{path.name}"] = text
-            parts |= set(task.get("uses", ()))
-    files |= _part_files(parts, schemas)
-    return dict(sorted(files.items()))
+    names = [path.stem for path in (_FOLDER / "tasks").glob("*.yaml")]
+    on = {name: _task(name)["on"] for name in names}
+    tasks = [name for name in names if any(_selects(on[name], *machine) for machine in facts)]
+    return dict(sorted({**files, **_task_files(tasks, schemas)}.items()))
 
 
-def minimal_site(
-    *,
-    when: datetime,
-    person: str,
-    person_name: str,
-    schemas: str,
-    emails: Sequence[str] = (),
-    site_name: str = "Our wash",
-    time_zone: str = "Etc/UTC",
-) -> dict[str, str]:
+def minimal_site(founder: Founder, site_name: str, *, schemas: str) -> dict[str, str]:
     """Text of every file of a small working site by path: one brush, its tasks and a proposal.
 
     No visit is among them: a record starts with what somebody did. The setting is an example and
     a proposal still, since nobody can be named who read it or agreed to it.
     """
     words = {
-        "date": f"{when:%Y-%m-%d}",
-        "person": person,
-        "person_name": json.dumps(person_name, ensure_ascii=False),
-        "emails": json.dumps(list(emails), ensure_ascii=False),
+        "date": f"{founder.when:%Y-%m-%d}",
+        "person": founder.ident,
+        "person_name": json.dumps(founder.name, ensure_ascii=False),
+        "emails": json.dumps(founder.emails, ensure_ascii=False),
         "site_name": json.dumps(site_name, ensure_ascii=False),
-        "time_zone": time_zone,
+        "time_zone": founder.time_zone,
     }
     files: dict[str, str] = {}
     for template, kind, depth, path in (
@@ -114,26 +100,26 @@ def minimal_site(
         ("machine", "machine", 1, f"equipment/{_FIRST_BRUSH}.yaml"),
         ("setpoints", "setpoints", 1, f"setpoints/{_FIRST_BRUSH}.yaml"),
     ):
-        schema = _schema(schemas, kind, depth=depth)
+        schema = schema_path(schemas, kind, depth=depth)
         files[path] = _filled(f"site/{template}.yaml", schema=schema, **words)
-    parts: set[str] = set()
-    for name in _FIRST_TASKS:
-        text = _filled(f"tasks/{name}.yaml", schema=_schema(schemas, "task", depth=1))
-        files[f"tasks/{name}.yaml"] = text
-        parts |= set(accept(text).get("uses", ()))
-    files |= _part_files(parts, schemas)
-    return dict(sorted(files.items()))
+    return dict(sorted({**files, **_task_files(_FIRST_TASKS, schemas)}.items()))
 
 
-def _part_files(parts: Iterable[str], schemas: str) -> dict[str, str]:
-    schema = _schema(schemas, "part", depth=1)
-    return {f"parts/{part}.yaml": _filled(f"parts/{part}.yaml", schema=schema) for part in parts}
+def _task_files(tasks: Sequence[str], schemas: str) -> dict[str, str]:
+    """The files of tasks, and of the parts that they use."""
+    parts = {part for task in tasks for part in _task(task).get("uses", ())}
+    return {
+        f"{kind}s/{name}.yaml": _filled(
+            f"{kind}s/{name}.yaml", schema=schema_path(schemas, kind, depth=1)
+        )
+        for kind, names in (("task", tasks), ("part", parts))
+        for name in names
+    }
 
 
-def _schema(schemas: str, kind: str, *, depth: int) -> str:
-    """Where the modeline of a file so deep below the site root points."""
-    is_fixed = "://" in schemas or schemas.startswith("/")
-    return f"{'' if is_fixed else '../' * depth}{schemas}/{kind}.schema.json"
+def _task(name: str) -> Mapping[str, Any]:
+    task: Mapping[str, Any] = accept(_filled(f"tasks/{name}.yaml"))
+    return task
 
 
 def _filled(template: str, **words: str) -> str:
@@ -148,8 +134,8 @@ def _selects(on: Mapping[str, Any], kind: str, machine: Mapping[str, Any]) -> bo
         return False
     if "points" not in on:
         return True
-    wanted = _listed(on["points"])
-    return any(point["kind"] in wanted for point in machine["points"].values())
+    kinds = _listed(on["points"])
+    return any(point["kind"] in kinds for point in machine["points"].values())
 
 
 def _listed(value: Any) -> list[Any]:

@@ -1,0 +1,355 @@
+"""The commands that show a part of the record: each finds something, then prints a page or JSON."""
+
+from argparse import Namespace
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from ledger.cli.arguments import AS_OF, JSON, SITE, SITE_OPTION, Argument, Command, arg, command
+from ledger.cli.clock import Clock
+from ledger.cli.command import OpenSite, failing_on, known, open_site, print_json, site_root
+
+if TYPE_CHECKING:
+    from ledger.book.blocks import Page
+    from ledger.model.ledger import Ledger
+    from ledger.model.machines import Machine
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """What was found: as a page, and as a value for JSON; only the one to print is made."""
+
+    page: "Callable[[], Page]"
+    json: Callable[[], object]
+
+
+def view(
+    find: Callable[[Namespace, Any], View],
+    description: str,
+    examples: str,
+    *arguments: Argument,
+    opens: Callable[[str | None, Any, Clock], Any] = open_site,
+) -> Command:
+    """The command that opens a site, finds, and prints."""
+
+    def run(parsed: Namespace) -> int:
+        found = find(parsed, opens(parsed.site, parsed.as_of, parsed.clock))
+        if parsed.json:
+            print_json(found.json())
+        else:
+            from ledger.book.terminal import render
+
+            print(render(found.page()), end="")
+        return 0
+
+    return command(run, description, examples, *arguments)
+
+
+def machine_named(parsed: Namespace, ledger: "Ledger") -> "Machine | None":
+    """The machine named; None where all are meant."""
+    if parsed.machine is None:
+        return None
+    return ledger.machines[known(parsed.machine, ledger.machines, "machine")]
+
+
+def _due(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.upkeep.due import found, page, table
+    from ledger.upkeep.register.found import follow_ups
+    from ledger.upkeep.register.table import follow_up_rows
+    from ledger.upkeep.speeds.found import speed_results
+
+    ledger = site.ledger
+    work = found.Schedule(ledger, site.as_of).all_due()
+    if parsed.person is not None:
+        person = ledger.site.people[known(parsed.person, ledger.site.people, "person")]
+        work = tuple(one for one in work if found.may_do(person, one.task))
+    asked = follow_ups(ledger, speed_results(ledger), site.as_of)
+    return View(
+        page=partial(page.due_page, ledger, work, asked, site.as_of),
+        json=lambda: table.due_rows(ledger, work) + follow_up_rows(asked),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """A ledger, and as of what: the words are empty for the files as they are now.
+
+    `day` is None for a revision, which has no day of its own.
+    """
+
+    ledger: "Ledger"
+    words: str = ""
+    commit: str | None = None
+    day: date | None = None
+
+    def dated(self, page: "Page", machines: "Iterable[Machine]") -> "Page":
+        """The page with as of what it stands, and which newest settings had not begun by then."""
+        from ledger.book.blocks import Paragraph
+        from ledger.upkeep.register.words import format_not_begun
+
+        day = self.day
+        notes = [] if day is None else [format_not_begun(self.ledger, one, day) for one in machines]
+        later = [Paragraph(note) for note in notes if note]
+        return replace(page, as_of=self.words, blocks=[*later, *page.blocks])
+
+
+def _open_standing(folder: str | None, as_of: str | None, clock: Clock) -> Standing:
+    """The site's ledger now, from its files, or as of a revision or day, from git's commits."""
+    if as_of is None:
+        return Standing(ledger=open_site(folder, None, clock).ledger)
+    from ledger.history.git import GitProblem
+    from ledger.history.repository import day_named, open_repository
+    from ledger.proof.sites import ledger_as_of
+
+    with failing_on(GitProblem):
+        repository = open_repository(site_root(folder))
+        ledger, commit = ledger_as_of(repository, as_of)
+        day = day_named(repository, as_of)
+    words = f"As of {as_of}: commit {commit[:12]}."
+    return Standing(ledger=ledger, words=words, commit=commit, day=day)
+
+
+def _register(_: Namespace, standing: Standing) -> View:
+    from ledger.upkeep.drift.found import speed_drift
+    from ledger.upkeep.register import found, page, table
+    from ledger.upkeep.speeds.found import speed_results
+
+    ledger = standing.ledger
+    results = speed_results(ledger)
+    lines = found.register(ledger, results)
+
+    def dated_page() -> "Page":
+        whole = page.setpoints_page(ledger, lines, results, speed_drift(ledger, results))
+        return standing.dated(whole, ledger.machines.values())
+
+    return View(
+        page=dated_page,
+        json=lambda: {
+            "commit": standing.commit,
+            "drives": table.register_rows(lines, standing.day),
+        },
+    )
+
+
+def _show(parsed: Namespace, standing: Standing) -> View:
+    from ledger.model.ledger import last_day_filed
+    from ledger.site.decisions import assessed, decisions_of_machines
+    from ledger.site.machine_page import machine_page
+    from ledger.upkeep.findings.found import findings
+    from ledger.upkeep.speeds.found import speed_results
+    from ledger.upkeep.speeds.table import speed_rows
+
+    ledger = standing.ledger
+    machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
+    every = speed_results(ledger)
+    results = [r for r in every if r.machine == machine.ident]
+    found = [f for f in findings(ledger) if f.entry.places[0].machine == machine.ident]
+
+    def dated_page() -> "Page":
+        asking = decisions_of_machines(ledger, assessed(ledger, every, last_day_filed(ledger)))
+        own = asking.get(machine.ident, ())
+        page = machine_page(ledger, machine, results, found, own, standing.day)
+        return standing.dated(page, [machine])
+
+    return View(
+        page=dated_page,
+        json=lambda: {
+            "commit": standing.commit,
+            "machine": machine.ident,
+            "name": machine.name,
+            "kind": machine.kind,
+            "station": machine.station,
+            "points": {point.ident: point.kind for point in machine.points.values()},
+            "speeds": speed_rows(results),
+            "open_findings": [str(f.entry.ref) for f in found if f.is_open],
+        },
+    )
+
+
+def _grease(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.upkeep.grease import found, page, table
+    from ledger.upkeep.grease.given import grease_supplies
+
+    ledger = site.ledger
+    points, supplies = found.lubrication(ledger), grease_supplies(ledger)
+    machine = machine_named(parsed, ledger)
+    if machine is not None:
+        points = tuple(point for point in points if point.place.machine == machine.ident)
+    return View(
+        page=partial(page.lubrication_page, ledger, points, supplies),
+        json=lambda: {
+            "points": [table.point_row(point) for point in points],
+            "supplies": [table.supply_row(supply) for supply in supplies],
+        },
+    )
+
+
+def _wear(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.upkeep.wear import found, page, table
+
+    ledger = site.ledger
+    worn, machine = found.wear(ledger), machine_named(parsed, ledger)
+    if machine is not None:
+        worn = found.wear_of(worn, machine.ident)
+    return View(
+        page=partial(page.wear_page, ledger, worn, in_full=machine is not None),
+        json=lambda: {
+            "nozzles": [table.group_row(group) for group in worn.nozzles],
+            "chains": [table.item_row(item) for item in worn.chains],
+            "belts": [table.item_row(item) for item in worn.belts],
+            "cloth": [table.item_row(item) for item in worn.cloth],
+            "dampers": [table.damper_row(damper) for damper in worn.dampers],
+            "never_measured": {
+                kind: [str(place) for place in places] for kind, places in worn.never.items()
+            },
+        },
+    )
+
+
+def _drift(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.upkeep.drift import found, page, table
+    from ledger.upkeep.speeds.found import speed_results
+
+    ledger = site.ledger
+    drifting, machine = found.drift(ledger, speed_results(ledger)), machine_named(parsed, ledger)
+    if machine is not None:
+        drifting = found.drift_of(drifting, machine.ident)
+    return View(
+        page=partial(page.drift_page, ledger, drifting),
+        json=lambda: [table.drift_row(result) for result in drifting.results],
+    )
+
+
+def _reliability(_: Namespace, site: OpenSite) -> View:
+    from ledger.upkeep.reliability import found, page, table
+    from ledger.upkeep.reliability.tasks import task_values
+
+    ledger = site.ledger
+    failures, values = found.reliability(ledger), task_values(ledger)
+    return View(
+        page=partial(page.reliability_page, ledger, failures, values),
+        json=lambda: {
+            "machines": [table.machine_row(one) for one in (*failures.failed, *failures.unfailed)],
+            "kinds": [table.kind_row(kind) for kind in failures.kinds],
+            "tasks": [table.task_row(value) for value in values],
+            "failures_outside_the_watch": failures.outside,
+        },
+    )
+
+
+FROM_A_DAY = (SITE_OPTION, AS_OF, JSON)
+
+MACHINE_HELP = "its file's name in equipment/, without .yaml"
+
+MACHINE = arg("machine", "MACHINE", MACHINE_HELP)
+
+_ANY_MACHINE = arg("machine", "MACHINE", "file name in equipment/; default: all", nargs="?")
+
+_AS_OF_REVISION = arg(
+    "--as-of",
+    "REV|DATE",
+    "as it stood at a tag, branch or commit, or at the end of a day, read from git",
+)
+
+
+COMMANDS = {
+    "due": view(
+        _due,
+        "Print what is due, in walking order, with what must be locked out first.",
+        """\
+  tunnelbook due                       today, for the site in this folder
+  tunnelbook due --for m-okafor        only what this person may do
+  tunnelbook due --as-of 2026-12-01    what will be due then, if nothing is done
+""",
+        SITE,
+        AS_OF,
+        JSON,
+        arg("--for", "PERSON", "only what this person is qualified for", dest="person"),
+    ),
+    "register": view(
+        _register,
+        "Print the register of drive settings: what is in force, on what evidence, by whom, and "
+        "what is proposed.",
+        """\
+  tunnelbook register                       from the files as they are
+  tunnelbook register --as-of 2026-06-30    as it stood at the end of that day
+  tunnelbook register --as-of v3 --json     as it stood at a tag
+""",
+        SITE,
+        _AS_OF_REVISION,
+        JSON,
+        opens=_open_standing,
+    ),
+    "show": view(
+        _show,
+        "Print what is known of one machine: facts, points, speeds and history.",
+        """\
+  tunnelbook show brush-p2
+  tunnelbook show brush-p2 --json | less
+  tunnelbook show brush-p2 --as-of 2026-06-30    as it stood at the end of that day
+""",
+        MACHINE,
+        SITE_OPTION,
+        _AS_OF_REVISION,
+        JSON,
+        opens=_open_standing,
+    ),
+    "grease": view(
+        _grease,
+        "Print grams, strokes and intervals of every bearing, what it got by the record, and how "
+        "many cartridges are left.",
+        """\
+  tunnelbook grease                    every bearing of the site
+  tunnelbook grease brush-p2           those of one machine
+  tunnelbook grease --json | less
+
+Lock out before a hand goes behind a guard. The maker's manual comes before
+every amount printed here.
+""",
+        _ANY_MACHINE,
+        *FROM_A_DAY,
+    ),
+    "wear": view(
+        _wear,
+        "Print nozzles, chain, belts, cloth and dampers: the last reading of each, its limit, a "
+        "verdict and the date the limit is reached.",
+        """\
+  tunnelbook wear                      everything that is measured for wear
+  tunnelbook wear rinse-arch           that of one machine, with its earlier readings
+  tunnelbook wear --json | less
+
+Lock out before a chain, a belt or cloth is measured. Never catch the jet of a
+high-pressure nozzle.
+""",
+        _ANY_MACHINE,
+        *FROM_A_DAY,
+    ),
+    "drift": view(
+        _drift,
+        "Print drift signals and when each series of readings will leave its limits.",
+        """\
+  tunnelbook drift                     every series of readings
+  tunnelbook drift brush-p2            those of one machine
+  tunnelbook drift --json | less
+
+A signal says that something has moved, not what. Dates hold if wear goes on
+as it did.
+""",
+        _ANY_MACHINE,
+        *FROM_A_DAY,
+    ),
+    "reliability": view(
+        _reliability,
+        "Print what fails, how often and for how long, and what the record says of renewals.",
+        """\
+  tunnelbook reliability               machines, kinds of point and tasks
+  tunnelbook reliability --json | less
+
+A failure is a finding filed with `failed: true`. With few of them the answer
+is "not enough data", and that is the truth.
+""",
+        *FROM_A_DAY,
+    ),
+}

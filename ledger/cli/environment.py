@@ -1,0 +1,121 @@
+"""What the machine tells: how this program was installed, whom git knows, the time zone."""
+
+import importlib.util
+import os
+import shlex
+import sys
+from dataclasses import dataclass, replace
+from importlib.metadata import PackageNotFoundError, distribution
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ledger.cli.command import Failure
+
+if TYPE_CHECKING:
+    from ledger.model.site import Site
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Installation:
+    """What the installer left beside the program; None and empty for a program not installed.
+
+    `prefix` is the environment's folder, `requires` the requirements as the program states them.
+    """
+
+    python: str
+    prefix: Path
+    version: str | None = None
+    direct_url: str | None = None
+    installer: str = ""
+    requires: tuple[str, ...] = ()
+
+
+def this_installation() -> Installation:
+    """The installation that runs."""
+    bare = Installation(python=sys.executable, prefix=Path(sys.prefix))
+    try:
+        found = distribution("tunnelbook")
+    except PackageNotFoundError:
+        return bare
+    return replace(
+        bare,
+        version=found.version,
+        direct_url=found.read_text("direct_url.json"),
+        installer=(found.read_text("INSTALLER") or "").strip(),
+        requires=tuple(found.requires or ()),
+    )
+
+
+def require(library: str, extra: str) -> None:
+    """Failure, with the line that installs it, where a library of an extra is missing."""
+    if importlib.util.find_spec(library) is None:
+        line = install_line(library, this_installation())
+        raise Failure(f"{extra} needs {library}; install it with: {line}")
+
+
+def install_line(library: str, installed: Installation) -> str:
+    """The line that adds a library to the program's own environment, by what made that.
+
+    The library itself is named, never this program: its bare name may be anybody's on an index.
+    """
+    stated = (line.partition(";")[0].strip() for line in installed.requires)
+    requirement = shlex.quote(next((one for one in stated if one.startswith(library)), library))
+    if (installed.prefix / "pipx_metadata.json").is_file():
+        return f"pipx inject tunnelbook {requirement}"
+    python = shlex.quote(installed.python)
+    if installed.installer == "uv":
+        return f"uv pip install --python {python} {requirement}"
+    return f"{python} -m pip install {requirement}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GitUser:
+    """As commits would be signed; empty where git does not know."""
+
+    name: str = ""
+    email: str = ""
+
+
+def git_user(folder: Path) -> GitUser:
+    """The name and address that git would sign a commit with in a folder; empty without git.
+
+    Reading configuration runs nothing. The user's own configuration counts here, which the other
+    commands keep off.
+    """
+    from ledger.history.git import GitProblem, git_in
+
+    try:
+        git = git_in(folder)
+    except GitProblem:
+        return GitUser()
+    own = {k: v for k, v in git.environment.items() if not k.startswith("GIT_CONFIG")}
+    own |= {k: v for k, v in os.environ.items() if k.startswith("GIT_CONFIG")}
+    users_git = replace(git, environment=own)
+
+    def setting(key: str) -> str:
+        found = users_git.attempt("config", "--get", key) or b""
+        return found.decode("utf-8", "replace").strip()
+
+    return GitUser(name=setting("user.name"), email=setting("user.email"))
+
+
+def person_of(site: "Site", user: GitUser) -> str:
+    """The id of the person of a site whom git knows, by address and else by name; or nothing.
+
+    Nothing also where several have the address and none of them the name.
+    """
+    name = user.name.casefold()
+    people = list(site.people.values())
+    by_address = [person for person in people if person.has_address(user.email)]
+    by_name = [p for p in by_address or people if name in {p.name.casefold(), p.ident}]
+    found = by_address if len(by_address) == 1 else by_name
+    return found[0].ident if found else ""
+
+
+def machine_zone() -> str:
+    """The time zone of this machine by its IANA name; Etc/UTC where it does not say."""
+    from zoneinfo import available_timezones
+
+    link = str(Path("/etc/localtime").resolve()).rpartition("zoneinfo/")[2]
+    names = (os.environ.get("TZ", "").removeprefix(":"), link)
+    return next((name for name in names if name in available_timezones()), "Etc/UTC")
