@@ -27,8 +27,8 @@ NONE = "–"
 
 
 def format_count(count: int, noun: str, plural: str = "") -> str:
-    """`1 machine`, `3 machines`."""
-    return f"{count} {noun if count == 1 else plural or noun + 's'}"
+    """`1 machine`, `3 machines`, `1,636 machines`."""
+    return f"{count:,} {noun if count == 1 else plural or noun + 's'}"
 
 
 def count_faults(found: Iterable[Diagnostic], noun: str) -> str:

@@ -109,6 +109,9 @@ _CHARSETS = re.compile(
 )
 
 
+_SUBMODULE = "160000"
+
+
 class Status(StrEnum):
     """What a commit did to a path. A rename is a deletion and an addition."""
 
@@ -139,6 +142,10 @@ class Signer:
             return None
         return datetime.fromtimestamp(self.seconds, _zone(self.zone))
 
+    def is_same(self, other: "Signer") -> bool:
+        """Whether both have one address, whatever its capitals."""
+        return self.email.casefold() == other.email.casefold()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
@@ -152,8 +159,18 @@ class Change:
     path: str
     old_oid: str | None
     new_oid: str | None
-    old_mode: str | None
-    new_mode: str | None
+    old_mode: str | None = None
+    new_mode: str | None = None
+
+    @property
+    def old_text_oid(self) -> str | None:
+        """The blob that was there; None also for a submodule, which holds no text."""
+        return None if self.old_mode == _SUBMODULE else self.old_oid
+
+    @property
+    def new_text_oid(self) -> str | None:
+        """The blob that is there; None also for a submodule."""
+        return None if self.new_mode == _SUBMODULE else self.new_oid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,9 +1,4 @@
-"""A review as one page for a pull request's comment: what matters most comes first.
-
-Pages that are printed, not filed in a book, and texts side by side in them.
-
-One setting in a review: before and after, its evidence, and every rule of the site on it.
-"""
+"""A review as one page for a pull request's comment: what matters most comes first."""
 
 from collections.abc import Iterator, Sequence
 from difflib import unified_diff
@@ -28,9 +23,10 @@ from ledger.book.entry_words import format_entry
 from ledger.compute.numbers import shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry, Visit
+from ledger.proof.branch_commits import TouchedOnTheWay
 from ledger.proof.plan import Concern, PlanChange
-from ledger.proof.policy import Evidence, PolicyPoint
-from ledger.proof.records import SettingStep, Step, TouchedOnTheWay, differing
+from ledger.proof.policy_points import Evidence, PolicyPoint
+from ledger.proof.records import SettingStep, Step, differing
 from ledger.proof.review import Breach, Review, SettingReview
 from ledger.upkeep.register.found import Outlook
 from ledger.upkeep.speeds.found import SpeedResult, advice, format_raw, speed_results

@@ -6,9 +6,10 @@ from datetime import date
 from ledger.files.document import Document
 from ledger.files.paths import SITE_FILE
 from ledger.model.ledger import Ledger
+from ledger.model.policy import ApprovalFlaw
 from ledger.model.problems import Problems
 from ledger.model.setpoints import Change
-from ledger.model.site import ApprovalFlaw, Site
+from ledger.model.site import Site
 from ledger.model.visits import Entry
 
 

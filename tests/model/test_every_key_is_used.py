@@ -200,7 +200,7 @@ def test_a_key_that_nobody_reads_is_found():
 
 
 MODEL = Path(machines.__file__).parent
-MODULES = ("approvals", "machines", "parts", "setpoints", "site", "tasks", "visits")
+MODULES = ("machines", "setpoints", "site", "tasks", "visits")
 BRUSH = {
     "name": "Top brush",
     "kind": "top-brush",

@@ -16,12 +16,12 @@ examples:
   tunnelbook audit --since v3                   what was committed after a tag
   tunnelbook audit --head 4f0c...               with the full id of the head of last time
   tunnelbook audit --pages                      also render every book ever committed
-  tunnelbook audit --all                        one line an offence, not one a commit
+  tunnelbook audit --all                        one line an irregularity, not one a commit
 
 SSH signatures are verified with the keys under signing_keys of site.yaml, as
 they stood before each commit; other signatures are counted, and prove nothing.
 
-Exit status: 0 clean; 1 an offence was found, or history is not whole here: a
+Exit status: 0 clean; 1 an irregularity was found, or history is not whole here: a
 shallow clone, or a site that was moved from another folder.
 """
 
@@ -43,7 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--pages", action="store_true", help="compare the book at every commit that touched it"
     )
     parser.add_argument(
-        "--all", action="store_true", help="list each offence singly, with the texts of each"
+        "--all", action="store_true", help="list each irregularity singly, with the texts of each"
     )
     parser.add_argument("--format", choices=FORMATS, default="text", help="default: text")
 
@@ -56,9 +56,9 @@ def run(parsed: argparse.Namespace) -> int:
     try:
         with History(open_repository(site_root(parsed.site))) as history:
             # Git lists the commits while the rest of the program is imported.
-            from ledger.proof.audit import Verdict, audit_history  # noqa: PLC0415
+            from ledger.proof.audit import Verdict, audit  # noqa: PLC0415
 
-            found = audit_history(
+            found = audit(
                 history, since=parsed.since, remembered=parsed.head, every_book=parsed.pages
             )
     except GitProblem as problem:

@@ -3,8 +3,8 @@
 import pytest
 
 from ledger.history.verification import Outcome, Verification
+from ledger.model.policy import CommitMaker, owner_of, prove
 from ledger.model.site import ApprovalProof, Person
-from ledger.proof.approval import Maker, owner_of, prove
 
 DAG = Person(ident="dag", name="Dag Lindqvist", roles=("lead",), emails=("dag@example.org",))
 MIRA = Person(ident="mira", name="Mira Okafor", roles=("lead",), emails=("mira@example.org",))
@@ -18,12 +18,14 @@ BAD = Verification(outcome=Outcome.BAD, words="the signature does not fit the co
 
 
 def made(author="dag@example.org", committer=None, signature=None, *, is_merge=False):
-    return Maker(
+    return CommitMaker(
         oid="a" * 40,
         author=author,
         committer=committer or author,
         is_merge=is_merge,
-        signature=signature,
+        signature=signature.words if signature else "",
+        signer=signature.signer if signature else "",
+        is_forged=signature is BAD,
     )
 
 
