@@ -50,13 +50,13 @@ class Outcome(StrEnum):
     NOT_HERE = "cannot be verified here"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Verification:
-    """An outcome, whose key it was where it is VERIFIED, and why, in words."""
+    """An outcome, why, in words, and whose key it was where it is VERIFIED."""
 
     outcome: Outcome
-    signer: str = ""
     words: str
+    signer: str = ""
 
 
 class Verifier:
@@ -78,13 +78,13 @@ class Verifier:
         """
         if signature.kind is not SignatureKind.SSH:
             said = f"an {signature.kind} signature, and only SSH signatures are verified here"
-            return Verification(outcome=Outcome.NOT_HERE, words=said)
+            return Verification(Outcome.NOT_HERE, said)
         if not signature.armour:
             said = "not one signature over this very commit"
-            return Verification(outcome=Outcome.NOT_HERE, words=said)
+            return Verification(Outcome.NOT_HERE, said)
         if self._program is None:
             said = "`ssh-keygen` is not installed, or not on the PATH"
-            return Verification(outcome=Outcome.NOT_HERE, words=said)
+            return Verification(Outcome.NOT_HERE, said)
         made_by = _public_key(signature.armour)
         owned = [
             (person, trusted)
@@ -93,17 +93,17 @@ class Verifier:
             if trusted.partition(" ")[2] == made_by
         ]
         signer, trusted = owned[0] if len({person for person, _ in owned}) == 1 else ("", "")
-        wrong = self._why_not(signature, trusted)
+        wrong = self._refused(signature, trusted)
         if wrong is not None:
             return wrong
         if signer:
             said = f"signed with a key of {signer}, {_fingerprint(made_by)}"
-            return Verification(outcome=Outcome.VERIFIED, signer=signer, words=said)
+            return Verification(Outcome.VERIFIED, said, signer)
         whose = "a key that several people have" if owned else "a key that nobody had in site.yaml"
         said = f"signed with {whose}, {_fingerprint(made_by)}"
-        return Verification(outcome=Outcome.UNKNOWN_KEY, words=said)
+        return Verification(Outcome.UNKNOWN_KEY, said)
 
-    def _why_not(self, signature: Signature, trusted: str) -> Verification | None:
+    def _refused(self, signature: Signature, trusted: str) -> Verification | None:
         """Why the signature does not hold over the commit's bytes; None where it does."""
         with tempfile.TemporaryDirectory(prefix="signature-") as folder:
             written = Path(folder, "signature")
@@ -129,15 +129,15 @@ class Verifier:
                 )
             except (OSError, subprocess.TimeoutExpired) as error:
                 said = f"`ssh-keygen` could not be run: {type(error).__name__}"
-                return Verification(outcome=Outcome.NOT_HERE, words=said)
+                return Verification(Outcome.NOT_HERE, said)
         if done.returncode == 0:
             return None
         last = done.stderr.decode("utf-8", "replace").strip().rpartition("\n")[2]
         why = without_controls(last) or "no reason given"
         if _REFUSED in done.stdout and _UNSUPPORTED not in done.stderr:
             said = f"the signature does not fit the commit: {why}"
-            return Verification(outcome=Outcome.BAD, words=said)
-        return Verification(outcome=Outcome.NOT_HERE, words=f"`ssh-keygen` said: {why}")
+            return Verification(Outcome.BAD, said)
+        return Verification(Outcome.NOT_HERE, f"`ssh-keygen` said: {why}")
 
 
 def _bare(line: str) -> str:

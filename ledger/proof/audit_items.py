@@ -2,7 +2,6 @@
 
 from dataclasses import KW_ONLY, dataclass
 from enum import StrEnum
-from typing import Self
 
 from ledger.history.commit import Commit
 from ledger.proof.records import RecordChange
@@ -11,98 +10,26 @@ from ledger.proof.records import RecordChange
 class Irregularity(StrEnum):
     """What makes a history not clean, the gravest first; the value is its heading."""
 
-    remedy: str
-
-    def __new__(cls, heading: str, remedy: str) -> Self:
-        made = str.__new__(cls, heading)
-        made._value_, made.remedy = heading, remedy
-        return made
-
-    REWRITTEN = (
-        "History rewritten",
-        "Ask who forced a push. Fetch the old head from another clone, and compare.",
-    )
-    DELETED = (
-        "Filed records deleted",
-        ("Take the file back from the commit before. What was wrong in it is put right by "
-        "tunnelbook correct."),
-    )
-    EDITED = (
-        "Filed records edited",
-        ("Read both texts. Put the old text back; what was wrong in it is put right by "
-        "tunnelbook correct."),
-    )
-    RENAMED = (
-        "Filed records renamed or re-dated",
-        "Give the file its old name back. A wrong time is put right by tunnelbook correct.",
-    )
-    APPROVED_DELETED = (
-        "Approved settings deleted",
-        "Put the change back in its place; end it by a new change below it.",
-    )
-    APPROVED_EDITED = (
-        "Approved settings edited",
-        "Put the approved values back; write the new ones as a new change with tunnelbook propose.",
-    )
-    MERGE_WROTE = (
-        "Records written by a merge itself",
-        "Ask who merged. File anew, by its own author, what the merge wrote.",
-    )
-    MERGE_DROPPED = "Records left out by a merge", "Put back what the merge left out."
-    SIGNATURE = (
-        "Bad signatures",
-        "Ask the person named as committer. Until then, trust nothing that the commit says.",
-    )
-    SELF_APPROVED = (
-        "Settings approved by their own proposer",
-        "Let a second person look at the setting and approve it anew.",
-    )
-    NOT_PROVEN = (
-        "Approvals that git does not bear out",
-        ("Ask the approver whether they did. Next time, let them commit or merge the approval "
-        "themselves."),
-    )
-    MAY_NOT_APPROVE = (
-        "Approvals by people who may not approve",
-        "Let one who may approve settings look at it and approve it anew.",
-    )
-    UNAPPROVED = (
-        "Settings in force before they were approved",
-        "Ask who set the drive before it was approved.",
-    )
-    GONE = (
-        "Records by people who were not with the site",
-        "Ask who wrote in their name. If the days in site.yaml are wrong, correct those.",
-    )
-    OTHER_AUTHOR = (
-        "Visits filed by somebody else",
-        ("Ask both people. An address that is missing goes under emails in site.yaml; one who was "
-        "there as well goes under with in the visit."),
-    )
-    LATE = (
-        "Visits filed late",
-        ("Ask what held it up: a record written days later is memory. The limit is entry_within "
-        "in site.yaml."),
-    )
-    AHEAD = (
-        "Visits dated after their commit",
-        "Look at the clock of the machine that committed, then ask the author.",
-    )
-    CLOCK = (
-        "Commits dated before their parents",
-        "Look at the clock of the machine that committed, then ask the committer.",
-    )
-    FORMAT = (
-        "Sites moved to another format otherwise than the program does",
-        ("Read what the commit changed beside the move. Put back what it should not have, in a new "
-        "commit."),
-    )
-    PAGE = (
-        "Book pages that do not match their sources",
-        ("Run tunnelbook build, read what it changes, and commit the book. Nobody edits its pages "
-        "by hand; but a book that names no version in the first line of its README.md may be "
-        "that of another version of this program, and then differs as well."),
-    )
+    REWRITTEN = "History rewritten"
+    DELETED = "Filed records deleted"
+    EDITED = "Filed records edited"
+    RENAMED = "Filed records renamed or re-dated"
+    APPROVED_DELETED = "Approved settings deleted"
+    APPROVED_EDITED = "Approved settings edited"
+    MERGE_WROTE = "Records written by a merge itself"
+    MERGE_DROPPED = "Records left out by a merge"
+    SIGNATURE = "Bad signatures"
+    SELF_APPROVED = "Settings approved by their own proposer"
+    NOT_PROVEN = "Approvals that git does not bear out"
+    MAY_NOT_APPROVE = "Approvals by people who may not approve"
+    UNAPPROVED = "Settings in force before they were approved"
+    GONE = "Records by people who were not with the site"
+    OTHER_AUTHOR = "Visits filed by somebody else"
+    LATE = "Visits filed late"
+    AHEAD = "Visits dated after their commit"
+    CLOCK = "Commits dated before their parents"
+    FORMAT = "Sites moved to another format otherwise than the program does"
+    PAGE = "Book pages that do not match their sources"
 
 
 class Note(StrEnum):
@@ -154,3 +81,63 @@ def record_item(
         old_text=record.old_text,
         new_text=record.new_text,
     )
+
+
+REMEDY = {
+    Irregularity.REWRITTEN: (
+        "Ask who forced a push. Fetch the old head from another clone, and compare."
+    ),
+    Irregularity.DELETED: (
+        "Take the file back from the commit before. What was wrong in it is put right by "
+        "tunnelbook correct."
+    ),
+    Irregularity.EDITED: (
+        "Read both texts. Put the old text back; what was wrong in it is put right by "
+        "tunnelbook correct."
+    ),
+    Irregularity.RENAMED: (
+        "Give the file its old name back. A wrong time is put right by tunnelbook correct."
+    ),
+    Irregularity.APPROVED_DELETED: (
+        "Put the change back in its place; end it by a new change below it."
+    ),
+    Irregularity.APPROVED_EDITED: (
+        "Put the approved values back; write the new ones as a new change with tunnelbook propose."
+    ),
+    Irregularity.MERGE_WROTE: "Ask who merged. File anew, by its own author, what the merge wrote.",
+    Irregularity.MERGE_DROPPED: "Put back what the merge left out.",
+    Irregularity.SIGNATURE: (
+        "Ask the person named as committer. Until then, trust nothing that the commit says."
+    ),
+    Irregularity.SELF_APPROVED: "Let a second person look at the setting and approve it anew.",
+    Irregularity.NOT_PROVEN: (
+        "Ask the approver whether they did. Next time, let them commit or merge the approval "
+        "themselves."
+    ),
+    Irregularity.MAY_NOT_APPROVE: (
+        "Let one who may approve settings look at it and approve it anew."
+    ),
+    Irregularity.UNAPPROVED: "Ask who set the drive before it was approved.",
+    Irregularity.GONE: (
+        "Ask who wrote in their name. If the days in site.yaml are wrong, correct those."
+    ),
+    Irregularity.OTHER_AUTHOR: (
+        "Ask both people. An address that is missing goes under emails in site.yaml; one who was "
+        "there as well goes under with in the visit."
+    ),
+    Irregularity.LATE: (
+        "Ask what held it up: a record written days later is memory. The limit is entry_within "
+        "in site.yaml."
+    ),
+    Irregularity.AHEAD: "Look at the clock of the machine that committed, then ask the author.",
+    Irregularity.CLOCK: "Look at the clock of the machine that committed, then ask the committer.",
+    Irregularity.FORMAT: (
+        "Read what the commit changed beside the move. Put back what it should not have, in a new "
+        "commit."
+    ),
+    Irregularity.PAGE: (
+        "Run tunnelbook build, read what it changes, and commit the book. Nobody edits its pages "
+        "by hand; but a book that names no version in the first line of its README.md may be "
+        "that of another version of this program, and then differs as well."
+    ),
+}

@@ -25,7 +25,7 @@ from ledger.history.commit import Commit
 from ledger.history.repository import Remembered
 from ledger.history.verification import Outcome
 from ledger.proof.audit import Audit, Verdict
-from ledger.proof.audit_items import Irregularity, Item, Note
+from ledger.proof.audit_items import REMEDY, Irregularity, Item, Note
 from ledger.proof.review_page import compared_texts
 
 _GROUPS_SHOWN = 20
@@ -157,7 +157,7 @@ def audit_page(found: Audit, *, every: bool = False, site: str = "") -> Page:
     blocks.extend(_next_time(found, site))
     for kind, items in irregularities:
         blocks.append(Heading(2, kind.value))
-        blocks.append(Paragraph(kind.remedy))
+        blocks.append(Paragraph(REMEDY[kind]))
         blocks.extend(_listed(items, found.site.zone, every=every))
     if notes:
         blocks.append(Heading(2, "No irregularity, but worth knowing"))

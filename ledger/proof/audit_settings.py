@@ -227,13 +227,9 @@ class SettingTrail:
         """All changes of the drive that any side of a merge holds, in the order of their dates."""
         found: dict[str, Fields] = {}
         for parent in commit.parents:
-            name = f"{parent}:{self._repository.prefix}{path}"
-            oid = self._repository.git.attempt(
-                "rev-parse", "--verify", "--quiet", "--end-of-options", name
-            )
-            if oid is not None:
-                for item in self._items(path, oid.decode("ascii").strip()):
-                    found.setdefault(_key(path, item)[1], item)
+            oid = self._repository.git.object_id(f"{parent}:{self._repository.prefix}{path}")
+            for item in self._items(path, oid):
+                found.setdefault(_key(path, item)[1], item)
         return sorted(found.values(), key=lambda item: str(item.get("from")))
 
     def _item(self, kind: Irregularity | Note, commit: Commit, change: Change, said: str) -> Item:

@@ -160,6 +160,4 @@ def _command(repository: Repository, commit: Commit, folder: str) -> str:
 
 
 def _stands(repository: Repository, revision: str, folder: str) -> bool:
-    place = f"{revision}:{folder}{SITE_FILE}"
-    verify = ("rev-parse", "--verify", "--quiet", "--end-of-options")
-    return repository.git.attempt(*verify, place) is not None
+    return repository.git.object_id(f"{revision}:{folder}{SITE_FILE}") is not None

@@ -182,9 +182,8 @@ def why_absent(person: Person, day: date) -> str:
 
 def site_in(repository: Repository, commit: str, blobs: Reader) -> Site:
     """The site of one commit, by its object id. Raises GitProblem where it holds no usable one."""
-    place = f"{commit}:{repository.prefix}{SITE_FILE}"
-    found = repository.git.attempt("rev-parse", "--verify", "--quiet", "--end-of-options", place)
-    site = None if found is None else site_of(blobs.read(found.decode("ascii").strip()))
+    oid = repository.git.object_id(f"{commit}:{repository.prefix}{SITE_FILE}")
+    site = None if oid is None else site_of(blobs.read(oid))
     if site is None:
         raise GitProblem(
             rule="no-site",

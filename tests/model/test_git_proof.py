@@ -2,7 +2,6 @@
 
 import pytest
 
-from ledger.history.verification import Outcome, Verification
 from ledger.model.policy import CommitMaker, owner_of, prove
 from ledger.model.site import ApprovalProof, Person
 
@@ -10,11 +9,11 @@ DAG = Person(ident="dag", name="Dag Lindqvist", roles=("lead",), emails=("dag@ex
 MIRA = Person(ident="mira", name="Mira Okafor", roles=("lead",), emails=("mira@example.org",))
 PEOPLE = {"dag": DAG, "mira": MIRA, "eva": Person(ident="eva", name="Eva Renner", roles=("lead",))}
 
-OWN = Verification(outcome=Outcome.VERIFIED, signer="dag", words="signed with a key of dag")
-HERS = Verification(outcome=Outcome.VERIFIED, signer="mira", words="signed with a key of mira")
-UNKNOWN = Verification(outcome=Outcome.UNKNOWN_KEY, words="signed with a key that nobody had")
-NOT_HERE = Verification(outcome=Outcome.NOT_HERE, words="an OpenPGP signature")
-BAD = Verification(outcome=Outcome.BAD, words="the signature does not fit the commit")
+OWN = {"signature": "signed with a key of dag", "signer": "dag"}
+HERS = {"signature": "signed with a key of mira", "signer": "mira"}
+UNKNOWN = {"signature": "signed with a key that nobody had"}
+NOT_HERE = {"signature": "an OpenPGP signature"}
+BAD = {"signature": "the signature does not fit the commit", "is_forged": True}
 
 
 def made(author="dag@example.org", committer=None, signature=None, *, is_merge=False):
@@ -23,9 +22,7 @@ def made(author="dag@example.org", committer=None, signature=None, *, is_merge=F
         author=author,
         committer=committer or author,
         is_merge=is_merge,
-        signature=signature.words if signature else "",
-        signer=signature.signer if signature else "",
-        is_forged=signature is BAD,
+        **(signature or {}),
     )
 
 
