@@ -13,17 +13,8 @@ from ledger.history.commit import Change, Commit
 from ledger.history.repository import Repository
 from ledger.model.policy import PROOF_RULES, Approval, ApprovalFlaw, Judgement, judge_approval
 from ledger.model.site import ApprovalProof, Site
+from ledger.proof import records
 from ledger.proof.audit_items import Irregularity, Item, Note
-from ledger.proof.records import (
-    Reader,
-    SettingStep,
-    is_setpoints,
-    new_bytes,
-    old_bytes,
-    setting_changes,
-    setting_steps,
-    text_of,
-)
 from ledger.proof.signatures import Signatures
 from ledger.proof.sites import Sites, why_absent
 
@@ -64,7 +55,7 @@ class SettingTrail:
     def __init__(
         self,
         repository: Repository,
-        blobs: Reader,
+        blobs: records.Reader,
         sites: Sites,
         signatures: Signatures,
         line: set[str],
@@ -94,7 +85,7 @@ class SettingTrail:
 
     def add(self, commit: Commit) -> Iterator[Item]:
         """What the next commit of the walk did to settings."""
-        changes = [change for change in commit.changes if is_setpoints(change.path)]
+        changes = [change for change in commit.changes if records.is_setpoints(change.path)]
         own = {change.path for change in commit.own_changes} if changes else set()
         for change in changes:
             if commit.oid in self._line:
@@ -104,7 +95,7 @@ class SettingTrail:
             if change.path in own and not commit.boundary:
                 yield from self._written(commit, change)
         for change in commit.dropped:
-            if is_setpoints(change.path):
+            if records.is_setpoints(change.path):
                 yield from self._dropped(commit, change)
 
     def end(self) -> Iterator[Item]:
@@ -139,7 +130,7 @@ class SettingTrail:
     def _written(self, commit: Commit, change: Change) -> Iterator[Item]:
         path, new_oid = change.path, change.new_text_oid
         for step in (
-            setting_steps(self._merge_items(commit, path), self._items(path, new_oid))
+            records.setting_steps(self._merge_items(commit, path), self._items(path, new_oid))
             if commit.is_merge
             else self._steps(change)
         ):
@@ -165,7 +156,7 @@ class SettingTrail:
                 commits=[commit],
             )
 
-    def _breach(self, commit: Commit, change: Change, step: SettingStep) -> Iterator[Item]:
+    def _breach(self, commit: Commit, change: Change, step: records.SettingStep) -> Iterator[Item]:
         kind = Irregularity.APPROVED_DELETED if step.new is None else Irregularity.APPROVED_EDITED
         item = self._item(kind, commit, change, "; ".join(step.values))
         old = _key(change.path, step.old or {})
@@ -213,15 +204,17 @@ class SettingTrail:
             committed_on=None if at is None else at.astimezone(self._zone).date(),
         )
 
-    def _steps(self, change: Change) -> tuple[SettingStep, ...]:
+    def _steps(self, change: Change) -> tuple[records.SettingStep, ...]:
         return self._steps_between(change.path, change.old_text_oid, change.new_text_oid)
 
-    def _compared(self, path: str, old: str | None, new: str | None) -> tuple[SettingStep, ...]:
-        return setting_steps(self._items(path, old), self._items(path, new))
+    def _compared(
+        self, path: str, old: str | None, new: str | None
+    ) -> tuple[records.SettingStep, ...]:
+        return records.setting_steps(self._items(path, old), self._items(path, new))
 
     def _read(self, path: str, oid: str | None) -> list[Fields]:
         """A drive's changes; none where there is no file, or one that cannot be read as such."""
-        return [] if oid is None else setting_changes(path, self._blobs.read(oid)) or []
+        return [] if oid is None else records.setting_changes(path, self._blobs.read(oid)) or []
 
     def _merge_items(self, commit: Commit, path: str) -> list[Fields]:
         """All changes of the drive that any side of a merge holds, in the order of their dates."""
@@ -233,14 +226,14 @@ class SettingTrail:
         return sorted(found.values(), key=lambda item: str(item.get("from")))
 
     def _item(self, kind: Irregularity | Note, commit: Commit, change: Change, said: str) -> Item:
-        new = new_bytes(change, self._blobs)
+        new = records.new_bytes(change, self._blobs)
         return Item(
             kind,
             said,
             about=change.path,
             commit=commit,
-            old_text=text_of(old_bytes(change, self._blobs) or b""),
-            new_text=None if new is None else text_of(new),
+            old_text=records.text_of(records.old_bytes(change, self._blobs) or b""),
+            new_text=None if new is None else records.text_of(new),
         )
 
 

@@ -9,23 +9,14 @@ from typing import NamedTuple
 from ledger.book import words
 from ledger.history.commit import Change, Commit, Signer, Status
 from ledger.model.policy import is_filed_late, may_file
+from ledger.proof import records
 from ledger.proof.audit_items import Irregularity, Item, Note, record_item
-from ledger.proof.records import (
-    Reader,
-    RecordChange,
-    Touch,
-    TouchedVisit,
-    document_of,
-    is_visit,
-    record_change,
-    touched_visits,
-)
 from ledger.proof.sites import Sites
 
 _IRREGULARITY = {
-    Touch.EDITED: Irregularity.EDITED,
-    Touch.DELETED: Irregularity.DELETED,
-    Touch.RENAMED: Irregularity.RENAMED,
+    records.Touch.EDITED: Irregularity.EDITED,
+    records.Touch.DELETED: Irregularity.DELETED,
+    records.Touch.RENAMED: Irregularity.RENAMED,
 }
 
 # Clocks of two machines differ a little; so much is not a forged date.
@@ -46,7 +37,7 @@ class _Filed(NamedTuple):
 class VisitTrail:
     """Follows every visit from the commit that filed it. Feed it the commits of a walk in order."""
 
-    def __init__(self, blobs: Reader, sites: Sites, line: set[str], zone: tzinfo) -> None:
+    def __init__(self, blobs: records.Reader, sites: Sites, line: set[str], zone: tzinfo) -> None:
         self._blobs = blobs
         self._sites = sites
         self._line = line
@@ -54,7 +45,7 @@ class VisitTrail:
         self._filed: dict[str, _Filed] = {}
         self._taken_out: dict[tuple[str, str | None], _Filed] = {}
         self._touched_on_line: set[str] = set()
-        self._amended: list[tuple[RecordChange, Item]] = []
+        self._amended: list[tuple[records.RecordChange, Item]] = []
         self._without_address: Counter[str] = Counter()
         self.count = 0
 
@@ -62,9 +53,9 @@ class VisitTrail:
         """What the next commit of the walk did to visits."""
         if commit.oid in self._line:
             for change in commit.changes:
-                if change.old_oid is not None and is_visit(change.path):
+                if change.old_oid is not None and records.is_visit(change.path):
                     self._touched_on_line.add(change.path)
-        own = [change for change in commit.own_changes if is_visit(change.path)]
+        own = [change for change in commit.own_changes if records.is_visit(change.path)]
         touched, added = self._sorted_out(own)
         for one in touched:
             yield from self._touch(commit, one)
@@ -90,16 +81,16 @@ class VisitTrail:
                     yield from self._filing(commit, change.path, change.new_oid)
             self._filed[change.path] = _Filed(oid=change.new_oid, by=commit.author, first=first)
         for change in commit.dropped:
-            if is_visit(change.path):
-                record = record_change(TouchedVisit(change=change), self._blobs)
+            if records.is_visit(change.path):
+                record = records.record_change(records.TouchedVisit(change=change), self._blobs)
                 said = "one side of the merge had filed or kept this; the merge has it otherwise"
                 yield record_item(Irregularity.MERGE_DROPPED, said, record, commit)
 
-    def _sorted_out(self, own: list[Change]) -> tuple[list[TouchedVisit], list[Change]]:
+    def _sorted_out(self, own: list[Change]) -> tuple[list[records.TouchedVisit], list[Change]]:
         """As `touched_visits`; a single new visit, which most commits are, needs no thought."""
         if len(own) == 1 and own[0].status is Status.ADDED:
             return [], own
-        return touched_visits(own, self._blobs) if own else ([], [])
+        return records.touched_visits(own, self._blobs) if own else ([], [])
 
     def end(self) -> Iterator[Item]:
         """What can only be told once the whole walk is known."""
@@ -109,8 +100,8 @@ class VisitTrail:
             visits = words.format_count(count, "visit")
             yield Item(Note.NO_ADDRESS, f"{visits}; add `emails` to site.yaml", about=person)
 
-    def _touch(self, commit: Commit, one: TouchedVisit) -> Iterator[Item]:
-        record = record_change(one, self._blobs)
+    def _touch(self, commit: Commit, one: records.TouchedVisit) -> Iterator[Item]:
+        record = records.record_change(one, self._blobs)
         filed = self._filed.pop(record.path, None)
         if record.new_path is not None:
             oid = (one.moved_to or one.change).new_oid
@@ -195,7 +186,7 @@ class VisitTrail:
         return wrong and f"committed on {day}; {wrong}"
 
     def _helpers(self, path: str, oid: str | None) -> tuple[str, ...]:
-        document = None if oid is None else document_of(path, self._blobs.read(oid))
+        document = None if oid is None else records.document_of(path, self._blobs.read(oid))
         if document is None or not isinstance(document.value, dict):
             return ()
         helpers = document.value.get("with", ())

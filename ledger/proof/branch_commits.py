@@ -16,18 +16,7 @@ from ledger.history.repository import Repository
 from ledger.history.verification import Verifier
 from ledger.model.policy import CommitMaker
 from ledger.model.site import Site
-from ledger.proof.records import (
-    Reader,
-    SettingStep,
-    first_parents,
-    is_setpoints,
-    is_visit,
-    new_bytes,
-    record_change,
-    setting_changes,
-    steps_in,
-    touched_visits,
-)
+from ledger.proof import records
 from ledger.proof.signatures import keys_of, maker_of
 
 
@@ -51,8 +40,8 @@ def approval_commits(
     repository: Repository,
     head: str,
     commits: Iterable[Commit],
-    steps: Iterable[tuple[str, SettingStep]],
-    blobs: Reader,
+    steps: Iterable[tuple[str, records.SettingStep]],
+    blobs: records.Reader,
     *,
     ruling: Site,
 ) -> dict[tuple[str, int], BranchApproval]:
@@ -65,15 +54,17 @@ def approval_commits(
     found = {key: BranchApproval() for key in wanted}
     if not wanted:
         return found
-    line = first_parents(repository, head)
+    line = records.first_parents(repository, head)
     verifier, keys = Verifier(repository.git), keys_of(ruling)
     for commit in commits:
         own = {change.path for change in commit.own_changes}
         begins = any(c.path == SITE_FILE and c.old_oid is None for c in commit.changes)
         on_line = commit.oid in line or not commit.is_merge
         for change in filter(_is_of_setpoints, commit.changes if on_line else commit.own_changes):
-            written = [step for step in steps_in(change, blobs) if step.approval is not None]
-            items = setting_changes(change.path, new_bytes(change, blobs)) or []
+            written = [
+                step for step in records.steps_in(change, blobs) if step.approval is not None
+            ]
+            items = records.setting_changes(change.path, records.new_bytes(change, blobs)) or []
             proposed = [_without_approval(item) for item in items]
             for (path, _), step in wanted.items():
                 if path != change.path:
@@ -95,7 +86,7 @@ def approval_commits(
 
 
 def _is_of_setpoints(change: Change) -> bool:
-    return is_setpoints(change.path)
+    return records.is_setpoints(change.path)
 
 
 def _without_approval(item: dict[str, Any]) -> dict[str, Any]:
@@ -128,19 +119,23 @@ class _Writers:
     approvals: list[tuple[str, dict[str, Any], str]] = field(default_factory=list)
 
 
-def touched_on_the_way(commits: Iterable[Commit], blobs: Reader) -> Iterator[TouchedOnTheWay]:
+def touched_on_the_way(
+    commits: Iterable[Commit], blobs: records.Reader
+) -> Iterator[TouchedOnTheWay]:
     """All that `commits`, those of a branch from the oldest on, did to filed records."""
     writers = _Writers()
     for commit in commits:
         yield from _touched_visits(commit, blobs, writers)
         for change in filter(_is_of_setpoints, () if commit.is_merge else commit.own_changes):
-            yield from _touched_approvals(commit, change, steps_in(change, blobs), writers)
+            yield from _touched_approvals(commit, change, records.steps_in(change, blobs), writers)
 
 
-def _touched_visits(commit: Commit, blobs: Reader, writers: _Writers) -> Iterator[TouchedOnTheWay]:
-    touched, added = touched_visits(commit.own_changes, blobs)
+def _touched_visits(
+    commit: Commit, blobs: records.Reader, writers: _Writers
+) -> Iterator[TouchedOnTheWay]:
+    touched, added = records.touched_visits(commit.own_changes, blobs)
     for one in touched:
-        record = record_change(one, blobs)
+        record = records.record_change(one, blobs)
         filed_by = writers.visits.pop(record.path, None)
         if record.new_path is not None and filed_by is not None:
             writers.visits[record.new_path] = filed_by
@@ -151,12 +146,12 @@ def _touched_visits(commit: Commit, blobs: Reader, writers: _Writers) -> Iterato
             yield _touched(commit, change.path, "the merge has another text", None)
         writers.visits[change.path] = filed_by or commit.author.email
     for change in commit.dropped:
-        if is_visit(change.path):
+        if records.is_visit(change.path):
             yield _touched(commit, change.path, "the merge left out what one side had", None)
 
 
 def _touched_approvals(
-    commit: Commit, change: Change, steps: Sequence[SettingStep], writers: _Writers
+    commit: Commit, change: Change, steps: Sequence[records.SettingStep], writers: _Writers
 ) -> Iterator[TouchedOnTheWay]:
     for step in steps:
         if step.is_breach:

@@ -25,12 +25,27 @@ from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry, Visit
 from ledger.proof.branch_commits import TouchedOnTheWay
 from ledger.proof.plan import Concern, PlanChange
-from ledger.proof.policy_points import Evidence, PolicyPoint
+from ledger.proof.policy_points import Evidence
 from ledger.proof.records import SettingStep, Step, differing
 from ledger.proof.review import Breach, Review, SettingReview
 from ledger.upkeep.register.found import Outlook
 from ledger.upkeep.speeds.found import SpeedResult, advice, format_raw, speed_results
 from ledger.upkeep.speeds.page import format_ratio
+
+_OTHER_FILES_NAMED = 10
+
+_OF_A_CORRECTION = frozenset({"corrects", "reason"})
+
+WEAKER = frozenset({Concern.LOOSENED, Concern.COVER_LOST})
+
+WHAT_IT_SAYS = (
+    "Said here is what the files claim, the readings predict and the site's rules hold; never that "
+    "a machine may be run. That is for qualified people, inside the makers' manuals."
+)
+
+ITS_OWN_CHECKS = "This branch changes what checks it, so its own green check proves nothing"
+
+_RESULT: dict[bool | None, Spans] = {True: "held", False: Strong("BROKEN"), None: "open"}
 
 
 def markdown_alone(page: Page) -> str:
@@ -50,138 +65,15 @@ def compared_texts(old: str, new: str | None) -> Block:
     return Prose(fenced(compared or old))
 
 
-_RESULT = {True: "held", False: "BROKEN", None: "open"}
-
-
-def setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
-    """All that a reviewer weighs of one setting."""
-    site, change = ledger.site, one.change
-    to = words.format_change(change, site)
-    came = f"{words.format_change(one.previous, site)} → " if one.previous else ""
-    yield Heading(2, f"{one.machine.name}: {came}{to} ({_state(one)})")
-    rows = [("Now", one.before)] if one.before else []
-    rows.append(("With this change", one.after))
-    yield Table(
-        (
-            left(""),
-            right("Setting"),
-            left("From"),
-            right("Vehicles/h"),
-            right("Band r/min"),
-            right("Predicted r/min ± U"),
-            right("P(in band)"),
-        ),
-        [_outlook_row(ledger, name, expected) for name, expected in rows],
-    )
-    yield Bullets(list(_facts(ledger, one)))
-    if one.evidence:
-        yield Table(
-            (
-                left("Evidence"),
-                left("Read"),
-                right("At"),
-                right("r/min ± U"),
-                VERDICT,
-            ),
-            [_evidence_row(ledger, evidence) for evidence in one.evidence],
-        )
-    yield Table(
-        (left("Policy"), left("Result"), left("Because")),
-        [_point_row(point) for point in one.points],
-    )
-
-
-def _state(one: SettingReview) -> str:
-    if one.is_only_claimed:
-        return "claimed approved, does not count"
-    said = "approved" if one.is_approved else "proposed, not in force"
-    return f"first setting, {said}" if one.change.may_be_taken_over else said
-
-
-def _outlook_row(ledger: Ledger, name: str, expected: Outlook) -> tuple[Spans, ...]:
-    change, band, speed = expected.change, expected.band, expected.speed
-    chance = expected.p_in_band
-    return (
-        name,
-        Strong(words.format_change(change, ledger.site)),
-        words.format_day(change.first_day),
-        words.format_number(change.line_rate_per_h),
-        words.NONE if band is None else words.format_range(band.low, band.high),
-        words.NONE if speed is None else words.format_speed(speed),
-        words.NONE if chance is None else shown_probability(chance),
-    )
-
-
-def _facts(ledger: Ledger, one: SettingReview) -> Iterator[Spans]:
-    change, site = one.change, ledger.site
-    proposed = f" on {words.format_day(change.proposed_on)}" if change.proposed_on else ""
-    said = f"Proposed by {words.format_person(change.proposed_by, site)}{proposed}"
-    if change.approved_by:
-        on = f" on {words.format_day(change.approved_on)}" if change.approved_on else ""
-        claimed = "claimed " if one.is_only_claimed else ""
-        said += f", {claimed}approved by {words.format_person(change.approved_by, site)}{on}"
-    yield f"{said}. Why: {change.why}"
-    if one.step is Step.REWORDED or (one.step is Step.APPROVED and _more_than_approval(one)):
-        yield f"The proposal itself changed: {'; '.join(one.values)}"
-    yield format_ratio(one.ratio, site)
-
-
-def _more_than_approval(one: SettingReview) -> bool:
-    return any(not value.startswith("approved_") for value in one.values)
-
-
-def _evidence_row(ledger: Ledger, one: Evidence) -> tuple[Spans, ...]:
-    if one.entry is None:
-        return (str(one.ref), "no such entry", *([words.NONE] * 3))
-    who = words.format_person(one.entry.by, ledger.site)
-    name = f"{one.ref}, {who}"
-    if one.standing is None:
-        return (name, "struck out by a correction", *([words.NONE] * 3))
-    if one.standing is not one.entry:
-        name += f", corrected by {one.standing.ref}"
-    result = one.result
-    if result is None or one.standing.speed is None:
-        return (name, format_entry(ledger, one.standing), *([words.NONE] * 3))
-    at = (
-        words.NONE
-        if result.setting is None
-        else words.format_setting(result.setting, result.unit, ledger.site)
-    )
-    if result.speed is None:
-        return (name, format_raw(one.standing.speed), at, words.NONE, result.flaw)
-    verdict = words.NONE
-    if result.verdict is not None and result.band is not None:
-        band = words.format_range(result.band.low, result.band.high)
-        verdict = f"{result.verdict.value} {band}"
-        more = advice(result, timing_u_s=ledger.site.policy.timing_u_s)
-        verdict += f"; {more}" if more else ""
-    return (name, format_raw(one.standing.speed), at, words.format_speed(result.speed), verdict)
-
-
-def _point_row(point: PolicyPoint) -> tuple[Spans, ...]:
-    result: Spans = Strong(_RESULT[point.held]) if point.held is False else _RESULT[point.held]
-    return (point.name, result, point.because)
-
-
-_OTHER_FILES_NAMED = 10
-
-_OF_A_CORRECTION = frozenset({"corrects", "reason"})
-
-WEAKER = frozenset({Concern.LOOSENED, Concern.COVER_LOST})
-
-
-WHAT_IT_SAYS = (
-    "Said here is what the files claim, the readings predict and the site's rules hold; never that "
-    "a machine may be run. That is for qualified people, inside the makers' manuals."
-)
-
-
-ITS_OWN_CHECKS = "This branch changes what checks it, so its own green check proves nothing"
-
-
 def review_page(found: Review) -> Page:
     """The same page for Markdown and the terminal; it links nowhere, so it reads anywhere."""
-    blocks: list[Block] = [*_own_checks(found), Paragraph(_verdict(found))]
+    title = f"Review for {found.ledger.site.name}"
+    blocks: list[Block] = []
+    if found.changed_checks:
+        title = f"{ITS_OWN_CHECKS}. {title}"
+        blocks.append(Paragraph("Read first, as whoever may write these may pass any check:"))
+        blocks.append(Bullets([Code(path) for path in found.changed_checks]))
+    blocks.append(Paragraph(_verdict(found)))
     effect = list(_effect(found))
     if effect:
         blocks.append(Bullets(effect))
@@ -189,9 +81,11 @@ def review_page(found: Review) -> Page:
         blocks.append(Heading(2, "Breaches"))
         blocks.append(Bullets([_format_breach(one) for one in found.breaches]))
     for setting in found.settings:
-        blocks.extend(setting_blocks(found.ledger, setting))
+        blocks.extend(_setting_blocks(found.ledger, setting))
     blocks.extend(_touched(found))
-    blocks.extend(_to_look_at(found))
+    look = _look(found)
+    if look:
+        blocks.extend((Heading(2, "To look at"), Bullets(look)))
     blocks.extend(_visits(found.ledger, found.visits))
     if found.errors:
         blocks.append(Heading(2, "Files at fault"))
@@ -200,17 +94,7 @@ def review_page(found: Review) -> Page:
         )
     blocks.extend(_rest(found))
     blocks.extend((Paragraph(_compared(found)), Paragraph(WHAT_IT_SAYS)))
-    title = f"Review for {found.ledger.site.name}"
-    if found.changed_checks:
-        title = f"{ITS_OWN_CHECKS}. {title}"
     return Page(path="review.md", title=title, blocks=blocks)
-
-
-def _own_checks(found: Review) -> Iterator[Block]:
-    if found.changed_checks:
-        changed: list[Spans] = [Code(path) for path in found.changed_checks]
-        yield Paragraph("Read first, as whoever may write these may pass any check:")
-        yield Bullets(changed)
 
 
 def _format_breach(one: Breach) -> Spans:
@@ -279,17 +163,13 @@ def _expected(one: SettingReview) -> str:
 
 
 def _compared(found: Review) -> Spans:
-    moved = (
-        " The base has moved on since; what it gained is not judged here."
-        if found.base_moved
-        else ""
-    )
+    moved = " The base has moved on since; what it gained is not judged here."
     return (
         "Compared: ",
         Code(found.base[:12]),
         " (where the two histories part) with ",
         Code(found.head[:12]),
-        f", by the policy and people of the first.{moved}",
+        f", by the policy and people of the first.{moved if found.base_moved else ''}",
     )
 
 
@@ -382,13 +262,6 @@ def _format_plan(one: PlanChange) -> Spans:
     return (Strong(one.about), f" ({one.concern.value}): {one.words}" if loud else f": {one.words}")
 
 
-def _to_look_at(found: Review) -> Iterator[Block]:
-    said = _look(found)
-    if said:
-        yield Heading(2, "To look at")
-        yield Bullets(said)
-
-
 def _visits(ledger: Ledger, visits: Sequence[Visit]) -> Iterator[Block]:
     if not visits:
         return
@@ -427,19 +300,106 @@ def _format_read(result: SpeedResult) -> str:
 
 def _rest(found: Review) -> Iterator[Block]:
     if found.pages:
-        yield Paragraph(
-            (
-                (
-                    f"{words.format_count(found.pages, 'file')} of the book changed as well; "
-                    "whether they are right is told by "
-                ),
-                Code("tunnelbook build --check"),
-                ".",
-            )
-        )
+        files = words.format_count(found.pages, "file")
+        said = f"{files} of the book changed as well; whether they are right is told by "
+        yield Paragraph((said, Code("tunnelbook build --check"), "."))
     if found.other_files:
         named = found.other_files[:_OTHER_FILES_NAMED]
         more = len(found.other_files) - len(named)
         spans: list[Spans] = [Code(path) for path in named]
         yield Paragraph("Other files changed, which this page does not judge:")
         yield Bullets([*spans, f"and {more} more"] if more else spans)
+
+
+def _setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
+    """All that a reviewer weighs of one setting."""
+    site, change = ledger.site, one.change
+    to = words.format_change(change, site)
+    came = f"{words.format_change(one.previous, site)} → " if one.previous else ""
+    yield Heading(2, f"{one.machine.name}: {came}{to} ({_state(one)})")
+    rows = [("Now", one.before)] if one.before else []
+    rows.append(("With this change", one.after))
+    yield Table(
+        (
+            left(""),
+            right("Setting"),
+            left("From"),
+            right("Vehicles/h"),
+            right("Band r/min"),
+            right("Predicted r/min ± U"),
+            right("P(in band)"),
+        ),
+        [_outlook_row(ledger, name, expected) for name, expected in rows],
+    )
+    yield Bullets(list(_facts(ledger, one)))
+    if one.evidence:
+        yield Table(
+            (left("Evidence"), left("Read"), right("At"), right("r/min ± U"), VERDICT),
+            [_evidence_row(ledger, evidence) for evidence in one.evidence],
+        )
+    yield Table(
+        (left("Policy"), left("Result"), left("Because")),
+        [(point.name, _RESULT[point.held], point.because) for point in one.points],
+    )
+
+
+def _state(one: SettingReview) -> str:
+    if one.is_only_claimed:
+        return "claimed approved, does not count"
+    said = "approved" if one.is_approved else "proposed, not in force"
+    return f"first setting, {said}" if one.change.may_be_taken_over else said
+
+
+def _outlook_row(ledger: Ledger, name: str, expected: Outlook) -> tuple[Spans, ...]:
+    change, band, speed = expected.change, expected.band, expected.speed
+    chance = expected.p_in_band
+    return (
+        name,
+        Strong(words.format_change(change, ledger.site)),
+        words.format_day(change.first_day),
+        words.format_number(change.line_rate_per_h),
+        words.NONE if band is None else words.format_range(band.low, band.high),
+        words.NONE if speed is None else words.format_speed(speed),
+        words.NONE if chance is None else shown_probability(chance),
+    )
+
+
+def _facts(ledger: Ledger, one: SettingReview) -> Iterator[Spans]:
+    change, site = one.change, ledger.site
+    proposed = f" on {words.format_day(change.proposed_on)}" if change.proposed_on else ""
+    said = f"Proposed by {words.format_person(change.proposed_by, site)}{proposed}"
+    if change.approved_by:
+        on = f" on {words.format_day(change.approved_on)}" if change.approved_on else ""
+        claimed = "claimed " if one.is_only_claimed else ""
+        said += f", {claimed}approved by {words.format_person(change.approved_by, site)}{on}"
+    yield f"{said}. Why: {change.why}"
+    beyond_approval = any(not value.startswith("approved_") for value in one.values)
+    if one.step is Step.REWORDED or (one.step is Step.APPROVED and beyond_approval):
+        yield f"The proposal itself changed: {'; '.join(one.values)}"
+    yield format_ratio(one.ratio, site)
+
+
+def _evidence_row(ledger: Ledger, one: Evidence) -> tuple[Spans, ...]:
+    nothing = (words.NONE, words.NONE, words.NONE)
+    if one.entry is None:
+        return (str(one.ref), "no such entry", *nothing)
+    name = f"{one.ref}, {words.format_person(one.entry.by, ledger.site)}"
+    if one.standing is None:
+        return (name, "struck out by a correction", *nothing)
+    if one.standing is not one.entry:
+        name += f", corrected by {one.standing.ref}"
+    result = one.result
+    if result is None or one.standing.speed is None:
+        return (name, format_entry(ledger, one.standing), *nothing)
+    at = words.NONE
+    if result.setting is not None:
+        at = words.format_setting(result.setting, result.unit, ledger.site)
+    if result.speed is None:
+        return (name, format_raw(one.standing.speed), at, words.NONE, result.flaw)
+    verdict = words.NONE
+    if result.verdict is not None and result.band is not None:
+        band = words.format_range(result.band.low, result.band.high)
+        verdict = f"{result.verdict.value} {band}"
+        more = advice(result, timing_u_s=ledger.site.policy.timing_u_s)
+        verdict += f"; {more}" if more else ""
+    return (name, format_raw(one.standing.speed), at, words.format_speed(result.speed), verdict)
