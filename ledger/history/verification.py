@@ -148,14 +148,14 @@ class Verifier:
         `ssh-keygen` that can verify.
         """
         if signature.kind is not SignatureKind.SSH:
-            said = f"an {signature.kind} signature, and only SSH signatures are verified here"
-            return Verification(Outcome.NOT_HERE, said)
+            text = f"an {signature.kind} signature, and only SSH signatures are verified here"
+            return Verification(Outcome.NOT_HERE, text)
         if not signature.armour:
-            said = "not one signature over this very commit"
-            return Verification(Outcome.NOT_HERE, said)
+            text = "not one signature over this very commit"
+            return Verification(Outcome.NOT_HERE, text)
         if self._program is None:
-            said = "`ssh-keygen` is not installed, or not on the PATH"
-            return Verification(Outcome.NOT_HERE, said)
+            text = "`ssh-keygen` is not installed, or not on the PATH"
+            return Verification(Outcome.NOT_HERE, text)
         made_by = _public_key(signature.armour)
         owned = [
             (person, trusted)
@@ -168,11 +168,11 @@ class Verifier:
         if wrong is not None:
             return wrong
         if signer:
-            said = f"signed with a key of {signer}, {_fingerprint(made_by)}"
-            return Verification(Outcome.VERIFIED, said, signer)
+            text = f"signed with a key of {signer}, {_fingerprint(made_by)}"
+            return Verification(Outcome.VERIFIED, text, signer)
         whose = "a key that several people have" if owned else "a key that nobody had in site.yaml"
-        said = f"signed with {whose}, {_fingerprint(made_by)}"
-        return Verification(Outcome.UNKNOWN_KEY, said)
+        text = f"signed with {whose}, {_fingerprint(made_by)}"
+        return Verification(Outcome.UNKNOWN_KEY, text)
 
     def _refused(self, signature: Signature, trusted: str) -> Verification | None:
         """Why the signature does not hold over the commit's bytes; None where it does."""
@@ -199,15 +199,15 @@ class Verifier:
                     check=False,
                 )
             except (OSError, subprocess.TimeoutExpired) as error:
-                said = f"`ssh-keygen` could not be run: {type(error).__name__}"
-                return Verification(Outcome.NOT_HERE, said)
+                text = f"`ssh-keygen` could not be run: {type(error).__name__}"
+                return Verification(Outcome.NOT_HERE, text)
         if done.returncode == 0:
             return None
         last = done.stderr.decode("utf-8", "replace").strip().rpartition("\n")[2]
         why = without_controls(last) or "no reason given"
         if _REFUSED in done.stdout and _UNSUPPORTED not in done.stderr:
-            said = f"the signature does not fit the commit: {why}"
-            return Verification(Outcome.BAD, said)
+            text = f"the signature does not fit the commit: {why}"
+            return Verification(Outcome.BAD, text)
         return Verification(Outcome.NOT_HERE, f"`ssh-keygen` said: {why}")
 
 

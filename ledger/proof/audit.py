@@ -273,36 +273,36 @@ class _Walk:
         ahead = max([self._committed_at.get(parent, at) for parent in commit.parents], default=at)
         if ahead - at > _CLOCK_SLACK_S:
             days = (ahead - at) / 86_400
-            said = f"dated {days:.1f} days before the commit it builds on"
-            yield Item(Irregularity.CLOCK, said, commit=commit)
+            text = f"dated {days:.1f} days before the commit it builds on"
+            yield Item(Irregularity.CLOCK, text, commit=commit)
 
 
 def _rewritten(repository: Repository, oid: str, blobs: Reader) -> Iterator[Item]:
     """That the head no longer builds on a remembered commit, and which of its visits are gone."""
-    said = f"the head does not build on {oid[:12]}, the head remembered from an earlier audit"
-    yield Item(Irregularity.REWRITTEN, said)
+    text = f"the head does not build on {oid[:12]}, the head remembered from an earlier audit"
+    yield Item(Irregularity.REWRITTEN, text)
     try:
         old = object_ids_at(repository, oid)
     except GitProblem:
-        said = "its commit is not in this clone any more, so what it held cannot be compared"
-        yield Item(Irregularity.REWRITTEN, said, about=oid[:12])
+        text = "its commit is not in this clone any more, so what it held cannot be compared"
+        yield Item(Irregularity.REWRITTEN, text, about=oid[:12])
         return
     changes = tree_changes(old, object_ids_at(repository, "HEAD"))
     for one in touched_visits(changes, blobs)[0]:
         record = record_change(one, blobs)
         values = f": {'; '.join(record.values)}" if record.values else ""
-        said = f"held by the remembered head, {record.touch.value} in this one{values}"
-        yield record_item(Irregularity.REWRITTEN, said, record)
+        text = f"held by the remembered head, {record.touch.value} in this one{values}"
+        yield record_item(Irregularity.REWRITTEN, text, record)
 
 
 def _gaps(state: HistoryState) -> Iterator[Item]:
     """What this clone does not hold, or would have git show otherwise."""
     for oid in state.shallow_at:
-        said = "its parents are not in this clone; what it already held could not be judged"
-        yield Item(Note.SHALLOW, said, about=oid[:12])
+        text = "its parents are not in this clone; what it already held could not be judged"
+        yield Item(Note.SHALLOW, text, about=oid[:12])
     if state.partial:
-        said = "files may be missing from this clone: git fetch --refetch --no-filter"
-        yield Item(Note.SHALLOW, said)
+        text = "files may be missing from this clone: git fetch --refetch --no-filter"
+        yield Item(Note.SHALLOW, text)
     for oid in (*state.grafts, *state.replaced):
-        said = "replaced or grafted in this clone; the audit read the true commit"
-        yield Item(Note.SHOWN_OTHERWISE, said, about=oid[:12])
+        text = "replaced or grafted in this clone; the audit read the true commit"
+        yield Item(Note.SHOWN_OTHERWISE, text, about=oid[:12])

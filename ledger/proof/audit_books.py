@@ -82,15 +82,15 @@ def page_items(checks: Sequence[PageCheck], books: BookCommits) -> Iterator[Item
             yield Item(Note.BOOK, check.unusable, commit=check.commit)
         if books.others_since and check.commit is books.last:
             others = words.format_count(books.others_since, "commit")
-            said = f"last rendered here; {others} on the line since then changed other files"
-            yield Item(Note.BOOK, said, commit=check.commit)
+            text = f"last rendered here; {others} on the line since then changed other files"
+            yield Item(Note.BOOK, text, commit=check.commit)
     for version, count in by_other_versions(checks).items():
-        said = (
+        text = (
             f"{words.format_count(count, 'book')} not compared by this version, {__version__}: "
             f"with tunnelbook {version} installed, run the audit again. Where the program was not "
             "changed then, ask who wrote the version on the front page"
         )
-        yield Item(Note.OTHER_VERSION, said, about=f"tunnelbook {version}")
+        yield Item(Note.OTHER_VERSION, text, about=f"tunnelbook {version}")
 
 
 def by_other_versions(checks: Sequence[PageCheck]) -> Mapping[str, int]:

@@ -233,15 +233,15 @@ def _line(group: Group, zone: tzinfo) -> Spans:
     """Which commit, when and whose; how many, of what, and in which words."""
     commit = group.commit
     about = group.about or (f"“{commit.subject}”" if commit else "")
-    said = f"{about}: {group.words}" if about else group.words
+    text = f"{about}: {group.words}" if about else group.words
     if commit is None:
-        return said
+        return text
     if len(group.items) > 1:
-        said = f"{len(group.items):,} of them: {about}. Found {group.words}"
+        text = f"{len(group.items):,} of them: {about}. Found {group.words}"
     name, email, at = commit.author.name, commit.author.email, commit.committer.at
     who = f"{name} <{email}>" if email else name or "nobody named"
     when = "" if at is None else f"on {at.astimezone(zone):%Y-%m-%d %H:%M} "
-    return Code(commit.oid[:12]), f" {when}by {who}: {said}"
+    return Code(commit.oid[:12]), f" {when}by {who}: {text}"
 
 
 def audit_rows(found: Audit) -> dict[str, Any]:

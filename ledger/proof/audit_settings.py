@@ -109,11 +109,11 @@ class SettingTrail:
             if approval.ruling.policy.approval_proof is ApprovalProof.FILE:
                 alone[approval.path] += 1
         for path, count in sorted(alone.items()):
-            said = (
+            text = (
                 f"{words.format_count(count, 'approval')}; rule: file, "
                 f"{PROOF_RULES[ApprovalProof.FILE]}"
             )
-            yield Item(Note.FILE_ALONE, said, about=path)
+            yield Item(Note.FILE_ALONE, text, about=path)
 
     def _note_line(self, change: Change) -> None:
         if any(step.is_breach for step in self._steps(change)):
@@ -137,16 +137,16 @@ class SettingTrail:
             new = step.approval
             # Word for word what was approved and then touched.
             if new is not None and _key(change.path, new) in self._touched:
-                said = f"change {step.number} is as it was approved again"
-                yield self._item(Note.PUT_BACK, commit, change, said)
+                text = f"change {step.number} is as it was approved again"
+                yield self._item(Note.PUT_BACK, commit, change, text)
                 continue
             if step.is_breach:
                 yield from self._breach(commit, change, step)
             if new is None:
                 continue
             if commit.is_merge and not step.is_breach:
-                said = f"change {step.number} was approved on no side of the merge"
-                yield self._item(Irregularity.MERGE_WROTE, commit, change, said)
+                text = f"change {step.number} was approved on no side of the merge"
+                yield self._item(Irregularity.MERGE_WROTE, commit, change, text)
             self._signatures.ask(commit)
             self._approvals[_key(change.path, new)] = _Approval(
                 path=change.path,
@@ -174,8 +174,8 @@ class SettingTrail:
     def _dropped(self, commit: Commit, change: Change) -> Iterator[Item]:
         for step in self._steps(change):
             if step.is_breach:
-                said = f"a side of the merge had it otherwise: {'; '.join(step.values)}"
-                yield self._item(Irregularity.MERGE_DROPPED, commit, change, said)
+                text = f"a side of the merge had it otherwise: {'; '.join(step.values)}"
+                yield self._item(Irregularity.MERGE_DROPPED, commit, change, text)
 
     def _judged(self, approval: _Approval) -> Iterator[Item]:
         site, commit = approval.ruling, approval.commits[0]
@@ -186,11 +186,11 @@ class SettingTrail:
         ]
         is_own = facts.approver == facts.proposer
         if is_own and ApprovalFlaw.SELF_APPROVED not in judged.flaws:
-            said = _format_flaw(ApprovalFlaw.SELF_APPROVED, facts, site, judged)
-            found.append((Note.ALLOWED, said))
+            text = _format_flaw(ApprovalFlaw.SELF_APPROVED, facts, site, judged)
+            found.append((Note.ALLOWED, text))
         about = f"{approval.path}, from {approval.item.get('from')}"
-        for kind, said in found:
-            yield Item(kind, said, about=about, commit=commit)
+        for kind, text in found:
+            yield Item(kind, text, about=about, commit=commit)
 
     def _facts(self, approval: _Approval) -> Approval:
         item, at = approval.item, approval.commits[0].committer.at
@@ -225,11 +225,11 @@ class SettingTrail:
                 found.setdefault(_key(path, item)[1], item)
         return sorted(found.values(), key=lambda item: str(item.get("from")))
 
-    def _item(self, kind: Irregularity | Note, commit: Commit, change: Change, said: str) -> Item:
+    def _item(self, kind: Irregularity | Note, commit: Commit, change: Change, text: str) -> Item:
         new = records.new_bytes(change, self._blobs)
         return Item(
             kind,
-            said,
+            text,
             about=change.path,
             commit=commit,
             old_text=records.text_of(records.old_bytes(change, self._blobs) or b""),

@@ -61,18 +61,18 @@ class VisitTrail:
             yield from self._touch(commit, one)
         if added and self._sites.begins_with(commit) and not commit.boundary:
             visits = words.format_count(len(added), "visit")
-            said = f"{visits} came with the site itself: git cannot tell who filed them, or when"
-            yield Item(Note.BEGINNING, said, commit=commit)
+            text = f"{visits} came with the site itself: git cannot tell who filed them, or when"
+            yield Item(Note.BEGINNING, text, commit=commit)
         for change in added:
             earlier = self._filed.get(change.path)
             if earlier is not None and earlier.oid != change.new_oid:
-                said = "filed a second time, with another text"
-                yield Item(Irregularity.EDITED, said, about=change.path, commit=commit)
+                text = "filed a second time, with another text"
+                yield Item(Irregularity.EDITED, text, about=change.path, commit=commit)
             first = (change.path, change.new_oid)
             taken_out = self._taken_out.pop(first, None) if earlier is None else None
             if taken_out is not None:
-                said = "the file is there again"
-                yield Item(Note.PUT_BACK, said, about=change.path, commit=commit)
+                text = "the file is there again"
+                yield Item(Note.PUT_BACK, text, about=change.path, commit=commit)
                 self._filed[change.path] = taken_out
                 continue
             if earlier is None and not commit.boundary:
@@ -83,8 +83,8 @@ class VisitTrail:
         for change in commit.dropped:
             if records.is_visit(change.path):
                 record = records.record_change(records.TouchedVisit(change=change), self._blobs)
-                said = "one side of the merge had filed or kept this; the merge has it otherwise"
-                yield record_item(Irregularity.MERGE_DROPPED, said, record, commit)
+                text = "one side of the merge had filed or kept this; the merge has it otherwise"
+                yield record_item(Irregularity.MERGE_DROPPED, text, record, commit)
 
     def _sorted_out(self, own: list[Change]) -> tuple[list[records.TouchedVisit], list[Change]]:
         """As `touched_visits`; a single new visit, which most commits are, needs no thought."""
@@ -124,8 +124,8 @@ class VisitTrail:
     def _filing(self, commit: Commit, path: str, oid: str | None) -> Iterator[Item]:
         """What is wrong with how a visit was filed, by whom and when."""
 
-        def item(kind: Irregularity, said: str) -> Item:
-            return Item(kind, said, about=path, commit=commit)
+        def item(kind: Irregularity, text: str) -> Item:
+            return Item(kind, text, about=path, commit=commit)
 
         if commit.is_merge:
             yield item(Irregularity.MERGE_WROTE, "no side of the merge has it")
@@ -149,16 +149,16 @@ class VisitTrail:
         if served > entered.replace(tzinfo=None):
             ahead = served.replace(tzinfo=self._zone).timestamp() - seconds
             if ahead > _CLOCK_SLACK.total_seconds():
-                said = f"service on {served:%Y-%m-%d %H:%M}, committed on {entered:%Y-%m-%d %H:%M}"
-                yield item(Irregularity.AHEAD, said)
+                text = f"service on {served:%Y-%m-%d %H:%M}, committed on {entered:%Y-%m-%d %H:%M}"
+                yield item(Irregularity.AHEAD, text)
         policy = self._sites.ruling(commit).policy
         if is_filed_late(served.date(), entered.date(), policy):
             late = words.format_count((entered.date() - served.date()).days, "day")
-            said = f"committed {late} after the service; limit {policy.entry_within_days}"
+            text = f"committed {late} after the service; limit {policy.entry_within_days}"
             written = commit.author.at
             if written is not None and abs(entered - written) > timedelta(days=1):
-                said += f" (its author's date says {written.astimezone(self._zone):%Y-%m-%d})"
-            yield item(Irregularity.LATE, said)
+                text += f" (its author's date says {written.astimezone(self._zone):%Y-%m-%d})"
+            yield item(Irregularity.LATE, text)
 
     def _stranger(self, commit: Commit, path: str, oid: str | None, person: str) -> str:
         """Who committed a visit that was not theirs to file, in words; "" for nobody."""

@@ -97,7 +97,7 @@ def _without_approval(item: dict[str, Any]) -> dict[str, Any]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TouchedOnTheWay:
+class TouchedByCommit:
     """A filed visit or an approved change that a commit of the branch touched, and how.
 
     `is_own` where its own author did it before it was merged: that is put right in time, as long
@@ -119,9 +119,9 @@ class _Writers:
     approvals: list[tuple[str, dict[str, Any], str]] = field(default_factory=list)
 
 
-def touched_on_the_way(
+def touched_by_commits(
     commits: Iterable[Commit], blobs: records.Reader
-) -> Iterator[TouchedOnTheWay]:
+) -> Iterator[TouchedByCommit]:
     """All that `commits`, those of a branch from the oldest on, did to filed records."""
     writers = _Writers()
     for commit in commits:
@@ -132,7 +132,7 @@ def touched_on_the_way(
 
 def _touched_visits(
     commit: Commit, blobs: records.Reader, writers: _Writers
-) -> Iterator[TouchedOnTheWay]:
+) -> Iterator[TouchedByCommit]:
     touched, added = records.touched_visits(commit.own_changes, blobs)
     for one in touched:
         record = records.record_change(one, blobs)
@@ -152,7 +152,7 @@ def _touched_visits(
 
 def _touched_approvals(
     commit: Commit, change: Change, steps: Sequence[records.SettingStep], writers: _Writers
-) -> Iterator[TouchedOnTheWay]:
+) -> Iterator[TouchedByCommit]:
     for step in steps:
         if step.is_breach:
             approved = (change.path, step.old)
@@ -164,9 +164,9 @@ def _touched_approvals(
             writers.approvals.append((change.path, step.new, commit.author.email))
 
 
-def _touched(commit: Commit, path: str, words: str, filed_by: str | None) -> TouchedOnTheWay:
+def _touched(commit: Commit, path: str, words: str, filed_by: str | None) -> TouchedByCommit:
     author = commit.author.email
     own = filed_by is not None and filed_by.casefold() == author.casefold()
-    return TouchedOnTheWay(
+    return TouchedByCommit(
         path=path, commit=commit.oid, author=author, words=words, is_own=own and not commit.is_merge
     )

@@ -132,15 +132,15 @@ def _moved_from(
 ) -> Item:
     known, same, came = counts
     stood = "stood" if known == came else f"{known} of them stood"
-    said = f"{words.format_count(came, 'file')} of visits and settings came here; {stood} there"
+    text = f"{words.format_count(came, 'file')} of visits and settings came here; {stood} there"
     if same < known:
-        said += f", {known - same} with another text"
-    said += (
+        text += f", {known - same} with another text"
+    text += (
         ". What was done to them before, only the audit of that folder tells: "
         f"{_command(repository, commit, folder)}. Once it is clean, audit here with "
         f"--since {commit.oid[:12]}"
     )
-    return Item(Note.MOVED, said, about=folder or "the top folder", commit=commit)
+    return Item(Note.MOVED, text, about=folder or "the top folder", commit=commit)
 
 
 def _command(repository: Repository, commit: Commit, folder: str) -> str:

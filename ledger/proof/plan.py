@@ -68,8 +68,8 @@ def plan_changes(
 def _tasks(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
     for ident, old in before.tasks.items():
         new = after.tasks.get(ident)
-        said = ["the task is gone"] if new is None else list(_loosened(old, new, after))
-        for one in said:
+        text = ["the task is gone"] if new is None else list(_loosened(old, new, after))
+        for one in text:
             yield PlanChange(concern=Concern.LOOSENED, about=f"task {old.title}", words=one)
 
 
@@ -138,8 +138,8 @@ def _cover(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
             continue
         for absence in now.absences:
             if absence not in machine.absences:
-                said = f"out of service {words.format_absence(absence)}"
-                yield _lost(f"machine {machine.name}", said)
+                text = f"out of service {words.format_absence(absence)}"
+                yield _lost(f"machine {machine.name}", text)
         for point in machine.points.values():
             about = f"{machine.name}: {point.name}"
             if point.ident not in now.points:
@@ -148,8 +148,8 @@ def _cover(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
                 yield _lost(about, "no task selects the point any more")
 
 
-def _lost(about: str, said: str) -> PlanChange:
-    return PlanChange(concern=Concern.COVER_LOST, about=about, words=said)
+def _lost(about: str, text: str) -> PlanChange:
+    return PlanChange(concern=Concern.COVER_LOST, about=about, words=text)
 
 
 def _covered(ledger: Ledger) -> set[Place]:
@@ -169,8 +169,8 @@ def _values(
 ) -> Iterator[PlanChange]:
     for path in sorted(before.keys() & after.keys()):
         if path.startswith(start):
-            for said in differing(before[path].value, after[path].value):
-                yield PlanChange(concern=concern, about=path, words=said)
+            for text in differing(before[path].value, after[path].value):
+                yield PlanChange(concern=concern, about=path, words=text)
 
 
 def changed_checks(

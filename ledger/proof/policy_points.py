@@ -155,8 +155,8 @@ def _approval_points(change: Change, site: Site, found: BranchApproval) -> tuple
     wrong = [format_flaw(flaw, change, site) for flaw in by_file.flaws if flaw not in _OTHER_POINTS]
     if by_git.absent is not None and not wrong:
         person, day = by_git.absent
-        said = f"{person.name} was not with the site on {words.format_day(day)}"
-        wrong.append(f"{said}, when the approval was committed")
+        text = f"{person.name} was not with the site on {words.format_day(day)}"
+        wrong.append(f"{text}, when the approval was committed")
     if ApprovalFlaw.UNKNOWN_APPROVER in by_file.flaws:
         wrong[-1] += " before this change"
     if wrong:

@@ -52,8 +52,8 @@ class RecordChange:
         """What was done, without the path it was done to."""
         if self.touch is Touch.DELETED:
             return "the file was taken out"
-        said = "; ".join(self.values) or "layout or comments only"
-        return f"now {self.new_path}: {said}" if self.touch is Touch.RENAMED else said
+        text = "; ".join(self.values) or "layout or comments only"
+        return f"now {self.new_path}: {text}" if self.touch is Touch.RENAMED else text
 
 
 class Step(StrEnum):

@@ -17,9 +17,9 @@ from ledger.model.setpoints import Change
 from ledger.model.visits import Entry, Visit
 from ledger.proof.branch_commits import (
     BranchApproval,
-    TouchedOnTheWay,
+    TouchedByCommit,
     approval_commits,
-    touched_on_the_way,
+    touched_by_commits,
 )
 from ledger.proof.moves import FormatMove, MovedBlobs, format_move
 from ledger.proof.plan import PlanChange, changed_checks, plan_changes
@@ -206,10 +206,10 @@ class Review:
 
     `base` is the merge base of what was asked for, `base_moved` whether that base has commits the
     head does not build on. `ledger` is the head's, as complete as `errors` allow. `proposals`
-    are steps with proposals that leave nothing to weigh: withdrawn or taken out. `on_the_way` are
-    touches of records by single commits, which the other parts do not show. `changed_checks` is
-    what the branch changes of that by which it is checked itself, `moves` its moves to another
-    format.
+    are steps with proposals that leave nothing to weigh: withdrawn or taken out.
+    `touched_by_commits` are touches of records by single commits, which the other parts do not
+    show. `changed_checks` is what the branch changes of that by which it is checked itself,
+    `moves` its moves to another format.
     """
 
     base: str
@@ -220,7 +220,7 @@ class Review:
     proposals: tuple[tuple[str, SettingStep], ...]
     setting_breaches: tuple[SettingBreach, ...]
     records: tuple[RecordChange, ...]
-    on_the_way: tuple[TouchedOnTheWay, ...]
+    touched_by_commits: tuple[TouchedByCommit, ...]
     visits: tuple[Visit, ...]
     left_otherwise: tuple[LeftOtherwise, ...]
     plan: tuple[PlanChange, ...]
@@ -266,8 +266,8 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
         approvals = approval_commits(repository, head_oid, commits, steps, texts, ruling=ruling)
         shown = {record.path for record in records} | {one.path for one in setting_breaches}
         shown |= {record.new_path for record in records if record.new_path is not None}
-        on_the_way = tuple(
-            one for one in touched_on_the_way(commits, texts) if one.path not in shown
+        by_commits = tuple(
+            one for one in touched_by_commits(commits, texts) if one.path not in shown
         )
     new = {change.path for change in added}
     visits = tuple(visit for visit in ledger.visits if visit.path in new)
@@ -284,7 +284,7 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
         ),
         setting_breaches=tuple(setting_breaches),
         records=records,
-        on_the_way=on_the_way,
+        touched_by_commits=by_commits,
         visits=visits,
         left_otherwise=tuple(_left_otherwise(ledger, visits)),
         plan=()
@@ -341,35 +341,35 @@ def _left_otherwise(ledger: Ledger, visits: Iterable[Visit]) -> Iterable[LeftOth
 def _breaches(found: Review) -> Iterator[Breach]:
     for record in found.records:
         where = f" to {record.new_path}" if record.new_path not in (None, record.path) else ""
-        said = f"a filed visit was {record.touch.value}{where}"
+        text = f"a filed visit was {record.touch.value}{where}"
         if record.new_text is not None:
-            said += f": {'; '.join(record.values) or 'layout or comments only'}"
-        yield Breach(f"record-{record.touch.value}", record.path, said, CORRECT_INSTEAD)
+            text += f": {'; '.join(record.values) or 'layout or comments only'}"
+        yield Breach(f"record-{record.touch.value}", record.path, text, CORRECT_INSTEAD)
     for touched in found.setting_breaches:
         if not touched.steps:
-            said = "the file cannot be held against what was approved in it"
+            text = "the file cannot be held against what was approved in it"
             remedy = "take this back, or correct the file until tunnelbook check reads it"
-            yield Breach("approved-unreadable", touched.path, said, remedy)
+            yield Breach("approved-unreadable", touched.path, text, remedy)
         for step in touched.steps:
             rule = f"approved-{'deleted' if step.step is Step.DELETED else 'edited'}"
             remedy = "take this back, and add a new change at the end of the file"
             yield Breach(rule, touched.path, step.words, remedy)
-    for one in found.on_the_way:
+    for one in found.touched_by_commits:
         if not one.is_own:
-            said = f"touched by commit {one.commit[:10]} of {one.author} on the way: {one.words}"
-            yield Breach("record-touched-on-the-way", one.path, said, BRANCH_ANEW)
+            text = f"touched by commit {one.commit[:10]} of {one.author} on the way: {one.words}"
+            yield Breach("record-touched-on-the-way", one.path, text, BRANCH_ANEW)
     for setting in found.settings:
         for point in setting.points:
             if point.held is False:
                 rule = f"policy-{point.name.lower().replace(' ', '-')}"
-                said = f"{point.name} broken: {point.because}"
-                yield Breach(rule, setting.machine.name, said, point.remedy)
+                text = f"{point.name} broken: {point.because}"
+                yield Breach(rule, setting.machine.name, text, point.remedy)
     for move in found.moves:
         if move.differing:
-            about, said = f"commit {move.commit[:10]}", f"moves the site {move.words}"
+            about, text = f"commit {move.commit[:10]}", f"moves the site {move.words}"
             remedy = "make the branch anew by tunnelbook migrate, with the rest in other commits"
-            yield Breach("format-moved-otherwise", about, said, remedy)
+            yield Breach("format-moved-otherwise", about, text, remedy)
     if found.errors:
-        said = f"{count_faults(found.errors, 'error')}, listed below"
+        text = f"{count_faults(found.errors, 'error')}, listed below"
         remedy = "correct them; tunnelbook check says how"
-        yield Breach("files-at-fault", "files of the head", said, remedy)
+        yield Breach("files-at-fault", "files of the head", text, remedy)

@@ -23,7 +23,7 @@ from ledger.book.entry_words import format_entry
 from ledger.compute.numbers import shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry, Visit
-from ledger.proof.branch_commits import TouchedOnTheWay
+from ledger.proof.branch_commits import TouchedByCommit
 from ledger.proof.plan import Concern, PlanChange
 from ledger.proof.policy_points import Evidence
 from ledger.proof.records import SettingStep, Step, differing
@@ -103,7 +103,7 @@ def _format_breach(one: Breach) -> Spans:
 
 def _verdict(found: Review) -> Spans:
     count = len(found.breaches)
-    said = words.format_count(count, "breach", "breaches") if count else "No breach"
+    text = words.format_count(count, "breach", "breaches") if count else "No breach"
     approved = sum(one.is_approved for one in found.settings)
     claimed = sum(one.is_only_claimed for one in found.settings)
     proposed = len(found.settings) - approved - claimed
@@ -116,7 +116,7 @@ def _verdict(found: Review) -> Spans:
         (len(_look(found)), "thing to look at", "things to look at"),
     ]
     counted = [words.format_count(number, one, many) for number, one, many in parts if number]
-    return (Strong(f"{said}."), f" {', '.join(counted) or 'Nothing of the record changes'}.")
+    return (Strong(f"{text}."), f" {', '.join(counted) or 'Nothing of the record changes'}.")
 
 
 def _effect(found: Review) -> Iterator[Spans]:
@@ -187,7 +187,7 @@ def _touched(found: Review) -> Iterator[Block]:
 
 def _look(found: Review) -> list[Spans]:
     site = found.ledger.site
-    said: list[Spans] = [
+    text: list[Spans] = [
         (
             Strong(one.machine.name),
             (
@@ -198,17 +198,17 @@ def _look(found: Review) -> list[Spans]:
         )
         for one in found.left_otherwise
     ]
-    said.extend(
+    text.extend(
         (Strong(path), f": {step.step.value}: {_format_proposal(step)}")
         for path, step in found.proposals
     )
-    said.extend(_amended(one) for one in found.on_the_way if one.is_own)
-    said.extend(_corrected(found))
-    said.extend(_format_plan(one) for one in found.plan)
-    return said
+    text.extend(_amended(one) for one in found.touched_by_commits if one.is_own)
+    text.extend(_corrected(found))
+    text.extend(_format_plan(one) for one in found.plan)
+    return text
 
 
-def _amended(one: TouchedOnTheWay) -> Spans:
+def _amended(one: TouchedByCommit) -> Spans:
     return (
         Strong(one.path),
         (
@@ -228,10 +228,10 @@ def _corrected(found: Review) -> Iterator[Spans]:
                 continue
             old = ledger.entry[entry.corrects]
             if entry.void:
-                said = "struck out"
+                text = "struck out"
             else:
                 values = differing(_recorded(old), _recorded(entry))
-                said = "; ".join(values) or "no value differs"
+                text = "; ".join(values) or "no value differs"
             rests = [
                 f"{words.format_change(change, ledger.site)} of {ledger.machines[machine].name}"
                 for machine, drive in ledger.setpoints.items()
@@ -239,7 +239,7 @@ def _corrected(found: Review) -> Iterator[Spans]:
                 if {old.ref, ledger.origin(old).ref} & set(change.evidence)
             ]
             evidence = f". It is evidence of {words.in_words(rests)}" if rests else ""
-            yield (Strong(f"{old.ref} corrected"), f" ({entry.reason}): {said}{evidence}")
+            yield (Strong(f"{old.ref} corrected"), f" ({entry.reason}): {text}{evidence}")
 
 
 def _recorded(entry: Entry) -> dict[str, object]:
@@ -284,10 +284,10 @@ def _visits(ledger: Ledger, visits: Sequence[Visit]) -> Iterator[Block]:
 
 
 def _entry_line(ledger: Ledger, entry: Entry) -> Spans:
-    said = format_entry(ledger, entry)
+    text = format_entry(ledger, entry)
     for result in speed_results(ledger, [entry]):
-        said = "; ".join(part for part in (said, _format_read(result)) if part)
-    return (Strong("correction"), f" {said}") if entry.corrects is not None else said
+        text = "; ".join(part for part in (text, _format_read(result)) if part)
+    return (Strong("correction"), f" {text}") if entry.corrects is not None else text
 
 
 def _format_read(result: SpeedResult) -> str:
@@ -301,8 +301,8 @@ def _format_read(result: SpeedResult) -> str:
 def _rest(found: Review) -> Iterator[Block]:
     if found.pages:
         files = words.format_count(found.pages, "file")
-        said = f"{files} of the book changed as well; whether they are right is told by "
-        yield Paragraph((said, Code("tunnelbook build --check"), "."))
+        text = f"{files} of the book changed as well; whether they are right is told by "
+        yield Paragraph((text, Code("tunnelbook build --check"), "."))
     if found.other_files:
         named = found.other_files[:_OTHER_FILES_NAMED]
         more = len(found.other_files) - len(named)
@@ -346,8 +346,8 @@ def _setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
 def _state(one: SettingReview) -> str:
     if one.is_only_claimed:
         return "claimed approved, does not count"
-    said = "approved" if one.is_approved else "proposed, not in force"
-    return f"first setting, {said}" if one.change.may_be_taken_over else said
+    text = "approved" if one.is_approved else "proposed, not in force"
+    return f"first setting, {text}" if one.change.may_be_taken_over else text
 
 
 def _outlook_row(ledger: Ledger, name: str, expected: Outlook) -> tuple[Spans, ...]:
@@ -367,12 +367,12 @@ def _outlook_row(ledger: Ledger, name: str, expected: Outlook) -> tuple[Spans, .
 def _facts(ledger: Ledger, one: SettingReview) -> Iterator[Spans]:
     change, site = one.change, ledger.site
     proposed = f" on {words.format_day(change.proposed_on)}" if change.proposed_on else ""
-    said = f"Proposed by {words.format_person(change.proposed_by, site)}{proposed}"
+    text = f"Proposed by {words.format_person(change.proposed_by, site)}{proposed}"
     if change.approved_by:
         on = f" on {words.format_day(change.approved_on)}" if change.approved_on else ""
         claimed = "claimed " if one.is_only_claimed else ""
-        said += f", {claimed}approved by {words.format_person(change.approved_by, site)}{on}"
-    yield f"{said}. Why: {change.why}"
+        text += f", {claimed}approved by {words.format_person(change.approved_by, site)}{on}"
+    yield f"{text}. Why: {change.why}"
     beyond_approval = any(not value.startswith("approved_") for value in one.values)
     if one.step is Step.REWORDED or (one.step is Step.APPROVED and beyond_approval):
         yield f"The proposal itself changed: {'; '.join(one.values)}"

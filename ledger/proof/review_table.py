@@ -23,7 +23,7 @@ def review_rows(found: Review) -> JsonRow:
         ],
         "touched_on_the_way": [
             {**_row(one, "path", "commit", "author", "words"), "by_its_own_author": one.is_own}
-            for one in found.on_the_way
+            for one in found.touched_by_commits
         ],
         "approved_touched": [
             {

@@ -93,8 +93,8 @@ class Signatures:
                 committers = owners_of(commit.committer.email, ruling.people)
                 if committers and found.signer not in {one.ident for one in committers}:
                     signer, named = words.format_person(found.signer, ruling), committers[0].name
-                    said = f"signed by {signer}, but committed in the name of {named}"
-                    yield Item(Irregularity.SIGNATURE, said, commit=commit)
+                    text = f"signed by {signer}, but committed in the name of {named}"
+                    yield Item(Irregularity.SIGNATURE, text, commit=commit)
             else:
                 unproven[found.words] += 1
         for reason, count in sorted(unproven.items()):

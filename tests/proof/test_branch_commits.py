@@ -44,7 +44,7 @@ def merged(wash):
 
 def test_a_branch_that_touched_nothing_says_nothing(branch):
     found = reviewed(branch)
-    assert found.on_the_way == ()
+    assert found.touched_by_commits == ()
     assert found.breaches == ()
 
 

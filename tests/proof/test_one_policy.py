@@ -143,3 +143,18 @@ def test_an_approver_who_had_left_when_committing(tmp_path, proof):
     found = verdicts(tmp_path / "repo", case)
     assert (found.check, found.review, found.audit) == (True, False, False)
     assert found.points[MAY_APPROVE] is False
+
+
+def test_a_first_approval_is_taken_over_though_a_proposal_stands_before_it(tmp_path):
+    """Nothing of the drive had been approved, so what it ran at before is nobody's approval."""
+    repo = Repo(tmp_path / "repo")
+    case = Case(first_day=date(2026, 2, 1))
+    proposal = {**setpoint(0, 46, proposed_by=ADA)}
+    del proposal["approved_by"]
+    files = {"site.yaml": case.site, "equipment/brush.yaml": ELECTRIC}
+    commit(repo, date(2026, 1, 5), BEN, files | {"setpoints/brush.yaml": [proposal]})
+    repo.git("checkout", "-q", "-b", "change")
+    commit(repo, COMMITTED, BEN, {"setpoints/brush.yaml": [proposal, case.change]})
+    (reviewed,) = review(repo.open(), "main").settings
+    assert IN_TIME not in {point.name for point in reviewed.points}
+    assert not {item.kind for item in audited(repo.open()).items} & OF_AN_APPROVAL
