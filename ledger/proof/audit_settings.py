@@ -1,6 +1,5 @@
 """Settings along a history: who approved each, whether git bears it out, what came later."""
 
-import json
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -222,7 +221,7 @@ class SettingTrail:
         for parent in commit.parents:
             oid = self._repository.git.object_id(f"{parent}:{self._repository.prefix}{path}")
             for item in self._items(path, oid):
-                found.setdefault(_key(path, item)[1], item)
+                found.setdefault(records.key_of(item), item)
         return sorted(found.values(), key=lambda item: str(item.get("from")))
 
     def _item(self, kind: Irregularity | Note, commit: Commit, change: Change, text: str) -> Item:
@@ -266,4 +265,4 @@ def _day(written: object) -> date | None:
 
 
 def _key(path: str, item: Fields) -> tuple[str, str]:
-    return path, json.dumps(item, sort_keys=True, ensure_ascii=False)
+    return path, records.key_of(item)

@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta, tzinfo
 from typing import NamedTuple
 
 from ledger.book import words
-from ledger.history.commit import Change, Commit, Signer, Status
+from ledger.history.commit import Commit, Signer
 from ledger.model.policy import is_filed_late, may_file
 from ledger.proof import records
 from ledger.proof.audit_items import Irregularity, Item, Note, record_item
@@ -55,8 +55,7 @@ class VisitTrail:
             for change in commit.changes:
                 if change.old_oid is not None and records.is_visit(change.path):
                     self._touched_on_line.add(change.path)
-        own = [change for change in commit.own_changes if records.is_visit(change.path)]
-        touched, added = self._sorted_out(own)
+        touched, added = records.touched_visits(commit.own_changes, self._blobs)
         for one in touched:
             yield from self._touch(commit, one)
         if added and self._sites.begins_with(commit) and not commit.boundary:
@@ -85,12 +84,6 @@ class VisitTrail:
                 record = records.record_change(records.TouchedVisit(change=change), self._blobs)
                 text = "one side of the merge had filed or kept this; the merge has it otherwise"
                 yield record_item(Irregularity.MERGE_DROPPED, text, record, commit)
-
-    def _sorted_out(self, own: list[Change]) -> tuple[list[records.TouchedVisit], list[Change]]:
-        """As `touched_visits`; a single new visit, which most commits are, needs no thought."""
-        if len(own) == 1 and own[0].status is Status.ADDED:
-            return [], own
-        return records.touched_visits(own, self._blobs) if own else ([], [])
 
     def end(self) -> Iterator[Item]:
         """What can only be told once the whole walk is known."""

@@ -5,7 +5,7 @@ filed in one commit and edited in the next looks new from outside, and an edit t
 looks like none. Both stay in history, so a review names them before they are merged.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -111,57 +111,53 @@ class TouchedByCommit:
     is_own: bool
 
 
-@dataclass(slots=True)
-class _Writers:
-    """Whose address filed each visit of the branch, and approved each of its changes."""
-
-    visits: dict[str, str] = field(default_factory=dict)
-    approvals: list[tuple[str, dict[str, Any], str]] = field(default_factory=list)
-
-
 def touched_by_commits(
     commits: Iterable[Commit], blobs: records.Reader
 ) -> Iterator[TouchedByCommit]:
     """All that `commits`, those of a branch from the oldest on, did to filed records."""
-    writers = _Writers()
+    # Whose address filed each visit of the branch, and approved each of its changes.
+    filers: dict[str, str] = {}
+    approvers: dict[tuple[str, str], str] = {}
     for commit in commits:
-        yield from _touched_visits(commit, blobs, writers)
+        yield from _touched_visits(commit, blobs, filers)
         for change in filter(_is_of_setpoints, () if commit.is_merge else commit.own_changes):
-            yield from _touched_approvals(commit, change, records.steps_in(change, blobs), writers)
+            yield from _touched_approvals(
+                commit, change, records.steps_in(change, blobs), approvers
+            )
 
 
 def _touched_visits(
-    commit: Commit, blobs: records.Reader, writers: _Writers
+    commit: Commit, blobs: records.Reader, filers: dict[str, str]
 ) -> Iterator[TouchedByCommit]:
     touched, added = records.touched_visits(commit.own_changes, blobs)
     for one in touched:
         record = records.record_change(one, blobs)
-        filed_by = writers.visits.pop(record.path, None)
+        filed_by = filers.pop(record.path, None)
         if record.new_path is not None and filed_by is not None:
-            writers.visits[record.new_path] = filed_by
+            filers[record.new_path] = filed_by
         yield _touched(commit, record.path, record.words, filed_by)
     for change in added:
-        filed_by = writers.visits.get(change.path)
+        filed_by = filers.get(change.path)
         if filed_by is not None and commit.is_merge:
             yield _touched(commit, change.path, "the merge has another text", None)
-        writers.visits[change.path] = filed_by or commit.author.email
+        filers[change.path] = filed_by or commit.author.email
     for change in commit.dropped:
         if records.is_visit(change.path):
             yield _touched(commit, change.path, "the merge left out what one side had", None)
 
 
 def _touched_approvals(
-    commit: Commit, change: Change, steps: Sequence[records.SettingStep], writers: _Writers
+    commit: Commit,
+    change: Change,
+    steps: Iterable[records.SettingStep],
+    approvers: dict[tuple[str, str], str],
 ) -> Iterator[TouchedByCommit]:
     for step in steps:
         if step.is_breach:
-            approved = (change.path, step.old)
-            by = next(
-                (email for *written, email in writers.approvals if (*written,) == approved), None
-            )
-            yield _touched(commit, change.path, step.words, by)
+            approver = approvers.get((change.path, records.key_of(step.old or {})))
+            yield _touched(commit, change.path, step.words, approver)
         if step.new is not None and step.new.get("approved_by"):
-            writers.approvals.append((change.path, step.new, commit.author.email))
+            approvers.setdefault((change.path, records.key_of(step.new)), commit.author.email)
 
 
 def _touched(commit: Commit, path: str, words: str, filed_by: str | None) -> TouchedByCommit:

@@ -252,7 +252,9 @@ def setting_steps(
     """What became of each change of a drive's file, in its order; the untouched left out."""
     found = []
     approved = {index for index, item in enumerate(old) if is_approved(item)}
-    for old_index, new_index in _paired([_key(item) for item in old], [_key(item) for item in new]):
+    for old_index, new_index in _paired(
+        [key_of(item) for item in old], [key_of(item) for item in new]
+    ):
         before = None if old_index is None else old[old_index]
         after = None if new_index is None else new[new_index]
         found.append(
@@ -289,7 +291,8 @@ def _step(old: dict[str, Any] | None, new: dict[str, Any] | None) -> Step:
     return Step.PROPOSED if old is None else Step.REWORDED
 
 
-def _key(item: dict[str, Any]) -> str:
+def key_of(item: dict[str, Any]) -> str:
+    """The same text for the same fields, in whatever order."""
     return json.dumps(item, sort_keys=True, ensure_ascii=False)
 
 

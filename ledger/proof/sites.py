@@ -28,17 +28,6 @@ _OF_PROOF = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _SitePair:
-    """The site as a commit left it, and the one whose rules it is held to; None for none."""
-
-    site: Site | None = None
-    rules: Site | None = None
-
-
-_NO_SITE = _SitePair()
-
-
 class Sites:
     """site.yaml along a walk; a file at fault stands for what its first parent had.
 
@@ -51,7 +40,9 @@ class Sites:
         self._blobs = blobs
         self._fallback = fallback
         self._line = line
-        self._at: dict[str, _SitePair] = {}
+        # By commit: the site as it left it, and the one whose rules it is held to.
+        self._left: dict[str, Site | None] = {}
+        self._rules: dict[str, Site | None] = {}
         self._of_blob: dict[str, Site | None] = {}
         self._start = ""
         self._addresses: dict[tuple[int, str], frozenset[str]] = {}
@@ -60,22 +51,17 @@ class Sites:
 
     def add(self, commit: Commit) -> bool:
         """Take in the next commit of the walk; whether it differs in site.yaml from its parent."""
-        parents = commit.parents
-        before = self._at.get(parents[0], _NO_SITE) if parents else _NO_SITE
-        site, rules = before.site, before.rules
-        for parent in parents:
-            if parent in self._line:
-                rules = self._at[parent].site
-                break
+        first = next(iter(commit.parents), "")
+        on_line = next((parent for parent in commit.parents if parent in self._line), None)
+        rules = self._rules.get(first) if on_line is None else self._left[on_line]
+        site = self._left.get(first)
         changed = False
         for change in commit.changes:
             if change.path == SITE_FILE:
                 changed = True
                 self._start = self._start or commit.oid
                 site = (change.new_oid and self._read(change.new_oid)) or site
-        if site is not before.site or rules is not before.rules:
-            before = _SitePair(site=site, rules=rules)
-        self._at[commit.oid] = before
+        self._left[commit.oid], self._rules[commit.oid] = site, rules
         return changed
 
     def begins_with(self, commit: Commit) -> bool:
@@ -87,7 +73,7 @@ class Sites:
 
     def at(self, commit: Commit) -> Site:
         """The site as the commit left it."""
-        return self._at[commit.oid].site or self._fallback
+        return self._left[commit.oid] or self._fallback
 
     def ruling(self, commit: Commit) -> Site:
         """The site whose rules a commit is held to: as the line last had it before the commit.
@@ -95,7 +81,7 @@ class Sites:
         So neither a commit nor the branch it is on can loosen the rule for itself. The first
         commit of the line is held to its own.
         """
-        return self._at[commit.oid].rules or (
+        return self._rules[commit.oid] or (
             self.at(commit) if commit.oid in self._line else self._fallback
         )
 
