@@ -21,8 +21,8 @@ examples:
 SSH signatures are verified with the keys under signing_keys of site.yaml, as
 they stood before each commit; other signatures are counted, and prove nothing.
 
-Exit status: 0 clean; 1 an irregularity was found, or history is not whole here: a
-shallow clone, or a site that was moved from another folder.
+Exit status: 0 clean; 1 an irregularity was found, or history is not whole
+here: a shallow clone, or a site that was moved from another folder.
 """
 
 
