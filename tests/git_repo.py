@@ -4,11 +4,19 @@ import os
 import subprocess
 from pathlib import Path
 
+from ledger.history.log import History
 from ledger.history.repository import open_repository
+from ledger.proof.audit import Audit, audit
 
 MIRA = ("Mira Okafor", "mira@example.org")
 DAG = ("Dag Lindqvist", "dag@example.org")
 FIRST_INSTANT = 1_767_250_800  # 2026-01-01T08:00+01:00
+
+
+def audited(repository, **how) -> Audit:
+    """The audit of all that HEAD reaches."""
+    with History(repository) as history:
+        return audit(history, **how)
 
 
 class Repo:

@@ -4,13 +4,14 @@ import json
 from datetime import date
 
 import pytest
+from git_repo import audited
 from kept_sites import KEPT, unpacked
 
 from ledger.book.blocks import Heading, next_anchor
 from ledger.cli.main import main
 from ledger.files.resources import schema_folder
 from ledger.files.tree import DiskTree
-from ledger.proof.audit import Verdict, audit
+from ledger.proof.audit import Verdict
 from ledger.site import pages as moved
 from ledger.site.pages import book_pages
 from ledger.site.pipeline import book_files, load
@@ -35,8 +36,8 @@ def test_it_checks_builds_and_audits_clean(name, tmp_path, capsys):
     assert " 0 errors" in capsys.readouterr().out
     assert main(["build", str(repo.folder), "--as-of", str(day), "--html"]) == 0
     assert repo.git("status", "--porcelain", "--untracked-files=no") == ""
-    found = audit(repo.open())
-    assert (found.offences, found.verdict) == ((), Verdict.CLEAN)
+    found = audited(repo.open())
+    assert (found.irregularities, found.verdict) == ((), Verdict.CLEAN)
     counted = found.counts
     assert (counted.commits, counted.visits, counted.approvals) == (commits, visits, approvals)
 

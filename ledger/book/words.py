@@ -51,8 +51,8 @@ def or_dash(value: _T | None, wording: Callable[[_T], str]) -> str:
 
 
 def format_count(count: int, noun: str, plural: str = "") -> str:
-    """`1 machine`, `3 machines`."""
-    return f"{count} {noun if count == 1 else plural or noun + 's'}"
+    """`1 machine`, `3 machines`, `1,636 machines`."""
+    return f"{count:,} {noun if count == 1 else plural or noun + 's'}"
 
 
 def count_faults(found: Iterable[Diagnostic], noun: str) -> str:

@@ -1,90 +1,13 @@
-"""A commit as its author's bytes say it: parsed from the raw object, never from a rendering.
-
-The signature that a commit carries: its kind, and which bytes of the commit it covers.
-
-The two sides of a merge: what each had done since they parted.
-"""
+"""A commit as its author's bytes say it: parsed from the raw object, never from a rendering."""
 
 import codecs
-import heapq
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 from enum import StrEnum
 from functools import cache, lru_cache
 
-_HEADERS = (b"gpgsig ", b"gpgsig-sha256 ")
-
-_SHA256_TREE = re.compile(rb"tree [0-9a-f]{64}\n")
-
-
-class SignatureKind(StrEnum):
-    """What made the signature a commit carries, by the frame around it."""
-
-    OPENPGP = "OpenPGP"
-    SSH = "SSH"
-    X509 = "X.509"
-    UNKNOWN = "unknown"
-
-
-_FRAMES = (
-    (b"-----BEGIN PGP", SignatureKind.OPENPGP),
-    (b"-----BEGIN SSH SIGNATURE", SignatureKind.SSH),
-    (b"-----BEGIN SIGNED MESSAGE", SignatureKind.X509),
-)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Signature:
-    """A signature as the commit carries it, seen and not verified.
-
-    `payload` is the raw commit without its signature headers: what the signer signed. `armour` is
-    empty where the commit has no single signature over its own object: several, or one made for
-    the same commit under the other hash of git's.
-    """
-
-    kind: SignatureKind
-    armour: bytes = field(repr=False)
-    payload: bytes = field(repr=False)
-
-
-def signature_in(raw: bytes) -> Signature | None:
-    """The signature of a raw commit object; None where it carries none.
-
-    Source: git's signature-format documentation: the signature is the value of the header
-    `gpgsig` (`gpgsig-sha256` in a repository of that hash), over the object without it.
-    """
-    head, blank, message = raw.partition(b"\n\n")
-    kept: list[bytes] = []
-    armours: list[tuple[bytes, list[bytes]]] = []
-    in_armour = False
-    for line in head.split(b"\n"):
-        if line.startswith(_HEADERS):
-            name, _, begins = line.partition(b" ")
-            armours.append((name, [begins]))
-            in_armour = True
-        elif in_armour and line.startswith(b" "):
-            armours[-1][1].append(line[1:])
-        else:
-            in_armour = False
-            kept.append(line)
-    if not armours:
-        return None
-    own_header = b"gpgsig-sha256" if _SHA256_TREE.match(raw) else b"gpgsig"
-    own = [lines for name, lines in armours if name == own_header]
-    return Signature(
-        kind=_kind((own or [armours[0][1]])[0][0]),
-        armour=b"\n".join(own[0]) + b"\n" if len(own) == 1 else b"",
-        payload=b"\n".join(kept) + blank + message,
-    )
-
-
-def _kind(begins: bytes) -> SignatureKind:
-    return next(
-        (kind for frame, kind in _FRAMES if begins.startswith(frame)), SignatureKind.UNKNOWN
-    )
-
+from ledger.history.verification import Signature, signature_in
 
 _WHO = re.compile(rb"([^\n]*?) ?<([^<>\n]*)>")
 
@@ -107,6 +30,9 @@ _CALENDAR = range(-62_104_060_800, 253_370_764_800)
 _CHARSETS = re.compile(
     r"utf[-_]?8|ascii|iso8859[-_]\d+|cp\d+|koi8[-_][rtu]|euc_\w+|shift_jis\w*|gb\w+|big5\w*"
 )
+
+
+_SUBMODULE = "160000"
 
 
 class Status(StrEnum):
@@ -139,6 +65,10 @@ class Signer:
             return None
         return datetime.fromtimestamp(self.seconds, _zone(self.zone))
 
+    def is_same(self, other: "Signer") -> bool:
+        """Whether both have one address, whatever its capitals."""
+        return self.email.casefold() == other.email.casefold()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
@@ -152,8 +82,18 @@ class Change:
     path: str
     old_oid: str | None
     new_oid: str | None
-    old_mode: str | None
-    new_mode: str | None
+    old_mode: str | None = None
+    new_mode: str | None = None
+
+    @property
+    def old_text_oid(self) -> str | None:
+        """The blob that was there; None also for a submodule, which holds no text."""
+        return None if self.old_mode == _SUBMODULE else self.old_oid
+
+    @property
+    def new_text_oid(self) -> str | None:
+        """The blob that is there; None also for a submodule."""
+        return None if self.new_mode == _SUBMODULE else self.new_oid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -345,72 +285,3 @@ def _zone(zone: str) -> timezone:
     if minutes == 0 or minutes >= 24 * 60:
         return UTC
     return timezone(timedelta(minutes=-minutes if zone[0] == "-" else minutes))
-
-
-class Sides:
-    """What each commit so far touched, to tell what either side of a merge had done."""
-
-    def __init__(self) -> None:
-        self._index: dict[str, int] = {}
-        self._parents: list[tuple[int, ...]] = []
-        self._touched: list[tuple[str, ...]] = []
-
-    def add(self, commit: Commit) -> None:
-        self._index[commit.oid] = len(self._parents)
-        self._parents.append(
-            tuple([self._index[parent] for parent in commit.parents if parent in self._index])
-        )
-        changes = (*commit.own_changes, *commit.dropped) if commit.dropped else commit.own_changes
-        self._touched.append(tuple([change.path for change in changes]))
-
-    def know(self, parents: Sequence[str]) -> bool:
-        """Whether every parent has been added."""
-        return all(map(self._index.__contains__, parents))
-
-    def dropped(
-        self, parents: Sequence[str], against: list[dict[str, Change]]
-    ) -> tuple[Change, ...]:
-        """Changes of one side that are not in the merge, where a side that never touched the path
-        has the merge's version.
-        """
-        touched = self._touched_by_side(parents)
-        lost: dict[str, Change] = {}
-        for side, differing in enumerate(against):
-            for path in touched[side] & differing.keys():
-                if any(
-                    path not in against[other] and path not in touched[other]
-                    for other in range(len(against))
-                ):
-                    lost.setdefault(path, differing[path])
-        return tuple(lost[path] for path in sorted(lost))
-
-    def _touched_by_side(self, parents: Sequence[str]) -> list[set[str]]:
-        """For each parent, the paths touched by commits it reaches and not every parent does."""
-        every = (1 << len(parents)) - 1
-        reached: dict[int, int] = {}
-        for side, parent in enumerate(parents):
-            index = self._index[parent]
-            reached[index] = reached.get(index, 0) | 1 << side
-        touched: list[set[str]] = [set() for _ in parents]
-        # Children come after their parents, so the newest index left is reached in full already.
-        newest = [-index for index in reached]
-        heapq.heapify(newest)
-        apart = sum(mask != every for mask in reached.values())
-        while apart:
-            index = -heapq.heappop(newest)
-            mask = reached[index]
-            if mask != every:
-                apart -= 1
-                for bit, paths in enumerate(touched):
-                    if mask >> bit & 1:
-                        paths.update(self._touched[index])
-            for parent_index in self._parents[index]:
-                before = reached.get(parent_index)
-                after = (before or 0) | mask
-                if before is None:
-                    heapq.heappush(newest, -parent_index)
-                    apart += after != every
-                elif before != every and after == every:
-                    apart -= 1
-                reached[parent_index] = after
-        return touched

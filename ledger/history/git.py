@@ -12,11 +12,9 @@ the caller's environment, may name programs to run or files to read in place of 
   `_safe_directories`;
 - no object is fetched: every transport is refused, lazy fetching from a partial clone too;
 - replace refs, grafts and the commit graph, each of which can show another history than the
-  commits themselves do, are not consulted (`state` says that they are there);
+  commits themselves do, are not consulted (`history_state` says that they are there);
 - git itself refuses a repository of another owner, and a bare repository that lies inside the
   files of a checkout.
-
-What is said where git cannot answer.
 """
 
 import os
@@ -25,7 +23,7 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import IO
 
@@ -210,16 +208,21 @@ class Git:
     safe_directories: tuple[str, ...] = ()
     environment: Mapping[str, str] = field(repr=False)
 
-    def output(self, *arguments: str) -> bytes:
-        """What git prints. Raises GitProblem where it fails."""
-        code, printed, complaint = self._run(arguments)
+    def output(
+        self, *arguments: str, stdin: bytes = b"", more: Mapping[str, str] | None = None
+    ) -> bytes:
+        """What git prints, with `more` in its environment. Raises GitProblem where it fails."""
+        code, printed, complaint = self._run(arguments, stdin, more)
         if code != 0:
             raise explain(complaint, self.folder)
         return printed
 
-    def line(self, *arguments: str) -> str:
+    def line(
+        self, *arguments: str, stdin: bytes = b"", more: Mapping[str, str] | None = None
+    ) -> str:
         """The one line git prints, without its end; a name may hold any byte but NUL."""
-        return os.fsdecode(self.output(*arguments).removesuffix(b"\n"))
+        printed = self.output(*arguments, stdin=stdin, more=more)
+        return os.fsdecode(printed.removesuffix(b"\n"))
 
     def answer(self, *arguments: str) -> bool:
         """Git's yes (exit 0) or no (exit 1). Raises GitProblem on any other end."""
@@ -232,6 +235,12 @@ class Git:
         """What git prints, or None where it says no, for whatever reason."""
         code, printed, _ = self._run(arguments)
         return printed if code == 0 else None
+
+    def object_id(self, name: str) -> str | None:
+        """The full id of the object that a name leads to, such as `HEAD:site.yaml`; or None."""
+        asked = ("rev-parse", "--verify", "--quiet", "--end-of-options", name)
+        found = self.attempt(*asked)
+        return None if found is None else found.decode("ascii", "replace").strip()
 
     def stream(
         self, *arguments: str, stdin: IO[bytes] | int, stdout: IO[bytes] | int = subprocess.PIPE
@@ -259,12 +268,14 @@ class Git:
         options = [part for setting in settings for part in ("-c", setting)]
         return [self.executable, "--no-pager", *options, "-C", str(self.folder), *arguments]
 
-    def _run(self, arguments: Sequence[str]) -> tuple[int, bytes, bytes]:
+    def _run(
+        self, arguments: Sequence[str], stdin: bytes = b"", more: Mapping[str, str] | None = None
+    ) -> tuple[int, bytes, bytes]:
         done = subprocess.run(
             self.command(arguments),
-            stdin=subprocess.DEVNULL,
+            input=stdin,
             capture_output=True,
-            env=self.environment,
+            env={**self.environment, **(more or {})},
             check=False,
         )
         return done.returncode, done.stdout, done.stderr
@@ -335,28 +346,27 @@ def git_in(folder: Path, caller: Mapping[str, str] | None = None) -> Git:
     kept = {name: caller[name] for name in _KEPT if name in caller}
     environment = {**kept, "PATH": places, **_FIXED}
     protected = {name: caller[name] for name in caller if _PROTECTED_CONFIGURATION.fullmatch(name)}
-    bare = Git(executable=executable, folder=folder, environment=environment)
-    _require_version(bare)
-    return Git(
-        executable=executable,
-        folder=folder,
-        safe_directories=_safe_directories(bare, protected),
+    git = Git(executable=executable, folder=folder, environment=environment)
+    _require_version(git)
+    return replace(
+        git,
+        safe_directories=_safe_directories(git, protected),
         environment={**environment, **_OWN_CONFIGURATION_OFF},
     )
 
 
+def _outside(git: Git) -> Git:
+    """The same at the top of the file system, outside any site."""
+    return replace(git, folder=Path(git.folder.anchor or "/"))
+
+
 def _require_version(git: Git) -> None:
-    outside = Git(
-        executable=git.executable,
-        folder=Path(git.folder.anchor or "/"),
-        environment={**git.environment, **_OWN_CONFIGURATION_OFF},
-    )
-    words = outside.line("version")
-    found = re.search(r"(\d+)\.(\d+)", words)
+    version = _outside(git).line("version", more=_OWN_CONFIGURATION_OFF)
+    found = re.search(r"(\d+)\.(\d+)", version)
     if found is None or (int(found[1]), int(found[2])) < OLDEST_GIT:
         raise GitProblem(
             rule="git-too-old",
-            message=f"This is {without_controls(words)}; "
+            message=f"This is {without_controls(version)}; "
             f"{OLDEST_GIT[0]}.{OLDEST_GIT[1]} or later is needed.",
             remedy="Install a newer git.",
         )
@@ -369,12 +379,8 @@ def _safe_directories(git: Git, protected: Mapping[str, str]) -> tuple[str, ...]
     repositories to trust. It is asked for at the top of the file system, outside the site, and a
     value from a repository's own file is not taken, as git does not take it either.
     """
-    outside = Git(
-        executable=git.executable,
-        folder=Path(git.folder.anchor or "/"),
-        environment={**git.environment, **protected},
-    )
-    printed = outside.attempt("config", "-z", "--show-scope", "--get-all", "safe.directory")
+    asked = ("config", "-z", "--show-scope", "--get-all", "safe.directory")
+    printed = replace(_outside(git), environment={**git.environment, **protected}).attempt(*asked)
     fields = (printed or b"").split(b"\0")[:-1]
     return tuple(
         os.fsdecode(value)

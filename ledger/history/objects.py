@@ -5,9 +5,7 @@ import subprocess
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 from enum import StrEnum
-from types import TracebackType
 from typing import Self
 
 from ledger.files.tree import MAX_FILE_BYTES, UnreadableFileError
@@ -34,14 +32,6 @@ class Oddity(StrEnum):
     REPEATED = "repeated name"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, order=True)
-class OddEntry:
-    """An entry that is neither followed nor read: where it is, and why."""
-
-    path: str
-    why: Oddity
-
-
 class BlobReader:
     """One running `cat-file --batch`, for many blobs. Use it in a `with`.
 
@@ -56,12 +46,7 @@ class BlobReader:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        problem: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:
@@ -135,8 +120,7 @@ class GitTree:
     """The site's folder as it stands in one commit: a FileTree (`ledger.files.tree`).
 
     Symbolic links and submodules are not followed, and names that could lead out of the folder
-    or are not UTF-8 are not read: all of these are in `odd_entries`, too. Use it in a `with`, or
-    `close` it.
+    or are not UTF-8 are not read: `read` says why. Use it in a `with`, or `close` it.
     """
 
     def __init__(
@@ -152,22 +136,12 @@ class GitTree:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        problem: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:
         """End the running git; a later read starts another."""
         self._blobs.close()
-
-    @property
-    def odd_entries(self) -> tuple[OddEntry, ...]:
-        """Every entry that is not read, sorted by path."""
-        return tuple(OddEntry(path=path, why=why) for path, why in sorted(self._odd.items()))
 
     def paths(self) -> tuple[str, ...]:
         """Every file and odd entry below the site's folder, sorted; dotted names are left out.
@@ -238,12 +212,8 @@ def _listing(repository: Repository, commit: str) -> tuple[dict[str, str], dict[
 
 def _site_tree(repository: Repository, commit: str) -> str | None:
     """The object id of the site's folder; None where it was not there, or was no folder."""
-    verify = ("rev-parse", "--verify", "--quiet", "--end-of-options")
-    entry = repository.git.attempt(*verify, f"{commit}:{repository.prefix.removesuffix('/')}")
-    if entry is None:
-        return None
-    tree = repository.git.attempt(*verify, f"{entry.decode('ascii').strip()}^{{tree}}")
-    return None if tree is None else tree.decode("ascii").strip()
+    entry = repository.git.object_id(f"{commit}:{repository.prefix.removesuffix('/')}")
+    return None if entry is None else repository.git.object_id(f"{entry}^{{tree}}")
 
 
 def _oddity(mode: bytes, kind: bytes, name: bytes) -> Oddity | None:

@@ -1,6 +1,6 @@
-"""A repository found from a site's folder, and revisions of it named by a person.
+"""A repository found from a site's folder, revisions of it as a person names them, and its state.
 
-What stands between this clone and the whole, true history; to be declared, never hidden.
+The state is what stands between this clone and the whole, true history: declared, never hidden.
 """
 
 import difflib
@@ -62,7 +62,7 @@ def open_repository(folder: Path, caller: Mapping[str, str] | None = None) -> Re
         prefix="" if inside == "." else f"{inside}/",
         shared=Path(git.line("rev-parse", "--path-format=absolute", "--git-common-dir")),
     )
-    if git.attempt("rev-parse", "--verify", "--quiet", "HEAD^{commit}") is None:
+    if git.object_id("HEAD^{commit}") is None:
         raise GitProblem(
             rule="no-commit",
             message=f"The repository of {folder} has no commit yet.",
@@ -83,10 +83,7 @@ def resolve(repository: Repository, revision: str) -> str:
             message=f"{revision!r} cannot be a revision.",
             remedy="Give a branch, a tag or a commit's id.",
         )
-    found = repository.git.attempt(
-        "rev-parse", "--verify", "--quiet", "--end-of-options", f"{revision}^{{commit}}"
-    )
-    oid = (found or b"").decode("ascii", "replace").strip()
+    oid = repository.git.object_id(f"{revision}^{{commit}}") or ""
     if OBJECT_ID.fullmatch(oid) is None:
         names = ref_names(repository)
         raise GitProblem(
@@ -220,8 +217,9 @@ def remembered_head(repository: Repository, oid: str) -> Remembered:
             remedy="Remember a head by its full id: git rev-parse HEAD.",
         )
     git = repository.git
-    present = git.attempt("rev-parse", "--verify", "--quiet", f"{oid}^{{commit}}") is not None
-    if present and git.answer("merge-base", "--is-ancestor", oid, "HEAD"):
+    if git.object_id(f"{oid}^{{commit}}") is not None and git.answer(
+        "merge-base", "--is-ancestor", oid, "HEAD"
+    ):
         return Remembered.HELD
     return Remembered.CANNOT_TELL if _listed(repository, "shallow") else Remembered.REWRITTEN
 

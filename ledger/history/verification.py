@@ -1,6 +1,6 @@
-"""SSH signatures of commits verified by `ssh-keygen`, against public keys that the caller trusts.
+"""Signatures that commits carry; those of SSH verified against keys that the caller trusts.
 
-Nothing that the repository or the caller's configuration names is run or read: the program is the
+Nothing that the repository or the caller's configuration names is run or read: `ssh-keygen` is the
 one on the PATH, the list of trusted keys is written for the one call into a private folder, and
 the child sees neither an agent nor a configuration. OpenPGP and X.509 signatures are not looked
 into: whom to trust there is written in key rings and certificates outside the site.
@@ -13,12 +13,16 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
 
-from ledger.history.commit import Signature, SignatureKind
 from ledger.history.git import Git, without_controls
+
+_HEADERS = (b"gpgsig ", b"gpgsig-sha256 ")
+
+_SHA256_TREE = re.compile(rb"tree [0-9a-f]{64}\n")
+
 
 _KEPT = ("PATH", "SYSTEMROOT", "TEMP", "TMP", "TMPDIR")
 
@@ -41,6 +45,73 @@ _REFUSED = b"Could not verify signature"
 _UNSUPPORTED = b"unsupported"
 
 
+class SignatureKind(StrEnum):
+    """What made the signature a commit carries, by the frame around it."""
+
+    OPENPGP = "OpenPGP"
+    SSH = "SSH"
+    X509 = "X.509"
+    UNKNOWN = "unknown"
+
+
+_FRAMES = (
+    (b"-----BEGIN PGP", SignatureKind.OPENPGP),
+    (b"-----BEGIN SSH SIGNATURE", SignatureKind.SSH),
+    (b"-----BEGIN SIGNED MESSAGE", SignatureKind.X509),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signature:
+    """A signature as the commit carries it, seen and not verified.
+
+    `payload` is the raw commit without its signature headers: what the signer signed. `armour` is
+    empty where the commit has no single signature over its own object: several, or one made for
+    the same commit under the other hash of git's.
+    """
+
+    kind: SignatureKind
+    armour: bytes = field(repr=False)
+    payload: bytes = field(repr=False)
+
+
+def signature_in(raw: bytes) -> Signature | None:
+    """The signature of a raw commit object; None where it carries none.
+
+    Source: git's signature-format documentation: the signature is the value of the header
+    `gpgsig` (`gpgsig-sha256` in a repository of that hash), over the object without it.
+    """
+    head, blank, message = raw.partition(b"\n\n")
+    kept: list[bytes] = []
+    armours: list[tuple[bytes, list[bytes]]] = []
+    in_armour = False
+    for line in head.split(b"\n"):
+        if line.startswith(_HEADERS):
+            name, _, begins = line.partition(b" ")
+            armours.append((name, [begins]))
+            in_armour = True
+        elif in_armour and line.startswith(b" "):
+            armours[-1][1].append(line[1:])
+        else:
+            in_armour = False
+            kept.append(line)
+    if not armours:
+        return None
+    own_header = b"gpgsig-sha256" if _SHA256_TREE.match(raw) else b"gpgsig"
+    own = [lines for name, lines in armours if name == own_header]
+    return Signature(
+        kind=_kind((own or [armours[0][1]])[0][0]),
+        armour=b"\n".join(own[0]) + b"\n" if len(own) == 1 else b"",
+        payload=b"\n".join(kept) + blank + message,
+    )
+
+
+def _kind(begins: bytes) -> SignatureKind:
+    return next(
+        (kind for frame, kind in _FRAMES if begins.startswith(frame)), SignatureKind.UNKNOWN
+    )
+
+
 class Outcome(StrEnum):
     """What became of a signature: only VERIFIED proves who made the commit."""
 
@@ -50,13 +121,13 @@ class Outcome(StrEnum):
     NOT_HERE = "cannot be verified here"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Verification:
-    """An outcome, whose key it was where it is VERIFIED, and why, in words."""
+    """An outcome, why, in words, and whose key it was where it is VERIFIED."""
 
     outcome: Outcome
-    signer: str = ""
     words: str
+    signer: str = ""
 
 
 class Verifier:
@@ -77,14 +148,14 @@ class Verifier:
         `ssh-keygen` that can verify.
         """
         if signature.kind is not SignatureKind.SSH:
-            said = f"an {signature.kind} signature, and only SSH signatures are verified here"
-            return Verification(outcome=Outcome.NOT_HERE, words=said)
+            text = f"an {signature.kind} signature, and only SSH signatures are verified here"
+            return Verification(Outcome.NOT_HERE, text)
         if not signature.armour:
-            said = "not one signature over this very commit"
-            return Verification(outcome=Outcome.NOT_HERE, words=said)
+            text = "not one signature over this very commit"
+            return Verification(Outcome.NOT_HERE, text)
         if self._program is None:
-            said = "`ssh-keygen` is not installed, or not on the PATH"
-            return Verification(outcome=Outcome.NOT_HERE, words=said)
+            text = "`ssh-keygen` is not installed, or not on the PATH"
+            return Verification(Outcome.NOT_HERE, text)
         made_by = _public_key(signature.armour)
         owned = [
             (person, trusted)
@@ -93,17 +164,17 @@ class Verifier:
             if trusted.partition(" ")[2] == made_by
         ]
         signer, trusted = owned[0] if len({person for person, _ in owned}) == 1 else ("", "")
-        wrong = self._why_not(signature, trusted)
+        wrong = self._refused(signature, trusted)
         if wrong is not None:
             return wrong
         if signer:
-            said = f"signed with a key of {signer}, {_fingerprint(made_by)}"
-            return Verification(outcome=Outcome.VERIFIED, signer=signer, words=said)
+            text = f"signed with a key of {signer}, {_fingerprint(made_by)}"
+            return Verification(Outcome.VERIFIED, text, signer)
         whose = "a key that several people have" if owned else "a key that nobody had in site.yaml"
-        said = f"signed with {whose}, {_fingerprint(made_by)}"
-        return Verification(outcome=Outcome.UNKNOWN_KEY, words=said)
+        text = f"signed with {whose}, {_fingerprint(made_by)}"
+        return Verification(Outcome.UNKNOWN_KEY, text)
 
-    def _why_not(self, signature: Signature, trusted: str) -> Verification | None:
+    def _refused(self, signature: Signature, trusted: str) -> Verification | None:
         """Why the signature does not hold over the commit's bytes; None where it does."""
         with tempfile.TemporaryDirectory(prefix="signature-") as folder:
             written = Path(folder, "signature")
@@ -128,16 +199,16 @@ class Verifier:
                     check=False,
                 )
             except (OSError, subprocess.TimeoutExpired) as error:
-                said = f"`ssh-keygen` could not be run: {type(error).__name__}"
-                return Verification(outcome=Outcome.NOT_HERE, words=said)
+                text = f"`ssh-keygen` could not be run: {type(error).__name__}"
+                return Verification(Outcome.NOT_HERE, text)
         if done.returncode == 0:
             return None
         last = done.stderr.decode("utf-8", "replace").strip().rpartition("\n")[2]
         why = without_controls(last) or "no reason given"
         if _REFUSED in done.stdout and _UNSUPPORTED not in done.stderr:
-            said = f"the signature does not fit the commit: {why}"
-            return Verification(outcome=Outcome.BAD, words=said)
-        return Verification(outcome=Outcome.NOT_HERE, words=f"`ssh-keygen` said: {why}")
+            text = f"the signature does not fit the commit: {why}"
+            return Verification(Outcome.BAD, text)
+        return Verification(Outcome.NOT_HERE, f"`ssh-keygen` said: {why}")
 
 
 def _bare(line: str) -> str:

@@ -6,10 +6,11 @@ from typing import Any
 
 from ledger.compute.numbers import convert
 from ledger.files.document import Document
+from ledger.model.policy import judge_approval
 from ledger.model.quantities import filled
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change, DriveSetpoints
-from ledger.model.site import Site, approval_flaws
+from ledger.model.site import Site
 
 
 def build_setpoints(document: Document, site: Site) -> DriveSetpoints:
@@ -29,13 +30,7 @@ def build_setpoints(document: Document, site: Site) -> DriveSetpoints:
 def _judged(change: Change, site: Site) -> Change:
     if not change.approved_by:
         return change
-    flaws = approval_flaws(
-        site,
-        proposer=change.proposed_by,
-        approver=change.approved_by,
-        day=change.approval_day,
-    )
-    return replace(change, flaws=flaws)
+    return replace(change, flaws=judge_approval(change.approval, site).flaws)
 
 
 def _change(number: int, keys: dict[str, Any]) -> Change:

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from datetime import date
 
+from ledger.model.policy import Approval, ApprovalFlaw
 from ledger.model.references import EntryRef
-from ledger.model.site import ApprovalFlaw
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +27,16 @@ class Change:
     approved_on: date | None = None
     withdrawn: str = ""
     flaws: tuple[ApprovalFlaw, ...] = ()
+
+    @property
+    def approval(self) -> Approval:
+        """What the file says of the approval; only where `approved_by` names somebody."""
+        return Approval(
+            proposer=self.proposed_by,
+            approver=self.approved_by,
+            stated_on=self.approved_on,
+            first_day=self.first_day,
+        )
 
     @property
     def approval_day(self) -> date:

@@ -1,4 +1,4 @@
-"""The site: its line, people, calendar, parts and rules, among them who may approve a setting."""
+"""The site: its line, its people, its calendar and its rules; and the parts in its store."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -143,37 +143,3 @@ class Site:
     meters: Mapping[str, Meter] = field(default_factory=dict)
     costs: Costs | None = None
     panels: Mapping[str, Panel] = field(default_factory=dict)
-
-
-APPROVES_SETTINGS = "setpoints"
-"""What the people file lets a person approve, to be an approver of settings."""
-
-
-class ApprovalFlaw(StrEnum):
-    """Why an approval does not count; the values are rule ids."""
-
-    SELF_APPROVED = "self-approved"
-    UNKNOWN_APPROVER = "unknown-approver"
-    MAY_NOT_APPROVE = "may-not-approve"
-    APPROVER_NOT_HERE = "approver-not-here"
-
-
-def approval_flaws(
-    site: Site, *, proposer: str, approver: str, day: date
-) -> tuple[ApprovalFlaw, ...]:
-    """Every rule that an approval breaks by the site's people and policy; empty where it counts.
-
-    Proposer and approver are ids of people, `day` the day of the approval. A site may let people
-    approve what they proposed themselves. What git says of the approval is asked elsewhere.
-    """
-    found = []
-    if site.policy.approver_differs and approver == proposer:
-        found.append(ApprovalFlaw.SELF_APPROVED)
-    person = site.people.get(approver)
-    if person is None:
-        found.append(ApprovalFlaw.UNKNOWN_APPROVER)
-    elif APPROVES_SETTINGS not in person.approves:
-        found.append(ApprovalFlaw.MAY_NOT_APPROVE)
-    elif not person.is_here(day):
-        found.append(ApprovalFlaw.APPROVER_NOT_HERE)
-    return tuple(found)

@@ -1,7 +1,4 @@
-"""The whole history of a site held against the rules of the record, from git's objects alone.
-
-What an audit says of the clone itself: history replaced since last time, or not all here.
-"""
+"""The whole history of a site held against the rules of the record, from git's objects alone."""
 
 import re
 from collections.abc import Iterator, Mapping
@@ -10,7 +7,9 @@ from datetime import date, timedelta, tzinfo
 from enum import StrEnum
 from functools import lru_cache
 
+from ledger.files.paths import SITE_FILE
 from ledger.files.reading import without_collecting
+from ledger.history.commit import Commit
 from ledger.history.git import GitProblem
 from ledger.history.log import History, reached_by
 from ledger.history.objects import BlobReader
@@ -26,53 +25,21 @@ from ledger.history.repository import (
 )
 from ledger.history.verification import Outcome, Verifier
 from ledger.model.site import Site
-from ledger.proof.approval import Signatures
-from ledger.proof.audit_books import book_checks, by_other_versions, page_items, version_items
-from ledger.proof.audit_items import Item, Note, Offence
-from ledger.proof.audit_trail import Trail
+from ledger.proof.audit_books import BookCommits, book_checks, by_other_versions, page_items
+from ledger.proof.audit_items import Irregularity, Item, Note, record_item
+from ledger.proof.audit_settings import SettingTrail
+from ledger.proof.audit_visits import VisitTrail
+from ledger.proof.moves import format_move, moved_here
 from ledger.proof.records import Reader, object_ids_at, record_change, touched_visits, tree_changes
-from ledger.proof.sites import site_in
-
-
-def rewritten(repository: Repository, oid: str, blobs: Reader) -> Iterator[Item]:
-    """That the head no longer builds on a remembered commit, and which of its visits are gone."""
-    said = f"the head does not build on {oid[:12]}, the head remembered from an earlier audit"
-    yield Item(kind=Offence.REWRITTEN, about="", words=said)
-    try:
-        old = object_ids_at(repository, oid)
-    except GitProblem:
-        said = "its commit is not in this clone any more, so what it held cannot be compared"
-        yield Item(kind=Offence.REWRITTEN, about=oid[:12], words=said)
-        return
-    changes = tree_changes(old, object_ids_at(repository, "HEAD"))
-    for one in touched_visits(changes, blobs)[0]:
-        record = record_change(one, blobs)
-        values = f": {'; '.join(record.values)}" if record.values else ""
-        yield Item(
-            kind=Offence.REWRITTEN,
-            about=record.path,
-            words=f"held by the remembered head, {record.touch.value} in this one{values}",
-            old_text=record.old_text,
-            new_text=record.new_text,
-        )
-
-
-def gaps(state: HistoryState) -> Iterator[Item]:
-    """What this clone does not hold, or would have git show otherwise."""
-    for oid in state.shallow_at:
-        said = "its parents are not in this clone; what it already held could not be judged"
-        yield Item(kind=Note.SHALLOW, about=oid[:12], words=said)
-    if state.partial:
-        said = "files may be missing from this clone: git fetch --refetch --no-filter"
-        yield Item(kind=Note.SHALLOW, about="", words=said)
-    for oid in (*state.grafts, *state.replaced):
-        said = "replaced or grafted in this clone; the audit read the true commit"
-        yield Item(kind=Note.SHOWN_OTHERWISE, about=oid[:12], words=said)
-
+from ledger.proof.signatures import Signatures
+from ledger.proof.sites import Sites, site_in
 
 _ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 _BLOBS_KEPT = 256
+
+# Two clocks that made commits one after the other may be a day apart before it is held a forgery.
+_CLOCK_SLACK_S = 86_400
 
 
 class Verdict(StrEnum):
@@ -106,7 +73,7 @@ class Counts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Audit:
-    """What an audit saw and found; `items` are offences and notes in the order of their kinds.
+    """What an audit saw and found; `items` are irregularities and notes in the order of kinds.
 
     `since` is the commit after which it looked, None for all of history. `remembered` is what
     became of a head written down at an earlier audit, None where none was given.
@@ -121,8 +88,8 @@ class Audit:
     items: tuple[Item, ...]
 
     @property
-    def offences(self) -> tuple[Item, ...]:
-        return tuple(item for item in self.items if isinstance(item.kind, Offence))
+    def irregularities(self) -> tuple[Item, ...]:
+        return tuple(item for item in self.items if isinstance(item.kind, Irregularity))
 
     @property
     def moved_from(self) -> str:
@@ -134,29 +101,18 @@ class Audit:
         cannot_tell = self.remembered is Remembered.CANNOT_TELL
         if not self.state.is_whole or cannot_tell or self.moved_from:
             return Verdict.PARTIAL
-        return Verdict.FINDINGS if self.offences else Verdict.CLEAN
+        return Verdict.FINDINGS if self.irregularities else Verdict.CLEAN
 
 
-class CachedBlobs:
+class _CachedBlobs:
     """The last blobs read are kept: one file's versions are asked for several times in a row."""
 
     def __init__(self, blobs: BlobReader) -> None:
         self.read = lru_cache(maxsize=_BLOBS_KEPT)(blobs.read)
 
 
+@without_collecting()
 def audit(
-    repository: Repository,
-    *,
-    since: str | None = None,
-    remembered: str | None = None,
-    every_book: bool = False,
-) -> Audit:
-    """As `audit_history`, of all that HEAD reaches."""
-    with History(repository) as history:
-        return audit_history(history, since=since, remembered=remembered, every_book=every_book)
-
-
-def audit_history(
     history: History,
     *,
     since: str | None = None,
@@ -170,51 +126,41 @@ def audit_history(
     is rendered and compared as it was last committed, with `every_book` at each commit that
     touched it. Raises GitProblem where git cannot tell, or the head holds no usable site.
     """
-    with without_collecting():
-        return _audited(history, since, remembered, every_book=every_book)
-
-
-def _audited(
-    history: History, since: str | None, remembered: str | None, *, every_book: bool
-) -> Audit:
     repository = history.repository
     state = history_state(repository)
-    told = None if remembered is None else remembered_head(repository, remembered)
-    with (
-        BlobReader(repository) as reader,
-        Signatures(Verifier(repository.git)) as signatures,
-    ):
-        blobs = CachedBlobs(reader)
+    known = None if remembered is None else remembered_head(repository, remembered)
+    with BlobReader(repository) as reader:
+        blobs = _CachedBlobs(reader)
         site = site_in(repository, history.head, blobs)
         start = _start(repository, since, site.zone)
         before = set() if start is None else reached_by(repository, start)
-        trail = Trail(history, blobs, site, signatures, before)
-        items = list(trail.walked())
-        if told is Remembered.REWRITTEN and remembered is not None:
-            items.extend(rewritten(repository, remembered, blobs))
-    books = book_checks(repository, trail, every_book=every_book)
-    items.extend(item for check in books for item in page_items(check, trail))
-    other_books = by_other_versions(books)
-    items.extend(version_items(other_books))
-    items.extend(gaps(state))
-    order = {kind: rank for rank, kind in enumerate((*Offence, *Note))}
-    items.sort(key=lambda item: order[item.kind])
+        sites = Sites(blobs, site, history.line)
+        with Signatures(Verifier(repository.git), sites) as signatures:
+            walk = _Walk(history, blobs, sites, signatures, site.zone, before)
+            items = list(walk.items())
+            outcomes = signatures.outcomes()
+        if known is Remembered.REWRITTEN and remembered is not None:
+            items.extend(_rewritten(repository, remembered, blobs))
+    books = book_checks(repository, walk.books, every_book=every_book)
+    items.extend(page_items(books, walk.books))
+    items.extend(_gaps(state))
+    order = {kind: rank for rank, kind in enumerate((*Irregularity, *Note))}
     return Audit(
         head=history.head,
         since=start,
         site=site,
         state=state,
-        remembered=told,
+        remembered=known,
         counts=Counts(
-            commits=trail.commits,
-            merges=trail.merges,
-            visits=trail.visits,
-            approvals=trail.approvals,
+            commits=walk.commits,
+            merges=walk.merges,
+            visits=walk.visits,
+            approvals=walk.approvals,
             books=sum(not check.other_version for check in books),
-            other_books=other_books,
-            signatures=trail.signatures,
+            other_books=by_other_versions(books),
+            signatures=outcomes,
         ),
-        items=tuple(items),
+        items=tuple(sorted(items, key=lambda item: order[item.kind])),
     )
 
 
@@ -241,3 +187,122 @@ def _day_before(since: str) -> str:
         return (date.fromisoformat(since) - timedelta(days=1)).isoformat()
     except (ValueError, OverflowError):
         return since
+
+
+class _Walk:
+    """One pass over a history: each commit is shown to all that is followed.
+
+    `before` are commits that are followed but not reported. The counts hold once `items` is read.
+    """
+
+    def __init__(
+        self,
+        history: History,
+        blobs: Reader,
+        sites: Sites,
+        signatures: Signatures,
+        zone: tzinfo,
+        before: set[str],
+    ) -> None:
+        self._history = history
+        self._blobs = blobs
+        self._before = before
+        self._sites = sites
+        self._signatures = signatures
+        self._visits = VisitTrail(blobs, sites, history.line, zone)
+        self._settings = SettingTrail(
+            history.repository, blobs, sites, signatures, history.line, zone
+        )
+        self._committed_at: dict[str, int] = {}
+        self.commits = self.merges = self.visits = self.approvals = 0
+        self.books = BookCommits()
+
+    def items(self) -> Iterator[Item]:
+        """Everything that the history itself tells, of the commits asked for."""
+        for commit in self._history.commits():
+            old = commit.oid in self._before
+            visits, approvals = self._visits.count, self._settings.count
+            # The trails must see every commit, reported or not.
+            found = list(self._found(commit))
+            if commit.changes:
+                self.books.add(commit, old=old, on_line=commit.oid in self._history.line)
+            if old:
+                continue
+            self.commits += 1
+            self.merges += commit.is_merge
+            self.visits += self._visits.count - visits
+            self.approvals += self._settings.count - approvals
+            if commit.changes:
+                self._signatures.add(commit)
+            yield from found
+        for item in (*self._visits.end(), *self._settings.end(), *self._signatures.end()):
+            if item.commit is None or item.commit.oid not in self._before:
+                yield item
+
+    def _found(self, commit: Commit) -> Iterator[Item]:
+        repository, sites = self._history.repository, self._sites
+        touches_site = sites.add(commit)
+        yield from self._clock(commit)
+        for oddity in commit.text.oddities:
+            yield Item(Note.ODD_COMMIT, oddity, commit=commit)
+        move = format_move(repository, commit, self._blobs) if touches_site else None
+        if move is not None:
+            kind = Irregularity.FORMAT if move.differing else Note.FORMAT
+            yield Item(kind, move.words, about=SITE_FILE, commit=commit)
+        if commit.changes or commit.dropped:
+            yield from self._visits.add(commit)
+            if move is None or move.differing:
+                yield from self._settings.add(commit)
+        if not touches_site:
+            return
+        moved = moved_here(repository, commit) if sites.begins_with(commit) else None
+        if moved is not None:
+            yield moved
+        self._signatures.ask(commit)
+        maker = self._signatures.maker(commit)
+        for changed in sites.rule_changes(commit):
+            weakens = sites.weakens_proof(commit, changed, maker)
+            note = Note.RULES_BY_OTHERS if weakens else Note.RULES
+            yield Item(note, changed, about=SITE_FILE, commit=commit)
+
+    def _clock(self, commit: Commit) -> Iterator[Item]:
+        at = commit.committer.seconds
+        if at is None:
+            return
+        self._committed_at[commit.oid] = at
+        ahead = max([self._committed_at.get(parent, at) for parent in commit.parents], default=at)
+        if ahead - at > _CLOCK_SLACK_S:
+            days = (ahead - at) / 86_400
+            text = f"dated {days:.1f} days before the commit it builds on"
+            yield Item(Irregularity.CLOCK, text, commit=commit)
+
+
+def _rewritten(repository: Repository, oid: str, blobs: Reader) -> Iterator[Item]:
+    """That the head no longer builds on a remembered commit, and which of its visits are gone."""
+    text = f"the head does not build on {oid[:12]}, the head remembered from an earlier audit"
+    yield Item(Irregularity.REWRITTEN, text)
+    try:
+        old = object_ids_at(repository, oid)
+    except GitProblem:
+        text = "its commit is not in this clone any more, so what it held cannot be compared"
+        yield Item(Irregularity.REWRITTEN, text, about=oid[:12])
+        return
+    changes = tree_changes(old, object_ids_at(repository, "HEAD"))
+    for one in touched_visits(changes, blobs)[0]:
+        record = record_change(one, blobs)
+        values = f": {'; '.join(record.values)}" if record.values else ""
+        text = f"held by the remembered head, {record.touch.value} in this one{values}"
+        yield record_item(Irregularity.REWRITTEN, text, record)
+
+
+def _gaps(state: HistoryState) -> Iterator[Item]:
+    """What this clone does not hold, or would have git show otherwise."""
+    for oid in state.shallow_at:
+        text = "its parents are not in this clone; what it already held could not be judged"
+        yield Item(Note.SHALLOW, text, about=oid[:12])
+    if state.partial:
+        text = "files may be missing from this clone: git fetch --refetch --no-filter"
+        yield Item(Note.SHALLOW, text)
+    for oid in (*state.grafts, *state.replaced):
+        text = "replaced or grafted in this clone; the audit read the true commit"
+        yield Item(Note.SHOWN_OTHERWISE, text, about=oid[:12])

@@ -1,20 +1,13 @@
-"""What an audit can find: offences against the rules of the record, and notes beside them.
+"""What an audit can find: irregularities, each with what to do about it, and notes beside them."""
 
-What an audit found, drawn together: one commit's offences of one kind are told as one.
-
-What to do about each offence that an audit can find, for the one who reads it.
-"""
-
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime
+from dataclasses import KW_ONLY, dataclass
 from enum import StrEnum
-from itertools import groupby
 
 from ledger.history.commit import Commit
+from ledger.proof.records import RecordChange
 
 
-class Offence(StrEnum):
+class Irregularity(StrEnum):
     """What makes a history not clean, the gravest first; the value is its heading."""
 
     REWRITTEN = "History rewritten"
@@ -60,163 +53,89 @@ class Note(StrEnum):
     BOOK = "State of the book"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CommitMark:
-    """A commit as an auditor looks it up."""
-
-    oid: str
-    at: datetime | None
-    author: str
-    email: str
-    subject: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Item:
-    """One offence or note: what it is about, in words, and both texts where a text was touched.
+    """One irregularity or note, in words: what it is about, and both texts where one was touched.
 
     `new_text` is None where the record is gone; `old_text` where no text was touched.
     """
 
-    kind: Offence | Note
-    about: str
+    kind: Irregularity | Note
     words: str
-    commit: CommitMark | None = None
+    _: KW_ONLY
+    about: str = ""
+    commit: Commit | None = None
     old_text: str | None = None
     new_text: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PageCheck:
-    """The book of one commit: how many files, and what is wrong with which, by path.
-
-    `days` are the days its pages say they look from. `unusable` says why the sources of that
-    commit could not be rendered, `other_version` which other version of this program rendered the
-    book; with either nothing was compared.
-    """
-
-    commit: str
-    files: int
-    days: tuple[date, ...]
-    faults: tuple[tuple[str, str], ...]
-    unusable: str = ""
-    other_version: str = ""
-
-
-def mark_of(commit: Commit) -> CommitMark:
-    return CommitMark(
-        oid=commit.oid,
-        at=commit.committer.at,
-        author=commit.author.name,
-        email=commit.author.email,
-        subject=commit.subject,
+def record_item(
+    kind: Irregularity | Note, words: str, record: RecordChange, commit: Commit | None = None
+) -> Item:
+    """An item about a touched visit, with both its texts."""
+    return Item(
+        kind,
+        words,
+        about=record.path,
+        commit=commit,
+        old_text=record.old_text,
+        new_text=record.new_text,
     )
 
 
-_NAMES_SHOWN = 3
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
-    """Items of one kind, all of one commit, or all of none."""
-
-    kind: Offence | Note
-    commit: CommitMark | None
-    items: tuple[Item, ...]
-
-    @property
-    def about(self) -> str:
-        """The one thing that it is about, or the first few by their short names."""
-        if len(self.items) == 1:
-            return self.items[0].about
-        names = list(dict.fromkeys(_short(item.about) for item in self.items if item.about))
-        more = len(names) - _NAMES_SHOWN
-        return "; ".join(names[:_NAMES_SHOWN]) + (f" and {more} more" if more > 0 else "")
-
-    @property
-    def words(self) -> str:
-        """What is said of all, or else of the first."""
-        first = self.items[0].words
-        alike = all(item.words == first for item in self.items)
-        return first if alike else f"of the first: {first}"
-
-
-def of_each_kind(
-    items: Sequence[Item], *, every: bool
-) -> Iterator[tuple[Offence | Note, list[Group]]]:
-    """The groups of each kind, in the order that the items come in; `every` leaves each alone."""
-    for kind, of_kind in groupby(items, key=lambda item: item.kind):
-        yield kind, _groups(kind, list(of_kind), every=every)
-
-
-def commit_count(groups: Sequence[Group]) -> int:
-    """In how many commits."""
-    return len({group.commit.oid for group in groups if group.commit is not None})
-
-
-def _groups(kind: Offence | Note, items: Sequence[Item], *, every: bool) -> list[Group]:
-    by_commit: dict[object, list[Item]] = {}
-    for number, item in enumerate(items):
-        alone = every or item.commit is None
-        by_commit.setdefault(number if alone else item.commit, []).append(item)
-    return [
-        Group(kind=kind, commit=members[0].commit, items=tuple(members))
-        for members in by_commit.values()
-    ]
-
-
-def _short(path: str) -> str:
-    """The name of a file without its folders, which for a visit says when and by whom."""
-    return path.rpartition("/")[2].replace(".yaml", "")
-
-
 REMEDY = {
-    Offence.REWRITTEN: (
+    Irregularity.REWRITTEN: (
         "Ask who forced a push. Fetch the old head from another clone, and compare."
     ),
-    Offence.DELETED: (
+    Irregularity.DELETED: (
         "Take the file back from the commit before. What was wrong in it is put right by "
         "tunnelbook correct."
     ),
-    Offence.EDITED: (
+    Irregularity.EDITED: (
         "Read both texts. Put the old text back; what was wrong in it is put right by "
         "tunnelbook correct."
     ),
-    Offence.RENAMED: (
+    Irregularity.RENAMED: (
         "Give the file its old name back. A wrong time is put right by tunnelbook correct."
     ),
-    Offence.APPROVED_DELETED: "Put the change back in its place; end it by a new change below it.",
-    Offence.APPROVED_EDITED: (
+    Irregularity.APPROVED_DELETED: (
+        "Put the change back in its place; end it by a new change below it."
+    ),
+    Irregularity.APPROVED_EDITED: (
         "Put the approved values back; write the new ones as a new change with tunnelbook propose."
     ),
-    Offence.MERGE_WROTE: "Ask who merged. File anew, by its own author, what the merge wrote.",
-    Offence.MERGE_DROPPED: "Put back what the merge left out.",
-    Offence.SIGNATURE: (
+    Irregularity.MERGE_WROTE: "Ask who merged. File anew, by its own author, what the merge wrote.",
+    Irregularity.MERGE_DROPPED: "Put back what the merge left out.",
+    Irregularity.SIGNATURE: (
         "Ask the person named as committer. Until then, trust nothing that the commit says."
     ),
-    Offence.SELF_APPROVED: "Let a second person look at the setting and approve it anew.",
-    Offence.NOT_PROVEN: (
+    Irregularity.SELF_APPROVED: "Let a second person look at the setting and approve it anew.",
+    Irregularity.NOT_PROVEN: (
         "Ask the approver whether they did. Next time, let them commit or merge the approval "
         "themselves."
     ),
-    Offence.MAY_NOT_APPROVE: "Let one who may approve settings look at it and approve it anew.",
-    Offence.UNAPPROVED: "Ask who set the drive before it was approved.",
-    Offence.GONE: "Ask who wrote in their name. If the days in site.yaml are wrong, correct those.",
-    Offence.OTHER_AUTHOR: (
+    Irregularity.MAY_NOT_APPROVE: (
+        "Let one who may approve settings look at it and approve it anew."
+    ),
+    Irregularity.UNAPPROVED: "Ask who set the drive before it was approved.",
+    Irregularity.GONE: (
+        "Ask who wrote in their name. If the days in site.yaml are wrong, correct those."
+    ),
+    Irregularity.OTHER_AUTHOR: (
         "Ask both people. An address that is missing goes under emails in site.yaml; one who was "
         "there as well goes under with in the visit."
     ),
-    Offence.LATE: (
+    Irregularity.LATE: (
         "Ask what held it up: a record written days later is memory. The limit is entry_within "
         "in site.yaml."
     ),
-    Offence.AHEAD: "Look at the clock of the machine that committed, then ask the author.",
-    Offence.CLOCK: "Look at the clock of the machine that committed, then ask the committer.",
-    Offence.FORMAT: (
+    Irregularity.AHEAD: "Look at the clock of the machine that committed, then ask the author.",
+    Irregularity.CLOCK: "Look at the clock of the machine that committed, then ask the committer.",
+    Irregularity.FORMAT: (
         "Read what the commit changed beside the move. Put back what it should not have, in a new "
         "commit."
     ),
-    Offence.PAGE: (
+    Irregularity.PAGE: (
         "Run tunnelbook build, read what it changes, and commit the book. Nobody edits its pages "
         "by hand; but a book that names no version in the first line of its README.md may be "
         "that of another version of this program, and then differs as well."

@@ -1,13 +1,10 @@
-"""An audit as one page: the verdict, what to look at first, then each offence and note.
-
-The verdict of an audit in one sentence, with what it leaves open.
-
-An audit as plain names and values, for JSON.
-"""
+"""An audit as one page, the verdict and the gravest first, and as plain values for JSON."""
 
 import shlex
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import tzinfo
+from itertools import groupby
 from typing import Any
 
 from ledger.book import words
@@ -24,27 +21,48 @@ from ledger.book.blocks import (
     left,
     right,
 )
+from ledger.history.commit import Commit
 from ledger.history.repository import Remembered
 from ledger.history.verification import Outcome
 from ledger.proof.audit import Audit, Verdict
-from ledger.proof.audit_items import (
-    REMEDY,
-    CommitMark,
-    Group,
-    Item,
-    Note,
-    Offence,
-    commit_count,
-    of_each_kind,
-)
+from ledger.proof.audit_items import REMEDY, Irregularity, Item, Note
 from ledger.proof.review_page import compared_texts
+
+_GROUPS_SHOWN = 20
+
+_TEXTS_SHOWN = 3
+
+_NAMES_SHOWN = 3
+
+_OUTCOME = {
+    Outcome.VERIFIED: "verified",
+    Outcome.BAD: "bad",
+    Outcome.UNKNOWN_KEY: "by an unknown key",
+    Outcome.NOT_HERE: "that cannot be verified here",
+}
+
+_REMEMBERED = {
+    None: "No remembered head was given, so a history rewritten as a whole would not show.",
+    Remembered.HELD: "The head builds on the one remembered.",
+    Remembered.REWRITTEN: "The head does NOT build on the one remembered.",
+    Remembered.CANNOT_TELL: (
+        "Whether the head builds on the one remembered cannot be told in this clone."
+    ),
+}
+
+WHAT_IT_PROVES = (
+    "Names and dates in commits are claims of whoever made them; only a verified signature ties a "
+    "commit to a key that site.yaml named before it. What the audit proves is what changed after "
+    "it was committed, in the history that this clone holds. Whether that history is the one of "
+    "last time, only a remembered head tells."
+)
 
 
 def format_verdict(found: Audit) -> str:
-    """The same sentence for the page and for programs."""
+    """The same sentence for the page and for programs, with what it leaves open."""
     if found.verdict is Verdict.CLEAN and not found.counts.commits:
         return f"Nothing to judge: nothing was committed after {(found.since or '')[:12]}."
-    return f"{_judged(found)}{_offences(found)}{_not_compared(found)}."
+    return f"{_judged(found)}{_irregularities(found)}{_not_compared(found)}."
 
 
 def _judged(found: Audit) -> str:
@@ -64,13 +82,17 @@ def _judged(found: Audit) -> str:
             return "Clean: no rule of the record is broken in what was read"
 
 
-def _offences(found: Audit) -> str:
-    count = len(found.offences)
+def _irregularities(found: Audit) -> str:
+    count = len(found.irregularities)
     if not count:
         return ""
-    commits = {item.commit.oid for item in found.offences if item.commit is not None}
-    where = f" in {words.format_count(len(commits), 'commit')}" if commits else ""
-    return f": {words.format_count(count, 'offence')}{where}"
+    commits = _commit_count(found.irregularities)
+    where = f" in {words.format_count(commits, 'commit')}" if commits else ""
+    return f": {words.format_count(count, 'irregularity', 'irregularities')}{where}"
+
+
+def _commit_count(items: Sequence[Item]) -> int:
+    return len({item.commit.oid for item in items if item.commit is not None})
 
 
 def _not_compared(found: Audit) -> str:
@@ -79,67 +101,80 @@ def _not_compared(found: Audit) -> str:
     return f"; {words.format_count(count, 'book')} of another version {was} not" if count else ""
 
 
-_GROUPS_SHOWN = 20
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """Items of one kind, all of one commit, or all of none."""
 
-_TEXTS_SHOWN = 3
+    commit: Commit | None
+    items: tuple[Item, ...]
+
+    @property
+    def about(self) -> str:
+        """The one thing that it is about, or the first few by their short names."""
+        if len(self.items) == 1:
+            return self.items[0].about
+        names = list(dict.fromkeys(_short(item.about) for item in self.items if item.about))
+        more = len(names) - _NAMES_SHOWN
+        return "; ".join(names[:_NAMES_SHOWN]) + (f" and {more:,} more" if more > 0 else "")
+
+    @property
+    def words(self) -> str:
+        """What is said of all, or else of the first."""
+        first = self.items[0].words
+        alike = all(item.words == first for item in self.items)
+        return first if alike else f"of the first: {first}"
 
 
-_OUTCOME = {
-    Outcome.VERIFIED: "verified",
-    Outcome.BAD: "bad",
-    Outcome.UNKNOWN_KEY: "by an unknown key",
-    Outcome.NOT_HERE: "that cannot be verified here",
-}
+def _short(path: str) -> str:
+    """The name of a file without its folders, which for a visit says when and by whom."""
+    return path.rpartition("/")[2].replace(".yaml", "")
 
 
-WHAT_IT_PROVES = (
-    "Names and dates in commits are claims of whoever made them; only a verified signature ties a "
-    "commit to a key that site.yaml named before it. What the audit proves is what changed after "
-    "it was committed, in the history that this clone holds. Whether that history is the one of "
-    "last time, only a remembered head tells."
-)
+def _grouped(items: Sequence[Item], *, every: bool) -> list[Group]:
+    """One commit's items as one group, in the order they come in; `every` leaves each alone."""
+    by_commit: dict[object, list[Item]] = {}
+    for number, item in enumerate(items):
+        key = number if every or item.commit is None else item.commit.oid
+        by_commit.setdefault(key, []).append(item)
+    return [Group(commit=one[0].commit, items=tuple(one)) for one in by_commit.values()]
 
 
 def audit_page(found: Audit, *, every: bool = False, site: str = "") -> Page:
-    """The verdict, offences counted worst first, what was read, then each kind in turn.
+    """The verdict, irregularities counted gravest first, what was read, then each kind in turn.
 
     One commit's items of one kind share a line, and long lists end early, unless `every` is
     asked for. `site` is the folder as the reader named it, for the command of next time.
     """
     blocks: list[Block] = [Paragraph(Strong(format_verdict(found)))]
-    kinds = list(of_each_kind(found.items, every=every))
-    offences = [(kind, groups) for kind, groups in kinds if isinstance(kind, Offence)]
-    notes = [(kind, groups) for kind, groups in kinds if isinstance(kind, Note)]
-    if offences:
+    kinds = [(kind, list(items)) for kind, items in groupby(found.items, lambda item: item.kind)]
+    irregularities = [one for one in kinds if isinstance(one[0], Irregularity)]
+    notes = [one for one in kinds if isinstance(one[0], Note)]
+    if irregularities:
         blocks.append(Heading(2, "Look at these first"))
-        blocks.append(_counts("Offence, the worst first", offences))
+        blocks.append(_counts("Irregularity, the gravest first", irregularities))
     blocks.append(Heading(2, "What was read"))
     blocks.append(Bullets(list(_read(found))))
     blocks.extend(_next_time(found, site))
-    for offence, groups in offences:
-        blocks.append(Heading(2, offence.value))
-        blocks.append(Paragraph(REMEDY[offence]))
-        blocks.extend(_listed(groups, found.site.zone, every=every))
+    for kind, items in irregularities:
+        blocks.append(Heading(2, kind.value))
+        blocks.append(Paragraph(REMEDY[kind]))
+        blocks.extend(_listed(items, found.site.zone, every=every))
     if notes:
-        blocks.append(Heading(2, "No offence, but worth knowing"))
+        blocks.append(Heading(2, "No irregularity, but worth knowing"))
         blocks.append(_counts("Note", notes))
-    for note, groups in notes:
-        blocks.append(Heading(3, note.value))
-        blocks.extend(_listed(groups, found.site.zone, every=every))
+    for kind, items in notes:
+        blocks.append(Heading(3, kind.value))
+        blocks.extend(_listed(items, found.site.zone, every=every))
     blocks.append(Heading(2, "What an audit proves"))
     blocks.append(Paragraph(WHAT_IT_PROVES))
     return Page(path="audit.md", title=f"Audit of {found.site.name}", blocks=blocks)
 
 
-def _counts(title: str, kinds: Sequence[tuple[Offence | Note, list[Group]]]) -> Table:
-    rows: list[tuple[Spans, ...]] = [
-        (
-            kind.value,
-            str(sum(len(group.items) for group in groups)),
-            str(commit_count(groups) or words.NONE),
-        )
-        for kind, groups in kinds
-    ]
+def _counts(title: str, kinds: Sequence[tuple[Irregularity | Note, list[Item]]]) -> Table:
+    rows: list[tuple[Spans, ...]] = []
+    for kind, items in kinds:
+        commits = _commit_count(items)
+        rows.append((kind.value, f"{len(items):,}", f"{commits:,}" if commits else words.NONE))
     return Table((left(title), right("Count"), right("Commits")), rows)
 
 
@@ -157,12 +192,12 @@ def _read(found: Audit) -> Iterator[Spans]:
         f"Filed in them: {words.format_count(counts.visits, 'visit')}, "
         f"{words.format_count(counts.approvals, 'approval')} of settings"
     )
-    told = [
-        f"{count} {_OUTCOME[outcome]}"
+    signatures = [
+        f"{count:,} {_OUTCOME[outcome]}"
         for outcome in Outcome
         if (count := counts.signatures.get(outcome, 0))
     ]
-    yield f"Signatures: {', '.join(told) or 'none'}"
+    yield f"Signatures: {', '.join(signatures) or 'none'}"
     if counts.books:
         yield f"Rendered again and compared: {words.format_count(counts.books, 'book')}"
     for version, count in counts.other_books.items():
@@ -170,62 +205,47 @@ def _read(found: Audit) -> Iterator[Spans]:
 
 
 def _next_time(found: Audit, site: str) -> Iterator[Block]:
-    match found.remembered:
-        case None:
-            said = "No remembered head was given, so a history rewritten as a whole would not show."
-        case Remembered.HELD:
-            said = "The head builds on the one remembered."
-        case Remembered.REWRITTEN:
-            said = "The head does NOT build on the one remembered."
-        case Remembered.CANNOT_TELL:
-            said = "Whether the head builds on the one remembered cannot be told in this clone."
     place = f" {shlex.quote(site)}" if site else ""
     yield Paragraph(
-        f"{said} Write this head down outside the repository, {found.head}, and next time run:"
+        f"{_REMEMBERED[found.remembered]} Write this head down outside the repository, "
+        f"{found.head}, and next time run:"
     )
     yield Paragraph(Code(f"tunnelbook audit{place} --head {found.head}"))
 
 
-def _listed(groups: Sequence[Group], zone: tzinfo, *, every: bool) -> Iterator[Block]:
+def _listed(items: Sequence[Item], zone: tzinfo, *, every: bool) -> Iterator[Block]:
+    groups = _grouped(items, every=every)
     shown = groups if every else groups[:_GROUPS_SHOWN]
     yield Bullets([_line(group, zone) for group in shown])
     if len(groups) > len(shown):
-        yield Paragraph((f"And {len(groups) - len(shown)} more: ", Code("--all"), "."))
-    items = [item for group in groups for item in group.items if item.old_text is not None]
-    texts = items if every else items[:_TEXTS_SHOWN]
+        yield Paragraph((f"And {len(groups) - len(shown):,} more: ", Code("--all"), "."))
+    touched = [item for group in groups for item in group.items if item.old_text is not None]
+    texts = touched if every else touched[:_TEXTS_SHOWN]
     for item in texts:
-        yield from _texts(item)
-    if len(items) > len(texts):
-        yield Paragraph((f"The texts of {len(items) - len(texts)} more: ", Code("--all"), "."))
+        where = f" in {item.commit.oid[:12]}" if item.commit else ""
+        yield Heading(4, f"{item.about}{where}")
+        yield compared_texts(item.old_text or "", item.new_text)
+    if len(touched) > len(texts):
+        yield Paragraph((f"The texts of {len(touched) - len(texts):,} more: ", Code("--all"), "."))
 
 
 def _line(group: Group, zone: tzinfo) -> Spans:
     """Which commit, when and whose; how many, of what, and in which words."""
-    mark = group.commit
-    about = group.about or (f"“{mark.subject}”" if mark else "")
-    said = f"{about}: {group.words}" if about else group.words
-    if mark is None:
-        return said
+    commit = group.commit
+    about = group.about or (f"“{commit.subject}”" if commit else "")
+    text = f"{about}: {group.words}" if about else group.words
+    if commit is None:
+        return text
     if len(group.items) > 1:
-        said = f"{len(group.items)} of them: {about}. Found {group.words}"
-    return Code(mark.oid[:12]), f" {_made(mark, zone)}: {said}"
-
-
-def _made(mark: CommitMark, zone: tzinfo) -> str:
-    who = f"{mark.author} <{mark.email}>" if mark.email else mark.author or "nobody named"
-    if mark.at is None:
-        return f"by {who}"
-    return f"on {mark.at.astimezone(zone):%Y-%m-%d %H:%M} by {who}"
-
-
-def _texts(item: Item) -> Iterator[Block]:
-    where = f" in {item.commit.oid[:12]}" if item.commit else ""
-    yield Heading(4, f"{item.about}{where}")
-    yield compared_texts(item.old_text or "", item.new_text)
+        text = f"{len(group.items):,} of them: {about}. Found {group.words}"
+    name, email, at = commit.author.name, commit.author.email, commit.committer.at
+    who = f"{name} <{email}>" if email else name or "nobody named"
+    when = "" if at is None else f"on {at.astimezone(zone):%Y-%m-%d %H:%M} "
+    return Code(commit.oid[:12]), f" {when}by {who}: {text}"
 
 
 def audit_rows(found: Audit) -> dict[str, Any]:
-    """Every offence and note singly, with both texts of every touched record."""
+    """Every irregularity and note singly, with both texts of every touched record."""
     counts = found.counts
     return {
         "verdict": found.verdict.value,
@@ -245,28 +265,29 @@ def audit_rows(found: Audit) -> dict[str, Any]:
             "signatures": {
                 outcome.name.lower(): counts.signatures.get(outcome, 0) for outcome in Outcome
             },
-            "offences": len(found.offences),
+            "irregularities": len(found.irregularities),
         },
-        "offences": [_row(item) for item in found.offences],
+        "irregularities": [_row(item) for item in found.irregularities],
         "notes": [_row(item) for item in found.items if isinstance(item.kind, Note)],
     }
 
 
 def _row(item: Item) -> dict[str, Any]:
-    mark = item.commit
+    commit = item.commit
+    at = None if commit is None else commit.committer.at
     return {
         "kind": item.kind.name.lower().replace("_", "-"),
         "title": item.kind.value,
         "about": item.about,
         "words": item.words,
         "commit": None
-        if mark is None
+        if commit is None
         else {
-            "oid": mark.oid,
-            "committed_at": None if mark.at is None else mark.at.isoformat(),
-            "author": mark.author,
-            "email": mark.email,
-            "subject": mark.subject,
+            "oid": commit.oid,
+            "committed_at": None if at is None else at.isoformat(),
+            "author": commit.author.name,
+            "email": commit.author.email,
+            "subject": commit.subject,
         },
         "old_text": item.old_text,
         "new_text": item.new_text,

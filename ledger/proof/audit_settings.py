@@ -1,6 +1,5 @@
 """Settings along a history: who approved each, whether git bears it out, what came later."""
 
-import json
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -11,28 +10,25 @@ from typing import Any
 from ledger.book import words
 from ledger.history.commit import Change, Commit
 from ledger.history.repository import Repository
-from ledger.model.site import APPROVES_SETTINGS, ApprovalProof, Site
-from ledger.proof.approval import RULES, Signatures, maker_of, prove
-from ledger.proof.audit_items import CommitMark, Item, Note, Offence, mark_of
-from ledger.proof.records import (
-    SUBMODULE,
-    Reader,
-    SettingStep,
-    Step,
-    is_approved,
-    is_setpoints,
-    new_bytes,
-    old_bytes,
-    setting_changes,
-    setting_steps,
-    text_of,
-)
-from ledger.proof.sites import Sites
+from ledger.model.policy import PROOF_RULES, Approval, ApprovalFlaw, Judgement, judge_approval
+from ledger.model.site import ApprovalProof, Site
+from ledger.proof import records
+from ledger.proof.audit_items import Irregularity, Item, Note
+from ledger.proof.signatures import Signatures
+from ledger.proof.sites import Sites, why_absent
 
 _STEPS_KEPT = 256
 
 _FILES_KEPT = 64
 
+_IRREGULARITY = {
+    ApprovalFlaw.SELF_APPROVED: Irregularity.SELF_APPROVED,
+    ApprovalFlaw.UNKNOWN_APPROVER: Irregularity.MAY_NOT_APPROVE,
+    ApprovalFlaw.MAY_NOT_APPROVE: Irregularity.MAY_NOT_APPROVE,
+    ApprovalFlaw.APPROVER_NOT_HERE: Irregularity.GONE,
+    ApprovalFlaw.NOT_PROVEN: Irregularity.NOT_PROVEN,
+    ApprovalFlaw.APPROVED_LATE: Irregularity.UNAPPROVED,
+}
 
 Fields = dict[str, Any]
 
@@ -51,10 +47,6 @@ class _Approval:
     is_taken_over: bool
     commits: list[Commit]
 
-    @property
-    def mark(self) -> CommitMark:
-        return mark_of(self.commits[0])
-
 
 class SettingTrail:
     """Follows every approved setting. Feed it the commits of a walk in order, then ask `end`."""
@@ -62,7 +54,7 @@ class SettingTrail:
     def __init__(
         self,
         repository: Repository,
-        blobs: Reader,
+        blobs: records.Reader,
         sites: Sites,
         signatures: Signatures,
         line: set[str],
@@ -92,7 +84,7 @@ class SettingTrail:
 
     def add(self, commit: Commit) -> Iterator[Item]:
         """What the next commit of the walk did to settings."""
-        changes = [change for change in commit.changes if is_setpoints(change.path)]
+        changes = [change for change in commit.changes if records.is_setpoints(change.path)]
         own = {change.path for change in commit.own_changes} if changes else set()
         for change in changes:
             if commit.oid in self._line:
@@ -102,7 +94,7 @@ class SettingTrail:
             if change.path in own and not commit.boundary:
                 yield from self._written(commit, change)
         for change in commit.dropped:
-            if is_setpoints(change.path):
+            if records.is_setpoints(change.path):
                 yield from self._dropped(commit, change)
 
     def end(self) -> Iterator[Item]:
@@ -116,10 +108,11 @@ class SettingTrail:
             if approval.ruling.policy.approval_proof is ApprovalProof.FILE:
                 alone[approval.path] += 1
         for path, count in sorted(alone.items()):
-            said = (
-                f"{words.format_count(count, 'approval')}; rule: file, {RULES[ApprovalProof.FILE]}"
+            text = (
+                f"{words.format_count(count, 'approval')}; rule: file, "
+                f"{PROOF_RULES[ApprovalProof.FILE]}"
             )
-            yield Item(kind=Note.FILE_ALONE, about=path, words=said)
+            yield Item(Note.FILE_ALONE, text, about=path)
 
     def _note_line(self, change: Change) -> None:
         if any(step.is_breach for step in self._steps(change)):
@@ -127,61 +120,51 @@ class SettingTrail:
 
     def _merged(self, commit: Commit, change: Change) -> None:
         for step in self._steps(change):
-            if step.new is not None and step.step in (Step.APPROVED, Step.EDITED):
-                approval = self._approvals.get(_key(change.path, step.new))
+            if step.approval is not None:
+                approval = self._approvals.get(_key(change.path, step.approval))
                 if approval is not None:
-                    self._signatures.ask(commit, self._sites.ruling(commit))
+                    self._signatures.ask(commit)
                     approval.commits.append(commit)
 
     def _written(self, commit: Commit, change: Change) -> Iterator[Item]:
-        if commit.is_merge:
-            old = self._merge_items(commit, change.path)
-            steps = setting_steps(old, self._items(change.path, change.new_oid))
-        else:
-            old = self._items(change.path, change.old_oid)
-            steps = self._steps(change)
-        for step in steps:
-            new = step.new
-            if new is not None and self._is_put_back(change.path, step):
-                said = f"change {step.number} is as it was approved again"
-                yield self._item(Note.PUT_BACK, commit, change, said)
+        path, new_oid = change.path, change.new_text_oid
+        for step in (
+            records.setting_steps(self._merge_items(commit, path), self._items(path, new_oid))
+            if commit.is_merge
+            else self._steps(change)
+        ):
+            new = step.approval
+            # Word for word what was approved and then touched.
+            if new is not None and _key(change.path, new) in self._touched:
+                text = f"change {step.number} is as it was approved again"
+                yield self._item(Note.PUT_BACK, commit, change, text)
                 continue
             if step.is_breach:
                 yield from self._breach(commit, change, step)
-            if new is None or step.step not in (Step.APPROVED, Step.EDITED):
+            if new is None:
                 continue
             if commit.is_merge and not step.is_breach:
-                said = f"change {step.number} was approved on no side of the merge"
-                yield self._item(Offence.MERGE_WROTE, commit, change, said)
-            ruling = self._sites.ruling(commit)
-            self._signatures.ask(commit, ruling)
+                text = f"change {step.number} was approved on no side of the merge"
+                yield self._item(Irregularity.MERGE_WROTE, commit, change, text)
+            self._signatures.ask(commit)
             self._approvals[_key(change.path, new)] = _Approval(
                 path=change.path,
                 item=new,
-                ruling=ruling,
-                is_taken_over=self._sites.begins_with(commit)
-                or not any(is_approved(item) for item in old if item is not step.old),
+                ruling=self._sites.ruling(commit),
+                is_taken_over=self._sites.begins_with(commit) or step.is_first,
                 commits=[commit],
             )
 
-    def _is_put_back(self, path: str, step: SettingStep) -> bool:
-        """Whether a change is again, word for word, what was approved and then touched."""
-        return step.step in (Step.APPROVED, Step.EDITED) and (
-            _key(path, step.new or {}) in self._touched
-        )
-
-    def _breach(self, commit: Commit, change: Change, step: SettingStep) -> Iterator[Item]:
-        kind = Offence.APPROVED_DELETED if step.new is None else Offence.APPROVED_EDITED
+    def _breach(self, commit: Commit, change: Change, step: records.SettingStep) -> Iterator[Item]:
+        kind = Irregularity.APPROVED_DELETED if step.new is None else Irregularity.APPROVED_EDITED
         item = self._item(kind, commit, change, "; ".join(step.values))
-        earlier = self._approvals.get(_key(change.path, step.old or {}))
         old = _key(change.path, step.old or {})
+        earlier = self._approvals.get(old)
         if old not in self._instead:
             self._touched.add(old)
         if step.new is not None:
             self._instead.add(_key(change.path, step.new))
-        own = (
-            earlier is not None and earlier.mark.email.casefold() == commit.author.email.casefold()
-        )
+        own = earlier is not None and earlier.commits[0].author.is_same(commit.author)
         if own and commit.oid not in self._line and not commit.is_merge:
             self._amended.append(item)
         else:
@@ -190,95 +173,87 @@ class SettingTrail:
     def _dropped(self, commit: Commit, change: Change) -> Iterator[Item]:
         for step in self._steps(change):
             if step.is_breach:
-                said = f"a side of the merge had it otherwise: {'; '.join(step.values)}"
-                yield self._item(Offence.MERGE_DROPPED, commit, change, said)
+                text = f"a side of the merge had it otherwise: {'; '.join(step.values)}"
+                yield self._item(Irregularity.MERGE_DROPPED, commit, change, text)
 
     def _judged(self, approval: _Approval) -> Iterator[Item]:
-        item, site = approval.item, approval.ruling
-        about = f"{approval.path}, from {item.get('from')}"
-        approver, proposer = str(item.get("approved_by")), str(item.get("proposed_by"))
-        if approver == proposer:
-            kind = Offence.SELF_APPROVED if site.policy.approver_differs else Note.ALLOWED
-            said = f"{words.format_person(approver, site)} proposed and approved it"
-            yield Item(kind=kind, about=about, words=said, commit=approval.mark)
-        person = site.people.get(approver)
-        if person is None or APPROVES_SETTINGS not in person.approves:
-            said = f"{approver}, by the people file before that commit"
-            yield Item(kind=Offence.MAY_NOT_APPROVE, about=about, words=said, commit=approval.mark)
-        else:
-            yield from self._gone(approval, about, approver)
-        rule = site.policy.approval_proof
-        makers = [maker_of(commit, self._signatures.of(commit.oid)) for commit in approval.commits]
-        proof = prove(approver, rule, site.people, makers)
-        if not proof.held:
-            name = words.format_person(approver, site)
-            said = f"approved by {name}, they say; rule: {rule.value}; found: {proof.words}"
-            yield Item(kind=Offence.NOT_PROVEN, about=about, words=said, commit=approval.mark)
-        yield from self._in_time(approval, about)
+        site, commit = approval.ruling, approval.commits[0]
+        facts = self._facts(approval)
+        judged = judge_approval(facts, site, self._sites.people_today)
+        found: list[tuple[Irregularity | Note, str]] = [
+            (_IRREGULARITY[flaw], _format_flaw(flaw, facts, site, judged)) for flaw in judged.flaws
+        ]
+        is_own = facts.approver == facts.proposer
+        if is_own and ApprovalFlaw.SELF_APPROVED not in judged.flaws:
+            text = _format_flaw(ApprovalFlaw.SELF_APPROVED, facts, site, judged)
+            found.append((Note.ALLOWED, text))
+        about = f"{approval.path}, from {approval.item.get('from')}"
+        for kind, text in found:
+            yield Item(kind, text, about=about, commit=commit)
 
-    def _gone(self, approval: _Approval, about: str, approver: str) -> Iterator[Item]:
-        """An approver who was not with the site on the day of the commit, or the day the file says.
+    def _facts(self, approval: _Approval) -> Approval:
+        item, at = approval.item, approval.commits[0].committer.at
+        return Approval(
+            proposer=str(item.get("proposed_by")),
+            approver=str(item.get("approved_by")),
+            stated_on=_day(item.get("approved_on")),
+            first_day=_day(item.get("from")),
+            is_taken_over=approval.is_taken_over,
+            commits=tuple(map(self._signatures.maker, approval.commits)),
+            committed_on=None if at is None else at.astimezone(self._zone).date(),
+        )
 
-        A setting taken over has the file's day alone.
-        """
-        at, item = approval.mark.at, approval.item
-        days = {_day(item.get("approved_on") or item.get("from"))}
-        if at is not None and not approval.is_taken_over:
-            days = {at.astimezone(self._zone).date(), _day(item.get("approved_on"))}
-        for day in sorted(day for day in days if day is not None):
-            wrong = self._sites.left_on(approver, day, approval.commits[0])
-            if wrong:
-                said = f"approved on {day}; {wrong}"
-                yield Item(kind=Offence.GONE, about=about, words=said, commit=approval.mark)
-                return
+    def _steps(self, change: Change) -> tuple[records.SettingStep, ...]:
+        return self._steps_between(change.path, change.old_text_oid, change.new_text_oid)
 
-    def _in_time(self, approval: _Approval, about: str) -> Iterator[Item]:
-        begins = _day(approval.item.get("from"))
-        if begins is None or approval.mark.at is None or approval.is_taken_over:
-            return
-        approved = approval.mark.at.astimezone(self._zone).date()
-        if approved > begins:
-            days = words.format_count((approved - begins).days, "day")
-            said = (
-                f"took effect on {begins}; the approval was committed on {approved}, {days} later"
-            )
-            yield Item(kind=Offence.UNAPPROVED, about=about, words=said, commit=approval.mark)
-
-    def _steps(self, change: Change) -> tuple[SettingStep, ...]:
-        old = None if change.old_mode == SUBMODULE else change.old_oid
-        new = None if change.new_mode == SUBMODULE else change.new_oid
-        return self._steps_between(change.path, old, new)
-
-    def _compared(self, path: str, old: str | None, new: str | None) -> tuple[SettingStep, ...]:
-        return setting_steps(self._items(path, old), self._items(path, new))
+    def _compared(
+        self, path: str, old: str | None, new: str | None
+    ) -> tuple[records.SettingStep, ...]:
+        return records.setting_steps(self._items(path, old), self._items(path, new))
 
     def _read(self, path: str, oid: str | None) -> list[Fields]:
         """A drive's changes; none where there is no file, or one that cannot be read as such."""
-        return [] if oid is None else setting_changes(path, self._blobs.read(oid)) or []
+        return [] if oid is None else records.setting_changes(path, self._blobs.read(oid)) or []
 
     def _merge_items(self, commit: Commit, path: str) -> list[Fields]:
         """All changes of the drive that any side of a merge holds, in the order of their dates."""
         found: dict[str, Fields] = {}
         for parent in commit.parents:
-            name = f"{parent}:{self._repository.prefix}{path}"
-            oid = self._repository.git.attempt(
-                "rev-parse", "--verify", "--quiet", "--end-of-options", name
-            )
-            if oid is not None:
-                for item in self._items(path, oid.decode("ascii").strip()):
-                    found.setdefault(_key(path, item)[1], item)
+            oid = self._repository.git.object_id(f"{parent}:{self._repository.prefix}{path}")
+            for item in self._items(path, oid):
+                found.setdefault(records.key_of(item), item)
         return sorted(found.values(), key=lambda item: str(item.get("from")))
 
-    def _item(self, kind: Offence | Note, commit: Commit, change: Change, said: str) -> Item:
-        new = new_bytes(change, self._blobs)
+    def _item(self, kind: Irregularity | Note, commit: Commit, change: Change, text: str) -> Item:
+        new = records.new_bytes(change, self._blobs)
         return Item(
-            kind=kind,
+            kind,
+            text,
             about=change.path,
-            words=said,
-            commit=mark_of(commit),
-            old_text=text_of(old_bytes(change, self._blobs)),
-            new_text=None if new is None else text_of(new),
+            commit=commit,
+            old_text=records.text_of(records.old_bytes(change, self._blobs) or b""),
+            new_text=None if new is None else records.text_of(new),
         )
+
+
+def _format_flaw(flaw: ApprovalFlaw, facts: Approval, site: Site, judged: Judgement) -> str:
+    name = words.format_person(facts.approver, site)
+    match flaw:
+        case ApprovalFlaw.SELF_APPROVED:
+            return f"{name} proposed and approved it"
+        case ApprovalFlaw.APPROVER_NOT_HERE if judged.absent is not None:
+            person, day = judged.absent
+            return f"approved on {day}; {why_absent(person, day)}"
+        case ApprovalFlaw.NOT_PROVEN if judged.proof is not None:
+            rule, found = site.policy.approval_proof.value, judged.proof.words
+            return f"approved by {name}, they say; rule: {rule}; found: {found}"
+        case ApprovalFlaw.APPROVED_LATE:
+            return (
+                f"took effect on {facts.first_day}; the approval was committed on "
+                f"{facts.committed_on}, {words.format_count(facts.days_late, 'day')} later"
+            )
+        case _:
+            return f"{facts.approver}, by the people file before that commit"
 
 
 def _day(written: object) -> date | None:
@@ -290,4 +265,4 @@ def _day(written: object) -> date | None:
 
 
 def _key(path: str, item: Fields) -> tuple[str, str]:
-    return path, json.dumps(item, sort_keys=True, ensure_ascii=False)
+    return path, records.key_of(item)

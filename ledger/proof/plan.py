@@ -1,16 +1,32 @@
-"""What a branch does to the plan and its rules: tasks loosened, cover lost, people, policy."""
+"""What a branch does to the plan, and to what it is checked by itself.
 
-from collections.abc import Iterator, Mapping
+Tasks loosened, cover lost, people and policy; jobs, the tool's pin and the owners of files.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from pathlib import PurePosixPath
 
 from ledger.book import words
 from ledger.compute.recurrence import Calendar, Hours, Interval, Rule, Unit, Vehicles
 from ledger.files.document import Document
+from ledger.files.paths import SITE_FILE
 from ledger.model.ledger import Ledger
 from ledger.model.references import Place
 from ledger.model.tasks import Task
 from ledger.proof.records import differing
+
+_JOBS_AND_TOOL = (
+    ".github/",
+    ".gitlab/",
+    ".gitlab-ci.yml",
+    ".forgejo/",
+    ".gitea/",
+    "tool/",
+)
+
+_OWNERS = "CODEOWNERS"
 
 # Mean lengths in the Gregorian calendar, enough to tell which of two intervals is longer.
 _DAYS = {Unit.DAY: 1.0, Unit.WEEK: 7.0, Unit.MONTH: 30.436875, Unit.YEAR: 365.2425}
@@ -45,15 +61,15 @@ def plan_changes(
         *_tasks(before, after),
         *_cover(before, after),
         *_values("equipment/", Concern.MACHINE, documents_before, documents_after),
-        *_values("site.yaml", Concern.SITE, documents_before, documents_after),
+        *_values(SITE_FILE, Concern.SITE, documents_before, documents_after),
     )
 
 
 def _tasks(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
     for ident, old in before.tasks.items():
         new = after.tasks.get(ident)
-        said = ["the task is gone"] if new is None else list(_loosened(old, new, after))
-        for one in said:
+        text = ["the task is gone"] if new is None else list(_loosened(old, new, after))
+        for one in text:
             yield PlanChange(concern=Concern.LOOSENED, about=f"task {old.title}", words=one)
 
 
@@ -122,8 +138,8 @@ def _cover(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
             continue
         for absence in now.absences:
             if absence not in machine.absences:
-                said = f"out of service {words.format_absence(absence)}"
-                yield _lost(f"machine {machine.name}", said)
+                text = f"out of service {words.format_absence(absence)}"
+                yield _lost(f"machine {machine.name}", text)
         for point in machine.points.values():
             about = f"{machine.name}: {point.name}"
             if point.ident not in now.points:
@@ -132,8 +148,8 @@ def _cover(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
                 yield _lost(about, "no task selects the point any more")
 
 
-def _lost(about: str, said: str) -> PlanChange:
-    return PlanChange(concern=Concern.COVER_LOST, about=about, words=said)
+def _lost(about: str, text: str) -> PlanChange:
+    return PlanChange(concern=Concern.COVER_LOST, about=about, words=text)
 
 
 def _covered(ledger: Ledger) -> set[Place]:
@@ -153,5 +169,32 @@ def _values(
 ) -> Iterator[PlanChange]:
     for path in sorted(before.keys() & after.keys()):
         if path.startswith(start):
-            for said in differing(before[path].value, after[path].value):
-                yield PlanChange(concern=concern, about=path, words=said)
+            for text in differing(before[path].value, after[path].value):
+                yield PlanChange(concern=concern, about=path, words=text)
+
+
+def changed_checks(
+    other_files: Iterable[str],
+    prefix: str,
+    before: Mapping[str, Document],
+    after: Mapping[str, Document],
+) -> tuple[str, ...]:
+    """The jobs, the tool's pin, the owners and the rules that a branch touches, in order.
+
+    `other_files` are its files beside those of the record, from the repository's top; `prefix` is
+    the site's folder there. While it touches any, its own green check proves nothing: it may have
+    been made by what the branch put in.
+    """
+    return (
+        *(path for path in other_files if _is_check(path) or _is_check(path.removeprefix(prefix))),
+        *(
+            f"{key} in {SITE_FILE}"
+            for key in ("policy", "people")
+            if SITE_FILE in before.keys() & after.keys()
+            and before[SITE_FILE].value.get(key) != after[SITE_FILE].value.get(key)
+        ),
+    )
+
+
+def _is_check(path: str) -> bool:
+    return path.startswith(_JOBS_AND_TOOL) or PurePosixPath(path).name == _OWNERS

@@ -3,20 +3,12 @@
 A visit is filed once it is committed; a change of a setting once it is approved. Neither is
 touched afterwards: a mistake is put right by a later entry with `corrects`, a setting by a new
 change at the end of its drive's file.
-
-What tells states of a site apart without reading a file: object ids, lines of commits.
-
-Records touched between two commits of a branch, where its first and last state show nothing.
-
-A visit filed in one commit of a branch and edited in the next looks new from outside, and an edit
-that is taken back looks like none. Both stay in history, so a review tells of them before they
-are merged.
 """
 
 import difflib
 import json
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Protocol
 
@@ -24,14 +16,12 @@ from ledger.files.document import Document
 from ledger.files.paths import FOLDERS, Kind, Source, discover
 from ledger.files.reading import parse_document
 from ledger.files.text import decode
-from ledger.history.commit import Change, Commit, Status
+from ledger.history.commit import Change, Status
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository
 
 # Below this likeness two visits are two visits, not one under another name.
 _LIKE_ENOUGH = 0.6
-
-SUBMODULE = "160000"
 
 
 class Touch(StrEnum):
@@ -57,6 +47,14 @@ class RecordChange:
     new_text: str | None
     values: tuple[str, ...]
 
+    @property
+    def words(self) -> str:
+        """What was done, without the path it was done to."""
+        if self.touch is Touch.DELETED:
+            return "the file was taken out"
+        text = "; ".join(self.values) or "layout or comments only"
+        return f"now {self.new_path}: {text}" if self.touch is Touch.RENAMED else text
+
 
 class Step(StrEnum):
     """What a commit or a branch did with one change of a drive's setting."""
@@ -75,12 +73,19 @@ class SettingStep:
     """One change of a setting before and after, as fields of the file.
 
     `number` is its place in the file, from 1: in the new file, or in the old one where it is gone.
+    `is_first` is true where nothing else in the old file was approved.
     """
 
     step: Step
     number: int
     old: dict[str, Any] | None
     new: dict[str, Any] | None
+    is_first: bool
+
+    @property
+    def approval(self) -> dict[str, Any] | None:
+        """The change as it was approved here, anew or otherwise than before; None for neither."""
+        return self.new if self.step in (Step.APPROVED, Step.EDITED) else None
 
     @property
     def is_breach(self) -> bool:
@@ -89,6 +94,10 @@ class SettingStep:
     @property
     def values(self) -> tuple[str, ...]:
         return differing(self.old or {}, self.new or {})
+
+    @property
+    def words(self) -> str:
+        return f"{self.step.value}: {'; '.join(self.values)}"
 
 
 def is_visit(path: str) -> bool:
@@ -156,7 +165,7 @@ def _moved_to(gone: Change, added: Sequence[Change], read: Reader) -> Change | N
     for change in added:
         if change.new_oid == gone.old_oid:
             return change
-    old = text_of(old_bytes(gone, read), gone.path)
+    old = text_of(old_bytes(gone, read) or b"", gone.path)
     best, likeness = None, _LIKE_ENOUGH
     for change in added:
         new = text_of(new_bytes(change, read) or b"", change.path)
@@ -166,24 +175,20 @@ def _moved_to(gone: Change, added: Sequence[Change], read: Reader) -> Change | N
     return best
 
 
-def old_bytes(change: Change, read: Reader) -> bytes:
-    """What was at a change's path before it; nothing for what holds no text."""
-    if change.old_oid is None or change.old_mode == SUBMODULE:
-        return b""
-    return read.read(change.old_oid)
+def old_bytes(change: Change, read: Reader) -> bytes | None:
+    """What was at a change's path before it; None for nothing, or a submodule."""
+    return None if change.old_text_oid is None else read.read(change.old_text_oid)
 
 
 def new_bytes(change: Change, read: Reader) -> bytes | None:
-    """What a change left at its path; None where nothing, or a submodule, which holds no text."""
-    if change.new_oid is None or change.new_mode == SUBMODULE:
-        return None
-    return read.read(change.new_oid)
+    """What a change left at its path; None for nothing, or a submodule."""
+    return None if change.new_text_oid is None else read.read(change.new_text_oid)
 
 
 def record_change(touched: TouchedVisit, read: Reader) -> RecordChange:
     """Both texts of a touched visit, and the recorded values that differ."""
     change, after = touched.change, touched.moved_to or touched.change
-    old, new = old_bytes(change, read), new_bytes(after, read)
+    old, new = old_bytes(change, read) or b"", new_bytes(after, read)
     if new is None:
         touch = Touch.DELETED
     else:
@@ -199,12 +204,11 @@ def record_change(touched: TouchedVisit, read: Reader) -> RecordChange:
 
 
 def _visit_values(old_path: str, old: bytes, new_path: str, new: bytes) -> tuple[str, ...]:
-    before, after = document_of(old_path, old), document_of(new_path, new)
-    if before is None or after is None:
+    documents = document_of(old_path, old), document_of(new_path, new)
+    before, after = (None if document is None else document.value for document in documents)
+    if not isinstance(before, dict) or not isinstance(after, dict):
         return ("the file cannot be read as a visit",)
-    if not isinstance(before.value, dict) or not isinstance(after.value, dict):
-        return ("the file cannot be read as a visit",)
-    return differing(before.value, after.value)
+    return differing(before, after)
 
 
 def differing(old: Any, new: Any, name: str = "") -> tuple[str, ...]:
@@ -237,13 +241,9 @@ def setting_changes(path: str, raw: bytes | None) -> list[dict[str, Any]] | None
     if raw is None:
         return []
     document = document_of(path, raw)
-    if document is None or document.kind is not Kind.SETPOINTS:
-        return None
-    if not isinstance(document.value, list) or not all(
-        isinstance(item, dict) for item in document.value
-    ):
-        return None
-    return document.value
+    value = None if document is None or document.kind is not Kind.SETPOINTS else document.value
+    is_usable = isinstance(value, list) and all(isinstance(item, dict) for item in value)
+    return value if is_usable else None
 
 
 def setting_steps(
@@ -251,23 +251,28 @@ def setting_steps(
 ) -> tuple[SettingStep, ...]:
     """What became of each change of a drive's file, in its order; the untouched left out."""
     found = []
-    for old_index, new_index in _paired([_key(item) for item in old], [_key(item) for item in new]):
+    approved = {index for index, item in enumerate(old) if is_approved(item)}
+    for old_index, new_index in _paired(
+        [key_of(item) for item in old], [key_of(item) for item in new]
+    ):
         before = None if old_index is None else old[old_index]
         after = None if new_index is None else new[new_index]
-        number = (new_index if new_index is not None else old_index or 0) + 1
-        found.append(SettingStep(step=_step(before, after), number=number, old=before, new=after))
+        found.append(
+            SettingStep(
+                step=_step(before, after),
+                number=(new_index if new_index is not None else old_index or 0) + 1,
+                old=before,
+                new=after,
+                is_first=approved <= {old_index},
+            )
+        )
     return tuple(found)
 
 
-def newly_approved(change: Change, read: Reader) -> list[dict[str, Any]]:
-    """The changes of a setting that were not approved, or not so, before a change of the tree."""
-    old = setting_changes(change.path, old_bytes(change, read)) if change.old_oid else []
-    new = setting_changes(change.path, new_bytes(change, read))
-    return [
-        step.new
-        for step in setting_steps(old or [], new or [])
-        if step.new is not None and step.step in (Step.APPROVED, Step.EDITED)
-    ]
+def steps_in(change: Change, read: Reader) -> tuple[SettingStep, ...]:
+    """As `setting_steps`, for one change of a tree; a file that cannot be read holds none."""
+    old = setting_changes(change.path, old_bytes(change, read))
+    return setting_steps(old or [], setting_changes(change.path, new_bytes(change, read)) or [])
 
 
 def is_approved(item: dict[str, Any] | None) -> bool:
@@ -286,7 +291,8 @@ def _step(old: dict[str, Any] | None, new: dict[str, Any] | None) -> Step:
     return Step.PROPOSED if old is None else Step.REWORDED
 
 
-def _key(item: dict[str, Any]) -> str:
+def key_of(item: dict[str, Any]) -> str:
+    """The same text for the same fields, in whatever order."""
     return json.dumps(item, sort_keys=True, ensure_ascii=False)
 
 
@@ -316,22 +322,16 @@ def object_ids_at(repository: Repository, commit: str) -> dict[str, str]:
 
 def tree_changes(before: dict[str, str], after: dict[str, str]) -> list[Change]:
     """The files that differ between two trees, by path; a rename is a deletion and an addition."""
-    found = []
-    for path in sorted(before.keys() | after.keys()):
-        old, new = before.get(path), after.get(path)
-        if old == new:
-            continue
-        found.append(
-            Change(
-                status=_status(old, new),
-                path=path,
-                old_oid=old,
-                new_oid=new,
-                old_mode=None,
-                new_mode=None,
-            )
+    return [
+        Change(
+            status=_status(before.get(path), after.get(path)),
+            path=path,
+            old_oid=before.get(path),
+            new_oid=after.get(path),
         )
-    return found
+        for path in sorted(before.keys() | after.keys())
+        if before.get(path) != after.get(path)
+    ]
 
 
 def first_parents(repository: Repository, head: str) -> set[str]:
@@ -344,92 +344,3 @@ def _status(old: str | None, new: str | None) -> Status:
     if old is None:
         return Status.ADDED
     return Status.DELETED if new is None else Status.MODIFIED
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TouchedOnTheWay:
-    """A filed visit or an approved change that a commit of the branch touched, and how.
-
-    `is_own` where its own author did it before it was merged: that is put right in time, as long
-    as it is merged with a commit of its own.
-    """
-
-    path: str
-    commit: str
-    author: str
-    words: str
-    is_own: bool
-
-
-@dataclass(slots=True)
-class _Writers:
-    """Whose address filed each visit of the branch, and approved each of its changes."""
-
-    visits: dict[str, str] = field(default_factory=dict)
-    approvals: list[tuple[str, dict[str, object], str]] = field(default_factory=list)
-
-
-def touched_on_the_way(commits: Iterable[Commit], blobs: Reader) -> Iterator[TouchedOnTheWay]:
-    """All that `commits`, those of a branch from the oldest on, did to filed records."""
-    writers = _Writers()
-    for commit in commits:
-        yield from _visits(commit, blobs, writers)
-        for change in commit.own_changes:
-            if is_setpoints(change.path) and not commit.is_merge:
-                yield from _settings(commit, change, blobs, writers)
-
-
-def _visits(commit: Commit, blobs: Reader, writers: _Writers) -> Iterator[TouchedOnTheWay]:
-    touched, added = touched_visits(commit.own_changes, blobs)
-    for one in touched:
-        record = record_change(one, blobs)
-        filed_by = writers.visits.pop(record.path, None)
-        if record.new_path is not None and filed_by is not None:
-            writers.visits[record.new_path] = filed_by
-        if record.touch is Touch.DELETED:
-            said = "taken out again"
-        else:
-            said = "; ".join(record.values) or "layout or comments only"
-            if record.touch is Touch.RENAMED:
-                said = f"now {record.new_path}: {said}"
-        yield _told(commit, record.path, said, filed_by)
-    for change in added:
-        filed_by = writers.visits.get(change.path)
-        if filed_by is not None and commit.is_merge:
-            yield _told(commit, change.path, "the merge has another text", None)
-        writers.visits[change.path] = filed_by or commit.author.email
-    for change in commit.dropped:
-        if is_visit(change.path):
-            yield _told(commit, change.path, "the merge left out what one side had", None)
-
-
-def _settings(
-    commit: Commit, change: Change, blobs: Reader, writers: _Writers
-) -> Iterator[TouchedOnTheWay]:
-    old = setting_changes(change.path, old_bytes(change, blobs)) if change.old_oid else []
-    new = setting_changes(change.path, new_bytes(change, blobs))
-    for step in setting_steps(old or [], new or []):
-        if step.is_breach:
-            by = next(
-                (
-                    email
-                    for path, item, email in writers.approvals
-                    if path == change.path and item == step.old
-                ),
-                None,
-            )
-            yield _told(commit, change.path, f"{step.step.value}: {'; '.join(step.values)}", by)
-        if step.new is not None and step.new.get("approved_by"):
-            writers.approvals.append((change.path, step.new, commit.author.email))
-
-
-def _told(commit: Commit, path: str, said: str, filed_by: str | None) -> TouchedOnTheWay:
-    author = commit.author.email
-    own = filed_by is not None and filed_by.casefold() == author.casefold()
-    return TouchedOnTheWay(
-        path=path,
-        commit=commit.oid,
-        author=author,
-        words=said,
-        is_own=own and not commit.is_merge,
-    )

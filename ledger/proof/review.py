@@ -1,14 +1,11 @@
-"""What a branch would change, computed from two commits and never from the working copy.
+"""What a branch would change, computed from two commits and never from the working copy."""
 
-The settings that a branch changes, each with prediction, evidence and the points of policy.
-"""
-
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from ledger.book.words import count_faults
 from ledger.files.diagnostics import Diagnostic
-from ledger.files.paths import FOLDERS
+from ledger.files.paths import FOLDERS, SITE_FILE
 from ledger.history.commit import Change as TreeChange
 from ledger.history.git import GitProblem
 from ledger.history.log import walk
@@ -18,17 +15,26 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine, limits_of
 from ledger.model.setpoints import Change
 from ledger.model.visits import Entry, Visit
-from ledger.proof.approval import Brought, brought_by
-from ledger.proof.format_moves import FormatMove, MovedBlobs, format_move
-from ledger.proof.own_checks import changed_checks
-from ledger.proof.plan import PlanChange, plan_changes
-from ledger.proof.policy import APPROVAL_POINTS, Evidence, PolicyPoint, evidence_of, policy_points
+from ledger.proof.branch_commits import (
+    BranchApproval,
+    TouchedByCommit,
+    approval_commits,
+    touched_by_commits,
+)
+from ledger.proof.moves import FormatMove, MovedBlobs, format_move
+from ledger.proof.plan import PlanChange, changed_checks, plan_changes
+from ledger.proof.policy_points import (
+    APPROVAL_POINTS,
+    Evidence,
+    PolicyPoint,
+    evidence_of,
+    policy_points,
+)
 from ledger.proof.records import (
     Reader,
     RecordChange,
     SettingStep,
     Step,
-    TouchedOnTheWay,
     is_setpoints,
     new_bytes,
     old_bytes,
@@ -36,7 +42,6 @@ from ledger.proof.records import (
     setting_changes,
     setting_steps,
     text_of,
-    touched_on_the_way,
     touched_visits,
     tree_changes,
 )
@@ -91,7 +96,7 @@ class SettingBreach:
     new_text: str | None
 
 
-def setting_work(
+def _setting_work(
     changes: Iterable[TreeChange], blobs: Reader
 ) -> tuple[list[tuple[str, SettingStep]], list[SettingBreach]]:
     """What became of each change of a setting, with its file's path; and which files are broken."""
@@ -101,8 +106,7 @@ def setting_work(
         if not is_setpoints(change.path):
             continue
         old_raw, new_raw = old_bytes(change, blobs), new_bytes(change, blobs)
-        old = [] if change.old_oid is None else setting_changes(change.path, old_raw)
-        new = setting_changes(change.path, new_raw)
+        old, new = (setting_changes(change.path, raw) for raw in (old_raw, new_raw))
         # A file that can no longer be read holds none of what was approved in it.
         own = setting_steps(old or [], new or [])
         broken = tuple(step for step in own if step.is_breach)
@@ -111,7 +115,7 @@ def setting_work(
                 SettingBreach(
                     path=change.path,
                     steps=broken,
-                    old_text=text_of(old_raw),
+                    old_text=text_of(old_raw or b""),
                     new_text=None if new_raw is None else text_of(new_raw),
                 )
             )
@@ -119,11 +123,11 @@ def setting_work(
     return steps, breaches
 
 
-def setting_reviews(
+def _setting_reviews(
     before: Ledger | None,
     ledger: Ledger,
     steps: Iterable[tuple[str, SettingStep]],
-    brought: Mapping[tuple[str, int], Brought],
+    approvals: Mapping[tuple[str, int], BranchApproval],
 ) -> Iterable[SettingReview]:
     """Each change that a reviewer has to weigh, in walking order."""
     results = speed_results(ledger)
@@ -132,8 +136,8 @@ def setting_reviews(
     for path, step in steps:
         drive = next((d for d in ledger.setpoints.values() if d.path == path), None)
         machine = ledger.machines.get(drive.machine) if drive else None
-        weighed = step.step in (Step.PROPOSED, Step.REWORDED, Step.APPROVED, Step.EDITED)
-        if drive is None or machine is None or not weighed or step.new is None:
+        weighed = step.approval or step.step in (Step.PROPOSED, Step.REWORDED)
+        if drive is None or machine is None or not weighed:
             continue
         change = drive.changes[step.number - 1]
         earlier = [c for c in drive.changes[: step.number - 1] if c.is_approved]
@@ -159,7 +163,7 @@ def setting_reviews(
                     evidence,
                     ruling=(before or ledger).site,
                     limits_before=limits_of(old_machine),
-                    brought=brought.get((path, step.number), Brought()),
+                    found=approvals.get((path, step.number), BranchApproval()),
                     results=results,
                 ),
                 values=step.values if step.old is not None else (),
@@ -176,7 +180,7 @@ BRANCH_ANEW = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Breach:
     """One thing that must not be merged: a stable rule id, where, what, and what to do."""
 
@@ -202,10 +206,10 @@ class Review:
 
     `base` is the merge base of what was asked for, `base_moved` whether that base has commits the
     head does not build on. `ledger` is the head's, as complete as `errors` allow. `proposals`
-    are steps with proposals that leave nothing to weigh: withdrawn or taken out. `on_the_way` are
-    touches of records by single commits, which the other parts do not show. `changed_checks` is
-    what the branch changes of that by which it is checked itself, `moves` its moves to another
-    format.
+    are steps with proposals that leave nothing to weigh: withdrawn or taken out.
+    `touched_by_commits` are touches of records by single commits, which the other parts do not
+    show. `changed_checks` is what the branch changes of that by which it is checked itself,
+    `moves` its moves to another format.
     """
 
     base: str
@@ -216,7 +220,7 @@ class Review:
     proposals: tuple[tuple[str, SettingStep], ...]
     setting_breaches: tuple[SettingBreach, ...]
     records: tuple[RecordChange, ...]
-    on_the_way: tuple[TouchedOnTheWay, ...]
+    touched_by_commits: tuple[TouchedByCommit, ...]
     visits: tuple[Visit, ...]
     left_otherwise: tuple[LeftOtherwise, ...]
     plan: tuple[PlanChange, ...]
@@ -229,41 +233,7 @@ class Review:
     @property
     def breaches(self) -> tuple[Breach, ...]:
         """What must not be merged, the gravest first; empty where nothing is broken."""
-        found = [_record_breach(record) for record in self.records]
-        for touched in self.setting_breaches:
-            found.extend(_setting_breaches(touched))
-        found.extend(_on_the_way_breach(one) for one in self.on_the_way if not one.is_own)
-        for setting in self.settings:
-            found.extend(
-                Breach(
-                    rule=f"policy-{point.name.lower().replace(' ', '-')}",
-                    about=setting.machine.name,
-                    words=f"{point.name} broken: {point.because}",
-                    remedy=point.remedy,
-                )
-                for point in setting.points
-                if point.held is False
-            )
-        found.extend(
-            Breach(
-                rule="format-moved-otherwise",
-                about=f"commit {move.commit[:10]}",
-                words=f"moves the site {move.words}",
-                remedy="make the branch anew by tunnelbook migrate, with the rest in other commits",
-            )
-            for move in self.moves
-            if move.differing
-        )
-        if self.errors:
-            found.append(
-                Breach(
-                    rule="files-at-fault",
-                    about="files of the head",
-                    words=f"{count_faults(self.errors, 'error')}, listed below",
-                    remedy="correct them; tunnelbook check says how",
-                )
-            )
-        return tuple(found)
+        return tuple(_breaches(self))
 
 
 def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
@@ -291,13 +261,13 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
             move for one in commits if (move := format_move(repository, one, blobs)) is not None
         ]
         texts = MovedBlobs(blobs, moves)
-        steps, setting_breaches = setting_work(changes, texts)
+        steps, setting_breaches = _setting_work(changes, texts)
         ruling = (before.loaded.ledger or ledger).site
-        brought = brought_by(repository, head_oid, commits, steps, texts, ruling=ruling)
-        told = {record.path for record in records} | {one.path for one in setting_breaches}
-        told |= {record.new_path for record in records if record.new_path is not None}
-        on_the_way = tuple(
-            one for one in touched_on_the_way(commits, texts) if one.path not in told
+        approvals = approval_commits(repository, head_oid, commits, steps, texts, ruling=ruling)
+        shown = {record.path for record in records} | {one.path for one in setting_breaches}
+        shown |= {record.new_path for record in records if record.new_path is not None}
+        by_commits = tuple(
+            one for one in touched_by_commits(commits, texts) if one.path not in shown
         )
     new = {change.path for change in added}
     visits = tuple(visit for visit in ledger.visits if visit.path in new)
@@ -308,13 +278,13 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
         head=head_oid,
         base_moved=base_oid != asked,
         ledger=ledger,
-        settings=tuple(setting_reviews(old, ledger, steps, brought)),
+        settings=tuple(_setting_reviews(old, ledger, steps, approvals)),
         proposals=tuple(
             (path, step) for path, step in steps if step.step in (Step.WITHDRAWN, Step.DROPPED)
         ),
         setting_breaches=tuple(setting_breaches),
         records=records,
-        on_the_way=on_the_way,
+        touched_by_commits=by_commits,
         visits=visits,
         left_otherwise=tuple(_left_otherwise(ledger, visits)),
         plan=()
@@ -348,7 +318,7 @@ def _other_files(repository: Repository, base: str, head: str) -> tuple[str, ...
         "diff-tree", "-r", "-z", "--name-only", "--no-renames", "--no-ext-diff", base, head
     )
     prefix = repository.prefix
-    named = tuple(f"{prefix}{folder}" for folder in (*FOLDERS, "book/", "site.yaml"))
+    named = tuple(f"{prefix}{folder}" for folder in (*FOLDERS, "book/", SITE_FILE))
     paths = (path_text(name) for name in printed.split(b"\0")[:-1])
     return tuple(sorted(path for path in paths if not path.startswith(named)))
 
@@ -368,38 +338,38 @@ def _left_otherwise(ledger: Ledger, visits: Iterable[Visit]) -> Iterable[LeftOth
                 yield LeftOtherwise(entry=entry, machine=machine, left=left, approved=approved)
 
 
-def _record_breach(record: RecordChange) -> Breach:
-    where = f" to {record.new_path}" if record.new_path not in (None, record.path) else ""
-    said = f"a filed visit was {record.touch.value}{where}"
-    if record.new_text is not None:
-        said += f": {'; '.join(record.values) or 'layout or comments only'}"
-    return Breach(
-        rule=f"record-{record.touch.value}", about=record.path, words=said, remedy=CORRECT_INSTEAD
-    )
-
-
-def _on_the_way_breach(one: TouchedOnTheWay) -> Breach:
-    return Breach(
-        rule="record-touched-on-the-way",
-        about=one.path,
-        words=f"touched by commit {one.commit[:10]} of {one.author} on the way: {one.words}",
-        remedy=BRANCH_ANEW,
-    )
-
-
-def _setting_breaches(touched: SettingBreach) -> Iterable[Breach]:
-    if not touched.steps:
-        yield Breach(
-            rule="approved-unreadable",
-            about=touched.path,
-            words="the file cannot be held against what was approved in it",
-            remedy="take this back, or correct the file until tunnelbook check reads it",
-        )
-    for step in touched.steps:
-        gone = step.step is Step.DELETED
-        yield Breach(
-            rule=f"approved-{'deleted' if gone else 'edited'}",
-            about=touched.path,
-            words=f"{step.step.value}: {'; '.join(step.values)}",
-            remedy="take this back, and add a new change at the end of the file",
-        )
+def _breaches(found: Review) -> Iterator[Breach]:
+    for record in found.records:
+        where = f" to {record.new_path}" if record.new_path not in (None, record.path) else ""
+        text = f"a filed visit was {record.touch.value}{where}"
+        if record.new_text is not None:
+            text += f": {'; '.join(record.values) or 'layout or comments only'}"
+        yield Breach(f"record-{record.touch.value}", record.path, text, CORRECT_INSTEAD)
+    for touched in found.setting_breaches:
+        if not touched.steps:
+            text = "the file cannot be held against what was approved in it"
+            remedy = "take this back, or correct the file until tunnelbook check reads it"
+            yield Breach("approved-unreadable", touched.path, text, remedy)
+        for step in touched.steps:
+            rule = f"approved-{'deleted' if step.step is Step.DELETED else 'edited'}"
+            remedy = "take this back, and add a new change at the end of the file"
+            yield Breach(rule, touched.path, step.words, remedy)
+    for one in found.touched_by_commits:
+        if not one.is_own:
+            text = f"touched by commit {one.commit[:10]} of {one.author} on the way: {one.words}"
+            yield Breach("record-touched-on-the-way", one.path, text, BRANCH_ANEW)
+    for setting in found.settings:
+        for point in setting.points:
+            if point.held is False:
+                rule = f"policy-{point.name.lower().replace(' ', '-')}"
+                text = f"{point.name} broken: {point.because}"
+                yield Breach(rule, setting.machine.name, text, point.remedy)
+    for move in found.moves:
+        if move.differing:
+            about, text = f"commit {move.commit[:10]}", f"moves the site {move.words}"
+            remedy = "make the branch anew by tunnelbook migrate, with the rest in other commits"
+            yield Breach("format-moved-otherwise", about, text, remedy)
+    if found.errors:
+        text = f"{count_faults(found.errors, 'error')}, listed below"
+        remedy = "correct them; tunnelbook check says how"
+        yield Breach("files-at-fault", "files of the head", text, remedy)

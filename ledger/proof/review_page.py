@@ -1,9 +1,4 @@
-"""A review as one page for a pull request's comment: what matters most comes first.
-
-Pages that are printed, not filed in a book, and texts side by side in them.
-
-One setting in a review: before and after, its evidence, and every rule of the site on it.
-"""
+"""A review as one page for a pull request's comment: what matters most comes first."""
 
 from collections.abc import Iterator, Sequence
 from difflib import unified_diff
@@ -28,13 +23,29 @@ from ledger.book.entry_words import format_entry
 from ledger.compute.numbers import shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry, Visit
+from ledger.proof.branch_commits import TouchedByCommit
 from ledger.proof.plan import Concern, PlanChange
-from ledger.proof.policy import Evidence, PolicyPoint
-from ledger.proof.records import SettingStep, Step, TouchedOnTheWay, differing
+from ledger.proof.policy_points import Evidence
+from ledger.proof.records import SettingStep, Step, differing
 from ledger.proof.review import Breach, Review, SettingReview
 from ledger.upkeep.register.found import Outlook
 from ledger.upkeep.speeds.found import SpeedResult, advice, format_raw, speed_results
 from ledger.upkeep.speeds.page import format_ratio
+
+_OTHER_FILES_NAMED = 10
+
+_OF_A_CORRECTION = frozenset({"corrects", "reason"})
+
+WEAKER = frozenset({Concern.LOOSENED, Concern.COVER_LOST})
+
+WHAT_IT_SAYS = (
+    "Said here is what the files claim, the readings predict and the site's rules hold; never that "
+    "a machine may be run. That is for qualified people, inside the makers' manuals."
+)
+
+ITS_OWN_CHECKS = "This branch changes what checks it, so its own green check proves nothing"
+
+_RESULT: dict[bool | None, Spans] = {True: "held", False: Strong("BROKEN"), None: "open"}
 
 
 def markdown_alone(page: Page) -> str:
@@ -54,138 +65,15 @@ def compared_texts(old: str, new: str | None) -> Block:
     return Prose(fenced(compared or old))
 
 
-_RESULT = {True: "held", False: "BROKEN", None: "open"}
-
-
-def setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
-    """All that a reviewer weighs of one setting."""
-    site, change = ledger.site, one.change
-    to = words.format_change(change, site)
-    came = f"{words.format_change(one.previous, site)} → " if one.previous else ""
-    yield Heading(2, f"{one.machine.name}: {came}{to} ({_state(one)})")
-    rows = [("Now", one.before)] if one.before else []
-    rows.append(("With this change", one.after))
-    yield Table(
-        (
-            left(""),
-            right("Setting"),
-            left("From"),
-            right("Vehicles/h"),
-            right("Band r/min"),
-            right("Predicted r/min ± U"),
-            right("P(in band)"),
-        ),
-        [_outlook_row(ledger, name, expected) for name, expected in rows],
-    )
-    yield Bullets(list(_facts(ledger, one)))
-    if one.evidence:
-        yield Table(
-            (
-                left("Evidence"),
-                left("Read"),
-                right("At"),
-                right("r/min ± U"),
-                VERDICT,
-            ),
-            [_evidence_row(ledger, evidence) for evidence in one.evidence],
-        )
-    yield Table(
-        (left("Policy"), left("Result"), left("Because")),
-        [_point_row(point) for point in one.points],
-    )
-
-
-def _state(one: SettingReview) -> str:
-    if one.is_only_claimed:
-        return "claimed approved, does not count"
-    said = "approved" if one.is_approved else "proposed, not in force"
-    return f"first setting, {said}" if one.change.may_be_taken_over else said
-
-
-def _outlook_row(ledger: Ledger, name: str, expected: Outlook) -> tuple[Spans, ...]:
-    change, band, speed = expected.change, expected.band, expected.speed
-    chance = expected.p_in_band
-    return (
-        name,
-        Strong(words.format_change(change, ledger.site)),
-        words.format_day(change.first_day),
-        words.format_number(change.line_rate_per_h),
-        words.NONE if band is None else words.format_range(band.low, band.high),
-        words.NONE if speed is None else words.format_speed(speed),
-        words.NONE if chance is None else shown_probability(chance),
-    )
-
-
-def _facts(ledger: Ledger, one: SettingReview) -> Iterator[Spans]:
-    change, site = one.change, ledger.site
-    proposed = f" on {words.format_day(change.proposed_on)}" if change.proposed_on else ""
-    said = f"Proposed by {words.format_person(change.proposed_by, site)}{proposed}"
-    if change.approved_by:
-        on = f" on {words.format_day(change.approved_on)}" if change.approved_on else ""
-        claimed = "claimed " if one.is_only_claimed else ""
-        said += f", {claimed}approved by {words.format_person(change.approved_by, site)}{on}"
-    yield f"{said}. Why: {change.why}"
-    if one.step is Step.REWORDED or (one.step is Step.APPROVED and _more_than_approval(one)):
-        yield f"The proposal itself changed: {'; '.join(one.values)}"
-    yield format_ratio(one.ratio, site)
-
-
-def _more_than_approval(one: SettingReview) -> bool:
-    return any(not value.startswith("approved_") for value in one.values)
-
-
-def _evidence_row(ledger: Ledger, one: Evidence) -> tuple[Spans, ...]:
-    if one.entry is None:
-        return (str(one.ref), "no such entry", *([words.NONE] * 3))
-    who = words.format_person(one.entry.by, ledger.site)
-    name = f"{one.ref}, {who}"
-    if one.standing is None:
-        return (name, "struck out by a correction", *([words.NONE] * 3))
-    if one.standing is not one.entry:
-        name += f", corrected by {one.standing.ref}"
-    result = one.result
-    if result is None or one.standing.speed is None:
-        return (name, format_entry(ledger, one.standing), *([words.NONE] * 3))
-    at = (
-        words.NONE
-        if result.setting is None
-        else words.format_setting(result.setting, result.unit, ledger.site)
-    )
-    if result.speed is None:
-        return (name, format_raw(one.standing.speed), at, words.NONE, result.flaw)
-    verdict = words.NONE
-    if result.verdict is not None and result.band is not None:
-        band = words.format_range(result.band.low, result.band.high)
-        verdict = f"{result.verdict.value} {band}"
-        more = advice(result, timing_u_s=ledger.site.policy.timing_u_s)
-        verdict += f"; {more}" if more else ""
-    return (name, format_raw(one.standing.speed), at, words.format_speed(result.speed), verdict)
-
-
-def _point_row(point: PolicyPoint) -> tuple[Spans, ...]:
-    result: Spans = Strong(_RESULT[point.held]) if point.held is False else _RESULT[point.held]
-    return (point.name, result, point.because)
-
-
-_OTHER_FILES_NAMED = 10
-
-_OF_A_CORRECTION = frozenset({"corrects", "reason"})
-
-WEAKER = frozenset({Concern.LOOSENED, Concern.COVER_LOST})
-
-
-WHAT_IT_SAYS = (
-    "Said here is what the files claim, the readings predict and the site's rules hold; never that "
-    "a machine may be run. That is for qualified people, inside the makers' manuals."
-)
-
-
-ITS_OWN_CHECKS = "This branch changes what checks it, so its own green check proves nothing"
-
-
 def review_page(found: Review) -> Page:
     """The same page for Markdown and the terminal; it links nowhere, so it reads anywhere."""
-    blocks: list[Block] = [*_own_checks(found), Paragraph(_verdict(found))]
+    title = f"Review for {found.ledger.site.name}"
+    blocks: list[Block] = []
+    if found.changed_checks:
+        title = f"{ITS_OWN_CHECKS}. {title}"
+        blocks.append(Paragraph("Read first, as whoever may write these may pass any check:"))
+        blocks.append(Bullets([Code(path) for path in found.changed_checks]))
+    blocks.append(Paragraph(_verdict(found)))
     effect = list(_effect(found))
     if effect:
         blocks.append(Bullets(effect))
@@ -193,9 +81,11 @@ def review_page(found: Review) -> Page:
         blocks.append(Heading(2, "Breaches"))
         blocks.append(Bullets([_format_breach(one) for one in found.breaches]))
     for setting in found.settings:
-        blocks.extend(setting_blocks(found.ledger, setting))
+        blocks.extend(_setting_blocks(found.ledger, setting))
     blocks.extend(_touched(found))
-    blocks.extend(_to_look_at(found))
+    look = _look(found)
+    if look:
+        blocks.extend((Heading(2, "To look at"), Bullets(look)))
     blocks.extend(_visits(found.ledger, found.visits))
     if found.errors:
         blocks.append(Heading(2, "Files at fault"))
@@ -204,17 +94,7 @@ def review_page(found: Review) -> Page:
         )
     blocks.extend(_rest(found))
     blocks.extend((Paragraph(_compared(found)), Paragraph(WHAT_IT_SAYS)))
-    title = f"Review for {found.ledger.site.name}"
-    if found.changed_checks:
-        title = f"{ITS_OWN_CHECKS}. {title}"
     return Page(path="review.md", title=title, blocks=blocks)
-
-
-def _own_checks(found: Review) -> Iterator[Block]:
-    if found.changed_checks:
-        changed: list[Spans] = [Code(path) for path in found.changed_checks]
-        yield Paragraph("Read first, as whoever may write these may pass any check:")
-        yield Bullets(changed)
 
 
 def _format_breach(one: Breach) -> Spans:
@@ -223,7 +103,7 @@ def _format_breach(one: Breach) -> Spans:
 
 def _verdict(found: Review) -> Spans:
     count = len(found.breaches)
-    said = words.format_count(count, "breach", "breaches") if count else "No breach"
+    text = words.format_count(count, "breach", "breaches") if count else "No breach"
     approved = sum(one.is_approved for one in found.settings)
     claimed = sum(one.is_only_claimed for one in found.settings)
     proposed = len(found.settings) - approved - claimed
@@ -236,7 +116,7 @@ def _verdict(found: Review) -> Spans:
         (len(_look(found)), "thing to look at", "things to look at"),
     ]
     counted = [words.format_count(number, one, many) for number, one, many in parts if number]
-    return (Strong(f"{said}."), f" {', '.join(counted) or 'Nothing of the record changes'}.")
+    return (Strong(f"{text}."), f" {', '.join(counted) or 'Nothing of the record changes'}.")
 
 
 def _effect(found: Review) -> Iterator[Spans]:
@@ -283,17 +163,13 @@ def _expected(one: SettingReview) -> str:
 
 
 def _compared(found: Review) -> Spans:
-    moved = (
-        " The base has moved on since; what it gained is not judged here."
-        if found.base_moved
-        else ""
-    )
+    moved = " The base has moved on since; what it gained is not judged here."
     return (
         "Compared: ",
         Code(found.base[:12]),
         " (where the two histories part) with ",
         Code(found.head[:12]),
-        f", by the policy and people of the first.{moved}",
+        f", by the policy and people of the first.{moved if found.base_moved else ''}",
     )
 
 
@@ -311,7 +187,7 @@ def _touched(found: Review) -> Iterator[Block]:
 
 def _look(found: Review) -> list[Spans]:
     site = found.ledger.site
-    said: list[Spans] = [
+    text: list[Spans] = [
         (
             Strong(one.machine.name),
             (
@@ -322,17 +198,17 @@ def _look(found: Review) -> list[Spans]:
         )
         for one in found.left_otherwise
     ]
-    said.extend(
+    text.extend(
         (Strong(path), f": {step.step.value}: {_format_proposal(step)}")
         for path, step in found.proposals
     )
-    said.extend(_amended(one) for one in found.on_the_way if one.is_own)
-    said.extend(_corrected(found))
-    said.extend(_format_plan(one) for one in found.plan)
-    return said
+    text.extend(_amended(one) for one in found.touched_by_commits if one.is_own)
+    text.extend(_corrected(found))
+    text.extend(_format_plan(one) for one in found.plan)
+    return text
 
 
-def _amended(one: TouchedOnTheWay) -> Spans:
+def _amended(one: TouchedByCommit) -> Spans:
     return (
         Strong(one.path),
         (
@@ -352,10 +228,10 @@ def _corrected(found: Review) -> Iterator[Spans]:
                 continue
             old = ledger.entry[entry.corrects]
             if entry.void:
-                said = "struck out"
+                text = "struck out"
             else:
                 values = differing(_recorded(old), _recorded(entry))
-                said = "; ".join(values) or "no value differs"
+                text = "; ".join(values) or "no value differs"
             rests = [
                 f"{words.format_change(change, ledger.site)} of {ledger.machines[machine].name}"
                 for machine, drive in ledger.setpoints.items()
@@ -363,7 +239,7 @@ def _corrected(found: Review) -> Iterator[Spans]:
                 if {old.ref, ledger.origin(old).ref} & set(change.evidence)
             ]
             evidence = f". It is evidence of {words.in_words(rests)}" if rests else ""
-            yield (Strong(f"{old.ref} corrected"), f" ({entry.reason}): {said}{evidence}")
+            yield (Strong(f"{old.ref} corrected"), f" ({entry.reason}): {text}{evidence}")
 
 
 def _recorded(entry: Entry) -> dict[str, object]:
@@ -384,13 +260,6 @@ def _format_proposal(step: SettingStep) -> str:
 def _format_plan(one: PlanChange) -> Spans:
     loud = one.concern in WEAKER
     return (Strong(one.about), f" ({one.concern.value}): {one.words}" if loud else f": {one.words}")
-
-
-def _to_look_at(found: Review) -> Iterator[Block]:
-    said = _look(found)
-    if said:
-        yield Heading(2, "To look at")
-        yield Bullets(said)
 
 
 def _visits(ledger: Ledger, visits: Sequence[Visit]) -> Iterator[Block]:
@@ -415,10 +284,10 @@ def _visits(ledger: Ledger, visits: Sequence[Visit]) -> Iterator[Block]:
 
 
 def _entry_line(ledger: Ledger, entry: Entry) -> Spans:
-    said = format_entry(ledger, entry)
+    text = format_entry(ledger, entry)
     for result in speed_results(ledger, [entry]):
-        said = "; ".join(part for part in (said, _format_read(result)) if part)
-    return (Strong("correction"), f" {said}") if entry.corrects is not None else said
+        text = "; ".join(part for part in (text, _format_read(result)) if part)
+    return (Strong("correction"), f" {text}") if entry.corrects is not None else text
 
 
 def _format_read(result: SpeedResult) -> str:
@@ -431,19 +300,106 @@ def _format_read(result: SpeedResult) -> str:
 
 def _rest(found: Review) -> Iterator[Block]:
     if found.pages:
-        yield Paragraph(
-            (
-                (
-                    f"{words.format_count(found.pages, 'file')} of the book changed as well; "
-                    "whether they are right is told by "
-                ),
-                Code("tunnelbook build --check"),
-                ".",
-            )
-        )
+        files = words.format_count(found.pages, "file")
+        text = f"{files} of the book changed as well; whether they are right is told by "
+        yield Paragraph((text, Code("tunnelbook build --check"), "."))
     if found.other_files:
         named = found.other_files[:_OTHER_FILES_NAMED]
         more = len(found.other_files) - len(named)
         spans: list[Spans] = [Code(path) for path in named]
         yield Paragraph("Other files changed, which this page does not judge:")
         yield Bullets([*spans, f"and {more} more"] if more else spans)
+
+
+def _setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
+    """All that a reviewer weighs of one setting."""
+    site, change = ledger.site, one.change
+    to = words.format_change(change, site)
+    came = f"{words.format_change(one.previous, site)} → " if one.previous else ""
+    yield Heading(2, f"{one.machine.name}: {came}{to} ({_state(one)})")
+    rows = [("Now", one.before)] if one.before else []
+    rows.append(("With this change", one.after))
+    yield Table(
+        (
+            left(""),
+            right("Setting"),
+            left("From"),
+            right("Vehicles/h"),
+            right("Band r/min"),
+            right("Predicted r/min ± U"),
+            right("P(in band)"),
+        ),
+        [_outlook_row(ledger, name, expected) for name, expected in rows],
+    )
+    yield Bullets(list(_facts(ledger, one)))
+    if one.evidence:
+        yield Table(
+            (left("Evidence"), left("Read"), right("At"), right("r/min ± U"), VERDICT),
+            [_evidence_row(ledger, evidence) for evidence in one.evidence],
+        )
+    yield Table(
+        (left("Policy"), left("Result"), left("Because")),
+        [(point.name, _RESULT[point.held], point.because) for point in one.points],
+    )
+
+
+def _state(one: SettingReview) -> str:
+    if one.is_only_claimed:
+        return "claimed approved, does not count"
+    text = "approved" if one.is_approved else "proposed, not in force"
+    return f"first setting, {text}" if one.change.may_be_taken_over else text
+
+
+def _outlook_row(ledger: Ledger, name: str, expected: Outlook) -> tuple[Spans, ...]:
+    change, band, speed = expected.change, expected.band, expected.speed
+    chance = expected.p_in_band
+    return (
+        name,
+        Strong(words.format_change(change, ledger.site)),
+        words.format_day(change.first_day),
+        words.format_number(change.line_rate_per_h),
+        words.NONE if band is None else words.format_range(band.low, band.high),
+        words.NONE if speed is None else words.format_speed(speed),
+        words.NONE if chance is None else shown_probability(chance),
+    )
+
+
+def _facts(ledger: Ledger, one: SettingReview) -> Iterator[Spans]:
+    change, site = one.change, ledger.site
+    proposed = f" on {words.format_day(change.proposed_on)}" if change.proposed_on else ""
+    text = f"Proposed by {words.format_person(change.proposed_by, site)}{proposed}"
+    if change.approved_by:
+        on = f" on {words.format_day(change.approved_on)}" if change.approved_on else ""
+        claimed = "claimed " if one.is_only_claimed else ""
+        text += f", {claimed}approved by {words.format_person(change.approved_by, site)}{on}"
+    yield f"{text}. Why: {change.why}"
+    beyond_approval = any(not value.startswith("approved_") for value in one.values)
+    if one.step is Step.REWORDED or (one.step is Step.APPROVED and beyond_approval):
+        yield f"The proposal itself changed: {'; '.join(one.values)}"
+    yield format_ratio(one.ratio, site)
+
+
+def _evidence_row(ledger: Ledger, one: Evidence) -> tuple[Spans, ...]:
+    nothing = (words.NONE, words.NONE, words.NONE)
+    if one.entry is None:
+        return (str(one.ref), "no such entry", *nothing)
+    name = f"{one.ref}, {words.format_person(one.entry.by, ledger.site)}"
+    if one.standing is None:
+        return (name, "struck out by a correction", *nothing)
+    if one.standing is not one.entry:
+        name += f", corrected by {one.standing.ref}"
+    result = one.result
+    if result is None or one.standing.speed is None:
+        return (name, format_entry(ledger, one.standing), *nothing)
+    at = words.NONE
+    if result.setting is not None:
+        at = words.format_setting(result.setting, result.unit, ledger.site)
+    if result.speed is None:
+        return (name, format_raw(one.standing.speed), at, words.NONE, result.flaw)
+    verdict = words.NONE
+    if result.verdict is not None and result.band is not None:
+        band = words.format_range(result.band.low, result.band.high)
+        verdict = f"{result.verdict.value} {band}"
+        more = advice(result, timing_u_s=ledger.site.policy.timing_u_s)
+        verdict += f"; {more}" if more else ""
+    return (name, format_raw(one.standing.speed), at, words.format_speed(result.speed), verdict)

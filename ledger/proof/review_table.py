@@ -1,8 +1,8 @@
 """A review as plain names and values, for JSON; dates by ISO 8601, speeds in r/min."""
 
 from ledger.book.flat import JsonRow
-from ledger.proof.policy import Evidence
-from ledger.proof.records import RecordChange, SettingStep
+from ledger.proof.policy_points import Evidence
+from ledger.proof.records import SettingStep
 from ledger.proof.review import Review, SettingReview
 from ledger.upkeep.register.table import outlook_row
 from ledger.upkeep.speeds.table import speed_rows
@@ -14,36 +14,25 @@ def review_rows(found: Review) -> JsonRow:
         "base": found.base,
         "base_moved": found.base_moved,
         "head": found.head,
-        "breaches": [
-            {"rule": one.rule, "about": one.about, "words": one.words, "remedy": one.remedy}
-            for one in found.breaches
-        ],
+        "breaches": [_row(one, "rule", "about", "words", "remedy") for one in found.breaches],
         "settings": [_setting(one) for one in found.settings],
-        "proposals": [{"path": path, **step_row(step)} for path, step in found.proposals],
-        "records": [record_row(record) for record in found.records],
+        "proposals": [{"path": path, **_step(step)} for path, step in found.proposals],
+        "records": [
+            _row(one, "touch", "path", "new_path", "values", "old_text", "new_text")
+            for one in found.records
+        ],
         "touched_on_the_way": [
-            {
-                "path": one.path,
-                "commit": one.commit,
-                "author": one.author,
-                "words": one.words,
-                "by_its_own_author": one.is_own,
-            }
-            for one in found.on_the_way
+            {**_row(one, "path", "commit", "author", "words"), "by_its_own_author": one.is_own}
+            for one in found.touched_by_commits
         ],
         "approved_touched": [
             {
-                "path": one.path,
-                "steps": [step_row(step) for step in one.steps],
-                "old_text": one.old_text,
-                "new_text": one.new_text,
+                **_row(one, "path", "old_text", "new_text"),
+                "steps": [_step(step) for step in one.steps],
             }
             for one in found.setting_breaches
         ],
-        "plan": [
-            {"concern": one.concern.value, "about": one.about, "words": one.words}
-            for one in found.plan
-        ],
+        "plan": [_row(one, "concern", "about", "words") for one in found.plan],
         "left_otherwise": [
             {
                 "entry": str(one.entry.ref),
@@ -83,41 +72,27 @@ def review_rows(found: Review) -> JsonRow:
     }
 
 
-def record_row(record: RecordChange) -> JsonRow:
-    return {
-        "touch": record.touch.value,
-        "path": record.path,
-        "new_path": record.new_path,
-        "values": list(record.values),
-        "old_text": record.old_text,
-        "new_text": record.new_text,
-    }
+def _row(one: object, *names: str) -> JsonRow:
+    return {name: getattr(one, name) for name in names}
 
 
-def step_row(step: SettingStep) -> JsonRow:
-    return {"step": step.step.value, "number": step.number, "old": step.old, "new": step.new}
+def _step(step: SettingStep) -> JsonRow:
+    return _row(step, "step", "number", "old", "new")
 
 
 def _setting(one: SettingReview) -> JsonRow:
     change = one.change
     return {
         "machine": one.machine.ident,
-        "step": one.step.value,
-        "number": change.number,
+        "step": one.step,
+        **_row(change, "number", "unit", "line_rate_per_h", "why", "proposed_by"),
         "from_day": change.first_day.isoformat(),
-        "unit": change.unit,
-        "line_rate_per_h": change.line_rate_per_h,
-        "why": change.why,
-        "proposed_by": change.proposed_by,
         "approved_by": change.approved_by or None,
         "approval_counts": one.is_approved if change.approved_by else None,
         "before": None if one.before is None else outlook_row(one.before),
         "after": outlook_row(one.after),
         "evidence": [_evidence(evidence) for evidence in one.evidence],
-        "policy": [
-            {"point": point.name, "held": point.held, "because": point.because}
-            for point in one.points
-        ],
+        "policy": [{"point": point.name, **_row(point, "held", "because")} for point in one.points],
     }
 
 

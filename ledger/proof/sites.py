@@ -1,47 +1,31 @@
-"""The people and the policy as they stood at each commit.
-
-A site as it stood in a commit, read from git's objects.
-"""
+"""The site as it stood in a commit: people and policy along a walk, or all files of one."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ledger.files.diagnostics import count_of
 from ledger.files.document import Document
+from ledger.files.paths import SITE_FILE
 from ledger.files.schemas import check_document
 from ledger.filing.migrations import moved_site, present_tree
 from ledger.history.commit import Commit
 from ledger.history.git import GitProblem
 from ledger.history.objects import BlobReader, GitTree
 from ledger.history.repository import Repository, resolve, resolve_as_of
-from ledger.history.verification import Verification
 from ledger.model.build_site import build_site
 from ledger.model.ledger import Ledger
-from ledger.model.site import APPROVES_SETTINGS, ApprovalProof, Person, Site
-from ledger.proof.approval import maker_of, owner_of, owners_of, prove
+from ledger.model.policy import CommitMaker, absent_on, may_approve, may_change_proof, owner_of
+from ledger.model.site import Person, Site
 from ledger.proof.records import Reader, differing, document_of, object_ids
 from ledger.site.pipeline import LoadedSite, load
-
-SITE_FILE = "site.yaml"
 
 _OF_PROOF = re.compile(
     r"people\.(?P<person>[^.: ]+)(?:\.(?:approves|emails|signing_keys)\b|:)"
     r"|policy\.(?:approval_proof|approver_differs)\b"
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Stand:
-    """The site as a commit left it, and the one whose rules it is held to; None for none."""
-
-    site: Site | None = None
-    rules: Site | None = None
-
-
-_NOTHING = _Stand()
 
 
 class Sites:
@@ -56,7 +40,9 @@ class Sites:
         self._blobs = blobs
         self._fallback = fallback
         self._line = line
-        self._stands: dict[str, _Stand] = {}
+        # By commit: the site as it left it, and the one whose rules it is held to.
+        self._left: dict[str, Site | None] = {}
+        self._rules: dict[str, Site | None] = {}
         self._of_blob: dict[str, Site | None] = {}
         self._start = ""
         self._addresses: dict[tuple[int, str], frozenset[str]] = {}
@@ -65,22 +51,17 @@ class Sites:
 
     def add(self, commit: Commit) -> bool:
         """Take in the next commit of the walk; whether it differs in site.yaml from its parent."""
-        parents = commit.parents
-        before = self._stands.get(parents[0], _NOTHING) if parents else _NOTHING
-        site, rules = before.site, before.rules
-        for parent in parents:
-            if parent in self._line:
-                rules = self._stands[parent].site
-                break
+        first = next(iter(commit.parents), "")
+        on_line = next((parent for parent in commit.parents if parent in self._line), None)
+        rules = self._rules.get(first) if on_line is None else self._left[on_line]
+        site = self._left.get(first)
         changed = False
         for change in commit.changes:
             if change.path == SITE_FILE:
                 changed = True
                 self._start = self._start or commit.oid
                 site = (change.new_oid and self._read(change.new_oid)) or site
-        if site is not before.site or rules is not before.rules:
-            before = _Stand(site=site, rules=rules)
-        self._stands[commit.oid] = before
+        self._left[commit.oid], self._rules[commit.oid] = site, rules
         return changed
 
     def begins_with(self, commit: Commit) -> bool:
@@ -92,7 +73,7 @@ class Sites:
 
     def at(self, commit: Commit) -> Site:
         """The site as the commit left it."""
-        return self._stands[commit.oid].site or self._fallback
+        return self._left[commit.oid] or self._fallback
 
     def ruling(self, commit: Commit) -> Site:
         """The site whose rules a commit is held to: as the line last had it before the commit.
@@ -100,7 +81,7 @@ class Sites:
         So neither a commit nor the branch it is on can loosen the rule for itself. The first
         commit of the line is held to its own.
         """
-        return self._stands[commit.oid].rules or (
+        return self._rules[commit.oid] or (
             self.at(commit) if commit.oid in self._line else self._fallback
         )
 
@@ -112,18 +93,19 @@ class Sites:
             self._owners[asked] = owner_of(email, site.people)
         return self._owners[asked]
 
-    def left_on(self, person: str, day: date, commit: Commit) -> str:
+    @property
+    def people_today(self) -> Mapping[str, Person]:
+        """People as the head knows them."""
+        return self._fallback.people
+
+    def why_absent(self, person: str, day: date, commit: Commit) -> str:
         """Why a person was not with the site on that day, in words; "" where they were.
 
         By the people file before the commit, and by a last day that it learned of later.
         """
         known = self.ruling(commit).people.get(person) or self.at(commit).people.get(person)
-        if known is not None and not known.is_here(day):
-            return _away(known, day)
-        later = self._fallback.people.get(person)
-        if later is not None and later.last_day is not None and later.last_day < day:
-            return _away(later, day)
-        return ""
+        absent = absent_on(day, known, self.people_today.get(person))
+        return "" if absent is None else why_absent(absent, day)
 
     def addresses(self, person: str, commit: Commit) -> frozenset[str]:
         """A person's addresses at a commit, or at the head where there were none then; small."""
@@ -131,30 +113,22 @@ class Sites:
         asked = (id(site), person)
         found = self._addresses.get(asked)
         if found is None:
-            found = addresses_of(site, person) or addresses_of(self._fallback, person)
+            found = _addresses(site, person) or _addresses(self._fallback, person)
             self._addresses[asked] = found
         return found
 
-    def touches_proof(self, commit: Commit, said: str, signature: Verification | None) -> bool:
+    def weakens_proof(self, commit: Commit, changed: str, maker: CommitMaker) -> bool:
         """Whether a change of the rules, in words, alters what approvals are held against.
 
         That is an approver's right, addresses and keys, and the rule itself. Changed by one who
-        may approve, borne out as an approval is, or where no commit is asked for one, it is not
-        counted. `signature` is what became of the commit's.
+        may, it is not counted.
         """
-        found, ruling = _OF_PROOF.match(said), self.ruling(commit)
-        if found is None or ruling.policy.approval_proof is ApprovalProof.FILE:
-            return False
-        rule, maker = ruling.policy.approval_proof, maker_of(commit, signature)
-        if any(
-            prove(one.ident, rule, ruling.people, [maker]).held
-            for one in owners_of(commit.author.email, ruling.people)
-            if _approves(one)
-        ):
+        found, ruling = _OF_PROOF.match(changed), self.ruling(commit)
+        if found is None or may_change_proof(maker, ruling):
             return False
         person = found["person"]
         return person is None or any(
-            _approves(site.people.get(person)) for site in (ruling, self.at(commit))
+            may_approve(site.people.get(person)) for site in (ruling, self.at(commit))
         )
 
     def rule_changes(self, commit: Commit) -> Iterator[str]:
@@ -181,15 +155,12 @@ class Sites:
         return _sound(self._blobs.read(oid))
 
 
-def _approves(person: Person | None) -> bool:
-    return person is not None and APPROVES_SETTINGS in person.approves
-
-
 def _knows_days(site: Site) -> bool:
     return any(person.first_day or person.last_day for person in site.people.values())
 
 
-def _away(person: Person, day: date) -> str:
+def why_absent(person: Person, day: date) -> str:
+    """In words, why a person was not with the site on a day."""
     if person.last_day is not None and person.last_day < day:
         return f"the last day of {person.name} was {person.last_day}"
     return f"the first day of {person.name} was {person.first_day}"
@@ -197,9 +168,8 @@ def _away(person: Person, day: date) -> str:
 
 def site_in(repository: Repository, commit: str, blobs: Reader) -> Site:
     """The site of one commit, by its object id. Raises GitProblem where it holds no usable one."""
-    place = f"{commit}:{repository.prefix}{SITE_FILE}"
-    found = repository.git.attempt("rev-parse", "--verify", "--quiet", "--end-of-options", place)
-    site = None if found is None else site_of(blobs.read(found.decode("ascii").strip()))
+    oid = repository.git.object_id(f"{commit}:{repository.prefix}{SITE_FILE}")
+    site = None if oid is None else site_of(blobs.read(oid))
     if site is None:
         raise GitProblem(
             rule="no-site",
@@ -209,8 +179,7 @@ def site_in(repository: Repository, commit: str, blobs: Reader) -> Site:
     return site
 
 
-def addresses_of(site: Site, person: str) -> frozenset[str]:
-    """The addresses of a person of a site, in small letters, as they are compared."""
+def _addresses(site: Site, person: str) -> frozenset[str]:
     known = site.people.get(person)
     return frozenset(email.casefold() for email in known.emails) if known else frozenset()
 

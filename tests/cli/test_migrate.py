@@ -10,14 +10,14 @@ import shutil
 from datetime import UTC, datetime
 
 import pytest
-from git_repo import Repo
+from git_repo import Repo, audited
 from kept_sites import unpacked
 
 from ledger import __version__
 from ledger.files.resources import schema_folder
 from ledger.filing.migrations import FORMAT, MIGRATIONS, Migration
-from ledger.proof.audit import Verdict, audit
-from ledger.proof.audit_items import Note, Offence
+from ledger.proof.audit import Verdict
+from ledger.proof.audit_items import Irregularity, Note
 from ledger.proof.review import review
 from ledger.proof.review_page import markdown_alone, review_page
 
@@ -107,8 +107,8 @@ def test_one_commit_changes_those_files_alone_and_keeps_every_comment(move, tmp_
 
 
 def test_audit_knows_the_move_and_finds_nothing_else_in_it(move):
-    found = audit(move.open())
-    assert (found.offences, found.verdict) == ((), Verdict.CLEAN)
+    found = audited(move.open())
+    assert (found.irregularities, found.verdict) == ((), Verdict.CLEAN)
     assert (found.counts.visits, found.counts.approvals) == (85, 4)
     (told,) = [item for item in found.items if item.kind is Note.FORMAT]
     assert (
@@ -119,7 +119,7 @@ def test_audit_knows_the_move_and_finds_nothing_else_in_it(move):
 
 
 def test_audit_reads_an_old_site_that_was_not_moved_yet(old):
-    assert audit(old.open()).verdict is Verdict.CLEAN
+    assert audited(old.open()).verdict is Verdict.CLEAN
 
 
 def test_review_knows_the_move(move):
@@ -146,9 +146,12 @@ def test_what_hides_in_a_move_is_found(move, path, honest, put_in):
     move.write(path, text.replace(honest, put_in))
     move.git("add", "-A")
     move.git("commit", "-q", "--amend", "--no-edit", **move.people(TEO, None))
-    found = audit(move.open())
-    (offence,) = [item for item in found.offences if item.kind is Offence.FORMAT]
-    assert offence.words == f"from format 0 to 1, but not as tunnelbook migrate does it: {path}"
+    found = audited(move.open())
+    (found_otherwise,) = [item for item in found.irregularities if item.kind is Irregularity.FORMAT]
+    assert (
+        found_otherwise.words
+        == f"from format 0 to 1, but not as tunnelbook migrate does it: {path}"
+    )
     breaches = {breach.rule: breach.words for breach in review(move.open(), "HEAD~1").breaches}
     assert breaches["format-moved-otherwise"].endswith(f"does it: {path}")
 
@@ -158,8 +161,9 @@ def test_a_move_that_leaves_a_file_behind_is_found(move):
     move.write(behind, move.git("show", f"HEAD~1:{behind}") + "\n")
     move.git("add", "-A")
     move.git("commit", "-q", "--amend", "--no-edit", **move.people(TEO, None))
-    offences = [item.words for item in audit(move.open()).offences if item.kind is Offence.FORMAT]
-    assert offences == [f"from format 0 to 1, but not as tunnelbook migrate does it: {behind}"]
+    items = audited(move.open()).irregularities
+    said = [item.words for item in items if item.kind is Irregularity.FORMAT]
+    assert said == [f"from format 0 to 1, but not as tunnelbook migrate does it: {behind}"]
 
 
 def test_a_site_in_the_present_format_has_nothing_to_move(move, tunnelbook, tmp_path):

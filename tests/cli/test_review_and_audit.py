@@ -99,13 +99,13 @@ def test_a_clean_audit(tunnelbook, clone):
     assert "Clean: no rule of the record is broken" in tunnelbook.out
 
 
-def test_an_audit_with_an_offence_as_json(tunnelbook, clone):
+def test_an_audit_with_an_irregularity_as_json(tunnelbook, clone):
     head = clone.git("rev-parse", "HEAD")
     clone.commit("2026-01-07", "mira", {VISIT: COUNT.replace("80", "79")})
     assert tunnelbook("audit", clone.root, "--head", head, "--format", "json") == 1
     told = json.loads(tunnelbook.out)
     assert (told["verdict"], told["remembered_head"]) == ("findings", "held")
-    assert [one["kind"] for one in told["offences"]] == ["edited"]
+    assert [one["kind"] for one in told["irregularities"]] == ["edited"]
     assert tunnelbook("audit", clone.root, "--since", "2026-01-08", "--format", "json") == 0
 
 

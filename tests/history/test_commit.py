@@ -7,8 +7,9 @@ from campaign import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from ledger.history.commit import SignatureKind, parse_commit, subject_of
+from ledger.history.commit import parse_commit, subject_of
 from ledger.history.log import walk
+from ledger.history.verification import SignatureKind
 
 CET = timezone(timedelta(hours=1))
 WHO = b"Mira Okafor <mira@example.org> 1767250800 +0100"

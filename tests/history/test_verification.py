@@ -6,10 +6,16 @@ import pytest
 from git_repo import Repo
 from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with, signed_bytes
 
-from ledger.history.commit import Signature, SignatureKind, parse_commit, signature_in
+from ledger.history.commit import parse_commit
 from ledger.history.git import git_in
 from ledger.history.log import walk
-from ledger.history.verification import Outcome, Verifier
+from ledger.history.verification import (
+    Outcome,
+    Signature,
+    SignatureKind,
+    Verifier,
+    signature_in,
+)
 
 PGP = b"-----BEGIN PGP SIGNATURE-----\n\nAAAA\n-----END PGP SIGNATURE-----\n"
 

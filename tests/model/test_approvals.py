@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 from small_site import FIRST_DAY, SITE, ledger_of, on, setpoint
 
-from ledger.model.site import ApprovalFlaw, approval_flaws
+from ledger.model.policy import Approval, ApprovalFlaw, judge_approval
 
 PEOPLE = {
     **SITE["people"],
@@ -15,7 +15,8 @@ PEOPLE = {
 
 def flaws(*, proposer="a-holt", approver="b-marsh", day=FIRST_DAY, policy=None):
     site = ledger_of(site={"people": PEOPLE, "policy": policy or {}}).site
-    return approval_flaws(site, proposer=proposer, approver=approver, day=day)
+    approval = Approval(proposer=proposer, approver=approver, stated_on=day, first_day=day)
+    return judge_approval(approval, site).flaws
 
 
 @pytest.mark.parametrize(

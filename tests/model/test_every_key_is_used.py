@@ -264,7 +264,8 @@ def classes_of_model():
     for name in MODULES:
         module = importlib.import_module(f"ledger.model.{name}")
         for found in vars(module).values():
-            if isinstance(found, type) and dataclasses.is_dataclass(found):
+            is_own = getattr(found, "__module__", "") != "ledger.model.policy"
+            if isinstance(found, type) and dataclasses.is_dataclass(found) and is_own:
                 yield found
 
 

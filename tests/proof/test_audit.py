@@ -3,13 +3,13 @@
 from datetime import date
 
 import pytest
-from git_repo import DAG, MIRA
+from git_repo import DAG, MIRA, audited
 
 from ledger import __version__
 from ledger.files.tree import DiskTree
 from ledger.history.repository import Remembered, open_repository
-from ledger.proof.audit import Verdict, audit
-from ledger.proof.audit_items import Note, Offence
+from ledger.proof.audit import Verdict
+from ledger.proof.audit_items import Irregularity, Note
 from ledger.proof.audit_page import audit_page, audit_rows
 from ledger.proof.review_page import markdown_alone
 from ledger.site.pipeline import book_files, load
@@ -20,8 +20,8 @@ MONDAY = "observations/2026/01/2026-01-06T0700-mira.yaml"
 SETTING = "setpoints/brush.yaml"
 
 
-def offences(wash, **how):
-    return [(item.kind, item.about) for item in audit(wash.open(), **how).offences]
+def irregularities(wash, **how):
+    return [(item.kind, item.about) for item in audited(wash.open(), **how).irregularities]
 
 
 def notes(found):
@@ -30,8 +30,8 @@ def notes(found):
 
 @pytest.mark.parametrize("inside", ["", "washes/north/"])
 def test_a_history_kept_by_the_rules_is_clean(kept, inside):
-    found = audit(kept(inside).open())
-    assert (found.offences, found.verdict) == ((), Verdict.CLEAN)
+    found = audited(kept(inside).open())
+    assert (found.irregularities, found.verdict) == ((), Verdict.CLEAN)
     assert (found.counts.visits, found.counts.approvals, found.counts.merges) == (4, 2, 3)
 
 
@@ -49,8 +49,8 @@ class TestTampering:
     def test_edit(self, kept):
         wash = kept()
         wash.at("2026-01-12T09:00").commit({MONDAY: wash.text(MONDAY).replace("80", "84")}, by=EVA)
-        assert offences(wash) == [(Offence.EDITED, MONDAY)]
-        (item,) = audit(wash.open()).offences
+        assert irregularities(wash) == [(Irregularity.EDITED, MONDAY)]
+        (item,) = audited(wash.open()).irregularities
         assert item.words == "entries 1.turns: 80 → 84"
         assert "turns: 80" in item.old_text
         assert "turns: 84" in item.new_text
@@ -58,7 +58,7 @@ class TestTampering:
     def test_edit_by_its_own_author(self, kept):
         wash = kept()
         wash.at("2026-01-12T09:00").commit({MONDAY: wash.text(MONDAY).replace("80", "84")}, by=MIRA)
-        assert offences(wash) == [(Offence.EDITED, MONDAY)]
+        assert irregularities(wash) == [(Irregularity.EDITED, MONDAY)]
 
     def test_delete(self, kept):
         wash = kept()
@@ -67,8 +67,8 @@ class TestTampering:
                 "observations/2026/01/2026-01-09T0700-eva.yaml": None,
             }
         )
-        assert offences(wash) == [
-            (Offence.DELETED, "observations/2026/01/2026-01-09T0700-eva.yaml")
+        assert irregularities(wash) == [
+            (Irregularity.DELETED, "observations/2026/01/2026-01-09T0700-eva.yaml")
         ]
 
     def test_redate(self, kept):
@@ -77,8 +77,8 @@ class TestTampering:
         new = old.replace("09T0700", "08T0700")
         text = wash.text(old).replace("2026-01-09T07:00", "2026-01-08T07:00")
         wash.at("2026-01-12T09:00").commit({old: None, new: text}, by=EVA)
-        assert offences(wash) == [(Offence.RENAMED, old)]
-        assert new in audit(wash.open()).offences[0].words
+        assert irregularities(wash) == [(Irregularity.RENAMED, old)]
+        assert new in audited(wash.open()).irregularities[0].words
 
     def test_redate_by_the_author_date_of_a_late_commit(self, kept):
         """The author's date can be set at will; the day counts on which it was committed."""
@@ -88,8 +88,8 @@ class TestTampering:
         people = wash.at("2026-01-20T09:00").repo.people(EVA, None)
         people["GIT_AUTHOR_DATE"] = "2026-01-10T08:00:00 +0000"
         wash.repo.git("commit", "-q", "-m", "Grease", **people)
-        (item,) = audit(wash.open()).offences
-        assert item.kind is Offence.LATE
+        (item,) = audited(wash.open()).irregularities
+        assert item.kind is Irregularity.LATE
         assert "10 days after the service; limit 2" in item.words
         assert "its author's date says 2026-01-10" in item.words
 
@@ -101,15 +101,15 @@ class TestTampering:
         wash.at("2026-01-13T09:00").commit({SETTING: text}, by=MIRA)
         wash.switch("main")
         wash.at("2026-01-13T10:00").repo.merge("faster", by=MIRA)
-        assert offences(wash) == [(Offence.NOT_PROVEN, f"{SETTING}, from 2026-01-14")]
-        (item,) = audit(wash.open()).offences
+        assert irregularities(wash) == [(Irregularity.NOT_PROVEN, f"{SETTING}, from 2026-01-14")]
+        (item,) = audited(wash.open()).irregularities
         assert "not an address of Dag Lindqvist" in item.words
 
     def test_forged_approver_by_naming_him_as_author(self, kept):
         wash = kept()
         text = wash.text(SETTING) + approved("2026-01-14", 44)
         wash.at("2026-01-13T09:00").commit({SETTING: text}, by=DAG, committer=MIRA)
-        assert offences(wash) == [(Offence.NOT_PROVEN, f"{SETTING}, from 2026-01-14")]
+        assert irregularities(wash) == [(Irregularity.NOT_PROVEN, f"{SETTING}, from 2026-01-14")]
 
     def test_forged_approver_by_giving_him_another_address(self, kept):
         """The people file counts as it was before the commit that it is to bear out."""
@@ -117,22 +117,22 @@ class TestTampering:
         text = wash.text(SETTING) + approved("2026-01-14", 44)
         site = wash.text("site.yaml").replace("[dag@", "[mira@example.org, dag@")
         wash.at("2026-01-13T09:00").commit({SETTING: text, "site.yaml": site}, by=MIRA)
-        found = audit(wash.open())
-        assert [item.kind for item in found.offences] == [Offence.NOT_PROVEN]
+        found = audited(wash.open())
+        assert [item.kind for item in found.irregularities] == [Irregularity.NOT_PROVEN]
         assert Note.RULES_BY_OTHERS in notes(found)
 
     def test_self_approval(self, kept):
         wash = kept()
         text = wash.text(SETTING) + approved("2026-01-14", 44, proposed_by="dag")
         wash.at("2026-01-13T09:00").commit({SETTING: text}, by=DAG)
-        assert offences(wash) == [(Offence.SELF_APPROVED, f"{SETTING}, from 2026-01-14")]
+        assert irregularities(wash) == [(Irregularity.SELF_APPROVED, f"{SETTING}, from 2026-01-14")]
 
     def test_self_approval_with_the_policy_loosened_in_the_same_commit(self, kept):
         wash = kept()
         text = wash.text(SETTING) + approved("2026-01-14", 44, proposed_by="dag")
         site = wash.text("site.yaml").replace("approver_differs: true", "approver_differs: false")
         wash.at("2026-01-13T09:00").commit({SETTING: text, "site.yaml": site}, by=DAG)
-        assert offences(wash) == [(Offence.SELF_APPROVED, f"{SETTING}, from 2026-01-14")]
+        assert irregularities(wash) == [(Irregularity.SELF_APPROVED, f"{SETTING}, from 2026-01-14")]
 
     def test_forced_push_over_a_remembered_head(self, kept):
         """The last visit never was, says the new history; clean in itself, but not that of last time."""
@@ -140,12 +140,12 @@ class TestTampering:
         remembered = wash.repo.head()
         wash.repo.git("reset", "-q", "--hard", "HEAD~1")
         wash.file("2026-01-10T0700-mira")
-        assert offences(wash) == []
-        found = audit(wash.open(), remembered=remembered)
+        assert irregularities(wash) == []
+        found = audited(wash.open(), remembered=remembered)
         assert (found.remembered, found.verdict) == (Remembered.REWRITTEN, Verdict.FINDINGS)
-        assert [(item.kind, item.about) for item in found.offences] == [
-            (Offence.REWRITTEN, ""),
-            (Offence.REWRITTEN, "observations/2026/01/2026-01-09T0700-eva.yaml"),
+        assert [(item.kind, item.about) for item in found.irregularities] == [
+            (Irregularity.REWRITTEN, ""),
+            (Irregularity.REWRITTEN, "observations/2026/01/2026-01-09T0700-eva.yaml"),
         ]
 
     def test_forced_push_where_the_old_commits_are_gone(self, kept, tmp_path):
@@ -154,9 +154,9 @@ class TestTampering:
         wash.repo.git("reset", "-q", "--hard", "HEAD~1")
         clone = tmp_path / "clone"
         wash.repo.git("clone", "-q", f"file://{wash.repo.folder}", str(clone))
-        found = audit(open_repository(clone, wash.repo.environment()), remembered=remembered)
-        assert [item.kind for item in found.offences] == [Offence.REWRITTEN] * 2
-        assert "not in this clone" in found.offences[1].words
+        found = audited(open_repository(clone, wash.repo.environment()), remembered=remembered)
+        assert [item.kind for item in found.irregularities] == [Irregularity.REWRITTEN] * 2
+        assert "not in this clone" in found.irregularities[1].words
 
 
 def visit(stem: str) -> str:
@@ -175,7 +175,7 @@ def test_a_head_that_was_built_upon_is_held(kept):
     wash = kept()
     remembered = wash.repo.head()
     wash.file("2026-01-10T0700-mira")
-    found = audit(wash.open(), remembered=remembered)
+    found = audited(wash.open(), remembered=remembered)
     assert (found.remembered, found.verdict) == (Remembered.HELD, Verdict.CLEAN)
 
 
@@ -184,23 +184,23 @@ class TestSettings:
         wash = kept()
         text = wash.text(SETTING).replace("hz: 46", "hz: 49")
         wash.at("2026-01-12T09:00").commit({SETTING: text}, by=DAG)
-        found = audit(wash.open())
-        assert [item.kind for item in found.offences] == [
-            Offence.APPROVED_EDITED,
-            Offence.UNAPPROVED,
+        found = audited(wash.open())
+        assert [item.kind for item in found.irregularities] == [
+            Irregularity.APPROVED_EDITED,
+            Irregularity.UNAPPROVED,
         ]
-        assert found.offences[0].words == "hz: 46 → 49"
+        assert found.irregularities[0].words == "hz: 46 → 49"
 
     def test_approved_change_deleted(self, kept):
         wash = kept()
         text = wash.text(SETTING).partition("- from: 2026-01-09")[0]
         wash.at("2026-01-12T09:00").commit({SETTING: text}, by=DAG)
-        assert offences(wash) == [(Offence.APPROVED_DELETED, SETTING)]
+        assert irregularities(wash) == [(Irregularity.APPROVED_DELETED, SETTING)]
 
     def test_file_deleted(self, kept):
         wash = kept()
         wash.at("2026-01-12T09:00").commit({SETTING: None}, by=DAG)
-        assert offences(wash) == [(Offence.APPROVED_DELETED, SETTING)] * 2
+        assert irregularities(wash) == [(Irregularity.APPROVED_DELETED, SETTING)] * 2
 
     def test_a_value_slipped_in_after_the_approval_on_its_own_branch(self, kept):
         wash = kept()
@@ -210,25 +210,27 @@ class TestSettings:
         wash.at("2026-01-13T09:10").commit({SETTING: text.replace("hz: 44", "hz: 50")}, by=MIRA)
         wash.switch("main")
         wash.at("2026-01-13T10:00").repo.merge("sly", by=MIRA)
-        found = audit(wash.open())
-        assert [item.kind for item in found.offences] == [
-            Offence.APPROVED_EDITED,
-            Offence.NOT_PROVEN,
+        found = audited(wash.open())
+        assert [item.kind for item in found.irregularities] == [
+            Irregularity.APPROVED_EDITED,
+            Irregularity.NOT_PROVEN,
         ]
 
     def test_approved_after_it_took_effect(self, kept):
         wash = kept()
         text = wash.text(SETTING) + approved("2026-01-14", 44)
         wash.at("2026-01-17T09:00").commit({SETTING: text}, by=DAG)
-        (item,) = audit(wash.open()).offences
-        assert item.kind is Offence.UNAPPROVED
+        (item,) = audited(wash.open()).irregularities
+        assert item.kind is Irregularity.UNAPPROVED
         assert "3 days later" in item.words
 
     def test_approver_without_the_right(self, kept):
         wash = kept()
         text = wash.text(SETTING) + approved("2026-01-14", 44, approved_by="eva")
         wash.at("2026-01-13T09:00").commit({SETTING: text}, by=EVA)
-        assert offences(wash) == [(Offence.MAY_NOT_APPROVE, f"{SETTING}, from 2026-01-14")]
+        assert irregularities(wash) == [
+            (Irregularity.MAY_NOT_APPROVE, f"{SETTING}, from 2026-01-14")
+        ]
 
     def test_a_merge_by_the_approver_bears_the_approval_out(self, kept):
         wash = kept()
@@ -237,7 +239,7 @@ class TestSettings:
         wash.at("2026-01-13T09:00").commit({SETTING: text}, by=MIRA)
         wash.switch("main")
         wash.at("2026-01-13T10:00").repo.merge("slower-still", by=DAG)
-        assert offences(wash) == []
+        assert irregularities(wash) == []
 
     def test_two_approvals_on_two_branches_resolved_by_hand(self, kept):
         """Both sides stay in the file: the merge wrote nothing that neither side had."""
@@ -255,7 +257,7 @@ class TestSettings:
             for path in wash.repo.git("ls-tree", "-r", "--name-only", "HEAD").split("\n")
         }
         merge_nested(wash, [first, second], {**files, SETTING: base + one + other})
-        assert offences(wash) == []
+        assert irregularities(wash) == []
 
     def test_an_approval_that_only_the_merge_has(self, kept):
         wash = kept()
@@ -263,7 +265,7 @@ class TestSettings:
         files = tree(wash, side)
         files[SETTING] += approved("2026-01-14", 44)
         merge_nested(wash, [wash.repo.git("rev-parse", "main"), side], files)
-        assert offences(wash) == [(Offence.MERGE_WROTE, SETTING)]
+        assert irregularities(wash) == [(Irregularity.MERGE_WROTE, SETTING)]
 
 
 def tree(wash, commit):
@@ -297,8 +299,8 @@ class TestMerges:
         files = tree(wash, side)
         files["observations/2026/01/2026-01-12T0800-dag.yaml"] = visit("2026-01-12T0800").replace("eva", "dag")  # fmt: skip
         merge_nested(wash, [wash.repo.git("rev-parse", "main"), side], files)
-        assert offences(wash) == [
-            (Offence.MERGE_WROTE, "observations/2026/01/2026-01-12T0800-dag.yaml")
+        assert irregularities(wash) == [
+            (Irregularity.MERGE_WROTE, "observations/2026/01/2026-01-12T0800-dag.yaml")
         ]
 
     def test_an_edit_that_only_the_merge_has(self, kept):
@@ -307,7 +309,7 @@ class TestMerges:
         files = tree(wash, side)
         files[MONDAY] = files[MONDAY].replace("80", "84")
         merge_nested(wash, [wash.repo.git("rev-parse", "main"), side], files)
-        assert offences(wash) == [(Offence.MERGE_WROTE, MONDAY)]
+        assert irregularities(wash) == [(Irregularity.MERGE_WROTE, MONDAY)]
 
     def test_a_visit_that_the_merge_left_out(self, kept):
         wash = kept()
@@ -316,8 +318,8 @@ class TestMerges:
         wash.file("2026-01-12T0720-mira")
         main = wash.repo.head()
         merge_nested(wash, [main, side], tree(wash, main))
-        assert offences(wash) == [
-            (Offence.MERGE_DROPPED, "observations/2026/01/2026-01-12T0700-eva.yaml")
+        assert irregularities(wash) == [
+            (Irregularity.MERGE_DROPPED, "observations/2026/01/2026-01-12T0700-eva.yaml")
         ]
 
 
@@ -331,7 +333,7 @@ class TestBeforeTheMerge:
         wash.at("2026-01-12T18:30").commit({path: wash.text(path).replace("2}", "3}")}, by=EVA)
         wash.switch("main")
         wash.at("2026-01-12T19:00").repo.merge("side", by=DAG)
-        found = audit(wash.open())
+        found = audited(wash.open())
         assert found.verdict is Verdict.CLEAN
         (item,) = [item for item in found.items if item.kind is Note.AMENDED]
         assert (item.about, item.words) == (path, "entries 1.strokes: 2 → 3")
@@ -343,7 +345,7 @@ class TestBeforeTheMerge:
         wash.at("2026-01-12T18:30").commit({path: wash.text(path).replace("2}", "3}")}, by=MIRA)
         wash.switch("main")
         wash.at("2026-01-12T19:00").repo.merge("side", by=DAG)
-        assert offences(wash) == [(Offence.EDITED, path)]
+        assert irregularities(wash) == [(Irregularity.EDITED, path)]
 
     def test_amended_on_the_branch_after_it_was_merged(self, kept):
         wash = kept()
@@ -355,7 +357,7 @@ class TestBeforeTheMerge:
         wash.at("2026-01-12T20:00").commit({path: wash.text(path).replace("2}", "3}")}, by=EVA)
         wash.switch("main")
         wash.at("2026-01-12T21:00").repo.merge("side", by=DAG)
-        assert offences(wash) == [(Offence.EDITED, path)]
+        assert irregularities(wash) == [(Irregularity.EDITED, path)]
 
 
 class TestFiling:
@@ -363,16 +365,16 @@ class TestFiling:
         ("stem", "at", "kind"),
         [
             ("2026-01-12T0700-mira", "2026-01-14T23:59", None),
-            ("2026-01-12T0700-mira", "2026-01-15T00:01", Offence.LATE),
+            ("2026-01-12T0700-mira", "2026-01-15T00:01", Irregularity.LATE),
             ("2026-01-12T0700-mira", "2026-01-12T06:55", None),
-            ("2026-01-12T0700-mira", "2026-01-12T06:40", Offence.AHEAD),
+            ("2026-01-12T0700-mira", "2026-01-12T06:40", Irregularity.AHEAD),
         ],
         ids=["two days, the limit", "three days", "a clock five minutes off", "dated ahead"],
     )
     def test_time_of_service_against_time_of_commit(self, kept, stem, at, kind):
         wash = kept()
         wash.file(stem, at=at)
-        found = audit(wash.open()).offences
+        found = audited(wash.open()).irregularities
         assert [item.kind for item in found] == ([] if kind is None else [kind])
 
     def test_a_commit_does_not_loosen_the_limit_for_its_own_visit(self, kept):
@@ -381,7 +383,7 @@ class TestFiling:
         text = wash.text("site.yaml").replace("entry_within: 2 days", "entry_within: 30 days")
         files = {"site.yaml": text, path: visit("2026-01-12T0700")}
         wash.at("2026-01-20T09:00").commit(files, by=EVA)
-        assert offences(wash) == [(Offence.LATE, path)]
+        assert irregularities(wash) == [(Irregularity.LATE, path)]
 
     @pytest.mark.parametrize(
         ("by", "said"),
@@ -394,27 +396,27 @@ class TestFiling:
     def test_filed_by_somebody_else(self, kept, by, said):
         wash = kept()
         wash.file("2026-01-12T0700-mira", by=by)
-        (item,) = audit(wash.open()).offences
-        assert (item.kind, item.words) == (Offence.OTHER_AUTHOR, said)
+        (item,) = audited(wash.open()).irregularities
+        assert (item.kind, item.words) == (Irregularity.OTHER_AUTHOR, said)
 
     def test_addresses_are_compared_whatever_their_capitals(self, kept):
         wash = kept()
         wash.file("2026-01-12T0700-mira", by=("Mira", "Mira@Example.org"))
-        assert offences(wash) == []
+        assert irregularities(wash) == []
 
     def test_filed_by_one_who_was_there_as_well(self, kept):
         wash = kept()
         stem = "2026-01-12T0700-mira"
         text = f"at: {stem[:13]}:00\nby: mira\nwith: [eva]\nentries:\n  - {{task: grease}}\n"
         wash.at("2026-01-12T18:00").commit({f"observations/2026/01/{stem}.yaml": text}, by=EVA)
-        assert offences(wash) == []
+        assert irregularities(wash) == []
 
     def test_people_without_an_address_are_named(self, kept):
         wash = kept()
         site = wash.text("site.yaml").replace(", emails: [eva@example.org]", "")
         wash.at("2026-01-12T09:00").commit({"site.yaml": site}, by=DAG)
         wash.file("2026-01-13T0700-eva", by=NOBODY)
-        found = audit(wash.open())
+        found = audited(wash.open())
         assert found.verdict is Verdict.CLEAN
         assert [item.about for item in found.items if item.kind is Note.NO_ADDRESS] == ["eva"]
 
@@ -422,14 +424,14 @@ class TestFiling:
         """Three months on paper, typed in and committed at once: nobody can tell when they were made."""
         wash.repo.git("checkout", "-q", "--orphan", "anew")
         wash.at("2026-04-01T09:00").commit({}, by=DAG)
-        found = audit(wash.open())
+        found = audited(wash.open())
         assert found.verdict is Verdict.CLEAN
         assert notes(found) == [Note.BEGINNING]
 
     def test_a_commit_dated_before_its_parent(self, kept):
         wash = kept()
         wash.file("2026-01-06T0900-mira", at="2026-01-06T10:00")
-        assert offences(wash) == [(Offence.CLOCK, "")]
+        assert irregularities(wash) == [(Irregularity.CLOCK, "")]
 
 
 class TestPeopleWhoWereNotWithTheSite:
@@ -464,28 +466,28 @@ class TestPeopleWhoWereNotWithTheSite:
         wash.file(stem, at=committed)
         if told > committed:
             left("mira", "until: 2026-01-12", told)
-        found = audit(wash.open()).offences
-        assert [item.kind for item in found] == ([Offence.GONE] if said else [])
+        found = audited(wash.open()).irregularities
+        assert [item.kind for item in found] == ([Irregularity.GONE] if said else [])
         assert all(said in item.words for item in found)
 
     def test_a_visit_by_one_who_had_not_come_yet(self, left, wash):
         left("mira", "from: 2026-02-01", "2026-01-10T09:00")
         wash.file("2026-01-12T0700-mira")
-        (item,) = audit(wash.open()).offences
+        (item,) = audited(wash.open()).irregularities
         assert item.words == "service on 2026-01-12; the first day of Mira Okafor was 2026-02-01"
 
     def test_one_who_left_and_came_back_is_not_accused_of_the_time_before(self, left, wash):
         """The file has room for the last stay alone."""
         wash.file("2026-01-12T0700-mira")
         left("mira", "from: 2026-02-01", "2026-02-01T09:00")
-        assert offences(wash) == []
+        assert irregularities(wash) == []
 
     def test_an_approval_by_one_who_had_left(self, left, wash):
         left("dag", "until: 2026-01-12", "2026-01-10T09:00")
         text = wash.text(SETTING) + approved("2026-01-14", 44)
         wash.at("2026-01-13T09:00").commit({SETTING: text}, by=DAG)
-        (item,) = audit(wash.open()).offences
-        assert (item.kind, item.about) == (Offence.GONE, f"{SETTING}, from 2026-01-14")
+        (item,) = audited(wash.open()).irregularities
+        assert (item.kind, item.about) == (Irregularity.GONE, f"{SETTING}, from 2026-01-14")
         assert item.words == "approved on 2026-01-13; the last day of Dag Lindqvist was 2026-01-12"
 
     def test_an_approval_dated_back_to_before_the_approver_left(self, left, wash):
@@ -493,7 +495,7 @@ class TestPeopleWhoWereNotWithTheSite:
         left("dag", "until: 2026-01-12", "2026-01-10T09:00")
         text = wash.text(SETTING) + approved("2026-01-14", 44) + "  approved_on: 2026-01-11\n"
         wash.at("2026-01-13T09:00").commit({SETTING: text}, by=DAG)
-        assert offences(wash) == [(Offence.GONE, f"{SETTING}, from 2026-01-14")]
+        assert irregularities(wash) == [(Irregularity.GONE, f"{SETTING}, from 2026-01-14")]
 
 
 def test_only_what_was_committed_since_is_reported(kept):
@@ -503,9 +505,9 @@ def test_only_what_was_committed_since_is_reported(kept):
     wash.file("2026-01-13T0700-mira")
     wash.file("2026-01-14T0700-mira")
     for since, visits, count in (("2026-01-13", 2, 0), ("2026-01-12", 2, 1), (tampered, 2, 0)):
-        found = audit(wash.open(), since=since)
-        assert (found.counts.visits, len(found.offences)) == (visits, count)
-    assert audit(wash.open(), since="2025-12-31").since is None
+        found = audited(wash.open(), since=since)
+        assert (found.counts.visits, len(found.irregularities)) == (visits, count)
+    assert audited(wash.open(), since="2025-12-31").since is None
 
 
 @pytest.mark.parametrize("depth", [1, 2])
@@ -514,25 +516,25 @@ def test_a_shallow_history_is_partial_and_accuses_nobody(kept, tmp_path, depth):
     remembered = wash.repo.head()
     clone = tmp_path / "clone"
     wash.repo.git("clone", "-q", f"--depth={depth}", f"file://{wash.repo.folder}", str(clone))
-    found = audit(open_repository(clone, wash.repo.environment()), remembered=remembered)
+    found = audited(open_repository(clone, wash.repo.environment()), remembered=remembered)
     assert found.verdict is Verdict.PARTIAL
-    assert found.offences == ()
+    assert found.irregularities == ()
     assert Note.SHALLOW in notes(found)
 
 
 def test_the_page_names_the_head_to_remember_and_shows_both_texts(kept):
     wash = kept()
     wash.at("2026-01-12T09:00").commit({MONDAY: wash.text(MONDAY).replace("80", "84")}, by=EVA)
-    found = audit(wash.open())
+    found = audited(wash.open())
     page = markdown_alone(audit_page(found))
-    assert "**Not clean: 1 offence in 1 commit.**" in page
+    assert "**Not clean: 1 irregularity in 1 commit.**" in page
     assert f"tunnelbook audit --head {wash.repo.head()}" in page
     assert "\n-  - {at: brush, turns: 80," in page
     assert "\n+  - {at: brush, turns: 84," in page
     rows = audit_rows(found)
     assert rows["verdict"] == "findings"
-    assert rows["offences"][0]["kind"] == "edited"
-    assert rows["offences"][0]["commit"]["email"] == "eva@example.org"
+    assert rows["irregularities"][0]["kind"] == "edited"
+    assert rows["irregularities"][0]["commit"]["email"] == "eva@example.org"
 
 
 class TestBook:
@@ -545,26 +547,26 @@ class TestBook:
         return wash
 
     def test_a_book_as_rendered_is_clean(self, built):
-        found = audit(built.open())
+        found = audited(built.open())
         assert (found.verdict, found.counts.books) == (Verdict.CLEAN, 1)
 
     def test_a_page_edited_by_hand(self, built):
         text = built.text("book/setpoints.md").replace("**46 Hz**", "**47 Hz**")
         built.at("2026-01-12T09:00").commit({"book/setpoints.md": text}, by=MIRA)
-        assert offences(built) == [(Offence.PAGE, "book/setpoints.md")]
+        assert irregularities(built) == [(Irregularity.PAGE, "book/setpoints.md")]
 
     def test_a_page_of_the_day_edited_by_hand(self, built):
         text = built.text("book/due.md").replace("Grease the bearings", "Grease")
         built.at("2026-01-12T09:00").commit({"book/due.md": text}, by=MIRA)
-        assert offences(built) == [(Offence.PAGE, "book/due.md")]
+        assert irregularities(built) == [(Irregularity.PAGE, "book/due.md")]
 
     def test_a_page_put_in_and_a_page_taken_out(self, built):
         built.at("2026-01-12T09:00").commit(
             {"book/all-is-well.md": "# Fine\n", "book/findings.md": None}, by=MIRA
         )
-        assert offences(built) == [
-            (Offence.PAGE, "book/all-is-well.md"),
-            (Offence.PAGE, "book/findings.md"),
+        assert irregularities(built) == [
+            (Irregularity.PAGE, "book/all-is-well.md"),
+            (Irregularity.PAGE, "book/findings.md"),
         ]
 
     def test_a_false_page_mended_later_shows_where_every_book_is_asked_for(self, built):
@@ -573,8 +575,8 @@ class TestBook:
             {"book/setpoints.md": text.replace("**46 Hz**", "**47 Hz**")}, by=MIRA
         )
         built.at("2026-01-12T10:00").commit({"book/setpoints.md": text}, by=MIRA)
-        assert offences(built) == []
-        assert offences(built, every_book=True) == [(Offence.PAGE, "book/setpoints.md")]
+        assert irregularities(built) == []
+        assert irregularities(built, every_book=True) == [(Irregularity.PAGE, "book/setpoints.md")]
 
     @pytest.fixture
     def older(self, built):
@@ -589,8 +591,8 @@ class TestBook:
         return built
 
     def test_a_book_of_another_version_is_not_compared_and_the_verdict_says_so(self, older):
-        found = audit(older.open())
-        assert (found.offences, found.verdict) == ((), Verdict.CLEAN)
+        found = audited(older.open())
+        assert (found.irregularities, found.verdict) == ((), Verdict.CLEAN)
         said = "Clean as far as was compared; 1 book of another version was not."
         assert f"**{said}**" in markdown_alone(audit_page(found))
         (note,) = [item for item in found.items if item.kind is Note.OTHER_VERSION]
@@ -602,18 +604,18 @@ class TestBook:
         assert rows["counts"]["books_of_other_versions"] == {"0.0.9": 1}
 
     def test_the_books_of_this_version_are_compared_beside_them(self, older):
-        found = audit(older.open(), every_book=True)
+        found = audited(older.open(), every_book=True)
         assert (found.counts.books, found.counts.other_books) == (1, {"0.0.9": 1})
         assert found.verdict is Verdict.CLEAN
 
     def test_a_book_that_names_no_version_is_compared(self, built):
         front = built.text("book/README.md").replace(f" Version {__version__}.", "")
         built.at("2026-01-12T09:00").commit({"book/README.md": front}, by=MIRA)
-        assert offences(built) == [(Offence.PAGE, "book/README.md")]
+        assert irregularities(built) == [(Irregularity.PAGE, "book/README.md")]
 
     def test_visits_filed_since_the_book_was_rendered_make_it_old_not_false(self, built):
         built.file("2026-01-12T0700-mira")
-        found = audit(built.open())
+        found = audited(built.open())
         assert found.verdict is Verdict.CLEAN
         (item,) = [item for item in found.items if item.kind is Note.BOOK]
         assert "1 commit on the line since then" in item.words

@@ -1,11 +1,11 @@
 """A site that was moved into another folder does not begin anew: its history lies where it was."""
 
 import pytest
-from git_repo import DAG
+from git_repo import DAG, audited
 
 from ledger.history.repository import open_repository
-from ledger.proof.audit import Verdict, audit
-from ledger.proof.audit_items import Note, Offence
+from ledger.proof.audit import Verdict
+from ledger.proof.audit_items import Irregularity, Note
 from ledger.proof.audit_page import audit_page, audit_rows
 from ledger.proof.review_page import markdown_alone
 
@@ -57,7 +57,7 @@ def test_a_moved_site_is_not_called_clean(make_wash, old, new, named):
     wash = tampered(make_wash, old)
     parent = wash.repo.head()
     commit = move(wash, new)
-    found = audit(wash.open())
+    found = audited(wash.open())
     assert (found.verdict, found.moved_from) == (Verdict.PARTIAL, named)
     note = moved_note(found)
     assert (note.about, note.commit.oid) == (named, commit)
@@ -73,10 +73,10 @@ def test_a_moved_site_is_not_called_clean(make_wash, old, new, named):
 def test_the_command_that_it_names_finds_what_was_done_there(make_wash, tmp_path):
     wash = tampered(make_wash, "sites/b/")
     move(wash, "sites/c/")
-    _, _, words = moved_note(audit(wash.open())).words.partition("git worktree add ../before ")
+    _, _, words = moved_note(audited(wash.open())).words.partition("git worktree add ../before ")
     wash.repo.git("worktree", "add", "-q", str(tmp_path / "before"), words.split(",")[0])
     there = open_repository(tmp_path / "before/sites/b", wash.repo.environment())
-    assert [item.kind for item in audit(there).offences] == [Offence.EDITED]
+    assert [item.kind for item in audited(there).irregularities] == [Irregularity.EDITED]
 
 
 def test_an_edit_within_the_move_is_told(make_wash):
@@ -84,7 +84,7 @@ def test_an_edit_within_the_move_is_told(make_wash):
     text = wash.text(MONDAY)
     wash.repo.write(f"sites/b/{MONDAY}", text.replace("turns: 80", "turns: 84"))
     move(wash, "sites/c/")
-    assert "stood there, 1 with another text. What" in moved_note(audit(wash.open())).words
+    assert "stood there, 1 with another text. What" in moved_note(audited(wash.open())).words
 
 
 def test_taken_out_in_one_commit_and_put_in_by_a_later_one(make_wash):
@@ -94,13 +94,13 @@ def test_taken_out_in_one_commit_and_put_in_by_a_later_one(make_wash):
     gone = wash.commit({}, by=DAG)
     wash.repo.git("checkout", "-q", last, "--", "sites/b")
     move(wash, "sites/c/")
-    assert f"git worktree add ../before {gone}^, then" in moved_note(audit(wash.open())).words
+    assert f"git worktree add ../before {gone}^, then" in moved_note(audited(wash.open())).words
 
 
 def test_a_copy_sends_to_the_folder_that_is_still_there(make_wash):
     wash = tampered(make_wash, "sites/b/")
     move(wash, "sites/c/", copy=True)
-    words = moved_note(audit(wash.open())).words
+    words = moved_note(audited(wash.open())).words
     assert f"tunnelbook audit {wash.repo.folder.resolve()}/sites/b" in words
     assert "worktree" not in words
 
@@ -109,7 +109,7 @@ def test_from_the_move_on_it_can_be_clean(make_wash):
     wash = tampered(make_wash, "sites/b/")
     commit = move(wash, "sites/c/")
     wash.file("2026-01-13T0700-mira")
-    assert audit(wash.open(), since=commit).verdict is Verdict.CLEAN
+    assert audited(wash.open(), since=commit).verdict is Verdict.CLEAN
 
 
 def test_another_site_in_the_same_repository_was_not_moved(make_wash):
@@ -121,5 +121,5 @@ def test_another_site_in_the_same_repository_was_not_moved(make_wash):
     }
     wash.inside = ""
     wash.commit(other, by=DAG)
-    found = audit(wash.repo.open("sites/c/"))
+    found = audited(wash.repo.open("sites/c/"))
     assert (found.moved_from, found.verdict) == ("", Verdict.CLEAN)

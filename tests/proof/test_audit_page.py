@@ -3,10 +3,9 @@
 import re
 
 import pytest
-from git_repo import DAG, MIRA
+from git_repo import DAG, MIRA, audited
 
-from ledger.proof.audit import audit
-from ledger.proof.audit_items import REMEDY, Offence
+from ledger.proof.audit_items import REMEDY, Irregularity
 from ledger.proof.audit_page import audit_page, audit_rows
 from ledger.proof.review_page import markdown_alone
 
@@ -36,12 +35,12 @@ def typed_in(wash):
     files = {f"observations/2026/01/{stem}.yaml": text(stem) for stem in stems(30)}
     wash.at("2026-01-19T18:00").commit(files, by=EVA)
     wash.at("2026-01-20T18:00").commit({MONDAY: wash.text(MONDAY).replace("80", "84")}, by=DAG)
-    return audit(wash.open())
+    return audited(wash.open())
 
 
 def test_one_commit_is_one_line_with_the_first_few_names(typed_in):
     said = page(typed_in)
-    assert "**Not clean: 61 offences in 2 commits.**" in said
+    assert "**Not clean: 61 irregularities in 2 commits.**" in said
     (late,) = re.findall(r".*30 of them.*committed 7 days after the service; limit 2.*", said)
     assert "on 2026-01-19 18:00 by Eva Renner" in late
     assert "2026-01-12T0700-mira; 2026-01-12T0701-mira; 2026-01-12T0702-mira and 27 more" in late
@@ -62,7 +61,7 @@ def test_the_worst_comes_first_in_the_list_and_below_it(typed_in):
     ]
 
 
-def test_each_offence_is_listed_where_all_are_asked_for(typed_in):
+def test_each_irregularity_is_listed_where_all_are_asked_for(typed_in):
     said = page(typed_in, every=True)
     for stem in stems(30):
         assert said.count(f"observations/2026/01/{stem}.yaml: ") == 2
@@ -70,13 +69,13 @@ def test_each_offence_is_listed_where_all_are_asked_for(typed_in):
 
 def test_json_keeps_each_singly(typed_in):
     rows = audit_rows(typed_in)
-    assert rows["counts"]["offences"] == len(rows["offences"]) == 61
+    assert rows["counts"]["irregularities"] == len(rows["irregularities"]) == 61
 
 
 def test_a_long_list_ends_early_and_says_how_to_see_the_rest(wash):
     for stem in stems(23):
         wash.at("2026-01-19T18:00").commit({f"observations/2026/01/{stem}.yaml": text(stem)})
-    found = audit(wash.open())
+    found = audited(wash.open())
     said = page(found)
     assert said.count("limit 2") == 20
     assert "And 3 more: `--all`." in said
@@ -89,7 +88,7 @@ def test_texts_of_the_first_few_alone(wash):
     for number in range(5):
         path = f"observations/2026/01/2026-01-12T080{number}-mira.yaml"
         wash.at("2026-01-13T09:00").commit({path: wash.text(path).replace("2}", "3}")}, by=MIRA)
-    found = audit(wash.open())
+    found = audited(wash.open())
     assert page(found).count("\n#### ") == 3
     assert "The texts of 2 more: `--all`." in page(found)
     assert page(found, every=True).count("\n#### ") == 5
@@ -104,10 +103,10 @@ def test_texts_of_the_first_few_alone(wash):
 )
 def test_the_command_of_next_time_stands_beside_what_no_head_leaves_open(wash, site, command):
     head = wash.repo.head()
-    said = page(audit(wash.open()), site=site)
+    said = page(audited(wash.open()), site=site)
     assert f"would not show. Write this head down outside the repository, {head}," in said
     assert f"\n`{command.format(head=head)}`\n" in said
 
 
-def test_every_offence_has_a_remedy():
-    assert set(REMEDY) == set(Offence)
+def test_every_irregularity_has_a_remedy():
+    assert set(REMEDY) == set(Irregularity)

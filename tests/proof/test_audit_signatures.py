@@ -3,12 +3,12 @@
 import re
 
 import pytest
-from git_repo import DAG, MIRA
+from git_repo import DAG, MIRA, audited
 from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with
 
 from ledger.history.verification import Outcome
-from ledger.proof.audit import Verdict, audit
-from ledger.proof.audit_items import Note, Offence
+from ledger.proof.audit import Verdict
+from ledger.proof.audit_items import Irregularity, Note
 from ledger.proof.audit_page import audit_page, audit_rows
 from ledger.proof.review_page import markdown_alone
 
@@ -51,10 +51,10 @@ class SignedWash:
         return self.wash.at(at).commit({SETTING: text}, by=by)
 
     def audit(self):
-        return audit(self.wash.open())
+        return audited(self.wash.open())
 
     def kinds(self):
-        return [item.kind for item in self.audit().offences]
+        return [item.kind for item in self.audit().irregularities]
 
 
 @pytest.fixture
@@ -66,22 +66,26 @@ class TestApprovals:
     def test_with_the_approvers_key(self, signed):
         signed.approve("dag")
         found = signed.audit()
-        assert (found.verdict, found.offences) == (Verdict.CLEAN, ())
+        assert (found.verdict, found.irregularities) == (Verdict.CLEAN, ())
         assert found.counts.signatures == {Outcome.VERIFIED: 1}
 
     @pytest.mark.parametrize(
         ("key", "kinds", "said"),
         [
-            (None, [Offence.NOT_PROVEN], "carries no signature"),
-            ("stranger", [Offence.NOT_PROVEN], "a key that nobody had in site.yaml"),
-            ("mira", [Offence.SIGNATURE, Offence.NOT_PROVEN], "signed with a key of mira"),
+            (None, [Irregularity.NOT_PROVEN], "carries no signature"),
+            ("stranger", [Irregularity.NOT_PROVEN], "a key that nobody had in site.yaml"),
+            (
+                "mira",
+                [Irregularity.SIGNATURE, Irregularity.NOT_PROVEN],
+                "signed with a key of mira",
+            ),
         ],
     )
     def test_without(self, signed, key, kinds, said):
         signed.approve(key)
         found = signed.audit()
-        assert [item.kind for item in found.offences] == kinds
-        assert said in found.offences[-1].words
+        assert [item.kind for item in found.irregularities] == kinds
+        assert said in found.irregularities[-1].words
 
     def test_by_a_signed_merge(self, signed):
         wash = signed.wash
@@ -99,7 +103,7 @@ class TestApprovals:
         wash.switch("main")
         sign_with(wash.repo, signed.keys["mira"])
         wash.at("2026-01-13T10:00").repo.merge("slower", by=DAG)
-        assert signed.kinds() == [Offence.SIGNATURE, Offence.NOT_PROVEN]
+        assert signed.kinds() == [Irregularity.SIGNATURE, Irregularity.NOT_PROVEN]
 
     def test_with_a_key_removed_later(self, signed):
         """What was proven stays proven: the key counted when it was used."""
@@ -110,12 +114,12 @@ class TestApprovals:
     def test_with_a_key_removed_before(self, signed):
         signed.people(at="2026-01-12T09:00", mira="mira")
         signed.approve("dag")
-        assert signed.kinds() == [Offence.NOT_PROVEN]
+        assert signed.kinds() == [Irregularity.NOT_PROVEN]
 
     def test_with_a_key_added_later(self, signed):
         signed.approve("stranger")
         signed.people(at="2026-01-15T09:00", dag="stranger", mira="mira")
-        assert signed.kinds() == [Offence.NOT_PROVEN]
+        assert signed.kinds() == [Irregularity.NOT_PROVEN]
 
     def test_with_a_key_that_the_branch_itself_brought(self, signed):
         """One commit names a stranger's key as Dag's, the next is signed with it."""
@@ -126,7 +130,7 @@ class TestApprovals:
         wash.switch("main")
         sign_with(wash.repo, None)
         wash.at("2026-01-13T10:00").repo.merge("sly", by=MIRA)
-        assert signed.kinds() == [Offence.NOT_PROVEN]
+        assert signed.kinds() == [Irregularity.NOT_PROVEN]
 
 
 def test_an_address_of_two_people_is_the_signers_own(signed):
@@ -137,7 +141,7 @@ def test_an_address_of_two_people_is_the_signers_own(signed):
     signed.wash.file("2026-01-12T0700-mira")
     found = signed.audit()
     assert found.counts.signatures == {Outcome.VERIFIED: 1}
-    assert Offence.SIGNATURE not in [item.kind for item in found.offences]
+    assert Irregularity.SIGNATURE not in [item.kind for item in found.irregularities]
 
 
 def tampered(wash, old, new):
@@ -154,8 +158,11 @@ def test_a_tampered_commit(signed):
     signed.approve("dag")
     oid = tampered(signed.wash, "\n\nChange\n", "\n\nChanged\n")
     found = signed.audit()
-    assert [item.kind for item in found.offences] == [Offence.SIGNATURE, Offence.NOT_PROVEN]
-    assert found.offences[0].commit.oid == oid
+    assert [item.kind for item in found.irregularities] == [
+        Irregularity.SIGNATURE,
+        Irregularity.NOT_PROVEN,
+    ]
+    assert found.irregularities[0].commit.oid == oid
     assert found.counts.signatures == {Outcome.BAD: 1}
 
 
@@ -165,7 +172,7 @@ def test_a_tampered_visit(signed):
     signed.wash.file("2026-01-12T0700-mira")
     assert signed.kinds() == []
     tampered(signed.wash, "\n\nChange\n", "\n\nChanged\n")
-    assert signed.kinds() == [Offence.SIGNATURE]
+    assert signed.kinds() == [Irregularity.SIGNATURE]
 
 
 def test_the_page_says_which_signature_was_which(signed):
@@ -197,8 +204,8 @@ def test_what_was_committed_before_is_not_reported(signed):
     since = signed.wash.repo.head()
     sign_with(signed.wash.repo, signed.keys["mira"])
     signed.wash.file("2026-01-15T0700-mira")
-    found = audit(signed.wash.open(), since=since)
-    assert found.offences == ()
+    found = audited(signed.wash.open(), since=since)
+    assert found.irregularities == ()
     assert found.counts.signatures == {Outcome.VERIFIED: 1}
 
 

@@ -1,10 +1,9 @@
-"""The audit's own remedy, putting a touched record back, is no offence of its own."""
+"""The audit's own remedy, putting a touched record back, is no irregularity of its own."""
 
 import pytest
-from git_repo import DAG, MIRA
+from git_repo import DAG, MIRA, audited
 
-from ledger.proof.audit import audit
-from ledger.proof.audit_items import Note, Offence
+from ledger.proof.audit_items import Irregularity, Note
 
 EVA = ("Eva Renner", "eva@example.org")
 SETTING = "setpoints/brush.yaml"
@@ -13,18 +12,18 @@ MOVED = "observations/2026/01/2026-01-05T0700-mira.yaml"
 
 
 def found(wash, kind) -> int:
-    return sum(item.kind is kind for item in audit(wash.open()).items)
+    return sum(item.kind is kind for item in audited(wash.open()).items)
 
 
-def offences(wash):
-    return [item.kind for item in audit(wash.open()).offences]
+def irregularities(wash):
+    return [item.kind for item in audited(wash.open()).irregularities]
 
 
 def test_an_edit_taken_back(wash):
     text = wash.text(VISIT)
     wash.commit({VISIT: text.replace("strokes: 2", "strokes: 3")}, by=EVA)
     wash.at("2026-02-20T08:00").commit({VISIT: text}, by=DAG)
-    assert offences(wash) == [Offence.EDITED]
+    assert irregularities(wash) == [Irregularity.EDITED]
     assert found(wash, Note.PUT_BACK) == 1
 
 
@@ -32,14 +31,14 @@ def test_an_edit_by_a_third_text_is_another_edit(wash):
     text = wash.text(VISIT)
     wash.commit({VISIT: text.replace("strokes: 2", "strokes: 3")}, by=EVA)
     wash.commit({VISIT: text.replace("strokes: 2", "strokes: 1")}, by=DAG)
-    assert offences(wash) == [Offence.EDITED, Offence.EDITED]
+    assert irregularities(wash) == [Irregularity.EDITED, Irregularity.EDITED]
 
 
 def test_the_same_edit_made_twice_is_two(wash):
     text = wash.text(VISIT)
     for edited in (text.replace("strokes: 2", "strokes: 3"), text) * 2:
         wash.commit({VISIT: edited}, by=EVA)
-    assert offences(wash) == [Offence.EDITED, Offence.EDITED]
+    assert irregularities(wash) == [Irregularity.EDITED, Irregularity.EDITED]
     assert found(wash, Note.PUT_BACK) == 2
 
 
@@ -47,8 +46,8 @@ def test_a_deleted_file_that_is_there_again_is_neither_late_nor_a_visit_more(was
     text = wash.text(VISIT)
     wash.commit({VISIT: None}, by=EVA)
     wash.at("2026-02-20T08:00").commit({VISIT: text}, by=DAG)
-    told = audit(wash.open())
-    assert [item.kind for item in told.offences] == [Offence.DELETED]
+    told = audited(wash.open())
+    assert [item.kind for item in told.irregularities] == [Irregularity.DELETED]
     assert told.counts.visits == 1
     assert found(wash, Note.PUT_BACK) == 1
 
@@ -58,14 +57,14 @@ def test_a_deleted_file_that_comes_back_with_another_text_is_a_filing(wash):
     wash.commit({VISIT: None}, by=EVA)
     again = text.replace("strokes: 2", "strokes: 3")
     wash.at("2026-02-20T08:00").commit({VISIT: again}, by=MIRA)
-    assert offences(wash) == [Offence.DELETED, Offence.LATE]
+    assert irregularities(wash) == [Irregularity.DELETED, Irregularity.LATE]
 
 
 def test_a_name_given_back(wash):
     text = wash.text(VISIT)
     wash.commit({VISIT: None, MOVED: text.replace("01-06", "01-05")}, by=EVA)
     wash.commit({MOVED: None, VISIT: text}, by=DAG)
-    assert offences(wash) == [Offence.RENAMED]
+    assert irregularities(wash) == [Irregularity.RENAMED]
     assert found(wash, Note.PUT_BACK) == 1
 
 
@@ -86,24 +85,24 @@ class TestAnApprovedSetting:
     def test_edited_and_put_back(self, agreed, by):
         text = agreed.text(SETTING)
         agreed.commit({SETTING: text.replace("hz: 46", "hz: 47")}, by=EVA)
-        before = offences(agreed)
+        before = irregularities(agreed)
         agreed.commit({SETTING: text}, by=by)
-        assert offences(agreed) == before
-        assert Offence.APPROVED_EDITED in before
+        assert irregularities(agreed) == before
+        assert Irregularity.APPROVED_EDITED in before
         assert found(agreed, Note.PUT_BACK) == 1
 
     def test_deleted_and_put_back(self, agreed):
         text = agreed.text(SETTING)
         agreed.commit({SETTING: text[: text.index("- from: 2026-01-15")]}, by=EVA)
         agreed.commit({SETTING: text}, by=EVA)
-        assert offences(agreed) == [Offence.APPROVED_DELETED]
+        assert irregularities(agreed) == [Irregularity.APPROVED_DELETED]
         assert found(agreed, Note.PUT_BACK) == 1
 
     def test_the_false_value_written_again_is_an_edit_again(self, agreed):
         text = agreed.text(SETTING)
         for edited in (text.replace("hz: 46", "hz: 47"), text) * 2:
             agreed.commit({SETTING: edited}, by=EVA)
-        assert offences(agreed).count(Offence.APPROVED_EDITED) == 2
+        assert irregularities(agreed).count(Irregularity.APPROVED_EDITED) == 2
         assert found(agreed, Note.PUT_BACK) == 2
 
 
@@ -112,6 +111,6 @@ def test_nothing_committed_since_is_nothing_to_judge(wash):
     from ledger.proof.review_page import markdown_alone  # noqa: PLC0415
 
     head = wash.repo.head()
-    said = markdown_alone(audit_page(audit(wash.open(), since=head)))
+    said = markdown_alone(audit_page(audited(wash.open(), since=head)))
     assert f"**Nothing to judge: nothing was committed after {head[:12]}.**" in said
     assert "Clean" not in said

@@ -1,9 +1,8 @@
 """An auditor is told first who changed what approvals are held against, and may not approve."""
 
 import pytest
-from git_repo import DAG, MIRA
+from git_repo import DAG, MIRA, audited
 
-from ledger.proof.audit import audit
 from ledger.proof.audit_items import Note
 
 SITE = "site.yaml"
@@ -13,7 +12,7 @@ NEW = "  ola: {name: Ola Berg, roles: [lead]"
 
 
 def kinds(wash):
-    told = [item.kind for item in audit(wash.open()).items if item.about == SITE]
+    told = [item.kind for item in audited(wash.open()).items if item.about == SITE]
     return set(told)
 
 
@@ -91,6 +90,6 @@ def test_a_branch_that_became_the_line_with_its_parents_swapped(wash):
     wash.repo.merge("main", by=MIRA)
     wash.switch("main")
     wash.repo.git("merge", "-q", "--ff-only", "own")
-    first = next(item for item in audit(wash.open()).items if isinstance(item.kind, Note))
+    first = next(item for item in audited(wash.open()).items if isinstance(item.kind, Note))
     assert first.kind is Note.RULES_BY_OTHERS
     assert first.words == "policy.approval_proof: commit → file"

@@ -31,11 +31,9 @@ def _audit(parsed: argparse.Namespace) -> int:
 
     with failing_on(GitProblem), History(open_repository(site_root(parsed.site))) as history:
         # Git lists the commits while the rest of the program is imported.
-        from ledger.proof.audit import Verdict, audit_history
+        from ledger.proof.audit import Verdict, audit
 
-        found = audit_history(
-            history, since=parsed.since, remembered=parsed.head, every_book=parsed.pages
-        )
+        found = audit(history, since=parsed.since, remembered=parsed.head, every_book=parsed.pages)
     from ledger.proof.audit_page import audit_page, audit_rows
 
     _print(
@@ -90,13 +88,13 @@ Exit status: 0 no breach; 1 a rule is broken or a filed record was touched.
   tunnelbook audit --since v3                   what was committed after a tag
   tunnelbook audit --head 4f0c...               with the full id of the head of last time
   tunnelbook audit --pages                      also render every book ever committed
-  tunnelbook audit --all                        one line an offence, not one a commit
+  tunnelbook audit --all                        one line an irregularity, not one a commit
 
 SSH signatures are verified with the keys under signing_keys of site.yaml, as
 they stood before each commit; other signatures are counted, and prove nothing.
 
-Exit status: 0 clean; 1 an offence was found, or history is not whole here: a
-shallow clone, or a site that was moved from another folder.
+Exit status: 0 clean; 1 an irregularity was found, or history is not whole
+here: a shallow clone, or a site that was moved from another folder.
 """,
         SITE,
         arg(
@@ -106,7 +104,7 @@ shallow clone, or a site that was moved from another folder.
         ),
         arg("--head", "OID", "full id of a head written down at an earlier audit"),
         flag("--pages", "compare the book at every commit that touched it"),
-        flag("--all", "list each offence singly, with the texts of each"),
+        flag("--all", "list each irregularity singly, with the texts of each"),
         _FORMAT,
     ),
 }

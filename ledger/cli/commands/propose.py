@@ -109,17 +109,13 @@ def _page_text(site: OpenSite, proposal: "Proposal") -> str:
 
 
 def _steps(site: OpenSite, proposal: "Proposal", made: "ProposalFile") -> str:
+    from ledger.model.policy import possible_approvers
+
     machine = proposal.machine.ident
     branch = f"setting-{machine}-{proposal.first_day}"
     title = f"Propose {proposal.shown(proposal.value)} for {machine}"
     git = "git" if str(site.root) in (".", "") else f"git -C {shlex.quote(str(site.root))}"
-    people = [
-        person
-        for person in site.ledger.site.people.values()
-        if "setpoints" in person.approves
-        and person.is_here(proposal.on)
-        and (person.ident != proposal.by or not site.ledger.site.policy.approver_differs)
-    ]
+    people = possible_approvers(site.ledger.site, proposal.by, proposal.on)
     who = " or ".join(f"{person.name} ({person.ident})" for person in people)
     return f"""\
 Next, hand it to a second person:

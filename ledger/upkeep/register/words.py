@@ -14,8 +14,9 @@ from ledger.compute.numbers import fixed
 from ledger.compute.trend import RobustSlope
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
+from ledger.model.policy import ApprovalFlaw
 from ledger.model.setpoints import Change, DriveSetpoints
-from ledger.model.site import ApprovalFlaw, Site
+from ledger.model.site import Site
 from ledger.upkeep.drift.found import Drift
 from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, NoLimit, Outlook
 from ledger.upkeep.drift.series import SPEED

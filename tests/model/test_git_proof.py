@@ -2,28 +2,27 @@
 
 import pytest
 
-from ledger.history.verification import Outcome, Verification
+from ledger.model.policy import CommitMaker, owner_of, prove
 from ledger.model.site import ApprovalProof, Person
-from ledger.proof.approval import Maker, owner_of, prove
 
 DAG = Person(ident="dag", name="Dag Lindqvist", roles=("lead",), emails=("dag@example.org",))
 MIRA = Person(ident="mira", name="Mira Okafor", roles=("lead",), emails=("mira@example.org",))
 PEOPLE = {"dag": DAG, "mira": MIRA, "eva": Person(ident="eva", name="Eva Renner", roles=("lead",))}
 
-OWN = Verification(outcome=Outcome.VERIFIED, signer="dag", words="signed with a key of dag")
-HERS = Verification(outcome=Outcome.VERIFIED, signer="mira", words="signed with a key of mira")
-UNKNOWN = Verification(outcome=Outcome.UNKNOWN_KEY, words="signed with a key that nobody had")
-NOT_HERE = Verification(outcome=Outcome.NOT_HERE, words="an OpenPGP signature")
-BAD = Verification(outcome=Outcome.BAD, words="the signature does not fit the commit")
+OWN = {"signature": "signed with a key of dag", "signer": "dag"}
+HERS = {"signature": "signed with a key of mira", "signer": "mira"}
+UNKNOWN = {"signature": "signed with a key that nobody had"}
+NOT_HERE = {"signature": "an OpenPGP signature"}
+BAD = {"signature": "the signature does not fit the commit", "is_forged": True}
 
 
 def made(author="dag@example.org", committer=None, signature=None, *, is_merge=False):
-    return Maker(
+    return CommitMaker(
         oid="a" * 40,
         author=author,
         committer=committer or author,
         is_merge=is_merge,
-        signature=signature,
+        **(signature or {}),
     )
 
 

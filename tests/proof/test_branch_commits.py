@@ -1,10 +1,9 @@
 """What single commits of a branch did to records, where its first and last state show nothing."""
 
 import pytest
-from git_repo import DAG, MIRA
+from git_repo import DAG, MIRA, audited
 
-from ledger.proof.audit import audit
-from ledger.proof.audit_items import Note, Offence
+from ledger.proof.audit_items import Irregularity, Note
 from ledger.proof.review import review
 from ledger.proof.review_page import markdown_alone, review_page
 from ledger.proof.review_table import review_rows
@@ -40,12 +39,12 @@ def merged(wash):
     """What the audit says once the branch is merged by a commit of its own."""
     wash.switch("main")
     wash.repo.merge("change")
-    return [item.kind for item in audit(wash.open()).items]
+    return [item.kind for item in audited(wash.open()).items]
 
 
 def test_a_branch_that_touched_nothing_says_nothing(branch):
     found = reviewed(branch)
-    assert found.on_the_way == ()
+    assert found.touched_by_commits == ()
     assert found.breaches == ()
 
 
@@ -66,7 +65,7 @@ def test_another_author_may_not(branch):
     assert breach.words == (
         f"touched by commit {commit[:10]} of eva@example.org on the way: entries 1.strokes: 2 → 3"
     )
-    assert Offence.EDITED in merged(branch)
+    assert Irregularity.EDITED in merged(branch)
 
 
 def test_an_edit_of_an_old_record_that_was_taken_back_stays_in_history(branch):
@@ -76,7 +75,7 @@ def test_an_edit_of_an_old_record_that_was_taken_back_stays_in_history(branch):
     assert found.records == ()
     assert [breach.about for breach in found.breaches] == [FILED, FILED]
     told = merged(branch)
-    assert told.count(Offence.EDITED) == told.count(Note.PUT_BACK) == 1
+    assert told.count(Irregularity.EDITED) == told.count(Note.PUT_BACK) == 1
 
 
 def test_an_edit_that_stands_is_told_once(branch):
@@ -87,8 +86,8 @@ def test_an_edit_that_stands_is_told_once(branch):
 def test_a_visit_taken_out_again_by_another(branch):
     branch.commit({NEW: None}, by=EVA)
     (breach,) = reviewed(branch).breaches
-    assert breach.words.endswith("of eva@example.org on the way: taken out again")
-    assert Offence.DELETED in merged(branch)
+    assert breach.words.endswith("of eva@example.org on the way: the file was taken out")
+    assert Irregularity.DELETED in merged(branch)
 
 
 def test_a_merge_that_rewrites_what_it_brings(branch):
@@ -101,14 +100,14 @@ def test_a_merge_that_rewrites_what_it_brings(branch):
     branch.repo.git("add", "-A")
     branch.repo.git("commit", "-q", "--amend", "--no-edit", **branch.repo.people(DAG, None))
     assert [breach.about for breach in reviewed(branch).breaches] == [path]
-    assert Offence.EDITED in merged(branch)
+    assert Irregularity.EDITED in merged(branch)
 
 
 def test_an_approval_that_another_edited_afterwards(branch):
     branch.commit({SETTING: branch.text(SETTING) + APPROVED}, by=DAG)
     edit(branch, SETTING, by=MIRA, old="Above the band.", new="Above its band.")
     assert "record-touched-on-the-way" in [one.rule for one in reviewed(branch).breaches]
-    assert Offence.APPROVED_EDITED in merged(branch)
+    assert Irregularity.APPROVED_EDITED in merged(branch)
 
 
 def test_json_names_the_commit(branch):

@@ -1,0 +1,101 @@
+"""Signatures of commits, each held against the people file as it ruled before the commit."""
+
+from collections import Counter
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Self
+
+from ledger.book import words
+from ledger.history.commit import Commit
+from ledger.history.verification import Outcome, Verification, Verifier
+from ledger.model.policy import CommitMaker, owners_of
+from ledger.model.site import Site
+from ledger.proof.audit_items import Irregularity, Item, Note
+from ledger.proof.sites import Sites
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future, ThreadPoolExecutor
+
+
+def maker_of(commit: Commit, found: Verification | None) -> CommitMaker:
+    """The maker of a commit, with what became of its signature; None for unsigned."""
+    return CommitMaker(
+        oid=commit.oid,
+        author=commit.author.email,
+        committer=commit.committer.email,
+        is_merge=commit.is_merge,
+        signature="" if found is None else found.words,
+        signer="" if found is None else found.signer,
+        is_forged=found is not None and found.outcome is Outcome.BAD,
+    )
+
+
+def keys_of(site: Site) -> dict[str, tuple[str, ...]]:
+    """The public keys of each person of a site, by the person's id."""
+    return {person.ident: person.signing_keys for person in site.people.values()}
+
+
+class Signatures:
+    """Verifies signatures beside the walk, several at a time. Use it in a `with`.
+
+    The keys that count are those of the site that rules a commit, by `sites`. Nothing is run for
+    a history that carries no signature.
+    """
+
+    def __init__(self, verifier: Verifier, sites: Sites) -> None:
+        self._verifier = verifier
+        self._sites = sites
+        self._pool: ThreadPoolExecutor | None = None
+        self._asked: dict[str, Future[Verification]] = {}
+        self._reported: list[tuple[Commit, Site]] = []
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._pool is not None:
+            self._pool.shutdown(cancel_futures=True)
+
+    def ask(self, commit: Commit) -> None:
+        """Begin to verify a commit, to be asked for by `maker`."""
+        if commit.signature is None or commit.oid in self._asked:
+            return
+        if self._pool is None:
+            # Most histories carry no signature, and then need none of it.
+            from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415
+
+            self._pool = ThreadPoolExecutor()
+        keys = keys_of(self._sites.ruling(commit))
+        self._asked[commit.oid] = self._pool.submit(self._verifier.verify, commit.signature, keys)
+
+    def maker(self, commit: Commit) -> CommitMaker:
+        """Who made a commit that was asked for."""
+        asked = self._asked.get(commit.oid)
+        return maker_of(commit, None if asked is None else asked.result())
+
+    def add(self, commit: Commit) -> None:
+        """Take in a commit whose signature is to be reported by `end` and `outcomes`."""
+        if commit.signature is not None:
+            self.ask(commit)
+            self._reported.append((commit, self._sites.ruling(commit)))
+
+    def outcomes(self) -> dict[Outcome, int]:
+        """How many signatures came out how, of the commits reported on."""
+        return Counter(self._asked[commit.oid].result().outcome for commit, _ in self._reported)
+
+    def end(self) -> Iterator[Item]:
+        """Bad signatures one by one; those that prove nothing counted by their reason."""
+        unproven: Counter[str] = Counter()
+        for commit, ruling in self._reported:
+            found = self._asked[commit.oid].result()
+            if found.outcome is Outcome.BAD:
+                yield Item(Irregularity.SIGNATURE, found.words, commit=commit)
+            elif found.outcome is Outcome.VERIFIED:
+                committers = owners_of(commit.committer.email, ruling.people)
+                if committers and found.signer not in {one.ident for one in committers}:
+                    signer, named = words.format_person(found.signer, ruling), committers[0].name
+                    text = f"signed by {signer}, but committed in the name of {named}"
+                    yield Item(Irregularity.SIGNATURE, text, commit=commit)
+            else:
+                unproven[found.words] += 1
+        for reason, count in sorted(unproven.items()):
+            yield Item(Note.SIGNATURE, reason, about=words.format_count(count, "commit"))
