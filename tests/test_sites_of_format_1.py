@@ -6,7 +6,7 @@ from datetime import date
 import pytest
 from kept_sites import KEPT, unpacked
 
-from ledger.book.blocks import Heading, anchors_of
+from ledger.book.blocks import Heading, next_anchor
 from ledger.cli.main import main
 from ledger.files.resources import schema_folder
 from ledger.files.tree import DiskTree
@@ -96,11 +96,12 @@ def test_a_page_that_moved_leaves_one_that_links_on(year, monkeypatch):
 
 def dead_ends(table, pages) -> list[str]:
     """Former names that lead to no page, to one that has moved itself, or to no heading."""
-    headings = {
-        page.path: list(anchors_of(one.text for one in page.blocks if isinstance(one, Heading)))
-        for page in pages
-        if page.path not in table
-    }
+    headings: dict[str, set[str]] = {page.path: set() for page in pages if page.path not in table}
+    for page in pages:
+        for one in page.blocks:
+            if isinstance(one, Heading) and page.path in headings:
+                anchors = headings[page.path]
+                anchors.add(next_anchor(one.text, anchors))
     found = []
     for former, present in table.items():
         path, _, anchor = present.partition("#")

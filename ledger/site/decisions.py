@@ -170,7 +170,7 @@ def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Decision]:
                 place=Place(line.machine.ident),
                 before="the drive of ",
                 after=" was found at another setting.",
-                more=Link("Drive settings", REGISTER_PAGE),
+                more=Link("Recommended settings", TUNING_PAGE),
             )
 
 

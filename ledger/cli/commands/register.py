@@ -11,8 +11,8 @@ from ledger.cli.command import (
 )
 
 DESCRIPTION = (
-    "Print the register of drive settings: what is in force, on what evidence, by whom, and what "
-    "is proposed."
+    "Print the register of drive settings: what is in force, on what evidence, by whom, what "
+    "is proposed, and what was found and read since."
 )
 
 EXAMPLES = """\
@@ -30,10 +30,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
+    from dataclasses import replace  # noqa: PLC0415
+
+    from ledger.book.blocks import Bullets, Heading  # noqa: PLC0415
     from ledger.book.terminal import render  # noqa: PLC0415
     from ledger.upkeep.drift.found import speed_drift  # noqa: PLC0415
     from ledger.upkeep.register.found import register  # noqa: PLC0415
-    from ledger.upkeep.register.page import setpoints_page  # noqa: PLC0415
+    from ledger.upkeep.register.page import found_facts, found_since, setpoints_page  # noqa: PLC0415
     from ledger.upkeep.register.table import register_rows  # noqa: PLC0415
     from ledger.upkeep.speeds.found import speed_results  # noqa: PLC0415
 
@@ -45,6 +48,12 @@ def run(parsed: argparse.Namespace) -> int:
         told = {"commit": standing.commit, "drives": register_rows(lines, standing.day)}
         print_json(told)
     else:
-        page = setpoints_page(ledger, lines, results, speed_drift(ledger, results))
+        page = setpoints_page(ledger, lines, results)
+        drifting = speed_drift(ledger, results)
+        since = found_since(ledger, lines)
+        for line in lines:
+            facts = found_facts(ledger, line, results, drifting)
+            since.extend((Heading(3, line.machine.name), Bullets(facts)))
+        page = replace(page, blocks=[*page.blocks, *since])
         print(render(standing.dated(page, ledger.machines.values())), end="")
     return 0

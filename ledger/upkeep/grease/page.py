@@ -218,14 +218,8 @@ def given(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
     judged = [point for point in points if point.given is not None]
     if not judged:
         return []
-    spans = sorted(
-        {(p.given.first, p.given.last) for p in judged if isinstance(p.given, GreaseGiven)}
-    )
-    period = (
-        f"From {words.format_day(spans[0][0])} to {words.format_day(spans[-1][1])}. "
-        if spans
-        else ""
-    )
+    days = [(p.given.last - p.given.first).days for p in judged if isinstance(p.given, GreaseGiven)]
+    period = f"In the {max(days) + 1} days up to the last visit. " if days else ""
     return [
         Heading(2, "Grease given"),
         Paragraph(
