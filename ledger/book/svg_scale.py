@@ -55,7 +55,7 @@ def x_range(plot: Plot) -> tuple[float, float]:
     ±0.5 about a lone value, 0..1 for none.
     """
     if plot.x.span is not None:
-        return plot.x.span
+        return _apart(*plot.x.span)
     values = [point.x for samples in plot.samples for point in samples.points]
     values += [x for curve in plot.curves for x, _ in curve.corners]
     values += [event.x for event in plot.events]
@@ -64,6 +64,11 @@ def x_range(plot: Plot) -> tuple[float, float]:
         days = [max(_FIRST_DAY, min(int(day), _LAST_DAY)) for day in _finite(values) or [0]]
         return year_span(date.fromordinal(min(days)).year, date.fromordinal(max(days)).year)
     return _to_whole_steps(*_widened(_finite(values)))
+
+
+def _apart(low: float, high: float) -> tuple[float, float]:
+    """What an axis states; a band or a range of one value alone is shown with room about it."""
+    return (low, high) if low < high else _to_whole_steps(*_widened([low]))
 
 
 def year_span(first: int, last: int) -> tuple[float, float]:
@@ -82,7 +87,7 @@ def y_range(plot: Plot) -> tuple[float, float]:
     Single values far from all others are left outside.
     """
     if plot.y.span is not None:
-        return plot.y.span
+        return _apart(*plot.y.span)
     points = [point for samples in plot.samples for point in samples.points]
     values = _finite([point.y for point in points])
     limits = _finite([y for zone in plot.zones for y in (zone.low, zone.high)])

@@ -214,6 +214,11 @@ def test_an_axis_shows_what_it_states_whatever_the_values():
     assert "1 outside the picture" in texts(svg.render(plot))
 
 
+def test_a_band_of_one_value_has_room_about_it():
+    low, high = y_range(plot_of([80.0], y=Axis(label="speed", span=(80, 80))))
+    assert low < 80 < high
+
+
 def test_days_are_shown_to_whole_years_and_numbers_to_whole_steps():
     """By steps of 5 from 71 to 86, so that another value between them moves nothing."""
     days = plot_of([71.0, 86.0], x=DAYS, events=(Event(x=day("2025-12-31"), label="before"),))
