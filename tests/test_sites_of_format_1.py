@@ -97,14 +97,12 @@ def test_a_page_that_moved_leaves_one_that_links_on(year, monkeypatch):
 
 def dead_ends(table, pages) -> list[str]:
     """Former names that lead to no page, to one that has moved itself, or to no heading."""
-    headings: dict[str, list[str]] = {}
+    headings: dict[str, set[str]] = {page.path: set() for page in pages if page.path not in table}
     for page in pages:
-        if page.path in table:
-            continue
-        anchors = headings.setdefault(page.path, [])
         for one in page.blocks:
-            if isinstance(one, Heading):
-                anchors.append(next_anchor(one.text, anchors))
+            if isinstance(one, Heading) and page.path in headings:
+                anchors = headings[page.path]
+                anchors.add(next_anchor(one.text, anchors))
     found = []
     for former, present in table.items():
         path, _, anchor = present.partition("#")

@@ -45,7 +45,10 @@ class Sample:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Samples:
-    """Points of one meaning, named in the key below the plot."""
+    """Points of one meaning, named in the key below the plot.
+
+    One without points keeps its place, so that the others keep their colours.
+    """
 
     name: str
     mark: Mark
@@ -89,10 +92,15 @@ class AxisKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Axis:
-    """`label` says the quantity and its unit, such as `shaft speed, r/min`."""
+    """`label` says the quantity and its unit, such as `shaft speed, r/min`.
+
+    `span` is what to show. Without it the values are shown to the next whole step, days to whole
+    years, so that one more value rarely moves the others.
+    """
 
     label: str
     kind: AxisKind = AxisKind.NUMBER
+    span: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -252,8 +260,8 @@ class Page:
     """One page of the book; `path` from the book's top, ending in .md.
 
     A page that depends on the day says so in `as_of`, the words of its first line; the others
-    leave it empty and change only when a source changes. One that is reached by an old address
-    alone is not in the navigation.
+    leave it empty and change only when a source changes. One that is reached from a single page,
+    or by an old address, is not in the navigation.
     """
 
     path: str

@@ -132,11 +132,11 @@ def render(plot: Plot) -> str:
     """
     _check(plot)
     y_low, y_high = y_range(plot)
-    y_ticks, y_label = ticks(plot.y, y_low, y_high, 6)
+    y_ticks, y_label = ticks(plot.y, y_low, y_high)
     left = _EDGE + max((text_width(tick.words) for tick in y_ticks), default=0.0) + 12
     x_low, x_high = x_range(plot)
     x = Scale(low=x_low, high=x_high, start=left, end=_WIDTH - _EDGE)
-    x_ticks, x_label = ticks(plot.x, x_low, x_high, 6)
+    x_ticks, x_label = ticks(plot.x, x_low, x_high)
     labels, explained = event_labels(
         [(x.place(event.x), event.label) for event in sorted(plot.events, key=lambda e: e.x)],
         left,
@@ -334,7 +334,8 @@ def _key(plot: Plot, explained: Sequence[str], outside: int, top: float) -> tupl
     """What each mark means, in rows below the plot; and the height of the whole picture."""
     entries: list[tuple[str, str]] = []
     for at, samples in enumerate(plot.samples):
-        entries.append((samples.name, _mark(samples.mark, 15, -6, 6.5, _colour(at))))
+        if samples.points:
+            entries.append((samples.name, _mark(samples.mark, 15, -6, 6.5, _colour(at))))
     if any(point.half_width > 0 for samples in plot.samples for point in samples.points):
         bar = _tag("path", d="M15 -16V4M9 -16H21M9 4H21", stroke=_INK, stroke_width=1.8)
         entries.append(("uncertainty", bar))

@@ -23,6 +23,8 @@ _SUPERSCRIPT = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 _FIRST_DAY, _LAST_DAY = date.min.toordinal(), date.max.toordinal()
 
+MOST_TICKS = 6
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tick:
@@ -48,20 +50,44 @@ class Scale:
 
 
 def x_range(plot: Plot) -> tuple[float, float]:
-    """The least and greatest x to show, with a margin; ±0.5 about a lone value, 0..1 for none."""
+    """The x to show: what the axis states, else all values, to whole years or steps.
+
+    ±0.5 about a lone value, 0..1 for none.
+    """
+    if plot.x.span is not None:
+        return _apart(*plot.x.span)
     values = [point.x for samples in plot.samples for point in samples.points]
     values += [x for curve in plot.curves for x, _ in curve.corners]
     values += [event.x for event in plot.events]
     values += [x for zone in plot.zones for x in (zone.x_from, zone.x_to) if x is not None]
-    low, high = _widened(_finite(values))
     if plot.x.kind is AxisKind.DAY:
-        low = max(low, _FIRST_DAY)
-        return low, max(low + 1, min(high, _LAST_DAY))
-    return low, high
+        days = [max(_FIRST_DAY, min(int(day), _LAST_DAY)) for day in _finite(values) or [0]]
+        return year_span(date.fromordinal(min(days)).year, date.fromordinal(max(days)).year)
+    return _to_whole_steps(*_widened(_finite(values)))
+
+
+def _apart(low: float, high: float) -> tuple[float, float]:
+    """What an axis states; a band or a range of one value alone is shown with room about it."""
+    return (low, high) if low < high else _to_whole_steps(*_widened([low]))
+
+
+def year_span(first: int, last: int) -> tuple[float, float]:
+    """From the first day of a year to that after the last day of another."""
+    return date(first, 1, 1).toordinal(), date(last, 12, 31).toordinal() + 1
+
+
+def band_span(low: float, high: float) -> tuple[float, float]:
+    """A band in the middle third of an axis, with as much room below and above it."""
+    return 2 * low - high, 2 * high - low
 
 
 def y_range(plot: Plot) -> tuple[float, float]:
-    """The least and greatest y to show; single values far from all others are left outside."""
+    """The y to show: what the axis states, else all values, to whole steps.
+
+    Single values far from all others are left outside.
+    """
+    if plot.y.span is not None:
+        return _apart(*plot.y.span)
     points = [point for samples in plot.samples for point in samples.points]
     values = _finite([point.y for point in points])
     limits = _finite([y for zone in plot.zones for y in (zone.low, zone.high)])
@@ -71,7 +97,12 @@ def y_range(plot: Plot) -> tuple[float, float]:
     fence = _fence(values, limits, [point.half_width for point in points])
     if fence:
         everything = [y for y in everything if fence[0] <= y <= fence[1]] + limits
-    return _widened(everything)
+    return _to_whole_steps(*_widened(everything))
+
+
+def _to_whole_steps(low: float, high: float) -> tuple[float, float]:
+    step = _nice_step((high - low) / MOST_TICKS)
+    return step * math.floor(low / step), step * math.ceil(high / step)
 
 
 def _fence(
@@ -103,10 +134,13 @@ def _widened(values: Sequence[float]) -> tuple[float, float]:
         half = 0.5 if 1 <= largest < 1e6 or largest <= _LEAST_SPAN else 0.05 * largest
         return low - half, high + half
     margin = _MARGIN * (high - low)
-    return low - margin, high + margin
+    # What is never below nought is not shown as if it could be.
+    return low - margin if low < 0 else max(0.0, low - margin), high + margin
 
 
-def ticks(axis: Axis, low: float, high: float, most: int) -> tuple[Sequence[Tick], str]:
+def ticks(
+    axis: Axis, low: float, high: float, most: int = MOST_TICKS
+) -> tuple[Sequence[Tick], str]:
     """At most `most` ticks between `low` and `high`, and the axis label with its power of ten."""
     if axis.kind is AxisKind.DAY:
         return _day_ticks(low, high, most), axis.label

@@ -11,7 +11,7 @@ from ledger.compute.recurrence import Calendar, Interval, Rule, Unit
 from ledger.compute.schedule import Due, State
 from ledger.compute.speed import Speed
 from ledger.files.diagnostics import Diagnostic, count_of
-from ledger.model.ledger import Ledger
+from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.machines import Absence, Machine
 from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change
@@ -240,6 +240,17 @@ def machine_page(machine: str) -> str:
     return f"machines/{machine}.md"
 
 
+def machine_year_page(machine: str, year: int) -> str:
+    """Where a closed year of a machine's history stands."""
+    return f"machines/{machine}/{year}.md"
+
+
+def year_links(years: Sequence[int], page_of: Callable[[int], str]) -> Sequence[str | Link]:
+    """`2025, 2024`, each a link to its page."""
+    links = [Link(str(year), page_of(year)) for year in years]
+    return [part for link in links for part in (", ", link)][1:]
+
+
 def machine_link(machine: Machine) -> Link:
     return Link(machine.name, machine_page(machine.ident))
 
@@ -263,7 +274,9 @@ def entry_link(ledger: Ledger, ref: EntryRef) -> Link | str:
     entry = ledger.entry.get(ref)
     if entry is None or entry.place is None:
         return str(ref)
-    return Link(str(ref), machine_page(entry.place.machine))
+    machine, year = entry.place.machine, entry.day.year
+    is_closed = year < last_day_filed(ledger).year
+    return Link(str(ref), machine_year_page(machine, year) if is_closed else machine_page(machine))
 
 
 def in_words(words: Sequence[str]) -> str:

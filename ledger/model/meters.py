@@ -149,6 +149,9 @@ class Watches:
     def __init__(self, ledger: Ledger) -> None:
         self._ledger = ledger
         self._last = ledger.visits[-1].day if ledger.visits else ledger.site.in_service
+        self._last_failed = max(
+            (entry.day for entry in ledger.standing if entry.failed), default=date.min
+        )
         self._logs = {
             meter.ident: log_of(ledger, meter.ident)
             for meter in ledger.site.meters.values()
@@ -162,7 +165,8 @@ class Watches:
 
         A meter named after the machine counts for it (`compressor_hours` for `compressor`),
         otherwise the line's: one named after the conveyor, or after no machine. It ends with the
-        last visit, for a machine out of service the day before that.
+        last reading of the meter, or the last failure where that is later; by opening hours with
+        the last visit; for a machine out of service the day before that.
         """
         last = self._last
         if machine.out_of_service is not None:
@@ -181,7 +185,7 @@ class Watches:
             return None
         return Watch(
             first=max(machine.in_service, log.days[0]),
-            last=last,
+            last=min(last, max(log.days[-1], self._last_failed)),
             basis=self._ledger.site.meters[ident].name,
             count=lambda day: total_on(log, day) or 0.0,
         )

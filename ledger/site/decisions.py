@@ -155,7 +155,8 @@ def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Decision]:
     for line in lines:
         if line.as_found is not None and line.as_found.agrees is False:
             text = "the drive of {} was found at another setting."
-            yield Decision("Not as approved", Place(line.machine.ident), text, _REGISTER)
+            more = Link("Recommended settings", addresses.TUNING_PAGE)
+            yield Decision("Not as approved", Place(line.machine.ident), text, more)
 
 
 def _out_of_band(ledger: Ledger, found: Assessed) -> Iterator[Decision]:

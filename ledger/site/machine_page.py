@@ -1,10 +1,11 @@
-"""One page a machine: facts, points and their cycles, and everything that was ever filed.
+"""One page a machine: facts, points and their cycles, and what was filed; a page a closed year.
 
-The history of one machine: entries that say something line by line, rounds by the month.
+In the history, entries that say something stand line by line, rounds by the month.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
+from functools import partial
 from itertools import groupby
 
 from ledger.book import words
@@ -16,7 +17,6 @@ from ledger.book.blocks import (
     Link,
     Page,
     Paragraph,
-    Picture,
     Prose,
     Spans,
     Strong,
@@ -26,7 +26,7 @@ from ledger.book.blocks import (
 )
 from ledger.book.entry_words import format_entry, format_reading, format_strokes
 from ledger.compute.numbers import convert
-from ledger.model.ledger import Ledger
+from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.machines import Brush, ElectricDrive, HydraulicDrive, Machine
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site, Units
@@ -35,7 +35,7 @@ from ledger.site.decisions import Decision
 from ledger.upkeep.findings.found import Finding
 from ledger.upkeep.register.found import standing_of
 from ledger.upkeep.speeds.found import SpeedResult, format_raw
-from ledger.upkeep.speeds.page import format_last_reading, speed_plot
+from ledger.upkeep.speeds.page import format_last_reading, speed_picture, speeds_year_page
 from ledger.upkeep.tuning.words import format_coming
 
 # What an entry of a round may hold and still be told by its day and person alone.
@@ -48,13 +48,27 @@ working day."""
 
 
 def history_blocks(
-    ledger: Ledger, machine: Machine, speeds: Mapping[EntryRef, SpeedResult]
+    ledger: Ledger,
+    machine: Machine,
+    speeds: Mapping[EntryRef, SpeedResult],
+    year: int | None = None,
 ) -> list[Block]:
-    """Everything filed, the newest month first; a corrected entry names what took its place."""
+    """What was filed, the newest month first; a corrected entry names what took its place.
+
+    With a `year` that year's, with links to those before it.
+    """
     filed = ledger.filed_at(machine.ident)
     blocks: list[Block] = [Heading(2, "History, newest first", newest_first=True)]
     if not filed:
         return [*blocks, Paragraph("Nothing is filed yet.")]
+    if year is not None:
+        earlier = _years_before(year, filed)
+        if earlier:
+            links = words.year_links(earlier, partial(words.machine_year_page, machine.ident))
+            blocks.append(Paragraph(("Earlier years: ", *links, ".")))
+        filed = tuple(entry for entry in filed if entry.day.year == year)
+        if not filed:
+            return [*blocks, Paragraph(f"Nothing is filed in {year}.")]
     blocks.append(
         Paragraph(
             "Work that was done with nothing to tell is listed by the month, with the days on "
@@ -102,6 +116,11 @@ def history_blocks(
                 )
             )
     return blocks
+
+
+def _years_before(year: int, filed: Sequence[Entry]) -> list[int]:
+    """Years with an entry, the newest first."""
+    return sorted({entry.day.year for entry in filed if entry.day.year < year}, reverse=True)
 
 
 def _is_routine(ledger: Ledger, entry: Entry) -> bool:
@@ -199,11 +218,12 @@ def machine_page(
     found: Sequence[Finding],
     decisions: Sequence[Decision],
     as_of: date | None = None,
+    year: int | None = None,
 ) -> Page:
-    """`results`, `found` and `decisions` are those of this machine.
+    """`results`, `found` and `decisions` are those of this machine; its history of all years.
 
-    Depends on the sources only, but for the setting in force, where `as_of` is given: by default
-    that on the last day on record.
+    With a `year` the history of that one alone. Depends on the sources only, but for the setting
+    in force, where `as_of` is given: by default that on the last day on record.
     """
     speeds = {result.entry.ref: result for result in results}
     blocks: list[Block] = [
@@ -219,7 +239,7 @@ def machine_page(
         blocks.extend(
             (
                 Heading(2, "Speed"),
-                Picture(f"plots/speed-{machine.ident}.svg", speed_plot(ledger, machine, results)),
+                speed_picture(ledger, machine, results, last_day_filed(ledger).year),
                 Paragraph(
                     (
                         f"{format_last_reading(results)} Every reading with its verdict is on ",
@@ -229,8 +249,40 @@ def machine_page(
                 ),
             )
         )
-    blocks.extend(history_blocks(ledger, machine, speeds))
+    blocks.extend(history_blocks(ledger, machine, speeds, year))
     return Page(path=words.machine_page(machine.ident), title=machine.name, blocks=blocks)
+
+
+def machine_pages(
+    ledger: Ledger,
+    machine: Machine,
+    results: Sequence[SpeedResult],
+    found: Sequence[Finding],
+    decisions: Sequence[Decision],
+) -> Iterator[Page]:
+    """The machine's page with the year of the site's last visit, then a page a year before it.
+
+    A closed year changes only where something late belongs to it.
+    """
+    present = last_day_filed(ledger).year
+    yield machine_page(ledger, machine, results, found, decisions, year=present)
+    for year in _years_before(present, ledger.filed_at(machine.ident)):
+        of_year = [result for result in results if result.entry.day.year == year]
+        blocks: list[Block] = [
+            Paragraph(("State and newest history: ", words.machine_link(machine), "."))
+        ]
+        if of_year:
+            blocks.append(speed_picture(ledger, machine, of_year, year))
+            page = f"{speeds_year_page(year)}#{anchor_of(machine.name)}"
+            blocks.append(Paragraph((Link("Every reading with its verdict", page), ".")))
+        speeds = {result.entry.ref: result for result in of_year}
+        blocks.extend(history_blocks(ledger, machine, speeds, year))
+        yield Page(
+            path=words.machine_year_page(machine.ident, year),
+            title=f"{machine.name} in {year}",
+            blocks=blocks,
+            in_navigation=False,
+        )
 
 
 def _facts(ledger: Ledger, machine: Machine, as_of: date | None) -> list[Spans]:

@@ -12,7 +12,7 @@ from ledger.book.blocks import Link, Page, Paragraph
 from ledger.model.ledger import Ledger
 from ledger.site import methods_page
 from ledger.site.decisions import assessed, decisions_of_machines
-from ledger.site.machine_page import machine_page
+from ledger.site.machine_page import machine_pages
 from ledger.site.task_page import task_page
 from ledger.site.today_page import today_page
 from ledger.upkeep.drift import page as drift_page
@@ -34,7 +34,7 @@ from ledger.upkeep.register.page import setpoints_page
 from ledger.upkeep.reliability import page as reliability_page
 from ledger.upkeep.reliability.tasks import task_values
 from ledger.upkeep.speeds.found import speed_results
-from ledger.upkeep.speeds.page import speeds_page
+from ledger.upkeep.speeds.page import speeds_pages
 from ledger.upkeep.tuning import page as tuning_page
 from ledger.upkeep.tuning.found import tunings
 from ledger.upkeep.wear import page as wear_page
@@ -64,11 +64,13 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield today_page(ledger, work, found, as_of)
     yield due_page(ledger, work, found.asked, as_of)
     yield compliance_page(compliance(ledger, schedule, as_of), as_of)
-    yield setpoints_page(ledger, found.lines, results, found.drifting)
-    yield speeds_page(ledger, results)
+    yield setpoints_page(ledger, found.lines, results)
+    yield from speeds_pages(ledger, results)
     yield findings_page(ledger)
     yield parts_page(ledger)
-    yield tuning_page.settings_page(ledger, tunings(ledger, results), found.drifting)
+    yield tuning_page.settings_page(
+        ledger, tunings(ledger, results), found.lines, results, found.drifting
+    )
     yield line_page.line_page(ledger, line_matching(ledger, results))
     yield load_page.load_page(ledger, site_load(ledger, results))
     yield grease_page.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
@@ -86,7 +88,7 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
         findings_of[finding.entry.places[0].machine].append(finding)
     decisions_of = defaultdict(list, decisions_of_machines(ledger, found))
     for machine in ledger.machines.values():
-        yield machine_page(
+        yield from machine_pages(
             ledger,
             machine,
             results_of[machine.ident],

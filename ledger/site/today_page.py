@@ -75,7 +75,11 @@ _CONTENTS = (
     ("Findings", addresses.FINDINGS_PAGE, "what is open, and what was put right"),
     ("Parts", addresses.PARTS_PAGE, "on hand, to order, used each month"),
     (addresses.IN_TIME_TITLE, addresses.IN_TIME_PAGE, "what was not done, and the share in time"),
-    ("Recommended settings", addresses.TUNING_PAGE, "what each line rate asks of each drive"),
+    (
+        "Recommended settings",
+        addresses.TUNING_PAGE,
+        "what each line rate asks, what was found and read",
+    ),
     ("Line and cloth", addresses.LINE_PAGE, "rate, bands, cloth on the vehicle, sense of turning"),
     ("Load and conversion", addresses.LOAD_PAGE, "panels, oil against electricity, blower speed"),
     ("Lubrication", addresses.GREASE_PAGE, "grams, strokes, intervals, grease given and left"),

@@ -28,6 +28,7 @@ from ledger.files.book_files import has_marker
 
 SVG = "{http://www.w3.org/2000/svg}"
 NUMBERS = Axis(label="frequency, Hz")
+SPEED = Axis(label="speed, r/min")
 DAYS = Axis(label="date", kind=AxisKind.DAY)
 
 
@@ -35,12 +36,12 @@ def day(text):
     return float(date.fromisoformat(text).toordinal())
 
 
-def plot_of(values, *, x=NUMBERS, half_width=0.0, **more):
+def plot_of(values, *, x=NUMBERS, y=SPEED, half_width=0.0, **more):
     first = day("2026-01-05") if x is DAYS else 0.0
     points = [Sample(x=first + n, y=y, half_width=half_width) for n, y in enumerate(values)]
     samples = (Samples(name="read", mark=Mark.DISC, points=points),)
     return Plot(
-        title="Speed", summary="Falls.", x=x, y=Axis(label="speed, r/min"), samples=samples, **more
+        **{"title": "Speed", "summary": "Falls.", "x": x, "y": y, "samples": samples} | more
     )
 
 
@@ -205,6 +206,30 @@ def test_ticks_lie_inside_and_no_two_read_alike(low, width, most):
     found, _ = ticks(NUMBERS, low, high, most)
     assert len(found) <= most + 1
     assert all(low - 1e-6 * width <= tick.at <= high + 1e-6 * width for tick in found)
+
+
+def test_an_axis_shows_what_it_states_whatever_the_values():
+    plot = plot_of([80.0, 300.0], y=Axis(label="speed", span=(65, 95)))
+    assert y_range(plot) == (65, 95)
+    assert "1 outside the picture" in texts(svg.render(plot))
+
+
+def test_a_band_of_one_value_has_room_about_it():
+    low, high = y_range(plot_of([80.0], y=Axis(label="speed", span=(80, 80))))
+    assert low < 80 < high
+
+
+def test_days_are_shown_to_whole_years_and_numbers_to_whole_steps():
+    """By steps of 5 from 71 to 86, so that another value between them moves nothing."""
+    days = plot_of([71.0, 86.0], x=DAYS, events=(Event(x=day("2025-12-31"), label="before"),))
+    assert x_range(days) == (day("2025-01-01"), day("2027-01-01"))
+    assert y_range(days) == y_range(plot_of([71.0, 86.0, 73.0])) == (70, 90)
+
+
+def test_meanings_keep_their_colours_where_one_has_no_points():
+    drawn = svg.render(plot_of([], samples=(Samples(name="good", mark=Mark.DISC, points=()), Samples(name="bad", mark=Mark.DISC, points=[Sample(x=1, y=1)]))))  # fmt: skip
+    assert svg.ACCENT not in drawn
+    assert "good" not in texts(drawn)
 
 
 def test_a_day_axis_stays_in_the_calendar():

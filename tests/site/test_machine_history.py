@@ -2,9 +2,9 @@
 
 from small_site import ledger_of, visit
 
-from ledger.book.blocks import Heading, Table
-from ledger.book.terminal import plain
-from ledger.site.machine_page import OFTEN, history_blocks
+from ledger.book.blocks import Heading, Link, Picture, Table
+from ledger.book.terminal import plain, render
+from ledger.site.machine_page import OFTEN, history_blocks, machine_pages
 from ledger.upkeep.speeds.found import speed_results
 
 GREASE = {"title": "Grease", "on": {"points": "rotating-bearing"}, "every": "1 week"}
@@ -85,6 +85,33 @@ def test_what_closes_a_finding_stands_in_the_history_at_the_place_of_the_finding
         ("Bearing top", "closes 2026-01-05T1000-a-holt#1; New fitting."),
         ("Bearing top", "found (soon): no grease goes in"),
     ]
+
+
+def text_of(page):
+    return " ".join(render(page, 400).split())
+
+
+def test_the_page_keeps_the_year_of_the_last_visit_and_each_before_has_its_own():
+    """Visit days are counted from 2026-01-05."""
+    ledger = ledger_of([visit(-400, COUNT), visit(-40, COUNT), visit(0, COUNT)])
+    brush = ledger.machines["brush"]
+    now, last, first = machine_pages(ledger, brush, speed_results(ledger), [], [])
+
+    assert [now.path, last.path, first.path] == ["machines/brush.md", "machines/brush/2025.md", "machines/brush/2024.md"]  # fmt: skip
+    assert [page.title for page in (now, last, first)] == ["Side brush", "Side brush in 2025", "Side brush in 2024"]  # fmt: skip
+    for page, day, years in ((now, "2026-01-05", "2025, 2024"), (last, "2025-11-26", "2024"), (first, "2024-12-01", "")):  # fmt: skip
+        assert f"{day} 10:00 A. Holt machine found at 44 Hz" in text_of(page)
+        assert ("Earlier years: " in text_of(page)) is bool(years)
+        assert f"Earlier years: {years}" in text_of(page) or not years
+    assert Link("Side brush", "machines/brush.md") in last.blocks[0].spans
+    assert [b.path for b in last.blocks if isinstance(b, Picture)] == ["plots/2025/speed-brush.svg"]
+    assert [now.in_navigation, last.in_navigation] == [True, False], "a search finds the machine"
+
+
+def test_a_machine_that_rests_this_year_says_so_and_leads_to_the_years_before():
+    ledger = ledger_of([visit(-40, DONE), visit(0, {"at": "low", "temperature_c": 20})], tasks={"grease": GREASE})  # fmt: skip
+    now, _ = machine_pages(ledger, ledger.machines["brush"], [], [], [])
+    assert "Earlier years: 2025. Nothing is filed in 2026." in text_of(now)
 
 
 def test_a_machine_of_which_nothing_is_filed():

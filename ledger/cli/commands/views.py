@@ -112,6 +112,7 @@ def _open_standing(folder: str | None, as_of: str | None, clock: Clock) -> Stand
 
 
 def _register(_: Namespace, standing: Standing) -> View:
+    from ledger.book.blocks import Bullets, Heading
     from ledger.upkeep.drift.found import speed_drift
     from ledger.upkeep.register import found, page, table
     from ledger.upkeep.speeds.found import speed_results
@@ -121,7 +122,13 @@ def _register(_: Namespace, standing: Standing) -> View:
     lines = found.register(ledger, results)
 
     def dated_page() -> "Page":
-        whole = page.setpoints_page(ledger, lines, results, speed_drift(ledger, results))
+        whole = page.setpoints_page(ledger, lines, results)
+        drifting = speed_drift(ledger, results)
+        since = page.found_since(ledger, lines)
+        for line in lines:
+            facts = page.found_facts(ledger, line, results, drifting)
+            since.extend((Heading(3, line.machine.name), Bullets(facts)))
+        whole = replace(whole, blocks=[*whole.blocks, *since])
         return standing.dated(whole, ledger.machines.values())
 
     return View(
@@ -270,8 +277,8 @@ COMMANDS = {
     ),
     "register": view(
         _register,
-        "Print the register of drive settings: what is in force, on what evidence, by whom, and "
-        "what is proposed.",
+        "Print the register of drive settings: what is in force, on what evidence, by whom, what "
+        "is proposed, and what was found and read since.",
         """\
   tunnelbook register                       from the files as they are
   tunnelbook register --as-of 2026-06-30    as it stood at the end of that day

@@ -17,6 +17,7 @@ from ledger.book.blocks import (
     Stroke,
     Zone,
 )
+from ledger.book.svg_scale import band_span
 from ledger.compute.drift import DriftBaseline
 from ledger.model.ledger import Ledger
 from ledger.upkeep.drift.found import ChartedStretch, DriftResult
@@ -40,10 +41,12 @@ def drift_plot(ledger: Ledger, result: DriftResult) -> Plot:
     view = view_of(series, ledger.site)
     shown = series.readings[-MOST_SHOWN:]
     first = shown[0].entry.day.toordinal()
+    band = _band(result, view)
+    span = band_span(band[0].low, band[0].high) if band else None
     return Plot(
         title=format_title(ledger, series),
         summary=(
-            f"{len(shown)} readings with expanded uncertainty, "
+            "Readings with expanded uncertainty, "
             f"limits {format_stated(series, view)}"
             + (
                 f", {words.format_count(len(result.signals), 'signal')} since the last change"
@@ -53,10 +56,10 @@ def drift_plot(ledger: Ledger, result: DriftResult) -> Plot:
             + f"; {format_outlook(result, view)}"
         ),
         x=Axis(label="date", kind=AxisKind.DAY),
-        y=Axis(label=f"{series.kind.name}, {view.unit}"),
+        y=Axis(label=f"{series.kind.name}, {view.unit}", span=span),
         samples=_samples(result, shown, view),
         curves=_curves(result, shown, view),
-        zones=[*_band(result, view), *_control_zones(result.stretches, first, view)],
+        zones=[*band, *_control_zones(result.stretches, first, view)],
         events=_events(result, first),
     )
 
@@ -85,11 +88,7 @@ def _samples(result: DriftResult, shown: Sequence[SeriesReading], view: UnitView
                 half_width=half_width(reading.measured, view),
             )
         )
-    return [
-        Samples(name=name, mark=mark, points=points)
-        for (name, mark), points in groups.items()
-        if points
-    ]
+    return [Samples(name=name, mark=mark, points=points) for (name, mark), points in groups.items()]
 
 
 def _curves(result: DriftResult, shown: Sequence[SeriesReading], view: UnitView) -> list[Curve]:

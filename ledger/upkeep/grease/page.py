@@ -219,11 +219,8 @@ def _factor_cells(point: GreasePoint) -> tuple[Spans, ...]:
 
 def given(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
     """What each bearing got by the record, and the verdict."""
-    spans = [(p.given.first, p.given.last) for p in points if isinstance(p.given, GreaseGiven)]
-    period = ""
-    if spans:
-        first, last = min(spans)[0], max(spans)[1]
-        period = f"From {words.format_day(first)} to {words.format_day(last)}. "
+    days = [(p.given.last - p.given.first).days for p in points if isinstance(p.given, GreaseGiven)]
+    period = f"In the {max(days) + 1} days up to the last visit. " if days else ""
     return _section(
         ledger,
         "Grease given",

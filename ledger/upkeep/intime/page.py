@@ -70,7 +70,7 @@ def compliance_page(found: Sequence[TaskCompliance], as_of: date) -> Page:
                 "The daily round is many due dates of a minute each; it is counted apart, or it "
                 "would hide the rest."
             ),
-            Picture("plots/compliance.svg", compliance_plot(daily, other)),
+            Picture("plots/compliance.svg", compliance_plot(daily, other, as_of)),
             _months_table(daily, other),
             Heading(2, "By task"),
             Paragraph(
@@ -86,8 +86,13 @@ def compliance_page(found: Sequence[TaskCompliance], as_of: date) -> Page:
     )
 
 
-def compliance_plot(daily: Sequence[TaskCompliance], other: Sequence[TaskCompliance]) -> Plot:
-    """The share by month, each drawn at the month's first day; the daily round apart."""
+def compliance_plot(
+    daily: Sequence[TaskCompliance], other: Sequence[TaskCompliance], until: date
+) -> Plot:
+    """The share by month, each drawn at the month's first day; the daily round apart.
+
+    Months that are over, before that of `until`: the share of a month that runs is no share yet.
+    """
     groups = [
         ("daily round", Mark.RING, _by_month(daily)),
         ("weekly and rarer work", Mark.DISC, _by_month(other)),
@@ -99,17 +104,18 @@ def compliance_plot(daily: Sequence[TaskCompliance], other: Sequence[TaskComplia
             points=[
                 Sample(x=month.toordinal(), y=_percent(outcomes))
                 for month, outcomes in sorted(by_month.items())
+                if month < until.replace(day=1)
             ],
         )
         for name, mark, by_month in groups
         if by_month
     ]
-    months = max(len(group.points) for group in samples)
+    months = max((len(group.points) for group in samples), default=0)
     return Plot(
         title=IN_TIME_TITLE,
         summary=f"{words.format_count(months, 'month')}, share of due dates in percent",
         x=Axis(label="month", kind=AxisKind.DAY),
-        y=Axis(label="done in time, %"),
+        y=Axis(label="done in time, %", span=(0, 100)),
         samples=samples,
     )
 

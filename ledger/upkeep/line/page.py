@@ -41,11 +41,11 @@ def cloth_speed_unit(site: Site) -> str:
 
 
 def format_cloth_speed(m_s: float | None, site: Site) -> str:
-    """A speed of cloth without its unit, which the column names."""
+    """A speed of cloth without its unit, which the column names; no finer than it is known."""
     if m_s is None:
         return words.NONE
     if site.units is Units.US:
-        return fixed(convert(m_s, "m_s", "ft_min"), 0)
+        return fixed(round(convert(m_s, "m_s", "ft_min"), -1), 0)
     return fixed(m_s, 2)
 
 

@@ -1,4 +1,7 @@
-"""The register: every setting in force, its evidence, its people, and whether it still holds."""
+"""The register: every setting in force, its evidence and its people.
+
+Apart from it, what was found and read since: whether each setting still holds.
+"""
 
 from collections.abc import Sequence
 
@@ -79,18 +82,15 @@ HOW_TO_READ: tuple[Spans, ...] = (
 
 
 def setpoints_page(
-    ledger: Ledger,
-    lines: Sequence[RegisterLine],
-    results: Sequence[SpeedResult],
-    drifting: Drift,
+    ledger: Ledger, lines: Sequence[RegisterLine], results: Sequence[SpeedResult]
 ) -> Page:
-    """Depends on the sources only, so that a change of it shows what a person changed.
+    """Depends on the settings alone, so that a change of it shows what a person changed.
 
-    `drifting` tells which shaft still moves.
+    `results` tell what the readings named as evidence say.
     """
     of_entry = {str(result.entry.ref): result for result in results}
     open_lines = [line for line in lines if line.proposals]
-    claims = [_claim(ledger, line, outlook) for line in lines for outlook in line.claims]
+    claims = [_claim(ledger, line, outlook.change) for line in lines for outlook in line.claims]
     blocks: list[Block] = [
         Paragraph(
             (
@@ -98,14 +98,14 @@ def setpoints_page(
                     "One section a drive, in walking order. A change without an approver is a "
                     "proposal: it stands apart and is not in force. This page knows no day: in "
                     "force is the newest approved change, from the day stated, and that day may "
-                    "still lie ahead. What the readings recommend stands on the page of "
+                    "still lie ahead. What was found and read since, and what the readings "
+                    "recommend, stands on the page of "
                 ),
                 Link("recommended settings", TUNING_PAGE),
                 ".",
             )
         ),
         *_what_approval_rests_on(ledger),
-        Bullets(HOW_TO_READ),
         pointer("Settings"),
         Caution(CAUTION),
         Heading(2, "In force"),
@@ -121,7 +121,7 @@ def setpoints_page(
     else:
         blocks.append(Paragraph("None."))
     for line in lines:
-        blocks.extend(_drive(ledger, line, results, drifting, of_entry))
+        blocks.extend(_drive(ledger, line, of_entry))
     return Page(path=REGISTER_PAGE, title="Drive settings", blocks=blocks)
 
 
@@ -152,7 +152,7 @@ def _summary(ledger: Ledger, lines: Sequence[RegisterLine]) -> Table:
     for line in lines:
         link = words.machine_link(line.machine)
         if line.in_force is None:
-            rows.append((link, "no approved setting", *([words.NONE] * 6)))
+            rows.append((link, "no approved setting", *([words.NONE] * 3)))
             continue
         change = line.in_force.change
         rows.append(
@@ -161,12 +161,7 @@ def _summary(ledger: Ledger, lines: Sequence[RegisterLine]) -> Table:
                 Strong(words.format_change(change, ledger.site)),
                 words.format_day(change.first_day),
                 words.format_number(change.line_rate_per_h),
-                words.NONE
-                if line.in_force.speed is None
-                else words.format_speed(line.in_force.speed),
                 format_approver(change, ledger.site),
-                _format_found(ledger, line),
-                _format_read(line),
             )
         )
     return Table(
@@ -175,13 +170,74 @@ def _summary(ledger: Ledger, lines: Sequence[RegisterLine]) -> Table:
             right("Setting"),
             left("From"),
             right("Vehicles/h"),
-            right("Predicted r/min ± U"),
             left("Approved by"),
-            left("Last found"),
-            left("Read since, r/min ± U"),
         ),
         rows,
     )
+
+
+def found_since(ledger: Ledger, lines: Sequence[RegisterLine]) -> list[Block]:
+    """What to expect of each setting in force, and what was found and read since."""
+    rows: list[tuple[Spans, ...]] = []
+    for line in lines:
+        setting, expected = "no approved setting", [words.NONE] * 2
+        if line.in_force is not None:
+            setting = words.format_change(line.in_force.change, ledger.site)
+            expected = _format_expected(line.in_force)
+        rows.append(
+            (
+                words.machine_link(line.machine),
+                setting,
+                *expected,
+                _format_found(ledger, line),
+                _format_read(line),
+            )
+        )
+    return [
+        Heading(2, "Found and read since"),
+        Bullets(HOW_TO_READ),
+        Table(
+            (
+                left("Machine"),
+                right("Setting"),
+                right("Predicted r/min ± U"),
+                right("In band"),
+                left("Last found"),
+                left("Read since, r/min ± U"),
+            ),
+            rows,
+        ),
+    ]
+
+
+def _format_expected(expected: Outlook) -> list[str]:
+    """The speed predicted, and the chance that it is in the band: `> 99 % (75–85)`."""
+    if expected.speed is None:
+        return ["no reading or nameplate to predict from", words.NONE]
+    chance = words.NONE
+    if expected.band is not None and expected.p_in_band is not None:
+        band = words.format_range(expected.band.low, expected.band.high)
+        chance = f"{shown_probability(expected.p_in_band)} ({band})"
+    return [words.format_speed(expected.speed), chance]
+
+
+def found_facts(
+    ledger: Ledger, line: RegisterLine, results: Sequence[SpeedResult], drifting: Drift
+) -> list[Spans]:
+    """What the readings say of one drive's settings. `drifting` tells which shaft still moves."""
+    site = ledger.site
+    facts: list[Spans] = [
+        f"{kind}: {words.format_change(outlook.change, site)} from "
+        f"{words.format_day(outlook.change.first_day)}, {format_outlook(outlook)}."
+        for kind, outlooks in (("Claimed approved", line.claims), ("Proposed", line.proposals))
+        for outlook in outlooks
+    ]
+    if line.in_force is not None:
+        facts.append(_proof(ledger, line, results, line.in_force.change))
+    facts.append(format_ratio(line.ratio, site))
+    facts.extend(format_still_moving(drifting, line.ratio, site))
+    facts.append(f"Last found on the drive: {_format_found(ledger, line)}.")
+    return facts
 
 
 def _format_found(ledger: Ledger, line: RegisterLine) -> str:
@@ -205,14 +261,13 @@ def _format_read(line: RegisterLine) -> str:
     return "nothing yet" if line.confirmation is None else format_reading(line.confirmation)
 
 
-def _claim(ledger: Ledger, line: RegisterLine, outlook: Outlook) -> Spans:
-    change = outlook.change
+def _claim(ledger: Ledger, line: RegisterLine, change: Change) -> Spans:
     return (
         words.machine_link(line.machine),
         (
             f": {words.format_change(change, ledger.site)} "
             f"from {words.format_day(change.first_day)} "
-            f"(change {change.number}), {format_outlook(outlook)}. "
+            f"(change {change.number}). "
         ),
         Strong(_sentence(format_approver(change, ledger.site))),
     )
@@ -229,8 +284,8 @@ def _proposals(ledger: Ledger, line: RegisterLine) -> Bullets:
             (
                 f": {words.format_change(outlook.change, ledger.site)} from "
                 f"{words.format_day(outlook.change.first_day)} for "
-                f"{words.format_number(outlook.change.line_rate_per_h)} vehicles an hour, "
-                f"{format_outlook(outlook)}. Proposed by "
+                f"{words.format_number(outlook.change.line_rate_per_h)} vehicles an hour. "
+                "Proposed by "
                 f"{words.format_person(outlook.change.proposed_by, ledger.site)}: "
                 f"{outlook.change.why}"
             ),
@@ -243,30 +298,13 @@ def _proposals(ledger: Ledger, line: RegisterLine) -> Bullets:
 def _drive(
     ledger: Ledger,
     line: RegisterLine,
-    results: Sequence[SpeedResult],
-    drifting: Drift,
     of_entry: dict[str, SpeedResult],
 ) -> list[Block]:
-    blocks: list[Block] = [Heading(2, line.machine.name)]
-    facts: list[Spans] = []
-    if line.in_force is not None:
-        band = line.in_force.band
-        facts.append(
-            (
-                Strong(words.format_change(line.in_force.change, ledger.site)),
-                f" in force from {words.format_day(line.in_force.change.first_day)}; "
-                f"{format_outlook(line.in_force)}"
-                + ("" if band is None else f" {words.format_range(band.low, band.high)} r/min"),
-            )
-        )
-        facts.append(_proof(ledger, line, results, line.in_force.change))
-    facts.append(format_ratio(line.ratio, ledger.site))
-    facts.extend(format_still_moving(drifting, line.ratio, ledger.site))
-    facts.append(_found_sentence(ledger, line))
-    blocks.append(Bullets(facts))
+    heading = Heading(2, line.machine.name)
     if line.setpoints is None:
-        return blocks
-    blocks.append(
+        return [heading, Paragraph("No setting is on file.")]
+    return [
+        heading,
         Table(
             (
                 right("No."),
@@ -279,9 +317,8 @@ def _drive(
                 left("Approved"),
             ),
             [_change_row(ledger, change, of_entry) for change in reversed(line.setpoints.changes)],
-        )
-    )
-    return blocks
+        ),
+    ]
 
 
 def _proof(
@@ -297,10 +334,6 @@ def _proof(
         return f"{said}. Last read at it: {format_reading(last, full=True)}."
     due_on = words.format_day(reading_due_on(ledger.site, change))
     return f"{said}. The reading that confirms it is due by {due_on}."
-
-
-def _found_sentence(ledger: Ledger, line: RegisterLine) -> str:
-    return f"Last found on the drive: {_format_found(ledger, line)}."
 
 
 def _change_row(

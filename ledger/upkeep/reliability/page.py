@@ -53,9 +53,9 @@ _CURVE_STEPS = 40
 METHOD = (
     (
         "A failure is a finding marked as a loss of function (terms: IEC 60050-192, EN 13306). "
-        "Hours are operating hours up to the last visit. The ranges in brackets hold the true "
-        f"figure in {fixed(100 * LEVEL, 0)} of 100 cases for hours between failures (MTBF) and for "
-        "the share available, in 95 of 100 for all else."
+        "Hours are operating hours up to the last reading of the meter. The ranges in brackets "
+        f"hold the true figure in {fixed(100 * LEVEL, 0)} of 100 cases for hours between failures "
+        "(MTBF) and for the share available, in 95 of 100 for all else."
     ),
     (
         "Few failures are the normal case, and few failures prove nothing: below "
@@ -66,7 +66,7 @@ METHOD = (
 
 
 def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskValue]) -> Page:
-    """Depends on the sources only: the watch ends with the last visit."""
+    """Depends on the sources only: the watch ends with what they tell of last."""
     blocks: list[Block] = [
         *(Paragraph(said) for said in METHOD),
         pointer("Reliability"),
@@ -98,7 +98,7 @@ def _machines(failed: Sequence[MachineReliability]) -> Table:
     return table_of(
         failed,
         (left("Machine"), lambda found: words.machine_link(found.machine)),
-        (right("Hours"), lambda found: fixed(found.watch.hours, 0)),
+        (right("Hours"), lambda found: significant(found.watch.hours, 3)),
         (right("Failures"), lambda found: str(len(found.failures))),
         (right("Down time"), lambda found: words.format_minutes(found.down_minutes)),
         (left("Hours between failures"), lambda found: format_mtbf(found.mtbf)),
@@ -113,7 +113,7 @@ def _without_failure(found: Reliability) -> list[str]:
         return []
 
     def watched(machine: MachineReliability) -> tuple[str, str, str]:
-        return machine.watch.basis, fixed(machine.watch.hours, 0), format_mtbf(machine.mtbf)
+        return machine.watch.basis, significant(machine.watch.hours, 3), format_mtbf(machine.mtbf)
 
     sentences = []
     for (basis, hours, mtbf), group in groupby(sorted(found.unfailed, key=watched), watched):
@@ -201,7 +201,7 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
             words.machine_link(found.machine),
             (
                 f": {words.format_count(len(found.failures), 'failure')} in "
-                f"{fixed(found.watch.hours, 0)} h by {found.watch.basis.lower()}, "
+                f"{significant(found.watch.hours, 3)} h by {found.watch.basis.lower()}, "
                 f"{words.format_day(found.watch.first)} to {words.format_day(found.watch.last)}."
             ),
         ),
@@ -254,7 +254,7 @@ def failure_plot(found: MachineReliability) -> Plot:
     return Plot(
         title=f"{found.machine.name}: failures so far",
         summary=(
-            f"{failures} failures in {fixed(end, 0)} operating hours; "
+            f"{words.format_count(failures, 'failure')} by operating hours; "
             f"trend: {format_trend(found.trend)}"
         ),
         x=Axis(label="operating hours"),

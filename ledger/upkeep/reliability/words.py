@@ -143,10 +143,10 @@ def format_interval(value: TaskValue) -> str:
 
 
 def _ratio(value: IntervalValue) -> str:
-    lower = significant(value.ratio_lower, 2)
     if value.early_failures == 0:
-        return f"more than {lower} times"
-    upper = significant(value.ratio_upper, 2)
+        return f"more than {significant(value.ratio_lower, 2)} times"
+    # Far apart as they are, a second figure would only move with each day on record.
+    lower, upper = significant(value.ratio_lower, 1), significant(value.ratio_upper, 1)
     return f"{significant(value.rate_ratio, 2)} times ({lower} to {upper})"
 
 

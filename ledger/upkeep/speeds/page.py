@@ -1,9 +1,9 @@
-"""Shaft speeds: the last reading of every brush, then all of them, with uncertainty and verdict."""
+"""Shaft speeds: the last reading of every brush, then all of a year, with doubt and verdict."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Sequence
 
 from ledger.book import words
-from ledger.book.addresses import SPEEDS_PAGE
+from ledger.book.addresses import SPEEDS_PAGE, SPEEDS_TITLE
 from ledger.book.blocks import (
     VERDICT,
     Axis,
@@ -28,10 +28,11 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.method import pointer
+from ledger.book.svg_scale import band_span, year_span
 from ledger.book.words import format_unit, in_shown_unit
 from ledger.compute.band import Verdict
 from ledger.compute.numbers import fixed, shown, shown_probability
-from ledger.model.ledger import Ledger
+from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.machines import Machine
 from ledger.model.site import Site
 from ledger.upkeep.speeds.found import DriveRatio, SpeedResult, advice, band_of, format_raw
@@ -85,20 +86,53 @@ _MARKS = {
 }
 
 
-def speeds_page(ledger: Ledger, results: Sequence[SpeedResult]) -> Page:
-    """Depends on the sources only: the last reading of each machine, then all, newest first."""
-    by_machine: dict[str, list[SpeedResult]] = {}
+def speeds_pages(ledger: Ledger, results: Sequence[SpeedResult]) -> Iterator[Page]:
+    """Depends on the sources only: the last reading of each machine, then a page a year.
+
+    The readings of the year of the last visit stand on the first page, by machine, newest first;
+    each year before has a page of its own, which changes only where something late belongs to it.
+    """
+    present = last_day_filed(ledger).year
+    of_year: dict[int, list[SpeedResult]] = {}
     for result in results:
-        by_machine.setdefault(result.machine, []).append(result)
+        of_year.setdefault(result.entry.day.year, []).append(result)
+    closed = sorted(of_year.keys() - {present}, reverse=True)
     blocks: list[Block] = [Paragraph(METHOD), pointer("Speeds")]
-    if not by_machine:
+    if not results:
         blocks.append(Paragraph("No speed has been read yet."))
     else:
-        blocks.extend((Heading(2, "Last readings"), _last_readings(ledger, by_machine)))
+        blocks.extend((Heading(2, "Last readings"), _last_readings(ledger, results)))
+    if closed:
+        links = words.year_links(closed, speeds_year_page)
+        blocks.append(Paragraph(("Readings of earlier years: ", *links, ".")))
+    blocks.extend(_year(ledger, results, present))
+    yield Page(path=SPEEDS_PAGE, title=SPEEDS_TITLE, blocks=blocks)
+    for year in closed:
+        yield Page(
+            path=speeds_year_page(year),
+            title=f"{SPEEDS_TITLE} in {year}",
+            in_navigation=False,
+            blocks=[
+                Paragraph(("The last readings: ", Link(SPEEDS_TITLE.lower(), SPEEDS_PAGE), ".")),
+                Paragraph(METHOD),
+                *_year(ledger, of_year[year], year),
+            ],
+        )
+
+
+def speeds_year_page(year: int) -> str:
+    return f"speeds/{year}.md"
+
+
+def _year(ledger: Ledger, results: Sequence[SpeedResult], year: int) -> Iterator[Block]:
+    """Each machine of which there are `results`; of them those of the year."""
+    read: dict[str, list[SpeedResult]] = {}
+    for result in results:
+        read.setdefault(result.machine, []).append(result)
     for machine in ledger.machines.values():
-        if machine.ident in by_machine:
-            blocks.extend(_machine(ledger, machine, by_machine[machine.ident]))
-    return Page(path=SPEEDS_PAGE, title="Shaft speeds", blocks=blocks)
+        if machine.ident in read:
+            of_year = [one for one in read[machine.ident] if one.entry.day.year == year]
+            yield from _machine(ledger, machine, of_year, year)
 
 
 def speed_table(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
@@ -120,18 +154,19 @@ def speed_table(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
     )
 
 
-def speed_plot(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult]) -> Plot:
-    """Speeds over time with the band in force at the site's line rate."""
-    by_verdict: dict[Verdict | None, list[Sample]] = {}
+def speed_plot(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult], year: int) -> Plot:
+    """Speeds of a year with the band in force at the site's line rate."""
+    by_verdict: dict[Verdict | None, list[Sample]] = {verdict: [] for verdict in _MARKS}
     for result in results:
         if result.speed is not None:
-            by_verdict.setdefault(result.verdict, []).append(
+            by_verdict[result.verdict].append(
                 Sample(
                     x=result.entry.day.toordinal(),
                     y=result.speed.rpm,
                     half_width=result.speed.expanded(),
                 )
             )
+    span = year_span(year, year)
     band, _ = band_of(machine, ledger.site.line.line_rate_per_h)
     zones = [Zone(name="band", low=band.low, high=band.high)] if band else []
     drive = ledger.setpoints.get(machine.ident)
@@ -146,20 +181,22 @@ def speed_plot(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult])
         if entry.changed in {"motor", "belt", "reduction", "gearbox", "hydraulic-motor"}
     )
     return Plot(
-        title=f"{machine.name}: shaft speed",
+        title=f"{machine.name}: shaft speed in {year}",
         summary=(
-            f"{words.format_count(len(results), 'reading')} with expanded uncertainty"
+            ("Readings with expanded uncertainty" if results else "No reading")
             + (f", band {words.format_range(band.low, band.high)} r/min" if band else "")
         ),
-        x=Axis(label="date", kind=AxisKind.DAY),
-        y=Axis(label="shaft speed, r/min"),
+        x=Axis(label="date", kind=AxisKind.DAY, span=span),
+        y=Axis(label="shaft speed, r/min", span=band_span(band.low, band.high) if band else None),
         samples=[
             Samples(name=name, mark=mark, points=by_verdict[verdict])
             for verdict, (name, mark) in _MARKS.items()
-            if verdict in by_verdict
         ],
         zones=zones,
-        events=sorted(events, key=lambda event: (event.x, event.label)),
+        events=sorted(
+            (event for event in events if span[0] <= event.x < span[1]),
+            key=lambda event: (event.x, event.label),
+        ),
     )
 
 
@@ -174,7 +211,8 @@ def format_last_reading(results: Sequence[SpeedResult]) -> str:
     return f"Last read on {words.format_day(last.entry.day)}: {said}{verdict}{band}."
 
 
-def _last_readings(ledger: Ledger, by_machine: Mapping[str, Sequence[SpeedResult]]) -> Table:
+def _last_readings(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
+    last_of = {result.machine: result for result in results}
     return Table(
         (
             left("Machine"),
@@ -194,13 +232,25 @@ def _last_readings(ledger: Ledger, by_machine: Mapping[str, Sequence[SpeedResult
                 _format_advice(ledger, last),
             )
             for machine in ledger.machines.values()
-            if machine.ident in by_machine
-            for last in by_machine[machine.ident][-1:]
+            if (last := last_of.get(machine.ident))
         ],
     )
 
 
-def _machine(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult]) -> list[Block]:
+def speed_picture(
+    ledger: Ledger, machine: Machine, results: Sequence[SpeedResult], year: int
+) -> Picture:
+    """Of the results those of the year; of a closed year in a folder of that year."""
+    of_year = [one for one in results if one.entry.day.year == year]
+    folder = f"{year}/" if year < last_day_filed(ledger).year else ""
+    return Picture(
+        f"plots/{folder}speed-{machine.ident}.svg", speed_plot(ledger, machine, of_year, year)
+    )
+
+
+def _machine(
+    ledger: Ledger, machine: Machine, results: Sequence[SpeedResult], year: int
+) -> list[Block]:
     band, clamped = band_of(machine, ledger.site.line.line_rate_per_h)
     rate = words.format_number(ledger.site.line.line_rate_per_h)
     if band is None:
@@ -213,8 +263,8 @@ def _machine(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult]) -
     return [
         Heading(2, machine.name),
         Paragraph((words.machine_link(machine), ". ", sentence)),
-        Picture(f"plots/speed-{machine.ident}.svg", speed_plot(ledger, machine, results)),
-        speed_table(ledger, results),
+        speed_picture(ledger, machine, results, year),
+        speed_table(ledger, results) if results else Paragraph(f"Not read in {year}."),
     ]
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from ledger.book import words
-from ledger.book.addresses import TUNING_PAGE
+from ledger.book.addresses import REGISTER_PAGE, TUNING_PAGE
 from ledger.book.blocks import (
     VERDICT,
     Block,
@@ -30,6 +30,8 @@ from ledger.compute.speed import Speed
 from ledger.compute.tuning import NextReading
 from ledger.model.ledger import Ledger
 from ledger.upkeep.drift.found import Drift
+from ledger.upkeep.register.found import RegisterLine
+from ledger.upkeep.register.page import found_facts, found_since
 from ledger.upkeep.register.words import format_pending_claims, format_still_moving
 from ledger.upkeep.speeds.found import SpeedResult, fit_of
 from ledger.upkeep.speeds.page import format_ratio
@@ -47,7 +49,13 @@ METHOD = (
 )
 
 
-def settings_page(ledger: Ledger, found: Sequence[Tuning], drifting: Drift) -> Page:
+def settings_page(
+    ledger: Ledger,
+    found: Sequence[Tuning],
+    lines: Sequence[RegisterLine],
+    results: Sequence[SpeedResult],
+    drifting: Drift,
+) -> Page:
     """Depends on the sources only. `drifting` tells which shaft still moves."""
     blocks: list[Block] = [
         Paragraph(METHOD),
@@ -55,7 +63,7 @@ def settings_page(ledger: Ledger, found: Sequence[Tuning], drifting: Drift) -> P
         Paragraph(
             (
                 "What is approved and in force stands in ",
-                Link("the register of drive settings", "setpoints.md"),
+                Link("the register of drive settings", REGISTER_PAGE),
                 ". A setting named here is not approved by that.",
             )
         ),
@@ -63,13 +71,16 @@ def settings_page(ledger: Ledger, found: Sequence[Tuning], drifting: Drift) -> P
     ]
     if not found:
         blocks.append(Paragraph("No machine has a drive with limits, so there is nothing to set."))
-    for tuning in found:
+    else:
+        blocks.extend(found_since(ledger, lines))
+    for tuning, line in zip(found, lines, strict=True):
         blocks.append(Heading(2, tuning.machine.name))
         blocks.append(
             Paragraph((words.machine_link(tuning.machine), ". ", _in_force(ledger, tuning)))
         )
         blocks.extend(_count_first(ledger, tuning))
-        blocks.extend(drive_blocks(ledger, tuning, drifting))
+        facts = found_facts(ledger, line, results, drifting)
+        blocks.extend(drive_blocks(ledger, tuning, facts))
     return Page(path=TUNING_PAGE, title="Recommended settings", blocks=blocks)
 
 
@@ -98,7 +109,11 @@ def tune_page(
     blocks.append(
         Heading(2, "Recommended" if tuning.count_first is None else "What was read so far")
     )
-    blocks.extend(drive_blocks(ledger, tuning, drifting))
+    facts: list[Spans] = []
+    if tuning.count_first is None:
+        facts.append(format_ratio(tuning.ratio, site))
+        facts.extend(format_still_moving(drifting, tuning.ratio, site))
+    blocks.extend(drive_blocks(ledger, tuning, facts))
     bracket = tuning_words.format_bracket(tuning, site)
     if bracket:
         blocks.append(Paragraph(bracket))
@@ -111,18 +126,15 @@ def tune_page(
     return Page(path=TUNING_PAGE, title=f"{tuning.machine.name}: setting", blocks=blocks)
 
 
-def drive_blocks(ledger: Ledger, tuning: Tuning, drifting: Drift) -> list[Block]:
-    """The table of line rates, what to mind, the picture and the readings behind it."""
+def drive_blocks(ledger: Ledger, tuning: Tuning, facts: Sequence[Spans]) -> list[Block]:
+    """The table of line rates, `facts` and what to mind, the picture, the readings behind it."""
     site = ledger.site
     blocks: list[Block] = []
     if tuning.gap:
         blocks.append(Paragraph(f"No setting is recommended: {tuning.gap}."))
     elif tuning.rates:
         blocks.append(_rates_table(ledger, tuning))
-    notes: list[Spans] = []
-    if tuning.count_first is None:
-        notes.append(format_ratio(tuning.ratio, site))
-        notes.extend(format_still_moving(drifting, tuning.ratio, site))
+    notes = [*facts]
     for at in tuning.rates:
         notes.extend(tuning_words.format_rate_notes(tuning, at, site))
     if tuning.ratio_change is not None:

@@ -4,12 +4,11 @@ from collections.abc import Iterable
 
 from ledger.book import words
 from ledger.book.blocks import Axis, Curve, Event, Mark, Plot, Sample, Samples, Stroke, Zone
+from ledger.book.svg_scale import band_span
 from ledger.book.words import format_unit, in_shown_unit
 from ledger.model.ledger import Ledger
 from ledger.upkeep.speeds.found import SpeedResult, band_of
-from ledger.upkeep.tuning.found import Tuning
-
-_MARGIN = 0.04
+from ledger.upkeep.tuning.found import Tuning, rates_of
 
 
 def settings_plot(ledger: Ledger, tuning: Tuning) -> Plot:
@@ -39,13 +38,14 @@ def settings_plot(ledger: Ledger, tuning: Tuning) -> Plot:
         ),
     ]
     unit = format_unit(ratio.unit, site)
+    ends = _settings_shown(ledger, tuning)
     return Plot(
         title=f"{tuning.machine.name}: speed against setting",
         summary=_summary(tuning, unit),
-        x=Axis(label=f"setting, {unit}"),
-        y=Axis(label="shaft speed, r/min"),
-        samples=[group for group in groups if group.points],
-        curves=_curves(ledger, tuning, groups),
+        x=Axis(label=f"setting, {unit}", span=ends),
+        y=Axis(label="shaft speed, r/min", span=_speeds_shown(ledger, tuning)),
+        samples=groups,
+        curves=_curves(ledger, tuning, ends),
         zones=[]
         if band is None
         else [
@@ -71,14 +71,29 @@ def _samples(ledger: Ledger, tuning: Tuning, results: Iterable[SpeedResult]) -> 
     ]
 
 
-def _curves(ledger: Ledger, tuning: Tuning, groups: Iterable[Samples]) -> list[Curve]:
+def _settings_shown(ledger: Ledger, tuning: Tuning) -> tuple[float, float] | None:
+    """All that the drive can be set to."""
+    limits, unit = tuning.limits, tuning.ratio.unit
+    if limits is None:
+        return None
+    return (
+        in_shown_unit(limits.lowest, unit, ledger.site),
+        in_shown_unit(limits.highest, unit, ledger.site),
+    )
+
+
+def _speeds_shown(ledger: Ledger, tuning: Tuning) -> tuple[float, float] | None:
+    """From the lowest band of the line rates to the highest, with room for a reading outside."""
+    bands = [band for rate in rates_of(ledger) if (band := band_of(tuning.machine, rate)[0])]
+    if not bands:
+        return None
+    return band_span(min(band.low for band in bands), max(band.high for band in bands))
+
+
+def _curves(ledger: Ledger, tuning: Tuning, ends: tuple[float, float] | None) -> list[Curve]:
     ratio = tuning.ratio
-    seen = [sample.x for group in groups for sample in group.points]
-    if tuning.change_in_force is not None:
-        seen.append(in_shown_unit(tuning.change_in_force.value, ratio.unit, ledger.site))
-    if ratio.fit is None or not seen:
+    if ratio.fit is None or ends is None:
         return []
-    ends = ((1 - _MARGIN) * min(seen), (1 + _MARGIN) * max(seen))
     slope = ratio.fit.rpm_per_unit / in_shown_unit(1.0, ratio.unit, ledger.site)
     return [
         Curve(
@@ -102,7 +117,6 @@ def _events(ledger: Ledger, tuning: Tuning) -> list[Event]:
 
 
 def _summary(tuning: Tuning, unit: str) -> str:
-    used = words.format_count(len(tuning.ratio.used), "reading")
     if tuning.ratio.fit is None:
-        return f"{used}; no line can be drawn"
-    return f"{used} in use with expanded uncertainty, speed proportional to the setting in {unit}"
+        return "Readings; no line can be drawn"
+    return f"Readings with expanded uncertainty, speed proportional to the setting in {unit}"

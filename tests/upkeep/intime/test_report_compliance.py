@@ -94,10 +94,12 @@ def test_the_task_least_in_time_comes_first():
     assert by_task.rows[1][-2:] == ("100 (3/3)", "100 (4/4)")
 
 
-def test_the_picture_draws():
+def test_the_picture_draws_the_months_that_are_over():
     (picture,) = [block for block in page(VISITS, 50).blocks if isinstance(block, Picture)]
 
-    assert len(picture.plot.samples[0].points) == 2
+    assert [point.x for point in picture.plot.samples[0].points] == [
+        on(0).replace(day=1).toordinal()
+    ]
     assert svg.render(picture.plot).startswith("<svg")
 
 

@@ -97,7 +97,7 @@ def test_speeds_are_in_the_sites_units():
     si, us = said(rates=(120,)), said(rates=(120,), units="us")
     # π 1.1 80.1/60 = 4.613 m/s, and 25.6 m/min of line on top; 18 x 80.1/25.6 contacts a metre.
     assert "Side brush against 5.04 (4.61) 56.3" in si
-    assert "Side brush against 992 (908) 17.2" in us
+    assert "Side brush against 990 (910) 17.2" in us
 
 
 def test_the_sense_that_must_be_seen():

@@ -60,7 +60,7 @@ def test_no_failure_reads_as_a_lower_bound():
     text = text_of(record(()))
 
     # 10 010 h and no failure: 10 010/2.3026 = 4347 h.
-    assert "2 machines without a failure in 10010 h (conveyor hours): at least 4300 h" in text
+    assert "2 machines without a failure in 10000 h (conveyor hours): at least 4300 h" in text
     assert "No failure is on record at a place of any task." in text
 
 

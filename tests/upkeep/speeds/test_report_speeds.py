@@ -1,5 +1,7 @@
 """The page of shaft speeds: each reading with its raw numbers, its doubt and its verdict."""
 
+from datetime import date
+
 import pytest
 from small_site import ELECTRIC, ledger_of, on, setpoint, visit
 
@@ -7,7 +9,7 @@ from ledger.book import markdown
 from ledger.book.blocks import Heading, Paragraph, Picture, Table
 from ledger.book.terminal import plain
 from ledger.upkeep.speeds.found import speed_results
-from ledger.upkeep.speeds.page import format_last_reading, speed_plot, speed_table, speeds_page
+from ledger.upkeep.speeds.page import format_last_reading, speed_plot, speed_table, speeds_pages
 
 SHORT = {"at": "brush", "counted": 13, "seconds": 10, "found_hz": 44}
 GOOD = {"at": "brush", "turns": 80, "seconds": 60, "left_hz": 44}
@@ -18,6 +20,10 @@ NONE = {"at": "brush", "taps_s": [1, 1, 1, 1, 1]}
 def shown(*visits, **rest):
     ledger = ledger_of(visits, **rest)
     return ledger, speed_results(ledger)
+
+
+def speeds_page_of(ledger, results):
+    return next(speeds_pages(ledger, results))
 
 
 def rows(ledger, results):
@@ -44,8 +50,10 @@ def test_a_correction_says_that_it_is_one_and_a_reading_without_speed_says_why()
 def test_the_picture_holds_every_speed_with_its_doubt_band_and_changes():
     visits = [visit(0, SHORT), visit(1, GOOD), visit(2, FAST), visit(3, NONE), visit(4, {"at": "brush/motor", "changed": "motor"}, {"at": "brush", "changed": "nozzle"})]  # fmt: skip
     ledger, results = shown(*visits, setpoints=[setpoint(0, 48), setpoint(1, 44)])
-    plot = speed_plot(ledger, ledger.machines["brush"], results)
-    assert [(samples.name, len(samples.points)) for samples in plot.samples] == [("in band", 1), ("out of band", 1), ("cannot tell", 1)]  # fmt: skip
+    plot = speed_plot(ledger, ledger.machines["brush"], results, 2026)
+    assert [(samples.name, len(samples.points)) for samples in plot.samples] == [("in band", 1), ("out of band", 1), ("cannot tell", 1), ("no band stated", 0)]  # fmt: skip
+    # As wide above and below the band as it is: no reading moves the scale.
+    assert (plot.x.span, plot.y.span) == ((date(2026, 1, 1).toordinal(), date(2027, 1, 1).toordinal()), (65, 95))  # fmt: skip
     assert all(point.half_width > 0 for samples in plot.samples for point in samples.points)
     assert [(zone.low, zone.high) for zone in plot.zones] == [(75, 85)]
     assert [(event.x - on(0).toordinal(), event.label) for event in plot.events] == [(0, "48 Hz"), (1, "44 Hz"), (4, "new motor")]  # fmt: skip
@@ -54,7 +62,7 @@ def test_the_picture_holds_every_speed_with_its_doubt_band_and_changes():
 def test_each_machine_has_its_section_in_walking_order():
     tachometer = {"at": "low", "tachometer_rpm": 80, "accuracy_rpm": 1}
     ledger, results = shown(visit(0, tachometer), visit(1, GOOD))
-    page = speeds_page(ledger, results)
+    page = speeds_page_of(ledger, results)
     assert [block.text for block in page.blocks if isinstance(block, Heading)] == ["Last readings", "Side brush", "Low brush"]  # fmt: skip
     assert [block.path for block in page.blocks if isinstance(block, Picture)] == ["plots/speed-brush.svg", "plots/speed-low.svg"]  # fmt: skip
     assert sum(isinstance(block, Table) for block in page.blocks) == 3
@@ -64,7 +72,7 @@ def test_each_machine_has_its_section_in_walking_order():
 def test_the_last_reading_of_each_machine_stands_on_top_with_its_verdict():
     tachometer = {"at": "low", "tachometer_rpm": 80, "accuracy_rpm": 1}
     ledger, results = shown(visit(0, GOOD, tachometer), visit(1, SHORT))
-    page = speeds_page(ledger, results)
+    page = speeds_page_of(ledger, results)
     top = next(block for block in page.blocks if isinstance(block, Table))
     assert [[plain(cell) for cell in row] for row in top.rows] == [
         ["Side brush", "78.0 ± 5.1", "cannot tell", "75–85", "2026-01-06", "count for 15 s, or time 7 whole turns"],
@@ -73,13 +81,13 @@ def test_the_last_reading_of_each_machine_stands_on_top_with_its_verdict():
 
 
 def test_one_more_reading_alters_two_rows_of_the_page_and_no_more():
-    """Its machine's line on top and its own line; the words of the picture count readings."""
+    """Its machine's line on top and its own line."""
     before, after = (
-        markdown.render(speeds_page(*shown(*visits))).splitlines()
+        markdown.render(speeds_page_of(*shown(*visits))).splitlines()
         for visits in ([visit(0, GOOD)], [visit(0, GOOD), visit(1, GOOD)])
     )
-    assert len(set(before) - set(after)) == 2
-    assert len(set(after) - set(before)) == 3
+    assert len(set(before) - set(after)) == 1
+    assert len(set(after) - set(before)) == 2
 
 
 @pytest.mark.parametrize(
@@ -99,14 +107,34 @@ def test_the_last_reading_in_a_sentence(entries, words):
 
 def test_a_rate_outside_those_stated_and_a_machine_without_a_band_are_said():
     ledger, results = shown(visit(0, GOOD), site={"line": {"line_rate_per_h": 200}})
-    said = " ".join(plain(b.spans) for b in speeds_page(ledger, results).blocks if isinstance(b, Paragraph))  # fmt: skip
+    said = " ".join(plain(b.spans) for b in speeds_page_of(ledger, results).blocks if isinstance(b, Paragraph))  # fmt: skip
     assert "Band at 200 vehicles an hour: 75–85 r/min. The rate lies outside" in said
     bare = {key: value for key, value in ELECTRIC.items() if key != "speed_band"}
     ledger, results = shown(visit(0, GOOD), machines={"brush": bare})
-    said = " ".join(plain(b.spans) for b in speeds_page(ledger, results).blocks if isinstance(b, Paragraph))  # fmt: skip
+    said = " ".join(plain(b.spans) for b in speeds_page_of(ledger, results).blocks if isinstance(b, Paragraph))  # fmt: skip
     assert "No band is stated for it." in said
 
 
 def test_a_site_without_a_reading_says_so():
     ledger, results = shown()
-    assert "No speed has been read yet." in [plain(b.spans) for b in speeds_page(ledger, results).blocks]  # fmt: skip
+    assert "No speed has been read yet." in [plain(b.spans) for b in speeds_page_of(ledger, results).blocks]  # fmt: skip
+
+
+def test_a_closed_year_has_a_page_and_pictures_of_its_own():
+    """Visit days are counted from 2026-01-05."""
+    first, closed = speeds_pages(*shown(visit(-30, SHORT), visit(0, GOOD)))
+    assert (first.path, closed.path, closed.title) == ("speeds.md", "speeds/2025.md", "Shaft speeds in 2025")  # fmt: skip
+    assert [b.path for b in closed.blocks if isinstance(b, Picture)] == ["plots/2025/speed-brush.svg"]  # fmt: skip
+    (table,) = [block for block in closed.blocks if isinstance(block, Table)]
+    assert [plain(row[0]) for row in table.rows] == ["2025-12-06"]
+    assert "[2025](speeds/2025.md)" in markdown.render(first)
+    assert "[shaft speeds](../speeds.md)" in markdown.render(closed)
+    assert not closed.in_navigation
+
+
+def test_a_machine_not_read_in_the_present_year_keeps_its_last_reading_and_its_section():
+    ledger, results = shown(visit(-30, SHORT), visit(0, {"at": "brush/motor", "changed": "motor"}))
+    first, _ = speeds_pages(ledger, results)
+    assert "Not read in 2026." in [plain(b.spans) for b in first.blocks if isinstance(b, Paragraph)]
+    (last,) = [block for block in first.blocks if isinstance(block, Table)]
+    assert plain(last.rows[0][4]) == "2025-12-06"

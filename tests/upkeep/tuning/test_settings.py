@@ -12,7 +12,6 @@ from ledger.book.blocks import Caution, Heading, Mark, Picture, Table
 from ledger.book.words import in_shown_unit
 from ledger.upkeep.drift.found import speed_drift
 from ledger.upkeep.register.found import register
-from ledger.upkeep.register.page import setpoints_page
 from ledger.upkeep.speeds.found import speed_results
 from ledger.upkeep.tuning.found import outlook_at, tune, tunings
 from ledger.upkeep.tuning.page import drive_blocks, settings_page, tune_page
@@ -46,12 +45,14 @@ def moving(ledger):
 
 
 def page_of(ledger):
-    return settings_page(ledger, tunings(ledger, speed_results(ledger)), moving(ledger))
+    results = speed_results(ledger)
+    lines = register(ledger, results)
+    return settings_page(ledger, tunings(ledger, results), lines, results, moving(ledger))
 
 
 def blocks_of(*args, **rest):
     ledger, tuning = tuned(*args, **rest)
-    return drive_blocks(ledger, tuning, moving(ledger))
+    return drive_blocks(ledger, tuning, [])
 
 
 def said(*args, at=None, **kwargs):
@@ -69,7 +70,7 @@ def test_one_table_of_line_rates_for_every_drive():
     page = page_of(ledger)
 
     headings = [b.text for b in page.blocks if isinstance(b, Heading)]
-    assert headings == ["Side brush", "Low brush"]
+    assert headings == ["Found and read since", "Side brush", "Low brush"]
     assert page.path == "settings.md"
     assert page.as_of == "", "it changes only when a source does"
     assert any(isinstance(block, Caution) for block in page.blocks)
@@ -103,18 +104,12 @@ def test_a_speed_that_still_moves_says_that_the_average_lags(a_week, sentence):
     """0.2 r/min a week are 0.2 / 7 · 30.44 = 0.870 r/min a month."""
     weekly = [visit(7 * n, read(81 + a_week * n, 45)) for n in range(12)]
     ledger, tuning = tuned(weekly, setpoints=[setpoint(0, 45)])
-    results = speed_results(ledger)
-    pages = (
-        page_of(ledger),
-        setpoints_page(ledger, register(ledger, results), results, moving(ledger)),
-    )
 
     days = sorted(result.entry.day.toordinal() for result in tuning.ratio.used)
     middle = date.fromordinal((days[0] + days[-1]) // 2).isoformat()
-    for page in pages:
-        text = " ".join(terminal.render(page, 4000).split())
-        assert sentence.format(middle=middle) in text
-        assert ("the speed still" in text) is bool(sentence)
+    text = " ".join(terminal.render(page_of(ledger), 4000).split())
+    assert sentence.format(middle=middle) in text
+    assert ("the speed still" in text) is bool(sentence)
 
 
 def test_a_setting_that_was_read_is_told_from_one_that_is_only_predicted():
@@ -292,7 +287,7 @@ class TestPlot:
 
     def test_readings_band_line_and_setting_in_force(self):
         plot = self.plot(setpoints=[setpoint(0, 43)])
-        used, recommended = plot.samples
+        used, recommended = (group for group in plot.samples if group.points)
 
         assert (used.name, len(used.points)) == ("readings in use", 6)
         assert used.points[0].half_width > 0
@@ -300,8 +295,9 @@ class TestPlot:
         assert (plot.zones[0].low, plot.zones[0].high) == (75, 85)
         assert [(event.x, event.label) for event in plot.events] == [(43, "in force 43 Hz")]
         (left, low), (right, high) = plot.curves[0].corners
-        assert left < 41.5
-        assert right > 45
+        # The drive's own limits, and the bands of both line rates with as much room around them.
+        assert (left, right) == plot.x.span == (25, 60)
+        assert plot.y.span == (55, 100)
         assert (low / left, high / right) == pytest.approx((1.8, 1.8))
 
     def test_what_disagrees_and_what_no_longer_counts_have_marks_of_their_own(self):
