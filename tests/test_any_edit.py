@@ -100,7 +100,7 @@ def with_bytes(files, edit):
     return {**files, path: raw}
 
 
-@settings(max_examples=150)
+@settings(max_examples=examples(100))
 @given(st.lists(byte_edits, min_size=1, max_size=3))
 def test_no_bytes_are_met_with_a_trace(made):
     files = {path: text.encode() for path, text in SOUND_FILES.items()}

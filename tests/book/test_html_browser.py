@@ -81,11 +81,16 @@ def test_styles_scripts_and_pictures_load_from_a_file_under_the_policy(open_page
 
 
 @pytest.mark.parametrize(
-    ("scheme", "viewport"), [("light", DESK), ("dark", PHONE)], ids=["light desk", "dark phone"]
+    ("scheme", "viewport", "names"),
+    [
+        ("light", DESK, ("index", "setpoints", "machines/brush-p2")),
+        ("dark", PHONE, ("index", "due", "machines/brush-p2")),
+    ],
+    ids=["light desk", "dark phone"],
 )
-def test_axe_finds_nothing(open_page, address, scheme, viewport):
+def test_axe_finds_nothing(open_page, address, scheme, viewport, names):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright").Axe()
-    for name in ("index", "due", "setpoints", "machines/brush-p2"):
+    for name in names:
         page = open_page(address(name), viewport=viewport, color_scheme=scheme)
         found = axe.run(page, options=AXE_OPTIONS).response["violations"]
         assert [(one["id"], one["nodes"][0]["html"]) for one in found] == [], name

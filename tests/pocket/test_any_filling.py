@@ -10,6 +10,7 @@ import re
 from datetime import date
 from pathlib import Path
 
+from campaign import examples
 from sound_site import Files, ledger_in, texts_below
 
 from ledger.files.paths import discover
@@ -21,7 +22,7 @@ from ledger.upkeep.due.found import Schedule
 
 EXAMPLE = Path(__file__).parents[2] / "example_site"
 DAY = date(2026, 11, 25)
-FILLINGS = 8
+FILLINGS = examples(5)
 
 NUMBERS = ["", "0", "1", "5", "12", "38", "30", "44,5", "3.25", " 7. ", "400", "99999", "-3", "ten"]
 TEXTS = [
