@@ -9,12 +9,13 @@ BIN := $(VENV)/bin
 EXAMPLE_DAY := 2026-11-25
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test lint bench clean
+.PHONY: help demo test lint bench torture clean
 
 help:
 	@echo "make demo    install into .venv and run the whole job on example_site"
 	@echo "make test    install and run the tests"
 	@echo "make lint    ruff, mypy, and the example's book is current"
+	@echo "make torture the store against runs without it, 2,000 sequences of traps"
 	@echo "make bench   speed as ratios, and the coverage of the stated uncertainties"
 
 $(VENV)/installed: pyproject.toml
@@ -57,6 +58,10 @@ lint: $(VENV)/installed-test
 
 bench: $(VENV)/installed-test
 	PYTHONPATH=tests $(BIN)/python -m tests.bench
+
+# Far more of what the tests draw at random than there is time for in `make test`.
+torture: $(VENV)/installed-test
+	TUNNELBOOK_SEQUENCES=2000 $(BIN)/python -m pytest -n 0 tests/cli/test_warm_equals_cold.py
 
 clean:
 	rm -rf $(VENV) dist .mypy_cache .ruff_cache .pytest_cache

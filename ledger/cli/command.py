@@ -13,7 +13,7 @@ import importlib.util
 import os
 import shlex
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -66,6 +66,14 @@ class OpenSite:
                 f"see them with `tunnelbook check {self.root}`"
             )
         return self.known
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextTime:
+    """What a build would print if it ran again at once, and the book it would find."""
+
+    output: str
+    files: Mapping[str, str]
 
 
 def add_site_position(parser: argparse.ArgumentParser) -> None:
@@ -141,10 +149,11 @@ def site_root(folder: str | None) -> Path:
                 f"or start one with `tunnelbook init {folder}`"
             )
         return root
-    here = Path.cwd()
-    for candidate in (here, *here.parents):
-        if (candidate / "site.yaml").is_file():
-            return candidate
+    from ledger.files.names import site_above  # noqa: PLC0415
+
+    found = site_above(str(Path.cwd()))
+    if found is not None:
+        return Path(found)
     raise Failure(
         "no site.yaml here or in a folder above; name the site's folder, "
         "or start one with `tunnelbook init DIR`"
@@ -185,12 +194,12 @@ class Progress:
             self._bar.close()  # type: ignore[attr-defined]
 
     def show(self, done: int, total: int) -> None:
-        if total < self._MANY or not sys.stderr.isatty():
+        if total < self._MANY or sys.__stderr__ is None or not sys.__stderr__.isatty():
             return
         if self._bar is None:
             from tqdm import tqdm  # noqa: PLC0415 - only a watched terminal pays for it
 
-            self._bar = tqdm(total=total, unit="file", leave=False, file=sys.stderr)
+            self._bar = tqdm(total=total, unit="file", leave=False, file=sys.__stderr__)
         self._bar.n = done  # type: ignore[attr-defined]
         self._bar.refresh() if done == total else self._bar.update(0)  # type: ignore[attr-defined]
 

@@ -7,21 +7,20 @@ The parser of a command's call; a wrong call is told in three lines, not with th
 
 import argparse
 import difflib
-import gc
 import importlib
-import io
-import os
 import re
 import sys
 import textwrap
 from collections.abc import Sequence
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
 
 from ledger import __version__
+from ledger.cli.calls import FAILED, KEPT_COMMANDS, NO_STORE
 from ledger.cli.clock import Clock, system_clock
 from ledger.cli.command import CommandModule, Failure
 
-FAILED = 2
+if TYPE_CHECKING:
+    from ledger.cli.keeper import Keeper
 
 
 _TOO_FEW = re.compile(r"argument (\S+): expected (?:one|\d+|at least one) arguments?")
@@ -163,11 +162,6 @@ COMMANDS = {
 _MODULES = {"import": "import_log"}
 
 
-_INTERRUPTED = 130
-
-_VALUES_BETWEEN_COLLECTIONS = 50_000
-
-
 EPILOG = """\
 Start here:
   tunnelbook init mysite            a small site that passes check
@@ -183,48 +177,13 @@ this program prints. It never says that a machine is safe.
 """
 
 
-def entry_point(clock: Clock = system_clock) -> NoReturn:
-    """Run as a program."""
-    # A command makes many small values and keeps them: to look for garbage often finds none.
-    gc.set_threshold(_VALUES_BETWEEN_COLLECTIONS)
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            # A terminal of an older encoding shows a sign it lacks as an escape.
-            stream.reconfigure(errors="backslashreplace")
-    try:
-        status = _ending_of(sys.argv[1:], clock)
-        sys.stdout.flush()
-    except BrokenPipeError:
-        # Whoever read the output has had enough; nothing is left to say to them.
-        _drop_output()
-        status = 0
-    except OSError as error:
-        sys.stderr.write(f"tunnelbook: the output cannot be written: {error.strerror or error}\n")
-        _drop_output()
-        status = FAILED
-    except KeyboardInterrupt:
-        sys.stderr.write("\n")
-        status = _INTERRUPTED
-    # The end of the program gives everything back; to look for garbage first would only take time.
-    gc.freeze()
-    sys.exit(status)
+def main(
+    arguments: Sequence[str], clock: Clock = system_clock, keeper: "Keeper | None" = None
+) -> int:
+    """Parse, run and return the exit status; every command takes the time from `clock`.
 
-
-def _ending_of(arguments: Sequence[str], clock: Clock) -> int | str | None:
-    """The exit status, also where argparse ends the program itself after help or a wrong call."""
-    try:
-        return main(arguments, clock)
-    except SystemExit as ended:
-        return ended.code
-
-
-def _drop_output() -> None:
-    """Send what is still held back nowhere, so that the end of the program does not fail on it."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-
-
-def main(arguments: Sequence[str], clock: Clock = system_clock) -> int:
-    """Parse, run and return the exit status; every command takes the time from `clock`."""
+    A `keeper` watches the command run and keeps its answer.
+    """
     name, rest = _command_of(arguments)
     if name is None:
         return _without_command(arguments)
@@ -235,7 +194,7 @@ def main(arguments: Sequence[str], clock: Clock = system_clock) -> int:
     try:
         parsed = parser.parse_call(rest)
         parsed.clock = clock
-        return module.run(parsed)
+        return module.run(parsed) if keeper is None else keeper.run(parsed, module.run)
     except Failure as failure:
         sys.stderr.write(f"tunnelbook {name}: {failure}\n")
         return FAILED
@@ -265,6 +224,10 @@ def command_parser(name: str, module: CommandModule) -> CallParser:
     )
     parser.examples = module.EXAMPLES
     module.add_arguments(parser)
+    if name in KEPT_COMMANDS:
+        parser.add_argument(
+            NO_STORE, action="store_true", help="work it out again, whatever is kept of last time"
+        )
     return parser
 
 

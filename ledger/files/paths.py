@@ -8,6 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from ledger.files.diagnostics import Diagnostic, Position
+from ledger.files.names import SITE_FILE
 
 
 class Kind(StrEnum):
@@ -38,8 +39,6 @@ class Discovery:
     sources: tuple[Source, ...]
     diagnostics: tuple[Diagnostic, ...]
 
-
-SITE_FILE = "site.yaml"
 
 FOLDERS = {
     "equipment": Kind.MACHINE,

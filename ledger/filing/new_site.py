@@ -11,12 +11,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
+from ledger.files.names import SCHEMAS
 from ledger.files.resources import schema_folder
 from ledger.filing.starter import StarterMachine, minimal_site, programme
-
-SCHEMAS = ".schemas"
-"""Where a site keeps its copy of the schemas; dotted, so that no reader takes it for a record."""
-
 
 _EVERY_SITE = Path(__file__).resolve().parent / "starter" / "every_site"
 

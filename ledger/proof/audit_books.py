@@ -11,6 +11,7 @@ from datetime import date
 from ledger import __version__
 from ledger.book import words
 from ledger.book.addresses import FRONT_PAGE
+from ledger.files.names import BOOK
 from ledger.files.save import version_in
 from ledger.files.tree import UnreadableFileError
 from ledger.history.objects import GitTree
@@ -18,7 +19,7 @@ from ledger.history.repository import Repository
 from ledger.model.ledger import Ledger
 from ledger.proof.audit_items import Item, Note, Offence, PageCheck, mark_of
 from ledger.proof.audit_trail import Trail
-from ledger.site.pipeline import BOOK, book_files, load
+from ledger.site.pipeline import book_files, load
 
 
 def book_checks(repository: Repository, trail: Trail, *, every_book: bool) -> list[PageCheck]:

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from datetime import date
 
 from ledger.files.document import Document
-from ledger.files.paths import SITE_FILE
+from ledger.files.names import SITE_FILE
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
 from ledger.model.setpoints import Change

@@ -27,8 +27,6 @@ from ledger.upkeep.due.found import Schedule
 
 Progress = Callable[[int, int], None]
 
-BOOK = "book"
-
 POCKET = "round.html"
 
 

@@ -174,9 +174,9 @@ class TestEndings:
     def test_an_interrupt_ends_without_a_word(self):
         # The command is replaced by one that says when it waits: the interrupt meets it there.
         program = (
-            "import time\nfrom ledger.cli import main\n"
+            "import time\nfrom ledger.cli import main, start\n"
             "main.main = lambda *_: (print('ready', flush=True), time.sleep(60))\n"
-            "main.entry_point()"
+            "start.entry_point()"
         )
         with subprocess.Popen(
             [sys.executable, "-c", program], stdout=subprocess.PIPE, stderr=subprocess.PIPE

@@ -2,8 +2,10 @@
 
 import argparse
 import sys
+from collections.abc import Mapping
 
-from ledger.cli.command import Failure, OpenSite, add_as_of, add_site_position, open_site
+from ledger.cli.command import Failure, NextTime, OpenSite, add_as_of, add_site_position, open_site
+from ledger.files.names import BOOK
 
 DESCRIPTION = "Render the book from the files of a site into its book/ folder."
 
@@ -22,6 +24,9 @@ machines, tasks and people are those of the files as they are now.
 """
 
 
+_COUNTS = "{} written, {} removed, {} untouched"
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_site_position(parser)
     add_as_of(parser)
@@ -32,40 +37,56 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    return render_book(
-        open_site(parsed.site, parsed.as_of, parsed.clock),
-        html=parsed.html,
-        only_check=parsed.check,
-    )
+    site = open_site(parsed.site, parsed.as_of, parsed.clock)
+    if not parsed.check:
+        parsed.next_time = render_book(site, html=parsed.html)
+        return 0
+    wanted = _wanted(site, html=parsed.html)
+    if _say_stale(site, wanted, html=parsed.html):
+        return 1
+    parsed.next_time = NextTime(output="", files=wanted)
+    return 0
 
 
-def render_book(site: OpenSite, *, html: bool, only_check: bool = False) -> int:
-    """Write the book of a site, or say which pages are stale; the exit status."""
+def _wanted(site: OpenSite, *, html: bool) -> dict[str, str]:
+    from ledger.site.pipeline import book_files  # noqa: PLC0415
+
+    return book_files(site.ledger, site.as_of, html=html)
+
+
+def _leave(*, html: bool) -> tuple[str, ...]:
+    return () if html else ("html",)
+
+
+def _say_stale(site: OpenSite, wanted: Mapping[str, str], *, html: bool) -> bool:
+    """Print which pages are stale; whether any is."""
     from ledger.book.words import format_count  # noqa: PLC0415
-    from ledger.files.save import stale, write_files  # noqa: PLC0415
-    from ledger.site.pipeline import BOOK, book_files  # noqa: PLC0415
+    from ledger.files.save import stale  # noqa: PLC0415
+
+    old = stale(site.root / BOOK, wanted, leave=_leave(html=html))
+    for path in old:
+        print(f"stale: {BOOK}/{path}")
+    if old:
+        sys.stderr.write(
+            f"{format_count(len(old), 'page')} {'is' if len(old) == 1 else 'are'} stale; "
+            "render with "
+            f"`tunnelbook build {site.root} --as-of {site.as_of}`\n"
+        )
+    return bool(old)
+
+
+def render_book(site: OpenSite, *, html: bool) -> NextTime:
+    """Write the book of a site; what doing it again would print."""
+    from ledger.files.save import write_files  # noqa: PLC0415
 
     folder = site.root / BOOK
-    wanted = book_files(site.ledger, site.as_of, html=html)
-    leave = () if html else ("html",)
-    if only_check:
-        old = stale(folder, wanted, leave=leave)
-        for path in old:
-            print(f"stale: {BOOK}/{path}")
-        if old:
-            sys.stderr.write(
-                f"{format_count(len(old), 'page')} {'is' if len(old) == 1 else 'are'} stale; "
-                "render with "
-                f"`tunnelbook build {site.root} --as-of {site.as_of}`\n"
-            )
-        return 1 if old else 0
-    result = write_files(folder, wanted, leave=leave)
+    wanted = _wanted(site, html=html)
+    result = write_files(folder, wanted, leave=_leave(html=html))
     if result.refused:
         for refusal in result.refused:
             sys.stderr.write(f"not written: {BOOK}/{refusal.path}: {refusal.why}\n")
         raise Failure("nothing was written; move those files away and build again")
-    print(
-        f"{len(wanted)} files in {folder} as of {site.as_of}: {len(result.written)} written, "
-        f"{len(result.removed)} removed, {result.unchanged} untouched"
-    )
-    return 0
+    told = f"{len(wanted)} files in {folder} as of {site.as_of}: "
+    counts = (len(result.written), len(result.removed), result.unchanged)
+    print(told + _COUNTS.format(*counts))
+    return NextTime(output=told + _COUNTS.format(0, 0, len(wanted)) + "\n", files=wanted)

@@ -34,7 +34,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(parsed: argparse.Namespace) -> int:
     from ledger.book.words import format_count  # noqa: PLC0415
     from ledger.cli.diagnostics_forms import render  # noqa: PLC0415
-    from ledger.filing.new_site import SCHEMAS, stale_schemas  # noqa: PLC0415
+    from ledger.files.names import SCHEMAS  # noqa: PLC0415
+    from ledger.filing.new_site import stale_schemas  # noqa: PLC0415
     from ledger.site.pipeline import check  # noqa: PLC0415
 
     site = open_site(parsed.site, parsed.as_of, parsed.clock)

@@ -98,7 +98,8 @@ def _refuse_within_a_site(root: Path) -> None:
 
 
 def _renew_schemas(root: Path) -> int:
-    from ledger.filing.new_site import SCHEMAS, renew_schemas  # noqa: PLC0415
+    from ledger.files.names import SCHEMAS  # noqa: PLC0415
+    from ledger.filing.new_site import renew_schemas  # noqa: PLC0415
 
     try:
         written = renew_schemas(root)
@@ -142,7 +143,8 @@ def _founder(root: Path, time_zone: str | None, clock: Clock) -> "Founder":
 def _added(
     root: Path, kinds: Sequence[str], clock: Clock
 ) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
-    from ledger.filing.new_site import SCHEMAS, coming_in, placed, schema_copies  # noqa: PLC0415
+    from ledger.files.names import SCHEMAS  # noqa: PLC0415
+    from ledger.filing.new_site import coming_in, placed, schema_copies  # noqa: PLC0415
     from ledger.filing.starter import programme  # noqa: PLC0415
     from ledger.filing.visit_file import schema_base  # noqa: PLC0415
 

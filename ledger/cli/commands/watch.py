@@ -109,7 +109,8 @@ def _rendered(root: Path, as_of: date | None, *, html: bool, clock: Clock) -> Op
 
 def _is_of_the_site(root: Path, path: str) -> bool:
     """Whether a change may change the book: a record, not the book itself nor a dotted name."""
-    from ledger.files.paths import FOLDERS, SITE_FILE  # noqa: PLC0415
+    from ledger.files.names import SITE_FILE  # noqa: PLC0415
+    from ledger.files.paths import FOLDERS  # noqa: PLC0415
 
     parts = Path(path).relative_to(root).parts
     if any(part.startswith(".") for part in parts):
