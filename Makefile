@@ -9,13 +9,13 @@ BIN := $(VENV)/bin
 EXAMPLE_DAY := 2026-11-25
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test lint bench torture clean
+.PHONY: help demo test lint bench moved-clocks torture clean
 
 help:
 	@echo "make demo    install into .venv and run the whole job on example_site"
 	@echo "make test    install and run the tests"
 	@echo "make lint    ruff, mypy, and the example's book is current"
-	@echo "make torture the store against runs without it, 2,000 sequences of traps"
+	@echo "make torture longer campaigns: many more drawn cases, and the clock moved to drawn days"
 	@echo "make bench   speed as ratios, and the coverage of the stated uncertainties"
 
 $(VENV)/installed: pyproject.toml
@@ -48,7 +48,7 @@ demo: $(VENV)/installed
 	@echo '  README.md, "Start your own"         a site of yours, and its first visit'
 
 test: $(VENV)/installed-test
-	$(BIN)/python -m pytest -n 2
+	$(BIN)/python -m pytest -n 2 --dist worksteal
 
 lint: $(VENV)/installed-test
 	$(BIN)/ruff check .
@@ -56,12 +56,17 @@ lint: $(VENV)/installed-test
 	$(BIN)/mypy
 	$(BIN)/tunnelbook build example_site --as-of $(EXAMPLE_DAY) --check
 
+# Needs faketime, a package of the system.
+moved-clocks: $(VENV)/installed-test
+	$(BIN)/python -m tests.moved_clocks fixed
+	$(BIN)/python -m tests.moved_clocks drawn
+
+torture: $(VENV)/installed-test
+	FAULT_WALK=all TUNNELBOOK_SEQUENCES=2000 HYPOTHESIS_PROFILE=torture $(BIN)/python -m pytest -n 2 --dist worksteal
+	$(BIN)/python -m tests.moved_clocks drawn --times 5
+
 bench: $(VENV)/installed-test
 	PYTHONPATH=tests $(BIN)/python -m tests.bench
-
-# Far more of what the tests draw at random than there is time for in `make test`.
-torture: $(VENV)/installed-test
-	TUNNELBOOK_SEQUENCES=2000 $(BIN)/python -m pytest -n 0 tests/cli/test_warm_equals_cold.py
 
 clean:
 	rm -rf $(VENV) dist .mypy_cache .ruff_cache .pytest_cache

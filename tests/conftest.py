@@ -1,23 +1,51 @@
 """What every test may ask for: a real Chromium, or a loud word that there is none."""
 
 import os
+import select
 import shutil
+import time
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 import pytest
-from hypothesis import settings
+from campaign import load_profile
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
-# How long an example takes says nothing on a machine that others share.
-settings.register_profile("patient", deadline=None, derandomize=bool(os.environ.get("CI")))
-settings.load_profile("patient")
+load_profile()
+
+if "FAKETIME" in os.environ:
+    # Where it leaves the monotonic clock alone, libfaketime 0.9.10 refuses the deadline that Python
+    # sleeps to; `subprocess` sleeps while it waits for a program with a limit.
+    time.sleep = lambda seconds: select.select((), (), (), seconds)
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 _REQUIRE = "TUNNELBOOK_REQUIRE_BROWSER"
 _ARGS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking")
+
+
+# Start real processes, which read the machine's clock, or ask git, which does.
+_READS_CLOCK = (
+    "cli",
+    "history",
+    "proof",
+    "test_pipeline.py",
+    "test_readme.py",
+    "test_workflows.py",
+)
+_TESTS = Path(__file__).parent
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Which tests have a mark is said here alone."""
+    for item in items:
+        if "browser" in getattr(item, "fixturenames", ()):
+            item.add_marker("browser")
+        if item.path.relative_to(_TESTS).parts[0] in _READS_CLOCK:
+            item.add_marker("clock")
 
 
 @pytest.fixture(autouse=True, scope="session")
@@ -61,6 +89,7 @@ def _no_browser(why: str) -> NoReturn:
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    _say_how_many_faults(terminalreporter)
     skipped = [
         report
         for report in terminalreporter.stats.get("skipped", ())
@@ -71,4 +100,20 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
         terminalreporter.line(
             f"{len(skipped)} browser tests were NOT run: {skipped[0].longrepr[2]}. "
             f"Install Chromium, or name it in CHROMIUM."
+        )
+
+
+def _say_how_many_faults(terminalreporter: pytest.TerminalReporter) -> None:
+    walked = [
+        counts
+        for outcome in ("passed", "failed")
+        for report in terminalreporter.stats.get(outcome, ())
+        for name, counts in report.user_properties
+        if name == "faults" and report.when == "call"
+    ]
+    if walked:
+        drawn, whole, seeds = zip(*walked, strict=True)
+        terminalreporter.line(
+            f"fault walk: {sum(drawn)} of {sum(whole)} faults in {len(walked)} commands, "
+            f"seed {', '.join(map(str, sorted(set(seeds))))}"
         )

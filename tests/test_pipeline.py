@@ -5,23 +5,21 @@ import os
 import subprocess
 import sys
 from collections import Counter
-from datetime import date, timedelta
+from datetime import timedelta
 from functools import cache
-from pathlib import Path
 
 import pytest
+from campaign import examples
+from example import EXAMPLE, EXAMPLE_DAY, example_ledger, example_loaded
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 from sound_site import AS_OF, CASES, LAST_VISIT, SOUND, edited, found_in, ledger_in, texts_below
 
-from ledger.files.save import write_files
+from ledger.files.book_files import write_files
 from ledger.files.tree import DiskTree
 from ledger.site.pages import book_pages
 from ledger.site.pipeline import book_files, check, load
-
-EXAMPLE = Path(__file__).parent.parent / "example_site"
-EXAMPLE_DAY = date(2026, 11, 25)  # pinned in the Makefile
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +29,7 @@ def book():
 
 class TestLoading:
     def test_the_example_gives_the_warnings_that_its_readme_explains_and_no_error(self):
-        found = check(load(DiskTree(EXAMPLE)), EXAMPLE_DAY)
+        found = check(example_loaded(), EXAMPLE_DAY)
         assert not [one for one in found if one.is_error]
         assert Counter(one.rule for one in found) == {
             "count-too-short": 6,
@@ -39,6 +37,18 @@ class TestLoading:
             "turns-wrong-way": 1,
             "not-qualified": 1,
         }
+
+    def test_a_document_on_which_the_check_fails_is_named_and_the_others_are_checked(
+        self, monkeypatch
+    ):
+        def explain(document, schemas):
+            raise KeyError(document.path)
+
+        files = edited(LAST_VISIT, "by:", "bye:") | {"tasks/odd.yaml": "title: 1\n"}
+        monkeypatch.setattr("ledger.files.mending.explain", explain)
+        faults = [one for one in found_in(files) if one.rule == "program-fault"]
+        assert [one.position.path for one in faults] == [LAST_VISIT, "tasks/odd.yaml"]
+        assert all("KeyError" in one.message for one in faults)
 
     def test_everything_wrong_is_said_in_reading_order_and_once(self):
         files = texts_below(SOUND)
@@ -62,8 +72,7 @@ class TestLoading:
 
 class TestBook:
     def test_the_committed_book_of_the_example_is_current(self):
-        ledger = load(DiskTree(EXAMPLE)).ledger
-        for path, text in book_files(ledger, EXAMPLE_DAY).items():
+        for path, text in book_files(example_ledger(), EXAMPLE_DAY).items():
             committed = (EXAMPLE / "book" / path).read_text(encoding="utf-8")
             assert committed == text, f"book/{path} is stale: tunnelbook build example_site --as-of {EXAMPLE_DAY}"  # fmt: skip
 
@@ -90,7 +99,13 @@ class TestBook:
         backwards = dict(reversed(texts_below(SOUND).items()))
         assert book_files(ledger_in(backwards), AS_OF, html=True) == book
 
-    @settings(max_examples=20)
+    def test_no_page_for_a_browser_shows_the_marker_as_text(self, book):
+        pages = {path: text for path, text in book.items() if path.endswith(".html")}
+        assert "html/index.html" in pages
+        for path, text in pages.items():
+            assert "&lt;!--" not in text, path
+
+    @settings(max_examples=examples(20))
     @given(st.integers(1, 1000))
     def test_another_day_changes_only_pages_that_say_which_day(self, days):
         ledger = ledger_in(texts_below(SOUND))
@@ -102,6 +117,10 @@ class TestBook:
         assert changed <= of_the_day | {"plots/compliance.svg"}
         for path in of_the_day:
             assert f"As of {AS_OF}" in now[path]
+
+    def test_the_mark_of_the_program_is_a_comment_and_never_shown(self, book):
+        assert book["README.md"].startswith("<!-- Rendered by ")
+        assert not [path for path, text in book.items() if "&lt;!--" in text]
 
     def test_a_page_says_its_day_only_where_it_depends_on_it(self, book):
         saying = {path for path, text in book.items() if path.endswith(".md") and "As of " in text}
@@ -142,7 +161,7 @@ def plain_book():
     return book_files(ledger_in(texts_below(SOUND)), AS_OF)
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(HOSTILE)
 def test_tables_stay_tables_whatever_the_notes_contain(words):
     quoted = json.dumps(words)

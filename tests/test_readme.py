@@ -4,13 +4,13 @@ import json
 import os
 import re
 import shlex
-import shutil
 import subprocess
 import sys
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from example import copy_example
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -46,8 +46,8 @@ def calls():
 
 @pytest.fixture
 def desk(tmp_path):
-    """A folder with a copy of the example site, as a clone has it, where a new user stands."""
-    shutil.copytree(ROOT / "example_site", tmp_path / "example_site", ignore=shutil.ignore_patterns("html"))  # fmt: skip
+    """A folder with a copy of the example site, of its last month, where a new user stands."""
+    copy_example(tmp_path / "example_site", since="2026-11")
     settings = tmp_path / ".gitconfig"
     settings.write_text("[user]\n\tname = Ada Tarrowby\n\temail = tarrowby@wash.example\n")
     return tmp_path

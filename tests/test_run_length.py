@@ -3,6 +3,7 @@
 import random
 
 import pytest
+from campaign import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from run_length import (
@@ -114,7 +115,7 @@ def test_a_longer_run_and_a_smaller_shift_alarm_later(run, shift):
     assert here == pytest.approx(individuals_run_length(run=run, shift=-shift))
 
 
-@settings(max_examples=10)
+@settings(max_examples=examples(10))
 @given(st.integers(0, 30))
 def test_chances_rise_with_the_readings(points):
     assert individuals_signal_chance(0, run=9) == pytest.approx(0, abs=1e-12)

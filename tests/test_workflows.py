@@ -13,15 +13,21 @@ from pathlib import Path
 
 import pytest
 import yaml
+from example import EXAMPLE, copy_example
 
 from ledger.cli.main import command_module, command_parser
 from ledger.filing.new_site import every_site_files
+from ledger.filing.tool_pin import TOOL_PIN, pin_file, tool_pin
 
 ROOT = Path(__file__).parents[1]
-EXAMPLE = ROOT / "example_site"
-WORKFLOWS = tuple(f".github/workflows/{name}.yml" for name in ("book", "check", "review"))
+COMMENT = ".github/comment.yml"
+WORKFLOWS = (".github/workflows/book.yml", ".github/workflows/check.yml", COMMENT)
 GITLAB = ".gitlab-ci.yml"
 FILES = every_site_files()
+INSTALL = "Install the tool as the base branch pins it"
+FETCH = "Fetch the commits under review, without checking them out"
+POST = "Post it, in the place of an earlier one"
+PINNED = "tunnelbook @ git+https://forge.example/ours/tunnelbook@" + "5e" * 20
 IDENTITY = ("-c", "user.name=M. Osterby", "-c", "user.email=osterby@quillmere.example")
 LINTER_SCRIPT = """
 const { createLinter } = require(process.argv[1]);
@@ -44,8 +50,10 @@ def steps(path: str) -> list[dict]:
 def scripts() -> list[str]:
     """Every piece of shell of either host."""
     found = [step["run"] for path in WORKFLOWS for step in steps(path) if "run" in step]
-    jobs = [job for job in workflow(GITLAB).values() if isinstance(job, dict) and "script" in job]
-    return found + [line for job in jobs for line in job["script"]]
+    jobs = [job for job in workflow(GITLAB).values() if isinstance(job, dict)]
+    return found + [
+        line for job in jobs for key in ("before_script", "script") for line in job.get(key, ())
+    ]
 
 
 def linted(text: str) -> list[str]:
@@ -108,20 +116,39 @@ def test_every_command_of_ours_is_one_that_the_program_knows():
     assert {"check", "review", "build"} == set(called)
 
 
-def test_actions_are_pinned_by_tag_and_installed_is_ours_alone():
-    used = [step["uses"] for path in WORKFLOWS for step in steps(path) if "uses" in step]
-    assert all(re.fullmatch(r"actions/[a-z-]+@v\d+", name) for name in used)
-    installed = [line for script in scripts() for line in script.splitlines() if "install" in line]
-    assert {line.replace(" --quiet", "") for line in installed} == {'pip install "$TUNNELBOOK"'}
-    assert workflow(GITLAB)["variables"] == {"TUNNELBOOK": "tunnelbook"}
-    assert all(workflow(path)["env"] == {"TUNNELBOOK": "tunnelbook"} for path in WORKFLOWS)
+def test_actions_are_pinned_by_commit_and_one_action_by_one():
+    used = {
+        line.strip().removeprefix("- ")
+        for path in WORKFLOWS
+        for line in FILES[path].splitlines()
+        if "uses:" in line
+    }
+    assert used == {
+        "uses: actions/checkout@11bd71901bbe5b1630ceea73d27597364c9af683 # v4.2.2",
+        "uses: actions/setup-python@a26af69be951a213d495a4c3e4e4022e16d87065 # v5.6.0",
+    }
+
+
+def test_nothing_is_installed_but_what_the_pin_names():
+    """By one and the same step in all; no job names a package itself."""
+    installed = [line for script in scripts() for line in script.splitlines() if "pip" in line]
+    assert {line.strip(" ()").removeprefix("cd / && ") for line in installed} == {
+        'pip install --quiet --requirement "$pin"'
+    }
+    assert len({step["run"] for path in WORKFLOWS for step in steps(path) if step.get("name") == INSTALL}) == 1  # fmt: skip
+    jobs = [
+        job
+        for name, job in workflow(GITLAB).items()
+        if "script" in (job if isinstance(job, dict) else ())
+    ]
+    assert [job["extends"] for job in jobs] == [".install"] * 4
 
 
 @pytest.mark.parametrize(
     ("path", "rights"),
     [
         (".github/workflows/check.yml", {"contents": "read"}),
-        (".github/workflows/review.yml", {"contents": "read", "pull-requests": "write"}),
+        (COMMENT, {"contents": "read", "pull-requests": "write"}),
         (".github/workflows/book.yml", {"contents": "write"}),
     ],
 )
@@ -135,16 +162,46 @@ def test_each_has_the_least_rights(path, rights):
             assert step["with"]["persist-credentials"] is False
 
 
-def test_what_may_write_never_checks_out_or_runs_what_is_under_review():
-    path = ".github/workflows/review.yml"
-    assert set(workflow(path)[True]) == {"pull_request_target"}  # YAML 1.1 reads `on` as true
+def test_what_runs_on_a_pull_request_has_no_secret_and_may_only_read():
+    on_pull_request = [path for path in WORKFLOWS if "pull_request" in workflow(path)[True]]
+    assert on_pull_request == [".github/workflows/check.yml"]
+    text = FILES[on_pull_request[0]]
+    assert workflow(on_pull_request[0])["permissions"] == {"contents": "read"}
+    assert not re.search(r"secrets\.|github\.token|GH_TOKEN|GITHUB_TOKEN", text)
+    for name in ("check", "review"):
+        job = str(workflow(GITLAB)[name]) + str(workflow(GITLAB)[".install"])
+        assert "TOKEN" not in job
+        assert "git push" not in job
+    assert "pull_request_target" not in "".join(FILES[path] for path in WORKFLOWS)
+
+
+def test_what_may_write_runs_from_the_default_branch_and_only_where_it_is_asked_for():
+    path = COMMENT  # not where the host looks for jobs, before somebody moves it there
+    assert workflow(path)[True] == {
+        "workflow_run": {"workflows": ["Check"], "types": ["completed"]}
+    }
+    (job,) = workflow(path)["jobs"].values()
+    assert job["env"]["BASE"] == "${{ github.sha }}"
     (checkout,) = [s for s in steps(path) if s.get("uses", "").startswith("actions/checkout@")]
-    assert checkout["with"]["ref"] == "${{ github.event.pull_request.base.sha }}"
-    run = "\n".join(step["run"] for step in steps(path) if "run" in step)
-    assert not re.search(
-        r"git (-\S+ \S+ )*(checkout|switch|merge|reset|restore|pull|worktree)", run
-    )
-    assert "secrets." not in FILES[path]
+    assert checkout["with"]["ref"] == "${{ github.sha }}"
+    (job,) = workflow(".github/workflows/book.yml")["jobs"].values()
+    assert job["if"] == "github.ref_name == github.event.repository.default_branch"
+    for name, token in {"notes": "$REVIEW_TOKEN", "book": "$BOOK_TOKEN"}.items():
+        (rule,) = workflow(GITLAB)[name]["rules"]
+        assert "$CI_COMMIT_BRANCH == $CI_DEFAULT_BRANCH" in rule["if"]
+        assert '$CI_PIPELINE_SOURCE == "merge_request_event"' not in rule["if"]
+        holders = [other for other, job in workflow(GITLAB).items() if token.strip("$") in str(job)]
+        assert holders == [name]
+
+
+def test_what_may_write_never_checks_out_or_takes_over_what_is_under_review():
+    run = [step["run"] for step in steps(COMMENT) if "run" in step]
+    for script in (*run, *workflow(GITLAB)["notes"]["script"]):
+        assert not re.search(
+            r"git (-\S+ \S+ )*(checkout|switch|merge|reset|restore|pull|worktree)\b", script
+        )
+        assert "download" not in script
+    assert "artifact" not in FILES[COMMENT]
 
 
 def test_the_token_is_at_hand_only_where_it_is_needed():
@@ -155,11 +212,8 @@ def test_the_token_is_at_hand_only_where_it_is_needed():
         if "GH_TOKEN" in step.get("env", {})
     }
     assert holders == {
-        (
-            ".github/workflows/review.yml",
-            "Fetch the commits under review, without checking them out",
-        ),
-        (".github/workflows/review.yml", "Post it, in the place of an earlier one"),
+        (COMMENT, FETCH),
+        (COMMENT, POST),
         (".github/workflows/book.yml", "Commit what changed"),
     }
     for path in WORKFLOWS:
@@ -172,19 +226,268 @@ def test_no_expression_is_put_into_a_shell():
     assert [script for script in scripts() if "${{" in script] == []
 
 
-def test_the_note_s_token_is_for_merge_requests_of_the_project_alone():
-    (rule,) = workflow(GITLAB)["post-review"]["rules"]
-    assert "$CI_MERGE_REQUEST_SOURCE_PROJECT_ID == $CI_PROJECT_ID" in rule["if"]
-    assert [name for name, job in workflow(GITLAB).items() if "REVIEW_TOKEN" in str(job)] == [
-        "post-review"
-    ]
+def test_the_book_is_rendered_on_the_main_branch_and_each_night():
+    triggers = workflow(".github/workflows/book.yml")[True]
+    assert set(triggers) == {"push", "schedule", "workflow_dispatch"}
+    assert triggers["push"]["branches"] == ["main", "master"]
+    (rule,) = workflow(GITLAB)["book"]["rules"]
+    assert "$CI_COMMIT_BRANCH == $CI_DEFAULT_BRANCH" in rule["if"]
+
+
+def test_settings_have_owners():
+    lines = [line.split() for line in FILES["CODEOWNERS"].splitlines() if not line.startswith("#")]
+    assert {"/setpoints/", "/.github/", "/.gitlab-ci.yml", "/tool/", "/CODEOWNERS"} <= {
+        path for path, _ in lines
+    }
+    assert all(owner.startswith("@") for _, owner in lines)
+
+
+def test_the_pre_commit_hook_runs_the_check_for_the_files_of_a_site():
+    (hook,) = yaml.safe_load((ROOT / ".pre-commit-hooks.yaml").read_text())
+    assert hook["id"] == "tunnelbook-check"
+    name, *rest = hook["entry"].split()[1:]
+    assert command_parser(name, command_module(name)).parse_args(rest).format == "text"
+    for path, wanted in {
+        "site.yaml": True,
+        "example_site/setpoints/brush-p2.yaml": True,
+        "observations/2026/11/2026-11-23T0640-m-okafor.yaml": True,
+        "book/due.md": False,
+        "README.md": False,
+    }.items():
+        assert bool(re.search(hook["files"], path)) is wanted, path
+
+
+# Stand-ins for the two programs that would reach a network; each writes down what it was asked.
+PIP = """\
+{ pwd; echo "$1 $2 $3"; cat "$4"; } >> "$STAND_IN/pip.log"
+"""
+GH = """\
+echo "$*" >> "$STAND_IN/gh.log"
+case "$1 $2" in
+  "pr list") cat "$STAND_IN/pulls.json" ;;
+  "pr comment")
+    for last; do :; done
+    case "$*" in *--edit-last*) test -e "$STAND_IN/earlier" || exit 1 ;; esac
+    cat "$last" > "$STAND_IN/posted.md" ;;
+esac
+"""
+
+
+@pytest.fixture
+def forge(tmp_path, monkeypatch):
+    """A bare repository as a host keeps it, and a clone of it; the program is on the path."""
+    site = tmp_path / "site"
+    for path, text in {**FILES, TOOL_PIN: f"{PINNED}\n"}.items():
+        (site / path).parent.mkdir(parents=True, exist_ok=True)
+        (site / path).write_text(text)
+    copy_example(site, since="2026-11")
+    bin_folder = tmp_path / "bin"
+    bin_folder.mkdir()
+    python = shlex.quote(sys.executable)
+    programs = {
+        "tunnelbook": f'PYTHONPATH={shlex.quote(str(ROOT))} exec {python} -P -m ledger "$@"\n',
+        "python": f'exec {python} "$@"\n',
+        "pip": PIP,
+        "gh": GH,
+    }
+    for name, script in programs.items():
+        (bin_folder / name).write_text(f"#!/bin/sh\n{script}")
+        (bin_folder / name).chmod(0o755)
+    monkeypatch.setenv("PATH", f"{bin_folder}:{os.environ['PATH']}")
+    monkeypatch.setenv("STAND_IN", str(tmp_path))
+    monkeypatch.setenv("GIT_CONFIG_GLOBAL", os.devnull)
+    monkeypatch.setenv("GIT_CONFIG_NOSYSTEM", "1")
+    git(tmp_path, "init", "--quiet", "--bare", "--initial-branch=main", "host.git")
+    git(site, "init", "--quiet", "--initial-branch=main")
+    git(site, "remote", "add", "origin", str(tmp_path / "host.git"))
+    git(site, "add", ".")
+    git(site, "commit", "--quiet", "-m", "Begin")
+    git(site, "push", "--quiet", "origin", "main")
+    return site
+
+
+def git(folder: Path, *words: str) -> str:
+    ran = subprocess.run(
+        ["git", *IDENTITY, *words], check=False, cwd=folder, capture_output=True, text=True
+    )
+    assert ran.returncode == 0, ran.stderr
+    return ran.stdout.strip()
+
+
+def run_shell(script: str, folder: Path, **environment: str) -> subprocess.CompletedProcess[str]:
+    """A piece of shell as the hosts run it."""
+    command = ["bash", "--noprofile", "--norc", "-eo", "pipefail", "-c", script]
+    return subprocess.run(
+        command,
+        check=False,
+        cwd=folder,
+        env={**os.environ, **environment},
+        capture_output=True,
+        text=True,
+    )
+
+
+def run_step(
+    path: str, name: str, folder: Path, **environment: str
+) -> subprocess.CompletedProcess[str]:
+    """A step's shell as GitHub runs it."""
+    (step,) = [step for step in steps(path) if step.get("name") == name]
+    return run_shell(step["run"], folder, **environment)
+
+
+@pytest.fixture
+def hostile(forge, tmp_path):
+    """A branch that takes a setting out and tries to run, beside a runner that cloned it all.
+
+    It rewrites the job, the pin and the owners, and brings modules and settings that Python, pip
+    or the tool would take from the folder they are started in.
+    """
+    base = git(forge, "rev-parse", "main")
+    git(forge, "switch", "--quiet", "-c", "theirs")
+    ran = f"open({str(tmp_path / 'ran')!r}, 'w')\n"
+    modules = ("sitecustomize.py", "pip.py", "json.py", "ledger/__init__.py", "tunnelbook.py")
+    files = {
+        **dict.fromkeys(modules, ran),
+        "requirements.txt": "evil\n",
+        "pip.conf": "[global]\nindex-url = https://evil.example\n",
+        "tool/requirements.txt": "tunnelbook\n",
+        ".github/workflows/check.yml": "on: pull_request\n",
+        "CODEOWNERS": "* @evil\n",
+    }
+    for path, text in files.items():
+        (forge / path).parent.mkdir(exist_ok=True)
+        (forge / path).write_text(text)
+    git(forge, "add", ".")
+    git(forge, "rm", "--quiet", "setpoints/buffer.yaml")
+    git(forge, "commit", "--quiet", "-m", "Theirs")
+    head = git(forge, "rev-parse", "HEAD")
+    for name in ("pull/7", "merge-requests/5"):
+        git(forge, "push", "--quiet", "origin", f"theirs:refs/{name}/head")
+    git(tmp_path, "clone", "--quiet", "--branch=main", "host.git", "runner")
+    runner = tmp_path / "runner"
+    git(runner, "fetch", "--quiet", "origin", "refs/pull/7/head")
+    return runner, base, head
+
+
+FIRST_LINE = (
+    "# This branch changes what checks it, so its own green check proves nothing. "
+    "Review for Quillmere Tunnel Wash"
+)
+
+
+def test_a_pull_request_is_checked_by_the_tool_of_the_base_branch_and_is_data_to_it(
+    hostile, tmp_path
+):
+    """Every step of the job in turn, in the checkout of the hostile branch."""
+    runner, base, head = hostile
+    git(runner, "checkout", "--quiet", "FETCH_HEAD")
+    path = ".github/workflows/check.yml"
+    told = {
+        "BASE": base,
+        "HEAD": head,
+        "RUNNER_TEMP": str(tmp_path),
+        "GITHUB_STEP_SUMMARY": str(tmp_path / "summary"),
+    }
+    assert run_step(path, INSTALL, runner, **told).returncode == 0
+    assert run_step(path, "Review", runner, **told).returncode == 1
+    checked = run_step(path, "Check", runner, **told)
+    assert (tmp_path / "pip.log").read_text() == (
+        f"{tmp_path}\ninstall --quiet --requirement\n{PINNED}\n"
+    )
+    assert checked.stdout.startswith("::")
+    assert not (tmp_path / "ran").exists()
+    review = (tmp_path / "summary").read_text()
+    assert review.splitlines()[0] == FIRST_LINE
+    named = "CODEOWNERS", ".github/workflows/check.yml", "tool/requirements.txt"
+    assert all(f"- `{name}`" in review.splitlines() for name in named)
+    assert "buffer" in review
+
+
+@pytest.mark.parametrize(
+    "script",
+    [
+        pytest.param(steps(WORKFLOWS[1])[2]["run"], id="GitHub"),
+        pytest.param(workflow(GITLAB)[".install"]["before_script"][0], id="GitLab"),
+    ],
+)
+def test_a_pin_that_is_to_be_filled_in_stops_the_job_with_its_words(forge, tmp_path, script):
+    (forge / TOOL_PIN).write_text(pin_file(tool_pin(None, None)))
+    git(forge, "commit", "--quiet", "-am", "Not filled in")
+    head = git(forge, "rev-parse", "HEAD")
+    told = {"BASE": head, "CI_COMMIT_SHA": head, "RUNNER_TEMP": str(tmp_path)}
+    ran = run_shell(script, forge, **told)
+    assert ran.returncode == 1
+    assert ran.stdout.startswith("# TO BE FILLED IN: what the jobs of this repository install.")
+    assert not (tmp_path / "pip.log").exists()
+
+
+def test_a_merge_request_is_checked_by_the_tool_of_the_base_branch(hostile, tmp_path):
+    runner, base, head = hostile
+    git(runner, "checkout", "--quiet", "FETCH_HEAD")
+    told = {
+        "CI_MERGE_REQUEST_DIFF_BASE_SHA": base,
+        "CI_MERGE_REQUEST_SOURCE_BRANCH_SHA": head,
+        "CI_COMMIT_SHA": head,
+    }
+    described = workflow(GITLAB)
+    for name in ("review", "check"):
+        lines = [*described[".install"]["before_script"], *described[name]["script"]]
+        run_shell("\n".join(lines), runner, **told)
+    assert (tmp_path / "pip.log").read_text() == f"/\ninstall --quiet --requirement\n{PINNED}\n" * 2
+    assert (runner / "review.md").read_text().splitlines()[0] == FIRST_LINE
+    assert json.loads((runner / "gl-code-quality-report.json").read_text())
+    assert not (tmp_path / "ran").exists()
+
+
+@pytest.mark.parametrize("is_earlier", [False, True])
+def test_the_comment_is_computed_from_the_default_branch(hostile, tmp_path, is_earlier):
+    """The check's own words are not asked for: a hostile branch may have written them."""
+    runner, base, head = hostile
+    path = COMMENT
+    if is_earlier:
+        (tmp_path / "earlier").touch()
+    others = [{"number": 6, "headRefOid": base}, {"number": 7, "headRefOid": head}]
+    (tmp_path / "pulls.json").write_text(json.dumps(others))
+    output = tmp_path / "output"
+    told = {
+        "BASE": base,
+        "HEAD": head,
+        "MAIN": "main",
+        "NUMBER": "7",
+        "RUNNER_TEMP": str(tmp_path),
+        "GITHUB_OUTPUT": str(output),
+    }
+    for name in (INSTALL, FETCH, "Review", POST):
+        ran = run_step(path, name, runner, **told)
+        assert ran.returncode == 0, ran.stderr
+    assert output.read_text() == "number=7\n"
+    assert PINNED in (tmp_path / "pip.log").read_text()
+    assert (tmp_path / "posted.md").read_text().splitlines()[0] == FIRST_LINE
+    posts = [line for line in (tmp_path / "gh.log").read_text().splitlines() if "comment" in line]
+    assert len(posts) == (1 if is_earlier else 2)
+    assert all(post.startswith("pr comment 7 ") for post in posts)
+    assert git(runner, "rev-parse", "HEAD") == base
+    assert not (runner / "sitecustomize.py").exists()
+    assert not (tmp_path / "ran").exists()
+
+
+def test_a_pull_request_that_is_closed_meanwhile_gets_no_comment(hostile, tmp_path):
+    runner, _, head = hostile
+    (tmp_path / "pulls.json").write_text("[]")
+    told = {"HEAD": head, "MAIN": "main", "RUNNER_TEMP": str(tmp_path)}
+    output = tmp_path / "output"
+    ran = run_step(COMMENT, FETCH, runner, GITHUB_OUTPUT=str(output), **told)
+    assert (ran.returncode, output.read_text()) == (0, "number=\n")
+    after = [step for step in steps(COMMENT) if step.get("name") in ("Review", POST)]
+    assert [step["if"] for step in after] == ["steps.fetch.outputs.number != ''"] * 2
 
 
 class _Notes(BaseHTTPRequestHandler):
-    """As much of the host's interface as the note needs: who asks, and the notes there are."""
+    """As much of the host's interface as the note needs: who asks, what is open, the notes."""
 
     def do_GET(self):
-        self._answer({"id": 7} if self.path.endswith("/user") else self.server.notes)
+        answers = {"user": {"id": 7}, "merge_requests": [{"iid": 5}], "notes": self.server.notes}
+        self._answer(answers[self.path.partition("?")[0].rpartition("/")[2]])
 
     def do_POST(self):
         self._take("POST")
@@ -194,7 +497,7 @@ class _Notes(BaseHTTPRequestHandler):
 
     def _take(self, method):
         sent = self.rfile.read(int(self.headers["Content-Length"])).decode()
-        self.server.taken.append((method, self.path, "**No breach.**" in sent, sent))
+        self.server.taken.append((method, self.path, sent))
         self._answer({})
 
     def _answer(self, told):
@@ -221,148 +524,42 @@ NOTES = "/projects/3/merge_requests/5/notes"
         pytest.param([(1, 7, "Thanks."), (2, 7, f"{MARKER}\n\nOld.")], ("PUT", f"{NOTES}/2"), id="ours without the marker is left alone"),
     ],
 )  # fmt: skip
-def test_the_note_takes_the_place_of_the_one_before(tmp_path, there, wanted):
-    (tmp_path / "review.md").write_text("# Review\n\n**No breach.**\n")
+def test_the_note_takes_the_place_of_the_one_before(hostile, there, wanted):
+    runner, base, _ = hostile
     server = ThreadingHTTPServer(("127.0.0.1", 0), _Notes)
     server.taken = []
     server.notes = [{"id": one, "author": {"id": by}, "body": body} for one, by, body in there]
     thread = threading.Thread(target=server.serve_forever)
     thread.start()
-    script = "\n".join(workflow(GITLAB)["post-review"]["script"])
-    address = f"http://127.0.0.1:{server.server_port}"
     told = {
-        "CI_API_V4_URL": address,
+        "CI_API_V4_URL": f"http://127.0.0.1:{server.server_port}",
         "CI_PROJECT_ID": "3",
-        "CI_MERGE_REQUEST_IID": "5",
+        "CI_COMMIT_SHA": base,
+        "CI_DEFAULT_BRANCH": "main",
         "REVIEW_TOKEN": "a-token",
-        "PATH": f"{Path(sys.executable).parent}:{os.environ['PATH']}",
         "no_proxy": "127.0.0.1",
     }
     try:
-        command = ["bash", "--noprofile", "--norc", "-eo", "pipefail", "-c", script]
-        ran = subprocess.run(command, check=False, cwd=tmp_path, env={**os.environ, **told})
+        ran = run_shell("\n".join(workflow(GITLAB)["notes"]["script"]), runner, **told)
     finally:
         server.shutdown()
         thread.join()
         server.server_close()
-    assert ran.returncode == 0
-    ((method, path, has_review, sent),) = server.taken
-    assert (method, path, has_review) == (*wanted, True)
-    assert f"{MARKER}\n\n# Review" in sent.replace("\r\n", "\n")
-
-
-def test_the_book_is_rendered_on_the_main_branch_and_each_night():
-    triggers = workflow(".github/workflows/book.yml")[True]
-    assert set(triggers) == {"push", "schedule", "workflow_dispatch"}
-    assert triggers["push"]["branches"] == ["main", "master"]
-    (rule,) = workflow(GITLAB)["book"]["rules"]
-    assert "$CI_COMMIT_BRANCH == $CI_DEFAULT_BRANCH" in rule["if"]
-
-
-def test_settings_have_owners():
-    lines = [line.split() for line in FILES["CODEOWNERS"].splitlines() if not line.startswith("#")]
-    assert ["/setpoints/", "@settings-approvers"] in lines
-    assert all(owner.startswith("@") for _, owner in lines)
-
-
-def test_the_pre_commit_hook_runs_the_check_for_the_files_of_a_site():
-    (hook,) = yaml.safe_load((ROOT / ".pre-commit-hooks.yaml").read_text())
-    assert hook["id"] == "tunnelbook-check"
-    name, *rest = hook["entry"].split()[1:]
-    assert command_parser(name, command_module(name)).parse_args(rest).format == "text"
-    for path, wanted in {
-        "site.yaml": True,
-        "example_site/setpoints/brush-p2.yaml": True,
-        "observations/2026/11/2026-11-23T0640-m-okafor.yaml": True,
-        "book/due.md": False,
-        "README.md": False,
-    }.items():
-        assert bool(re.search(hook["files"], path)) is wanted, path
-
-
-@pytest.fixture
-def forge(tmp_path, monkeypatch):
-    """A bare repository as a host keeps it, and a clone of it; the program is on the path."""
-    site = tmp_path / "site"
-    for path, text in FILES.items():
-        (site / path).parent.mkdir(parents=True, exist_ok=True)
-        (site / path).write_text(text)
-    for folder in ("equipment", "tasks", "setpoints", "parts"):
-        shutil.copytree(EXAMPLE / folder, site / folder)
-    shutil.copytree(EXAMPLE / "observations", site / "observations")
-    shutil.copy(EXAMPLE / "site.yaml", site)
-    bin_folder = tmp_path / "bin"
-    bin_folder.mkdir()
-    (bin_folder / "tunnelbook").write_text(
-        f'#!/bin/sh\nPYTHONPATH={shlex.quote(str(ROOT))} exec {shlex.quote(sys.executable)} -P -m ledger "$@"\n'
-    )
-    (bin_folder / "tunnelbook").chmod(0o755)
-    monkeypatch.setenv("PATH", f"{bin_folder}:{os.environ['PATH']}")
-    monkeypatch.setenv("GIT_CONFIG_GLOBAL", os.devnull)
-    monkeypatch.setenv("GIT_CONFIG_NOSYSTEM", "1")
-    git(tmp_path, "init", "--quiet", "--bare", "--initial-branch=main", "host.git")
-    git(site, "init", "--quiet", "--initial-branch=main")
-    git(site, "remote", "add", "origin", str(tmp_path / "host.git"))
-    git(site, "add", ".")
-    git(site, "commit", "--quiet", "-m", "Begin")
-    git(site, "push", "--quiet", "origin", "main")
-    return site
-
-
-def git(folder: Path, *words: str) -> str:
-    ran = subprocess.run(
-        ["git", *IDENTITY, *words], check=False, cwd=folder, capture_output=True, text=True
-    )
     assert ran.returncode == 0, ran.stderr
-    return ran.stdout.strip()
-
-
-def run_step(path: str, name: str, folder: Path, **environment: str) -> int:
-    """A step's shell as GitHub runs it."""
-    (step,) = [step for step in steps(path) if step.get("name") == name]
-    command = ["bash", "--noprofile", "--norc", "-eo", "pipefail", "-c", step["run"]]
-    return subprocess.run(
-        command, check=False, cwd=folder, env={**os.environ, **environment}
-    ).returncode
+    ((method, path, sent),) = server.taken
+    assert (method, path) == wanted
+    assert f"{MARKER}\n\n{FIRST_LINE}" in sent.replace("\r\n", "\n")
+    assert git(runner, "rev-parse", "HEAD") == base
 
 
 def test_the_book_workflow_pushes_the_book_and_nothing_when_nothing_changed(forge):
     path = ".github/workflows/book.yml"
     subprocess.run(["tunnelbook", "build"], cwd=forge, check=True, capture_output=True)
-    assert run_step(path, "Commit what changed", forge, BRANCH="main") == 0
+    assert run_step(path, "Commit what changed", forge, BRANCH="main").returncode == 0
     head = git(forge, "ls-remote", "origin", "main").split()[0]
     author, *changed = git(forge, "show", "--name-only", "--format=%an", head).split()
     assert author == "github-actions[bot]"
     assert "book/README.md" in changed
     assert all(name.startswith("book/") for name in changed)
-    assert run_step(path, "Commit what changed", forge, BRANCH="main") == 0
+    assert run_step(path, "Commit what changed", forge, BRANCH="main").returncode == 0
     assert git(forge, "ls-remote", "origin", "main").split()[0] == head
-
-
-def test_the_review_workflow_fetches_reviews_and_tells_the_status(forge, tmp_path):
-    """The pull request brings a module that Python would run; it is not even checked out."""
-    path = ".github/workflows/review.yml"
-    base = git(forge, "rev-parse", "main")
-    git(forge, "switch", "--quiet", "-c", "theirs")
-    (forge / "sitecustomize.py").write_text(f"open({str(tmp_path / 'ran')!r}, 'w')\n")
-    git(forge, "add", ".")
-    git(forge, "rm", "--quiet", "setpoints/buffer.yaml")
-    git(forge, "commit", "--quiet", "-m", "Theirs")
-    git(forge, "push", "--quiet", "origin", "theirs:refs/pull/7/head")
-    git(tmp_path, "clone", "--quiet", "--branch=main", "host.git", "runner")
-    runner = tmp_path / "runner"
-
-    fetch = "Fetch the commits under review, without checking them out"
-    assert run_step(path, fetch, runner, NUMBER="7", BASE=base) == 0
-    output, summary = tmp_path / "output", tmp_path / "summary"
-    told = {"GITHUB_OUTPUT": str(output), "GITHUB_STEP_SUMMARY": str(summary)}
-    assert run_step(path, "Review", runner, BASE=base, RUNNER_TEMP=str(tmp_path), **told) == 0
-
-    assert output.read_text() == "status=1\n"
-    assert "buffer" in (tmp_path / "review.md").read_text()
-    assert summary.read_text() == (tmp_path / "review.md").read_text()
-    assert git(runner, "rev-parse", "HEAD") == base
-    assert not (runner / "sitecustomize.py").exists()
-    assert not (tmp_path / "ran").exists()
-    assert run_step(path, "Fail where a rule is broken", runner, STATUS="1") == 1
-    assert run_step(path, "Fail where a rule is broken", runner, STATUS="0") == 0

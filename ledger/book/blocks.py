@@ -11,9 +11,10 @@ Results as plain rows of names and values, for JSON and flat tables.
 """
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import chain, count
 from typing import Any, TypeAlias
 
 
@@ -142,10 +143,15 @@ Spans: TypeAlias = str | Span | tuple[str | Span, ...]
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """Level 2 to 4; a page's title is level 1."""
+    """Level 2 to 4; a page's title is level 1.
+
+    `newest_first`, of level 2: the parts below it, of level 3, run back in time, so the older
+    may be folded.
+    """
 
     level: int
     text: str
+    newest_first: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,15 +166,19 @@ class Bullets:
 
 @dataclass(frozen=True, slots=True)
 class Lines:
-    """An item of several lines, the first beside its box."""
+    """An item of several lines, the first beside its box, then what can hurt, then the others."""
 
     first: Spans
-    others: Sequence[Spans]
+    others: Sequence[Spans] = ()
+    cautions: Sequence[str] = ()
 
 
 def lines_of(item: Spans | Lines) -> Sequence[Spans]:
     """All lines of an item, one at least."""
-    return (item.first, *item.others) if isinstance(item, Lines) else (item,)
+    if not isinstance(item, Lines):
+        return (item,)
+    cautions = ((Strong(CAUTION_WORDS), f" {said}") for said in item.cautions)
+    return (item.first, *cautions, *item.others)
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,14 +215,20 @@ class Align(StrEnum):
 class Column:
     title: str
     align: Align = Align.LEFT
+    is_verdict: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Rows of as many cells as there are columns."""
+    """Rows of as many cells as there are columns.
+
+    `newest_first`: the rows run back in time and begin with their day or month, so the older
+    may be folded.
+    """
 
     columns: Sequence[Column]
     rows: Sequence[Sequence[Spans]]
+    newest_first: bool = False
 
     def __post_init__(self) -> None:
         wrong = [row for row in self.rows if len(row) != len(self.columns)]
@@ -236,13 +252,15 @@ class Page:
     """One page of the book; `path` from the book's top, ending in .md.
 
     A page that depends on the day says so in `as_of`, the words of its first line; the others
-    leave it empty and change only when a source changes.
+    leave it empty and change only when a source changes. One that is reached by an old address
+    alone is not in the navigation.
     """
 
     path: str
     title: str
     blocks: Sequence[Block]
     as_of: str = ""
+    in_navigation: bool = True
 
 
 def right(title: str) -> Column:
@@ -252,6 +270,9 @@ def right(title: str) -> Column:
 
 def left(title: str) -> Column:
     return Column(title)
+
+
+VERDICT = Column("Verdict", is_verdict=True)
 
 
 _DROPPED = re.compile(r"[^\w\- ]")
@@ -264,17 +285,14 @@ def anchor_of(heading: str) -> str:
     return _DROPPED.sub("", heading.strip().lower()).replace(" ", "-")
 
 
-def anchors_of(headings: Iterable[str]) -> Iterator[str]:
-    """The anchors of a page's headings in order; repeated ones get `-1`, `-2` and so on."""
-    taken: set[str] = set()
-    for heading in headings:
-        first = anchor_of(heading)
-        anchor, n = first, 0
-        while anchor in taken:
-            n += 1
-            anchor = f"{first}-{n}"
-        taken.add(anchor)
-        yield anchor
+def next_anchor(heading: str, taken: Container[str]) -> str:
+    """The anchor of a heading below others of its page, whose anchors are `taken`.
+
+    Repeated ones get `-1`, `-2` and so on.
+    """
+    first = anchor_of(heading)
+    numbered = (f"{first}-{n}" for n in count(1))
+    return next(anchor for anchor in chain([first], numbered) if anchor not in taken)
 
 
 Row = dict[str, Any]

@@ -1,36 +1,48 @@
 """The book as a static site: it works from a file or a server, with no network and no cookies.
 
-Every page has a policy that lets it load nothing but this site's own files.
+Every page has a policy that lets it load nothing but this site's own files, and no inline style
+or script.
 
-Tables of a page as HTML: wide ones slide, those of words become cards on a phone, long ones
-of days show the newest rows and fold the older.
-
-What a table is, is read from its own cells, so that the Markdown needs no marks for it.
-
-A page's Markdown as the HTML inside its `<main>`: raw HTML off, no inline style or script.
-
-Markdown has no word for a caution, a box to tick, a table that scrolls or a part that is folded;
-those are found in the parsed tokens and given their markup there, so that the writer itself
-stays the library's.
+Wide tables slide, those of words become cards on a phone; of what runs back in time the newest
+shows and the older is folded.
 """
 
 import json
-import posixpath
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from copy import deepcopy
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from importlib.resources import files
-from itertools import count, pairwise
 from pathlib import PurePosixPath
 
-from markdown_it import MarkdownIt
-from markdown_it.rules_core import StateCore
 from markdown_it.token import Token
 
-from ledger.book.blocks import CAUTION_WORDS, Bullets, Heading, Page, Spans, Table, anchors_of
+from ledger.book.blocks import (
+    CAUTION_WORDS,
+    Align,
+    Block,
+    Bullets,
+    Caution,
+    Checklist,
+    Code,
+    Column,
+    Heading,
+    Lines,
+    Link,
+    Page,
+    Paragraph,
+    Picture,
+    Prose,
+    Span,
+    Spans,
+    Strong,
+    Table,
+    Text,
+    lines_of,
+    next_anchor,
+)
 from ledger.book.escape import html_text
-from ledger.files.save import MARKER
+from ledger.book.markdown import READER, merged, prose_tokens, relative_address
+from ledger.book.terminal import plain
+from ledger.files.book_files import MARKER
 
 _SHORT = 20
 
@@ -49,133 +61,15 @@ _NEWEST_ROWS = 6
 
 _FEWEST_TO_FOLD = 6
 
-_DAY = re.compile(r"\d{4}-\d\d(-\d\d)?( \d\d:\d\d)?")
+_PART_LEVEL = 3
+
+_PARTS_SHOWN = 2
 
 _NOTHING = frozenset({"", "\N{EN DASH}"})
 
-_ROLES: Mapping[str, str] = {
-    "table_open": "table",
-    "thead_open": "rowgroup",
-    "tbody_open": "rowgroup",
-    "tr_open": "row",
-    "th_open": "columnheader",
-    "td_open": "cell",
-}
+_FOLD = '<details class="earlier">\n<summary>'
 
-
-def plain(inline: Token) -> str:
-    """The words of an inline token, without their markup."""
-    return "".join(child.content for child in inline.children or ())
-
-
-@dataclass(frozen=True, slots=True)
-class _Cell:
-    opening: Token
-    text: str
-
-
-def adapt_table(tokens: Sequence[Token], label: str) -> Iterator[Token]:
-    """The tokens of one table, from its opening to its closing, with what goes around them.
-
-    `label` names the table to those who cannot see it.
-    """
-    rows = _cells(tokens)
-    stacks = _becomes_cards(rows)
-    for column in zip(*rows, strict=True):
-        _class_column(column, for_cards=stacks)
-    if stacks:
-        for token in tokens:
-            if token.type in _ROLES:
-                # Laid out as a card, a table would no longer be one to a screen reader.
-                token.attrSet("role", _ROLES[token.type])
-    is_wide = len(rows[0]) > _FIT_A_SHEET
-    classes = "scroll" + (" stack" if stacks else "") + (" wide" if is_wide else "")
-    label += ", slides sideways" if is_wide else ""
-    older = _first_older(tokens, [row[0].text for row in rows[1:]])
-    if older is None:
-        yield from _in_region(tokens, classes, label)
-        return
-    body = next(at for at, token in enumerate(tokens) if token.type == "tbody_open")
-    head = deepcopy(tokens[: body + 1])
-    ending = tokens[-2:]
-    yield from _in_region([*tokens[:older], *ending], classes, label)
-    left = len(rows) - 1 - _NEWEST_ROWS
-    said = html_text(f"{left} earlier, back to {rows[-1][0].text}")
-    yield _html(f'<details class="earlier">\n<summary>{said}</summary>\n')
-    yield from _in_region([*head, *tokens[older:]], classes, f"{label}, earlier")
-    yield _html("</details>\n")
-
-
-def _cells(tokens: Sequence[Token]) -> list[list[_Cell]]:
-    rows: list[list[_Cell]] = []
-    for at, token in enumerate(tokens):
-        if token.type == "tr_open":
-            rows.append([])
-        elif token.type in ("th_open", "td_open"):
-            rows[-1].append(_Cell(token, plain(tokens[at + 1])))
-    return rows
-
-
-def _becomes_cards(rows: Sequence[Sequence[_Cell]]) -> bool:
-    """Whether a phone could not show the columns side by side, and a card could hold a row."""
-    if not 2 < len(rows[0]) <= _FIT_A_SHEET:
-        return False
-    widths = [max(len(cell.text) for cell in column) for column in zip(*rows, strict=True)]
-    needed = sum(w if w <= _SHORT else _FOLDED_WORDS for w in widths)
-    return needed + _GAP * (len(widths) - 1) > _FIT_A_PHONE
-
-
-def _class_column(column: Sequence[_Cell], *, for_cards: bool) -> None:
-    """Numbers to the right, room for words, and what a card needs to know of each cell.
-
-    Classes, since the policy of the page allows no style attributes.
-    """
-    head, *cells = column
-    is_long = max(len(cell.text) for cell in column) > _SHORT
-    for cell in column:
-        if cell.opening.attrs.pop("style", "") == "text-align:right":
-            cell.opening.attrJoin("class", "number")
-        elif is_long:
-            cell.opening.attrJoin("class", "words")
-    head.opening.attrSet("scope", "col")
-    for cell in cells:
-        if head.text == "Verdict":
-            cell.opening.attrJoin("class", "verdict")
-        if for_cards:
-            _fit_for_card(cell, head.text)
-
-
-def _fit_for_card(cell: _Cell, head: str) -> None:
-    if len(cell.text) > _SHORT:
-        cell.opening.attrJoin("class", "long")
-    elif cell.text in _NOTHING:
-        cell.opening.attrJoin("class", "none")
-    cell.opening.attrSet("data-head", head)
-
-
-def _first_older(tokens: Sequence[Token], first_cells: Sequence[str]) -> int | None:
-    """Where the older rows begin, in a table whose rows run back in time; None where none fold."""
-    if len(first_cells) < _NEWEST_ROWS + _FEWEST_TO_FOLD:
-        return None
-    if not all(_DAY.fullmatch(text) for text in first_cells):
-        return None
-    if not all(newer >= older for newer, older in pairwise(first_cells)):
-        return None
-    rows = [at for at, token in enumerate(tokens) if token.type == "tr_open"]
-    return rows[1 + _NEWEST_ROWS]
-
-
-def _in_region(tokens: Sequence[Token], classes: str, label: str) -> Iterator[Token]:
-    yield _html(
-        f'<div class="{classes}" role="region" tabindex="0" aria-label="{html_text(label)}">\n'
-    )
-    yield from tokens
-    yield _html("</div>\n")
-
-
-def _html(text: str) -> Token:
-    return Token("html_block", "", 0, content=text)
-
+_FOLD_END = "</details>\n"
 
 _ELSEWHERE = re.compile(r"[a-z][a-z0-9+.-]*:|//", re.IGNORECASE)
 
@@ -183,17 +77,11 @@ _KEPT_WHOLE = re.compile(
     r"(\b\d{4}-\d\d-\d\d(?!\w)|[−-]?\d[\d.]* ± \d[\d.]*\d|\d ± \d|\b(?:\d+ h )?\d+ min\b)"
 )
 
-_NEWEST_FIRST = ", newest first"
 
-_PARTS_SHOWN = 2
-
-_BOX = "[ ] "
-
-
-def body(markdown: str, picture_sizes: Mapping[str, tuple[str, str]]) -> str:
-    """HTML of one page. `picture_sizes`: width and height by a picture's address on the page."""
-    text = markdown.removeprefix(f"<!-- {MARKER} -->").lstrip("\n")
-    return str(_WRITER.render(text, {"sizes": picture_sizes}))
+def body(page: Page, picture_sizes: Mapping[str, tuple[str, str]]) -> str:
+    """HTML inside the `<main>` of a page. `picture_sizes`: width and height by a picture's path."""
+    blocks = [Heading(1, page.title), Paragraph(page.as_of), *page.blocks]
+    return "".join(_Body(page.path, picture_sizes).render(blocks))
 
 
 def html_address(address: str) -> str:
@@ -208,166 +96,208 @@ def html_address(address: str) -> str:
     return f"{path}{hash_sign}{anchor}"
 
 
-def _adapt(state: StateCore) -> None:
-    """Runs before escaped characters join their neighbours, so that an escaped `[ ]` is text."""
-    _name_headings(state.tokens)
-    tokens = list(_with_tables(list(_with_folded_history(state.tokens))))
-    for at, token in enumerate(tokens):
-        if token.type == "inline" and token.children:
-            _adapt_block_of(tokens, at)
-            token.children = list(_adapted_inline(token.children, state.env["sizes"]))
-    state.tokens = tokens
+class _Body:
+    """Writes blocks in the order of the page; keeps what the next one needs of those before."""
 
+    def __init__(self, path: str, picture_sizes: Mapping[str, tuple[str, str]]) -> None:
+        self._path = path
+        self._sizes = picture_sizes
+        self._anchors: set[str] = set()
+        self._heading = ""
+        self._level = 1
+        self._tables = 0
 
-def _name_headings(tokens: Sequence[Token]) -> None:
-    openings = [at for at, token in enumerate(tokens) if token.type == "heading_open"]
-    anchors = anchors_of(plain(tokens[at + 1]) for at in openings)
-    for at, anchor in zip(openings, anchors, strict=True):
-        tokens[at].attrSet("id", anchor)
-
-
-def _adapt_block_of(tokens: Sequence[Token], at: int) -> None:
-    children = tokens[at].children or []
-    holder = tokens[at - 2] if at >= 2 else tokens[0]
-    if holder.type == "list_item_open" and _starts_with_box(children):
-        children[0].content = children[0].content.removeprefix(_BOX)
-        opening = Token("html_inline", "", 0, content='<label><input type="checkbox"><span>')
-        closing = Token("html_inline", "", 0, content="</span></label>")
-        tokens[at].children = [opening, *_lines_of_item(children), closing]
-        _enclosing_list(tokens, at - 2).attrSet("class", "ticks")
-    elif holder.type == "blockquote_open" and _starts_with_caution(children):
-        holder.tag = _closing(tokens, at - 2).tag = "div"
-        holder.attrs = {"class": "caution", "role": "note"}
-    elif [child.type for child in children] == ["image"]:
-        tokens[at - 1].tag = tokens[at + 1].tag = "figure"
-
-
-def _starts_with_box(children: Sequence[Token]) -> bool:
-    return children[0].type == "text" and children[0].content.startswith(_BOX)
-
-
-def _lines_of_item(children: Sequence[Token]) -> Iterator[Token]:
-    """Lines beneath the first get a place of their own; a caution among them is set apart."""
-    in_line = False
-    for at, child in enumerate(children):
-        if child.type != "hardbreak":
-            yield child
-            continue
-        if in_line:
-            yield Token("html_inline", "", 0, content="</span>")
-        kind = "beware" if _starts_with_caution(children[at + 1 :]) else "beneath"
-        yield Token("html_inline", "", 0, content=f'<span class="{kind}">')
-        in_line = True
-    if in_line:
-        yield Token("html_inline", "", 0, content="</span>")
-
-
-def _starts_with_caution(children: Sequence[Token]) -> bool:
-    first = [
-        (child.type, child.content) for child in children if child.type != "text" or child.content
-    ]
-    return first[:2] == [("strong_open", ""), ("text", CAUTION_WORDS)]
-
-
-def _enclosing_list(tokens: Sequence[Token], item: int) -> Token:
-    level = tokens[item].level - 1
-    return next(
-        token for token in reversed(tokens[:item]) if token.level == level and token.nesting == 1
-    )
-
-
-def _closing(tokens: Sequence[Token], opening: int) -> Token:
-    level = tokens[opening].level
-    return next(
-        token for token in tokens[opening + 1 :] if token.level == level and token.nesting == -1
-    )
-
-
-def _adapted_inline(
-    children: Sequence[Token], sizes: Mapping[str, tuple[str, str]]
-) -> Iterator[Token]:
-    for child in children:
-        if child.type == "link_open":
-            address = str(child.attrs["href"])
-            child.attrSet("href", html_address(address))
-            if _ELSEWHERE.match(address):
-                child.attrSet("rel", "noreferrer")
-            yield child
-        elif child.type == "image":
-            address = str(child.attrs["src"])
-            if address in sizes:
-                child.attrs["width"], child.attrs["height"] = sizes[address]
-            # A phone shows the picture small; a tap on it shows the picture alone.
-            yield Token("html_inline", "", 0, content=f'<a href="{html_text(address)}">')
-            yield child
-            yield Token("html_inline", "", 0, content="</a>")
-        elif child.type == "text":
-            yield from _unbroken(child)
-        else:
-            yield child
-
-
-def _unbroken(text: Token) -> Iterator[Token]:
-    """A day, a value with its uncertainty and a span of minutes stay on one line."""
-    for at, part in enumerate(_KEPT_WHOLE.split(text.content)):
-        if at % 2:
-            yield Token(
-                "html_inline", "", 0, content=f'<span class="whole">{html_text(part)}</span>'
-            )
-        else:
-            yield Token("text", "", 0, content=part)
-
-
-def _with_tables(tokens: Sequence[Token]) -> Iterator[Token]:
-    numbers = count(1)
-    heading = ""
-    opened: int | None = None
-    for at, token in enumerate(tokens):
-        if token.type == "heading_open":
-            heading = plain(tokens[at + 1])
-        if token.type == "table_open":
-            opened = at
-        if opened is None:
-            yield token
-        elif token.type == "table_close":
-            yield from adapt_table(tokens[opened : at + 1], f"Table {next(numbers)}: {heading}")
-            opened = None
-
-
-def _with_folded_history(tokens: Sequence[Token]) -> Iterator[Token]:
-    """Under a heading that ends in `newest first`, all but the first parts are folded."""
-    is_history = is_open = False
-    parts = 0
-    anchor = ""
-    for at, token in enumerate(tokens):
-        if token.type == "heading_open" and token.tag in ("h2", "h3"):
-            if is_open:
-                yield Token("html_block", "", 0, content="</details>\n")
-                is_open = False
-            if token.tag == "h2":
-                is_history, parts = plain(tokens[at + 1]).endswith(_NEWEST_FIRST), 0
-            elif is_history:
+    def render(self, blocks: Sequence[Block]) -> Iterator[str]:
+        """Each block; of the parts below a heading that runs newest first the older are folded."""
+        runs_back = is_folded = False
+        parts = 0
+        for block in blocks:
+            if not isinstance(block, Heading) or block.level > _PART_LEVEL:
+                yield self._block(block)
+                continue
+            if is_folded:
+                yield _FOLD_END
+            if block.level < _PART_LEVEL:
+                runs_back, parts = block.newest_first, 0
+            else:
                 parts += 1
-                is_open = parts > _PARTS_SHOWN
-                if is_open:
-                    # A link to what is folded opens it; one to the summary would not.
-                    anchor = html_text(str(token.attrs.pop("id")))
-                    yield Token("html_block", "", 0, content='<details class="earlier">\n<summary>')
-        yield token
-        if is_open and token.type == "heading_close" and token.tag == "h3":
-            folded = f'</summary>\n<div id="{anchor}"></div>\n'
-            yield Token("html_block", "", 0, content=folded)
-    if is_open:
-        yield Token("html_block", "", 0, content="</details>\n")
+            is_folded = runs_back and parts > _PARTS_SHOWN
+            yield self._titled(block, is_folded=is_folded)
+        if is_folded:
+            yield _FOLD_END
+
+    def _block(self, block: Block) -> str:
+        match block:
+            case Heading():
+                return self._titled(block, is_folded=False)
+            case Paragraph(spans=spans):
+                words = self._inline(spans)
+                return f"<p>{words}</p>\n" if words else ""
+            case Bullets(items=items):
+                return _list("<ul>", map(self._inline, items))
+            case Checklist(items=items):
+                return _list('<ul class="ticks">', map(self._item, items))
+            case Caution(lines=lines):
+                first, *others = map(self._inline, lines or [""])
+                shown = [f"<strong>{CAUTION_WORDS}</strong> {first}".rstrip(), *others]
+                words = "".join(f"<p>{line}</p>\n" for line in shown)
+                return f'<div class="caution" role="note">\n{words}</div>\n'
+            case Prose(commonmark=text):
+                return self._prose(text)
+            case Table(columns=columns):
+                return self._table(block) if columns else ""
+            case Picture():
+                return self._picture(block)
+
+    def _titled(self, heading: Heading, *, is_folded: bool) -> str:
+        self._level = heading.level
+        anchor = self._anchor(plain(heading.text))
+        tag, words = f"h{heading.level}", self._inline(heading.text)
+        if is_folded:
+            # A link to what is folded opens it; one to the summary would not.
+            return f'{_FOLD}<{tag}>{words}</{tag}>\n</summary>\n<div id="{anchor}"></div>\n'
+        return f'<{tag} id="{anchor}">{words}</{tag}>\n'
+
+    def _anchor(self, heading: str) -> str:
+        self._heading = heading
+        anchor = next_anchor(heading, self._anchors)
+        self._anchors.add(anchor)
+        return html_text(anchor)
+
+    def _inline(self, spans: Spans) -> str:
+        return "".join(map(self._span, merged(spans))).strip()
+
+    def _span(self, span: Span) -> str:
+        match span:
+            case Text(text=text):
+                return _unbroken(text)
+            case Code(text=text):
+                return f"<code>{html_text(text)}</code>"
+            case Strong(text=text):
+                return f"<strong>{_unbroken(text)}</strong>"
+            case Link(text=text, to=to):
+                address = html_address(relative_address(to, self._path))
+                rel = ' rel="noreferrer"' if _ELSEWHERE.match(address) else ""
+                words = _unbroken(plain(text.strip() or to))
+                return f'<a href="{html_text(address)}"{rel}>{words}</a>'
+
+    def _item(self, item: Spans | Lines) -> str:
+        """Lines beneath the first get a place of their own; a caution among them is set apart."""
+        first, *beneath = map(self._inline, lines_of(item))
+        cautions = len(item.cautions) if isinstance(item, Lines) else 0
+        words = first or "–"
+        for at, line in enumerate(beneath):
+            kind = "beware" if at < cautions else "beneath"
+            words += f'<span class="{kind}">{line}</span>' if line else ""
+        return f'<label><input type="checkbox"><span>{words}</span></label>'
+
+    def _picture(self, picture: Picture) -> str:
+        """A phone shows the picture small; a tap on it shows the picture alone."""
+        address = html_text(relative_address(picture.path, self._path))
+        words = html_text(plain(picture.plot.summary or picture.plot.title).strip())
+        size = self._sizes.get(picture.path)
+        fitted = "" if size is None else f' width="{size[0]}" height="{size[1]}"'
+        image = f'<img src="{address}" alt="{words}"{fitted} />'
+        return f'<figure><a href="{address}">{image}</a></figure>\n'
+
+    def _prose(self, commonmark: str) -> str:
+        tokens = prose_tokens(commonmark, self._level)
+        for at, token in enumerate(tokens):
+            if token.type == "heading_open":
+                words = "".join(child.content for child in tokens[at + 1].children or ())
+                token.attrSet("id", self._anchor(words))
+            token.children = token.children and list(map(_adapted, token.children))
+        return str(READER.renderer.render(tokens, READER.options, {}))
+
+    def _table(self, table: Table) -> str:
+        self._tables += 1
+        by_column = list(zip((c.title for c in table.columns), *table.rows, strict=True))
+        texts = [[plain(cell).strip() for cell in cells] for cells in by_column]
+        as_cards = _becomes_cards(texts)
+        is_wide = len(texts) > _FIT_A_SHEET
+        classes = "scroll" + (" stack" if as_cards else "") + (" wide" if is_wide else "")
+        label = f"Table {self._tables}: {self._heading}" + (", slides sideways" * is_wide)
+        written = [
+            self._column(*of_column, as_cards=as_cards)
+            for of_column in zip(table.columns, by_column, texts, strict=True)
+        ]
+        opening = f"<tr{_role('row', as_cards=as_cards)}>\n"
+        head, *rows = (f"{opening}{''.join(row)}</tr>\n" for row in zip(*written, strict=True))
+
+        def region(label: str, rows: Sequence[str]) -> str:
+            group = _role("rowgroup", as_cards=as_cards)
+            below = f"<tbody{group}>\n{''.join(rows)}</tbody>\n" if rows else ""
+            return (
+                f'<div class="{classes}" role="region" tabindex="0" '
+                f'aria-label="{html_text(label)}">\n<table{_role("table", as_cards=as_cards)}>\n'
+                f"<thead{group}>\n{head}</thead>\n{below}</table>\n</div>\n"
+            )
+
+        if not table.newest_first or len(rows) < _NEWEST_ROWS + _FEWEST_TO_FOLD:
+            return region(label, rows)
+        shown, older = rows[:_NEWEST_ROWS], rows[_NEWEST_ROWS:]
+        said = html_text(f"{len(older)} earlier, back to {texts[0][-1]}")
+        folded = region(f"{label}, earlier", older)
+        return f"{region(label, shown)}{_FOLD}{said}</summary>\n{folded}{_FOLD_END}"
+
+    def _column(
+        self, column: Column, cells: Sequence[Spans], texts: Sequence[str], *, as_cards: bool
+    ) -> Iterator[str]:
+        """Numbers to the right, room for words, and what a card needs to know of each cell.
+
+        Classes, since the policy of the page allows no style attributes.
+        """
+        is_long = max(map(len, texts)) > _SHORT
+        side = "number" if column.align is Align.RIGHT else "words" if is_long else ""
+        title, *words = map(self._inline, cells)
+        role = _role("columnheader", as_cards=as_cards)
+        yield f'<th{_classes(side)} scope="col"{role}>{title}</th>\n'
+        head = f' data-head="{html_text(texts[0])}"' * as_cards + _role("cell", as_cards=as_cards)
+        for cell, text in zip(words, texts[1:], strict=True):
+            size = "long" if len(text) > _SHORT else "none" if text in _NOTHING else ""
+            classes = _classes(side, "verdict" * column.is_verdict, size * as_cards)
+            yield f"<td{classes}{head}>{cell}</td>\n"
 
 
-def _writer() -> MarkdownIt:
-    writer = MarkdownIt("commonmark", {"html": False}).enable("table")
-    writer.core.ruler.before("text_join", "book", _adapt)
-    return writer
+def _becomes_cards(columns: Sequence[Sequence[str]]) -> bool:
+    """Whether a phone could not show the columns side by side, and a card could hold a row."""
+    if not 2 < len(columns) <= _FIT_A_SHEET:
+        return False
+    widths = [max(map(len, texts)) for texts in columns]
+    needed = sum(w if w <= _SHORT else _FOLDED_WORDS for w in widths)
+    return needed + _GAP * (len(widths) - 1) > _FIT_A_PHONE
 
 
-_WRITER = _writer()
+def _role(role: str, *, as_cards: bool) -> str:
+    """Laid out as a card, a table would no longer be one to a screen reader."""
+    return f' role="{role}"' if as_cards else ""
+
+
+def _classes(*classes: str) -> str:
+    named = " ".join(filter(None, classes))
+    return f' class="{named}"' if named else ""
+
+
+def _list(opening: str, items: Iterable[str]) -> str:
+    lines = "".join(f"<li>{item}</li>\n" for item in items)
+    return f"{opening}\n{lines}</ul>\n" if lines else ""
+
+
+def _adapted(child: Token) -> Token:
+    """A token of prose: links lead to the HTML book, words are written as in every block."""
+    if child.type == "text":
+        return Token("html_inline", "", 0, content=_unbroken(child.content))
+    if child.type == "link_open":
+        address = str(child.attrs["href"])
+        child.attrSet("href", html_address(address))
+        if _ELSEWHERE.match(address):
+            child.attrSet("rel", "noreferrer")
+    return child
+
+
+def _unbroken(text: str) -> str:
+    """A day, a value with its uncertainty and a span of minutes stay on one line."""
+    return _KEPT_WHOLE.sub(r'<span class="whole">\1</span>', html_text(text))
 
 
 TOP = "html/"
@@ -390,7 +320,6 @@ _SAFETY = (
 
 def render_site(
     pages: Sequence[Page],
-    markdown: Mapping[str, str],
     pictures: Mapping[str, str],
     *,
     site_name: str,
@@ -398,7 +327,7 @@ def render_site(
 ) -> Mapping[str, str]:
     """Every file of the HTML book, path from the book's top (`html/due.html`) to text.
 
-    `markdown` holds each page's rendering by its path, `pictures` each SVG by its path.
+    `pictures` holds each SVG by its path.
     `extra_links` are further words and addresses (from the top of the HTML book) for the
     navigation, such as the page for the walk. Pages at the top, in the order given, make up
     the rest of it; README.md is the first page and stands behind the site's name.
@@ -406,9 +335,7 @@ def render_site(
     sizes = {path: size for path, svg in pictures.items() if (size := _size(svg))}
     links = [(page.title, page.path) for page in pages if _is_top(page)]
     found = {
-        f"{TOP}{html_address(page.path)}": _page(
-            page, markdown[page.path], sizes, site_name, (*links, *extra_links)
-        )
+        f"{TOP}{html_address(page.path)}": _page(page, sizes, site_name, (*links, *extra_links))
         for page in pages
     }
     found |= {f"{TOP}{path}": svg for path, svg in pictures.items()}
@@ -476,25 +403,22 @@ def _size(svg: str) -> tuple[str, str] | None:
 
 
 def _is_top(page: Page) -> bool:
-    return "/" not in page.path and page.path != "README.md"
+    return "/" not in page.path and page.path != "README.md" and page.in_navigation
 
 
 def _page(
     page: Page,
-    markdown: str,
     sizes: Mapping[str, tuple[str, str]],
     site_name: str,
     links: Sequence[tuple[str, str]],
 ) -> str:
-    folder = posixpath.dirname(page.path)
-    top = "../" * len(PurePosixPath(folder).parts)
-    here = {posixpath.relpath(path, folder or "."): size for path, size in sizes.items()}
+    top = "../" * page.path.count("/")
     return page_frame(
         title=page.title,
         site_name=site_name,
         top=top,
         navigation="".join(_navigation_item(*link, top, page.path) for link in links),
-        content=body(markdown, here),
+        content=body(page, sizes),
     )
 
 
@@ -509,7 +433,7 @@ def _index(pages: Sequence[Page]) -> str:
     entries = [
         json.dumps({"title": page.title, "page": html_address(page.path), "words": _words(page)})
         for page in pages
-        if page.path.startswith(_SEARCHED)
+        if page.path.startswith(_SEARCHED) and page.in_navigation
     ]
     lines = ",\n".join(entries)
     return f"/* {MARKER} */\nconst machines = [\n{lines}\n];\n"
@@ -524,18 +448,10 @@ def _words(page: Page) -> str:
             case Heading(text=text):
                 words.append(text)
             case Bullets(items=items) if not tables:
-                words += [_plain(item) for item in items]
+                words += [plain(item) for item in items]
             case Table(rows=rows):
-                words += [_plain(row[0]) for row in rows if row and not tables]
+                words += [plain(row[0]) for row in rows if row and not tables]
                 tables += 1
             case _:
                 pass
     return " ".join(dict.fromkeys(" ".join(words).lower().split()))
-
-
-def _plain(spans: Spans) -> str:
-    if isinstance(spans, str):
-        return spans
-    if isinstance(spans, tuple):
-        return "".join(map(_plain, spans))
-    return spans.text

@@ -43,9 +43,9 @@ from ledger.book.blocks import (
     lines_of,
 )
 from ledger.book.escape import markdown_text, terminal_text, visible
-from ledger.files.save import MARKER, marker_of
+from ledger.files.book_files import marker_of
 
-_READER = MarkdownIt("commonmark", {"html": False})
+READER = MarkdownIt("commonmark", {"html": False})
 
 _HOST = MarkdownIt("commonmark", {"html": True}).enable(["table", "strikethrough"])
 
@@ -63,13 +63,21 @@ def embedded(commonmark: str, under_level: int) -> str:
 
     Ends without a line feed; empty for text that shows nothing.
     """
-    typed = visible(commonmark.replace("\r\n", "\n").replace("\r", "\n"))
-    tokens = _adapted(_READER.parse(typed), under_level)
+    tokens = prose_tokens(commonmark, under_level)
     written = "\n".join(_blocks(SyntaxTreeNode(tokens).children, is_tight=False))
-    meant = _READER.renderer.render(tokens, _READER.options, {})
+    meant = READER.renderer.render(tokens, READER.options, {})
     if _HOST.render(written) == meant:
         return written
-    return fenced(typed)
+    return fenced(_typed(commonmark))
+
+
+def prose_tokens(commonmark: str, under_level: int) -> list[Token]:
+    """What a person wrote, parsed by `READER`, its headings below `under_level`, no pictures."""
+    return _adapted(READER.parse(_typed(commonmark)), under_level)
+
+
+def _typed(commonmark: str) -> str:
+    return visible(commonmark.replace("\r\n", "\n").replace("\r", "\n"))
 
 
 def fenced(text: str) -> str:
@@ -229,9 +237,6 @@ def _title(node: SyntaxTreeNode) -> str:
     return f' "{quoted}"' if title else ""
 
 
-MARKER_LINE = f"<!-- {MARKER} -->"
-
-
 def render(page: Page, *, version: str = "") -> str:
     """Markdown text, ending in a line feed. Links start from the page's own folder.
 
@@ -277,7 +282,7 @@ def _block(block: Block, path: str, under_level: int, marker: str) -> str:
         case Table():
             return _table(block, path)
         case Picture(path=picture, plot=plot):
-            return f"![{_words(plot.summary or plot.title)}]({_href(picture, path)})"
+            return f"![{_words(plot.summary or plot.title)}]({relative_address(picture, path)})"
 
 
 def _item(item: Spans | Lines, path: str) -> str:
@@ -321,7 +326,7 @@ def _inline(spans: Spans, path: str) -> str:
     if isinstance(spans, str):
         return markdown_text(spans).strip()
     written = ""
-    for span in _merged(spans):
+    for span in merged(spans):
         match span:
             case Text(text=text):
                 written = _joined(written, markdown_text(text))
@@ -332,7 +337,7 @@ def _inline(spans: Spans, path: str) -> str:
                 written = _joined(written, _strong(text))
             case Link(text=text, to=to):
                 words = markdown_text(text.strip() or to)
-                written = _joined(written, f"[{words}]({_href(to, path)})")
+                written = _joined(written, f"[{words}]({relative_address(to, path)})")
     return written.strip()
 
 
@@ -345,7 +350,7 @@ def _strong(text: str) -> str:
     return f"{text[:start]}**{markdown_text(words)}**{text[start + len(words) :]}"
 
 
-def _merged(spans: Spans) -> Sequence[Span]:
+def merged(spans: Spans) -> Sequence[Span]:
     """The spans on one line, neighbours of one kind made one where markup could not part them."""
     found: list[Span] = []
     for span in spans if isinstance(spans, tuple) else (spans,):
@@ -382,7 +387,7 @@ def _is_odd(character: str) -> bool:
     return not character.isalnum()
 
 
-def _href(to: str, path: str) -> str:
+def relative_address(to: str, path: str) -> str:
     """The link from the page at `path` to `to`, which is given from the book's top."""
     if "://" in to:
         return quote(to, safe="/:?#@!$&'*+,;=%-._~")

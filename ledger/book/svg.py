@@ -15,7 +15,7 @@ from itertools import chain
 from ledger.book.blocks import Curve, Mark, Plot, Sample, Samples, Stroke, Zone
 from ledger.book.escape import xml_text
 from ledger.book.svg_scale import Scale, Tick, clipped_segments, ticks, x_range, y_range
-from ledger.files.save import MARKER
+from ledger.files.book_files import MARKER
 
 LINE_HEIGHT = 24.0
 

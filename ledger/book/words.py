@@ -10,15 +10,16 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
 from ledger.book.blocks import Link
-from ledger.compute.numbers import convert, fixed, shown, significant
+from ledger.compute.numbers import GPM_PLACES, LPM_PLACES, convert, fixed, shown, significant
 from ledger.compute.recurrence import Calendar, Interval, Rule, Unit
 from ledger.compute.schedule import Due, State
 from ledger.compute.speed import Speed
+from ledger.files.diagnostics import Diagnostic, count_of
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Machine
+from ledger.model.machines import Absence, Machine
 from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change
-from ledger.model.site import Site, Units
+from ledger.model.site import Closure, Person, Site, Units
 from ledger.model.tasks import Task
 
 NONE = "–"
@@ -28,6 +29,13 @@ NONE = "–"
 def format_count(count: int, noun: str, plural: str = "") -> str:
     """`1 machine`, `3 machines`."""
     return f"{count} {noun if count == 1 else plural or noun + 's'}"
+
+
+def count_faults(found: Iterable[Diagnostic], noun: str) -> str:
+    """`3 errors`, or `at least 3 errors` where some of them were not told one by one."""
+    faults = list(found)
+    at_least = "at least " if any(one.more for one in faults) else ""
+    return at_least + format_count(count_of(faults), noun)
 
 
 def format_person(ident: str, site: Site) -> str:
@@ -120,6 +128,20 @@ def format_time(when: datetime, site: Site) -> str:
     return f"{when.astimezone(site.zone):%Y-%m-%d %H:%M}"
 
 
+def format_closure(closure: Closure) -> str:
+    """`on 2026-11-26`, or `from 2026-02-09 to 2026-02-11`."""
+    first = format_day(closure.first)
+    if closure.last == closure.first:
+        return f"on {first}"
+    return f"from {first} to {format_day(closure.last)}"
+
+
+def format_absence(absence: Absence) -> str:
+    """`from 2026-08-01`, or `from 2026-08-01 to 2026-08-14`."""
+    until = "" if absence.last is None else f" to {format_day(absence.last)}"
+    return f"from {format_day(absence.first)}{until}"
+
+
 def format_month(month: date) -> str:
     return f"{month:%Y-%m}"
 
@@ -147,8 +169,8 @@ def format_number(value: float) -> str:
 
 def format_flow(flow_lpm: float, site: Site) -> str:
     if site.units is Units.US:
-        return f"{fixed(convert(flow_lpm, 'l_min', 'gpm'), 2)} gpm"
-    return f"{fixed(flow_lpm, 1)} L/min"
+        return f"{fixed(convert(flow_lpm, 'l_min', 'gpm'), GPM_PLACES)} gpm"
+    return f"{fixed(flow_lpm, LPM_PLACES)} L/min"
 
 
 def format_setting(value: float, unit: str, site: Site) -> str:
@@ -193,6 +215,11 @@ def format_state(due: Due) -> str:
             return "no meter reading to count from"
         case _:
             return str(due.state)
+
+
+def person_and_roles(person: Person) -> str:
+    """`P. Dunmarsh (technician, electrician)`."""
+    return f"{person.name} ({', '.join(person.roles)})" if person.roles else person.name
 
 
 def format_people(idents: Sequence[str], site: Site) -> str:

@@ -1,6 +1,6 @@
 """What every command shares: finding the site, the day, loading with progress, failing clearly.
 
-Libraries that only some commands need, and how to install one where it is missing.
+How this very program was installed, and the line that adds a library it lacks.
 
 Commands that can look at the site as it stood at a commit or on a day.
 
@@ -60,9 +60,11 @@ class OpenSite:
     def ledger(self) -> "Ledger":
         """What was known on the day, of a site without errors; Failure where there are some."""
         if self.known is None or self.loaded.has_errors:
-            errors = sum(diagnostic.is_error for diagnostic in self.loaded.diagnostics)
+            from ledger.book.words import count_faults  # noqa: PLC0415 - only where some are
+
+            errors = (one for one in self.loaded.diagnostics if one.is_error)
             raise Failure(
-                f"{errors} {'error' if errors == 1 else 'errors'} in the files of {self.root}; "
+                f"{count_faults(errors, 'error')} in the files of {self.root}; "
                 f"see them with `tunnelbook check {self.root}`"
             )
         return self.known
@@ -151,7 +153,11 @@ def site_root(folder: str | None) -> Path:
         return root
     from ledger.files.names import site_above  # noqa: PLC0415
 
-    found = site_above(str(Path.cwd()))
+    try:
+        here = Path.cwd()
+    except FileNotFoundError:
+        raise Failure("the folder you are in is gone; go to one that is there") from None
+    found = site_above(str(here))
     if found is not None:
         return Path(found)
     raise Failure(
@@ -176,6 +182,12 @@ def known(word: str, words: Iterable[str], what: str) -> str:
     if not near or len(all_words) <= _FEW_WORDS:
         hints.append(f"known are {', '.join(all_words)}")
     raise Failure(f"there is no {what} `{word}`; {' '.join(hints)}")
+
+
+def fault_text(error: OSError) -> str:
+    """What the system refused, and of which file, in the words of `main`."""
+    where = f"{error.filename}: " if error.filename else ""
+    return f"{where}{error.strerror or error}"
 
 
 class Progress:
@@ -212,20 +224,62 @@ def _day(text: str) -> date:
     return date.fromisoformat(text)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Installation:
+    """What the installer left beside the program; None and empty for a program not installed.
+
+    `prefix` is the environment's folder, `requires` the requirements as the program states them.
+    """
+
+    python: str
+    prefix: Path
+    version: str | None
+    direct_url: str | None
+    installer: str
+    requires: tuple[str, ...]
+
+
+def this_installation() -> Installation:
+    """The installation that runs."""
+    from importlib.metadata import PackageNotFoundError, distribution  # noqa: PLC0415
+
+    python, prefix = sys.executable, Path(sys.prefix)
+    try:
+        found = distribution("tunnelbook")
+    except PackageNotFoundError:
+        return Installation(
+            python=python, prefix=prefix, version=None, direct_url=None, installer="", requires=()
+        )
+    return Installation(
+        python=python,
+        prefix=prefix,
+        version=found.version,
+        direct_url=found.read_text("direct_url.json"),
+        installer=(found.read_text("INSTALLER") or "").strip(),
+        requires=tuple(found.requires or ()),
+    )
+
+
 def require(library: str, extra: str) -> None:
     """Failure, with the line that installs it, where a library of an extra is missing."""
     if importlib.util.find_spec(library) is None:
-        raise Failure(f"{extra} needs {library}; install it with: {install_line(extra)}")
+        line = install_line(library, this_installation())
+        raise Failure(f"{extra} needs {library}; install it with: {line}")
 
 
-def install_line(extra: str) -> str:
-    """The line that installs an extra beside this very program, installed or run from a clone."""
-    clone = Path(__file__).resolve().parents[2]
-    is_clone = (clone / "pyproject.toml").is_file()
-    what = (
-        f"--editable {shlex.quote(f'{clone}[{extra}]')}" if is_clone else f"'tunnelbook[{extra}]'"
-    )
-    return f"{shlex.quote(sys.executable)} -m pip install {what}"
+def install_line(library: str, installed: Installation) -> str:
+    """The line that adds a library to the program's own environment, by what made that.
+
+    The library itself is named, never this program: its bare name may be anybody's on an index.
+    """
+    stated = (line.partition(";")[0].strip() for line in installed.requires)
+    wanted = next((one for one in stated if one.startswith(library)), library)
+    if (installed.prefix / "pipx_metadata.json").is_file():
+        return f"pipx inject tunnelbook {shlex.quote(wanted)}"
+    pip = f"{shlex.quote(installed.python)} -m pip install"
+    if installed.installer == "uv":
+        pip = f"uv pip install --python {shlex.quote(installed.python)}"
+    return f"{pip} {shlex.quote(wanted)}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,7 +19,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from ledger.book.escape import terminal_text
-from ledger.cli.command import Failure, OpenSite, known, open_site
+from ledger.cli.command import Failure, OpenSite, fault_text, known, open_site
 
 if TYPE_CHECKING:
     from ledger.files.diagnostics import Diagnostic
@@ -124,7 +124,10 @@ def add_filing_options(parser: argparse.ArgumentParser) -> None:
 
 def start_filing(parsed: argparse.Namespace) -> Filing:
     """What `record` and `correct` begin with: the site, the person and the time."""
+    from ledger.files.save import remove_leftovers  # noqa: PLC0415
+
     site = open_site(parsed.site, None, parsed.clock)
+    remove_leftovers(site.root)
     ledger = ledger_of(site)
     person = person_who(parsed, site, ledger)
     for helper in parsed.helpers:
@@ -258,7 +261,16 @@ def show(found: Checked) -> None:
 
 
 def file_visit(filing: Filing, visit: Mapping[str, Any]) -> int:
-    """Check the site with the visit in it, show the file, and write it; the exit status."""
+    """Check the site with the visit in it, show the file, and write it; the exit status.
+
+    A visit that a file holds already is not filed again.
+    """
+    from ledger.filing.visit_file import filed_already  # noqa: PLC0415
+
+    there = filed_already(filing.site.root, visit, filing.when)
+    if there:
+        print(f"filed already: {filing.site.root / there}")
+        return 0
     found = checked(filing, visit)
     show(found)
     return settle(filing, visit, found)
@@ -283,6 +295,7 @@ def settle(filing: Filing, visit: Mapping[str, Any], found: Checked) -> int:
 
 def write(filing: Filing, visit: Mapping[str, Any]) -> int:
     """Write a visit under a name that is free now; the exit status."""
+    from ledger.files.save import UnconfirmedError  # noqa: PLC0415
     from ledger.filing.visit_file import write_new  # noqa: PLC0415
 
     while True:
@@ -292,8 +305,10 @@ def write(filing: Filing, visit: Mapping[str, Any]) -> int:
         except FileExistsError:
             # Another visit of this minute took the name since it was found free.
             continue
+        except UnconfirmedError as wrong:
+            raise Failure(f"filed, but look whether it is there: {fault_text(wrong)}") from None
         except OSError as wrong:
-            raise Failure(f"nothing was filed: {wrong}") from None
+            raise Failure(f"nothing was filed: {fault_text(wrong)}") from None
         print(f"filed {written}")
         return 0
 

@@ -62,12 +62,10 @@ class Keeper:
         # A revision is read from git, and the store knows nothing of that.
         if store is None or (self._words[0] == "show" and parsed.as_of is not None):
             return None
-        site = site_named(parsed.site or "")
-        moment = moment_of(store)
-        if site is None or moment is None:
-            return None
         try:
-            if survey_of_program().young(moment):
+            site = site_named(parsed.site or "")
+            moment = moment_of(store)
+            if site is None or moment is None or survey_of_program().young(moment):
                 return None
             files = survey_of_files(site)
             return _Before(

@@ -12,7 +12,7 @@ import sys
 from datetime import UTC
 
 from ledger.cli.clock import Clock
-from ledger.files.names import BOOK, SCHEMAS, site_above
+from ledger.files.names import BOOK, PART_ENDING, SCHEMAS, site_above
 from ledger.files.store import Answer, moment_of, read_answer, store_path, write_answer
 from ledger.files.survey import Survey, UnfitError, content_hash, file_hash, survey
 
@@ -90,11 +90,14 @@ def _is_bytecode(path: str) -> bool:
 
 
 def survey_of_files(site: str) -> Survey:
-    """The files that are read: dotted names and the rendered book are not."""
+    """The files that are read, and those that a build clears away."""
     return survey(site, ("", SCHEMAS), _is_not_read)
 
 
 def _is_not_read(path: str) -> bool:
+    """Dotted names and the rendered book are not read."""
+    if path.endswith(PART_ENDING):
+        return False
     return path == BOOK or path.startswith(".") or "/." in path
 
 

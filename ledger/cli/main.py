@@ -7,12 +7,14 @@ The parser of a command's call; a wrong call is told in three lines, not with th
 
 import argparse
 import difflib
+import errno
 import importlib
+import os
 import re
 import sys
 import textwrap
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from ledger import __version__
 from ledger.cli.calls import FAILED, KEPT_COMMANDS, NO_STORE
@@ -23,100 +25,91 @@ if TYPE_CHECKING:
     from ledger.cli.keeper import Keeper
 
 
-_TOO_FEW = re.compile(r"argument (\S+): expected (?:one|\d+|at least one) arguments?")
-
-_MISSING = re.compile(r"the following arguments are required: (.+)")
-
-_ONE_OF = re.compile(r"one of the arguments (.+) is required")
-
-_UNKNOWN = re.compile(r"unrecognized arguments: (.+)")
-
-_CHOICE = re.compile(r"argument (\S+): invalid choice: '(.*)' \(choose from .*\)", re.DOTALL)
-
 _OPTION = re.compile(r"--?[A-Za-z]")
 
-_OTHER = re.compile(r"argument (\S+?)(?:/\S+)?: (.+)", re.DOTALL)
+
+class _WrongUse(argparse.ArgumentError):
+    """Its message goes on after the argument's name, without a colon."""
 
 
 class CallParser(argparse.ArgumentParser):
     """Says of a wrong call what is wrong with it, a call that is right, and where the help is."""
 
     examples: str = ""
-    _words: Sequence[str] = ()
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+            allow_abbrev=False,
+            exit_on_error=False,
+            **options,
+        )
 
     def parse_call(self, words: Sequence[str]) -> argparse.Namespace:
-        """The words parsed; they are kept, since an error of argparse does not hold them."""
-        self._words = words
-        return self.parse_args(words)
+        parsed = argparse.Namespace()
+        try:
+            _, left = self.parse_known_args(words, parsed)
+        except argparse.ArgumentError as error:
+            about = (error.argument_name or "").partition("/")[0]
+            colon = "" if isinstance(error, _WrongUse) else ":"
+            wrong = f"{about}{colon} {error.message}"
+            if not about:
+                # A required option that was misspelt is missing only because it is not known.
+                wrong, about = self._no_such_option(words) or self._missing(parsed)
+        else:
+            if not left:
+                return parsed
+            too_much = f"`{' '.join(left)}` is more than it takes"
+            wrong, about = self._no_such_option(words) or (too_much, "")
+        return self._refuse(wrong, about)
 
     def error(self, message: str) -> NoReturn:
-        wrong, option = self._in_words(message)
-        example = self._example(option)
+        """Called by argparse where something required is missing."""
+        raise argparse.ArgumentError(None, message)
+
+    def _refuse(self, wrong: str, about: str) -> NoReturn:
+        example = self._example(about)
         such_as = f"such as: {example}\n" if example else ""
         self.exit(FAILED, f"{self.prog}: {wrong}\n{such_as}more: {self.prog} --help\n")
 
-    def _in_words(self, message: str) -> tuple[str, str]:
-        """What is wrong, and the argument it is about; what argparse says where it is not known."""
-        if found := _TOO_FEW.match(message):
-            given, _, wanted = self._call_of(found[1]).partition(" ")
-            return f"{given} wants {wanted}{self._help_of(found[1])}", found[1]
-        if (found := _MISSING.match(message) or _ONE_OF.match(message)) and self._strangers():
-            # A required option that was misspelt is missing only because it is not known.
-            return self._no_such_option()
-        if found := _MISSING.match(message):
-            names = found[1].split(", ")
-            told = self._help_of(names[0]) if len(names) == 1 else ""
-            return f"missing: {', '.join(map(self._call_of, names))}{told}", names[0]
-        if found := _ONE_OF.match(message):
-            names = found[1].split()
-            return f"say one of {', '.join(map(self._call_of, names))}", names[0]
-        if found := _UNKNOWN.match(message):
-            if self._strangers():
-                return self._no_such_option()
-            return f"`{found[1]}` is more than it takes", ""
-        if found := _CHOICE.match(message):
-            action = self._action(found[1])
-            choices = ", ".join(map(str, (action and action.choices) or ()))
-            return f"{found[1]} cannot be `{found[2]}`; it is one of {choices}", found[1]
-        if found := _OTHER.match(message):
-            return f"{found[1]}: {found[2]}", found[1]
-        return message, ""
+    def _match_argument(self, action: argparse.Action, arg_strings_pattern: str) -> int:
+        try:
+            return super()._match_argument(action, arg_strings_pattern)
+        except argparse.ArgumentError:
+            wanted = _format_call(action).partition(" ")[2]
+            raise _WrongUse(action, f"wants {wanted}{_format_help(action)}") from None
 
-    def _strangers(self) -> list[str]:
-        """The options among the words that the command does not have."""
-        before_rest = self._words[: self._words.index("--")] if "--" in self._words else self._words
+    def _check_value(self, action: argparse.Action, value: object) -> None:
+        if action.choices is not None and value not in action.choices:
+            choices = ", ".join(map(str, action.choices))
+            raise _WrongUse(action, f"cannot be `{value}`; it is one of {choices}")
+
+    def _missing(self, parsed: argparse.Namespace) -> tuple[str, str]:
+        """What is missing, and the first argument of it."""
+
+        def is_left_out(action: argparse.Action) -> bool:
+            return getattr(parsed, action.dest, None) is action.default
+
+        missing = [one for one in self._actions if one.required and is_left_out(one)]
+        if missing:
+            told = _format_help(missing[0]) if len(missing) == 1 else ""
+            return f"missing: {_format_calls(missing)}{told}", _name_of(missing[0])
+        # argparse has no public name for the arguments of a group.
+        groups = [one._group_actions for one in self._mutually_exclusive_groups if one.required]  # noqa: SLF001
+        one_of = next(group for group in groups if all(map(is_left_out, group)))
+        return f"say one of {_format_calls(one_of)}", _name_of(one_of[0])
+
+    def _no_such_option(self, words: Sequence[str]) -> tuple[str, str] | None:
+        """The first option among the words that the command does not have, and the one meant."""
+        before_rest = words[: words.index("--")] if "--" in words else words
         options = [word.partition("=")[0] for word in before_rest if _OPTION.match(word)]
-        return [option for option in options if self._action(option) is None]
-
-    def _no_such_option(self) -> tuple[str, str]:
-        option = self._strangers()[0]
-        known = [name for action in self._actions for name in action.option_strings]
-        near = "".join(difflib.get_close_matches(option, known, n=1))
-        hint = f"; did you mean `{near}`?" if near else ""
-        return f"there is no option `{option}`{hint}", near
-
-    def _action(self, name: str) -> argparse.Action | None:
-        for action in self._actions:
-            if name in {*action.option_strings, action.metavar, action.dest}:
-                return action
+        known = self._option_string_actions
+        for option in options:
+            if option not in known:
+                near = "".join(difflib.get_close_matches(option, known, n=1))
+                hint = f"; did you mean `{near}`?" if near else ""
+                return f"there is no option `{option}`{hint}", near
         return None
-
-    def _call_of(self, name: str) -> str:
-        """An option with what stands behind it, `--band LOW HIGH`; another argument as it is."""
-        action = self._action(name)
-        if action is None or not action.option_strings or action.nargs == 0:
-            return name
-        if action.choices is not None:
-            return f"{name} {'|'.join(map(str, action.choices))}"
-        shown = action.metavar or action.dest.upper()
-        return f"{name} {shown if isinstance(shown, str) else ' '.join(shown)}"
-
-    def _help_of(self, name: str) -> str:
-        """The help of an argument as far as its first semicolon; the rest is for the whole help."""
-        action = self._action(name)
-        if action is None or not action.help:
-            return ""
-        return f" ({action.help.partition(';')[0]})"
 
     def _example(self, option: str) -> str:
         """The first call of the examples with the option in it, else the first call of all."""
@@ -128,6 +121,30 @@ class CallParser(argparse.ArgumentParser):
         ]
         with_it = [call for call in calls if option.startswith("--") and option in call.split()]
         return (with_it or calls or [""])[0]
+
+
+def _name_of(action: argparse.Action) -> str:
+    return str(next(iter(action.option_strings), action.metavar or action.dest))
+
+
+def _format_call(action: argparse.Action) -> str:
+    """An option with what stands behind it, `--band LOW HIGH`; another argument as it is."""
+    name = _name_of(action)
+    if not action.option_strings or action.nargs == 0:
+        return name
+    if action.choices is not None:
+        return f"{name} {'|'.join(map(str, action.choices))}"
+    shown = action.metavar or action.dest.upper()
+    return f"{name} {shown if isinstance(shown, str) else ' '.join(shown)}"
+
+
+def _format_calls(actions: Sequence[argparse.Action]) -> str:
+    return ", ".join(map(_format_call, actions))
+
+
+def _format_help(action: argparse.Action) -> str:
+    """The help of an argument as far as its first semicolon; the rest is for the whole help."""
+    return f" ({action.help.partition(';')[0]})" if action.help else ""
 
 
 COMMANDS = {
@@ -154,6 +171,7 @@ COMMANDS = {
     "export": "write the record as tables, and due work as a calendar",
     "review": "say what a branch would change, for the second person who approves it",
     "audit": "say whether the record was kept as its rules say, from all of history",
+    "migrate": "move a site to the format that this version reads, in one commit",
     "completion": "print a completion script for a shell",
 }
 
@@ -192,6 +210,7 @@ def main(
     module = command_module(name)
     parser = command_parser(name, module)
     try:
+        _require_text(rest)
         parsed = parser.parse_call(rest)
         parsed.clock = clock
         return module.run(parsed) if keeper is None else keeper.run(parsed, module.run)
@@ -201,9 +220,27 @@ def main(
     except BrokenPipeError:
         raise
     except OSError as error:
+        if error.errno == errno.EBADF:
+            # The output is closed, which is told where the program ends.
+            raise
         where = f"{error.filename}: " if error.filename else ""
         sys.stderr.write(f"tunnelbook {name}: {where}{error.strerror or error}\n")
         return FAILED
+
+
+def _require_text(words: Sequence[str]) -> None:
+    """Failure for a word that is not UTF-8, unless it names what is there."""
+    for word in words:
+        try:
+            word.encode()
+        except UnicodeEncodeError:
+            if os.path.lexists(word):
+                continue
+            shown = os.fsencode(word).decode("utf-8", "backslashreplace")
+            raise Failure(
+                f"`{shown}` is not UTF-8 text and names nothing that is there; "
+                "set the terminal to UTF-8 and write it again"
+            ) from None
 
 
 def command_module(name: str) -> CommandModule:
@@ -219,8 +256,6 @@ def command_parser(name: str, module: CommandModule) -> CallParser:
         prog=f"tunnelbook {name}",
         description=textwrap.fill(module.DESCRIPTION, 79),
         epilog=module.EXAMPLES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        allow_abbrev=False,
     )
     parser.examples = module.EXAMPLES
     module.add_arguments(parser)
@@ -249,9 +284,7 @@ def top_parser() -> CallParser:
         + "\n".join(f"  {name:<12} {what}" for name, what in COMMANDS.items())
         + "\n\n"
         + EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
         usage="tunnelbook COMMAND [option ...]",
-        allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"tunnelbook {__version__}")
     return parser

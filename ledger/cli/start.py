@@ -3,6 +3,7 @@
 Nothing is imported here that a kept answer does not need.
 """
 
+import errno
 import gc
 import io
 import os
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 
 _INTERRUPTED = 130
 
+_TRACEBACK = "TUNNELBOOK_TRACEBACK"
+
 _VALUES_BETWEEN_COLLECTIONS = 50_000
 
 
@@ -27,6 +30,7 @@ def entry_point(clock: Clock = system_clock) -> "NoReturn":
     """Run as a program."""
     # A command makes many small values and keeps them: to look for garbage often finds none.
     gc.set_threshold(_VALUES_BETWEEN_COLLECTIONS)
+    _open_closed_streams()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             # A terminal of an older encoding shows a sign it lacks as an escape.
@@ -36,15 +40,17 @@ def entry_point(clock: Clock = system_clock) -> "NoReturn":
         sys.stdout.flush()
     except BrokenPipeError:
         # Whoever read the output has had enough; nothing is left to say to them.
-        _drop_output()
         status = 0
     except OSError as error:
-        sys.stderr.write(f"tunnelbook: the output cannot be written: {error.strerror or error}\n")
-        _drop_output()
+        _complain(f"tunnelbook: the output cannot be written: {_why(error)}\n")
         status = FAILED
     except KeyboardInterrupt:
-        sys.stderr.write("\n")
+        _complain("\n")
         status = _INTERRUPTED
+    except Exception as error:  # noqa: BLE001 - the guard around the whole program
+        _complain(_sentence_on(error))
+        status = FAILED
+    _drop_unwritten()
     # The end of the program gives everything back; to look for garbage first would only take time.
     gc.freeze()
     sys.exit(status)
@@ -84,6 +90,57 @@ def _keeper_of(words: list[str]) -> "Keeper | None":
     return Keeper(words)
 
 
-def _drop_output() -> None:
-    """Send what is still held back nowhere, so that the end of the program does not fail on it."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+def _open_closed_streams() -> None:
+    """Put something in the place of each standard stream that is closed.
+
+    Else the next file that is opened would be taken for it. There is nothing to read, the output
+    fails as on a full disk, and complaints go nowhere.
+    """
+    for number, flags in enumerate((os.O_RDONLY, os.O_RDONLY, os.O_WRONLY)):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, flags)
+    sys.stdin = sys.stdin or os.fdopen(0, "r")
+    sys.stdout = sys.stdout or os.fdopen(1, "w", encoding="utf-8")
+    sys.stderr = sys.stderr or os.fdopen(2, "w", encoding="utf-8")
+
+
+def _complain(text: str) -> None:
+    """Say something on standard error, if that can be written."""
+    try:
+        sys.stderr.write(text)
+        sys.stderr.flush()
+    except OSError:
+        return
+
+
+def _why(error: OSError) -> str:
+    return "it is closed" if error.errno == errno.EBADF else error.strerror or str(error)
+
+
+def _sentence_on(error: Exception) -> str:
+    """What is said of a fault that nobody foresaw, with its trace where the user asked for it."""
+    from ledger.cli.main import COMMANDS  # noqa: PLC0415
+
+    name = sys.argv[1] if sys.argv[1:2] and sys.argv[1] in COMMANDS else ""
+    sentence = (
+        f"{f'tunnelbook {name}'.strip()}: the program failed, and this is its fault: "
+        f"{type(error).__name__}: {error}\n"
+        f"`tunnelbook check` may name the file it failed on; please report this with what "
+        f"{_TRACEBACK}=1 prints\n"
+    )
+    if os.environ.get(_TRACEBACK):
+        import traceback  # noqa: PLC0415 - only where one is asked for
+
+        return "".join(traceback.format_exception(error)) + sentence
+    return sentence
+
+
+def _drop_unwritten() -> None:
+    """Send what cannot be written nowhere, so that the end of the program does not fail on it."""
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            stream.flush()
+        except OSError:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())

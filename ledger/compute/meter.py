@@ -5,7 +5,7 @@ The days a site is open, for work that is due on open days only.
 
 import math
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
@@ -47,38 +47,57 @@ class MeterLog:
     resets: tuple[MeterReading, ...] = ()
 
 
-def meter_log(readings: Iterable[MeterReading]) -> MeterLog:
-    """The log of readings in any order; of several on one day the last given stands.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeterFaults:
+    """Which of a meter's readings, by their places in order, are set aside and which start anew."""
 
-    A reading below the one before it is set aside if the next returns above; failing that, the
-    one before is set aside if it alone was too high; failing both, the meter was reset.
+    misread: frozenset[int]
+    resets: frozenset[int]
+
+
+def meter_faults(readings: Sequence[float]) -> MeterFaults:
+    """The readings, in order of time, that cannot be right or cannot be of one meter.
+
+    A reading below the one before it is misread if the next returns above; failing that, the
+    one before is misread if it alone was too high; failing both, the meter was reset, or one of
+    the two is misread and nothing tells which.
     """
+    kept: list[int] = []
+    misread: set[int] = set()
+    resets: set[int] = set()
+    for place, now in enumerate(readings):
+        if kept and now < readings[kept[-1]]:
+            if place + 1 < len(readings) and readings[place + 1] >= readings[kept[-1]]:
+                misread.add(place)
+                continue
+            if len(kept) > 1 and now >= readings[kept[-2]] and kept[-1] not in resets:
+                misread.add(kept.pop())
+            else:
+                resets.add(place)
+        kept.append(place)
+    return MeterFaults(misread=frozenset(misread), resets=frozenset(resets))
+
+
+def meter_log(readings: Iterable[MeterReading]) -> MeterLog:
+    """The log of readings in any order; of several on one day the last given stands."""
     by_day = {reading.on: reading for reading in sorted(readings, key=lambda r: r.on)}
     ordered = list(by_day.values())
-    kept: list[MeterReading] = []
+    faults = meter_faults([one.reading for one in ordered])
+    days: list[date] = []
     totals: list[float] = []
-    ignored: list[MeterReading] = []
-    resets: list[MeterReading] = []
+    before = 0.0
     for place, now in enumerate(ordered):
-        if not kept or now.reading >= kept[-1].reading:
-            gain = now.reading - kept[-1].reading if kept else 0.0
-        elif place + 1 < len(ordered) and ordered[place + 1].reading >= kept[-1].reading:
-            ignored.append(now)
+        if place in faults.misread:
             continue
-        elif len(kept) > 1 and now.reading >= kept[-2].reading and kept[-1] not in resets:
-            ignored.append(kept.pop())
-            totals.pop()
-            gain = now.reading - kept[-1].reading
-        else:
-            resets.append(now)
-            gain = 0.0
+        gain = 0.0 if not days or place in faults.resets else now.reading - before
         totals.append(totals[-1] + gain if totals else 0.0)
-        kept.append(now)
+        days.append(now.on)
+        before = now.reading
     return MeterLog(
-        days=tuple(reading.on for reading in kept),
+        days=tuple(days),
         totals=tuple(totals),
-        ignored=tuple(sorted(ignored, key=lambda r: r.on)),
-        resets=tuple(resets),
+        ignored=tuple(ordered[place] for place in sorted(faults.misread)),
+        resets=tuple(ordered[place] for place in sorted(faults.resets)),
     )
 
 

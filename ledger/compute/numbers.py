@@ -128,6 +128,11 @@ class NotEnoughData:
 
 SIGNIFICANT_DIGITS = 2
 
+GPM_PLACES = 2
+
+LPM_PLACES = 1
+"""Decimals of a flow, in US gallons and in litres a minute."""
+
 _WIDE_ENOUGH = 700
 
 

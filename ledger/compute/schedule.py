@@ -344,14 +344,8 @@ def next_due(
         return Due(state=State.NOT_DUE if ended else State.UNKNOWN, undated=undated)
     closes = window_close(cycle, spot, next(row, None))
     log = meter_of(spot.because, known)
-    if as_of < spot.opens:
-        state = State.NOT_DUE
-    elif as_of <= closes:
-        state = State.IN_WINDOW
-    else:
-        state = State.OVERDUE
     return Due(
-        state=state,
+        state=state_on(as_of, opens=spot.opens, closes=closes),
         due_on=spot.due_on,
         window_from=spot.opens,
         window_to=closes,
@@ -361,6 +355,13 @@ def next_due(
         rate=None if log is None else recent_rate(log),
         undated=undated,
     )
+
+
+def state_on(day: date, *, opens: date, closes: date) -> State:
+    """Where a day lies by the window of work not done yet."""
+    if day < opens:
+        return State.NOT_DUE
+    return State.IN_WINDOW if day <= closes else State.OVERDUE
 
 
 def obligations(

@@ -1,7 +1,15 @@
 """Positions in text and what is wrong there; the one place where a failure is a value."""
 
-from dataclasses import dataclass, field
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
+
+MOST_OF_A_KIND = 10
+"""So many faults of one rule are told of one file; the others are counted."""
+
+
+CORRECT_THE_FIRST = "correct those that are told; the next run tells the others"
 
 
 class Severity(StrEnum):
@@ -37,7 +45,8 @@ class Diagnostic:
     `rule` is a stable kebab-case id in plain words. `message` says what is wrong, `expected`
     what would be right, `remedy` what to do and is never empty, `nearest` the closest right
     spelling if there is one.
-    `source_line` is the text of the line at `position`, without its line end.
+    `source_line` is the text of the line at `position`, without its line end. `more` is how many
+    faults it stands for, at least, where it stands for those that are not told one by one.
     """
 
     rule: str
@@ -48,13 +57,95 @@ class Diagnostic:
     remedy: str
     nearest: str = ""
     source_line: str = field(default="", compare=False)
+    more: int = 0
 
     @property
     def is_error(self) -> bool:
         return self.severity is Severity.ERROR
 
 
-def in_reading_order(found: list[Diagnostic]) -> list[Diagnostic]:
-    """The same diagnostics by path, line, column, rule; exact repeats once."""
+def program_fault(path: str, error: Exception) -> Diagnostic:
+    """What is said of a file on which this program itself failed, so that the others are read."""
+    trace = error.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    where = f", line {trace.tb_lineno} of {trace.tb_frame.f_code.co_name}" if trace else ""
+    return Diagnostic(
+        rule="program-fault",
+        position=Position(path=path),
+        message=f"the program failed on this file: {type(error).__name__}: {error}{where}",
+        remedy="take back the last change of the file, and report this as a fault of the program",
+    )
+
+
+def more_like(first: Diagnostic, more: int) -> Diagnostic:
+    """What stands for `more` faults of one rule in one file, of which `first` is the first."""
+    return replace(
+        first,
+        message=f"and {more:,} more like {'it' if more == 1 else 'the ones above'} in this file",
+        expected="",
+        nearest="",
+        remedy=CORRECT_THE_FIRST,
+        more=more,
+    )
+
+
+class FirstOfEach:
+    """Takes in faults as they are found: the first of each rule in each file, and a count.
+
+    What is only counted need not be made, which for thousands takes seconds.
+    """
+
+    def __init__(self) -> None:
+        self._counts: Counter[tuple[str, str]] = Counter()
+        self._kept: list[Diagnostic] = []
+        self.count = 0
+
+    def has_room(self, path: str, rule: str) -> bool:
+        """Count one more fault; whether it is to be made and added."""
+        self.count += 1
+        self._counts[path, rule] += 1
+        return self._counts[path, rule] <= MOST_OF_A_KIND + 1
+
+    def add(self, found: Diagnostic) -> None:
+        self._kept.append(found)
+
+    def told(self) -> list[Diagnostic]:
+        """Those kept; the last of a rule that was met too often stands for all that followed."""
+        met: Counter[tuple[str, str]] = Counter()
+        found = []
+        for one in self._kept:
+            kind = one.position.path, one.rule
+            met[kind] += 1
+            more = self._counts[kind] - MOST_OF_A_KIND
+            found.append(more_like(one, more) if met[kind] > MOST_OF_A_KIND else one)
+        return found
+
+
+def shortened(found: Iterable[Diagnostic]) -> list[Diagnostic]:
+    """The same in reading order, with the first of each rule in each file and the others counted.
+
+    What is short already stays as it is.
+    """
+    of_kind: dict[tuple[str, str], list[Diagnostic]] = defaultdict(list)
+    for one in in_reading_order(found):
+        of_kind[one.position.path, one.rule].append(one)
+    kept: list[Diagnostic] = []
+    for alike in of_kind.values():
+        told = [one for one in alike if not one.more][:MOST_OF_A_KIND]
+        kept += told
+        singled_out = set(told)
+        if others := [one for one in alike if one not in singled_out]:
+            kept.append(more_like(others[0], count_of(others)))
+    return in_reading_order(kept)
+
+
+def count_of(found: Iterable[Diagnostic]) -> int:
+    """How many faults they stand for, at least."""
+    return sum(one.more or 1 for one in found)
+
+
+def in_reading_order(found: Iterable[Diagnostic]) -> list[Diagnostic]:
+    """Errors before warnings, each by path, line, column, rule; exact repeats once."""
     unique = dict.fromkeys(found)
-    return sorted(unique, key=lambda d: (d.position, d.rule, d.message))
+    return sorted(unique, key=lambda d: (not d.is_error, d.position, d.rule, d.message))

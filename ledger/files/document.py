@@ -83,6 +83,6 @@ class Document:
 @lru_cache(maxsize=512)
 def _places(text: str) -> "Explained":
     # Imported when the first place is asked for: a site without faults never pays for ruamel.
-    from ledger.files.yaml_slow import explain  # noqa: PLC0415
+    from ledger.files.yaml_slow import located  # noqa: PLC0415
 
-    return explain(text, "")
+    return located(text)

@@ -10,6 +10,9 @@ BOOK = "book"
 #: Copies of the schemas, for an editor; dotted, so that no reader takes one for a record.
 SCHEMAS = ".schemas"
 
+#: Every temporary name ends so and begins with a dot; git ignores it in a new site.
+PART_ENDING = ".tunnelbook-part"
+
 
 def site_above(folder: str) -> str | None:
     """The folder, or the nearest one above it, that holds site.yaml."""

@@ -247,6 +247,7 @@ def _visit(path: str, stem: str) -> Source | Diagnostic:
             "misnamed-file",
             "the name does not say when and who",
             expected=_VISIT_SHAPE,
+            nearest=_visit_name(stem),
             remedy="rename it after the visit's minute and the person, as in "
             "2026-11-23T0640-m-okafor.yaml; a second visit in one minute takes ~2 before .yaml",
         )
@@ -270,6 +271,18 @@ def _visit(path: str, stem: str) -> Source | Diagnostic:
             remedy=f"move it to {home}, or correct the date in its name",
         )
     return Source(kind=Kind.VISIT, path=path, ident=stem)
+
+
+def _visit_name(stem: str) -> str:
+    """The name of a visit that `stem` seems to mean, or "" where none can be told."""
+    parts = re.fullmatch(
+        r"([0-9]{4})\D?([0-9]{2})\D?([0-9]{2})\D?([0-9]{2})\D?([0-9]{2})\W*_?([^~]+)", stem
+    )
+    if parts is None:
+        return ""
+    year, month, day, hour, minute, person = parts.groups()
+    name = f"{year}-{month}-{day}T{hour}{minute}-{_kebab(person)}"
+    return f"{name}.yaml" if _VISIT.fullmatch(name) else ""
 
 
 def _kebab(stem: str) -> str:

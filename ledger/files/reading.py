@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
-from ledger.files.diagnostics import Diagnostic, Position, in_reading_order
+from ledger.files.diagnostics import Diagnostic, Position, in_reading_order, program_fault
 from ledger.files.document import Document
 from ledger.files.paths import Source, discover
 from ledger.files.text import decode
@@ -69,21 +69,35 @@ def read_document(tree: FileTree, source: Source) -> tuple[Document | None, tupl
     """One file as a document, or None, and what is wrong with its text."""
     try:
         raw = tree.read(source.path)
+    except OSError as error:
+        return None, (_unreadable(source.path, error.strerror or str(error)),)
     except UnreadableFileError as error:
-        return None, (
-            Diagnostic(
-                rule="unreadable-file",
-                position=Position(path=source.path),
-                message=f"the file cannot be read: {error}",
-                expected="a plain file",
-                remedy="put a plain file in its place that may be read, or take it away",
-            ),
-        )
+        return None, (_unreadable(source.path, str(error)),)
     return parse_document(source, raw)
 
 
 def parse_document(source: Source, raw: bytes) -> tuple[Document | None, tuple[Diagnostic, ...]]:
-    """The document in the bytes of one file, or None, and what is wrong with the text."""
+    """The document in the bytes of one file, or None, and what is wrong with the text.
+
+    Whatever goes wrong is told of this file, so that the others are still read.
+    """
+    try:
+        return _parsed(source, raw)
+    except Exception as error:  # noqa: BLE001 - the guard around one file
+        return None, (program_fault(source.path, error),)
+
+
+def _unreadable(path: str, why: str) -> Diagnostic:
+    return Diagnostic(
+        rule="unreadable-file",
+        position=Position(path=path),
+        message=f"the file cannot be read: {why}",
+        expected="a plain file",
+        remedy="put a plain file in its place that may be read, or take it away",
+    )
+
+
+def _parsed(source: Source, raw: bytes) -> tuple[Document | None, tuple[Diagnostic, ...]]:
     decoded = decode(raw, source.path)
     if decoded.text is None:
         return None, decoded.diagnostics

@@ -228,9 +228,10 @@ class _Reference:
     def _either(self, schema: Mapping[str, Any], key: str) -> str:
         """A value of one shape or another, such as one word or a list of them."""
         one, other = (self._takes(schema.get(part, {}), key) for part in ("else", "then"))
-        if self._resolved(schema["then"]).get("type") == "array":
+        listed = self._resolved(schema["then"]).get("items")
+        if listed is not None and self._takes(listed, key) == one:
             return f"{one}; or a list of such"
-        return f"{other}; or {one}"
+        return f"{one}; or {other}" if listed is not None else f"{other}; or {one}"
 
     def _example(self, schema: Any) -> Any:
         own = schema.get("examples") or self._resolved(schema)["examples"]

@@ -1,169 +1,292 @@
-"""The one place that writes the book to disk: whole files at a time, and only what changed.
+"""Saves files so that a name always holds its old bytes or its new ones, whatever fails meanwhile.
 
-The sentence by which a file of the book is known as one this program made.
+The bytes go to a temporary file in the same folder, are forced to the disk, and take their name in
+one step; then the folder is forced to the disk too. On any failure the temporary file is removed.
+A process that is killed cannot do that, so each writer holds a lock on its temporary file:
+`remove_leftovers` removes those that nobody holds any more.
+
+Visits, settings, site files, exports and cards are forced to the disk (`fsync`). Pages of the book
+are not: a build makes them again wherever their bytes differ, and a first build writes about a
+thousand of them.
+
+Writes a file of an export: whole, and only over one of the same form.
 """
 
+import errno
 import os
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from pathlib import Path, PurePosixPath
+import secrets
+import shutil
+import stat
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import NoReturn
 
-MARKER = "Rendered by tunnelbook from the files of this site; edits here are lost."
+if sys.platform != "win32":
+    import fcntl
 
+from ledger.files.names import PART_ENDING
 
-# A page starts with it; markup that must come first (a document type) is short.
-_WITHIN = 400
+_PART = re.compile(rf"\.[0-9a-f]{{12}}{re.escape(PART_ENDING)}")
 
-_VERSION = re.compile(rf"{re.escape(MARKER)} Version (\d[\w.+-]{{0,39}})\. ")
+_NEW_FILE = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
 
+# What a file system without hard links answers to `link`.
+_NO_LINKS = {errno.EPERM, errno.EACCES, errno.ENOSYS, errno.ENOTSUP, errno.EOPNOTSUPP}
 
-def has_marker(text: str) -> bool:
-    return MARKER in text[:_WITHIN]
-
-
-def marker_of(version: str) -> str:
-    """The marker with the version of the program that rendered; without one, the marker alone."""
-    return f"{MARKER} Version {version}." if version else MARKER
-
-
-def version_in(text: str) -> str:
-    """The version that a page's marker names; "" where it names none."""
-    found = _VERSION.search(text[:_WITHIN])
-    return found[1] if found else ""
+# What a folder answers that cannot be forced to the disk by itself.
+_NO_FOLDER_SYNC = {errno.EINVAL, errno.ENOTSUP, errno.EACCES, errno.EPERM, errno.EBADF}
 
 
-_MADE_HERE = frozenset({".md", ".svg", ".html", ".css", ".js"})
+class UnconfirmedError(OSError):
+    """The new bytes stand whole under their name, but the disk did not confirm keeping them."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Refusal:
-    """A file that is not written, and why."""
+def replace_file(target: Path, content: bytes, *, is_forced: bool = True) -> None:
+    """Put `content` under a name, in place of what is there; missing folders are made.
 
-    path: str
-    why: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Written:
-    """What became of a folder; paths from its top. With refusals nothing at all was written."""
-
-    written: tuple[str, ...] = ()
-    removed: tuple[str, ...] = ()
-    unchanged: int = 0
-    refused: tuple[Refusal, ...] = ()
-
-
-def write_files(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str] = ()) -> Written:
-    """Makes `folder` hold `wanted` (path from its top, with `/`, to text), as UTF-8 with LF.
-
-    A file whose bytes are right is not touched; others are replaced whole. A file that an
-    earlier run made (it carries the marker) and that is not wanted any more is removed, except
-    in the sub-folders named in `leave`. Files without the marker are never removed, and never
-    overwritten by text that has it.
-
-    Raises:
-        OSError: the folder cannot be read or written.
+    With `is_forced` it is on the disk on return. Raises OSError where the old bytes stay, and
+    UnconfirmedError where the new ones stand but may not survive a loss of power.
     """
-    refused = tuple(
-        Refusal(path=path, why=why)
-        for path, text in sorted(wanted.items())
-        if (why := _objection(folder, path, text))
-    )
-    if refused:
-        return Written(refused=refused)
-    written = []
-    for path, text in sorted(wanted.items()):
-        target = folder / path
-        if _bytes_of(target) != text.encode():
-            _replace(target, text.encode())
-            written.append(path)
-    removed = tuple(_left_over(folder, wanted, leave))
-    for path in removed:
-        _remove(folder, path)
-    return Written(written=tuple(written), removed=removed, unchanged=len(wanted) - len(written))
+    _save(target, content, os.replace, is_forced=is_forced)
 
 
-def stale(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str] = ()) -> tuple[str, ...]:
-    """What `write_files` would change: `due.md: changed`, `due.md: missing`, `due.md: left over`.
+def create_file(target: Path, content: bytes) -> None:
+    """Put `content` under a name that is free; missing folders are made.
 
-    Raises:
-        OSError: the folder cannot be read.
+    Raises FileExistsError where it is taken, OSError where nothing was written, and
+    UnconfirmedError as `replace_file` does.
     """
-    found = {}
-    for path, text in wanted.items():
-        here = _bytes_of(folder / path)
-        if here is None:
-            found[path] = "missing"
-        elif here != text.encode():
-            found[path] = "changed"
-    found |= dict.fromkeys(_left_over(folder, wanted, leave), "left over")
-    return tuple(f"{path}: {what}" for path, what in sorted(found.items()))
+    _save(target, content, _rename_to_free_name, is_forced=True)
 
 
-def _objection(folder: Path, path: str, text: str) -> str:
-    if folder.is_symlink():
-        return "the folder is a link, and a book is written only where its site lies"
-    parts = PurePosixPath(path).parts
-    if not parts or path.startswith("/") or ".." in parts or "\\" in path or "\0" in path:
-        return "is not a path inside the folder"
-    target = folder / path
-    if not target.resolve().is_relative_to(folder.resolve()):
-        return "leads out of the folder through a link"
-    if target.is_dir():
-        return "is a folder"
-    if any(above.exists() and not above.is_dir() for above in (folder, *_between(folder, target))):
-        return "needs a folder where a file lies"
-    here = _bytes_of(target)
-    if here is not None and has_marker(text) and not has_marker(here.decode(errors="replace")):
-        return "is there already and was not made by this program; move it away first"
-    return ""
+def create_folder(target: Path, files: Mapping[str, bytes]) -> None:
+    """Make a folder with all its files, by path from its top, or nothing at all.
 
-
-def _between(folder: Path, target: Path) -> Iterator[Path]:
-    """The folders below `folder` that the target lies in."""
-    return (above for above in target.parents if folder in above.parents)
-
-
-def _bytes_of(path: Path) -> bytes | None:
+    Raises OSError where the name is taken or nothing was written, and UnconfirmedError as
+    `replace_file` does.
+    """
     try:
-        return path.read_bytes()
-    except (FileNotFoundError, NotADirectoryError, IsADirectoryError):
-        return None
+        _make_folders(target.parent, is_forced=True)
+        with _new_part_folder(target.parent) as part:
+            for path, content in files.items():
+                _make_folders((part / path).parent, is_forced=False)
+                _write_new(part / path, content)
+            for here, _, _ in os.walk(part):
+                _force_folder(Path(here))
+            os.rename(part, target)  # noqa: PTH104  one way of calling the system, here and in tests
+    except OSError as wrong:
+        _raise_about(target, wrong)
+    _confirm(target)
 
 
-def _replace(target: Path, content: bytes) -> None:
-    target.parent.mkdir(parents=True, exist_ok=True)
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(content)
-        part.replace(target)
-    finally:
-        part.unlink(missing_ok=True)
+def remove_leftovers(top: Path, *, below: bool = True) -> None:
+    """Remove the temporary files in a folder whose writers no longer live.
 
-
-def _left_over(folder: Path, wanted: Mapping[str, str], leave: Sequence[str]) -> Iterator[str]:
-    left_alone = tuple(f"{name.rstrip('/')}/" for name in leave)
-    for path in sorted(_files(folder)):
-        if path in wanted or path.startswith(left_alone):
-            continue
-        if PurePosixPath(path).suffix not in _MADE_HERE:
-            continue
-        if has_marker((folder / path).read_text(encoding="utf-8", errors="replace")):
-            yield path
-
-
-def _files(folder: Path) -> Iterator[str]:
-    for here, _, names in os.walk(folder, followlinks=False):
-        for name in names:
-            path = Path(here, name)
-            if path.is_file() and not path.is_symlink():
-                yield path.relative_to(folder).as_posix()
-
-
-def _remove(folder: Path, path: str) -> None:
-    (folder / path).unlink()
-    for parent in (folder / path).parents:
-        if parent == folder or any(parent.iterdir()):
+    With `below` also those in the folders below it, git's own aside. Whatever cannot be removed
+    stays, without a word: it does no harm, and the next start tries again.
+    """
+    for here, folders, names in os.walk(top):
+        for name in (*folders, *names):
+            if _PART.fullmatch(name):
+                _remove_if_nobody_holds(Path(here, name))
+        if not below:
             return
-        parent.rmdir()
+        folders[:] = [name for name in folders if name != ".git" and not _PART.fullmatch(name)]
+
+
+def _save(
+    target: Path, content: bytes, take_name: Callable[[Path, Path], None], *, is_forced: bool
+) -> None:
+    try:
+        _make_folders(target.parent, is_forced=is_forced)
+        part, handle = _new_part(target.parent)
+        try:
+            try:
+                _write_all(handle, content, is_forced=is_forced)
+                if sys.platform != "win32":
+                    take_name(part, target)
+            finally:
+                os.close(handle)
+            if sys.platform == "win32":
+                # What is open cannot be renamed there.
+                take_name(part, target)
+        finally:
+            with suppress(OSError):
+                os.unlink(part)  # noqa: PTH108
+    except OSError as wrong:
+        _raise_about(target, wrong)
+    if is_forced:
+        _confirm(target)
+
+
+def _rename_to_free_name(part: Path, target: Path) -> None:
+    if sys.platform == "win32":
+        os.rename(part, target)  # noqa: PTH104  refuses a name that is taken, there
+        return
+    try:
+        os.link(part, target)
+    except FileExistsError:
+        raise
+    except OSError as wrong:
+        if wrong.errno not in _NO_LINKS:
+            raise
+        _rename_over_a_claim(part, target)
+
+
+def _rename_over_a_claim(part: Path, target: Path) -> None:
+    """Take a free name without a link: an empty file claims it, and the bytes replace that.
+
+    Only a kill between these two calls leaves the empty file.
+    """
+    os.close(os.open(target, _NEW_FILE, 0o666))
+    try:
+        os.replace(part, target)  # noqa: PTH105
+    except BaseException:
+        with suppress(OSError):
+            os.unlink(target)  # noqa: PTH108
+        raise
+
+
+def _part_name(folder: Path) -> Path:
+    return folder / f".{secrets.token_hex(6)}{PART_ENDING}"
+
+
+def _new_part(folder: Path) -> tuple[Path, int]:
+    """A new temporary file and the open handle that holds its lock."""
+    while True:
+        part = _part_name(folder)
+        handle = os.open(part, _NEW_FILE, 0o666)
+        # Where a file system has no locks, nobody gets one to remove a leftover either.
+        with suppress(OSError):
+            _lock(handle)
+        if os.fstat(handle).st_nlink:
+            return part, handle
+        # Another process took it for a leftover before it was locked.
+        os.close(handle)
+
+
+@contextmanager
+def _new_part_folder(parent: Path) -> Iterator[Path]:
+    """A new temporary folder, locked meanwhile; removed on any failure."""
+    part = _part_name(parent)
+    os.mkdir(part)  # noqa: PTH102
+    try:
+        if sys.platform == "win32":
+            # A folder cannot be opened there.
+            yield part
+            return
+        handle = os.open(part, os.O_RDONLY)
+        try:
+            with suppress(OSError):
+                _lock(handle)
+            yield part
+        finally:
+            os.close(handle)
+    except BaseException:
+        shutil.rmtree(part, ignore_errors=True)
+        raise
+
+
+def _lock(handle: int) -> None:
+    """Take the lock of an open file, or raise OSError at once; Windows locks what is open."""
+    if sys.platform != "win32":
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+
+def _remove_if_nobody_holds(part: Path) -> None:
+    with suppress(OSError):
+        is_folder = stat.S_ISDIR(os.lstat(part).st_mode)
+        remove = shutil.rmtree if is_folder else os.unlink
+        if sys.platform == "win32":
+            # What is open cannot be removed there.
+            remove(part)
+            return
+        handle = os.open(part, (os.O_RDONLY if is_folder else os.O_RDWR) | os.O_NOFOLLOW)
+        try:
+            _lock(handle)
+            remove(part)
+        finally:
+            os.close(handle)
+
+
+def _write_new(target: Path, content: bytes) -> None:
+    handle = os.open(target, _NEW_FILE, 0o666)
+    try:
+        _write_all(handle, content, is_forced=True)
+    finally:
+        os.close(handle)
+
+
+def _write_all(handle: int, content: bytes, *, is_forced: bool) -> None:
+    left = memoryview(content)
+    while left:
+        left = left[os.write(handle, left) :]
+    if is_forced:
+        os.fsync(handle)
+
+
+def _make_folders(folder: Path, *, is_forced: bool) -> None:
+    if folder.is_dir():
+        return
+    _make_folders(folder.parent, is_forced=is_forced)
+    with suppress(FileExistsError):
+        os.mkdir(folder)  # noqa: PTH102
+    if is_forced:
+        _force_folder(folder.parent)
+
+
+def _force_folder(folder: Path) -> None:
+    if sys.platform == "win32":
+        return
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+    except OSError as wrong:
+        if wrong.errno not in _NO_FOLDER_SYNC:
+            raise
+
+
+def _confirm(target: Path) -> None:
+    """Force the folder of a name that was taken to the disk."""
+    try:
+        _force_folder(target.parent)
+    except OSError as wrong:
+        raise UnconfirmedError(
+            wrong.errno,
+            f"written, but the disk has not confirmed that it will keep it ({wrong.strerror})",
+            str(target),
+        ) from wrong
+
+
+def _raise_about(target: Path, wrong: OSError) -> NoReturn:
+    """Raise the error anew under the name that a person knows, not that of a temporary file."""
+    raise OSError(wrong.errno, wrong.strerror, str(target)) from wrong
+
+
+CSV, ICS, SQLITE, PARQUET = b"", b"BEGIN:VCALENDAR", b"SQLite format 3\0", b"PAR1"
+"""How a file of each form begins; a file of comma-separated values has no sign of its own."""
+
+
+def write_exported(target: Path, content: bytes, begins: bytes) -> None:
+    """Replaces `target` at once.
+
+    Raises:
+        FileExistsError: there is a file that does not begin as one of this form does, or no file.
+        OSError: it cannot be written.
+    """
+    if target.exists():
+        if not target.is_file():
+            raise FileExistsError(f"{target} is there and is no plain file; name another")
+        with target.open("rb") as opened:
+            if not opened.read(len(begins)).startswith(begins):
+                raise FileExistsError(
+                    f"{target} is there and is another kind of file; move it away"
+                )
+    remove_leftovers(target.parent, below=False)
+    replace_file(target, content)

@@ -6,11 +6,18 @@ reported as a missing `seconds`.
 
 Hold documents against their schemas: accept fast, and explain only what is not accepted.
 
+The part of a document that is enough to explain its faults; the rest would cost seconds.
+
+Explaining one item takes a hundred times as long as accepting it. Of a long collection only the
+first items at fault are explained; the fast validator finds them, and counts the others.
+
 From the errors of jsonschema to faults: through choices, and with the schema's own words.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 from functools import lru_cache
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 import jsonschema
@@ -18,7 +25,14 @@ from referencing import Registry
 from referencing.jsonschema import DRAFT202012
 
 from ledger.files import schema_fault
-from ledger.files.diagnostics import Diagnostic, in_reading_order
+from ledger.files.diagnostics import (
+    CORRECT_THE_FIRST,
+    MOST_OF_A_KIND,
+    Diagnostic,
+    more_like,
+    program_fault,
+    shortened,
+)
 from ledger.files.document import Document
 from ledger.files.paths import Kind
 from ledger.files.schema_fault import (
@@ -39,12 +53,133 @@ if TYPE_CHECKING:
 
 
 def check_document(document: Document, schemas: Schemas | None = None) -> list[Diagnostic]:
-    """Everything the schema for its kind finds wrong with `document`, in reading order."""
+    """Everything the schema for its kind finds wrong with `document`, in reading order.
+
+    Whatever goes wrong is told of this document, so that the others are still held against theirs.
+    """
     against = schemas or shipped_schemas()
+    try:
+        return _checked(document, against)
+    except Exception as error:  # noqa: BLE001 - the guard around one file
+        return [program_fault(document.path, error)]
+
+
+def _checked(document: Document, against: Schemas) -> list[Diagnostic]:
     if against.accepts(document.kind, document.value):
         return []
+    # Imported when the first document is refused: a site without faults never pays for it.
+    from ledger.files.mending import explain_with_slips  # noqa: PLC0415
 
-    return explain(document, against)
+    return explain_with_slips(document, against)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """So many parts at fault of one collection that are not explained, and the first of them."""
+
+    first: Pointer
+    count: int
+    is_unknown_key: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Excerpt:
+    """`value` is the document's without the parts that need no explaining, items in their places.
+
+    `faults` are those that the excerpt does not show any more: collections that are too long.
+    """
+
+    value: Any
+    left_out: tuple[LeftOut, ...]
+    faults: tuple[Fault, ...]
+
+
+def excerpt(value: Any, kind: Kind, schemas: Schemas) -> Excerpt:
+    """What of a document's value is to be explained: collections are cut, at the two top levels."""
+    cutter = _Cutter(kind, schemas)
+    schema = mapping_of(schemas.by_uri[uri_of(kind)])
+    cut = cutter.cut(value, schema, (), "")
+    if isinstance(cut, dict):
+        properties = mapping_of(schema.get("properties"))
+        cut = {
+            key: cutter.cut(part, mapping_of(properties.get(key)), (key,), f"/properties/{key}")
+            for key, part in cut.items()
+        }
+    return Excerpt(value=cut, left_out=tuple(cutter.left_out), faults=tuple(cutter.faults))
+
+
+class _Cutter:
+    def __init__(self, kind: Kind, schemas: Schemas) -> None:
+        self._kind = kind
+        self._schemas = schemas
+        self.left_out: list[LeftOut] = []
+        self.faults: list[Fault] = []
+
+    def cut(self, part: Any, schema: Mapping[str, Any], pointer: Pointer, where: str) -> Any:
+        """`part`, or its beginning where it is long; `where` leads to its schema in the file's."""
+        if not isinstance(part, list | dict) or len(part) <= MOST_OF_A_KIND:
+            return part
+        if isinstance(part, dict):
+            return self._mapping(part, schema, pointer, where)
+        if "items" not in schema or schema.get("uniqueItems"):
+            return part
+        return self._list(part, schema, pointer, where)
+
+    def _list(
+        self, items: list[Any], schema: Mapping[str, Any], pointer: Pointer, where: str
+    ) -> list[Any]:
+        accepts = self._schemas.part_accepts(self._kind, f"{where}/items")
+        at_fault = [number for number, item in enumerate(items) if not accepts(item)]
+        told = self._told(at_fault, pointer)
+        most = schema.get("maxItems", len(items))
+        if len(items) > most:
+            self.faults.append(
+                Fault(
+                    pointer=pointer,
+                    rule="wrong-length",
+                    message=f"{name_of(pointer)} has {len(items)} items",
+                    expected=schema.get("x-expected", f"at most {most}"),
+                    remedy=schema.get("x-remedy") or schema_fault.of_size("item", is_too_much=True),
+                )
+            )
+        return items[: told[-1] + 1 if told else 1]
+
+    def _mapping(
+        self, mapping: dict[str, Any], schema: Mapping[str, Any], pointer: Pointer, where: str
+    ) -> dict[str, Any]:
+        known = mapping_of(schema.get("properties"))
+        others = {key: value for key, value in mapping.items() if key not in known}
+        rule = schema.get("additionalProperties", True)
+        at_fault = list(self._at_fault(others, rule, schema, where))
+        kept = {*known, *self._told(at_fault, pointer, is_unknown_key=rule is False)}
+        # One that is in order stays, so that the mapping does not look empty.
+        kept |= set(list(others.keys() - set(at_fault))[:1])
+        return {key: value for key, value in mapping.items() if key in kept}
+
+    def _at_fault(
+        self, others: dict[str, Any], rule: Any, schema: Mapping[str, Any], where: str
+    ) -> Iterator[str]:
+        if rule is False:
+            yield from others
+            return
+        accepts: list[Callable[[str], bool]] = []
+        if isinstance(rule, dict):
+            fits = self._schemas.part_accepts(self._kind, f"{where}/additionalProperties")
+            accepts.append(lambda key: fits(others[key]))
+        if "propertyNames" in schema:
+            accepts.append(self._schemas.part_accepts(self._kind, f"{where}/propertyNames"))
+        yield from (key for key in others if not all(accept(key) for accept in accepts))
+
+    def _told(
+        self, at_fault: list[Any], pointer: Pointer, *, is_unknown_key: bool = False
+    ) -> list[Any]:
+        if beyond := at_fault[MOST_OF_A_KIND:]:
+            self.left_out.append(
+                LeftOut(
+                    first=(*pointer, beyond[0]), count=len(beyond), is_unknown_key=is_unknown_key
+                )
+            )
+        return at_fault[:MOST_OF_A_KIND]
 
 
 # Keywords that lead from a value to a part of it: by a name or number that follows, or at once.
@@ -128,16 +263,27 @@ def _of_choices(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
     )
 
 
+# Beyond those of its long collections, no file that a person wrote has so many.
+_MOST_ERRORS = 500
+
+
 def explain(document: Document, schemas: Schemas) -> list[Diagnostic]:
     """Every fault of `document`, in reading order; [] where jsonschema finds none."""
     validator = slow_validator(schemas, document.kind)
     origin = _registry(schemas).resolver().lookup(uri_of(document.kind))
-    errors = list(validator.iter_errors(document.value))
+    shown = excerpt(document.value, document.kind, schemas)
+    errors = list(islice(validator.iter_errors(shown.value), _MOST_ERRORS))
     found = [fault for error in errors for fault in unknown_keys(error)]
     misspelt = {fault.pointer: fault.nearest for fault in found if fault.nearest}
+    lacking: frozenset[Fault] | None = None
     if misspelt:
-        errors = list(validator.iter_errors(_respelt(document.value, (), misspelt)))
+        # What a guessed key would need beside it is not asked for: the guess may be wrong.
+        lacking = frozenset(fault for error in errors for fault in faults_of(error, origin))
+        respelt = _respelt(shown.value, (), misspelt)
+        errors = list(islice(validator.iter_errors(respelt), _MOST_ERRORS))
     guessed = {(*where[:-1], meant) for where, meant in misspelt.items()}
+    # What a mapping with an unknown key lacks besides is most likely what that key was meant to be.
+    strangers = {fault.pointer[:-1] for fault in found if not fault.nearest}
     # What a value of the wrong type lacks besides is no news.
     wrong_type = {tuple(error.absolute_path) for error in errors if error.validator == "type"}
     for error in errors:
@@ -146,9 +292,14 @@ def explain(document: Document, schemas: Schemas) -> list[Diagnostic]:
         for fault in faults_of(error, origin):
             # What a guessed key holds is not judged: the guess may be wrong.
             heads = {fault.pointer[:length] for length in range(len(fault.pointer) + 1)}
-            if fault.rule != "unknown-key" and not heads & guessed:
+            is_no_news = fault.rule == "missing-key" and (
+                fault.pointer in strangers or (lacking is not None and fault not in lacking)
+            )
+            if fault.rule != "unknown-key" and not heads & guessed and not is_no_news:
                 found.append(fault)
-    return in_reading_order([_diagnostic(document, fault) for fault in found])
+    found += shown.faults
+    told = [_diagnostic(document, fault) for fault in found]
+    return shortened([*told, *(_left_out(document, left) for left in shown.left_out)])
 
 
 @lru_cache(maxsize=32)
@@ -195,6 +346,17 @@ def _respelt(value: Any, pointer: Pointer, meant: dict[Pointer, str]) -> Any:
     if isinstance(value, list):
         return [_respelt(item, (*pointer, n), meant) for n, item in enumerate(value)]
     return value
+
+
+def _left_out(document: Document, left: LeftOut) -> Diagnostic:
+    first = document.diagnose(
+        left.first,
+        key=left.is_unknown_key,
+        rule="unknown-key" if left.is_unknown_key else "more-at-fault",
+        message="there are more faults",
+        remedy=CORRECT_THE_FIRST,
+    )
+    return more_like(first, left.count)
 
 
 def _diagnostic(document: Document, fault: Fault) -> Diagnostic:

@@ -15,13 +15,20 @@ from ledger.files.schema_fault import (
     listed,
     mapping_of,
     name_of,
-    nearest_id,
-    nearest_key,
-    nearest_moment,
-    nearest_word,
     quoted,
+    scalar_text,
 )
 from ledger.files.schemas import FIRST_YEAR, FORMATS, LAST_YEAR
+from ledger.files.spelling import (
+    moment_readings,
+    nearest_boolean,
+    nearest_key,
+    nearest_list,
+    nearest_number,
+    nearest_text,
+    nearest_word,
+    value_meant,
+)
 
 if TYPE_CHECKING:
     from referencing._core import Resolved
@@ -47,7 +54,27 @@ def unknown_keys(error: SchemaError) -> Iterator[Fault]:
     allowed = schema.get("properties", {})
     for key in mapping:
         if key not in allowed:
+            value = mapping[key]
+            if value is None and key.endswith(":") and key[:-1] in allowed:
+                yield Fault(
+                    pointer=(*error.absolute_path, key),
+                    key=True,
+                    rule="wrong-type",
+                    message=f"{quoted(key[:-1])} is empty",
+                    remedy=schema_fault.of_wrong_type(None, (), is_free_text=False),
+                )
+                continue
             nearest = nearest_key(key, allowed, mapping)
+            is_swapped = isinstance(value, str) and value in allowed and value not in mapping
+            if is_swapped and not nearest:
+                yield Fault(
+                    pointer=(*error.absolute_path, key),
+                    key=True,
+                    rule="unknown-key",
+                    message=f"`{value}` is the key, and {quoted(key)} its value",
+                    remedy=f"swap the two: {value}: {key}",
+                )
+                continue
             yield Fault(
                 pointer=(*error.absolute_path, key),
                 key=True,
@@ -99,9 +126,7 @@ def of_keyword(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
             rule="not-allowed-value",
             message=f"{name_of(pointer)} cannot be {quoted(value)}",
             expected=f"one of {listed(words)}" if keyword == "enum" else f"{listed(words)}",
-            nearest=nearest_word(value, [word for word in words if isinstance(word, str)])
-            if isinstance(value, str)
-            else "",
+            nearest=_nearest_choice(value, words),
         )
     elif keyword in _BOUND_WORDS:
         yield Fault(
@@ -128,6 +153,19 @@ def of_keyword(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
                 )
     else:
         yield Fault(pointer=pointer, rule="not-allowed-value", message=error.message)
+
+
+def _nearest_choice(value: Any, words: list[Any]) -> str:
+    """The word or number of a choice that `value` was most likely meant to be, or ""."""
+    known = [word for word in words if isinstance(word, str)]
+    if isinstance(value, bool):
+        value = "yes" if value else "no"
+    if not isinstance(value, str):
+        return ""
+    number = nearest_number(value)[0] if len(known) < len(words) else ""
+    if number in map(scalar_text, words):
+        return number
+    return value_meant(value, known) or nearest_word(value, known)
 
 
 def _missing(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
@@ -176,37 +214,75 @@ def _wrong_type(error: SchemaError, origin: "Resolved[Any]") -> Fault:
         else (error.validator_value)
     )
     is_free_text = "string" in kinds and not {"pattern", "format"} & set(error.schema)
+    nearest, other_unit = "", ""
+    key = pointer[-1] if pointer and isinstance(pointer[-1], str) else ""
+    if isinstance(value, str) and {"number", "integer"} & set(kinds):
+        nearest, other_unit = nearest_number(value, key)
+    elif "boolean" in kinds:
+        nearest = nearest_boolean(value)
+    elif "array" in kinds:
+        nearest = nearest_list(value, of_numbers=_is_of_numbers(error.schema))
+    elif is_free_text and isinstance(value, bool | int | float):
+        nearest = f'"{scalar_text(value)}"'
+    shown = f": {quoted(value)}" if isinstance(value, str | int | float) else ""
     return Fault(
         pointer=pointer,
         rule="wrong-type",
-        message=f"{name_of(pointer)} is {kind_of(value)}",
+        message=f"{name_of(pointer)} is {kind_of(value)}{shown}"
+        + (f", which is in {other_unit}" if other_unit else ""),
         expected=described(error.schema, origin.resolver)
         if "x-expected" not in error.schema
         else "",
-        remedy=schema_fault.of_wrong_type(value, kinds, is_free_text=is_free_text),
+        nearest=nearest,
+        remedy=f"convert {other_unit} to {key.rpartition('_')[2]}, and write the number alone"
+        if other_unit
+        else schema_fault.of_wrong_type(value, kinds, is_free_text=is_free_text),
     )
+
+
+def _is_of_numbers(schema: Any) -> bool:
+    items = [*mapping_of(schema).get("prefixItems", ()), mapping_of(schema).get("items")]
+    return any(mapping_of(item).get("type") == "number" for item in items)
+
+
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+
+_DAY_AND_TIME = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ]([0-9]{2}):([0-9]{2}).*")
+
+_TIME_ALONE = re.compile(
+    r"\s*[0-9]{1,2}(?:[:.h][0-9]{2}(?::[0-9]{2})?)?\s*(?:[ap][.]?m[.]?)?\s*", re.IGNORECASE
+)
 
 
 def _bad_format(error: SchemaError, pointer: Pointer) -> Fault:
     text, rule = error.instance, "bad-format"
-    if error.validator == "format":
-        fits = FORMATS[error.validator_value]
-        nearest = nearest_moment(text, fits)
-        if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}(T[0-9]{2}:[0-9]{2}.*)?", text):
-            rule = "impossible-date"
+    nearest, remedy = "", ""
+    message = f"{name_of(pointer)} cannot be {quoted(text)}"
+    if error.validator != "format":
+        nearest = nearest_text(text, _fits(error.validator_value))
+    else:
+        name = error.validator_value
+        readings = moment_readings(text, FORMATS[name])
+        nearest = " or ".join(readings)
+        clock = _DAY_AND_TIME.fullmatch(text)
+        if len(readings) > 1:
+            remedy = "write the one that is meant: the year first, then the month, then the day"
+        if name != "date" and _TIME_ALONE.fullmatch(text):
+            message = f"{quoted(text)} has a time and no day"
+            remedy = "write the day before it"
+        elif name != "date" and _DAY.fullmatch(text) and FORMATS["date"](text):
+            message = f"{quoted(text)} has a day and no time"
+            remedy = "write T and the time behind it"
+        elif clock and not (int(clock[1]) < 24 and int(clock[2]) < 60):
+            rule, message = "impossible-time", f"{quoted(text)} names no time: a day ends at 23:59"
+            remedy = "" if nearest else "write an hour from 00 to 23 and a minute from 00 to 59"
+        elif clock or _DAY.fullmatch(text):
+            if not nearest:
+                rule, message = "impossible-date", f"there is no {quoted(text)} in the calendar"
             if not FIRST_YEAR <= int(text[:4]) <= LAST_YEAR:
                 rule = "impossible-year"
-    else:
-        nearest = nearest_id(text, _fits(error.validator_value))
-    return Fault(
-        pointer=pointer,
-        rule=rule,
-        message={
-            "impossible-date": f"there is no {quoted(text)} in the calendar",
-            "impossible-year": f"{quoted(text)} is not in the years {FIRST_YEAR} to {LAST_YEAR}",
-        }.get(rule, f"{name_of(pointer)} cannot be {quoted(text)}"),
-        nearest=nearest,
-    )
+                message = f"{quoted(text)} is not in the years {FIRST_YEAR} to {LAST_YEAR}"
+    return Fault(pointer=pointer, rule=rule, message=message, nearest=nearest, remedy=remedy)
 
 
 def _bad_key(error: SchemaError, pointer: Pointer) -> Fault:
@@ -219,7 +295,7 @@ def _bad_key(error: SchemaError, pointer: Pointer) -> Fault:
         rule="bad-key",
         message=f"{quoted(key)} cannot be a key here",
         expected=f"one of {listed(words)}" if words else "",
-        nearest=nearest_id(key, fits) if fits else nearest_word(key, words),
+        nearest=nearest_text(key, fits) if fits else nearest_word(key, words),
     )
 
 

@@ -115,22 +115,28 @@ class Schemas:
         """Whether `value` is in order, as the fast validator sees it."""
         return self._fast[kind].is_valid(value)
 
+    def part_accepts(self, kind: Kind, where: str) -> Callable[[Any], bool]:
+        """What tells whether a value is in order for the part of a schema at a JSON pointer."""
+        return self._validator(f"{uri_of(kind)}#{where}").is_valid
+
     @cached_property
     def _fast(self) -> dict[Kind, jsonschema_rs.Draft202012Validator]:
-        registry = jsonschema_rs.Registry(list(self.by_uri.items()), retriever=_refuse)
-        return {
-            kind: jsonschema_rs.Draft202012Validator(
-                {"$ref": uri_of(kind)},
-                registry=registry,
-                formats=dict(FORMATS),
-                validate_formats=True,
-                # A format that nobody checks would be a promise in the schema that is not kept.
-                ignore_unknown_formats=False,
-                offline=True,
-            )
-            for kind in Kind
-            if self.has(kind)
-        }
+        return {kind: self._validator(uri_of(kind)) for kind in Kind if self.has(kind)}
+
+    @cached_property
+    def _registry(self) -> jsonschema_rs.Registry:
+        return jsonschema_rs.Registry(list(self.by_uri.items()), retriever=_refuse)
+
+    def _validator(self, uri: str) -> jsonschema_rs.Draft202012Validator:
+        return jsonschema_rs.Draft202012Validator(
+            {"$ref": uri},
+            registry=self._registry,
+            formats=dict(FORMATS),
+            validate_formats=True,
+            # A format that nobody checks would be a promise in the schema that is not kept.
+            ignore_unknown_formats=False,
+            offline=True,
+        )
 
 
 def uri_of(kind: Kind) -> str:

@@ -22,7 +22,8 @@ FORBIDDEN_IN_VALUE = re.compile(f"[{_FORBIDDEN}\\r]")
 
 _TAB_INDENT = re.compile(r"^ *\t", re.MULTILINE)
 
-_REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
+#: Stands where a character was that no text may hold.
+REPLACEMENT = "\N{REPLACEMENT CHARACTER}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +62,7 @@ def decode(raw: bytes, path: str) -> Decoded:
     problems = []
     if _FORBIDDEN_IN_FILE.search(text):
         problems = _control_characters(text, path)
-        text = _FORBIDDEN_IN_FILE.sub(_REPLACEMENT, text)
+        text = _FORBIDDEN_IN_FILE.sub(REPLACEMENT, text)
     text = text.replace("\r\n", "\n")
     tabs = list(_TAB_INDENT.finditer(text)) if "\t" in text else []
     if tabs:

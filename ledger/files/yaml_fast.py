@@ -15,6 +15,7 @@ float cannot hold exactly enough (infinite, not a number, an integer beyond 2**5
 
 import math
 import re
+from collections.abc import Iterator
 from functools import lru_cache
 from typing import Any
 
@@ -51,6 +52,23 @@ MAX_INTEGER = 2**53
 
 
 Scalar = str | int | float | bool | None
+
+
+def number_without_commas(number: str) -> str:
+    """A number typed with commas, as it was most likely meant: `42,5` is 42.5, `193,000` is 193000.
+
+    "" where nothing is likely. Of comma and point the last one stands before the decimals.
+    """
+    if "." in number and "," in number and number.rfind(".") < number.rfind(","):
+        number = number.translate(str.maketrans(",.", ".,"))
+    whole, *parts = number.split(",")
+    if not parts:
+        return number
+    first = whole.lstrip("-")
+    is_grouped = all(re.match(r"[0-9]{3}(?![0-9])", part) for part in parts)
+    if is_grouped and first != "0" and 0 < len(first) <= 3:
+        return whole + "".join(parts)
+    return f"{whole}.{parts[0]}" if len(parts) == 1 and "." not in number else ""
 
 
 class NumberRefusedError(ValueError):
@@ -129,6 +147,13 @@ def accept(text: str) -> Any:
         return _build(CParser(text))
     except (yaml.YAMLError, NumberRefusedError) as error:
         raise RefusedError from error
+
+
+def fast_events(text: str) -> Iterator[Any]:
+    """The events of a text that `accept` accepts."""
+    parser = CParser(text)
+    while parser.check_event():
+        yield parser.get_event()
 
 
 def _build(parser: Any) -> Any:

@@ -11,9 +11,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from ledger.files.names import SCHEMAS
+from ledger.files.names import SCHEMAS, SITE_FILE
 from ledger.files.resources import schema_folder
+from ledger.files.save import replace_file
 from ledger.filing.starter import StarterMachine, minimal_site, programme
+from ledger.filing.tool_pin import TOOL_PIN, ToolPin, pin_file
 
 _EVERY_SITE = Path(__file__).resolve().parent / "starter" / "every_site"
 
@@ -35,11 +37,12 @@ class Founder:
 
 
 def new_site(
-    founder: Founder, site_name: str, machines: Sequence[StarterMachine]
+    founder: Founder, site_name: str, machines: Sequence[StarterMachine], tool: ToolPin
 ) -> dict[str, str]:
-    """Text of every file of a new site by path.
+    """Text of every file of a new site by path, in the order in which they are to be written.
 
-    Without machines one brush stands as an example; with machines, those alone.
+    Without machines one brush stands as an example; with machines, those alone. `tool` is what its
+    jobs install.
     """
     files = minimal_site(
         when=founder.when,
@@ -52,7 +55,18 @@ def new_site(
     )
     if machines:
         files = {"site.yaml": files["site.yaml"], **programme(machines, schemas=SCHEMAS)}
-    return dict(sorted({**files, **every_site_files(), **schema_copies()}.items()))
+    everything = {
+        **files,
+        **every_site_files(),
+        **schema_copies(),
+        TOOL_PIN: pin_file(tool),
+    }
+    return {path: everything[path] for path in sorted(everything, key=_writing_order)}
+
+
+def _writing_order(path: str) -> tuple[bool, str]:
+    """The site's own file last: with it the folder is a site, and by then it is a whole one."""
+    return path == SITE_FILE, path
 
 
 def every_site_files() -> dict[str, str]:
@@ -77,9 +91,7 @@ def stale_schemas(root: Path) -> dict[str, str]:
 
     By path; nothing for a site that keeps no copies.
     """
-    if not (root / SCHEMAS).is_dir():
-        return {}
-    return {path: text for path, text in schema_copies().items() if _text_of(root / path) != text}
+    return _stale_schemas(root) if (root / SCHEMAS).is_dir() else {}
 
 
 def renew_schemas(root: Path) -> tuple[str, ...]:
@@ -90,14 +102,9 @@ def renew_schemas(root: Path) -> tuple[str, ...]:
     folder = root / SCHEMAS
     if not folder.resolve().is_relative_to(root.resolve()):
         raise OSError(f"{folder} leads out of the site through a link")
-    folder.mkdir(exist_ok=True)
-    stale = stale_schemas(root)
+    stale = _stale_schemas(root)
     for path, text in stale.items():
-        part = root / f"{path}.part"
-        part.unlink(missing_ok=True)
-        with part.open("x", encoding="utf-8", newline="\n") as opened:
-            opened.write(text)
-        part.replace(root / path)
+        replace_file(root / path, text.encode())
     return tuple(stale)
 
 
@@ -134,6 +141,10 @@ def person_ident(name: str) -> str:
     """The id that a name gives: `Éva Kis` is `eva-kis`; empty where nothing of it can be used."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-")
+
+
+def _stale_schemas(root: Path) -> dict[str, str]:
+    return {path: text for path, text in schema_copies().items() if _text_of(root / path) != text}
 
 
 def _text_of(path: Path) -> str | None:

@@ -1,6 +1,6 @@
 """A new visit as a file: named by its time and person, valid before it is written, never over."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -9,6 +9,7 @@ from typing import Any
 from ledger.files.diagnostics import Diagnostic
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
+from ledger.files.save import create_file
 from ledger.files.schema_check import check_document
 from ledger.files.yaml_write import visit_text
 
@@ -41,12 +42,34 @@ def visit_file(
 
     Raises FileExistsError where no name of that minute is left.
     """
-    person = visit["by"]
-    folder = f"observations/{when:%Y/%m}"
-    stem = free_stem(root / folder, f"{when:%Y-%m-%dT%H%M}-{person}", taken)
+    folder = _folder_of(when)
+    stem = free_stem(root / folder, _first_stem(visit, when), taken)
     path = f"{folder}/{stem}.yaml"
     text = visit_text(visit, schema_path_of(root, "visit", depth=3))
     return VisitFile(path=path, text=text, diagnostics=faults_of(path, stem, text, visit))
+
+
+def filed_already(root: Path, visit: Mapping[str, Any], when: datetime) -> str:
+    """The path of the file that holds this very visit, whenever it was entered; "" without one.
+
+    So a visit that was filed just before the program was cut short is not filed twice.
+    """
+    for stem in _stems(_first_stem(visit, when)):
+        path = f"{_folder_of(when)}/{stem}.yaml"
+        try:
+            raw = (root / path).read_bytes()
+        except OSError:
+            return ""
+        document, _ = parse_document(Source(kind=Kind.VISIT, path=path, ident=stem), raw)
+        if document is not None and _as_done(document.value) == _as_done(visit):
+            return path
+    return ""
+
+
+def _as_done(visit: Any) -> Any:
+    """A visit without the time at which somebody wrote it down."""
+    is_keyed = isinstance(visit, Mapping)
+    return {key: visit[key] for key in visit if key != "entered_at"} if is_keyed else visit
 
 
 def instant_text(when: datetime) -> str:
@@ -71,24 +94,37 @@ def faults_of(
 
 def free_stem(folder: Path, stem: str, taken: Collection[str] = ()) -> str:
     """The stem, or with ~2, ~3 ... where a file has it already or it is taken."""
-    numbered = (f"{stem}~{number}" for number in range(2, _MOST_IN_A_MINUTE + 1))
-    for one in (stem, *numbered):
+    for one in _stems(stem):
         if one not in taken and not (folder / f"{one}.yaml").exists():
             return one
     raise FileExistsError(f"{folder} holds {_MOST_IN_A_MINUTE} visits of that minute already")
 
 
+def _folder_of(when: datetime) -> str:
+    return f"observations/{when:%Y/%m}"
+
+
+def _first_stem(visit: Mapping[str, Any], when: datetime) -> str:
+    return f"{when:%Y-%m-%dT%H%M}-{visit['by']}"
+
+
+def _stems(first: str) -> Iterator[str]:
+    """The names that visits of one person and minute take, one after the other."""
+    yield first
+    for number in range(2, _MOST_IN_A_MINUTE + 1):
+        yield f"{first}~{number}"
+
+
 def write_new(root: Path, path: str, text: str) -> Path:
     """Write a file that does not exist yet, below the root and through no link that leads out.
 
-    Raises FileExistsError where somebody was faster, and OSError where it cannot be written.
+    Raises FileExistsError where somebody was faster, OSError where it cannot be written, and
+    UnconfirmedError where it stands but may not survive a loss of power.
     """
     target = root / path
     if not target.parent.resolve().is_relative_to(root.resolve()):
         raise OSError(f"{target.parent} leads out of the site through a link")
-    target.parent.mkdir(parents=True, exist_ok=True)
-    with target.open("x", encoding="utf-8", newline="\n") as opened:
-        opened.write(text)
+    create_file(target, text.encode())
     return target
 
 

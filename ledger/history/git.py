@@ -96,14 +96,20 @@ def explain(complaint: bytes, folder: Path) -> GitProblem:
 PLUMBING = frozenset(
     {
         "cat-file",
+        "commit-tree",
         "config",
         "diff-tree",
         "for-each-ref",
+        "hash-object",
         "ls-tree",
         "merge-base",
+        "read-tree",
         "rev-list",
         "rev-parse",
+        "update-index",
+        "update-ref",
         "version",
+        "write-tree",
     }
 )
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from zoneinfo import ZoneInfo, available_timezones
 
 from ledger.files.diagnostics import Diagnostic
@@ -15,7 +16,7 @@ from ledger.model.build_visit import Surroundings, build_visit
 from ledger.model.ledger import Ledger
 from ledger.model.links import check_links, linked_corrections
 from ledger.model.loose_links import check_drives, check_loose_links
-from ledger.model.problems import Problems
+from ledger.model.problems import Problems, names_called
 from ledger.model.site import Site
 
 
@@ -43,7 +44,8 @@ def build_ledger(
     """
     sound, unfit = list(documents), list(refused)
     problems = Problems(
-        [*unread, *(Source(kind=d.kind, path=d.path, ident=d.ident) for d in unfit)]
+        [*unread, *(Source(kind=d.kind, path=d.path, ident=d.ident) for d in unfit)],
+        names_called(sound),
     )
     of_kind: dict[Kind, list[Document]] = {kind: [] for kind in Kind}
     for document in sound:
@@ -90,17 +92,23 @@ def _site(documents: list[Document], problems: Problems) -> Site | None:
     for document in documents:
         zone = document.value["time_zone"]
         _check_closures(document, problems)
-        if zone in available_timezones():
+        if zone in _time_zones():
             return build_site(document.value, ZoneInfo(zone))
         problems.unknown(
             document,
             ("time_zone",),
             what="time-zone",
             word=zone,
-            known=available_timezones(),
+            known=_time_zones(),
             remedy="use an IANA name such as America/Chicago",
         )
     return None
+
+
+@cache
+def _time_zones() -> frozenset[str]:
+    # Asked for once: the folders of the database are walked each time.
+    return frozenset(available_timezones())
 
 
 def _check_closures(document: Document, problems: Problems) -> None:

@@ -1,10 +1,12 @@
 """equipment/*.yaml, checked against its schema, as typed values."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
+from ledger.compute.numbers import convert
 from ledger.model.machines import (
+    Absence,
     Bearing,
     BeltRating,
     Brush,
@@ -21,6 +23,9 @@ from ledger.model.machines import (
 )
 from ledger.model.quantities import optional_day, optional_float, quantity, quantity_range
 
+_UNTOLD_STEP = 0.1
+"""Step of a flow control whose file tells none, in the unit of its limits."""
+
 
 def build_machine(ident: str, fields: Mapping[str, Any], site_in_service: date) -> Machine:
     in_service = optional_day(fields.get("in_service")) or site_in_service
@@ -34,7 +39,7 @@ def build_machine(ident: str, fields: Mapping[str, Any], site_in_service: date) 
         side=fields.get("side", ""),
         turns=fields.get("turns", ""),
         in_service=in_service,
-        out_of_service=optional_day(fields.get("out_of_service")),
+        absences=_absences(fields.get("out_of_service", ())),
         panel=fields.get("panel", ""),
         maker_manual=fields.get("maker_manual", ""),
         serial=fields.get("serial", ""),
@@ -47,6 +52,15 @@ def build_machine(ident: str, fields: Mapping[str, Any], site_in_service: date) 
         points={
             point: _point(point, of, in_service) for point, of in fields.get("points", {}).items()
         },
+    )
+
+
+def _absences(told: str | Sequence[Mapping[str, str]]) -> tuple[Absence, ...]:
+    """A single day is the first of an absence without an end."""
+    periods: Sequence[Mapping[str, str]] = [{"from": told}] if isinstance(told, str) else told
+    return tuple(
+        Absence(first=date.fromisoformat(one["from"]), last=optional_day(one.get("to")))
+        for one in periods
     )
 
 
@@ -71,12 +85,17 @@ def _drive(fields: Mapping[str, Any] | None) -> Drive | None:
         motor_cm3=quantity(fields, "motor", "in3 cm3", "cm3") or 0.0,
         reduction=float(fields.get("reduction", default.reduction)),
         flow_limits_lpm=quantity_range(fields, "flow_limits", "gpm lpm", "l_min"),
-        flow_step_lpm=quantity(fields, "flow_step", "gpm lpm", "l_min") or default.flow_step_lpm,
+        flow_step_lpm=quantity(fields, "flow_step", "gpm lpm", "l_min") or _flow_step_lpm(fields),
         volumetric_efficiency=float(
             fields.get("volumetric_efficiency", default.volumetric_efficiency)
         ),
         pressure_kpa=quantity(fields, "pressure", "psi kpa", "kpa"),
     )
+
+
+def _flow_step_lpm(fields: Mapping[str, Any]) -> float:
+    """A tenth of the unit that the limits are written in, so that a step is one decimal of it."""
+    return _UNTOLD_STEP if "flow_limits_lpm" in fields else convert(_UNTOLD_STEP, "gpm", "l_min")
 
 
 def _brush(fields: Mapping[str, Any] | None) -> Brush | None:

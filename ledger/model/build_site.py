@@ -95,7 +95,7 @@ def _person(ident: str, fields: Mapping[str, Any]) -> Person:
     return Person(
         ident=ident,
         name=fields["name"],
-        roles=tuple(fields["roles"]),
+        roles=tuple(fields.get("roles", ())),
         qualified=frozenset(fields.get("qualified", ())),
         approves=frozenset(fields.get("approves", ())),
         emails=tuple(fields.get("emails", ())),

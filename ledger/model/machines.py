@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from typing import TypeAlias
 
 
@@ -28,7 +28,7 @@ class HydraulicDrive:
     motor_cm3: float
     reduction: float = 1.0
     flow_limits_lpm: tuple[float, float] | None = None
-    flow_step_lpm: float = 0.378541
+    flow_step_lpm: float = 0.1
     volumetric_efficiency: float = 0.95
     pressure_kpa: float | None = None
 
@@ -112,7 +112,20 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Absence:
+    """Days on which a machine is out of service, the last among them; without one it is gone."""
+
+    first: date
+    last: date | None = None
+
+    def holds(self, day: date) -> bool:
+        return self.first <= day and (self.last is None or day <= self.last)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Machine:
+    """`absences` are in the order of the file."""
+
     ident: str
     name: str
     kind: str
@@ -121,7 +134,7 @@ class Machine:
     side: str = ""
     turns: str = ""
     in_service: date
-    out_of_service: date | None = None
+    absences: tuple[Absence, ...] = ()
     panel: str = ""
     maker_manual: str = ""
     serial: str = ""
@@ -142,8 +155,29 @@ class Machine:
             case _:
                 return False
 
+    @property
+    def out_of_service(self) -> date | None:
+        """The day from which it is gone; None where it is there, or comes back."""
+        return min((a.first for a in self.absences if a.last is None), default=None)
+
+    def absence_on(self, day: date) -> Absence | None:
+        return next((absence for absence in self.absences if absence.holds(day)), None)
+
     def in_use(self, day: date) -> bool:
-        return self.in_service <= day and (self.out_of_service is None or day < self.out_of_service)
+        return self.in_service <= day and self.absence_on(day) is None
+
+    def back_in_use(self, day: date) -> date | None:
+        """The first day from that one on which it is not away; None where it never is again."""
+        while (absence := self.absence_on(day)) is not None:
+            if absence.last is None:
+                return None
+            day = absence.last + timedelta(days=1)
+        return day
+
+    def days_in_use(self, first: date, last: date) -> int:
+        """Days in use among those from the first to the last."""
+        span = (last - first).days + 1
+        return sum(self.in_use(first + timedelta(days=n)) for n in range(span))
 
 
 def limits_of(machine: Machine | None) -> tuple[float, float] | None:

@@ -6,8 +6,8 @@ How long each machine has run within the record: by an hour meter, or by opening
 """
 
 from bisect import bisect_right
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from itertools import accumulate
 
@@ -22,7 +22,7 @@ from ledger.compute.recurrence import (
     rule_neighbours,
 )
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Machine
+from ledger.model.machines import Absence, Machine
 from ledger.model.site import Site
 from ledger.model.tasks import Task
 
@@ -132,6 +132,7 @@ class Watch:
     last: date
     basis: str
     count: Callable[[date], float]
+    absences: tuple[Absence, ...] = ()
 
     @property
     def hours(self) -> float:
@@ -144,7 +145,7 @@ class Watch:
         return middle - self.count(self.first)
 
     def holds(self, day: date) -> bool:
-        return self.first <= day <= self.last
+        return self.first <= day <= self.last and not any(a.holds(day) for a in self.absences)
 
 
 class Watches:
@@ -172,6 +173,8 @@ class Watches:
         if machine.out_of_service is not None:
             last = min(last, machine.out_of_service - _DAY)
         watch = self._metered(machine, last) or self._by_opening_hours(machine, last)
+        away = [a for a in machine.absences if a.last is not None]
+        watch = replace(watch, count=_without(away, watch.count), absences=tuple(away))
         return watch if watch.first <= watch.last and watch.hours > 0 else None
 
     def _metered(self, machine: Machine, last: date) -> Watch | None:
@@ -195,6 +198,22 @@ class Watches:
             basis=OPENING_HOURS,
             count=self._opening.until,
         )
+
+
+def _without(
+    absences: Sequence[Absence], count: Callable[[date], float]
+) -> Callable[[date], float]:
+    """The count without what was counted while the machine was away; absences do not overlap."""
+
+    def left(day: date) -> float:
+        away = sum(
+            count(min(day, absence.last + _DAY)) - count(absence.first)
+            for absence in absences
+            if absence.last is not None and absence.first < day
+        )
+        return count(day) - away
+
+    return left
 
 
 class _OpeningHours:

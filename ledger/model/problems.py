@@ -1,11 +1,60 @@
-"""Collects what is wrong between files, each at the words that say it."""
+"""Collects what is wrong between files, each at the words that say it.
+
+What people call the things that files know by an id: a machine's name, a task's title.
+"""
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
 
-from ledger.files.diagnostics import Diagnostic, Severity
+from ledger.files.diagnostics import Diagnostic, FirstOfEach, Severity
 from ledger.files.document import Document, Pointer
 from ledger.files.paths import Kind, Source
+from ledger.files.spelling import nearest_text
+
+#: By kind of thing, as in a rule id, and by name in small letters: the ids that it may stand for.
+Called = Mapping[str, Mapping[str, tuple[str, ...]]]
+
+
+_NAME_KEYS = {Kind.MACHINE: "name", Kind.TASK: "title", Kind.PART: "name"}
+
+_OF_SITE = {"people": "person", "meters": "meter", "panels": "panel"}
+
+# More would hide the message.
+_MOST_IDS = 3
+
+
+def names_called(documents: Iterable[Document]) -> Called:
+    """The names in documents that have passed their schemas.
+
+    A point by itself, by its id or by its name, stands for that point of any machine.
+    """
+    found: dict[str, dict[str, list[str]]] = {}
+
+    def add(what: str, name: str | None, ident: str) -> None:
+        if name:
+            idents = found.setdefault(what, {}).setdefault(name.strip().casefold(), [])
+            if len(idents) < _MOST_IDS:
+                idents.append(ident)
+
+    for document in documents:
+        if document.kind in _NAME_KEYS:
+            add(document.kind.value, document.value.get(_NAME_KEYS[document.kind]), document.ident)
+        if document.kind is Kind.MACHINE:
+            for point, fields in document.value.get("points", {}).items():
+                add("machine", point, f"{document.ident}/{point}")
+                add("machine", fields.get("name"), f"{document.ident}/{point}")
+                for mark in " .-:":
+                    add("machine", f"{document.ident}{mark}{point}", f"{document.ident}/{point}")
+        if document.kind is Kind.SITE:
+            for key, what in _OF_SITE.items():
+                for ident, fields in document.value.get(key, {}).items():
+                    add(what, fields.get("name"), ident)
+    return {
+        what: {name: tuple(idents) for name, idents in names.items()}
+        for what, names in found.items()
+    }
+
 
 _KIND_OF_WORD = {
     "machine": Kind.MACHINE,
@@ -18,17 +67,26 @@ _KIND_OF_WORD = {
 # So many names are listed where one is wrong; more would hide the message.
 _FEW = 12
 
+_SHORTEST_NAME = 5
+
 
 class Problems:
     """Grows while the model is built and checked; positions are looked up only here.
 
     `faulty` are files that exist but could not be used: their own faults are reported already,
-    so a reference to one of them is not called unknown as well.
+    so a reference to one of them is not called unknown as well. `called` are the names that people
+    know things by, for who writes them in the place of an id.
     """
 
-    def __init__(self, faulty: Iterable[Source] = ()) -> None:
-        self.found: list[Diagnostic] = []
+    def __init__(self, faulty: Iterable[Source] = (), called: Called | None = None) -> None:
+        self._found = FirstOfEach()
+        self._called = called or {}
         self._faulty = frozenset((source.kind, source.ident) for source in faulty)
+
+    @property
+    def found(self) -> list[Diagnostic]:
+        """What was collected; of each rule in each file the first, and how many more there are."""
+        return self._found.told()
 
     def error(
         self,
@@ -43,17 +101,18 @@ class Problems:
         nearest: str = "",
     ) -> None:
         """A fault of the value at `pointer`, or of its key."""
-        self.found.append(
-            document.diagnose(
-                pointer,
-                rule=rule,
-                message=message,
-                key=key,
-                expected=expected,
-                remedy=remedy,
-                nearest=nearest,
+        if self._found.has_room(document.path, rule):
+            self._found.add(
+                document.diagnose(
+                    pointer,
+                    rule=rule,
+                    message=message,
+                    key=key,
+                    expected=expected,
+                    remedy=remedy,
+                    nearest=nearest,
+                )
             )
-        )
 
     def warning(
         self,
@@ -65,16 +124,17 @@ class Problems:
         remedy: str,
         expected: str = "",
     ) -> None:
-        self.found.append(
-            document.diagnose(
-                pointer,
-                rule=rule,
-                severity=Severity.WARNING,
-                message=message,
-                expected=expected,
-                remedy=remedy,
+        if self._found.has_room(document.path, rule):
+            self._found.add(
+                document.diagnose(
+                    pointer,
+                    rule=rule,
+                    severity=Severity.WARNING,
+                    message=message,
+                    expected=expected,
+                    remedy=remedy,
+                )
             )
-        )
 
     def unknown(
         self,
@@ -92,6 +152,7 @@ class Problems:
             return
         words = sorted(known)
         noun = what.replace("-", " ")
+        meant = " or ".join(self._called.get(what, {}).get(word.strip().casefold(), ()))
         few = ": " + ", ".join(words) if 0 < len(words) <= _FEW else ""
         self.error(
             document,
@@ -103,11 +164,24 @@ class Problems:
             if what != "time-zone"
             else "a name of the IANA time zone database",
             remedy=remedy,
-            nearest=nearest(word, words),
+            nearest=meant or self._nearest(word, words),
         )
+
+    @staticmethod
+    def _nearest(word: str, words: list[str]) -> str:
+        # An abbreviation such as CST is like many names, and means none of them.
+        if word.isupper() and len(word) < _SHORTEST_NAME:
+            return ""
+        return nearest_text(word, set(words).__contains__) or nearest(word, words)
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """The closest known spelling, or nothing where none is close."""
-    close = difflib.get_close_matches(word, sorted(known), n=1, cutoff=0.6)
+    return _nearest(word, tuple(sorted(known)))
+
+
+# Where one name is wrong it is mostly wrong in many places.
+@lru_cache(maxsize=1024)
+def _nearest(word: str, known: tuple[str, ...]) -> str:
+    close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
     return close[0] if close else ""

@@ -81,7 +81,7 @@ class Person:
 
     ident: str
     name: str
-    roles: tuple[str, ...]
+    roles: tuple[str, ...] = ()
     qualified: frozenset[str] = frozenset()
     approves: frozenset[str] = frozenset()
     emails: tuple[str, ...] = ()

@@ -18,12 +18,12 @@ from typing import TYPE_CHECKING, Any, Self
 from ledger.book import words
 from ledger.history.commit import Change as TreeChange
 from ledger.history.commit import Commit
-from ledger.history.objects import BlobReader
 from ledger.history.repository import Repository
 from ledger.history.verification import Outcome, Verification, Verifier
 from ledger.model.site import ApprovalProof, Person, Site
 from ledger.proof.audit_items import Item, Note, Offence, mark_of
 from ledger.proof.records import (
+    Reader,
     SettingStep,
     Step,
     first_parents,
@@ -256,7 +256,7 @@ def brought_by(
     head: str,
     commits: Iterable[Commit],
     steps: Sequence[tuple[str, SettingStep]],
-    blobs: BlobReader,
+    blobs: Reader,
     *,
     ruling: Site,
 ) -> dict[tuple[str, int], Brought]:
@@ -301,7 +301,7 @@ def _bringing(commit: Commit, *, on_line: bool) -> Iterable[TreeChange]:
     return (change for change in changes if is_setpoints(change.path))
 
 
-def _items(change: TreeChange, blobs: BlobReader) -> list[dict[str, Any]]:
+def _items(change: TreeChange, blobs: Reader) -> list[dict[str, Any]]:
     return setting_changes(change.path, new_bytes(change, blobs)) or []
 
 

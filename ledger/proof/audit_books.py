@@ -11,9 +11,10 @@ from datetime import date
 from ledger import __version__
 from ledger.book import words
 from ledger.book.addresses import FRONT_PAGE
+from ledger.files.book_files import version_in
 from ledger.files.names import BOOK
-from ledger.files.save import version_in
 from ledger.files.tree import UnreadableFileError
+from ledger.filing.migrations import present_tree
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository
 from ledger.model.ledger import Ledger
@@ -96,7 +97,7 @@ def check_pages(repository: Repository, commit: str) -> PageCheck:
             return PageCheck(
                 commit=commit, files=len(paths), days=days, faults=(), other_version=version
             )
-        loaded = load(tree)
+        loaded = load(present_tree(tree))
     if loaded.ledger is None or loaded.has_errors:
         return PageCheck(
             commit=commit,

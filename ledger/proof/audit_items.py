@@ -35,6 +35,7 @@ class Offence(StrEnum):
     LATE = "Visits filed late"
     AHEAD = "Visits dated after their commit"
     CLOCK = "Commits dated before their parents"
+    FORMAT = "Sites moved to another format otherwise than the program does"
     PAGE = "Book pages that do not match their sources"
 
 
@@ -47,6 +48,7 @@ class Note(StrEnum):
     SHOWN_OTHERWISE = "History that this clone would have git show otherwise"
     BEGINNING = "Records older than their history"
     RULES = "People and policy changed"
+    FORMAT = "Files moved to another format, as the program does"
     PUT_BACK = "Records put back as they were"
     AMENDED = "Records amended by their own author before they were merged"
     ALLOWED = "Settings approved by their own proposer, as the policy allowed"
@@ -210,6 +212,10 @@ REMEDY = {
     ),
     Offence.AHEAD: "Look at the clock of the machine that committed, then ask the author.",
     Offence.CLOCK: "Look at the clock of the machine that committed, then ask the committer.",
+    Offence.FORMAT: (
+        "Read what the commit changed beside the move. Put back what it should not have, in a new "
+        "commit."
+    ),
     Offence.PAGE: (
         "Run tunnelbook build, read what it changes, and commit the book. Nobody edits its pages "
         "by hand; but a book that names no version in the first line of its README.md may be "

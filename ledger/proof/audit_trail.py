@@ -10,6 +10,7 @@ from ledger.proof.approval import Signatures
 from ledger.proof.audit_items import Item, Note, Offence, mark_of
 from ledger.proof.audit_settings import SettingTrail
 from ledger.proof.audit_visits import VisitTrail, moved_here
+from ledger.proof.format_moves import format_move
 from ledger.proof.records import Reader
 from ledger.proof.sites import SITE_FILE, Sites
 
@@ -35,6 +36,7 @@ class Trail:
         before: set[str],
     ) -> None:
         self._history = history
+        self._blobs = blobs
         self._before = before
         self._sites = Sites(blobs, site, history.line)
         self._signatures = signatures
@@ -77,9 +79,14 @@ class Trail:
         found = self._clock(commit)
         for oddity in commit.text.oddities:
             found.append(self._note(Note.ODD_COMMIT, commit, oddity))
+        move = format_move(self._history.repository, commit, self._blobs) if touches_site else None
+        if move is not None:
+            kind = Offence.FORMAT if move.differing else Note.FORMAT
+            found.append(Item(kind=kind, about=SITE_FILE, words=move.words, commit=mark_of(commit)))
         if commit.changes or commit.dropped:
             found.extend(self._visits.add(commit))
-            found.extend(self._settings.add(commit))
+            if move is None or move.differing:
+                found.extend(self._settings.add(commit))
         if touches_site and self._sites.begins_with(commit):
             moved = moved_here(self._history.repository, commit)
             found.extend([] if moved is None else [moved])

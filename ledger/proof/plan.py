@@ -120,9 +120,10 @@ def _cover(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
         if now is None:
             yield _lost(f"machine {machine.name}", "the machine's file is gone")
             continue
-        if now.out_of_service is not None and now.out_of_service != machine.out_of_service:
-            day = words.format_day(now.out_of_service)
-            yield _lost(f"machine {machine.name}", f"out of service from {day}")
+        for absence in now.absences:
+            if absence not in machine.absences:
+                said = f"out of service {words.format_absence(absence)}"
+                yield _lost(f"machine {machine.name}", said)
         for point in machine.points.values():
             about = f"{machine.name}: {point.name}"
             if point.ident not in now.points:

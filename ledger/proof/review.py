@@ -6,6 +6,7 @@ The settings that a branch changes, each with prediction, evidence and the point
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from ledger.book.words import count_faults
 from ledger.files.diagnostics import Diagnostic
 from ledger.files.paths import FOLDERS
 from ledger.history.commit import Change as TreeChange
@@ -18,9 +19,12 @@ from ledger.model.machines import Machine, limits_of
 from ledger.model.setpoints import Change
 from ledger.model.visits import Entry, Visit
 from ledger.proof.approval import Brought, brought_by
+from ledger.proof.format_moves import FormatMove, MovedBlobs, format_move
+from ledger.proof.own_checks import changed_checks
 from ledger.proof.plan import PlanChange, plan_changes
 from ledger.proof.policy import APPROVAL_POINTS, Evidence, PolicyPoint, evidence_of, policy_points
 from ledger.proof.records import (
+    Reader,
     RecordChange,
     SettingStep,
     Step,
@@ -88,7 +92,7 @@ class SettingBreach:
 
 
 def setting_work(
-    changes: Iterable[TreeChange], blobs: BlobReader
+    changes: Iterable[TreeChange], blobs: Reader
 ) -> tuple[list[tuple[str, SettingStep]], list[SettingBreach]]:
     """What became of each change of a setting, with its file's path; and which files are broken."""
     steps: list[tuple[str, SettingStep]] = []
@@ -199,7 +203,9 @@ class Review:
     `base` is the merge base of what was asked for, `base_moved` whether that base has commits the
     head does not build on. `ledger` is the head's, as complete as `errors` allow. `proposals`
     are steps with proposals that leave nothing to weigh: withdrawn or taken out. `on_the_way` are
-    touches of records by single commits, which the other parts do not show.
+    touches of records by single commits, which the other parts do not show. `changed_checks` is
+    what the branch changes of that by which it is checked itself, `moves` its moves to another
+    format.
     """
 
     base: str
@@ -217,6 +223,8 @@ class Review:
     errors: tuple[Diagnostic, ...]
     pages: int
     other_files: tuple[str, ...]
+    changed_checks: tuple[str, ...]
+    moves: tuple[FormatMove, ...]
 
     @property
     def breaches(self) -> tuple[Breach, ...]:
@@ -236,13 +244,22 @@ class Review:
                 for point in setting.points
                 if point.held is False
             )
+        found.extend(
+            Breach(
+                rule="format-moved-otherwise",
+                about=f"commit {move.commit[:10]}",
+                words=f"moves the site {move.words}",
+                remedy="make the branch anew by tunnelbook migrate, with the rest in other commits",
+            )
+            for move in self.moves
+            if move.differing
+        )
         if self.errors:
-            count = len(self.errors)
             found.append(
                 Breach(
                     rule="files-at-fault",
                     about="files of the head",
-                    words=f"{count} {'error' if count == 1 else 'errors'}, listed below",
+                    words=f"{count_faults(self.errors, 'error')}, listed below",
                     remedy="correct them; tunnelbook check says how",
                 )
             )
@@ -269,18 +286,23 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
     with BlobReader(repository) as blobs:
         touched, added = touched_visits(changes, blobs)
         records = tuple(record_change(one, blobs) for one in touched)
-        steps, setting_breaches = setting_work(changes, blobs)
-        ruling = (before.loaded.ledger or ledger).site
         commits = tuple(walk(repository, since=base_oid, head=head_oid))
-        brought = brought_by(repository, head_oid, commits, steps, blobs, ruling=ruling)
+        moves = [
+            move for one in commits if (move := format_move(repository, one, blobs)) is not None
+        ]
+        texts = MovedBlobs(blobs, moves)
+        steps, setting_breaches = setting_work(changes, texts)
+        ruling = (before.loaded.ledger or ledger).site
+        brought = brought_by(repository, head_oid, commits, steps, texts, ruling=ruling)
         told = {record.path for record in records} | {one.path for one in setting_breaches}
         told |= {record.new_path for record in records if record.new_path is not None}
         on_the_way = tuple(
-            one for one in touched_on_the_way(commits, blobs) if one.path not in told
+            one for one in touched_on_the_way(commits, texts) if one.path not in told
         )
     new = {change.path for change in added}
     visits = tuple(visit for visit in ledger.visits if visit.path in new)
     old = before.loaded.ledger
+    other_files = _other_files(repository, base_oid, head_oid)
     return Review(
         base=base_oid,
         head=head_oid,
@@ -300,7 +322,11 @@ def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
         else plan_changes(old, ledger, before.loaded.documents, after.loaded.documents),
         errors=tuple(d for d in after.loaded.diagnostics if d.is_error),
         pages=sum(change.path.startswith("book/") for change in changes),
-        other_files=_other_files(repository, base_oid, head_oid),
+        other_files=other_files,
+        changed_checks=changed_checks(
+            other_files, repository.prefix, before.loaded.documents, after.loaded.documents
+        ),
+        moves=tuple(moves),
     )
 
 

@@ -10,6 +10,7 @@ from difflib import unified_diff
 
 from ledger.book import words
 from ledger.book.blocks import (
+    VERDICT,
     Block,
     Bullets,
     Code,
@@ -38,9 +39,10 @@ from ledger.upkeep.speeds.page import format_ratio
 
 def markdown_alone(page: Page) -> str:
     """Markdown without the sentence that marks a file of the book."""
-    from ledger.book import markdown  # noqa: PLC0415 - a terminal needs none of it
+    from ledger.book.markdown import render  # noqa: PLC0415 - a terminal needs none of it
+    from ledger.files.book_files import without_marker_line  # noqa: PLC0415
 
-    return markdown.render(page).removeprefix(f"{markdown.MARKER_LINE}\n\n")
+    return without_marker_line(render(page))
 
 
 def compared_texts(old: str, new: str | None) -> Block:
@@ -83,7 +85,7 @@ def setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
                 left("Read"),
                 right("At"),
                 right("r/min ± U"),
-                left("Verdict"),
+                VERDICT,
             ),
             [_evidence_row(ledger, evidence) for evidence in one.evidence],
         )
@@ -178,9 +180,12 @@ WHAT_IT_SAYS = (
 )
 
 
+ITS_OWN_CHECKS = "This branch changes what checks it, so its own green check proves nothing"
+
+
 def review_page(found: Review) -> Page:
     """The same page for Markdown and the terminal; it links nowhere, so it reads anywhere."""
-    blocks: list[Block] = [Paragraph(_verdict(found))]
+    blocks: list[Block] = [*_own_checks(found), Paragraph(_verdict(found))]
     effect = list(_effect(found))
     if effect:
         blocks.append(Bullets(effect))
@@ -199,7 +204,17 @@ def review_page(found: Review) -> Page:
         )
     blocks.extend(_rest(found))
     blocks.extend((Paragraph(_compared(found)), Paragraph(WHAT_IT_SAYS)))
-    return Page(path="review.md", title=f"Review for {found.ledger.site.name}", blocks=blocks)
+    title = f"Review for {found.ledger.site.name}"
+    if found.changed_checks:
+        title = f"{ITS_OWN_CHECKS}. {title}"
+    return Page(path="review.md", title=title, blocks=blocks)
+
+
+def _own_checks(found: Review) -> Iterator[Block]:
+    if found.changed_checks:
+        changed: list[Spans] = [Code(path) for path in found.changed_checks]
+        yield Paragraph("Read first, as whoever may write these may pass any check:")
+        yield Bullets(changed)
 
 
 def _format_breach(one: Breach) -> Spans:
@@ -237,6 +252,8 @@ def _effect(found: Review) -> Iterator[Spans]:
             yield ("Merging puts in force: ", Strong(setting), f" from {since}{_expected(one)}.")
         else:
             yield f"Merging files a proposal only: {setting}, not in force before it is approved."
+    for move in found.moves:
+        yield f"Merging moves the site {move.words}."
     weaker = [one for one in found.plan if one.concern in WEAKER]
     if weaker:
         named = words.in_words([f"{one.about} ({one.concern.value})" for one in weaker])

@@ -69,6 +69,17 @@ def review_rows(found: Review) -> JsonRow:
         ],
         "book_files_changed": found.pages,
         "other_files": list(found.other_files),
+        "format_moves": [
+            {
+                "commit": one.commit,
+                "from": one.start,
+                "to": one.end,
+                "files": sorted(one.files),
+                "differing": list(one.differing),
+            }
+            for one in found.moves
+        ],
+        "changes_its_own_checks": list(found.changed_checks),
     }
 
 

@@ -9,8 +9,10 @@ from dataclasses import dataclass
 from datetime import date
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from ledger.files.diagnostics import count_of
 from ledger.files.document import Document
 from ledger.files.schema_check import check_document
+from ledger.filing.migrations import moved_site, present_tree
 from ledger.history.commit import Commit
 from ledger.history.git import GitProblem
 from ledger.history.objects import BlobReader, GitTree
@@ -226,7 +228,7 @@ def site_of(raw: bytes) -> Site | None:
 
 
 def _sound(raw: bytes) -> Document | None:
-    document = document_of(SITE_FILE, raw)
+    document = document_of(SITE_FILE, moved_site(raw))
     return document if document is not None and not check_document(document) else None
 
 
@@ -242,7 +244,7 @@ class PastSite:
 def site_at(repository: Repository, commit: str) -> PastSite:
     """The site of a commit. Raises GitProblem where the commit or its files cannot be read."""
     with GitTree(repository, commit) as tree:
-        return PastSite(commit=tree.commit, loaded=load(tree), oids=object_ids(tree))
+        return PastSite(commit=tree.commit, loaded=load(present_tree(tree)), oids=object_ids(tree))
 
 
 def ledger_as_of(repository: Repository, as_of: str) -> tuple[Ledger, str]:
@@ -255,11 +257,11 @@ def ledger_as_of(repository: Repository, as_of: str) -> tuple[Ledger, str]:
     with BlobReader(repository) as blobs:
         zone = site_in(repository, head, blobs).zone
     past = site_at(repository, resolve_as_of(repository, as_of, zone))
-    errors = sum(diagnostic.is_error for diagnostic in past.loaded.diagnostics)
+    errors = [one for one in past.loaded.diagnostics if one.is_error]
     if past.loaded.ledger is None or errors:
         raise GitProblem(
             rule="past-at-fault",
-            message=f"The files of commit {past.commit[:12]} have errors ({errors}).",
+            message=f"The files of commit {past.commit[:12]} have errors ({count_of(errors)}).",
             remedy="Name another commit.",
         )
     return past.loaded.ledger, past.commit

@@ -15,6 +15,9 @@ from ledger.upkeep.tuning.found import largest_step
 
 _ROUNDING = 1e-9
 
+_FLOW_ROUNDING_LPM = 0.05
+"""By so much a limit may be missed that was written in gallons and proposed in litres."""
+
 
 def drive_warnings(
     ledger: Ledger, documents: Mapping[str, Document], _as_of: date, problems: Problems
@@ -34,7 +37,8 @@ def drive_warnings(
     for drive in ledger.setpoints.values():
         limits = limits_of(ledger.machines.get(drive.machine))
         for change in drive.changes:
-            if limits is not None and not min(limits) <= change.value <= max(limits):
+            near = _FLOW_ROUNDING_LPM if change.unit == "L/min" else 0.0
+            if limits is not None and not min(limits) - near <= change.value <= max(limits) + near:
                 problems.warning(
                     documents[drive.path],
                     (change.number - 1,),

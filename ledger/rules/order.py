@@ -1,14 +1,17 @@
 """Days in an order that cannot be: what ends before it begins is never due and never missed."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date, timedelta
 
 from ledger.compute.recurrence import Rule, rule_neighbours
 from ledger.files.document import Document, Pointer
 from ledger.model.ledger import Ledger
+from ledger.model.machines import Absence, Machine
 from ledger.model.problems import Problems
 from ledger.model.references import Place
 from ledger.model.tasks import Task
+
+_Hold = Callable[[str, Pointer, date | None, date | None], None]
 
 
 def order_warnings(
@@ -28,12 +31,8 @@ def order_warnings(
             )
 
     for machine in ledger.machines.values():
-        hold(
-            f"equipment/{machine.ident}.yaml",
-            ("out_of_service",),
-            machine.in_service,
-            machine.out_of_service,
-        )
+        path = f"equipment/{machine.ident}.yaml"
+        _absences(documents[path], machine, hold, problems)
     for task in ledger.tasks.values():
         hold(f"tasks/{task.ident}.yaml", ("ends",), task.starts, task.ends)
         _never_due(ledger, documents[f"tasks/{task.ident}.yaml"], task, problems)
@@ -58,6 +57,30 @@ def order_warnings(
                 expected="a finding that was there to be closed",
                 remedy="correct the reference, or the time of one of the visits",
             )
+
+
+def _absences(document: Document, machine: Machine, hold: _Hold, problems: Problems) -> None:
+    """Periods out of service that begin too early, end too early or lie in each other."""
+    told = document.value.get("out_of_service")
+    for index, absence in enumerate(machine.absences):
+        at: Pointer = ("out_of_service", index) if isinstance(told, list) else ("out_of_service",)
+        hold(document.path, at, machine.in_service, absence.first)
+        hold(document.path, (*at, "to"), absence.first, absence.last)
+        before = next((a for a in machine.absences[:index] if _overlap(a, absence)), None)
+        if before is not None:
+            problems.warning(
+                document,
+                at,
+                rule="periods-overlap",
+                message=f"the machine is away already from {before.first}"
+                + (f" to {before.last}" if before.last else ""),
+                expected="periods out of service that follow each other",
+                remedy="correct the days, or give the earlier period the `to` that it lacks",
+            )
+
+
+def _overlap(one: Absence, other: Absence) -> bool:
+    return one.holds(other.first) or other.holds(one.first)
 
 
 def _never_due(ledger: Ledger, document: Document, task: Task, problems: Problems) -> None:

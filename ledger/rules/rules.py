@@ -10,6 +10,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
 from ledger.rules.coverage import coverage_warnings
 from ledger.rules.drives import drive_warnings
+from ledger.rules.nowhere import nowhere_warnings
 from ledger.rules.order import order_warnings
 from ledger.rules.people import people_warnings
 from ledger.rules.readings import reading_warnings
@@ -21,6 +22,7 @@ Check = Callable[[Ledger, Mapping[str, Document], date, Problems], None]
 CHECKS: tuple[Check, ...] = (
     coverage_warnings,
     drive_warnings,
+    nowhere_warnings,
     order_warnings,
     people_warnings,
     reading_warnings,

@@ -5,10 +5,11 @@ from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from typing import Any
 
+from ledger.compute.meter import meter_faults
 from ledger.files.document import Document
 from ledger.model.ledger import Ledger
 from ledger.model.problems import Problems
-from ledger.model.visits import Entry, Visit
+from ledger.model.visits import Visit
 
 
 def time_warnings(
@@ -28,8 +29,6 @@ def time_warnings(
                 expected="a time after `at`",
                 remedy="correct one of the two times",
             )
-    for entry in ledger.standing:
-        _in_service(ledger, documents[ledger.path_of_visit[entry.ref.visit]], entry, problems)
     _meters(ledger, documents, problems)
     _filed_twice(ledger, documents, problems)
 
@@ -84,23 +83,6 @@ def _uncorrected(ledger: Ledger, visit: Visit) -> list[Mapping[str, Any]]:
     return [entry.raw for entry in visit.entries if ledger.last_word(entry) is entry]
 
 
-def _in_service(ledger: Ledger, document: Document, entry: Entry, problems: Problems) -> None:
-    machines = [ledger.machines[place.machine] for place in entry.places]
-    away = next((machine for machine in machines if not machine.in_use(entry.day)), None)
-    if away is None:
-        return
-    when = "before it came into" if entry.day < away.in_service else "after it went out of"
-    until = f", before {away.out_of_service}" if away.out_of_service else ""
-    problems.warning(
-        document,
-        ("entries", entry.ref.number - 1, "at"),
-        rule="not-in-service",
-        message=f"work on `{away.ident}` {when} service",
-        expected=f"a day from {away.in_service}{until}",
-        remedy="correct the day, or the machine's dates",
-    )
-
-
 def _local_time(document: Document, visit: Visit, problems: Problems) -> None:
     """A local time that the change to summer time skips names no moment."""
     if visit.when.utcoffset() is None:
@@ -118,17 +100,34 @@ def _local_time(document: Document, visit: Visit, problems: Problems) -> None:
 
 
 def _meters(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:
-    last: dict[str, tuple[float, Visit]] = {}
-    for visit in ledger.visits:
-        for meter, reading in visit.meters.items():
-            if meter in last and reading < last[meter][0]:
-                before, at = last[meter]
+    for meter in ledger.site.meters:
+        read = [visit for visit in ledger.visits if meter in visit.meters]
+        faults = meter_faults([visit.meters[meter] for visit in read])
+        sound = [place for place in range(len(read)) if place not in faults.misread]
+        for place in sorted(faults.misread | faults.resets):
+            visit = read[place]
+            number = visit.meters[meter]
+            before = read[max(other for other in sound if other < place)]
+            low = f"{before.meters[meter]:.10g}"
+            if place in faults.misread:
+                after = read[min(other for other in sound if other > place)]
+                high = f"{after.meters[meter]:.10g}"
                 problems.warning(
                     documents[visit.path],
                     ("meters", meter),
                     rule="meter-runs-back",
-                    message=f"{meter} reads {reading:.10g}, after {before:.10g} in {at.ident}",
-                    expected=f"{before:.10g} or more",
+                    message=f"{meter} reads {number:.10g}, out of line between {low} in "
+                    f"{before.ident} and {high} in {after.ident}",
+                    expected=f"{low} to {high}",
+                    remedy="correct it before it is filed; once it is, the book leaves it out",
+                )
+            else:
+                problems.warning(
+                    documents[visit.path],
+                    ("meters", meter),
+                    rule="meter-runs-back",
+                    message=f"{meter} reads {number:.10g}, after {low} in {before.ident}: "
+                    "nothing tells which of the two is wrong",
+                    expected=f"{low} or more here, or {number:.10g} or less there",
                     remedy="look at the meter again; a new meter is told in the visit's note",
                 )
-            last[meter] = (reading, visit)

@@ -27,7 +27,7 @@ from ledger.book.blocks import (
 from ledger.book.entry_words import format_entry, format_reading, format_strokes
 from ledger.compute.numbers import convert
 from ledger.model.ledger import Ledger
-from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
+from ledger.model.machines import Brush, ElectricDrive, HydraulicDrive, Machine
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site, Units
 from ledger.model.visits import Entry, Urgency
@@ -52,7 +52,7 @@ def history_blocks(
 ) -> list[Block]:
     """Everything filed, the newest month first; a corrected entry names what took its place."""
     filed = ledger.filed_at(machine.ident)
-    blocks: list[Block] = [Heading(2, "History, newest first")]
+    blocks: list[Block] = [Heading(2, "History, newest first", newest_first=True)]
     if not filed:
         return [*blocks, Paragraph("Nothing is filed yet.")]
     blocks.append(
@@ -77,6 +77,7 @@ def history_blocks(
                 Table(
                     (left("When"), left("By"), left("Where"), left("What"), left("Entry")),
                     [_row(ledger, machine, entry, speeds) for entry in told],
+                    newest_first=True,
                 )
             )
         if rounds:
@@ -243,6 +244,8 @@ def _facts(ledger: Ledger, machine: Machine, as_of: date | None) -> list[Spans]:
         facts.append(f"Turns {machine.turns} the vehicle's travel.")
     if machine.drive is not None:
         facts.append(_format_drive(machine.drive, site))
+    if machine.brush is not None and (said := _format_brush(machine.brush, site)):
+        facts.append(said)
     facts.extend(
         f"Band at {words.format_number(band.line_rate_per_h)} vehicles an hour: "
         f"{words.format_range(band.low_rpm, band.high_rpm)} r/min, "
@@ -266,8 +269,7 @@ def _facts(ledger: Ledger, machine: Machine, as_of: date | None) -> list[Spans]:
     if machine.serial:
         facts.append(f"Serial number {machine.serial}.")
     facts.append(f"In service since {words.format_day(machine.in_service)}.")
-    if machine.out_of_service is not None:
-        facts.append(f"Out of service since {words.format_day(machine.out_of_service)}.")
+    facts.extend(f"Out of service {words.format_absence(absence)}." for absence in machine.absences)
     if machine.maker_manual:
         facts.append(f"Maker's manual: {machine.maker_manual}.")
     return facts
@@ -307,6 +309,17 @@ def _format_drive(drive: ElectricDrive | HydraulicDrive, site: Site) -> str:
     return ", ".join(parts) + "."
 
 
+def _format_brush(brush: Brush, site: Site) -> str:
+    told = [brush.material] if brush.material else []
+    if brush.diameter_m is not None:
+        unit = "in" if site.units is Units.US else "mm"
+        across = convert(brush.diameter_m, "m", unit)
+        told.append(f"{words.format_number(round(across, 1))} {unit} across")
+    if brush.strips_around is not None:
+        told.append(f"{words.format_count(brush.strips_around, 'strip')} around")
+    return f"Brush: {', '.join(told)}." if told else ""
+
+
 def _needs_attention(
     ledger: Ledger, found: Sequence[Finding], decisions: Sequence[Decision]
 ) -> list[Block]:
@@ -342,6 +355,8 @@ def _points(ledger: Ledger, machine: Machine) -> Table:
         if point is None and not tasks:
             continue
         name = "Machine" if point is None else point.name
+        if point is not None and point.note:
+            name = f"{name} ({point.note})"
         kind = words.NONE if point is None else point.kind.replace("-", " ")
         if not tasks:
             rows.append((name, kind, "no task", words.NONE, words.NONE))

@@ -1,7 +1,12 @@
-"""All pages of the book, from one ledger and one day."""
+"""All pages of the book, from one ledger and one day.
+
+A page that got another name leaves one under its old name that links on.
+
+So that a bookmark, a link in a mail and the code on a printed card keep working.
+"""
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date
 
 from ledger.book.addresses import (
@@ -15,7 +20,7 @@ from ledger.book.addresses import (
     TUNING_PAGE,
     WEAR_PAGE,
 )
-from ledger.book.blocks import Link, Page
+from ledger.book.blocks import Link, Page, Paragraph
 from ledger.model.ledger import Ledger
 from ledger.site import methods_page
 from ledger.site.decisions import assessed, decisions_of_machines
@@ -45,6 +50,22 @@ from ledger.upkeep.speeds.page import speeds_page
 from ledger.upkeep.tuning import page as tuning_page
 from ledger.upkeep.tuning.found import tunings
 from ledger.upkeep.wear import page as wear_page
+
+MOVED: Mapping[str, str] = {}
+"""Former path of a page, from the book's top, to the present one, with `#heading` where the page
+became a part of another. Nothing is ever taken out of it."""
+
+
+def moved_pages() -> Iterator[Page]:
+    """One small page for each former name."""
+    for former, present in MOVED.items():
+        yield Page(
+            path=former,
+            title="This page has moved",
+            in_navigation=False,
+            blocks=[Paragraph(("It is now here: ", Link(present, present), "."))],
+        )
+
 
 _FURTHER = (
     (Link("Recommended settings", TUNING_PAGE), "what each line rate asks of each drive"),
@@ -108,3 +129,4 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
             findings_of[machine.ident],
             decisions_of[machine.ident],
         )
+    yield from moved_pages()

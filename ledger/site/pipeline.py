@@ -1,6 +1,6 @@
 """From the files of a site to a checked ledger, and from a ledger to the pages of its book."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,13 +10,14 @@ from ledger.book.addresses import FRONT_PAGE
 from ledger.book.blocks import Picture
 from ledger.book.html import TOP as HTML_TOP
 from ledger.book.html import render_site
-from ledger.files.diagnostics import Diagnostic, in_reading_order
+from ledger.files.book_files import MARKER
+from ledger.files.diagnostics import Diagnostic, shortened
 from ledger.files.document import Document
 from ledger.files.paths import Kind
 from ledger.files.reading import read_documents
-from ledger.files.save import MARKER
 from ledger.files.schema_check import check_document
 from ledger.files.tree import FileTree
+from ledger.filing.migrations import FORMAT, can_be_moved, other_format
 from ledger.model.build import build_ledger
 from ledger.model.ledger import Ledger, known_on
 from ledger.pocket import page
@@ -28,6 +29,8 @@ from ledger.upkeep.due.found import Schedule
 Progress = Callable[[int, int], None]
 
 POCKET = "round.html"
+
+_FORM_OF_WORDS = frozenset({"bad-format", "bad-key"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,26 +56,69 @@ class Loaded:
 def load(tree: FileTree, on_progress: Progress | None = None) -> Loaded:
     """Read, hold against the schemas, and link every file of a site."""
     read = read_documents(tree, on_progress)
+    moved = _in_another_format(read.documents)
+    if moved is not None:
+        # Its keys are those of another version: to find fault with them would help nobody.
+        return Loaded(
+            ledger=None,
+            documents={},
+            file_count=len(read.documents) + len(read.unread),
+            left_out=frozenset(),
+            diagnostics=(moved,),
+        )
     found = list(read.diagnostics)
     sound: list[Document] = []
     refused: list[Document] = []
+    # What is left of a file with a fault in its text is looked at, and counts for nothing.
+    torn = {diagnostic.position.path for diagnostic in read.diagnostics}
     for document in read.documents:
         wrong = check_document(document)
-        if wrong:
+        if wrong or document.path in torn:
             found.extend(wrong)
             refused.append(document)
         else:
             sound.append(document)
     built = build_ledger(sound, read.unread, refused)
-    # A word that its schema refuses is not called unknown as well.
-    judged = {diagnostic.position for diagnostic in found}
-    found.extend(one for one in built.diagnostics if one.position not in judged)
+    # A word that its schema refuses is not called unknown as well; but where the files know what
+    # was meant, they know it better than the form.
+    meant = {_place(one): one.nearest for one in built.diagnostics if one.nearest}
+    found = [one for one in found if not _is_known_better(one, meant.get(_place(one), ""))]
+    judged = {_place(one) for one in found}
+    found.extend(one for one in built.diagnostics if _place(one) not in judged)
     return Loaded(
         ledger=built.ledger,
         documents={document.path: document for document in sound},
         file_count=len(read.documents) + len(read.unread),
         left_out=frozenset({d.kind for d in refused} | {s.kind for s in read.unread}),
-        diagnostics=tuple(in_reading_order(found)),
+        diagnostics=tuple(shortened(found)),
+    )
+
+
+def _place(fault: Diagnostic) -> tuple[str, int, int]:
+    return fault.position.path, fault.position.line, fault.position.column
+
+
+def _is_known_better(fault: Diagnostic, meant: str) -> bool:
+    """Whether `meant`, a word of the files, says more than what the form of the word gave."""
+    return bool(meant) and fault.rule in _FORM_OF_WORDS and not fault.nearest.startswith(meant)
+
+
+def _in_another_format(documents: Iterable[Document]) -> Diagnostic | None:
+    """The one thing to say of a site that is to be moved, or is of a newer program."""
+    site = next((one for one in documents if one.kind is Kind.SITE), None)
+    stated = site.value.get("format") if site and isinstance(site.value, dict) else None
+    if site is None or type(stated) is not int or stated == FORMAT:
+        return None
+    if stated < FORMAT and not can_be_moved(stated):
+        return None
+    return site.diagnose(
+        ("format",),
+        rule="another-format",
+        message=other_format(stated),
+        expected=f"format {FORMAT}",
+        remedy="run `tunnelbook migrate`, which makes one commit"
+        if stated < FORMAT
+        else "install a newer version of tunnelbook",
     )
 
 
@@ -80,8 +126,12 @@ def check(loaded: Loaded, as_of: date) -> tuple[Diagnostic, ...]:
     """Everything that is wrong, and what a foreman would ask about, as seen on a day."""
     if loaded.ledger is None:
         return loaded.diagnostics
-    warnings = foreman_warnings(loaded.ledger, loaded.documents, as_of, loaded.left_out)
-    return tuple(in_reading_order([*loaded.diagnostics, *warnings]))
+    # What a file at fault holds may be something else than it seems: nobody is asked about it.
+    at_fault = {one.position.path for one in loaded.diagnostics if one.is_error}
+    kinds = {loaded.documents[path].kind for path in at_fault & loaded.documents.keys()}
+    warnings = foreman_warnings(loaded.ledger, loaded.documents, as_of, loaded.left_out | kinds)
+    asked = [one for one in warnings if one.position.path not in at_fault]
+    return tuple(shortened([*loaded.diagnostics, *asked]))
 
 
 def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, str]:
@@ -108,7 +158,6 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
     if html:
         files |= render_site(
             pages,
-            texts,
             pictures,
             site_name=ledger.site.name,
             extra_links=(("Pocket page", POCKET),),

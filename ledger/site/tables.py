@@ -200,10 +200,15 @@ def _machines(ledger: Ledger) -> FlatTable:
             text("turns", "Sense of turning, against or with the travel.", lambda m: m.turns),
             text("drive", "Kind of drive.", _drive),
             day("in_service", "First day in service.", lambda m: m.in_service),
-            day("out_of_service", "First day out of service.", lambda m: m.out_of_service),
+            day("out_of_service", "First day out of service for good.", lambda m: m.out_of_service),
+            text("away", "Other days out of service, as ISO 8601 intervals.", _away),
             text("serial", "Serial number.", lambda m: m.serial),
         ),
     )
+
+
+def _away(machine: Machine) -> str:
+    return " ".join(f"{a.first}/{a.last}" for a in machine.absences if a.last is not None)
 
 
 def _drive(machine: Machine) -> str:
@@ -347,11 +352,13 @@ def _parts(lines: Sequence[StockLine]) -> FlatTable:
         (
             text("part", "Id of the part.", lambda line: line.part.ident),
             text("name", "Its name.", lambda line: line.part.name),
+            text("kind", "Consumable or spare.", lambda line: line.part.kind),
             text("unit", "The unit of its amounts.", lambda line: line.part.unit),
             number("on_hand", "", "What should be on the shelf, in `unit`.", lambda s: s.on_hand),
             day("counted_on", "Day of the last count.", lambda line: line.counted_on),
             number("reorder_level", "", "In `unit`.", lambda line: line.part.reorder_level),
             yes_no("to_order", "Whether at or below that level.", lambda line: line.to_order),
+            number("cost", "", "Of a pack, in the site's currency.", lambda line: line.part.cost),
         ),
     )
 

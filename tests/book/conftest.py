@@ -159,8 +159,12 @@ def machine_page(ident, name, station, point):
                 ],
             ),
             *plot,
-            Heading(2, "History, newest first"),
-            Table((left("When"), left("Where"), left("What"), left("By"), left("Entry")), history),
+            Heading(2, "History, newest first", newest_first=True),
+            Table(
+                (left("When"), left("Where"), left("What"), left("By"), left("Entry")),
+                history,
+                newest_first=True,
+            ),
         ],
     )
 

@@ -7,11 +7,13 @@ from html.parser import HTMLParser
 
 import pytest
 
-from ledger.book import markdown, svg
+from ledger.book import svg
 from ledger.book.blocks import (
-    CAUTION_WORDS,
+    VERDICT,
     Bullets,
+    Caution,
     Checklist,
+    Code,
     Heading,
     Lines,
     Link,
@@ -21,27 +23,27 @@ from ledger.book.blocks import (
     Prose,
     Strong,
     Table,
+    Text,
     left,
     right,
 )
 from ledger.book.html import POLICY, body, html_address, render_site
-from ledger.files.save import has_marker
+from ledger.files.book_files import has_marker
 
 
 def site_of(pages, **more):
-    rendered = {page.path: markdown.render(page) for page in pages}
     pictures = {
         block.path: svg.render(block.plot)
         for page in pages
         for block in page.blocks
         if isinstance(block, Picture)
     }
-    return render_site(pages, rendered, pictures, site_name="Harrow Lane wash", **more)
+    return render_site(pages, pictures, site_name="Harrow Lane wash", **more)
 
 
 def shown(*blocks, path="due.md"):
     page = Page(path=path, title="Due work", blocks=blocks)
-    return body(markdown.render(page), {}).split("</h1>\n", 1)[1]
+    return body(page, {}).split("</h1>\n", 1)[1]
 
 
 class Tags(HTMLParser):
@@ -138,7 +140,7 @@ def test_typed_words_never_become_markup():
         title=evil,
         blocks=[Heading(2, evil), Paragraph(evil), Prose(evil), Table((left(evil),), [(evil,)])],
     )
-    site = render_site([page], {page.path: markdown.render(page)}, {}, site_name=evil)
+    site = render_site([page], {}, site_name=evil)
     tags = Tags(site["html/machines/a.html"]).found
     assert [a for name, a in tags if name == "script"] == [
         {"src": "../machines.js", "defer": None},
@@ -163,7 +165,7 @@ def test_boxes_to_tick_are_real_and_escaped_ones_are_not():
 
 
 def test_lines_beneath_a_box_have_their_place_and_a_caution_among_them_is_set_apart():
-    item = Lines("Grease", ((Strong(CAUTION_WORDS), " Hot <oil>."), "At: Wrap; Top brush"))
+    item = Lines("Grease", ["At: Wrap; Top brush"], cautions=["Hot <oil>."])
     assert shown(Checklist((item,))) == (
         '<ul class="ticks">\n<li><label><input type="checkbox"><span>Grease'
         '<span class="beware"><strong>Caution.</strong> Hot &lt;oil&gt;.</span>'
@@ -172,8 +174,11 @@ def test_lines_beneath_a_box_have_their_place_and_a_caution_among_them_is_set_ap
 
 
 def test_a_caution_is_set_apart_and_a_quote_is_not():
-    assert '<div class="caution" role="note">' in body("> **Caution.** Hot.\n", {})
-    assert "<blockquote>" in body("> Caution. Hot.\n", {})
+    assert shown(Caution(["Hot.", "Wait."])) == (
+        '<div class="caution" role="note">\n<p><strong>Caution.</strong> Hot.</p>\n<p>Wait.</p>\n</div>\n'
+    )
+    assert "<blockquote>" in (text := shown(Prose("> **Caution.** Hot.")))
+    assert 'role="note"' not in text
 
 
 def test_tables_scroll_alone_are_named_and_keep_their_sides():
@@ -184,6 +189,37 @@ def test_tables_scroll_alone_are_named_and_keep_their_sides():
     assert 'role="region" tabindex="0" aria-label="Table 1: Drives &amp; limits"' in text
     assert '<th class="number" scope="col">Hz</th>' in text
     assert '<td>a</td>\n<td class="number">44.5</td>\n<td class="words">words' in text
+
+
+def test_words_links_and_code_stand_side_by_side():
+    text = shown(
+        Paragraph(("See ", Link("a & b", "machines/a.md#x"), " of ", Code("a|`b`"), Strong("!"))),
+        Paragraph((Text("76.0"), " ± 2.2", Strong("a"), Strong("b"), "\u202e")),
+        Paragraph(""),
+        Bullets([]),
+        path="tasks/b.md",
+    )
+    assert text == (
+        '<p>See <a href="../machines/a.html#x">a &amp; b</a> of <code>a|`b`</code>'
+        "<strong>!</strong></p>\n"
+        '<p><span class="whole">76.0 ± 2.2</span><strong>ab</strong>⟨202E⟩</p>\n'
+    )
+
+
+def test_prose_goes_below_its_heading_and_nothing_in_it_acts():
+    text = shown(Heading(3, "Steps"), Prose("# Steps\n\n&#x202e;[a](x.md) ![b](c.png) | 13 min"))
+    assert text == (
+        '<h3 id="steps">Steps</h3>\n<h4 id="steps-1">Steps</h4>\n<p>⟨202E⟩<a href="x.html">a</a> '
+        '<a href="c.png">b</a> | <span class="whole">13 min</span></p>\n'
+    )
+
+
+def test_a_page_begins_with_its_title_and_day():
+    page = Page(path="due.md", title="Due <work>", blocks=(), as_of="As of 2026-11-25.")
+    assert body(page, {}) == (
+        '<h1 id="due-work">Due &lt;work&gt;</h1>\n'
+        '<p>As of <span class="whole">2026-11-25</span>.</p>\n'
+    )
 
 
 def test_days_uncertain_values_and_minutes_stay_on_one_line():
@@ -265,7 +301,7 @@ def test_rows_that_a_phone_cannot_show_side_by_side_become_cards(heads, row, sta
 def test_a_card_leaves_out_what_is_empty_and_knows_its_verdict():
     text = shown(
         Table(
-            [left("Where"), left("Read"), left("Outlook"), left("Verdict")],
+            [left("Where"), left("Read"), left("Outlook"), VERDICT],
             [("Side brush P2, passenger: nozzle 1", "0.52 gpm at 40 psi", "–", "worn")],
         )
     )
@@ -273,10 +309,9 @@ def test_a_card_leaves_out_what_is_empty_and_knows_its_verdict():
     assert '<td class="verdict" data-head="Verdict" role="cell">worn</td>' in text
 
 
-def day_table(days):
-    return shown(
-        Heading(2, "Wrap"), Table([left("Date"), right("r/min")], [(d, "75") for d in days])
-    )
+def day_table(days, *, newest_first=True):
+    table = Table([left("Date"), right("r/min")], [(d, "75") for d in days], newest_first)
+    return shown(Heading(2, "Wrap"), table)
 
 
 def test_of_a_long_table_of_days_the_newest_rows_show_and_the_older_are_folded():
@@ -290,22 +325,17 @@ def test_of_a_long_table_of_days_the_newest_rows_show_and_the_older_are_folded()
 
 
 @pytest.mark.parametrize(
-    "days",
-    [
-        [f"2026-11-{30 - n}" for n in range(11)],
-        [f"2026-11-{n}" for n in range(10, 30)],
-        ["driver", *(f"2026-11-{30 - n}" for n in range(12))],
-    ],
-    ids=["short", "oldest first", "not days"],
+    ("rows", "newest_first"), [(11, True), (20, False)], ids=["short", "mixed"]
 )
-def test_other_tables_stay_whole(days):
-    assert "<details" not in day_table(days)
+def test_other_tables_stay_whole(rows, newest_first):
+    days = [f"2026-11-{30 - n}" for n in range(rows)]
+    assert "<details" not in day_table(days, newest_first=newest_first)
 
 
 def test_of_a_history_the_newest_parts_show_and_the_older_are_folded():
     parts = [(Heading(3, f"2026-{11 - n}"), Paragraph(f"Work {n}.")) for n in range(4)]
     text = shown(
-        Heading(2, "History, newest first"),
+        Heading(2, "History", newest_first=True),
         *(block for part in parts for block in part),
         Heading(2, "Next"),
         Heading(3, "Whole"),

@@ -5,9 +5,8 @@ from itertools import pairwise
 
 import pytest
 
-from ledger.book import markdown, svg
+from ledger.book import svg
 from ledger.book.blocks import (
-    CAUTION_WORDS,
     Align,
     Bullets,
     Caution,
@@ -20,14 +19,11 @@ from ledger.book.blocks import (
     Paragraph,
     Picture,
     Prose,
-    Strong,
     Table,
     left,
 )
 from ledger.book.html import render_site
-from ledger.files import save as files
-
-pytestmark = pytest.mark.browser
+from ledger.files import book_files as files
 
 PAGES = ("index", "due", "setpoints", "speeds", "machines/brush-p2", "tasks/check-brush-speed")
 DESK = {"width": 1280, "height": 900}
@@ -38,14 +34,13 @@ AXE_OPTIONS = {"preload": False}
 
 @pytest.fixture
 def address(book, tmp_path):
-    rendered = {page.path: markdown.render(page) for page in book}
     pictures = {
         block.path: svg.render(block.plot)
         for page in book
         for block in page.blocks
         if isinstance(block, Picture)
     }
-    files.write_files(tmp_path, render_site(book, rendered, pictures, site_name="Harrow Lane wash"))
+    files.write_files(tmp_path, render_site(book, pictures, site_name="Harrow Lane wash"))
     return lambda name: (tmp_path / "html" / f"{name}.html").as_uri()
 
 
@@ -106,7 +101,7 @@ def sheet_of_months(tmp_path, columns):
     heads = [Column("Machine"), *(Column(f"2026-{n:02}", Align.RIGHT) for n in range(1, columns))]
     table = Table(heads, [["Wrap", *["100 (104/104)"] * (columns - 1)]] * 3)
     page = Page(path="compliance.md", title="Work done in its window", blocks=(table,))
-    site = render_site([page], {page.path: markdown.render(page)}, {}, site_name="Harrow Lane wash")
+    site = render_site([page], {}, site_name="Harrow Lane wash")
     files.write_files(tmp_path, site)
 
 
@@ -166,13 +161,13 @@ def test_an_unbroken_word_widens_no_page(open_page, tmp_path):
         Paragraph((word, Code(word))),
         Bullets([word]),
         Caution([word]),
-        Checklist([word, Lines(word, [(Strong(CAUTION_WORDS), f" {word}"), word])]),
+        Checklist([word, Lines(word, [word], cautions=[word])]),
         Prose(f"> {word}\n\n```\n{word}\n```"),
         Table((left("A"), left("B")), [(word, word)]),
         Table([left(name) for name in "ABCD"], [[word] * 4]),
     ]
     page = Page(path="due.md", title=word, blocks=blocks)
-    site = render_site([page], {page.path: markdown.render(page)}, {}, site_name=word)
+    site = render_site([page], {}, site_name=word)
     files.write_files(tmp_path, site)
     opened = open_page((tmp_path / "html" / "due.html").as_uri(), viewport=PHONE)
     assert opened.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
@@ -181,9 +176,12 @@ def test_an_unbroken_word_widens_no_page(open_page, tmp_path):
 def test_a_link_to_an_older_month_of_a_history_opens_it(open_page, tmp_path):
     months = [f"2026-{month:02}" for month in range(11, 5, -1)]
     parts = [(Heading(3, month), Paragraph(f"Work of {month}.")) for month in months]
-    blocks = [Heading(2, "History, newest first"), *(block for part in parts for block in part)]
+    blocks = [
+        Heading(2, "History", newest_first=True),
+        *(block for part in parts for block in part),
+    ]
     page = Page(path="machines/a.md", title="Wrap", blocks=blocks)
-    site = render_site([page], {page.path: markdown.render(page)}, {}, site_name="Harrow Lane wash")
+    site = render_site([page], {}, site_name="Harrow Lane wash")
     files.write_files(tmp_path, site)
     address = (tmp_path / "html" / "machines" / "a.html").as_uri()
     assert not open_page(address).get_by_text("Work of 2026-07.").is_visible()

@@ -1,6 +1,7 @@
 """Pages as Markdown: whatever people typed, the page keeps its shape and shows their words."""
 
 import pytest
+from campaign import examples
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
@@ -27,8 +28,8 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.escape import visible
-from ledger.book.markdown import MARKER_LINE, render
-from ledger.files.save import has_marker, version_in
+from ledger.book.markdown import render
+from ledger.files.book_files import MARKER, has_marker, version_in
 
 HOST = MarkdownIt("commonmark", {"html": True}).enable(["table", "strikethrough"])
 """As a host reads it: raw HTML, tables and strike-through on."""
@@ -50,7 +51,7 @@ def page_of(*blocks, path="due.md", as_of=""):
 
 def written(*blocks, path="due.md"):
     """What stands below the marker and the title."""
-    head = f"{MARKER_LINE}\n\n# Due work\n\n"
+    head = f"<!-- {MARKER} -->\n\n# Due work\n\n"
     text = render(page_of(*blocks, path=path))
     assert text.startswith(head)
     return text.removeprefix(head).removesuffix("\n")
@@ -91,7 +92,7 @@ def test_a_page_is_as_reviewed(book, golden, path):
 
 def test_marker_title_and_day_come_first():
     text = render(page_of(as_of="As of 2026-11-25 (Wednesday)."))
-    assert text == f"{MARKER_LINE}\n\n# Due work\n\nAs of 2026-11-25 (Wednesday).\n"
+    assert text == f"<!-- {MARKER} -->\n\n# Due work\n\nAs of 2026-11-25 (Wednesday).\n"
 
 
 @pytest.mark.parametrize(
@@ -117,6 +118,10 @@ def test_marker_title_and_day_come_first():
             "- [ ] grease\\\n  \\- hot\\\n  \\# at",
         ),
         (Checklist((Lines("", ("hot\\",)),)), "- [ ] hot\\\\"),
+        (
+            Checklist((Lines("oil", ["At: *"], cautions=["Hot."]),)),
+            "- [ ] oil\\\n  **Caution.** Hot.\\\n  At: \\*",
+        ),
         (Caution(("Lock out.", "1. Wait.")), "> **Caution.** Lock out.\n>\n> 1\\. Wait."),
         (
             Picture(
@@ -323,7 +328,7 @@ PROSE = st.lists(
 ).map("".join)
 
 
-@settings(max_examples=200)
+@settings(max_examples=examples(200))
 @given(PROSE)
 def test_no_prose_breaks_its_page(typed):
     """What follows and goes before stands as it would without it; no raw HTML gets through."""
@@ -346,7 +351,7 @@ def test_no_prose_breaks_its_page(typed):
     assert all(int(node.tag[1:]) > 2 for node in nodes[4:-2] if node.type == "heading")
 
 
-@settings(max_examples=200)
+@settings(max_examples=examples(200))
 @given(PROSE)
 def test_prose_shows_the_words_that_commonmark_would_show_or_else_all_that_was_typed(typed):
     """The reference is the library's own reading of what the person typed."""

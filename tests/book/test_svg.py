@@ -24,7 +24,7 @@ from ledger.book.blocks import (
 )
 from ledger.book.svg import event_labels, flowed, text_width
 from ledger.book.svg_scale import Scale, clipped_segments, ticks, x_range, y_range
-from ledger.files.save import has_marker
+from ledger.files.book_files import has_marker
 
 SVG = "{http://www.w3.org/2000/svg}"
 NUMBERS = Axis(label="frequency, Hz")

@@ -36,7 +36,7 @@ def test_a_page():
         page(
             Paragraph(("See ", Link("the register", "setpoints.md"), " of ", Strong("44 Hz"), ".")),
             Heading(2, "Read"), TABLE, Caution(["Lock out."]), Bullets(["a", "b"]),
-            Checklist(["Grease", Lines("Oil", ["Caution. Hot.", "At: Wrap"])]), Heading(3, "More"), Prose("One *two*.\n\nThree."), Paragraph(Code("x: 1")),
+            Checklist(["Grease", Lines("Oil", ["At: Wrap"], cautions=["Hot."])]), Heading(3, "More"), Prose("One *two*.\n\nThree."), Paragraph(Code("x: 1")),
             as_of="As of 2026-12-01.",
         ),
         width=40,

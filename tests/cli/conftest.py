@@ -3,10 +3,13 @@
 from pathlib import Path
 
 import pytest
+from example import EXAMPLE, example_loaded
 from pinned_clock import pinned_clock
 
 from ledger.cli.clock import Clock
 from ledger.cli.main import main
+from ledger.files.tree import DiskTree
+from ledger.site.pipeline import Loaded, Progress, load
 
 
 class Tunnelbook:
@@ -31,6 +34,16 @@ class Tunnelbook:
 @pytest.fixture
 def tunnelbook(capsys: pytest.CaptureFixture[str]) -> Tunnelbook:
     return Tunnelbook(capsys)
+
+
+@pytest.fixture
+def example_read_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Commands on the example site get the reading of this run: its files are many."""
+
+    def read(tree: DiskTree, on_progress: Progress | None = None) -> Loaded:
+        return example_loaded() if tree._root == EXAMPLE else load(tree, on_progress)
+
+    monkeypatch.setattr("ledger.site.pipeline.load", read)
 
 
 @pytest.fixture(autouse=True)

@@ -1,12 +1,12 @@
 """`tunnelbook cards` on the example: the page, the pictures, and what is never written over."""
 
 import hashlib
-import shutil
 from pathlib import Path
 
 import pytest
+from example import EXAMPLE, copy_example
 
-EXAMPLE = Path(__file__).parents[2] / "example_site"
+pytestmark = pytest.mark.usefixtures("example_read_once")
 
 
 @pytest.fixture
@@ -45,10 +45,7 @@ def test_an_unknown_machine_and_one_without_a_setting(tunnelbook, out):
 
 @pytest.fixture
 def site(out) -> Path:
-    for folder in ("equipment", "tasks", "setpoints", "parts", "observations"):
-        shutil.copytree(EXAMPLE / folder, out / "site" / folder)
-    shutil.copy(EXAMPLE / "site.yaml", out / "site")
-    return out / "site"
+    return copy_example(out / "site", since="2026-11")
 
 
 def test_a_setting_only_claimed_approved_never_gets_a_card(tunnelbook, out, site):

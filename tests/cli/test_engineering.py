@@ -1,12 +1,12 @@
 """tune, line and load, on the example site."""
 
 import json
-from pathlib import Path
 
 import pytest
+from example import EXAMPLE
 
-EXAMPLE = Path(__file__).resolve().parents[2] / "example_site"
 SITE = ("--site", str(EXAMPLE))
+pytestmark = pytest.mark.usefixtures("example_read_once")
 
 
 @pytest.mark.parametrize(

@@ -11,19 +11,18 @@ from pathlib import Path
 import icalendar
 import pyarrow.parquet as pq
 import pytest
+from example import EXAMPLE, EXAMPLE_DAY, example_ledger
 from hypothesis import given
 from hypothesis import strategies as st
 from pinned_clock import pinned_clock
 
 from ledger.book.flat import ColumnKind
 from ledger.book.flat_forms import cell_text, guarded
-from ledger.cli import command as extras
 from ledger.cli.command import open_site
 from ledger.compute.speed import from_pass_count
 from ledger.site.tables import flat_tables
 
 REPOSITORY = Path(__file__).parents[2]
-EXAMPLE = REPOSITORY / "example_site"
 DAY = "2026-11-25"
 COUNT = "2026-11-23T0640-ada-tarrowby"
 
@@ -170,12 +169,8 @@ def test_parquet_keeps_kinds_units_and_meanings(export, wash):
 def test_parquet_without_its_library_says_what_to_install(tunnelbook, wash, monkeypatch):
     monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
     assert tunnelbook("export", wash, "--to", "parquet") == 2
-    assert f"-m pip install --editable '{REPOSITORY}[parquet]'" in tunnelbook.err
-
-
-def test_an_installed_program_names_its_distribution(monkeypatch, tmp_path):
-    monkeypatch.setattr(extras, "__file__", str(tmp_path / "ledger/cli/extras.py"))
-    assert extras.install_line("parquet").endswith("-m pip install 'tunnelbook[parquet]'")
+    assert "parquet needs pyarrow; install it with: " in tunnelbook.err
+    assert tunnelbook.err.endswith(" 'pyarrow>=17'\n")
 
 
 def events_of(path: Path) -> dict[str, icalendar.Event]:
@@ -232,10 +227,10 @@ def test_a_subscription_moves_events_and_adds_none(export, tunnelbook, wash):
     assert all(after[uid]["SEQUENCE"] > before[uid]["SEQUENCE"] for uid in before)
 
 
-def test_the_example_site_is_exported_whole(tmp_path, tunnelbook):
+def test_the_example_site_is_exported_whole(tmp_path, tunnelbook, example_read_once):
     out = tmp_path / "example.sqlite"
     assert tunnelbook("export", EXAMPLE, "--to", "sqlite", "--out", out, "--as-of", DAY) == 0
-    ledger = open_site(str(EXAMPLE), None, pinned_clock).ledger
+    ledger = example_ledger()
     with closing(sqlite3.connect(out)) as database:
         for table, count in (
             ("machines", len(ledger.machines)),
@@ -255,7 +250,6 @@ def _last_words(ledger):
 
 
 def test_every_value_is_of_its_columns_kind():
-    site = open_site(str(EXAMPLE), date.fromisoformat(DAY), pinned_clock)
     kinds = {
         ColumnKind.TEXT: str,
         ColumnKind.NUMBER: float,
@@ -264,7 +258,7 @@ def test_every_value_is_of_its_columns_kind():
         ColumnKind.INSTANT: datetime,
         ColumnKind.YES_NO: bool,
     }
-    for table in flat_tables(site.ledger, site.as_of):
+    for table in flat_tables(example_ledger(), EXAMPLE_DAY):
         for number, column in enumerate(table.columns):
             found = {type(row[number]) for row in table.rows} - {type(None)}
             assert found <= {kinds[column.kind]}, f"{table.name}.{column.name}"

@@ -2,17 +2,22 @@
 
 import json
 import shutil
+import subprocess
+from dataclasses import replace
 from datetime import UTC, date, datetime
-from pathlib import Path
 
 import pytest
+from example import copy_example
 from pinned_clock import pinned_clock
 
+from ledger.cli import command as extras
 from ledger.cli.command import open_site
 from ledger.files.resources import schema_folder
+from ledger.files.save import PART_ENDING, create_file
 from ledger.files.yaml_fast import accept
-from ledger.filing import new_site
+from ledger.filing import new_site, visit_file
 from ledger.filing.new_site import person_ident, placed
+from ledger.filing.tool_pin import ToolPin
 
 
 def test_a_new_site_passes_the_strictest_check(tunnelbook, tmp_path):
@@ -60,10 +65,34 @@ def test_the_schemas_are_those_of_the_program(tunnelbook, tmp_path):
     assert copied == {path.name: path.read_bytes() for path in schema_folder().glob("*.json")}
 
 
+def test_it_says_when_what_the_jobs_install_has_to_be_filled_in(tunnelbook, tmp_path, monkeypatch):
+    """Not where it is known: then the site's file names it, and there is nothing to say."""
+    here = extras.this_installation()
+    for name, direct_url in {
+        "clone": '{"url": "file:///x", "dir_info": {}}',
+        "index": None,
+    }.items():
+        installed = replace(here, version="0.1.0", direct_url=direct_url)
+        monkeypatch.setattr(extras, "this_installation", lambda installed=installed: installed)
+        assert tunnelbook("init", tmp_path / name) == 0
+        pin = tmp_path / name / "tool/requirements.txt"
+        assert (f"fill in {pin}" in tunnelbook.out) is (direct_url is not None)
+        assert ("\ntunnelbook==0.1.0\n" in pin.read_text()) is (direct_url is None)
+
+
 def test_git_leaves_the_rendered_pages_for_a_browser_alone(tunnelbook, tmp_path):
     tunnelbook("init", tmp_path)
     assert "book/html/" in (tmp_path / ".gitignore").read_text().splitlines()
     assert "eol=lf" in (tmp_path / ".gitattributes").read_text()
+
+
+def test_git_leaves_what_a_killed_run_left_alone(tunnelbook, tmp_path):
+    tunnelbook("init", tmp_path)
+    subprocess.run(["git", "init", "-q", tmp_path], check=True)
+    left = [f".0123456789ab{PART_ENDING}", f"tasks/.addition{PART_ENDING}"]
+    asked = ["git", "-C", str(tmp_path), "check-ignore", *left]
+    found = subprocess.run(asked, capture_output=True, text=True, check=True)
+    assert found.stdout.splitlines() == left
 
 
 def test_a_site_is_not_started_over_another(tunnelbook, tmp_path, files_of):
@@ -79,6 +108,46 @@ def test_a_file_that_is_there_already_is_kept(tunnelbook, tmp_path):
     assert tunnelbook("init", tmp_path) == 0
     assert f"kept   {tmp_path}/README.md" in tunnelbook.out
     assert (tmp_path / "README.md").read_text() == "Ours.\n"
+
+
+def test_what_is_kept_though_it_reads_otherwise_is_named(tunnelbook, tmp_path):
+    """As a file that was cut off: it is not taken for what a new site has."""
+    assert tunnelbook("init", tmp_path / "whole", "--time-zone", "Etc/UTC") == 0
+    root = tmp_path / "wash"
+    shutil.copytree(tmp_path / "whole", root)
+    (root / "site.yaml").unlink()
+    for path in ("tasks/look-at-nozzles.yaml", ".schemas/task.schema.json"):
+        (root / path).write_text("# cut o")
+    assert tunnelbook("init", root, "--time-zone", "Etc/UTC") == 2
+    assert f"in the files of {root}; see them with `tunnelbook check {root}`" in tunnelbook.err
+    other = "which reads otherwise than a new one would"
+    assert [line for line in tunnelbook.out.splitlines() if other in line] == [
+        f"kept   {root}/.schemas/task.schema.json, {other}",
+        f"kept   {root}/tasks/look-at-nozzles.yaml, {other}",
+    ]
+    assert f"kept   {root}/equipment/brush-1.yaml\n" in tunnelbook.out
+    assert (root / "tasks/look-at-nozzles.yaml").read_text() == "# cut o"
+
+
+def test_an_addition_that_was_cut_short_is_finished_and_not_made_twice(
+    tunnelbook, tmp_path, monkeypatch, files_of
+):
+    for name in ("whole", "wash"):
+        tunnelbook("init", tmp_path / name, "--time-zone", "Etc/UTC")
+    assert tunnelbook("init", tmp_path / "whole", "--with", "wrap", "wrap") == 0
+    left = [None] * 3
+
+    def limited(target, content):
+        left.pop()
+        create_file(target, content)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(visit_file, "create_file", limited)
+        with pytest.raises(IndexError):
+            tunnelbook("init", tmp_path / "wash", "--with", "wrap", "wrap")
+    assert tunnelbook("init", tmp_path / "wash", "--with", "wrap", "wrap") == 0
+    assert "it is finished now, and nothing more was added" in tunnelbook.out
+    assert files_of(tmp_path / "wash") == files_of(tmp_path / "whole")
 
 
 def test_a_new_site_of_the_kinds_asked_for(tunnelbook, tmp_path):
@@ -122,7 +191,7 @@ def test_a_machine_that_comes_later_has_missed_no_work(tunnelbook, tmp_path):
 
 def test_a_site_whose_schemas_lie_elsewhere_keeps_them_there(tunnelbook, tmp_path):
     root = tmp_path / "site"
-    shutil.copytree(Path(__file__).parents[2] / "example_site", root, ignore=lambda *_: ["book"])
+    copy_example(root, since="2026-11")
     assert tunnelbook("init", root, "--with", "softener") == 0
     new = (root / "equipment/softener-1.yaml", root / "equipment/softener-2.yaml")
     written = next(path for path in new if path.exists())
@@ -212,7 +281,7 @@ def test_a_file_laid_beside_the_others_comes_to_every_new_site(tmp_path, monkeyp
         when=datetime(2026, 11, 25, tzinfo=UTC),
         time_zone="Etc/UTC",
     )
-    files = new_site.new_site(founder, "Wash", ())
+    files = new_site.new_site(founder, "Wash", (), ToolPin(requirement="tunnelbook==0.1.0"))
     assert files[".host/flows/check.yml"] == "on: push\n"
     assert date(2026, 11, 25).isoformat() in files["site.yaml"]
 

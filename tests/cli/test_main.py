@@ -1,5 +1,6 @@
 """The program as a shell sees it: endings, exit codes, closed pipes, help that loads nothing."""
 
+import argparse
 import os
 import re
 import shlex
@@ -94,6 +95,25 @@ def test_a_wrong_call_is_told_in_three_lines(call, wrong, example, capsys):
     assert more == f"more: tunnelbook {name} --help"
 
 
+@pytest.mark.parametrize(
+    ("words", "wrong"),
+    [
+        (["speed", "38", "30", "--band", "75"], "--band wants LOW HIGH (limits in r/min)"),
+        (["export"], "missing: --to csv|ics|sqlite|parquet (the form)"),
+        (["export", "--to", "xls"], "--to cannot be `xls`; it is one of csv, ics, sqlite, parquet"),
+        (["propose", "a", "--why", "x"], "say one of --hz X, --flow-gpm X, --flow-lpm X"),
+        (["due", "here", ""], "`` is more than it takes"),
+    ],
+)
+def test_a_wrong_call_is_told_alike_whatever_language_argparse_speaks(
+    words, wrong, capsys, monkeypatch
+):
+    monkeypatch.setattr(argparse, "_", lambda text: f"¿{text}")
+    with pytest.raises(SystemExit):
+        main(words)
+    assert capsys.readouterr().err.splitlines()[0] == f"tunnelbook {words[0]}: {wrong}"
+
+
 class TestHelp:
     @pytest.mark.parametrize("name", COMMANDS)
     def test_has_a_sentence_examples_and_a_word_for_every_option(self, name):
@@ -174,8 +194,8 @@ class TestEndings:
     def test_an_interrupt_ends_without_a_word(self):
         # The command is replaced by one that says when it waits: the interrupt meets it there.
         program = (
-            "import time\nfrom ledger.cli import main, start\n"
-            "main.main = lambda *_: (print('ready', flush=True), time.sleep(60))\n"
+            "import threading\nfrom ledger.cli import main, start\n"
+            "main.main = lambda *_: (print('ready', flush=True), threading.Event().wait(60))\n"
             "start.entry_point()"
         )
         with subprocess.Popen(
@@ -183,7 +203,7 @@ class TestEndings:
         ) as running:
             assert running.stdout.readline() == b"ready\n"
             running.send_signal(signal.SIGINT)
-            out, err = running.communicate(timeout=30)
+            out, err = running.communicate()
         assert (running.returncode, out, err) == (130, b"", b"\n")
 
 

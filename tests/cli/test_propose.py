@@ -4,21 +4,17 @@ import shutil
 from pathlib import Path
 
 import pytest
+from example import copy_example
 
 from ledger.cli.main import main
 
-EXAMPLE = Path(__file__).parents[2] / "example_site"
-FOLDERS = ("equipment", "tasks", "setpoints", "parts", "observations")
 DAY = ("--as-of", "2026-11-25")
 LOW = ("2026-11-19T0920-m-osterby#1", "2026-11-19T0920-m-osterby#2")
 
 
 @pytest.fixture
 def site(tmp_path: Path) -> Path:
-    for folder in FOLDERS:
-        shutil.copytree(EXAMPLE / folder, tmp_path / folder)
-    shutil.copy(EXAMPLE / "site.yaml", tmp_path)
-    return tmp_path
+    return copy_example(tmp_path, since="2026-11")
 
 
 def propose(tunnelbook, site, machine, *words, why="Slow.", by="m-osterby"):

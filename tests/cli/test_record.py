@@ -2,6 +2,7 @@
 
 import os
 import re
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -197,7 +198,7 @@ def test_a_minute_without_a_free_name_says_what_to_do(tunnelbook, wash, monkeypa
     monkeypatch.setattr("ledger.filing.visit_file._MOST_IN_A_MINUTE", 1)
     words = ("record", "--site", wash, "--at", "2026-11-23T06:40", "--yes", "--done")
     assert tunnelbook(*words, "look-at-nozzles") == 0
-    assert tunnelbook(*words, "look-at-nozzles") == 2
+    assert tunnelbook(*words, "look-over-conveyor") == 2
     assert "wait a minute, or say another with --at" in tunnelbook.err
 
 
@@ -219,6 +220,16 @@ def test_a_name_taken_at_the_last_moment_gives_way_to_the_next(tunnelbook, wash,
         "2026-11-23T0640-ada-tarrowby",
         "2026-11-23T0640-ada-tarrowby~2",
     ]
+
+
+def test_the_same_visit_is_filed_once(tunnelbook, wash):
+    """As after a kill, or a disk that did not confirm: told again, perhaps entered later."""
+    words = ("record", "--site", wash, "--at", "2026-11-23T06:40", "--done", "look-at-nozzles")
+    assert tunnelbook(*words) == 0
+    tunnelbook.clock = lambda zone: pinned_clock(zone) + timedelta(hours=2)
+    assert tunnelbook(*words) == 0
+    assert tunnelbook.out == f"filed already: {filed(wash)[0]}\n"
+    assert len(filed(wash)) == 1
 
 
 def test_an_error_is_told_by_line_and_nothing_is_filed(tunnelbook, wash):
@@ -246,7 +257,7 @@ def test_what_a_foreman_would_ask_about_needs_a_yes(tunnelbook, wash):
         "look-at-nozzles@side-brush",
     )
     assert tunnelbook(*words) == 1
-    assert "not-in-service" in tunnelbook.err
+    assert "this counts nowhere: `side-brush` came into service only on" in tunnelbook.err
     assert "--yes" in tunnelbook.err
     assert filed(wash) == []
     assert tunnelbook(*words, "--yes") == 0

@@ -11,7 +11,7 @@ import pytest
     ("words", "said"),
     [
         pytest.param(["38", "30", "--turns", "20", "13"], "give one reading at a time, not passes and seconds and --turns", id="two readings"),
-        pytest.param(["1e308", "1e-300"], "these numbers give no speed that could be written down", id="a speed beyond every float"),
+        pytest.param(["1e308", "1e-300"], "passes cannot be 1e+308; the limit is 100,000", id="more than can be counted"),
         pytest.param(["nan", "30"], "expected passes to be a whole number of 1 or more, not nan", id="no number"),
     ],
 )  # fmt: skip
@@ -41,7 +41,7 @@ def test_a_fault_of_the_disk_is_a_sentence(tunnelbook, tmp_path, monkeypatch):
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device", "due.md")
 
-    monkeypatch.setattr("ledger.files.save.write_files", full)
+    monkeypatch.setattr("ledger.files.book_files.write_files", full)
     assert tunnelbook("build", tmp_path / "wash") == 2
     assert tunnelbook.err == "tunnelbook build: due.md: No space left on device\n"
 

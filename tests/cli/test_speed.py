@@ -4,6 +4,9 @@ import json
 
 import pytest
 
+from ledger.cli.commands import speed
+from ledger.files.resources import schema_folder
+
 
 @pytest.mark.parametrize(
     ("words", "said"),
@@ -20,6 +23,55 @@ import pytest
 def test_what_a_reading_says(tunnelbook, words, said):
     assert tunnelbook("speed", *words) == 0
     assert tunnelbook.out.splitlines() == said
+
+
+IMPOSSIBLE = [
+    ("38 1e-9", "1e-09 s cannot be timed by hand; the limits are 1 s and 3,600 s, and 30 s is a good count"),
+    ("38 0.2", "0.2 s cannot be timed by hand; the limits are 1 s and 3,600 s, and 30 s is a good count"),
+    ("--turns 20 1e-9", "1e-09 s cannot be timed by hand; the limits are 1 s and 3,600 s, and 30 s is a good count"),
+    ("38 -30", "expected seconds to be a number above 0, not -30.0"),
+    ("38 0", "expected seconds to be a number above 0, not 0.0"),
+    ("38 nan", "expected seconds to be a number above 0, not nan"),
+    ("38 inf", "seconds cannot be inf; the limit is 3,600"),
+    ("38 1e300", "seconds cannot be 1e+300; the limit is 3,600"),
+    ("-38 30", "expected passes to be a whole number of 1 or more, not -38.0"),
+    ("0 30", "expected passes to be a whole number of 1 or more, not 0.0"),
+    ("1e300 30", "passes cannot be 1e+300; the limit is 100,000"),
+    ("inf 30", "passes cannot be inf; the limit is 100,000"),
+    ("99999 30", "that would be 199,998 r/min; no shaft of a wash turns faster than 10,000, so look at the numbers again"),
+    ("--turns 1e300 5", "--turns cannot be 1e+300; the limit is 100,000"),
+    ("--tachometer 1e300 --accuracy-percent 1", "--tachometer cannot be 1e+300; the limit is 10,000"),
+    ("--tachometer -80 --accuracy-percent 1", "expected rpm to be a number above 0, not -80.0"),
+    ("--tachometer 80 --accuracy-percent 1e9", "--accuracy-percent cannot be 1e+09; the limit is 50"),
+    ("--tachometer 80 --accuracy-rpm 100", "this reading tells nothing: its uncertainty is as large as the speed; count for longer, or time more turns"),
+    ("--video 20 --frames 99999999999999999999999999999 --fps 30", "--frames cannot be 1e+29; the limit is 1,000,000"),
+    ("--video 20 --frames 600 --fps 1e300", "--fps cannot be 1e+300; the limit is 2,000"),
+    ("--video 20 --frames 600 --fps nan", "expected frames_per_second to be a number above 0, not nan"),
+    ("--taps 0,1,2,3,1e300", "--taps cannot be 1e+300; the limit is 3,600"),
+    ("--taps 0,1,2,nan,4,5", "expected the time of every tap to be a finite number of seconds"),
+    ("38 30 --passes-per-turn 99999999999999999", "--passes-per-turn cannot be 1e+17; the limit is 100"),
+    ("38 30 --timing-u 1e300", "--timing-u cannot be 1e+300; the limit is 60"),
+    ("38 30 --timing-u 20", "this reading tells nothing: its uncertainty is as large as the speed; count for longer, or time more turns"),
+    ("1 30 --timing-u nan", "expected --timing-u to be a number of 0 or more, not nan"),
+    ("38 30 --band -5 85", "--band cannot begin at -5; the limit is 0 r/min"),
+    ("38 30 --band 75 1e300", "--band cannot be 1e+300; the limit is 10,000"),
+    ("38 30 --band nan 85", "expected a band from low to high, not nan to 85.0"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("call", "said"), IMPOSSIBLE, ids=[call for call, _ in IMPOSSIBLE])
+def test_what_cannot_be_is_refused_with_the_limit(tunnelbook, call, said):
+    assert tunnelbook("speed", *call.split()) == 2
+    assert (tunnelbook.out, tunnelbook.err) == ("", f"tunnelbook speed: {said}\n")
+
+
+def test_the_limits_are_those_of_a_visit():
+    keys = {"passes": "counted", "--tachometer": "tachometer_rpm", "--video": "turns", "--taps": "taps_s", "--band": "", "--timing-u": ""}  # fmt: skip
+    shipped = json.loads((schema_folder() / "visit.schema.json").read_text(encoding="utf-8"))
+    of_entry = shipped["properties"]["entries"]["items"]["properties"]
+    for name, most in speed._MOST.items():
+        if key := keys.get(name, name.removeprefix("--").replace("-", "_")):
+            assert of_entry[key].get("items", of_entry[key])["maximum"] == most, name
 
 
 def test_the_same_as_json_with_every_digit(tunnelbook):

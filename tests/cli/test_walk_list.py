@@ -1,29 +1,21 @@
 """The full round of the example site as a person meets it in a terminal."""
 
-from datetime import date
-from pathlib import Path
-
 import pytest
+from example import EXAMPLE_DAY, example_ledger
 
 from ledger.cli.walk_list import WalkList
-from ledger.files.tree import DiskTree
-from ledger.site.pipeline import load
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.due.walk import walk_lines
-
-DAY = date(2026, 11, 25)
 
 
 @pytest.fixture(scope="module")
 def ledger():
-    loaded = load(DiskTree(Path(__file__).parents[2] / "example_site"))
-    assert loaded.ledger is not None
-    return loaded.ledger
+    return example_ledger()
 
 
 @pytest.fixture(scope="module")
 def work(ledger):
-    return Schedule(ledger, DAY).all_due()
+    return Schedule(ledger, EXAMPLE_DAY).all_due()
 
 
 def lines_of(ledger, work, person):
@@ -54,7 +46,7 @@ def test_work_that_a_person_may_not_do_is_left_out(ledger, work):
 
 def test_the_whole_round_fits_a_screen(ledger, work):
     lines = lines_of(ledger, work, "t-varrick")
-    shown = WalkList(ledger, lines, DAY)
+    shown = WalkList(ledger, lines, EXAMPLE_DAY)
     rows = [*shown.first_screen(), *shown.ways_to_answer()]
     assert len(rows) <= 36
     assert all(len(row) <= 100 for row in rows)
@@ -66,8 +58,8 @@ def test_the_whole_round_fits_a_screen(ledger, work):
 def test_the_places_of_a_line_stand_with_their_numbers(ledger, work):
     lines = lines_of(ledger, work, "t-varrick")
     nozzles = next(at for at, line in enumerate(lines, 1) if line.task.ident == "look-at-nozzles")
-    title, first, *_ = WalkList(ledger, lines, DAY).places_of(nozzles)
+    title, first, *_ = WalkList(ledger, lines, EXAMPLE_DAY).places_of(nozzles)
     assert title == f"{nozzles}  Look at every nozzle"
     assert first.startswith(f"    30 Soak arch: {nozzles}.1 Nozzle 1, {nozzles}.2 Nozzle 2,")
     with pytest.raises(ValueError, match=f"1 to {len(lines)}"):
-        WalkList(ledger, lines, DAY).places_of(len(lines) + 1)
+        WalkList(ledger, lines, EXAMPLE_DAY).places_of(len(lines) + 1)

@@ -1,6 +1,8 @@
 """`tunnelbook watch`: a real process beside real files."""
 
+import os
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -12,6 +14,7 @@ from queue import Empty, Queue
 import pytest
 
 from ledger.cli.commands import watch
+from ledger.files import save
 
 REPOSITORY = Path(__file__).parents[2]
 PATIENCE_S = 60
@@ -42,7 +45,7 @@ class Watching:
 
     def interrupt(self) -> int:
         self.process.send_signal(signal.SIGINT)
-        return self.process.wait(timeout=PATIENCE_S)
+        return self.process.wait()
 
     def close(self) -> None:
         self.process.kill()
@@ -88,10 +91,23 @@ def test_a_change_is_rendered_a_fault_is_told_and_ctrl_c_ends_well(watching, roo
     watching.wait_for("ended")
 
 
+def test_a_site_that_goes_and_comes_back_is_rendered_again(watching, root):
+    watching.wait_for("watching")
+    away = root.with_name("away")
+    shutil.rmtree(root / "book")
+    root.rename(away)
+    watching.wait_for("not rendered: there is no folder")
+    away.rename(root)
+    watching.wait_for("files in")
+    assert (root / "book/due.md").exists()
+    assert watching.interrupt() == 0
+
+
 def test_without_its_library_it_says_what_to_install(tunnelbook, root, monkeypatch):
     monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
     assert tunnelbook("watch", root) == 2
-    assert f"-m pip install --editable '{REPOSITORY}[watch]'" in tunnelbook.err
+    assert "watch needs watchfiles; install it with: " in tunnelbook.err
+    assert tunnelbook.err.endswith(" 'watchfiles>=1.0'\n")
 
 
 class TestMidnight:
@@ -132,9 +148,61 @@ class TestMidnight:
         assert capsys.readouterr().err.count("not rendered") == 1
 
 
+class TestWhatTheSystemRefuses:
+    def follow(self, root, changes):
+        watch.follow(root, date(2026, 11, 25), changes, html=False, clock=NOON.astimezone)
+
+    def test_it_is_said_once_and_tried_again_until_it_is_well(self, root, capsys, monkeypatch):
+        """The disk is full, then the folder cannot be read, then all is well."""
+        real = save.replace_file
+        refusals = [OSError(28, "No space left on device", "due.md")] * 2
+        refusals.append(OSError(13, "Permission denied", "book"))
+
+        def replace_file(*words, **options):
+            if refusals:
+                raise refusals.pop(0)
+            real(*words, **options)
+
+        monkeypatch.setattr("ledger.files.book_files.replace_file", replace_file)
+        self.follow(root, [()] * (4 * watch._WAKES_BETWEEN_TRIES))
+        out, err = capsys.readouterr()
+        assert err.splitlines() == [
+            "not rendered, and tried again in a while: due.md: No space left on device",
+            "not rendered, and tried again in a while: book: Permission denied",
+        ]
+        assert out.count("files in") == 1
+        assert (root / "book/due.md").exists()
+
+    def test_it_goes_on_where_its_own_words_cannot_be_written(self, root, monkeypatch):
+        with Path("/dev/full").open("w") as full:
+            monkeypatch.setattr(sys, "stderr", full)
+            (root / "site.yaml").write_text("name: [\n")
+            self.follow(root, [(), ("site.yaml",)])
+            # What is left over would fail again as the file is closed.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), full.fileno())
+
+    def test_a_watch_that_the_system_ends_is_started_again(self, root, capsys, monkeypatch):
+        calls = []
+
+        def ending(*_: object, **__: object):
+            calls.append(1)
+            yield ()
+            raise OSError(28, "inotify watch limit reached")
+
+        monkeypatch.setattr("watchfiles.watch", ending)
+        monkeypatch.setattr(watch, "_WAKES_AFTER_MS", 0)
+        changes = watch._changes(root)
+        once = [next(changes) for _ in range(watch._WAKES_BETWEEN_TRIES + 2)]
+        assert once[-1] == (root,)
+        assert next(changes) == ()
+        assert len(calls) == 2
+        assert "looked for again: inotify watch limit reached" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("path", "matters"),
     [
+        ("", True),
         ("site.yaml", True),
         ("tasks/x.yaml", True),
         ("observations/2026/11/x.yaml", True),

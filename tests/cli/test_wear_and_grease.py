@@ -1,9 +1,9 @@
 import json
-from pathlib import Path
 
 import pytest
+from example import EXAMPLE
 
-EXAMPLE = Path(__file__).parents[2] / "example_site"
+pytestmark = pytest.mark.usefixtures("example_read_once")
 
 
 @pytest.mark.parametrize(

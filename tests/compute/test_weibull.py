@@ -4,6 +4,7 @@ import math
 import random
 
 import pytest
+from campaign import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from lifelines import WeibullFitter
@@ -168,7 +169,7 @@ def test_scale_follows_the_unit_and_shape_does_not(lives, factor):
     assert fit.shape_lower < fit.shape < fit.shape_upper
 
 
-@settings(max_examples=30)
+@settings(max_examples=examples(30))
 @given(st.floats(0.5, 6), st.floats(10, 1e5))
 def test_lives_at_the_quantiles_give_the_distribution_back(shape, scale):
     lives = parts(scale * (-math.log(1 - (k + 0.5) / 200)) ** (1 / shape) for k in range(200))

@@ -4,7 +4,7 @@ import os
 
 import pytest
 
-from ledger.files.save import MARKER, Refusal, stale, write_files
+from ledger.files.book_files import MARKER, Refusal, stale, write_files
 
 PAGE = f"<!-- {MARKER} -->\n\n# Due work\n"
 
@@ -61,6 +61,12 @@ def test_a_persons_file_is_not_overwritten_and_then_nothing_is_written(tmp_path)
     found = write_files(tmp_path, {"README.md": PAGE, "a.md": PAGE})
     assert [refusal.path for refusal in found.refused] == ["README.md"]
     assert everything(tmp_path) == {"README.md": b"# By hand\n"}
+
+
+def test_an_empty_page_is_replaced(tmp_path):
+    """As a loss of power leaves it."""
+    (tmp_path / "a.md").write_text("")
+    assert write_files(tmp_path, {"a.md": PAGE}).written == ("a.md",)
 
 
 def test_a_page_edited_below_its_marker_is_replaced(tmp_path):

@@ -4,7 +4,7 @@ import gc
 
 import pytest
 
-from ledger.files import yaml_fast
+from ledger.files import reading, yaml_fast
 from ledger.files.paths import Kind
 from ledger.files.reading import read_documents
 from ledger.files.tree import UnreadableFileError
@@ -44,7 +44,7 @@ def test_the_first_fault_hides_no_other():
         ("site.yaml:2:1", "duplicate-key"),
         ("site.yaml:3:4", "alias"),
         ("tasks/Two.yaml", "misnamed-file"),
-        ("tasks/one.yaml:1:5", "bad-yaml"),
+        ("tasks/one.yaml:1:4", "open-bracket"),
     ]
 
 
@@ -76,3 +76,39 @@ def test_progress_is_told_and_garbage_collection_is_as_before():
     )
     assert told == [(1, 2), (2, 2)]
     assert gc.isenabled()
+
+
+@pytest.mark.parametrize(
+    "fault", [KeyError("x"), RecursionError("too deep"), MemoryError(), UnicodeError("half")], ids=repr
+)  # fmt: skip
+def test_a_fault_of_the_program_is_told_of_one_file_and_the_others_are_read(monkeypatch, fault):
+    def accept_all_but_one(text):
+        if "trap" in text:
+            raise fault
+        return accept(text)
+
+    monkeypatch.setattr(reading, "accept", accept_all_but_one)
+    loaded = read_documents(Shelf(site="a: 1", tasks__one="trap: 1", tasks__two="b: 2"))
+    assert [d.value for d in loaded.documents] == [{"a": 1}, {"b": 2}]
+    assert [source.ident for source in loaded.unread] == ["one"]
+    (told,) = loaded.diagnostics
+    assert (told.rule, told.position.path, told.is_error) == (
+        "program-fault",
+        "tasks/one.yaml",
+        True,
+    )
+    assert type(fault).__name__ in told.message
+    assert "accept_all_but_one" in told.message
+
+
+def test_a_disk_that_fails_within_a_file_is_told_of_that_file():
+    class Failing(Shelf):
+        def read(self, path):
+            if path == "tasks/one.yaml":
+                raise OSError(5, "Input/output error")
+            return super().read(path)
+
+    loaded = read_documents(Failing(site="a: 1", tasks__one="b: 1"))
+    assert [(str(d.position), d.message) for d in loaded.diagnostics] == [
+        ("tasks/one.yaml", "the file cannot be read: Input/output error")
+    ]

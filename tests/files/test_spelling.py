@@ -2,8 +2,16 @@
 
 import pytest
 
-from ledger.files.schema_fault import nearest_id, nearest_key, nearest_moment, nearest_word
 from ledger.files.schemas import is_date, is_site_instant
+from ledger.files.spelling import (
+    moment_readings,
+    nearest_boolean,
+    nearest_key,
+    nearest_list,
+    nearest_number,
+    nearest_text,
+    nearest_word,
+)
 
 KEYS = {"task", "at", "counted", "seconds", "found_hz", "pressure_psi", "stopped_minutes"}
 
@@ -34,17 +42,79 @@ def test_words_whatever_their_case():
 @pytest.mark.parametrize(
     ("text", "check", "meant"),
     [
-        ("2026-1-5", is_date, "2026-01-05"),
-        ("2026/01/05", is_date, "2026-01-05"),
-        ("2026-11-23 6:40", is_site_instant, "2026-11-23T06:40"),
-        ("2026-02-30", is_date, ""),
-        ("11/12/2026", is_date, ""),
+        ("2026-1-5", is_date, ["2026-01-05"]),
+        ("2026/01/05", is_date, ["2026-01-05"]),
+        ("20260105", is_date, ["2026-01-05"]),
+        ("2026-11-23 6:40", is_site_instant, ["2026-11-23T06:40"]),
+        ("26.11.2026 16:50", is_site_instant, ["2026-11-26T16:50"]),
+        ("16:50 26.11.2026", is_site_instant, ["2026-11-26T16:50"]),
+        ("11/26/26 4:50pm", is_site_instant, ["2026-11-26T16:50"]),
+        ("26 Nov 2026, 12:05 am", is_site_instant, ["2026-11-26T00:05"]),
+        ("Thursday, November 26th, 2026 at 4 pm", is_site_instant, ["2026-11-26T16:00"]),
+        ("2O26-11-24T07:1O", is_site_instant, ["2026-11-24T07:10"]),
+        ("2026-11-24T07:10 Z", is_site_instant, ["2026-11-24T07:10Z"]),
+        ("2026-12-31T24:00", is_site_instant, ["2027-01-01T00:00"]),
+        ("11/12/2026", is_date, ["2026-11-12", "2026-12-11"]),
+        ("11.12.2026", is_date, ["2026-12-11", "2026-11-12"]),
+        ("5/5/2026", is_date, ["2026-05-05"]),
+        ("2026-02-30", is_date, []),
+        ("31.02.2026", is_date, []),
+        ("2026-11-24T13:10 pm", is_site_instant, []),
+        ("2026-11-24T07:75", is_site_instant, []),
+        ("2026-11-24", is_site_instant, []),
+        ("07:10", is_site_instant, []),
+        ("yesterday", is_date, []),
     ],
 )
 def test_moments(text, check, meant):
-    assert nearest_moment(text, check) == meant
+    assert moment_readings(text, check) == meant
 
 
-def test_ids():
-    assert nearest_id("Brush P2", str.islower) == "brush-p2"
-    assert nearest_id("brush", str.islower) == ""
+@pytest.mark.parametrize(
+    ("text", "key", "meant"),
+    [
+        ("38 turns", "counted", ("38", "")),
+        ("44Hz", "found_hz", ("44", "")),
+        ("30s", "seconds", ("30", "")),
+        ("1 min", "seconds", ("", "minutes")),
+        ("1:05", "seconds", ("65", "")),
+        ("42,5", "", ("42.5", "")),
+        ("193,000", "", ("193000", "")),
+        ("193.000,5", "", ("193000.5", "")),
+        ("1,2,3", "", ("", "")),
+        ("193 000", "", ("193000", "")),
+        ("0,125", "", ("0.125", "")),
+        ("007", "", ("7", "")),
+        ("3O", "", ("30", "")),
+        ("l2", "", ("12", "")),
+        ("~30", "", ("30", "")),
+        (".5", "", ("0.5", "")),
+        ("50%", "level_percent", ("50", "")),
+        ("two", "", ("2", "")),
+        ("30-40", "", ("", "")),
+        ("a lot", "", ("", "")),
+        ("Il", "", ("", "")),
+    ],
+)
+def test_numbers(text, key, meant):
+    assert nearest_number(text, key) == meant
+
+
+def test_texts_of_a_fixed_form():
+    assert nearest_text("Brush P2", {"brush-p2"}.__contains__) == "brush-p2"
+    assert nearest_text("brush-p2 \\ nozzle 1", {"brush-p2/nozzle-1"}.__contains__) == (
+        "brush-p2/nozzle-1"
+    )
+    assert nearest_text("7am - 8pm", {"07:00-20:00"}.__contains__) == "07:00-20:00"
+    assert nearest_text("every 2 wks", {"2 weeks"}.__contains__) == "2 weeks"
+    assert nearest_text("2strokes", {"2 strokes"}.__contains__) == "2 strokes"
+    assert nearest_text("brush", str.islower) == ""
+
+
+def test_lists_and_truth():
+    assert nearest_list("30-60", of_numbers=True) == "[30, 60]"
+    assert nearest_list("30", of_numbers=True) == ""
+    assert nearest_list("lockout, electrical", of_numbers=False) == "[lockout, electrical]"
+    assert [nearest_boolean(word) for word in ("Yes", 0, "off", "perhaps")] == [
+        "true", "false", "false", "",
+    ]  # fmt: skip

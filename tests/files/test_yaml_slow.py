@@ -26,13 +26,17 @@ from ledger.files.yaml_slow import explain
         pytest.param("%TAG ! tag:x,2000:\n---\na: 1\n", [("directive", 1, 1, 0)], id="tag-directive"),
         pytest.param('a: "x\\0y"\n', [("control-character", 1, 4, 10)], id="nul-by-escape"),
         pytest.param('a: "\\uD800"\n', [("control-character", 1, 4, 12)], id="lone-surrogate"),
+        pytest.param('a: "\\uDE00\\uD83D"\n', [("control-character", 1, 4, 18)], id="surrogates-the-wrong-way-round"),
+        pytest.param('a: 1\n"b\\ud83d": 2\n', [("control-character", 2, 1, 10)], id="lone-surrogate-in-a-key"),
+        pytest.param('a: "\\U00110000"\n', [("bad-yaml", 1, 5, 15)], id="past-the-last-character"),
+        pytest.param('a: 1\n"\\UFFFFFFFF": 2\n', [("bad-yaml", 2, 2, 12)], id="far-past-the-last-character"),
         pytest.param("", [("empty-document", 0, 0, 0)], id="empty"),
         pytest.param("# only a word\n---\n", [("empty-document", 0, 0, 0)], id="empty-but-for-a-comment"),
-        pytest.param("a: b: c\n", [("bad-yaml", 1, 5, 0)], id="two-colons"),
-        pytest.param("a: 1\n b: 2\n", [("bad-yaml", 2, 3, 0)], id="out-of-line"),
-        pytest.param("a: [1, 2\nb: 3\n", [("bad-yaml", 1, 4, 0)], id="bracket-left-open"),
-        pytest.param("a: 1\nb: 'x\n", [("bad-yaml", 2, 4, 0)], id="quote-left-open"),
-        pytest.param("a: @x\n", [("bad-yaml", 1, 4, 0)], id="reserved-sign"),
+        pytest.param("a: b: c\n", [("unquoted-text", 1, 4, 8)], id="two-colons"),
+        pytest.param("a: 1\n b: 2\n", [("wrong-indent", 2, 2, 0)], id="out-of-line"),
+        pytest.param("a: [1, 2\nb: 3\n", [("open-bracket", 1, 4, 5)], id="bracket-left-open"),
+        pytest.param("a: 1\nb: 'x\n", [("open-quote", 2, 4, 5)], id="quote-left-open"),
+        pytest.param("a: @x\n", [("unquoted-text", 1, 4, 6)], id="reserved-sign"),
         pytest.param("[?x]\n", [("bad-yaml", 1, 2, 0)], id="question-mark"),
         pytest.param("[" * 33 + "]" * 33, [("too-deep", 1, 33, 0)], id="too-deep"),
         pytest.param("[" * 100_000, [("too-deep", 1, 33, 0)], id="far-too-deep"),
@@ -87,3 +91,24 @@ def test_places_of_keys_and_values():
         ("b", 0, "d"): (3, 16, 17),
         ("wide",): (6, 1, 5),
     }
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ('a: "\\ud83d\\ude00"\n', {"a": "\U0001f600"}),
+        ('"\\ud83d\\ude00": 1\n', {"\U0001f600": 1}),
+        ('["x\\uD834\\uDD1Ey"]\n', ["x\U0001d11ey"]),
+    ],
+)
+def test_two_escapes_of_a_pair_are_one_character_as_in_json(text, value):
+    explained = explain(text, "f.yaml")
+    assert (explained.value, explained.diagnostics) == (value, ())
+
+
+def test_no_half_of_a_pair_is_left_in_what_was_read():
+    explained = explain('a: "x\\ud83dy"\n"\\ude00": 1\nb: "\\ud83d\\ude00\\ude00"\n', "f.yaml")
+    assert explained.value == {"a": "x\ufffdy", "b": "\U0001f600\ufffd"}
+    assert [(d.position.line, d.remedy) for d in explained.diagnostics] == [
+        (line, "write the character itself, or delete the escape") for line in (1, 2, 3)
+    ]

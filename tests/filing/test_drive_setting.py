@@ -1,22 +1,18 @@
 """A setting typed is held to the unit of the drive: an electric one has Hz, a hydraulic one a flow."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
+from example import example_ledger
 
-from ledger.files.tree import DiskTree
 from ledger.filing.fields import hold_to_drives, setting_values
 from ledger.model.site import Units
-from ledger.site.pipeline import load
 
 
 @pytest.fixture(scope="module")
 def machines():
     """Of the example site: one brush is hydraulic with a valve of 2 to 5 gpm."""
-    loaded = load(DiskTree(Path(__file__).parents[2] / "example_site"))
-    assert loaded.ledger is not None
-    return loaded.ledger.machines
+    return example_ledger().machines
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from datetime import UTC, date, datetime
 
 import pytest
+from campaign import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pinned_clock import pinned_clock
@@ -132,7 +133,7 @@ def test_the_minimal_site_passes_the_check(tmp_path):
     assert list(site.ledger.setpoints) == ["brush-1"]
 
 
-@settings(max_examples=50)
+@settings(max_examples=examples(50))
 @given(
     st.text(
         st.characters(min_codepoint=32, max_codepoint=0x2FF, exclude_categories=["Cc", "Cs"]),

@@ -3,6 +3,7 @@
 from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
+from campaign import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -125,7 +126,9 @@ NAMES = st.text(
 
 
 @settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=examples(25),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(
     name=NAMES,

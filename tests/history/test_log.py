@@ -1,6 +1,7 @@
 """The walk through history: what each commit did, and what a merge did on its own."""
 
 import pytest
+from campaign import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -285,7 +286,7 @@ def plainly(commits):
 
 
 @settings(
-    max_examples=60,
+    max_examples=examples(60),
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
@@ -302,8 +303,9 @@ def test_graphs_of_every_shape(tmp_path_factory, make_repo, commits):
     }
     assert found == plainly(commits)
     # git's own combined diff names the paths that differ from every parent
+    oids = dict(line.split() for line in repo.git("log", "--format=%s %H").splitlines())
     for number in found:
         if len(commits[number][0]) > 1:
-            oid = repo.git("rev-parse", f":/^{number}$")
+            oid = oids[str(number)]
             paths = repo.git("diff-tree", "-c", "-r", "--name-only", "--no-commit-id", oid)
             assert sorted(paths.split()) == found[number][0]

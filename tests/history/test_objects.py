@@ -1,6 +1,7 @@
 """Texts and folders of a commit, as the commit holds them."""
 
 import pytest
+from campaign import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -153,7 +154,7 @@ def test_many_blobs_come_in_the_order_asked_for(repo):
 
 
 @settings(
-    max_examples=30,
+    max_examples=examples(30),
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )

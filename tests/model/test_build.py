@@ -87,6 +87,7 @@ class TestQuantities:
         assert oil == HydraulicDrive(
             motor_cm3=pytest.approx(9.8 * INCH_MM**3 / 1000),
             flow_limits_lpm=pytest.approx((2 * GALLON_L, 5 * GALLON_L)),
+            flow_step_lpm=pytest.approx(0.1 * GALLON_L),
             pressure_kpa=pytest.approx(900 * PSI_KPA),
         )  # fmt: skip
 
@@ -314,6 +315,17 @@ def test_a_reference_reads_back_as_written(stem, number):
 )
 def test_a_place_reads_back_as_written(machine, point):
     assert Place.parse(str(Place(machine, point))) == Place(machine, point)
+
+
+def test_a_place_of_the_two_longest_names_is_a_place():
+    machine, point = "m" * 80, "p" * 80
+    place = f"{machine}/{point}"
+    ledger = ledger_of(
+        [visit(0, {"task": "look", "at": place}, {"task": "look", "at": machine})],
+        machines={machine: ELECTRIC | {"points": {point: {"kind": "gauge"}, "motor": {"kind": "motor"}}}},
+        tasks={"look": {"title": "Look", "on": {"ids": [place]}, "every": "1 week"}},
+    )  # fmt: skip
+    assert [entry.places for entry in ledger.entries] == [(Place(machine, point),)] * 2
 
 
 def test_the_whole_ledger_is_frozen():

@@ -4,6 +4,7 @@ from datetime import date
 from functools import cache
 
 import pytest
+from campaign import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_site import ledger_of, on, setpoint, visit
@@ -98,7 +99,7 @@ later_entries = st.sampled_from(
         st.lists(later_entries, min_size=1, max_size=3, unique_by=str),
     )
 )
-@settings(max_examples=30)
+@settings(max_examples=examples(30))
 def test_no_later_visit_alters_what_is_written_as_of_an_earlier_day(added):
     corrected = set()
     visits = []

@@ -205,6 +205,19 @@ class OpenPage:
         self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
         self.page.goto(self.file.as_uri())
 
+    def keep(self, place, text):
+        """Put a text in the place of what the page keeps, and load the page anew."""
+        self.page.evaluate(
+            """([place, text]) => {
+              for (const storage of [localStorage, sessionStorage]) storage.setItem(place, text);
+            }""",
+            [place, text],
+        )
+        self.page.reload()
+
+    def kept(self, place):
+        return self.page.evaluate("(place) => localStorage.getItem(place)", place)
+
 
 @pytest.fixture
 def open_round(browser, tmp_path):
@@ -222,3 +235,12 @@ def open_round(browser, tmp_path):
         beyond = [url for url in it.requests if not url.startswith(("file:", "blob:", "data:"))]
         assert beyond == []
         assert it.complaints == []
+
+
+@pytest.fixture(scope="module")
+def page(browser, tmp_path_factory, walk):
+    """The walk on a page that nobody fills in, for what its functions answer."""
+    it = OpenPage(browser, tmp_path_factory.mktemp("round"), walk)
+    yield it.page
+    it.context.close()
+    assert it.complaints == []

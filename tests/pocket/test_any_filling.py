@@ -10,7 +10,6 @@ import re
 from datetime import date
 from pathlib import Path
 
-import pytest
 from sound_site import Files, ledger_in, texts_below
 
 from ledger.files.paths import discover
@@ -19,8 +18,6 @@ from ledger.pocket.fill import round_of
 from ledger.pocket.page import render
 from ledger.site.pipeline import check, load
 from ledger.upkeep.due.found import Schedule
-
-pytestmark = pytest.mark.browser
 
 EXAMPLE = Path(__file__).parents[2] / "example_site"
 DAY = date(2026, 11, 25)
@@ -176,7 +173,7 @@ def test_every_way_to_fill_it_in_gives_a_visit_the_ledger_takes(browser, tmp_pat
     for number in range(FILLINGS):
         chance = random.Random(number)
         share = chance.choice([0.01, 0.05, 0.12])
-        page.evaluate("localStorage.clear()")
+        page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
         page.reload()
         page.evaluate(FILL, [number, share, NUMBERS, TEXTS, LONG_TEXTS])
         kept = json.loads(page.evaluate("(place) => localStorage.getItem(place)", place))

@@ -15,9 +15,6 @@ from ledger.compute.band import Band, BandPoint, band_at, p_in_band, verdict_of
 from ledger.compute.distributions import t_cdf, t_quantile
 from ledger.compute.numbers import shown, shown_probability, significant
 from ledger.compute.speed import COVERAGE, from_taps
-from ledger.pocket.page import render
-
-pytestmark = pytest.mark.browser
 
 VECTORS = json.loads(
     (Path(__file__).parents[1] / "vectors" / "speed.json").read_text(encoding="utf-8")
@@ -70,16 +67,6 @@ ANSWER = (
   return answer;
 }"""
 )
-
-
-@pytest.fixture(scope="module")
-def page(browser, tmp_path_factory, walk):
-    file = tmp_path_factory.mktemp("numbers") / "round.html"
-    file.write_text(render(walk), encoding="utf-8")
-    opened = browser.new_page()
-    opened.goto(file.as_uri())
-    yield opened
-    opened.close()
 
 
 @pytest.mark.parametrize("vector", VECTORS["readings"], ids=lambda vector: vector["id"])

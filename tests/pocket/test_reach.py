@@ -1,11 +1,10 @@
 """Everyone can use the page: gloves, sunlight, darkness, keyboard, screen reader."""
 
+import json
 import re
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-
-pytestmark = pytest.mark.browser
 
 VIEWS = ("Walk", "Findings", "Readings", "Visit")
 # CSS pixels; a gloved finger covers about this much.
@@ -64,15 +63,17 @@ def test_axe_finds_nothing_in_the_tachometer_and_in_questions(open_round, walk, 
     assert faults_axe_finds(it.page) == []
 
 
-def with_faults(page):
+def with_faults(it):
     """A number that is none, a tick without its reading, a task not done without a reason."""
+    page = it.page
     show_all_of(page, "Walk")
     page.get_by_label("As-found frequency, Hz").fill("fast")
     page.get_by_role("button", name="Not done: Measure the chain").click()
 
 
-def handed_over(page):
+def handed_over(it):
     """A visit that was downloaded and says so."""
+    page = it.page
     page.get_by_label("Who are you?").select_option("m-osterby")
     page.get_by_label("chain", exact=True).check()
     page.get_by_role("navigation").get_by_role("button", name="Visit").click()
@@ -81,33 +82,27 @@ def handed_over(page):
     page.get_by_text("Downloaded 20").wait_for()
 
 
-def left_yesterday(page):
+def left_yesterday(it):
     """Work of an earlier day, kept apart and offered."""
-    page.get_by_label("chain", exact=True).check()
-    page.evaluate(
-        """() => {
-          const place = Object.keys(localStorage).find((name) => name.endsWith(" work"));
-          const work = JSON.parse(localStorage.getItem(place));
-          const touched = "2026-01-02T06:40";
-          localStorage.setItem(place, JSON.stringify({...work, begun: touched, touched}));
-        }"""
-    )
-    page.reload()
-    page.get_by_role("button", name="Finish it").wait_for()
+    it.page.get_by_label("chain", exact=True).check()
+    place = "round Quillmere Tunnel Wash work"
+    work = json.loads(it.kept(place))
+    it.keep(place, json.dumps({**work, "begun": "2026-01-02T06:40", "touched": "2026-01-02T06:40"}))
+    it.page.get_by_role("button", name="Finish it").wait_for()
 
 
-def half_tapped(page):
+def half_tapped(it):
     """The tachometer with too few taps."""
-    show_all_of(page, "Walk")
-    page.get_by_role("button", name="Open the tap tachometer").click()
-    page.keyboard.press("Space")
+    show_all_of(it.page, "Walk")
+    it.page.get_by_role("button", name="Open the tap tachometer").click()
+    it.page.keyboard.press("Space")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("bring_about", [with_faults, handed_over, left_yesterday, half_tapped])
 def test_no_state_shuts_anyone_out(open_round, walk, bring_about, scheme):
     it = open_round(walk, color_scheme=scheme, viewport=PHONE)
-    bring_about(it.page)
+    bring_about(it)
     assert faults_axe_finds(it.page) == []
     assert it.page.evaluate(SMALL_TARGETS, LEAST_TARGET_PX) == []
     assert it.page.evaluate(TOO_WIDE) == []

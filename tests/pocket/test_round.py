@@ -2,10 +2,12 @@
 
 import dataclasses
 import functools
+import json
 import random
 import re
 import socket
 import threading
+from datetime import datetime, timedelta
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 
 import pytest
@@ -17,8 +19,6 @@ from ledger.files.paths import discover
 from ledger.files.reading import parse_document
 from ledger.files.schema_check import check_document
 from ledger.pocket.page import render
-
-pytestmark = pytest.mark.browser
 
 HAS_FOCUS = "(e) => e === document.activeElement"
 
@@ -78,6 +78,7 @@ def shown_text(page):
 def test_a_round_from_the_file_to_the_ledger(open_round, walk):
     it = open_round(walk, timezone_id="Asia/Tokyo")
     page = it.page
+    page.clock.install()
     choose_person(page)
     unfold(page, "Side brush P2")
     station = page.locator("details.station", has_text="Side brush P2")
@@ -94,7 +95,7 @@ def test_a_round_from_the_file_to_the_ledger(open_round, walk):
             target.click()
         else:
             page.keyboard.press("Space")
-        page.wait_for_timeout(1000 / 1.4 + chance.gauss(0, 25))
+        page.clock.run_for(round(1000 / 1.4 + chance.gauss(0, 25)))
     speed_said = page.locator(".speed").inner_text()
     verdict_said = page.locator("dialog .verdict").inner_text()
     assert page.locator(".repairs").inner_text() == "20 taps used, 0 missed, 0 doubled"
@@ -416,27 +417,24 @@ def test_a_large_walk_is_grouped_within_the_limits_of_the_format(open_round, wal
     assert [len(entry["at"]) for entry in download(it)["entries"]] == [60, 60, 10]
 
 
-def test_the_tachometer_tells_of_missed_and_doubled_taps_and_when_it_has_seen_enough(
-    open_round, walk
-):
-    it = open_round(walk)
+def test_the_tachometer_tells_of_missed_and_doubled_taps_and_when_it_has_seen_enough(page):
     state = "(times) => tachometerState(times, 1, {low: 75, high: 85})"
     even = [round(0.75 * k, 3) for k in range(30)]
-    assert it.page.evaluate(state, even[:4])["verdict"] == "Tap at least 5 passes."
-    early = it.page.evaluate(state, even[:8])
+    assert page.evaluate(state, even[:4])["verdict"] == "Tap at least 5 passes."
+    early = page.evaluate(state, even[:8])
     assert early["verdict"] == ("In band (chance of being in band > 99 %). Tap on, to 12 at least.")
     assert not early["enough"]
     uneven = sorted([*even[:9], *even[10:14], round(even[3] + 0.1, 3)])
-    enough = it.page.evaluate(state, uneven)
+    enough = page.evaluate(state, uneven)
     assert enough["repairs"] == "13 taps used, 1 missed, 1 doubled"
     assert enough["enough"]
     close = [round(60 / 75 * k, 3) for k in range(20)]
-    assert "Too close to a limit" in it.page.evaluate(state, close)["verdict"]
+    assert "Too close to a limit" in page.evaluate(state, close)["verdict"]
     vague = [round(60 / 75.5 * k + (0.1 if k % 2 else 0), 3) for k in range(8)]
-    wanted = re.search(r"about (\d+) taps", it.page.evaluate(state, vague)["verdict"])
+    wanted = re.search(r"about (\d+) taps", page.evaluate(state, vague)["verdict"])
     assert 12 <= int(wanted.group(1)) <= 120
     paused = [*even[:6], *(time + 20 for time in even[6:12])]
-    assert it.page.evaluate(state, paused)["verdict"].startswith("No speed yet: a pause of")
+    assert page.evaluate(state, paused)["verdict"].startswith("No speed yet: a pause of")
 
 
 def test_taps_not_used_are_still_there_when_the_tachometer_is_opened_again(open_round, walk):
@@ -455,6 +453,50 @@ def test_taps_not_used_are_still_there_when_the_tachometer_is_opened_again(open_
     page.get_by_role("button", name="Reset").click()
     assert page.locator(".repairs").inner_text() == "0 taps"
     assert page.get_by_role("button", name="Use this reading").is_disabled()
+
+
+# Chromium does this now and then where the machine is busy: a page that is loaded anew finds storage
+# that lacks what was just saved, and what it saves there is lost. Here it does so on every load.
+FORGETFUL = """() => {
+  const kept = new Map();
+  const storage = {
+    getItem: (name) => kept.get(name) ?? null,
+    setItem: (name, text) => kept.set(name, text),
+  };
+  Object.defineProperty(window, "localStorage", {value: storage});
+}"""
+
+
+def test_work_is_still_there_where_a_reload_finds_none_of_it_in_the_phones_storage(
+    open_round, walk
+):
+    it = open_round(walk)
+    page = it.page
+    open_tachometer(page)
+    for _ in range(3):
+        page.keyboard.press("Space")
+    it.context.add_init_script(f"({FORGETFUL})()")
+    page.reload()
+    assert page.get_by_role("alert").inner_text().startswith("This phone does not keep the work")
+    open_tachometer(page)
+    page.keyboard.press("Space")
+    assert page.locator(".repairs").inner_text() == "4 taps"
+    page.reload()
+    open_tachometer(page)
+    assert page.locator(".repairs").inner_text() == "4 taps"
+
+
+def test_a_copy_of_work_older_than_what_another_tab_kept_is_not_used(open_round, walk):
+    it = open_round(walk)
+    it.page.get_by_label("chain", exact=True).check()
+    other = it.context.new_page()
+    other.goto(it.file.as_uri())
+    other.get_by_label("chain", exact=True).uncheck()
+    choose_person(other)
+    it.page.reload()
+    assert not it.page.get_by_label("chain", exact=True).is_checked()
+    assert it.page.get_by_label("Who are you?").input_value() == "m-osterby"
+    assert it.page.get_by_role("alert").count() == 0
 
 
 def test_hostile_texts_are_shown_and_filed_as_text(open_round, hostile_walk, hostile_text):
@@ -512,8 +554,7 @@ def test_two_tabs_of_one_phone_hold_one_visit(open_round, walk):
 def test_work_that_cannot_be_read_is_set_aside_not_overwritten(open_round, walk):
     it = open_round(walk)
     place = f"round {walk.site} work"
-    it.page.evaluate("(place) => localStorage.setItem(place, '{broken')", place)
-    it.page.reload()
+    it.keep(place, "{broken")
     it.page.get_by_label("chain", exact=True).check()
     kept = it.page.evaluate("Object.entries(localStorage)")
     assert "{broken" in [text for name, text in kept if name.startswith(f"{place} unreadable")]
@@ -614,17 +655,13 @@ def test_markup_from_text_is_refused_by_the_page_itself(browser, tmp_path, walk)
     page.close()
 
 
-LEAVE_FOR = """([place, hours]) => {
-  const work = JSON.parse(localStorage.getItem(place));
-  const earlier = (at) => new Date(Date.parse(`${at}Z`) - hours * 3600000).toISOString().slice(0, 16);
-  localStorage.setItem(
-    place, JSON.stringify({...work, begun: earlier(work.begun), touched: earlier(work.touched)}));
-}"""
-
-
 def leave_for(it, walk, hours):
-    it.page.evaluate(LEAVE_FOR, [f"round {walk.site} work", hours])
-    it.page.reload()
+    place = f"round {walk.site} work"
+    work = json.loads(it.kept(place))
+    for name in ("begun", "touched"):
+        earlier = datetime.fromisoformat(work[name]) - timedelta(hours=hours)
+        work[name] = earlier.isoformat(timespec="minutes")
+    it.keep(place, json.dumps(work))
 
 
 def test_work_left_on_an_earlier_day_is_kept_apart_and_can_be_finished(open_round, walk):
@@ -632,9 +669,7 @@ def test_work_left_on_an_earlier_day_is_kept_apart_and_can_be_finished(open_roun
     page = it.page
     choose_person(page)
     page.get_by_label("chain", exact=True).check()
-    begun = page.evaluate(
-        "(p) => JSON.parse(localStorage.getItem(p)).begun", f"round {walk.site} work"
-    )
+    begun = json.loads(it.kept(f"round {walk.site} work"))["begun"]
     leave_for(it, walk, 30)
     notice = page.get_by_role("region", name="Visit of an earlier day")
     assert "It was never handed over. It is kept apart from today's." in notice.inner_text()
@@ -692,8 +727,7 @@ def test_work_left_on_an_earlier_day_is_discarded_only_when_said_twice(open_roun
     ],
     ids=["past midnight", "the next morning", "the same day", "a clock set back", "nothing yet"],
 )
-def test_a_shift_past_midnight_is_one_visit(open_round, walk, touched, now, left):
-    page = open_round(walk).page
+def test_a_shift_past_midnight_is_one_visit(page, touched, now, left):
     answer = page.evaluate(
         "([touched, now]) => isLeftOver({...emptyWork(), touched}, now)", [touched, now]
     )
@@ -704,8 +738,7 @@ def test_a_shift_past_midnight_is_one_visit(open_round, walk, touched, now, left
 def test_work_of_another_shape_is_set_aside_too(open_round, walk, kept):
     it = open_round(walk)
     place = f"round {walk.site} work"
-    it.page.evaluate("([place, kept]) => localStorage.setItem(place, kept)", [place, kept])
-    it.page.reload()
+    it.keep(place, kept)
     it.page.get_by_label("chain", exact=True).check()
     names = it.page.evaluate("Object.keys(localStorage)")
     assert any(name.startswith(f"{place} unreadable") for name in names)
@@ -839,8 +872,8 @@ def even_taps(rpm, count):
     ],
     ids=["3 taps", "8 r/min", "400 r/min", "missed", "doubled", "long pause", "doubled early"],
 )
-def test_the_tachometer_at_its_extremes(open_round, walk, times, verdict, repairs):
-    state = open_round(walk).page.evaluate("(times) => tachometerState(times, 1, null)", times)
+def test_the_tachometer_at_its_extremes(page, times, verdict, repairs):
+    state = page.evaluate("(times) => tachometerState(times, 1, null)", times)
     assert (state["verdict"], state["repairs"]) == (verdict, repairs)
     if state["usable"]:
         tapped = from_taps(times)

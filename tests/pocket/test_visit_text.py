@@ -11,9 +11,6 @@ from ruamel.yaml import YAML
 from ledger.files.paths import discover
 from ledger.files.reading import parse_document
 from ledger.files.text import FORBIDDEN_IN_VALUE
-from ledger.pocket.page import render
-
-pytestmark = pytest.mark.browser
 
 WORDS = [
     "no",
@@ -54,16 +51,6 @@ WORDS = [
     "Grüße – ½",
     "e\u0301",
 ]
-
-
-@pytest.fixture(scope="module")
-def page(browser, tmp_path_factory, walk):
-    file = tmp_path_factory.mktemp("text") / "round.html"
-    file.write_text(render(walk), encoding="utf-8")
-    opened = browser.new_page()
-    opened.goto(file.as_uri())
-    yield opened
-    opened.close()
 
 
 WRITE = """(texts) => {

@@ -84,6 +84,16 @@ def test_a_point_taken_out(said):
     assert (Concern.COVER_LOST, "the point is gone from the machine's file") in found
 
 
+def test_a_machine_taken_out_of_service_for_good_or_for_a_time(said):
+    away = "out_of_service: [{from: 2026-03-01, to: 2026-03-09}, {from: 2026-05-01}]\n"
+    found = said(BRUSH, "points:", f"{away}points:")
+    lost = [words for concern, words in found if concern is Concern.COVER_LOST]
+    assert lost == [
+        "out of service from 2026-03-01 to 2026-03-09",
+        "out of service from 2026-05-01",
+    ]
+
+
 def test_limits_band_people_and_policy_are_named_with_both_values(said):
     assert said(BRUSH, "rpm: [75, 85]", "rpm: [70, 85]") == [
         (Concern.MACHINE, "speed_band 1.rpm 1: 75 → 70")

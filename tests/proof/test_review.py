@@ -4,6 +4,7 @@ import pytest
 from git_repo import DAG, MIRA
 from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with
 
+from ledger.book import terminal
 from ledger.history.git import GitProblem
 from ledger.proof.review import review
 from ledger.proof.review_page import markdown_alone, review_page
@@ -472,6 +473,54 @@ def test_errors_of_the_head_are_listed(branch):
 def test_other_files_are_named_hidden_ones_too(branch):
     branch.commit({".github/workflows/check.yml": "on: push\n", "notes.txt": "x\n", "parts/a.yaml": "name: A\nkind: spare\nunit: piece\n"})  # fmt: skip
     assert reviewed(branch).other_files == (".github/workflows/check.yml", "notes.txt")
+
+
+@pytest.mark.parametrize("inside", ["", "washes/north/"])
+@pytest.mark.parametrize(
+    ("path", "text"),
+    [
+        (".github/workflows/check.yml", "on: push\n"),
+        (".gitlab-ci.yml", "check: {script: [true]}\n"),
+        ("CODEOWNERS", "* @anybody\n"),
+        ("docs/CODEOWNERS", "* @anybody\n"),
+        ("tool/requirements.txt", "tunnelbook\n"),
+    ],
+)
+def test_a_branch_that_changes_what_checks_it_says_so_first(make_wash, inside, path, text):
+    wash = make_wash(inside)
+    wash.branch("change")
+    wash.at("2026-01-13T09:00")
+    wash.commit({path: text})
+    found = reviewed(wash)
+    (named,) = found.changed_checks
+    assert named == f"{inside}{path}"
+    first = page(found).splitlines()[0]
+    assert first == (
+        "# This branch changes what checks it, so its own green check proves nothing. "
+        "Review for Small Wash"
+    )
+    assert f"- `{named}`" in page(found).splitlines()
+    assert review_rows(found)["changes_its_own_checks"] == [named]
+    assert terminal.render(review_page(found), 100).startswith("This branch changes what checks it")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "named"),
+    [
+        ("approver_differs: true", "approver_differs: false", "policy in site.yaml"),
+        ("name: Eva Renner, roles: [technician]", "name: Eva Renner, roles: [lead], approves: [setpoints]", "people in site.yaml"),
+    ],
+)  # fmt: skip
+def test_so_does_one_that_changes_the_rules_or_whom_they_name(branch, old, new, named):
+    branch.commit({"site.yaml": branch.text("site.yaml").replace(old, new)})
+    assert reviewed(branch).changed_checks == (named,)
+
+
+def test_a_branch_that_leaves_its_checks_alone_is_only_reviewed(branch):
+    branch.commit({"notes.txt": "x\n", "site.yaml": branch.text("site.yaml") + "driver_side: right\n"})  # fmt: skip
+    found = reviewed(branch)
+    assert found.changed_checks == ()
+    assert page(found).splitlines()[0] == "# Review for Small Wash"
 
 
 def test_the_merge_base_is_compared_and_a_base_that_moved_is_said(branch):

@@ -63,7 +63,7 @@ CASES = [
     (LAST_VISIT, "with: [d-fenwold]", "with: [d-fenwold]\nentered_at: 2026-11-17T06:00", [(LAST_VISIT, 4, 13, "entered-before-done")]),
     (LAST_VISIT, "vehicles: 190110", "vehicles: 18411", [(LAST_VISIT, 4, 20, "meter-runs-back")]),
     (LOW, "in_service: 2026-03-02", "in_service: 2026-11-10", [(FIRST_VISIT, 7, 49, "not-in-service")]),
-    (LOW, "in_service: 2026-03-02", "in_service: 2026-03-02\nout_of_service: 2026-11-10", [(LAST_VISIT, 8, 29, "not-in-service")]),
+    (LOW, "in_service: 2026-03-02", "in_service: 2026-03-02\nout_of_service: 2026-11-10", [(LAST_VISIT, 8, 29, "counts-nowhere")]),
 ]  # fmt: skip
 
 
@@ -83,6 +83,48 @@ def test_one_edit_raises_exactly_its_questions(path, old, new, asked):
 
 def rules_with(path, text):
     return [one.rule for one in found_in(with_file(path, text))]
+
+
+def with_meters(*vehicles):
+    """The sound site with further visits on the days after its last, which reads 190110."""
+    files = texts_below(SOUND)
+    for day, reading in enumerate(vehicles, 18):
+        files[f"observations/2026/11/2026-11-{day}T0640-m-tarrow.yaml"] = (
+            f"at: 2026-11-{day}T06:40\nby: m-tarrow\nmeters: {{vehicles: {reading}}}\n"
+            f"entries:\n  - {GREASED}\n"
+        )
+    return files
+
+
+@pytest.mark.parametrize(
+    ("vehicles", "wrong", "said", "expected"),
+    [
+        pytest.param(
+            (199120, 191130), [18], "out of line between 190110 in 2026-11-17T0640-m-tarrow and "
+            "191130 in 2026-11-19T0640-m-tarrow", "190110 to 191130", id="one too high",
+        ),
+        pytest.param(
+            (19120, 191130), [18], "out of line between 190110 in 2026-11-17T0640-m-tarrow and "
+            "191130 in 2026-11-19T0640-m-tarrow", "190110 to 191130", id="one too low",
+        ),
+        pytest.param(
+            (199120, 191130, 191500), [18], "out of line between", "190110 to 191130", id="a digit",
+        ),
+        pytest.param(
+            (120, 1130), [18], "after 190110 in 2026-11-17T0640-m-tarrow: nothing tells which of "
+            "the two is wrong", "190110 or more here, or 120 or less there", id="a new meter",
+        ),
+        pytest.param((190110, 190111), [], "", "", id="steady"),
+    ],
+)  # fmt: skip
+def test_a_meter_that_runs_back_is_told_at_the_reading_that_is_wrong(
+    vehicles, wrong, said, expected
+):
+    found = [one for one in found_in(with_meters(*vehicles)) if one.rule == "meter-runs-back"]
+    assert [one.position.path.rpartition("/")[2][8:10] for one in found] == [
+        f"{day}" for day in wrong
+    ]
+    assert all(said in one.message and one.expected == expected for one in found)
 
 
 def test_a_visit_filed_twice_is_asked_about_until_its_copy_is_struck_out():

@@ -50,6 +50,24 @@ def test_what_ends_before_it_begins_is_asked_about_in_each_kind_of_file():
     assert all(column > 1 for _, _, column in found)
 
 
+def test_periods_out_of_service_that_cannot_be_are_asked_about():
+    periods = [
+        {"from": "2025-12-01", "to": "2026-01-31"},
+        {"from": "2026-03-01", "to": "2026-02-01"},
+        {"from": "2026-04-01"},
+        {"from": "2026-05-01", "to": "2026-05-31"},
+    ]
+    found = warned({"equipment/brush.yaml": small_site.ELECTRIC | {"out_of_service": periods}})
+    assert [rule for rule, _, _ in found] == [
+        "ends-before-start",
+        "ends-before-start",
+        "periods-overlap",
+    ]
+    assert warned({"equipment/brush.yaml": small_site.ELECTRIC | {"out_of_service": [
+        {"from": "2026-02-01", "to": "2026-02-02"}, {"from": "2026-02-03"},
+    ]}}) == []  # fmt: skip
+
+
 def test_a_finding_closed_by_a_visit_before_it_is_asked_about():
     found = small_site.visit(8, {"finding": "no grease goes in", "at": "brush/bearing-top"})
     early = small_site.visit(7, {"closes": "2026-01-13T1000-a-holt#1", "at": "brush"})

@@ -60,8 +60,29 @@ def test_the_drive_in_the_units_of_the_site(units, ident, words):
     assert words in facts(ident=ident, site={"units": units})
 
 
+@pytest.mark.parametrize(
+    ("units", "brush", "words"),
+    [
+        ("us", {"diameter_in": 48, "strips_around": 18, "material": "cloth"}, "Brush: cloth, 48 in across, 18 strips around."),
+        ("si", {"diameter_in": 48, "material": "foam"}, "Brush: foam, 1219.2 mm across."),
+        ("si", {"strips_around": 18}, "Brush: 18 strips around."),
+    ],
+)  # fmt: skip
+def test_the_brush_in_the_units_of_the_site(units, brush, words):
+    """48 in are 1219.2 mm by NIST SP 811 appendix B.8."""
+    machines = {"brush": {**ELECTRIC, "brush": brush}}
+    assert words in facts(machines=machines, site={"units": units})
+
+
+def test_the_note_of_a_point_stands_behind_its_name():
+    points = {"motor": {"kind": "motor", "note": "Behind the guard"}}
+    page = page_of(machines={"brush": {**ELECTRIC, "points": points}}, tasks={})
+    (table,) = section(page, "Points")
+    assert cells(table)[0][0] == "Motor (Behind the guard)"
+
+
 def test_facts_that_are_stated_are_told_and_others_left_out():
-    machine = {**ELECTRIC, "side": "passenger", "turns": "against", "serial": "SB-1", "maker_manual": "Shelf 1", "out_of_service": "2027-01-01", "notes": "Set *level*.", "panel": "a"}  # fmt: skip
+    machine = {**ELECTRIC, "side": "passenger", "turns": "against", "serial": "SB-1", "maker_manual": "Shelf 1", "out_of_service": [{"from": "2026-07-01", "to": "2026-07-09"}, {"from": "2027-01-01"}], "notes": "Set *level*.", "panel": "a"}  # fmt: skip
     panels = {"panels": {"a": {"name": "Panel A", "rated_a": 100, "volts": 460}}}
     page = page_of(machines={"brush": machine}, site=panels, setpoints=[setpoint(0, 44)])
     told = [plain(item) for item in page.blocks[0].items]
@@ -75,7 +96,8 @@ def test_facts_that_are_stated_are_told_and_others_left_out():
         "Fed from Panel A.",
         "Serial number SB-1.",
         "In service since 2026-01-05.",
-        "Out of service since 2027-01-01.",
+        "Out of service from 2026-07-01 to 2026-07-09.",
+        "Out of service from 2027-01-01.",
         "Maker's manual: Shelf 1.",
     ]
     assert section(page, "Notes") == [Prose("Set *level*.")]

@@ -91,7 +91,7 @@ def test_every_page_points_to_a_group_that_there_is():
         if isinstance(node, ast.Call) and ast.unparse(node.func) == "pointer"
     ]
     groups = {
-        ast.literal_eval(ast.unparse(call.args[0]).replace("TITLE", repr(IN_TIME_TITLE)))
+        ast.literal_eval(ast.unparse(call.args[0]).replace("IN_TIME_TITLE", repr(IN_TIME_TITLE)))
         for call in calls
     }
 

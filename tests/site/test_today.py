@@ -1,7 +1,12 @@
+import dataclasses
+from collections.abc import Iterable
+
+from example import example_pages
 from small_site import ELECTRIC, HYDRAULIC, ledger_of, on, setpoint, visit
 
 from ledger.book import terminal
-from ledger.book.blocks import Bullets, Heading, Link, Table
+from ledger.book.addresses import FRONT_PAGE
+from ledger.book.blocks import Bullets, Heading, Link
 from ledger.site.decisions import MOST, assessed
 from ledger.site.today_page import today_page
 from ledger.upkeep.due.found import Schedule
@@ -127,23 +132,27 @@ def test_the_last_visit_is_the_last_known_on_the_day():
     assert "Last visit: 2026-01-06 10:00 by A. Holt, 1 entry." in text
 
 
-def test_every_page_and_machine_is_reached_from_it():
-    found = page()
+def links_in(block) -> set[str]:
+    """The pages that a block, or any part of it, links to."""
+    if isinstance(block, Link):
+        return {block.to.partition("#")[0]}
+    if dataclasses.is_dataclass(block):
+        block = [getattr(block, field.name) for field in dataclasses.fields(block)]
+    if isinstance(block, str) or not isinstance(block, Iterable):
+        return set()
+    return set().union(*map(links_in, block))
 
-    links = [
-        item[0].to
-        for block in found.blocks
-        if isinstance(block, Bullets)
-        for item in block.items
-        if isinstance(item[0], Link)
-    ]
-    assert "further.md" in links
-    assert {"due.md", "setpoints.md", "speeds.md", "findings.md", "parts.md"} <= set(links)
-    (machines,) = [block for block in found.blocks if isinstance(block, Table)]
-    assert [row[1] for row in machines.rows] == [
-        Link("Side brush", "machines/brush.md"),
-        Link("Low brush", "machines/low.md"),
-    ]
+
+def test_every_page_and_machine_is_reached_from_it():
+    """Every page is one click away, but those of the tasks, which are two."""
+    pages = example_pages()
+    one_click = links_in(pages[FRONT_PAGE])
+    two_clicks = one_click.union(*(links_in(pages[path]) for path in one_click))
+
+    tasks = {path for path in pages if path.startswith("tasks/")}
+    assert {path.partition("/")[0] for path in pages} > {"machines", "tasks", "methods.md"}
+    assert pages.keys() - tasks - {FRONT_PAGE} == one_click - tasks
+    assert two_clicks | {FRONT_PAGE} == pages.keys()
 
 
 def decisions(found):

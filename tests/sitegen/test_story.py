@@ -1,18 +1,12 @@
 """The example site's visits are those that the generator draws, and the few typed by hand."""
 
 import re
-from collections import Counter
-from datetime import date
 from pathlib import Path
 
 import pytest
-from pinned_clock import pinned_clock
+from example import EXAMPLE
 from sitegen.story import example_visits
 
-from ledger.cli.command import open_site
-from ledger.site.pipeline import check
-
-EXAMPLE = Path(__file__).resolve().parents[2] / "example_site"
 BY_HAND = frozenset(
     {
         "observations/2026/07/2026-07-14T1620-t-varrick.yaml",
@@ -53,14 +47,3 @@ def test_every_visit_named_in_the_readme_exists(drawn):
     known = {Path(path).stem for path in {*drawn, *BY_HAND}}
     assert len(named) > 15
     assert set(named) <= known
-
-
-def test_the_check_warns_of_what_the_readme_tells_and_no_more():
-    site = open_site(EXAMPLE, date(2026, 11, 25), pinned_clock)
-    found = check(site.loaded, site.as_of)
-    assert Counter(diagnostic.rule for diagnostic in found) == {
-        "count-too-short": 6,
-        "found-differs": 1,
-        "turns-wrong-way": 1,
-        "not-qualified": 1,
-    }

@@ -61,7 +61,7 @@ def _leave(*, html: bool) -> tuple[str, ...]:
 def _say_stale(site: OpenSite, wanted: Mapping[str, str], *, html: bool) -> bool:
     """Print which pages are stale; whether any is."""
     from ledger.book.words import format_count  # noqa: PLC0415
-    from ledger.files.save import stale  # noqa: PLC0415
+    from ledger.files.book_files import stale  # noqa: PLC0415
 
     old = stale(site.root / BOOK, wanted, leave=_leave(html=html))
     for path in old:
@@ -77,10 +77,12 @@ def _say_stale(site: OpenSite, wanted: Mapping[str, str], *, html: bool) -> bool
 
 def render_book(site: OpenSite, *, html: bool) -> NextTime:
     """Write the book of a site; what doing it again would print."""
-    from ledger.files.save import write_files  # noqa: PLC0415
+    from ledger.files.book_files import write_files  # noqa: PLC0415
+    from ledger.files.save import remove_leftovers  # noqa: PLC0415
 
     folder = site.root / BOOK
     wanted = _wanted(site, html=html)
+    remove_leftovers(site.root)
     result = write_files(folder, wanted, leave=_leave(html=html))
     if result.refused:
         for refusal in result.refused:

@@ -76,13 +76,12 @@ def run(parsed: argparse.Namespace) -> int:
             Path(parsed.svg) / f"{card.machine}.svg": register_cards.render(card) for card in cards
         }
     _write(files)
-    for path in files:
-        print(f"wrote {path}")
     return 0
 
 
 def _write(files: dict[Path, str]) -> None:
-    from ledger.files.save import has_marker  # noqa: PLC0415
+    from ledger.files.book_files import has_marker  # noqa: PLC0415
+    from ledger.files.save import remove_leftovers, replace_file  # noqa: PLC0415
 
     for path in files:
         if path.exists() and not (
@@ -92,9 +91,8 @@ def _write(files: dict[Path, str]) -> None:
                 f"{path} is there already and was not made by this program; "
                 "nothing was written; move it away, or name another with --out"
             )
-    try:
-        for path, text in files.items():
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_text(text, encoding="utf-8", newline="\n")
-    except OSError as wrong:
-        raise Failure(f"not written: {wrong}") from None
+    for folder in {path.parent for path in files}:
+        remove_leftovers(folder, below=False)
+    for path, text in files.items():
+        replace_file(path, text.encode())
+        print(f"wrote {path}")

@@ -32,7 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
-    from ledger.book.words import format_count  # noqa: PLC0415
+    from ledger.book.words import count_faults, format_count  # noqa: PLC0415
     from ledger.cli.diagnostics_forms import render  # noqa: PLC0415
     from ledger.files.names import SCHEMAS  # noqa: PLC0415
     from ledger.filing.new_site import stale_schemas  # noqa: PLC0415
@@ -45,12 +45,13 @@ def run(parsed: argparse.Namespace) -> int:
     text = render(found, parsed.format, color=_wants_color())
     if text:
         print(text, end="" if text.endswith("\n") else "\n")
-    errors = sum(diagnostic.is_error for diagnostic in found)
+    errors = [diagnostic for diagnostic in found if diagnostic.is_error]
     if parsed.format == "text":
-        counts = [(site.loaded.file_count, "file"), (errors, "error")]
+        counts = [format_count(site.loaded.file_count, "file"), count_faults(errors, "error")]
         if not parsed.errors_only:
-            counts.append((len(found) - errors, "warning"))
-        print(", ".join(format_count(count, noun) for count, noun in counts))
+            warnings = (diagnostic for diagnostic in found if not diagnostic.is_error)
+            counts.append(count_faults(warnings, "warning"))
+        print(", ".join(counts))
         sys.stdout.flush()
         if stale_schemas(site.root):
             sys.stderr.write(

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.command import Failure, OpenSite, add_as_of, add_site_position, open_site, require
+from ledger.cli.command import OpenSite, add_as_of, add_site_position, open_site, require
 
 if TYPE_CHECKING:
     from ledger.book.flat import FlatTable
@@ -56,11 +56,7 @@ def run(parsed: argparse.Namespace) -> int:
     site = open_site(parsed.site, parsed.as_of, parsed.clock)
     out = Path(parsed.out or _DEFAULTS[parsed.to])
     write = {"csv": _csv, "ics": _ics, "sqlite": _sqlite, "parquet": _parquet}[parsed.to]
-    try:
-        said = write(site, out)
-    except OSError as wrong:
-        raise Failure(str(wrong)) from None
-    print(said)
+    print(write(site, out))
     return 0
 
 
@@ -72,18 +68,18 @@ def _tables(site: OpenSite) -> "Sequence[FlatTable]":
 
 def _csv(site: OpenSite, out: Path) -> str:
     from ledger.book import flat_forms  # noqa: PLC0415
-    from ledger.files import exported  # noqa: PLC0415
+    from ledger.files import save  # noqa: PLC0415
 
     return _folder(
-        _tables(site), out, "csv", exported.CSV, lambda table: flat_forms.render_csv(table).encode()
+        _tables(site), out, "csv", save.CSV, lambda table: flat_forms.render_csv(table).encode()
     )
 
 
 def _parquet(site: OpenSite, out: Path) -> str:
     from ledger.book import flat_parquet  # noqa: PLC0415
-    from ledger.files import exported  # noqa: PLC0415
+    from ledger.files import save  # noqa: PLC0415
 
-    return _folder(_tables(site), out, "parquet", exported.PARQUET, flat_parquet.render_parquet)
+    return _folder(_tables(site), out, "parquet", save.PARQUET, flat_parquet.render_parquet)
 
 
 def _folder(
@@ -93,7 +89,7 @@ def _folder(
     begins: bytes,
     render: "Callable[[FlatTable], bytes]",
 ) -> str:
-    from ledger.files.exported import write_exported  # noqa: PLC0415
+    from ledger.files.save import write_exported  # noqa: PLC0415
 
     for table in tables:
         write_exported(out / f"{table.name}.{extension}", render(table), begins)
@@ -103,16 +99,16 @@ def _folder(
 
 def _sqlite(site: OpenSite, out: Path) -> str:
     from ledger.book import flat_forms  # noqa: PLC0415
-    from ledger.files import exported  # noqa: PLC0415
+    from ledger.files import save  # noqa: PLC0415
 
     tables = _tables(site)
-    exported.write_exported(out, flat_forms.render_sqlite(tables), exported.SQLITE)
+    save.write_exported(out, flat_forms.render_sqlite(tables), save.SQLITE)
     rows = sum(len(table.rows) for table in tables)
     return f"{len(tables)} tables, {rows} rows in {out}; the table `dictionary` explains them"
 
 
 def _ics(site: OpenSite, out: Path) -> str:
-    from ledger.files import exported  # noqa: PLC0415
+    from ledger.files import save  # noqa: PLC0415
     from ledger.upkeep.due import calendar as due_calendar  # noqa: PLC0415
     from ledger.upkeep.due.calendar import due_events  # noqa: PLC0415
     from ledger.upkeep.due.found import Schedule  # noqa: PLC0415
@@ -124,5 +120,5 @@ def _ics(site: OpenSite, out: Path) -> str:
     events = due_events(site.ledger, work, asked, site.as_of)
     name = f"{site.ledger.site.name}: due work"
     content = due_calendar.render_calendar(events, name=name, as_of=site.as_of)
-    exported.write_exported(out, content, exported.ICS)
+    save.write_exported(out, content, save.ICS)
     return f"{len(events)} events in {out}, as of {site.as_of}"

@@ -11,6 +11,7 @@ from ledger.cli.clock import Clock
 from ledger.cli.command import Failure, OpenSite, known, open_site
 
 if TYPE_CHECKING:
+    from ledger.filing.addition import Added
     from ledger.filing.new_site import Founder
     from ledger.filing.starter import StarterMachine
 
@@ -28,7 +29,8 @@ examples:
   tunnelbook init --list                            the kinds there are
 
 Nothing is ever overwritten: a task or a part that the site has already is kept
-as it is. Tasks and intervals are a starting point under the maker's manual.
+as it is. After an interruption say the same again: it writes the rest.
+Tasks and intervals are a starting point under the maker's manual.
 Only --renew-schemas replaces files: the copies in .schemas/ by which an editor
 completes and explains keys. The program itself never reads them.
 """
@@ -57,6 +59,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
+    from ledger.files.save import remove_leftovers  # noqa: PLC0415
+    from ledger.filing.addition import add_together, end_addition, rest_of_addition  # noqa: PLC0415
     from ledger.filing.starter import starter_kinds  # noqa: PLC0415
 
     if parsed.list:
@@ -68,7 +72,10 @@ def run(parsed: argparse.Namespace) -> int:
     if root.exists() and not root.is_dir():
         raise Failure(f"`{root}` is a file; name a folder")
     kinds = [known(kind, starter_kinds(), "kind of machine") for kind in parsed.kinds]
+    remove_leftovers(root.parent, below=False)
     is_there = (root / "site.yaml").exists()
+    if is_there:
+        remove_leftovers(root)
     if parsed.renew_schemas:
         if kinds or not is_there:
             raise Failure("--renew-schemas stands alone and takes the folder of a site")
@@ -80,10 +87,23 @@ def run(parsed: argparse.Namespace) -> int:
         )
     if not is_there:
         _refuse_within_a_site(root)
-    machines, files = _added(root, kinds, parsed.clock) if is_there else _new(root, parsed, kinds)
-    written, kept = _write(root, files)
-    site = open_site(str(root), None, parsed.clock)
-    _report(site, machines, written, kept, is_there=is_there)
+        machines, files = _new(root, parsed, kinds)
+        added = _start(root, files)
+        _report(open_site(str(root), None, parsed.clock), machines, added, is_there=False)
+        return 0
+    rest = rest_of_addition(root)
+    if rest is None:
+        machines, files = _added(root, kinds, parsed.clock)
+        added = add_together(root, files)
+        _report(open_site(str(root), None, parsed.clock), machines, added, is_there=True)
+    else:
+        print(
+            "An earlier `tunnelbook init --with` was cut short; it is finished now, "
+            "and nothing more was added."
+        )
+        _print_added(root, rest)
+    sys.stdout.flush()
+    end_addition(root)
     return 0
 
 
@@ -101,10 +121,7 @@ def _renew_schemas(root: Path) -> int:
     from ledger.files.names import SCHEMAS  # noqa: PLC0415
     from ledger.filing.new_site import renew_schemas  # noqa: PLC0415
 
-    try:
-        written = renew_schemas(root)
-    except OSError as wrong:
-        raise Failure(str(wrong)) from None
+    written = renew_schemas(root)
     for path in written:
         print(f"wrote  {root}/{path}")
     if not written:
@@ -115,10 +132,15 @@ def _renew_schemas(root: Path) -> int:
 def _new(
     root: Path, parsed: argparse.Namespace, kinds: Sequence[str]
 ) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
+    from ledger.cli.command import this_installation  # noqa: PLC0415
     from ledger.filing.new_site import new_site, placed  # noqa: PLC0415
+    from ledger.filing.tool_pin import tool_pin  # noqa: PLC0415
 
     machines = placed(kinds, {})
-    return machines, new_site(_founder(root, parsed.time_zone, parsed.clock), parsed.name, machines)
+    founder = _founder(root, parsed.time_zone, parsed.clock)
+    installed = this_installation()
+    tool = tool_pin(installed.direct_url, installed.version)
+    return machines, new_site(founder, parsed.name, machines, tool)
 
 
 def _founder(root: Path, time_zone: str | None, clock: Clock) -> "Founder":
@@ -156,50 +178,56 @@ def _added(
     return machines, files | schema_copies() if base == SCHEMAS else files
 
 
-def _write(root: Path, files: dict[str, str]) -> tuple[list[str], list[str]]:
-    from ledger.filing.visit_file import write_new  # noqa: PLC0415
+def _start(root: Path, files: dict[str, str]) -> "Added":
+    """Make the folder of a new site at once, or add to one that is there what it lacks."""
+    from ledger.files.save import create_folder, remove_leftovers  # noqa: PLC0415
+    from ledger.filing.addition import Added, add_files  # noqa: PLC0415
 
-    written, kept = [], []
-    try:
-        for path, text in files.items():
-            try:
-                write_new(root, path, text)
-                written.append(path)
-            except FileExistsError:
-                kept.append(path)
-    except OSError as wrong:
-        raise Failure(f"{wrong}; {len(written)} files were written before") from None
-    return written, kept
+    if root.is_dir():
+        for folder in {(root / path).parent for path in files}:
+            remove_leftovers(folder, below=False)
+        return add_files(root, files)
+    create_folder(root, {path: text.encode() for path, text in files.items()})
+    return Added(written=tuple(files))
+
+
+def _print_added(root: Path, added: "Added") -> None:
+    for path in added.written:
+        if not path.startswith("."):
+            print(f"wrote  {root}/{path}")
+    hidden = dict.fromkeys(path.partition("/")[0] for path in added.written if path[0] == ".")
+    if hidden:
+        print(f"wrote  {', '.join(hidden)} in {root}, for git, its hosts and your editor")
+    for path in added.kept:
+        if not path.startswith("."):
+            print(f"kept   {root}/{path}")
+    for path in added.other:
+        print(f"kept   {root}/{path}, which reads otherwise than a new one would")
 
 
 def _report(
-    site: OpenSite,
-    machines: Sequence["StarterMachine"],
-    written: list[str],
-    kept: list[str],
-    *,
-    is_there: bool,
+    site: OpenSite, machines: Sequence["StarterMachine"], added: "Added", *, is_there: bool
 ) -> None:
     from ledger.cli import diagnostics_forms  # noqa: PLC0415
+    from ledger.filing.tool_pin import TOOL_PIN, names_a_version  # noqa: PLC0415
     from ledger.site.pipeline import check  # noqa: PLC0415
 
     root = site.root
-    for path in written:
-        if not path.startswith("."):
-            print(f"wrote  {root}/{path}")
-    hidden = dict.fromkeys(path.partition("/")[0] for path in written if path.startswith("."))
-    if hidden:
-        print(f"wrote  {', '.join(hidden)} in {root}, for git, its hosts and your editor")
-    for path in kept:
-        if not path.startswith("."):
-            print(f"kept   {root}/{path}")
+    _print_added(root, added)
     if machines:
         print(
             "\nPoints, numbers, tasks and intervals are a starting point. Hold each against the "
             "maker's manual,\nand put in what is on the plates of your machines."
         )
-    found = [d for d in check(site.loaded, site.as_of) if d.position.path in written]
+    found = [d for d in check(site.loaded, site.as_of) if d.position.path in added.written]
     sys.stderr.write(diagnostics_forms.render(found, "text"))
+    if TOOL_PIN in added.written and not names_a_version(
+        (root / TOOL_PIN).read_text(encoding="utf-8")
+    ):
+        print(
+            f"\nBefore the jobs of a git host can run, fill in {root}/{TOOL_PIN}:\n"
+            "what this program was started from names no version that they could fetch."
+        )
     if not is_there:
         print(
             f"\nThe time zone is {site.ledger.site.zone.key}; correct it where that is not "

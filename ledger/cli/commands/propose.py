@@ -6,7 +6,15 @@ import sys
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from ledger.cli.command import Failure, OpenSite, add_as_of, add_site_option, known, open_site
+from ledger.cli.command import (
+    Failure,
+    OpenSite,
+    add_as_of,
+    add_site_option,
+    fault_text,
+    known,
+    open_site,
+)
 
 if TYPE_CHECKING:
     from ledger.model.machines import Machine
@@ -68,11 +76,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(parsed: argparse.Namespace) -> int:
+    from ledger.files.save import UnconfirmedError, remove_leftovers  # noqa: PLC0415
     from ledger.files.tree import UnreadableFileError  # noqa: PLC0415
     from ledger.upkeep.tuning.proposal import objections  # noqa: PLC0415
     from ledger.upkeep.tuning.proposal_file import proposal_file, write_over  # noqa: PLC0415
 
     site = open_site(parsed.site, parsed.as_of, parsed.clock)
+    remove_leftovers(site.root)
     proposal = _proposal(parsed, site)
     against = objections(site.ledger, proposal)
     for objection in against:
@@ -93,8 +103,10 @@ def run(parsed: argparse.Namespace) -> int:
         return 0
     try:
         written = write_over(site.root, made)
+    except UnconfirmedError as wrong:
+        raise Failure(fault_text(wrong)) from None
     except OSError as wrong:
-        raise Failure(f"nothing was written: {wrong}") from None
+        raise Failure(f"nothing was written: {fault_text(wrong)}") from None
     print(f"\nwrote {written}\n\n{_steps(site, proposal, made)}")
     return 0
 

@@ -1,8 +1,7 @@
 """`tunnelbook speed`: one reading, away from any site."""
 
 import argparse
-import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from ledger.cli.command import Failure, add_json, print_json
@@ -25,6 +24,27 @@ examples:
 
 Time turns from outside the guards, with the machine in normal running.
 """
+
+
+# What a visit file takes at most (schemas/visit.schema.json), in the units of the options.
+_MOST = {
+    "passes": 100_000,
+    "seconds": 3600,
+    "--turns": 100_000,
+    "--tachometer": 10_000,
+    "--accuracy-percent": 50,
+    "--accuracy-rpm": 1000,
+    "--video": 100_000,
+    "--frames": 1_000_000,
+    "--fps": 2000,
+    "--taps": 3600,
+    "--passes-per-turn": 100,
+    "--timing-u": 60,
+    "--band": 10_000,
+}
+
+# Two presses of a hand scatter by 0.1 s; what lasts no longer than a second is mostly presses.
+_SHORTEST_S = 1
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -125,13 +145,13 @@ def run(parsed: argparse.Namespace) -> int:
     from ledger.compute.numbers import shown, shown_probability  # noqa: PLC0415
 
     _require_one_way(parsed)
+    _require_possible(parsed)
     try:
         speed = _speed(parsed)
         band = Band(low=parsed.band[0], high=parsed.band[1]) if parsed.band else None
     except ValueError as wrong:
         raise Failure(_by_option(str(wrong))) from None
-    if not (math.isfinite(speed.rpm) and math.isfinite(speed.u_rpm)):
-        raise Failure("these numbers give no speed that could be written down")
+    _require_meaning(speed)
     result: dict[str, object] = {
         "rpm": speed.rpm,
         "standard_uncertainty_rpm": speed.u_rpm,
@@ -199,6 +219,47 @@ def _require_one_way(parsed: argparse.Namespace) -> None:
     ):
         if is_alone and not ways[way]:
             raise Failure(f"{option} goes with {way}")
+
+
+def _require_possible(parsed: argparse.Namespace) -> None:
+    """Failure for a number that nobody can have counted, timed or read off, with its limits."""
+    timed = [parsed.numbers[1:2], (parsed.turns or [])[1:]]
+    told: dict[str, Sequence[float]] = {
+        "passes": parsed.numbers[:1],
+        "seconds": [seconds for found in timed for seconds in found],
+        "--turns": (parsed.turns or [])[:1],
+        "--taps": [_tap(time) for time in parsed.taps.split(",")] if parsed.taps else (),
+        "--band": parsed.band or (),
+    }
+    for name in _MOST.keys() - told.keys():
+        number = getattr(parsed, name.removeprefix("--").replace("-", "_"))
+        told[name] = () if number is None else (number,)
+    for name, most in _MOST.items():
+        for number in told[name]:
+            if number > most:
+                raise Failure(f"{name} cannot be {number:g}; the limit is {most:,}")
+    for seconds in told["seconds"]:
+        if 0 < seconds < _SHORTEST_S:
+            raise Failure(
+                f"{seconds:g} s cannot be timed by hand; the limits are {_SHORTEST_S} s and "
+                f"{_MOST['seconds']:,} s, and 30 s is a good count"
+            )
+    if parsed.band and parsed.band[0] < 0:
+        raise Failure(f"--band cannot begin at {parsed.band[0]:g}; the limit is 0 r/min")
+
+
+def _require_meaning(speed: "Speed") -> None:
+    """Failure for a speed that no shaft of a wash has, or that its uncertainty swallows."""
+    if speed.rpm > _MOST["--tachometer"]:
+        raise Failure(
+            f"that would be {speed.rpm:,.0f} r/min; no shaft of a wash turns faster than "
+            f"{_MOST['--tachometer']:,}, so look at the numbers again"
+        )
+    if speed.expanded() >= speed.rpm:
+        raise Failure(
+            "this reading tells nothing: its uncertainty is as large as the speed; "
+            "count for longer, or time more turns"
+        )
 
 
 def _tap(text: str) -> float:

@@ -1,8 +1,11 @@
 /* Unsent work, kept in the phone's own storage under the site's name.
 
-Every change is saved at once. Work left on an earlier day is set aside whole, so that the walk of
-a new day never adds to it. Where the phone refuses to keep it, the page says so and asks before it
-is left. Another tab with the same page hands its changes over. `now()` is the site's time. */
+Every change is saved at once, and a copy goes into the storage of this tab: a browser under load may
+open a reloaded page on storage that lacks the latest changes and keeps no further ones. The copy has
+them, and the page says that they are not kept. Work left on an earlier day is set aside whole, so
+that the walk of a new day never adds to it. Where the phone refuses to keep it, the page says so and
+asks before it is left. Another tab with the same page hands its changes over. `now()` is the site's
+time. */
 
 function openStore(site, now) {
   const places = {
@@ -10,6 +13,10 @@ function openStore(site, now) {
     person: `round ${site} person`,
     earlier: `round ${site} earlier`,
   };
+  /* Counts the changes saved, so that the later of the two copies is known. */
+  const countPlace = `round ${site} changes`;
+  let changes = 0;
+  let lacksChanges = false;
   const listeners = [];
   let partListeners = [];
   const store = {
@@ -115,10 +122,32 @@ function openStore(site, now) {
 
   function save(place, text) {
     try {
-      localStorage.setItem(place, text);
-      store.keeps = true;
+      changes = 1 + Math.max(changes, countIn(localStorage));
+      put(sessionStorage, place, text);
+      put(localStorage, place, text);
+      store.keeps = !lacksChanges;
     } catch {
       store.keeps = false;
+    }
+  }
+
+  function put(storage, place, text) {
+    storage.setItem(place, text);
+    storage.setItem(countPlace, String(changes));
+  }
+
+  function countIn(storage) {
+    return Number(storage.getItem(countPlace) ?? 0);
+  }
+
+  /* Take from this tab's copy what the phone's storage lacks. */
+  function fetchFromCopy() {
+    changes = countIn(sessionStorage);
+    lacksChanges = changes > countIn(localStorage);
+    if (!lacksChanges) return;
+    for (const place of Object.values(places)) {
+      const text = sessionStorage.getItem(place);
+      if (text !== null) save(place, text);
     }
   }
 
@@ -154,6 +183,11 @@ function openStore(site, now) {
   window.addEventListener("beforeunload", (event) => {
     if (!store.keeps) event.preventDefault();
   });
+  try {
+    fetchFromCopy();
+  } catch {
+    store.keeps = false;
+  }
   read();
   // Whether the phone keeps anything is said before the work begins, not after it.
   save(places.person, store.person);

@@ -120,6 +120,7 @@ def _signal_table(ledger: Ledger, result: DriftResult) -> Table:
             )
             for signal in reversed(result.signals)
         ],
+        newest_first=True,
     )
 
 
@@ -221,6 +222,7 @@ def _latest(ledger: Ledger, result: DriftResult, view: UnitView) -> list[Block]:
                 left("Entry"),
             ),
             rows,
+            newest_first=True,
         )
     ]
     if len(readings) > _LATEST:

@@ -4,8 +4,8 @@ Due work put together as people go about it: by task, and the daily round apart.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 
 from ledger.compute.meter import Closure, MeterLog, OperatingCalendar
 from ledger.compute.recurrence import is_daily
@@ -18,8 +18,10 @@ from ledger.compute.schedule import (
     Window,
     next_due,
     obligations,
+    state_on,
 )
 from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
 from ledger.model.meters import log_of, vehicle_log
 from ledger.model.readings import missing_readings
 from ledger.model.references import Place
@@ -52,7 +54,7 @@ class Schedule:
         self._as_of = as_of
         self._operating = operating_calendar(ledger)
         self._meters = _meter_logs(ledger, as_of)
-        self._counts_for = _counts_for(ledger)
+        self._counts_for = counts_for(ledger)
         self._done: dict[tuple[str, Place], list[Entry]] = {}
         self._put_off: dict[tuple[str, Place], Entry] = {}
         for entry in ledger.standing:
@@ -91,11 +93,16 @@ class Schedule:
         return DueWork(
             task=task,
             place=place,
-            due=next_due(
-                self.cycle(task, place),
-                done=[entry.day for entry in done],
+            due=_once_back(
+                self._ledger.machines[place.machine],
+                next_due(
+                    self.cycle(task, place),
+                    done=[entry.day for entry in done],
+                    as_of=self._as_of,
+                    meters=self._meters_of(task),
+                ),
+                late_days=task.window_days,
                 as_of=self._as_of,
-                meters=self._meters_of(task),
             ),
             last_done=last,
             put_off=put_off,
@@ -104,8 +111,12 @@ class Schedule:
     def obligations(
         self, task: Task, place: Place, first: date, last: date
     ) -> tuple[Obligation, ...]:
-        """Every due date of the task at the place in a period, and what became of it."""
-        return obligations(
+        """Every due date of the task at the place in a period, and what became of it.
+
+        None of those whose window closed while the machine was away and came back.
+        """
+        machine = self._ledger.machines[place.machine]
+        found = obligations(
             self.cycle(task, place),
             done=[entry.day for entry in self.entries_done(task, place)],
             as_of=self._as_of,
@@ -113,6 +124,7 @@ class Schedule:
             last=last,
             meters=self._meters_of(task),
         )
+        return tuple(one for one in found if _comes_back(machine, one.window_to) is None)
 
     def cycle(self, task: Task, place: Place) -> Cycle:
         machine = self._ledger.machines[place.machine]
@@ -147,6 +159,27 @@ class Schedule:
         return tuple(sorted(found, key=lambda work: (rank[work.place.machine], work.task.ident)))
 
 
+def _comes_back(machine: Machine, day: date) -> date | None:
+    """The day a machine comes back that is away on a day; None where it is there, or gone."""
+    return None if machine.absence_on(day) is None else machine.back_in_use(day)
+
+
+def _once_back(machine: Machine, due: Due, *, late_days: int, as_of: date) -> Due:
+    """What could not be done for the machine was away is due on the day that it comes back."""
+    back = None if due.window_to is None else _comes_back(machine, due.window_to)
+    if back is None:
+        return due
+    closes = back + timedelta(days=late_days)
+    return replace(
+        due,
+        state=state_on(as_of, opens=back, closes=closes),
+        due_on=back,
+        window_from=back,
+        window_to=closes,
+        overdue_days=max(0, (as_of - closes).days),
+    )
+
+
 def may_do(person: Person, task: Task) -> bool:
     """Whether the person holds every qualification that the task needs."""
     return task.needs <= person.qualified
@@ -167,7 +200,7 @@ def _meter_logs(ledger: Ledger, as_of: date) -> dict[str, MeterLog]:
     return logs
 
 
-def _counts_for(ledger: Ledger) -> Mapping[str, tuple[str, ...]]:
+def counts_for(ledger: Ledger) -> Mapping[str, tuple[str, ...]]:
     """For each task, itself and every task that it covers, however deep."""
     found = {}
     for ident in ledger.tasks:

@@ -10,7 +10,6 @@ from itertools import groupby
 from ledger.book import words
 from ledger.book.addresses import DUE_PAGE
 from ledger.book.blocks import (
-    CAUTION_WORDS,
     Block,
     Bullets,
     Caution,
@@ -72,7 +71,8 @@ def _daily_item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
     parts.append(_facts(ledger, work, last_done=False))
     parts.extend(_lateness(ledger, work, of_several=True))
     parts.extend(_put_off(ledger, work))
-    return Lines(tuple(parts), (*_cautions(work), f"At: {'; '.join(machines)}"))
+    at = f"At: {'; '.join(machines)}"
+    return Lines(tuple(parts), [at], cautions=work[0].task.cautions)
 
 
 def _item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
@@ -83,11 +83,7 @@ def _item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
     parts.append(_facts(ledger, work, last_done=True))
     parts.extend(_lateness(ledger, work, of_several=False))
     parts.extend(_put_off(ledger, work))
-    return Lines(tuple(parts), _cautions(work))
-
-
-def _cautions(work: Sequence[DueWork]) -> Sequence[Spans]:
-    return [(Strong(CAUTION_WORDS), f" {said}") for said in work[0].task.cautions]
+    return Lines(tuple(parts), cautions=work[0].task.cautions)
 
 
 def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool) -> str:
@@ -157,6 +153,7 @@ def due_page(
         *walk_blocks(ledger, walk),
         *_follow_ups(ledger, asked),
         *_coming(ledger, work, as_of),
+        *_closed(ledger, as_of),
         *_undated(ledger, work),
     ]
     return Page(path=DUE_PAGE, title="Due work", blocks=blocks, as_of=words.format_as_of(as_of))
@@ -227,7 +224,9 @@ def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]
         (
             words.in_words(needs),
             "; ".join(task.title for task in tasks.values()),
-            "; ".join(p.name for p in here if may_do(p, next(iter(tasks.values()))))
+            "; ".join(
+                words.person_and_roles(p) for p in here if may_do(p, next(iter(tasks.values())))
+            )
             or Strong("nobody of this site"),
         )
         for needs, tasks in tasks_of.items()
@@ -251,6 +250,16 @@ def _follow_ups(ledger: Ledger, asked: Sequence[FollowUp]) -> list[Block]:
         ),
         Checklist([register_words.format_open_since(ledger, one) for one in wanted]),
     ]
+
+
+def _closed(ledger: Ledger, as_of: date) -> list[Block]:
+    last = as_of + timedelta(days=COMING_DAYS)
+    said = [
+        f"{words.format_closure(closure)} ({closure.why})"
+        for closure in ledger.site.closures
+        if closure.first <= last and as_of <= closure.last
+    ]
+    return [Paragraph(f"Closed {'; '.join(said)}.")] if said else []
 
 
 def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> list[Block]:

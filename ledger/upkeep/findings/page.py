@@ -82,6 +82,7 @@ def findings_page(ledger: Ledger) -> Page:
                 left("By"),
             ),
             closed_rows,
+            newest_first=True,
         )
     )
     return Page(path=FINDINGS_PAGE, title="Findings", blocks=blocks)

@@ -129,7 +129,7 @@ def lubrication(ledger: Ledger) -> tuple[GreasePoint, ...]:
         if last is not None and not machine.in_use(last):
             continue
         watch = watches.of(machine)
-        hours_per_day = None if watch is None else _hours_per_day(watch)
+        hours_per_day = None if watch is None else _hours_per_day(machine, watch)
         found.extend(
             _grease_point(ledger, machine, point, point.rating, hours_per_day, tasks_of)
             for point in machine.points.values()
@@ -138,9 +138,9 @@ def lubrication(ledger: Ledger) -> tuple[GreasePoint, ...]:
     return tuple(found)
 
 
-def _hours_per_day(watch: Watch) -> float | None:
+def _hours_per_day(machine: Machine, watch: Watch) -> float | None:
     """Running hours of a mean day; None where the meter was misread: no day has more than 24."""
-    hours = watch.hours / ((watch.last - watch.first).days + 1)
+    hours = watch.hours / machine.days_in_use(watch.first, watch.last)
     return hours if hours <= 24 else None
 
 

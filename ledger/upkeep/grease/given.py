@@ -153,7 +153,7 @@ def grease_given(
         return None
     last = ledger.visits[-1].day
     first = max(ledger.visits[0].day, point.in_service, last - PERIOD + timedelta(days=1))
-    days = (last - first).days + 1
+    days = ledger.machines[place.machine].days_in_use(first, last)
     shortest = min(span for _, span in timed)
     if days < LEAST_GREASINGS * shortest:
         return NotEnoughData(

@@ -11,6 +11,7 @@ from datetime import date
 from ledger.book import words
 from ledger.book.addresses import GREASE_PAGE
 from ledger.book.blocks import (
+    VERDICT,
     Axis,
     AxisKind,
     Block,
@@ -240,7 +241,7 @@ def given(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
                 right("Given, g"),
                 right("Of plan"),
                 right("Bearing needs, g"),
-                left("Verdict"),
+                VERDICT,
             ),
             _rows(ledger, judged, _given_cells),
         ),
@@ -454,6 +455,7 @@ def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
                     (words.format_month(month), *(_used_in(supply, month) for supply in supplies))
                     for month in reversed(months[-LATEST_MONTHS:])
                 ],
+                newest_first=True,
             )
         )
     return blocks

@@ -12,7 +12,10 @@ IN_TIME = (
         ),
         formula="share = in time/(in time + late + early + not done)",
         sources=("EN 15341",),
-        lacking="Due dates that are still open are left out.",
-        code=("schedule.obligations", "schedule.next_due"),
+        lacking=(
+            "Due dates that are still open are left out, and those that passed while the machine "
+            "was out of service: that work is due on the day it is back."
+        ),
+        code=("schedule.obligations", "schedule.next_due", "schedule.state_on"),
     ),
 )

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from ledger.book import words
 from ledger.book.addresses import PARTS_PAGE
-from ledger.book.blocks import Block, Heading, Page, Paragraph, Table, left, right
+from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Table, left, right
 from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
 from ledger.upkeep.parts.found import ASSUMED_GRAMS_PER_STROKE, StockLine, stock_lines
@@ -21,6 +21,7 @@ def parts_page(ledger: Ledger) -> Page:
         return Page(
             path=PARTS_PAGE, title="Parts", blocks=[Paragraph("No parts are kept in parts/ yet.")]
         )
+    currency = ledger.site.costs.currency if ledger.site.costs else ""
     blocks: list[Block] = [
         Heading(2, "On hand"),
         Table(
@@ -33,7 +34,7 @@ def parts_page(ledger: Ledger) -> Page:
                 left("Order"),
                 left("Counted"),
             ),
-            [_on_hand(line) for line in lines],
+            [_on_hand(line, currency) for line in lines],
         ),
         Paragraph(
             "On hand is the last count, less what the entries since then used, plus what was "
@@ -48,6 +49,9 @@ def parts_page(ledger: Ledger) -> Page:
                 f"{words.format_number(ASSUMED_GRAMS_PER_STROKE)} g: weigh ten strokes of your gun."
             )
         )
+    notes = [f"{line.part.name}: {line.part.notes}" for line in lines if line.part.notes]
+    if notes:
+        blocks.append(Bullets(notes))
     blocks.extend(_used(lines))
     return Page(path=PARTS_PAGE, title="Parts", blocks=blocks)
 
@@ -86,7 +90,7 @@ def _used(lines: Sequence[StockLine]) -> list[Block]:
     return blocks
 
 
-def _on_hand(line: StockLine) -> tuple[str, ...]:
+def _on_hand(line: StockLine, currency: str) -> tuple[str, ...]:
     part = line.part
     on_hand = "never counted"
     if line.on_hand is not None:
@@ -99,20 +103,23 @@ def _on_hand(line: StockLine) -> tuple[str, ...]:
         on_hand,
         part.unit,
         words.NONE if part.reorder_level is None else words.format_number(part.reorder_level),
-        _order(line),
+        _order(line, currency),
         words.NONE if line.counted_on is None else words.format_day(line.counted_on),
     )
 
 
-def _order(line: StockLine) -> str:
+def _order(line: StockLine, currency: str) -> str:
+    """`2 cartridges`, and `, 19 USD` where the cost of one is known."""
+    part = line.part
     if not line.to_order:
         return words.NONE
-    if line.part.pack:
-        return words.format_count(line.packs_to_order, line.part.pack_name)
-    unit = line.part.unit
     # Symbols such as g and L have no plural, words such as piece do.
-    is_symbol = len(unit) <= MOST_SYMBOL_LETTERS
-    return words.format_count(line.packs_to_order, unit, unit if is_symbol else "")
+    is_symbol = not part.pack and len(part.unit) <= MOST_SYMBOL_LETTERS
+    one = part.pack_name if part.pack else part.unit
+    said = words.format_count(line.packs_to_order, one, one if is_symbol else "")
+    if part.cost is None:
+        return said
+    return f"{said}, {words.format_number(line.packs_to_order * part.cost)} {currency}".rstrip()
 
 
 def _amount(value: float) -> str:

@@ -21,7 +21,7 @@ import segno
 
 from ledger.book import words
 from ledger.book.escape import html_text, terminal_text, xml_text
-from ledger.files.save import MARKER
+from ledger.files.book_files import MARKER
 from ledger.model.ledger import Ledger
 from ledger.upkeep.register.found import RegisterLine
 

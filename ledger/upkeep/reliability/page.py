@@ -42,10 +42,12 @@ from ledger.upkeep.reliability.found import (
     KindReliability,
     MachineReliability,
     Reliability,
+    failure_costs,
 )
 from ledger.upkeep.reliability.tasks import TaskValue
 from ledger.upkeep.reliability.words import (
     format_availability,
+    format_cost,
     format_interval,
     format_life,
     format_look,
@@ -74,6 +76,9 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
         f"Hours between failures: {format_mtbf(found.mtbf)}. Trend: {format_trend(found.trend)}.",
         f"From one failure to the next: {format_life(found.life)}.",
     ]
+    costs = failure_costs(ledger, found)
+    if costs is not None:
+        facts.append(format_cost(costs, currency, found.machine.failure_cost))
     if found.replacement is not None:
         part = words.format_point(ledger, found.failures[0].place) or "the part"
         facts.append(format_replacement(found.replacement, currency, part.lower()))
@@ -359,4 +364,5 @@ def _failures(ledger: Ledger, failed: Sequence[MachineReliability]) -> Table:
             )
             for failure in every
         ],
+        newest_first=True,
     )

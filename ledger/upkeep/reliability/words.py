@@ -16,6 +16,7 @@ from ledger.compute.weibull import RunToFailure, WeibullFit
 from ledger.upkeep.reliability.found import (
     Availability,
     BestAge,
+    FailureCosts,
     Replacement,
     SeveralParts,
     WearNotShown,
@@ -98,6 +99,23 @@ def format_life(life: WeibullFit | GrowthModel | NotEnoughData) -> str:
             )
         case _:
             assert_never(life)
+
+
+def format_cost(costs: FailureCosts, currency: str, stated: float | None) -> str:
+    """What the failures cost by what was filed, beside what the machine's file says of one."""
+    told = [
+        f"{words.format_minutes(minutes)} {of} at {rate:.10g} {currency} an hour"
+        for minutes, of, rate in (
+            (costs.stopped_minutes, "stopped", costs.down_per_h),
+            (costs.work_minutes, "of work", costs.labour_per_h),
+        )
+        if minutes and rate
+    ]
+    beside = "" if stated is None else f"; its file says {stated:.10g} {currency}"
+    return (
+        f"By what was filed a failure cost about {significant(costs.total / costs.failures, 2)} "
+        f"{currency}, parts left out: in all {' and '.join(told)}{beside}."
+    )
 
 
 def format_replacement(replacement: Replacement, currency: str, part: str = "the part") -> str:

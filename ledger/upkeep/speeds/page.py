@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from ledger.book import words
 from ledger.book.addresses import SPEEDS_PAGE
 from ledger.book.blocks import (
+    VERDICT,
     Axis,
     AxisKind,
     Block,
@@ -106,7 +107,7 @@ def speed_table(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
         (
             left("Date"),
             right("r/min ± U"),
-            left("Verdict"),
+            VERDICT,
             right("Band"),
             right("In band"),
             left("To tell"),
@@ -115,6 +116,7 @@ def speed_table(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
             left("Entry"),
         ),
         [_row(ledger, result) for result in reversed(results)],
+        newest_first=True,
     )
 
 
@@ -177,7 +179,7 @@ def _last_readings(ledger: Ledger, by_machine: Mapping[str, Sequence[SpeedResult
         (
             left("Machine"),
             right("r/min ± U"),
-            left("Verdict"),
+            VERDICT,
             right("Band"),
             left("Read on"),
             left("To tell"),

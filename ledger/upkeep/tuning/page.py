@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from ledger.book import words
 from ledger.book.addresses import TUNING_PAGE
 from ledger.book.blocks import (
+    VERDICT,
     Block,
     Bullets,
     Caution,
@@ -151,6 +152,7 @@ def each_reading_table(ledger: Ledger, tuning: Tuning) -> Table:
             for result in reversed(tuning.ratio.used)
             if result.speed is not None and result.setting
         ],
+        newest_first=True,
     )
 
 
@@ -380,7 +382,7 @@ def _next_blocks(ledger: Ledger, tuning: Tuning, at: RateSetting) -> list[Block]
                 right("Its own U"),
                 right("U of the prediction then"),
                 right("In band"),
-                left("Verdict"),
+                VERDICT,
             ),
             [
                 (

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from ledger.compute.numbers import convert
+from ledger.compute.numbers import GPM_PLACES, LPM_PLACES, convert, fixed, round_to_step
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.problems import nearest
@@ -98,7 +98,9 @@ def _check_value(proposal: Proposal) -> list[Objection]:
             )
         ]
     low, high = proposal.shown(limits.lowest), proposal.shown(limits.highest)
-    if not limits.lowest - 1e-9 <= proposal.value <= limits.highest + 1e-9:
+    meant = _shown_step(proposal, limits)
+    value = proposal.value if meant is None else meant
+    if not limits.lowest - 1e-9 <= value <= limits.highest + 1e-9:
         return [
             Objection(
                 message=f"{proposal.shown(proposal.value)} lies outside the drive's limits",
@@ -106,7 +108,7 @@ def _check_value(proposal: Proposal) -> list[Objection]:
             )
         ]
     steps = proposal.value / limits.step
-    if abs(steps - round(steps)) <= _OFF_STEP:
+    if meant is not None or abs(steps - round(steps)) <= _OFF_STEP:
         return []
     near = [n * limits.step for n in (math.floor(steps), math.ceil(steps))]
     inside = [proposal.shown(v) for v in near if limits.lowest <= v <= limits.highest]
@@ -119,6 +121,19 @@ def _check_value(proposal: Proposal) -> list[Objection]:
             remedy=f"choose {' or '.join(inside)}",
         )
     ]
+
+
+def _shown_step(proposal: Proposal, limits: DriveLimits) -> float | None:
+    """The step that the book shows as the flow told: rounded, and perhaps in another unit."""
+    step = round_to_step(proposal.value, limits.step, limits.lowest, limits.highest)
+    match proposal.key:
+        case "flow_gpm":
+            shown = fixed(convert(step, "l_min", "gpm"), GPM_PLACES)
+        case "flow_lpm":
+            shown = fixed(step, LPM_PLACES)
+        case _:
+            return None
+    return step if float(shown) == proposal.number else None
 
 
 def _against_settings(

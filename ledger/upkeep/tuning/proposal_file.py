@@ -4,7 +4,6 @@ A change of a setting appended to a drive's file: bytes are put in, and none is 
 """
 
 import json
-import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -17,6 +16,7 @@ from ruamel.yaml.comments import CommentedMap
 
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
+from ledger.files.save import create_file, replace_file
 from ledger.files.tree import DiskTree
 from ledger.files.yaml_write import in_one_line, yaml_text
 from ledger.filing.visit_file import schema_path_of
@@ -171,23 +171,16 @@ def proposal_file(root: Path, proposal: Proposal) -> ProposalFile:
 def write_over(root: Path, made: ProposalFile) -> Path:
     """Put the new bytes in the place of the old, whole or not at all.
 
-    Raises FileExistsError where somebody changed the file since it was read, and OSError where it
-    cannot be written.
+    Raises FileExistsError where somebody changed the file since it was read, OSError where it
+    cannot be written, and UnconfirmedError where it stands but may not survive a loss of power.
     """
     target = root / made.path
     if not target.parent.resolve().is_relative_to(root.resolve()):
         raise OSError(f"{target.parent} leads out of the site through a link")
-    target.parent.mkdir(parents=True, exist_ok=True)
     if made.old is None:
-        with target.open("xb") as opened:
-            opened.write(made.new)
-        return target
-    if target.read_bytes() != made.old:
+        create_file(target, made.new)
+    elif target.read_bytes() != made.old:
         raise FileExistsError(f"{made.path} was changed since it was read; propose again")
-    part = target.with_name(f".{target.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(made.new)
-        part.replace(target)
-    finally:
-        part.unlink(missing_ok=True)
+    else:
+        replace_file(target, made.new)
     return target

@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from ledger.book import words
 from ledger.book.addresses import WEAR_PAGE
 from ledger.book.blocks import (
+    VERDICT,
     Block,
     Bullets,
     Caution,
@@ -78,7 +79,7 @@ def last_readings_table(ledger: Ledger, found: Wear) -> Table:
     return Table(
         (
             left("Where"),
-            left("Verdict"),
+            VERDICT,
             right("Last ± U"),
             left("Limit"),
             left("Limit reached"),
@@ -131,7 +132,7 @@ def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:
             right("Flow at rated ± U"),
             left("New"),
             right("Share of new ± U"),
-            left("Verdict"),
+            VERDICT,
             left("Outlook"),
         ),
         rows,
@@ -183,6 +184,7 @@ def latest_table(ledger: Ledger, item: WearItem, vehicles: MeterLog | None) -> T
             left("Entry"),
         ),
         rows,
+        newest_first=True,
     )
 
 

@@ -1,30 +1,24 @@
 """The example site, whose generator knows the true state of every machine."""
 
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
+from example import example_ledger
 from sitegen import condition
 
 from ledger.compute.trend import NoTrend, StripForecast
-from ledger.files.reading import read_documents
-from ledger.files.tree import DiskTree
-from ledger.model.build import build_ledger
 from ledger.model.ledger import Ledger
 from ledger.upkeep.drift.found import Drift, DriftResult, drift
 from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, NoLimit
 from ledger.upkeep.reliability.found import reliability
 from ledger.upkeep.speeds.found import speed_results
 
-EXAMPLE = Path(__file__).resolve().parents[3] / "example_site"
 INCH_MM = 25.4
 
 
 @pytest.fixture(scope="module")
 def ledger() -> Ledger:
-    built = build_ledger(read_documents(DiskTree(EXAMPLE)).documents)
-    assert built.ledger is not None
-    return built.ledger
+    return example_ledger()
 
 
 @pytest.fixture(scope="module")

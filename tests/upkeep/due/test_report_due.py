@@ -208,3 +208,23 @@ def test_forty_machines_of_daily_work_stay_a_page():
 
     assert len(lines(page)) == 1
     assert len(markdown.render(page).splitlines()) < 40
+
+
+def test_who_may_do_it_is_told_with_what_they_do_here():
+    people = {
+        "a-holt": {"name": "A. Holt", "roles": ["lead", "electrician"], "qualified": ["lockout"]},
+        "b-marsh": {"name": "B. Marsh", "qualified": ["lockout"]},
+    }
+    text = text_of(due([], 9, site={"people": people}))
+    assert "A. Holt (lead, electrician); B. Marsh" in text
+
+
+def test_days_on_which_the_site_is_closed_soon_are_told_with_their_reason():
+    closures = [
+        {"from": on(11).isoformat(), "to": on(12).isoformat(), "why": "Floor"},
+        {"from": on(16).isoformat(), "why": "Fair"},
+        {"from": on(17).isoformat(), "why": "Too far off"},
+    ]
+    text = text_of(due([], 9, site={"closures": closures}))
+    assert "Closed from 2026-01-16 to 2026-01-17 (Floor); on 2026-01-21 (Fair)." in text
+    assert "Too far off" not in text

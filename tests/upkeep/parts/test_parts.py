@@ -87,3 +87,14 @@ def test_a_stroke_that_was_not_weighed_is_said():
         terminal.render(page(done, tasks={"greasing": GREASING})).split()
     )
     assert "stroke" not in terminal.render(page(visit(1, {"part": "oil", "used": 2})))
+
+
+def test_an_order_has_its_cost_where_that_of_a_pack_is_known():
+    parts = {"grease": GREASE | {"cost": 9.5}, "filter": FILTER | {"cost": 12}}
+    (on_hand, *_) = tables(page(parts=parts))
+    assert [row[5] for row in on_hand.rows] == ["1 piece, 12 EUR", "2 cartridges, 19 EUR"]
+
+
+def test_what_is_to_be_known_of_a_part_stands_below():
+    parts = {"grease": GREASE | {"notes": "One soap only."}}
+    assert "Grease: One soap only." in terminal.render(page(parts=parts))

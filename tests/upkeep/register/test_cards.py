@@ -186,7 +186,6 @@ def test_the_page_allows_its_own_style_and_nothing_else():
     assert page.count("<svg ") == 2
 
 
-@pytest.mark.browser
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 @pytest.mark.parametrize(("cards", "sheets"), [(1, 1), (8, 1), (9, 2), (16, 2), (17, 3)])
 def test_eight_cards_fit_a_sheet(browser, paper, cards, sheets, tmp_path):
@@ -204,7 +203,6 @@ def test_eight_cards_fit_a_sheet(browser, paper, cards, sheets, tmp_path):
     assert len(re.findall(rb"/Type\s*/Page\b", printed)) == sheets
 
 
-@pytest.mark.browser
 def test_a_card_is_as_large_as_it_says_and_nothing_leaves_it(browser, tmp_path):
     """With long words too: by what the browser really draws, not by the layout's own reckoning."""
     long = card(name="Side brush number two, passenger, behind the arch " * 3, approver="W" * 80)

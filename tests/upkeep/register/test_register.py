@@ -185,6 +185,6 @@ def test_settings_are_one_to_half_a_step_of_the_drive():
     ledger = ledger_of()
     assert is_same_setting(ledger.machines["brush"], 44.5, 44.75)
     assert not is_same_setting(ledger.machines["brush"], 44.5, 44.76)
-    # A tenth of a gallon a minute is the step of a flow control unless the file says otherwise.
-    assert is_same_setting(ledger.machines["low"], 14.4, 14.4 + 0.18)
-    assert not is_same_setting(ledger.machines["low"], 14.4, 14.4 + 0.20)
+    # A tenth of the unit of its limits is the step of a flow control that tells none.
+    assert is_same_setting(ledger.machines["low"], 14.4, 14.4 + 0.05)
+    assert not is_same_setting(ledger.machines["low"], 14.4, 14.4 + 0.06)

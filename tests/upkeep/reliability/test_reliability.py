@@ -1,4 +1,5 @@
 import pytest
+from campaign import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_site import ELECTRIC, LOOK, ledger_of, on, visit
@@ -309,7 +310,7 @@ def test_a_finding_put_right_before_announced_nothing():
     assert kind.signs == ()
 
 
-@settings(max_examples=25)
+@settings(max_examples=examples(25))
 @given(st.sets(st.integers(1, 998), min_size=1, max_size=8))
 def test_hours_of_failures_rise_with_their_days_and_stay_in_the_watch(days):
     machine = only(watched(*(failure(day) for day in days)))

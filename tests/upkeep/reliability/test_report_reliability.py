@@ -1,5 +1,6 @@
 import json
 import re
+from dataclasses import replace
 
 import pytest
 from small_site import ELECTRIC, LOOK, ledger_of, visit
@@ -77,6 +78,15 @@ def test_a_worn_part_reads_with_its_age_and_both_costs():
     assert "At the 70 h a week that it ran, that is about every" in text
     assert "EUR per 1000 h when run to failure" in text
     assert "9 of 9 failures came at Side brush: Bearing bottom" in text
+
+
+def test_what_failures_cost_by_the_record_stands_beside_what_the_file_says():
+    ledger = record(EVEN)
+    assert "By what was filed" not in text_of(ledger)
+    costs = replace(ledger.site.costs, down_per_h=480.0)
+    told = text_of(replace(ledger, site=replace(ledger.site, costs=costs)))
+    assert "By what was filed a failure cost about 480 EUR" in told
+    assert "its file says 1000 EUR" in told
 
 
 def test_a_trend_takes_the_mtbf_away():

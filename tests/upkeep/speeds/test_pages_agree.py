@@ -3,30 +3,20 @@
 import re
 from collections import Counter
 from collections.abc import Mapping
-from datetime import date
-from pathlib import Path
 
 import pytest
+from example import example_ledger, example_pages
 
 from ledger.book import terminal
 from ledger.book.blocks import Bullets, Heading, Page, Table
-from ledger.files.reading import read_documents
-from ledger.files.tree import DiskTree
-from ledger.model.build import build_ledger
 from ledger.model.ledger import last_day_filed
 from ledger.site.decisions import assessed, decisions
-from ledger.site.pages import book_pages
 from ledger.upkeep.speeds.found import speed_results
-
-EXAMPLE = Path(__file__).resolve().parents[3] / "example_site"
-AS_OF = date(2026, 11, 25)
 
 
 @pytest.fixture(scope="module")
 def book() -> Mapping[str, Page]:
-    built = build_ledger(read_documents(DiskTree(EXAMPLE)).documents)
-    assert built.ledger is not None
-    return {page.path: page for page in book_pages(built.ledger, AS_OF)}
+    return example_pages()
 
 
 def text(spans) -> str:
@@ -161,7 +151,7 @@ def test_a_brush_out_of_band_is_out_of_band_on_every_page(book):
 
 def test_what_needs_a_decision_at_a_machine_is_named_on_its_page_and_nothing_twice(book):
     """The front page of the last day filed and the machines' pages are of one mind."""
-    ledger = build_ledger(read_documents(DiskTree(EXAMPLE)).documents).ledger
+    ledger = example_ledger()
     day = last_day_filed(ledger)
     asking = [
         decision

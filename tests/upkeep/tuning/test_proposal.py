@@ -1,7 +1,7 @@
 """What keeps a proposal from being filed, each with its remedy."""
 
 import pytest
-from small_site import HYDRAULIC, ledger_of, on, setpoint, visit
+from small_site import ELECTRIC, HYDRAULIC, ledger_of, on, setpoint, visit
 
 from ledger.upkeep.tuning.proposal import Proposal, evidence_of, objections
 
@@ -130,8 +130,9 @@ def test_the_first_setting_of_a_drive_needs_no_evidence_and_may_begin_in_the_pas
     assert refused(ledger_of(VISITS), evidence=(), first_day=on(1)) == []
 
 
-def test_an_oil_flow_in_gallons_against_limits_and_steps_in_litres():
-    ledger = ledger_of(VISITS)
+def test_an_oil_flow_in_gallons_against_limits_in_litres():
+    drive = {**HYDRAULIC["drive"], "flow_step_gpm": 0.1}
+    ledger = ledger_of(VISITS, machines={"brush": ELECTRIC, "low": {**HYDRAULIC, "drive": drive}})
     told = {"machine": "low", "key": "flow_gpm", "evidence": ("2026-01-26T1000-a-holt#1",)}
     assert refused(ledger, number=3.2, **told) == []
     assert proposal(ledger, number=3.2, **told).value == pytest.approx(12.11332, abs=1e-5)

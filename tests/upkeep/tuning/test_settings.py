@@ -265,9 +265,9 @@ def test_wear_of_an_oil_motor_is_told_before_more_oil_is_given():
 def test_flows_are_shown_in_the_sites_unit():
     si = said(flows(), machine="low", machines=BOTH)
     us = said(flows(), machine="low", machines=BOTH, site={"units": "us"})
-    assert "14.0 L/min" in si
+    assert "14.1 L/min" in si
     assert "r/min per L/min" in si
-    assert "3.70 gpm" in us
+    assert "3.72 gpm" in us
     assert "r/min per gpm" in us
 
 

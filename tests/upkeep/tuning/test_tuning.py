@@ -1,9 +1,9 @@
 import math
 from dataclasses import replace
-from pathlib import Path
 from random import Random
 
 import pytest
+from example import example_ledger
 from hypothesis import given
 from hypothesis import strategies as st
 from sitegen import condition, draws
@@ -12,9 +12,6 @@ from small_site import ELECTRIC, HYDRAULIC, ledger_of, setpoint, visit
 from ledger.compute.band import Verdict
 from ledger.compute.ratio import DriveCaution, RatioReading, fit_ratio, setting_for
 from ledger.compute.tuning import Limit
-from ledger.files.reading import read_documents
-from ledger.files.tree import DiskTree
-from ledger.model.build import build_ledger
 from ledger.upkeep.speeds.found import speed_results
 from ledger.upkeep.tuning.found import (
     DriveLimits,
@@ -25,8 +22,6 @@ from ledger.upkeep.tuning.found import (
     tune,
     tunings,
 )
-
-EXAMPLE = Path(__file__).resolve().parents[3] / "example_site"
 
 
 def read(rpm, hz, *, turns=40):
@@ -240,13 +235,13 @@ def test_a_flow_is_recommended_for_an_oil_motor():
 
     assert at.recommended.target_rpm == 83.5
     assert at.exact == pytest.approx(83.5 / 5.9375)
-    # A tenth of a gallon a minute is the step.
-    assert at.recommended.setting == pytest.approx(37 * 0.378541)
+    # A tenth of a litre a minute is the step.
+    assert at.recommended.setting == 14.1
     assert at.recommended.p_in_band > 0.99
 
 
 def test_a_setting_in_force_in_gallons_is_the_step_of_the_drive_that_it_is():
-    """3.7 gal/min and 37 steps of 0.378541 L/min differ by 0.00001 L/min: nothing is to be moved."""
+    """A step told in litres differs from 0.1 gal/min by 0.00001 L/min: nothing is to be moved."""
     visits = [
         visit(day, {"at": "brush", "turns": 80, "seconds": 60 * 80 / 83.125, "found_flow_lpm": 14})
         for day in range(4)
@@ -254,7 +249,7 @@ def test_a_setting_in_force_in_gallons_is_the_step_of_the_drive_that_it_is():
     approved = {key: value for key, value in setpoint(0, 0).items() if key != "hz"}
     tuning = tuned(
         visits,
-        machines={"brush": HYDRAULIC},
+        machines={"brush": HYDRAULIC | {"drive": HYDRAULIC["drive"] | {"flow_step_lpm": 0.378541}}},
         setpoints=[{**approved, "flow_gpm": 3.7}],
         rates=(120,),
     )
@@ -346,9 +341,7 @@ def test_every_drive_of_the_site_in_walking_order():
 
 @pytest.fixture(scope="module")
 def example():
-    built = build_ledger(read_documents(DiskTree(EXAMPLE)).documents)
-    assert built.ledger is not None
-    return built.ledger
+    return example_ledger()
 
 
 @pytest.fixture(scope="module")

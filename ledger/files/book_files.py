@@ -1,0 +1,172 @@
+"""The one place that writes the book to disk: whole files at a time, and only what changed.
+
+The sentence by which a file of the book is known as one this program made.
+"""
+
+import os
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+
+from ledger.files.save import replace_file
+
+MARKER = "Rendered by tunnelbook from the files of this site; edits here are lost."
+
+
+# A page starts with it; markup that must come first (a document type) is short.
+_WITHIN = 400
+
+_VERSION = re.compile(rf"{re.escape(MARKER)} Version (\d[\w.+-]{{0,39}})\. ")
+
+_MARKER_LINE = re.compile(rf"\A<!-- {re.escape(MARKER)}[^\n]* -->\n*")
+
+
+def has_marker(text: str) -> bool:
+    return MARKER in text[:_WITHIN]
+
+
+def marker_of(version: str) -> str:
+    """The marker with the version of the program that rendered; without one, the marker alone."""
+    return f"{MARKER} Version {version}." if version else MARKER
+
+
+def without_marker_line(markdown: str) -> str:
+    """A Markdown page without the comment at its start that holds the marker and the version."""
+    return _MARKER_LINE.sub("", markdown, count=1)
+
+
+def version_in(text: str) -> str:
+    """The version that a page's marker names; "" where it names none."""
+    found = _VERSION.search(text[:_WITHIN])
+    return found[1] if found else ""
+
+
+_MADE_HERE = frozenset({".md", ".svg", ".html", ".css", ".js"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal:
+    """A file that is not written, and why."""
+
+    path: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Written:
+    """What became of a folder; paths from its top. With refusals nothing at all was written."""
+
+    written: tuple[str, ...] = ()
+    removed: tuple[str, ...] = ()
+    unchanged: int = 0
+    refused: tuple[Refusal, ...] = ()
+
+
+def write_files(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str] = ()) -> Written:
+    """Makes `folder` hold `wanted` (path from its top, with `/`, to text), as UTF-8 with LF.
+
+    A file whose bytes are right is not touched; others are replaced whole. A file that an
+    earlier run made (it carries the marker) and that is not wanted any more is removed, except
+    in the sub-folders named in `leave`. Files without the marker are never removed, and never
+    overwritten by text that has it.
+
+    Raises:
+        OSError: the folder cannot be read or written.
+    """
+    refused = tuple(
+        Refusal(path=path, why=why)
+        for path, text in sorted(wanted.items())
+        if (why := _objection(folder, path, text))
+    )
+    if refused:
+        return Written(refused=refused)
+    written = []
+    for path, text in sorted(wanted.items()):
+        target = folder / path
+        if _bytes_of(target) != text.encode():
+            replace_file(target, text.encode(), is_forced=False)
+            written.append(path)
+    removed = tuple(_left_over(folder, wanted, leave))
+    for path in removed:
+        _remove(folder, path)
+    return Written(written=tuple(written), removed=removed, unchanged=len(wanted) - len(written))
+
+
+def stale(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str] = ()) -> tuple[str, ...]:
+    """What `write_files` would change: `due.md: changed`, `due.md: missing`, `due.md: left over`.
+
+    Raises:
+        OSError: the folder cannot be read.
+    """
+    found = {}
+    for path, text in wanted.items():
+        here = _bytes_of(folder / path)
+        if here is None:
+            found[path] = "missing"
+        elif here != text.encode():
+            found[path] = "changed"
+    found |= dict.fromkeys(_left_over(folder, wanted, leave), "left over")
+    return tuple(f"{path}: {what}" for path, what in sorted(found.items()))
+
+
+def _objection(folder: Path, path: str, text: str) -> str:
+    if folder.is_symlink():
+        return "the folder is a link, and a book is written only where its site lies"
+    parts = PurePosixPath(path).parts
+    if not parts or path.startswith("/") or ".." in parts or "\\" in path or "\0" in path:
+        return "is not a path inside the folder"
+    target = folder / path
+    if not target.resolve().is_relative_to(folder.resolve()):
+        return "leads out of the folder through a link"
+    if target.is_dir():
+        return "is a folder"
+    if target.exists() and not target.is_file():
+        return "is a pipe or a device; move it away first"
+    if any(above.exists() and not above.is_dir() for above in (folder, *_between(folder, target))):
+        return "needs a folder where a file lies"
+    here = _bytes_of(target)
+    # An empty file is what a loss of power leaves of a page.
+    if here and has_marker(text) and not has_marker(here.decode(errors="replace")):
+        return "is there already and was not made by this program; move it away first"
+    return ""
+
+
+def _between(folder: Path, target: Path) -> Iterator[Path]:
+    """The folders below `folder` that the target lies in."""
+    return (above for above in target.parents if folder in above.parents)
+
+
+def _bytes_of(path: Path) -> bytes | None:
+    try:
+        # A pipe would be waited for without end.
+        return path.read_bytes() if path.is_file() else None
+    except (FileNotFoundError, NotADirectoryError, IsADirectoryError):
+        return None
+
+
+def _left_over(folder: Path, wanted: Mapping[str, str], leave: Sequence[str]) -> Iterator[str]:
+    left_alone = tuple(f"{name.rstrip('/')}/" for name in leave)
+    for path in sorted(_files(folder)):
+        if path in wanted or path.startswith(left_alone):
+            continue
+        if PurePosixPath(path).suffix not in _MADE_HERE:
+            continue
+        if has_marker((folder / path).read_text(encoding="utf-8", errors="replace")):
+            yield path
+
+
+def _files(folder: Path) -> Iterator[str]:
+    for here, _, names in os.walk(folder, followlinks=False):
+        for name in names:
+            path = Path(here, name)
+            if path.is_file() and not path.is_symlink():
+                yield path.relative_to(folder).as_posix()
+
+
+def _remove(folder: Path, path: str) -> None:
+    (folder / path).unlink()
+    for parent in (folder / path).parents:
+        if parent == folder or any(parent.iterdir()):
+            return
+        parent.rmdir()

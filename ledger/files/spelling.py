@@ -1,0 +1,456 @@
+"""The nearest right spelling of a key, a word, a number or a text of a fixed form.
+
+What people of the trade say for a key or a word of the files (common practice, no source).
+
+Where several keys may be meant, the first in this list that is free in its place is offered.
+
+Days and times as people write them, read as a file must hold them.
+"""
+
+import difflib
+import re
+import unicodedata
+from collections.abc import Callable, Collection, Iterable, Iterator
+from datetime import date, timedelta
+
+from ledger.files.yaml_fast import number_without_commas
+
+_KEYS: tuple[tuple[str, str], ...] = (
+    ("at", "when time date datetime timestamp day on"),
+    ("by", "who tech technician person worker name author user initials employee operator"),
+    ("with", "helper helpers helped_by together_with and assisted_by"),
+    ("note", "notes comment comments remark remarks memo text description desc"),
+    ("notes", "note comment comments remark remarks memo description desc"),
+    ("entries", "entry items work tasks jobs log lines done"),
+    ("meters", "meter readings counters counter counts"),
+    ("task", "job work what done activity service"),
+    ("at", "where place machine location point equipment asset brush unit station"),
+    ("except", "without but not excluding skip skipped"),
+    ("outcome", "result status state"),
+    ("reason", "why because cause"),
+    ("why", "reason because cause note comment"),
+    ("strokes", "pumps shots squirts pump shot squirt stroke grease grease_strokes"),
+    ("counted", "count counts revs revolutions rotations passes turned rounds laps"),
+    ("turns", "revs revolutions rotations rounds"),
+    ("seconds", "sec secs s time duration secs_counted time_s for period"),
+    ("minutes", "min mins duration time_min"),
+    ("tachometer_rpm", "rpm speed tach tacho tachometer measured_rpm"),
+    ("rated_rpm", "rpm speed nameplate_rpm motor_rpm"),
+    ("rpm", "speed band range speed_rpm"),
+    ("found_hz", "hz freq frequency herz hertz before_hz was_hz start_hz"),
+    ("left_hz", "set_hz after_hz new_hz hz_left to_hz"),
+    ("hz", "freq frequency herz hertz found_hz left_hz set_hz setting speed value"),
+    ("base_hz", "hz freq frequency hertz"),
+    ("found_flow_gpm", "gpm flow flow_gpm"),
+    ("found_flow_lpm", "lpm flow_lpm"),
+    ("flow_gpm", "gpm flow found_flow_gpm"),
+    ("flow_lpm", "lpm found_flow_lpm"),
+    ("pressure_psi", "psi pressure"),
+    ("pressure_kpa", "kpa"),
+    ("current_a", "amps amp ampere amperes current a"),
+    ("temperature_c", "temp temperature celsius c temp_c"),
+    ("temperature_f", "fahrenheit f temp_f"),
+    ("level_percent", "level percent"),
+    ("insulation_mohm", "mohm megohm megohms insulation"),
+    ("bounces", "bounce bouncing"),
+    ("finding", "problem issue fault defect found damage observation trouble"),
+    ("urgency", "priority urgent prio severity"),
+    ("failed", "failure broken breakdown down"),
+    ("stopped_minutes", "downtime down_minutes stopped stop_minutes outage"),
+    ("closes", "fixes fixed closed resolves repairs solved"),
+    ("changed", "replaced renewed swapped"),
+    ("part", "parts item spare material stock"),
+    ("used", "qty quantity amount count consumed taken number pieces pcs"),
+    ("received", "delivered bought got"),
+    ("on_hand", "stock in_stock inventory left remaining"),
+    ("corrects", "correction fixes_entry amends"),
+    ("name", "title label called description"),
+    ("title", "name label task description"),
+    ("kind", "type class category"),
+    ("type", "kind"),
+    ("station", "position pos place order number"),
+    ("points", "point parts components"),
+    ("in_service", "installed since started commissioned from start"),
+    ("out_of_service", "removed retired until ended end"),
+    ("motor_hp", "hp horsepower power_hp power"),
+    ("motor_kw", "kw power power_kw"),
+    ("poles", "pole"),
+    ("reduction", "ratio gear_ratio gearbox gear"),
+    ("hz_limits", "limits min_max hz_range"),
+    ("maker_manual", "manual"),
+    ("serial", "serial_number serial_no sn"),
+    ("on", "where at machines machine points select selects applies_to"),
+    ("every", "interval frequency cycle period repeat how_often schedule each freq"),
+    ("lockout", "loto lock_out lockout_tagout locked"),
+    ("qualified", "qualification qualifications skills trained"),
+    ("uses", "parts materials material consumables needs"),
+    ("steps", "how instructions procedure description notes"),
+    ("cautions", "caution warnings warning safety hazards"),
+    ("starts", "start from begins since"),
+    ("ends", "end until to"),
+    ("from", "date start since on valid_from effective when day at starts"),
+    ("to", "end until till ends"),
+    ("until", "to end left ends"),
+    ("proposed_by", "by who author proposer proposed"),
+    ("approved_by", "approver approved ok_by signed_by"),
+    ("evidence", "readings proof because_of based_on"),
+    ("unit", "units uom measure"),
+    ("units", "unit system measures"),
+    ("pack", "pack_size package size per_pack"),
+    ("reorder_level", "min minimum reorder min_stock"),
+    ("cost", "price"),
+    ("place", "location shelf bin where"),
+    ("time_zone", "timezone tz zone"),
+    ("line_rate_per_h", "line_rate rate cars_per_hour speed cars_per_h vehicles_per_hour"),
+    ("people", "persons staff team technicians person users"),
+    ("emails", "email mail e_mail"),
+)
+
+_VALUES: tuple[tuple[str, str], ...] = (
+    ("rotating-bearing", "bearing bearings"),
+    ("done", "yes y ok true complete completed finished x"),
+    ("not-done", "no n false skipped open incomplete missed"),
+    ("now", "urgent immediate immediately asap high critical today"),
+    ("soon", "medium normal week"),
+    ("planned", "low later someday plan"),
+    ("si", "metric"),
+    ("us", "imperial usa english american"),
+    ("driver", "driver-side drivers"),
+    ("passenger", "passenger-side passengers"),
+    ("vehicles", "cars car vehicle"),
+    ("hours", "h hour hrs"),
+    ("electric", "vfd motor electrical"),
+    ("hydraulic", "hydraulics oil"),
+)
+
+
+def key_meant(word: str, free: Collection[str]) -> str:
+    """The free key that people of the trade mean by `word`, written as keys are, or ""."""
+    return _meant(_KEYS, word, free)
+
+
+def value_meant(word: str, known: Iterable[str]) -> str:
+    """The word of a choice that people mean by `word`, or ""."""
+    return _meant(_VALUES, word.casefold().replace(" ", "-"), set(known))
+
+
+def _meant(table: tuple[tuple[str, str], ...], word: str, free: Collection[str]) -> str:
+    return next((right for right, said in table if right in free and word in said.split()), "")
+
+
+# Units as people write them, against the word for each in the keys.
+_UNITS = {
+    alias: unit
+    for unit, aliases in {
+        "seconds": "s sec secs second seconds",
+        "minutes": "min mins minute minutes",
+        "hours": "h hr hrs hour hours",
+        "percent": "% pct percent",
+        "hz": "hz hertz herz",
+        "rpm": "rpm r/min /min 1/min",
+        "psi": "psi",
+        "kpa": "kpa",
+        "bar": "bar",
+        "mm": "mm",
+        "cm": "cm",
+        "in": "in inch inches \" '' \u2033",
+        "ft": "ft foot feet '",
+        "gpm": "gpm gal/min",
+        "lpm": "lpm l/min",
+        "ml": "ml",
+        "oz": "oz",
+        "hp": "hp",
+        "kw": "kw",
+        "a": "a amp amps",
+        "c": "c \u00b0c",
+        "f": "f \u00b0f",
+        "n": "n",
+        "lbf": "lbf lb lbs",
+        "mohm": "mohm m\u03c9",
+    }.items()
+    for alias in aliases.split()
+}
+
+_CUTOFF = 0.6
+
+_YES, _NO = (
+    frozenset({"yes", "y", "on", "1", "x", "true", "t"}),
+    frozenset({"no", "n", "off", "0", "false", "f", "-"}),
+)
+
+_DASHES = "\u2010\u2011\u2012\u2013\u2014\u2212"
+
+_NUMBER = re.compile(
+    r"(?:[~\u2248<>=+]+|ca[.]?|about|approx[.]?)?\s*"
+    r"(?P<number>-?[0-9OolI](?:[0-9OolI.,'\u2019 _]*[0-9OolI])?|-?[.,][0-9]+)\s*(?P<unit>[^0-9]*)"
+)
+
+_SPANS = {
+    "daily": "1 day",
+    "weekly": "1 week",
+    "fortnightly": "2 weeks",
+    "biweekly": "2 weeks",
+    "monthly": "1 month",
+    "quarterly": "3 months",
+    "yearly": "1 year",
+    "annually": "1 year",
+    "annual": "1 year",
+}
+
+_SPAN_UNITS = {"d": "day", "w": "week", "m": "month", "y": "year"}
+
+_SPAN = re.compile(
+    r"(?:every )?(?P<count>[0-9]+)?[ -]*"
+    r"(?P<unit>d|days?|w|wks?|weeks?|mo|mos|mths?|months?|y|yrs?|years?)"
+)
+
+_COUNT_WORDS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def nearest_word(word: str, known: Iterable[str], cutoff: float = _CUTOFF) -> str:
+    """The known word that is spelt most like `word`, whatever its case, or ""."""
+    by_fold: dict[str, str] = {}
+    for candidate in sorted(known):
+        by_fold.setdefault(candidate.casefold(), candidate)
+    close = difflib.get_close_matches(word.casefold(), by_fold, n=1, cutoff=cutoff)
+    return by_fold[close[0]] if close else ""
+
+
+def nearest_key(key: str, allowed: Iterable[str], used: Iterable[str]) -> str:
+    """The allowed key that `key` was most likely meant to be, or "".
+
+    Keys already in `used` are not offered again. A unit at the end counts where the whole key
+    is like none: `counted_s` beside `counted` can only mean `seconds`.
+    """
+    free = set(allowed) - set(used)
+    snake = re.sub(r"[\s-]+", "_", key.strip(" :\"'\u201c\u201d")).casefold()
+    if snake in free:
+        return snake
+    stem, _, unit = snake.rpartition("_")
+    if stem in used and _UNITS.get(unit) in free:
+        return _UNITS[unit]
+    return (
+        nearest_word(snake, free, cutoff=0.85)
+        or key_meant(snake, free)
+        or nearest_word(snake, free, cutoff=0.75)
+        # A key without its unit, or with another one.
+        or next((name for name in sorted(free) if name.startswith(f"{snake}_")), "")
+        or (_UNITS[unit] if _UNITS.get(unit) in free else "")
+        or _only_one(name for name in free if name.endswith(f"_{snake}"))
+    )
+
+
+def _only_one(names: Iterable[str]) -> str:
+    found = list(names)
+    return found[0] if len(found) == 1 else ""
+
+
+def nearest_text(text: str, fits: Callable[[str], bool]) -> str:
+    """A text of the form that `fits` takes and that `text` writes in another way, or ""."""
+    return next((guess for guess in _guesses(text) if guess != text and fits(guess)), "")
+
+
+def nearest_number(text: str, key: str = "") -> tuple[str, str]:
+    """The number that `text` writes in another way, or "", and the unit that speaks against it.
+
+    Of `1 min` under the key `seconds` nothing is known but that minutes are not meant there.
+    """
+    clock = re.fullmatch(r"([0-9]{1,2}):([0-5][0-9])(?:[.,][0-9]+)?", text.strip())
+    if clock and key == "seconds":
+        return str(int(clock[1]) * 60 + int(clock[2])), ""
+    plain = unicodedata.normalize("NFKC", text).strip(" '\u201c\u201d`")
+    for dash in _DASHES:
+        plain = plain.replace(dash, "-")
+    if plain.casefold() in _COUNT_WORDS:
+        return str(_COUNT_WORDS.index(plain.casefold()) + 1), ""
+    found = _NUMBER.fullmatch(plain)
+    if found is None or not re.search(r"[0-9]", found["number"]):
+        return "", ""
+    unit, wanted = _UNITS.get(found["unit"].strip(" .").casefold()), key.rpartition("_")[2]
+    if unit and wanted in _UNITS.values() and unit != wanted:
+        return "", unit
+    number = found["number"]
+    if re.search(r"[ '\u2019_]", number):
+        if not re.fullmatch(r"-?[0-9]{1,3}(?:[ '\u2019_][0-9]{3})+(?:[.,][0-9]+)?", number):
+            return "", ""
+        number = re.sub(r"[ '\u2019_]", "", number)
+    return _number_as_typed(number), ""
+
+
+def nearest_list(value: object, *, of_numbers: bool) -> str:
+    """One value, or two with a dash between, as the list that was meant; "" where none can be."""
+    if of_numbers:
+        ends = re.split(r"\s*(?:-|to|\.\.|[,;/\u2013\u2014])\s*", str(value).strip("()[] "))
+        return f"[{', '.join(ends)}]" if len(ends) == 2 and all(map(_is_number, ends)) else ""
+    if not isinstance(value, str):
+        return ""
+    return f"[{', '.join(part.strip() for part in value.split(','))}]"
+
+
+def nearest_boolean(value: object) -> str:
+    """true or false where `value` is another word for it, or ""."""
+    word = str(value).strip().casefold()
+    return "true" if word in _YES else "false" if word in _NO else ""
+
+
+def _number_as_typed(text: str) -> str:
+    digits = text.translate(str.maketrans("OolI", "0011"))
+    whole = number_without_commas(digits)
+    if not whole:
+        return ""
+    if re.fullmatch(r"-?[0-9]{1,3}(?:\.[0-9]{3}){2,}", whole):
+        whole = whole.replace(".", "")
+    sign, _, size = whole.rpartition("-")
+    size = size.lstrip("0") or "0"
+    guess = ("-" if sign or whole.startswith("-") else "") + (
+        f"0{size}" if size.startswith(".") else size
+    )
+    return guess if _is_number(guess) else ""
+
+
+def _is_number(text: str) -> bool:
+    return re.fullmatch(r"-?[0-9]+(?:\.[0-9]+)?", text) is not None
+
+
+def _guesses(text: str) -> Iterator[str]:
+    plain = unicodedata.normalize("NFKC", text)
+    for dash in _DASHES:
+        plain = plain.replace(dash, "-")
+    # What was typed or pasted around the word.
+    plain = re.sub(r"\s*#(?:\s.*)?$", "", plain).strip(" '\"`,;.\u201c\u201d\u2018\u2019")
+    yield plain
+    yield plain.upper()
+    folded = "".join(
+        sign
+        for sign in unicodedata.normalize("NFKD", plain.casefold())
+        if not unicodedata.combining(sign)
+    )
+    bare = re.sub(r"\.ya?ml$", "", re.sub(r"^.*(?:equipment|tasks|parts|setpoints)/", "", folded))
+    place = re.sub(r"\s*[/\\>:]+\s*", "/", bare)
+    for form in (place, bare):
+        yield re.sub(r"-?/-?", "/", re.sub(r"[^a-z0-9/#~]+", "-", form)).strip("-")
+    yield re.sub(r"[^a-z0-9]+", "_", folded).strip("_")
+    # A visit's entry as the visit's own time is written.
+    yield re.sub(r"[t ]([0-9]{2})[:.]?([0-9]{2})[-_ ]", r"T\1\2-", folded)
+    yield _SPANS.get(folded, "")
+    first, _, rest = folded.replace("'", "").partition(" ")
+    counted = f"{_COUNT_WORDS.index(first) + 1} {rest}" if first in _COUNT_WORDS else ""
+    span = _SPAN.fullmatch(counted or folded.replace("'", ""))
+    if span:
+        count, unit = int(span["count"] or 1), _SPAN_UNITS[span["unit"][0]]
+        yield f"{count} {unit}{'' if count == 1 else 's'}"
+    amount = re.fullmatch(r"([0-9]+(?:[.,][0-9]+)?)\s*([A-Za-z][A-Za-z ]*)", plain)
+    if amount:
+        yield f"{amount[1].replace(',', '.')} {amount[2]}"
+    yield _opening_hours(folded)
+    if "." in folded and " " not in folded and ":" not in folded:
+        yield f"https://{folded}"
+
+
+def _opening_hours(text: str) -> str:
+    ends = re.findall(r"([0-9]{1,2})(?:[:.h]?([0-9]{2}))?\s*([ap]m)?", text)
+    if len(ends) != 2:
+        return ""
+    shown = []
+    for hour, minute, half in ends:
+        value = int(hour) % 12 + (12 if half == "pm" else 0) if half else int(hour)
+        shown.append(f"{value:02}:{minute or '00'}")
+    return "-".join(shown)
+
+
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+
+_MONTH = re.compile(rf"\b({'|'.join(_MONTHS)})[a-z]*\.?")
+
+_WEEKDAY = re.compile(r"\b(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\b[.,]?")
+
+_MARKS = str.maketrans(dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2212", "-"))
+
+# A letter that looks like a digit, beside a digit.
+_LETTER_O = re.compile(r"(?<=[0-9])o|o(?=[0-9])")
+
+_LETTER_L = re.compile(r"(?<=[0-9])[li|](?=[0-9:.\-t]|$)|(?<![a-z])[li|](?=[0-9])")
+
+
+_YEAR_FIRST = re.compile(r"\b([0-9]{4})[-/. ]\s*([0-9]{1,2})[-/. ]\s*([0-9]{1,2})(?![0-9])")
+
+_COMPACT = re.compile(r"\b([0-9]{4})([0-9]{2})([0-9]{2})(?![0-9])")
+
+_YEAR_LAST = re.compile(
+    r"(?<![0-9:])([0-9]{1,2})[-/. ]\s*([0-9]{1,2})[-/., ]\s*'?([0-9]{4}|[0-9]{2})(?![0-9:])"
+)
+
+_DAY_NAMED = re.compile(r"\b([0-9]{1,2})(?:st|nd|rd|th)?[\s.\-/]*<([0-9]+)>[\s,.\-/]*([0-9]{4})")
+
+_MONTH_NAMED = re.compile(r"<([0-9]+)>[\s.\-/]*([0-9]{1,2})(?:st|nd|rd|th)?[\s,.\-/]+([0-9]{4})")
+
+_CLOCK = re.compile(
+    r"(?P<hour>[0-9]{1,2})(?:\s?[:.h]?\s?(?P<minute>[0-9]{2}))?(?:[:.](?P<second>[0-9]{2}))?"
+    r"\s*(?P<half>[ap])?[.]?(?:m[.]?)?\s*(?P<zone>z|[+-][0-9]{2}:[0-9]{2})?"
+)
+
+_FILLERS = re.compile(r"^[\s,;t@\-_]+|\b(?:at|um|uhr|hrs?|o'clock)\b|[\s,;]+$")
+
+# Years of two digits are of this century.
+_CENTURY = 2000
+
+
+def moment_readings(text: str, fits: Callable[[str], bool]) -> list[str]:
+    """The days, or days and times, that `text` may stand for and that `fits` takes.
+
+    Two where day and month may be either: 11/12/2026. A day's 24:00 is the next day's 00:00.
+    """
+    plain = unicodedata.normalize("NFKC", text).translate(_MARKS).casefold().strip()
+    plain = _LETTER_L.sub("1", _LETTER_O.sub("0", plain))
+    plain = _WEEKDAY.sub(" ", plain).strip(" '\"`,;\u201c\u201d")
+    plain = _MONTH.sub(lambda match: f"<{_MONTHS.index(match[1]) + 1}>", plain)
+    readings: list[str] = []
+    for day, rest in _days(plain):
+        # Where a day alone is wanted, its time goes.
+        for reading in (_with_clock(day, rest), day.isoformat()):
+            if reading != text and fits(reading) and reading not in readings:
+                readings.append(reading)
+    return readings
+
+
+def _days(plain: str) -> Iterator[tuple[date, str]]:
+    """Each day that the text may name, and what is left of the text."""
+    for pattern, order in (
+        (_YEAR_FIRST, ("ymd",)),
+        (_COMPACT, ("ymd",)),
+        (_DAY_NAMED, ("dmy",)),
+        (_MONTH_NAMED, ("mdy",)),
+        # Where a day and a month may be either, strokes are mostly read the American way.
+        (_YEAR_LAST, ("mdy", "dmy") if "/" in plain else ("dmy", "mdy")),
+    ):
+        found = pattern.search(plain)
+        if found is None:
+            continue
+        for letters in order:
+            parts = dict(zip(letters, map(int, found.groups()), strict=True))
+            year = parts["y"] + (_CENTURY if parts["y"] < 100 else 0)
+            try:
+                day = date(year, parts["m"], parts["d"])
+            except ValueError:
+                continue
+            yield day, plain[: found.start()] + " " + plain[found.end() :]
+        return
+
+
+def _with_clock(day: date, rest: str) -> str:
+    rest = _FILLERS.sub("", _FILLERS.sub("", rest)).strip()
+    if not rest:
+        return day.isoformat()
+    clock = _CLOCK.fullmatch(rest)
+    if clock is None or not (clock["minute"] or clock["half"]):
+        return ""
+    hour = int(clock["hour"])
+    if clock["half"] and not 1 <= hour <= 12:
+        return ""
+    if clock["half"]:
+        hour = hour % 12 + (12 if clock["half"] == "p" else 0)
+    minute = clock["minute"] or "00"
+    if (hour, minute) == (24, "00") and day < date.max:
+        day, hour = day + timedelta(days=1), 0
+    second = f":{clock['second']}" if clock["second"] else ""
+    return f"{day.isoformat()}T{hour:02}:{minute}{second}{(clock['zone'] or '').upper()}"

@@ -1,0 +1,284 @@
+"""How the columns of an existing log become visits: the map, checked, as typed values."""
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import time
+from typing import Any
+
+from ledger.compute.numbers import quantity_of
+from ledger.files.diagnostics import Diagnostic
+from ledger.files.document import Document, Pointer
+from ledger.files.paths import Kind, Source
+from ledger.files.reading import parse_document
+from ledger.files.schema_check import check_document
+from ledger.filing.fields import entry_fields
+from ledger.model.problems import nearest
+
+_DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|"}
+
+_SIGNS = {"comma": ",", "point": ".", "space": " ", "apostrophe": "'"}
+
+_UNIT_OF_ENDING = {
+    "mm": "mm", "in": "in", "gpm": "gpm", "lpm": "l_min", "psi": "psi", "kpa": "kpa",
+    "ml": "ml", "oz": "floz", "n": "n", "lbf": "lbf", "c": "c", "f": "f",
+}  # fmt: skip
+
+_YEAR = re.compile(r"%[YyFDxcG]")
+
+_HOUR = re.compile(r"%[HITRXcr]")
+
+_TEMPERATURES = frozenset("cf")
+
+_YES = frozenset({"yes", "y", "x", "done", "ok", "okay", "1", "true", "✓", "✔", "☑"})
+
+# A cell that is a remark says nothing of whether the work was done.
+_REMARKS = frozenset({"note", "reason"})
+
+# Of these nothing is no work; of what is measured, 0 is a reading.
+_AMOUNTS = frozenset({"strokes", "minutes", "used", "received", "stopped_minutes"})
+
+# As a spreadsheet writes a whole number: 1.0.
+_WHOLE = re.compile(r"(\d+)[.,]0{1,2}")
+
+_NO = frozenset({"no", "n", "-", "–", "—", "0", "false", "none", "n/a", "na", "not done", "☐"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CellSource:
+    """Where a value comes from: a column, or `always` the same where `column` is empty.
+
+    `key` is the field that takes the value; it is empty for a meter. `unit` is that of the log
+    and `to_unit` that of the field; both are empty where none is converted.
+    """
+
+    key: str
+    column: str = ""
+    always: Any = None
+    words: Mapping[str, str | int | float] = field(default_factory=dict)
+    unit: str = ""
+    to_unit: str = ""
+    times: float | None = None
+    plus: float | None = None
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        return (self.column,) if self.column else ()
+
+    @property
+    def is_reckoned(self) -> bool:
+        return bool(self.unit) or self.times is not None or self.plus is not None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Condition:
+    """Whether a row has an entry, by the word in a column.
+
+    `yes` and `no` are case-folded. `others` is what any other word means; None where nobody
+    knows.
+    """
+
+    column: str
+    yes: frozenset[str]
+    no: frozenset[str]
+    others: bool | None
+
+    def meaning(self, cell: str) -> bool | None:
+        """Whether a cell says yes; None where it says neither yes nor no."""
+        whole = _WHOLE.fullmatch(cell)
+        word = whole[1] if whole else cell.casefold()
+        if word in self.yes:
+            return True
+        return False if word in self.no else self.others
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MappedEntry:
+    only_if: Condition | None
+    fields: Mapping[str, CellSource]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImportMap:
+    """`written` is the strftime form of the `when_columns` joined by spaces."""
+
+    delimiter: str
+    encoding: str
+    decimal: str
+    thousands: str
+    when_columns: tuple[str, ...]
+    written: str
+    time: time | None
+    by: CellSource
+    meters: Mapping[str, CellSource]
+    note: CellSource | None
+    entries: tuple[MappedEntry, ...]
+
+    def columns(self) -> tuple[str, ...]:
+        """Every heading that the map names, once, in order."""
+        return tuple(dict.fromkeys(filter(None, self._named())))
+
+    def _named(self) -> Iterator[str]:
+        yield from self.when_columns
+        yield self.by.column
+        yield from (source.column for source in self.meters.values())
+        if self.note is not None:
+            yield self.note.column
+        for entry in self.entries:
+            if entry.only_if is not None:
+                yield entry.only_if.column
+            yield from (source.column for source in entry.fields.values())
+
+
+def read_map(path: str, raw: bytes) -> tuple[ImportMap | None, tuple[Diagnostic, ...]]:
+    """The map in a file's bytes, or None and everything that is wrong with it."""
+    document, found = parse_document(Source(kind=Kind.IMPORT_MAP, path=path, ident="map"), raw)
+    if document is None:
+        return None, found
+    found = (*found, *check_document(document))
+    found = found or tuple(_faults(document))
+    return (None, found) if found else (_map(document.value), ())
+
+
+def _faults(document: Document) -> Iterator[Diagnostic]:
+    """What a schema cannot see: keys of an entry, and units that measure something else."""
+    when = document.value["when"]
+    if document.value.get("thousands") == document.value.get("decimal", "point"):
+        yield document.diagnose(
+            ("thousands",),
+            rule="one-sign-twice",
+            message="the decimals and the thousands have the same sign",
+            expected="two signs",
+            remedy="take one of the two keys away, or correct it",
+        )
+    if not _YEAR.search(when["written"]):
+        yield document.diagnose(
+            ("when", "written"),
+            rule="no-year",
+            message="the form has no year, so no day can be told",
+            expected="a form with %Y, such as %m/%d/%Y %H:%M",
+            remedy="name the column that holds the date",
+        )
+    if "time" not in when and not _HOUR.search(when["written"]):
+        yield document.diagnose(
+            ("when", "written"),
+            rule="no-time",
+            message="the form has no hour, and no time stands for it",
+            expected="a form with %H:%M, or a time beside it",
+            remedy="add time: 06:00, or whenever the rounds were walked",
+        )
+    known = entry_fields()
+    for index, entry in enumerate(document.value["entries"]):
+        yield from _condition_faults(document, ("entries", index, "only_if"), entry)
+        for key, source in entry["fields"].items():
+            pointer: Pointer = ("entries", index, "fields", key)
+            if key not in known:
+                yield document.diagnose(
+                    pointer,
+                    key=True,
+                    rule="unknown-key",
+                    message=f"an entry has no `{key}`",
+                    expected="a key of an entry of a visit",
+                    remedy="correct the spelling, or take the key away",
+                    nearest=nearest(key, known),
+                )
+            elif isinstance(source, dict) and "unit" in source:
+                yield from _unit_faults(document, pointer, key, source["unit"])
+
+
+def _condition_faults(
+    document: Document, pointer: Pointer, entry: Mapping[str, Any]
+) -> Iterator[Diagnostic]:
+    condition = entry.get("only_if")
+    if not isinstance(condition, dict):
+        return
+    yes, no = (_case_folded(condition.get(key, ())) for key in ("yes", "no"))
+    for word in sorted(yes & no):
+        yield document.diagnose(
+            (*pointer, "no"),
+            rule="yes-and-no",
+            message=f"`{word}` stands under `yes` and under `no`",
+            expected="each word under one of the two; capitals do not matter",
+            remedy="take it away from one of them",
+        )
+
+
+def _unit_faults(document: Document, pointer: Pointer, key: str, unit: str) -> Iterator[Diagnostic]:
+    to_unit = _unit_of(key)
+    if not to_unit or _measured(unit) != _measured(to_unit):
+        yield document.diagnose(
+            (*pointer, "unit"),
+            rule="unit-does-not-fit",
+            message=f"`{unit}` cannot be converted into the unit of `{key}`",
+            expected=f"a unit of {_measured(to_unit)}" if to_unit else "no unit for this key",
+            remedy="correct the unit, or leave it out and use `times`",
+        )
+
+
+def _measured(unit: str) -> str:
+    return "temperature" if unit in _TEMPERATURES else quantity_of(unit)
+
+
+def _unit_of(key: str) -> str:
+    return _UNIT_OF_ENDING.get(key.rpartition("_")[2], "") if "_" in key else ""
+
+
+def _map(value: Mapping[str, Any]) -> ImportMap:
+    when = value["when"]
+    return ImportMap(
+        delimiter=_DELIMITERS[value.get("delimiter", "comma")],
+        encoding=value.get("encoding", "utf-8").replace("utf-8", "utf-8-sig"),
+        decimal=_SIGNS[value.get("decimal", "point")],
+        thousands=_SIGNS[value["thousands"]] if "thousands" in value else "",
+        when_columns=tuple(when["columns"]),
+        written=when["written"],
+        time=time.fromisoformat(when["time"]) if "time" in when else None,
+        by=_source("by", value["by"]),
+        meters={name: _source("", source) for name, source in value.get("meters", {}).items()},
+        note=_source("note", value["note"]) if "note" in value else None,
+        entries=tuple(_entry(entry) for entry in value["entries"]),
+    )
+
+
+def _entry(entry: Mapping[str, Any]) -> MappedEntry:
+    fields = {key: _source(key, source) for key, source in entry["fields"].items()}
+    only_if = _condition(entry["only_if"], fields.values()) if "only_if" in entry else None
+    return MappedEntry(only_if=only_if, fields=fields)
+
+
+def _condition(value: str | Mapping[str, Any], fields: Iterable[CellSource]) -> Condition:
+    told: Mapping[str, Any] = {"column": value} if isinstance(value, str) else value
+    yes, no = (_case_folded(told.get(key, ())) for key in ("yes", "no"))
+    readings = [f for f in fields if f.column == told["column"] and f.key not in _REMARKS]
+    # A word that the map translates is a value, even if it is `no`.
+    usual_yes = _YES | _case_folded(word for source in readings for word in source.words)
+    usual_no = _NO - usual_yes
+    if any(source.key not in _AMOUNTS for source in readings):
+        usual_no -= {"0"}
+    others = told.get("others", "yes" if readings else "refused")
+    return Condition(
+        column=told["column"],
+        yes=yes | (usual_yes - no),
+        no=no | (usual_no - yes) | {""},
+        others={"yes": True, "no": False, "refused": None}[others],
+    )
+
+
+def _case_folded(words: Iterable[Any]) -> frozenset[str]:
+    return frozenset(str(word).strip().casefold() for word in words)
+
+
+def _source(key: str, source: Any) -> CellSource:
+    if isinstance(source, str):
+        return CellSource(key=key, column=source)
+    unit = source.get("unit", "")
+    return CellSource(
+        key=key,
+        column=source.get("column", ""),
+        always=source.get("always"),
+        words=source.get("words", {}),
+        unit=unit,
+        to_unit=_unit_of(key) if unit else "",
+        times=source.get("times"),
+        plus=source.get("plus"),
+    )

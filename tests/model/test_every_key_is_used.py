@@ -1,0 +1,307 @@
+"""What a file may say is read, and what is read is used: a key that counts nowhere fails here.
+
+Reading is recorded as it happens. Documents made of the schemas' own examples, one for each key
+and each of its words, go through the builders as mappings that note every key they are asked for;
+then a site that has something of everything goes through its pages, check, cards and export, and
+its values note every field that is read by other code than the builders.
+"""
+
+import dataclasses
+import importlib
+import json
+import sys
+from copy import deepcopy
+from datetime import date
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+from small_site import ELECTRIC, FIRST_DAY, SITE
+from sound_site import SOUND, Files, texts_below
+
+from ledger.files.document import Document
+from ledger.files.paths import Kind
+from ledger.files.schemas import BASE_URI, shipped_schemas, uri_of
+from ledger.filing.import_map import _map
+from ledger.model import machines
+from ledger.model.build_machine import build_machine
+from ledger.model.build_setpoints import build_setpoints
+from ledger.model.build_site import build_part, build_site
+from ledger.model.build_task import build_task
+from ledger.model.build_visit import Surroundings, build_visit
+from ledger.model.problems import Problems
+from ledger.site.pipeline import book_files, check, load
+from ledger.site.tables import flat_tables
+from ledger.upkeep.register.cards import drive_cards
+from ledger.upkeep.register.found import register
+from ledger.upkeep.speeds.found import speed_results
+
+SCHEMAS = shipped_schemas().by_uri
+COMMON = SCHEMAS[f"{BASE_URI}common.schema.json"]["$defs"]
+ANY = "*"
+"""Stands in a path for an item of a list, or for a name that the site chose."""
+
+
+def resolved(schema):
+    named = schema.get("$ref", "").rpartition("/")[2]
+    return COMMON[named] | schema if named else schema
+
+
+def shapes(schema):
+    """A schema and, where a value may have one shape or another, those of its shapes."""
+    schema = resolved(schema)
+    yield schema
+    for part in ("then", "else"):
+        if isinstance(schema.get(part), dict):
+            yield from shapes(schema[part])
+
+
+def below(shape):
+    """The schema of what a list or a mapping by names holds."""
+    held = (shape.get(word) for word in ("items", "additionalProperties"))
+    return next((part for part in held if isinstance(part, dict)), None)
+
+
+def keys(schema, path=()):
+    """The path of every key that a schema takes, and its own schema."""
+    for shape in shapes(schema):
+        for key, part in shape.get("properties", {}).items():
+            if isinstance(part, dict):
+                yield (*path, key), part
+                yield from keys(part, (*path, key))
+        if (part := below(shape)) is not None:
+            yield from keys(part, (*path, ANY))
+
+
+def plain(schema):
+    """A value of a schema: of a mapping the keys it must have, else the first example."""
+    schema = resolved(schema)
+    if "properties" in schema:
+        return {key: plain(schema["properties"][key]) for key in schema.get("required", ())}
+    return deepcopy(schema["examples"][0]) if schema.get("examples") else [plain(schema["items"])]
+
+
+def with_key(schema, path):
+    """Values of a schema that have the key at a path, one for each of its examples and words.
+
+    Beside it stands what must, and then everything else that can: in one unit, and in the other.
+    """
+    if not path:
+        schema = resolved(schema)
+        yield from deepcopy([*schema.get("examples", ()), *schema.get("enum", ())])
+        return
+    head, rest = path[0], path[1:]
+    for shape in shapes(schema):
+        part = below(shape) if head == ANY else shape.get("properties", {}).get(head)
+        if not isinstance(part, dict):
+            continue
+        for value in with_key(part, rest):
+            if head != ANY:
+                beside = shape["properties"]
+                by_stem = {key.rpartition("_")[0] or key: key for key in beside}
+                for those in (shape.get("required", ()), beside, by_stem.values()):
+                    yield {key: plain(beside[key]) for key in those} | {head: value}
+            else:
+                yield [value] if "items" in shape else {"panel-a": value}
+
+
+class LackingError(KeyError):
+    """A builder asks for a key that the document has not."""
+
+
+class Noted(dict):
+    """A mapping of a document that notes in `read` which of its keys it is asked for."""
+
+    def __init__(self, source, properties, path, read):
+        held = {
+            key: noted(value, properties[key], (*path, key), read) for key, value in source.items()
+        }
+        super().__init__(held)
+        self.source, self.properties, self.path, self.read = source, properties, path, read
+
+    def __getitem__(self, key):
+        self.read.add((*self.path, key))
+        if key not in self:
+            self.source[key] = plain(self.properties[key])
+            raise LackingError(key)
+        return super().__getitem__(key)
+
+    def get(self, key, default=None):
+        self.read.add((*self.path, key))
+        return super().get(key, default)
+
+
+def noted(value, schema, path, read):
+    for shape in shapes(schema):
+        if isinstance(value, dict) and "properties" in shape:
+            return Noted(value, shape["properties"], path, read)
+        part = below(shape)
+        if isinstance(value, dict) and part and "additionalProperties" in shape:
+            return {key: noted(one, part, (*path, ANY), read) for key, one in value.items()}
+        if isinstance(value, list) and part and "items" in shape:
+            return [noted(one, part, (*path, ANY), read) for one in value]
+    return value
+
+
+def around():
+    files = {"site.yaml": SITE, "equipment/brush-p2.yaml": ELECTRIC}
+    loaded = load(Files({path: json.dumps(value) for path, value in files.items()}))
+    assert loaded.ledger is not None
+    return Surroundings(site=loaded.ledger.site, machines=loaded.ledger.machines, tasks={})
+
+
+AROUND = around()
+BUILDERS = {
+    Kind.SITE: lambda document: build_site(document.value, ZoneInfo(document.value["time_zone"])),
+    Kind.MACHINE: lambda document: build_machine("brush-p2", document.value, FIRST_DAY),
+    Kind.TASK: lambda document: build_task(document, AROUND.site, AROUND.machines, Problems()),
+    Kind.SETPOINTS: lambda document: build_setpoints(document, AROUND.site),
+    Kind.PART: lambda document: build_part("grease-ep2", document.value),
+    Kind.VISIT: lambda document: build_visit(document, AROUND, Problems()),
+    Kind.IMPORT_MAP: lambda document: _map(document.value),
+}
+
+
+def build_noting(kind, value, schema, read):
+    """Build a document; what its builder cannot do without is added, as often as it asks."""
+    for _ in range(9):
+        text = json.dumps(value)
+        document = Document(
+            kind=kind, path="f.yaml", ident="f", value=noted(value, schema, (), read), text=text
+        )
+        try:
+            BUILDERS[kind](document)
+        except LackingError:
+            continue
+        return
+    raise AssertionError(value)
+
+
+@pytest.mark.parametrize("kind", Kind)
+def test_every_key_that_a_schema_takes_is_read_by_a_builder(kind):
+    schema = SCHEMAS[uri_of(kind)]
+    taken = {path for path, own in keys(schema) if "const" not in own}
+    assert taken
+    read = set()
+    for path in sorted(taken):
+        for value in with_key(schema, path):
+            build_noting(kind, value, schema, read)
+    assert {".".join(path) for path in taken - read} == set()
+
+
+def test_a_key_that_nobody_reads_is_found():
+    schema = deepcopy(SCHEMAS[uri_of(Kind.PART)])
+    schema["properties"]["colour"] = {"type": "string", "examples": ["red"]}
+    read = set()
+    for value in with_key(schema, ("colour",)):
+        build_noting(Kind.PART, value, schema, read)
+    assert ("name",) in read
+    assert ("colour",) not in read
+
+
+MODEL = Path(machines.__file__).parent
+MODULES = ("approvals", "machines", "parts", "setpoints", "site", "tasks", "visits")
+BRUSH = {
+    "name": "Top brush",
+    "kind": "top-brush",
+    "station": 40,
+    "notes": "Noisy.",
+    "panel": "panel-a",
+    "out_of_service": [{"from": "2026-05-01", "to": "2026-05-02"}],
+    "drive": {"type": "electric", "motor_kw": 2.2, "rated_rpm": 1740, "base_hz": 60, "poles": 4, "reduction": 16, "hz_limits": [25, 60], "full_load_a": 4.8},
+    "brush": {"diameter_in": 48, "strips_around": 18, "material": "cloth"},
+    "speed_band": [{"line_rate_per_h": 120, "rpm": [75, 85]}],
+    "turns": "against",
+    "costs": {"planned": 200, "failure": 1000},
+    "points": {
+        "bearing": {"kind": "rotating-bearing", "bore_mm": 50, "outer_mm": 90, "width_mm": 20, "dynamic_load_kn": 35, "load_kn": 1, "note": "Hot."},
+        "pivot": {"kind": "pivot-bearing", "bore_mm": 30, "sweep_deg": 40},
+        "nozzle": {"kind": "nozzle", "flow_lpm": 2, "at_kpa": 300},
+        "chain": {"kind": "chain", "pitch_mm": 100, "centres": "fixed"},
+        "belt": {"kind": "belt", "span_mm": 400},
+        "cloth": {"kind": "cloth", "new_length_mm": 500, "worn_length_mm": 400},
+        "damper": {"kind": "damper"},
+    },
+}  # fmt: skip
+TASK = {
+    "title": "Grease the top brush",
+    "on": {"ids": ["top-brush/bearing", "top-brush/pivot"]},
+    "every": ["1 week", {"hours": 50}],
+    "uses": {"grease-ep2": "2 strokes"},
+    "lockout": True,
+    "minutes": 10,
+}
+READ = [
+    {"at": "top-brush", "turns": 40, "frames": 900, "fps": 30, "found_hz": 44},
+    {"at": "top-brush", "taps_s": [0, 0.75, 1.5, 2.25, 3], "found_hz": 44},
+    {"at": "top-brush/nozzle", "caught_ml": 480, "seconds": 15, "pressure_kpa": 290},
+    {"at": "top-brush/chain", "pitches": 10, "length_mm": 1004},
+    {"at": "top-brush/belt", "deflection_mm": 8, "force_n": 30},
+    {"at": "top-brush/cloth", "strip_length_mm": 480},
+    {"at": "top-brush/damper", "bounces": 2},
+    {"at": "top-brush/bearing", "temperature_c": 40, "current_a": 3, "level_percent": 50, "insulation_mohm": 100},
+    {"task": "grease-top", "at": "top-brush", "strokes": 2, "minutes": 12, "note": "Wiped."},
+]  # fmt: skip
+FAILED = {"finding": "bearing seized", "at": "top-brush/bearing", "failed": True, "stopped_minutes": 50, "urgency": "now"}  # fmt: skip
+FURTHER = {"costs": {"currency": "USD", "labour_per_h": 36, "down_per_h": 480}, "hours": {"monday": "07:00-19:00"}}  # fmt: skip
+
+
+def site_with_everything():
+    files = texts_below(SOUND)
+    files["site.yaml"] += "".join(f"{key}: {json.dumps(told)}\n" for key, told in FURTHER.items())
+    files["parts/grease-ep2.yaml"] += "cost: 9.5\nnotes: One soap only.\nreorder_level: 9000\n"
+    files["equipment/top-brush.yaml"] = json.dumps(BRUSH)
+    files["tasks/grease-top.yaml"] = json.dumps(TASK)
+    for day in (4, 6, 9, 11):
+        stem = f"2026-11-{day:02}T1000-m-tarrow"
+        closed = f"2026-11-{day:02}T1000-m-tarrow#1"
+        told = {"at": stem[:13] + ":00", "by": "m-tarrow", "entries": [FAILED, *READ, {"closes": closed, "minutes": 20, "at": "top-brush"}]}  # fmt: skip
+        files[f"observations/2026/11/{stem}.yaml"] = json.dumps(told)
+    return files
+
+
+def classes_of_model():
+    for name in MODULES:
+        module = importlib.import_module(f"ledger.model.{name}")
+        for found in vars(module).values():
+            if isinstance(found, type) and dataclasses.is_dataclass(found):
+                yield found
+
+
+def noting_reads(kept, read):
+    """The way a class gives its fields, noting those that code of the package asks for."""
+    fields = {field.name for field in dataclasses.fields(kept)}
+
+    def give(self, name):
+        if name in fields:
+            asker = Path(sys._getframe(1).f_code.co_filename)
+            if MODEL.parent in asker.parents and not asker.name.startswith("build"):
+                read.add((kept.__name__, name))
+        return object.__getattribute__(self, name)
+
+    return give
+
+
+READ_IN_HISTORY = {("Policy", "entry_within_days"): "proof/audit_visits.py"}
+"""What only the commits of a site are held against, and where."""
+
+
+def test_every_field_of_the_model_is_used(monkeypatch):
+    read = set()
+    kept = tuple(classes_of_model())
+    for one in kept:
+        monkeypatch.setattr(one, "__getattribute__", noting_reads(one, read))
+    day = date(2026, 11, 25)
+    loaded = load(Files(files := site_with_everything()))
+    assert loaded.ledger is not None
+    assert not loaded.has_errors, loaded.diagnostics
+    check(loaded, day)
+    book_files(loaded.ledger, day, html=True)
+    flat_tables(loaded.ledger, day)
+    lines = register(loaded.ledger, speed_results(loaded.ledger))
+    drive_cards(loaded.ledger, lines, {path: text.encode() for path, text in files.items()})
+    fields = {(one.__name__, field.name) for one in kept for field in dataclasses.fields(one)}
+    assert len(fields) > 150
+    assert fields - read == READ_IN_HISTORY.keys()
+    for (_, name), path in READ_IN_HISTORY.items():
+        assert f".{name}" in (MODEL.parent / path).read_text()

@@ -1,0 +1,44 @@
+"""What failures cost by what was filed: minutes stopped and worked, at the rates of the site."""
+
+import pytest
+from small_site import LOOK, ledger_of, visit
+
+from ledger.upkeep.reliability.found import failure_costs, reliability
+from ledger.upkeep.reliability.words import format_cost
+
+RATES = {"currency": "EUR", "labour_per_h": 36, "down_per_h": 480}
+SEIZED = {"finding": "Seized.", "at": "brush/motor", "failed": True, "stopped_minutes": 30}
+MENDED = {"closes": "2026-01-15T1000-a-holt#1", "at": "brush/motor", "minutes": 50}
+
+
+def costs_of(*visits, costs):
+    read = [visit(day, LOOK, time="06:00", meters={"conveyor_hours": 10 * day}) for day in (0, 100)]
+    ledger = ledger_of([*read, *visits], site={"costs": costs})
+    (found,) = reliability(ledger).failed
+    return failure_costs(ledger, found)
+
+
+def test_the_stop_and_the_work_at_their_rates():
+    """60 min stopped at 480 an hour and 50 min of work at 36 an hour are 480 + 30."""
+    found = costs_of(
+        visit(10, SEIZED), visit(11, MENDED), visit(20, SEIZED), visit(30, LOOK), costs=RATES
+    )
+    assert found is not None
+    assert (found.failures, found.stopped_minutes, found.work_minutes) == (2, 60, 50)
+    assert found.total == pytest.approx(510)
+    assert format_cost(found, "EUR", 1000) == (
+        "By what was filed a failure cost about 260 EUR, parts left out: in all 1 h 00 min stopped "
+        "at 480 EUR an hour and 50 min of work at 36 EUR an hour; its file says 1000 EUR."
+    )
+
+
+def test_one_rate_counts_alone():
+    found = costs_of(visit(10, SEIZED), costs={"currency": "EUR", "down_per_h": 480})
+    assert found is not None
+    assert found.total == pytest.approx(240)
+    assert format_cost(found, "EUR", None).endswith("in all 30 min stopped at 480 EUR an hour.")
+
+
+@pytest.mark.parametrize("costs", [{"currency": "EUR"}, {"currency": "EUR", "labour_per_h": 36}])
+def test_without_a_rate_for_what_was_filed_nothing_is_told(costs):
+    assert costs_of(visit(10, SEIZED), costs=costs) is None
