@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from ledger.files.reading import read_documents
-from ledger.files.schema_check import check_document
+from ledger.files.validity import check_document
 from ledger.model.build import build_ledger
 from ledger.model.ledger import Ledger
 

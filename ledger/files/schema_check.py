@@ -4,8 +4,6 @@ jsonschema finds the faults. A key that is plainly a misspelling is read as what
 be before the rest is judged, so that one slip gives one diagnostic: `secnds` is not also
 reported as a missing `seconds`.
 
-Hold documents against their schemas: accept fast, and explain only what is not accepted.
-
 The part of a document that is enough to explain its faults; the rest would cost seconds.
 
 Explaining one item takes a hundred times as long as accepting it. Of a long collection only the
@@ -30,7 +28,6 @@ from ledger.files.diagnostics import (
     MOST_OF_A_KIND,
     Diagnostic,
     more_like,
-    program_fault,
     shortened,
 )
 from ledger.files.document import Document
@@ -46,31 +43,10 @@ from ledger.files.schema_fault import (
     quoted,
 )
 from ledger.files.schema_keywords import of_keyword, unknown_keys
-from ledger.files.schemas import FORMATS, Schemas, shipped_schemas, uri_of
+from ledger.files.schemas import FORMATS, Schemas, uri_of
 
 if TYPE_CHECKING:
     from referencing._core import Resolved
-
-
-def check_document(document: Document, schemas: Schemas | None = None) -> list[Diagnostic]:
-    """Everything the schema for its kind finds wrong with `document`, in reading order.
-
-    Whatever goes wrong is told of this document, so that the others are still held against theirs.
-    """
-    against = schemas or shipped_schemas()
-    try:
-        return _checked(document, against)
-    except Exception as error:  # noqa: BLE001 - the guard around one file
-        return [program_fault(document.path, error)]
-
-
-def _checked(document: Document, against: Schemas) -> list[Diagnostic]:
-    if against.accepts(document.kind, document.value):
-        return []
-    # Imported when the first document is refused: a site without faults never pays for it.
-    from ledger.files.mending import explain_with_slips  # noqa: PLC0415
-
-    return explain_with_slips(document, against)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

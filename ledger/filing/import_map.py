@@ -11,7 +11,7 @@ from ledger.files.diagnostics import Diagnostic
 from ledger.files.document import Document, Pointer
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
-from ledger.files.schema_check import check_document
+from ledger.files.validity import check_document
 from ledger.filing.fields import entry_fields
 from ledger.model.problems import nearest
 

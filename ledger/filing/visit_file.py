@@ -10,7 +10,7 @@ from ledger.files.diagnostics import Diagnostic
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
 from ledger.files.save import create_file
-from ledger.files.schema_check import check_document
+from ledger.files.validity import check_document
 from ledger.files.yaml_write import visit_text
 
 _MOST_IN_A_MINUTE = 99

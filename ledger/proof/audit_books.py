@@ -20,7 +20,8 @@ from ledger.history.repository import Repository
 from ledger.model.ledger import Ledger
 from ledger.proof.audit_items import Item, Note, Offence, PageCheck, mark_of
 from ledger.proof.audit_trail import Trail
-from ledger.site.pipeline import book_files, load
+from ledger.site.pipeline import load
+from ledger.site.rendering import book_files
 
 
 def book_checks(repository: Repository, trail: Trail, *, every_book: bool) -> list[PageCheck]:

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ledger.files.diagnostics import count_of
 from ledger.files.document import Document
-from ledger.files.schema_check import check_document
+from ledger.files.validity import check_document
 from ledger.filing.migrations import moved_site, present_tree
 from ledger.history.commit import Commit
 from ledger.history.git import GitProblem

@@ -3,8 +3,8 @@
 import pytest
 
 from ledger.files.paths import Kind
-from ledger.files.schema_check import check_document
 from ledger.files.schemas import Schemas, uri_of
+from ledger.files.validity import check_document
 
 SCHEMA = {
     "$schema": "https://json-schema.org/draft/2020-12/schema",

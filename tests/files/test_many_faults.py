@@ -8,7 +8,7 @@ import pytest
 
 from ledger.files.diagnostics import MOST_OF_A_KIND, count_of
 from ledger.files.paths import Kind
-from ledger.files.schema_check import check_document
+from ledger.files.validity import check_document
 
 HEAD = "at: 2026-11-17T06:40\nby: m-tarrow\nentries:\n"
 GOOD = "- {task: check-brush-speed, at: brush-p2, counted: 38, seconds: 30}\n"

@@ -17,7 +17,7 @@ from ledger.compute.numbers import shown, shown_probability
 from ledger.compute.speed import from_taps
 from ledger.files.paths import discover
 from ledger.files.reading import parse_document
-from ledger.files.schema_check import check_document
+from ledger.files.validity import check_document
 from ledger.pocket.page import render
 
 HAS_FOCUS = "(e) => e === document.activeElement"

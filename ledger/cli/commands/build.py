@@ -49,7 +49,7 @@ def run(parsed: argparse.Namespace) -> int:
 
 
 def _wanted(site: OpenSite, *, html: bool) -> dict[str, str]:
-    from ledger.site.pipeline import book_files  # noqa: PLC0415
+    from ledger.site.rendering import book_files  # noqa: PLC0415
 
     return book_files(site.ledger, site.as_of, html=html)
 
