@@ -14,6 +14,8 @@ from ledger.upkeep.due.found import counts_for
 
 _LONG_BEFORE = timedelta(days=366)
 
+_NO_READINGS = Readings()
+
 _FEW = 3
 """So many reasons are told of one entry."""
 
@@ -183,9 +185,15 @@ def _twice(ledger: Ledger, document: Document, visit: Visit, problems: Problems)
         for entry in visit.entries
         if entry.corrects is None and ledger.last_word(entry) is entry
     ]
-    for number, entry in enumerate(filed):
-        first = next((other for other in filed[:number] if _is_same(other, entry)), None)
-        if first is not None:
+    before: dict[tuple[str, Place | None], list[Entry]] = {}
+    for entry in filed:
+        # Two that say the same have the task in common, and a place where they name any.
+        shared = [before.setdefault((entry.task, at), []) for at in entry.places or (None,)]
+        same = [other for others in shared for other in others if _is_same(other, entry)]
+        for others in shared:
+            others.append(entry)
+        if same:
+            first = min(same, key=lambda other: other.ref.number)
             problems.warning(
                 document,
                 ("entries", entry.ref.number - 1),
@@ -211,4 +219,4 @@ def _is_same(one: Entry, other: Entry) -> bool:
 
 
 def _has_reading(entry: Entry) -> bool:
-    return (entry.speed, entry.readings, entry.setting) != (None, Readings(), None)
+    return entry.speed is not None or entry.setting is not None or entry.readings != _NO_READINGS
