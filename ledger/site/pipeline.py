@@ -7,7 +7,8 @@ from datetime import date
 from ledger.files.diagnostics import Diagnostic, shortened
 from ledger.files.document import Document
 from ledger.files.paths import Kind
-from ledger.files.reading import read_documents
+from ledger.files.reading import Loaded as Read
+from ledger.files.reading import read_documents, without_collecting
 from ledger.files.tree import FileTree
 from ledger.files.validity import check_document
 from ledger.filing.migrations import FORMAT, can_be_moved, other_format
@@ -41,7 +42,11 @@ class Loaded:
 
 def load(tree: FileTree, on_progress: Progress | None = None) -> Loaded:
     """Read, hold against the schemas, and link every file of a site."""
-    read = read_documents(tree, on_progress)
+    with without_collecting():
+        return _loaded(read_documents(tree, on_progress))
+
+
+def _loaded(read: Read) -> Loaded:
     moved = _in_another_format(read.documents)
     if moved is not None:
         # Its keys are those of another version: to find fault with them would help nobody.
