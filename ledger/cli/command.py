@@ -8,10 +8,7 @@ What the machine can tell of its user: the name and address git signs with, and 
 """
 
 import argparse
-import difflib
-import importlib.util
 import os
-import shlex
 import sys
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -177,6 +174,8 @@ def known(word: str, words: Iterable[str], what: str) -> str:
     all_words = list(words)
     if word in all_words:
         return word
+    import difflib  # noqa: PLC0415 - only after a slip
+
     near = difflib.get_close_matches(word, all_words, n=1)
     hints = [f"did you mean `{near[0]}`?"] if near else []
     if not near or len(all_words) <= _FEW_WORDS:
@@ -262,7 +261,9 @@ def this_installation() -> Installation:
 
 def require(library: str, extra: str) -> None:
     """Failure, with the line that installs it, where a library of an extra is missing."""
-    if importlib.util.find_spec(library) is None:
+    from importlib.util import find_spec  # noqa: PLC0415
+
+    if find_spec(library) is None:
         line = install_line(library, this_installation())
         raise Failure(f"{extra} needs {library}; install it with: {line}")
 
@@ -272,6 +273,8 @@ def install_line(library: str, installed: Installation) -> str:
 
     The library itself is named, never this program: its bare name may be anybody's on an index.
     """
+    import shlex  # noqa: PLC0415 - only where a library is missing
+
     stated = (line.partition(";")[0].strip() for line in installed.requires)
     wanted = next((one for one in stated if one.startswith(library)), library)
     if (installed.prefix / "pipx_metadata.json").is_file():

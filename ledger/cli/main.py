@@ -6,7 +6,6 @@ The parser of a command's call; a wrong call is told in three lines, not with th
 """
 
 import argparse
-import difflib
 import errno
 import importlib
 import os
@@ -19,9 +18,9 @@ from typing import TYPE_CHECKING, Any, NoReturn
 from ledger import __version__
 from ledger.cli.calls import FAILED, KEPT_COMMANDS, NO_STORE
 from ledger.cli.clock import Clock, system_clock
-from ledger.cli.command import CommandModule, Failure
 
 if TYPE_CHECKING:
+    from ledger.cli.command import CommandModule
     from ledger.cli.keeper import Keeper
 
 
@@ -101,6 +100,8 @@ class CallParser(argparse.ArgumentParser):
 
     def _no_such_option(self, words: Sequence[str]) -> tuple[str, str] | None:
         """The first option among the words that the command does not have, and the one meant."""
+        import difflib  # noqa: PLC0415 - only after a slip
+
         before_rest = words[: words.index("--")] if "--" in words else words
         options = [word.partition("=")[0] for word in before_rest if _OPTION.match(word)]
         known = self._option_string_actions
@@ -207,6 +208,8 @@ def main(
         return _without_command(arguments)
     if name not in COMMANDS:
         return _unknown(name)
+    from ledger.cli.command import Failure  # noqa: PLC0415 - help needs none of it
+
     module = command_module(name)
     parser = command_parser(name, module)
     try:
@@ -237,13 +240,15 @@ def _require_text(words: Sequence[str]) -> None:
             if os.path.lexists(word):
                 continue
             shown = os.fsencode(word).decode("utf-8", "backslashreplace")
+            from ledger.cli.command import Failure  # noqa: PLC0415
+
             raise Failure(
                 f"`{shown}` is not UTF-8 text and names nothing that is there; "
                 "set the terminal to UTF-8 and write it again"
             ) from None
 
 
-def command_module(name: str) -> CommandModule:
+def command_module(name: str) -> "CommandModule":
     """The module of a command, imported now."""
     module: CommandModule = importlib.import_module(
         f"ledger.cli.commands.{_MODULES.get(name, name)}"
@@ -251,19 +256,23 @@ def command_module(name: str) -> CommandModule:
     return module
 
 
-def command_parser(name: str, module: CommandModule) -> CallParser:
+def command_parser(name: str, module: "CommandModule") -> CallParser:
     parser = CallParser(
         prog=f"tunnelbook {name}",
         description=textwrap.fill(module.DESCRIPTION, 79),
         epilog=module.EXAMPLES,
     )
     parser.examples = module.EXAMPLES
+    _add_arguments(name, module, parser)
+    return parser
+
+
+def _add_arguments(name: str, module: "CommandModule", parser: argparse.ArgumentParser) -> None:
     module.add_arguments(parser)
     if name in KEPT_COMMANDS:
         parser.add_argument(
             NO_STORE, action="store_true", help="work it out again, whatever is kept of last time"
         )
-    return parser
 
 
 def whole_parser() -> argparse.ArgumentParser:
@@ -272,7 +281,7 @@ def whole_parser() -> argparse.ArgumentParser:
     of_commands = parser.add_subparsers()
     for name, what in COMMANDS.items():
         module = command_module(name)
-        module.add_arguments(of_commands.add_parser(name, help=what))
+        _add_arguments(name, module, of_commands.add_parser(name, help=what))
     return parser
 
 
@@ -305,6 +314,8 @@ def _without_command(arguments: Sequence[str]) -> int:
 
 
 def _unknown(name: str) -> int:
+    import difflib  # noqa: PLC0415 - only after a slip
+
     near = difflib.get_close_matches(name, COMMANDS, n=1)
     hint = f"; did you mean `{near[0]}`?" if near else ""
     sys.stderr.write(
