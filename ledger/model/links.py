@@ -1,6 +1,6 @@
 """References from file to file: each must lead somewhere that makes sense."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from collections.abc import Set as AbstractSet
 from datetime import datetime
 
@@ -42,15 +42,35 @@ def linked_corrections(visits: Iterable[Visit]) -> dict[EntryRef, Entry]:
     return found
 
 
+class _FiledEntries(Mapping[EntryRef, Mapping[str, object]]):
+    """The entries of documents by reference, without a reference kept for each of them."""
+
+    def __init__(self, documents: Iterable[Document]) -> None:
+        self._of_visit: dict[str, list[Mapping[str, object]]] = {
+            document.ident: document.value["entries"]
+            for document in documents
+            if document.kind is Kind.VISIT
+        }
+
+    def __getitem__(self, ref: EntryRef) -> Mapping[str, object]:
+        entries = self._of_visit[ref.visit]
+        if not 0 < ref.number <= len(entries):
+            raise KeyError(ref)
+        return entries[ref.number - 1]
+
+    def __iter__(self) -> Iterator[EntryRef]:
+        for visit, entries in self._of_visit.items():
+            for number in range(1, len(entries) + 1):
+                yield EntryRef(visit, number)
+
+    def __len__(self) -> int:
+        return sum(map(len, self._of_visit.values()))
+
+
 def check_links(ledger: Ledger, documents: Mapping[str, Document], problems: Problems) -> None:
     """Report every reference of the ledger's files that leads nowhere, or to the wrong kind."""
     # Taken from the documents, so that an entry left out for another fault is still known.
-    entries = {
-        EntryRef(document.ident, number): document.value["entries"][number - 1]
-        for document in documents.values()
-        if document.kind is Kind.VISIT
-        for number in range(1, len(document.value["entries"]) + 1)
-    }
+    entries = _FiledEntries(documents.values())
     for path in sorted(documents):
         document = documents[path]
         match document.kind:
