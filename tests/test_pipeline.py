@@ -46,7 +46,7 @@ class TestLoading:
             raise KeyError(document.path)
 
         files = edited(LAST_VISIT, "by:", "bye:") | {"tasks/odd.yaml": "title: 1\n"}
-        monkeypatch.setattr("ledger.files.mending.explain", explain)
+        monkeypatch.setattr("ledger.files.schema_explain.explain", explain)
         faults = [one for one in found_in(files) if one.rule == "program-fault"]
         assert [one.position.path for one in faults] == [LAST_VISIT, "tasks/odd.yaml"]
         assert all("KeyError" in one.message for one in faults)
