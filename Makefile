@@ -62,7 +62,7 @@ moved-clocks: $(VENV)/installed-test
 	$(BIN)/python -m tests.moved_clocks drawn
 
 torture: $(VENV)/installed-test
-	FAULT_WALK=all HYPOTHESIS_PROFILE=torture $(BIN)/python -m pytest -n 2 --dist worksteal
+	FAULT_WALK=all TUNNELBOOK_SEQUENCES=2000 HYPOTHESIS_PROFILE=torture $(BIN)/python -m pytest -n 2 --dist worksteal
 	$(BIN)/python -m tests.moved_clocks drawn --times 5
 
 bench: $(VENV)/installed-test

@@ -1,5 +1,5 @@
 """`python -m ledger` is `tunnelbook`."""
 
-from ledger.cli.main import entry_point
+from ledger.cli.start import entry_point
 
 entry_point()

@@ -48,6 +48,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker("clock")
 
 
+@pytest.fixture(autouse=True, scope="session")
+def cache_of_the_tests(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Commands keep their answers in a folder of this run, not in that of whoever runs it."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
 @pytest.fixture(autouse=True)
 def width_of_the_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
     """One width, whatever window the tests are run from; `render` asks COLUMNS first."""

@@ -7,7 +7,7 @@ import itertools
 from types import SimpleNamespace
 
 from ledger.cli import questions as tap_tachometer
-from ledger.cli.main import entry_point
+from ledger.cli.start import entry_point
 from tests.pinned_clock import pinned_clock
 
 if __name__ == "__main__":

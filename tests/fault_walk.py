@@ -21,7 +21,7 @@ from typing import Any, NoReturn
 from pinned_clock import pinned_clock
 
 from ledger.cli.main import main
-from ledger.files.save import PART_ENDING
+from ledger.files.names import PART_ENDING
 
 KILL = "kill"
 _ERRORS = ("ENOSPC", "EIO")

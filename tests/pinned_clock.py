@@ -14,6 +14,6 @@ def pinned_clock(zone: tzinfo | None) -> datetime:
 
 
 if __name__ == "__main__":
-    from ledger.cli.main import entry_point
+    from ledger.cli.start import entry_point
 
     entry_point(pinned_clock)

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from sound_site import AS_OF, SOUND, Files, texts_below
 
 from ledger.cli.diagnostics_forms import FORMATS, render
-from ledger.site.pipeline import book_files, check, load
+from ledger.site.pipeline import check, load
+from ledger.site.rendering import book_files
 
 SOUND_FILES = texts_below(SOUND)
 WORD = re.compile(r"[\w.-]+")

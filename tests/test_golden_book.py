@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from sound_site import AS_OF, SOUND, ledger_in, texts_below
 
-from ledger.site.pipeline import book_files
+from ledger.site.rendering import book_files
 
 GOLDEN = Path(__file__).parent / "golden"
 PAGES = (

@@ -19,7 +19,8 @@ from sound_site import AS_OF, CASES, LAST_VISIT, SOUND, edited, found_in, ledger
 from ledger.files.book_files import write_files
 from ledger.files.tree import DiskTree
 from ledger.site.pages import book_pages
-from ledger.site.pipeline import book_files, check, load
+from ledger.site.pipeline import check, load
+from ledger.site.rendering import book_files
 
 
 @pytest.fixture(scope="module")
@@ -82,7 +83,8 @@ class TestBook:
     ):
         program = (
             "import sys\nfrom datetime import date\nfrom pathlib import Path\n"
-            "from ledger.site.pipeline import book_files, load\nfrom ledger.files.tree import DiskTree\n"
+            "from ledger.site.pipeline import load\nfrom ledger.site.rendering import book_files\n"
+            "from ledger.files.tree import DiskTree\n"
             "for path, text in book_files(load(DiskTree(Path(sys.argv[1]))).ledger, date(2026, 12, 1), html=True).items():\n"
             "    place = Path(sys.argv[2], path)\n    place.parent.mkdir(parents=True, exist_ok=True)\n"
             "    place.write_bytes(text.encode())\n"

@@ -14,7 +14,8 @@ from ledger.files.tree import DiskTree
 from ledger.proof.audit import Verdict
 from ledger.site import pages as moved
 from ledger.site.pages import book_pages
-from ledger.site.pipeline import book_files, load
+from ledger.site.pipeline import load
+from ledger.site.rendering import book_files
 from ledger.upkeep.register.cards import drive_cards
 from ledger.upkeep.register.found import register
 from ledger.upkeep.speeds.found import speed_results

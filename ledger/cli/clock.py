@@ -2,9 +2,8 @@
 
 from collections.abc import Callable
 from datetime import datetime, tzinfo
-from typing import TypeAlias
 
-Clock: TypeAlias = Callable[[tzinfo | None], datetime]
+Clock = Callable[[tzinfo | None], datetime]
 """Gives the present time in a zone; in this machine's own zone for None."""
 
 

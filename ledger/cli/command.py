@@ -1,8 +1,7 @@
 """What every command shares: how it finds its site and day, prints, and fails."""
 
-import difflib
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -43,6 +42,8 @@ def known(word: str, words: Iterable[str], what: str) -> str:
     all_words = list(words)
     if word in all_words:
         return word
+    import difflib
+
     near = difflib.get_close_matches(word, all_words, n=1)
     hints = [f"did you mean `{near[0]}`?"] if near else []
     if not near or len(all_words) <= _FEW_WORDS:
@@ -84,6 +85,14 @@ class OpenSite:
         return self.known
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextTime:
+    """What a build would print if it ran again at once, and the book it would find."""
+
+    output: str
+    files: Mapping[str, str]
+
+
 def open_site(folder: str | None, as_of: date | None, clock: Clock) -> OpenSite:
     """Load the site in a folder; a bar shows progress where a terminal watches."""
     from ledger.files.tree import DiskTree
@@ -112,13 +121,15 @@ def site_root(folder: str | None) -> Path:
                 f"or start one with `tunnelbook init {folder}`"
             )
         return root
+    from ledger.files.names import site_above
+
     try:
         here = Path.cwd()
     except FileNotFoundError:
         raise Failure("the folder you are in is gone; go to one that is there") from None
-    for candidate in (here, *here.parents):
-        if (candidate / "site.yaml").is_file():
-            return candidate
+    found = site_above(str(here))
+    if found is not None:
+        return Path(found)
     raise Failure(
         "no site.yaml here or in a folder above; name the site's folder, "
         "or start one with `tunnelbook init DIR`"
@@ -138,12 +149,12 @@ def progress_bar() -> Iterator[Callable[[int, int], None]]:
 
     def show(done: int, total: int) -> None:
         nonlocal bar
-        if total < _LONG_WORK or not sys.stderr.isatty():
+        if total < _LONG_WORK or sys.__stderr__ is None or not sys.__stderr__.isatty():
             return
         if bar is None:
             from tqdm import tqdm
 
-            bar = tqdm(total=total, unit="file", leave=False, file=sys.stderr)
+            bar = tqdm(total=total, unit="file", leave=False, file=sys.__stderr__)
         bar.n = done
         bar.refresh() if done == total else bar.update(0)
 

@@ -4,26 +4,24 @@ Only the command that was asked for is imported, so that help answers at once.
 """
 
 import argparse
-import difflib
 import errno
-import gc
 import importlib
-import io
 import os
 import re
 import sys
 import textwrap
 from collections.abc import Sequence
-from contextlib import suppress
-from typing import Any, NoReturn
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from ledger import __version__
-from ledger.cli.arguments import Command, arg, command
+from ledger.cli.arguments import Command, arg, command, flag
+from ledger.cli.calls import FAILED, KEPT_COMMANDS, NO_STORE
 from ledger.cli.clock import Clock, system_clock
 from ledger.cli.command import Failure, fault_text
 
-FAILED = 2
-INTERRUPTED = 130
+if TYPE_CHECKING:
+    from ledger.cli.keeper import Keeper
 
 SUMMARIES = {
     "init": "start a small working site, or add machines of a kind to one",
@@ -84,53 +82,20 @@ The maker's manual, the local code and licensed people come before anything
 this program prints. It never says that a machine is safe.
 """
 
-_TRACEBACK = "TUNNELBOOK_TRACEBACK"
 
-_GC_THRESHOLD = 50_000
+def main(
+    arguments: Sequence[str], clock: Clock = system_clock, keeper: "Keeper | None" = None
+) -> int:
+    """Parse, run and return the exit status; every command takes the time from `clock`.
 
-
-def entry_point(clock: Clock = system_clock) -> NoReturn:
-    """Run as a program."""
-    # A command makes many small values and keeps them: to look for garbage often finds none.
-    gc.set_threshold(_GC_THRESHOLD)
-    _open_closed_streams()
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            # A terminal of an older encoding shows a sign it lacks as an escape.
-            stream.reconfigure(errors="backslashreplace")
-    status: int | str | None = FAILED
-    try:
-        try:
-            status = main(sys.argv[1:], clock)
-        except SystemExit as ended:
-            # So argparse ends the program after help or a wrong call.
-            status = ended.code
-        sys.stdout.flush()
-    except BrokenPipeError:
-        # Whoever read the output has had enough; nothing is left to say to them.
-        status = 0
-    except OSError as error:
-        why = "it is closed" if error.errno == errno.EBADF else error.strerror or str(error)
-        _complain(f"tunnelbook: the output cannot be written: {why}\n")
-        status = FAILED
-    except KeyboardInterrupt:
-        _complain("\n")
-        status = INTERRUPTED
-    except Exception as error:  # noqa: BLE001 - the guard around the whole program
-        _complain(_program_fault(error))
-        status = FAILED
-    _drop_unwritten()
-    # The end of the program gives everything back; to look for garbage first would only take time.
-    gc.freeze()
-    sys.exit(status)
-
-
-def main(arguments: Sequence[str], clock: Clock = system_clock) -> int:
-    """Parse, run and return the exit status; every command takes the time from `clock`."""
+    A `keeper` watches the command run and keeps its answer.
+    """
     if not arguments or arguments[0].startswith("-"):
         return _without_command(arguments)
     name, *rest = arguments
     if name not in SUMMARIES:
+        import difflib
+
         near = difflib.get_close_matches(name, SUMMARIES, n=1)
         hint = f"; did you mean `{near[0]}`?" if near else ""
         sys.stderr.write(
@@ -143,14 +108,14 @@ def main(arguments: Sequence[str], clock: Clock = system_clock) -> int:
         _require_text(rest)
         parsed = command_parser(name, found).parse_call(rest)
         parsed.clock = clock
-        return found.run(parsed)
+        return found.run(parsed) if keeper is None else keeper.run(parsed, found.run)
     except Failure as failure:
         wrong = str(failure)
     except BrokenPipeError:
         raise
     except OSError as error:
         if error.errno == errno.EBADF:
-            # The output is closed; `entry_point` says so.
+            # The output is closed, which is told where the program ends.
             raise
         wrong = fault_text(error)
     sys.stderr.write(f"tunnelbook {name}: {wrong}\n")
@@ -161,7 +126,10 @@ def find_command(name: str) -> Command:
     """A command, imported now."""
     module = importlib.import_module(f"ledger.cli.{MODULES.get(name, f'commands.{name}')}")
     found: Command = module.COMMANDS[name]
-    return found
+    if name not in KEPT_COMMANDS:
+        return found
+    no_store = flag(NO_STORE, "work it out again, whatever is kept of last time")
+    return replace(found, arguments=(*found.arguments, no_store))
 
 
 def _without_command(arguments: Sequence[str]) -> int:
@@ -192,54 +160,6 @@ def _require_text(words: Sequence[str]) -> None:
                 f"`{shown}` is not UTF-8 text and names nothing that is there; "
                 "set the terminal to UTF-8 and write it again"
             ) from None
-
-
-def _open_closed_streams() -> None:
-    """Put something in the place of each standard stream that is closed.
-
-    Else the next file that is opened would be taken for it. There is nothing to read, the output
-    fails as on a full disk, and complaints go nowhere.
-    """
-    for number, flags in enumerate((os.O_RDONLY, os.O_RDONLY, os.O_WRONLY)):
-        try:
-            os.fstat(number)
-        except OSError:
-            os.open(os.devnull, flags)
-    sys.stdin = sys.stdin or os.fdopen(0, "r")
-    sys.stdout = sys.stdout or os.fdopen(1, "w", encoding="utf-8")
-    sys.stderr = sys.stderr or os.fdopen(2, "w", encoding="utf-8")
-
-
-def _complain(text: str) -> None:
-    """Say something on standard error, if that can be written."""
-    with suppress(OSError):
-        sys.stderr.write(text)
-        sys.stderr.flush()
-
-
-def _program_fault(error: Exception) -> str:
-    """What to say of a fault that nobody foresaw, with its trace where the user asked for it."""
-    name = sys.argv[1] if sys.argv[1:2] and sys.argv[1] in SUMMARIES else ""
-    message = (
-        f"{f'tunnelbook {name}'.strip()}: the program failed, and this is its fault: "
-        f"{type(error).__name__}: {error}\n"
-        f"`tunnelbook check` may name the file it failed on; please report this with what "
-        f"{_TRACEBACK}=1 prints\n"
-    )
-    if os.environ.get(_TRACEBACK):
-        import traceback
-
-        return "".join(traceback.format_exception(error)) + message
-    return message
-
-
-def _drop_unwritten() -> None:
-    """Send what cannot be written nowhere, so that the end of the program does not fail on it."""
-    for stream in (sys.stdout, sys.stderr):
-        try:
-            stream.flush()
-        except OSError:
-            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 _OPTION = re.compile(r"--?[A-Za-z]")
@@ -321,6 +241,8 @@ class CallParser(argparse.ArgumentParser):
         known = self._option_string_actions
         for option in options:
             if option not in known:
+                import difflib
+
                 near = "".join(difflib.get_close_matches(option, known, n=1))
                 hint = f"; did you mean `{near}`?" if near else ""
                 return f"there is no option `{option}`{hint}", near

@@ -8,6 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from ledger.files.diagnostics import Diagnostic, Position
+from ledger.files.names import SITE_FILE
 
 
 class Kind(StrEnum):
@@ -39,8 +40,6 @@ class Discovery:
     diagnostics: tuple[Diagnostic, ...]
 
 
-SITE_FILE = "site.yaml"
-
 FOLDERS = {
     "equipment": Kind.MACHINE,
     "tasks": Kind.TASK,
@@ -68,6 +67,8 @@ _VISIT = re.compile(
     r"(?P<stamp>(?P<year>[0-9]{4})-(?P<month>[0-9]{2})-[0-9]{2}T[0-9]{4})"
     r"-(?P<person>[a-z0-9]+(?:-[a-z0-9]+)*)(?:~(?:[2-9]|[1-9][0-9]))?"
 )
+
+_STAMP_PARTS = ((0, 4), (5, 7), (8, 10), (11, 13), (13, 15))
 
 # A phone may add .txt to a download, or a number in brackets before the ending.
 _YAML_ENDING = re.compile(r"[.]ya?ml([.]txt)?\Z", re.IGNORECASE)
@@ -253,7 +254,7 @@ def _visit(path: str, stem: str) -> Source | Diagnostic:
             "2026-11-23T0640-m-okafor.yaml; a second visit in one minute takes ~2 before .yaml",
         )
     try:
-        datetime.strptime(match["stamp"], "%Y-%m-%dT%H%M")  # noqa: DTZ007 - site-local by design
+        _require_instant(match["stamp"])
     except ValueError:
         return _problem(
             path,
@@ -284,6 +285,12 @@ def _visit_name(stem: str) -> str:
     year, month, day, hour, minute, person = parts.groups()
     name = f"{year}-{month}-{day}T{hour}{minute}-{_kebab(person)}"
     return f"{name}.yaml" if _VISIT.fullmatch(name) else ""
+
+
+def _require_instant(stamp: str) -> None:
+    """ValueError where there is no such minute; by its digits, as thousands of names are read."""
+    year, month, day, hour, minute = (stamp[a:b] for a, b in _STAMP_PARTS)
+    datetime(int(year), int(month), int(day), int(hour), int(minute))  # noqa: DTZ001 - of the site
 
 
 def _kebab(stem: str) -> str:

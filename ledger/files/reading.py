@@ -45,16 +45,15 @@ def read_documents(tree: FileTree, on_progress: Callable[[int, int], None] | Non
     documents: list[Document] = []
     unread: list[Source] = []
     problems = list(found.diagnostics)
-    with without_collecting():
-        for done, source in enumerate(found.sources, start=1):
-            document, faults = read_document(tree, source)
-            problems.extend(faults)
-            if document is None:
-                unread.append(source)
-            else:
-                documents.append(document)
-            if on_progress is not None:
-                on_progress(done, len(found.sources))
+    for done, source in enumerate(found.sources, start=1):
+        document, faults = read_document(tree, source)
+        problems.extend(faults)
+        if document is None:
+            unread.append(source)
+        else:
+            documents.append(document)
+        if on_progress is not None:
+            on_progress(done, len(found.sources))
     return Loaded(
         documents=tuple(documents),
         diagnostics=tuple(in_reading_order(problems)),

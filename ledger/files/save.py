@@ -25,10 +25,7 @@ from typing import NoReturn
 if sys.platform != "win32":
     import fcntl
 
-
-PART_ENDING = ".tunnelbook-part"
-"""Every temporary name ends so and begins with a dot; git ignores it in a new site."""
-
+from ledger.files.names import PART_ENDING
 
 _PART = re.compile(rf"\.[0-9a-f]{{12}}{re.escape(PART_ENDING)}")
 

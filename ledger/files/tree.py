@@ -31,6 +31,9 @@ class FileTree(Protocol):
         ...
 
 
+_OPENS_LINKS = not hasattr(os, "O_NOFOLLOW")
+
+
 class DiskTree:
     """The files in a folder. Links are listed but never followed; dotted names are left out."""
 
@@ -50,13 +53,16 @@ class DiskTree:
         # is refused rather than followed or waited for.
         flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0)
         flags |= getattr(os, "O_BINARY", 0)
-        place = self._root / path
+        place = f"{self._root}/{path}"
         try:
-            if place.is_symlink():
-                raise UnreadableFileError("it is a link, and a ledger holds plain files only")
-            handle = os.open(place, flags)
+            # Where the system opens no link, there is no need to ask first.
+            handle = None if _OPENS_LINKS and Path(place).is_symlink() else os.open(place, flags)
         except OSError as error:
-            raise UnreadableFileError(error.strerror or "it cannot be opened") from error
+            if not Path(place).is_symlink():
+                raise UnreadableFileError(error.strerror or "it cannot be opened") from error
+            handle = None
+        if handle is None:
+            raise UnreadableFileError("it is a link, and a ledger holds plain files only")
         with os.fdopen(handle, "rb") as opened:
             if not stat.S_ISREG(os.fstat(handle).st_mode):
                 raise UnreadableFileError("it is not a plain file")

@@ -9,7 +9,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from ledger.files.save import PART_ENDING, UnconfirmedError, create_file
+from ledger.files.names import PART_ENDING
+from ledger.files.save import UnconfirmedError, create_file
 from ledger.filing.visit_file import write_new
 
 _LIST = f".addition{PART_ENDING}"

@@ -9,13 +9,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from ledger import __version__
+from ledger.files.names import SITE_FILE
 from ledger.files.tree import FileTree, UnreadableFileError
 
 FORMAT = 1
 """The format that this version reads: the number in site.yaml, and in its schema."""
 
-
-SITE_FILE = "site.yaml"
 
 _MOVED_FOLDERS = ("equipment/", "tasks/", "setpoints/")
 

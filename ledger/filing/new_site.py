@@ -10,15 +10,11 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
-from ledger.files.paths import SITE_FILE
+from ledger.files.names import SCHEMAS, SITE_FILE
 from ledger.files.resources import schema_folder
 from ledger.files.save import replace_file
 from ledger.filing.starter import Founder, StarterMachine, minimal_site, programme
 from ledger.filing.tool_pin import TOOL_PIN, ToolPin, pin_file
-
-SCHEMAS = ".schemas"
-"""Where a site keeps its copy of the schemas; dotted, so that no reader takes it for a record."""
-
 
 _EVERY_SITE = Path(__file__).resolve().parent / "starter" / "every_site"
 

@@ -115,14 +115,17 @@ def _linked_corrections(visits: Iterable[Visit]) -> dict[EntryRef, Entry]:
 
     Only a correction that comes after its original counts, so that a chain always ends.
     """
-    order = {
-        entry.ref: place
-        for place, entry in enumerate(entry for visit in visits for entry in visit.entries)
-    }
     found: dict[EntryRef, Entry] = {}
+    corrected = {
+        entry.corrects for visit in visits for entry in visit.entries if entry.corrects is not None
+    }
+    if not corrected:
+        return found
+    before: set[EntryRef] = set()
     for visit in visits:
         for entry in visit.entries:
-            original = entry.corrects
-            if original in order and order[original] < order[entry.ref]:
-                found.setdefault(original, entry)
+            if entry.corrects in before:
+                found.setdefault(entry.corrects, entry)
+            if entry.ref in corrected:
+                before.add(entry.ref)
     return found

@@ -7,7 +7,7 @@ from datetime import date, timedelta, tzinfo
 from enum import StrEnum
 from functools import lru_cache
 
-from ledger.files.paths import SITE_FILE
+from ledger.files.names import SITE_FILE
 from ledger.files.reading import without_collecting
 from ledger.history.commit import Commit
 from ledger.history.git import GitProblem

@@ -10,6 +10,7 @@ from ledger import __version__
 from ledger.book import words
 from ledger.book.addresses import FRONT_PAGE
 from ledger.files.book_files import version_in
+from ledger.files.names import BOOK
 from ledger.files.tree import UnreadableFileError
 from ledger.filing.migrations import present_tree
 from ledger.history.commit import Commit
@@ -17,7 +18,8 @@ from ledger.history.objects import GitTree
 from ledger.history.repository import Repository
 from ledger.model.ledger import Ledger
 from ledger.proof.audit_items import Irregularity, Item, Note
-from ledger.site.pipeline import BOOK, book_files, load
+from ledger.site.pipeline import load
+from ledger.site.rendering import book_files
 
 _FOLDER = f"{BOOK}/"
 

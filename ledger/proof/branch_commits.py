@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from ledger.files.paths import SITE_FILE
+from ledger.files.names import SITE_FILE
 from ledger.history.commit import Change, Commit
 from ledger.history.repository import Repository
 from ledger.history.verification import Verifier

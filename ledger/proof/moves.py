@@ -5,7 +5,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ledger.book import words
-from ledger.filing.migrations import FORMAT, MIGRATIONS, SITE_FILE, format_of, is_moved_kind, moved
+from ledger.files.names import SITE_FILE
+from ledger.filing.migrations import FORMAT, MIGRATIONS, format_of, is_moved_kind, moved
 from ledger.history.commit import Commit
 from ledger.history.objects import GitTree, path_text
 from ledger.history.repository import Repository

@@ -11,7 +11,7 @@ from pathlib import PurePosixPath
 from ledger.book import words
 from ledger.compute.recurrence import Calendar, Hours, Interval, Rule, Unit, Vehicles
 from ledger.files.document import Document
-from ledger.files.paths import SITE_FILE
+from ledger.files.names import SITE_FILE
 from ledger.model.ledger import Ledger
 from ledger.model.references import Place
 from ledger.model.tasks import Task

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 from ledger.book.words import count_faults
 from ledger.files.diagnostics import Diagnostic
-from ledger.files.paths import FOLDERS, SITE_FILE
+from ledger.files.names import SITE_FILE
+from ledger.files.paths import FOLDERS
 from ledger.history.commit import Change as TreeChange
 from ledger.history.git import GitProblem
 from ledger.history.log import walk

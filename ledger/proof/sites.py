@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ledger.files.diagnostics import count_of
 from ledger.files.document import Document
-from ledger.files.paths import SITE_FILE
+from ledger.files.names import SITE_FILE
 from ledger.files.schemas import check_document
 from ledger.filing.migrations import moved_site, present_tree
 from ledger.history.commit import Commit

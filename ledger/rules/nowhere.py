@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from ledger.files.paths import SITE_FILE
+from ledger.files.names import SITE_FILE
 from ledger.model.ledger import Ledger
 from ledger.model.readings import NO_READINGS
 from ledger.model.references import Place
@@ -157,9 +157,15 @@ def _twice(check: SiteCheck, visit: Visit) -> None:
         for entry in visit.entries
         if entry.corrects is None and check.ledger.last_word(entry) is entry
     ]
-    for number, entry in enumerate(filed):
-        first = next((other for other in filed[:number] if _is_same(other, entry)), None)
-        if first is not None:
+    before: dict[tuple[str, Place | None], list[Entry]] = {}
+    for entry in filed:
+        # Two that say the same have the task in common, and a place where they name any.
+        shared = [before.setdefault((entry.task, at), []) for at in entry.places or (None,)]
+        same = [other for others in shared for other in others if _is_same(other, entry)]
+        for others in shared:
+            others.append(entry)
+        if same:
+            first = min(same, key=lambda other: other.ref.number)
             check.warn_of_entry(
                 entry,
                 rule="stands-twice",

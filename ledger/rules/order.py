@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 from ledger.compute.recurrence import Rule, rule_neighbours
 from ledger.files.document import Pointer
-from ledger.files.paths import SITE_FILE
+from ledger.files.names import SITE_FILE
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Absence, Machine
 from ledger.model.references import Place

@@ -1,6 +1,6 @@
 """Who did what, and whether the site says that they may."""
 
-from ledger.files.paths import SITE_FILE
+from ledger.files.names import SITE_FILE
 from ledger.model.policy import ApprovalFlaw
 from ledger.model.visits import Entry
 from ledger.rules.site_check import SiteCheck

@@ -1,36 +1,20 @@
-"""From the files of a site to a checked ledger, and from a ledger to the pages of its book."""
+"""From the files of a site to a checked ledger."""
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from ledger import __version__
-from ledger.book import markdown, svg
-from ledger.book.addresses import FRONT_PAGE
-from ledger.book.blocks import Picture
-from ledger.book.html import TOP as HTML_TOP
-from ledger.book.html import render_site
-from ledger.files.book_files import MARKER
 from ledger.files.diagnostics import Diagnostic, shortened
 from ledger.files.document import Document
 from ledger.files.paths import Kind
-from ledger.files.reading import read_documents
+from ledger.files.reading import Loaded, read_documents, without_collecting
 from ledger.files.schemas import check_document
 from ledger.files.tree import FileTree
 from ledger.filing.migrations import FORMAT, can_be_moved, other_format
 from ledger.model.build import build_ledger
-from ledger.model.ledger import Ledger, known_on
-from ledger.pocket import page
-from ledger.pocket.fill import round_of
-from ledger.rules.rules import foreman_warnings
-from ledger.site.pages import book_pages
-from ledger.upkeep.due.found import Schedule
+from ledger.model.ledger import Ledger
 
 Progress = Callable[[int, int], None]
-
-BOOK = "book"
-
-POCKET = "round.html"
 
 _FORM_OF_WORDS = frozenset({"bad-format", "bad-key"})
 
@@ -57,7 +41,11 @@ class LoadedSite:
 
 def load(tree: FileTree, on_progress: Progress | None = None) -> LoadedSite:
     """Read, hold against the schemas, and link every file of a site."""
-    read = read_documents(tree, on_progress)
+    with without_collecting():
+        return _loaded(read_documents(tree, on_progress))
+
+
+def _loaded(read: Loaded) -> LoadedSite:
     moved = _in_another_format(read.documents)
     if moved is not None:
         # Its keys are those of another version: to find fault with them would help nobody.
@@ -128,44 +116,12 @@ def check(loaded: LoadedSite, as_of: date) -> tuple[Diagnostic, ...]:
     """Everything that is wrong, and what a foreman would ask about, as seen on a day."""
     if loaded.ledger is None:
         return loaded.diagnostics
+    # Most commands load a site and are not asked what a foreman would say.
+    from ledger.rules.rules import foreman_warnings  # noqa: PLC0415
+
     # What a file at fault holds may be something else than it seems: nobody is asked about it.
     at_fault = {one.position.path for one in loaded.diagnostics if one.is_error}
     kinds = {loaded.documents[path].kind for path in at_fault & loaded.documents.keys()}
     warnings = foreman_warnings(loaded.ledger, loaded.documents, as_of, loaded.left_out | kinds)
     asked = [one for one in warnings if one.position.path not in at_fault]
     return tuple(shortened([*loaded.diagnostics, *asked]))
-
-
-def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, str]:
-    """Every file of the book by its path below the book's folder; the same input, the same text.
-
-    The book is that of the day: what was filed or approved later is not in it. With `html` also
-    the same pages for a browser, and the pocket page, below `html/`.
-    """
-    ledger = known_on(ledger, as_of)
-    pages = list(book_pages(ledger, as_of))
-    # On one page alone, so that a new version of the program alters one line.
-    texts = {
-        page.path: markdown.render(page, version=__version__ if page.path == FRONT_PAGE else "")
-        for page in pages
-    }
-    plots = {
-        block.path: block.plot
-        for page in pages
-        for block in page.blocks
-        if isinstance(block, Picture)
-    }
-    pictures = {path: svg.render(plot) for path, plot in plots.items()}
-    files = texts | pictures
-    if html:
-        files |= render_site(
-            pages,
-            pictures,
-            site_name=ledger.site.name,
-            extra_links=(("Pocket page", POCKET),),
-        )
-        walk = round_of(ledger, Schedule(ledger, as_of).all_due(), as_of)
-        files[HTML_TOP + POCKET] = page.render(walk).replace(
-            "<!DOCTYPE html>", f"<!DOCTYPE html>\n<!-- {MARKER} -->", 1
-        )
-    return dict(sorted(files.items()))

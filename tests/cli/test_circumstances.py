@@ -15,7 +15,8 @@ from git_repo import Repo
 from pinned_clock import pinned_clock
 from sound_site import SOUND
 
-from ledger.cli.main import SUMMARIES, entry_point
+from ledger.cli.main import SUMMARIES
+from ledger.cli.start import entry_point
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="streams, pipes and users as POSIX has them")  # fmt: skip
 
@@ -309,9 +310,9 @@ def test_a_working_folder_that_is_gone(tmp_path):
 
 class TestAFaultOfTheProgram:
     PROGRAM = (
-        "import sys\nfrom ledger.cli import main\n"
+        "import sys\nfrom ledger.cli import main, start\n"
         "def fail(*_): raise KeyError('x')\n"
-        "main.main = fail\nsys.argv = ['tunnelbook', 'due']\nmain.entry_point()"
+        "main.main = fail\nsys.argv = ['tunnelbook', 'due']\nstart.entry_point()"
     )
 
     def ran(self, **changes):

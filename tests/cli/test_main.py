@@ -195,9 +195,9 @@ class TestEndings:
     def test_an_interrupt_ends_without_a_word(self):
         # The command is replaced by one that says when it waits: the interrupt meets it there.
         program = (
-            "import threading\nfrom ledger.cli import main\n"
+            "import threading\nfrom ledger.cli import main, start\n"
             "main.main = lambda *_: (print('ready', flush=True), threading.Event().wait(60))\n"
-            "main.entry_point()"
+            "start.entry_point()"
         )
         with subprocess.Popen(
             [sys.executable, "-c", program], stdout=subprocess.PIPE, stderr=subprocess.PIPE

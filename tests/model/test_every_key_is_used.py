@@ -30,7 +30,8 @@ from ledger.model.build_site import build_part, build_site
 from ledger.model.build_task import build_task
 from ledger.model.build_visit import Surroundings, build_visit
 from ledger.model.problems import Problems
-from ledger.site.pipeline import book_files, check, load
+from ledger.site.pipeline import check, load
+from ledger.site.rendering import book_files
 from ledger.site.tables import flat_tables
 from ledger.upkeep.register.cards import drive_cards
 from ledger.upkeep.register.found import register

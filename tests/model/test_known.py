@@ -11,7 +11,7 @@ from small_site import ledger_of, on, setpoint, visit
 
 from ledger.model.ledger import known_on
 from ledger.model.references import EntryRef
-from ledger.site.pipeline import book_files
+from ledger.site.rendering import book_files
 from ledger.site.tables import flat_tables
 from ledger.upkeep.due.calendar import due_events
 from ledger.upkeep.due.found import Schedule

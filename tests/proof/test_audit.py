@@ -12,7 +12,8 @@ from ledger.proof.audit import Verdict
 from ledger.proof.audit_items import Irregularity, Note
 from ledger.proof.audit_page import audit_page, audit_rows
 from ledger.proof.review_page import markdown_alone
-from ledger.site.pipeline import book_files, load
+from ledger.site.pipeline import load
+from ledger.site.rendering import book_files
 
 EVA = ("Eva Renner", "eva@example.org")
 NOBODY = ("Somebody", "somebody@elsewhere.example")

@@ -7,7 +7,7 @@ import pytest
 from example import EXAMPLE, EXAMPLE_DAY, example_ledger
 from sound_site import ledger_in, texts_below
 
-from ledger.site.pipeline import book_files
+from ledger.site.rendering import book_files
 
 MOST_FILES, MOST_LINES = 10, 120
 """Of the example's book, by one reading of one brush."""

@@ -39,19 +39,21 @@ def generate(
     days: int = 365,
     visits_per_day: int = 10,
     schemas: str | None = None,
+    noted_share: float = 0.0,
 ) -> Truth:
     """Write a site of electric side brushes and `days` times `visits_per_day` visits.
 
     The same arguments give the same bytes. A site of 10 visits a day over 365 days has 3,650
     visits, over 3,650 days 36,500. `schemas` is the folder that the editor modelines point at;
-    without it the files have none. Raises ValueError where a count is not positive, or a visit
+    without it the files have none. `noted_share` of the entries have a note that no other has, so
+    that their lines are not those of other days. Raises ValueError where a count is not positive, or a visit
     would have no minute of the day.
     """
     if min(machines, days, visits_per_day) < 1 or visits_per_day > 72:
         raise ValueError("machines, days and 1 to 72 visits a day")
     truth = _truth(Random(f"{seed}/truth"), machines)
     write_files(root, dict(_programme(truth, schemas)))
-    write_files(root, dict(_visits(truth, seed, days, visits_per_day, schemas)))
+    write_files(root, dict(_visits(truth, seed, days, visits_per_day, schemas, noted_share)))
     return truth
 
 
@@ -135,10 +137,17 @@ _TASKS = {
 
 
 def _visits(
-    truth: Truth, seed: int, days: int, visits_per_day: int, schemas: str | None
+    truth: Truth,
+    seed: int,
+    days: int,
+    visits_per_day: int,
+    schemas: str | None,
+    noted_share: float,
 ) -> Iterator[tuple[str, str]]:
     modeline = _modeline("visit", 3, schemas)
     rng = Random(f"{seed}/visits")
+    notes = Random(f"{seed}/notes")
+    noted = 0
     vehicles = 100_000
     minutes_apart = 16 * 60 // visits_per_day
     for number in range(days):
@@ -150,6 +159,10 @@ def _visits(
             person = PEOPLE[(number + visit) % len(PEOPLE)]
             lines = work[visit * share : (visit + 1) * share]
             lines = lines or ["{task: look-at-nozzles, at: brush-001}"]
+            for index, line in enumerate(lines):
+                if notes.random() < noted_share:
+                    noted += 1
+                    lines[index] = f"{line[:-1]}, note: heard a knock {noted} times}}"
             at = f"{day}T{minute // 60:02}:{minute % 60:02}"
             meters = f"meters: {{vehicles: {vehicles}}}\n" if visit == 0 else ""
             path = f"observations/{day:%Y/%m}/{at.replace(':', '')}-{person}.yaml"

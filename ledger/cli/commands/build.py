@@ -4,20 +4,29 @@ import argparse
 import os
 import sys
 import time
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import date
 from pathlib import Path
 from typing import TextIO
 
 from ledger.cli.arguments import AS_OF, SITE, arg, command, flag
 from ledger.cli.clock import Clock
-from ledger.cli.command import Failure, OpenSite, fault_text, open_site, site_root, today
+from ledger.cli.command import (
+    Failure,
+    NextTime,
+    OpenSite,
+    fault_text,
+    open_site,
+    site_root,
+    today,
+)
+from ledger.files.names import BOOK, SCHEMAS, SITE_FILE
 
 
 def _check(parsed: argparse.Namespace) -> int:
     from ledger.book.words import count_faults, format_count
     from ledger.cli.diagnostics_forms import render
-    from ledger.filing.new_site import SCHEMAS, stale_schemas
+    from ledger.filing.new_site import stale_schemas
     from ledger.site.pipeline import check
 
     site = open_site(parsed.site, parsed.as_of, parsed.clock)
@@ -49,40 +58,62 @@ def _check(parsed: argparse.Namespace) -> int:
 
 def _build(parsed: argparse.Namespace) -> int:
     site = open_site(parsed.site, parsed.as_of, parsed.clock)
-    return render_book(site, html=parsed.html, only_check=parsed.check)
+    if not parsed.check:
+        parsed.next_time = render_book(site, html=parsed.html)
+        return 0
+    wanted = _wanted(site, html=parsed.html)
+    if _say_stale(site, wanted, html=parsed.html):
+        return 1
+    parsed.next_time = NextTime(output="", files=wanted)
+    return 0
 
 
-def render_book(site: OpenSite, *, html: bool, only_check: bool = False) -> int:
-    """Write the book of a site, or say which pages are stale; the exit status."""
+def _wanted(site: OpenSite, *, html: bool) -> dict[str, str]:
+    from ledger.site.rendering import book_files
+
+    return book_files(site.ledger, site.as_of, html=html)
+
+
+def _leave(*, html: bool) -> tuple[str, ...]:
+    return () if html else ("html",)
+
+
+def _say_stale(site: OpenSite, wanted: Mapping[str, str], *, html: bool) -> bool:
+    """Print which pages are stale; whether any is."""
     from ledger.book.words import format_count
-    from ledger.files.book_files import stale, write_files
+    from ledger.files.book_files import stale
+
+    old = stale(site.root / BOOK, wanted, leave=_leave(html=html))
+    for path in old:
+        print(f"stale: {BOOK}/{path}")
+    if old:
+        sys.stderr.write(
+            f"{format_count(len(old), 'page')} {'is' if len(old) == 1 else 'are'} stale; "
+            f"render with `tunnelbook build {site.root} --as-of {site.as_of}`\n"
+        )
+    return bool(old)
+
+
+_COUNTS = "{} written, {} removed, {} untouched"
+
+
+def render_book(site: OpenSite, *, html: bool) -> NextTime:
+    """Write the book of a site; what doing it again would print."""
+    from ledger.files.book_files import write_files
     from ledger.files.save import remove_leftovers
-    from ledger.site.pipeline import BOOK, book_files
 
     folder = site.root / BOOK
-    files = book_files(site.ledger, site.as_of, html=html)
-    leave = () if html else ("html",)
-    if only_check:
-        old = stale(folder, files, leave=leave)
-        for path in old:
-            print(f"stale: {BOOK}/{path}")
-        if old:
-            sys.stderr.write(
-                f"{format_count(len(old), 'page')} {'is' if len(old) == 1 else 'are'} stale; "
-                f"render with `tunnelbook build {site.root} --as-of {site.as_of}`\n"
-            )
-        return 1 if old else 0
+    wanted = _wanted(site, html=html)
     remove_leftovers(site.root)
-    result = write_files(folder, files, leave=leave)
+    result = write_files(folder, wanted, leave=_leave(html=html))
     if result.refused:
         for refusal in result.refused:
             sys.stderr.write(f"not written: {BOOK}/{refusal.path}: {refusal.why}\n")
         raise Failure("nothing was written; move those files away and build again")
-    print(
-        f"{len(files)} files in {folder} as of {site.as_of}: {len(result.written)} written, "
-        f"{len(result.removed)} removed, {result.unchanged} untouched"
-    )
-    return 0
+    told = f"{len(wanted)} files in {folder} as of {site.as_of}: "
+    counts = (len(result.written), len(result.removed), result.unchanged)
+    print(told + _COUNTS.format(*counts))
+    return NextTime(output=told + _COUNTS.format(0, 0, len(wanted)) + "\n", files=wanted)
 
 
 def _watch(parsed: argparse.Namespace) -> int:
@@ -212,7 +243,7 @@ def _say(text: str, stream: TextIO | None = None) -> None:
 
 def _is_of_the_site(root: Path, path: str) -> bool:
     """Whether a change may change the book: a record or the whole folder, not the book itself."""
-    from ledger.files.paths import FOLDERS, SITE_FILE
+    from ledger.files.paths import FOLDERS
 
     parts = Path(path).relative_to(root).parts
     if any(part.startswith(".") for part in parts):

@@ -30,6 +30,7 @@ _ADDRESS = re.compile(r"[^@\s]{1,64}@[^@\s]{1,189}")
 
 
 def _init(parsed: argparse.Namespace) -> int:
+    from ledger.files import names
     from ledger.files.save import remove_leftovers
     from ledger.filing import new_site
     from ledger.filing.addition import add_together, end_addition, rest_of_addition
@@ -55,7 +56,7 @@ def _init(parsed: argparse.Namespace) -> int:
         for path in written:
             print(f"wrote  {root}/{path}")
         if not written:
-            print(f"the schemas in {root}/{new_site.SCHEMAS} are those of this version")
+            print(f"the schemas in {root}/{names.SCHEMAS} are those of this version")
         return 0
     if is_there and not kinds:
         raise Failure(
@@ -126,7 +127,8 @@ def _added(
     root: Path, kinds: Sequence[str], clock: Clock
 ) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
     """The machines that come to a site, and their files."""
-    from ledger.filing.new_site import SCHEMAS, coming_in, placed, schema_copies
+    from ledger.files.names import SCHEMAS
+    from ledger.filing.new_site import coming_in, placed, schema_copies
     from ledger.filing.starter import programme
     from ledger.filing.visit_file import schema_base
 
@@ -266,7 +268,8 @@ class _Move:
 
 def _move(repository: "Repository", head: str) -> _Move:
     """What moving the head changes; nothing where it is in the present format already."""
-    from ledger.filing.migrations import SITE_FILE, format_of, is_moved_kind, moved
+    from ledger.files.names import SITE_FILE
+    from ledger.filing.migrations import format_of, is_moved_kind, moved
     from ledger.history.objects import GitTree
 
     with GitTree(repository, head) as tree:
@@ -289,8 +292,8 @@ def _write(root: Path, move: _Move) -> None:
 
     Failure, with nothing written, where a file has changes that are not committed.
     """
+    from ledger.files.names import SITE_FILE
     from ledger.files.save import remove_leftovers, replace_file
-    from ledger.filing.migrations import SITE_FILE
 
     remove_leftovers(root)
     for path, raw in move.after.items():

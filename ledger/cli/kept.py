@@ -1,0 +1,137 @@
+"""A command asked again while nothing has changed: its answer as it was, before any real work.
+
+The same command line in the same surroundings asks the same question. Its answer holds as long as
+no file of the site has changed, nor of the book for `build`, nor the day at the site. A run
+without the store prints the same bytes.
+
+This runs before anything else of a command; so it imports next to nothing.
+"""
+
+import os
+import sys
+from datetime import UTC
+
+from ledger.cli.clock import Clock
+from ledger.files.names import BOOK, PART_ENDING, SCHEMAS, site_above
+from ledger.files.store import Answer, moment_of, read_answer, store_path, write_answer
+from ledger.files.survey import Survey, UnfitError, content_hash, file_hash, survey
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from typing import TextIO
+
+_NO_STORE_VARIABLE = "TUNNELBOOK_NO_STORE"
+
+# Read by the program, and so part of the question.
+_VARIABLES = ("COLUMNS", "NO_COLOR", "TZ", "PYTHONTZPATH")
+_ZONES = "/usr/share/zoneinfo"
+
+
+def kept_answer(words: list[str], clock: Clock) -> Answer | None:
+    """The answer to a command line, if one is kept and holds."""
+    path = allowed_store()
+    if path is None or not os.path.exists(path):
+        return None
+    try:
+        question = question_of(words)
+        answer = read_answer(path, question)
+        if answer is None or not _holds(answer, clock):
+            return None
+        if answer.young:
+            return _settled(path, question, answer)
+    except (OSError, UnfitError, ValueError):
+        return None
+    return answer
+
+
+def allowed_store() -> str | None:
+    """The store's path, where the user has nothing against it."""
+    return None if os.environ.get(_NO_STORE_VARIABLE) else store_path()
+
+
+def site_named(named: str) -> str | None:
+    folder = named or site_above(os.getcwd())
+    return None if folder is None else os.path.realpath(folder)
+
+
+def question_of(words: list[str]) -> str:
+    """Everything but the files and the day that an answer depends on, as one hash."""
+    here = os.getcwd()
+    # A library that is installed or removed changes the time of the folder it lies in.
+    places = [place for place in (*sys.path, _ZONES) if place and place != here]
+    told = (
+        words,
+        here,
+        [os.environ.get(name) for name in _VARIABLES],
+        [_look_of(stream) for stream in (sys.stdout, sys.stderr)],
+        sys.version,
+        [(place, os.stat(place).st_mtime_ns) for place in places if os.path.exists(place)],
+        survey_of_program().digest,
+    )
+    return content_hash(repr(told).encode())
+
+
+def _look_of(stream: "TextIO") -> tuple[object, ...]:
+    """What a text may be fitted to: a terminal, its width, the encoding."""
+    if not stream.isatty():
+        return (stream.encoding,)
+    return (stream.encoding, os.get_terminal_size(stream.fileno()).columns)
+
+
+def survey_of_program() -> Survey:
+    package = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
+    # In a checkout the schemas lie beside the package, in an installation inside it.
+    beside = (os.path.basename(package), "schemas")
+    return survey(os.path.dirname(package), beside, _is_bytecode)
+
+
+def _is_bytecode(path: str) -> bool:
+    return path.endswith("__pycache__")
+
+
+def survey_of_files(site: str) -> Survey:
+    """The files that are read, and those that a build clears away."""
+    return survey(site, ("", SCHEMAS), _is_not_read)
+
+
+def _is_not_read(path: str) -> bool:
+    """Dotted names and the rendered book are not read."""
+    if path.endswith(PART_ENDING):
+        return False
+    return path == BOOK or path.startswith(".") or "/." in path
+
+
+def survey_of_book(site: str) -> Survey:
+    return survey(site, (BOOK,), _nothing)
+
+
+def _nothing(_: str) -> bool:
+    return False
+
+
+def _holds(answer: Answer, clock: Clock) -> bool:
+    """Whether an answer was given for the site, the moment and the files as they are."""
+    return (
+        site_named(answer.named) == answer.site
+        and answer.begins <= clock(UTC).timestamp() < answer.ends
+        and survey_of_files(answer.site).digest == answer.files
+        and (not answer.book or survey_of_book(answer.site).digest == answer.book)
+    )
+
+
+def _settled(path: str, question: str, answer: Answer) -> Answer | None:
+    """The answer, once the content of its young files is seen to be the same.
+
+    Those that have grown old by then are known by their times from now on.
+    """
+    moment = moment_of(path)
+    if any(file_hash(f"{answer.site}/{name}") != kept for name, kept in answer.young.items()):
+        return None
+    if moment is not None:
+        young = {*survey_of_files(answer.site).young(moment)}
+        if answer.book:
+            young |= {*survey_of_book(answer.site).young(moment)}
+        if young.isdisjoint(answer.young):
+            answer.young = {}
+            write_answer(path, question, answer)
+    return answer

@@ -1,0 +1,24 @@
+"""Names that have a meaning in the folder of a site, for those who must not import much."""
+
+import os
+
+SITE_FILE = "site.yaml"
+
+#: The folder of the rendered book.
+BOOK = "book"
+
+#: Copies of the schemas, for an editor; dotted, so that no reader takes one for a record.
+SCHEMAS = ".schemas"
+
+#: Every temporary name ends so and begins with a dot; git ignores it in a new site.
+PART_ENDING = ".tunnelbook-part"
+
+
+def site_above(folder: str) -> str | None:
+    """The folder, or the nearest one above it, that holds site.yaml."""
+    while not os.path.isfile(os.path.join(folder, SITE_FILE)):
+        above = os.path.dirname(folder)
+        if above == folder:
+            return None
+        folder = above
+    return folder

@@ -1,0 +1,221 @@
+"""Answers kept from one run to the next, in one SQLite file that may be deleted at any time.
+
+It lies in the user's cache folder, so that no clone, archive or branch brings one along, and
+holds text and numbers only. Whatever is wrong with it - missing, damaged, locked, read-only, of
+another user or another format - is as if it held nothing: reading gives None and writing nothing.
+
+This module is read before anything else of a command is; so it imports next to nothing, and its
+values are no dataclasses.
+"""
+
+import os
+import sqlite3
+import stat
+from collections.abc import Iterable
+from hashlib import blake2b
+
+_FORMAT = 1
+_MOST_ANSWERS = 200
+
+_TABLE = """
+CREATE TABLE answer (
+  question TEXT PRIMARY KEY, site TEXT, named TEXT, begins REAL, ends REAL, files TEXT, book TEXT,
+  young TEXT, status INTEGER, output TEXT, hash TEXT
+)
+"""
+
+# https://www.sqlite.org/rescode.html: the low byte is the primary code.
+_PRIMARY_CODE = 0xFF
+_DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_ERROR)
+
+#: What goes wrong with a file that others may have had their hands in.
+_TROUBLE = (sqlite3.Error, OSError, ValueError, OverflowError)
+
+
+class Answer:
+    """What a command printed, and all that this holds for.
+
+    `site` is the real path of the site and `named` how the call named it, "" where it did not.
+    It holds from `begins` to `ends`, in seconds since 1970. `files` and `book` are digests of the
+    site's files and of its rendered book, "" where the book has no part in it. `young` gives the
+    content of files that their times cannot vouch for yet, by path from the site.
+    """
+
+    __slots__ = ("begins", "book", "ends", "files", "named", "output", "site", "status", "young")
+
+    def __init__(
+        self,
+        *,
+        site: str,
+        named: str,
+        begins: float,
+        ends: float,
+        files: str,
+        book: str,
+        young: dict[str, str],
+        status: int,
+        output: str,
+    ) -> None:
+        self.site = site
+        self.named = named
+        self.begins = begins
+        self.ends = ends
+        self.files = files
+        self.book = book
+        self.young = young
+        self.status = status
+        self.output = output
+
+
+def store_path() -> str | None:
+    """Where the store is, or None where this machine or user can have none.
+
+    The folder is that of the XDG Base Directory Specification. Windows keeps no time of a file's
+    last change of state, without which an edit can hide, so there is no store.
+    """
+    if os.name != "posix":
+        return None
+    base = os.environ.get("XDG_CACHE_HOME", "")
+    if not os.path.isabs(base):
+        base = os.path.expanduser("~/.cache")
+    return os.path.join(base, "tunnelbook", "store.sqlite") if os.path.isabs(base) else None
+
+
+def read_answer(path: str, question: str) -> Answer | None:
+    """The answer kept for a question, if it is there and whole."""
+    try:
+        if not _is_ours(path):
+            return None
+        connection = sqlite3.connect(path, timeout=0, isolation_level=None)
+        try:
+            if connection.execute("PRAGMA user_version").fetchone() != (_FORMAT,):
+                return None
+            row = connection.execute(
+                "SELECT * FROM answer WHERE question = ?", (question,)
+            ).fetchone()
+        finally:
+            connection.close()
+        return None if row is None or row[0] != question else _answer(row)
+    except _TROUBLE:
+        return None
+
+
+def write_answer(path: str, question: str, answer: Answer) -> None:
+    """Keep the answer in place of the one before; old ones make room."""
+    young = "\0".join(f"{found} {name}" for name, found in sorted(answer.young.items()))
+    row = (
+        *(question, answer.site, answer.named, answer.begins, answer.ends, answer.files),
+        *(answer.book, young, answer.status, answer.output),
+    )
+    if _holds_half_characters(row):
+        return
+    _write(
+        path,
+        (
+            ("INSERT OR REPLACE INTO answer VALUES (?,?,?,?,?,?,?,?,?,?,?)", (*row, _hash(row))),
+            (
+                "DELETE FROM answer WHERE rowid <= (SELECT max(rowid) FROM answer) - ?",
+                (_MOST_ANSWERS,),
+            ),
+        ),
+    )
+
+
+def moment_of(path: str) -> int | None:
+    """The present moment in nanoseconds, as the file system that holds the store counts it.
+
+    Makes the store where there is none; None where it cannot be written.
+    """
+    try:
+        folder = os.path.dirname(path)
+        os.makedirs(folder, mode=0o700, exist_ok=True)
+        if not os.path.lexists(path):
+            os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
+        if not _is_ours(path):
+            return None
+        os.utime(path)
+        return os.stat(path).st_mtime_ns
+    except OSError:
+        return None
+
+
+def _write(path: str, statements: Iterable[tuple[str, tuple[object, ...]]]) -> None:
+    try:
+        connection = sqlite3.connect(path, timeout=0, isolation_level=None)
+        try:
+            # Nothing is lost with it, so nobody waits for the disk.
+            connection.execute("PRAGMA synchronous = OFF")
+            connection.execute("BEGIN IMMEDIATE")
+            if connection.execute("PRAGMA user_version").fetchone() != (_FORMAT,):
+                _make_anew(connection)
+            for statement, values in statements:
+                connection.execute(statement, values)
+            connection.execute("COMMIT")
+        finally:
+            connection.close()
+    except sqlite3.Error as error:
+        # Locked, read-only or full: another time. Else it is damaged.
+        if error.sqlite_errorcode & _PRIMARY_CODE in _DAMAGED:
+            _remove(path)
+    except OSError:
+        return
+
+
+def _make_anew(connection: sqlite3.Connection) -> None:
+    connection.execute("DROP TABLE IF EXISTS answer")
+    connection.execute(_TABLE)
+    connection.execute(f"PRAGMA user_version = {_FORMAT}")
+
+
+def _remove(path: str) -> None:
+    """Take a damaged store away, so that the next run starts a new one."""
+    for name in (path, f"{path}-journal"):
+        try:
+            os.unlink(name)
+        except OSError:
+            continue
+
+
+def _is_ours(path: str) -> bool:
+    """Whether it is a plain file of this user that nobody else may write."""
+    try:
+        found = os.lstat(path)
+    except FileNotFoundError:
+        return False
+    return (
+        stat.S_ISREG(found.st_mode)
+        and found.st_uid == os.geteuid()
+        and not found.st_mode & (stat.S_IWGRP | stat.S_IWOTH)
+    )
+
+
+def _answer(row: tuple[object, ...]) -> Answer | None:
+    *values, kept_hash = row
+    if _hash(tuple(values)) != kept_hash:
+        return None
+    _, site, named, begins, ends, files, book, young, status, output = values
+    pairs = (pair.partition(" ") for pair in str(young).split("\0") if pair)
+    return Answer(
+        site=str(site),
+        named=str(named),
+        begins=float(str(begins)),
+        ends=float(str(ends)),
+        files=str(files),
+        book=str(book),
+        young={name: found for found, _, name in pairs},
+        status=int(str(status)),
+        output=str(output),
+    )
+
+
+def _holds_half_characters(row: tuple[object, ...]) -> bool:
+    """Whether a name of a file is no text, so that SQLite cannot hold it as one."""
+    try:
+        "".join(map(str, row)).encode()
+    except UnicodeEncodeError:
+        return True
+    return False
+
+
+def _hash(values: tuple[object, ...]) -> str:
+    return blake2b(repr(values).encode(), digest_size=20).hexdigest()

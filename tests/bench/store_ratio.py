@@ -1,0 +1,145 @@
+"""What a command costs where nothing has changed and where everything has to be worked out.
+
+Processor time of whole processes, in turn, as ratios of medians: machines differ, ratios hold.
+TUNNELBOOK_BENCH_YEARS says how many years the site has; 3 for a quick look.
+"""
+
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from time import sleep
+
+from sitegen.sites import FIRST_DAY, generate
+
+YEARS = int(os.environ.get("TUNNELBOOK_BENCH_YEARS", "10"))
+TITLE = f"the store and cold work: {YEARS} years, 60 machines, 10 visits a day, 12 % of lines noted"
+
+DAY = str(FIRST_DAY.replace(year=FIRST_DAY.year + YEARS))
+WARM_ROUNDS = 11
+COLD_ROUNDS = 3
+
+_PARSE = """
+import pathlib, sys, yaml
+for path in sorted(pathlib.Path(sys.argv[1]).rglob("*.yaml")):
+    yaml.load(path.read_bytes(), Loader=yaml.CSafeLoader)
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cost:
+    """Of one process: processor time in seconds, and the most memory it held."""
+
+    seconds: float
+    peak_mb: float
+
+
+def figures() -> Iterator[str]:
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["XDG_CACHE_HOME"] = f"{folder}/cache"
+        site = Path(folder, "site")
+        generate(site, machines=60, days=365 * YEARS, noted_share=0.12)
+        _commit(site)
+        yield from _cold(site)
+        yield from _warm(site)
+    yield from _small()
+
+
+def _warm(site: Path) -> Iterator[str]:
+    asked = {
+        "build": _ledger("build", str(site), "--as-of", DAY),
+        "due": _ledger("due", str(site), "--as-of", DAY),
+        "show": _ledger("show", "brush-003", "--site", str(site)),
+        "check": _ledger("check", str(site), "--as-of", DAY),
+    }
+    for command in asked.values():
+        _cost(command)
+    sleep(2)  # until the pages just written count as settled
+    for command in asked.values():
+        _cost(command)
+    status = ["git", "-C", str(site), "status", "--porcelain"]
+    costs = _in_turn({"git status": status, **asked}, WARM_ROUNDS)
+    for name in asked:
+        yield f"{name}, nothing changed: {_told(costs, name, 'git status')} git status"
+    _file_visit(site)
+    for name in ("due", "build"):
+        costs = _in_turn({"git status": status, name: asked[name]}, 1)
+        yield f"{name}, after one visit: {_told(costs, name, 'git status')} git status (one run)"
+
+
+def _cold(site: Path) -> Iterator[str]:
+    commands = {
+        "parse": [sys.executable, "-c", _PARSE, str(site)],
+        "check": _ledger("check", str(site), "--as-of", DAY, "--no-store"),
+        "build": _ledger("build", str(site), "--as-of", DAY, "--no-store"),
+    }
+    costs = _in_turn(commands, COLD_ROUNDS)
+    both = zip(costs["check"], costs["build"], strict=True)
+    costs["check + build"] = [
+        Cost(seconds=one.seconds + two.seconds, peak_mb=max(one.peak_mb, two.peak_mb))
+        for one, two in both
+    ]
+    for name in ("check", "build", "check + build"):
+        yield f"{name}, cold: {_told(costs, name, 'parse')} PyYAML's C loader on the same files"
+
+
+def _small() -> Iterator[str]:
+    commands = {
+        "bare": [sys.executable, "-c", "pass"],
+        "--help": _ledger("--help"),
+        "speed": _ledger("speed", "38", "30"),
+    }
+    costs = _in_turn(commands, WARM_ROUNDS)
+    for name in ("--help", "speed"):
+        yield f"{name}: {_told(costs, name, 'bare')} the bare interpreter"
+
+
+def _file_visit(site: Path) -> None:
+    """One visit at seven machines on the day after the last one."""
+    day = FIRST_DAY.replace(year=FIRST_DAY.year + YEARS)
+    lines = "".join(f"  - {{task: look-at-nozzles, at: brush-00{n}}}\n" for n in range(1, 8))
+    path = site / f"observations/{day:%Y/%m}/{day}T0600-a-onnevale.yaml"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(f"at: {day}T06:00\nby: a-onnevale\nentries:\n{lines}")
+
+
+def _commit(site: Path) -> None:
+    for words in (
+        ("init", "--quiet"),
+        ("add", "."),
+        ("-c", "user.name=a", "-c", "user.email=a@wash.example", "commit", "--quiet", "-m", "x"),
+    ):
+        subprocess.run(["git", "-C", str(site), *words], check=True, capture_output=True)
+
+
+def _ledger(*words: str) -> list[str]:
+    return [sys.executable, "-m", "ledger", *words]
+
+
+def _in_turn(commands: Mapping[str, Sequence[str]], rounds: int) -> dict[str, list[Cost]]:
+    costs: dict[str, list[Cost]] = {name: [] for name in commands}
+    for _ in range(rounds):
+        for name, command in commands.items():
+            costs[name].append(_cost(command))
+    return costs
+
+
+def _cost(command: Sequence[str]) -> Cost:
+    with open(os.devnull, "wb") as nowhere:  # noqa: PTH123 - its number is wanted
+        sinks = [(os.POSIX_SPAWN_DUP2, nowhere.fileno(), number) for number in (1, 2)]
+        child = os.posix_spawnp(command[0], command, os.environ, file_actions=sinks)
+        _, ended, used = os.wait4(child, 0)
+    if os.waitstatus_to_exitcode(ended) not in {0, 1}:
+        raise RuntimeError(f"{' '.join(command[:4])} failed")
+    kilobytes = used.ru_maxrss / (1024 if sys.platform == "darwin" else 1)
+    return Cost(seconds=used.ru_utime + used.ru_stime, peak_mb=kilobytes / 1024)
+
+
+def _told(costs: Mapping[str, Sequence[Cost]], name: str, base: str) -> str:
+    median, other = (statistics.median(c.seconds for c in costs[key]) for key in (name, base))
+    peak = max(cost.peak_mb for cost in costs[name])
+    return f"{median / other:.2f} × (peak {peak:.0f} MB)"

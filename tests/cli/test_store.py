@@ -1,0 +1,215 @@
+"""The kept answers as a user meets them: real processes, one store, and every way out of it."""
+
+import os
+import shutil
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+from time import sleep
+
+import pytest
+from sound_site import FIRST_VISIT, SOUND
+from store_traps import Wash, surroundings, time_passes
+
+from ledger.cli import kept
+from ledger.cli.kept import kept_answer
+from ledger.cli.start import answer_call
+from ledger.files.survey import SETTLED_NS, UnfitError, survey
+
+ROOT = Path(__file__).parents[2]
+CHECK = ["check", "--as-of", "2026-12-01"]
+
+
+@pytest.fixture
+def wash(tmp_path):
+    made = Wash(tmp_path)
+    with surroundings(made):
+        yield made
+
+
+def words(wash, *more):
+    return [*more, str(wash.root), "--as-of", "2026-12-01"]
+
+
+def test_an_answer_is_kept_and_holds_until_a_file_changes(wash, capsys):
+    asked = words(wash, "due")
+    assert kept_answer(asked, wash.clock) is None
+    assert answer_call(asked, wash.clock) == 0
+    printed = capsys.readouterr().out
+    answer = kept_answer(asked, wash.clock)
+    assert (answer.status, answer.output) == (0, printed)
+    wash.edit(FIRST_VISIT, "turns: 80", "turns: 81")
+    assert kept_answer(asked, wash.clock) is None
+
+
+def test_a_build_keeps_what_the_next_one_would_say(wash, capsys):
+    asked = words(wash, "build")
+    answer_call(asked, wash.clock)
+    assert ": 0 written" not in capsys.readouterr().out
+    assert ": 0 written, 0 removed, " in kept_answer(asked, wash.clock).output
+    (wash.root / "book/due.md").write_text("edited by hand\n")
+    assert kept_answer(asked, wash.clock) is None
+
+
+def test_a_build_of_another_day_in_between_is_noticed(wash):
+    asked = words(wash, "build")
+    answer_call(asked, wash.clock)
+    answer_call(["build", str(wash.root), "--as-of", "2026-11-20"], wash.clock)
+    assert kept_answer(asked, wash.clock) is None
+
+
+def test_what_was_touched_a_moment_ago_is_known_by_content(wash, monkeypatch):
+    """An edit within one tick of the clock leaves size and times as they were."""
+    asked = words(wash, "check")
+    ahead = 4_000_000_000  # in the year 2096, as by a clock that was put back
+    os.utime(wash.root / FIRST_VISIT, (ahead, ahead))
+    answer_call(asked, wash.clock)
+    answer = kept_answer(asked, wash.clock)
+    assert FIRST_VISIT in answer.young
+    seen = kept.survey_of_files(str(wash.root))
+    monkeypatch.setattr(kept, "survey_of_files", lambda _: seen)
+    assert kept_answer(asked, wash.clock) is not None
+    wash.edit(FIRST_VISIT, "turns: 80", "turns: 81")
+    assert kept_answer(asked, wash.clock) is None
+
+
+def test_young_files_are_trusted_by_their_times_once_they_are_old(wash):
+    asked = words(wash, "build")
+    answer_call(asked, wash.clock)
+    time_passes(wash, 0)
+    assert kept_answer(asked, wash.clock) is not None
+    assert kept_answer(asked, wash.clock).young == {}
+
+
+def test_the_answer_of_today_ends_at_midnight_at_the_site(wash):
+    asked = ["due", str(wash.root)]
+    answer_call(asked, wash.clock)
+    wash.now = wash.now.replace(day=2, hour=5, minute=59)  # 23:59 in Chicago
+    assert kept_answer(asked, wash.clock) is not None
+    wash.now = wash.now.replace(hour=6, minute=0)
+    assert kept_answer(asked, wash.clock) is None
+
+
+def test_a_day_when_the_clocks_change_is_not_kept(wash):
+    asked = ["due", str(wash.root)]
+    wash.now = wash.now.replace(month=3, day=8)  # 2026-03-08, clocks forward in Chicago
+    answer_call(asked, wash.clock)
+    assert kept_answer(asked, wash.clock) is None
+
+
+@pytest.mark.parametrize("mode", [0o620, 0o602])
+def test_a_store_that_others_may_write_is_not_read(wash, mode):
+    asked = words(wash, "check")
+    answer_call(asked, wash.clock)
+    wash.store.chmod(mode)
+    assert kept_answer(asked, wash.clock) is None
+
+
+def test_a_store_of_another_user_is_not_read(wash, monkeypatch):
+    asked = words(wash, "check")
+    answer_call(asked, wash.clock)
+    someone = os.geteuid() + 1
+    monkeypatch.setattr(os, "geteuid", lambda: someone)
+    assert kept_answer(asked, wash.clock) is None
+
+
+def test_the_store_is_for_its_user_alone(wash):
+    answer_call(words(wash, "check"), wash.clock)
+    assert wash.store.stat().st_mode & 0o777 == 0o600
+    assert wash.store.parent.stat().st_mode & 0o777 == 0o700
+
+
+def test_a_locked_store_is_as_if_there_were_none(wash, capsys):
+    asked = words(wash, "check")
+    answer_call(asked, wash.clock)
+    printed = capsys.readouterr().out
+    with sqlite3.connect(wash.store, isolation_level=None) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        assert kept_answer(asked, wash.clock) is None
+        assert answer_call(asked, wash.clock) == 0
+        assert capsys.readouterr() == (printed, "")
+    other.close()
+
+
+def test_an_answer_that_was_tampered_with_is_not_given(wash):
+    asked = words(wash, "check")
+    answer_call(asked, wash.clock)
+    with sqlite3.connect(wash.store, isolation_level=None) as other:
+        other.execute("UPDATE answer SET output = 'all is well'")
+    other.close()
+    assert kept_answer(asked, wash.clock) is None
+
+
+def test_a_damaged_store_is_replaced_by_a_new_one(wash):
+    asked = words(wash, "check")
+    answer_call(asked, wash.clock)
+    wash.store.write_bytes(b"no database at all, but long enough to look like one" * 100)
+    answer_call(asked, wash.clock)
+    answer_call(asked, wash.clock)
+    assert kept_answer(asked, wash.clock) is not None
+
+
+def test_old_answers_make_room(wash):
+    answer_call(words(wash, "check"), wash.clock)
+    answer = kept_answer(words(wash, "check"), wash.clock)
+    from ledger.files.store import write_answer  # noqa: PLC0415
+
+    for number in range(300):
+        write_answer(str(wash.store), f"question {number}", answer)
+    with sqlite3.connect(wash.store) as other:
+        assert other.execute("SELECT count(*) FROM answer").fetchone() == (200,)
+    other.close()
+
+
+def test_a_link_cannot_be_vouched_for(wash):
+    (wash.root / "tasks/link.yaml").symlink_to("look-over.yaml")
+    with pytest.raises(UnfitError):
+        survey(str(wash.root), ("",), lambda _: False)
+
+
+def run(site, *said, cwd=ROOT, **surroundings):
+    return subprocess.run(
+        [sys.executable, "-m", "ledger", *said],
+        cwd=cwd,
+        env={**os.environ, "PYTHONPATH": str(ROOT), **surroundings},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+@pytest.fixture
+def site(tmp_path):
+    return shutil.copytree(SOUND, tmp_path / "wash")
+
+
+def test_the_option_and_the_variable_keep_the_store_out(site, tmp_path):
+    for cache, more, variable in (("a", ["--no-store"], ""), ("b", [], "1")):
+        place = tmp_path / cache
+        ran = run(site, *CHECK, str(site), *more, XDG_CACHE_HOME=str(place), TUNNELBOOK_NO_STORE=variable)  # fmt: skip
+        assert (ran.returncode, ran.stderr) == (0, "")
+        assert not place.exists()
+
+
+def test_a_changed_program_does_not_use_the_answers_of_another(site, tmp_path):
+    """The package copied, an answer kept, one sentence of the program changed."""
+    for folder in ("ledger", "schemas"):
+        shutil.copytree(ROOT / folder, tmp_path / "program" / folder)
+    sleep(SETTLED_NS / 1e9)  # nothing is kept by a program that may still be changing
+    module = tmp_path / "program/ledger/cli/commands/build.py"
+    surroundings = {"PYTHONPATH": str(tmp_path / "program"), "XDG_CACHE_HOME": str(tmp_path)}
+    assert run(site, *CHECK, cwd=site, **surroundings).stdout.startswith("12 files, 0 errors")
+    with sqlite3.connect(tmp_path / "tunnelbook/store.sqlite") as store:
+        assert store.execute("SELECT count(*) FROM answer").fetchone() == (1,)
+    store.close()
+    module.write_text(module.read_text().replace('(errors, "error")', '(errors, "mistake")'))
+    assert run(site, *CHECK, cwd=site, **surroundings).stdout.startswith("12 files, 0 mistakes")
+
+
+def test_a_site_nearer_by_is_found_though_the_answer_of_another_is_kept(site, tmp_path):
+    below = site / "observations"
+    cache = {"XDG_CACHE_HOME": str(tmp_path / "cache")}
+    assert run(site, *CHECK, cwd=below, **cache).stdout == "12 files, 0 errors, 0 warnings\n"
+    (below / "site.yaml").write_text("format: 1\n")
+    assert "missing-key" in run(site, *CHECK, cwd=below, **cache).stdout

@@ -1,0 +1,121 @@
+"""Whatever happened in between, a command prints and writes what it would without the store.
+
+TUNNELBOOK_SEQUENCES says how many sequences of traps are drawn; `--hypothesis-seed` which.
+"""
+
+import io
+import os
+import shutil
+import tempfile
+from contextlib import redirect_stderr, redirect_stdout
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from store_traps import TRAPS, Wash, surroundings, time_passes
+
+from ledger.cli import start
+from ledger.cli.start import answer_call
+
+SEQUENCES = int(os.environ.get("TUNNELBOOK_SEQUENCES", "4"))
+
+COMMANDS = (
+    ("build",),
+    ("build", "--as-of", "2026-12-01"),
+    ("build", "--html"),
+    ("build", "--check"),
+    ("check",),
+    ("check", "--as-of", "2026-11-10"),
+    ("check", "--format", "json", "--strict"),
+    ("due",),
+    ("due", "--json"),
+    ("due", "--for", "m-tarrow"),
+    ("show", "brush-p2", "--site", "."),
+    ("show", "conveyor", "--json"),
+    ("show", "low-brush", "--as-of", "main"),
+)
+
+_STEP = st.tuples(
+    st.lists(st.tuples(st.sampled_from(TRAPS), st.integers(0, 10_000)), max_size=3),
+    st.sampled_from(COMMANDS),
+    st.integers(1, 3),
+)
+
+Outcome = tuple[object, str, str, dict[str, bytes]]
+
+
+def outcome(wash: Wash, root: Path, words: tuple[str, ...]) -> Outcome:
+    """Exit status, output, complaints, and every file of the site afterwards."""
+    out, err = io.StringIO(), io.StringIO()
+    home = Path.cwd()
+    os.chdir(root)
+    try:
+        with redirect_stdout(out), redirect_stderr(err):
+            status = answer_call([*words], wash.clock)
+    finally:
+        os.chdir(home)
+    files = {
+        path.relative_to(root).as_posix(): path.read_bytes()
+        for path in sorted(root.rglob("*"))
+        if path.is_file() and ".git/" not in path.relative_to(root).as_posix()
+    }
+    said = (stream.getvalue().replace(str(root), "ROOT") for stream in (out, err))
+    return (status, *said, files)
+
+
+def cold(wash: Wash, words: tuple[str, ...]) -> Outcome:
+    """What the command does to a copy of the site, without the store."""
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder).resolve() / "wash"
+        shutil.copytree(wash.root, copy, symlinks=True)
+        for path in copy.rglob("*"):
+            if path.is_symlink():
+                target = str(path.readlink()).replace(str(wash.root), str(copy))
+                path.unlink()
+                path.symlink_to(target)
+        return outcome(wash, copy, (*words, "--no-store"))
+
+
+def follow(steps, answered):
+    """Run a sequence of traps and commands; adds to `answered` what the store gave."""
+    with tempfile.TemporaryDirectory() as folder:
+        wash = Wash(Path(folder).resolve())
+        with surroundings(wash):
+            for traps, words, times in steps:
+                for trap, number in traps:
+                    trap(wash, number)
+                for _ in range(times):
+                    wanted = cold(wash, words)
+                    before = len(answered)
+                    assert outcome(wash, wash.root, words) == wanted, answered[before:]
+
+
+def test_warm_equals_cold(monkeypatch):
+    answered = []
+    give = start.kept
+
+    def watched(*words):
+        answer = give(*words)
+        if answer is not None:
+            answered.append(answer)
+        return answer
+
+    monkeypatch.setattr(start, "kept", watched)
+
+    @settings(max_examples=SEQUENCES, suppress_health_check=list(HealthCheck), deadline=None)
+    @given(st.lists(_STEP, min_size=2, max_size=8))
+    def sequences(steps):
+        follow(steps, answered)
+
+    sequences()
+    assert len(answered) >= SEQUENCES, "the store hardly ever answered, so little was compared"
+
+
+@pytest.mark.parametrize(
+    ("number", "trap"), list(enumerate(TRAPS)), ids=[trap.__name__ for trap in TRAPS]
+)
+def test_each_trap_between_a_kept_answer_and_the_next(number, trap):
+    steps = [([], ("build",), 2), ([(time_passes, 0)], ("check",), 2)]
+    steps += [([(trap, number)], ("check",), 1), ([], ("build",), 2)]
+    follow(steps, [])
