@@ -2,6 +2,7 @@
 
 import os
 import select
+import signal
 import time
 from collections import Counter
 from collections.abc import Iterator
@@ -16,6 +17,10 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
 load_profile()
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # Started in the background of a shell: what a test starts would not hear Ctrl-C either.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 if "FAKETIME" in os.environ:
     # Where it leaves the monotonic clock alone, libfaketime 0.9.10 refuses the deadline that Python
