@@ -15,7 +15,7 @@ from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import chain, count
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 
 class Mark(StrEnum):
@@ -301,6 +301,3 @@ def next_anchor(heading: str, taken: Container[str]) -> str:
     first = anchor_of(heading)
     numbered = (f"{first}-{n}" for n in count(1))
     return next(anchor for anchor in chain([first], numbered) if anchor not in taken)
-
-
-Row = dict[str, Any]

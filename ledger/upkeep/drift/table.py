@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from ledger.book.blocks import Row
+from ledger.book.flat import JsonRow
 from ledger.compute.drift import DriftBaseline
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.trend import NoTrend, RobustSlope, StripForecast
@@ -10,7 +10,7 @@ from ledger.upkeep.drift.found import DriftResult
 from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, NoLimit
 
 
-def drift_row(result: DriftResult) -> Row:
+def drift_row(result: DriftResult) -> JsonRow:
     """One series: its readings, baseline, signals with their evidence, slope and outlook."""
     series = result.series
     stretch = result.stretches[-1] if result.stretches else None
@@ -47,7 +47,7 @@ def drift_row(result: DriftResult) -> Row:
     }
 
 
-def outlook_row(result: DriftResult) -> Row:
+def outlook_row(result: DriftResult) -> JsonRow:
     """When a limit is reached and how fast, or why that cannot be said."""
     match result.outlook:
         case Crossing() as found:
@@ -82,14 +82,14 @@ def outlook_row(result: DriftResult) -> Row:
             return {"says": found.text}
 
 
-def _dates(on: date | None, earliest: date | None, latest: date | None) -> Row:
+def _dates(on: date | None, earliest: date | None, latest: date | None) -> JsonRow:
     return {
         name: None if day is None else day.isoformat()
         for name, day in (("on", on), ("earliest", earliest), ("latest", latest))
     }
 
 
-def _slope(slope: RobustSlope | NotEnoughData) -> Row:
+def _slope(slope: RobustSlope | NotEnoughData) -> JsonRow:
     if isinstance(slope, NotEnoughData):
         return {"slope_per_day": None}
     return {

@@ -3,15 +3,14 @@
 from collections.abc import Sequence
 from datetime import date
 
-from ledger.book.blocks import Row
-from ledger.book.flat import FlatTable, day, number, table, text, whole, yes_no
+from ledger.book.flat import FlatTable, JsonRow, day, number, table, text, whole, yes_no
 from ledger.model.ledger import Ledger
 from ledger.upkeep.due.found import DueWork
 
 _NOT_IN_JSON = frozenset({"window_from", "window_to"})
 
 
-def due_rows(ledger: Ledger, work: Sequence[DueWork]) -> list[Row]:
+def due_rows(ledger: Ledger, work: Sequence[DueWork]) -> list[JsonRow]:
     """One row a task and place that may be done now; dates by ISO 8601."""
     walk = [one for one in work if one.is_on_the_walk]
     found = due_table(ledger, walk)

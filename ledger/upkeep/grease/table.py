@@ -1,13 +1,13 @@
 """Lubrication as rows for JSON: grams, strokes, running hours and days."""
 
-from ledger.book.blocks import Row
+from ledger.book.flat import JsonRow
 from ledger.compute.grease import Bounds, OutOfRange
 from ledger.compute.numbers import NotEnoughData
 from ledger.upkeep.grease.found import GreasePoint
 from ledger.upkeep.grease.given import GreaseGiven, GreaseSupply
 
 
-def point_row(point: GreasePoint) -> Row:
+def point_row(point: GreasePoint) -> JsonRow:
     """One bearing; a reason in words stands where a number cannot be said."""
     interval, handbook_h = point.interval, point.handbook_h
     return {
@@ -41,7 +41,7 @@ def point_row(point: GreasePoint) -> Row:
     }
 
 
-def supply_row(supply: GreaseSupply) -> Row:
+def supply_row(supply: GreaseSupply) -> JsonRow:
     """One grease of the shelf."""
     return {
         "part": supply.part.ident,
@@ -56,7 +56,7 @@ def supply_row(supply: GreaseSupply) -> Row:
     }
 
 
-def _given(given: GreaseGiven | NotEnoughData | None) -> Row | None:
+def _given(given: GreaseGiven | NotEnoughData | None) -> JsonRow | None:
     if given is None:
         return None
     if isinstance(given, NotEnoughData):

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from ledger.book.blocks import Row
+from ledger.book.flat import JsonRow
 from ledger.model.readings import TURNING
 from ledger.model.site import Site
 from ledger.upkeep.line.found import BrushOnLine, ClothAtRate, LineMatching, RateCheck
@@ -10,7 +10,7 @@ from ledger.upkeep.line.found import BrushOnLine, ClothAtRate, LineMatching, Rat
 
 def line_row(
     site: Site, matching: LineMatching, timed: Sequence[tuple[RateCheck, str]] = ()
-) -> Row:
+) -> JsonRow:
     """Everything that the page of the command says, unrounded."""
     line = site.line
     return {
@@ -23,7 +23,7 @@ def line_row(
     }
 
 
-def _check(check: RateCheck) -> Row:
+def _check(check: RateCheck) -> JsonRow:
     return {
         "line_rate_per_h": check.found.per_h,
         "standard_uncertainty_per_h": check.found.u_per_h,
@@ -32,7 +32,7 @@ def _check(check: RateCheck) -> Row:
     }
 
 
-def _brush(brush: BrushOnLine) -> Row:
+def _brush(brush: BrushOnLine) -> JsonRow:
     return {
         "machine": brush.machine.ident,
         "turns": brush.machine.turns or None,
@@ -47,7 +47,7 @@ def _brush(brush: BrushOnLine) -> Row:
     }
 
 
-def _rate(at: ClothAtRate) -> Row:
+def _rate(at: ClothAtRate) -> JsonRow:
     row = at.same_cloth
     return {
         "line_rate_per_h": row.line_rate_per_h,

@@ -2,13 +2,13 @@
 
 from collections.abc import Sequence
 
-from ledger.book.blocks import Row
+from ledger.book.flat import JsonRow
 from ledger.compute.load import NotTabled, PanelLoad
 from ledger.upkeep.load import found as load
 from ledger.upkeep.load.found import NoConversion, ToElectric, ToOil
 
 
-def load_row(found: load.SiteLoad) -> Row:
+def load_row(found: load.SiteLoad) -> JsonRow:
     """The whole site: panels and conversions, unrounded."""
     return {
         "panels": panel_rows(found.panels),
@@ -16,7 +16,7 @@ def load_row(found: load.SiteLoad) -> Row:
     }
 
 
-def panel_rows(reports: Sequence[load.PanelReport]) -> list[Row]:
+def panel_rows(reports: Sequence[load.PanelReport]) -> list[JsonRow]:
     return [
         {
             "panel": report.panel.ident,
@@ -37,7 +37,7 @@ def panel_rows(reports: Sequence[load.PanelReport]) -> list[Row]:
     ]
 
 
-def conversion_row(found: load.Conversion) -> Row:
+def conversion_row(found: load.Conversion) -> JsonRow:
     match found:
         case NoConversion():
             return {"machine": found.machine.ident, "to": None, "because": found.why}
@@ -47,7 +47,7 @@ def conversion_row(found: load.Conversion) -> Row:
             return _to_oil(found)
 
 
-def speed_change_row(change: load.SpeedChange) -> Row:
+def speed_change_row(change: load.SpeedChange) -> JsonRow:
     return {
         "machine": change.machine.ident,
         "law": change.law.value,
@@ -60,7 +60,7 @@ def speed_change_row(change: load.SpeedChange) -> Row:
     }
 
 
-def _to_electric(found: ToElectric) -> Row:
+def _to_electric(found: ToElectric) -> JsonRow:
     needs = found.needs
     return {
         "machine": found.machine.ident,
@@ -90,7 +90,7 @@ def _to_electric(found: ToElectric) -> Row:
     }
 
 
-def _to_oil(found: ToOil) -> Row:
+def _to_oil(found: ToOil) -> JsonRow:
     needs = found.needs
     return {
         "machine": found.machine.ident,
@@ -111,7 +111,7 @@ def _to_oil(found: ToOil) -> Row:
     }
 
 
-def _load(panel: PanelLoad) -> Row:
+def _load(panel: PanelLoad) -> JsonRow:
     return {
         "connected_a": panel.connected_a,
         "required_a": panel.required_a,

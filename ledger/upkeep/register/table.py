@@ -4,12 +4,11 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from ledger.book.blocks import Row
 from ledger.book.flat import JsonRow
 from ledger.upkeep.register.found import FollowUp, FollowUpState, Outlook, RegisterLine
 
 
-def follow_up_rows(asked: Sequence[FollowUp]) -> list[Row]:
+def follow_up_rows(asked: Sequence[FollowUp]) -> list[JsonRow]:
     """One row a setting that no reading has confirmed, with the keys of `due_rows` and its own.
 
     Settings in Hz or L/min, speeds in r/min.

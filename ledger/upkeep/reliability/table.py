@@ -3,7 +3,7 @@
 import math
 from dataclasses import asdict
 
-from ledger.book.blocks import Row
+from ledger.book.flat import JsonRow
 from ledger.compute import weibull
 from ledger.compute.interval_value import IntervalValue
 from ledger.compute.numbers import NotEnoughData
@@ -25,7 +25,7 @@ from ledger.upkeep.reliability.words import format_replacement
 _SHAPE = ("shape", "shape_lower", "shape_upper")
 
 
-def machine_row(found: MachineReliability) -> Row:
+def machine_row(found: MachineReliability) -> JsonRow:
     """Hours are operating hours of the watch; limits of the MTBF and of shapes as on the page."""
     return {
         "machine": found.machine.ident,
@@ -51,7 +51,7 @@ def machine_row(found: MachineReliability) -> Row:
     }
 
 
-def kind_row(kind: KindReliability) -> Row:
+def kind_row(kind: KindReliability) -> JsonRow:
     """`hours` are those of all points of the kind together."""
     place, count = kind.worst
     return {
@@ -78,9 +78,9 @@ def kind_row(kind: KindReliability) -> Row:
     }
 
 
-def task_row(value: TaskValue) -> Row:
+def task_row(value: TaskValue) -> JsonRow:
     found = value.value
-    row: Row = {
+    row: JsonRow = {
         "task": value.task.ident,
         "interval_days": value.interval_days,
         "interval_from_record": value.from_record,
@@ -100,7 +100,7 @@ def task_row(value: TaskValue) -> Row:
     return row | {"says": found.text}
 
 
-def _mtbf(mtbf: MeanTimeBetweenFailures | NotEnoughData | None) -> Row | None:
+def _mtbf(mtbf: MeanTimeBetweenFailures | NotEnoughData | None) -> JsonRow | None:
     if mtbf is None:
         return None
     if isinstance(mtbf, NotEnoughData):
@@ -113,13 +113,13 @@ def _mtbf(mtbf: MeanTimeBetweenFailures | NotEnoughData | None) -> Row | None:
     }
 
 
-def _trend(trend: TrendTest | NotEnoughData) -> Row:
+def _trend(trend: TrendTest | NotEnoughData) -> JsonRow:
     if isinstance(trend, NotEnoughData):
         return {"says": trend.text}
     return {"says": trend.trend.value, "laplace": trend.statistic, "p_value": trend.p_value}
 
 
-def _life(life: weibull.WeibullFit | GrowthModel | NotEnoughData) -> Row:
+def _life(life: weibull.WeibullFit | GrowthModel | NotEnoughData) -> JsonRow:
     match life:
         case NotEnoughData():
             return {"says": life.text}
@@ -130,12 +130,12 @@ def _life(life: weibull.WeibullFit | GrowthModel | NotEnoughData) -> Row:
             return {"model": "growth"} | _fields(life, *_SHAPE, "current_mtbf_h")
 
 
-def _fields(thing: object, *names: str) -> Row:
+def _fields(thing: object, *names: str) -> JsonRow:
     return {name: getattr(thing, name) for name in names}
 
 
-def _replacement(replacement: Replacement) -> Row:
-    row: Row = {"says": format_replacement(replacement, "")}
+def _replacement(replacement: Replacement) -> JsonRow:
+    row: JsonRow = {"says": format_replacement(replacement, "")}
     match replacement:
         case BestAge(best=best):
             return row | {

@@ -3,8 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from ledger.book.blocks import Row
-from ledger.book.flat import FlatTable, day, instant, number, table, text, yes_no
+from ledger.book.flat import FlatTable, JsonRow, day, instant, number, table, text, yes_no
 from ledger.model.ledger import Ledger
 from ledger.model.readings import READINGS
 from ledger.model.references import EntryRef
@@ -12,7 +11,7 @@ from ledger.model.visits import Entry
 from ledger.upkeep.speeds.found import SpeedResult, format_raw
 
 
-def speed_rows(results: Sequence[SpeedResult]) -> list[Row]:
+def speed_rows(results: Sequence[SpeedResult]) -> list[JsonRow]:
     """One row a speed reading; speeds in r/min, settings in their own unit."""
     return [
         {

@@ -3,14 +3,14 @@
 import math
 from collections.abc import Sequence
 
-from ledger.book.blocks import Row
+from ledger.book.flat import JsonRow
 from ledger.compute.ratio import RatioFit
 from ledger.compute.speed import Speed
 from ledger.upkeep.speeds.found import DriveRatio
 from ledger.upkeep.tuning.found import CountFirst, RateSetting, SettingOutlook, Tuning
 
 
-def tuning_row(tuning: Tuning, asked: Sequence[SettingOutlook]) -> Row:
+def tuning_row(tuning: Tuning, asked: Sequence[SettingOutlook]) -> JsonRow:
     """Everything that the page of the command says, unrounded."""
     ratio, change = tuning.ratio, tuning.change_in_force
     return {
@@ -35,7 +35,7 @@ def tuning_row(tuning: Tuning, asked: Sequence[SettingOutlook]) -> Row:
     }
 
 
-def _ratio(ratio: DriveRatio, fit: RatioFit) -> Row:
+def _ratio(ratio: DriveRatio, fit: RatioFit) -> JsonRow:
     return {
         "rpm_per_unit": fit.rpm_per_unit,
         "standard_uncertainty": fit.u_rpm_per_unit,
@@ -50,7 +50,7 @@ def _ratio(ratio: DriveRatio, fit: RatioFit) -> Row:
     }
 
 
-def _count_first(first: CountFirst) -> Row:
+def _count_first(first: CountFirst) -> JsonRow:
     more = first.more
     return {
         "setting": first.setting,
@@ -62,7 +62,7 @@ def _count_first(first: CountFirst) -> Row:
     }
 
 
-def _rate(at: RateSetting) -> Row:
+def _rate(at: RateSetting) -> JsonRow:
     best = at.recommended
     return {
         "line_rate_per_h": at.line_rate_per_h,
@@ -94,7 +94,7 @@ def _rate(at: RateSetting) -> Row:
     }
 
 
-def _outlook(at: SettingOutlook) -> Row:
+def _outlook(at: SettingOutlook) -> JsonRow:
     return {
         "setting": at.setting,
         "line_rate_per_h": at.line_rate_per_h,
@@ -105,7 +105,7 @@ def _outlook(at: SettingOutlook) -> Row:
     }
 
 
-def _speed(speed: Speed) -> Row:
+def _speed(speed: Speed) -> JsonRow:
     return {
         "predicted_rpm": speed.rpm,
         "standard_uncertainty_rpm": speed.u_rpm,
@@ -113,7 +113,7 @@ def _speed(speed: Speed) -> Row:
     }
 
 
-def _ratio_change(tuning: Tuning) -> Row | None:
+def _ratio_change(tuning: Tuning) -> JsonRow | None:
     change = tuning.ratio_change
     if change is None:
         return None

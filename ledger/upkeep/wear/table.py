@@ -1,12 +1,12 @@
 """Wear as rows for JSON, in the units of each series."""
 
-from ledger.book.blocks import Row
+from ledger.book.flat import JsonRow
 from ledger.model.readings import BOUNCES
 from ledger.upkeep.drift.table import outlook_row
 from ledger.upkeep.wear.found import DamperItem, NozzleGroup, WearItem
 
 
-def item_row(item: WearItem) -> Row:
+def item_row(item: WearItem) -> JsonRow:
     """One point that wears: the last reading, its limits, the verdict and the outlook."""
     series, measured = item.result.series, item.last.measured
     return {
@@ -26,7 +26,7 @@ def item_row(item: WearItem) -> Row:
     }
 
 
-def group_row(group: NozzleGroup) -> Row:
+def group_row(group: NozzleGroup) -> JsonRow:
     """The nozzles of one machine."""
     return {
         "machine": group.machine,
@@ -36,7 +36,7 @@ def group_row(group: NozzleGroup) -> Row:
     }
 
 
-def damper_row(damper: DamperItem) -> Row:
+def damper_row(damper: DamperItem) -> JsonRow:
     """One damper."""
     return {
         "place": str(damper.place),
