@@ -127,13 +127,17 @@ class Panel:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
-    """`open_hours` maps a weekday, Monday 0, to its opening and closing time; others are closed."""
+    """`open_hours` maps a weekday, Monday 0, to its opening and closing time; others are closed.
+
+    Work is asked for from `record_begins` on; the site itself may be older.
+    """
 
     name: str
     zone: ZoneInfo
     units: Units = Units.US
     driver_side: DriverSide = DriverSide.LEFT
     in_service: date
+    record_begins: date
     line: Line
     people: Mapping[str, Person]
     policy: Policy = field(default_factory=Policy)

@@ -231,6 +231,7 @@ TASK = {
     "uses": {"grease-ep2": "2 strokes"},
     "lockout": True,
     "minutes": 10,
+    "last_done": [{"when": "2024"}, {"when": "never", "at": ["top-brush/pivot"]}],
 }
 READ = [
     {"at": "top-brush", "turns": 40, "frames": 900, "fps": 30, "found_hz": 44},
