@@ -280,7 +280,7 @@ def task_link(task: Task) -> Link:
 
 def entry_link(ledger: Ledger, ref: EntryRef) -> Link | str:
     """A link to the page of the machine in whose history the entry stands; plain where none."""
-    entry = ledger.entry.get(ref)
+    entry = ledger.entry.get(ref.whole)
     if entry is None or entry.place is None:
         return str(ref)
     machine, year = entry.place.machine, entry.day.year

@@ -104,6 +104,7 @@ class Policy:
     max_step_hz: float = 5.0
     max_step_flow_percent: float = 15.0
     follow_up_days: int = 7
+    count_in_same_visit: bool = True
     entry_within_days: int = 2
     timing_u_s: float = 0.10
 
