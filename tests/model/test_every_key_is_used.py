@@ -230,6 +230,10 @@ TASK = {
     "every": ["1 week", {"hours": 50}],
     "uses": {"grease-ep2": "2 strokes"},
     "lockout": True,
+    "state_basis": "law",
+    "cite": "Rule 7",
+    "where": "Here",
+    "cite_read": "2024-01-02",
     "minutes": 10,
     "last_done": [{"when": "2024"}, {"when": "never", "at": ["top-brush/pivot"]}],
 }

@@ -237,10 +237,11 @@ _SAFETY_MACHINES = frozenset({"safety-circuit"})
 
 
 def is_for_safety(ledger: Ledger, task: Task) -> bool:
-    """Whether the task is for safety, by its basis in law or by what it looks at."""
+    """Whether the task is for safety: by its own word, its basis in law, or what it looks at."""
     points = (ledger.point(place) for place in task.places)
     return (
-        task.basis == "law"
+        task.safety
+        or task.names_law
         or any(ledger.machines[place.machine].kind in _SAFETY_MACHINES for place in task.places)
         or any(point is not None and point.kind in _SAFETY_POINTS for point in points)
     )
