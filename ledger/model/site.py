@@ -101,6 +101,7 @@ class Policy:
 
     approver_differs: bool = True
     approval_proof: ApprovalProof = ApprovalProof.FILE
+    lockout_minutes: float = 0.0
     max_step_hz: float = 5.0
     max_step_flow_percent: float = 15.0
     follow_up_days: int = 7

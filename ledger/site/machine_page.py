@@ -238,6 +238,8 @@ def machine_page(
         Caution(words.SAFETY),
         *_needs_attention(ledger, found, decisions),
     ]
+    if machine.cautions:
+        blocks.append(Caution(machine.cautions))
     if machine.notes:
         blocks.extend((Heading(2, "Notes"), Prose(machine.notes)))
     if machine.points:

@@ -135,7 +135,7 @@ def _selects(on: Mapping[str, Any], kind: str, machine: Mapping[str, Any]) -> bo
     if "points" not in on:
         return True
     kinds = _listed(on["points"])
-    return any(point["kind"] in kinds for point in machine["points"].values())
+    return any(point["kind"] in kinds for point in machine.get("points", {}).values())
 
 
 def _listed(value: Any) -> list[Any]:

@@ -268,3 +268,9 @@ def belongs_to_daily_round(one: DueWork) -> bool:
 def minutes_of(work: Sequence[DueWork]) -> float:
     """Minutes the work takes by its tasks; tasks that state none count as nothing."""
     return sum(one.task.minutes or 0.0 for one in work)
+
+
+def minutes_of_walk(ledger: Ledger, work: Sequence[DueWork]) -> float:
+    """Minutes of the work, and once for each machine those of its locks."""
+    locked = {one.place.machine for one in work if one.task.lockout}
+    return minutes_of(work) + len(locked) * ledger.site.policy.lockout_minutes
