@@ -219,7 +219,7 @@ def found_agrees(
 def last_seen(ledger: Ledger, machine: Machine) -> Seen | None:
     """The last setting that a visit left or found on a drive, approved or not."""
     last = None
-    for entry in ledger.standing_at(machine.ident):
+    for entry in ledger.telling_at(machine.ident):
         if entry.setting is not None and entry.setting.running is not None:
             last = Seen(entry=entry, value=entry.setting.running)
     return last
@@ -253,7 +253,7 @@ def claimed_at(
 
 def _as_found(ledger: Ledger, machine: Machine, drive: DriveSetpoints | None) -> AsFound | None:
     last = None
-    for entry in ledger.standing_at(machine.ident):
+    for entry in ledger.telling_at(machine.ident):
         if entry.setting is not None and entry.setting.found is not None:
             last = entry
     if last is None or last.setting is None or last.setting.found is None:

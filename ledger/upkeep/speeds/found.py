@@ -101,7 +101,7 @@ def speed_results(
     ledger: Ledger, entries: Iterable[Entry] | None = None
 ) -> tuple[SpeedResult, ...]:
     """The speed readings among the entries, in their order; all standing ones by default."""
-    chosen = ledger.standing if entries is None else entries
+    chosen = ledger.telling if entries is None else entries
     return tuple(_result(ledger, entry, entry.speed) for entry in chosen if entry.speed is not None)
 
 
@@ -318,7 +318,7 @@ def last_reset(
 ) -> Entry | None:
     """The last change of the mechanics that the ratio depends on."""
     last = None
-    for entry in ledger.standing_at(machine.ident):
+    for entry in ledger.telling_at(machine.ident):
         if (
             entry.changed in RATIO_RESETS
             and (before is None or _is_earlier(entry, before))
