@@ -36,7 +36,7 @@ from ledger.compute.speed import (
     from_timed_turns,
     from_video,
 )
-from ledger.compute.trend import MannKendall, mann_kendall
+from ledger.compute.trend import Line, TimedReading, fit_line
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.visits import (
@@ -229,10 +229,6 @@ RATIO_RESETS = frozenset(
 """Changes after which earlier readings no longer tell the ratio."""
 
 
-MOVES_BELOW_P = 0.05
-"""Readings that cannot share one ratio and rise or fall with time at this p have moved."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DriveRatio:
     """What is known of one drive's ratio, in r/min per Hz or per L/min.
@@ -336,17 +332,24 @@ def _as_it_runs_now(counting: Sequence[SpeedResult]) -> Sequence[SpeedResult]:
     """The latest readings that one ratio can explain, as far as time explains the others.
 
     Averaging over a shaft that slows month by month would predict a speed it no longer has. So
-    where readings are inconsistent and their ratios rise or fall with time (Mann-Kendall), the
+    where readings are inconsistent and their ratios rise or fall with time (`fit_line`), the
     earlier half is left behind, and the rest asked again. A single wild reading makes no trend
     and stays, to be named; steady shafts lose readings in about one case in 400.
     """
     left = counting
     while (fit := fit_of(left)) is not None and fit.inflated:
-        ratios = [
-            result.speed.rpm / result.setting for result in left if result.speed and result.setting
-        ]
-        trend = mann_kendall(ratios)
-        if not isinstance(trend, MannKendall) or trend.p_value >= MOVES_BELOW_P:
+        line = fit_line(
+            [
+                TimedReading(
+                    day=result.entry.day.toordinal(),
+                    value=result.speed.rpm / result.setting,
+                    standard_uncertainty=result.speed.expanded() / 2 / result.setting,
+                )
+                for result in left
+                if result.speed and result.setting
+            ]
+        )
+        if not isinstance(line, Line) or not line.is_shown:
             break
         left = left[len(left) // 2 :]
     return left

@@ -29,14 +29,13 @@ SETTINGS = (
     Method(
         title="Readings that the shaft has moved away from",
         says=(
-            "Where readings disagree and rise or fall with time (Mann-Kendall test: count the "
-            "pairs of readings that rise and those that fall), the older half is left behind, and "
-            "the rest asked again: a slipping belt runs at the speed of today."
+            "Where readings disagree and their line over time rises or falls, the older half is "
+            "left behind, and the rest asked again: a slipping belt runs at the speed of today."
         ),
-        formula="S = pairs that rise - pairs that fall; p by how S scatters without a trend",
-        sources=("H. B. Mann, Econometrica 13, 1945", "M. G. Kendall, Rank Correlation Methods"),
-        lacking=f"Needs {MIN_TREND} readings.",
-        code=("trend.mann_kendall",),
+        formula="speed/setting = a + b t, b shown by the method of the pace",
+        sources=("R. T. Birge, Phys. Rev. 40, 1932, 207",),
+        lacking=f"Needs readings on {MIN_TREND} different days.",
+        code=("trend.fit_line",),
     ),
     Method(
         title="Recommended setting",
