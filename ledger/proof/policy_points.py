@@ -75,7 +75,7 @@ def _broken(name: str, because: str, remedy: str) -> PolicyPoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
-    """An entry that a change rests on: as filed, as it stands now, and the speed it gives.
+    """An entry that a change rests on: as filed, as it stands now, and the speeds it gives.
 
     `entry` is None where there is no such entry; `standing` None where it was struck out.
     """
@@ -83,7 +83,7 @@ class Evidence:
     ref: EntryRef
     entry: Entry | None
     standing: Entry | None
-    result: SpeedResult | None
+    results: tuple[SpeedResult, ...]
 
 
 def evidence_of(ledger: Ledger, change: Change) -> tuple[Evidence, ...]:
@@ -93,8 +93,8 @@ def evidence_of(ledger: Ledger, change: Change) -> tuple[Evidence, ...]:
         entry = ledger.entry.get(ref)
         last = None if entry is None else ledger.last_word(entry)
         standing = None if last is None or last.void else last
-        result = next(iter(speed_results(ledger, [standing] if standing else [])), None)
-        found.append(Evidence(ref=ref, entry=entry, standing=standing, result=result))
+        results = speed_results(ledger, [standing] if standing else [])
+        found.append(Evidence(ref=ref, entry=entry, standing=standing, results=results))
     return tuple(found)
 
 
@@ -322,7 +322,7 @@ def _evidence_point(
     wrong = "; ".join(f"{ref} {fault}" for ref, fault in faults if fault)
     if wrong:
         return _broken(EVIDENCE, wrong, "name readings that still count")
-    read = [one.result.verdict for one in evidence if one.result and one.result.speed]
+    read = [result.verdict for one in evidence for result in one.results if result.speed]
     if not read:
         because = "no entry named holds a speed reading"
         return _broken(EVIDENCE, because, "name the speed readings that support it")

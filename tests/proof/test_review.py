@@ -458,7 +458,7 @@ def test_each_visit_added_with_every_entry_in_a_line(branch):
     found = reviewed(branch)
     said = page(found)
     assert "| 2026-01-12 07:00 | Eva Renner | Side brush: Bearing top | Grease the bearings; 2 strokes each |" in said  # fmt: skip
-    assert "42 passes in 30 s = 84.0 ± " in said
+    assert "42 passes in 30 s at 48 Hz = 84.0 ± " in said
     assert "| Side brush: Damper | found (soon): leaks |" in said
     assert "left at 46 Hz on 2026-01-12 (2026-01-12T0700-eva#2), where 48 Hz is approved" in said
 
@@ -574,5 +574,5 @@ def test_rows_carry_the_raw_numbers(branch):
     (setting,) = rows["settings"]
     assert (setting["machine"], setting["step"], setting["after"]["setting"]) == ("brush", "approved", 46)  # fmt: skip
     assert setting["evidence"][0]["raw"]["turns"] == 80
-    assert setting["evidence"][0]["speed"]["verdict"] == "out of band"
+    assert setting["evidence"][0]["speeds"][0]["verdict"] == "out of band"
     assert {point["point"]: point["held"] for point in setting["policy"]}["Step"] is True

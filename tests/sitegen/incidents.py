@@ -67,9 +67,8 @@ def _setting_of_brush_p2(diary: Diary, example: Example) -> None:
     visit = diary.open(day, "20:15", "t-varrick")
     visit.add(
         at=brush,
-        **_reading(brush, day, 44.5, seconds=60),
         found_hz=48.0,
-        left_hz=44.5,
+        steps=[{"hz": 44.5, **_reading(brush, day, 44.5, seconds=60)}],
         note="Set after closing for tomorrow, as approved. Card on the panel changed.",
     )
     day = condition.STRIPS_RENEWED
@@ -88,9 +87,8 @@ def _setting_of_brush_p2(diary: Diary, example: Example) -> None:
     rpm = condition.speed_rpm(brush, day, 42.5)
     visit.add(
         at=brush,
-        **draws.timed_turns(rng, rpm, 40),
         found_hz=44.5,
-        left_hz=42.5,
+        steps=[{"hz": 42.5, **draws.timed_turns(rng, rpm, 40)}],
         note="Set after closing for tomorrow, as approved.",
     )
 

@@ -222,8 +222,9 @@ def format_read(reading: SeriesReading, site: Site) -> str:
     """The raw numbers of a reading."""
     entry = reading.entry
     said = [] if entry.speed is None else [format_raw(entry.speed)]
-    if entry.speed is not None and entry.setting is not None and entry.setting.running is not None:
-        at = words.format_setting(entry.setting.running, entry.setting.unit, site)
+    setting = entry.setting
+    if entry.speed is not None and setting is not None and setting.counted_at is not None:
+        at = words.format_setting(setting.counted_at, setting.unit, site)
         said.append(f"at {at}")
     said.extend(format_reading(entry.readings, site))
     return ", ".join(said)

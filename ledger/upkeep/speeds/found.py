@@ -3,8 +3,8 @@
 Shaft speed per unit of a drive's setting, from the readings that still count.
 """
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
 from ledger.compute.band import (
@@ -39,9 +39,11 @@ from ledger.compute.speed import (
 from ledger.compute.trend import Line, TimedReading, fit_line
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
+from ledger.model.references import EntryRef
 from ledger.model.visits import (
     Entry,
     PassCount,
+    SettingSeen,
     SpeedReading,
     Tachometer,
     TappedPasses,
@@ -100,9 +102,41 @@ def speed_of(reading: SpeedReading, *, timing_u_s: float) -> Speed:
 def speed_results(
     ledger: Ledger, entries: Iterable[Entry] | None = None
 ) -> tuple[SpeedResult, ...]:
-    """The speed readings among the entries, in their order; all standing ones by default."""
+    """The speed readings among the entries, in their order; all standing ones by default.
+
+    A tuning session gives one a step, each as an entry of its own with the setting of its count.
+    """
     chosen = ledger.standing if entries is None else entries
-    return tuple(_result(ledger, entry, entry.speed) for entry in chosen if entry.speed is not None)
+    return tuple(
+        _result(ledger, one, one.speed)
+        for entry in chosen
+        for one in _each_count(entry)
+        if one.speed is not None
+    )
+
+
+def _each_count(entry: Entry) -> Iterable[Entry]:
+    if not entry.steps or entry.setting is None:
+        return (entry,)
+    unit = entry.setting.unit
+    return (
+        replace(
+            entry,
+            ref=replace(entry.ref, step=number),
+            setting=SettingSeen(unit=unit, found=step.setting),
+            speed=step.speed,
+            steps=(),
+        )
+        for number, step in enumerate(entry.steps, 1)
+    )
+
+
+def by_entry(results: Iterable[SpeedResult]) -> Mapping[EntryRef, Sequence[SpeedResult]]:
+    """The results of each entry, in their order: more than one where it is a tuning session."""
+    found: dict[EntryRef, list[SpeedResult]] = {}
+    for result in results:
+        found.setdefault(result.entry.ref.whole, []).append(result)
+    return found
 
 
 def band_points(machine: Machine) -> tuple[BandPoint, ...]:
@@ -193,7 +227,7 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
     machine = ledger.machines[entry.places[0].machine]
     rate = entry.line_rate_per_h or ledger.site.line.line_rate_per_h
     band, clamped = band_of(machine, rate)
-    setting = entry.setting.running if entry.setting else None
+    setting = entry.setting.counted_at if entry.setting else None
     unit = entry.setting.unit if entry.setting else ""
     try:
         speed = speed_of(reading, timing_u_s=ledger.site.policy.timing_u_s)
