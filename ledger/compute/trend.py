@@ -135,6 +135,7 @@ def fit_line(readings: Sequence[TimedReading], *, level: float = 0.95) -> Line |
     `wander` where the residuals show that they wander. Values that are rounded and not otherwise
     scattered add step/(√6 span) to the slope. One reading may be set aside, when it lies so far
     out that chance would put one there in one line of a hundred (Šidák).
+    Source: JCGM 100:2008, H.3 and, for what is shared, JCGM 100:2008, F.1.2.3 (recalled).
     Undefined (`NotEnoughData`) below 5 different days.
 
     Raises:
@@ -403,8 +404,8 @@ def strip_forecast(
     The line is over the vehicle meter, not over days, so that a quiet winter does not look like
     better cloth; the crossing's dates follow from the meter's recent rate. The readings are of one
     set of strips: a new set begins anew. Days before the meter's first reading count as that
-    reading. `NotEnoughData` without a meter or below five readings at
-    different counts, `NoTrend` where the lengths do not show wear.
+    reading (the line: JCGM 100:2008, H.3). `NotEnoughData` without a meter or below five readings
+    at different counts, `NoTrend` where the lengths do not show wear.
     """
     placed = [
         replace(reading, day=total / 1000)

@@ -48,7 +48,7 @@ DRIFT = (
             "for residuals that go together; step/(√6 span) added"
         ),
         sources=(
-            "JCGM 100:2008, H.3 and F.1.2.3",
+            "JCGM 100:2008, F.1.2.3",
             "R. T. Birge, Phys. Rev. 40, 1932, 207",
             "F. E. Satterthwaite, Biometrics Bulletin 2, 1946",
         ),

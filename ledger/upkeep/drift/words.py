@@ -187,7 +187,8 @@ def format_doubts(result: DriftResult) -> list[str]:
         doubts.append(
             "The readings wander: one is like the one before. The pace and the date are rough."
         )
-    if line.step > line.u_value * math.sqrt(line.count) and not line.is_shown:
+    finest = min(reading.measured.u for reading in result.trend_readings)
+    if line.step > 2 * finest and not line.is_shown:
         doubts.append("A rise or fall of less than about one step of the scale cannot be seen.")
     return doubts
 
