@@ -98,6 +98,15 @@ def _check_setpoints(
         _check_units(document, drive, machine, problems)
     before: Change | None = None
     for index, change in enumerate(drive.changes):
+        if change.taken_over and not change.may_be_taken_over:
+            problems.error(
+                document,
+                (index, "taken_over"),
+                rule="taken-over-late",
+                message="only a drive's first change can be what was found on it at the beginning",
+                expected="`taken_over` on the first change alone",
+                remedy="take the key out, and name readings under `evidence`",
+            )
         if not change.is_approved:
             continue
         if before is not None and change.first_day < before.first_day:

@@ -38,6 +38,8 @@ IN_TIME = "Approved in time"
 
 STEP = "Step"
 
+WITH_DRIVE = "Taken over with its drive"
+
 EVIDENCE = "Evidence"
 
 _ROUNDING = 1e-9
@@ -124,10 +126,28 @@ def policy_points(
     )
     return (
         *people,
+        *_taken_over_point(change, limits_before),
         _step_point(ledger, machine, change, previous, ruling),
         _limits_point(machine, change, ledger.site, limits_before),
         _evidence_point(ledger, machine, change, evidence),
         _follow_up_point(ledger, machine, change, ruling, results),
+    )
+
+
+def _taken_over_point(
+    change: Change, limits_before: tuple[float, float] | None
+) -> tuple[PolicyPoint, ...]:
+    """Whether what is said to be taken over comes with its drive."""
+    if not change.taken_over:
+        return ()
+    if limits_before is None:
+        return (_held(WITH_DRIVE, "the drive is new on this branch"),)
+    return (
+        _broken(
+            WITH_DRIVE,
+            "the drive was in the record before this branch",
+            "take `taken_over` out, and name readings under evidence",
+        ),
     )
 
 

@@ -29,6 +29,7 @@ from ledger.proof.policy_points import Evidence
 from ledger.proof.records import SettingStep, Step, differing
 from ledger.proof.review import Breach, Review, SettingReview
 from ledger.upkeep.register.found import Outlook
+from ledger.upkeep.register.words import TAKEN_OVER
 from ledger.upkeep.speeds.found import advice, format_raw, speed_results
 from ledger.upkeep.speeds.page import format_count, format_ratio
 
@@ -338,6 +339,8 @@ def _setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
 def _state(one: SettingReview) -> str:
     if one.is_only_claimed:
         return "claimed approved, does not count"
+    if one.change.taken_over and not one.is_approved:
+        return TAKEN_OVER
     text = "approved" if one.is_approved else "proposed, not in force"
     return f"first setting, {text}" if one.change.may_be_taken_over else text
 

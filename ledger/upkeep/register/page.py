@@ -38,6 +38,7 @@ from ledger.upkeep.register.found import (
     reading_due_on,
 )
 from ledger.upkeep.register.words import (
+    TAKEN_OVER,
     format_approval,
     format_approver,
     format_proof,
@@ -153,17 +154,19 @@ def _summary(ledger: Ledger, lines: Sequence[RegisterLine]) -> Table:
     rows: list[tuple[Spans, ...]] = []
     for line in lines:
         link = words.machine_link(line.machine)
-        if line.in_force is None:
+        taken_over = line.setpoints.only_taken_over if line.setpoints else None
+        change = line.in_force.change if line.in_force else taken_over
+        if change is None:
             rows.append((link, "no approved setting", *([words.NONE] * 3)))
             continue
-        change = line.in_force.change
+        setting = words.format_change(change, ledger.site)
         rows.append(
             (
                 link,
-                Strong(words.format_change(change, ledger.site)),
+                setting if change is taken_over else Strong(setting),
                 words.format_day(change.first_day),
                 words.format_number(change.line_rate_per_h),
-                format_approver(change, ledger.site),
+                TAKEN_OVER if change is taken_over else format_approver(change, ledger.site),
             )
         )
     return Table(

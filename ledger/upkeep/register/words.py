@@ -23,6 +23,8 @@ from ledger.upkeep.drift.words import format_pace, view_of
 from ledger.upkeep.register.found import Confirmation, FollowUp, FollowUpState, Proof
 from ledger.upkeep.speeds.found import DriveRatio
 
+TAKEN_OVER = "taken over, not approved"
+
 
 def format_open_since(ledger: Ledger, one: FollowUp) -> Spans:
     """One line to tick: what to read, by when, what to expect, and what spoke against it."""
@@ -139,7 +141,7 @@ def format_approval(change: Change, site: Site) -> str:
     if change.withdrawn:
         return f"withdrawn: {change.withdrawn}"
     if not change.approved_by:
-        return "not approved"
+        return TAKEN_OVER if change.taken_over else "not approved"
     on = words.format_day(change.approved_on) if change.approved_on else ""
     said = format_approver(change, site)
     if change.is_only_claimed:

@@ -198,7 +198,7 @@ def advice(result: SpeedResult, *, timing_u_s: float) -> str:
 
 
 def format_raw(reading: SpeedReading) -> str:
-    """The raw numbers of a reading in words: `38 passes in 30 s`."""
+    """The raw numbers of a reading in words: `43 passes in 30 s`."""
     match reading:
         case PassCount():
             start = ", started on a pass" if reading.start == "on-pass" else ""
