@@ -36,8 +36,8 @@ demo: $(VENV)/installed
 	@echo '$$ tunnelbook build example_site --html'
 	@$(BIN)/tunnelbook build example_site --as-of $(EXAMPLE_DAY) --html
 	@echo
-	@echo '$$ tunnelbook speed 38 30 --band 75 85      38 turns counted in 30 seconds'
-	@$(BIN)/tunnelbook speed 38 30 --band 75 85
+	@echo '$$ tunnelbook speed 43 30 --band 85 97      43 turns counted in 30 seconds'
+	@$(BIN)/tunnelbook speed 43 30 --band 85 97
 	@echo
 	@echo 'The front page of its book says:'
 	@echo

@@ -22,6 +22,7 @@ from ledger.model.visits import (
     PassCount,
     SettingSeen,
     SpeedReading,
+    Step,
     StockMove,
     Tachometer,
     TappedPasses,
@@ -204,6 +205,7 @@ def _content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryCont
         minutes=optional_float(item.get("minutes")),
         note=item.get("note", ""),
         speed=_speed(item),
+        steps=_steps(item),
         line_rate_per_h=optional_float(item.get("line_rate_per_h")),
         readings=readings_of(item),
         setting=None if _SETTING_KEYS.isdisjoint(item) else _setting(item),
@@ -245,15 +247,35 @@ def _speed(item: Mapping[str, Any]) -> SpeedReading | None:
     return None
 
 
+def _steps(item: Mapping[str, Any]) -> tuple[Step, ...]:
+    found = []
+    for step in item.get("steps", ()):
+        speed, setting = _speed(step), _setting_of_step(step)[1]
+        if speed is not None and setting is not None:
+            found.append(Step(setting=setting, speed=speed))
+    return tuple(found)
+
+
 def _setting(item: Mapping[str, Any]) -> SettingSeen:
-    if "found_hz" in item or "left_hz" in item:
-        return SettingSeen(
-            unit="Hz",
-            found=optional_float(item.get("found_hz")),
-            left=optional_float(item.get("left_hz")),
-        )
-    found, left = (quantity(item, f"{at}_flow", "gpm lpm", "l_min") for at in ("found", "left"))
-    return SettingSeen(unit="L/min", found=found, left=left)
+    """What was found and left; a tuning session begins and ends with its first and last step."""
+    steps = item.get("steps", ())
+    unit = _setting_of_step(steps[0])[0] if steps else ""
+    if unit == "Hz" or "found_hz" in item or "left_hz" in item:
+        unit = "Hz"
+        found, left = (optional_float(item.get(f"{at}_hz")) for at in ("found", "left"))
+    else:
+        unit = "L/min"
+        found, left = (quantity(item, f"{at}_flow", "gpm lpm", "l_min") for at in ("found", "left"))
+    if steps:
+        found = _setting_of_step(steps[0])[1] if found is None else found
+        left = _setting_of_step(steps[-1])[1] if left is None else left
+    return SettingSeen(unit=unit, found=found, left=left)
+
+
+def _setting_of_step(step: Mapping[str, Any]) -> tuple[str, float | None]:
+    if "hz" in step:
+        return "Hz", float(step["hz"])
+    return "L/min", quantity(step, "flow", "gpm lpm", "l_min")
 
 
 def _stock(item: Mapping[str, Any]) -> StockMove | None:

@@ -238,6 +238,8 @@ def _of_task(task: Mapping[str, Any]) -> Iterator[_Reference]:
         counts = "vehicles" if "vehicles" in _mapping(item) else "hours"
         yield from _under(item, pointer, {"meter": f"{counts}-meter"})
     yield from _under(task, (), {"covers": "task"})
+    for index, line in enumerate(_listed(task.get("last_done"))):
+        yield from _under(line, ("last_done", index), {"at": "place"})
     yield from _keys_of(task, "uses", "part")
 
 

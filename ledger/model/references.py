@@ -6,13 +6,23 @@ from typing import NamedTuple, Self
 
 
 class EntryRef(NamedTuple):
-    """One entry of one visit, written `visit#n` with n from 1."""
+    """One entry of one visit, written `visit#n` with n from 1.
+
+    `visit#n.m` is step m of a tuning session, for whoever lists its readings; files name the
+    entry alone.
+    """
 
     visit: str
     number: int
+    step: int = 0
 
     def __str__(self) -> str:
-        return f"{self.visit}#{self.number}"
+        return f"{self.visit}#{self.number}{f'.{self.step}' if self.step else ''}"
+
+    @property
+    def whole(self) -> "EntryRef":
+        """The entry, of which this may be a step."""
+        return EntryRef(self.visit, self.number)
 
     @classmethod
     def parse(cls, text: str) -> Self:

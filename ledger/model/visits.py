@@ -88,12 +88,26 @@ class SettingSeen:
     left: float | None = None
 
     @property
-    def running(self) -> float | None:
+    def counted_at(self) -> float | None:
         """The setting that the reading of the same entry was taken at.
 
-        A speed is read after the drive was left at its value; where only one was noted, that one.
+        A count belongs to the setting found; where only one was noted, to that one. A count after
+        the change is a step of its own.
         """
+        return self.found if self.found is not None else self.left
+
+    @property
+    def stands_at(self) -> float | None:
+        """What the drive was at when the person went on."""
         return self.left if self.left is not None else self.found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One count of a tuning session, and the setting it was taken at in the drive's unit."""
+
+    setting: float
+    speed: SpeedReading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +125,9 @@ class EntryContent:
     """What an entry says apart from its visit; lines that are alike share one.
 
     `places` holds what the entry names, each resolved to the places that its task selects where
-    it has a task. `raw` is the entry as typed, for pages that show raw numbers.
+    it has a task. `steps` are the counts of a tuning session, in order; then `speed` is None and
+    `setting` says what the drive was at before the first and after the last. `raw` is the entry
+    as typed, for pages that show raw numbers.
     """
 
     raw: Mapping[str, Any]
@@ -123,6 +139,7 @@ class EntryContent:
     minutes: float | None = None
     note: str = ""
     speed: SpeedReading | None = None
+    steps: tuple[Step, ...] = ()
     line_rate_per_h: float | None = None
     readings: Readings = NO_READINGS
     setting: SettingSeen | None = None
@@ -177,6 +194,7 @@ class Entry:
     minutes = _of_content(lambda content: content.minutes)
     note = _of_content(lambda content: content.note)
     speed = _of_content(lambda content: content.speed)
+    steps = _of_content(lambda content: content.steps)
     line_rate_per_h = _of_content(lambda content: content.line_rate_per_h)
     readings = _of_content(lambda content: content.readings)
     setting = _of_content(lambda content: content.setting)
@@ -194,6 +212,10 @@ class Entry:
     def place(self) -> Place | None:
         """The one place of a reading or finding; None where the entry names none."""
         return self.places[0] if self.places else None
+
+    @property
+    def reads_speed(self) -> bool:
+        return self.speed is not None or bool(self.steps)
 
     @property
     def did_work(self) -> bool:

@@ -33,6 +33,7 @@ from ledger.proof.moves import format_move, moved_here
 from ledger.proof.records import Reader, object_ids_at, record_change, touched_visits, tree_changes
 from ledger.proof.signatures import Signatures
 from ledger.proof.sites import Sites, site_in
+from ledger.proof.taken_over import TakenOverTrail
 
 _ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 
@@ -213,6 +214,7 @@ class _Walk:
         self._settings = SettingTrail(
             history.repository, blobs, sites, signatures, history.line, zone
         )
+        self._taken_over = TakenOverTrail(blobs)
         self._committed_at: dict[str, int] = {}
         self.commits = self.merges = self.visits = self.approvals = 0
         self.books = BookCommits()
@@ -235,7 +237,8 @@ class _Walk:
             if commit.changes:
                 self._signatures.add(commit)
             yield from found
-        for item in (*self._visits.end(), *self._settings.end(), *self._signatures.end()):
+        trails = (self._visits, self._settings, self._taken_over, self._signatures)
+        for item in (item for trail in trails for item in trail.end()):
             if item.commit is None or item.commit.oid not in self._before:
                 yield item
 
@@ -253,6 +256,7 @@ class _Walk:
             yield from self._visits.add(commit)
             if move is None or move.differing:
                 yield from self._settings.add(commit)
+            yield from self._taken_over.add(commit, begins_site=sites.begins_with(commit))
         if not touches_site:
             return
         moved = moved_here(repository, commit) if sites.begins_with(commit) else None
