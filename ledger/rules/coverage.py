@@ -11,8 +11,11 @@ def coverage_warnings(check: SiteCheck) -> None:
     _empty_tasks(check)
     _uncovered_points(check)
     _uncited_law(check)
+    asking = {task.ident for task in check.ledger.tasks.values() if task.reads}
     for entry in check.ledger.standing:
-        _missing_reading(check, entry)
+        if entry.task in asking:
+            _missing_reading(check, entry)
+    for entry in check.ledger.telling:
         _wider_correction(check, entry)
 
 
