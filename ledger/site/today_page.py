@@ -59,7 +59,10 @@ def today_page(
             ledger.machines.values(),
             (right("Station"), lambda machine: words.format_number(machine.station)),
             (left("Machine"), words.machine_link),
-            (left("Kind"), lambda machine: machine.kind.replace("-", " ")),
+            (
+                left("Kind"),
+                lambda machine: words.format_machine_kind(machine.kind, ledger.site.units),
+            ),
             (left("Area"), lambda machine: machine.area.replace("-", " ")),
         ),
     ]

@@ -136,7 +136,9 @@ def _added(
     there = site.ledger.machines
     machines = placed(kinds, {ident: machine.station for ident, machine in there.items()})
     base = schema_base(root)
-    files = coming_in(programme(machines, schemas=base), site.as_of)
+    files = coming_in(
+        programme(machines, schemas=base, units=site.ledger.site.units.value), site.as_of
+    )
     return machines, files | schema_copies() if base == SCHEMAS else files
 
 
