@@ -163,7 +163,7 @@ def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Decision]:
 def _out_of_band(ledger: Ledger, found: Assessed) -> Iterator[Decision]:
     pace = {
         result.series.place.machine: format_pace(
-            result.outlook.slope, view_of(result.series, ledger.site)
+            result.outlook.line, view_of(result.series, ledger.site)
         )
         for result in found.drifting.results
         if result.series.kind == SPEED and isinstance(result.outlook, Crossing)

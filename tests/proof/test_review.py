@@ -92,7 +92,7 @@ def test_speeds_before_and_after_come_from_the_readings(branch):
 def test_evidence_is_shown_in_full(branch):
     add(branch, proposal(), by=MIRA)
     said = page(reviewed(branch))
-    assert "| 2026-01-06T0700-mira#1, Mira Okafor | 80 turns in 55.17 s | 48 Hz | 87.00 ± " in said
+    assert "| 2026-01-06T0700-mira#1, Mira Osterby | 80 turns in 55.17 s | 48 Hz | 87.00 ± " in said
     assert "out of band 75–85 |" in said
 
 
@@ -102,8 +102,7 @@ def test_a_proposal_leaves_the_approval_open_and_says_who_may(branch):
     assert found.breaches == ()
     assert points(found)["Approval"].held is None
     assert points(found)["Approval"].because == (
-        "not approved yet; who may: Dag Lindqvist, by approved_by in change 2 of "
-        "setpoints/brush.yaml"
+        "not approved yet; who may: Dag Varrick, by approved_by in change 2 of setpoints/brush.yaml"
     )
     assert points(found)["Follow-up reading"].because == (
         "owed once this is approved: by 2026-01-22, if it takes effect on 2026-01-15"

@@ -36,7 +36,7 @@ from ledger.compute.speed import (
     from_timed_turns,
     from_video,
 )
-from ledger.compute.trend import MannKendall, mann_kendall
+from ledger.compute.trend import Line, TimedReading, fit_line
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.references import EntryRef
@@ -106,7 +106,7 @@ def speed_results(
 
     A tuning session gives one a step, each as an entry of its own with the setting of its count.
     """
-    chosen = ledger.standing if entries is None else entries
+    chosen = ledger.telling if entries is None else entries
     return tuple(
         _result(ledger, one, one.speed)
         for entry in chosen
@@ -122,10 +122,13 @@ def _each_count(entry: Entry) -> Iterable[Entry]:
     return (
         replace(
             entry,
-            ref=replace(entry.ref, step=number),
-            setting=SettingSeen(unit=unit, found=step.setting),
-            speed=step.speed,
-            steps=(),
+            ref=entry.ref._replace(step=number),
+            content=replace(
+                entry.content,
+                setting=SettingSeen(unit=unit, found=step.setting),
+                speed=step.speed,
+                steps=(),
+            ),
         )
         for number, step in enumerate(entry.steps, 1)
     )
@@ -198,7 +201,7 @@ def advice(result: SpeedResult, *, timing_u_s: float) -> str:
 
 
 def format_raw(reading: SpeedReading) -> str:
-    """The raw numbers of a reading in words: `38 passes in 30 s`."""
+    """The raw numbers of a reading in words: `43 passes in 30 s`."""
     match reading:
         case PassCount():
             start = ", started on a pass" if reading.start == "on-pass" else ""
@@ -261,10 +264,6 @@ RATIO_RESETS = frozenset(
     {"motor", "belt", "reduction", "gearbox", "hydraulic-motor", "brush-set", "drive"}
 )
 """Changes after which earlier readings no longer tell the ratio."""
-
-
-MOVES_BELOW_P = 0.05
-"""Readings that cannot share one ratio and rise or fall with time at this p have moved."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -352,7 +351,7 @@ def last_reset(
 ) -> Entry | None:
     """The last change of the mechanics that the ratio depends on."""
     last = None
-    for entry in ledger.standing_at(machine.ident):
+    for entry in ledger.telling_at(machine.ident):
         if (
             entry.changed in RATIO_RESETS
             and (before is None or _is_earlier(entry, before))
@@ -370,17 +369,24 @@ def _as_it_runs_now(counting: Sequence[SpeedResult]) -> Sequence[SpeedResult]:
     """The latest readings that one ratio can explain, as far as time explains the others.
 
     Averaging over a shaft that slows month by month would predict a speed it no longer has. So
-    where readings are inconsistent and their ratios rise or fall with time (Mann-Kendall), the
+    where readings are inconsistent and their ratios rise or fall with time (`fit_line`), the
     earlier half is left behind, and the rest asked again. A single wild reading makes no trend
     and stays, to be named; steady shafts lose readings in about one case in 400.
     """
     left = counting
     while (fit := fit_of(left)) is not None and fit.inflated:
-        ratios = [
-            result.speed.rpm / result.setting for result in left if result.speed and result.setting
-        ]
-        trend = mann_kendall(ratios)
-        if not isinstance(trend, MannKendall) or trend.p_value >= MOVES_BELOW_P:
+        line = fit_line(
+            [
+                TimedReading(
+                    day=result.entry.day.toordinal(),
+                    value=result.speed.rpm / result.setting,
+                    standard_uncertainty=result.speed.expanded() / 2 / result.setting,
+                )
+                for result in left
+                if result.speed and result.setting
+            ]
+        )
+        if not isinstance(line, Line) or not line.is_shown:
             break
         left = left[len(left) // 2 :]
     return left
