@@ -64,19 +64,18 @@ def programme(
 ) -> dict[str, str]:
     """Text of every machine, task and part by its path below the site root.
 
-    In American English where the units are `us`, else in British.
-
-    `schemas` is the folder of the schemas as seen from the site root, or an address. Raises
-    KeyError for a kind that the programme does not have.
+    In American English where the units are `us`, else in British. `schemas` is the folder of the
+    schemas as seen from the site root, or an address. A kind that the programme does not have
+    comes without points.
     """
     known = starter_kinds()
     files: dict[str, str] = {}
     facts: list[tuple[str, Mapping[str, Any]]] = []
     for machine in machines:
-        if machine.kind not in known:
-            raise KeyError(machine.kind)
+        is_known = machine.kind in known
         text = _filled(
-            f"machines/{machine.kind}.yaml",
+            f"machines/{machine.kind}.yaml" if is_known else "site/bare-machine.yaml",
+            kind=machine.kind,
             schema=schema_path(schemas, "machine", depth=1),
             station=str(machine.station),
         )
