@@ -34,7 +34,7 @@ def check_consistency(
     for visit in ledger.visits:
         _check_visit(documents[visit.path], visit, ledger, documents, problems)
     # Of visits only what stands: a correction mends an entry, and both are kept.
-    for entry in ledger.standing:
+    for entry in ledger.telling:
         if entry.setting is not None and entry.places:
             document = documents[ledger.path_of_visit[entry.ref.visit]]
             _setting_seen(ledger.machines[entry.places[0].machine], document, entry, problems)
@@ -163,7 +163,7 @@ def _check_visit(
                     remedy="give the number of the entry that holds the finding",
                 )
     for entry in visit.entries:
-        if entry.corrects in ledger.entry:
+        if entry.corrects is not None and entry.corrects in ledger.entry:
             pointer = ("entries", entry.ref.number - 1, "corrects")
             _check_corrects(document, pointer, entry, ledger, problems)
 

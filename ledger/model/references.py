@@ -1,11 +1,11 @@
 """How the files name places and entries."""
 
-from dataclasses import dataclass
-from typing import Self
+from typing import NamedTuple, Self
+
+# Named tuples, as they are hashed and compared by the million.
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class EntryRef:
+class EntryRef(NamedTuple):
     """One entry of one visit, written `visit#n` with n from 1.
 
     `visit#n.m` is step m of a tuning session, for whoever lists its readings; files name the
@@ -33,8 +33,7 @@ class EntryRef:
         return cls(visit, int(number))
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Place:
+class Place(NamedTuple):
     """A machine, or one of its points, written `machine` or `machine/point`."""
 
     machine: str

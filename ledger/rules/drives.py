@@ -52,7 +52,7 @@ def drive_warnings(check: SiteCheck) -> None:
         for change in _still_told(drive):
             _large_step(check, drive, change)
             _stale_evidence(check, drive, change)
-    for entry in ledger.standing:
+    for entry in ledger.telling:
         if entry.places:
             _as_seen(check, entry)
             _left_uncounted(check, entry)

@@ -145,13 +145,11 @@ def _read_often(ledger: Ledger, entries: Sequence[Entry]) -> list[list[Entry]]:
 
 def _is_bare_reading(ledger: Ledger, entry: Entry) -> bool:
     """Whether its task and what was read are all that an entry says."""
+    if not entry.did_work or entry.reads_speed or entry.ref in ledger.corrections:
+        return False
     read = format_reading(entry.readings, ledger.site)
-    return (
-        entry.did_work
-        and not entry.reads_speed
-        and entry.ref not in ledger.corrections
-        and bool(read)
-        and format_entry(ledger, entry) == "; ".join((ledger.tasks[entry.task].title, *read))
+    return bool(read) and format_entry(ledger, entry) == "; ".join(
+        (ledger.tasks[entry.task].title, *read)
     )
 
 

@@ -20,6 +20,7 @@ from ledger.model.readings import (
     CATCH,
     CHAIN_LENGTH,
     CURRENT,
+    NO_READINGS,
     PRESSURE,
     STRIP,
     TEMPERATURE,
@@ -173,7 +174,7 @@ def rebases_of(ledger: Ledger, kind: SeriesKind, place: Place) -> tuple[Rebase, 
             ends_trend=True,
             evidence=(entry.ref,),
         )
-        for entry in ledger.standing_at(place.machine)
+        for entry in ledger.telling_at(place.machine)
         if entry.changed
         and (kind.rebased_by is None or entry.changed in kind.rebased_by)
         and (not kind.at_point or place in entry.places)
@@ -183,11 +184,12 @@ def rebases_of(ledger: Ledger, kind: SeriesKind, place: Place) -> tuple[Rebase, 
 def measured_series(ledger: Ledger) -> tuple[Series, ...]:
     """Every series of readings other than shaft speed, in walking order, then by point and kind."""
     found: dict[tuple[str, str, str], list[SeriesReading]] = {}
-    for entry in ledger.standing:
-        if entry.place is None:
+    for entry in ledger.telling:
+        if entry.place is None or entry.readings == NO_READINGS:
             continue
+        point = ledger.point(entry.place)
         for kind in KINDS:
-            measured = kind.read(entry.readings, ledger.point(entry.place))
+            measured = kind.read(entry.readings, point)
             if measured is not None:
                 key = (entry.place.machine, entry.place.point, kind.ident)
                 found.setdefault(key, []).append(SeriesReading(entry=entry, measured=measured))

@@ -62,6 +62,7 @@ class Schedule:
         self._counts_for = counts_for(ledger)
         self._done: dict[tuple[str, Place], list[Entry]] = {}
         self._put_off: dict[tuple[str, Place], Entry] = {}
+        self._obligations: dict[object, tuple[Obligation, ...]] = {}
         for entry in ledger.standing:
             if entry.task and entry.day <= as_of:
                 self._note(entry)
@@ -128,14 +129,20 @@ class Schedule:
         None of those whose window closed while the machine was away and came back.
         """
         machine = self._ledger.machines[place.machine]
-        found = obligations(
-            self.cycle(task, place),
-            done=self._days_done(task, place),
-            as_of=self._as_of,
-            first=first,
-            last=last,
-            meters=self._meters_of(task),
-        )
+        cycle = self.cycle(task, place)
+        done = tuple(self._days_done(task, place))
+        # A round comes by many places on the same days.
+        asked = task.ident, cycle, done, first, last
+        if asked not in self._obligations:
+            self._obligations[asked] = obligations(
+                cycle,
+                done=done,
+                as_of=self._as_of,
+                first=first,
+                last=last,
+                meters=self._meters_of(task),
+            )
+        found = self._obligations[asked]
         return tuple(one for one in found if _comes_back(machine, one.window_to) is None)
 
     def cycle(self, task: Task, place: Place) -> Cycle:

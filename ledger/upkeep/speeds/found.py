@@ -106,7 +106,7 @@ def speed_results(
 
     A tuning session gives one a step, each as an entry of its own with the setting of its count.
     """
-    chosen = ledger.standing if entries is None else entries
+    chosen = ledger.telling if entries is None else entries
     return tuple(
         _result(ledger, one, one.speed)
         for entry in chosen
@@ -122,10 +122,13 @@ def _each_count(entry: Entry) -> Iterable[Entry]:
     return (
         replace(
             entry,
-            ref=replace(entry.ref, step=number),
-            setting=SettingSeen(unit=unit, found=step.setting),
-            speed=step.speed,
-            steps=(),
+            ref=entry.ref._replace(step=number),
+            content=replace(
+                entry.content,
+                setting=SettingSeen(unit=unit, found=step.setting),
+                speed=step.speed,
+                steps=(),
+            ),
         )
         for number, step in enumerate(entry.steps, 1)
     )
@@ -348,7 +351,7 @@ def last_reset(
 ) -> Entry | None:
     """The last change of the mechanics that the ratio depends on."""
     last = None
-    for entry in ledger.standing_at(machine.ident):
+    for entry in ledger.telling_at(machine.ident):
         if (
             entry.changed in RATIO_RESETS
             and (before is None or _is_earlier(entry, before))

@@ -177,7 +177,7 @@ def speed_plot(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult],
     ]
     events.extend(
         Event(x=entry.day.toordinal(), label=f"new {entry.changed.replace('-', ' ')}")
-        for entry in ledger.standing_at(machine.ident)
+        for entry in ledger.telling_at(machine.ident)
         if entry.changed in {"motor", "belt", "reduction", "gearbox", "hydraulic-motor"}
     )
     return Plot(
