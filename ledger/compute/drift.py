@@ -1,7 +1,9 @@
 """Drift signals from readings whose uncertainties differ, against a frozen baseline.
 
-Two charts of standardised residuals, the individuals chart and the EWMA, with limits that follow
-from how many false alarms a site will have in a year. Rules on runs are left out on purpose: runs
+Two charts of standardised residuals, the individuals chart and the EWMA (J. M. Lucas and M. S.
+Saccucci, Technometrics 32(1), 1990, recalled, not read), with limits that follow from how many
+false alarms a site will have in a year (run lengths: D. Brook and D. A. Evans, Biometrika 59(3),
+1972, recalled, not read). Rules on runs are left out on purpose: runs
 and rises add false alarms and find a shift or a linear drift hardly sooner (R. B. Davis and
 W. H. Woodall, J. Quality Technology 20(4), 1988, recalled, not read); `trend` judges slopes.
 """
@@ -95,8 +97,7 @@ def _generalised_chi2(readings: Sequence[TimedReading], excess: float) -> float:
 
 
 EWMA_WEIGHT = 0.2
-"""Of the newest reading in the average (J. M. Lucas and M. S. Saccucci, Technometrics 32(1), 1990,
-recalled, not read: from 0.05 to 0.25 for small shifts)."""
+"""Of the newest reading in the average; from 0.05 to 0.25 for small shifts (Lucas, Saccucci)."""
 
 
 def chance_of_alarm(*, false_alarms_per_year: float, series: int) -> float:
@@ -128,9 +129,8 @@ def limit_widths(*, chance: float, readings_per_year: int, centre_share: float) 
     reading. Both charts get the same chance p = 0.55 α + 0.15 α², of which they share so much
     that together they make α. Given where the centre lies, readings leave their limits
     independently; averages do so in clusters, as if R readings were θ R + 1 independent ones,
-    θ = 0.668 + 0.153 (L - 3). Both numbers were fitted to the exact run lengths of D. Brook and
-    D. A. Evans, Biometrika 59(3), 1972, and to simulation; the tests hold the chance to 10 %
-    for 5 to 40 series of 12 to 260 readings a year.
+    θ = 0.668 + 0.153 (L - 3). These numbers were fitted to exact run lengths and to simulation;
+    the tests hold the chance to 10 % for 5 to 40 series of 12 to 260 readings a year.
 
     Raises:
         ValueError: the chance is not between 0 and 1, there is no reading, or the share is

@@ -31,7 +31,6 @@ DRIFT = (
         lacking=f"Needs {MIN_BASELINE} readings for a level; a changed part starts anew.",
         code=(
             "drift.chance_of_alarm",
-            "drift.limit_widths",
             "drift.chart_points",
             "drift.drift_signals",
             "drift.drift_baseline",
