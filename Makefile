@@ -36,8 +36,8 @@ demo: $(VENV)/installed
 	@echo '$$ tunnelbook build example_site --html'
 	@$(BIN)/tunnelbook build example_site --as-of $(EXAMPLE_DAY) --html
 	@echo
-	@echo '$$ tunnelbook speed 38 30 --band 75 85      38 turns counted in 30 seconds'
-	@$(BIN)/tunnelbook speed 38 30 --band 75 85
+	@echo '$$ tunnelbook speed 43 30 --band 85 97      43 turns counted in 30 seconds'
+	@$(BIN)/tunnelbook speed 43 30 --band 85 97
 	@echo
 	@echo 'The front page of its book says:'
 	@echo
@@ -47,8 +47,13 @@ demo: $(VENV)/installed
 	@echo '  example_site/book/README.md         the same book as text, as a pull request shows it'
 	@echo '  README.md, "Start your own"         a site of yours, and its first visit'
 
+# Three processes for two cores: tests wait for the programs that they start.
+PYTEST = $(BIN)/python -m pytest -n 3 --dist worksteal
+# `now` drives a browser too, as .ci/run does.
+BROWSER ?= later
+
 test: $(VENV)/installed-test
-	$(BIN)/python -m pytest -n 2 --dist worksteal
+	TUNNELBOOK_BROWSER=$(BROWSER) $(PYTEST)
 
 lint: $(VENV)/installed-test
 	$(BIN)/ruff check .
@@ -62,7 +67,7 @@ moved-clocks: $(VENV)/installed-test
 	$(BIN)/python -m tests.moved_clocks drawn
 
 torture: $(VENV)/installed-test
-	FAULT_WALK=all TUNNELBOOK_SEQUENCES=2000 HYPOTHESIS_PROFILE=torture $(BIN)/python -m pytest -n 2 --dist worksteal
+	FAULT_WALK=all TUNNELBOOK_SEQUENCES=2000 HYPOTHESIS_PROFILE=torture $(PYTEST)
 	$(BIN)/python -m tests.moved_clocks drawn --times 5
 
 bench: $(VENV)/installed-test

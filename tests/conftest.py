@@ -31,7 +31,7 @@ _CHROMIUM = ("chromium", "chromium-browser", "google-chrome", "chrome")
 _ARGS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking")
 
 
-# Start real processes, which read the machine's clock.
+# Start real processes, which read the machine's clock; what runs here by `tunnelbook` has its own.
 _READS_CLOCK = ("cli", "test_readme.py", "test_workflows.py")
 _TESTS = Path(__file__).parent
 
@@ -40,9 +40,10 @@ _TESTS = Path(__file__).parent
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Which tests have a mark is said here alone."""
     for item in items:
-        if "browser" in getattr(item, "fixturenames", ()):
+        asked = getattr(item, "fixturenames", ())
+        if "browser" in asked:
             item.add_marker("browser")
-        if item.path.relative_to(_TESTS).parts[0] in _READS_CLOCK:
+        if item.path.relative_to(_TESTS).parts[0] in _READS_CLOCK and "tunnelbook" not in asked:
             item.add_marker("clock")
 
 
@@ -64,8 +65,11 @@ def width_of_the_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
 def browser() -> "Iterator[Browser]":
     """A headless Chromium for the whole run; take `browser.new_page()` and close it.
 
-    `CHROMIUM` names the program where it is not on the path.
+    `CHROMIUM` names the program where it is not on the path. `make test` leaves the browser out, as
+    what it has to show takes as long as all else; `.ci/run` and a plain pytest do not.
     """
+    if os.environ.get("TUNNELBOOK_BROWSER") == "later":
+        pytest.skip(f"{NOT_RUN}the browser has its turn in .ci/run or `make test BROWSER=now`")
     program = os.environ.get("CHROMIUM") or find_tool(*_CHROMIUM)
     try:
         from playwright.sync_api import sync_playwright  # noqa: PLC0415
@@ -85,7 +89,7 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
         if NOT_RUN in str(report.longrepr)
     )
     if whys:
-        terminalreporter.section("TOOLS MISSING", sep="!", red=True)
+        terminalreporter.section("NOT RUN HERE", sep="!", red=True)
     for why, count in sorted(whys.items()):
         terminalreporter.line(f"{count} tests were NOT run: {why}")
 

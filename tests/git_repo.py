@@ -8,8 +8,8 @@ from ledger.history.log import History
 from ledger.history.repository import open_repository
 from ledger.proof.audit import Audit, audit
 
-MIRA = ("Mira Okafor", "mira@example.org")
-DAG = ("Dag Lindqvist", "dag@example.org")
+MIRA = ("Mira Osterby", "mira@example.org")
+DAG = ("Dag Varrick", "dag@example.org")
 FIRST_INSTANT = 1_767_250_800  # 2026-01-01T08:00+01:00
 
 

@@ -68,7 +68,7 @@ def suite_passes(moved: Moved, marked: str) -> bool:
     ended = subprocess.run(
         [
             "faketime", "-f", f"@{moved.at:%Y-%m-%d %H:%M:%S}",
-            sys.executable, "-m", "pytest", "-n", "2", "--dist", "worksteal", "-m", marked,
+            sys.executable, "-m", "pytest", "-n", "3", "--dist", "worksteal", "-m", marked,
             "-p", "no:cacheprovider", "--basetemp", f"{folder}/tests",
         ],
         # What waits, waits by the clock that only counts; moved as well, it would wait for ever.

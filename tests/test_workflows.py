@@ -251,7 +251,7 @@ def test_the_pre_commit_hook_runs_the_check_for_the_files_of_a_site():
     for path, wanted in {
         "site.yaml": True,
         "example_site/setpoints/brush-p2.yaml": True,
-        "observations/2026/11/2026-11-23T0640-m-okafor.yaml": True,
+        "observations/2026/11/2026-11-23T0640-m-osterby.yaml": True,
         "book/due.md": False,
         "README.md": False,
     }.items():

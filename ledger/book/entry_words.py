@@ -4,7 +4,7 @@ from ledger.book import words
 from ledger.compute.numbers import convert, fixed
 from ledger.model.ledger import Ledger
 from ledger.model.quantities import UNIT_OF_ENDING
-from ledger.model.readings import PRESSURE_AMOUNT, READINGS, Amount, Readings, written
+from ledger.model.readings import NO_READINGS, PRESSURE_AMOUNT, READINGS, Amount, Readings, written
 from ledger.model.site import Site, Units
 from ledger.model.visits import Entry, Outcome
 
@@ -48,6 +48,8 @@ def format_strokes(strokes: float) -> str:
 
 def format_reading(readings: Readings, site: Site) -> list[str]:
     """Each reading with its unit, in the units of the site."""
+    if readings == NO_READINGS:
+        return []
     return [
         kind.sentence.format_map(
             {

@@ -16,7 +16,7 @@ from ledger.model.machines import Absence, Machine
 from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change
 from ledger.model.site import Closure, Person, Site, Units
-from ledger.model.tasks import Amount, Task
+from ledger.model.tasks import Amount, Remembered, Task
 
 _T = TypeVar("_T")
 
@@ -78,6 +78,15 @@ def format_people(idents: Sequence[str], site: Site) -> str:
 
 def format_day(day: date) -> str:
     return day.isoformat()
+
+
+def format_remembered(told: Remembered) -> str:
+    """`2026-11-20`, or the span that a week, month or year leaves open."""
+    if told.first is None or told.last is None:
+        return told.text.replace("-", " ")
+    if told.first == told.last:
+        return format_day(told.first)
+    return f"between {format_day(told.first)} and {format_day(told.last)}"
 
 
 def format_long_day(day: date) -> str:
@@ -271,7 +280,7 @@ def task_link(task: Task) -> Link:
 
 def entry_link(ledger: Ledger, ref: EntryRef) -> Link | str:
     """A link to the page of the machine in whose history the entry stands; plain where none."""
-    entry = ledger.entry.get(ref)
+    entry = ledger.entry.get(ref.whole)
     if entry is None or entry.place is None:
         return str(ref)
     machine, year = entry.place.machine, entry.day.year

@@ -128,7 +128,7 @@ SKIP = "skip"
 
 _TAP_ANSWERS = ("t", "tap")
 
-_SUCH_AS = "write the passes and the seconds, such as 38 30"
+_SUCH_AS = "write the passes and the seconds, such as 43 30"
 
 
 class ReadingQuestions:
@@ -157,7 +157,7 @@ class ReadingQuestions:
     def _speed(self, key: Key, work: DueWork, entry: dict[str, Any]) -> bool:
         machine = self._ledger.machines[work.place.machine]
         unit = fields.format_setting(machine, self._ledger.site.units)
-        behind = f", or 38 30 @{'44' if unit == 'Hz' else '3.8'} with the {unit}" if unit else ""
+        behind = f", or 43 30 @{'44' if unit == 'Hz' else '3.8'} with the {unit}" if unit else ""
         tap = "; t: tap with the space bar" if can_tap() else ""
         band, _ = band_of(machine, self._ledger.site.line.line_rate_per_h)
 
@@ -168,7 +168,7 @@ class ReadingQuestions:
                 fields.setting_values(setting, machine, self._ledger.site.units) if setting else {}
             )
 
-        question = f"  Passes and seconds (38 30{behind}{tap}): "
+        question = f"  Passes and seconds (43 30{behind}{tap}): "
         found = self._value((*key, "speed"), question, parse, is_needed=True)
         entry |= found or {}
         return found is not None

@@ -187,6 +187,23 @@ def shown_value(value: float, expanded_uncertainty: float) -> str:
     return fixed(value, _supported_places(expanded_uncertainty))
 
 
+def shown_bounds(lower: float, upper: float) -> str:
+    """`78.1 to 82.0`: bounds rounded outward, to the digits that half their distance supports.
+
+    Bounds that are equal are shown in full.
+
+    Raises:
+        ValueError: a number is not finite, or the bounds are turned round.
+    """
+    half = _checked_uncertainty((upper - lower) / 2)
+    if half == 0:
+        return f"{shown_value(lower, 0)} to {shown_value(upper, 0)}"
+    places = _supported_places(half)
+    low = _rounded(_decimal(lower), places, ROUND_FLOOR)
+    high = _rounded(_decimal(upper), places, ROUND_CEILING)
+    return f"{_plain(low)} to {_plain(high)}"
+
+
 def shown_uncertainty(expanded_uncertainty: float) -> str:
     """An expanded uncertainty to two significant digits: `3.5`, `0.10`, `120`.
 

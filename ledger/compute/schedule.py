@@ -47,16 +47,29 @@ class Window:
 class Cycle:
     """How one task comes round at one point.
 
-    `in_service` is the day from which an undone task counts; `anchor` starts the fixed dates,
-    which count it as their first, and is a rule's DTSTART.
+    `in_service` is the day from which an undone task counts; work done from `done_from` on counts,
+    by default from the same day. `anchor` starts the fixed dates, which count it as their first,
+    and is a rule's DTSTART. With `is_due_at_once` the day in service is the first due date.
     """
 
     intervals: tuple[Interval, ...]
     in_service: date
     anchor: date
+    done_from: date | None = None
+    is_due_at_once: bool = False
     counts_from: CountsFrom = CountsFrom.LAST_DONE
     window: Window = Window()
     operating: OperatingCalendar = field(default_factory=OperatingCalendar)
+
+    def days_done(self, done: Iterable[date], as_of: date) -> list[date]:
+        """The days that count among those on which the work was done, the earliest first."""
+        first = self.done_from or self.in_service
+        return sorted({day for day in done if first <= day <= as_of})
+
+    @property
+    def undone_base(self) -> date:
+        """The base day where nothing was done yet."""
+        return self.in_service - _DAY if self.is_due_at_once else self.in_service
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +98,9 @@ class DueDate:
 
 def due_row(cycle: Cycle, base: date, meters: Meters) -> Iterator[DueDate]:
     """The due dates after a base day, without end unless the intervals end."""
+    if cycle.is_due_at_once and base < cycle.in_service:
+        base = cycle.in_service
+        yield DueDate(due_on=base, opens=base, because=cycle.intervals[0])
     if len(cycle.intervals) == 1 and cycle.counts_from is CountsFrom.LAST_DONE:
         interval = cycle.intervals[0]
         if isinstance(interval, Calendar) and not is_daily(interval):
@@ -302,11 +318,11 @@ def next_due(
     """The earliest due date that nothing done up to `as_of` has discharged.
 
     `done` are the days the task, or one that covers it, was done at the point, in any order; days
-    after `as_of` or before the point entered service are left out. Entries that say not done do
+    after `as_of` or before work counts are left out. Entries that say not done do
     not belong in it.
     """
     known = _known(meters, as_of)
-    base = max((day for day in done if cycle.in_service <= day <= as_of), default=cycle.in_service)
+    base = max(cycle.days_done(done, as_of), default=cycle.undone_base)
     undated = tuple(
         interval for interval in cycle.intervals if following(cycle, interval, base, known) is None
     )
@@ -347,7 +363,8 @@ def obligations(
 ) -> tuple[Obligation, ...]:
     """Every due date from `first` to `last`, and what became of it as known on `as_of`.
 
-    Walking through the days done, oldest first, from the day in service:
+    Walking through the days done, oldest first, from the last on or before the day in service, or
+    from that day:
 
     - A day done discharges the latest due date whose window had opened. That one's outcome is
       *in window*, or *late* when its window had closed. Earlier due dates since the base, whose
@@ -363,10 +380,13 @@ def obligations(
     that are not *open*. `done` is as for `next_due`.
     """
     known = _known(meters, as_of)
-    days_done = sorted({day for day in done if cycle.in_service < day <= as_of})
+    days_done = cycle.days_done(done, as_of)
+    base = max(
+        (day for day in days_done if day <= cycle.in_service and not cycle.is_due_at_once),
+        default=cycle.undone_base,
+    )
     found: list[Obligation] = []
-    base = cycle.in_service
-    for day in days_done:
+    for day in (day for day in days_done if day > base):
         found.extend(_settled(cycle, base, day, known))
         base = day
         if base >= last:

@@ -1,68 +1,24 @@
-"""How readings move: Mann-Kendall's test, the Theil-Sen slope, and when a limit is crossed.
+"""How readings move: one weighted line, and when it crosses a limit.
 
-Slopes and crossings hold where uncertainties differ. Brush strips shorten by vehicles washed, not
-by days. Readings are parted at the changes that re-base a chart.
+The line is fitted by least squares with the stated uncertainties and what readings share, and
+holds where the uncertainties differ. Brush strips shorten by vehicles washed, not by days.
+Readings are parted at the changes that re-base a chart.
 """
 
 import math
-from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import lru_cache
-from itertools import combinations, groupby
+from statistics import median
 
-from ledger.compute.distributions import normal_cdf, normal_quantile
+from ledger.compute.distributions import normal_quantile, t_quantile, t_upper_tail
 from ledger.compute.meter import MeterLog, day_reaching, total_on
-from ledger.compute.numbers import NotEnoughData, check_level, weighted_mean
+from ledger.compute.numbers import NotEnoughData, check_level
+from ledger.compute.shared import Shared, shared_covariance
+from ledger.compute.wander import Wander, wander
 
-# With 4 readings even a perfect climb has p = 2/4! = 0.083; 5 is the first to get below 0.05.
+# Of four days two may lie on any line, and two degrees of freedom make its bounds useless.
 MIN_TREND = 5
-
-# From here on the normal approximation serves (Gilbert 1987, 16.4.1, takes it above 10).
-EXACT_BELOW = 10
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MannKendall:
-    """The Mann-Kendall test: `s` concordant minus discordant pairs, its variance, two-sided p."""
-
-    s: float
-    variance: float
-    p_value: float
-    is_exact: bool
-
-
-def mann_kendall(values: Sequence[float]) -> MannKendall | NotEnoughData:
-    """The Mann-Kendall test of values in the order of time.
-
-    Below 10 values p is exact, ties included; from 10 on by the normal approximation with the
-    correction for ties and for continuity. Undefined (`NotEnoughData`) below 5 values.
-    Source: H. B. Mann, Econometrica 13, 1945; M. G. Kendall, Rank Correlation Methods;
-    R. O. Gilbert, Statistical Methods for Environmental Pollution Monitoring, 1987, 16.4.
-    """
-    count = len(values)
-    if count < MIN_TREND:
-        return NotEnoughData(
-            what="readings on different days",
-            have=count,
-            need=MIN_TREND,
-            why="fewer cannot show a trend at 95 % however they lie",
-        )
-    s = sum(sign(b - a) for a, b in combinations(values, 2))
-    ties = _tie_sizes(values)
-    variance = (_kendall_term(count) - sum(_kendall_term(t) for t in ties)) / 18
-    if count < EXACT_BELOW:
-        p_value = _exact_p(abs(s), ties)
-    else:
-        p_value = two_sided_p(max(abs(s) - 1, 0), variance)
-    return MannKendall(s=s, variance=variance, p_value=p_value, is_exact=count < EXACT_BELOW)
-
-
-def exact_reach(values: Sequence[float], level: float) -> int:
-    """The largest |S| that is not significant: pairs beyond it are what the bounds leave out."""
-    ties = _tie_sizes(values)
-    return max(s for s in _s_distribution(ties) if _exact_p(abs(s), ties) > 1 - level + 1e-12)
 
 
 def sign(value: float) -> int:
@@ -70,64 +26,25 @@ def sign(value: float) -> int:
     return (value > 0) - (value < 0)
 
 
-def _kendall_term(n: int) -> int:
-    return n * (n - 1) * (2 * n + 5)
-
-
-def _tie_sizes(values: Sequence[float]) -> tuple[int, ...]:
-    return tuple(sorted(values.count(v) for v in set(values)))
-
-
-def two_sided_p(size: float, variance: float) -> float:
-    """The two-sided normal p of a statistic of this size; 1 where it cannot vary."""
-    if variance <= 0:
-        return 1.0
-    return 2 * normal_cdf(-size / math.sqrt(variance))
-
-
-@lru_cache(maxsize=256)
-def _s_distribution(ties: tuple[int, ...]) -> dict[int, float]:
-    """The chance of each S over all orders of values with ties of these sizes.
-
-    The number of inversions of a multiset has the Gaussian multinomial as generating function;
-    it is built up one group at a time by Gaussian binomials.
-    """
-    counts = [1]
-    placed = 0
-    for size in ties:
-        # Times Π (1 - q^(placed+i)) / (1 - q^i), i = 1 ... size, each step a polynomial.
-        for i in range(1, size + 1):
-            raised = counts + [0] * (placed + i)
-            for place, count in enumerate(counts):
-                raised[place + placed + i] -= count
-            for place in range(i, len(raised)):
-                raised[place] += raised[place - i]
-            counts = raised[: len(counts) + placed]
-        placed += size
-    most = len(counts) - 1
-    total = sum(counts)
-    return {most - 2 * k: count / total for k, count in enumerate(counts)}
-
-
-def _exact_p(size: int, ties: tuple[int, ...]) -> float:
-    chances = _s_distribution(ties)
-    return min(1.0, math.fsum(p for s, p in chances.items() if abs(s) >= size))
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TimedReading:
     """A value read on a day, counted in days (fractions allowed) from any fixed start.
 
-    `value` may be in any unit, the same for all readings; `standard_uncertainty` is in that
-    unit, an honest guess where it is not known, since limits and forecasts lean on it.
+    `value` may be in any unit, the same for all readings; `standard_uncertainty` is the reading's
+    own, in that unit, and `shared` are the errors it has in common with others. `step` is what the
+    value was rounded to where nothing else scatters it: a gauge's graduation, a count that always
+    starts on a pass; 0 where the rounding falls differently each time.
 
     Raises:
-        ValueError: a number is not finite, or the uncertainty is not above zero.
+        ValueError: a number is not finite, the uncertainty is not above zero, or the step is
+            negative.
     """
 
     day: float
     value: float
     standard_uncertainty: float
+    shared: tuple[Shared, ...] = ()
+    step: float = 0.0
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.day) and math.isfinite(self.value)):
@@ -136,208 +53,255 @@ class TimedReading:
             raise ValueError(
                 f"expected a standard uncertainty above 0, not {self.standard_uncertainty!r}"
             )
+        if not 0 <= self.step < math.inf:
+            raise ValueError(f"expected a step of 0 or more, not {self.step!r}")
+
+    @property
+    def total_u(self) -> float:
+        """The standard uncertainty of the reading for itself, its shared errors included."""
+        return math.hypot(self.standard_uncertainty, *(one.u for one in self.shared))
 
 
-def one_a_day(readings: Sequence[TimedReading]) -> tuple[TimedReading, ...]:
-    """The readings by day, those of one and the same day joined to their weighted mean.
+# A reading this far out comes by chance once in a hundred lines.
+_GROSS_CHANCE = 0.01
 
-    Pairs of one day carry no word on a slope. Weights are 1/u², and the mean has u = 1/√Σ(1/u²)
-    (JCGM 100:2008, 5.1.2, applied to the weighted mean).
-    """
-    ordered = sorted(readings, key=lambda r: (r.day, r.value, r.standard_uncertainty))
-    return tuple(_joined(list(same_day)) for _, same_day in groupby(ordered, lambda r: r.day))
+_SD_PER_MAD = 1.4826
 
-
-def _joined(same_day: list[TimedReading]) -> TimedReading:
-    if len(same_day) == 1:
-        return same_day[0]
-    mean, u = weighted_mean(
-        [r.value for r in same_day], [r.standard_uncertainty**2 for r in same_day]
-    )
-    return TimedReading(day=same_day[0].day, value=mean, standard_uncertainty=u)
-
-
-_CLASS_STEP = math.log(1.05)
+# Of an uncertainty: what doubles leave over on a perfect line.
+_LEAST_RESIDUAL = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RobustSlope:
-    """The median of the slopes of all pairs, in the unit of the readings per day.
+class Line:
+    """The line y = `value` + `slope` · (day - `pivot_day`) through readings, per day.
 
-    `lower` and `upper` bound the slope at the confidence `level`; `p_value` is two-sided against
-    no slope. A bound is infinite where so few readings cannot give one at that level.
+    `u_slope`, `u_value` (at the pivot) and their `covariance` hold the scatter where it is more
+    than stated, and what readings share. `lower` and `upper` bound the slope at the confidence
+    `level`, by Student's t with `dof`; `p_value` is two-sided against no slope. `span` are the
+    days between the first and the last reading, `step` what their values are rounded to.
+    `birge_ratio` is the scatter over the stated one. `wild` is the place, among the readings as
+    given, of the one that lies so far out that the line was drawn without it; `wander` what was
+    done where the readings wander.
     """
 
     count: int
+    span: float
+    pivot_day: float
+    value: float
     slope: float
-    lower: float
-    upper: float
+    u_value: float
+    u_slope: float
+    covariance: float
+    step: float
+    birge_ratio: float
+    dof: float
     level: float
-    p_value: float
+    wild: int | None
+    wander: Wander | None
+
+    def at(self, day: float) -> float:
+        """The level of the line on a day."""
+        return self.value + self.slope * (day - self.pivot_day)
+
+    @property
+    def _reach(self) -> float:
+        return t_quantile((1 + self.level) / 2, self.dof) * self.u_slope
+
+    @property
+    def lower(self) -> float:
+        return self.slope - self._reach
+
+    @property
+    def upper(self) -> float:
+        return self.slope + self._reach
+
+    @property
+    def p_value(self) -> float:
+        return 2 * t_upper_tail(abs(self.slope) / self.u_slope, self.dof)
+
+    @property
+    def is_shown(self) -> bool:
+        """Whether a rise or a fall shows: beyond chance, and beyond one step of the readings."""
+        return not self.lower <= 0 <= self.upper and abs(self.slope) * self.span >= self.step
 
 
-def robust_slope(
-    readings: Sequence[TimedReading], *, level: float = 0.95
-) -> RobustSlope | NotEnoughData:
-    """The Theil-Sen slope of the readings over days, with its interval and test.
+def fit_line(readings: Sequence[TimedReading], *, level: float = 0.95) -> Line | NotEnoughData:
+    """The weighted least-squares line of the readings over days.
 
-    Readings of one day are joined first. Where the uncertainties are equal within 5 %, this is
-    the median of the pairs' slopes with Sen's interval (P. K. Sen, JASA 63, 1968; exact below
-    10 days). Where they differ, each pair weighs one over the uncertainty of its difference, the
-    estimate is the weighted median, and interval and test come from the weighted sum of signs
-    (G. L. Sievers, JASA 73, 1978), whose variance under no slope follows for normal errors from
-    the pairs that share a reading. With equal uncertainties that variance is Kendall's, so
-    nothing jumps.
+    Weights are 1/u² of each reading. What readings share enters by their covariance, so that an
+    error of all of them cancels in the slope and stays in the level. The own part grows by the
+    Birge ratio max(1, √(χ²/ν)) (R. T. Birge, Phys. Rev. 40, 1932, 207), where χ² counts what
+    readings of one instrument and person scatter about their own offset, and by the factor of
+    `wander` where the residuals show that they wander. Values that are rounded and not otherwise
+    scattered add step/(√6 span) to the slope. One reading may be set aside, when it lies so far
+    out that chance would put one there in one line of a hundred (Šidák).
+    Source: JCGM 100:2008, H.3 and, for what is shared, JCGM 100:2008, F.1.2.3 (recalled).
     Undefined (`NotEnoughData`) below 5 different days.
 
     Raises:
         ValueError: the level is not between 0 and 1.
     """
     check_level(level=level)
-    daily = one_a_day(readings)
-    test = mann_kendall([r.value for r in daily])
-    if isinstance(test, NotEnoughData):
-        return test
-    classes = _uncertainty_classes(daily)
-    if len(set(classes)) == 1:
-        return _equal_slope(daily, test, level)
-    return _weighted_slope(daily, classes, level)
-
-
-def weighted_quantile(pairs: Sequence[tuple[float, float]], share: float) -> float:
-    """The value below which `share` of the weight of (value, weight) pairs lies.
-
-    Where the share falls just between two values, their mean; so equal weights at 0.5 give the
-    median.
-
-    Raises:
-        ValueError: there are no pairs.
-    """
-    if not pairs:
-        raise ValueError("expected at least one value")
-    ordered = sorted(pairs)
-    total = math.fsum(weight for _, weight in ordered)
-    target = share * total
-    slack = 1e-9 * total
-    below = 0.0
-    for place, (value, weight) in enumerate(ordered):
-        below += weight
-        if below > target + slack:
-            return value
-        if below >= target - slack and place + 1 < len(ordered):
-            return (value + ordered[place + 1][0]) / 2
-    return ordered[-1][0]
-
-
-def _equal_slope(daily: Sequence[TimedReading], test: MannKendall, level: float) -> RobustSlope:
-    slopes = sorted((b.value - a.value) / (b.day - a.day) for a, b in combinations(daily, 2))
-    pairs = len(slopes)
-    if test.is_exact:
-        inside = exact_reach([r.value for r in daily], level)
-        below = (pairs - inside) // 2 - 1
-        above = pairs - 1 - below
-    else:
-        reach = normal_quantile((1 + level) / 2) * math.sqrt(test.variance)
-        below = round((pairs - reach) / 2) - 1
-        above = round((pairs + reach) / 2)
-    return RobustSlope(
-        count=len(daily),
-        slope=weighted_quantile([(slope, 1.0) for slope in slopes], 0.5),
-        lower=slopes[below] if below >= 0 else -math.inf,
-        upper=slopes[above] if above < pairs else math.inf,
-        level=level,
-        p_value=test.p_value,
+    order = sorted(
+        range(len(readings)),
+        key=lambda place: (
+            readings[place].day,
+            readings[place].value,
+            readings[place].standard_uncertainty,
+        ),
     )
-
-
-def _weighted_slope(
-    daily: Sequence[TimedReading], classes: Sequence[int], level: float
-) -> RobustSlope:
-    pairs = []
-    signed = 0.0
-    for (a, class_a), (b, class_b) in combinations(zip(daily, classes, strict=True), 2):
-        weight = _pair_weight(class_a, class_b)
-        pairs.append(((b.value - a.value) / (b.day - a.day), weight))
-        signed += weight * sign(b.value - a.value)
-    sd = math.sqrt(_weighted_variance(classes))
-    total = math.fsum(weight for _, weight in pairs)
-    reach = normal_quantile((1 + level) / 2) * sd / total
-    return RobustSlope(
-        count=len(daily),
-        slope=weighted_quantile(pairs, 0.5),
-        lower=weighted_quantile(pairs, (1 - reach) / 2) if reach < 1 else -math.inf,
-        upper=weighted_quantile(pairs, (1 + reach) / 2) if reach < 1 else math.inf,
-        level=level,
-        p_value=two_sided_p(abs(signed), sd**2),
-    )
-
-
-def _uncertainty_classes(daily: Sequence[TimedReading]) -> list[int]:
-    """Each uncertainty as a whole number of 5 % steps above the smallest.
-
-    Nobody knows an uncertainty better than that, and few classes keep long records quick.
-    """
-    smallest = min(r.standard_uncertainty for r in daily)
-    return [round(math.log(r.standard_uncertainty / smallest) / _CLASS_STEP) for r in daily]
-
-
-@lru_cache(maxsize=65536)
-def _pair_weight(class_a: int, class_b: int) -> float:
-    return 1 / math.hypot(math.exp(class_a * _CLASS_STEP), math.exp(class_b * _CLASS_STEP))
-
-
-@lru_cache(maxsize=65536)
-def _shared_covariance(shared: int, one: int, other: int) -> float:
-    """The covariance of two weighted signs whose pairs begin with the same reading.
-
-    (2/π) asin(ρ), ρ the correlation of the two differences: Sheppard's orthant formula.
-    """
-    both = _pair_weight(shared, one) * _pair_weight(shared, other)
-    # Rounding can carry a correlation of 1 beyond it.
-    correlation = min(1.0, math.exp(2 * shared * _CLASS_STEP) * both)
-    return both * 2 / math.pi * math.asin(correlation)
-
-
-def _weighted_variance(classes: Sequence[int]) -> float:
-    """The variance of the weighted sum of signs where all readings have one true value.
-
-    Only pairs that share a reading have signs that go together; they go apart where the shared
-    reading is the later in one pair and the earlier in the other.
-    """
-    own = math.fsum(_pair_weight(a, b) ** 2 for a, b in combinations(classes, 2))
-    after = Counter(classes)
-    before: Counter[int] = Counter()
-    shared: list[float] = []
-    for middle in classes:
-        after[middle] -= 1
-        surplus = {c: before[c] - after[c] for c in after}
-        others = {c: before[c] + after[c] for c in after}
-        shared.extend(
-            surplus[c] * surplus[d] * _shared_covariance(middle, c, d)
-            for c in after
-            for d in after
-            if surplus[c] and surplus[d]
+    days = len({r.day for r in readings})
+    if days < MIN_TREND:
+        return NotEnoughData(
+            what="readings on different days",
+            have=days,
+            need=MIN_TREND,
+            why="fewer leave the pace open",
         )
-        shared.extend(-n * _shared_covariance(middle, c, c) for c, n in others.items())
-        before[middle] += 1
-    return own + math.fsum(shared)
+    weighted = _Weighted.of([readings[place] for place in order])
+    wild = weighted.wildest()
+    if wild is not None:
+        kept = [readings[place] for place in order if place != order[wild]]
+        if len({r.day for r in kept}) >= MIN_TREND:
+            return _line(_Weighted.of(kept), level, order[wild])
+    return _line(weighted, level, None)
 
 
-# A median of normal values is √(π/2) times as uncertain as their mean, and the median absolute
-# deviation is 1/1.4826 of the standard deviation.
-_MEDIAN_LOSS = math.sqrt(math.pi / 2)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Weighted:
+    """Readings with the weights, factors and residuals of their line, in the order of time.
 
-_SD_PER_MAD = 1.4826
+    Level and slope are Σ `of_level` y and Σ `of_slope` y.
+    """
+
+    readings: Sequence[TimedReading]
+    pivot: float
+    value: float
+    slope: float
+    of_level: Sequence[float]
+    of_slope: Sequence[float]
+    residuals: Sequence[float]
+
+    @classmethod
+    def of(cls, readings: Sequence[TimedReading]) -> "_Weighted":
+        weights = [1 / r.total_u**2 for r in readings]
+        total = math.fsum(weights)
+        of_level = [w / total for w in weights]
+        pivot = math.fsum(a * r.day for a, r in zip(of_level, readings, strict=True))
+        away = [r.day - pivot for r in readings]
+        spread = math.fsum(w * d * d for w, d in zip(weights, away, strict=True))
+        of_slope = [w * d / spread for w, d in zip(weights, away, strict=True)]
+        value = math.fsum(a * r.value for a, r in zip(of_level, readings, strict=True))
+        slope = math.fsum(c * (r.value - value) for c, r in zip(of_slope, readings, strict=True))
+        return cls(
+            readings=readings,
+            pivot=pivot,
+            value=value,
+            slope=slope,
+            of_level=of_level,
+            of_slope=of_slope,
+            residuals=[r.value - value - slope * d for r, d in zip(readings, away, strict=True)],
+        )
+
+    def wildest(self) -> int | None:
+        """The reading that does not belong to the line, if there is one."""
+        count = len(self.readings)
+        scaled = [abs(e) / r.total_u for e, r in zip(self.residuals, self.readings, strict=True)]
+        scatter = max(1.0, _SD_PER_MAD * median(scaled))
+        limit = normal_quantile((1 + (1 - _GROSS_CHANCE) ** (1 / count)) / 2)
+        # The share of its own error that a reading keeps in its residual is 1 less its leverage.
+        judged = [
+            size / scatter / math.sqrt(max(1 - a - c * (r.day - self.pivot), 1e-9))
+            for size, a, c, r in zip(
+                scaled, self.of_level, self.of_slope, self.readings, strict=True
+            )
+        ]
+        worst = max(range(count), key=judged.__getitem__)
+        return worst if judged[worst] > limit else None
+
+    def offset_free(self) -> tuple[list[float], int]:
+        """Residuals over own uncertainties, less what each group has in common; how many groups.
+
+        A group are readings with the same shared errors; those without any are taken as they are.
+        """
+        groups: dict[frozenset[str], list[int]] = {}
+        for place, reading in enumerate(self.readings):
+            groups.setdefault(frozenset(one.key for one in reading.shared), []).append(place)
+        free = list(self.residuals)
+        for keys, places in groups.items():
+            if keys and len(groups) > 1:
+                weights = [1 / self.readings[p].standard_uncertainty ** 2 for p in places]
+                mean = math.fsum(
+                    w * self.residuals[p] for w, p in zip(weights, places, strict=True)
+                ) / math.fsum(weights)
+                for place in places:
+                    free[place] -= mean
+        own = [r.standard_uncertainty for r in self.readings]
+        return [e / u for e, u in zip(free, own, strict=True)], len(groups)
+
+    def shared(self, factors: Sequence[float]) -> Iterator[tuple[float, Shared]]:
+        return (
+            (factor, one)
+            for factor, reading in zip(factors, self.readings, strict=True)
+            for one in reading.shared
+        )
+
+
+def _line(weighted: _Weighted, level: float, wild: int | None) -> Line:
+    readings = weighted.readings
+    scaled, groups = weighted.offset_free()
+    # Two numbers for the line, and an offset for each group but one.
+    dof = len(readings) - 1 - groups
+    birge = math.sqrt(math.fsum(e * e for e in scaled) / dof) if dof > 0 else 1.0
+    shown = _wander(weighted, scaled)
+    grown = max(1.0, birge) * (shown.factor if shown else 1.0)
+    span = readings[-1].day - readings[0].day
+    step = math.fsum(a * r.step for a, r in zip(weighted.of_level, readings, strict=True))
+
+    def covariance(one: Sequence[float], other: Sequence[float]) -> float:
+        own = math.fsum(
+            a * b * r.standard_uncertainty**2 for a, b, r in zip(one, other, readings, strict=True)
+        )
+        common = shared_covariance(weighted.shared(one), weighted.shared(other))
+        return grown**2 * own + common
+
+    of_level, of_slope = weighted.of_level, weighted.of_slope
+    return Line(
+        count=len(readings),
+        span=span,
+        pivot_day=weighted.pivot,
+        value=weighted.value,
+        slope=weighted.slope,
+        u_value=math.sqrt(covariance(of_level, of_level)),
+        u_slope=math.hypot(math.sqrt(covariance(of_slope, of_slope)), step / (math.sqrt(6) * span)),
+        covariance=covariance(of_level, of_slope),
+        step=step,
+        birge_ratio=birge,
+        dof=min(max(dof, 1), shown.dof if shown else math.inf),
+        level=level,
+        wild=wild,
+        wander=shown,
+    )
+
+
+def _wander(weighted: _Weighted, scaled: Sequence[float]) -> Wander | None:
+    """The wander of the residuals, where they show one; that of rounding errors is none."""
+    if max(map(abs, scaled)) < _LEAST_RESIDUAL:
+        return None
+    own = [r.standard_uncertainty for r in weighted.readings]
+    away = [r.day - weighted.pivot for r in weighted.readings]
+    found = wander([d / u for d, u in zip(away, own, strict=True)], scaled, [1 / u for u in own])
+    return found if found.is_shown else None
+
+
+NOTHING_SHOWN = "neither a rise nor a fall shows"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoTrend:
-    """The readings do not show that they move, or move away from the only limit.
+    """The readings do not show that they move, or move away from the only limit."""
 
-    The slope and its bounds are in the unit of the readings per day, at the confidence `level`.
-    """
-
-    slope: RobustSlope
+    line: Line
     text: str
 
 
@@ -345,15 +309,15 @@ class NoTrend:
 class LimitCrossing:
     """The day on which the level crosses `limit`, if the slope stays what it is.
 
-    `earliest_day` and `latest_day` bound it at the slope's confidence level; an infinite latest
-    day means that the data set no end. Days count as those of the readings and may be past.
+    `earliest_day` and `latest_day` bound it at the line's confidence level. Days count as those of
+    the readings and may be past.
     """
 
     limit: float
     day: float
     earliest_day: float
     latest_day: float
-    slope: RobustSlope
+    line: Line
 
 
 def limit_crossing(
@@ -363,13 +327,12 @@ def limit_crossing(
     upper: float | None = None,
     level: float = 0.95,
 ) -> LimitCrossing | NoTrend | NotEnoughData:
-    """The day the true level leaves its limits, from the robust slope of `readings`.
+    """The day the true level leaves its limits, from the line through `readings`.
 
-    Limits and values share a unit. The line goes through the weighted median of the residuals
-    at the readings' mean day with the Theil-Sen slope; the interval solves
-    (line - limit)² = t² u² for the day, after E. C. Fieller, J. R. Stat. Soc. B 16, 1954, with
-    the uncertainty of level and slope. It is for the level of the line, not for a single
-    reading, and supposes that wear goes on in proportion to time.
+    Limits and values share a unit. The interval solves (line - limit)² = t² u² for the day, after
+    E. C. Fieller, J. R. Stat. Soc. B 16, 1954, with the covariance of level and slope. It is for
+    the level of the line, not for a single reading, and supposes that wear goes on in proportion
+    to time.
     `NoTrend` where the slope's interval holds 0 or no limit lies ahead; `NotEnoughData` below 5
     days of readings.
 
@@ -380,62 +343,37 @@ def limit_crossing(
         raise ValueError("expected a lower or an upper limit")
     if lower is not None and upper is not None and lower > upper:
         raise ValueError(f"expected limits in rising order, not {lower!r} and {upper!r}")
-    slope = robust_slope(readings, level=level)
-    if isinstance(slope, NotEnoughData):
-        return slope
-    # Bounds and test part by a hair at the edge of significance; both must speak.
-    if slope.lower <= 0 <= slope.upper or slope.p_value > 1 - level or slope.slope == 0:
-        return NoTrend(slope=slope, text="steady: neither a rise nor a fall shows")
-    limit = upper if slope.slope > 0 else lower
+    line = fit_line(readings, level=level)
+    if isinstance(line, NotEnoughData):
+        return line
+    if not line.is_shown:
+        return NoTrend(line=line, text=NOTHING_SHOWN)
+    limit = upper if line.slope > 0 else lower
     if limit is None:
-        return NoTrend(slope=slope, text="the readings move away from the limit")
-    pivot, value, u_value = _level(one_a_day(readings), slope.slope)
-    value_reach = normal_quantile((1 + level) / 2) * u_value
-    slope_reach = (slope.upper - slope.lower) / 2
-    ahead = (limit - value) / slope.slope
-    earliest, latest = _fieller(
-        ahead, share=(slope_reach / slope.slope) ** 2, noise=(value_reach / slope.slope) ** 2
-    )
+        return NoTrend(line=line, text="the readings move away from the limit")
+    earliest, latest = _fieller(line, limit)
     return LimitCrossing(
         limit=limit,
-        day=pivot + ahead,
-        earliest_day=pivot + earliest,
-        latest_day=pivot + latest,
-        slope=slope,
+        day=line.pivot_day + (limit - line.value) / line.slope,
+        earliest_day=line.pivot_day + earliest,
+        latest_day=line.pivot_day + latest,
+        line=line,
     )
 
 
-def _fieller(ahead: float, *, share: float, noise: float) -> tuple[float, float]:
-    """The days d after the pivot with (d - ahead)² <= noise + share · d², first and last.
+def _fieller(line: Line, limit: float) -> tuple[float, float]:
+    """The days after the pivot, first and last, on which the line may be at the limit.
 
-    From a share of 1 on the slope is too vague to set an end, and for some limits a beginning.
+    Those d with (v + b d)² <= t² (u_v² + 2 c d + u_b² d²), v the level less the limit. As the
+    slope b shows beyond t u_b, the bounds are finite.
     """
-    radicand = share * ahead**2 + noise * (1 - share)
-    if share < 1:
-        root = math.sqrt(radicand)
-        return (ahead - root) / (1 - share), (ahead + root) / (1 - share)
-    if radicand < 0 or ahead <= 0:
-        return -math.inf, math.inf
-    return (ahead**2 - noise) / (ahead + math.sqrt(radicand)), math.inf
-
-
-def _level(daily: Sequence[TimedReading], slope: float) -> tuple[float, float, float]:
-    """The pivot day, the level of the line there, and its standard uncertainty.
-
-    The uncertainty is the greater of what the readings state and what their scatter shows.
-    """
-    pivot, u_mean = weighted_mean(
-        [r.day for r in daily], [r.standard_uncertainty**2 for r in daily]
-    )
-    flat = [r.value - slope * (r.day - pivot) for r in daily]
-    level = weighted_quantile(
-        [(v, 1 / r.standard_uncertainty) for v, r in zip(flat, daily, strict=True)], 0.5
-    )
-    scaled = [
-        (abs(v - level) / r.standard_uncertainty, 1.0) for v, r in zip(flat, daily, strict=True)
-    ]
-    scatter = _SD_PER_MAD * weighted_quantile(scaled, 0.5)
-    return pivot, level, _MEDIAN_LOSS * u_mean * max(1.0, scatter)
+    t_squared = t_quantile((1 + line.level) / 2, line.dof) ** 2
+    away = line.value - limit
+    square = line.slope**2 - t_squared * line.u_slope**2
+    middle = line.slope * away - t_squared * line.covariance
+    rest = away**2 - t_squared * line.u_value**2
+    root = math.sqrt(max(middle**2 - square * rest, 0.0))
+    return (-middle - root) / square, (-middle + root) / square
 
 
 # Common practice, no source: a torn edge and a hanging strip are read to about a quarter inch.
@@ -444,16 +382,13 @@ STRIP_U_MM = 5.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StripForecast:
-    """Wear in mm per thousand vehicles, with limits, and when the strips reach their limit.
+    """The line of strip length in mm over thousands of vehicles, and when it reaches `limit_mm`.
 
-    The dates are the middle, earliest and latest by the wear's confidence level and the meter's
-    recent rate; None where no date can be set (no end, no rate, or past the year 9999).
+    The dates are the middle, earliest and latest by the line's confidence level and the meter's
+    recent rate; None where no date can be set (no rate, or past the year 9999).
     """
 
-    wear_mm_per_thousand: float
-    lower_mm_per_thousand: float
-    upper_mm_per_thousand: float
-    level: float
+    line: Line
     limit_mm: float
     reached_on: date | None
     earliest_on: date | None
@@ -466,11 +401,11 @@ def strip_forecast(
     """Strip wear by vehicles washed, and the date it reaches `limit_mm`.
 
     The readings are lengths in mm on days counted by the calendar (`date.toordinal`).
-    The slope is robust (Theil-Sen) over the vehicle meter, not over days, so that a quiet winter
-    does not look like better cloth; the crossing's dates follow from the meter's recent rate. The
-    readings are of one set of strips: a new set begins anew. Days before the meter's first
-    reading count as that reading. `NotEnoughData` without a meter or below five readings at
-    different counts, `NoTrend` where the lengths do not show wear.
+    The line is over the vehicle meter, not over days, so that a quiet winter does not look like
+    better cloth; the crossing's dates follow from the meter's recent rate. The readings are of one
+    set of strips: a new set begins anew. Days before the meter's first reading count as that
+    reading (the line: JCGM 100:2008, H.3). `NotEnoughData` without a meter or below five readings
+    at different counts, `NoTrend` where the lengths do not show wear.
     """
     placed = [
         replace(reading, day=total / 1000)
@@ -488,19 +423,12 @@ def strip_forecast(
     if not isinstance(crossing, LimitCrossing):
         return crossing
     return StripForecast(
-        wear_mm_per_thousand=-crossing.slope.slope,
-        lower_mm_per_thousand=-crossing.slope.upper,
-        upper_mm_per_thousand=-crossing.slope.lower,
-        level=level,
+        line=crossing.line,
         limit_mm=limit_mm,
-        reached_on=_on(vehicles, crossing.day),
-        earliest_on=_on(vehicles, crossing.earliest_day),
-        latest_on=_on(vehicles, crossing.latest_day),
+        reached_on=day_reaching(vehicles, 1000 * crossing.day),
+        earliest_on=day_reaching(vehicles, 1000 * crossing.earliest_day),
+        latest_on=day_reaching(vehicles, 1000 * crossing.latest_day),
     )
-
-
-def _on(vehicles: MeterLog, thousands: float) -> date | None:
-    return day_reaching(vehicles, thousands * 1000) if math.isfinite(thousands) else None
 
 
 # The length of the worked example of NIST/SEMATECH 6.3.2.2; with weekly readings a quarter.

@@ -255,7 +255,7 @@ def _visit(path: str, stem: str) -> Source | Diagnostic:
             expected=_VISIT_SHAPE,
             nearest=_visit_name(stem),
             remedy="rename it after the visit's minute and the person, as in "
-            "2026-11-23T0640-m-okafor.yaml; a second visit in one minute takes ~2 before .yaml",
+            "2026-11-23T0640-m-osterby.yaml; a second visit in one minute takes ~2 before .yaml",
         )
     try:
         _require_instant(match["stamp"])

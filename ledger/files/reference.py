@@ -17,12 +17,13 @@ from ledger.files.schemas import BASE_URI, Schemas, shipped_schemas, uri_of
 
 def rule_sentences(schema: Mapping[str, Any]) -> tuple[str, ...]:
     """Which keys of a mapping need, exclude or replace each other, pairs of units together."""
-    rules = [rule for rule in schema.get("allOf", ()) if "not" not in rule]
+    rules = [rule for rule in schema.get("allOf", ()) if "if" in rule]
     apart = [rule["not"]["required"] for rule in schema.get("allOf", ()) if "not" in rule]
-    sentences = []
-    if "anyOf" in schema:
-        keys = _listed(_keys_of(schema["anyOf"]), "and")
-        sentences.append(f"At least one of {keys} is there.")
+    sentences = [
+        f"At least one of {_listed(_keys_of(one['anyOf']), 'and')} is there."
+        for one in (schema, *schema.get("allOf", ()))
+        if "anyOf" in one
+    ]
     told: dict[str, list[str]] = {}
     for rule in rules:
         told.setdefault(_condition(rule["if"]), []).extend(_consequences(rule["then"]))

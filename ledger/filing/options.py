@@ -71,7 +71,7 @@ def meters_of(texts: Sequence[str]) -> dict[str, int | float]:
 
 def _speed(ledger: Ledger, text: str) -> dict[str, Any]:
     """`PLACE=PASSES/SECONDS`, and `@SETTING` behind it where the drive's value was noted."""
-    shape = "--speed PLACE=PASSES/SECONDS[@SETTING], such as brush-1=38/30@44"
+    shape = "--speed PLACE=PASSES/SECONDS[@SETTING], such as brush-1=43/30@44"
     place, count = _halves(text, shape)
     counted, at_setting, setting = count.partition("@")
     passes, slash, seconds = counted.partition("/")

@@ -78,6 +78,7 @@ def _site(documents: list[Document], problems: Problems) -> Site | None:
     for document in documents:
         zone = document.value["time_zone"]
         _check_closures(document, problems)
+        _check_record_begins(document, problems)
         if zone in _time_zones():
             return build_site(document.value, ZoneInfo(zone))
         problems.unknown(
@@ -95,6 +96,19 @@ def _site(documents: list[Document], problems: Problems) -> Site | None:
 def _time_zones() -> frozenset[str]:
     # Asked for once: the folders of the database are walked each time.
     return frozenset(available_timezones())
+
+
+def _check_record_begins(document: Document, problems: Problems) -> None:
+    opened, begins = document.value["in_service"], document.value.get("record_begins")
+    if begins is not None and begins < opened:  # ISO dates sort as text
+        problems.error(
+            document,
+            ("record_begins",),
+            rule="ends-before-start",
+            message=f"the record begins on {begins}, before the site opened on {opened}",
+            expected=f"{opened} or later",
+            remedy="correct one of the two days",
+        )
 
 
 def _check_closures(document: Document, problems: Problems) -> None:

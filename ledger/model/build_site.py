@@ -19,6 +19,7 @@ def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> Site:
         Site,
         keys,
         zone=zone,
+        record_begins=date.fromisoformat(keys.get("record_begins", keys["in_service"])),
         line=_line(keys["line"]),
         people={ident: _person(ident, of) for ident, of in sorted(keys["people"].items())},
         policy=_policy(keys.get("policy", {})),

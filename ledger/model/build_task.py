@@ -1,6 +1,6 @@
 """tasks/*.yaml, checked against its schema, as typed values with what they select."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from ledger.compute.recurrence import (
@@ -18,7 +18,7 @@ from ledger.model.problems import Problems
 from ledger.model.quantities import filled
 from ledger.model.references import Place
 from ledger.model.site import Site
-from ledger.model.tasks import Amount, Task
+from ledger.model.tasks import Amount, Remembered, Task, remembered
 
 
 def build_task(
@@ -27,15 +27,17 @@ def build_task(
     """The task of a checked document; what it names wrongly is reported and left out."""
     keys = document.value
     every, meter = _every(document, keys["every"], site, problems)
+    places = _selected(keys["on"], machines)
     return filled(
         Task,
         keys,
         ident=document.ident,
-        places=_selected(keys["on"], machines),
+        places=places,
         every=every,
         hours_meter=meter,
         window_days=int(keys.get("window", "0 days").split()[0]),
         uses={part: _amount(text) for part, text in sorted(keys.get("uses", {}).items())},
+        last_done=_last_done(document, places, site, problems),
     )
 
 
@@ -67,6 +69,36 @@ def _selected(on: Mapping[str, Any], machines: Mapping[str, Machine]) -> tuple[P
         for place in (Place(machine.ident), *(Place(machine.ident, p) for p in machine.points))
         if place in chosen and not {place, Place(machine.ident)} & left_out
     )
+
+
+def _last_done(
+    document: Document, places: Collection[Place], site: Site, problems: Problems
+) -> dict[Place, Remembered]:
+    """By place; of two lines for one place the later holds, and one without `at` is for all."""
+    found: dict[Place, Remembered] = {}
+    for index, line in enumerate(document.value.get("last_done", ())):
+        try:
+            told = remembered(line["when"])
+        except ValueError:
+            told = None
+        if told is None or (told.first and told.first > site.record_begins):
+            problems.error(
+                document,
+                ("last_done", index, "when"),
+                rule="not-before-the-record",
+                message=f"`{line['when']}` is no time before the record began",
+                expected=f"a day, week, month or year that begins by {site.record_begins}",
+                remedy="write it like 2026-11-20, 2026-W47, 2026-11 or 2026; "
+                "work done since is filed as a visit",
+            )
+            continue
+        named = {Place.parse(text) for text in line.get("at", ())}
+        found |= {
+            place: told
+            for place in places
+            if not named or place in named or Place(place.machine) in named
+        }
+    return found
 
 
 def _of_machine(machine: Machine, point_kinds: list[str]) -> list[Place]:

@@ -17,10 +17,12 @@ from ledger.model.site import Site
 from ledger.model.tasks import Task
 from ledger.model.visits import (
     Entry,
+    EntryContent,
     Outcome,
     PassCount,
     SettingSeen,
     SpeedReading,
+    Step,
     StockMove,
     Tachometer,
     TappedPasses,
@@ -52,11 +54,11 @@ class Surroundings:
         return {key: tuple(places) for key, places in found.items()}
 
     @cached_property
-    def read_before(self) -> dict[int, tuple[Mapping[str, Any], dict[str, Any]]]:
-        """What entries say apart from their visit, by the identity of the value they were read as.
+    def read_before(self) -> dict[int, EntryContent]:
+        """The contents of entries by the identity of the value they were read as.
 
-        Lines that are alike are read as one and the same value, which is kept beside, so that no
-        other takes its identity.
+        Lines that are alike are read as one and the same value, which the content keeps, so that
+        no other takes its identity.
         """
         return {}
 
@@ -71,10 +73,12 @@ def build_visit(document: Document, around: Surroundings, problems: Problems) ->
     day = when.astimezone(around.site.zone).date()
     entries = []
     for number in range(1, len(fields["entries"]) + 1):
-        said = _said(document, number, day, around, problems)
-        if said is not None:
+        content = _content(document, number, day, around, problems)
+        if content is not None:
             ref = EntryRef(document.ident, number)
-            entries.append(Entry(ref=ref, when=when, day=day, by=by, helpers=helpers, **said))
+            entries.append(
+                Entry(ref=ref, when=when, day=day, by=by, helpers=helpers, content=content)
+            )
     return Visit(
         ident=document.ident,
         path=document.path,
@@ -171,49 +175,50 @@ def _named(told: str | list[str] | None, around: Surroundings) -> list[Place] | 
     return known if len(known) == len(found) else None
 
 
-def _said(
+def _content(
     document: Document, number: int, day: date, around: Surroundings, problems: Problems
-) -> dict[str, Any] | None:
+) -> EntryContent | None:
     """What an entry says apart from its visit; None where it names something unknown."""
     item = document.value["entries"][number - 1]
-    before = around.read_before.get(id(item))
-    if before is not None:
-        return before[1]
-    faults = len(problems.found)
+    known = around.read_before.get(id(item))
+    if known is not None:
+        return known
+    before = problems.count
     places = _places(document, ("entries", number - 1), item, day, around, problems)
     if places is None:
         return None
-    said = _own_fields(item, places)
+    content = _content_of(item, places)
     # Without `at` the places depend on the day; a fault is told of each entry that has it.
-    if "at" in item and len(problems.found) == faults:
-        around.read_before[id(item)] = item, said
-    return said
+    if "at" in item and problems.count == before:
+        around.read_before[id(item)] = content
+    return content
 
 
-def _own_fields(item: Mapping[str, Any], places: tuple[Place, ...]) -> dict[str, Any]:
-    return {
-        "raw": item,
-        "places": places,
-        "task": item.get("task", ""),
-        "outcome": Outcome(item.get("outcome", "done")),
-        "reason": item.get("reason", ""),
-        "strokes": optional_float(item.get("strokes")),
-        "minutes": optional_float(item.get("minutes")),
-        "note": item.get("note", ""),
-        "speed": _speed(item),
-        "line_rate_per_h": optional_float(item.get("line_rate_per_h")),
-        "readings": readings_of(item),
-        "setting": None if _SETTING_KEYS.isdisjoint(item) else _setting(item),
-        "finding": item.get("finding", ""),
-        "urgency": Urgency(item.get("urgency", "soon")),
-        "failed": item.get("failed", False),
-        "stopped_minutes": optional_float(item.get("stopped_minutes")),
-        "closes": EntryRef.parse(item["closes"]) if "closes" in item else None,
-        "changed": item.get("changed", ""),
-        "stock": _stock(item),
-        "corrects": EntryRef.parse(item["corrects"]) if "corrects" in item else None,
-        "void": item.get("void", False),
-    }
+def _content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryContent:
+    return EntryContent(
+        raw=item,
+        places=places,
+        task=item.get("task", ""),
+        outcome=Outcome(item.get("outcome", "done")),
+        reason=item.get("reason", ""),
+        strokes=optional_float(item.get("strokes")),
+        minutes=optional_float(item.get("minutes")),
+        note=item.get("note", ""),
+        speed=_speed(item),
+        steps=_steps(item),
+        line_rate_per_h=optional_float(item.get("line_rate_per_h")),
+        readings=readings_of(item),
+        setting=None if _SETTING_KEYS.isdisjoint(item) else _setting(item),
+        finding=item.get("finding", ""),
+        urgency=Urgency(item.get("urgency", "soon")),
+        failed=item.get("failed", False),
+        stopped_minutes=optional_float(item.get("stopped_minutes")),
+        closes=EntryRef.parse(item["closes"]) if "closes" in item else None,
+        changed=item.get("changed", ""),
+        stock=_stock(item),
+        corrects=EntryRef.parse(item["corrects"]) if "corrects" in item else None,
+        void=item.get("void", False),
+    )
 
 
 def _speed(item: Mapping[str, Any]) -> SpeedReading | None:
@@ -242,15 +247,35 @@ def _speed(item: Mapping[str, Any]) -> SpeedReading | None:
     return None
 
 
+def _steps(item: Mapping[str, Any]) -> tuple[Step, ...]:
+    found = []
+    for step in item.get("steps", ()):
+        speed, setting = _speed(step), _setting_of_step(step)[1]
+        if speed is not None and setting is not None:
+            found.append(Step(setting=setting, speed=speed))
+    return tuple(found)
+
+
 def _setting(item: Mapping[str, Any]) -> SettingSeen:
-    if "found_hz" in item or "left_hz" in item:
-        return SettingSeen(
-            unit="Hz",
-            found=optional_float(item.get("found_hz")),
-            left=optional_float(item.get("left_hz")),
-        )
-    found, left = (quantity(item, f"{at}_flow", "gpm lpm", "l_min") for at in ("found", "left"))
-    return SettingSeen(unit="L/min", found=found, left=left)
+    """What was found and left; a tuning session begins and ends with its first and last step."""
+    steps = item.get("steps", ())
+    unit = _setting_of_step(steps[0])[0] if steps else ""
+    if unit == "Hz" or "found_hz" in item or "left_hz" in item:
+        unit = "Hz"
+        found, left = (optional_float(item.get(f"{at}_hz")) for at in ("found", "left"))
+    else:
+        unit = "L/min"
+        found, left = (quantity(item, f"{at}_flow", "gpm lpm", "l_min") for at in ("found", "left"))
+    if steps:
+        found = _setting_of_step(steps[0])[1] if found is None else found
+        left = _setting_of_step(steps[-1])[1] if left is None else left
+    return SettingSeen(unit=unit, found=found, left=left)
+
+
+def _setting_of_step(step: Mapping[str, Any]) -> tuple[str, float | None]:
+    if "hz" in step:
+        return "Hz", float(step["hz"])
+    return "L/min", quantity(step, "flow", "gpm lpm", "l_min")
 
 
 def _stock(item: Mapping[str, Any]) -> StockMove | None:

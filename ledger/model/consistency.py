@@ -10,7 +10,7 @@ from ledger.files.document import Document, Pointer
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.problems import Problems
-from ledger.model.readings import KEYS_OF_READING, SETTING_ENDINGS
+from ledger.model.readings import SETTING_ENDINGS, STEPS
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.tasks import Task
@@ -18,9 +18,7 @@ from ledger.model.visits import Entry, Visit
 
 _SETTING_KEYS = tuple(SETTING_ENDINGS)
 
-_IN_HZ = tuple(key for key in KEYS_OF_READING["setting"] if key.endswith("_hz"))
-
-_IN_FLOW = tuple(key for key in KEYS_OF_READING["setting"] if "_flow_" in key)
+_FLOWS = tuple(key for key in SETTING_ENDINGS if key != "hz")
 
 
 def check_consistency(
@@ -36,7 +34,7 @@ def check_consistency(
     for visit in ledger.visits:
         _check_visit(documents[visit.path], visit, ledger, documents, problems)
     # Of visits only what stands: a correction mends an entry, and both are kept.
-    for entry in ledger.standing:
+    for entry in ledger.telling:
         if entry.setting is not None and entry.places:
             document = documents[ledger.path_of_visit[entry.ref.visit]]
             _setting_seen(ledger.machines[entry.places[0].machine], document, entry, problems)
@@ -100,6 +98,15 @@ def _check_setpoints(
         _check_units(document, drive, machine, problems)
     before: Change | None = None
     for index, change in enumerate(drive.changes):
+        if change.taken_over and not change.may_be_taken_over:
+            problems.error(
+                document,
+                (index, "taken_over"),
+                rule="taken-over-late",
+                message="only a drive's first change can be what was found on it at the beginning",
+                expected="`taken_over` on the first change alone",
+                remedy="take the key out, and name readings under `evidence`",
+            )
         if not change.is_approved:
             continue
         if before is not None and change.first_day < before.first_day:
@@ -156,7 +163,7 @@ def _check_visit(
                     remedy="give the number of the entry that holds the finding",
                 )
     for entry in visit.entries:
-        if entry.corrects in ledger.entry:
+        if entry.corrects is not None and entry.corrects in ledger.entry:
             pointer = ("entries", entry.ref.number - 1, "corrects")
             _check_corrects(document, pointer, entry, ledger, problems)
 
@@ -202,23 +209,36 @@ def _check_corrects(
 
 
 def _setting_seen(machine: Machine, document: Document, entry: Entry, problems: Problems) -> None:
-    wrong: tuple[str, ...]
     match machine.drive:
         case ElectricDrive():
-            wrong, has, right = _IN_FLOW, "has an electric drive, set in Hz", "found_hz or left_hz"
+            wrong, has, right = _FLOWS, "has an electric drive, set in Hz", "hz"
         case HydraulicDrive():
-            wrong, has = _IN_HZ, "has a hydraulic drive, set by its oil flow"
-            right = "found_flow_gpm or found_flow_lpm, left_flow_gpm or left_flow_lpm"
+            wrong, has = ("hz",), "has a hydraulic drive, set by its oil flow"
+            right = " or ".join(_FLOWS)
         case _:
-            wrong, has, right = (*_IN_HZ, *_IN_FLOW), "has no drive in its file", ""
-    for key in wrong:
-        if key in entry.raw:
+            wrong, has, right = _SETTING_KEYS, "has no drive in its file", ""
+    steps = entry.raw.get(STEPS, ())
+    typed = [
+        *((key,) for key in entry.raw if key.startswith(("found_", "left_"))),
+        *((STEPS, number, key) for number, step in enumerate(steps) for key in step),
+    ]
+    for pointer in typed:
+        key = str(pointer[-1])
+        if key.removeprefix("found_").removeprefix("left_") in wrong:
+            stem = key.partition("_")[0] if len(pointer) == 1 else ""
             problems.error(
                 document,
-                ("entries", entry.ref.number - 1, key),
+                ("entries", entry.ref.number - 1, *pointer),
                 key=True,
                 rule="not-its-drive",
                 message=f"`{machine.ident}` {has}, so `{key}` says nothing of it",
-                expected=right or "the machine whose drive was read",
+                expected=_with_stem(stem, right) or "the machine whose drive was read",
                 remedy="correct the key or the place; once the visit is filed, file a correction",
             )
+
+
+def _with_stem(stem: str, endings: str) -> str:
+    """`found_flow_gpm or found_flow_lpm`, as the key to write in its place."""
+    if not (stem and endings):
+        return endings
+    return " or ".join(f"{stem}_{ending}" for ending in endings.split(" or "))

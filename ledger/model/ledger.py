@@ -35,7 +35,7 @@ class Ledger:
 
     @cached_property
     def entry(self) -> Mapping[EntryRef, Entry]:
-        return {entry.ref: entry for entry in self.entries}
+        return _EntryByRef(self.visits)
 
     @cached_property
     def path_of_visit(self) -> Mapping[str, str]:
@@ -52,12 +52,16 @@ class Ledger:
         for entry in self.entries:
             if entry.corrects is not None:
                 continue
-            last = self.last_word(entry)
-            if last is entry:
+            if entry.ref not in self.corrections:
                 held.append(entry)
-            elif not last.void:
+            elif not (last := self.last_word(entry)).void:
                 held.append(replace(last, when=entry.when, day=entry.day))
         return tuple(held)
+
+    @cached_property
+    def telling(self) -> tuple[Entry, ...]:
+        """The standing entries that say more than that a task was done or not: one in many."""
+        return tuple(entry for entry in self.standing if not entry.content.is_bare_work)
 
     def last_word(self, entry: Entry) -> Entry:
         """The entry, or the last of the corrections that follow it."""
@@ -84,12 +88,18 @@ class Ledger:
 
     def missing_readings(self, task: Task, entry: Entry) -> tuple[str, ...]:
         """What the task asks for and the entry does not hold, in the task's order."""
+        if not task.reads:
+            return ()
         can_be_set = any(self.machines[place.machine].has_setpoint for place in entry.places)
         return task.missing_readings(entry.raw.keys(), can_be_set=can_be_set)
 
     def standing_at(self, machine: str) -> Iterator[Entry]:
         """Standing entries that name the machine or a point of it, by time."""
         return iter(self._standing_by_machine.get(machine, ()))
+
+    def telling_at(self, machine: str) -> Iterator[Entry]:
+        """Those that also say more than that a task was done or not."""
+        return iter(self._telling_by_machine.get(machine, ()))
 
     def filed_at(self, machine: str) -> tuple[Entry, ...]:
         """Entries as filed that name the machine, or that correct or close one which does."""
@@ -98,6 +108,10 @@ class Ledger:
     @cached_property
     def _standing_by_machine(self) -> Mapping[str, tuple[Entry, ...]]:
         return _by_machine((entry, entry.places) for entry in self.standing)
+
+    @cached_property
+    def _telling_by_machine(self) -> Mapping[str, tuple[Entry, ...]]:
+        return _by_machine((entry, entry.places) for entry in self.telling)
 
     @cached_property
     def _filed_by_machine(self) -> Mapping[str, tuple[Entry, ...]]:
@@ -112,11 +126,33 @@ class Ledger:
         return places if closed is None else (*places, *closed.places)
 
 
+class _EntryByRef(Mapping[EntryRef, Entry]):
+    """Entries as filed, found by their visit: a site has too many to list each once more."""
+
+    def __init__(self, visits: tuple[Visit, ...]) -> None:
+        self._entries = {visit.ident: visit.entries for visit in visits}
+
+    def __getitem__(self, ref: EntryRef) -> Entry:
+        for entry in self._entries[ref.visit]:
+            if entry.ref == ref:
+                return entry
+        raise KeyError(ref)
+
+    def __iter__(self) -> Iterator[EntryRef]:
+        return (entry.ref for entries in self._entries.values() for entry in entries)
+
+    def __len__(self) -> int:
+        return sum(map(len, self._entries.values()))
+
+
 def _by_machine(
     found: Iterable[tuple[Entry, tuple[Place, ...]]],
 ) -> dict[str, tuple[Entry, ...]]:
     by_machine: dict[str, list[Entry]] = {}
     for entry, places in found:
+        if len(places) == 1:
+            by_machine.setdefault(places[0].machine, []).append(entry)
+            continue
         for machine in dict.fromkeys(place.machine for place in places):
             by_machine.setdefault(machine, []).append(entry)
     return {machine: tuple(entries) for machine, entries in by_machine.items()}
@@ -167,7 +203,9 @@ def _entries_on(visits: Iterable[Visit]) -> dict[EntryRef, Entry]:
             if entry.corrects is None or entry.corrects in known:
                 known[entry.ref] = entry
     return {
-        ref: entry if entry.closes is None or entry.closes in known else replace(entry, closes=None)
+        ref: entry
+        if entry.closes is None or entry.closes in known
+        else replace(entry, content=replace(entry.content, closes=None))
         for ref, entry in known.items()
     }
 

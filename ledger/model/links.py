@@ -68,9 +68,21 @@ def check_links(
     """
     sound, unfit = list(sound), list(unfit)
     defined = _defined(sound, unfit, list(unread))
+    # Lines that are alike are read as one and the same value, which is looked at once.
+    in_order: set[int] = set()
     for document in (*sound, *unfit):
         for reference in _references(document):
             _check(document, reference, defined, problems)
+        if document.kind is not Kind.VISIT:
+            continue
+        for index, entry in enumerate(_listed(_mapping(document.value).get("entries"))):
+            if id(entry) in in_order:
+                continue
+            before = problems.count
+            for reference in _under(entry, ("entries", index), _OF_ENTRY):
+                _check(document, reference, defined, problems)
+            if problems.count == before:
+                in_order.add(id(entry))
 
 
 def _check(
@@ -184,6 +196,7 @@ def _points(machine: Any) -> AbstractSet[str] | None:
 
 
 def _references(document: Document) -> Iterator[_Reference]:
+    """Those of a whole document; of a visit those outside its entries."""
     match document.kind:
         case Kind.MACHINE:
             yield from _under(document.value, (), {"panel": "panel"})
@@ -197,8 +210,6 @@ def _references(document: Document) -> Iterator[_Reference]:
             visit = _mapping(document.value)
             yield from _under(visit, (), _OF_VISIT)
             yield from _keys_of(visit, "meters", "meter")
-            for index, entry in enumerate(_listed(visit.get("entries"))):
-                yield from _under(entry, ("entries", index), _OF_ENTRY)
 
 
 _OF_CHANGE = {"proposed_by": "person", "approved_by": "person", "evidence": "entry"}
@@ -227,6 +238,8 @@ def _of_task(task: Mapping[str, Any]) -> Iterator[_Reference]:
         counts = "vehicles" if "vehicles" in _mapping(item) else "hours"
         yield from _under(item, pointer, {"meter": f"{counts}-meter"})
     yield from _under(task, (), {"covers": "task"})
+    for index, line in enumerate(_listed(task.get("last_done"))):
+        yield from _under(line, ("last_done", index), {"at": "place"})
     yield from _keys_of(task, "uses", "part")
 
 

@@ -148,9 +148,9 @@ class Watches:
 
     def __init__(self, ledger: Ledger) -> None:
         self._ledger = ledger
-        self._last = ledger.visits[-1].day if ledger.visits else ledger.site.in_service
+        self._last = ledger.visits[-1].day if ledger.visits else ledger.site.record_begins
         self._last_failed = max(
-            (entry.day for entry in ledger.standing if entry.failed), default=date.min
+            (entry.day for entry in ledger.telling if entry.failed), default=date.min
         )
         self._logs = {
             meter.ident: log_of(ledger, meter.ident)
@@ -192,7 +192,7 @@ class Watches:
 
     def _by_opening_hours(self, machine: Machine, last: date) -> Watch:
         return Watch(
-            first=max(machine.in_service, self._ledger.site.in_service),
+            first=max(machine.in_service, self._ledger.site.record_begins),
             last=last,
             basis=OPENING_HOURS,
             count=self._opening.until,
@@ -216,11 +216,11 @@ def _without(
 
 
 class _OpeningHours:
-    """Hours open from the site's first day up to the beginning of a day."""
+    """Hours open from the day the record begins up to the beginning of a day."""
 
     def __init__(self, site: Site, end: date) -> None:
-        span = max(0, (end - site.in_service).days)
-        self._days = [site.in_service + _DAY * n for n in range(span + 1)]
+        span = max(0, (end - site.record_begins).days)
+        self._days = [site.record_begins + _DAY * n for n in range(span + 1)]
         self._totals = [0.0, *accumulate(_open_hours(site, day) for day in self._days)]
 
     def until(self, day: date) -> float:

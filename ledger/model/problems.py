@@ -77,6 +77,11 @@ class Problems:
         """What was collected; of each rule in each file the first, and how many more there are."""
         return self._found.told()
 
+    @property
+    def count(self) -> int:
+        """How many there are, those of which `found` tells only the number included."""
+        return self._found.count
+
     def error(
         self,
         document: Document,

@@ -6,11 +6,12 @@ with title and limits, stand in `visit.schema.json` alone and are written by han
 
 import json
 from collections.abc import Mapping
+from itertools import combinations
 from typing import Any
 
 from ledger.files.resources import schema_folder
 from ledger.files.save import replace_file
-from ledger.model.readings import KEYS_OF_READING, READINGS
+from ledger.model.readings import KEYS_OF_READING, READINGS, SETTING_ENDINGS, STEPS
 
 _NO_READING = ("task", "finding", "closes", "changed", "part", "void")
 _PAIRS_BESIDE = (
@@ -18,7 +19,14 @@ _PAIRS_BESIDE = (
     ("left_flow_gpm", "left_flow_lpm"),
     ("accuracy_rpm", "accuracy_percent"),
 )
+_OF_A_STEP = (
+    "counted", "seconds", "start", "turns", "taps_s", "passes_per_turn",
+    "tachometer_rpm", "accuracy_rpm", "accuracy_percent", "frames", "fps",
+)  # fmt: skip
+"""The keys of an entry that say how a speed was read, and that a step of a session has too."""
+
 _ONE_PLACE = "at, the one place that was read"
+_ONE_SETTING = "the setting of each count: hz, flow_gpm or flow_lpm"
 _ONE_UNIT = "one of the two units, not both"
 
 
@@ -28,7 +36,7 @@ def with_readings(name: str, schema: dict[str, Any]) -> dict[str, Any]:
         schema["properties"]["reads"]["items"]["enum"] = list(KEYS_OF_READING)
         return schema
     entry = schema["properties"]["entries"]["items"]
-    keys = [key for keys in KEYS_OF_READING.values() for key in keys]
+    keys = dict.fromkeys(key for keys in KEYS_OF_READING.values() for key in keys)
     readings = [{"required": [key]} for key in keys]
     entry["anyOf"] = [*({"required": [key]} for key in _NO_READING), *readings]
     amounts = dict.fromkeys(one for kind in READINGS for one in (*kind.amounts, *kind.optional))
@@ -37,7 +45,27 @@ def with_readings(name: str, schema: dict[str, Any]) -> dict[str, Any]:
         *(_of_one_place(rule, readings) for rule in entry["allOf"] if _told(rule) != _ONE_UNIT),
         *({"not": {"required": list(pair)}, "x-expected": _ONE_UNIT} for pair in pairs),
     ]
+    step = entry["properties"][STEPS]["items"]
+    step["properties"] |= {key: entry["properties"][key] for key in _OF_A_STEP}
+    step["allOf"] = [
+        *(rule for rule in entry["allOf"] if _keys_of(rule) <= {*_OF_A_STEP}),
+        {"anyOf": [{"required": [key]} for key in SETTING_ENDINGS], "x-expected": _ONE_SETTING},
+        *(
+            {"not": {"required": list(pair)}, "x-expected": _ONE_SETTING}
+            for pair in combinations(SETTING_ENDINGS, 2)
+        ),
+    ]
     return schema
+
+
+def _keys_of(rule: Any) -> set[str]:
+    """The keys of an entry that a rule speaks of."""
+    if isinstance(rule, list):
+        return {key for one in rule for key in _keys_of(one)}
+    if not isinstance(rule, Mapping):
+        return set()
+    named = {*rule.get("required", ()), *rule.get("properties", ())}
+    return named.union(*(_keys_of(value) for value in rule.values()))
 
 
 def _of_one_place(rule: dict[str, Any], readings: list[dict[str, Any]]) -> dict[str, Any]:

@@ -189,10 +189,19 @@ READINGS: tuple[ReadingKind[Any], ...] = (
 SETTING_ENDINGS = {"hz": "Hz", "flow_gpm": "gpm", "flow_lpm": "L/min"}
 """How the keys of a drive's setting end, and the unit."""
 
+WAYS_OF_SPEED = ("counted", "turns", "taps_s", "tachometer_rpm")
+"""The keys of which one makes an entry, or a step of it, a reading of the speed."""
+
+STEPS = "steps"
+"""The key of a tuning session: counts, each with its setting."""
+
 KEYS_OF_READING: Mapping[str, tuple[str, ...]] = {
-    "speed": ("counted", "turns", "taps_s", "tachometer_rpm"),
+    "speed": (*WAYS_OF_SPEED, STEPS),
     **{kind.word: kind.keys for kind in READINGS},
-    "setting": tuple(f"{at}_{ending}" for ending in SETTING_ENDINGS for at in ("found", "left")),
+    "setting": (
+        *(f"{at}_{ending}" for ending in SETTING_ENDINGS for at in ("found", "left")),
+        STEPS,
+    ),
 }
 """For each word of a task's `reads`, the keys of an entry of which one holds it."""
 

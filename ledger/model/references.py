@@ -1,18 +1,28 @@
 """How the files name places and entries."""
 
-from dataclasses import dataclass
-from typing import Self
+from typing import NamedTuple, Self
+
+# Named tuples, as they are hashed and compared by the million.
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class EntryRef:
-    """One entry of one visit, written `visit#n` with n from 1."""
+class EntryRef(NamedTuple):
+    """One entry of one visit, written `visit#n` with n from 1.
+
+    `visit#n.m` is step m of a tuning session, for whoever lists its readings; files name the
+    entry alone.
+    """
 
     visit: str
     number: int
+    step: int = 0
 
     def __str__(self) -> str:
-        return f"{self.visit}#{self.number}"
+        return f"{self.visit}#{self.number}{f'.{self.step}' if self.step else ''}"
+
+    @property
+    def whole(self) -> "EntryRef":
+        """The entry, of which this may be a step."""
+        return EntryRef(self.visit, self.number)
 
     @classmethod
     def parse(cls, text: str) -> Self:
@@ -23,8 +33,7 @@ class EntryRef:
         return cls(visit, int(number))
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Place:
+class Place(NamedTuple):
     """A machine, or one of its points, written `machine` or `machine/point`."""
 
     machine: str

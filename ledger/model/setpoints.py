@@ -12,6 +12,7 @@ class Change:
     """One change of a drive's setting; `unit` is `Hz` or `L/min`, `number` counts from 1.
 
     `flaws` are the rules of the site that `approved_by` breaks: with any, nobody has approved.
+    With `taken_over` it is what the drive was set to when its file was begun.
     """
 
     number: int
@@ -26,6 +27,7 @@ class Change:
     approved_by: str = ""
     approved_on: date | None = None
     withdrawn: str = ""
+    taken_over: bool = False
     flaws: tuple[ApprovalFlaw, ...] = ()
 
     @property
@@ -93,6 +95,12 @@ class DriveSetpoints:
         """The newest approved change, begun already or not; `standing` tells what is on a day."""
         approved = [change for change in self.changes if change.is_approved]
         return approved[-1] if approved else None
+
+    @property
+    def only_taken_over(self) -> Change | None:
+        """What the drive was set to when its file was begun, while no setting is approved."""
+        first = self.changes[0] if self.changes and self.in_force is None else None
+        return first if first is not None and first.taken_over and not first.withdrawn else None
 
     @property
     def proposals(self) -> tuple[Change, ...]:

@@ -106,6 +106,7 @@ class Policy:
     max_step_hz: float = 5.0
     max_step_flow_percent: float = 15.0
     follow_up_days: int = 7
+    count_in_same_visit: bool = True
     entry_within_days: int = 2
     timing_u_s: float = 0.10
 
@@ -129,13 +130,17 @@ class Panel:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
-    """`open_hours` maps a weekday, Monday 0, to its opening and closing time; others are closed."""
+    """`open_hours` maps a weekday, Monday 0, to its opening and closing time; others are closed.
+
+    Work is asked for from `record_begins` on; the site itself may be older.
+    """
 
     name: str
     zone: ZoneInfo
     units: Units = Units.US
     driver_side: DriverSide = DriverSide.LEFT
     in_service: date
+    record_begins: date
     line: Line
     people: Mapping[str, Person]
     policy: Policy = field(default_factory=Policy)

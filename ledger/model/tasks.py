@@ -1,9 +1,10 @@
 """Recurring work."""
 
+import re
 from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 
 from ledger.compute.recurrence import Interval
 from ledger.compute.schedule import CountsFrom
@@ -19,9 +20,46 @@ class Amount:
     unit: str
 
 
+NEVER, NOT_KNOWN = "never", "not-known"
+
+_WEEK = re.compile(r"\d{4}-W\d\d")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remembered:
+    """When work was last done before the record began, as somebody remembers it.
+
+    On one day from `first` to `last`; both are None where it was never done or nobody knows, and
+    `text` tells which.
+    """
+
+    text: str
+    first: date | None = None
+    last: date | None = None
+
+
+def remembered(text: str) -> Remembered:
+    """The meaning of a day, week, month or year by ISO 8601, of `never` and of `not-known`.
+
+    Raises ValueError for a day or week that the calendar does not have.
+    """
+    if text in {NEVER, NOT_KNOWN}:
+        return Remembered(text=text)
+    if _WEEK.fullmatch(text):
+        first = date.fromisoformat(text)
+        return Remembered(text=text, first=first, last=first + timedelta(days=6))
+    year, *rest = (int(part) for part in text.split("-"))
+    first = date(year, *rest, *(1, 1)[len(rest) :])
+    day_after = {0: date(year + 1, 1, 1), 1: (first + timedelta(days=31)).replace(day=1)}
+    last = day_after[len(rest)] - timedelta(days=1) if len(rest) in day_after else first
+    return Remembered(text=text, first=first, last=last)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
     """`places` is what the task selects, resolved and in walking order.
+
+    `last_done` is what is remembered from before the record began, by place.
 
     `hours_meter` names the site's meter that an interval in hours counts by.
     """
@@ -44,6 +82,7 @@ class Task:
     basis: str = "practice"
     cautions: tuple[str, ...] = ()
     steps: str = ""
+    last_done: Mapping[Place, Remembered] = field(default_factory=dict)
 
     @property
     def needs(self) -> frozenset[str]:

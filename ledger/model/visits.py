@@ -1,10 +1,11 @@
 """What was filed: visits, entries and the raw numbers of readings."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
-from typing import Any, TypeAlias
+from operator import attrgetter
+from typing import Any, TypeAlias, TypeVar, cast
 
 from ledger.model.readings import NO_READINGS, Readings
 from ledger.model.references import EntryRef, Place
@@ -87,12 +88,26 @@ class SettingSeen:
     left: float | None = None
 
     @property
-    def running(self) -> float | None:
+    def counted_at(self) -> float | None:
         """The setting that the reading of the same entry was taken at.
 
-        A speed is read after the drive was left at its value; where only one was noted, that one.
+        A count belongs to the setting found; where only one was noted, to that one. A count after
+        the change is a step of its own.
         """
+        return self.found if self.found is not None else self.left
+
+    @property
+    def stands_at(self) -> float | None:
+        """What the drive was at when the person went on."""
         return self.left if self.left is not None else self.found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One count of a tuning session, and the setting it was taken at in the drive's unit."""
+
+    setting: float
+    speed: SpeedReading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,19 +121,15 @@ class StockMove:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
-    """One line of a visit.
+class EntryContent:
+    """What an entry says apart from its visit; lines that are alike share one.
 
     `places` holds what the entry names, each resolved to the places that its task selects where
-    it has a task. `raw` is the entry as typed, for pages that show raw numbers. `when` is the
-    visit's instant, with an offset, `day` its date in the site's zone.
+    it has a task. `steps` are the counts of a tuning session, in order; then `speed` is None and
+    `setting` says what the drive was at before the first and after the last. `raw` is the entry
+    as typed, for pages that show raw numbers.
     """
 
-    ref: EntryRef
-    when: datetime
-    day: date
-    by: str
-    helpers: tuple[str, ...] = ()
     raw: Mapping[str, Any]
     places: tuple[Place, ...]
     task: str = ""
@@ -128,6 +139,7 @@ class Entry:
     minutes: float | None = None
     note: str = ""
     speed: SpeedReading | None = None
+    steps: tuple[Step, ...] = ()
     line_rate_per_h: float | None = None
     readings: Readings = NO_READINGS
     setting: SettingSeen | None = None
@@ -142,9 +154,68 @@ class Entry:
     void: bool = False
 
     @property
+    def is_bare_work(self) -> bool:
+        """Whether it says no more than that a task was done or not, and how it went."""
+        return self.raw.keys() <= _WORK_KEYS
+
+
+_WORK_KEYS = frozenset({"task", "at", "except", "outcome", "reason", "minutes", "strokes", "note"})
+
+_T = TypeVar("_T")
+
+
+def _of_content(read: Callable[[EntryContent], _T]) -> _T:
+    """A property of an entry that its content holds."""
+    (name,) = read.__code__.co_names
+    return cast("_T", property(attrgetter(f"content.{name}")))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One line of a visit.
+
+    `when` is the visit's instant, with an offset, `day` its date in the site's zone. A site holds
+    many entries of few contents, so what they share is kept once.
+    """
+
+    ref: EntryRef
+    when: datetime
+    day: date
+    by: str
+    helpers: tuple[str, ...] = ()
+    content: EntryContent
+
+    raw = _of_content(lambda content: content.raw)
+    places = _of_content(lambda content: content.places)
+    task = _of_content(lambda content: content.task)
+    outcome = _of_content(lambda content: content.outcome)
+    reason = _of_content(lambda content: content.reason)
+    strokes = _of_content(lambda content: content.strokes)
+    minutes = _of_content(lambda content: content.minutes)
+    note = _of_content(lambda content: content.note)
+    speed = _of_content(lambda content: content.speed)
+    steps = _of_content(lambda content: content.steps)
+    line_rate_per_h = _of_content(lambda content: content.line_rate_per_h)
+    readings = _of_content(lambda content: content.readings)
+    setting = _of_content(lambda content: content.setting)
+    finding = _of_content(lambda content: content.finding)
+    urgency = _of_content(lambda content: content.urgency)
+    failed = _of_content(lambda content: content.failed)
+    stopped_minutes = _of_content(lambda content: content.stopped_minutes)
+    closes = _of_content(lambda content: content.closes)
+    changed = _of_content(lambda content: content.changed)
+    stock = _of_content(lambda content: content.stock)
+    corrects = _of_content(lambda content: content.corrects)
+    void = _of_content(lambda content: content.void)
+
+    @property
     def place(self) -> Place | None:
         """The one place of a reading or finding; None where the entry names none."""
         return self.places[0] if self.places else None
+
+    @property
+    def reads_speed(self) -> bool:
+        return self.speed is not None or bool(self.steps)
 
     @property
     def did_work(self) -> bool:

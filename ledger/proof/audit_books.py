@@ -129,7 +129,7 @@ def _check_pages(repository: Repository, commit: Commit) -> PageCheck:
 
 def _compared(ledger: Ledger, committed: dict[str, bytes]) -> Iterator[tuple[str, str]]:
     html = any(path.startswith("html/") for path in committed)
-    last = max((visit.day for visit in ledger.visits), default=ledger.site.in_service)
+    last = max((visit.day for visit in ledger.visits), default=ledger.site.record_begins)
     wanted: dict[str, set[bytes]] = {}
     for day in _days(committed)[-_MOST_DAYS:] or [last]:
         for path, text in book_files(ledger, day, html=html).items():

@@ -22,6 +22,7 @@ class Irregularity(StrEnum):
     RULES = "Rules, rights, addresses or keys changed without an approval"
     SELF_APPROVED = "Settings approved by their own proposer"
     PROPOSED_BY_APPROVER = "Settings proposed in another's name by their approver"
+    TAKEN_OVER = "Settings marked as taken over after their drive came"
     NOT_PROVEN = "Approvals that git does not bear out"
     MAY_NOT_APPROVE = "Approvals by people who may not approve"
     PLAN_ALONE = "The plan weakened without the second person that the policy asks for"
@@ -50,6 +51,7 @@ class Note(StrEnum):
     PUT_BACK = "Records put back as they were"
     AMENDED = "Records amended by their own author before they were merged"
     ALLOWED = "Settings approved by their own proposer, as the policy allowed"
+    TAKEN_OVER = "Settings taken over with their drives"
     FILE_ALONE = "Approvals that rest on the file alone"
     SIGNATURE = "Signatures that prove nothing here"
     NO_ADDRESS = "People without an address, so that authors were not held against them"
@@ -125,6 +127,10 @@ REMEDY = {
         "Put the old plan back, or let a second person look at it and bring it again."
     ),
     Irregularity.SELF_APPROVED: "Let a second person look at the setting and approve it anew.",
+    Irregularity.TAKEN_OVER: (
+        "Only the commit that starts the site or adds the drive can take a setting over. Take the "
+        "key out; propose the setting with tunnelbook propose, on readings."
+    ),
     Irregularity.NOT_PROVEN: (
         "Ask the approver whether they did. Next time, let them commit or merge the approval "
         "themselves."

@@ -21,6 +21,7 @@ from ledger.proof.rules import Rules
 from ledger.proof.setting_trail import SettingTrail
 from ledger.proof.signatures import Signatures
 from ledger.proof.statements import Statements
+from ledger.proof.taken_over import TakenOverTrail
 from ledger.proof.visit_trail import VisitTrail
 
 # Two clocks that made commits one after the other may be a day apart before it is held a forgery.
@@ -51,6 +52,7 @@ class Judge:
         self.visits = VisitTrail(self.blobs, self.rules)
         self.settings = SettingTrail(self.blobs, self.rules, signatures)
         self._plan = PlanTrail(self.blobs)
+        self._taken_over = TakenOverTrail(self.blobs)
         # The files of the tip but visits and pages, with their object ids.
         self._files: dict[str, str] = {}
         self._committed_at: dict[str, int] = {}
@@ -82,6 +84,7 @@ class Judge:
             is_seen = landing.former in self._remembered
             yield from self.visits.land(at, is_seen=is_seen)
             yield from self.settings.land(at, self._files)
+            yield from self._taken_over.land(at)
             yield from self._plan.land(at, self._files)
         if at.begins and (moved := moved_here(self._repository, landing.commit)) is not None:
             yield moved
@@ -89,7 +92,7 @@ class Judge:
 
     def end(self) -> Iterator[Item]:
         """What can only be told once all has landed."""
-        for trail in (self.visits, self.settings, self._plan, self.rules):
+        for trail in (self.visits, self.settings, self._taken_over, self._plan, self.rules):
             yield from trail.end()
 
     def _at(self, landing: Landing) -> AtLanding:

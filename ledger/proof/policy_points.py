@@ -37,6 +37,8 @@ IN_TIME = "Approved in time"
 
 STEP = "Step"
 
+WITH_DRIVE = "Taken over with its drive"
+
 EVIDENCE = "Evidence"
 
 _ROUNDING = 1e-9
@@ -74,7 +76,7 @@ def _broken(name: str, because: str, remedy: str) -> PolicyPoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
-    """An entry that a change rests on: as filed, as it stands now, and the speed it gives.
+    """An entry that a change rests on: as filed, as it stands now, and the speeds it gives.
 
     `entry` is None where there is no such entry; `standing` None where it was struck out.
     """
@@ -82,7 +84,7 @@ class Evidence:
     ref: EntryRef
     entry: Entry | None
     standing: Entry | None
-    result: SpeedResult | None
+    results: tuple[SpeedResult, ...]
 
 
 def evidence_of(ledger: Ledger, change: Change) -> tuple[Evidence, ...]:
@@ -92,8 +94,8 @@ def evidence_of(ledger: Ledger, change: Change) -> tuple[Evidence, ...]:
         entry = ledger.entry.get(ref)
         last = None if entry is None else ledger.last_word(entry)
         standing = None if last is None or last.void else last
-        result = next(iter(speed_results(ledger, [standing] if standing else [])), None)
-        found.append(Evidence(ref=ref, entry=entry, standing=standing, result=result))
+        results = speed_results(ledger, [standing] if standing else [])
+        found.append(Evidence(ref=ref, entry=entry, standing=standing, results=results))
     return tuple(found)
 
 
@@ -123,10 +125,28 @@ def policy_points(
     )
     return (
         *people,
+        *_taken_over_point(change, limits_before),
         _step_point(ledger, machine, change, previous, ruling),
         _limits_point(machine, change, ledger.site, limits_before),
         _evidence_point(ledger, machine, change, evidence),
         _follow_up_point(ledger, machine, change, ruling, results),
+    )
+
+
+def _taken_over_point(
+    change: Change, limits_before: tuple[float, float] | None
+) -> tuple[PolicyPoint, ...]:
+    """Whether what is said to be taken over comes with its drive."""
+    if not change.taken_over:
+        return ()
+    if limits_before is None:
+        return (_held(WITH_DRIVE, "the drive is new on this branch"),)
+    return (
+        _broken(
+            WITH_DRIVE,
+            "the drive was in the record before this branch",
+            "take `taken_over` out, and name readings under evidence",
+        ),
     )
 
 
@@ -311,7 +331,7 @@ def _evidence_point(
     wrong = "; ".join(f"{ref} {fault}" for ref, fault in faults if fault)
     if wrong:
         return _broken(EVIDENCE, wrong, "name readings that still count")
-    read = [one.result.verdict for one in evidence if one.result and one.result.speed]
+    read = [result.verdict for one in evidence for result in one.results if result.speed]
     if not read:
         because = "no entry named holds a speed reading"
         return _broken(EVIDENCE, because, "name the speed readings that support it")

@@ -49,7 +49,7 @@ from ledger.proof.records import (
 from ledger.proof.setting_trail import OF_AN_APPROVAL
 from ledger.proof.signatures import Signatures
 from ledger.proof.sites import site_at
-from ledger.upkeep.register.found import Outlook, found_agrees, outlook
+from ledger.upkeep.register.found import Outlook, left_agrees, outlook
 from ledger.upkeep.speeds.found import DriveRatio, drive_ratio, speed_results
 
 
@@ -365,7 +365,7 @@ def _left_otherwise(ledger: Ledger, visits: Iterable[Visit]) -> Iterable[LeftOth
             left = entry.setting.left
             if left is None:
                 continue
-            approved, agrees = found_agrees(machine, drive, entry, left)
+            approved, agrees = left_agrees(machine, drive, entry, left)
             if approved is not None and agrees is False:
                 yield LeftOtherwise(entry=entry, machine=machine, left=left, approved=approved)
 

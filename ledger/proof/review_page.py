@@ -28,8 +28,9 @@ from ledger.proof.policy_points import Evidence
 from ledger.proof.records import SettingStep, Step, differing
 from ledger.proof.review import Breach, Review, SettingReview
 from ledger.upkeep.register.found import Outlook
-from ledger.upkeep.speeds.found import SpeedResult, advice, format_raw, speed_results
-from ledger.upkeep.speeds.page import format_ratio
+from ledger.upkeep.register.words import TAKEN_OVER
+from ledger.upkeep.speeds.found import advice, format_raw, speed_results
+from ledger.upkeep.speeds.page import format_count, format_ratio
 
 _OTHER_FILES_NAMED = 10
 
@@ -275,16 +276,8 @@ def _visits(ledger: Ledger, visits: Sequence[Visit]) -> Iterator[Block]:
 def _entry_line(ledger: Ledger, entry: Entry) -> Spans:
     text = format_entry(ledger, entry)
     for result in speed_results(ledger, [entry]):
-        text = "; ".join(part for part in (text, _format_read(result)) if part)
+        text = "; ".join(part for part in (text, format_count(result, ledger.site)) if part)
     return (Strong("correction"), f" {text}") if entry.corrects is not None else text
-
-
-def _format_read(result: SpeedResult) -> str:
-    raw = "" if result.entry.speed is None else format_raw(result.entry.speed)
-    if result.speed is None:
-        return f"{raw}: {result.flaw}"
-    verdict = "" if result.verdict is None else f", {result.verdict.value}"
-    return f"{raw} = {words.format_speed(result.speed)} r/min{verdict}"
 
 
 def _rest(found: Review) -> Iterator[Block]:
@@ -324,7 +317,7 @@ def _setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
     if one.evidence:
         yield Table(
             (left("Evidence"), left("Read"), right("At"), right("r/min ± U"), VERDICT),
-            [_evidence_row(ledger, evidence) for evidence in one.evidence],
+            [row for evidence in one.evidence for row in _evidence_rows(ledger, evidence)],
         )
     yield Table(
         (left("Policy"), left("Result"), left("Because")),
@@ -335,6 +328,8 @@ def _setting_blocks(ledger: Ledger, one: SettingReview) -> Iterator[Block]:
 def _state(one: SettingReview) -> str:
     if one.is_only_claimed:
         return "claimed approved, does not count"
+    if one.change.taken_over and not one.is_approved:
+        return TAKEN_OVER
     text = "approved" if one.is_approved else "proposed, not in force"
     return f"first setting, {text}" if one.change.may_be_taken_over else text
 
@@ -368,27 +363,31 @@ def _facts(ledger: Ledger, one: SettingReview) -> Iterator[Spans]:
     yield format_ratio(one.ratio, site)
 
 
-def _evidence_row(ledger: Ledger, one: Evidence) -> tuple[Spans, ...]:
+def _evidence_rows(ledger: Ledger, one: Evidence) -> Iterator[tuple[Spans, ...]]:
     nothing = (words.NONE, words.NONE, words.NONE)
     if one.entry is None:
-        return (str(one.ref), "no such entry", *nothing)
+        yield (str(one.ref), "no such entry", *nothing)
+        return
     name = f"{one.ref}, {words.format_person(one.entry.by, ledger.site)}"
     if one.standing is None:
-        return (name, "struck out by a correction", *nothing)
+        yield (name, "struck out by a correction", *nothing)
+        return
     if one.standing is not one.entry:
         name += f", corrected by {one.standing.ref}"
-    result = one.result
-    if result is None or one.standing.speed is None:
-        return (name, format_entry(ledger, one.standing), *nothing)
-    at = words.NONE
-    if result.setting is not None:
-        at = words.format_setting(result.setting, result.unit, ledger.site)
-    if result.speed is None:
-        return (name, format_raw(one.standing.speed), at, words.NONE, result.flaw)
-    verdict = words.NONE
-    if result.verdict is not None and result.band is not None:
-        band = words.format_range(result.band.low, result.band.high)
-        verdict = f"{result.verdict.value} {band}"
-        more = advice(result, timing_u_s=ledger.site.policy.timing_u_s)
-        verdict += f"; {more}" if more else ""
-    return (name, format_raw(one.standing.speed), at, words.format_speed(result.speed), verdict)
+    if not one.results:
+        yield (name, format_entry(ledger, one.standing), *nothing)
+    for result in one.results:
+        raw = words.NONE if result.entry.speed is None else format_raw(result.entry.speed)
+        at = words.NONE
+        if result.setting is not None:
+            at = words.format_setting(result.setting, result.unit, ledger.site)
+        if result.speed is None:
+            yield (name, raw, at, words.NONE, result.flaw)
+            continue
+        verdict = words.NONE
+        if result.verdict is not None and result.band is not None:
+            band = words.format_range(result.band.low, result.band.high)
+            verdict = f"{result.verdict.value} {band}"
+            more = advice(result, timing_u_s=ledger.site.policy.timing_u_s)
+            verdict += f"; {more}" if more else ""
+        yield (name, raw, at, words.format_speed(result.speed), verdict)

@@ -98,5 +98,5 @@ def _evidence(one: Evidence) -> JsonRow:
         "entry": str(one.ref),
         "raw": None if one.entry is None else dict(one.entry.raw),
         "stands_as": None if one.standing is None else str(one.standing.ref),
-        "speed": speed_rows([one.result])[0] if one.result else None,
+        "speeds": speed_rows(one.results),
     }

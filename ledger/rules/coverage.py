@@ -10,8 +10,11 @@ def coverage_warnings(check: SiteCheck) -> None:
     """Gaps between what exists and what is looked after."""
     _empty_tasks(check)
     _uncovered_points(check)
+    asking = {task.ident for task in check.ledger.tasks.values() if task.reads}
     for entry in check.ledger.standing:
-        _missing_reading(check, entry)
+        if entry.task in asking:
+            _missing_reading(check, entry)
+    for entry in check.ledger.telling:
         _wider_correction(check, entry)
 
 

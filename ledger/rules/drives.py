@@ -6,8 +6,14 @@ from ledger.model.readings import TURNING
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.visits import Entry
 from ledger.rules.site_check import SiteCheck
-from ledger.upkeep.register.found import claimed_at, found_agrees, last_seen
-from ledger.upkeep.speeds.found import last_reset
+from ledger.upkeep.register.found import (
+    claimed_at,
+    found_agrees,
+    is_same_setting,
+    last_seen,
+    left_agrees,
+)
+from ledger.upkeep.speeds.found import last_reset, speed_results
 from ledger.upkeep.tuning.found import largest_step
 
 _ROUNDING = 1e-9
@@ -46,9 +52,10 @@ def drive_warnings(check: SiteCheck) -> None:
         for change in _still_told(drive):
             _large_step(check, drive, change)
             _stale_evidence(check, drive, change)
-    for entry in ledger.standing:
+    for entry in ledger.telling:
         if entry.places:
-            _as_found(check, entry)
+            _as_seen(check, entry)
+            _left_uncounted(check, entry)
             _turning(check, entry)
 
 
@@ -142,29 +149,66 @@ def _reversed(check: SiteCheck, path: str, pointer: Pointer, what: str) -> None:
     )
 
 
-def _as_found(check: SiteCheck, entry: Entry) -> None:
+def _as_seen(check: SiteCheck, entry: Entry) -> None:
+    """The setting found, and the one left, against what was approved."""
     machine = check.ledger.machines[entry.places[0].machine]
-    drive = check.ledger.setpoints.get(machine.ident)
-    if drive is None or entry.setting is None or entry.setting.found is None:
+    drive, seen = check.ledger.setpoints.get(machine.ident), entry.setting
+    if drive is None or seen is None:
         return
-    expected, agrees = found_agrees(machine, drive, entry, entry.setting.found)
-    if expected is not None and agrees is False:
-        claimed = claimed_at(machine, drive, entry, entry.setting.found)
+    for how, value, agree in (
+        ("found", seen.found, found_agrees),
+        ("left", seen.left, left_agrees),
+    ):
+        if value is None:
+            continue
+        expected, agrees = agree(machine, drive, entry, value)
+        if expected is None or agrees is not False:
+            continue
+        claimed = claimed_at(machine, drive, entry, value)
         only_claimed = (
             f" (change {claimed.number} only claims an approval)" if claimed is not None else ""
         )
         last = last_seen(check.ledger, machine)
         if claimed is not None and last is not None and last.entry.ref != entry.ref:
-            return  # the claim is warned of by itself; how the drive stands now is enough
+            continue  # the claim is warned of by itself; how the drive stands now is enough
         check.warn_of_entry(
             entry,
-            rule="found-differs",
+            rule=f"{how}-differs",
             message=(
-                f"`{machine.ident}` was found at {entry.setting.found:.4g} {entry.setting.unit}, "
+                f"`{machine.ident}` was {how} at {value:.4g} {seen.unit}, "
                 f"but {expected.value:.4g} {expected.unit} was approved{only_claimed}"
             ),
             expected=f"the setting in force since {expected.first_day}",
-            remedy="find out who changed it and why; put it back, or propose the new value",
+            remedy="find out who changed it and why; put it back, or propose the new value"
+            if how == "found"
+            else "put it back, or propose it with this entry as evidence",
+        )
+
+
+def _left_uncounted(check: SiteCheck, entry: Entry) -> None:
+    """A drive that was moved, and at whose new setting nobody counted before going on."""
+    ledger, seen = check.ledger, entry.setting
+    machine = ledger.machines[entry.places[0].machine]
+    if seen is None or seen.left is None or not ledger.site.policy.count_in_same_visit:
+        return
+    if seen.found is not None and is_same_setting(machine, seen.found, seen.left):
+        return
+    visit = (one for one in ledger.standing_at(machine.ident) if one.ref.visit == entry.ref.visit)
+    counted = [
+        result.setting
+        for result in speed_results(ledger, visit)
+        if result.machine == machine.ident and result.setting is not None
+    ]
+    if not any(is_same_setting(machine, at, seen.left) for at in counted):
+        check.warn_of_entry(
+            entry,
+            rule="left-uncounted",
+            message=(
+                f"`{machine.ident}` was left at {seen.left:.4g} {seen.unit}, and nobody counted "
+                "there before the next vehicle"
+            ),
+            expected="a count at the setting it was left at, in the same visit",
+            remedy="count there now; file the counts as `steps`, each with its setting",
         )
 
 

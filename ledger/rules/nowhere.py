@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 from ledger.files.names import SITE_FILE
 from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
 from ledger.model.readings import NO_READINGS
 from ledger.model.references import Place
 from ledger.model.visits import Entry, Visit
@@ -34,11 +35,25 @@ def nowhere_warnings(check: SiteCheck) -> None:
     _long_before(check, old)
     too_old = {visit.ident for visit in old}
     counted = counts_for(ledger)
+    there_from = {ident: _always_there_from(one) for ident, one in ledger.machines.items()}
+    begin = {"": date.min} | {t.ident: t.starts or date.min for t in ledger.tasks.values()}
     for entry in ledger.standing:
-        if entry.ref.visit not in too_old:
+        is_plain = (
+            bool(entry.places)
+            and begin[entry.task] <= entry.day
+            and all(there_from[place.machine] <= entry.day for place in entry.places)
+        )
+        if not is_plain and entry.ref.visit not in too_old:
             _placed(check, counted, entry)
     for visit in ledger.visits:
         _twice(check, visit)
+
+
+def _always_there_from(machine: Machine) -> date:
+    """The day from which nothing bars work at any point of the machine."""
+    if machine.absences:
+        return date.max
+    return max([machine.in_service, *(point.in_service for point in machine.points.values())])
 
 
 def _long_before(check: SiteCheck, old: list[Visit]) -> None:
@@ -157,6 +172,9 @@ def _twice(check: SiteCheck, visit: Visit) -> None:
         for entry in visit.entries
         if entry.corrects is None and check.ledger.last_word(entry) is entry
     ]
+    named = [(entry.task, at) for entry in filed for at in entry.places or (None,)]
+    if len(set(named)) == len(named):
+        return
     before: dict[tuple[str, Place | None], list[Entry]] = {}
     for entry in filed:
         # Two that say the same have the task in common, and a place where they name any.

@@ -25,8 +25,10 @@ def people_warnings(check: SiteCheck) -> None:
                     expected="a person who is here that day",
                     remedy="correct the person or the day, or `from` and `until` in site.yaml",
                 )
+    needing = {task.ident for task in check.ledger.tasks.values() if task.needs}
     for entry in check.ledger.standing:
-        _qualified(check, entry)
+        if entry.task in needing:
+            _qualified(check, entry)
     _approvals(check)
 
 

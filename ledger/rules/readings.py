@@ -51,7 +51,7 @@ def reading_warnings(check: SiteCheck) -> None:
                 expected="a longer count",
                 remedy=advice(result, timing_u_s=timing) or "count for 60 s",
             )
-    for entry in ledger.standing:
+    for entry in ledger.telling:
         _one_point(check, entry)
         _against_rating(check, entry)
 

@@ -61,11 +61,10 @@ def _filed_twice(check: SiteCheck) -> None:
     at_once: defaultdict[datetime, list[Visit]] = defaultdict(list)
     ledger = check.ledger
     for visit in ledger.visits:
-        filed = _uncorrected(ledger, visit)
-        alike = [
-            earlier for earlier in at_once[visit.when] if _uncorrected(ledger, earlier) == filed
-        ]
-        at_once[visit.when].append(visit)
+        earlier = at_once[visit.when]
+        filed = _uncorrected(ledger, visit) if earlier else []
+        alike = [one for one in earlier if _uncorrected(ledger, one) == filed]
+        earlier.append(visit)
         if filed and alike:
             check.warn(
                 visit.path,

@@ -153,16 +153,17 @@ def _urgent(ledger: Ledger, day: date) -> Iterator[Decision]:
 
 def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Decision]:
     for line in lines:
-        if line.as_found is not None and line.as_found.agrees is False:
-            text = "the drive of {} was found at another setting."
-            more = Link("Recommended settings", addresses.TUNING_PAGE)
-            yield Decision("Not as approved", Place(line.machine.ident), text, more)
+        for how, seen in (("found", line.as_found), ("left", line.as_left)):
+            if seen is not None and seen.agrees is False:
+                text = f"the drive of {{}} was {how} at another setting."
+                more = Link("Recommended settings", addresses.TUNING_PAGE)
+                yield Decision("Not as approved", Place(line.machine.ident), text, more)
 
 
 def _out_of_band(ledger: Ledger, found: Assessed) -> Iterator[Decision]:
     pace = {
         result.series.place.machine: format_pace(
-            result.outlook.slope, view_of(result.series, ledger.site)
+            result.outlook.line, view_of(result.series, ledger.site)
         )
         for result in found.drifting.results
         if result.series.kind == SPEED and isinstance(result.outlook, Crossing)

@@ -34,8 +34,13 @@ from ledger.model.visits import Entry, Urgency
 from ledger.site.decisions import Decision
 from ledger.upkeep.findings.found import Finding
 from ledger.upkeep.register.found import standing_of
-from ledger.upkeep.speeds.found import SpeedResult, format_raw
-from ledger.upkeep.speeds.page import format_last_reading, speed_picture, speeds_year_page
+from ledger.upkeep.speeds.found import SpeedResult, by_entry, format_raw
+from ledger.upkeep.speeds.page import (
+    format_count,
+    format_last_reading,
+    speed_picture,
+    speeds_year_page,
+)
 from ledger.upkeep.tuning.words import format_coming
 
 # What an entry of a round may hold and still be told by its day and person alone.
@@ -50,7 +55,7 @@ working day."""
 def history_blocks(
     ledger: Ledger,
     machine: Machine,
-    speeds: Mapping[EntryRef, SpeedResult],
+    speeds: Mapping[EntryRef, Sequence[SpeedResult]],
     year: int | None = None,
 ) -> list[Block]:
     """What was filed, the newest month first; a corrected entry names what took its place.
@@ -140,13 +145,11 @@ def _read_often(ledger: Ledger, entries: Sequence[Entry]) -> list[list[Entry]]:
 
 def _is_bare_reading(ledger: Ledger, entry: Entry) -> bool:
     """Whether its task and what was read are all that an entry says."""
+    if not entry.did_work or entry.reads_speed or entry.ref in ledger.corrections:
+        return False
     read = format_reading(entry.readings, ledger.site)
-    return (
-        entry.did_work
-        and entry.speed is None
-        and entry.ref not in ledger.corrections
-        and bool(read)
-        and format_entry(ledger, entry) == "; ".join((ledger.tasks[entry.task].title, *read))
+    return bool(read) and format_entry(ledger, entry) == "; ".join(
+        (ledger.tasks[entry.task].title, *read)
     )
 
 
@@ -187,15 +190,11 @@ def _where(ledger: Ledger, machine: Machine, entry: Entry) -> str:
 
 
 def _row(
-    ledger: Ledger, machine: Machine, entry: Entry, speeds: Mapping[EntryRef, SpeedResult]
+    ledger: Ledger, machine: Machine, entry: Entry, speeds: Mapping[EntryRef, Sequence[SpeedResult]]
 ) -> tuple[Spans, ...]:
     said = format_entry(ledger, entry)
-    result = speeds.get(entry.ref)
-    if entry.speed is not None:
-        said += f"; {format_raw(entry.speed)}"
-        if result is not None and result.speed is not None:
-            verdict = f", {result.verdict.value}" if result.verdict else ""
-            said += f" = {words.format_speed(result.speed)} r/min{verdict}"
+    read = [format_count(result, ledger.site) for result in speeds.get(entry.ref, ())]
+    said = "; ".join((said, *(read or _raws(entry))))
     later = ledger.corrections.get(entry.ref)
     if later is not None:
         said += f" [corrected by {later.ref}: {later.reason}]"
@@ -206,6 +205,12 @@ def _row(
         said,
         str(entry.ref),
     )
+
+
+def _raws(entry: Entry) -> list[str]:
+    """The raw numbers of an entry that was put right later, and so gives no speed."""
+    readings = (entry.speed, *(step.speed for step in entry.steps))
+    return [format_raw(reading) for reading in readings if reading is not None]
 
 
 _URGENCIES = tuple(Urgency)
@@ -225,7 +230,7 @@ def machine_page(
     With a `year` the history of that one alone. Depends on the sources only, but for the setting
     in force, where `as_of` is given: by default that on the last day on record.
     """
-    speeds = {result.entry.ref: result for result in results}
+    speeds = by_entry(results)
     blocks: list[Block] = [
         Bullets(_facts(ledger, machine, as_of)),
         Caution(words.SAFETY),
@@ -275,7 +280,7 @@ def machine_pages(
             blocks.append(speed_picture(ledger, machine, of_year, year))
             page = f"{speeds_year_page(year)}#{anchor_of(machine.name)}"
             blocks.append(Paragraph((Link("Every reading with its verdict", page), ".")))
-        speeds = {result.entry.ref: result for result in of_year}
+        speeds = by_entry(of_year)
         blocks.extend(history_blocks(ledger, machine, speeds, year))
         yield Page(
             path=words.machine_year_page(machine.ident, year),

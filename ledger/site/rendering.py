@@ -5,12 +5,12 @@ from datetime import date
 from ledger import __version__
 from ledger.book import markdown, svg
 from ledger.book.addresses import FRONT_PAGE
-from ledger.book.blocks import Picture
+from ledger.book.blocks import Page, Picture
 from ledger.book.html import TOP as HTML_TOP
 from ledger.book.html import render_site
 from ledger.files.book_files import MARKER
 from ledger.model.ledger import Ledger, known_on
-from ledger.pocket import page
+from ledger.pocket import page as pocket_page
 from ledger.pocket.fill import round_of
 from ledger.site.pages import book_pages
 from ledger.upkeep.due.found import Schedule
@@ -25,19 +25,19 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
     the same pages for a browser, and the pocket page, below `html/`.
     """
     ledger = known_on(ledger, as_of)
-    pages = list(book_pages(ledger, as_of))
-    # On one page alone, so that a new version of the program alters one line.
-    texts = {
-        page.path: markdown.render(page, version=__version__ if page.path == FRONT_PAGE else "")
-        for page in pages
-    }
-    plots = {
-        block.path: block.plot
-        for page in pages
-        for block in page.blocks
-        if isinstance(block, Picture)
-    }
-    pictures = {path: svg.render(plot) for path, plot in plots.items()}
+    texts: dict[str, str] = {}
+    pictures: dict[str, str] = {}
+    pages: list[Page] = []
+    for page in book_pages(ledger, as_of):
+        # On one page alone, so that a new version of the program alters one line.
+        version = __version__ if page.path == FRONT_PAGE else ""
+        texts[page.path] = markdown.render(page, version=version)
+        for block in page.blocks:
+            if isinstance(block, Picture) and block.path not in pictures:
+                pictures[block.path] = svg.render(block.plot)
+        # The pages of ten years are large; what is rendered is let go.
+        if html:
+            pages.append(page)
     files = texts | pictures
     if html:
         files |= render_site(
@@ -47,7 +47,7 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
             extra_links=(("Pocket page", POCKET),),
         )
         walk = round_of(ledger, Schedule(ledger, as_of).all_due(), as_of)
-        files[HTML_TOP + POCKET] = page.render(walk).replace(
+        files[HTML_TOP + POCKET] = pocket_page.render(walk).replace(
             "<!DOCTYPE html>", f"<!DOCTYPE html>\n<!-- {MARKER} -->", 1
         )
     return dict(sorted(files.items()))

@@ -60,4 +60,15 @@ def task_page(ledger: Ledger, task: Task) -> Page:
         blocks.append(Bullets([words.place_link(ledger, place) for place in task.places]))
     else:
         blocks.append(Paragraph("It selects nothing on this site."))
+    if task.last_done:
+        blocks.append(Heading(2, "Before the record began"))
+        blocks.append(Paragraph("Last done, as somebody remembered it; nobody filed it."))
+        blocks.append(
+            Bullets(
+                [
+                    (words.place_link(ledger, place), f": {words.format_remembered(told)}")
+                    for place, told in task.last_done.items()
+                ]
+            )
+        )
     return Page(path=f"tasks/{task.ident}.md", title=task.title, blocks=blocks)

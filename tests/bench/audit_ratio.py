@@ -29,8 +29,8 @@ time_zone: Etc/UTC
 in_service: 2016-01-01
 line: {line_rate_per_h: 120}
 people:
-  mira: {name: Mira Okafor, roles: [technician], emails: [mira@example.org]}
-  dag: {name: Dag Lindqvist, roles: [lead], approves: [setpoints], emails: [dag@example.org]}
+  mira: {name: Mira Osterby, roles: [technician], emails: [mira@example.org]}
+  dag: {name: Dag Varrick, roles: [lead], approves: [setpoints], emails: [dag@example.org]}
 policy: {approval_proof: commit}
 """
 BRUSH = """\

@@ -22,7 +22,7 @@ from ledger.compute.meter import MeterLog
 from ledger.compute.speed import HAND_TIMING_U_S
 from ledger.compute.trend import BASELINE_READINGS
 from ledger.model.references import EntryRef, Place
-from ledger.model.visits import Entry, PassCount, SpeedReading, TimedTurns
+from ledger.model.visits import Entry, EntryContent, PassCount, SpeedReading, TimedTurns
 from ledger.upkeep.drift.found import charted_stretches
 from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, even_readings, outlook
 from ledger.upkeep.drift.series import SPEED, Measured, Series, SeriesReading
@@ -76,9 +76,7 @@ def weekly(rng: Random, read: Reader, rpm_in: Callable[[int], float], weeks: int
             when=datetime.combine(day, time(10), tzinfo=UTC),
             day=day,
             by="nobody",
-            raw={},
-            places=(Place("brush"),),
-            speed=raw,
+            content=EntryContent(raw={}, places=(Place("brush"),), speed=raw),
         )
         readings.append(
             SeriesReading(entry=entry, measured=Measured(value=speed.rpm, u=speed.u_rpm))

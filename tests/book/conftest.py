@@ -116,8 +116,8 @@ def machine_page(ident, name, station, point):
                 "Check the brush speed: counted 38 in 30 s, 76.0 ± 2.2 r/min, found 44.0 Hz",
                 "Fitting will not take grease | replaced the next day, see *finding*",
             )[n % 3],
-            ("M. Okafor", "D. Lindqvist")[n % 2],
-            f"2026-{11 - n // 4:02}-{23 - 7 * (n % 4):02}T0640-m-okafor#{n % 3 + 1}",
+            ("M. Osterby", "T. Varrick")[n % 2],
+            f"2026-{11 - n // 4:02}-{23 - 7 * (n % 4):02}T0640-m-osterby#{n % 3 + 1}",
         )
         for n in range(12)
     ]
@@ -310,9 +310,9 @@ def specimen():
                             "44.5 Hz",
                             "2026-06-24",
                             "79.8 ± 1.1",
-                            Code("2026-11-23T0640-m-okafor#2"),
-                            "M. Okafor",
-                            "D. Lindqvist",
+                            Code("2026-11-23T0640-m-osterby#2"),
+                            "M. Osterby",
+                            "T. Varrick",
                             "Third count above the band at 48 Hz.",
                         )
                         for ident, name, *_ in MACHINES

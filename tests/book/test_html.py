@@ -224,7 +224,7 @@ def test_a_page_begins_with_its_title_and_day():
 
 def test_days_uncertain_values_and_minutes_stay_on_one_line():
     text = shown(
-        Paragraph("76.0 ± 2.2 r/min on 2026-11-25, entry 2026-11-23T0640-m-okafor#2 (13 min)"),
+        Paragraph("76.0 ± 2.2 r/min on 2026-11-25, entry 2026-11-23T0640-m-osterby#2 (13 min)"),
         Paragraph("2 h 05 min in all, 75 r/min and 3 minutes"),
     )
     whole = re.findall('<span class="whole">(.*?)</span>', text)

@@ -88,7 +88,7 @@ def test_a_speed_comes_with_its_uncertainty(export):
     assert (speed["setting"], speed["setting_unit"], speed["verdict"]) == (
         "44",
         "Hz",
-        "out of band",
+        "in band",
     )
     assert speed["at"] == "2026-11-23T06:40:00-06:00"
 

@@ -68,12 +68,12 @@ def test_the_module_and_the_installed_command_are_one_program():
 @pytest.mark.parametrize(
     ("call", "wrong", "example"),
     [
-        ("speed 38 30 --band 75", "--band wants LOW HIGH (limits in r/min)", "speed 38 30 --band 75 85"),
+        ("speed 43 30 --band 75", "--band wants LOW HIGH (limits in r/min)", "speed 43 30 --band 85 97"),
         ("due --as-of", "--as-of wants DATE (the day to look from, such as 2026-11-25)", "due --as-of 2026-12-01"),
         ("due --as-of yesterday", "--as-of: `yesterday` is no day; write it like 2026-11-25", "due --as-of 2026-12-01"),
         ("tune", "missing: MACHINE (its file's name in equipment/, without .yaml)", "tune brush-p2"),
-        ("correct", "missing: VISIT#N, --reason TEXT", "correct 2026-11-23T0640-m-okafor#2 --reason 'misread 38 as 33' --set counted=38"),
-        ("correct a#1 --resaon x", "there is no option `--resaon`; did you mean `--reason`?", "correct 2026-11-23T0640-m-okafor#2 --reason 'misread 38 as 33' --set counted=38"),
+        ("correct", "missing: VISIT#N, --reason TEXT", "correct 2026-11-23T0640-m-osterby#2 --reason 'misread 43 as 48' --set counted=43"),
+        ("correct a#1 --resaon x", "there is no option `--resaon`; did you mean `--reason`?", "correct 2026-11-23T0640-m-osterby#2 --reason 'misread 43 as 48' --set counted=43"),
         ("propose brush-1 --why x", "say one of --hz X, --flow-gpm X, --flow-lpm X", None),
         ("propose brush-1 --hz 44 --flow-gpm 4 --why x", "--flow-gpm: not allowed with argument --hz", None),
         ("propose brush-1 --hz 44 --why x --from soon", "--from: `soon` is no day; write it like 2026-11-25", None),

@@ -32,7 +32,7 @@ def test_a_proposal_is_put_at_the_end_and_every_other_byte_stays(tunnelbook, sit
     assert after[path].removeprefix(before[path]).decode() == (
         "- from: 2026-11-26\n"
         "  flow_gpm: 4.3\n"
-        "  line_rate_per_h: 120\n"
+        "  line_rate_per_h: 110\n"
         "  why: Slow.\n"
         f"  evidence: [{LOW[0]}, {LOW[1]}]\n"
         "  proposed_by: m-osterby\n"

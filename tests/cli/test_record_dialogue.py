@@ -191,7 +191,7 @@ def test_a_visit_by_questions(wash, numbers):
     speed = numbers["Count the speed of every brush and wrap"]
     guards = numbers["Check that guards are in place"]
     answers = [
-        "99", f"{speed}@10", "thirty-eight", "38 30", "44Hz",
+        "99", f"{speed}@10", "forty-three", "43 30", "44Hz",
         f"{guards}", "grating is frozen", "",
         "side-brush/nozle-1 sprays", "10/nozzle-1", "sprays aside", "", "",
         "2=184233", "Frost.",
@@ -200,11 +200,11 @@ def test_a_visit_by_questions(wash, numbers):
     assert done.returncode == 0, done.stdout + done.stderr
     assert "`99` is no number of the list" in done.stdout
     assert "write the passes and the seconds" in done.stdout
-    assert "76.0 ± 1.7 r/min  cannot tell 75–85" in done.stdout
+    assert "86.0 ± 1.7 r/min  cannot tell 85–97" in done.stdout
     assert "did you mean side-brush/nozzle-1" in done.stdout
     assert entries(wash) == [
         {
-            "task": "check-brush-speed", "at": "side-brush", "counted": 38, "seconds": 30,
+            "task": "check-brush-speed", "at": "side-brush", "counted": 43, "seconds": 30,
             "found_hz": 44,
         },
         {"task": "check-guards", "outcome": "not-done", "reason": "grating is frozen"},
@@ -361,13 +361,13 @@ def test_taps_that_tell_nothing_are_asked_for_again(wash, numbers):
     terminal.wait_for("Enter ends.")
     terminal.type("   \n")
     terminal.wait_for("only 3 taps")
-    terminal.answer(COUNT, "38 30 @44")
+    terminal.answer(COUNT, "43 30 @44")
     for question in REST:
         terminal.answer(question, "")
     assert terminal.end() == 0, terminal.seen
     assert entries(wash) == [
         {
-            "task": "check-brush-speed", "at": "side-brush", "counted": 38, "seconds": 30,
+            "task": "check-brush-speed", "at": "side-brush", "counted": 43, "seconds": 30,
             "found_hz": 44,
         }
     ]  # fmt: skip
@@ -381,7 +381,7 @@ def test_ctrl_c_in_the_midst_of_taps_keeps_what_was_answered_as_a_file_to_save(w
     )
     terminal = Terminal(wash)
     terminal.answer(DONE, f"{speed}@10-30 {nozzles}")
-    terminal.answer(COUNT, "38 30 @44")
+    terminal.answer(COUNT, "43 30 @44")
     terminal.answer(COUNT, "t")
     terminal.wait_for("Enter ends.")
     terminal.type("  ")
@@ -397,7 +397,7 @@ def test_ctrl_c_in_the_midst_of_taps_keeps_what_was_answered_as_a_file_to_save(w
     assert entries(wash) == [
         {"task": "look-at-nozzles"},
         {
-            "task": "check-brush-speed", "at": "side-brush", "counted": 38, "seconds": 30,
+            "task": "check-brush-speed", "at": "side-brush", "counted": 43, "seconds": 30,
             "found_hz": 44,
         },
     ]  # fmt: skip

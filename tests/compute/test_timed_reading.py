@@ -1,12 +1,11 @@
-"""Readings with a day and an uncertainty, and those of one day joined."""
+"""Readings with a day, an uncertainty of their own and what they share."""
 
 import math
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from ledger.compute.trend import TimedReading, one_a_day
+from ledger.compute.shared import Shared
+from ledger.compute.trend import TimedReading
 
 
 def reading(day, value, uncertainty) -> TimedReading:
@@ -22,16 +21,14 @@ def test_numbers_that_are_none_are_refused(numbers):
         reading(*numbers)
 
 
-def test_two_readings_of_a_day_become_their_weighted_mean():
-    joined = one_a_day([reading(2, 80, 2), reading(1, 70, 1), reading(2, 75, 1)])
-
-    assert joined[0] == reading(1, 70, 1)
-    assert joined[1].value == pytest.approx(76)
-    assert joined[1].standard_uncertainty == pytest.approx(math.sqrt(0.8))
+@pytest.mark.parametrize("step", [-0.1, math.nan, math.inf])
+def test_a_step_that_is_none_is_refused(step):
+    with pytest.raises(ValueError, match="step"):
+        TimedReading(day=1, value=1, standard_uncertainty=1, step=step)
 
 
-@given(st.lists(st.tuples(st.integers(0, 5), st.floats(-9, 9), st.floats(0.1, 9)), max_size=20))
-def test_days_rise_and_no_day_is_lost(rows):
-    joined = one_a_day([reading(*row) for row in rows])
+def test_the_uncertainty_of_one_reading_holds_what_it_shares():
+    shared = (Shared(key="tachometer", u=2.0), Shared(key="m-osterby", u=2.0))
+    one = TimedReading(day=1, value=80, standard_uncertainty=1.0, shared=shared)
 
-    assert [r.day for r in joined] == sorted({day for day, _, _ in rows})
+    assert one.total_u == pytest.approx(3)

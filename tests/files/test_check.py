@@ -101,13 +101,13 @@ def found_in(document):
     ],
 )  # fmt: skip
 def test_each_fault_at_its_words(read, line, fault):
-    assert found_in(read(f"by: m-okafor\n{line}\n")) == [fault]
+    assert found_in(read(f"by: m-osterby\n{line}\n")) == [fault]
 
 
 def test_a_document_in_order_has_no_faults(read):
     assert (
         found_in(
-            read("by: m-okafor\non: 2024-02-29\nstation: 3\nreading: {counted: 3, seconds: 2}\n")
+            read("by: m-osterby\non: 2024-02-29\nstation: 3\nreading: {counted: 3, seconds: 2}\n")
         )
         == []
     )

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from ledger.files.paths import FOLDERS, Kind, discover, ident_fault
 
-VISIT = "observations/2026/11/2026-11-23T0640-m-okafor.yaml"
+VISIT = "observations/2026/11/2026-11-23T0640-m-osterby.yaml"
 
 
 @pytest.mark.parametrize(
@@ -16,7 +16,7 @@ VISIT = "observations/2026/11/2026-11-23T0640-m-okafor.yaml"
         ("tasks/grease-shaft-bearings.yaml", Kind.TASK, "grease-shaft-bearings"),
         ("setpoints/brush-p2.yaml", Kind.SETPOINTS, "brush-p2"),
         ("parts/grease-ep2.yaml", Kind.PART, "grease-ep2"),
-        (VISIT, Kind.VISIT, "2026-11-23T0640-m-okafor"),
+        (VISIT, Kind.VISIT, "2026-11-23T0640-m-osterby"),
         ("observations/2024/02/2024-02-29T2359-x~2.yaml", Kind.VISIT, "2024-02-29T2359-x~2"),
     ],
 )
@@ -58,42 +58,42 @@ def test_a_file_in_its_place_has_a_kind_and_an_id(path, kind, ident):
         ),
         *(
             pytest.param(
-                f"observations/2026/11/2026-11-23T0640-m-okafor{copy}.yaml",
+                f"observations/2026/11/2026-11-23T0640-m-osterby{copy}.yaml",
                 "misnamed-file",
-                "2026-11-23T0640-m-okafor.yaml",
+                "2026-11-23T0640-m-osterby.yaml",
                 id=f"copy{copy}",
             )
             for copy in (" (1)", "(2)", " - Copy", " - Copy (2)", " copy", " copy 2")
         ),
         pytest.param(
-            "observations/2026/11/2026-11-23-m-okafor.yaml", "misnamed-file", "", id="no-time"
+            "observations/2026/11/2026-11-23-m-osterby.yaml", "misnamed-file", "", id="no-time"
         ),
         pytest.param(
             "observations/2026/11/2026-11-23T0640.yaml", "misnamed-file", "", id="no-person"
         ),
         pytest.param(
-            "observations/2026/11/2026-11-23T0640-m-okafor~1.yaml",
+            "observations/2026/11/2026-11-23T0640-m-osterby~1.yaml",
             "misnamed-file",
             "",
             id="first-needs-no-number",
         ),
         pytest.param(
-            "observations/2026/10/2026-11-23T0640-m-okafor.yaml",
+            "observations/2026/10/2026-11-23T0640-m-osterby.yaml",
             "misplaced-file",
             "",
             id="other-month",
         ),
         pytest.param(
-            "observations/2026-11-23T0640-m-okafor.yaml", "misplaced-file", "", id="no-folders"
+            "observations/2026-11-23T0640-m-osterby.yaml", "misplaced-file", "", id="no-folders"
         ),
         pytest.param(
-            "observations/2026/02/2026-02-30T0640-m-okafor.yaml",
+            "observations/2026/02/2026-02-30T0640-m-osterby.yaml",
             "impossible-date",
             "",
             id="february-30",
         ),
         pytest.param(
-            "observations/2026/02/2026-02-03T2460-m-okafor.yaml",
+            "observations/2026/02/2026-02-03T2460-m-osterby.yaml",
             "impossible-date",
             "",
             id="minute-60",

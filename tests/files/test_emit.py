@@ -52,7 +52,7 @@ def test_a_visit_looks_as_a_person_would_have_typed_it():
     text = visit_text(
         {
             "at": "2026-11-23T06:40",
-            "by": "m-okafor",
+            "by": "m-osterby",
             "meters": {"vehicles": 184233},
             "entries": [
                 {"task": "grease", "at": ["brush-p1", "brush-p2/damper"], "strokes": 2},
@@ -64,7 +64,7 @@ def test_a_visit_looks_as_a_person_would_have_typed_it():
     assert text == (
         "# yaml-language-server: $schema=../../../.schemas/visit.schema.json\n"
         "at: 2026-11-23T06:40\n"
-        "by: m-okafor\n"
+        "by: m-osterby\n"
         "meters: {vehicles: 184233}\n"
         "entries:\n"
         "  - {task: grease, at: [brush-p1, brush-p2/damper], strokes: 2}\n"

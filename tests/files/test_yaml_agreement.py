@@ -202,7 +202,7 @@ REAL = (
     'points:\n  shaft-top:    {kind: rotating-bearing}\n  "nozzle 1":  {\'kind\': nozzle, flow_gpm: 0.5}\n'),
     ("title: Grease\non: {points: rotating-bearing}\nevery: 1 week\nsteps: |\n  Wipe the fitting, ...\n\n"
     "    Then: go # on\n  done.\nnote: >-\n  folded\n  here\n\n  more\nuses: {grease-ep2: 2 strokes}\n"),
-    ('at: 2026-11-23T06:40\nby: m-okafor\nentries:\n- {task: a, at: [x/y, z], note: "q \\u00e9"}\n'
+    ('at: 2026-11-23T06:40\nby: m-osterby\nentries:\n- {task: a, at: [x/y, z], note: "q \\u00e9"}\n'
     "- task: b\n  counted: 38\n  seconds: 30.5\n  note: it's multi\n    line plain\n- finding: 'it''s dry'\n  ok: true\n"),
 )  # fmt: skip
 PIECES = [

@@ -19,7 +19,7 @@ from ledger.history.objects import BlobReader, GitTree
 from ledger.history.repository import history_state, open_repository, remembered_head, resolve_as_of
 from ledger.history.verification import Verifier
 
-PERSON = b"Mira Okafor <mira@example.org> 1767250800 +0100"
+PERSON = b"Mira Osterby <mira@example.org> 1767250800 +0100"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -238,14 +238,14 @@ def trapped(make_repo):
         "Start",
         {
             ".gitattributes": "*.yaml diff=yaml filter=yaml merge=yaml\n",
-            "visit.yaml": "by: m-okafor\n",
+            "visit.yaml": "by: m-osterby\n",
             "notes.txt": "one\n",
         },
     )
     repo.git("branch", "side")
-    repo.commit("Here", {"visit.yaml": "by: m-okafor\nat: 2026-01-01\n", "notes.txt": "two\n"})
+    repo.commit("Here", {"visit.yaml": "by: m-osterby\nat: 2026-01-01\n", "notes.txt": "two\n"})
     repo.git("checkout", "-q", "side")
-    repo.commit("There", {"visit.yaml": "by: m-okafor\nat: 2026-01-02\n"})
+    repo.commit("There", {"visit.yaml": "by: m-osterby\nat: 2026-01-02\n"})
     repo.git("checkout", "-q", "main")
     return repo
 

@@ -12,7 +12,7 @@ from ledger.history.log import walk
 from ledger.history.verification import SignatureKind
 
 CET = timezone(timedelta(hours=1))
-WHO = b"Mira Okafor <mira@example.org> 1767250800 +0100"
+WHO = b"Mira Osterby <mira@example.org> 1767250800 +0100"
 
 
 def raw(author=WHO, committer=WHO, more=b"", message=b"Subject\n"):
@@ -23,8 +23,8 @@ def raw(author=WHO, committer=WHO, more=b"", message=b"Subject\n"):
 
 
 def test_people_and_instants_with_their_offset():
-    commit = parse_commit(raw(committer=b"Dag Lindqvist <dag@example.org> 1767254400 -0330"))
-    assert (commit.author.name, commit.author.email) == ("Mira Okafor", "mira@example.org")
+    commit = parse_commit(raw(committer=b"Dag Varrick <dag@example.org> 1767254400 -0330"))
+    assert (commit.author.name, commit.author.email) == ("Mira Osterby", "mira@example.org")
     assert commit.author.at == datetime(2026, 1, 1, 8, tzinfo=CET)
     assert commit.author.at.utcoffset() == timedelta(hours=1)
     assert commit.committer.at.utcoffset() == -timedelta(hours=3, minutes=30)
@@ -51,13 +51,13 @@ def test_malformed_people_are_told_not_guessed(author, expected, oddity):
     commit = parse_commit(raw(author=author))
     assert (commit.author.name, commit.author.email, commit.author.at) == expected
     assert commit.oddities == ((oddity,) if oddity else ())
-    assert commit.committer.name == "Mira Okafor"
+    assert commit.committer.name == "Mira Osterby"
 
 
 def test_a_second_or_a_missing_author_is_told():
     twice = parse_commit(raw(more=b"author Other <o@x> 0 +0000\n"))
     assert twice.oddities == ("2 author lines",)
-    assert twice.author.name == "Mira Okafor"
+    assert twice.author.name == "Mira Osterby"
     assert parse_commit(b"tree x\n\nMessage").oddities == ("0 author lines", "0 committer lines")
 
 

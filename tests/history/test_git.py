@@ -43,7 +43,7 @@ LIES = {
     ),
     "mailmap.file": Lie(
         config={"mailmap.file": "{folder}/.git/map"},
-        files={".git/map": "Dag Lindqvist <dag@example.org> <mira@example.org>\n"},
+        files={".git/map": "Dag Varrick <dag@example.org> <mira@example.org>\n"},
         ask="log",
     ),
     "log.showRoot": Lie(config={"log.showRoot": "false"}, ask=RAW),

@@ -30,7 +30,7 @@ def test_a_tree_lists_and_reads_what_the_disk_does(repo):
         "equipment/.hidden.yaml": "x\n",
         "equipment/brush-p2.yaml": "kind: side-brush\r\n",
         "equipment/brush-p2/extra.yaml": b"\xff\x00",
-        "observations/2026/11/2026-11-23T0640-m-okafor.yaml": "",
+        "observations/2026/11/2026-11-23T0640-m-osterby.yaml": "",
         "equipment/été 1.yaml": "x\n",
     }
     repo.commit("Start", files)

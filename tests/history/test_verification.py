@@ -89,7 +89,7 @@ class TestRealKeys:
         ("what", "old", "new"),
         [
             ("message", b"\n\nSigned\n", b"\n\nSigned \n"),
-            ("author", b"author Mira Okafor", b"author Dag Lindqvist"),
+            ("author", b"author Mira Osterby", b"author Dag Varrick"),
             ("date", b" +0100\ncommitter", b" +0000\ncommitter"),
             ("header", b"\ngpgsig ", b"\nencoding UTF-8\ngpgsig "),
         ],

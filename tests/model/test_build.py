@@ -78,10 +78,27 @@ class TestQuantities:
             pytest.approx(3 * GALLON_L),
         )
         si = read(left_flow_lpm=12.5).setting
-        assert (si.unit, si.found, si.left, si.running) == ("L/min", None, 12.5, 12.5)
+        assert (si.unit, si.found, si.left) == ("L/min", None, 12.5)
+        assert (si.counted_at, si.stands_at) == (12.5, 12.5)
         hz = read(found_hz=48, left_hz=44.5).setting
-        assert (hz.unit, hz.found, hz.running) == ("Hz", 48, 44.5)
-        assert read(found_hz=48).setting.running == 48
+        assert (hz.unit, hz.found, hz.counted_at, hz.stands_at) == ("Hz", 48, 48, 44.5)
+        assert read(found_hz=48).setting.stands_at == 48
+
+    def test_of_a_tuning_session(self):
+        steps = [{"hz": 38, "counted": 31, "seconds": 30}, {"hz": 41.5, "turns": 20, "seconds": 18}]
+        session = read(steps=steps)
+        assert [step.setting for step in session.steps] == [38, 41.5]
+        assert (session.speed, session.reads_speed) == (None, True)
+        assert (session.setting.found, session.setting.left) == (38, 41.5)
+        moved = read(found_hz=36, steps=steps, left_hz=38).setting
+        assert (moved.unit, moved.found, moved.left) == ("Hz", 36, 38)
+        oil = read(found_flow_gpm=3, steps=[{"flow_gpm": 4, "counted": 31, "seconds": 30}])
+        assert oil.steps[0].setting == pytest.approx(4 * GALLON_L)
+        assert (oil.setting.unit, oil.setting.found, oil.setting.left) == (
+            "L/min",
+            pytest.approx(3 * GALLON_L),
+            pytest.approx(4 * GALLON_L),
+        )
 
     def test_of_a_drive(self):
         us = brush_of(drive={"type": "electric", "motor_hp": 3}).drive

@@ -72,6 +72,7 @@ NO_DRIVE = {
             "not-its-drive: `brush` has an electric drive, set in Hz, so `found_flow_gpm` says nothing of it",
             "not-its-drive: `brush` has an electric drive, set in Hz, so `left_flow_lpm` says nothing of it",
         ], id="flow on an electric drive"),
+        pytest.param({"at": "low", "steps": [{"flow_lpm": 14, "counted": 40, "seconds": 30}, {"hz": 44, "counted": 40, "seconds": 30}]}, ["not-its-drive: `low` has a hydraulic drive, set by its oil flow, so `hz` says nothing of it"], id="hertz in a step of a hydraulic drive"),
     ],
 )  # fmt: skip
 def test_a_setting_in_a_unit_that_the_drive_is_not_set_in_is_an_error(entry, said):

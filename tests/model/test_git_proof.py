@@ -8,8 +8,8 @@ from small_site import ledger_of
 from ledger.model.policy import CommitMaker, GitProof, Policy, Vouchers, owner_of, prove
 from ledger.model.site import ApprovalProof, Person
 
-DAG = Person(ident="dag", name="Dag Lindqvist", roles=("lead",), emails=("dag@example.org",))
-MIRA = Person(ident="mira", name="Mira Okafor", roles=("lead",), emails=("mira@example.org",))
+DAG = Person(ident="dag", name="Dag Varrick", roles=("lead",), emails=("dag@example.org",))
+MIRA = Person(ident="mira", name="Mira Osterby", roles=("lead",), emails=("mira@example.org",))
 PEOPLE = {"dag": DAG, "mira": MIRA, "eva": Person(ident="eva", name="Eva Renner", roles=("lead",))}
 
 OWN = {"signature": "signed with a key of dag", "signer": "dag"}
@@ -41,8 +41,8 @@ def made(author="dag@example.org", committer=None, signature=None, *, is_merge=F
         ("file", made("mira@example.org"), True, "no commit is asked"),
         ("commit", made(), True, "commit aaaaaaaaaa by dag@example.org"),
         ("commit", made(is_merge=True), True, "merge aaaaaaaaaa by dag@example.org"),
-        ("commit", made("mira@example.org"), False, "not an address of Dag Lindqvist"),
-        ("commit", made(committer="mira@example.org"), False, "but committed by Mira Okafor"),
+        ("commit", made("mira@example.org"), False, "not an address of Dag Varrick"),
+        ("commit", made(committer="mira@example.org"), False, "but committed by Mira Osterby"),
         ("commit", made(committer="noreply@host.example"), True, "by dag@example.org"),
         ("commit", made(signature=UNKNOWN), True, "by dag@example.org"),
         ("commit", made(signature=BAD), False, "does not fit"),
@@ -108,7 +108,7 @@ def test_an_address_belongs_to_a_person_whatever_its_capitals():
 SHOP = "shop@example.org"
 OF_THE_SHOP = {
     ident: Person(ident=ident, name=name, roles=("lead",), emails=(SHOP,))
-    for ident, name in (("ada", "Ada Tarrowby"), ("dag", "Dag Lindqvist"))
+    for ident, name in (("ada", "Ada Tarrowby"), ("dag", "Dag Varrick"))
 }
 
 
@@ -116,7 +116,7 @@ class TestAnAddressOfSeveralPeople:
     """A shop's one mailbox names the shop: which of them it was, only a key can tell."""
 
     def test_proves_neither_by_itself(self):
-        for ident, other in (("ada", "Dag Lindqvist"), ("dag", "Ada Tarrowby")):
+        for ident, other in (("ada", "Dag Varrick"), ("dag", "Ada Tarrowby")):
             proof = proven(ident, ApprovalProof.COMMIT, OF_THE_SHOP, [made(SHOP)])
             assert not proof.held
             assert f"an address that {other} has too" in proof.words

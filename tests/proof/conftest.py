@@ -18,9 +18,9 @@ units: si
 in_service: 2026-01-05
 line: {line_rate_per_h: 120}
 people:
-  mira: {name: Mira Okafor, roles: [technician], emails: [mira@example.org]}
+  mira: {name: Mira Osterby, roles: [technician], emails: [mira@example.org]}
   eva: {name: Eva Renner, roles: [technician], emails: [eva@example.org]}
-  dag: {name: Dag Lindqvist, roles: [lead], approves: [setpoints], emails: [dag@example.org]}
+  dag: {name: Dag Varrick, roles: [lead], approves: [setpoints], emails: [dag@example.org]}
 policy: {approver_differs: true, approval_proof: commit, max_step_hz: 4, entry_within: 2 days}
 """
 

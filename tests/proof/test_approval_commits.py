@@ -38,10 +38,10 @@ class TestTwoPeopleInTheFileButOneInGit:
         told = point(branch, "Second person")
         assert told.held is False
         assert told.because == (
-            "proposed by Mira Okafor, approved by Dag Lindqvist; but Dag Lindqvist committed the "
+            "proposed by Mira Osterby, approved by Dag Varrick; but Dag Varrick committed the "
             "proposal too"
         )
-        assert told.remedy == "let Mira Okafor commit the proposal themselves"
+        assert told.remedy == "let Mira Osterby commit the proposal themselves"
 
     def test_a_proposal_that_the_approver_wrote_first_and_approved_later(self, branch):
         add(branch, PROPOSAL, DAG)
@@ -132,10 +132,10 @@ class TestAnApprovalThatTheApproverDidNotCommit:
         found = review(branch.open(), "main")
         (breach,) = found.breaches
         assert breach.remedy == (
-            "let Dag Lindqvist commit the approval, or be the one who merges this"
+            "let Dag Varrick commit the approval, or be the one who merges this"
         )
         said = markdown_alone(review_page(found))
-        assert "- **Not to be merged as it is**, but by Dag Lindqvist in person: see the b" in said
+        assert "- **Not to be merged as it is**, but by Dag Varrick in person: see the b" in said
 
     def test_another_breach_bars_the_approver_too(self, branch):
         add(branch, PROPOSAL.replace("hz: 46", "hz: 43") + APPROVED, MIRA)

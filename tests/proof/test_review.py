@@ -94,7 +94,7 @@ def test_speeds_before_and_after_come_from_the_readings(branch):
 def test_evidence_is_shown_in_full(branch):
     add(branch, proposal(), by=MIRA)
     said = page(reviewed(branch))
-    assert "| 2026-01-06T0700-mira#1, Mira Okafor | 80 turns in 55.17 s | 48 Hz | 87.00 ± " in said
+    assert "| 2026-01-06T0700-mira#1, Mira Osterby | 80 turns in 55.17 s | 48 Hz | 87.00 ± " in said
     assert "out of band 75–85 |" in said
 
 
@@ -104,8 +104,7 @@ def test_a_proposal_leaves_the_approval_open_and_says_who_may(branch):
     assert found.breaches == ()
     assert points(found)["Approval"].held is None
     assert points(found)["Approval"].because == (
-        "not approved yet; who may: Dag Lindqvist, by approved_by in change 2 of "
-        "setpoints/brush.yaml"
+        "not approved yet; who may: Dag Varrick, by approved_by in change 2 of setpoints/brush.yaml"
     )
     assert points(found)["Follow-up reading"].because == (
         "owed once this is approved: by 2026-01-22, if it takes effect on 2026-01-15"
@@ -461,7 +460,7 @@ def test_each_visit_added_with_every_entry_in_a_line(branch):
     found = reviewed(branch)
     said = page(found)
     assert "| 2026-01-12 07:00 | Eva Renner | Side brush: Bearing top | Grease the bearings; 2 strokes each |" in said  # fmt: skip
-    assert "42 passes in 30 s = 84.0 ± " in said
+    assert "42 passes in 30 s at 48 Hz = 84.0 ± " in said
     assert "| Side brush: Damper | found (soon): leaks |" in said
     assert "left at 46 Hz on 2026-01-12 (2026-01-12T0700-eva#2), where 48 Hz is approved" in said
 
@@ -602,5 +601,5 @@ def test_rows_carry_the_raw_numbers(branch):
     (setting,) = rows["settings"]
     assert (setting["machine"], setting["step"], setting["after"]["setting"]) == ("brush", "approved", 46)  # fmt: skip
     assert setting["evidence"][0]["raw"]["turns"] == 80
-    assert setting["evidence"][0]["speed"]["verdict"] == "out of band"
+    assert setting["evidence"][0]["speeds"][0]["verdict"] == "out of band"
     assert {point["point"]: point["held"] for point in setting["policy"]}["Step"] is True

@@ -223,8 +223,28 @@ def test_an_hour_that_the_clocks_skip():
 
 
 def test_a_setting_still_as_before_on_the_day_of_the_change_is_no_difference():
-    text = visit("{at: brush-p2, found_hz: 48, left_hz: 44}").replace("11-24", "11-10")
-    assert rules_with(NEW.replace("11-24", "11-10"), text) == []
+    text = visit("{at: brush-p2, found_hz: 48, steps: [{hz: 44, counted: 84, seconds: 60}]}")
+    assert rules_with(NEW.replace("11-24", "11-10"), text.replace("11-24", "11-10")) == []
+
+
+@pytest.mark.parametrize(
+    ("entries", "asked"),
+    [
+        pytest.param("{at: brush-p2, found_hz: 44, left_hz: 46}", ["left-differs", "left-uncounted"], id="moved, not counted, not approved"),
+        pytest.param("{at: brush-p2, counted: 84, seconds: 60, found_hz: 44, left_hz: 46}", ["left-differs", "left-uncounted"], id="counted only before it was moved"),
+        pytest.param("{at: brush-p2, steps: [{hz: 44, counted: 84, seconds: 60}, {hz: 46, counted: 88, seconds: 60}]}", ["left-differs"], id="counted there, not approved"),
+        pytest.param("{at: brush-p2, steps: [{hz: 46, counted: 88, seconds: 60}, {hz: 44, counted: 84, seconds: 60}]}", ["found-differs"], id="put back and counted"),
+        pytest.param("{at: brush-p2, steps: [{hz: 44, counted: 84, seconds: 60}, {hz: 46, counted: 88, seconds: 60}], left_hz: 44}", [], id="put back to where a count was made"),
+    ],
+)  # fmt: skip
+def test_a_drive_left_at_another_value(entries, asked):
+    assert rules_with(NEW, visit(entries)) == asked
+
+
+def test_a_site_may_count_a_new_setting_on_another_visit():
+    texts = edited("site.yaml", "format: 1\n", "format: 1\npolicy: {count_in_same_visit: false}\n")
+    texts[NEW] = visit("{at: brush-p2, found_hz: 44, left_hz: 46}")
+    assert [one.rule for one in found_in(texts)] == ["left-differs"]
 
 
 def test_a_blower_may_turn_faster_than_a_brush():

@@ -39,7 +39,7 @@ def _lines_altered(before: str, after: str) -> int:
 
 @pytest.mark.parametrize(
     ("brush", "counted", "hz"),
-    [("brush-p2", 40, 42.5), ("buffer", 45, 47.5)],
+    [("brush-p2", 45, 42.5), ("buffer", 45, 47.5)],
 )
 def test_one_reading_of_one_brush_alters_a_few_lines(brush, counted, hz):
     found = altered(

@@ -5,7 +5,7 @@ from small_site import ledger_of, visit
 from ledger.book.blocks import Heading, Link, Picture, Table
 from ledger.book.terminal import plain, render
 from ledger.site.machine_page import OFTEN, history_blocks, machine_pages
-from ledger.upkeep.speeds.found import speed_results
+from ledger.upkeep.speeds.found import by_entry, speed_results
 
 GREASE = {"title": "Grease", "on": {"points": "rotating-bearing"}, "every": "1 week"}
 DONE = {"task": "grease", "at": "brush", "strokes": 2}
@@ -14,7 +14,7 @@ COUNT = {"at": "brush", "turns": 80, "seconds": 60, "found_hz": 44}
 
 def history(*visits, tasks=None):
     ledger = ledger_of(visits, tasks=tasks or {"grease": GREASE})
-    speeds = {result.entry.ref: result for result in speed_results(ledger)}
+    speeds = by_entry(speed_results(ledger))
     return history_blocks(ledger, ledger.machines["brush"], speeds)
 
 

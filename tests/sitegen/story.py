@@ -89,7 +89,7 @@ def _rounds(diary: Diary, example: Example) -> None:
         season = 1.06 if day.month in {3, 4, 5, 10} else 0.97
         washed = round(_VEHICLES_BY_WEEKDAY[day.weekday()] * season + rng.gauss(0, 45))
         vehicles += washed
-        conveyor_h += washed / 112 + 0.6
+        conveyor_h += washed / 104 + 0.6
         compressor_h += 6.2 + rng.uniform(-0.5, 0.5)
 
 

@@ -15,7 +15,7 @@ def read(text: str):
     ("value", "written"),
     [
         ("brush-p2/damper", "brush-p2/damper"),
-        ("2026-11-23T0640-m-okafor#2", "2026-11-23T0640-m-okafor#2"),
+        ("2026-11-23T0640-m-osterby#2", "2026-11-23T0640-m-osterby#2"),
         ("2026-11-23T06:40", "2026-11-23T06:40"),
         ("yes", '"yes"'),
         ("12", '"12"'),

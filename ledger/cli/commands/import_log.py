@@ -265,7 +265,7 @@ A map says which column is what:
 
   # yaml-language-server: $schema=.schemas/import-map.schema.json
   when: {columns: [Date, Time], written: "%m/%d/%Y %H:%M"}
-  by: {column: Tech, words: {MO: m-okafor}}
+  by: {column: Tech, words: {MO: m-osterby}}
   meters: {vehicles: Cars}
   entries:
     - only_if: Passes

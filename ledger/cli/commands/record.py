@@ -70,10 +70,10 @@ COMMANDS = {
         """\
   tunnelbook record                              asks; counts with the space bar
   tunnelbook record --done look-at-nozzles --done grease-shaft-bearings@brush-1
-  tunnelbook record --speed brush-1=38/30@44     38 passes in 30 s, drive found at 44
+  tunnelbook record --speed brush-1=43/30@44     43 passes in 30 s, drive found at 44
   tunnelbook record --not-done grease-shaft-bearings@brush-1='line could not be stopped'
   tunnelbook record --finding brush-1/nozzle-1='sprays aside' --urgency now
-  tunnelbook record --close 2026-11-23T0640-m-okafor#3
+  tunnelbook record --close 2026-11-23T0640-m-osterby#3
   tunnelbook record --entry '{at: brush-1, temperature_f: 126}' --at 06:40
 
 The whole site is checked with the new visit in it before anything is written.
@@ -102,9 +102,9 @@ Hz, or in the site's unit of flow.
         _correct,
         "File a correction of an entry: the whole entry again as it should read, and why.",
         """\
-  tunnelbook correct 2026-11-23T0640-m-okafor#2 --reason 'misread 38 as 33' --set counted=38
-  tunnelbook correct 2026-11-23T0640-m-okafor#1 --reason 'other brush' --set at=brush-p1
-  tunnelbook correct 2026-11-23T0640-m-okafor#3 --reason 'filed twice' --void
+  tunnelbook correct 2026-11-23T0640-m-osterby#2 --reason 'misread 43 as 48' --set counted=43
+  tunnelbook correct 2026-11-23T0640-m-osterby#1 --reason 'other brush' --set at=brush-p1
+  tunnelbook correct 2026-11-23T0640-m-osterby#3 --reason 'filed twice' --void
 
 The original is never touched, and the book shows both.
 """,

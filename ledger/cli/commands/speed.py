@@ -169,7 +169,7 @@ def _speed_of(parsed: argparse.Namespace) -> "Speed":
             f"four numbers; did you mean `tunnelbook speed {passes} {seconds} --band {low} {high}`?"
         )
     if len(parsed.numbers) != 2:
-        raise Failure("give the passes and the seconds, such as `tunnelbook speed 38 30`")
+        raise Failure("give the passes and the seconds, such as `tunnelbook speed 43 30`")
     passes, seconds = parsed.numbers
     return speed.from_pass_count(
         passes,
@@ -228,8 +228,8 @@ COMMANDS = {
         _speed,
         "Turn one count into r/min with its expanded uncertainty, and say whether it is in a band.",
         """\
-  tunnelbook speed 38 30 --band 75 85          38 passes counted in 30 s
-  tunnelbook speed 38 30 --on-pass             the watch was started on a pass, not counted
+  tunnelbook speed 43 30 --band 85 97          43 passes counted in 30 s
+  tunnelbook speed 43 30 --on-pass             the watch was started on a pass, not counted
   tunnelbook speed --turns 20 13.05            20 whole turns took 13.05 s
   tunnelbook speed --tachometer 79.6 --accuracy-percent 0.5
   tunnelbook speed --video 20 --frames 660 --fps 29.97
@@ -240,15 +240,15 @@ Time turns from outside the guards, with the machine in normal running.
             "numbers",
             "N",
             "the passes and the seconds",
-            "38 30",
-            "passes and seconds, such as 38 30",
+            "43 30",
+            "passes and seconds, such as 43 30",
             nargs="*",
         ),
         _number(
             "--band",
             ("LOW", "HIGH"),
             "two limits in r/min",
-            "38 30 --band 75 85",
+            "43 30 --band 85 97",
             "limits in r/min",
             nargs=2,
         ),
@@ -267,14 +267,14 @@ Time turns from outside the guards, with the machine in normal running.
         _number("--fps", None, "frames a second", _VIDEO),
         arg("--taps", "TIMES", "times of the passes, comma separated, in s", type=_times),
         _number(
-            "--passes-per-turn", "N", "the passes", "38 30 --passes-per-turn 2", kind=int, default=1
+            "--passes-per-turn", "N", "the passes", "43 30 --passes-per-turn 2", kind=int, default=1
         ),
         flag("--on-pass", "the watch was started on a pass, not counted"),
         _number(
             "--timing-u",
             "S",
             "seconds",
-            "38 30 --timing-u 0.2",
+            "43 30 --timing-u 0.2",
             "standard uncertainty of the timed interval in s (default 0.10)",
             default=0.10,
         ),

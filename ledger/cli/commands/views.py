@@ -267,7 +267,7 @@ COMMANDS = {
         "Print what is due, in walking order, with what must be locked out first.",
         """\
   tunnelbook due                       today, for the site in this folder
-  tunnelbook due --for m-okafor        only what this person may do
+  tunnelbook due --for m-osterby        only what this person may do
   tunnelbook due --as-of 2026-12-01    what will be due then, if nothing is done
 """,
         SITE,

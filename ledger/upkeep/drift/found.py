@@ -255,7 +255,7 @@ def _series(ledger: Ledger, machine: Machine, own: Sequence[SpeedResult]) -> Ser
     readings = [
         SeriesReading(
             entry=result.entry,
-            measured=_at_setting(result.speed, result.setting, setting, slip_rpm),
+            measured=_at_setting(result.speed, result, setting, slip_rpm),
         )
         for result in chosen
         if result.speed is not None
@@ -284,7 +284,7 @@ def _series(ledger: Ledger, machine: Machine, own: Sequence[SpeedResult]) -> Ser
 
 
 def _at_setting(
-    speed: Speed, read_at: float | None, setting: float | None, slip_rpm: float
+    speed: Speed, result: SpeedResult, setting: float | None, slip_rpm: float
 ) -> Measured:
     """The speed that a reading means at another setting of the drive.
 
@@ -293,11 +293,18 @@ def _at_setting(
     """
     # Half the expanded uncertainty, so that few degrees of freedom count as they should.
     u_rpm = speed.expanded() / 2
-    if setting is None or not read_at:
-        return Measured(value=speed.rpm, u=u_rpm)
-    scale = setting / read_at
+    scale = 1.0 if setting is None or not result.setting else setting / result.setting
     bracket = slip_rpm * (1 - scale)
-    return Measured(value=speed.rpm * scale, u=math.hypot(u_rpm * scale, bracket / math.sqrt(3)))
+    step_rpm = 0.0
+    match result.entry.speed:
+        case PassCount(start="on-pass", seconds=seconds, passes_per_turn=per_turn):
+            # A count that starts on a pass is rounded the same way each time.
+            step_rpm = 60 / (seconds * per_turn)
+    return Measured(
+        value=speed.rpm * scale,
+        u=math.hypot(u_rpm * scale, bracket / math.sqrt(3)),
+        step=step_rpm * scale,
+    )
 
 
 def _efficiency(results: Sequence[SpeedResult], drive: HydraulicDrive) -> Efficiency:

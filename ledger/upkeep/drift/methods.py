@@ -33,17 +33,27 @@ DRIFT = (
         ),
     ),
     Method(
-        title="Pace (Theil-Sen)",
+        title="Pace (weighted line)",
         says=(
-            "The slope in the middle of those between all pairs of readings, so that one wild "
-            "reading does not move it. The range in brackets holds the true pace in 95 of 100 "
-            "cases. The chance of finding it by luck is how often steady readings would move as "
-            "much."
+            "The slope of the line through the readings, each weighed by its uncertainty. An "
+            "error that all have in common, as of one instrument, moves no slope. Where readings "
+            "scatter more than stated, wander from one to the next, or come in steps, the range "
+            "is wider for it. One reading far from all others is named and left out. The range "
+            "in brackets holds the true pace in about 95 of 100 cases, and where readings wander "
+            "in about 85. The chance of finding it by luck is how often steady readings would "
+            "move as much."
         ),
-        formula="median of (y_j - y_i)/(t_j - t_i) over all pairs",
-        sources=("P. K. Sen, JASA 63, 1968", "G. L. Sievers, JASA 73, 1978"),
+        formula=(
+            "b = Σ w (t - t̄)(y - ȳ)/Σ w (t - t̄)², w = 1/u²; U(b) = t max(1, √(χ²/ν)) f u(b), f "
+            "for residuals that go together; step/(√6 span) added"
+        ),
+        sources=(
+            "JCGM 100:2008, F.1.2.3",
+            "R. T. Birge, Phys. Rev. 40, 1932, 207",
+            "F. E. Satterthwaite, Biometrics Bulletin 2, 1946",
+        ),
         lacking=f"Needs readings on {MIN_TREND} different days.",
-        code=("trend.robust_slope",),
+        code=("trend.fit_line", "wander.wander"),
     ),
     Method(
         title="When a limit is reached",
@@ -51,9 +61,9 @@ DRIFT = (
             "Where the pace meets the limit, if it goes on like that, between an earliest and a "
             "latest day. Where the two lie far apart only months are given."
         ),
-        formula="(line - limit)² = t² u² solved for the day",
+        formula="(line - limit)² = t² u(line)² solved for the day",
         sources=("E. C. Fieller, J. R. Stat. Soc. B 16, 1954",),
-        lacking="Steady readings, or none ahead: no date.",
+        lacking="No rise or fall shown, or no limit ahead: no date.",
         code=("trend.limit_crossing",),
     ),
 )

@@ -10,12 +10,11 @@ from ledger.compute import trend
 from ledger.compute.distributions import normal_quantile
 from ledger.compute.meter import MeterLog
 from ledger.compute.numbers import NotEnoughData, weighted_mean
-from ledger.compute.trend import NoTrend, RobustSlope, StripForecast, robust_slope
+from ledger.compute.trend import Line, NoTrend, StripForecast, fit_line
 from ledger.upkeep.drift.series import STRIP_LENGTH, Measured, Series, SeriesReading
 
 MOST_TREND_READINGS = 150
-"""A trend is judged by the newest readings, about three years of weekly ones: older wear is past,
-and every pair of readings is compared."""
+"""A trend is judged by the newest readings, about three years of weekly ones."""
 
 
 HORIZON = timedelta(days=3653)
@@ -44,27 +43,39 @@ class Crossing:
     on: date | None
     earliest: date | None
     latest: date | None
-    slope: RobustSlope
+    line: Line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BeyondAlready:
-    """The level of the last readings is beyond a limit at 95 %, whatever the slope."""
+    """The level of the last readings is beyond a limit at 95 %, whatever the pace."""
 
     limit: float
     level: Measured
     readings: int
-    slope: RobustSlope | NotEnoughData
+    line: Line | NotEnoughData
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoLimit:
-    """There is a slope, in the unit per day, but no limit is stated to hold it against."""
+    """There is a pace, in the unit per day, but no limit is stated to hold it against."""
 
-    slope: RobustSlope
+    line: Line
 
 
 Outlook: TypeAlias = BeyondAlready | Crossing | StripForecast | NoTrend | NoLimit | NotEnoughData
+
+
+def line_of(found: Outlook) -> Line | None:
+    """The line that an outlook rests on; None where readings are too few for one."""
+    line = found if isinstance(found, NotEnoughData) else found.line
+    return None if isinstance(line, NotEnoughData) else line
+
+
+def line_shown(found: Outlook) -> Line | None:
+    """The line of a series that moves, over days; None where neither a rise nor a fall shows."""
+    line = None if isinstance(found, StripForecast) else line_of(found)
+    return line if line is not None and line.is_shown else None
 
 
 def trend_readings(series: Series) -> tuple[SeriesReading, ...]:
@@ -83,7 +94,7 @@ def even_readings(readings: tuple[SeriesReading, ...]) -> tuple[SeriesReading, .
     while len(readings) >= 2 * MIN_HALF:
         middle = len(readings) // 2
         older, newer = (
-            robust_slope([reading.timed for reading in half])
+            fit_line([reading.timed for reading in half])
             for half in (readings[:middle], readings[middle:])
         )
         if isinstance(older, NotEnoughData) or isinstance(newer, NotEnoughData):
@@ -118,12 +129,10 @@ def outlook(series: Series, readings: Sequence[SeriesReading], vehicles: MeterLo
     if series.kind == STRIP_LENGTH and series.lower is not None and vehicles.days:
         return trend.strip_forecast(timed, limit_mm=series.lower, vehicles=vehicles)
     if series.lower is None and series.upper is None:
-        slope = robust_slope(timed)
-        if isinstance(slope, NotEnoughData):
-            return slope
-        if slope.lower <= 0 <= slope.upper:
-            return NoTrend(slope=slope, text="steady: neither a rise nor a fall shows")
-        return NoLimit(slope=slope)
+        line = fit_line(timed)
+        if isinstance(line, NotEnoughData):
+            return line
+        return NoLimit(line=line) if line.is_shown else NoTrend(line=line, text=trend.NOTHING_SHOWN)
     found = trend.limit_crossing(timed, lower=series.lower, upper=series.upper)
     if not isinstance(found, trend.LimitCrossing):
         return found
@@ -133,7 +142,7 @@ def outlook(series: Series, readings: Sequence[SeriesReading], vehicles: MeterLo
         on=_day(found.day, last),
         earliest=_day(found.earliest_day, last),
         latest=_day(found.latest_day, last),
-        slope=found.slope,
+        line=found.line,
     )
 
 
@@ -152,7 +161,7 @@ def _beyond_already(series: Series, readings: Sequence[SeriesReading]) -> Beyond
         limit=limit,
         level=level,
         readings=_LEVEL_READINGS,
-        slope=robust_slope([reading.timed for reading in readings]),
+        line=fit_line([reading.timed for reading in readings]),
     )
 
 

@@ -33,6 +33,7 @@ from ledger.upkeep.drift.words import (
     UnitView,
     does_move,
     format_chance_of_luck,
+    format_doubts,
     format_limits,
     format_measured,
     format_movement,
@@ -62,6 +63,7 @@ def series_blocks(ledger: Ledger, result: DriftResult) -> list[Block]:
             f"The pace has changed, so it is that of the newest {len(result.trend_readings)} "
             "readings alone."
         )
+    facts.extend(format_doubts(result))
     if result.efficiency is not None:
         facts.append(_format_efficiency(result.efficiency))
     facts.extend(_signal_facts(result))

@@ -101,10 +101,9 @@ def _curves(result: DriftResult, shown: Sequence[SeriesReading], view: UnitView)
         ]
         curves.append(Curve(name="weighted average", stroke=Stroke.SOLID, corners=average))
     outlook = result.outlook
-    if isinstance(outlook, Crossing) and outlook.on is not None:
+    if isinstance(outlook, Crossing):
         begin = max(first, result.trend_readings[0].entry.day.toordinal())
-        at, slope = outlook.on.toordinal(), outlook.slope.slope
-        trend = [(x, view.of(outlook.limit + slope * (x - at))) for x in (begin, last)]
+        trend = [(x, view.of(outlook.line.at(x))) for x in (begin, last)]
         curves.append(Curve(name="trend", stroke=Stroke.DASHED, corners=trend))
     series = result.series
     one_limit = series.upper if series.lower is None else series.lower

@@ -4,8 +4,9 @@ A further quantity is one more entry in `KINDS`.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from itertools import pairwise
 from typing import TypeAlias
 
 from ledger.compute import wear
@@ -18,6 +19,7 @@ from ledger.model.readings import (
     CATCH,
     CHAIN_LENGTH,
     CURRENT,
+    NO_READINGS,
     PRESSURE,
     STRIP,
     TEMPERATURE,
@@ -52,10 +54,14 @@ Limits: TypeAlias = tuple[float | None, float | None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
-    """A value and its standard uncertainty, in the unit of its kind."""
+    """A value and its own standard uncertainty, in the unit of its kind.
+
+    `step` is what it was rounded to where nothing else scatters it (`TimedReading`).
+    """
 
     value: float
     u: float
+    step: float = 0.0
 
 
 Reader = Callable[[Readings, Point | None], Measured | None]
@@ -103,6 +109,7 @@ class SeriesReading:
             day=self.entry.day.toordinal(),
             value=self.measured.value,
             standard_uncertainty=self.measured.u,
+            step=self.measured.step,
         )
 
 
@@ -153,7 +160,7 @@ def rebases_of(ledger: Ledger, kind: SeriesKind, place: Place) -> tuple[Rebase, 
             ends_trend=True,
             evidence=(entry.ref,),
         )
-        for entry in ledger.standing_at(place.machine)
+        for entry in ledger.telling_at(place.machine)
         if entry.changed
         and (kind.rebased_by is None or entry.changed in kind.rebased_by)
         and (not kind.at_point or place in entry.places)
@@ -163,11 +170,12 @@ def rebases_of(ledger: Ledger, kind: SeriesKind, place: Place) -> tuple[Rebase, 
 def measured_series(ledger: Ledger) -> tuple[Series, ...]:
     """Every series of readings other than shaft speed, in walking order, then by point and kind."""
     found: dict[tuple[str, str, str], list[SeriesReading]] = {}
-    for entry in ledger.standing:
-        if entry.place is None:
+    for entry in ledger.telling:
+        if entry.place is None or entry.readings == NO_READINGS:
             continue
+        point = ledger.point(entry.place)
         for kind in KINDS:
-            measured = kind.read(entry.readings, ledger.point(entry.place))
+            measured = kind.read(entry.readings, point)
             if measured is not None:
                 key = (entry.place.machine, entry.place.point, kind.ident)
                 found.setdefault(key, []).append(SeriesReading(entry=entry, measured=measured))
@@ -182,13 +190,23 @@ def measured_series(ledger: Ledger) -> tuple[Series, ...]:
             Series(
                 kind=kind,
                 place=place,
-                readings=ordered(found[ident, name, quantity]),
+                readings=ordered(_with_step(found[ident, name, quantity])),
                 lower=lower,
                 upper=upper,
                 rebases=rebases_of(ledger, kind, place),
             )
         )
     return tuple(series)
+
+
+def _with_step(readings: Sequence[SeriesReading]) -> list[SeriesReading]:
+    """The readings, each with the smallest difference between two of them as its step.
+
+    A scale is read to its graduation, and a steady quantity repeats itself on it.
+    """
+    steps = [b - a for a, b in pairwise(sorted({r.measured.value for r in readings}))]
+    step = min(steps, default=0.0)
+    return [replace(r, measured=replace(r.measured, step=step)) for r in readings]
 
 
 def _read_to_u(value: float | None, u: float) -> Measured | None:

@@ -5,7 +5,7 @@ from datetime import date
 from ledger.book.flat import JsonRow
 from ledger.compute.drift import DriftBaseline
 from ledger.compute.numbers import NotEnoughData
-from ledger.compute.trend import NoTrend, RobustSlope, StripForecast
+from ledger.compute.trend import Line, NoTrend, StripForecast
 from ledger.upkeep.drift.found import DriftResult
 from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, NoLimit
 
@@ -55,16 +55,16 @@ def outlook_row(result: DriftResult) -> JsonRow:
                 "says": "crosses its limit",
                 "limit": found.limit,
                 **_dates(found.on, found.earliest, found.latest),
-                **_slope(found.slope),
+                **_slope(found.line),
             }
         case StripForecast() as found:
             return {
                 "says": "crosses its limit",
                 "limit": found.limit_mm,
                 **_dates(found.reached_on, found.earliest_on, found.latest_on),
-                "wear_mm_per_thousand_vehicles": found.wear_mm_per_thousand,
-                "wear_lower": found.lower_mm_per_thousand,
-                "wear_upper": found.upper_mm_per_thousand,
+                "wear_mm_per_thousand_vehicles": -found.line.slope,
+                "wear_lower": -found.line.upper,
+                "wear_upper": -found.line.lower,
             }
         case BeyondAlready() as found:
             return {
@@ -72,12 +72,12 @@ def outlook_row(result: DriftResult) -> JsonRow:
                 "limit": found.limit,
                 "level": found.level.value,
                 "standard_uncertainty": found.level.u,
-                **_slope(found.slope),
+                **_slope(found.line),
             }
         case NoTrend() as found:
-            return {"says": found.text, **_slope(found.slope)}
+            return {"says": found.text, **_slope(found.line)}
         case NoLimit() as found:
-            return {"says": "no limit is stated", **_slope(found.slope)}
+            return {"says": "no limit is stated", **_slope(found.line)}
         case NotEnoughData() as found:
             return {"says": found.text}
 
@@ -89,17 +89,12 @@ def _dates(on: date | None, earliest: date | None, latest: date | None) -> JsonR
     }
 
 
-def _slope(slope: RobustSlope | NotEnoughData) -> JsonRow:
-    if isinstance(slope, NotEnoughData):
+def _slope(line: Line | NotEnoughData) -> JsonRow:
+    if isinstance(line, NotEnoughData):
         return {"slope_per_day": None}
     return {
-        "slope_per_day": slope.slope,
-        "slope_lower": _finite(slope.lower),
-        "slope_upper": _finite(slope.upper),
-        "p_value": slope.p_value,
+        "slope_per_day": line.slope,
+        "slope_lower": line.lower,
+        "slope_upper": line.upper,
+        "p_value": line.p_value,
     }
-
-
-def _finite(bound: float) -> float | None:
-    """JSON knows no infinity; a bound that the readings do not set is null."""
-    return bound if abs(bound) < float("inf") else None

@@ -12,16 +12,24 @@ from ledger.compute.numbers import (
     convert,
     round_to_step,
     shown,
+    shown_bounds,
     shown_value,
     significant,
 )
 from ledger.compute.speed import COVERAGE, coverage_factor
-from ledger.compute.trend import NoTrend, RobustSlope, StripForecast
+from ledger.compute.trend import Line, NoTrend, StripForecast
 from ledger.model.ledger import Ledger
 from ledger.model.meters import DAYS_IN_YEAR
 from ledger.model.site import Site, Units
 from ledger.upkeep.drift.found import DriftResult, DriftSignal
-from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, NoLimit, Outlook
+from ledger.upkeep.drift.outlook import (
+    BeyondAlready,
+    Crossing,
+    NoLimit,
+    Outlook,
+    line_of,
+    line_shown,
+)
 from ledger.upkeep.drift.series import BELT, Measured, Series, SeriesReading
 from ledger.upkeep.speeds.found import format_raw
 
@@ -89,8 +97,7 @@ def half_width(measured: Measured, view: UnitView) -> float:
 
 def format_limits(lower: float, upper: float, view: UnitView) -> str:
     """`78.2 to 81.9`, to the digits that half their distance supports."""
-    half = (upper - lower) / 2 * view.factor
-    return f"{shown_value(view.of(lower), half)} to {shown_value(view.of(upper), half)}"
+    return shown_bounds(view.of(lower), view.of(upper))
 
 
 def format_limit(value: float, view: UnitView) -> str:
@@ -119,40 +126,27 @@ def format_stated(series: Series, view: UnitView) -> str:
             return "none stated"
 
 
-def format_slope(slope: RobustSlope, view: UnitView) -> str:
+def format_slope(line: Line, view: UnitView) -> str:
     """`falls 0.40 (0.35 to 0.44) r/min a month`."""
-    verb, way = ("falls", -1) if slope.slope < 0 else ("rises", 1)
-    scale = way * _DAYS_A_MONTH * view.factor
-    lower, upper = sorted((slope.lower * scale, slope.upper * scale))
-    return f"{verb} {_bounded(slope.slope * scale, lower, upper)} {view.unit} a month"
+    verb = "falls" if line.slope < 0 else "rises"
+    return f"{verb} {_bounded(line, _DAYS_A_MONTH * view.factor)} {view.unit} a month"
 
 
-def format_pace(slope: RobustSlope, view: UnitView) -> str:
+def format_pace(line: Line, view: UnitView) -> str:
     """`falls 0.40 r/min a month`: the slope alone, for a line that links to the rest."""
-    verb = "falls" if slope.slope < 0 else "rises"
-    pace = significant(abs(slope.slope) * _DAYS_A_MONTH * view.factor, 2)
+    verb = "falls" if line.slope < 0 else "rises"
+    pace = significant(abs(line.slope) * _DAYS_A_MONTH * view.factor, 2)
     return f"{verb} {pace} {view.unit} a month"
 
 
 def format_chance_of_luck(outlook: Outlook) -> str:
     """How likely steady readings would seem to move as much; nothing where no slope is told."""
-    slope = None if isinstance(outlook, NoTrend) else _slope_shown(outlook)
-    if slope is None:
+    line = line_shown(outlook)
+    if line is None:
         return ""
-    percent = 100 * slope.p_value
+    percent = 100 * line.p_value
     chance = "under 0.1" if percent < 0.1 else significant(percent, 1)
     return f"the chance of finding that by luck is {chance} %"
-
-
-def _slope_shown(outlook: Outlook) -> RobustSlope | None:
-    """The slope over days, where it goes beyond what the scatter of the readings allows."""
-    match outlook:
-        case Crossing(slope=slope) | NoLimit(slope=slope):
-            return slope
-        case BeyondAlready(slope=RobustSlope() as slope) | NoTrend(slope=slope):
-            return None if slope.lower <= 0 <= slope.upper else slope
-        case _:
-            return None
 
 
 def format_outlook(result: DriftResult, view: UnitView) -> str:
@@ -180,17 +174,32 @@ def format_outlook(result: DriftResult, view: UnitView) -> str:
             assert_never(outlook)
 
 
+def format_doubts(result: DriftResult) -> list[str]:
+    """What a reader should know of the line that the outlook rests on, in sentences."""
+    line = line_of(result.outlook)
+    if line is None:
+        return []
+    doubts = []
+    if line.wild is not None:
+        wild = result.trend_readings[line.wild].entry.ref
+        doubts.append(f"{wild} lies far from all others and is left out of the pace: look at it.")
+    if line.wander is not None:
+        doubts.append(
+            "The readings wander: one is like the one before. The pace and the date are rough."
+        )
+    finest = min(reading.measured.u for reading in result.trend_readings)
+    if line.step > 2 * finest and not line.is_shown:
+        doubts.append("A rise or fall of less than about one step of the scale cannot be seen.")
+    return doubts
+
+
 def format_movement(outlook: Outlook, view: UnitView) -> str:
     """The slope, where one shows; a dash for a steady series, whose outlook says so."""
     if isinstance(outlook, StripForecast):
-        worn = _bounded(
-            outlook.wear_mm_per_thousand * view.factor,
-            outlook.lower_mm_per_thousand * view.factor,
-            outlook.upper_mm_per_thousand * view.factor,
-        )
+        worn = _bounded(outlook.line, view.factor)
         return f"wears {worn} {view.unit} per thousand vehicles"
-    slope = _slope_shown(outlook)
-    return words.NONE if slope is None else format_slope(slope, view)
+    line = line_shown(outlook)
+    return words.NONE if line is None else format_slope(line, view)
 
 
 def format_when(day: date, earliest: date | None, latest: date | None) -> str:
@@ -202,7 +211,7 @@ def format_when(day: date, earliest: date | None, latest: date | None) -> str:
 
 def does_move(outlook: Outlook) -> bool:
     """Whether a rise or a fall shows beyond what the scatter of the readings allows."""
-    return isinstance(outlook, StripForecast) or _slope_shown(outlook) is not None
+    return isinstance(outlook, StripForecast) or line_shown(outlook) is not None
 
 
 def format_signal(signal: DriftSignal) -> str:
@@ -214,20 +223,20 @@ def format_read(reading: SeriesReading, site: Site) -> str:
     """The raw numbers of a reading."""
     entry = reading.entry
     said = [] if entry.speed is None else [format_raw(entry.speed)]
-    if entry.speed is not None and entry.setting is not None and entry.setting.running is not None:
-        at = words.format_setting(entry.setting.running, entry.setting.unit, site)
+    setting = entry.setting
+    if entry.speed is not None and setting is not None and setting.counted_at is not None:
+        at = words.format_setting(setting.counted_at, setting.unit, site)
         said.append(f"at {at}")
     said.extend(format_reading(entry.readings, site))
     return ", ".join(said)
 
 
-def _bounded(value: float, lower: float, upper: float) -> str:
-    if not (math.isfinite(lower) and math.isfinite(upper)):
-        return f"{significant(value, 1)} (no bounds)"
-    half = max(upper - lower, 0.0) / 2
-    if half == 0:
-        return significant(value, 2)
-    return f"{shown_value(value, half)} ({shown_value(lower, half)} to {shown_value(upper, half)})"
+def _bounded(line: Line, scale: float) -> str:
+    """The size of a slope with its bounds, rounded outward: `0.40 (0.35 to 0.44)`."""
+    way = math.copysign(scale, line.slope)
+    lower, upper = sorted((line.lower * way, line.upper * way))
+    half = (upper - lower) / 2
+    return f"{shown_value(line.slope * way, half)} ({shown_bounds(lower, upper)})"
 
 
 def _reached(

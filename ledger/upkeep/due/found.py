@@ -22,19 +22,28 @@ from ledger.model.machines import Machine
 from ledger.model.meters import log_of, vehicle_log
 from ledger.model.references import Place
 from ledger.model.site import Person
-from ledger.model.tasks import Task
+from ledger.model.tasks import Remembered, Task
 from ledger.model.visits import Entry, Outcome
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DueWork:
-    """One task at one place. `put_off` is the last not-done entry since it was last done."""
+    """One task at one place. `put_off` is the last not-done entry since it was last done.
+
+    `remembered` is what was known of the last time before the record began, where it still counts.
+    """
 
     task: Task
     place: Place
     due: Due
     last_done: Entry | None
     put_off: Entry | None
+    remembered: Remembered | None = None
+
+    @property
+    def is_never_on_record(self) -> bool:
+        """Whether nobody filed it or remembers a time."""
+        return self.last_done is None and (self.remembered is None or not self.remembered.first)
 
     @property
     def is_on_the_walk(self) -> bool:
@@ -53,6 +62,7 @@ class Schedule:
         self._counts_for = counts_for(ledger)
         self._done: dict[tuple[str, Place], list[Entry]] = {}
         self._put_off: dict[tuple[str, Place], Entry] = {}
+        self._obligations: dict[object, tuple[Obligation, ...]] = {}
         for entry in ledger.standing:
             if entry.task and entry.day <= as_of:
                 self._note(entry)
@@ -80,6 +90,12 @@ class Schedule:
             return own
         return sorted({e.ref: e for e in (*own, *whole)}.values(), key=lambda e: (e.when, e.ref))
 
+    def _days_done(self, task: Task, place: Place) -> list[date]:
+        """The days of the entries, and the earliest day on which a remembered time can lie."""
+        days = [entry.day for entry in self.entries_done(task, place)]
+        told = task.last_done.get(place)
+        return [told.first, *days] if told is not None and told.first else days
+
     def due(self, task: Task, place: Place) -> DueWork:
         done = self.entries_done(task, place)
         last = done[-1] if done else None
@@ -93,7 +109,7 @@ class Schedule:
                 self._ledger.machines[place.machine],
                 next_due(
                     self.cycle(task, place),
-                    done=[entry.day for entry in done],
+                    done=self._days_done(task, place),
                     as_of=self._as_of,
                     meters=self._meters_of(task),
                 ),
@@ -102,6 +118,7 @@ class Schedule:
             ),
             last_done=last,
             put_off=put_off,
+            remembered=None if last else task.last_done.get(place),
         )
 
     def obligations(
@@ -112,24 +129,39 @@ class Schedule:
         None of those whose window closed while the machine was away and came back.
         """
         machine = self._ledger.machines[place.machine]
-        found = obligations(
-            self.cycle(task, place),
-            done=[entry.day for entry in self.entries_done(task, place)],
-            as_of=self._as_of,
-            first=first,
-            last=last,
-            meters=self._meters_of(task),
-        )
+        cycle = self.cycle(task, place)
+        done = tuple(self._days_done(task, place))
+        # A round comes by many places on the same days.
+        asked = task.ident, cycle, done, first, last
+        if asked not in self._obligations:
+            self._obligations[asked] = obligations(
+                cycle,
+                done=done,
+                as_of=self._as_of,
+                first=first,
+                last=last,
+                meters=self._meters_of(task),
+            )
+        found = self._obligations[asked]
         return tuple(one for one in found if _comes_back(machine, one.window_to) is None)
 
     def cycle(self, task: Task, place: Place) -> Cycle:
         machine = self._ledger.machines[place.machine]
         point = machine.points.get(place.point)
         in_service = machine.in_service if point is None else point.in_service
-        begins = max(in_service, task.starts) if task.starts else in_service
+        done_from = max(in_service, task.starts) if task.starts else in_service
+        begins = max(done_from, self._ledger.site.record_begins)
+        told = task.last_done.get(place)
+        if told is not None and told.first:
+            done_from = min(done_from, told.first)
+        is_due_at_once = is_for_safety(self._ledger, task) and not any(
+            done_from <= day < begins for day in self._days_done(task, place)
+        )
         return Cycle(
             intervals=task.every,
             in_service=begins,
+            done_from=done_from,
+            is_due_at_once=is_due_at_once,
             anchor=task.starts or in_service,
             counts_from=task.counts_from,
             window=Window(early_days=task.window_days, late_days=task.window_days),
@@ -204,6 +236,21 @@ def counts_for(ledger: Ledger) -> Mapping[str, tuple[str, ...]]:
                 waiting.extend(ledger.tasks[task].covers)
         found[ident] = tuple(reached)
     return found
+
+
+_SAFETY_POINTS = frozenset({"guard", "emergency-stop"})
+
+_SAFETY_MACHINES = frozenset({"safety-circuit"})
+
+
+def is_for_safety(ledger: Ledger, task: Task) -> bool:
+    """Whether the task is for safety, by its basis in law or by what it looks at."""
+    points = (ledger.point(place) for place in task.places)
+    return (
+        task.basis == "law"
+        or any(ledger.machines[place.machine].kind in _SAFETY_MACHINES for place in task.places)
+        or any(point is not None and point.kind in _SAFETY_POINTS for point in points)
+    )
 
 
 def may_do(person: Person, task: Task) -> bool:

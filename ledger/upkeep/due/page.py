@@ -52,6 +52,7 @@ def due_page(
         *_people(ledger, walk, as_of),
         *walk_blocks(ledger, walk),
         *_follow_ups(ledger, asked),
+        *_never_on_record(ledger, work),
         *_coming(ledger, work, as_of),
         *_closed(ledger, as_of),
         *_undated(ledger, work),
@@ -187,6 +188,13 @@ def _machine_names(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
     return list(dict.fromkeys(ledger.machines[one.place.machine].name for one in work))
 
 
+def _few_machines(ledger: Ledger, work: Sequence[DueWork]) -> str:
+    names = _machine_names(ledger, work)
+    if len(names) <= MOST_NAMED:
+        return "; ".join(names)
+    return f"{len(names)} machines, {names[0]} to {names[-1]}"
+
+
 def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool) -> str:
     task = work[0].task
     facts = []
@@ -200,6 +208,10 @@ def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool) -> str:
     worst = max(work, key=lambda one: one.due.overdue_days)
     if last_done and worst.last_done is not None:
         facts.append(f"last done {words.format_day(worst.last_done.day)}")
+    elif last_done and worst.remembered is not None and worst.remembered.first:
+        facts.append(f"last done {words.format_remembered(worst.remembered)}, as remembered")
+    elif last_done and worst.is_never_on_record:
+        facts.append("never on record")
     return f" ({'; '.join(facts)})" if facts else ""
 
 
@@ -255,12 +267,6 @@ def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> list[Block]
     def turn(one: DueWork) -> tuple[date, str]:
         return one.due.due_on or last, one.task.ident
 
-    def machines(same: Sequence[DueWork]) -> str:
-        names = _machine_names(ledger, same)
-        if len(names) <= MOST_NAMED:
-            return "; ".join(names)
-        return f"{len(names)} machines, {names[0]} to {names[-1]}"
-
     return [
         Heading(2, f"Coming in the next {COMING_DAYS} days"),
         table_of(
@@ -268,8 +274,39 @@ def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> list[Block]
             (left("Due"), lambda same: words.format_day(turn(same[0])[0])),
             (left("Task"), lambda same: words.task_link(same[0].task)),
             (right("Places"), lambda same: str(len(same))),
-            (left("Machines"), machines),
+            (left("Machines"), lambda same: _few_machines(ledger, same)),
             (left("Dated by"), lambda same: _basis(same[0].due)),
+        ),
+    ]
+
+
+def _never_on_record(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:
+    """What is not on the walk and has no time to count from, by task and by what was said of it."""
+
+    def turn(one: DueWork) -> tuple[str, str]:
+        return one.task.ident, one.remembered.text if one.remembered else ""
+
+    found = [one for one in work if one.is_never_on_record and not one.is_on_the_walk]
+    if not found:
+        return []
+
+    def first_due(same: Sequence[DueWork]) -> str:
+        days = [one.due.due_on for one in same if one.due.due_on is not None]
+        return words.format_day(min(days)) if days else words.NONE
+
+    return [
+        Heading(2, "Never on record"),
+        Paragraph(
+            "Nobody filed this work or remembers a time, so it counts from the day that the record "
+            "began or the machine came. Do first what you doubt was done."
+        ),
+        table_of(
+            [list(same) for _, same in groupby(sorted(found, key=turn), key=turn)],
+            (left("Task"), lambda same: words.task_link(same[0].task)),
+            (right("Places"), lambda same: str(len(same))),
+            (left("Machines"), lambda same: _few_machines(ledger, same)),
+            (left("Before the record"), lambda same: turn(same[0])[1].replace("-", " ")),
+            (left("First due"), first_due),
         ),
     ]
 

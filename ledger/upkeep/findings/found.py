@@ -32,12 +32,12 @@ def findings(ledger: Ledger) -> tuple[Finding, ...]:
     A finding may be closed by the reference of the entry as first filed or of any correction.
     """
     closed: dict[EntryRef, Entry] = {}
-    for entry in ledger.standing:
+    for entry in ledger.telling:
         if entry.closes is not None and entry.closes in ledger.entry:
             closed.setdefault(ledger.origin(ledger.entry[entry.closes]).ref, entry)
     return tuple(
         Finding(entry=entry, closed_by=closed.get(ledger.origin(entry).ref))
-        for entry in ledger.standing
+        for entry in ledger.telling
         if entry.finding
     )
 

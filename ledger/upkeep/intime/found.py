@@ -10,7 +10,7 @@ from ledger.compute.schedule import Outcome
 from ledger.model.ledger import Ledger
 from ledger.model.meters import Pace
 from ledger.model.tasks import Task
-from ledger.upkeep.due.found import Schedule
+from ledger.upkeep.due.found import Schedule, is_for_safety
 
 DEFINITION = (
     "Each due date of a task at a place counts once, in the month it falls in. It is in time when "
@@ -47,10 +47,6 @@ _LUBRICANT_UNITS = frozenset({"stroke", "strokes", "g", "kg", "oz", "mL", "L", "
 
 _OIL = "fluid"
 
-_SAFETY_POINTS = frozenset({"guard", "emergency-stop"})
-
-_SAFETY_MACHINES = frozenset({"safety-circuit"})
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TaskCompliance:
@@ -81,7 +77,7 @@ def compliance(ledger: Ledger, schedule: Schedule, as_of: date) -> tuple[TaskCom
                 last = min(last, machine.out_of_service - timedelta(days=1))
             if task.ends is not None:
                 last = min(last, task.ends)
-            for one in schedule.obligations(task, place, ledger.site.in_service, last):
+            for one in schedule.obligations(task, place, ledger.site.record_begins, last):
                 if one.outcome is not Outcome.OPEN:
                     months.setdefault(one.due_on.replace(day=1), Counter())[one.outcome] += 1
                 if one.outcome is Outcome.MISSED:
@@ -104,12 +100,7 @@ def group_of(ledger: Ledger, task: Task) -> TaskGroup:
     Safety by its basis in law or by what it looks at, lubrication by what it uses or an oil level.
     """
     points = [ledger.point(place) for place in task.places]
-    machines = {ledger.machines[place.machine].kind for place in task.places}
-    if (
-        task.basis == "law"
-        or machines & _SAFETY_MACHINES
-        or any(point is not None and point.kind in _SAFETY_POINTS for point in points)
-    ):
+    if is_for_safety(ledger, task):
         return TaskGroup.SAFETY
     if any(amount.unit in _LUBRICANT_UNITS for amount in task.uses.values()) or (
         points and all(point is not None and point.kind == _OIL for point in points)

@@ -2,7 +2,7 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -65,10 +65,14 @@ def stock_lines(
     `unweighed_stroke_g` is what a stroke is taken for where none was weighed.
     """
     moves: dict[str, list[tuple[Entry, float]]] = defaultdict(list)
-    for entry in ledger.standing:
+    using = {task.ident for task in ledger.tasks.values() if task.uses}
+    moving = [entry for entry in ledger.standing if entry.task in using or entry.stock is not None]
+    for entry in moving:
         for part, amount in _used_by(ledger, entry, unweighed_stroke_g).items():
             moves[part].append((entry, amount))
-    return tuple(_line(ledger, part, moves.get(part.ident, [])) for part in ledger.parts.values())
+    return tuple(
+        _line(ledger, part, moves.get(part.ident, []), moving) for part in ledger.parts.values()
+    )
 
 
 def is_strokes(amount: Amount) -> bool:
@@ -117,14 +121,16 @@ def _used_by(ledger: Ledger, entry: Entry, unweighed_stroke_g: float) -> dict[st
     return dict(used)
 
 
-def _line(ledger: Ledger, part: Part, used: list[tuple[Entry, float]]) -> StockLine:
+def _line(
+    ledger: Ledger, part: Part, used: list[tuple[Entry, float]], moving: Sequence[Entry]
+) -> StockLine:
     by_month: dict[date, float] = defaultdict(float)
     for entry, amount in used:
         by_month[entry.day.replace(day=1)] += amount
     counted, counted_on = part.opening_count, part.opening_day
     used_since = 0.0
     amounts = {entry.ref: amount for entry, amount in used}
-    for entry in ledger.standing:
+    for entry in moving:
         if counted_on is not None and entry.day < counted_on:
             continue
         if counted is not None:

@@ -6,7 +6,7 @@ A setting is a prediction: so many hertz will give so many turns. It stands prov
 read at it agrees with what was known before (|E_n| ≤ 1, ISO 13528).
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
@@ -41,8 +41,8 @@ class Seen:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AsFound:
-    """The last value seen on the drive, against what was in force that day.
+class AsSeen:
+    """The last value found or left on the drive, against what was in force that day.
 
     `claimed` is the change begun by then that it is instead, where one only claims an approval.
     """
@@ -72,7 +72,8 @@ class Confirmation:
 class RegisterLine:
     """One drive: what is in force, what is proposed, what was found and read.
 
-    `claims` are changes whose approval does not count, and that nothing approved has followed.
+    `as_left` is None where the last visit did not move the drive. `claims` are changes whose
+    approval does not count, and that nothing approved has followed.
     """
 
     machine: Machine
@@ -81,7 +82,8 @@ class RegisterLine:
     in_force: Outlook | None
     proposals: tuple[Outlook, ...]
     claims: tuple[Outlook, ...]
-    as_found: AsFound | None
+    as_found: AsSeen | None
+    as_left: AsSeen | None
     confirmation: Confirmation | None
 
 
@@ -135,6 +137,7 @@ def register_line(ledger: Ledger, machine: Machine, results: Sequence[SpeedResul
             outlook(machine, ratio, change) for change in (drive.pending_claims if drive else ())
         ),
         as_found=_as_found(ledger, machine, drive),
+        as_left=_as_left(ledger, machine, drive),
         confirmation=None if in_force is None else confirmation_of(ledger, machine, own, in_force),
     )
 
@@ -219,9 +222,9 @@ def found_agrees(
 def last_seen(ledger: Ledger, machine: Machine) -> Seen | None:
     """The last setting that a visit left or found on a drive, approved or not."""
     last = None
-    for entry in ledger.standing_at(machine.ident):
-        if entry.setting is not None and entry.setting.running is not None:
-            last = Seen(entry=entry, value=entry.setting.running)
+    for entry in ledger.telling_at(machine.ident):
+        if entry.setting is not None and entry.setting.stands_at is not None:
+            last = Seen(entry=entry, value=entry.setting.stands_at)
     return last
 
 
@@ -251,19 +254,49 @@ def claimed_at(
     return begun[-1] if begun else None
 
 
-def _as_found(ledger: Ledger, machine: Machine, drive: DriveSetpoints | None) -> AsFound | None:
+def left_agrees(
+    machine: Machine, drive: DriveSetpoints, entry: Entry, value: float
+) -> tuple[Change | None, bool | None]:
+    """What was in force when a drive was left, and whether it was left at that.
+
+    Or at what has been approved since: a setting is tried first and approved on its reading.
+    """
+    expected, agrees = found_agrees(machine, drive, entry, value)
+    if agrees is False:
+        agrees = any(
+            is_same_setting(machine, value, change.value)
+            for change in drive.standing(entry.day).coming
+        )
+    return expected, agrees
+
+
+def _as_found(ledger: Ledger, machine: Machine, drive: DriveSetpoints | None) -> AsSeen | None:
     last = None
-    for entry in ledger.standing_at(machine.ident):
+    for entry in ledger.telling_at(machine.ident):
         if entry.setting is not None and entry.setting.found is not None:
-            last = entry
-    if last is None or last.setting is None or last.setting.found is None:
+            last = Seen(entry=entry, value=entry.setting.found)
+    return None if last is None else _held_to_register(machine, drive, last, found_agrees)
+
+
+def _as_left(ledger: Ledger, machine: Machine, drive: DriveSetpoints | None) -> AsSeen | None:
+    last = last_seen(ledger, machine)
+    if last is None or last.entry.setting is None or last.entry.setting.left is None:
         return None
-    value = last.setting.found
+    return _held_to_register(machine, drive, last, left_agrees)
+
+
+def _held_to_register(
+    machine: Machine,
+    drive: DriveSetpoints | None,
+    seen: Seen,
+    agree: Callable[[Machine, DriveSetpoints, Entry, float], tuple[Change | None, bool | None]],
+) -> AsSeen:
+    entry, value = seen.entry, seen.value
     if drive is None:
-        return AsFound(entry=last, value=value, expected=None, agrees=None, claimed=None)
-    expected, agrees = found_agrees(machine, drive, last, value)
-    claimed = None if agrees else claimed_at(machine, drive, last, value)
-    return AsFound(entry=last, value=value, expected=expected, agrees=agrees, claimed=claimed)
+        return AsSeen(entry=entry, value=value, expected=None, agrees=None, claimed=None)
+    expected, agrees = agree(machine, drive, entry, value)
+    claimed = None if agrees else claimed_at(machine, drive, entry, value)
+    return AsSeen(entry=entry, value=value, expected=expected, agrees=agrees, claimed=claimed)
 
 
 class FollowUpState(StrEnum):

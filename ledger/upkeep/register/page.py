@@ -3,7 +3,7 @@
 Apart from it, what was found and read since: whether each setting still holds.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from ledger.book import words
 from ledger.book.addresses import REGISTER_PAGE, TUNING_PAGE
@@ -25,10 +25,12 @@ from ledger.book.blocks import (
 from ledger.book.method import pointer
 from ledger.compute.numbers import shown_probability
 from ledger.model.ledger import Ledger
+from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change
 from ledger.model.site import ApprovalProof
 from ledger.upkeep.drift.found import Drift
 from ledger.upkeep.register.found import (
+    AsSeen,
     Outlook,
     RegisterLine,
     is_same_setting,
@@ -36,13 +38,14 @@ from ledger.upkeep.register.found import (
     reading_due_on,
 )
 from ledger.upkeep.register.words import (
+    TAKEN_OVER,
     format_approval,
     format_approver,
     format_proof,
     format_reading,
     format_still_moving,
 )
-from ledger.upkeep.speeds.found import SpeedResult, format_raw
+from ledger.upkeep.speeds.found import SpeedResult, by_entry, format_raw
 from ledger.upkeep.speeds.page import format_ratio
 
 CAUTION = (
@@ -88,7 +91,7 @@ def setpoints_page(
 
     `results` tell what the readings named as evidence say.
     """
-    of_entry = {str(result.entry.ref): result for result in results}
+    of_entry = by_entry(results)
     open_lines = [line for line in lines if line.proposals]
     claims = [_claim(ledger, line, outlook.change) for line in lines for outlook in line.claims]
     blocks: list[Block] = [
@@ -151,17 +154,19 @@ def _summary(ledger: Ledger, lines: Sequence[RegisterLine]) -> Table:
     rows: list[tuple[Spans, ...]] = []
     for line in lines:
         link = words.machine_link(line.machine)
-        if line.in_force is None:
+        taken_over = line.setpoints.only_taken_over if line.setpoints else None
+        change = line.in_force.change if line.in_force else taken_over
+        if change is None:
             rows.append((link, "no approved setting", *([words.NONE] * 3)))
             continue
-        change = line.in_force.change
+        setting = words.format_change(change, ledger.site)
         rows.append(
             (
                 link,
-                Strong(words.format_change(change, ledger.site)),
+                setting if change is taken_over else Strong(setting),
                 words.format_day(change.first_day),
                 words.format_number(change.line_rate_per_h),
-                format_approver(change, ledger.site),
+                TAKEN_OVER if change is taken_over else format_approver(change, ledger.site),
             )
         )
     return Table(
@@ -241,19 +246,26 @@ def found_facts(
 
 
 def _format_found(ledger: Ledger, line: RegisterLine) -> str:
-    found = line.as_found
-    if found is None:
+    if line.as_found is None and line.as_left is None:
         return "not noted yet"
-    value = words.format_setting(found.value, line.ratio.unit, ledger.site)
-    agrees = {True: "agrees", False: "DIFFERS", None: "nothing in force that day"}[found.agrees]
-    said = f"{value} on {words.format_day(found.entry.day)}: {agrees}"
+    said = "" if line.as_found is None else _format_seen(ledger, line, line.as_found)
+    if line.as_left is not None and line.as_left != line.as_found:
+        left = f"left at {_format_seen(ledger, line, line.as_left)}"
+        said = f"{said}; {left}" if said else left
+    return said
+
+
+def _format_seen(ledger: Ledger, line: RegisterLine, seen: AsSeen) -> str:
+    value = words.format_setting(seen.value, line.ratio.unit, ledger.site)
+    agrees = {True: "agrees", False: "DIFFERS", None: "nothing in force that day"}[seen.agrees]
+    said = f"{value} on {words.format_day(seen.entry.day)}: {agrees}"
     newest = None if line.in_force is None else line.in_force.change
-    if found.agrees and newest and not is_same_setting(line.machine, found.value, newest.value):
+    if seen.agrees and newest and not is_same_setting(line.machine, seen.value, newest.value):
         said += " with the setting before this one"
-    elif found.agrees is False and found.expected is not None and found.expected is not newest:
-        said += f" from {words.format_change(found.expected, ledger.site)}, in force that day"
-    if found.claimed is not None:
-        said += f", it is change {found.claimed.number}, whose approval does not count"
+    elif seen.agrees is False and seen.expected is not None and seen.expected is not newest:
+        said += f" from {words.format_change(seen.expected, ledger.site)}, in force that day"
+    if seen.claimed is not None:
+        said += f", it is change {seen.claimed.number}, whose approval does not count"
     return said
 
 
@@ -298,7 +310,7 @@ def _proposals(ledger: Ledger, line: RegisterLine) -> Bullets:
 def _drive(
     ledger: Ledger,
     line: RegisterLine,
-    of_entry: dict[str, SpeedResult],
+    of_entry: Mapping[EntryRef, Sequence[SpeedResult]],
 ) -> list[Block]:
     heading = Heading(2, line.machine.name)
     if line.setpoints is None:
@@ -337,10 +349,10 @@ def _proof(
 
 
 def _change_row(
-    ledger: Ledger, change: Change, of_entry: dict[str, SpeedResult]
+    ledger: Ledger, change: Change, of_entry: Mapping[EntryRef, Sequence[SpeedResult]]
 ) -> tuple[Spans, ...]:
     site = ledger.site
-    evidence = "; ".join(_format_evidence(str(ref), of_entry) for ref in change.evidence)
+    evidence = "; ".join(_format_evidence(ref, of_entry) for ref in change.evidence)
     approved = format_approval(change, site)
     proposed_on = f", {words.format_day(change.proposed_on)}" if change.proposed_on else ""
     return (
@@ -355,8 +367,10 @@ def _change_row(
     )
 
 
-def _format_evidence(ref: str, of_entry: dict[str, SpeedResult]) -> str:
-    result = of_entry.get(ref)
-    if result is None or result.speed is None or result.entry.speed is None:
-        return ref
-    return f"{ref} ({format_raw(result.entry.speed)} = {words.format_speed(result.speed)} r/min)"
+def _format_evidence(ref: EntryRef, of_entry: Mapping[EntryRef, Sequence[SpeedResult]]) -> str:
+    read = [
+        f"{format_raw(result.entry.speed)} = {words.format_speed(result.speed)} r/min"
+        for result in of_entry.get(ref, ())
+        if result.speed is not None and result.entry.speed is not None
+    ]
+    return f"{ref} ({', '.join(read)})" if read else str(ref)

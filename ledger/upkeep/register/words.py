@@ -11,18 +11,19 @@ from statistics import median
 from ledger.book import words
 from ledger.book.blocks import Span, Spans, Strong
 from ledger.compute.numbers import fixed
-from ledger.compute.trend import RobustSlope
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.policy import ApprovalFlaw
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.site import Site
 from ledger.upkeep.drift.found import Drift
-from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, NoLimit, Outlook
+from ledger.upkeep.drift.outlook import line_shown
 from ledger.upkeep.drift.series import SPEED
-from ledger.upkeep.drift.words import does_move, format_pace, view_of
+from ledger.upkeep.drift.words import format_pace, view_of
 from ledger.upkeep.register.found import Confirmation, FollowUp, FollowUpState, Proof
 from ledger.upkeep.speeds.found import DriveRatio
+
+TAKEN_OVER = "taken over, not approved"
 
 
 def format_open_since(ledger: Ledger, one: FollowUp) -> Spans:
@@ -140,7 +141,7 @@ def format_approval(change: Change, site: Site) -> str:
     if change.withdrawn:
         return f"withdrawn: {change.withdrawn}"
     if not change.approved_by:
-        return "not approved"
+        return TAKEN_OVER if change.taken_over else "not approved"
     on = words.format_day(change.approved_on) if change.approved_on else ""
     said = format_approver(change, site)
     if change.is_only_claimed:
@@ -187,12 +188,12 @@ def format_still_moving(found: Drift, ratio: DriveRatio, site: Site) -> list[str
     for result in found.results:
         if result.series.kind != SPEED or result.series.place.machine != ratio.machine:
             continue
-        slope = _slope_of(result.outlook)
-        if slope is None:
+        line = line_shown(result.outlook)
+        if line is None:
             return []
         middle = median(reading.entry.day.toordinal() for reading in ratio.used)
-        err = "high" if slope.slope < 0 else "low"
-        pace = format_pace(slope, view_of(result.series, site))
+        err = "high" if line.slope < 0 else "low"
+        pace = format_pace(line, view_of(result.series, site))
         said = (
             f"At one setting the speed still {pace}: the prediction is the average of the readings "
             f"that count, so it is for about {words.format_day(date.fromordinal(int(middle)))} and "
@@ -200,14 +201,3 @@ def format_still_moving(found: Drift, ratio: DriveRatio, site: Site) -> list[str
         )
         return [said]
     return []
-
-
-def _slope_of(outlook: Outlook) -> RobustSlope | None:
-    """The slope of a series that moves; None for a steady one."""
-    match outlook:
-        case Crossing(slope=slope) | NoLimit(slope=slope):
-            return slope
-        case BeyondAlready(slope=RobustSlope() as slope) if does_move(outlook):
-            return slope
-        case _:
-            return None

@@ -200,7 +200,7 @@ def reliability(ledger: Ledger) -> Reliability:
 
 def failures_on_record(ledger: Ledger) -> list[Entry]:
     """Every finding of lost function that stands, by time."""
-    return [entry for entry in ledger.standing if entry.finding and entry.failed]
+    return [entry for entry in ledger.telling if entry.finding and entry.failed]
 
 
 def _machine(
@@ -341,7 +341,7 @@ def lives_of_point(ledger: Ledger, place: Place, watch: Watch) -> tuple[weibull.
     if point is not None and point.in_service > watch.first:
         began = watch.hours_at(point.in_service)
     lives = []
-    for entry in ledger.standing_at(place.machine):
+    for entry in ledger.telling_at(place.machine):
         if place not in entry.places or not watch.holds(entry.day):
             continue
         now = watch.hours_at(entry.day)
@@ -414,7 +414,7 @@ def failure_costs(ledger: Ledger, found: MachineReliability) -> FailureCosts | N
         stopped_minutes=sum(_stops(failure.entry for failure in found.failures)),
         work_minutes=sum(
             entry.minutes or 0.0
-            for entry in ledger.standing
+            for entry in ledger.telling
             if entry.ref in failed or entry.closes in failed
         ),
         down_per_h=costs.down_per_h,

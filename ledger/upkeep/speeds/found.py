@@ -3,8 +3,8 @@
 Shaft speed per unit of a drive's setting, from the readings that still count.
 """
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
 from ledger.compute.band import (
@@ -36,12 +36,14 @@ from ledger.compute.speed import (
     from_timed_turns,
     from_video,
 )
-from ledger.compute.trend import MannKendall, mann_kendall
+from ledger.compute.trend import Line, TimedReading, fit_line
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
+from ledger.model.references import EntryRef
 from ledger.model.visits import (
     Entry,
     PassCount,
+    SettingSeen,
     SpeedReading,
     Tachometer,
     TappedPasses,
@@ -100,9 +102,44 @@ def speed_of(reading: SpeedReading, *, timing_u_s: float) -> Speed:
 def speed_results(
     ledger: Ledger, entries: Iterable[Entry] | None = None
 ) -> tuple[SpeedResult, ...]:
-    """The speed readings among the entries, in their order; all standing ones by default."""
-    chosen = ledger.standing if entries is None else entries
-    return tuple(_result(ledger, entry, entry.speed) for entry in chosen if entry.speed is not None)
+    """The speed readings among the entries, in their order; all standing ones by default.
+
+    A tuning session gives one a step, each as an entry of its own with the setting of its count.
+    """
+    chosen = ledger.telling if entries is None else entries
+    return tuple(
+        _result(ledger, one, one.speed)
+        for entry in chosen
+        for one in _each_count(entry)
+        if one.speed is not None
+    )
+
+
+def _each_count(entry: Entry) -> Iterable[Entry]:
+    if not entry.steps or entry.setting is None:
+        return (entry,)
+    unit = entry.setting.unit
+    return (
+        replace(
+            entry,
+            ref=entry.ref._replace(step=number),
+            content=replace(
+                entry.content,
+                setting=SettingSeen(unit=unit, found=step.setting),
+                speed=step.speed,
+                steps=(),
+            ),
+        )
+        for number, step in enumerate(entry.steps, 1)
+    )
+
+
+def by_entry(results: Iterable[SpeedResult]) -> Mapping[EntryRef, Sequence[SpeedResult]]:
+    """The results of each entry, in their order: more than one where it is a tuning session."""
+    found: dict[EntryRef, list[SpeedResult]] = {}
+    for result in results:
+        found.setdefault(result.entry.ref.whole, []).append(result)
+    return found
 
 
 def band_points(machine: Machine) -> tuple[BandPoint, ...]:
@@ -164,7 +201,7 @@ def advice(result: SpeedResult, *, timing_u_s: float) -> str:
 
 
 def format_raw(reading: SpeedReading) -> str:
-    """The raw numbers of a reading in words: `38 passes in 30 s`."""
+    """The raw numbers of a reading in words: `43 passes in 30 s`."""
     match reading:
         case PassCount():
             start = ", started on a pass" if reading.start == "on-pass" else ""
@@ -193,7 +230,7 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
     machine = ledger.machines[entry.places[0].machine]
     rate = entry.line_rate_per_h or ledger.site.line.line_rate_per_h
     band, clamped = band_of(machine, rate)
-    setting = entry.setting.running if entry.setting else None
+    setting = entry.setting.counted_at if entry.setting else None
     unit = entry.setting.unit if entry.setting else ""
     try:
         speed = speed_of(reading, timing_u_s=ledger.site.policy.timing_u_s)
@@ -227,10 +264,6 @@ RATIO_RESETS = frozenset(
     {"motor", "belt", "reduction", "gearbox", "hydraulic-motor", "brush-set", "drive"}
 )
 """Changes after which earlier readings no longer tell the ratio."""
-
-
-MOVES_BELOW_P = 0.05
-"""Readings that cannot share one ratio and rise or fall with time at this p have moved."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -318,7 +351,7 @@ def last_reset(
 ) -> Entry | None:
     """The last change of the mechanics that the ratio depends on."""
     last = None
-    for entry in ledger.standing_at(machine.ident):
+    for entry in ledger.telling_at(machine.ident):
         if (
             entry.changed in RATIO_RESETS
             and (before is None or _is_earlier(entry, before))
@@ -336,17 +369,24 @@ def _as_it_runs_now(counting: Sequence[SpeedResult]) -> Sequence[SpeedResult]:
     """The latest readings that one ratio can explain, as far as time explains the others.
 
     Averaging over a shaft that slows month by month would predict a speed it no longer has. So
-    where readings are inconsistent and their ratios rise or fall with time (Mann-Kendall), the
+    where readings are inconsistent and their ratios rise or fall with time (`fit_line`), the
     earlier half is left behind, and the rest asked again. A single wild reading makes no trend
     and stays, to be named; steady shafts lose readings in about one case in 400.
     """
     left = counting
     while (fit := fit_of(left)) is not None and fit.inflated:
-        ratios = [
-            result.speed.rpm / result.setting for result in left if result.speed and result.setting
-        ]
-        trend = mann_kendall(ratios)
-        if not isinstance(trend, MannKendall) or trend.p_value >= MOVES_BELOW_P:
+        line = fit_line(
+            [
+                TimedReading(
+                    day=result.entry.day.toordinal(),
+                    value=result.speed.rpm / result.setting,
+                    standard_uncertainty=result.speed.expanded() / 2 / result.setting,
+                )
+                for result in left
+                if result.speed and result.setting
+            ]
+        )
+        if not isinstance(line, Line) or not line.is_shown:
             break
         left = left[len(left) // 2 :]
     return left

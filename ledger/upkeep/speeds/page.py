@@ -177,7 +177,7 @@ def speed_plot(ledger: Ledger, machine: Machine, results: Sequence[SpeedResult],
     ]
     events.extend(
         Event(x=entry.day.toordinal(), label=f"new {entry.changed.replace('-', ' ')}")
-        for entry in ledger.standing_at(machine.ident)
+        for entry in ledger.telling_at(machine.ident)
         if entry.changed in {"motor", "belt", "reduction", "gearbox", "hydraulic-motor"}
     )
     return Plot(
@@ -209,6 +209,19 @@ def format_last_reading(results: Sequence[SpeedResult]) -> str:
     verdict = "" if last.verdict is None else f", {last.verdict.value}"
     said = _format_speed(last) if last.speed is None else f"{_format_speed(last)} r/min"
     return f"Last read on {words.format_day(last.entry.day)}: {said}{verdict}{band}."
+
+
+def format_count(result: SpeedResult, site: Site) -> str:
+    """`38 passes in 30 s = 76.0 ± 1.7 r/min, in band`; where the drive was moved, at what."""
+    entry = result.entry
+    raw = words.NONE if entry.speed is None else format_raw(entry.speed)
+    seen = entry.setting
+    if seen is not None and result.setting is not None and (entry.ref.step or seen.left):
+        raw += f" at {words.format_setting(result.setting, result.unit, site)}"
+    if result.speed is None:
+        return f"{raw}: {result.flaw}"
+    verdict = "" if result.verdict is None else f", {result.verdict.value}"
+    return f"{raw} = {words.format_speed(result.speed)} r/min{verdict}"
 
 
 def _last_readings(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:

@@ -8,7 +8,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.readings import READINGS
 from ledger.model.references import EntryRef
 from ledger.model.visits import Entry
-from ledger.upkeep.speeds.found import SpeedResult, format_raw
+from ledger.upkeep.speeds.found import SpeedResult, by_entry, format_raw
 
 
 def speed_rows(results: Sequence[SpeedResult]) -> list[JsonRow]:
@@ -46,14 +46,20 @@ class _Reading:
 
 def reading_table(ledger: Ledger, results: Sequence[SpeedResult]) -> FlatTable:
     """One row a quantity of a standing entry, by time."""
-    speeds = {result.entry.ref: result for result in results}
+    speeds = by_entry(results)
     readings = [one for entry in ledger.standing for one in _of(entry, speeds)]
     return table(
         "readings",
         "One measured quantity of an entry that stands.",
         readings,
         (
-            text("entry", "The entry.", lambda r: str(r.entry.ref)),
+            text("entry", "The entry.", lambda r: str(r.entry.ref.whole)),
+            number(
+                "step",
+                "",
+                "Number of the count in a tuning session.",
+                lambda r: r.speed.entry.ref.step or None if r.speed else None,
+            ),
             instant("at", "When it was read.", lambda r: r.entry.when),
             day("day", "That day at the site.", lambda r: r.entry.day),
             text("by", "Id of the person.", lambda r: r.entry.by),
@@ -125,15 +131,13 @@ def reading_table(ledger: Ledger, results: Sequence[SpeedResult]) -> FlatTable:
     )
 
 
-def _of(entry: Entry, speeds: Mapping[EntryRef, SpeedResult]) -> Iterator[_Reading]:
-    result = speeds.get(entry.ref)
-    if result is not None:
+def _of(entry: Entry, speeds: Mapping[EntryRef, Sequence[SpeedResult]]) -> Iterator[_Reading]:
+    for result in speeds.get(entry.ref, ()):
         rpm = None if result.speed is None else result.speed.rpm
-        yield _Reading(entry=entry, quantity="speed", value=rpm, unit="r/min", speed=result)
-    elif entry.setting is not None and entry.setting.running is not None:
-        yield _Reading(
-            entry=entry, quantity="setting", value=entry.setting.running, unit=entry.setting.unit
-        )
+        yield _Reading(entry=result.entry, quantity="speed", value=rpm, unit="r/min", speed=result)
+    setting = entry.setting
+    if setting is not None and setting.stands_at is not None and not entry.reads_speed:
+        yield _Reading(entry=entry, quantity="setting", value=setting.stands_at, unit=setting.unit)
     for kind in READINGS:
         if (reading := entry.readings[kind]) is None:
             continue

@@ -3,7 +3,6 @@
 from ledger.book.method import NO_SOURCE, Method
 from ledger.compute.band import FEW_READINGS
 from ledger.compute.ratio import MEASURED_ENOUGH
-from ledger.compute.trend import MIN_TREND
 
 SETTINGS = (
     Method(
@@ -12,7 +11,9 @@ SETTINGS = (
             "Speed goes with the setting. All readings since the drive was last changed give one "
             "figure, long counts weighing more than short ones. Where they scatter more than they "
             "should, U grows as much (Birge ratio), and those that disagree are named, never left "
-            "out in silence."
+            "out in silence. Where they disagree and their line over time rises or falls, the "
+            "older half is left behind and the rest asked again: a slipping belt runs at the "
+            "speed of today."
         ),
         formula="n = k s; k = Σ(s n/u²)/Σ(s²/u²); u(k) = 1/√Σ(s²/u²), times √(χ²/ν) if too large",
         sources=("R. T. Birge, Phys. Rev. 40, 1932, 207", "O. Bodnar and C. Elster, Metrologia 51"),
@@ -25,18 +26,6 @@ SETTINGS = (
             "ratio.slip_rpm_at_shaft",
             "ratio.displacement_prior",
         ),
-    ),
-    Method(
-        title="Readings that the shaft has moved away from",
-        says=(
-            "Where readings disagree and rise or fall with time (Mann-Kendall test: count the "
-            "pairs of readings that rise and those that fall), the older half is left behind, and "
-            "the rest asked again: a slipping belt runs at the speed of today."
-        ),
-        formula="S = pairs that rise - pairs that fall; p by how S scatters without a trend",
-        sources=("H. B. Mann, Econometrica 13, 1945", "M. G. Kendall, Rank Correlation Methods"),
-        lacking=f"Needs {MIN_TREND} readings.",
-        code=("trend.mann_kendall",),
     ),
     Method(
         title="Recommended setting",

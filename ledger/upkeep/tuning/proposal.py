@@ -74,8 +74,11 @@ class Objection:
 
 def evidence_of(ledger: Ledger, proposal: Proposal) -> tuple[SpeedResult, ...]:
     """The speed readings of the machine among the evidence, in the order given."""
-    found = (_reading(ledger, proposal.machine, _ref(text)) for text in proposal.evidence)
-    return tuple(result for result in found if result is not None)
+    return tuple(
+        result
+        for text in proposal.evidence
+        for result in _readings(ledger, proposal.machine, _ref(text))
+    )
 
 
 def objections(ledger: Ledger, proposal: Proposal) -> tuple[Objection, ...]:
@@ -226,19 +229,19 @@ def _evidence_fault(ledger: Ledger, proposal: Proposal, text: str) -> Objection 
         return Objection(
             message=f"`{text}` was put right by `{last.ref}`", remedy=f"name `{last.ref}` instead"
         )
-    result = _reading(ledger, proposal.machine, ref)
-    if result is None:
+    results = _readings(ledger, proposal.machine, ref)
+    if not results:
         return Objection(
             message=f"`{text}` is no speed reading of `{proposal.machine.ident}`",
             remedy=hint,
         )
-    if result.speed is None:
+    if all(result.speed is None for result in results):
         return Objection(
-            message=f"`{text}` gives no speed: {result.flaw}",
+            message=f"`{text}` gives no speed: {results[0].flaw}",
             remedy="leave it out, or correct the entry first",
         )
     reset = last_reset(ledger, proposal.machine)
-    read = result.entry
+    read = results[0].entry
     if reset is not None and (read.when, read.ref) <= (reset.when, reset.ref):
         return Objection(
             message=(
@@ -250,18 +253,17 @@ def _evidence_fault(ledger: Ledger, proposal: Proposal, text: str) -> Objection 
     return None
 
 
-def _reading(ledger: Ledger, machine: Machine, ref: EntryRef | None) -> SpeedResult | None:
-    """The speed that a standing entry read at a machine, if it is one."""
+def _readings(ledger: Ledger, machine: Machine, ref: EntryRef | None) -> tuple[SpeedResult, ...]:
+    """The speeds that a standing entry read at a machine; empty where it is no such reading."""
     entries = [entry for entry in ledger.standing_at(machine.ident) if entry.ref == ref]
-    results = speed_results(ledger, entries)
-    return results[0] if results and results[0].machine == machine.ident else None
+    return tuple(one for one in speed_results(ledger, entries) if one.machine == machine.ident)
 
 
 def _own_readings(ledger: Ledger, proposal: Proposal) -> list[str]:
     return [
         str(entry.ref)
         for entry in ledger.standing_at(proposal.machine.ident)
-        if entry.speed is not None and entry.places[0].machine == proposal.machine.ident
+        if entry.reads_speed and entry.places[0].machine == proposal.machine.ident
     ]
 
 

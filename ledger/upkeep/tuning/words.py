@@ -61,7 +61,7 @@ def format_finer(value: float, unit: str, site: Site) -> str:
 
 
 def format_read(result: SpeedResult) -> str:
-    """The raw numbers of a reading: `38 passes in 30 s`."""
+    """The raw numbers of a reading: `43 passes in 30 s`."""
     reading = result.entry.speed
     return words.NONE if reading is None else format_raw(reading)
 

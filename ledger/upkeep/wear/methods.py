@@ -48,12 +48,11 @@ WEAR = (
     Method(
         title="Cloth, and the day it is worn",
         says=(
-            "Strips wear by vehicles washed, not by days. The pace is the one in the middle of "
-            "those between all pairs of measurements, and the meter's recent rate makes a date "
-            "of it."
+            "Strips wear by vehicles washed, not by days. The pace is that of the line through "
+            "the measurements, and the meter's recent rate makes a date of it."
         ),
-        formula="length = a - b × vehicles, b the median of all pairs",
-        sources=("Theil-Sen",),
+        formula="length = a - b × vehicles, weighted least squares",
+        sources=("JCGM 100:2008, H.3",),
         lacking=f"Needs {MIN_TREND} measurements at different counts of vehicles.",
         code=("trend.strip_forecast", "meter.meter_log", "meter.total_on"),
     ),

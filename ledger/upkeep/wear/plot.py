@@ -4,7 +4,6 @@ How the wear page words a reading, a limit and a pace.
 """
 
 import math
-from statistics import median
 
 from ledger.book import words
 from ledger.book.blocks import (
@@ -73,7 +72,7 @@ def reached_shown(result: DriftResult) -> str:
         case BeyondAlready():
             return "passed"
         case NoTrend():
-            return "steady"
+            return "no trend shows"
         case NotEnoughData():
             return "too few readings"
         case _:
@@ -171,18 +170,9 @@ def cloth_plot(ledger: Ledger, item: WearItem, vehicles: MeterLog) -> Plot:
     curves = []
     outlook = item.result.outlook
     if isinstance(outlook, StripForecast):
-        counting = {reading.entry.ref for reading in item.result.trend_readings}
-        own = [(x, r.measured.value) for x, r in placed if r.entry.ref in counting]
-        pace = outlook.wear_mm_per_thousand
-        start = median(length + pace * x for x, length in own)
-        span = (min(x for x, _ in own), ends[1])
-        curves.append(
-            Curve(
-                name="pace",
-                stroke=Stroke.DASHED,
-                corners=[(x, view.of(start - pace * x)) for x in span],
-            )
-        )
+        first = total_on(vehicles, item.result.trend_readings[0].entry.day) or 0.0
+        corners = [(x, view.of(outlook.line.at(x))) for x in (first / 1000, ends[1])]
+        curves.append(Curve(name="pace", stroke=Stroke.DASHED, corners=corners))
     if series.lower is not None:
         curves.append(
             Curve(

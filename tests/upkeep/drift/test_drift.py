@@ -81,7 +81,7 @@ def test_a_wearing_brush_signals_and_its_date_holds_the_truth():
     assert outlook.limit == 75
     assert outlook.earliest <= on(350) <= outlook.latest
     assert outlook.earliest <= outlook.on <= outlook.latest
-    assert outlook.slope.lower <= -0.1 / 7 <= outlook.slope.upper
+    assert outlook.line.lower <= -0.1 / 7 <= outlook.line.upper
 
 
 def test_each_signal_names_the_entries_it_rests_on():
@@ -233,7 +233,7 @@ def test_strips_wear_by_the_vehicles_washed():
 
     outlook = result.outlook
     assert isinstance(outlook, StripForecast)
-    assert outlook.lower_mm_per_thousand <= 2 <= outlook.upper_mm_per_thousand
+    assert outlook.line.lower <= -2 <= outlook.line.upper
     assert outlook.earliest_on <= on(280) <= outlook.latest_on
     assert result.stretches == ()
 
@@ -255,7 +255,7 @@ def test_a_series_without_a_limit_has_a_slope_and_no_date():
     outlook = only(ledger_of(visits)).outlook
 
     assert isinstance(outlook, NoLimit)
-    assert outlook.slope.slope == pytest.approx(0.5 / 7)
+    assert outlook.line.slope == pytest.approx(0.5 / 7)
 
 
 def test_a_dial_that_repeats_its_graduation_is_no_run():

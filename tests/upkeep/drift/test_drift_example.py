@@ -87,7 +87,7 @@ def test_the_hydraulic_motor_grows_warmer(found):
 
     assert isinstance(outlook, NoLimit)
     # 1.3 °F in 30 days.
-    assert outlook.slope.lower <= 1.3 / 1.8 / 30 <= outlook.slope.upper
+    assert outlook.line.lower <= 1.3 / 1.8 / 30 <= outlook.line.upper
 
 
 def test_the_bearing_that_keeps_failing_is_named(ledger):

@@ -274,5 +274,54 @@ def test_rows_are_json_with_the_evidence_of_each_signal(slower):
         ]
     says = {row["series"]: row["outlook"]["says"] for row in rows}
     assert says["strip-length-brush-cloth"] == "crosses its limit"
-    expected = {0.0: "steady: neither a rise nor a fall shows", 0.1: "crosses its limit"}
+    expected = {0.0: "neither a rise nor a fall shows", 0.1: "crosses its limit"}
     assert says["speed-brush"] == expected.get(slower, "beyond its limit already")
+
+
+def test_a_fall_in_whole_passes_is_told_and_nothing_calls_it_steady():
+    """30 s counts that fall from 82 to 78 r/min in half a year, one pass at a time."""
+    passes = [41] * 8 + [
+        int(n) for n in "40 41 41 40 41 40 41 40 40 41 40 40 40 40 39 40 40 39".split()
+    ]
+    visits = [
+        visit(7 * week, {"at": "brush", "counted": n, "seconds": 30, "found_hz": 45})
+        for week, n in enumerate(passes)
+    ]
+    text = text_of(ledger_of(visits, setpoints=[setpoint(0, 45)]))
+
+    assert re.search(r"Falls 0\.56 \(0\.3\d to 0\.7\d\) r/min a month", text)
+    assert "teady" not in text.replace("a steady machine raises a false alarm", "")
+
+
+def test_one_gross_reading_is_named_and_left_out_of_the_pace():
+    rng = Random(3)
+    visits = [
+        visit(7 * n, {"at": "brush", **draws.timed_turns(rng, 80, 40), "found_hz": 45})
+        for n in range(20)
+    ]
+    visits[12]["entries"][0]["seconds"] = 27.5
+    text = text_of(ledger_of(visits, setpoints=[setpoint(0, 45)]))
+
+    assert re.search(rf"{on(84)}\S+#1 lies far from all others and is left out of the pace", text)
+
+
+def test_readings_that_wander_say_that_the_date_is_rough():
+    rng = Random(4)
+    level, visits = 0.0, []
+    for n in range(40):
+        level = 0.9 * level + rng.gauss(0, 0.5)
+        reading = draws.timed_turns(rng, 82 - 0.1 * n + level, 40)
+        visits.append(visit(7 * n, {"at": "brush", **reading, "found_hz": 45}))
+    text = text_of(ledger_of(visits, setpoints=[setpoint(0, 45)]))
+
+    assert "The readings wander: one is like the one before." in text
+
+
+def test_a_gauge_that_stands_still_says_what_it_cannot_show():
+    visits = [
+        visit(7 * n, {"at": "brush/gauge", "pressure_kpa": 600 if n < 17 else 575})
+        for n in range(20)
+    ]
+    text = text_of(ledger_of(visits))
+
+    assert "A rise or fall of less than about one step of the scale cannot be seen." in text

@@ -72,7 +72,7 @@ def greased(day, at):
 def test_the_daily_round_is_one_line_a_task_however_many_machines():
     page = due([looked(0)], 1)
 
-    assert headings(page) == ["Daily round", "Coming in the next 7 days"]
+    assert headings(page) == ["Daily round", "Never on record", "Coming in the next 7 days"]
     (line,) = lines(page)
     assert line == "[Look at the nozzles](tasks/look.md) (1 min)\\"
     assert "  At: First brush; Second brush\n" in markdown.render(page)
@@ -87,7 +87,7 @@ def test_other_work_stands_with_its_machine_in_walking_order():
     greasing = [line for line in lines(page) if "Grease" in line]
     one = (
         "[Grease the bearings](tasks/greasing.md): Bearing top and Bearing bottom "
-        "(locked out; 6 min; 2 strokes of EP 2 grease each)\\"
+        "(locked out; 6 min; 2 strokes of EP 2 grease each; never on record)\\"
     )
     assert greasing == [one, one]
 
@@ -96,7 +96,7 @@ def test_the_cautions_of_a_task_stand_at_each_of_its_boxes():
     written = markdown.render(due([looked(6)], 7))
 
     assert (
-        written.count("each)\\\n  **Caution.** Block the arm.\\\n  **Caution.** Stay out of") == 2
+        written.count("record)\\\n  **Caution.** Block the arm.\\\n  **Caution.** Stay out of") == 2
     )
     assert "(1 min)\\\n  **Caution.** Stay out of the spray.\\\n  At: First brush" in written
 

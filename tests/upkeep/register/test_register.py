@@ -133,6 +133,32 @@ def test_what_was_found_against_what_was_in_force_that_day(day, found, agrees):
     assert line.as_found.agrees is agrees
 
 
+@pytest.mark.parametrize(
+    ("entry", "changes", "agrees"),
+    [
+        pytest.param({"found_hz": 48, "left_hz": 45}, (), False, id="nobody approved it"),
+        pytest.param({"found_hz": 45, "left_hz": 48}, (), True, id="put back as approved"),
+        pytest.param(
+            {"found_hz": 48, "left_hz": 45}, (setpoint(8, 45),), True, id="approved since"
+        ),
+        pytest.param(
+            {"steps": [{"hz": 48, "counted": 43, "seconds": 30}, {"hz": 45, "counted": 40, "seconds": 30}]},
+            (),
+            False,
+            id="a session that ends at a value of its own",
+        ),
+    ],
+)  # fmt: skip
+def test_what_the_drive_was_left_at_against_what_was_approved(entry, changes, agrees):
+    line = line_of([visit(5, {"at": "brush", **entry})], [setpoint(0, 48), *changes])
+    assert line.as_left.agrees is agrees
+
+
+def test_a_drive_that_was_only_looked_at_was_left_at_nothing_new():
+    visits = [visit(1, {"at": "brush", "left_hz": 45}), visit(5, {"at": "brush", "found_hz": 48})]
+    assert line_of(visits, [setpoint(0, 48)]).as_left is None
+
+
 def test_before_any_setting_there_is_nothing_to_agree_with():
     ledger = ledger_of([visit(0, {"at": "brush", "found_hz": 45})], setpoints=[setpoint(5, 45)])
     machine, drive = ledger.machines["brush"], ledger.setpoints["brush"]

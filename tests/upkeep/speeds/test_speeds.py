@@ -12,10 +12,14 @@ from ledger.upkeep.speeds.found import (
     agreement_with,
     band_of,
     band_points,
+    by_entry,
+    drive_ratio,
+    fit_of,
     format_raw,
     speed_results,
     target_of,
 )
+from ledger.upkeep.speeds.page import format_count
 
 
 def results_of(*entries, **rest):
@@ -150,7 +154,7 @@ def test_a_band_turned_round_is_left_out_instead_of_failing():
     assert band_points(doubtful) == band_points(machine)
 
 
-def test_setting_and_unit_are_those_the_drive_was_left_at():
+def test_a_count_belongs_to_the_setting_found():
     found, left, none = results_of(
         {"turns": 20, "seconds": 15, "found_hz": 44},
         {"turns": 20, "seconds": 15, "found_hz": 44, "left_hz": 45.5},
@@ -158,9 +162,48 @@ def test_setting_and_unit_are_those_the_drive_was_left_at():
     )
     assert [(r.setting, r.unit) for r in (found, left, none)] == [
         (44, "Hz"),
-        (45.5, "Hz"),
+        (44, "Hz"),
         (None, ""),
     ]
+
+
+STEPS = [
+    {"hz": 38, "counted": 31, "seconds": 30},
+    {"hz": 40.5, "turns": 20, "seconds": 18.2},
+    {"hz": 42, "counted": 35, "seconds": 30},
+]
+
+
+def test_each_count_of_a_session_is_read_at_its_own_setting():
+    session = results_of({"steps": STEPS})
+    alone = results_of(
+        *(
+            {**{k: v for k, v in step.items() if k != "hz"}, "found_hz": step["hz"]}
+            for step in STEPS
+        )
+    )
+    assert [(r.setting, r.unit, r.speed) for r in session] == [
+        (r.setting, r.unit, r.speed) for r in alone
+    ]
+    assert [str(r.entry.ref) for r in session] == [
+        f"2026-01-05T1000-a-holt#1.{number}" for number in (1, 2, 3)
+    ]
+    assert list(by_entry(session).values()) == [list(session)]
+
+
+def test_a_session_teaches_the_ratio_what_its_counts_teach_apart():
+    ledger = ledger_of([visit(0, {"at": "brush", "steps": STEPS})])
+    ratio = drive_ratio(ledger, ledger.machines["brush"], speed_results(ledger))
+    assert len(ratio.used) == 3
+    assert ratio.fit.rpm_per_unit == pytest.approx(
+        fit_of(results_of({"steps": STEPS})).rpm_per_unit
+    )
+
+
+def test_a_step_in_words_with_what_it_was_counted_at():
+    ledger = ledger_of([visit(0, {"at": "brush", "steps": STEPS[:1]})])
+    (result,) = speed_results(ledger)
+    assert format_count(result, ledger.site) == "31 passes in 30 s at 38 Hz = 62.0 ± 1.7 r/min, out of band"  # fmt: skip
 
 
 def test_a_correction_counts_on_the_day_of_what_it_corrects():

@@ -1,7 +1,6 @@
 import json
 import math
 import re
-from datetime import date, timedelta
 
 import pytest
 from small_site import ledger_of, on, visit
@@ -129,8 +128,8 @@ def test_every_point_has_one_row_with_verdict_reading_limit_and_when_it_is_reach
     assert reached.startswith("passed ")
     verdict, _, limit, reached, _ = rows["Cloth"]
     assert (verdict, limit) == ("within its limit", "at least 400 mm")
-    assert abs(date.fromisoformat(reached) - on(225)) <= timedelta(days=2)
-    assert rows["Nozzle 3"][3] == "steady"
+    assert reached == f"{on(225):%Y-%m}"
+    assert rows["Nozzle 3"][3] == "no trend shows"
     assert rows["Damper"] == [
         "good",
         "1 bounce",
@@ -171,7 +170,7 @@ def test_the_verdict_the_pace_and_the_outlook_stand_with_the_picture():
     text = text_of()
     assert re.search(
         r"Slack: belt deflection 15\.00 ± 0\.\d\d mm, read 2026-06-04; limit 8\.5–12\.5 mm, by the "
-        r"1/64 rule\. It rises 1\.0 mm a month\. 12\.5 mm passed about 2026-",
+        r"1/64 rule\. It rises 1\.0\d* \(0\.\d+ to 1\.\d+\) mm a month\. 12\.5 mm passed about 2026-",
         text,
     )
     assert "mm per thousand vehicles. 400 mm reached about 2026-" in text

@@ -205,7 +205,7 @@ def test_strips_are_forecast_by_vehicles_and_the_date_holds_the_truth():
 
     outlook = item.result.outlook
     assert isinstance(outlook, StripForecast)
-    assert outlook.lower_mm_per_thousand <= 2 <= outlook.upper_mm_per_thousand
+    assert outlook.line.lower <= -2 <= outlook.line.upper
     assert outlook.earliest_on <= on(225) <= outlook.latest_on
 
 
