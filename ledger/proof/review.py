@@ -255,7 +255,9 @@ def review(
     commit, histories that never met, or a merge that holds no usable site.
     """
     head_oid, base_oid = resolve(repository, head), resolve(repository, base)
-    when = merged_at or _newest(repository, base_oid, head_oid)
+    # It cannot come to the line before what it is made of.
+    newest = _newest(repository, base_oid, head_oid)
+    when = max(merged_at or newest, newest)
     by = merged_by or ("Nobody yet", "")
     with trial_merge(repository, base_oid, head_oid, by=by, when=when) as trial:
         return _reviewed(trial, head_oid, when)
