@@ -12,7 +12,9 @@ from ledger.files.names import SITE_FILE
 
 
 class Kind(StrEnum):
-    """The kinds of file; each has the schema of its name. An import map is no file of a site."""
+    """The kinds of file; each has the schema of its name. An import map and answers are no
+    files of a site.
+    """
 
     SITE = "site"
     MACHINE = "machine"
@@ -22,6 +24,7 @@ class Kind(StrEnum):
     VISIT = "visit"
     STATEMENT = "statement"
     IMPORT_MAP = "import-map"
+    ANSWERS = "answers"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -109,6 +109,7 @@ class Policy:
     count_in_same_visit: bool = True
     entry_within_days: int = 2
     timing_u_s: float = 0.10
+    false_alarms_per_year: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

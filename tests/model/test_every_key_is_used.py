@@ -11,7 +11,7 @@ import importlib
 import json
 import sys
 from copy import deepcopy
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -19,6 +19,7 @@ import pytest
 from small_site import ELECTRIC, FIRST_DAY, SITE
 from sound_site import SOUND, Files, texts_below
 
+from ledger.cli.first_morning import Known, from_sheet
 from ledger.files.document import Document
 from ledger.files.paths import Kind
 from ledger.files.schemas import BASE_URI, shipped_schemas, uri_of
@@ -38,6 +39,7 @@ from ledger.upkeep.register.cards import drive_cards
 from ledger.upkeep.register.found import register
 from ledger.upkeep.speeds.found import speed_results
 
+KNOWN = Known(now=datetime(2026, 11, 25, tzinfo=UTC), zone="Etc/UTC", git_name="", git_email="")
 SCHEMAS = shipped_schemas().by_uri
 COMMON = SCHEMAS[f"{BASE_URI}common.schema.json"]["$defs"]
 ANY = "*"
@@ -162,6 +164,7 @@ BUILDERS = {
     Kind.VISIT: lambda document: build_visit(document, AROUND, Problems()),
     Kind.STATEMENT: lambda document: statement_text(document.value),
     Kind.IMPORT_MAP: lambda document: _map(document.value),
+    Kind.ANSWERS: lambda document: from_sheet(document, KNOWN),
 }
 
 

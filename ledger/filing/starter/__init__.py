@@ -58,17 +58,17 @@ def starter_kinds() -> tuple[str, ...]:
 def programme(machines: Sequence[StarterMachine], *, schemas: str) -> dict[str, str]:
     """Text of every machine, task and part by its path below the site root.
 
-    `schemas` is the folder of the schemas as seen from the site root, or an address. Raises
-    KeyError for a kind that the programme does not have.
+    `schemas` is the folder of the schemas as seen from the site root, or an address. A kind that
+    the programme does not have comes without points.
     """
     known = starter_kinds()
     files: dict[str, str] = {}
     facts: list[tuple[str, Mapping[str, Any]]] = []
     for machine in machines:
-        if machine.kind not in known:
-            raise KeyError(machine.kind)
+        is_known = machine.kind in known
         text = _filled(
-            f"machines/{machine.kind}.yaml",
+            f"machines/{machine.kind}.yaml" if is_known else "site/bare-machine.yaml",
+            kind=machine.kind,
             schema=schema_path(schemas, "machine", depth=1),
             station=str(machine.station),
         )
@@ -135,7 +135,7 @@ def _selects(on: Mapping[str, Any], kind: str, machine: Mapping[str, Any]) -> bo
     if "points" not in on:
         return True
     kinds = _listed(on["points"])
-    return any(point["kind"] in kinds for point in machine["points"].values())
+    return any(point["kind"] in kinds for point in machine.get("points", {}).values())
 
 
 def _listed(value: Any) -> list[Any]:

@@ -1,6 +1,6 @@
 """What is due: every task at every place, as seen on a day."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -91,10 +91,12 @@ class Schedule:
         return sorted({e.ref: e for e in (*own, *whole)}.values(), key=lambda e: (e.when, e.ref))
 
     def _days_done(self, task: Task, place: Place) -> list[date]:
-        """The days of the entries, and the earliest day on which a remembered time can lie."""
+        """The days of the entries, and the latest that a remembered time leaves open."""
         days = [entry.day for entry in self.entries_done(task, place)]
         told = task.last_done.get(place)
-        return [told.first, *days] if told is not None and told.first else days
+        if told is not None and told.last:
+            days.append(min(told.last, self._ledger.site.record_begins))
+        return days
 
     def due(self, task: Task, place: Place) -> DueWork:
         done = self.entries_done(task, place)
@@ -102,23 +104,27 @@ class Schedule:
         put_off = self._put_off.get((task.ident, place))
         if put_off is not None and last is not None and put_off.day <= last.day:
             put_off = None
+        told = None if last else task.last_done.get(place)
+        due = self._next(task, place, self._days_done(task, place))
+        if told is not None and told.first:
+            due = _with_doubt(self._next(task, place, [told.first]), due, self._as_of)
         return DueWork(
             task=task,
             place=place,
             due=_once_back(
                 self._ledger.machines[place.machine],
-                next_due(
-                    self.cycle(task, place),
-                    done=self._days_done(task, place),
-                    as_of=self._as_of,
-                    meters=self._meters_of(task),
-                ),
+                due,
                 late_days=task.window_days,
                 as_of=self._as_of,
             ),
             last_done=last,
             put_off=put_off,
-            remembered=None if last else task.last_done.get(place),
+            remembered=told,
+        )
+
+    def _next(self, task: Task, place: Place, done: Iterable[date]) -> Due:
+        return next_due(
+            self.cycle(task, place), done=done, as_of=self._as_of, meters=self._meters_of(task)
         )
 
     def obligations(
@@ -185,6 +191,18 @@ class Schedule:
             if self._ledger.machines[place.machine].in_use(self._as_of)
         ]
         return tuple(sorted(found, key=lambda work: (rank[work.place.machine], work.task.ident)))
+
+
+def _with_doubt(earliest: Due, latest: Due, as_of: date) -> Due:
+    """Due as soon as it can be, by the earliest time remembered; late only by the latest."""
+    if earliest.window_from is None or latest.window_to is None:
+        return latest
+    return replace(
+        latest,
+        state=state_on(as_of, opens=earliest.window_from, closes=latest.window_to),
+        due_on=earliest.due_on,
+        window_from=earliest.window_from,
+    )
 
 
 def _once_back(machine: Machine, due: Due, *, late_days: int, as_of: date) -> Due:
