@@ -82,6 +82,7 @@ class Task:
     basis: str = "practice"
     cautions: tuple[str, ...] = ()
     steps: str = ""
+    formerly: tuple[str, ...] = ()
     last_done: Mapping[Place, Remembered] = field(default_factory=dict)
 
     @property
