@@ -223,6 +223,10 @@ class VisitByQuestions:
         """What can hurt in the work that was chosen, each kind of work once."""
         for sentence in words.SAFETY:
             self._conversation.warn(f"! {sentence}")
+        for ident in dict.fromkeys(one.place.machine for one in done):
+            machine = self._ledger.machines[ident]
+            if machine.cautions:
+                self._conversation.warn(f"! {machine.name}: {' '.join(machine.cautions)}")
         for line in self._list.lines:
             of_line = [one for one in done if one.task == line.task]
             if not of_line:

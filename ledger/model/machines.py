@@ -81,8 +81,12 @@ class NozzleRating:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChainRating:
+    """`worn_percent` is the limit of its maker, where the file states one."""
+
     pitch_mm: float
     adjustable: bool
+    links: str = "roller"
+    worn_percent: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,6 +177,7 @@ class Machine(InService):
     maker_manual: str = ""
     serial: str = ""
     notes: str = ""
+    cautions: tuple[str, ...] = ()
     drive: Drive | None = None
     brush: Brush | None = None
     speed_band: tuple[RateBand, ...] = ()

@@ -236,6 +236,8 @@ def machine_page(
         Caution(words.SAFETY),
         *_needs_attention(ledger, found, decisions),
     ]
+    if machine.cautions:
+        blocks.append(Caution(machine.cautions))
     if machine.notes:
         blocks.extend((Heading(2, "Notes"), Prose(machine.notes)))
     if machine.points:
@@ -294,7 +296,7 @@ def _facts(ledger: Ledger, machine: Machine, as_of: date | None) -> list[Spans]:
     site = ledger.site
     facts: list[Spans] = [
         f"Station {words.format_number(machine.station)}, "
-        f"{machine.area.replace('-', ' ')}, {machine.kind.replace('-', ' ')}"
+        f"{machine.area.replace('-', ' ')}, {words.format_machine_kind(machine.kind, site.units)}"
         + (f", {machine.side} side" if machine.side in {"driver", "passenger"} else "")
     ]
     if machine.turns:

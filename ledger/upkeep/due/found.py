@@ -262,10 +262,11 @@ _SAFETY_MACHINES = frozenset({"safety-circuit"})
 
 
 def is_for_safety(ledger: Ledger, task: Task) -> bool:
-    """Whether the task is for safety, by its basis in law or by what it looks at."""
+    """Whether the task is for safety: by its own word, its basis in law, or what it looks at."""
     points = (ledger.point(place) for place in task.places)
     return (
-        task.basis == "law"
+        task.safety
+        or task.names_law
         or any(ledger.machines[place.machine].kind in _SAFETY_MACHINES for place in task.places)
         or any(point is not None and point.kind in _SAFETY_POINTS for point in points)
     )
@@ -292,3 +293,9 @@ def belongs_to_daily_round(one: DueWork) -> bool:
 def minutes_of(work: Sequence[DueWork]) -> float:
     """Minutes the work takes by its tasks; tasks that state none count as nothing."""
     return sum(one.task.minutes or 0.0 for one in work)
+
+
+def minutes_of_walk(ledger: Ledger, work: Sequence[DueWork]) -> float:
+    """Minutes of the work, and once for each machine those of its locks."""
+    locked = {one.place.machine for one in work if one.task.lockout}
+    return minutes_of(work) + len(locked) * ledger.site.policy.lockout_minutes
