@@ -221,7 +221,7 @@ BRUSH = {
     "costs": {"planned": 200, "failure": 1000},
     "points": {
         "bearing": {"kind": "rotating-bearing", "bore_mm": 50, "outer_mm": 90, "width_mm": 20, "dynamic_load_kn": 35, "load_kn": 1, "note": "Hot."},
-        "pivot": {"kind": "pivot-bearing", "bore_mm": 30, "sweep_deg": 40},
+        "pivot": {"kind": "pivot-bearing", "bore_mm": 30, "sweep_deg": 40, "out_of_service": [{"from": "2026-05-03", "to": "2026-05-04"}]},
         "nozzle": {"kind": "nozzle", "flow_lpm": 2, "at_kpa": 300},
         "chain": {"kind": "chain", "pitch_mm": 100, "centres": "fixed"},
         "belt": {"kind": "belt", "span_mm": 400},
