@@ -121,7 +121,8 @@ def _without(
     if named:
         left = [place for place in named if place not in read]
         return _at(left) if left else None
-    places = [str(p) for p in task.places if ledger.machines[p.machine].in_use(day)]
+    machines = ledger.machines
+    places = [str(p) for p in task.places if machines[p.machine].service(p.point).in_use(day)]
     return {"except": list(read)} if set(places) - set(read) else None
 
 

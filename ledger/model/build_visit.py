@@ -146,7 +146,8 @@ def _chosen(
     problems: Problems,
 ) -> list[Place]:
     if not says_where:
-        return [place for place in task.places if around.machines[place.machine].in_use(day)]
+        machines = around.machines
+        return [p for p in task.places if machines[p.machine].service(p.point).in_use(day)]
     chosen: dict[Place, None] = {}
     is_list = isinstance(document.value["entries"][pointer[-1]]["at"], list)
     for index, place in enumerate(named):

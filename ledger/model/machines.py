@@ -104,18 +104,6 @@ Rating: TypeAlias = Bearing | NozzleRating | ChainRating | BeltRating | ClothRat
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Point:
-    """A part of a machine that gets service; `rating` where its kind has numbers of its own."""
-
-    ident: str
-    kind: str
-    name: str
-    note: str = ""
-    in_service: date
-    rating: Rating | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Absence:
     """Days on which a machine is out of service, the last among them; without one it is gone."""
 
@@ -126,12 +114,56 @@ class Absence:
         return self.first <= day and (self.last is None or day <= self.last)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InService:
+    """Something that is there from a day on, but for its absences, in the order of the file."""
+
+    in_service: date
+    absences: tuple[Absence, ...] = ()
+
+    @property
+    def out_of_service(self) -> date | None:
+        """The day from which it is gone; None where it is there, or comes back."""
+        return min((a.first for a in self.absences if a.last is None), default=None)
+
+    def absence_on(self, day: date) -> Absence | None:
+        return next((absence for absence in self.absences if absence.holds(day)), None)
+
+    def in_use(self, day: date) -> bool:
+        return self.in_service <= day and self.absence_on(day) is None
+
+    def back_in_use(self, day: date) -> date | None:
+        """The first day from that one on which it is not away; None where it never is again."""
+        while (absence := self.absence_on(day)) is not None:
+            if absence.last is None:
+                return None
+            day = absence.last + timedelta(days=1)
+        return day
+
+    def days_in_use(self, first: date, last: date) -> int:
+        """Days in use among those from the first to the last."""
+        span = (last - first).days + 1
+        return sum(self.in_use(first + timedelta(days=n)) for n in range(span))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point(InService):
+    """A part of a machine that gets service; `rating` where its kind has numbers of its own."""
+
+    ident: str
+    kind: str
+    name: str
+    note: str = ""
+    formerly: tuple[str, ...] = ()
+    rating: Rating | None = None
+
+
 _WITH_CLOTH = frozenset("curtain wrap side-brush low-brush top-brush buffer tyre-dresser".split())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Machine:
-    """`absences` are in the order of the file."""
+class Machine(InService):
+    """`formerly` are the ids it had before."""
 
     ident: str
     name: str
@@ -140,8 +172,7 @@ class Machine:
     area: str = "tunnel"
     side: str = ""
     turns: str = ""
-    in_service: date
-    absences: tuple[Absence, ...] = ()
+    formerly: tuple[str, ...] = ()
     panel: str = ""
     maker_manual: str = ""
     serial: str = ""
@@ -171,29 +202,12 @@ class Machine:
         """
         return (5.0, 400.0) if self.kind in _WITH_CLOTH else None
 
-    @property
-    def out_of_service(self) -> date | None:
-        """The day from which it is gone; None where it is there, or comes back."""
-        return min((a.first for a in self.absences if a.last is None), default=None)
-
-    def absence_on(self, day: date) -> Absence | None:
-        return next((absence for absence in self.absences if absence.holds(day)), None)
-
-    def in_use(self, day: date) -> bool:
-        return self.in_service <= day and self.absence_on(day) is None
-
-    def back_in_use(self, day: date) -> date | None:
-        """The first day from that one on which it is not away; None where it never is again."""
-        while (absence := self.absence_on(day)) is not None:
-            if absence.last is None:
-                return None
-            day = absence.last + timedelta(days=1)
-        return day
-
-    def days_in_use(self, first: date, last: date) -> int:
-        """Days in use among those from the first to the last."""
-        span = (last - first).days + 1
-        return sum(self.in_use(first + timedelta(days=n)) for n in range(span))
+    def service(self, point: str) -> InService:
+        """When a point, or with "" the machine, is there: a point is away with its machine."""
+        own = self.points[point].absences if point else ()
+        if not own:
+            return self
+        return InService(in_service=self.in_service, absences=(*self.absences, *own))
 
 
 def limits_of(machine: Machine | None) -> tuple[float, float] | None:

@@ -23,6 +23,7 @@ class Part:
     reorder_level: float | None = None
     place: str = ""
     cost: float | None = None
+    formerly: tuple[str, ...] = ()
     notes: str = ""
 
 
@@ -84,6 +85,7 @@ class Person:
     signing_keys: tuple[str, ...] = ()
     first_day: date | None = None
     last_day: date | None = None
+    formerly: tuple[str, ...] = ()
 
     def is_here(self, day: date) -> bool:
         """Whether the person is with the site on that day."""
@@ -152,3 +154,4 @@ class Site:
     meters: Mapping[str, Meter] = field(default_factory=dict)
     costs: Costs | None = None
     panels: Mapping[str, Panel] = field(default_factory=dict)
+    filing: str = "files"

@@ -89,6 +89,7 @@ class Task:
     safety: bool = False
     cautions: tuple[str, ...] = ()
     steps: str = ""
+    formerly: tuple[str, ...] = ()
     last_done: Mapping[Place, Remembered] = field(default_factory=dict)
 
     @property

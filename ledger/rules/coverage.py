@@ -44,7 +44,8 @@ def _uncovered_points(check: SiteCheck) -> None:
         if not machine.in_use(as_of) and machine.in_service <= as_of:
             continue
         for point in machine.points.values():
-            if Place(machine.ident, point.ident) not in covered:
+            is_here = point.absence_on(as_of) is None
+            if is_here and Place(machine.ident, point.ident) not in covered:
                 check.warn(
                     f"equipment/{machine.ident}.yaml",
                     ("points", point.ident),

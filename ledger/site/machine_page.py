@@ -329,6 +329,7 @@ def _facts(ledger: Ledger, machine: Machine, as_of: date | None) -> list[Spans]:
         facts.append(f"Serial number {machine.serial}.")
     facts.append(f"In service since {words.format_day(machine.in_service)}.")
     facts.extend(f"Out of service {words.format_absence(absence)}." for absence in machine.absences)
+    facts.extend(f"{said.capitalize()}." for said in _formerly(machine.formerly))
     if machine.maker_manual:
         facts.append(f"Maker's manual: {machine.maker_manual}.")
     return facts
@@ -414,8 +415,10 @@ def _points(ledger: Ledger, machine: Machine) -> Table:
         if point is None and not tasks:
             continue
         name = "Machine" if point is None else point.name
-        if point is not None and point.note:
-            name = f"{name} ({point.note})"
+        if point is not None:
+            away = [f"out of service {words.format_absence(one)}" for one in point.absences]
+            notes = [*filter(None, [point.note]), *away, *_formerly(point.formerly)]
+            name = f"{name} ({'; '.join(notes)})" if notes else name
         kind = words.NONE if point is None else point.kind.replace("-", " ")
         if not tasks:
             rows.append((name, kind, "no task", words.NONE, words.NONE))
@@ -433,6 +436,10 @@ def _points(ledger: Ledger, machine: Machine) -> Table:
     return Table(
         (left("Point"), left("Kind"), left("Task"), left("Cycle"), left("Last done")), rows
     )
+
+
+def _formerly(names: Sequence[str]) -> list[str]:
+    return [f"formerly {words.in_words(names)}"] if names else []
 
 
 def _last_done(ledger: Ledger, machine: Machine) -> dict[tuple[str, Place], Entry]:

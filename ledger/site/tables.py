@@ -221,6 +221,11 @@ def _points(ledger: Ledger) -> FlatTable:
             text("name", "Its name.", lambda pair: pair[1].name),
             text("kind", "Kind of point.", lambda pair: pair[1].kind),
             day("in_service", "First day in service.", lambda pair: pair[1].in_service),
+            day(
+                "out_of_service",
+                "First day out of service for good.",
+                lambda pair: pair[1].out_of_service,
+            ),
         ),
     )
 

@@ -54,6 +54,8 @@ def task_page(ledger: Ledger, task: Task) -> Page:
             f"In use {f'from {words.format_day(task.starts)}' if task.starts else ''}"
             f"{' until ' + words.format_day(task.ends) if task.ends else ''}."
         )
+    if task.formerly:
+        facts.append(f"Formerly {words.in_words(task.formerly)}.")
     blocks: list[Block] = [Bullets(facts)]
     cautions: list[Spans] = list(task.cautions)
     if task.lockout:
