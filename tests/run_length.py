@@ -1,4 +1,4 @@
-"""How often a chart alarms: run lengths of the chosen rules, for known centre and spread.
+"""How often an EWMA chart alarms: run lengths for known centre and spread.
 
 The run length is the number of readings up to and with the first signal. These are the figures
 a count of false alarms is held against.
@@ -35,47 +35,6 @@ def ewma_variance(*, weight: float, after: int | None = None) -> float:
     if after < 1:
         raise ValueError(f"expected 1 reading or more, not {after!r}")
     return settled * (1 - (1 - weight) ** (2 * after))
-
-
-def individuals_run_length(*, run: int, shift: float = 0.0, sigmas: float = 3.0) -> float:
-    """Mean readings to a signal of "beyond a limit" or "`run` in a row on one side".
-
-    `shift` is the true level's distance from the centre in standard deviations, 0 for false
-    alarms. Exact by a Markov chain over the length of the run: C. W. Champ and W. H. Woodall,
-    "Exact results for Shewhart control charts with supplementary runs rules", Technometrics
-    29(4), 1987.
-
-    Raises:
-        ValueError: the run is shorter than 2 or `sigmas` is not above 0.
-    """
-    above, below = _side_chances(run=run, shift=shift, sigmas=sigmas)
-    # Mean readings still to come from a fresh run, as if the other side never answered.
-    climb = _geometric_sum(above, run - 1)
-    fall = _geometric_sum(below, run - 1)
-    from_above = climb * (1 + below * fall) / (1 - climb * fall * above * below)
-    from_below = fall * (1 + above * from_above)
-    return 1 + above * from_above + below * from_below
-
-
-def individuals_signal_chance(
-    points: int, *, run: int, shift: float = 0.0, sigmas: float = 3.0
-) -> float:
-    """The chance of at least one signal of the same two rules within `points` readings.
-
-    Raises:
-        ValueError: the run is shorter than 2, `sigmas` is not above 0 or `points` is negative.
-    """
-    _check_points(points)
-    above, below = _side_chances(run=run, shift=shift, sigmas=sigmas)
-    high = [0.0] * (run - 1)
-    low = [0.0] * (run - 1)
-    untouched = 1.0
-    for _ in range(points):
-        ended_high, ended_low = math.fsum(high), math.fsum(low)
-        high = [above * (untouched + ended_low), *(above * p for p in high[:-1])]
-        low = [below * (untouched + ended_high), *(below * p for p in low[:-1])]
-        untouched = 0.0
-    return 1 - math.fsum([untouched, *high, *low])
 
 
 @lru_cache(maxsize=64)
@@ -126,20 +85,6 @@ def ewma_signal_chance(
 def _check_points(points: int) -> None:
     if points < 0:
         raise ValueError(f"expected 0 readings or more, not {points!r}")
-
-
-def _side_chances(*, run: int, shift: float, sigmas: float) -> tuple[float, float]:
-    """The chances that a reading is above, or below, the centre and within the limits."""
-    if run < 2:
-        raise ValueError(f"expected a run of 2 or more, not {run!r}")
-    if not sigmas > 0:
-        raise ValueError(f"expected limits wider than 0, not {sigmas!r}")
-    middle = normal_cdf(-shift)
-    return normal_cdf(sigmas - shift) - middle, middle - normal_cdf(-sigmas - shift)
-
-
-def _geometric_sum(ratio: float, terms: int) -> float:
-    return math.fsum(ratio**k for k in range(terms))
 
 
 def _ewma_steps(weight: float, width: float, shift: float, *, settled: bool) -> Iterator[_Matrix]:

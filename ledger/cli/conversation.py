@@ -3,7 +3,7 @@
 import shutil
 import sys
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any, TypeVar
 
 from ledger.book.escape import terminal_text
@@ -81,9 +81,18 @@ class Conversation:
     The questions are asked by a plain run from first to last. To take an answer back it is
     forgotten and the run begins anew: what was answered already is not asked again, and what would
     be said about it is not said again.
+
+    `given` are answers typed in an earlier conversation, which are not asked for again; `keep` is
+    called with everything typed so far after each answer.
     """
 
-    def __init__(self) -> None:
+    def __init__(
+        self,
+        given: Mapping[Key, str] | None = None,
+        keep: Callable[[Mapping[Key, str]], None] | None = None,
+    ) -> None:
+        self._given = dict(given or {})
+        self._keep = keep
         self._answers: dict[Key, Any] = {}
         self._typed: dict[Key, str] = {}
         self._forgotten: dict[Key, Any] = {}
@@ -112,20 +121,23 @@ class Conversation:
             say(text)
         self._pending.clear()
 
-    def ask(self, key: Key, question: str, parse: Callable[[str], _T]) -> _T:
+    def ask(self, key: Key, question: str, parse: Callable[[str], _T], default: str = "") -> _T:
         """The meaning of the answer, given now or before.
 
-        `parse` also gets an empty answer. It raises ValueError for one that means nothing, and
-        Note to show something; the question is asked again after either.
+        `parse` also gets an empty answer, unless there is a default. It raises ValueError for one
+        that means nothing, and Note to show something; the question is asked again after either.
 
         Raises Back where the person wants to go back, and Unanswered once the conversation is over.
         """
         if key not in self._answers:
             if self._is_over:
                 raise Unanswered
-            self.say_the_rest()
-            self._answers[key] = self._answer(key, question, parse)
+            if key not in self._given:
+                self.say_the_rest()
+            self._answers[key] = self._answer(key, question, parse, default)
             self._forgotten.pop(key, None)
+            if self._keep is not None:
+                self._keep({one: self._typed[one] for one in self._answers if self._typed[one]})
         else:
             self._pending = [one for one in self._pending if one[1]]
         self._passed.append(key)
@@ -152,24 +164,25 @@ class Conversation:
     def _forget(self, key: Key) -> None:
         self._forgotten[key] = self._answers.pop(key)
 
-    def _answer(self, key: Key, question: str, parse: Callable[[str], _T]) -> _T:
+    def _answer(self, key: Key, question: str, parse: Callable[[str], _T], default: str) -> _T:
         before = self._typed.get(key, "")
         if before:
             question = f"{question}[{before}; Enter keeps it, {EMPTY} empties it] "
         while True:
-            typed = ask(question)
+            typed = self._given.pop(key) if key in self._given else ask(question)
             if typed.lower() == BACK:
                 raise Back
             if before and not typed and key in self._forgotten:
                 kept: _T = self._forgotten[key]
                 return kept
             try:
-                answer = parse("" if before and typed == EMPTY else typed)
+                typed = "" if before and typed == EMPTY else typed
+                answer = parse(typed or default)
             except Note as note:
                 for line in str(note).splitlines():
                     say(line)
             except ValueError as error:
                 say(f"  {error}")
             else:
-                self._typed[key] = typed
+                self._typed[key] = typed or default
                 return answer

@@ -14,6 +14,7 @@ from ledger.cli.command import (
     fault_text,
     faults_with,
     known,
+    load_with,
     open_site,
     print_faults,
 )
@@ -220,7 +221,24 @@ def write(filing: Filing, visit: Mapping[str, Any]) -> int:
         except OSError as error:
             raise Failure(f"nothing was filed: {fault_text(error)}") from None
         print(f"filed {written}")
+        _say_how_to_propose(filing, visit, made.ident)
         return 0
+
+
+def _say_how_to_propose(filing: Filing, visit: Mapping[str, Any], ident: str) -> None:
+    """The command for each drive that the visit left at what nobody has approved."""
+    from ledger.model.readings import KEYS_OF_READING
+    from ledger.upkeep.tuning.session import propose_command
+
+    moved = {key for key in KEYS_OF_READING["setting"] if not key.startswith("found_")}
+    if not any(moved & entry.keys() for entry in visit["entries"]):
+        return
+    ledger = load_with(filing.site.root, {}, lambda *_: None).ledger
+    if ledger is None:
+        return
+    for entry in ledger.entries:
+        if entry.ref.visit == ident and (command := propose_command(ledger, entry)):
+            print(f"not approved yet; to propose it:\n  {command}")
 
 
 def named(filing: Filing, visit: Mapping[str, Any]) -> "VisitFile":

@@ -1,24 +1,31 @@
 """Drift signals from readings whose uncertainties differ, against a frozen baseline.
 
-Two charts of standardised residuals, the individuals chart with a rule on runs, and the EWMA.
-Of the patterns ISO 7870-2 lists, two are used: a point beyond the limits, and a run on one side
-of the centre, nine long (L. S. Nelson, J. Quality Technology 16(4), 1984, test 2). The rule on
-steadily rising points is left out on purpose: it adds false alarms and finds a linear drift no
-sooner (R. B. Davis and W. H. Woodall, J. Quality Technology 20(4), 1988, recalled, not read);
-`trend` judges slopes. How often each chart alarms is worked out in `tests/run_length.py`.
+Two charts of standardised residuals, the individuals chart and the EWMA (J. M. Lucas and M. S.
+Saccucci, Technometrics 32(1), 1990, recalled, not read), with limits that follow from how many
+false alarms a site will have in a year (run lengths: D. Brook and D. A. Evans, Biometrika 59(3),
+1972, recalled, not read). Rules on runs are left out on purpose: runs
+and rises add false alarms and find a shift or a linear drift hardly sooner (R. B. Davis and
+W. H. Woodall, J. Quality Technology 20(4), 1988, recalled, not read); `trend` judges slopes.
 """
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
-from itertools import groupby
 from statistics import median
 
 from ledger.compute.distributions import chi2_upper_tail, normal_cdf, t_quantile
-from ledger.compute.numbers import NotEnoughData, bracketed_root, weighted_mean
-from ledger.compute.trend import TimedReading, sign
+from ledger.compute.numbers import (
+    NotEnoughData,
+    bracketed_root,
+    check_above_zero,
+    check_level,
+    check_not_negative,
+    check_whole,
+    weighted_mean,
+)
+from ledger.compute.trend import TimedReading
 
 # From 7 readings a standard deviation is still about 36 % uncertain and 3-sigma limits mislead;
 # ISO 7870-2 asks for far more. 8 is the project's own floor.
@@ -89,21 +96,84 @@ def _generalised_chi2(readings: Sequence[TimedReading], excess: float) -> float:
     )
 
 
-SIGMAS = 3.0
-
-RUN = 9
-
-# Lucas and Saccucci (1990): this pair has a mean run length of 500 readings in control.
 EWMA_WEIGHT = 0.2
+"""Of the newest reading in the average; from 0.05 to 0.25 for small shifts (Lucas, Saccucci)."""
 
-EWMA_WIDTH = 2.962
+
+def chance_of_alarm(*, false_alarms_per_year: float, series: int) -> float:
+    """The chance of a false alarm of one series in a year, so that all together have so many.
+
+    1 - exp(-E/S) for E expected false alarms of S series: those of a steady site are about
+    Poisson.
+
+    Raises:
+        ValueError: the rate or the number of series is not above 0.
+    """
+    check_above_zero(false_alarms_per_year=false_alarms_per_year, series=series)
+    return -math.expm1(-false_alarms_per_year / series)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Widths:
+    """Half-widths of the limits of both charts, in standard deviations."""
+
+    reading: float
+    average: float
+
+
+@lru_cache(maxsize=1024)
+def limit_widths(*, chance: float, readings_per_year: int, centre_share: float) -> Widths:
+    """Limits by which a steady series raises a false alarm in a year with this `chance`.
+
+    `centre_share` is the standard uncertainty of the centre over the standard deviation of a
+    reading. Both charts get the same chance p = 0.55 α + 0.15 α², of which they share so much
+    that together they make α. Given where the centre lies, readings leave their limits
+    independently; averages do so in clusters, as if R readings were θ R + 1 independent ones,
+    θ = 0.668 + 0.153 (L - 3). These numbers were fitted to exact run lengths and to simulation;
+    the tests hold the chance to 10 % for 5 to 40 series of 12 to 260 readings a year.
+
+    Raises:
+        ValueError: the chance is not between 0 and 1, there is no reading, or the share is
+            negative.
+    """
+    check_level(chance=chance)
+    check_whole(readings_per_year=readings_per_year)
+    check_not_negative(centre_share=centre_share)
+    each = 0.55 * chance + 0.15 * chance**2
+    # The average of many readings scatters by √(λ/(2 - λ)) of one.
+    average_share = centre_share / math.sqrt(EWMA_WEIGHT / (2 - EWMA_WEIGHT))
+
+    def excess(width: float, share: float, *, clustered: bool) -> float:
+        return each - _chance_outside(width, share, readings_per_year, clustered=clustered)
+
+    return Widths(
+        reading=bracketed_root(lambda w: excess(w, centre_share, clustered=False), 0.0, 9.0),
+        average=bracketed_root(lambda w: excess(w, average_share, clustered=True), 0.0, 9.0),
+    )
+
+
+def _chance_outside(width: float, share: float, readings: int, *, clustered: bool) -> float:
+    """The chance of one or more of so many outside, over where the centre may lie."""
+    half = width * math.hypot(1, share)
+    total = weight = 0.0
+    for knot in range(-20, 21):
+        z = knot / 4
+        density = math.exp(-z * z / 2)
+        outside = 0.0
+        for level in (half - share * z, half + share * z):
+            effective = float(readings)
+            if clustered:
+                effective = readings * min(max(0.668 + 0.153 * (level - 3), 0.5), 1.0) + 1
+            outside += effective * normal_cdf(-level)
+        total += density * -math.expm1(-outside)
+        weight += density
+    return total / weight
 
 
 class Rule(StrEnum):
     """The rules that can raise a signal."""
 
     BEYOND_LIMIT = "beyond-limit"
-    RUN_ON_ONE_SIDE = "run-on-one-side"
     EWMA_BEYOND_LIMIT = "ewma-beyond-limit"
 
 
@@ -146,25 +216,46 @@ class ChartPoint:
     average: float
     average_limits: Limits
 
+    def moved(self, by: float) -> "ChartPoint":
+        """The point with its value and the value's limits higher by so much."""
+        limits = Limits(
+            lower=self.limits.lower + by,
+            centre=self.limits.centre + by,
+            upper=self.limits.upper + by,
+        )
+        return replace(self, value=self.value + by, limits=limits)
+
 
 def chart_points(
-    baseline: DriftBaseline, readings: Sequence[TimedReading]
+    baseline: DriftBaseline,
+    readings: Sequence[TimedReading],
+    *,
+    chance: float,
+    readings_per_year: int,
 ) -> tuple[ChartPoint, ...]:
     """The readings after the baseline, by day, each with its own limits on both charts.
 
     Limits hold the uncertainty of the reading, the excess scatter and the uncertainty of the
-    centre, so a single steady reading falls outside as often as the published rule says
-    (0.27 % at 3 sigma), however few readings made the baseline. Where the scatter was estimated
-    the factor is Student's. The EWMA runs on residuals over their standard deviations
-    (NIST/SEMATECH 6.3.2.4 with the centre's share added) and is drawn at the reading's scale.
+    centre, and are as wide as `limit_widths` says, however few readings made the baseline. Where
+    the scatter was estimated the factor is Student's. The EWMA runs on residuals over their
+    standard deviations (NIST/SEMATECH 6.3.2.4 with the centre's share added) and is drawn at the
+    reading's scale.
     """
+    ordered = sorted(readings, key=lambda r: r.day)
+    spreads = [math.hypot(r.standard_uncertainty, baseline.excess_sd) for r in ordered]
+    if not spreads:
+        return ()
     centre = baseline.centre
-    factor = _widened(SIGMAS, baseline.dof)
-    ewma_factor = _widened(EWMA_WIDTH, baseline.dof)
+    widths = limit_widths(
+        chance=chance,
+        readings_per_year=readings_per_year,
+        centre_share=round(baseline.centre_uncertainty / median(spreads), 2),
+    )
+    factor = _widened(widths.reading, baseline.dof)
+    ewma_factor = _widened(widths.average, baseline.dof)
     average = variance = share = 0.0
     points = []
-    for index, reading in enumerate(sorted(readings, key=lambda r: r.day)):
-        spread = math.hypot(reading.standard_uncertainty, baseline.excess_sd)
+    for index, (reading, spread) in enumerate(zip(ordered, spreads, strict=True)):
         half = factor * math.hypot(spread, baseline.centre_uncertainty)
         average += EWMA_WEIGHT * ((reading.value - centre) / spread - average)
         variance = (1 - EWMA_WEIGHT) ** 2 * variance + EWMA_WEIGHT**2
@@ -185,57 +276,13 @@ def chart_points(
     return tuple(points)
 
 
-def drift_signals(baseline: DriftBaseline, readings: Sequence[TimedReading]) -> tuple[Signal, ...]:
+def drift_signals(points: Sequence[ChartPoint]) -> tuple[Signal, ...]:
     """Every signal of the readings after the baseline, by reading, then by rule.
 
-    A reading beyond its limits signals each time; a run once, when it is complete; the EWMA each
-    time it goes out.
+    A reading beyond its limits signals each time; the EWMA each time it goes out.
     """
-    points = chart_points(baseline, readings)
-    signals = [
-        *_beyond_limits(points),
-        *_runs(points, baseline.centre, _run_needed(baseline, readings)),
-        *_ewma_outside(points),
-    ]
+    signals = [*_beyond_limits(points), *_ewma_outside(points)]
     return tuple(sorted(signals, key=lambda s: (s.index, s.rule)))
-
-
-def run_for_centre(centre_share: float) -> int:
-    """How many readings on one side are as unlikely as nine about a centre that is known.
-
-    `centre_share` is the standard uncertainty of the centre over the standard deviation of a
-    reading. A baseline of ten puts the centre off by a third of a sigma, and nine on one side
-    would then be common; the run is lengthened to keep the published chance of 2 · 0.5⁹.
-
-    Raises:
-        ValueError: the share is negative.
-    """
-    if centre_share < 0:
-        raise ValueError(f"expected a share of 0 or more, not {centre_share!r}")
-    return _run_for_centre(round(centre_share, 3))
-
-
-@lru_cache(maxsize=256)
-def _run_for_centre(centre_share: float) -> int:
-    most = 2 * 0.5**RUN * (1 + 1e-9)
-    # The chance falls only as a power of the run for a poor centre: then never.
-    runs = (run for run in range(RUN, 101) if _same_side_chance(run, centre_share) <= most)
-    return next(runs, 101)
-
-
-def _same_side_chance(run: int, centre_share: float) -> float:
-    """2 ∫ φ(z) Φ(z · share)^run dz by the trapezoid rule, exact here to many digits."""
-    step = 0.05
-    knots = (k * step for k in range(-160, 161))
-    total = math.fsum(math.exp(-z * z / 2) * normal_cdf(z * centre_share) ** run for z in knots)
-    return 2 * step * total / math.sqrt(2 * math.pi)
-
-
-def _run_needed(baseline: DriftBaseline, readings: Sequence[TimedReading]) -> int:
-    spreads = [math.hypot(r.standard_uncertainty, baseline.excess_sd) for r in readings]
-    if not spreads:
-        return RUN
-    return run_for_centre(baseline.centre_uncertainty / median(spreads))
 
 
 def _widened(sigmas: float, dof: float) -> float:
@@ -254,19 +301,6 @@ def _beyond_limits(points: Sequence[ChartPoint]) -> Iterator[Signal]:
                 index=point.index,
                 value=point.value,
                 text=f"one reading {_side(point.value, point.limits.centre)} its normal range",
-            )
-
-
-def _runs(points: Sequence[ChartPoint], centre: float, needed: int) -> Iterator[Signal]:
-    for side, stretch in groupby(points, lambda p: sign(p.value - centre)):
-        run = list(stretch)
-        if side and len(run) >= needed:
-            last = run[needed - 1]
-            yield Signal(
-                rule=Rule.RUN_ON_ONE_SIDE,
-                index=last.index,
-                value=last.value,
-                text=f"{needed} readings in a row {_side(last.value, centre)} their first level",
             )
 
 

@@ -21,11 +21,6 @@ from ledger.compute.wander import Wander, wander
 MIN_TREND = 5
 
 
-def sign(value: float) -> int:
-    """-1, 0 or 1."""
-    return (value > 0) - (value < 0)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TimedReading:
     """A value read on a day, counted in days (fractions allowed) from any fixed start.

@@ -12,7 +12,9 @@ from ledger.files.names import SITE_FILE
 
 
 class Kind(StrEnum):
-    """The kinds of file; each has the schema of its name. An import map is no file of a site."""
+    """The kinds of file; each has the schema of its name. An import map and answers are no
+    files of a site.
+    """
 
     SITE = "site"
     MACHINE = "machine"
@@ -20,7 +22,9 @@ class Kind(StrEnum):
     SETPOINTS = "setpoints"
     PART = "part"
     VISIT = "visit"
+    STATEMENT = "statement"
     IMPORT_MAP = "import-map"
+    ANSWERS = "answers"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +50,7 @@ FOLDERS = {
     "setpoints": Kind.SETPOINTS,
     "parts": Kind.PART,
     "observations": Kind.VISIT,
+    "approvals": Kind.STATEMENT,
 }
 
 _VISIT_SHAPE = "observations/YYYY/MM/YYYY-MM-DDTHHMM-person.yaml"
@@ -183,7 +188,7 @@ def _in_stranger(path: str, top: str, seen: set[str]) -> Diagnostic | None:
     )
 
 
-def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic:
+def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic | None:
     name = parts[-1]
     if _TEXT_ENDING.search(name):
         return _problem(
@@ -200,6 +205,8 @@ def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic:
             "this looks like a copy that an editor or a merge left behind",
             remedy="delete it, or take over what it holds and delete it then",
         )
+    if kind is Kind.STATEMENT and name.endswith(".yaml.sig"):
+        return None
     stem, dot, extension = name.rpartition(".")
     if not dot or extension != "yaml":
         is_yaml = extension.lower() in {"yaml", "yml"} and bool(dot)

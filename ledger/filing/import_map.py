@@ -91,6 +91,12 @@ class MappedEntry:
     only_if: Condition | None
     fields: Mapping[str, CellSource]
 
+    def columns(self) -> Iterator[str]:
+        if self.only_if is not None:
+            yield self.only_if.column
+        for source in self.fields.values():
+            yield from source.columns
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ImportMap:
@@ -110,18 +116,14 @@ class ImportMap:
 
     def columns(self) -> tuple[str, ...]:
         """Every heading that the map names, once, in order."""
-        return tuple(dict.fromkeys(filter(None, self._named())))
+        of_entries = (column for entry in self.entries for column in entry.columns())
+        return tuple(dict.fromkeys((*self.columns_of_row(), *of_entries)))
 
-    def _named(self) -> Iterator[str]:
+    def columns_of_row(self) -> Iterator[str]:
+        """The headings of what all entries of a row share."""
         yield from self.when_columns
-        yield self.by.column
-        yield from (source.column for source in self.meters.values())
-        if self.note is not None:
-            yield self.note.column
-        for entry in self.entries:
-            if entry.only_if is not None:
-                yield entry.only_if.column
-            yield from (source.column for source in entry.fields.values())
+        for source in (self.by, *self.meters.values(), *filter(None, [self.note])):
+            yield from source.columns
 
 
 def read_map(path: str, raw: bytes) -> tuple[ImportMap | None, tuple[Diagnostic, ...]]:

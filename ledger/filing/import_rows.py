@@ -6,7 +6,7 @@ import io
 import json
 import re
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -21,11 +21,10 @@ MARK_DIGITS = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LogRow:
-    """One row: the line of the log it ends on, its cells by heading, its mark; or its flaw."""
+    """One row: the line of the log it ends on, its cells by heading; or its flaw."""
 
     line: int
     cells: Mapping[str, str]
-    mark: str = ""
     flaw: str = ""
 
 
@@ -35,6 +34,14 @@ class Log:
 
     rows: tuple[LogRow, ...]
     unnamed: tuple[str, ...]
+
+    def marks(self, without: Collection[str] = ()) -> Mapping[int, str]:
+        """The mark of each row by its line: a digest of its cells, but those of some columns.
+
+        Of rows that say the very same, each has a mark of its own; one with a flaw has none.
+        """
+        seen: Counter[str] = Counter()
+        return {row.line: _mark(row.cells, without, seen) for row in self.rows if not row.flaw}
 
 
 def read_log(content: bytes, by_map: ImportMap) -> Log:
@@ -53,9 +60,8 @@ def read_log(content: bytes, by_map: ImportMap) -> Log:
         rows = [(reader.line_num, cells) for cells in reader if any(cell.strip() for cell in cells)]
     except csv.Error as wrong:
         raise ValueError(f"line {reader.line_num}: {wrong}") from None
-    seen: Counter[str] = Counter()
     return Log(
-        rows=tuple(_row(line, headings, cells, seen) for line, cells in rows),
+        rows=tuple(_row(line, headings, cells) for line, cells in rows),
         unnamed=tuple(_unnamed(headings, [cells for _, cells in rows], by_map)),
     )
 
@@ -82,7 +88,7 @@ def _check_headings(headings: list[str], by_map: ImportMap) -> None:
             raise ValueError(f"the log has no column `{column}`{hint}")
 
 
-def _row(line: int, headings: list[str], cells: list[str], seen: Counter[str]) -> LogRow:
+def _row(line: int, headings: list[str], cells: list[str]) -> LogRow:
     if len(cells) != len(headings):
         return LogRow(
             line=line, cells={}, flaw=f"{len(cells)} cells under {len(headings)} headings"
@@ -92,13 +98,15 @@ def _row(line: int, headings: list[str], cells: list[str], seen: Counter[str]) -
         for heading, cell in zip(headings, cells, strict=True)
         if heading
     }
-    content = json.dumps(sorted(named.items()), ensure_ascii=False)
-    # Of rows that say the very same, each is one of its own.
+    return LogRow(line=line, cells=named)
+
+
+def _mark(cells: Mapping[str, str], without: Collection[str], seen: Counter[str]) -> str:
+    told = sorted(item for item in cells.items() if item[0] not in without)
+    content = json.dumps(told, ensure_ascii=False)
     seen[content] += 1
-    digest = hashlib.sha256(
-        f"{seen[content]} {content}".encode("utf-8", "surrogatepass")
-    ).hexdigest()
-    return LogRow(line=line, cells=named, mark=digest[:MARK_DIGITS])
+    numbered = f"{seen[content]} {content}".encode("utf-8", "surrogatepass")
+    return hashlib.sha256(numbered).hexdigest()[:MARK_DIGITS]
 
 
 _DIGITS_KEPT = 10

@@ -1,17 +1,19 @@
-"""A row of an existing log as a visit, filed whole, once, or not at all.
+"""A row of an existing log as a visit: all of it, or what is right once the rest is put right.
 
-Were the good entries of a row filed and a bad cell put right in the log later, the row would have
-another mark, and the good entries would be filed twice.
+The note of a row's visit names the log, the line and a mark of what the row says. So a row that is
+there is not filed twice, whatever was put above or below it in the log since, and whatever the map
+says now. A row that was changed in the log has another mark; it is known by its time, its person
+and what it says.
 
-The note of a row's visit names the log, the line and the row's mark. So a row that is there is not
-filed twice, whatever was put above or below it in the log since, and whatever the map says now. A
-row that was changed in the log has another mark; it is known by its time, its person and what it
-says.
+An entry with a bad cell is left out, and the note names the columns that it alone was to be read
+from; the mark passes over them. So once the cell is put right, the row is known again, and only
+that entry is filed.
 """
 
+import json
 import re
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -25,87 +27,36 @@ from ledger.filing.import_rows import MARK_DIGITS, BadCellError, Log, LogRow, re
 from ledger.filing.visit_file import instant_text
 from ledger.model.visits import Visit
 
+_HEADING = r'"(?:[^"\\]|\\.)*"'
 _ORIGIN = re.compile(
-    rf"Imported from (?P<log>.*), line \d+, mark (?P<mark>[0-9a-f]{{{MARK_DIGITS}}})\."
+    rf"Imported from (?P<log>.*), line \d+"
+    rf"(?:, without (?P<without>{_HEADING}(?: and {_HEADING})*))?"
+    rf", mark (?P<mark>[0-9a-f]{{{MARK_DIGITS}}})\."
 )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Origin:
-    """A visit of the record, and the row of a log that it came from."""
+    """A visit of the record, and the row of a log that it came from, `without` some columns."""
 
     visit: Visit
     log_name: str
+    without: tuple[str, ...]
     mark: str
-
-
-def origin_sentence(log_name: str, row: LogRow) -> str:
-    """What the note of a visit says of the row that it was; `origins_of` reads it."""
-    return f"Imported from {_printable(log_name)}, line {row.line}, mark {row.mark}."
 
 
 def origins_of(visits: Iterable[Visit]) -> list[Origin]:
     """The rows of logs that visits of the record came from."""
     return [
-        Origin(visit=visit, log_name=found["log"], mark=found["mark"])
+        Origin(
+            visit=visit,
+            log_name=found["log"],
+            without=tuple(map(json.loads, re.findall(_HEADING, found["without"] or ""))),
+            mark=found["mark"],
+        )
         for visit in visits
         for found in _ORIGIN.finditer(visit.note)
     ]
-
-
-class LostRows:
-    """The rows of the record that a log does not have, or no longer as they were."""
-
-    def __init__(self, log_name: str, log: Log, origins: Iterable[Origin]) -> None:
-        self._log_name = _printable(log_name)
-        marks = {row.mark for row in log.rows}
-        self._origins: dict[tuple[datetime, str], list[Origin]] = {}
-        for origin in origins:
-            if origin.mark not in marks:
-                self._of(origin.visit.when, origin.visit.by).append(origin)
-
-    def take_same(self, when: datetime, visit: Mapping[str, Any]) -> bool:
-        """Whether a lost row of this log said all that a visit says; if so, it is lost no more.
-
-        So it is where only columns changed that the map does not name.
-        """
-        origins = self._of(when, visit["by"])
-        for origin in origins:
-            filed = origin.visit
-            if (
-                origin.log_name == self._log_name
-                and _entries(filed) == visit["entries"]
-                and filed.meters == visit.get("meters", {})
-                and _remark(filed.note) == _remark(visit["note"])
-            ):
-                origins.remove(origin)
-                return True
-        return False
-
-    def changed_from(self, when: datetime, visit: Mapping[str, Any]) -> Visit | None:
-        """The visit that may have been filed from this row before the row was changed.
-
-        It has the same time and person, and came from this log or has the same entries.
-        """
-        for origin in self._of(when, visit["by"]):
-            if origin.log_name == self._log_name or _entries(origin.visit) == visit["entries"]:
-                return origin.visit
-        return None
-
-    def _of(self, when: datetime, person: str) -> list[Origin]:
-        return self._origins.setdefault((when, person), [])
-
-
-def _entries(filed: Visit) -> list[dict[str, Any]]:
-    return [dict(entry.raw) for entry in filed.entries]
-
-
-def _remark(note: str) -> str:
-    return _ORIGIN.sub("", note).strip()
-
-
-def _printable(name: str) -> str:
-    return "".join(sign if sign.isprintable() else "_" for sign in name)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,53 +74,102 @@ class Refusal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RowVisit:
-    """The visit of a row; `columns` names the columns that each part of it was read from."""
+    """What a row has to file: `head` is the visit but for its origin and its entries.
+
+    `left_out` are the entries that were refused.
+    """
 
     row: LogRow
+    by_map: ImportMap
     when: datetime
-    visit: Mapping[str, Any]
-    columns: Mapping[Pointer, tuple[str, ...]]
+    head: Mapping[str, Any]
+    entries: tuple[tuple[MappedEntry, Mapping[str, Any]], ...]
+    left_out: tuple[MappedEntry, ...] = ()
+
+    def without(self) -> tuple[str, ...]:
+        """The columns that only the entries left out were to be read from."""
+        used = {column for mapped, _ in self.entries for column in mapped.columns()}
+        used |= set(self.by_map.columns_of_row())
+        named = (column for mapped in self.left_out for column in mapped.columns())
+        return tuple(dict.fromkeys(column for column in named if column not in used))
+
+    def leave_out(self, numbers: Collection[int]) -> "RowVisit | None":
+        """The same without some entries; None where no visit or no column of theirs is left."""
+        kept = [one for number, one in enumerate(self.entries) if number not in numbers]
+        gone = [mapped for number, (mapped, _) in enumerate(self.entries) if number in numbers]
+        fewer = replace(self, entries=tuple(kept), left_out=(*self.left_out, *gone))
+        return fewer if kept and fewer.without() else None
+
+    def columns(self) -> Iterator[tuple[Pointer, tuple[str, ...]]]:
+        """The columns that each part of the visit was read from, in the order of its file."""
+        yield ("at",), self.by_map.when_columns
+        yield ("by",), self.by_map.by.columns
+        for name in self.head.get("meters", ()):
+            yield ("meters", name), self.by_map.meters[name].columns
+        for number, (mapped, found) in enumerate(self.entries):
+            yield ("entries", number), ()
+            for key in found:
+                yield ("entries", number, key), mapped.fields[key].columns
 
 
 def row_visit(
-    row: LogRow, by_map: ImportMap, zone: ZoneInfo, log_name: str
-) -> RowVisit | tuple[Refusal, ...]:
-    """The visit of a row, or everything that is wrong with it; () where it has nothing to file."""
+    row: LogRow, by_map: ImportMap, zone: ZoneInfo, entries: Sequence[MappedEntry]
+) -> tuple[RowVisit | None, tuple[Refusal, ...]]:
+    """The visit of a row by some entries of the map, if any, and everything that is wrong."""
     if row.flaw:
-        return (Refusal(line=row.line, why=row.flaw),)
+        return None, (Refusal(line=row.line, why=row.flaw),)
     reader = _RowReader(row=row, by_map=by_map)
-    entries = [(mapped, found) for mapped in by_map.entries if (found := reader.entry(mapped))]
-    if not entries and not reader.refused:
-        return ()
+    read: list[tuple[MappedEntry, dict[str, Any]]] = []
+    bad: set[int] = set()
+    for mapped in entries:
+        refused_before = len(reader.refused)
+        found = reader.entry(mapped)
+        if len(reader.refused) > refused_before:
+            bad.add(len(read))
+        elif not found:
+            continue
+        read.append((mapped, found))
+    if not read:
+        return None, ()
+    of_entries = len(reader.refused)
     when = reader.when(zone)
-    by = reader.person()
-    meters = reader.values(by_map.meters)
-    note = None if by_map.note is None else reader.value(by_map.note)
-    if when is None or reader.refused:
-        return tuple(reader.refused)
-    origin = origin_sentence(log_name, row)
-    visit: dict[str, Any] = {"at": instant_text(when), "by": str(by)}
-    if meters:
-        visit["meters"] = meters
-    visit["note"] = f"{note}\n\n{origin}" if note else origin
-    visit["entries"] = [found for _, found in entries]
-    return RowVisit(
-        row=row, when=when, visit=visit, columns=dict(_columns(by_map, meters, entries))
+    head = {
+        "by": str(reader.person()),
+        "meters": reader.values(by_map.meters),
+        "note": None if by_map.note is None else reader.value(by_map.note),
+    }
+    refused = tuple(reader.refused)
+    if when is None or len(refused) > of_entries:
+        return None, refused
+    made = RowVisit(
+        row=row,
+        by_map=by_map,
+        when=when,
+        head={"at": instant_text(when), **{key: value for key, value in head.items() if value}},
+        entries=tuple(read),
     )
+    return made.leave_out(bad) if bad else made, refused
 
 
-def refusal_of(made: RowVisit, text: str, position: Position, why: str) -> Refusal:
-    """A fault at a position in the visit's file, `text`, as one of the cell that it came from."""
+def refusal_of(
+    made: RowVisit, text: str, position: Position, why: str
+) -> tuple[Refusal, int | None]:
+    """A fault at a position in the visit's file, `text`, as one of the cell that it came from.
+
+    And the number of the entry that it stands in; None where the whole row is concerned.
+    """
     source = Source(kind=Kind.VISIT, path=position.path, ident="")
     document, _ = parse_document(source, text.encode())
     columns: tuple[str, ...] = ()
+    entry: int | None = None
     if document is not None:
-        for pointer, names in made.columns.items():
+        for pointer, names in made.columns():
             start = document.locate(pointer, key=True)
             if start.line == position.line and start.column <= position.column:
                 columns = names
+                entry = int(pointer[1]) if pointer[0] == "entries" else None
     cell = " ".join(made.row.cells[name] for name in columns)
-    return Refusal(line=made.row.line, columns=columns, cell=cell, why=why)
+    return Refusal(line=made.row.line, columns=columns, cell=cell, why=why), entry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,17 +236,87 @@ class _RowReader:
         return found
 
 
-def _columns(
-    by_map: ImportMap,
-    meters: Iterable[str],
-    entries: Iterable[tuple[MappedEntry, Mapping[str, Any]]],
-) -> Iterator[tuple[Pointer, tuple[str, ...]]]:
-    """Where each part of a visit came from, in the order of its file."""
-    yield ("at",), by_map.when_columns
-    yield ("by",), by_map.by.columns
-    for name in meters:
-        yield ("meters", name), by_map.meters[name].columns
-    for number, (mapped, found) in enumerate(entries):
-        yield ("entries", number), ()
-        for key in found:
-            yield ("entries", number, key), mapped.fields[key].columns
+class FiledRows:
+    """What the record holds of a log, and the rows that it had once and has no longer."""
+
+    def __init__(
+        self, log_name: str, log: Log, by_map: ImportMap, origins: Sequence[Origin]
+    ) -> None:
+        self._log_name = _printable(log_name)
+        self._log = log
+        self._by_map = by_map
+        self._marks: dict[tuple[str, ...], Mapping[int, str]] = {}
+        self._filed: dict[tuple[str, ...], set[str]] = {(): set()}
+        self._lost: dict[tuple[datetime, str], list[Origin]] = {}
+        for origin in origins:
+            self._filed.setdefault(origin.without, set()).add(origin.mark)
+            if origin.mark not in self._marks_of_log(origin.without).values():
+                self._of(origin.visit.when, origin.visit.by).append(origin)
+
+    def _marks_of_log(self, without: tuple[str, ...]) -> Mapping[int, str]:
+        if without not in self._marks:
+            self._marks[without] = self._log.marks(without)
+        return self._marks[without]
+
+    def _of(self, when: datetime, person: str) -> list[Origin]:
+        return self._lost.setdefault((when, person), [])
+
+    def missing(self, row: LogRow) -> Sequence[MappedEntry]:
+        """The entries of the map that no visit has from this row."""
+        missing: Sequence[MappedEntry] = self._by_map.entries
+        for without, marks in self._filed.items():
+            if self._marks_of_log(without).get(row.line) in marks:
+                missing = [one for one in missing if set(without) & set(one.columns())]
+        return missing
+
+    def visit(self, made: RowVisit) -> dict[str, Any]:
+        """The visit as its file has it, with the row it came from."""
+        without = made.without()
+        left_out = " and ".join(json.dumps(heading) for heading in without)
+        origin = (
+            f"Imported from {self._log_name}, line {made.row.line}"
+            f"{left_out and f', without {left_out}'}, "
+            f"mark {self._marks_of_log(without)[made.row.line]}."
+        )
+        note = made.head.get("note")
+        return {
+            **made.head,
+            "note": f"{note}\n\n{origin}" if note else origin,
+            "entries": [found for _, found in made.entries],
+        }
+
+    def take_same(self, made: RowVisit) -> bool:
+        """Whether a lost row of this log said all that a visit says; if so, it is lost no more.
+
+        So it is where only columns changed that the map does not name.
+        """
+        origins = self._of(made.when, made.head["by"])
+        for origin in origins:
+            filed = origin.visit
+            if (
+                origin.log_name == self._log_name
+                and _has_entries(filed, made)
+                and filed.meters == made.head.get("meters", {})
+                and _ORIGIN.sub("", filed.note).strip() == made.head.get("note", "").strip()
+            ):
+                origins.remove(origin)
+                return True
+        return False
+
+    def changed_from(self, made: RowVisit) -> Visit | None:
+        """The visit that may have been filed from this row before the row was changed.
+
+        It has the same time and person, and came from this log or has the same entries.
+        """
+        for origin in self._of(made.when, made.head["by"]):
+            if origin.log_name == self._log_name or _has_entries(origin.visit, made):
+                return origin.visit
+        return None
+
+
+def _has_entries(filed: Visit, made: RowVisit) -> bool:
+    return [dict(entry.raw) for entry in filed.entries] == [found for _, found in made.entries]
+
+
+def _printable(name: str) -> str:
+    return "".join(sign if sign.isprintable() else "_" for sign in name)

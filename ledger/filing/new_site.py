@@ -32,7 +32,12 @@ def new_site(
     files = minimal_site(founder, site_name, schemas=SCHEMAS)
     if machines:
         files = {"site.yaml": files["site.yaml"], **programme(machines, schemas=SCHEMAS)}
-    files |= {**every_site_files(), **schema_copies(), TOOL_PIN: pin_file(tool)}
+    return whole_site(files, tool)
+
+
+def whole_site(files: Mapping[str, str], tool: ToolPin) -> dict[str, str]:
+    """The site's own files and those that every site gets, in the order of writing."""
+    files = {**files, **every_site_files(), **schema_copies(), TOOL_PIN: pin_file(tool)}
     # The site's own file last: with it the folder is a site, and by then it is a whole one.
     return {path: files[path] for path in sorted(files, key=lambda path: (path == SITE_FILE, path))}
 
@@ -88,7 +93,7 @@ def placed(kinds: Iterable[str], stations: Mapping[str, float]) -> tuple[Starter
     made = []
     for kind in kinds:
         alone = kinds.count(kind) == 1 and not _is_numbered(kind, taken)
-        ident = _free_ident(kind, taken, numbered=not alone)
+        ident = free_ident(kind, taken, numbered=not alone)
         taken.add(ident)
         station += _STATIONS_APART
         made.append(StarterMachine(kind=kind, ident=ident, station=station))
@@ -105,7 +110,7 @@ def coming_in(files: Mapping[str, str], day: date) -> dict[str, str]:
     }
 
 
-def person_ident(name: str) -> str:
+def plain_ident(name: str) -> str:
     """The id that a name gives: `Éva Kis` is `eva-kis`; empty where nothing of it can be used."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:40].strip("-")
@@ -126,7 +131,8 @@ def _is_numbered(kind: str, taken: Collection[str]) -> bool:
     return any(re.fullmatch(rf"{re.escape(kind)}-\d+", ident) for ident in taken)
 
 
-def _free_ident(kind: str, taken: Collection[str], *, numbered: bool) -> str:
+def free_ident(kind: str, taken: Collection[str], *, numbered: bool) -> str:
+    """The id itself, or with a number where it is taken or `numbered` asks for one."""
     if not numbered and kind not in taken:
         return kind
     number = 1

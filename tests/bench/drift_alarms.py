@@ -10,20 +10,13 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime, time, timedelta
 from random import Random
 
-from run_length import (
-    ewma_run_length,
-    ewma_signal_chance,
-    individuals_run_length,
-    individuals_signal_chance,
-)
-
-from ledger.compute.drift import EWMA_WEIGHT, EWMA_WIDTH, RUN, SIGMAS, Rule
 from ledger.compute.meter import MeterLog
 from ledger.compute.speed import HAND_TIMING_U_S
 from ledger.compute.trend import BASELINE_READINGS
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry, EntryContent, PassCount, SpeedReading, TimedTurns
-from ledger.upkeep.drift.found import charted_stretches
+from ledger.upkeep.drift.common import less_common
+from ledger.upkeep.drift.found import AlarmPrice, charted_stretches
 from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, even_readings, outlook
 from ledger.upkeep.drift.series import SPEED, Measured, Series, SeriesReading
 from ledger.upkeep.speeds.found import speed_of
@@ -36,7 +29,7 @@ TARGET_RPM, BAND_LOW_RPM, BAND_HIGH_RPM = 80.0, 75.0, 85.0
 LOSS_RPM_A_WEEK = 0.1
 WEEKS_AHEAD = 10
 _FIRST_DAY = date(2026, 1, 5)
-_NEVER = 40.0  # limits so wide that only the run is left
+SERIES = (5, 10, 20, 40)
 
 Reader = Callable[[Random, float], SpeedReading]
 
@@ -55,12 +48,6 @@ def timed(rng: Random, rpm: float) -> SpeedReading:
 READERS: tuple[tuple[str, Reader], ...] = (
     ("forty turns timed", timed),
     ("passes of a minute counted", counted),
-)
-
-RULES = (
-    (Rule.BEYOND_LIMIT, "a reading beyond 3 sigma"),
-    (Rule.RUN_ON_ONE_SIDE, "a run on one side"),
-    (Rule.EWMA_BEYOND_LIMIT, "the weighted average"),
 )
 
 
@@ -91,54 +78,101 @@ def weekly(rng: Random, read: Reader, rpm_in: Callable[[int], float], weeks: int
     )
 
 
-def steady_shares(read: Reader, sites: int = SITES) -> dict[Rule, float]:
-    """The share of steady brushes that each rule accuses within a year of weekly readings."""
-    rng = Random("steady")
-    accused = dict.fromkeys(Rule, 0)
+def price_of(series: int) -> AlarmPrice:
+    """One false alarm a year for the site."""
+    return AlarmPrice(false_alarms_per_year=1, series=series)
+
+
+def steady_share(read: Reader, series: int, sites: int = SITES) -> float:
+    """The share of steady brushes that are falsely accused within a year of weekly readings."""
+    rng = Random(f"steady/{series}")
+    accused = 0
     for _ in range(sites):
         # No two brushes turn alike, so that the steps of the counts fall differently on each.
         rpm = rng.uniform(76, 84)
-        series = weekly(rng, read, lambda _, rpm=rpm: rpm, BASELINE_READINGS + WATCHED)
-        (stretch,) = charted_stretches(series)
-        for rule in {signal.rule for signal in stretch.signals}:
-            accused[rule] += 1
-    return {rule: count / sites for rule, count in accused.items()}
+        read_weekly = weekly(rng, read, lambda _, rpm=rpm: rpm, BASELINE_READINGS + WATCHED)
+        (stretch,) = charted_stretches(read_weekly, price_of(series))
+        accused += bool(stretch.signals)
+    return accused / sites
 
 
-def published_chances() -> dict[Rule, float]:
-    """The chances within a year by the published run lengths, which suppose a known centre."""
-    return {
-        Rule.BEYOND_LIMIT: 1 - math.erf(SIGMAS / math.sqrt(2)) ** WATCHED,
-        Rule.RUN_ON_ONE_SIDE: individuals_signal_chance(WATCHED, run=RUN, sigmas=_NEVER),
-        Rule.EWMA_BEYOND_LIMIT: ewma_signal_chance(WATCHED, weight=EWMA_WEIGHT, width=EWMA_WIDTH),
-    }
+def weeks_to_signal(series: int, shift: Callable[[int], float], sites: int = 300) -> list[float]:
+    """Weeks from the end of the baseline to the first signal, timed turns, sorted."""
+    rng = Random(f"delay/{series}")
+    u_rpm = TARGET_RPM * HAND_TIMING_U_S / (40 * 60 / TARGET_RPM)
+    waited = []
+    for _ in range(sites):
+
+        def rpm_in(week: int) -> float:
+            return TARGET_RPM + u_rpm * shift(week - BASELINE_READINGS)
+
+        read_weekly = weekly(rng, timed, rpm_in, BASELINE_READINGS + 2 * WATCHED)
+        (stretch,) = charted_stretches(read_weekly, price_of(series))
+        found = [(signal.day - _day(BASELINE_READINGS - 1)).days / 7 for signal in stretch.signals]
+        waited.append(found[0] if found else math.inf)
+    return sorted(waited)
+
+
+def wandering_share(brushes: int, *, removed: bool, sites: int = 60) -> float:
+    """The share of ten steady brushes accused in a year, where a slow wander is common to all.
+
+    Half the variance of a reading is the wander's, by an autoregression of 0.7 from week to week.
+    """
+    rng = Random(f"wander/{removed}")
+    u_rpm = TARGET_RPM * HAND_TIMING_U_S / (40 * 60 / TARGET_RPM)
+    accused = 0
+    for _ in range(sites):
+        level = rng.gauss(0, 1)
+        common = []
+        for _ in range(BASELINE_READINGS + WATCHED):
+            common.append(u_rpm * level)
+            level = 0.7 * level + math.sqrt(1 - 0.49) * rng.gauss(0, 1)
+        every = [
+            weekly(rng, timed, lambda week, common=common: TARGET_RPM + common[week], len(common))
+            for _ in range(brushes)
+        ]
+        if removed:
+            every = list(less_common(every)[0])
+        for series in every:
+            (stretch,) = charted_stretches(series, price_of(brushes))
+            accused += bool(stretch.signals)
+    return accused / (sites * brushes)
+
+
+SHIFTS: tuple[tuple[str, Callable[[int], float]], ...] = (
+    ("a step of 2 sd", lambda week: 2.0 * (week >= 0)),
+    ("a step of 1 sd", lambda week: 1.0 * (week >= 0)),
+    ("a ramp of 0.1 sd a week", lambda week: 0.1 * max(week + 1, 0)),
+    ("a ramp of 0.03 sd a week", lambda week: 0.03 * max(week + 1, 0)),
+)
 
 
 def figures() -> Iterator[str]:
-    for name, read in READERS:
-        yield from _steady(name, read)
     yield (
-        "mean readings to a false alarm, published: "
-        f"{individuals_run_length(run=RUN):.0f} for limits and runs together, "
-        f"{ewma_run_length(weight=EWMA_WEIGHT, width=EWMA_WIDTH):.0f} for the average"
+        f"false alarms: share of {SITES} steady brushes accused in a year of weekly readings after "
+        f"a baseline of {BASELINE_READINGS}, and the chance asked (one false alarm a year a site)"
+    )
+    for name, read in READERS:
+        told = ", ".join(
+            f"{series} series {steady_share(read, series):.3f} ({price_of(series).chance:.3f})"
+            for series in SERIES
+        )
+        yield f"  {name}: {told}"
+    yield "weeks to a signal, median, and share signalled within 12 weeks:"
+    for name, shift in SHIFTS:
+        told = []
+        for series in (10, 40):
+            waited = weeks_to_signal(series, shift)
+            early = sum(weeks <= 12 for weeks in waited) / len(waited)
+            told.append(f"{series} series {waited[len(waited) // 2]:.0f} ({early:.2f})")
+        yield f"  {name}: {', '.join(told)}"
+    yield (
+        "ten brushes with a common slow wander, accused in a year: "
+        f"{wandering_share(10, removed=False):.2f} as read, "
+        f"{wandering_share(10, removed=True):.2f} with the common part taken out"
     )
     for name, read in READERS:
         yield from _wearing(name, read)
-
-
-def _steady(name: str, read: Reader) -> Iterator[str]:
-    shares, published = steady_shares(read), published_chances()
-    yield (
-        f"{SITES} steady brushes, {name} once a week, {WATCHED} readings after a baseline of "
-        f"{BASELINE_READINGS}; falsely accused by:"
-    )
-    for rule, words in RULES:
-        chance = published[rule]
-        spread = 2 * math.sqrt(chance * (1 - chance) / SITES)
-        yield (
-            f"  {words}: {100 * shares[rule]:.1f} % "
-            f"(published run length: {100 * chance:.1f} % ± {100 * spread:.1f} %)"
-        )
 
 
 def _wearing(name: str, read: Reader) -> Iterator[str]:
@@ -148,7 +182,7 @@ def _wearing(name: str, read: Reader) -> Iterator[str]:
     dated = held = 0
     for _ in range(SITES):
         series = weekly(rng, read, lambda week: TARGET_RPM - LOSS_RPM_A_WEEK * week, out)
-        (stretch,) = charted_stretches(series)
+        (stretch,) = charted_stretches(series, price_of(10))
         heard.extend(signal.day for signal in stretch.signals[:1])
         known = even_readings(series.readings[: out - WEEKS_AHEAD])
         found = outlook(series, known, MeterLog())

@@ -255,13 +255,28 @@ def test_refusals_of_one_cause_are_one_line(imported, tunnelbook, wash):
         "say in the map which it is, as in only_if: {column: Greased, yes: [word]}; likewise `?`"
     )
     assert tunnelbook.err.splitlines() == [
-        f"{name}: lines 2, 4, 6: refused: {words}",
+        f"{name}: lines 2, 6: refused: {words}",
         f"{name}: line 3: refused: column `Strokes`: `some` is no number; write it like 44.5",
         f"{name}: line 3: refused: column `Turns`: `many` is no whole number",
+        f"{name}: line 4: one entry left out: {words.removesuffix('; likewise `?`')}",
     ]
     assert tunnelbook.out == (
-        "5 rows: 1 filed, 0 there already, 4 refused, 0 with nothing to file\n"
+        "5 rows: 2 filed, 1 of them in part, 0 there already, 3 refused, 0 with nothing to file\n"
     )
+
+
+def test_an_entry_with_a_cell_that_the_site_does_not_know_is_left_out(imported, tunnelbook, wash):
+    by_map = TICKS.replace("at: {always: side-brush}, counted", "at: Where, counted")
+    log = "Date,Greased,Strokes,Turns,Where\n2026-11-02,x,2,38,side-brsh\n"
+    assert imported(log, by_map) == 1
+    assert "line 2: one entry left out: column `Where`: " in tunnelbook.err
+    assert "did you mean `side-brush`?" in tunnelbook.err
+    assert imported(log, by_map) == 1
+    assert imported(log.replace("brsh", "brush"), by_map) == 0
+    assert [[dict(entry.raw) for entry in visit.entries] for visit in visits(wash)] == [
+        [{"task": "grease-shaft-bearings", "at": "side-brush", "strokes": 2}],
+        [{"at": "side-brush", "counted": 38, "seconds": 30}],
+    ]
 
 
 def test_a_task_without_its_place_is_not_done_everywhere(imported, tunnelbook, wash):
@@ -469,7 +484,8 @@ def test_the_order_of_rows_changes_no_mark(lines):
         b'when: {columns: [D], written: "%Y", time: "06:00"}\nby: D\nentries: [{fields: {at: E}}]\n',
     )
     assert by_map is not None
-    marks = {row.mark for row in read_log(("D,E\n" + "\n".join(lines)).encode(), by_map).rows}
-    usual = read_log(b"D,E\na,1\nb,2\na,1\nc,3", by_map).rows
-    assert marks == {row.mark for row in usual}
+    log = read_log(("D,E\n" + "\n".join(lines)).encode(), by_map)
+    marks = set(log.marks().values())
+    usual = read_log(b"D,E\na,1\nb,2\na,1\nc,3", by_map)
+    assert marks == set(usual.marks().values())
     assert len(marks) == 4

@@ -42,16 +42,25 @@ UNKNOWN = ("later", "?", "half", "2", "see remarks")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Truth:
-    """One row: its cells, the entries that it should become, and the columns at fault."""
+    """One row: its cells, the entries that it should become, and the columns at fault.
+
+    With the faults put right it has the cells `mended` and, beside its entries, those `missing`.
+    """
 
     cells: tuple[str, ...]
     entries: tuple[Mapping[str, Any], ...]
     faults: tuple[str, ...]
+    mended: tuple[str, ...]
+    missing: tuple[Mapping[str, Any], ...]
+
+    def is_filed(self) -> bool:
+        return bool(self.entries) and not {"Day", "Who"} & set(self.faults)
 
 
 def drawn_row(draw: random.Random, day: date) -> Truth:
     entries: list[Mapping[str, Any]] = []
-    faults: list[str] = []
+    missing: list[Mapping[str, Any]] = []
+    mended: dict[str, str] = {}
 
     def ticked(column: str, entry: Mapping[str, Any], yes: str, no: str) -> str:
         kind = draw.choices(("yes", "no", "unknown"), (40, 52, 8))[0]
@@ -59,7 +68,8 @@ def drawn_row(draw: random.Random, day: date) -> Truth:
             entries.append(entry)
             return draw.choice((*YES, yes))
         if kind == "unknown":
-            faults.append(column)
+            mended[column] = yes
+            missing.append(entry)
             return draw.choice(UNKNOWN)
         return draw.choice((*NO, no))
 
@@ -69,7 +79,8 @@ def drawn_row(draw: random.Random, day: date) -> Truth:
             entries.append(entry)
             return good
         if kind == "bad":
-            faults.append(column)
+            mended[column] = good
+            missing.append(entry)
             return bad
         return draw.choice(("", "-", "n/a"))
 
@@ -87,17 +98,23 @@ def drawn_row(draw: random.Random, day: date) -> Truth:
         {"at": "side-brush/cloth", "strip_length_mm": millimetres}, "47-48",
     )  # fmt: skip
     who, when = "AT", f"{day:%m/%d/%Y}"
-    if entries or faults:
+    if entries or missing:
         # A row of which nothing is filed is not held to its date or its name.
         if draw.random() < 0.02:
-            who = "Bo"
-            faults.append("Who")
+            mended["Who"], who = who, "Bo"
         if draw.random() < 0.02:
-            when = f"{day:%d.%m.%y}"
-            faults.append("Day")
+            mended["Day"], when = when, f"{day:%d.%m.%y}"
     remark = draw.choice(("", "", "Cold morning", "grease gun empty, no spare"))
     cells = (when, who, greased, cloth, counted, strip, "", f'"{remark}"', "initials")
-    return Truth(cells=cells, entries=tuple(entries), faults=tuple(faults))
+    return Truth(
+        cells=cells,
+        entries=tuple(entries),
+        faults=tuple(mended),
+        mended=tuple(
+            mended.get(name, cell) for name, cell in zip(HEADINGS.split(","), cells, strict=True)
+        ),
+        missing=tuple(missing),
+    )
 
 
 @pytest.fixture(scope="module")
@@ -115,41 +132,74 @@ def wash(tunnelbook, tmp_path) -> Path:
     return root
 
 
-def test_every_row_is_filed_as_it_was_meant_or_named(tunnelbook, wash, tmp_path, shop_log):
+def filed(wash: Path) -> dict[int, list[tuple[Mapping[str, Any], ...]]]:
+    """The entries of each visit of the record, by the line of the log that it came from."""
+    found: dict[int, list[tuple[Mapping[str, Any], ...]]] = {}
+    for visit in open_site(str(wash), None, pinned_clock).ledger.visits:
+        line = re.search(r"line (\d+),", visit.note)
+        assert line is not None
+        entries = tuple(dict(entry.raw) for entry in visit.entries)
+        found.setdefault(int(line[1]), []).append(entries)
+    return found
+
+
+def test_every_entry_is_filed_as_it_was_meant_or_named(tunnelbook, wash, tmp_path, shop_log):
     log, by_map = tmp_path / "shop.csv", tmp_path / "map.yaml"
     log.write_text("\n".join([HEADINGS, *(",".join(row.cells) for row in shop_log), ""]))
     by_map.write_text(MAP)
     words = ("import", log, "--map", by_map, "--site", wash)
-    good = {n: row for n, row in enumerate(shop_log, 2) if row.entries and not row.faults}
-    bad = {n: row for n, row in enumerate(shop_log, 2) if row.faults}
-    empty = [n for n, row in enumerate(shop_log, 2) if not row.entries and not row.faults]
-    assert min(len(good), len(bad), len(empty)) > 15
-    assert len(good) + len(bad) + len(empty) == ROWS
+    rows = dict(enumerate(shop_log, 2))
+    whole = [n for n, row in rows.items() if row.is_filed() and not row.faults]
+    in_part = [n for n, row in rows.items() if row.is_filed() and row.faults]
+    refused = [n for n, row in rows.items() if not row.is_filed() and row.faults]
+    empty = [n for n, row in rows.items() if not row.entries and not row.faults]
+    assert min(map(len, (whole, in_part, refused, empty))) > 9
+    assert len(whole) + len(in_part) + len(refused) + len(empty) == ROWS
 
     assert tunnelbook(*words) == 1
     assert tunnelbook.out == (
-        f"{ROWS} rows: {len(good)} filed, 0 there already, {len(bad)} refused, "
-        f"{len(empty)} with nothing to file\n"
+        f"{ROWS} rows: {len(whole) + len(in_part)} filed, {len(in_part)} of them in part, "
+        f"0 there already, {len(refused)} refused, {len(empty)} with nothing to file\n"
     )
-    ledger = open_site(str(wash), None, pinned_clock).ledger
-    filed = {}
-    for visit in ledger.visits:
-        line = re.search(r"line (\d+), mark", visit.note)
-        assert line is not None
-        filed[int(line[1])] = tuple(dict(entry.raw) for entry in visit.entries)
-    assert filed == {n: row.entries for n, row in good.items()}
-
+    assert filed(wash) == {n: [row.entries] for n, row in rows.items() if row.is_filed()}
     named = Counter()
-    for told in re.finditer(r"lines? ([\d, ]+): refused: column `(.+?)`: .*\n", tunnelbook.err):
-        named.update((int(line), told[2]) for line in told[1].split(", "))
-    assert named == Counter((n, column) for n, row in bad.items() for column in row.faults)
+    for told in re.finditer(
+        r"lines? ([\d, ]+): (one entry left out|refused): column `(.+?)`: .*\n", tunnelbook.err
+    ):
+        named.update((int(line), told[2], told[3]) for line in told[1].split(", "))
+    assert named == Counter(
+        (n, "one entry left out" if n in in_part else "refused", column)
+        for n, row in rows.items()
+        for column in row.faults
+    )
     assert f"lines {', '.join(map(str, empty))}: nothing to file" in tunnelbook.err
     assert tunnelbook.err.endswith("not in the map, so not filed: `Foreman`\n")
+    assert tunnelbook("check", wash, "--errors-only") == 0
 
+
+def test_what_was_left_out_is_filed_once_its_cell_is_right(tunnelbook, wash, tmp_path, shop_log):
+    log, by_map = tmp_path / "shop.csv", tmp_path / "map.yaml"
+    by_map.write_text(MAP)
+    words = ("import", log, "--map", by_map, "--site", wash)
+    log.write_text("\n".join([HEADINGS, *(",".join(row.cells) for row in shop_log), ""]))
     assert tunnelbook(*words) == 1
+    before = filed(wash)
+    assert tunnelbook(*words) == 1
+    assert ": 0 filed, " in tunnelbook.out
+    assert filed(wash) == before
+
+    log.write_text("\n".join([HEADINGS, *(",".join(row.mended) for row in shop_log), ""]))
+    assert tunnelbook(*words) == 0
+    empty = sum(not row.entries and not row.faults for row in shop_log)
+    again = sum(bool(row.faults) for row in shop_log)
     assert tunnelbook.out == (
-        f"{ROWS} rows: 0 filed, {len(good)} there already, {len(bad)} refused, "
-        f"{len(empty)} with nothing to file\n"
+        f"{ROWS} rows: {again} filed, {ROWS - again - empty} there already, 0 refused, "
+        f"{empty} with nothing to file\n"
     )
-    assert len(open_site(str(wash), None, pinned_clock).ledger.visits) == len(good)
+    after = filed(wash)
+    for n, row in enumerate(shop_log, 2):
+        entries = [entry for visit in after.get(n, []) for entry in visit]
+        assert sorted(map(str, entries)) == sorted(map(str, (*row.entries, *row.missing))), n
+    assert tunnelbook(*words) == 0
+    assert ": 0 filed, " in tunnelbook.out
     assert tunnelbook("check", wash, "--errors-only") == 0

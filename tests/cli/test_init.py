@@ -17,7 +17,7 @@ from ledger.files.resources import schema_folder
 from ledger.files.save import create_file
 from ledger.files.yaml_fast import accept
 from ledger.filing import new_site, starter, visit_file
-from ledger.filing.new_site import person_ident, placed
+from ledger.filing.new_site import placed, plain_ident
 from ledger.filing.tool_pin import ToolPin
 
 
@@ -267,7 +267,7 @@ def test_ids_and_stations_are_free_ones(kinds, there, made):
     ],
 )
 def test_a_name_as_an_id(name, ident):
-    assert person_ident(name) == ident
+    assert plain_ident(name) == ident
 
 
 def test_a_file_laid_beside_the_others_comes_to_every_new_site(tmp_path, monkeypatch):

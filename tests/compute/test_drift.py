@@ -1,27 +1,31 @@
-"""Drift signals: what raises them, and how often they cry wolf on a steady machine."""
+"""Drift signals: what raises them, and what they cost in false alarms."""
 
 import math
 import random
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from run_length import ewma_signal_chance, ewma_variance, individuals_signal_chance
+from run_length import ewma_signal_chance, ewma_variance
+from scipy import stats
 
 from ledger.compute.drift import (
     EWMA_WEIGHT,
-    EWMA_WIDTH,
-    RUN,
     DriftBaseline,
     Rule,
+    chance_of_alarm,
     chart_points,
     drift_baseline,
     drift_signals,
-    run_for_centre,
+    limit_widths,
 )
 from ledger.compute.trend import TimedReading
 
 KNOWN = DriftBaseline(count=1000, centre=80.0, centre_uncertainty=0.0, excess_sd=0.0, dof=math.inf)
+
+# By which limits of 3.00 and 2.87 standard deviations follow for weekly readings.
+CHANCE = 0.23
 
 
 def readings_of(values, uncertainty=1.0) -> list[TimedReading]:
@@ -31,24 +35,116 @@ def readings_of(values, uncertainty=1.0) -> list[TimedReading]:
     ]
 
 
+def points_of(baseline, readings):
+    return chart_points(baseline, readings, chance=CHANCE, readings_per_year=52)
+
+
+def signals_of(baseline, readings):
+    return drift_signals(points_of(baseline, readings))
+
+
 def spoken(values, baseline=KNOWN) -> list[tuple[Rule, int]]:
-    return [(s.rule, s.index) for s in drift_signals(baseline, readings_of(values))]
+    return [(s.rule, s.index) for s in signals_of(baseline, readings_of(values))]
 
 
-def test_a_reading_beyond_three_sigma_speaks():
-    assert spoken([80, 83.01, 80]) == [(Rule.BEYOND_LIMIT, 1)]
-    assert spoken([80, 76.99, 80]) == [(Rule.BEYOND_LIMIT, 1)]
-    assert spoken([80, 83, 77, 80]) == []
+WIDTHS = limit_widths(chance=CHANCE, readings_per_year=52, centre_share=0.0)
 
 
-def test_nine_in_a_row_on_one_side_speak_once():
-    """Nelson (1984), test 2."""
-    assert spoken([80.1] * 8 + [79.9]) == []
-    assert spoken([80.1] * 12) == [(Rule.RUN_ON_ONE_SIDE, 8)]
+# 200,000 simulated series of weekly readings for each, their limits rounded to 0.01.
+@pytest.mark.parametrize(
+    ("series", "chance", "baseline", "reading", "average"),
+    [
+        (5, 0.1813, 10, 3.05, 2.76),
+        (5, 0.1813, 20, 3.06, 2.85),
+        (5, 0.1813, math.inf, 3.07, 2.96),
+        (10, 0.0952, 10, 3.26, 3.02),
+        (10, 0.0952, 20, 3.27, 3.10),
+        (10, 0.0952, math.inf, 3.28, 3.18),
+        (20, 0.0488, 10, 3.46, 3.26),
+        (20, 0.0488, 20, 3.47, 3.32),
+        (20, 0.0488, math.inf, 3.47, 3.40),
+        (40, 0.0247, 10, 3.65, 3.48),
+        (40, 0.0247, 20, 3.65, 3.54),
+        (40, 0.0247, math.inf, 3.65, 3.59),
+    ],
+)
+def test_limits_are_those_found_by_simulation(series, chance, baseline, reading, average):
+    asked = chance_of_alarm(false_alarms_per_year=1, series=series)
+    widths = limit_widths(chance=asked, readings_per_year=52, centre_share=math.sqrt(1 / baseline))
+
+    assert asked == pytest.approx(chance, abs=5e-5)
+    assert widths.reading == pytest.approx(reading, abs=0.025)
+    assert widths.average == pytest.approx(average, abs=0.025)
 
 
-def test_a_reading_on_the_centre_ends_a_run():
-    assert spoken([80.1] * 8 + [80.0] + [80.1] * 8) == []
+@pytest.mark.parametrize("per_year", [12, 52, 260])
+@pytest.mark.parametrize("baseline", [8, 10, 20])
+def test_a_steady_series_raises_a_false_alarm_as_often_as_asked(per_year, baseline):
+    """The union of both charts, by simulation, to 10 % of the chance and four standard errors."""
+    rng = np.random.default_rng(per_year + baseline)
+    rounds = 30_000
+    off = rng.normal(size=rounds) / math.sqrt(baseline)
+    share, average, variance, weight = 1 / math.sqrt(baseline), np.zeros(rounds), 0.0, 0.0
+    single, smoothed = np.zeros(rounds), np.zeros(rounds)
+    for _ in range(per_year):
+        value = rng.normal(size=rounds) - off
+        single = np.maximum(single, np.abs(value) / math.hypot(1, share))
+        average += EWMA_WEIGHT * (value - average)
+        variance = (1 - EWMA_WEIGHT) ** 2 * variance + EWMA_WEIGHT**2
+        weight += EWMA_WEIGHT * (1 - weight)
+        half = math.hypot(math.sqrt(variance), weight * share)
+        smoothed = np.maximum(smoothed, np.abs(average) / half)
+    for series in (5, 10, 20, 40):
+        chance = chance_of_alarm(false_alarms_per_year=1, series=series)
+        widths = limit_widths(chance=chance, readings_per_year=per_year, centre_share=share)
+        alarmed = np.mean((single > widths.reading) | (smoothed > widths.average))
+
+        noise = 4 * math.sqrt(chance * (1 - chance) / rounds)
+        assert alarmed == pytest.approx(chance, abs=0.1 * chance + noise)
+
+
+@pytest.mark.parametrize("series", [5, 10, 40])
+def test_the_average_and_the_readings_share_the_chance_equally(series):
+    """By the exact run length of the average, and by independent readings; a known centre."""
+    chance = chance_of_alarm(false_alarms_per_year=1, series=series)
+    widths = limit_widths(chance=chance, readings_per_year=52, centre_share=0.0)
+    each = 0.55 * chance + 0.15 * chance**2
+
+    by_average = ewma_signal_chance(52, weight=EWMA_WEIGHT, width=widths.average)
+    assert by_average == pytest.approx(each, rel=0.03)
+    assert -math.expm1(-52 * math.erfc(widths.reading / math.sqrt(2))) == pytest.approx(each)
+
+
+def test_one_series_may_have_all_the_alarms():
+    assert chance_of_alarm(false_alarms_per_year=1, series=1) == pytest.approx(1 - math.exp(-1))
+    assert chance_of_alarm(false_alarms_per_year=4, series=8) == pytest.approx(1 - math.exp(-0.5))
+
+
+@pytest.mark.parametrize(
+    ("wrong", "named"),
+    [
+        ({"chance": 0.0}, "chance"),
+        ({"chance": 1.0}, "chance"),
+        ({"readings_per_year": 0}, "readings"),
+        ({"centre_share": -0.1}, "share"),
+    ],
+)
+def test_limits_for_nothing_are_refused(wrong, named):
+    with pytest.raises(ValueError, match=named):
+        limit_widths(**({"chance": 0.1, "readings_per_year": 52, "centre_share": 0.1} | wrong))
+
+
+@pytest.mark.parametrize(("rate", "series"), [(0, 5), (1, 0), (-1, 5)])
+def test_a_rate_of_no_alarms_or_no_series_is_refused(rate, series):
+    with pytest.raises(ValueError, match="above 0"):
+        chance_of_alarm(false_alarms_per_year=rate, series=series)
+
+
+def test_a_reading_beyond_its_limits_speaks():
+    far = WIDTHS.reading
+    assert spoken([80, 80 + far + 0.01, 80]) == [(Rule.BEYOND_LIMIT, 1)]
+    assert spoken([80, 80 - far - 0.01, 80]) == [(Rule.BEYOND_LIMIT, 1)]
+    assert spoken([80, 80 + far - 0.01, 80 - far + 0.01, 80]) == []
 
 
 def test_a_small_lasting_shift_is_found_by_the_average():
@@ -64,27 +160,29 @@ def test_the_average_speaks_again_only_after_it_came_back():
 
 def test_an_uncertain_reading_has_wide_limits():
     rough = TimedReading(day=0, value=85.0, standard_uncertainty=2.0)
-    (point,) = chart_points(KNOWN, [rough])
+    (point,) = points_of(KNOWN, [rough])
 
-    assert drift_signals(KNOWN, [rough]) == ()
-    assert (point.limits.lower, point.limits.upper) == (74.0, 86.0)
+    assert signals_of(KNOWN, [rough]) == ()
+    assert point.limits.lower == pytest.approx(80 - 2 * WIDTHS.reading)
+    assert point.limits.upper == pytest.approx(80 + 2 * WIDTHS.reading)
 
 
 def test_limits_hold_the_uncertainty_of_the_centre():
-    """With u = 1 and the centre from four such readings: 3 · √(1 + 1/4)."""
+    """With u = 1 and the centre from four such readings: L · √(1 + 1/4)."""
+    widths = limit_widths(chance=CHANCE, readings_per_year=52, centre_share=0.5)
     vague = DriftBaseline(count=8, centre=80.0, centre_uncertainty=0.5, excess_sd=0.0, dof=math.inf)
-    (point,) = chart_points(vague, readings_of([80]))
+    (point,) = points_of(vague, readings_of([80]))
 
-    assert point.limits.upper - 80 == pytest.approx(3 * math.sqrt(1.25))
+    assert point.limits.upper - 80 == pytest.approx(widths.reading * math.sqrt(1.25))
     assert point.average_limits.upper - 80 == pytest.approx(
-        EWMA_WIDTH * math.sqrt(0.2**2 + 0.2**2 / 4) / 0.2
+        widths.average * math.sqrt(0.2**2 + 0.2**2 / 4) / 0.2
     )
 
 
 def test_the_average_of_equal_readings_has_the_limits_of_the_handbook():
     """NIST/SEMATECH 6.3.2.4, drawn at the scale of the readings that are in the average."""
-    for count, point in enumerate(chart_points(KNOWN, readings_of([81.0] * 30)), start=1):
-        half = EWMA_WIDTH * math.sqrt(ewma_variance(weight=EWMA_WEIGHT, after=count))
+    for count, point in enumerate(points_of(KNOWN, readings_of([81.0] * 30)), start=1):
+        half = WIDTHS.average * math.sqrt(ewma_variance(weight=EWMA_WEIGHT, after=count))
         share = 1 - (1 - EWMA_WEIGHT) ** count
 
         assert point.average == pytest.approx(81.0)
@@ -93,44 +191,10 @@ def test_the_average_of_equal_readings_has_the_limits_of_the_handbook():
 
 
 def test_the_text_says_which_way():
-    (low,) = drift_signals(KNOWN, readings_of([80, 76.8]))
+    (low,) = signals_of(KNOWN, readings_of([80, 76.5]))
 
     assert low.text == "one reading below its normal range"
-    assert low.value == 76.8
-
-
-def share_alarmed(rng, *, baseline, watched, rounds):
-    """How many of many steady machines each rule accused within so many readings."""
-    accused = dict.fromkeys(Rule, 0)
-    for _ in range(rounds):
-        readings = [
-            TimedReading(day=day, value=rng.gauss(75, u), standard_uncertainty=u)
-            for day in range(baseline + watched)
-            for u in [rng.choice([0.5, 1.0, 2.0])]
-        ]
-        frozen = drift_baseline(readings[:baseline])
-        assert isinstance(frozen, DriftBaseline)
-        for rule in {s.rule for s in drift_signals(frozen, readings[baseline:])}:
-            accused[rule] += 1
-    return {rule: count / rounds for rule, count in accused.items()}
-
-
-@pytest.mark.parametrize("baseline", [8, 20])
-def test_steady_machines_are_accused_no_more_than_published(baseline):
-    """Limits from few readings: the plain factors would accuse two to three times as many."""
-    rounds, watched = 1500, 30
-    shares = share_alarmed(random.Random(5), baseline=baseline, watched=watched, rounds=rounds)
-    single = 1 - 0.9973**watched
-    run = individuals_signal_chance(watched, run=RUN) - single
-    average = ewma_signal_chance(watched, weight=EWMA_WEIGHT, width=EWMA_WIDTH)
-
-    for rule, published in (
-        (Rule.BEYOND_LIMIT, single),
-        (Rule.RUN_ON_ONE_SIDE, run),
-        (Rule.EWMA_BEYOND_LIMIT, average),
-    ):
-        assert shares[rule] < published + 4 * math.sqrt(published * (1 - published) / rounds)
-    assert shares[Rule.BEYOND_LIMIT] > single / 2
+    assert low.value == 76.5
 
 
 def test_a_wearing_brush_is_named_before_it_leaves_its_band():
@@ -141,7 +205,7 @@ def test_a_wearing_brush_is_named_before_it_leaves_its_band():
         readings = readings_of([rng.gauss(80 - 0.1 * week, 0.7) for week in range(50)], 0.7)
         frozen = drift_baseline(readings[:10])
         assert isinstance(frozen, DriftBaseline)
-        signals = drift_signals(frozen, readings[10:])
+        signals = signals_of(frozen, readings[10:])
         heard.append(10 + signals[0].index if signals else 50)
 
     assert sum(week < 50 for week in heard) >= 99
@@ -165,7 +229,7 @@ def test_signals_do_not_depend_on_the_unit(values, scale, shift):
     )
     moved = readings_of([scale * v + shift for v in values], uncertainty=scale)
 
-    assert [(s.rule, s.index) for s in drift_signals(changed, moved)] == spoken(values)
+    assert [(s.rule, s.index) for s in signals_of(changed, moved)] == spoken(values)
 
 
 @given(st.lists(st.floats(60, 100), max_size=25), st.randoms())
@@ -174,23 +238,30 @@ def test_the_order_of_writing_does_not_matter(values, rng):
     mixed = list(readings)
     rng.shuffle(mixed)
 
-    assert drift_signals(KNOWN, readings) == drift_signals(KNOWN, mixed)
+    assert signals_of(KNOWN, readings) == signals_of(KNOWN, mixed)
 
 
-def test_run_for_a_known_centre_is_nelsons():
-    assert run_for_centre(0.0) == 9
+def test_nothing_after_the_baseline_makes_no_points():
+    assert points_of(KNOWN, []) == ()
 
 
-@given(st.floats(0, 0.8), st.floats(0, 0.2))
-def test_a_vaguer_centre_wants_a_longer_run(share, more):
-    assert 9 <= run_for_centre(share) <= run_for_centre(share + more)
+def test_limits_of_an_estimated_scatter_are_student_s():
+    guessed = DriftBaseline(count=10, centre=80.0, centre_uncertainty=0.3, excess_sd=1.0, dof=9)
+    (point,) = points_of(guessed, readings_of([80]))
+    widths = limit_widths(
+        chance=CHANCE, readings_per_year=52, centre_share=round(0.3 / math.sqrt(2), 2)
+    )
+    factor = stats.t.ppf(stats.norm.cdf(widths.reading), 9)
+
+    assert point.limits.upper - 80 == pytest.approx(factor * math.sqrt(2 + 0.09))
 
 
-def test_run_where_the_centre_is_as_vague_as_a_reading():
-    """The chance is then 2/(run + 1) in closed form: 2/512 is out of sight, so none is asked."""
-    assert run_for_centre(1.0) > 100
+def test_a_point_may_be_shown_with_what_is_common_put_back():
+    (point,) = points_of(KNOWN, readings_of([81.0]))
+    moved = point.moved(-0.5)
 
-
-def test_a_negative_share_is_refused():
-    with pytest.raises(ValueError, match="share"):
-        run_for_centre(-0.1)
+    assert moved.value == 80.5
+    assert moved.limits.lower == point.limits.lower - 0.5
+    assert moved.limits.centre == 79.5
+    assert moved.limits.upper == point.limits.upper - 0.5
+    assert moved.average_limits == point.average_limits

@@ -11,7 +11,7 @@ import importlib
 import json
 import sys
 from copy import deepcopy
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -19,6 +19,7 @@ import pytest
 from small_site import ELECTRIC, FIRST_DAY, SITE
 from sound_site import SOUND, Files, texts_below
 
+from ledger.cli.first_morning import Known, from_sheet
 from ledger.files.document import Document
 from ledger.files.paths import Kind
 from ledger.files.schemas import BASE_URI, shipped_schemas, uri_of
@@ -30,6 +31,7 @@ from ledger.model.build_site import build_part, build_site
 from ledger.model.build_task import build_task
 from ledger.model.build_visit import Surroundings, build_visit
 from ledger.model.problems import Problems
+from ledger.proof.statements import statement_text
 from ledger.site.pipeline import check, load
 from ledger.site.rendering import book_files
 from ledger.site.tables import flat_tables
@@ -37,6 +39,7 @@ from ledger.upkeep.register.cards import drive_cards
 from ledger.upkeep.register.found import register
 from ledger.upkeep.speeds.found import speed_results
 
+KNOWN = Known(now=datetime(2026, 11, 25, tzinfo=UTC), zone="Etc/UTC", git_name="", git_email="")
 SCHEMAS = shipped_schemas().by_uri
 COMMON = SCHEMAS[f"{BASE_URI}common.schema.json"]["$defs"]
 ANY = "*"
@@ -159,7 +162,9 @@ BUILDERS = {
     Kind.SETPOINTS: lambda document: build_setpoints(document, AROUND.site),
     Kind.PART: lambda document: build_part("grease-ep2", document.value),
     Kind.VISIT: lambda document: build_visit(document, AROUND, Problems()),
+    Kind.STATEMENT: lambda document: statement_text(document.value),
     Kind.IMPORT_MAP: lambda document: _map(document.value),
+    Kind.ANSWERS: lambda document: from_sheet(document, KNOWN),
 }
 
 
@@ -216,7 +221,7 @@ BRUSH = {
     "costs": {"planned": 200, "failure": 1000},
     "points": {
         "bearing": {"kind": "rotating-bearing", "bore_mm": 50, "outer_mm": 90, "width_mm": 20, "dynamic_load_kn": 35, "load_kn": 1, "note": "Hot."},
-        "pivot": {"kind": "pivot-bearing", "bore_mm": 30, "sweep_deg": 40},
+        "pivot": {"kind": "pivot-bearing", "bore_mm": 30, "sweep_deg": 40, "out_of_service": [{"from": "2026-05-03", "to": "2026-05-04"}]},
         "nozzle": {"kind": "nozzle", "flow_lpm": 2, "at_kpa": 300},
         "chain": {"kind": "chain", "pitch_mm": 100, "centres": "fixed"},
         "belt": {"kind": "belt", "span_mm": 400},
@@ -230,6 +235,10 @@ TASK = {
     "every": ["1 week", {"hours": 50}],
     "uses": {"grease-ep2": "2 strokes"},
     "lockout": True,
+    "state_basis": "law",
+    "cite": "Rule 7",
+    "where": "Here",
+    "cite_read": "2024-01-02",
     "minutes": 10,
     "last_done": [{"when": "2024"}, {"when": "never", "at": ["top-brush/pivot"]}],
 }
@@ -289,7 +298,10 @@ def noting_reads(kept, read):
     return give
 
 
-READ_IN_HISTORY = {("Policy", "entry_within_days"): "proof/audit_visits.py"}
+READ_IN_HISTORY = {
+    ("Policy", "entry_within_days"): "proof/visit_trail.py",
+    ("Policy", "plan_needs_approval"): "proof/plan_trail.py",
+}
 """What only the commits of a site are held against, and where."""
 
 

@@ -2,8 +2,8 @@
 
 import argparse
 import sys
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from ledger.files.diagnostics import Diagnostic
     from ledger.filing.import_map import ImportMap
     from ledger.filing.import_rows import Log
-    from ledger.filing.import_visits import LostRows, Refusal, RowVisit
+    from ledger.filing.import_visits import Refusal, RowVisit
     from ledger.filing.visit_file import VisitFile
     from ledger.model.ledger import Ledger
 
@@ -31,14 +31,54 @@ if TYPE_CHECKING:
 _MOST_BYTES = 32 * 2**20
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(slots=True, kw_only=True)
 class _Plan:
-    """The rows of a log by what becomes of them; every row is in one of the four."""
+    """The rows of a log by what becomes of them."""
 
-    rows: "Sequence[tuple[RowVisit, VisitFile]]"
-    refused: "Sequence[Refusal]"
-    there: int
-    empty: Sequence[int]
+    rows: "list[tuple[RowVisit, VisitFile]]" = field(default_factory=list)
+    refused: "list[Refusal]" = field(default_factory=list)
+    there: int = 0
+    empty: list[int] = field(default_factory=list)
+
+    def take(self, made: "RowVisit | None", file_of: "Callable[[RowVisit], VisitFile]") -> None:
+        """Files a row's visit, without the entries that its file would be refused for."""
+        while made is not None:
+            try:
+                file = file_of(made)
+            except (OSError, ValueError) as error:
+                self.refuse(made, str(error))
+                return
+            if not file.diagnostics:
+                self.rows.append((made, file))
+                return
+            made = self.without(made, file, file.diagnostics)
+
+    def refuse(self, made: "RowVisit", why: str) -> None:
+        from ledger.filing.import_visits import Refusal
+
+        self.refused.append(Refusal(line=made.row.line, why=why))
+
+    def without(
+        self, made: "RowVisit", file: "VisitFile", errors: "Iterable[Diagnostic]"
+    ) -> "RowVisit | None":
+        """The visit without the entries at fault, which are refused; None where all of it is."""
+        from ledger.filing.import_visits import refusal_of
+
+        numbers: set[int] = set()
+        concerns_all = False
+        for found in errors:
+            why = found.message
+            if found.nearest:
+                why += f"; did you mean `{found.nearest}`?"
+            elif found.expected:
+                why += f"; expected {found.expected}"
+            refusal, number = refusal_of(made, file.text, found.position, why)
+            self.refused.append(refusal)
+            if number is None:
+                concerns_all = True
+            else:
+                numbers.add(number)
+        return None if concerns_all else made.leave_out(numbers)
 
 
 def _import(parsed: argparse.Namespace) -> int:
@@ -51,20 +91,24 @@ def _import(parsed: argparse.Namespace) -> int:
         log = read_log(_bytes(parsed.log), by_map)
     except ValueError as error:
         raise Failure(f"{parsed.log}: {error}") from None
-    plan = _checked(site, _plan(site, ledger, log, by_map, Path(parsed.log).name))
+    plan = _plan(site, ledger, log, by_map, Path(parsed.log).name)
     if parsed.dry_run:
         for _, file in plan.rows:
             print(f"# {file.path}\n{file.text}")
         sys.stdout.flush()
     else:
         _write(site, plan)
-    refused = _report(parsed.log, log, plan)
+    in_part = {made.row.line for made, _ in plan.rows if made.left_out}
+    _report(parsed.log, log, plan, in_part)
+    refused = {refusal.line for refusal in plan.refused} - in_part
     filed = "would be filed" if parsed.dry_run else "filed"
+    if in_part:
+        filed += f", {len(in_part)} of them in part"
     print(
         f"{len(log.rows)} rows: {len(plan.rows)} {filed}, {plan.there} there already, "
-        f"{refused} refused, {len(plan.empty)} with nothing to file"
+        f"{len(refused)} refused, {len(plan.empty)} with nothing to file"
     )
-    return 1 if refused else 0
+    return 1 if plan.refused else 0
 
 
 def _map(path: str) -> "ImportMap":
@@ -91,96 +135,63 @@ def _bytes(path: str) -> bytes:
 def _plan(
     site: OpenSite, ledger: "Ledger", log: "Log", by_map: "ImportMap", log_name: str
 ) -> _Plan:
-    from ledger.filing.import_visits import LostRows, origins_of, row_visit
+    from ledger.filing.import_visits import FiledRows, origins_of, row_visit
+    from ledger.filing.visit_file import visit_file
 
-    origins = origins_of(ledger.visits)
-    filed = {origin.mark for origin in origins}
-    lost = LostRows(log_name, log, origins)
-    refused: list[Refusal] = []
-    empty: list[int] = []
+    filed = FiledRows(log_name, log, by_map, origins_of(ledger.visits))
+    plan = _Plan()
     new: list[RowVisit] = []
-    there = 0
     for row in log.rows:
-        if row.mark in filed:
-            there += 1
-            continue
-        made = row_visit(row, by_map, ledger.site.zone, log_name)
-        if made == ():
-            empty.append(row.line)
-        elif isinstance(made, tuple):
-            refused.extend(made)
-        elif lost.take_same(made.when, made.visit):
-            there += 1
-        else:
+        entries = filed.missing(row)
+        made, refused = row_visit(row, by_map, ledger.site.zone, entries)
+        plan.refused.extend(refused)
+        if made is not None and not filed.take_same(made):
             new.append(made)
-    rows: list[tuple[RowVisit, VisitFile]] = []
+        elif made is not None or (not refused and len(entries) < len(by_map.entries)):
+            plan.there += 1
+        elif not refused:
+            plan.empty.append(row.line)
     taken: set[str] = set()
+
+    def file_of(made: "RowVisit") -> "VisitFile":
+        return visit_file(site.root, filed.visit(made), made.when, taken)
+
     with progress_bar() as show:
         for done, made in enumerate(new, 1):
             show(done, len(new))
-            file = _file_of(site, made, lost, taken)
-            if isinstance(file, list):
-                refused.extend(file)
+            changed = filed.changed_from(made)
+            if changed is None:
+                plan.take(made, file_of)
+                taken.update(file.ident for _, file in plan.rows[-1:])
             else:
-                taken.add(file.ident)
-                rows.append((made, file))
-    return _Plan(rows=rows, refused=refused, there=there, empty=empty)
+                plan.refuse(
+                    made,
+                    f"{changed.ident} came from a row of the same time and person that this log "
+                    "does not have; if it was this row, now changed, use `tunnelbook correct`; if "
+                    "this is other work, use `tunnelbook record`",
+                )
+    while errors := _errors_on_site(site, plan):
+        rows, plan.rows = plan.rows, []
+        for made, file in rows:
+            if file.path in errors:
+                taken.discard(file.ident)
+                plan.take(plan.without(made, file, errors[file.path]), file_of)
+                taken.update(kept.ident for _, kept in plan.rows[-1:])
+            else:
+                plan.rows.append((made, file))
+    plan.refused.sort(key=lambda refusal: refusal.line)
+    return plan
 
 
-def _file_of(
-    site: OpenSite, made: "RowVisit", lost: "LostRows", taken: set[str]
-) -> "VisitFile | list[Refusal]":
-    """The file of a row's visit, or why it cannot be filed."""
-    from ledger.filing.import_visits import Refusal
-    from ledger.filing.visit_file import visit_file
-
-    changed = lost.changed_from(made.when, made.visit)
-    if changed is not None:
-        why = (
-            f"{changed.ident} came from a row of the same time and person that this log does not "
-            "have; if it was this row, now changed, use `tunnelbook correct`; if this is other "
-            "work, use `tunnelbook record`"
-        )
-        return [Refusal(line=made.row.line, why=why)]
-    try:
-        file = visit_file(site.root, made.visit, made.when, taken)
-    except (OSError, ValueError) as error:
-        return [Refusal(line=made.row.line, why=str(error))]
-    return list(_refusals(made, file, file.diagnostics)) or file
-
-
-def _checked(site: OpenSite, plan: _Plan) -> _Plan:
-    """The plan without the rows that are at fault once the whole site is looked at together."""
+def _errors_on_site(site: OpenSite, plan: _Plan) -> "dict[str, list[Diagnostic]]":
+    """What is wrong with the visits once the whole site is looked at together, by their paths."""
     with progress_bar() as show:
         loaded = load_with(site.root, {file.path: file.text for _, file in plan.rows}, show)
-    errors: dict[str, list[Diagnostic]] = {}
+    errors: dict[str, list[Diagnostic]] = {file.path: [] for _, file in plan.rows}
     for found in loaded.diagnostics:
-        if found.is_error:
-            errors.setdefault(found.position.path, []).append(found)
-    refused = [
-        refusal
-        for made, file in plan.rows
-        for refusal in _refusals(made, file, errors.get(file.path, ()))
-    ]
-    return replace(
-        plan,
-        rows=[row for row in plan.rows if row[1].path not in errors],
-        refused=sorted([*plan.refused, *refused], key=lambda refusal: refusal.line),
-    )
-
-
-def _refusals(
-    made: "RowVisit", file: "VisitFile", errors: "Iterable[Diagnostic]"
-) -> "Iterator[Refusal]":
-    from ledger.filing.import_visits import refusal_of
-
-    for found in errors:
-        why = found.message
-        if found.nearest:
-            why += f"; did you mean `{found.nearest}`?"
-        elif found.expected:
-            why += f"; expected {found.expected}"
-        yield refusal_of(made, file.text, found.position, why)
+        if found.is_error and found.position.path in errors:
+            errors[found.position.path].append(found)
+    return {path: found for path, found in errors.items() if found}
 
 
 def _write(site: OpenSite, plan: _Plan) -> None:
@@ -199,18 +210,17 @@ def _write(site: OpenSite, plan: _Plan) -> None:
             ) from None
 
 
-def _report(log_name: str, log: "Log", plan: _Plan) -> int:
-    """Says what of the log is not filed and why; how many rows are refused."""
+def _report(log_name: str, log: "Log", plan: _Plan, in_part: Collection[int]) -> None:
+    """Says what of the log is not filed and why."""
     from ledger.book.escape import log_text
 
-    report = list(refusal_lines(plan.refused))
+    report = list(refusal_lines(plan.refused, in_part))
     if plan.empty:
         report.append(f"{lines_text(plan.empty)}: nothing to file: no entry of the map applies")
     if log.unnamed:
         report.append(f"not in the map, so not filed: {', '.join(log.unnamed)}")
     for text in report:
         sys.stderr.write(log_text(f"{log_name}: {text}") + "\n")
-    return len({refusal.line for refusal in plan.refused})
 
 
 _MOST_LINES = 40
@@ -220,13 +230,17 @@ _MOST_CELLS = 8
 _MOST_CAUSES = 50
 
 
-def refusal_lines(refused: "Iterable[Refusal]") -> Iterator[str]:
-    """One line for each cause, with the rows, the column and what stands there."""
-    causes: dict[tuple[tuple[str, ...], str], list[Refusal]] = {}
+def refusal_lines(refused: "Iterable[Refusal]", in_part: Collection[int] = ()) -> Iterator[str]:
+    """One line for each cause, with the rows, the column and what stands there.
+
+    Of rows that are filed `in_part`, an entry is refused and the rest is not.
+    """
+    causes: dict[tuple[str, tuple[str, ...], str], list[Refusal]] = {}
     for one in refused:
-        cause = (one.columns, one.why.replace(f"`{one.cell}`", ""))
+        what = "one entry left out" if one.line in in_part else "refused"
+        cause = (what, one.columns, one.why.replace(f"`{one.cell}`", ""))
         causes.setdefault(cause, []).append(one)
-    for number, ((columns, _), group) in enumerate(causes.items()):
+    for number, ((what, columns, _), group) in enumerate(causes.items()):
         if number == _MOST_CAUSES:
             yield f"and {len(causes) - number} more causes"
             return
@@ -235,7 +249,7 @@ def refusal_lines(refused: "Iterable[Refusal]") -> Iterator[str]:
         cells = list(dict.fromkeys(f"`{one.cell}`" for one in group))
         also = f"; likewise {_capped(cells[1:], _MOST_CELLS)}" if len(cells) > 1 else ""
         lines = lines_text([one.line for one in group])
-        yield f"{lines}: refused: {where}{group[0].why}{also}"
+        yield f"{lines}: {what}: {where}{group[0].why}{also}"
 
 
 def lines_text(lines: Iterable[int]) -> str:
@@ -280,12 +294,15 @@ A map says which column is what:
       fields: {task: {always: grease-shaft-bearings}, at: Machine}
 
 Words such as yes, x, done and 1 say yes by themselves, and words such as no, -,
-0 and an empty cell say no. A row with any other word is refused.
+0 and an empty cell say no. An entry with any other word is left out.
 
-A row is filed whole or not at all. The note of its visit names the log, the line
-and a mark of what the row says. By that mark a row that is there already is known
-again, and not filed twice, whatever the map says by then. A row that was changed in
-the log since is refused; put its visit right with `tunnelbook correct`.
+An entry with a bad cell is left out, and the others of its row are filed; put the
+cell right in the log and run it again, and what is missing is filed. A row whose
+day, person, meter or remark is bad is refused whole. The note of a visit names the
+log, the line and a mark of what the row says. By that mark a row that is there
+already is known again, and not filed twice, whatever the map says by then. A row
+that was changed in the log since is refused; put its visit right with
+`tunnelbook correct`.
 
 Beside these keys, as the log asks, a map has delimiter, encoding, decimal, thousands
 and note; schemas/README.md explains every key.

@@ -3,6 +3,7 @@
 import argparse
 import re
 import sys
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,12 +27,19 @@ if TYPE_CHECKING:
     from ledger.history.repository import Repository
 
 
+_STARTING_POINT = """
+Points, numbers, tasks and intervals are a starting point. Hold each against the maker's manual,
+and put in what is on the plates of your machines."""
+
+_MOST_NAMED = 20
+
 _ADDRESS = re.compile(r"[^@\s]{1,64}@[^@\s]{1,189}")
 
 
 def _init(parsed: argparse.Namespace) -> int:
     from ledger.files import names
     from ledger.files.save import remove_leftovers
+    from ledger.files.spelling import value_meant
     from ledger.filing import new_site
     from ledger.filing.addition import add_together, end_addition, rest_of_addition
     from ledger.filing.starter import starter_kinds
@@ -44,7 +52,10 @@ def _init(parsed: argparse.Namespace) -> int:
     root = Path(parsed.folder)
     if root.exists() and not root.is_dir():
         raise Failure(f"`{root}` is a file; name a folder")
-    kinds = [known(kind, starter_kinds(), "kind of machine") for kind in parsed.kinds]
+    kinds = [
+        known(value_meant(kind, starter_kinds()) or kind, starter_kinds(), "kind of machine")
+        for kind in parsed.kinds
+    ]
     remove_leftovers(root.parent, below=False)
     is_there = (root / "site.yaml").exists()
     if is_there:
@@ -65,6 +76,8 @@ def _init(parsed: argparse.Namespace) -> int:
         )
     if not is_there:
         _refuse_within_a_site(root)
+        if parsed.answers is not None or _asks(parsed):
+            return _first_morning(root, parsed)
         machines, files = _new(root, parsed, kinds)
         added = _start(root, files)
         _report(open_site(str(root), None, parsed.clock), machines, added, is_there=False)
@@ -95,6 +108,44 @@ def _refuse_within_a_site(root: Path) -> None:
             )
 
 
+def _asks(parsed: argparse.Namespace) -> bool:
+    """Whether a person is there to be asked, and gave no option in place of the questions."""
+    from ledger.cli.conversation import someone_is_there
+
+    return someone_is_there() and not (parsed.kinds or parsed.name or parsed.time_zone)
+
+
+def _first_morning(root: Path, parsed: argparse.Namespace) -> int:
+    """A site from what people answer about it; then the work that is due."""
+    from ledger.cli import environment
+    from ledger.cli.commands.views import COMMANDS as VIEWS
+    from ledger.cli.first_morning import Known, from_sheet, from_terminal, read_sheet
+    from ledger.filing.first_site import first_site
+    from ledger.filing.tool_pin import tool_pin
+
+    user = environment.git_user(root if root.is_dir() else Path.cwd())
+    email = user.email if _ADDRESS.fullmatch(user.email) else ""
+    zone = environment.machine_zone()
+    known = Known(now=parsed.clock(None), zone=zone, git_name=user.name, git_email=email)
+    kept = root.resolve().parent / f"{root.resolve().name}.answers.yaml"
+    if parsed.answers is not None:
+        site = from_sheet(read_sheet(Path(parsed.answers)), known)
+    else:
+        site = from_terminal(kept, known)
+    installed = environment.this_installation()
+    files = first_site(site, tool_pin(installed.direct_url, installed.version))
+    added = _start(root, files)
+    if parsed.answers is None:
+        kept.unlink()
+    opened = open_site(str(root), None, parsed.clock)
+    _report(opened, (), added, is_there=True)
+    print(_STARTING_POINT + "\n")
+    due = argparse.Namespace(
+        site=str(root), as_of=None, clock=parsed.clock, json=False, person=None
+    )
+    return VIEWS["due"].run(due)
+
+
 def _new(
     root: Path, parsed: argparse.Namespace, kinds: Sequence[str]
 ) -> tuple[Sequence["StarterMachine"], dict[str, str]]:
@@ -102,14 +153,14 @@ def _new(
     from zoneinfo import ZoneInfo, available_timezones
 
     from ledger.cli import environment
-    from ledger.filing.new_site import new_site, person_ident, placed
+    from ledger.filing.new_site import new_site, placed, plain_ident
     from ledger.filing.starter import Founder
     from ledger.filing.tool_pin import tool_pin
 
     zone = parsed.time_zone or environment.machine_zone()
     zone = known(zone, sorted(available_timezones()), "time zone")
     user = environment.git_user(root if root.is_dir() else Path.cwd())
-    ident = person_ident(user.name)
+    ident = plain_ident(user.name)
     founder = Founder(
         ident=ident or "first-person",
         name=user.name if ident else "First person",
@@ -120,7 +171,7 @@ def _new(
     machines = placed(kinds, {})
     installed = environment.this_installation()
     tool = tool_pin(installed.direct_url, installed.version)
-    return machines, new_site(founder, parsed.name, machines, tool)
+    return machines, new_site(founder, parsed.name or "Our wash", machines, tool)
 
 
 def _added(
@@ -136,7 +187,9 @@ def _added(
     there = site.ledger.machines
     machines = placed(kinds, {ident: machine.station for ident, machine in there.items()})
     base = schema_base(root)
-    files = coming_in(programme(machines, schemas=base), site.as_of)
+    files = coming_in(
+        programme(machines, schemas=base, units=site.ledger.site.units.value), site.as_of
+    )
     return machines, files | schema_copies() if base == SCHEMAS else files
 
 
@@ -154,9 +207,12 @@ def _start(root: Path, files: dict[str, str]) -> "Added":
 
 
 def _print_added(root: Path, added: "Added") -> None:
-    for path in added.written:
-        if not path.startswith("."):
-            print(f"wrote  {root}/{path}")
+    told = [path for path in added.written if not path.startswith(".")]
+    if len(told) > _MOST_NAMED:
+        folders = Counter(path.partition("/")[0] for path in told)
+        told = [f"{top}: {n} files" if n > 1 else top for top, n in sorted(folders.items())]
+    for path in told:
+        print(f"wrote  {root}/{path}")
     hidden = dict.fromkeys(path.partition("/")[0] for path in added.written if path[0] == ".")
     if hidden:
         print(f"wrote  {', '.join(hidden)} in {root}, for git, its hosts and your editor")
@@ -176,10 +232,7 @@ def _report(
     root = site.root
     _print_added(root, added)
     if machines:
-        print(
-            "\nPoints, numbers, tasks and intervals are a starting point. Hold each against the "
-            "maker's manual,\nand put in what is on the plates of your machines."
-        )
+        print(_STARTING_POINT)
     found = check(site.loaded, site.as_of)
     print_faults(d for d in found if d.position.path in added.written)
     if TOOL_PIN in added.written and not names_a_version(
@@ -306,10 +359,12 @@ def _write(root: Path, move: _Move) -> None:
 COMMANDS = {
     "init": command(
         _init,
-        "Start a small working site that passes check, or add machines with their "
+        "Start a site that passes check, by questions or by options, or add machines with their "
         "points and tasks.",
         """\
-  tunnelbook init mywash                            one brush, three tasks, no visit yet
+  tunnelbook init mywash                            in a terminal: asks all a site needs
+  tunnelbook init mywash --answers sheet.yaml       the same from a sheet, for scripts
+  tunnelbook init mywash --name "Our wash"          one brush, three tasks, no visit yet
   tunnelbook init mywash --with conveyor wrap wrap side-brush pump-stand
   tunnelbook init mywash --with blower              add to the site that is there
   tunnelbook init mywash --renew-schemas            after an upgrade of this program
@@ -325,7 +380,8 @@ completes and explains keys. The program itself never reads them.
         arg("--with", "KIND", "machines to add", dest="kinds", nargs="+", default=[]),
         flag("--list", "print the kinds and end"),
         flag("--renew-schemas", "put this version's schemas into .schemas/, for the editor"),
-        arg("--name", None, "name of a new site", default="Our wash"),
+        arg("--answers", "FILE", "start a site from a sheet of answers, and ask nothing"),
+        arg("--name", None, "name of a new site; default: Our wash"),
         arg("--time-zone", "ZONE", "of a new site, by its IANA name; default: this machine's"),
     ),
     "migrate": command(

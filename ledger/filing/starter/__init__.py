@@ -22,6 +22,10 @@ _FOLDER = Path(__file__).resolve().parent
 
 _WORD = re.compile(r"\{([a-z_]+)\}")
 
+_BRITISH = {"tire": "tyre", "color": "colour", "neighbor": "neighbour", "canceled": "cancelled"}
+
+_AMERICAN_WORD = re.compile(rf"(?i)\b(?:{'|'.join(_BRITISH)})(?=s?\b)")
+
 _FIRST_TASKS = ("check-brush-speed", "grease-shaft-bearings", "look-at-nozzles")
 
 _FIRST_BRUSH = "brush-1"
@@ -55,20 +59,23 @@ def starter_kinds() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in (_FOLDER / "machines").glob("*.yaml")))
 
 
-def programme(machines: Sequence[StarterMachine], *, schemas: str) -> dict[str, str]:
+def programme(
+    machines: Sequence[StarterMachine], *, schemas: str, units: str = "us"
+) -> dict[str, str]:
     """Text of every machine, task and part by its path below the site root.
 
-    `schemas` is the folder of the schemas as seen from the site root, or an address. Raises
-    KeyError for a kind that the programme does not have.
+    In American English where the units are `us`, else in British. `schemas` is the folder of the
+    schemas as seen from the site root, or an address. A kind that the programme does not have
+    comes without points.
     """
     known = starter_kinds()
     files: dict[str, str] = {}
     facts: list[tuple[str, Mapping[str, Any]]] = []
     for machine in machines:
-        if machine.kind not in known:
-            raise KeyError(machine.kind)
+        is_known = machine.kind in known
         text = _filled(
-            f"machines/{machine.kind}.yaml",
+            f"machines/{machine.kind}.yaml" if is_known else "site/bare-machine.yaml",
+            kind=machine.kind,
             schema=schema_path(schemas, "machine", depth=1),
             station=str(machine.station),
         )
@@ -77,7 +84,8 @@ def programme(machines: Sequence[StarterMachine], *, schemas: str) -> dict[str, 
     names = [path.stem for path in (_FOLDER / "tasks").glob("*.yaml")]
     on = {name: _task(name)["on"] for name in names}
     tasks = [name for name in names if any(_selects(on[name], *machine) for machine in facts)]
-    return dict(sorted({**files, **_task_files(tasks, schemas)}.items()))
+    files |= _task_files(tasks, schemas)
+    return {path: _in_english(files[path], units) for path in sorted(files)}
 
 
 def minimal_site(founder: Founder, site_name: str, *, schemas: str) -> dict[str, str]:
@@ -117,6 +125,17 @@ def _task_files(tasks: Sequence[str], schemas: str) -> dict[str, str]:
     }
 
 
+def _in_english(text: str, units: str) -> str:
+    if units == "us":
+        return text
+
+    def british(found: re.Match[str]) -> str:
+        word = _BRITISH[found[0].lower()]
+        return word.capitalize() if found[0][0].isupper() else word
+
+    return _AMERICAN_WORD.sub(british, text)
+
+
 def _task(name: str) -> Mapping[str, Any]:
     task: Mapping[str, Any] = accept(_filled(f"tasks/{name}.yaml"))
     return task
@@ -135,7 +154,7 @@ def _selects(on: Mapping[str, Any], kind: str, machine: Mapping[str, Any]) -> bo
     if "points" not in on:
         return True
     kinds = _listed(on["points"])
-    return any(point["kind"] in kinds for point in machine["points"].values())
+    return any(point["kind"] in kinds for point in machine.get("points", {}).values())
 
 
 def _listed(value: Any) -> list[Any]:

@@ -19,13 +19,14 @@ from ledger.compute.meter import MeterLog
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.ratio import Efficiency, EfficiencyChange
 from ledger.compute.speed import Speed
-from ledger.compute.trend import BASELINE_READINGS, StripForecast, stretches
+from ledger.compute.trend import BASELINE_READINGS, StripForecast, TimedReading
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive, Machine
-from ledger.model.meters import vehicle_log
+from ledger.model.meters import DAYS_IN_YEAR, vehicle_log
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import PassCount
 from ledger.upkeep.drift import series as quantities
+from ledger.upkeep.drift.common import less_common, parted
 from ledger.upkeep.drift.outlook import (
     BeyondAlready,
     Crossing,
@@ -34,11 +35,14 @@ from ledger.upkeep.drift.outlook import (
     outlook,
     trend_readings,
 )
-from ledger.upkeep.drift.series import SPEED, Measured, Rebase, Series, SeriesKind, SeriesReading
-from ledger.upkeep.speeds.found import SpeedResult, band_of, drive_ratio
+from ledger.upkeep.drift.series import SPEED, Measured, Rebase, Series, SeriesReading
+from ledger.upkeep.speeds.found import SpeedResult, band_of, drive_ratio, fit_of
 
 # At weight 0.2 the last five readings carry two thirds of the average.
 _EWMA_EVIDENCE = 5
+
+# By the quarter, month, fortnight, week, half week, working day and day.
+_USUAL_PACES = (4, 12, 26, 52, 104, 260, 365)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,50 +76,63 @@ class ChartedStretch:
     signals: tuple[DriftSignal, ...]
 
 
-def charted_stretches(series: Series) -> tuple[ChartedStretch, ...]:
-    """The control charts of a series, oldest first; the last is the one in force."""
-    parted = stretches(
-        [reading.timed for reading in series.readings],
-        change_days=[rebase.day.toordinal() for rebase in series.rebases],
-    )
-    # Of several on one day a renewed part says more than a changed setting.
-    by_day = {
-        rebase.day.toordinal(): rebase
-        for rebase in sorted(series.rebases, key=lambda rebase: rebase.ends_trend)
-    }
-    charted = []
-    begin = 0
-    for stretch in parted:
-        middle = begin + len(stretch.baseline)
-        end = middle + len(stretch.watched)
-        since = None if stretch.since_day is None else by_day[int(stretch.since_day)]
-        charted.append(
-            _charted(series.kind, since, series.readings[begin:middle], series.readings[middle:end])
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmPrice:
+    """What alarms cost: how many false ones the site will have in a year, over how many series."""
+
+    false_alarms_per_year: float
+    series: int
+
+    @property
+    def chance(self) -> float:
+        """The chance of a false alarm of one series in a year."""
+        return charts.chance_of_alarm(
+            false_alarms_per_year=self.false_alarms_per_year, series=self.series
         )
-        begin = end
-    return tuple(charted)
+
+
+def charted_stretches(series: Series, price: AlarmPrice) -> tuple[ChartedStretch, ...]:
+    """The control charts of a series, oldest first; the last is the one in force."""
+    per_year = readings_per_year([reading.timed for reading in series.readings])
+    return tuple(
+        _charted(since, first, rest, price.chance, per_year)
+        for since, first, rest in parted(series)
+    )
+
+
+def readings_per_year(readings: Sequence[TimedReading]) -> int:
+    """The usual pace that is nearest to the one of the readings, by ratio.
+
+    A usual one, so that one reading more moves no limit.
+    """
+    days = readings[-1].day - readings[0].day
+    pace = DAYS_IN_YEAR * (len(readings) - 1) / max(days, 1)
+    return min(_USUAL_PACES, key=lambda usual: abs(math.log(usual / pace)))
 
 
 def _charted(
-    kind: SeriesKind,
     since: Rebase | None,
     first: tuple[SeriesReading, ...],
     rest: tuple[SeriesReading, ...],
+    chance: float,
+    per_year: int,
 ) -> ChartedStretch:
-    baseline = charts.drift_baseline([reading.timed for reading in first])
+    baseline = charts.drift_baseline([reading.charted for reading in first])
     points: tuple[ChartPoint, ...] = ()
     signals: tuple[DriftSignal, ...] = ()
     if isinstance(baseline, DriftBaseline):
-        timed = [reading.timed for reading in rest]
-        points = charts.chart_points(baseline, timed)
-        raised = [
-            signal
-            for signal in charts.drift_signals(baseline, timed)
-            if not (
-                signal.rule is Rule.RUN_ON_ONE_SIDE and _is_stepped(kind, signal, rest, baseline)
-            )
-        ]
-        signals = _signals(raised, rest, baseline.centre)
+        points = charts.chart_points(
+            baseline,
+            [reading.charted for reading in rest],
+            chance=chance,
+            readings_per_year=per_year,
+        )
+        signals = _signals(charts.drift_signals(points), rest)
+        # As read again: what is common to the day moves the limits and not the reading.
+        points = tuple(
+            point if reading.common is None else point.moved(reading.common.value)
+            for point, reading in zip(points, rest, strict=True)
+        )
     return ChartedStretch(
         since=since,
         baseline_readings=first,
@@ -126,22 +143,7 @@ def _charted(
     )
 
 
-def _is_stepped(
-    kind: SeriesKind, signal: Signal, watched: Sequence[SeriesReading], baseline: DriftBaseline
-) -> bool:
-    """Whether a run holds readings that come in steps and so repeat themselves on one side.
-
-    A dial's graduation, or whole passes: a steady 80.9 r/min counts 81 in a minute nine times out
-    of ten, always above its mean. The published chance of a run is for readings that scatter
-    evenly; the other two rules hold for steps as well, and take their place.
-    """
-    run = _evidence(signal, watched, baseline.centre)
-    return kind.is_graduated or any(isinstance(r.entry.speed, PassCount) for r in run)
-
-
-def _signals(
-    raised: Sequence[Signal], watched: Sequence[SeriesReading], centre: float
-) -> tuple[DriftSignal, ...]:
+def _signals(raised: Sequence[Signal], watched: Sequence[SeriesReading]) -> tuple[DriftSignal, ...]:
     """By day; readings in a row beyond one limit become one signal."""
     beyond = [signal for signal in raised if signal.rule is Rule.BEYOND_LIMIT]
     # Neighbouring readings beyond one limit have the same index less rank.
@@ -149,7 +151,7 @@ def _signals(
     rows = [[signal for _, signal in group] for _, group in neighbours]
     found = [(row, [watched[signal.index] for signal in row]) for row in rows]
     found.extend(
-        ([signal], [*_evidence(signal, watched, centre)])
+        ([signal], [*_evidence(signal, watched)])
         for signal in raised
         if signal.rule is not Rule.BEYOND_LIMIT
     )
@@ -174,16 +176,8 @@ def _format_row(row: Sequence[Signal]) -> str:
     return f"{len(row)} readings in a row {side} their normal range"
 
 
-def _evidence(
-    signal: Signal, watched: Sequence[SeriesReading], centre: float
-) -> Sequence[SeriesReading]:
-    if signal.rule is Rule.EWMA_BEYOND_LIMIT:
-        return watched[max(0, signal.index + 1 - _EWMA_EVIDENCE) : signal.index + 1]
-    above = watched[signal.index].measured.value > centre
-    begin = signal.index
-    while begin > 0 and (watched[begin - 1].measured.value > centre) == above:
-        begin -= 1
-    return watched[begin : signal.index + 1]
+def _evidence(signal: Signal, watched: Sequence[SeriesReading]) -> Sequence[SeriesReading]:
+    return watched[max(0, signal.index + 1 - _EWMA_EVIDENCE) : signal.index + 1]
 
 
 # As few as tell the level now from the level then, as many as still mean now.
@@ -236,7 +230,13 @@ def efficiency_fall(
     now = [of_ref[reading.entry.ref] for reading in readings[-NOW_READINGS:]]
     if any(not result.setting for result in (*then, *now)):
         return None
-    baseline, last = _efficiency(then, drive), _efficiency(now, drive)
+    moved = len({result.setting for result in (*then, *now)}) > 1
+    fits = [fit_of(one, dial_step=drive.flow_step_lpm if moved else 0.0) for one in (then, now)]
+    baseline, last = (
+        ratio.efficiency_of(fit, drive.motor_cm3, reduction=drive.reduction)
+        for fit in fits
+        if fit is not None
+    )
     change = ratio.efficiency_change(baseline, last)
     return EfficiencyFall(baseline=baseline, now=last, change=change)
 
@@ -307,17 +307,6 @@ def _at_setting(
     )
 
 
-def _efficiency(results: Sequence[SpeedResult], drive: HydraulicDrive) -> Efficiency:
-    fit = ratio.fit_ratio(
-        [
-            ratio.reading_of(str(result.entry.ref), result.setting, result.speed)
-            for result in results
-            if result.speed is not None and result.setting
-        ]
-    )
-    return ratio.efficiency_of(fit, drive.motor_cm3, reduction=drive.reduction)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DriftResult:
     """One series judged. `trend_readings` are those that the outlook rests on.
@@ -345,40 +334,87 @@ class DriftResult:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CommonSignal:
+    """A rule that spoke of what all brushes have in common; `percent` of their first level."""
+
+    day: date
+    percent: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Drift:
-    """Every series long enough to judge, and those that are not, in walking order."""
+    """Every series long enough to judge, and those that are not, in walking order.
+
+    `price` is what alarms cost, None where nothing is charted. `common` are the signals of what
+    all speeds of a day have in common, by day.
+    """
 
     results: tuple[DriftResult, ...]
     too_short: tuple[Series, ...]
+    price: AlarmPrice | None = None
+    common: tuple[CommonSignal, ...] = ()
 
 
 def drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
     """Judge every series of readings; from the sources alone, on no day."""
     ranks = list(ledger.machines)
+    speeds, together = less_common(speed_series(ledger, results))
     every = sorted(
-        (*speed_series(ledger, results), *quantities.measured_series(ledger)),
+        (*speeds, *quantities.measured_series(ledger)),
         key=lambda series: ranks.index(series.place.machine),
     )
-    return _drift(ledger, every, results)
+    long, too_short = _by_length(every)
+    watched = [series for series in long if series.kind.is_charted]
+    rate = ledger.site.policy.false_alarms_per_year
+    price = AlarmPrice(false_alarms_per_year=rate, series=len(watched)) if watched else None
+    vehicles = vehicle_log(ledger)
+    return Drift(
+        results=tuple(_judged(ledger, series, results, vehicles, price) for series in long),
+        too_short=too_short,
+        price=price,
+        common=() if price is None else _common_signals(together, price),
+    )
 
 
 def speed_drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
-    """Judge the shaft speeds alone, as `drift` does, where nothing else is asked for."""
-    return _drift(ledger, speed_series(ledger, results), results)
-
-
-def _drift(ledger: Ledger, every: Sequence[Series], results: Sequence[SpeedResult]) -> Drift:
+    """The outlook of the shaft speeds alone, without charts, where nothing else is asked for."""
+    long, too_short = _by_length(speed_series(ledger, results))
     vehicles = vehicle_log(ledger)
-    long = [series for series in every if len(series.readings) >= quantities.MIN_READINGS]
     return Drift(
-        results=tuple(_judged(ledger, series, results, vehicles) for series in long),
-        too_short=tuple(series for series in every if series not in long),
+        results=tuple(outlook_result(series, vehicles) for series in long), too_short=too_short
+    )
+
+
+def _by_length(every: Sequence[Series]) -> tuple[tuple[Series, ...], tuple[Series, ...]]:
+    long = tuple(series for series in every if len(series.readings) >= quantities.MIN_READINGS)
+    return long, tuple(series for series in every if series not in long)
+
+
+def _common_signals(
+    together: Sequence[TimedReading], price: AlarmPrice
+) -> tuple[CommonSignal, ...]:
+    first, rest = together[:BASELINE_READINGS], together[BASELINE_READINGS:]
+    baseline = charts.drift_baseline(first)
+    if not isinstance(baseline, DriftBaseline):
+        return ()
+    points = charts.chart_points(
+        baseline, rest, chance=price.chance, readings_per_year=readings_per_year(together)
+    )
+    return tuple(
+        CommonSignal(
+            day=date.fromordinal(int(points[signal.index].day)),
+            percent=signal.value - baseline.centre,
+            text=signal.text,
+        )
+        for signal in charts.drift_signals(points)
     )
 
 
 def drift_of(found: Drift, machine: str) -> Drift:
     """Only the series of one machine."""
-    return Drift(
+    return replace(
+        found,
         results=tuple(r for r in found.results if r.series.place.machine == machine),
         too_short=tuple(series for series in found.too_short if series.place.machine == machine),
     )
@@ -398,11 +434,15 @@ def outlook_result(series: Series, vehicles: MeterLog) -> DriftResult:
 
 
 def _judged(
-    ledger: Ledger, series: Series, results: Sequence[SpeedResult], vehicles: MeterLog
+    ledger: Ledger,
+    series: Series,
+    results: Sequence[SpeedResult],
+    vehicles: MeterLog,
+    price: AlarmPrice | None,
 ) -> DriftResult:
     return replace(
         outlook_result(series, vehicles),
-        stretches=charted_stretches(series) if series.kind.is_charted else (),
+        stretches=charted_stretches(series, price) if price and series.kind.is_charted else (),
         efficiency=efficiency_fall(ledger, series, trend_readings(series), results),
     )
 

@@ -1,31 +1,36 @@
 """The methods behind the numbers of drift, in words that a reader understands."""
 
 from ledger.book.method import Method
-from ledger.compute.drift import EWMA_WEIGHT, MIN_BASELINE, RUN, SIGMAS
+from ledger.compute.drift import EWMA_WEIGHT, MIN_BASELINE
 from ledger.compute.trend import BASELINE_READINGS, MIN_TREND
 
 DRIFT = (
     Method(
         title="Normal range, and what is unusual",
         says=(
-            f"The first {BASELINE_READINGS} readings set a level. Three things are unusual: a "
-            f"later reading outside its normal range ({SIGMAS:g} sigma, and wider where few "
-            "readings set the level), a weighted average of the last readings outside its own "
-            f"(EWMA, which finds small lasting shifts), and {RUN} or more in a row on one side of "
-            "the level. One steady reading in 370 is outside by chance."
+            f"The first {BASELINE_READINGS} readings set a level. Two things are unusual: a "
+            "later reading outside its normal range, and a weighted average of the last readings "
+            "outside its own (EWMA, which finds small lasting shifts). Both ranges are as wide as "
+            "it takes for the whole site to have no more false alarms in a year than its policy "
+            "asks for (`false_alarms_per_year`), over all series that are watched. Of speeds, "
+            "what the other brushes read on the same day have in common is taken out first, "
+            "where there are five or more. The chance supposes that one day says nothing of the "
+            "next; where readings wander slowly, false alarms come about five times as often."
         ),
         formula=(
-            f"level ± {SIGMAS:g} √(s² + u(level)²), Student's t for few readings; average "
-            f"E = {EWMA_WEIGHT:g} x + {1 - EWMA_WEIGHT:g} E before"
+            "level ± L √(s² + u(level)²), Student's t for few readings; average "
+            f"E = {EWMA_WEIGHT:g} x + {1 - EWMA_WEIGHT:g} E before; L from the chance "
+            "1 - exp(-alarms/series) of a series in a year"
         ),
         sources=(
-            "ISO 7870-2",
-            "L. S. Nelson, J. Quality Technology 16(4), 1984, test 2",
+            "J. M. Lucas and M. S. Saccucci, Technometrics 32(1), 1990",
+            "D. Brook and D. A. Evans, Biometrika 59(3), 1972",
             "NIST/SEMATECH 6.3.2.4",
             "R. C. Paule and J. Mandel, J. Res. NBS 87(5), 1982, 377",
         ),
         lacking=f"Needs {MIN_BASELINE} readings for a level; a changed part starts anew.",
         code=(
+            "drift.chance_of_alarm",
             "drift.chart_points",
             "drift.drift_signals",
             "drift.drift_baseline",

@@ -21,12 +21,13 @@ from ledger.book.blocks import (
 )
 from ledger.book.method import pointer
 from ledger.compute.drift import DriftBaseline
-from ledger.compute.numbers import shown
+from ledger.compute.numbers import shown, significant
 from ledger.compute.trend import BASELINE_READINGS, NoTrend
 from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef
 from ledger.upkeep.drift import found as drift
-from ledger.upkeep.drift.found import Drift, DriftResult, EfficiencyFall
+from ledger.upkeep.drift.common import LEAST_OTHERS
+from ledger.upkeep.drift.found import AlarmPrice, Drift, DriftResult, EfficiencyFall
 from ledger.upkeep.drift.plot import MOST_SHOWN, drift_plot
 from ledger.upkeep.drift.series import MIN_READINGS, Series
 from ledger.upkeep.drift.words import (
@@ -236,8 +237,8 @@ def _latest(ledger: Ledger, result: DriftResult, view: UnitView) -> list[Block]:
 METHOD = (
     (
         "Something unusual means that readings have left the level that they had at first: go and "
-        "look. It does not say what has moved, and a steady machine raises a false alarm now and "
-        "then. After a changed setting or a recorded repair the level is taken anew from the next "
+        "look. It does not say what has moved. After a changed setting or a recorded repair the "
+        "level is taken anew from the next "
         f"{BASELINE_READINGS} readings."
     ),
     (
@@ -254,6 +255,8 @@ STEADY = "Neither a rise nor a fall shows, and nothing was unusual."
 def drift_page(ledger: Ledger, found: Drift) -> Page:
     """Depends on the sources only: it says dates, never how far off they are."""
     blocks: list[Block] = [*(Paragraph(said) for said in METHOD), pointer("Drift")]
+    if found.price is not None:
+        blocks.insert(2, Paragraph(_format_price(found.price)))
     charted = [result for result in found.results if result.series.kind.is_charted]
     telling = [result for result in charted if not is_steady(result)]
     steady = [result for result in charted if is_steady(result)]
@@ -278,6 +281,19 @@ def drift_page(ledger: Ledger, found: Drift) -> Page:
     return Page(path=DRIFT_PAGE, title="Drift and wear", blocks=blocks)
 
 
+def _format_price(price: AlarmPrice) -> str:
+    """What a false alarm's chance is, of one series and of the site."""
+    alarms = words.format_number(price.false_alarms_per_year)
+    return (
+        f"{words.format_count(price.series, 'series', 'series')} are watched. A steady one raises "
+        f"a false alarm in about {significant(100 * price.chance, 2)} of 100 years, and all "
+        f"together about {alarms} a year, as the site's policy asks, if one day says nothing of "
+        "the next; where readings wander slowly, false alarms come about five times as often. "
+        "What the speeds of one day have in common is taken out first, where more than "
+        f"{LEAST_OTHERS} were read."
+    )
+
+
 def is_steady(result: DriftResult) -> bool:
     """Whether neither a rise nor a fall shows, and nothing was ever unusual."""
     return (
@@ -291,6 +307,19 @@ def is_steady(result: DriftResult) -> bool:
 def _signals(ledger: Ledger, found: Drift) -> Block:
     """A line a series: since when, how often, and what spoke last."""
     items: list[Spans] = []
+    if found.common:
+        last_common = found.common[-1]
+        items.append(
+            (
+                Strong("All brushes of a day together"),
+                (
+                    f", {words.format_count(len(found.common), 'signal')}, the last on "
+                    f"{words.format_day(last_common.day)}: {last_common.text}, by "
+                    f"{significant(last_common.percent, 2)} %. Look at what they share: line "
+                    "voltage, oil, the watch."
+                ),
+            )
+        )
     for result in found.results:
         if not result.signals:
             continue

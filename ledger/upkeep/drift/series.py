@@ -3,6 +3,7 @@
 A further quantity is one more entry in `KINDS`.
 """
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -80,9 +81,7 @@ class SeriesKind:
     `read` finds it in an entry's readings, and `limits` says what it should keep. `rebased_by` are
     the changes after which earlier readings no longer compare, None for any. They count on the
     whole machine, or with `at_point` at the same point only. A quantity that wears by nature has
-    no level to hold it to: it is forecast, not charted (`is_charted`). A dial or a rule is read to
-    its graduation and repeats itself, so that a run on one side of the baseline shows the
-    graduation and not the machine (`is_graduated`): no rule on runs then.
+    no level to hold it to: it is forecast, not charted (`is_charted`).
     """
 
     ident: str
@@ -91,17 +90,21 @@ class SeriesKind:
     rebased_by: frozenset[str] | None
     at_point: bool = False
     is_charted: bool = True
-    is_graduated: bool = False
     read: Reader = lambda _readings, _point: None
     limits: Limiter = _no_limits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeriesReading:
-    """One reading of a series with the entry it comes from."""
+    """One reading of a series with the entry it comes from.
+
+    `common` is what the readings of its day have in common, in the unit of the kind; None where
+    that is not known.
+    """
 
     entry: Entry
     measured: Measured
+    common: Measured | None = None
 
     @property
     def timed(self) -> TimedReading:
@@ -110,6 +113,17 @@ class SeriesReading:
             value=self.measured.value,
             standard_uncertainty=self.measured.u,
             step=self.measured.step,
+        )
+
+    @property
+    def charted(self) -> TimedReading:
+        """The reading less what is common to its day."""
+        if self.common is None:
+            return self.timed
+        return replace(
+            self.timed,
+            value=self.measured.value - self.common.value,
+            standard_uncertainty=math.hypot(self.measured.u, self.common.u),
         )
 
 
@@ -238,12 +252,12 @@ def _chain(readings: Readings, point: Point | None) -> Measured | None:
 
 
 def chain_wear(chain: ChainLength, rating: machines.ChainRating) -> wear.ChainWear:
-    """A chain's elongation against the limit of its kind of drive."""
+    """A chain's elongation against the limit of its maker or kind."""
     return wear.chain_wear(
         measured_mm=chain.length_mm,
         pitches=chain.pitches,
         pitch_mm=rating.pitch_mm,
-        limit_percent=wear.chain_limit_percent(adjustable=rating.adjustable),
+        limit_percent=_longest_percent(rating),
     )
 
 
@@ -251,7 +265,15 @@ def _chain_limit(_machine: Machine, rating: machines.Rating | None) -> Limits:
     """At most the elongation at which the chain is replaced, in %."""
     if not isinstance(rating, machines.ChainRating):
         return None, None
-    return None, wear.chain_limit_percent(adjustable=rating.adjustable)
+    return None, _longest_percent(rating)
+
+
+def _longest_percent(rating: machines.ChainRating) -> float:
+    if rating.worn_percent is not None:
+        return rating.worn_percent
+    if rating.links == "rivetless":
+        return wear.RIVETLESS_LIMIT_PERCENT
+    return wear.chain_limit_percent(adjustable=rating.adjustable)
 
 
 def _belt_limits(_machine: Machine, rating: machines.Rating | None) -> Limits:
@@ -319,7 +341,6 @@ BELT = SeriesKind(
     name="belt deflection",
     unit="mm",
     rebased_by=frozenset({"belt"}),
-    is_graduated=True,
     read=lambda readings, _: (
         _read_to_u(belt.deflection_mm, _RULE_U_MM) if (belt := readings[BELT_DEFLECTION]) else None
     ),
@@ -342,7 +363,6 @@ KINDS = (
         name="motor current",
         unit="A",
         rebased_by=RATIO_RESETS | {"bearing"},
-        is_graduated=True,
         read=lambda readings, _: _read_to_share(readings[CURRENT]),
         limits=_full_load,
     ),
@@ -351,7 +371,6 @@ KINDS = (
         name="pressure",
         unit="kPa",
         rebased_by=None,
-        is_graduated=True,
         # The pressure of a catch test is noted beside it and says nothing of the pump.
         read=lambda readings, _: None if readings[CATCH] else _read_to_share(readings[PRESSURE]),
     ),
@@ -360,7 +379,6 @@ KINDS = (
         name="temperature",
         unit="°C",
         rebased_by=None,
-        is_graduated=True,
         read=lambda readings, _: _read_to_u(readings[TEMPERATURE], _THERMOMETER_U_C),
     ),
     STRIP_LENGTH,

@@ -1,6 +1,6 @@
 """What is due: every task at every place, as seen on a day."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -18,7 +18,7 @@ from ledger.compute.schedule import (
     state_on,
 )
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Machine
+from ledger.model.machines import InService
 from ledger.model.meters import log_of, vehicle_log
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Person
@@ -92,10 +92,12 @@ class Schedule:
         return sorted({e.ref: e for e in (*own, *whole)}.values(), key=lambda e: (e.when, e.ref))
 
     def _days_done(self, task: Task, place: Place) -> list[date]:
-        """The days of the entries, and the earliest day on which a remembered time can lie."""
+        """The days of the entries, and the latest that a remembered time leaves open."""
         days = [entry.day for entry in self.entries_done(task, place)]
         told = task.last_done.get(place)
-        return [told.first, *days] if told is not None and told.first else days
+        if told is not None and told.last:
+            days.append(min(told.last, self._ledger.site.record_begins))
+        return days
 
     def due(self, task: Task, place: Place) -> DueWork:
         done = self.entries_done(task, place)
@@ -103,23 +105,27 @@ class Schedule:
         put_off = self._put_off.get((task.ident, place))
         if put_off is not None and last is not None and put_off.day <= last.day:
             put_off = None
+        told = None if last else task.last_done.get(place)
+        due = self._next(task, place, self._days_done(task, place))
+        if told is not None and told.first:
+            due = _with_doubt(self._next(task, place, [told.first]), due, self._as_of)
         return DueWork(
             task=task,
             place=place,
             due=_once_back(
-                self._ledger.machines[place.machine],
-                next_due(
-                    self.cycle(task, place),
-                    done=self._days_done(task, place),
-                    as_of=self._as_of,
-                    meters=self._meters_of(task),
-                ),
+                self._ledger.machines[place.machine].service(place.point),
+                due,
                 late_days=task.window_days,
                 as_of=self._as_of,
             ),
             last_done=last,
             put_off=put_off,
-            remembered=None if last else task.last_done.get(place),
+            remembered=told,
+        )
+
+    def _next(self, task: Task, place: Place, done: Iterable[date]) -> Due:
+        return next_due(
+            self.cycle(task, place), done=done, as_of=self._as_of, meters=self._meters_of(task)
         )
 
     def entries_that_count(self) -> tuple[Entry, ...]:
@@ -143,7 +149,7 @@ class Schedule:
 
         None of those whose window closed while the machine was away and came back.
         """
-        machine = self._ledger.machines[place.machine]
+        service = self._ledger.machines[place.machine].service(place.point)
         cycle = self.cycle(task, place)
         done = tuple(self._days_done(task, place))
         # A round comes by many places on the same days.
@@ -158,7 +164,7 @@ class Schedule:
                 meters=self._meters_of(task),
             )
         found = self._obligations[asked]
-        return tuple(one for one in found if _comes_back(machine, one.window_to) is None)
+        return tuple(one for one in found if _comes_back(service, one.window_to) is None)
 
     def cycle(self, task: Task, place: Place) -> Cycle:
         machine = self._ledger.machines[place.machine]
@@ -197,14 +203,26 @@ class Schedule:
             for task in self._ledger.tasks.values()
             if task.in_use(self._as_of)
             for place in task.places
-            if self._ledger.machines[place.machine].in_use(self._as_of)
+            if self._ledger.machines[place.machine].service(place.point).in_use(self._as_of)
         ]
         return tuple(sorted(found, key=lambda work: (rank[work.place.machine], work.task.ident)))
 
 
-def _once_back(machine: Machine, due: Due, *, late_days: int, as_of: date) -> Due:
-    """What could not be done for the machine was away is due on the day that it comes back."""
-    back = None if due.window_to is None else _comes_back(machine, due.window_to)
+def _with_doubt(earliest: Due, latest: Due, as_of: date) -> Due:
+    """Due as soon as it can be, by the earliest time remembered; late only by the latest."""
+    if earliest.window_from is None or latest.window_to is None:
+        return latest
+    return replace(
+        latest,
+        state=state_on(as_of, opens=earliest.window_from, closes=latest.window_to),
+        due_on=earliest.due_on,
+        window_from=earliest.window_from,
+    )
+
+
+def _once_back(service: InService, due: Due, *, late_days: int, as_of: date) -> Due:
+    """What could not be done while it was away is due on the day that it comes back."""
+    back = None if due.window_to is None else _comes_back(service, due.window_to)
     if back is None:
         return due
     closes = back + timedelta(days=late_days)
@@ -218,9 +236,9 @@ def _once_back(machine: Machine, due: Due, *, late_days: int, as_of: date) -> Du
     )
 
 
-def _comes_back(machine: Machine, day: date) -> date | None:
-    """The day a machine comes back that is away on a day; None where it is there, or gone."""
-    return None if machine.absence_on(day) is None else machine.back_in_use(day)
+def _comes_back(service: InService, day: date) -> date | None:
+    """The day on which is back what is away on a day; None where it is there, or gone."""
+    return None if service.absence_on(day) is None else service.back_in_use(day)
 
 
 def operating_calendar(ledger: Ledger) -> OperatingCalendar:
@@ -259,10 +277,11 @@ _SAFETY_MACHINES = frozenset({"safety-circuit"})
 
 
 def is_for_safety(ledger: Ledger, task: Task) -> bool:
-    """Whether the task is for safety, by its basis in law or by what it looks at."""
+    """Whether the task is for safety: by its own word, its basis in law, or what it looks at."""
     points = (ledger.point(place) for place in task.places)
     return (
-        task.basis == "law"
+        task.safety
+        or task.names_law
         or any(ledger.machines[place.machine].kind in _SAFETY_MACHINES for place in task.places)
         or any(point is not None and point.kind in _SAFETY_POINTS for point in points)
     )
@@ -289,3 +308,9 @@ def belongs_to_daily_round(one: DueWork) -> bool:
 def minutes_of(work: Sequence[DueWork]) -> float:
     """Minutes the work takes by its tasks; tasks that state none count as nothing."""
     return sum(one.task.minutes or 0.0 for one in work)
+
+
+def minutes_of_walk(ledger: Ledger, work: Sequence[DueWork]) -> float:
+    """Minutes of the work, and once for each machine those of its locks."""
+    locked = {one.place.machine for one in work if one.task.lockout}
+    return minutes_of(work) + len(locked) * ledger.site.policy.lockout_minutes

@@ -96,10 +96,6 @@ def test_each_signal_names_the_entries_it_rests_on():
             case Rule.BEYOND_LIMIT:
                 assert len(rested) == signal.count
                 assert rested[0].entry.day == signal.day
-            case Rule.RUN_ON_ONE_SIDE:
-                assert signal.text.startswith(f"{len(rested)} readings in a row below")
-                assert all(r.measured.value < baseline.centre for r in rested)
-                assert rested[-1].entry.day == signal.day
             case Rule.EWMA_BEYOND_LIMIT:
                 assert 1 <= len(rested) <= 5
                 assert rested[-1].entry.day == signal.day

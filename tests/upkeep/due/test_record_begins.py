@@ -44,14 +44,18 @@ def test_an_old_tunnel_owes_nothing_from_before_its_record():
     assert outcomes(found, "grease", 9) == {Outcome.MISSED: 2}
 
 
-def test_what_is_remembered_counts_from_the_first_day_it_can_mean():
-    """The record begins on Monday; "the week before" may mean that week's Monday."""
+def test_what_is_remembered_is_due_by_its_first_day_and_late_only_by_its_last():
+    """The record begins on a Monday; "the week before" was that week's Monday, or its Sunday."""
     found = ledger(grease=GREASE | {"last_done": [{"when": "2026-W01"}]})
 
     work = due(found, "grease", TOP, 0)
 
     assert (work.due.due_on, work.due.state) == (on(0), State.IN_WINDOW)
     assert not work.is_never_on_record
+    # From Sunday a week is Sunday: closed, so Friday.
+    assert due(found, "grease", TOP, 4).due.state is State.IN_WINDOW
+    assert due(found, "grease", TOP, 5).due.overdue_days == 1
+    assert outcomes(found, "grease", 5) == {Outcome.MISSED: 2}
     page = markdown.render(due_page(found, Schedule(found, on(0)).all_due(), (), on(0)))
     assert "last done between 2025-12-29 and 2026-01-04, as remembered" in page
 

@@ -1,0 +1,333 @@
+"""The questions that start a site, at a terminal or from a sheet that answers them.
+
+Both run through the same questions. What is typed is kept in a sheet as it goes, so that an
+interrupted start goes on where it was.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import partial
+from pathlib import Path
+from typing import Any, Protocol, TypeVar
+from zoneinfo import ZoneInfo, available_timezones
+
+from ledger.cli.command import Failure, fault_text, print_faults
+from ledger.cli.conversation import BACK, Back, Conversation, Key, Note, ask_until, say
+from ledger.files.document import Document
+from ledger.files.paths import Kind, Source
+from ledger.files.reading import parse_document
+from ledger.files.save import replace_file
+from ledger.files.schemas import check_document
+from ledger.files.yaml_write import yaml_text
+from ledger.filing import answers
+from ledger.filing.first_site import FirstSite, machines_by_id, stations, tasks_by_cycle
+from ledger.filing.new_site import free_ident, plain_ident
+from ledger.filing.starter import Founder
+from ledger.model.problems import nearest
+from ledger.model.tasks import NOT_KNOWN
+
+_T = TypeVar("_T")
+
+_MACHINE_HELP = """\
+Kind, name, side, drive, setting, with commas; only kind and name are needed:
+  side-brush, Side brush P1, passenger, frequency 3 hp 30-60 Hz, 44 Hz
+  conveyor, Conveyor, under, fixed 10 hp
+  low-brush, Low brush, driver, hydraulic 9.8 in3 1-8 gpm, 4.2 gpm
+Sides: driver, passenger, over, under, both. Drives: frequency, fixed, hydraulic, none.
+Kinds: {kinds}"""
+
+_PERSON_HELP = """\
+Name, address that git signs with, then any of: {words}."""
+
+_TIME_HELP = """\
+today, yesterday, this week, last month, 2026-11-20, 2026-W47, 2026-11, 2026, never, not known.
+Exceptions follow after a ; by number: this week; 3 never; 5 7 last month; 4@30 2026-08
+(4@30: task 4 at station 30 alone)."""
+
+
+class Asker(Protocol):
+    """Whoever answers: a person, or a sheet."""
+
+    def tell(self, text: str) -> None: ...
+
+    def ask(self, key: Key, question: str, parse: Callable[[str], _T], default: str = "") -> _T: ...
+
+
+class SheetAsker:
+    """A sheet of answers; what it leaves out is an empty answer."""
+
+    def __init__(self, document: Document) -> None:
+        self._document = document
+        self._asked = set[Key]()
+
+    def tell(self, text: str) -> None:
+        """Nobody is there to be told."""
+
+    def ask(self, key: Key, question: str, parse: Callable[[str], _T], default: str = "") -> _T:
+        del question
+        self._asked.add(key)
+        text = _text_at(self._document.value, key)
+        try:
+            return parse(text or default)
+        except (ValueError, Note) as wrong:
+            raise self._failure(key, text, str(wrong)) from None
+
+    def require_all_used(self) -> None:
+        for key in dict(_texts(self._document.value)).keys() - self._asked:
+            raise self._failure(key, "-", "no question asks for this")
+
+    def _failure(self, key: Key, text: str, message: str) -> Failure:
+        pointer = _pointer(key) if text else ()
+        fault = self._document.diagnose(
+            pointer,
+            rule="bad-answer",
+            message=message if text else f"{key[0]}: {message}",
+            remedy="answer as at the question; `tunnelbook init` in a terminal explains each",
+        )
+        print_faults([fault])
+        return Failure("nothing was written")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What the machine tells before anybody answers; `git_name` may be empty."""
+
+    now: datetime
+    zone: str
+    git_name: str
+    git_email: str
+
+
+def ask_first_site(asker: Asker, known: Known) -> FirstSite:
+    """Everything a new site needs, asked in order."""
+    name = asker.ask(("name",), "Name of the site: ", answers.some_text)
+
+    def ask(key: str, question: str, default: str, parse: Callable[[str], _T]) -> _T:
+        shown = default.replace("-", " ") if default == NOT_KNOWN else default
+        return asker.ask((key,), f"{question} (Enter: {shown}): ", parse, default)
+
+    zone = ask("time_zone", "Time zone", known.zone, _zone)
+    units, driver_side = ask(
+        "units", "Units (us or si), and the side that drivers sit on", "us, left", answers.units
+    )
+    today = known.now.astimezone(ZoneInfo(zone)).date().isoformat()
+    begins = ask("record_begins", "The record begins on", today, answers.day)
+    opened = ask("opened", "The site opened in", begins.isoformat(), answers.day)
+    hours = ask("hours", "Opening hours, such as mon-sat 7-20", "daily 7-20", answers.hours)
+    rates = asker.ask(
+        ("line_rate",), "Vehicles an hour now, then other rates run: ", answers.line_rates
+    )
+    question = "Chain speed and vehicle spacing, such as 35 ft/min, 22 ft"
+    chain = ask("chain", question, NOT_KNOWN, answers.chain)
+    people = _people(asker, known)
+    machines = machines_by_id(_machines(asker))
+    last_done = _last_done(asker, machines, begins)
+    ident = next(iter(people))
+    founder = Founder(
+        ident=ident,
+        name=people[ident]["name"],
+        emails=tuple(people[ident].get("emails", ())),
+        when=datetime.combine(begins, known.now.timetz()),
+        time_zone=zone,
+    )
+    return FirstSite(
+        founder=founder,
+        name=name,
+        units=units,
+        driver_side=driver_side,
+        in_service=min(opened, begins),
+        record_begins=begins,
+        hours=hours,
+        line_rates=rates,
+        chain=chain,
+        people=people,
+        machines=machines,
+        last_done=last_done,
+    )
+
+
+def _zone(text: str) -> str:
+    zones = available_timezones()
+    if text not in zones:
+        near = nearest(text, zones)
+        hint = f"did you mean {near}?" if near else "write it like America/Chicago"
+        raise ValueError(f"there is no time zone `{text}`; {hint}")
+    return text
+
+
+def _people(asker: Asker, known: Known) -> dict[str, Mapping[str, Any]]:
+    you = ", ".join(word for word in (known.git_name, known.git_email, "lead") if word)
+    default = you if plain_ident(known.git_name) else ""
+    found: dict[str, Mapping[str, Any]] = {}
+    asker.tell("People, you first. A setting needs one who proposes and another who approves.")
+    question = "You: name, address, roles" + (f" (Enter: {default}): " if default else ": ")
+    explanation = _PERSON_HELP.format(words=", ".join(answers.person_words()))
+    while True:
+        told = asker.ask(
+            ("people", len(found) + 1),
+            question,
+            partial(_explained, explanation, answers.person, is_needed=not found),
+            "" if found else default,
+        )
+        if told is None:
+            return found
+        stem = plain_ident(told["name"]) or f"person-{len(found) + 1}"
+        found[free_ident(stem, found, numbered=False)] = told
+        question = "Next person (Enter: no more, ? explains): "
+
+
+def _explained(
+    explanation: str, parse: Callable[[str], _T], text: str, *, is_needed: bool
+) -> _T | None:
+    """What the answer means; None for an empty one that ends a list."""
+    if text == "?":
+        raise Note(explanation)
+    return parse(text) if text or is_needed else None
+
+
+def _machines(asker: Asker) -> list[answers.MachineAnswer]:
+    found: list[answers.MachineAnswer] = []
+    asker.tell(
+        "Machines in walking order, entry to exit, one a line: "
+        "kind, name, side, drive, setting. ? explains."
+    )
+    explanation = _MACHINE_HELP.format(kinds=", ".join(answers.machine_kinds()))
+    while True:
+        told = asker.ask(
+            ("machines", len(found) + 1),
+            f"Machine {len(found) + 1}" + (" (Enter: no more): " if found else ": "),
+            partial(_explained, explanation, answers.machine, is_needed=not found),
+        )
+        if told is None:
+            return found
+        found.append(told)
+
+
+def _last_done(
+    asker: Asker, machines: Mapping[str, answers.MachineAnswer], begins: date
+) -> dict[str, answers.LastDone]:
+    at = {float(station) for station in stations(machines).values()}
+    found = {}
+    asker.tell(
+        "When was the work last done, about? One time for all of a cycle, then exceptions; "
+        "? explains."
+    )
+    for cycle, tasks in tasks_by_cycle(machines).items():
+        listed = (f"{number} {title}" for number, title in enumerate(tasks.values(), 1))
+        asker.tell(f"Every {cycle}: {'; '.join(listed)}")
+        found[cycle] = asker.ask(
+            ("last_done", cycle),
+            f"Every {cycle} (Enter: not known): ",
+            partial(_time, tuple(tasks), at, begins),
+            NOT_KNOWN,
+        )
+    return found
+
+
+def _time(tasks: tuple[str, ...], at: set[float], begins: date, text: str) -> answers.LastDone:
+    if text == "?":
+        raise Note(_TIME_HELP)
+    return answers.last_done(text, tasks, at, begins)
+
+
+def from_terminal(sheet: Path, known: Known) -> FirstSite:
+    """Ask a person, who may stop at any question and go on later; Failure where they say no."""
+    given = {}
+    if sheet.exists():
+        given = _given(read_sheet(sheet).value)
+        say(f"Going on with the answers in {sheet}; `{BACK}` takes one back.")
+    else:
+        say(f"`{BACK}` takes an answer back. Answers are kept in {sheet} until the end.")
+    conversation = Conversation(given=given, keep=partial(_keep, sheet))
+    while True:
+        conversation.begin()
+        try:
+            found = ask_first_site(conversation, known)
+        except Back:
+            conversation.go_back()
+            continue
+        if not any(told.get("approves") for told in found.people.values()):
+            say("Nobody here approves settings, so none can come into force; add `approves`.")
+        size = f"{len(found.machines)} machines, {len(found.people)} people"
+        answer = ask_until(f"{found.name}: {size}. Write the site? (y/n/{BACK}) ", _yes_no_back)
+        if answer == "y":
+            return found
+        if answer == "n":
+            raise Failure(f"nothing was written; the answers are in {sheet}")
+        conversation.go_back()
+
+
+def _yes_no_back(text: str) -> str:
+    word = {"yes": "y", "no": "n"}.get(text.lower(), text.lower())
+    if word not in ("y", "n", BACK):
+        raise ValueError(f"write y, n or {BACK}")
+    return word
+
+
+def from_sheet(sheet: Document, known: Known) -> FirstSite:
+    """The site that a sheet describes. Raises Failure, with what is wrong in it."""
+    asker = SheetAsker(sheet)
+    found = ask_first_site(asker, known)
+    asker.require_all_used()
+    return found
+
+
+def read_sheet(sheet: Path) -> Document:
+    """The sheet of answers, of the right shape. Raises Failure."""
+    try:
+        raw = sheet.read_bytes()
+    except OSError as wrong:
+        raise Failure(fault_text(wrong)) from None
+    source = Source(kind=Kind.ANSWERS, path=str(sheet), ident=sheet.stem)
+    document, faults = parse_document(source, raw)
+    found = [*faults, *(check_document(document) if document else ())]
+    if document is None or found:
+        print_faults(found)
+        raise Failure(f"nothing was written, as {sheet} has errors")
+    return document
+
+
+def _text_at(value: Mapping[str, Any], key: Key) -> str:
+    told = value.get(str(key[0]), "")
+    for part in key[1:]:
+        if isinstance(part, int):
+            told = told[part - 1] if part <= len(told) else ""
+        elif told:
+            told = told.get(part, "")
+    return str(told)
+
+
+def _texts(value: Mapping[str, Any]) -> Iterator[tuple[Key, str]]:
+    for key, told in value.items():
+        if isinstance(told, str):
+            yield (key,), told
+        elif isinstance(told, Mapping):
+            yield from (((key, name), text) for name, text in told.items())
+        else:
+            yield from (((key, number), text) for number, text in enumerate(told, 1))
+
+
+def _given(value: Mapping[str, Any]) -> dict[Key, str]:
+    """The texts, and that a list is over where something after it was answered."""
+    given = dict(_texts(value))
+    for key, after in (("people", "machines"), ("machines", "last_done")):
+        if after in value:
+            given[key, len(value[key]) + 1] = ""
+    return given
+
+
+def _pointer(key: Key) -> Key:
+    return tuple(part - 1 if isinstance(part, int) else part for part in key)
+
+
+def _keep(sheet: Path, typed: Mapping[Key, str]) -> None:
+    value: dict[str, Any] = {}
+    for (key, *below), text in typed.items():
+        if not below:
+            value[str(key)] = text
+        elif isinstance(below[0], int):
+            value.setdefault(str(key), []).append(text)
+        else:
+            value.setdefault(str(key), {})[below[0]] = text
+    replace_file(sheet, yaml_text(value).encode())

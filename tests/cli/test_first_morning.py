@@ -1,0 +1,259 @@
+"""The first morning of a tunnel that runs already: asked at a terminal, or told by a sheet."""
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from pinned_clock import TODAY, pinned_clock
+from pseudo_terminal import Terminal
+
+from ledger.cli.command import open_site
+from ledger.compute.recurrence import Calendar, Unit
+from ledger.compute.schedule import State
+from ledger.filing import answers
+from ledger.filing.first_site import machines_by_id, tasks_by_cycle
+from ledger.upkeep.due.found import Schedule, is_for_safety
+
+SITE = {
+    "Name of the site": "Harrow Street Wash",
+    "Time zone": "America/Chicago",
+    "Units": "us, left",
+    "The record begins on": "",
+    "The site opened in": "2012-06",
+    "Opening hours": "mon-sat 7-20, sun 8-18",
+    "Vehicles an hour": "95, 70",
+    "Chain speed": "35 ft/min, 22 ft",
+}
+PEOPLE = (
+    "Ada Tarrowby, ada@harrow.example, lead, lockout, approves",
+    "Ben Stroud, ben@harrow.example, technician, lockout, electrical",
+    "Cleo Marsh, cleo@harrow.example, manager, approves",
+)
+MACHINES = (
+    "conveyor, Conveyor, under, fixed 15 hp",
+    "soak-arch, Presoak arch",
+    "wheel-arch, Wheel blasters, both",
+    "side-brush, Side brush D1, driver, frequency 3 hp 30-60 Hz, 41.5 Hz",
+    "side-brush, Side brush P1, passenger, frequency, 42 Hz",
+    "side-brush, Side brush D2, driver, frequency, 43 Hz",
+    "side-brush, Side brush P2, passenger, frequency, 44 Hz",
+    "wrap, Wrap, driver side, driver, frequency, 38 Hz",
+    "low-brush, Rocker brush, passenger, hydraulic 9.8 in3 2-8 gpm, 4.4 gpm",
+    "tyre-dresser, Tyre shiner, both, none",
+    "rinse-arch, Rinse arch",
+    "blower, Blower, over, fixed 15 hp",
+    "safety-circuit, Emergency stops",
+    "hydraulic-unit, Hydraulic unit, fixed 10 hp",
+    "compressor, Compressor, fixed 5 hp",
+)
+NAMES = [answers.machine(line).name for line in MACHINES]
+MOST_LINES = 60
+LAST_DONE = {
+    "1 day": "yesterday",
+    "1 week": "this week; grease-shaft-bearings never; clean-photo-eyes@130 last month",
+    "1 month": "this month",
+    "3 months": "this year",
+}
+
+
+@pytest.fixture
+def wash(tmp_path) -> Path:
+    return tmp_path / "harrow"
+
+
+def questions() -> list[tuple[str, str]]:
+    """Every question that the newcomer is asked, and the line that is typed."""
+    asked = list(SITE.items())
+    asked += zip(["You: name", *["Next person"] * 3], [*PEOPLE, ""], strict=True)
+    asked += [(f"Machine {number}", line) for number, line in enumerate([*MACHINES, ""], 1)]
+    machines = machines_by_id([answers.machine(line) for line in MACHINES])
+    asked += [
+        (f"Every {cycle} (Enter", LAST_DONE.get(cycle, "")) for cycle in tasks_by_cycle(machines)
+    ]
+    return [*asked, ("Write the site?", "y")]
+
+
+def answer(terminal: Terminal, asked) -> None:
+    for question, line in asked:
+        terminal.answer(question, line)
+
+
+@pytest.fixture
+def from_sheet(tunnelbook, tmp_path) -> Path:
+    """The same site, from a sheet."""
+    (tmp_path / "sheet.yaml").write_text(sheet_text())
+    assert tunnelbook("init", tmp_path / "sheet", "--answers", tmp_path / "sheet.yaml") == 0
+    return tmp_path / "sheet"
+
+
+def ledger(root: Path):
+    return open_site(str(root), None, pinned_clock).ledger
+
+
+def sheet_text(**changes) -> str:
+    keys = ("name", "time_zone", "units", "record_begins", "opened", "hours", "line_rate", "chain")
+    scalars = dict(zip(keys, SITE.values(), strict=True)) | {"record_begins": f"{TODAY}"}
+    lists = {"people": PEOPLE, "machines": MACHINES}
+    told = {**scalars, **lists, "last_done": LAST_DONE, **changes}
+    text = ""
+    for key, value in told.items():
+        if isinstance(value, str):
+            text += f'{key}: "{value}"\n'
+        elif isinstance(value, dict):
+            text += f"{key}:\n" + "".join(f'  {name}: "{one}"\n' for name, one in value.items())
+        else:
+            text += f"{key}:\n" + "".join(f'  - "{one}"\n' for one in value)
+    return text
+
+
+def test_fifteen_machines_come_to_the_right_due_list_by_one_command_and_no_edit(wash, tunnelbook):
+    asked = questions()
+    terminal = Terminal("init", wash)
+    answer(terminal, asked)
+    assert terminal.end() == 0
+
+    assert len(asked) <= MOST_LINES
+    assert "Due work" in terminal.seen
+    assert not list(wash.parent.glob("*.answers.yaml"))
+    assert tunnelbook("check", wash, "--strict") == 0, tunnelbook.out
+    found = ledger(wash)
+    assert [machine.name for machine in found.machines.values()] == NAMES
+    assert found.machines["side-brush-d2"].side == "driver"
+    assert found.site.people["ada-tarrowby"].qualified == {"lockout"}
+
+
+def test_the_due_list_is_that_of_the_answers(from_sheet):
+    found = ledger(from_sheet)
+    work = Schedule(found, TODAY).all_due()
+    on_walk = [one for one in work if one.is_on_the_walk]
+
+    # Of work that nobody can date, only that for safety is due on the first day.
+    undated = {one.task.ident for one in on_walk if one.is_never_on_record}
+    assert undated == {"test-relief-valve"}
+    assert all(is_for_safety(found, found.tasks[ident]) for ident in undated)
+    late = {f"{one.task.ident}@{one.place.machine}" for one in on_walk if one.due.overdue_days}
+    assert late == {"clean-photo-eyes@emergency-stops"}
+    # The daily round was done yesterday, and is due today at every machine.
+    daily = [one for one in work if one.task.every == (Calendar(count=1, unit=Unit.DAY),)]
+    assert {one.due.state for one in daily} == {State.IN_WINDOW}
+    greasing = next(one for one in work if one.task.ident == "grease-shaft-bearings")
+    assert greasing.is_never_on_record
+    assert greasing.due.due_on == TODAY + timedelta(days=7)
+
+
+def test_what_a_drive_is_set_to_is_taken_over_and_not_approved(from_sheet, tunnelbook):
+    drives = ledger(from_sheet).setpoints
+
+    assert {ident: drive.only_taken_over.value for ident, drive in drives.items()} == {
+        "side-brush-d1": 41.5,
+        "side-brush-p1": 42,
+        "side-brush-d2": 43,
+        "side-brush-p2": 44,
+        "wrap-driver-side": 38,
+        "rocker-brush": pytest.approx(4.4 * 3.785411784),
+    }
+    assert tunnelbook("register", from_sheet) == 0
+    assert tunnelbook.out.count("taken over, not approved") >= len(drives)
+
+
+def test_the_terminal_and_the_sheet_write_the_same_bytes(wash, from_sheet, files_of):
+    terminal = Terminal("init", wash)
+    answer(terminal, questions())
+    assert terminal.end() == 0
+
+    assert files_of(wash) == files_of(from_sheet)
+
+
+@pytest.mark.parametrize("stop", ["ctrl-c", "closed"])
+def test_an_interrupted_start_goes_on_where_it_was(wash, from_sheet, files_of, stop):
+    asked = questions()
+    at = [question for question, _ in asked].index("Machine 7")
+    terminal = Terminal("init", wash)
+    answer(terminal, asked[:at])
+    terminal.wait_for("Machine 7")
+    if stop == "ctrl-c":
+        terminal.interrupt()
+    else:
+        terminal.type("\x04")
+    assert terminal.end() != 0
+    assert not wash.exists()
+
+    terminal = Terminal("init", wash)
+    assert "Going on with the answers" in terminal.answer(*asked[at])
+    answer(terminal, asked[at + 1 :])
+    assert terminal.end() == 0
+    assert files_of(wash) == files_of(from_sheet)
+
+
+def test_a_wrong_answer_is_explained_and_one_can_be_taken_back(wash):
+    terminal = Terminal("init", wash)
+    answer(terminal, SITE.items())
+    terminal.answer("You: name", "Ada, boss")
+    assert "`boss` is neither an address nor one of technician" in terminal.answer("You: name", "?")
+    assert "Name, address that git signs with" in terminal.answer("You: name", "back")
+    terminal.answer("Chain speed", "18 m/min, 6.5 m")
+    terminal.answer("You: name", PEOPLE[0])
+    terminal.answer("Next person", "")
+    assert "There is no" not in terminal.answer("Machine 1", "?")
+    assert "Kinds: conveyor, correlator" in terminal.answer("Machine 1", "wrap, Wrap")
+    terminal.wait_for("Machine 2")
+    terminal.interrupt()
+    assert terminal.end() != 0
+
+    kept = (wash.parent / "harrow.answers.yaml").read_text()
+    assert "chain: 18 m/min, 6.5 m\n" in kept
+    assert "- wrap, Wrap\n" in kept
+
+
+@pytest.mark.parametrize(
+    ("change", "line", "told"),
+    [
+        ({"line_rate": "fast"}, 7, "write the vehicles an hour that it runs now"),
+        ({"hours": "mo 7-20"}, 6, None),
+        ({"hours": "noday 7-20"}, 6, "`noday` is no day of the week"),
+        ({"units": "metric"}, 3, "write us or si"),
+        ({"time_zone": "America/Chigaco"}, 2, "did you mean America/Chicago?"),
+        ({"machines": ["sidebrush, One"]}, 14, "did you mean side-brush?"),
+        (
+            {"machines": ["wrap, W, frequency, 4 gpm"]},
+            14,
+            "a frequency drive has no setting in gpm",
+        ),
+        ({"machines": ["wrap, W, hydraulic, 4 gpm"]}, 14, "needs its displacement"),
+        ({"machines": ["wrap, W, frequency 30-40 Hz, 44 Hz"]}, 14, "outside the limits 30 to 40"),
+        ({"last_done": {"1 week": "tomorrow"}}, 30, "`tomorrow` is no time"),
+        ({"last_done": {"1 week": "2027"}}, 30, "lies after the record begins"),
+        ({"last_done": {"1 week": "today; 99 never"}}, 30, "there is no task 99"),
+        ({"last_done": {"9 weeks": "today"}}, 30, "no question asks for this"),
+        ({"colour": "red"}, 34, "colour"),
+    ],
+)
+def test_a_wrong_sheet_is_told_by_line_and_nothing_is_written(wash, tunnelbook, change, line, told):
+    sheet = wash.parent / "sheet.yaml"
+    sheet.write_text(sheet_text(**change))
+
+    status = tunnelbook("init", wash, "--answers", sheet)
+
+    if told is None:
+        assert status == 0
+        return
+    assert status == 2
+    assert f"sheet.yaml:{line}:" in tunnelbook.err + tunnelbook.out
+    assert told in tunnelbook.err + tunnelbook.out
+    assert not wash.exists()
+
+
+@pytest.mark.parametrize(
+    ("text", "when"),
+    [
+        ("today", "2026-11-25"),
+        ("last week", "2026-W47"),
+        ("this month", "2026-11"),
+        ("last month", "2026-10"),
+        ("last year", "2025"),
+        ("2026-w46", "2026-W46"),
+        ("not known", "not-known"),
+    ],
+)
+def test_times_are_typed_as_people_say_them(text, when):
+    assert answers.last_done(text, (), (), TODAY).when == when
