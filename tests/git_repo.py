@@ -15,7 +15,8 @@ FIRST_INSTANT = 1_767_250_800  # 2026-01-01T08:00+01:00
 
 def audited(repository, **how) -> Audit:
     """The audit of all that HEAD reaches."""
-    with History(repository) as history:
+    known = how.get("remembered")
+    with History(repository, remembered=[known] if known else ()) as history:
         return audit(history, **how)
 
 

@@ -22,6 +22,7 @@ class Kind(StrEnum):
     SETPOINTS = "setpoints"
     PART = "part"
     VISIT = "visit"
+    STATEMENT = "statement"
     IMPORT_MAP = "import-map"
     ANSWERS = "answers"
 
@@ -49,6 +50,7 @@ FOLDERS = {
     "setpoints": Kind.SETPOINTS,
     "parts": Kind.PART,
     "observations": Kind.VISIT,
+    "approvals": Kind.STATEMENT,
 }
 
 _VISIT_SHAPE = "observations/YYYY/MM/YYYY-MM-DDTHHMM-person.yaml"
@@ -186,7 +188,7 @@ def _in_stranger(path: str, top: str, seen: set[str]) -> Diagnostic | None:
     )
 
 
-def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic:
+def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic | None:
     name = parts[-1]
     if _TEXT_ENDING.search(name):
         return _problem(
@@ -203,6 +205,8 @@ def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic:
             "this looks like a copy that an editor or a merge left behind",
             remedy="delete it, or take over what it holds and delete it then",
         )
+    if kind is Kind.STATEMENT and name.endswith(".yaml.sig"):
+        return None
     stem, dot, extension = name.rpartition(".")
     if not dot or extension != "yaml":
         is_yaml = extension.lower() in {"yaml", "yml"} and bool(dot)

@@ -101,6 +101,7 @@ PLUMBING = frozenset(
         "hash-object",
         "ls-tree",
         "merge-base",
+        "merge-tree",
         "read-tree",
         "rev-list",
         "rev-parse",
@@ -226,10 +227,14 @@ class Git:
 
     def answer(self, *arguments: str) -> bool:
         """Git's yes (exit 0) or no (exit 1). Raises GitProblem on any other end."""
-        code, _, complaint = self._run(arguments)
+        return self.told(*arguments)[0]
+
+    def told(self, *arguments: str) -> tuple[bool, bytes]:
+        """As `answer`, with what git prints beside it."""
+        code, printed, complaint = self._run(arguments)
         if code not in (0, 1):
             raise explain(complaint, self.folder)
-        return code == 0
+        return code == 0, printed
 
     def attempt(self, *arguments: str) -> bytes | None:
         """What git prints, or None where it says no, for whatever reason."""

@@ -1,17 +1,19 @@
 """History as a walk: every commit that a head reaches, oldest first, and what each one did."""
 
 import heapq
+import re
 import subprocess
 import tempfile
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Self
 
 from ledger.history.commit import Change, Commit, CommitText, Status, parse_commit
 from ledger.history.git import Git, GitProblem, Stream
 from ledger.history.objects import path_text
-from ledger.history.repository import Repository, resolve
+from ledger.history.repository import OBJECT_ID, Repository, resolve
 
 _CHUNK_BYTES = 1 << 16
 
@@ -42,15 +44,28 @@ _DIFF = (
 )
 
 
+# What `git pull` writes of the merge by which it takes the line into a clone's own commits. Git
+# leaves out "into" for these two branches, and the branch merged is the one merged into.
+_PULLED = re.compile(
+    r"Merge (?:branch '([^']+)' of \S+|remote-tracking branch '[^/']+/([^']+)')(?: into (\S+))?"
+)
+
+_INTO_UNNAMED = ("main", "master")
+
+
 class History:
     """All commits that a head reaches. Use it in a `with`: git lists them from then on.
 
-    `head` is the object id of that commit. Raises GitProblem where there is none.
+    `head` is the object id of that commit, `remembered` are those of earlier heads: the line that
+    the head stands on leads through them. Raises GitProblem where there is no head.
     """
 
-    def __init__(self, repository: Repository, head: str = "HEAD") -> None:
+    def __init__(
+        self, repository: Repository, head: str = "HEAD", remembered: Iterable[str] = ()
+    ) -> None:
         self.repository = repository
         self.head = resolve(repository, head)
+        self.remembered = frozenset(oid for oid in remembered if OBJECT_ID.fullmatch(oid))
         self._stack = ExitStack()
         # Into a file, so that git ends even where nobody reads yet.
         self._listed = self._stack.enter_context(tempfile.TemporaryFile())  # noqa: SIM115
@@ -80,13 +95,100 @@ class History:
         return {oid: parents for oid, *parents in lines}
 
     @cached_property
-    def line(self) -> set[str]:
-        """The head and its first parents, which is where branches are merged into."""
-        found, oid = set(), self.head
+    def line(self) -> dict[str, str]:
+        """The commits that branches were merged into, oldest first, each with its former tip.
+
+        They are the head and its first parents, but where a merge was turned: its first parent is
+        not the tip that it was put upon. That shows by a remembered head, which the line must lead
+        through, or by what `git pull` writes of such a merge.
+        """
+        led_to = [oid for oid in self.remembered if oid in self.parents]
+        above = {oid: self._above(oid) for oid in led_to}
+        pulled = self._pulled
+        found: dict[str, str] = {}
+        oid = self.head
         while oid in self.parents:
-            found.add(oid)
-            oid = next(iter(self.parents[oid]), "")
+            parents = self.parents[oid]
+            former = parents[1] if oid in pulled and len(parents) == 2 else next(iter(parents), "")
+            below = [known for known, over in above.items() if oid != known and oid in over]
+            if below and not all(former in above[known] for known in below):
+                former = next((p for p in parents if all(p in above[k] for k in below)), former)
+            found[oid] = former
+            oid = former
+        return dict(reversed(found.items()))
+
+    @cached_property
+    def turned(self) -> set[str]:
+        """The merges of the line whose first parent is not the tip that they were put upon."""
+        return {
+            oid for oid, former in self.line.items() if former and former != self.parents[oid][0]
+        }
+
+    @cached_property
+    def _pulled(self) -> set[str]:
+        """The merges that say of themselves that they took the line into something else."""
+        asked = ("rev-list", "--merges", "-E", "--grep=^Merge (remote-tracking )?branch '")
+        printed = self.repository.git.output(*asked, "--format=%s", self.head)
+        lines = printed.decode("utf-8", "replace").split("\n")
+        return {
+            oid.removeprefix("commit ")
+            for oid, subject in zip(lines[::2], lines[1::2], strict=False)
+            if _is_pull(subject)
+        }
+
+    def _above(self, oid: str) -> set[str]:
+        """A commit and all that build on it."""
+        found = {oid}
+        for one, parents in self.parents.items():
+            if not found.isdisjoint(parents):
+                found.add(one)
         return found
+
+    @cached_property
+    def landing(self) -> dict[str, str]:
+        """For each commit the one of the line that brought it: itself, or a merge."""
+        found: dict[str, str] = {}
+        for tip in self.line:
+            waiting = [tip]
+            while waiting:
+                oid = waiting.pop()
+                if oid in self.parents and oid not in found:
+                    found[oid] = tip
+                    waiting.extend(self.parents[oid])
+        return found
+
+    def landings(self) -> Iterator["Landing"]:
+        """What came to the line, commit of the line by commit of the line, oldest first."""
+        brought: dict[str, list[Commit]] = {}
+        written_on: dict[str, str] = {}
+        for commit in self.commits():
+            tip = self.landing[commit.oid]
+            # The tip that a commit knew is the newest of the line that it builds on.
+            known = [p if p in self.line else written_on.get(p, "") for p in commit.parents]
+            written_on[commit.oid] = max(known, key=self._place, default="")
+            brought.setdefault(tip, []).append(commit)
+            if tip == commit.oid:
+                commits = tuple(brought.pop(tip))
+                yield Landing(
+                    commit=commit,
+                    former=self.line[tip],
+                    commits=commits,
+                    forks=frozenset(written_on.pop(one.oid) for one in commits) - {""},
+                    is_turned=tip in self.turned,
+                )
+
+    def _sides_of(self, oid: str) -> list[str]:
+        """The parents of a commit, that one first which the others were merged into."""
+        former = self.line.get(oid, "") if oid in self.turned else ""
+        return sorted(self.parents[oid], key=lambda parent: parent != former)
+
+    def _place(self, oid: str) -> int:
+        """Where on the line a commit stands; below all of it for none."""
+        return self._places.get(oid, -1)
+
+    @cached_property
+    def _places(self) -> dict[str, int]:
+        return {oid: place for place, oid in enumerate(self.line)}
 
     def commits(self) -> Iterator[Commit]:
         """Every commit, parents before children, with its changes to the site."""
@@ -98,7 +200,7 @@ class History:
             request
             for block in blocks
             for oid, parents in reversed(block)
-            for request in ([f"{oid} {parent}" for parent in parents] or [oid])
+            for request in ([f"{oid} {parent}" for parent in self._sides_of(oid)] or [oid])
         ]
         with ExitStack() as stack:
             git = repository.git
@@ -113,12 +215,37 @@ class History:
                     for oid, parents in reversed(block)
                 }
                 for oid, _ in block:
-                    commit = _commit(oid, _text_of(oid, texts), against[oid], sides)
+                    parents = self._sides_of(oid) if oid in self.turned else None
+                    commit = _commit(oid, _text_of(oid, texts), against[oid], sides, parents)
                     sides.add(commit)
                     yield commit
             # Read on to where git says how it ended.
             if next(texts, None) is not None:
                 raise GitProblem(rule="git-failed", message="Git gave more commits than asked for.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Landing:
+    """A commit of the line with all that it brought there: what the record is judged by.
+
+    `former` is the tip before it, "" for the first. `commits` are those it brought, parents before
+    children, itself the last; its `changes` are against the former tip. `forks` are the commits of
+    the line that those were written on. `is_turned` where its first parent is not the former tip.
+    """
+
+    commit: Commit
+    former: str
+    commits: tuple[Commit, ...]
+    forks: frozenset[str]
+    is_turned: bool = False
+
+
+def _is_pull(subject: str) -> bool:
+    said = _PULLED.fullmatch(subject)
+    if said is None:
+        return False
+    merged, into = said[1] or said[2], said[3]
+    return merged in _INTO_UNNAMED if into is None else into == merged
 
 
 def walk(
@@ -288,7 +415,14 @@ class _Sides:
         return touched
 
 
-def _commit(oid: str, text: CommitText, against: list[dict[str, Change]], sides: _Sides) -> Commit:
+def _commit(
+    oid: str,
+    text: CommitText,
+    against: list[dict[str, Change]],
+    sides: _Sides,
+    turned: Sequence[str] | None,
+) -> Commit:
+    """A commit out of its differences from its parents, or from those of a turned merge."""
     first, *others = against
     changes = tuple(first.values())
     known = sides.know(text.parents)
@@ -301,6 +435,6 @@ def _commit(oid: str, text: CommitText, against: list[dict[str, Change]], sides:
         own_changes=tuple(
             change for change in changes if all(change.path in other for other in others)
         ),
-        dropped=sides.dropped(text.parents, against) if known else (),
+        dropped=sides.dropped(turned or text.parents, against) if known else (),
         boundary=not known,
     )

@@ -26,8 +26,6 @@ _SHA256_TREE = re.compile(rb"tree [0-9a-f]{64}\n")
 
 _KEPT = ("PATH", "SYSTEMROOT", "TEMP", "TMP", "TMPDIR")
 
-_NAMESPACE = "git"
-
 _PRINCIPAL = "signer"
 
 _MAGIC = b"SSHSIG"
@@ -65,14 +63,15 @@ _FRAMES = (
 class Signature:
     """A signature as the commit carries it, seen and not verified.
 
-    `payload` is the raw commit without its signature headers: what the signer signed. `armour` is
-    empty where the commit has no single signature over its own object: several, or one made for
-    the same commit under the other hash of git's.
+    `payload` is the raw commit without its signature headers: what the signer signed, for the
+    purpose that `namespace` names. `armour` is empty where the commit has no single signature over
+    its own object: several, or one made for the same commit under the other hash of git's.
     """
 
     kind: SignatureKind
     armour: bytes = field(repr=False)
     payload: bytes = field(repr=False)
+    namespace: str = "git"
 
 
 def signature_in(raw: bytes) -> Signature | None:
@@ -104,6 +103,11 @@ def signature_in(raw: bytes) -> Signature | None:
         armour=b"\n".join(own[0]) + b"\n" if len(own) == 1 else b"",
         payload=b"\n".join(kept) + blank + message,
     )
+
+
+def detached_signature(payload: bytes, armour: bytes, namespace: str) -> Signature:
+    """A signature that lies beside what it signs."""
+    return Signature(kind=_kind(armour), armour=armour, payload=payload, namespace=namespace)
 
 
 def _kind(begins: bytes) -> SignatureKind:
@@ -182,12 +186,13 @@ class Verifier:
             if trusted:
                 listed = Path(folder, "trusted")
                 listed.write_text(
-                    f'{_PRINCIPAL} namespaces="{_NAMESPACE}" {trusted}\n', encoding="ascii"
+                    f'{_PRINCIPAL} namespaces="{signature.namespace}" {trusted}\n', encoding="ascii"
                 )
                 action = ["verify", "-f", str(listed), "-I", _PRINCIPAL]
             else:
                 action = ["check-novalidate"]
-            command = [str(self._program), "-Y", *action, "-n", _NAMESPACE, "-s", str(written)]
+            purpose = ["-n", signature.namespace, "-s", str(written)]
+            command = [str(self._program), "-Y", *action, *purpose]
             try:
                 done = subprocess.run(
                     command,

@@ -18,6 +18,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.links import check_links
 from ledger.model.problems import Problems, names_called
 from ledger.model.references import EntryRef
+from ledger.model.renames import with_names_of_today
 from ledger.model.site import Site
 from ledger.model.visits import Entry, Visit
 
@@ -44,9 +45,10 @@ def build_ledger(
     shows all of them. `refused` are the documents that did not pass, `unread` the files of which
     no document could be made: neither is part of the ledger, and a link to one is not reported.
     """
-    sound = list(documents)
+    sound, unfit = list(documents), list(refused)
     problems = Problems(names_called(sound))
-    check_links(sound, refused, unread, problems)
+    sound, unfit = with_names_of_today(sound, unfit, problems)
+    check_links(sound, unfit, unread, problems)
     of_kind: dict[Kind, list[Document]] = {kind: [] for kind in Kind}
     for document in sorted(sound, key=lambda document: document.ident):
         of_kind[document.kind].append(document)

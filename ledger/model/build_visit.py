@@ -146,7 +146,8 @@ def _chosen(
     problems: Problems,
 ) -> list[Place]:
     if not says_where:
-        return [place for place in task.places if around.machines[place.machine].in_use(day)]
+        machines = around.machines
+        return [p for p in task.places if machines[p.machine].service(p.point).in_use(day)]
     chosen: dict[Place, None] = {}
     is_list = isinstance(document.value["entries"][pointer[-1]]["at"], list)
     for index, place in enumerate(named):
@@ -204,11 +205,12 @@ def _content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryCont
         strokes=optional_float(item.get("strokes")),
         minutes=optional_float(item.get("minutes")),
         note=item.get("note", ""),
-        speed=_speed(item),
+        speed=speed_reading_of(item),
         steps=_steps(item),
         line_rate_per_h=optional_float(item.get("line_rate_per_h")),
         readings=readings_of(item),
         setting=None if _SETTING_KEYS.isdisjoint(item) else _setting(item),
+        keypad=item.get("keypad", ""),
         finding=item.get("finding", ""),
         urgency=Urgency(item.get("urgency", "soon")),
         failed=item.get("failed", False),
@@ -221,7 +223,7 @@ def _content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryCont
     )
 
 
-def _speed(item: Mapping[str, Any]) -> SpeedReading | None:
+def speed_reading_of(item: Mapping[str, Any]) -> SpeedReading | None:
     per_turn = item.get("passes_per_turn", 1)
     if "counted" in item:
         return PassCount(
@@ -250,7 +252,7 @@ def _speed(item: Mapping[str, Any]) -> SpeedReading | None:
 def _steps(item: Mapping[str, Any]) -> tuple[Step, ...]:
     found = []
     for step in item.get("steps", ()):
-        speed, setting = _speed(step), _setting_of_step(step)[1]
+        speed, setting = speed_reading_of(step), _setting_of_step(step)[1]
         if speed is not None and setting is not None:
             found.append(Step(setting=setting, speed=speed))
     return tuple(found)

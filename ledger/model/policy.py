@@ -4,9 +4,9 @@ Pure functions of facts. `check` knows what the files say; `review` and `audit` 
 commits tell. Each gathers its facts and asks here, so that a rule stands once.
 """
 
-from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass
-from datetime import date
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from enum import StrEnum
 
 from ledger.model.site import ApprovalProof, Person, Policy, Site
@@ -21,16 +21,27 @@ PROOF_RULES = {
         "an address of the approver must have made the commit or its merge, and signed it with a "
         "key that the people file had before"
     ),
+    ApprovalProof.STATEMENT: (
+        "a statement under approvals/, or the commit, must be signed with a key of the approver "
+        "that the people file had before"
+    ),
 }
+
+_PROOFS = tuple(ApprovalProof)
+
+_IDENTITY = ("emails", "signing_keys")
+
+_SATURDAY = 5
 
 
 class ApprovalFlaw(StrEnum):
-    """Why an approval does not count; the values are rule ids. Only git shows the last two."""
+    """Why an approval does not count; the values are rule ids. Only git shows the last three."""
 
     SELF_APPROVED = "self-approved"
     UNKNOWN_APPROVER = "unknown-approver"
     MAY_NOT_APPROVE = "may-not-approve"
     APPROVER_NOT_HERE = "approver-not-here"
+    PROPOSED_BY_APPROVER = "proposed-by-approver"
     NOT_PROVEN = "not-proven"
     APPROVED_LATE = "approved-late"
 
@@ -58,14 +69,33 @@ class CommitMaker:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GitProof:
+    """Whether git bears out an approval, and why, in words."""
+
+    held: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vouchers:
+    """All that speaks for a change: the commits that wrote or merged it, and signed statements.
+
+    `statements` are by the person who signed, each held or not by its signature.
+    """
+
+    commits: tuple[CommitMaker, ...] = ()
+    statements: tuple[tuple[str, GitProof], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Approval:
     """What is known of one approval of a setting, in the file and, where it was asked, from git.
 
     People are ids; `stated_on` is the day the file gives for the approval, `first_day` the one on
     which the setting takes effect. A setting taken over from before its file was begun
-    (`is_taken_over`) may have been in force since before its commit. From git: `commits` wrote or
-    merged the approval, None where git was not asked; it was committed on `committed_on`, and the
-    address `proposed_from` committed the proposal.
+    (`is_taken_over`) may have been in force since before it landed. From git: `vouchers`, None
+    where git was not asked; it came to the line on `landed_on`, and the address `proposed_from`
+    committed the proposal.
     """
 
     proposer: str
@@ -73,32 +103,24 @@ class Approval:
     stated_on: date | None
     first_day: date | None
     is_taken_over: bool = False
-    commits: tuple[CommitMaker, ...] | None = None
-    committed_on: date | None = None
+    vouchers: Vouchers | None = None
+    landed_on: date | None = None
     proposed_from: str | None = None
 
     @property
     def days(self) -> list[date]:
         """The days on which the approver must have been with the site, the earliest first."""
         days = {self.stated_on or self.first_day}
-        if self.committed_on is not None and not self.is_taken_over:
-            days = {self.stated_on, self.committed_on}
+        if self.landed_on is not None and not self.is_taken_over:
+            days = {self.stated_on, self.landed_on}
         return sorted(day for day in days if day is not None)
 
     @property
     def days_late(self) -> int:
-        """How many days after the setting took effect its approval was committed; 0 for in time."""
-        if self.first_day is None or self.committed_on is None or self.is_taken_over:
+        """How many working days the setting was in force before its approval landed."""
+        if self.first_day is None or self.landed_on is None or self.is_taken_over:
             return 0
-        return max(0, (self.committed_on - self.first_day).days)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GitProof:
-    """Whether git bears out an approval, and why, in words."""
-
-    held: bool
-    words: str
+        return working_days(self.first_day, self.landed_on)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,10 +158,11 @@ def judge_approval(
         absent = next(((known, day) for known, day in away if known is not None), None)
         if absent is not None:
             flaws.append(ApprovalFlaw.APPROVER_NOT_HERE)
+    if second_writer(approval, site) is not None:
+        flaws.append(ApprovalFlaw.PROPOSED_BY_APPROVER)
     proof = None
-    if approval.commits is not None:
-        rule = site.policy.approval_proof
-        proof = prove(approval.approver, rule, site.people, approval.commits)
+    if approval.vouchers is not None:
+        proof = prove(approval.approver, site, approval.vouchers)
         if not proof.held:
             flaws.append(ApprovalFlaw.NOT_PROVEN)
     if approval.days_late:
@@ -177,9 +200,10 @@ def absent_on(day: date, person: Person | None, learned: Person | None) -> Perso
 def second_writer(approval: Approval, site: Site) -> Person | None:
     """The approver, where git has the proposal from them too, though the file names another.
 
-    None also where the site's rule does not ask git.
+    None also where the site's rules ask neither git nor a second person.
     """
-    if site.policy.approval_proof is ApprovalProof.FILE or approval.proposed_from is None:
+    asks = site.policy.approver_differs and site.policy.approval_proof is not ApprovalProof.FILE
+    if not asks or approval.proposed_from is None or approval.is_taken_over:
         return None
     writer = owner_of(approval.proposed_from, site.people)
     is_approver = writer is not None and writer.ident == approval.approver != approval.proposer
@@ -196,30 +220,30 @@ def owners_of(email: str, people: Mapping[str, Person]) -> tuple[Person, ...]:
     return tuple(person for _, person in sorted(people.items()) if person.has_address(email))
 
 
-def prove(
-    approver: str,
-    rule: ApprovalProof,
-    people: Mapping[str, Person],
-    commits: Iterable[CommitMaker],
-) -> GitProof:
-    """Hold an approval against the commits that wrote and merged it; one of them is enough.
+def prove(approver: str, site: Site, vouchers: Vouchers) -> GitProof:
+    """Hold an approval against all that speaks for it; one statement or commit is enough.
 
     What a commit says of its author is a claim: it counts for nothing where another person of the
     site committed it, and only a verified signature proves a person. An address of several people
     proves none of them, but a key can.
     """
+    rule, people = site.policy.approval_proof, site.people
     if rule is ApprovalProof.FILE:
         return GitProof(held=True, words="the file names the approver; no commit is asked")
     person = people.get(approver)
     if person is None:
         return GitProof(held=False, words=f"{approver} is not in the people file")
-    if not person.emails:
-        return GitProof(held=False, words=f"the people file has no address of {person.name}")
     refused = []
-    for maker in commits:
+    for signer, proof in vouchers.statements:
+        if signer == approver and proof.held:
+            return proof
+        refused.append(proof.words if signer == approver else f"a statement of {signer}")
+    if not person.emails and vouchers.commits:
+        refused.append(f"the people file has no address of {person.name}")
+    for maker in vouchers.commits if person.emails else ():
         wrong = _why_not_made_by(person, rule, people, maker)
         if not wrong:
-            signed = rule is ApprovalProof.SIGNED_COMMIT
+            signed = rule is not ApprovalProof.COMMIT
             more = f", {maker.signature}; the signature was verified" if signed else ""
             return GitProof(held=True, words=maker.words + more)
         refused.append(f"{maker.words}: {wrong}")
@@ -242,7 +266,7 @@ def _why_not_made_by(
         return maker.signature
     if maker.signer not in ("", person.ident):
         return f"signed with a key of {maker.signer}"
-    if rule is ApprovalProof.SIGNED_COMMIT:
+    if rule is not ApprovalProof.COMMIT:
         if not maker.signature:
             return "carries no signature"
         return "" if maker.signer else f"its signature was not verified: {maker.signature}"
@@ -250,13 +274,111 @@ def _why_not_made_by(
     return f"an address that {others[0]} has too proves neither" if others else ""
 
 
-def may_change_proof(maker: CommitMaker, site: Site) -> bool:
-    """Whether a commit that changes what approvals are held against is itself an approver's."""
-    rule = site.policy.approval_proof
-    return rule is ApprovalProof.FILE or any(
-        prove(person.ident, rule, site.people, [maker]).held
-        for person in owners_of(maker.author, site.people)
-        if may_approve(person)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loosening:
+    """A change that approvals are held against, and that needs one itself.
+
+    `keys` lead to the value in the people file; `person` is whose right, addresses or keys it is,
+    "" for a rule. `needs_second` where an approver alone could come to approve for two.
+    """
+
+    keys: tuple[str, ...]
+    person: str = ""
+    needs_second: bool = True
+
+
+_LOOSER: Mapping[str, Callable[[Policy, Policy], bool]] = {
+    "approver_differs": lambda old, new: old.approver_differs and not new.approver_differs,
+    "approval_proof": lambda old, new: _rank(new) < _rank(old),
+    "plan_needs_approval": lambda old, new: old.plan_needs_approval and not new.plan_needs_approval,
+    "max_step_hz": lambda old, new: new.max_step_hz > old.max_step_hz,
+    "max_step_flow_percent": lambda old, new: new.max_step_flow_percent > old.max_step_flow_percent,
+    "follow_up": lambda old, new: new.follow_up_days > old.follow_up_days,
+    "entry_within": lambda old, new: new.entry_within_days > old.entry_within_days,
+}
+
+
+def _rank(policy: Policy) -> int:
+    return _PROOFS.index(policy.approval_proof)
+
+
+def loosenings(
+    old: Site, new: Site, gone: Mapping[str, Person] | None = None
+) -> Iterator[Loosening]:
+    """Every rule that is looser, right that is wider, and key or address that was added.
+
+    `gone` are people who were known before, without what was theirs alone to use.
+    """
+    for key, is_looser in _LOOSER.items():
+        if is_looser(old.policy, new.policy):
+            yield Loosening(keys=("policy", key))
+    for ident, person in new.people.items():
+        known = old.people.get(ident) or (gone or {}).get(ident)
+        if person.approves - (known.approves if known else frozenset()):
+            is_new = ident not in old.people
+            keys = ("people", ident) if is_new else ("people", ident, "approves")
+            yield Loosening(keys=keys, person=ident)
+        if known is None:
+            continue
+        stays = known.last_day is not None and not (
+            person.last_day is not None and person.last_day <= known.last_day
+        )
+        if stays and may_approve(known):
+            yield Loosening(keys=("people", ident, "until"), person=ident)
+        for key, before, after in (
+            ("emails", known.emails, person.emails),
+            ("signing_keys", known.signing_keys, person.signing_keys),
+        ):
+            if set(after) - set(before):
+                second = may_approve(known)
+                keys = ("people", ident, *([key] if ident in old.people else ()))
+                yield Loosening(keys=keys, person=ident, needs_second=second)
+
+
+def why_not_vouched(
+    loosening: Loosening, site: Site, vouchers: Vouchers, *, is_alone: bool = False
+) -> str:
+    """Why a loosening does not count, by the site as it was before; "" where it does.
+
+    It needs what an approval needs: an approver, proven, and a second person. Of one's own keys
+    and addresses one's own proof is enough. `is_alone` where nobody else was ever known here.
+    """
+    if site.policy.approval_proof is ApprovalProof.FILE:
+        return ""
+    writers = {
+        owner.ident if (owner := owner_of(one.author, site.people)) else one.author
+        for one in vouchers.commits
+        if not one.is_merge
+    }
+    asks_second = site.policy.approver_differs and loosening.needs_second and not is_alone
+    why = "no approver vouches for it"
+    for person in site.people.values():
+        is_own = person.ident == loosening.person and loosening.keys[-1] in _IDENTITY
+        if not (is_own or may_approve(person)):
+            continue
+        if not prove(person.ident, site, vouchers).held:
+            continue
+        if is_own or not asks_second or writers - {person.ident}:
+            return ""
+        why = f"{person.name} alone vouches for it, and the policy asks for two"
+    return why
+
+
+def strictest(site: Site, others: Iterable[Policy]) -> Site:
+    """The people of a site under the union of its rules with others: the stricter of each."""
+    policies = (site.policy, *others)
+    return replace(
+        site,
+        policy=replace(
+            site.policy,
+            approver_differs=any(one.approver_differs for one in policies),
+            approval_proof=max(policies, key=_rank).approval_proof,
+            plan_needs_approval=any(one.plan_needs_approval for one in policies),
+            max_step_hz=min(one.max_step_hz for one in policies),
+            max_step_flow_percent=min(one.max_step_flow_percent for one in policies),
+            follow_up_days=min(one.follow_up_days for one in policies),
+            entry_within_days=min(one.entry_within_days for one in policies),
+        ),
     )
 
 
@@ -274,6 +396,16 @@ def may_file(
     return email.casefold() in addresses or (author is not None and author.ident in helpers())
 
 
-def is_filed_late(served_on: date, filed_on: date, policy: Policy) -> bool:
-    """Whether a visit was filed later than the site allows after the day of service."""
-    return (filed_on - served_on).days > policy.entry_within_days
+def is_filed_late(served_on: date, landed_on: date, policy: Policy) -> bool:
+    """Whether a visit came to the line later than the site allows after the day of service."""
+    return working_days(served_on, landed_on) > policy.entry_within_days
+
+
+def working_days(first: date, last: date) -> int:
+    """How many days from the first up to, not with, the last; Saturdays and Sundays left out.
+
+    Who merges may be away at the end of a week, though the line runs.
+    """
+    weeks, rest = divmod(max(0, (last - first).days), 7)
+    days = (first + timedelta(days=number) for number in range(rest))
+    return weeks * _SATURDAY + sum(day.weekday() < _SATURDAY for day in days)

@@ -23,6 +23,7 @@ class Part:
     reorder_level: float | None = None
     place: str = ""
     cost: float | None = None
+    formerly: tuple[str, ...] = ()
     notes: str = ""
 
 
@@ -37,11 +38,12 @@ class DriverSide(StrEnum):
 
 
 class ApprovalProof(StrEnum):
-    """What has to stand behind `approved_by`."""
+    """What has to stand behind `approved_by`, the weakest first."""
 
     FILE = "file"
     COMMIT = "commit"
     SIGNED_COMMIT = "signed-commit"
+    STATEMENT = "statement"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +85,7 @@ class Person:
     signing_keys: tuple[str, ...] = ()
     first_day: date | None = None
     last_day: date | None = None
+    formerly: tuple[str, ...] = ()
 
     def is_here(self, day: date) -> bool:
         """Whether the person is with the site on that day."""
@@ -101,6 +104,8 @@ class Policy:
 
     approver_differs: bool = True
     approval_proof: ApprovalProof = ApprovalProof.FILE
+    lockout_minutes: float = 0.0
+    plan_needs_approval: bool = False
     max_step_hz: float = 5.0
     max_step_flow_percent: float = 15.0
     follow_up_days: int = 7
@@ -149,3 +154,4 @@ class Site:
     meters: Mapping[str, Meter] = field(default_factory=dict)
     costs: Costs | None = None
     panels: Mapping[str, Panel] = field(default_factory=dict)
+    filing: str = "files"

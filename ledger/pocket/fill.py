@@ -125,7 +125,7 @@ def _due(ledger: Ledger, walk: Sequence[DueWork]) -> tuple[DueItem, ...]:
                 minutes=None if task.minutes is None else task.minutes * len(work),
                 lockout=task.lockout,
                 needs=tuple(sorted(task.needs)),
-                cautions=task.cautions,
+                cautions=(*ledger.machines[machine].cautions, *task.cautions),
                 steps=task.steps,
                 reads=task.reads,
                 uses=tuple(

@@ -4,8 +4,10 @@
 share one scope and are joined in the order of `SCRIPTS`, each using only what stands before it:
 
     statistics   exact sums, normal and t distributions      } the numbers, held to
-    rounding     how many digits are shown                   } ledger.compute by shared vectors
+    wander       a line whose residuals go together          } ledger.compute by shared vectors
+    rounding     how many digits are shown                   }
     speed, band  speeds from counts and taps; the verdict    }
+    session      what to set next, and when to stop          }
     yaml         a visit as text                             } no document, no storage
     instants     the site's local time                       }
     readings     which fields a reading asks for             }
@@ -38,8 +40,8 @@ from ledger.model.site import Units
 from ledger.pocket.payload import Round
 
 SCRIPTS = (
-    "statistics rounding speed band yaml instants readings unsent visit store elements tachometer "
-    "forms answers walk sending start"
+    "statistics wander rounding speed band session yaml instants readings unsent visit "
+    "store elements tachometer forms answers walk sending start"
 ).split()
 
 

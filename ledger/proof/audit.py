@@ -7,9 +7,7 @@ from datetime import date, timedelta, tzinfo
 from enum import StrEnum
 from functools import lru_cache
 
-from ledger.files.names import SITE_FILE
 from ledger.files.reading import without_collecting
-from ledger.history.commit import Commit
 from ledger.history.git import GitProblem
 from ledger.history.log import History, reached_by
 from ledger.history.objects import BlobReader
@@ -27,20 +25,14 @@ from ledger.history.verification import Outcome, Verifier
 from ledger.model.site import Site
 from ledger.proof.audit_books import BookCommits, book_checks, by_other_versions, page_items
 from ledger.proof.audit_items import Irregularity, Item, Note, record_item
-from ledger.proof.audit_settings import SettingTrail
-from ledger.proof.audit_visits import VisitTrail
-from ledger.proof.moves import format_move, moved_here
+from ledger.proof.judge import Judge
 from ledger.proof.records import Reader, object_ids_at, record_change, touched_visits, tree_changes
 from ledger.proof.signatures import Signatures
-from ledger.proof.sites import Sites, site_in
-from ledger.proof.taken_over import TakenOverTrail
+from ledger.proof.sites import site_in
 
 _ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 _BLOBS_KEPT = 256
-
-# Two clocks that made commits one after the other may be a day apart before it is held a forgery.
-_CLOCK_SLACK_S = 86_400
 
 
 class Verdict(StrEnum):
@@ -135,9 +127,9 @@ def audit(
         site = site_in(repository, history.head, blobs)
         start = _start(repository, since, site.zone)
         before = set() if start is None else reached_by(repository, start)
-        sites = Sites(blobs, site, history.line)
-        with Signatures(Verifier(repository.git), sites) as signatures:
-            walk = _Walk(history, blobs, sites, signatures, site.zone, before)
+        with Signatures(Verifier(repository.git)) as signatures:
+            judge = Judge(repository, blobs, signatures, site, history.remembered)
+            walk = _Walk(history, judge, signatures, before)
             items = list(walk.items())
             outcomes = signatures.outcomes()
         if known is Remembered.REWRITTEN and remembered is not None:
@@ -191,94 +183,45 @@ def _day_before(since: str) -> str:
 
 
 class _Walk:
-    """One pass over a history: each commit is shown to all that is followed.
+    """One pass over a history: each landing is shown to the judge.
 
     `before` are commits that are followed but not reported. The counts hold once `items` is read.
     """
 
     def __init__(
-        self,
-        history: History,
-        blobs: Reader,
-        sites: Sites,
-        signatures: Signatures,
-        zone: tzinfo,
-        before: set[str],
+        self, history: History, judge: Judge, signatures: Signatures, before: set[str]
     ) -> None:
         self._history = history
-        self._blobs = blobs
+        self._judge = judge
         self._before = before
-        self._sites = sites
         self._signatures = signatures
-        self._visits = VisitTrail(blobs, sites, history.line, zone)
-        self._settings = SettingTrail(
-            history.repository, blobs, sites, signatures, history.line, zone
-        )
-        self._taken_over = TakenOverTrail(blobs)
-        self._committed_at: dict[str, int] = {}
         self.commits = self.merges = self.visits = self.approvals = 0
         self.books = BookCommits()
 
     def items(self) -> Iterator[Item]:
         """Everything that the history itself tells, of the commits asked for."""
-        for commit in self._history.commits():
-            old = commit.oid in self._before
-            visits, approvals = self._visits.count, self._settings.count
-            # The trails must see every commit, reported or not.
-            found = list(self._found(commit))
-            if commit.changes:
-                self.books.add(commit, old=old, on_line=commit.oid in self._history.line)
+        judge = self._judge
+        for landing in self._history.landings():
+            old = landing.commit.oid in self._before
+            visits, approvals = judge.visits.count, judge.settings.count
+            keys = judge.rules.site
+            # The judge must see every landing, reported or not.
+            found = list(judge.land(landing))
+            for commit in landing.commits:
+                if commit.changes:
+                    self.books.add(commit, old=old, on_line=commit is landing.commit)
+                    if not old:
+                        self._signatures.report(commit, keys)
             if old:
                 continue
-            self.commits += 1
-            self.merges += commit.is_merge
-            self.visits += self._visits.count - visits
-            self.approvals += self._settings.count - approvals
-            if commit.changes:
-                self._signatures.add(commit)
+            self.commits += len(landing.commits)
+            self.merges += sum(commit.is_merge for commit in landing.commits)
+            self.visits += judge.visits.count - visits
+            self.approvals += judge.settings.count - approvals
             yield from found
-        trails = (self._visits, self._settings, self._taken_over, self._signatures)
-        for item in (item for trail in trails for item in trail.end()):
+        for item in (*judge.end(), *self._signatures.end()):
             if item.commit is None or item.commit.oid not in self._before:
                 yield item
-
-    def _found(self, commit: Commit) -> Iterator[Item]:
-        repository, sites = self._history.repository, self._sites
-        touches_site = sites.add(commit)
-        yield from self._clock(commit)
-        for oddity in commit.text.oddities:
-            yield Item(Note.ODD_COMMIT, oddity, commit=commit)
-        move = format_move(repository, commit, self._blobs) if touches_site else None
-        if move is not None:
-            kind = Irregularity.FORMAT if move.differing else Note.FORMAT
-            yield Item(kind, move.words, about=SITE_FILE, commit=commit)
-        if commit.changes or commit.dropped:
-            yield from self._visits.add(commit)
-            if move is None or move.differing:
-                yield from self._settings.add(commit)
-            yield from self._taken_over.add(commit, begins_site=sites.begins_with(commit))
-        if not touches_site:
-            return
-        moved = moved_here(repository, commit) if sites.begins_with(commit) else None
-        if moved is not None:
-            yield moved
-        self._signatures.ask(commit)
-        maker = self._signatures.maker(commit)
-        for changed in sites.rule_changes(commit):
-            weakens = sites.weakens_proof(commit, changed, maker)
-            note = Note.RULES_BY_OTHERS if weakens else Note.RULES
-            yield Item(note, changed, about=SITE_FILE, commit=commit)
-
-    def _clock(self, commit: Commit) -> Iterator[Item]:
-        at = commit.committer.seconds
-        if at is None:
-            return
-        self._committed_at[commit.oid] = at
-        ahead = max([self._committed_at.get(parent, at) for parent in commit.parents], default=at)
-        if ahead - at > _CLOCK_SLACK_S:
-            days = (ahead - at) / 86_400
-            text = f"dated {days:.1f} days before the commit it builds on"
-            yield Item(Irregularity.CLOCK, text, commit=commit)
 
 
 def _rewritten(repository: Repository, oid: str, blobs: Reader) -> Iterator[Item]:

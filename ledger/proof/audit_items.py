@@ -19,10 +19,13 @@ class Irregularity(StrEnum):
     MERGE_WROTE = "Records written by a merge itself"
     MERGE_DROPPED = "Records left out by a merge"
     SIGNATURE = "Bad signatures"
+    RULES = "Rules, rights, addresses or keys changed without an approval"
     SELF_APPROVED = "Settings approved by their own proposer"
+    PROPOSED_BY_APPROVER = "Settings proposed in another's name by their approver"
     TAKEN_OVER = "Settings marked as taken over after their drive came"
     NOT_PROVEN = "Approvals that git does not bear out"
     MAY_NOT_APPROVE = "Approvals by people who may not approve"
+    PLAN_ALONE = "The plan weakened without the second person that the policy asks for"
     UNAPPROVED = "Settings in force before they were approved"
     GONE = "Records by people who were not with the site"
     OTHER_AUTHOR = "Visits filed by somebody else"
@@ -36,12 +39,14 @@ class Irregularity(StrEnum):
 class Note(StrEnum):
     """What an auditor should know, though no rule is broken by it."""
 
-    RULES_BY_OTHERS = "What proves an approval changed by one not known to be an approver"
+    TURNED = "Merges with their sides swapped"
+    PLAN = "The plan weakened"
     MOVED = "Records moved here from another folder"
     SHALLOW = "History that is not here"
     SHOWN_OTHERWISE = "History that this clone would have git show otherwise"
     BEGINNING = "Records older than their history"
     RULES = "People and policy changed"
+    RENAMED = "Settings that went with their machine to another name"
     FORMAT = "Files moved to another format, as the program does"
     PUT_BACK = "Records put back as they were"
     AMENDED = "Records amended by their own author before they were merged"
@@ -110,6 +115,16 @@ REMEDY = {
     Irregularity.MERGE_DROPPED: "Put back what the merge left out.",
     Irregularity.SIGNATURE: (
         "Ask the person named as committer. Until then, trust nothing that the commit says."
+    ),
+    Irregularity.RULES: (
+        "Put the old values back. Then change them on a branch that one person writes and an "
+        "approver merges or signs."
+    ),
+    Irregularity.PROPOSED_BY_APPROVER: (
+        "Ask whom the file names as proposer. Next time, let them commit the proposal."
+    ),
+    Irregularity.PLAN_ALONE: (
+        "Put the old plan back, or let a second person look at it and bring it again."
     ),
     Irregularity.SELF_APPROVED: "Let a second person look at the setting and approve it anew.",
     Irregularity.TAKEN_OVER: (

@@ -1,7 +1,6 @@
 """Sites that were moved: to another format, as `tunnelbook migrate` does, or to another folder."""
 
 import shlex
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ledger.book import words
@@ -70,20 +69,6 @@ def format_move(repository: Repository, commit: Commit, blobs: Reader) -> Format
     return FormatMove(
         commit=commit.oid, start=start, end=end, files=files, differing=tuple(sorted(differing))
     )
-
-
-class MovedBlobs:
-    """Blobs, but what exact moves changed reads as they left it, so that no move is an edit."""
-
-    def __init__(self, blobs: Reader, moves: Iterable[FormatMove]) -> None:
-        self._blobs = blobs
-        self._moved = {
-            oid: after for move in moves if not move.differing for oid, after in move.files.values()
-        }
-
-    def read(self, oid: str) -> bytes:
-        found = self._moved.get(oid)
-        return self._blobs.read(oid) if found is None else found
 
 
 def _stated(raw: bytes) -> int | None:

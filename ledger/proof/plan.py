@@ -13,6 +13,7 @@ from ledger.compute.recurrence import Calendar, Hours, Interval, Rule, Unit, Veh
 from ledger.files.document import Document
 from ledger.files.names import SITE_FILE
 from ledger.model.ledger import Ledger
+from ledger.model.machines import ElectricDrive, Machine, limits_of
 from ledger.model.references import Place
 from ledger.model.tasks import Task
 from ledger.proof.records import differing
@@ -48,6 +49,7 @@ class PlanChange:
     concern: Concern
     about: str
     words: str
+    path: str
 
 
 def plan_changes(
@@ -58,11 +60,15 @@ def plan_changes(
 ) -> tuple[PlanChange, ...]:
     """What weakens the plan, and every changed value of a machine's file and of site.yaml."""
     return (
-        *_tasks(before, after),
-        *_cover(before, after),
+        *weaker_plan(before, after),
         *_values("equipment/", Concern.MACHINE, documents_before, documents_after),
         *_values(SITE_FILE, Concern.SITE, documents_before, documents_after),
     )
+
+
+def weaker_plan(before: Ledger, after: Ledger) -> tuple[PlanChange, ...]:
+    """What weakens the plan: tasks loosened, cover lost, wider bands and limits, another zone."""
+    return (*_tasks(before, after), *_cover(before, after), *_limits(before, after))
 
 
 def _tasks(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
@@ -70,7 +76,12 @@ def _tasks(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
         new = after.tasks.get(ident)
         text = ["the task is gone"] if new is None else list(_loosened(old, new, after))
         for one in text:
-            yield PlanChange(concern=Concern.LOOSENED, about=f"task {old.title}", words=one)
+            yield PlanChange(
+                concern=Concern.LOOSENED,
+                about=f"task {old.title}",
+                words=one,
+                path=f"tasks/{ident}.yaml",
+            )
 
 
 def _loosened(old: Task, new: Task, after: Ledger) -> Iterator[str]:
@@ -105,11 +116,11 @@ def _loosened(old: Task, new: Task, after: Ledger) -> Iterator[str]:
 
 def _is_looser(old: tuple[Interval, ...], new: tuple[Interval, ...]) -> bool:
     """Whether a limit was lengthened or taken away; several are whichever comes first."""
-    limits = _limits(new)
-    return any(limits.get(unit, float("inf")) > most for unit, most in _limits(old).items())
+    limits = _longest(new)
+    return any(limits.get(unit, float("inf")) > most for unit, most in _longest(old).items())
 
 
-def _limits(every: tuple[Interval, ...]) -> dict[str, float]:
+def _longest(every: tuple[Interval, ...]) -> dict[str, float]:
     found: dict[str, float] = {}
     for interval in every:
         match interval:
@@ -134,22 +145,65 @@ def _cover(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
     for ident, machine in before.machines.items():
         now = after.machines.get(ident)
         if now is None:
-            yield _lost(f"machine {machine.name}", "the machine's file is gone")
+            yield _lost(f"machine {machine.name}", "the machine's file is gone", machine)
             continue
         for absence in now.absences:
             if absence not in machine.absences:
                 text = f"out of service {words.format_absence(absence)}"
-                yield _lost(f"machine {machine.name}", text)
+                yield _lost(f"machine {machine.name}", text, machine)
         for point in machine.points.values():
             about = f"{machine.name}: {point.name}"
             if point.ident not in now.points:
-                yield _lost(about, "the point is gone from the machine's file")
+                yield _lost(about, "the point is gone from the machine's file", machine)
             elif Place(ident, point.ident) in covered_before - covered_after:
-                yield _lost(about, "no task selects the point any more")
+                yield _lost(about, "no task selects the point any more", machine)
 
 
-def _lost(about: str, text: str) -> PlanChange:
-    return PlanChange(concern=Concern.COVER_LOST, about=about, words=text)
+def _lost(about: str, text: str, machine: Machine) -> PlanChange:
+    path = f"equipment/{machine.ident}.yaml"
+    return PlanChange(concern=Concern.COVER_LOST, about=about, words=text, path=path)
+
+
+def _limits(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
+    """Bands and limits of a drive that now let more in, and another time zone."""
+    for ident, old in before.machines.items():
+        new = after.machines.get(ident)
+        if new is None:
+            continue
+        bands = {band.line_rate_per_h: band for band in new.speed_band}
+        for band in old.speed_band:
+            now = bands.get(band.line_rate_per_h)
+            was = words.format_range(band.low_rpm, band.high_rpm)
+            rate = words.format_number(band.line_rate_per_h)
+            if now is None:
+                yield _wider(old, f"no band at {rate}/h any more, was {was} r/min")
+            elif now.low_rpm < band.low_rpm or now.high_rpm > band.high_rpm:
+                is_now = words.format_range(now.low_rpm, now.high_rpm)
+                yield _wider(old, f"band at {rate}/h {was} → {is_now} r/min")
+        limits, was_limits = limits_of(new), limits_of(old)
+        if was_limits is not None and limits != was_limits:
+            if limits is None:
+                yield _wider(old, "the drive has no limits any more")
+            elif limits[0] < was_limits[0] or limits[1] > was_limits[1]:
+                unit = "Hz" if isinstance(new.drive, ElectricDrive) else "L/min"
+                was, is_now = (
+                    " to ".join(words.format_setting(one, unit, after.site) for one in pair)
+                    for pair in (was_limits, limits)
+                )
+                yield _wider(old, f"drive limits {was} → {is_now}")
+    zones = (before.site.zone.key, after.site.zone.key)
+    if zones[0] != zones[1]:
+        yield PlanChange(
+            concern=Concern.LOOSENED,
+            about="the site",
+            words=f"time zone {zones[0]} → {zones[1]}",
+            path=SITE_FILE,
+        )
+
+
+def _wider(machine: Machine, text: str) -> PlanChange:
+    path = f"equipment/{machine.ident}.yaml"
+    return PlanChange(concern=Concern.LOOSENED, about=machine.name, words=text, path=path)
 
 
 def _covered(ledger: Ledger) -> set[Place]:
@@ -170,7 +224,7 @@ def _values(
     for path in sorted(before.keys() & after.keys()):
         if path.startswith(start):
             for text in differing(before[path].value, after[path].value):
-                yield PlanChange(concern=concern, about=path, words=text)
+                yield PlanChange(concern=concern, about=path, words=text, path=path)
 
 
 def changed_checks(

@@ -1,7 +1,7 @@
 """The site's policy held against one change of a setting, point by point, for a reviewer."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from ledger.book import words
 from ledger.compute.band import Verdict
@@ -21,7 +21,6 @@ from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change
 from ledger.model.site import ApprovalProof, Site
 from ledger.model.visits import Entry
-from ledger.proof.branch_commits import BranchApproval
 from ledger.upkeep.register.found import last_seen, proof_of, reading_due_on
 from ledger.upkeep.register.words import format_flaw, format_proof
 from ledger.upkeep.speeds.found import SpeedResult, last_reset, speed_results
@@ -109,18 +108,18 @@ def policy_points(
     *,
     ruling: Site,
     limits_before: tuple[float, float] | None,
-    found: BranchApproval,
+    approval: Approval | None,
     results: Sequence[SpeedResult],
 ) -> tuple[PolicyPoint, ...]:
     """Every rule on a change of `machine`'s setting.
 
     `ruling` is the site whose policy and people are applied: as they were before the change, so
     that a change cannot loosen the rule it is held to. `limits_before` are the drive's limits
-    then, None where it had none; `found` is what the branch's commits tell of the approval;
+    then, None where it had none; `approval` is what git tells of it, None where it tells nothing;
     `results` all that was read of speeds.
     """
     people = (
-        _approval_points(change, ruling, found)
+        _approval_points(change, ruling, approval or change.approval)
         if change.approved_by
         else _open_points(machine, change, ruling)
     )
@@ -160,23 +159,15 @@ def _open_points(machine: Machine, change: Change, site: Site) -> tuple[PolicyPo
     return _open("Approval", because), _open(PROOF, f"rule: {_rule(site)}")
 
 
-def _approval_points(change: Change, site: Site, found: BranchApproval) -> tuple[PolicyPoint, ...]:
+def _approval_points(change: Change, site: Site, approval: Approval) -> tuple[PolicyPoint, ...]:
     """Who approved, by which proof and in which time: as the files say it, and as git does."""
-    at = found.approved_at
-    approval = replace(
-        change.approval,
-        is_taken_over=found.is_taken_over,
-        commits=tuple(found.makers),
-        committed_on=None if at is None else at.astimezone(site.zone).date(),
-        proposed_from=found.proposed_from,
-    )
     by_file, by_git = judge_approval(change.approval, site), judge_approval(approval, site)
     points = [_second_person_point(change, site, approval, by_git)]
     wrong = [format_flaw(flaw, change, site) for flaw in by_file.flaws if flaw not in _OTHER_POINTS]
     if by_git.absent is not None and not wrong:
         person, day = by_git.absent
         text = f"{person.name} was not with the site on {words.format_day(day)}"
-        wrong.append(f"{text}, when the approval was committed")
+        wrong.append(f"{text}, when the approval lands")
     if ApprovalFlaw.UNKNOWN_APPROVER in by_file.flaws:
         wrong[-1] += " before this change"
     if wrong:
@@ -211,28 +202,26 @@ def _second_person_point(
     writer = second_writer(approval, site)
     if writer is None:
         return _held(SECOND_PERSON, because)
-    because += (
-        f"; but {writer.name} committed the proposal too: ask {proposer} whether it is theirs"
-    )
-    return _open(SECOND_PERSON, because)
+    because += f"; but {writer.name} committed the proposal too"
+    return _broken(SECOND_PERSON, because, f"let {proposer} commit the proposal themselves")
 
 
 def _in_time_points(approval: Approval) -> Sequence[PolicyPoint]:
-    """Whether the approval was committed by the day the setting takes effect.
+    """Whether the approval comes to the line by the day the setting takes effect.
 
-    Nothing is said of a setting taken over, which ran before its file was begun, or where no
-    commit tells.
+    Nothing is said of a setting taken over, which ran before its file was begun, or where git was
+    not asked.
     """
-    approved, begins = approval.committed_on, approval.first_day
+    approved, begins = approval.landed_on, approval.first_day
     if approved is None or begins is None or approval.is_taken_over:
         return ()
     because = (
-        f"takes effect on {words.format_day(begins)}; the approval was committed on "
+        f"takes effect on {words.format_day(begins)}; the approval lands on "
         f"{words.format_day(approved)}"
     )
     if not approval.days_late:
         return (_held(IN_TIME, because),)
-    because += f", {words.format_count(approval.days_late, 'day')} later"
+    because += f", {words.format_count(approval.days_late, 'working day')} later"
     remedy = "let it take effect on the day of the approval or after it"
     return (_broken(IN_TIME, because, remedy),)
 

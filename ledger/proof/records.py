@@ -279,6 +279,13 @@ def is_approved(item: dict[str, Any] | None) -> bool:
     return item is not None and bool(item.get("approved_by")) and not item.get("withdrawn")
 
 
+def without_approval(item: dict[str, Any]) -> dict[str, Any]:
+    """A change as it was before anybody approved it."""
+    return {
+        name: value for name, value in item.items() if name not in ("approved_by", "approved_on")
+    }
+
+
 def _step(old: dict[str, Any] | None, new: dict[str, Any] | None) -> Step:
     if is_approved(old):
         return Step.DELETED if new is None else Step.EDITED
@@ -332,12 +339,6 @@ def tree_changes(before: dict[str, str], after: dict[str, str]) -> list[Change]:
         for path in sorted(before.keys() | after.keys())
         if before.get(path) != after.get(path)
     ]
-
-
-def first_parents(repository: Repository, head: str) -> set[str]:
-    """The line of `head`: it and its first parents, which is where branches are merged into."""
-    printed = repository.git.output("rev-list", "--first-parent", head)
-    return set(printed.decode("ascii").split())
 
 
 def _status(old: str | None, new: str | None) -> Status:

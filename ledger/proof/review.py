@@ -1,7 +1,8 @@
-"""What a branch would change, computed from two commits and never from the working copy."""
+"""What merging a branch would change, from commits and never from the working copy."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import UTC, date, datetime
 
 from ledger.book.words import count_faults
 from ledger.files.diagnostics import Diagnostic
@@ -9,20 +10,20 @@ from ledger.files.names import SITE_FILE
 from ledger.files.paths import FOLDERS
 from ledger.history.commit import Change as TreeChange
 from ledger.history.git import GitProblem
-from ledger.history.log import walk
+from ledger.history.log import History, Landing
 from ledger.history.objects import BlobReader, path_text
-from ledger.history.repository import OBJECT_ID, Repository, resolve
+from ledger.history.repository import Repository, resolve
+from ledger.history.trial_merge import TrialMerge, trial_merge
+from ledger.history.verification import Verifier
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine, limits_of
+from ledger.model.policy import Approval
 from ledger.model.setpoints import Change
+from ledger.model.site import Site
 from ledger.model.visits import Entry, Visit
-from ledger.proof.branch_commits import (
-    BranchApproval,
-    TouchedByCommit,
-    approval_commits,
-    touched_by_commits,
-)
-from ledger.proof.moves import FormatMove, MovedBlobs, format_move
+from ledger.proof.audit_items import REMEDY, Irregularity, Item, Note
+from ledger.proof.judge import Judge
+from ledger.proof.moves import FormatMove
 from ledger.proof.plan import PlanChange, changed_checks, plan_changes
 from ledger.proof.policy_points import (
     APPROVAL_POINTS,
@@ -44,8 +45,9 @@ from ledger.proof.records import (
     setting_steps,
     text_of,
     touched_visits,
-    tree_changes,
 )
+from ledger.proof.setting_trail import OF_AN_APPROVAL
+from ledger.proof.signatures import Signatures
 from ledger.proof.sites import site_at
 from ledger.upkeep.register.found import Outlook, left_agrees, outlook
 from ledger.upkeep.speeds.found import DriveRatio, drive_ratio, speed_results
@@ -128,7 +130,8 @@ def _setting_reviews(
     before: Ledger | None,
     ledger: Ledger,
     steps: Iterable[tuple[str, SettingStep]],
-    approvals: Mapping[tuple[str, int], BranchApproval],
+    approvals: Mapping[tuple[str, int], Approval],
+    ruling: Site,
 ) -> Iterable[SettingReview]:
     """Each change that a reviewer has to weigh, in walking order."""
     results = speed_results(ledger)
@@ -162,9 +165,9 @@ def _setting_reviews(
                     change,
                     previous,
                     evidence,
-                    ruling=(before or ledger).site,
+                    ruling=ruling,
                     limits_before=limits_of(old_machine),
-                    found=approvals.get((path, step.number), BranchApproval()),
+                    approval=approvals.get((path, step.number)),
                     results=results,
                 ),
                 values=step.values if step.old is not None else (),
@@ -174,11 +177,6 @@ def _setting_reviews(
 
 
 CORRECT_INSTEAD = "take this back, and file a new visit whose entry corrects the old one"
-
-BRANCH_ANEW = (
-    "make the branch anew without that commit, as nothing of it is merged yet; what was wrong is "
-    "put right by an entry that corrects it, or by a new change of the setting"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,25 +201,25 @@ class LeftOtherwise:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Review:
-    """A branch's whole effect on the site.
+    """What merging a branch would do to the site.
 
-    `base` is the merge base of what was asked for, `base_moved` whether that base has commits the
-    head does not build on. `ledger` is the head's, as complete as `errors` allow. `proposals`
-    are steps with proposals that leave nothing to weigh: withdrawn or taken out.
-    `touched_by_commits` are touches of records by single commits, which the other parts do not
-    show. `changed_checks` is what the branch changes of that by which it is checked itself,
-    `moves` its moves to another format.
+    `base` is the tip that it was merged into on trial, on `landed_on`; where there are `conflicts`
+    it is the commit where both part. `ledger` is that of the merge, as complete as `errors` allow.
+    `items` are what the judge says of the merge, irregularities and notes. `proposals` are steps
+    with proposals that leave nothing to weigh: withdrawn or taken out. `changed_checks` is what
+    the branch changes of that by which it is checked itself, `moves` its moves to another format.
     """
 
     base: str
     head: str
-    base_moved: bool
+    landed_on: date
+    conflicts: tuple[str, ...]
     ledger: Ledger
+    items: tuple[Item, ...]
     settings: tuple[SettingReview, ...]
     proposals: tuple[tuple[str, SettingStep], ...]
     setting_breaches: tuple[SettingBreach, ...]
     records: tuple[RecordChange, ...]
-    touched_by_commits: tuple[TouchedByCommit, ...]
     visits: tuple[Visit, ...]
     left_otherwise: tuple[LeftOtherwise, ...]
     plan: tuple[PlanChange, ...]
@@ -236,81 +234,116 @@ class Review:
         """What must not be merged, the gravest first; empty where nothing is broken."""
         return tuple(_breaches(self))
 
+    @property
+    def irregularities(self) -> tuple[Item, ...]:
+        """What an audit would find in it, once it is merged so."""
+        return tuple(item for item in self.items if isinstance(item.kind, Irregularity))
 
-def review(repository: Repository, base: str, head: str = "HEAD") -> Review:
-    """What merging `head` into `base` would change, from their merge base on.
 
-    Raises GitProblem: a revision that names no commit, histories that never met, or a head that
-    holds no usable site.
+def review(
+    repository: Repository,
+    base: str,
+    head: str = "HEAD",
+    *,
+    merged_at: datetime | None = None,
+    merged_by: tuple[str, str] | None = None,
+) -> Review:
+    """What merging `head` into the tip of `base` would change, and what an audit would say of it.
+
+    As if it were merged at an instant, by default that of the newer of both, by somebody with
+    that name and address, by default by nobody known. Raises GitProblem: a revision that names no
+    commit, histories that never met, or a merge that holds no usable site.
     """
-    head_oid, asked = resolve(repository, head), resolve(repository, base)
-    base_oid = _merge_base(repository, asked, head_oid, base, head)
-    before, after = site_at(repository, base_oid), site_at(repository, head_oid)
-    ledger = after.loaded.ledger
+    head_oid, base_oid = resolve(repository, head), resolve(repository, base)
+    # It cannot come to the line before what it is made of.
+    newest = _newest(repository, base_oid, head_oid)
+    when = max(merged_at or newest, newest)
+    by = merged_by or ("Nobody yet", "")
+    with trial_merge(repository, base_oid, head_oid, by=by, when=when) as trial:
+        return _reviewed(trial, head_oid, when)
+
+
+def _newest(repository: Repository, *commits: str) -> datetime:
+    printed = repository.git.output("rev-list", "--no-walk", "--timestamp", *commits)
+    seconds = [int(line.split()[0]) for line in printed.splitlines()]
+    return datetime.fromtimestamp(max(seconds), UTC)
+
+
+def _reviewed(trial: TrialMerge, head: str, when: datetime) -> Review:
+    repository, base = trial.repository, trial.base
+    before, after = site_at(repository, base), site_at(repository, trial.commit)
+    ledger, old = after.loaded.ledger, before.loaded.ledger
     if ledger is None:
         raise GitProblem(
             rule="no-site",
-            message=f"Commit {head_oid[:10]} holds no usable site.yaml.",
+            message=f"Commit {head[:10]} holds no usable site.yaml.",
             remedy="Name the site's folder with --site, and correct site.yaml.",
         )
-    changes = tree_changes(before.oids, after.oids)
-    with BlobReader(repository) as blobs:
-        touched, added = touched_visits(changes, blobs)
-        records = tuple(record_change(one, blobs) for one in touched)
-        commits = tuple(walk(repository, since=base_oid, head=head_oid))
-        moves = [
-            move for one in commits if (move := format_move(repository, one, blobs)) is not None
-        ]
-        texts = MovedBlobs(blobs, moves)
-        steps, setting_breaches = _setting_work(changes, texts)
-        ruling = (before.loaded.ledger or ledger).site
-        approvals = approval_commits(repository, head_oid, commits, steps, texts, ruling=ruling)
-        shown = {record.path for record in records} | {one.path for one in setting_breaches}
-        shown |= {record.new_path for record in records if record.new_path is not None}
-        by_commits = tuple(
-            one for one in touched_by_commits(commits, texts) if one.path not in shown
-        )
+    with BlobReader(repository) as reader, Signatures(Verifier(repository.git)) as signatures:
+        judge = Judge(repository, reader, signatures, ledger.site)
+        ruling, items, landing = _judged(judge, signatures, trial)
+        changes = landing.commit.changes
+        touched, added = touched_visits(changes, reader)
+        named = {item.about for item in items if isinstance(item.kind, Irregularity)}
+        records = [record_change(one, reader) for one in touched]
+        steps, setting_breaches = _setting_work(changes, judge.blobs)
+        approvals = {
+            (path, step.number): landed.facts(signatures)
+            for path, step in steps
+            if step.approval and (landed := judge.settings.approval_of(path, step.approval))
+        }
     new = {change.path for change in added}
     visits = tuple(visit for visit in ledger.visits if visit.path in new)
-    old = before.loaded.ledger
-    other_files = _other_files(repository, base_oid, head_oid)
+    other_files = _other_files(repository, base, trial.commit)
+    documents = before.loaded.documents, after.loaded.documents
     return Review(
-        base=base_oid,
-        head=head_oid,
-        base_moved=base_oid != asked,
+        base=base,
+        head=head,
+        landed_on=when.astimezone(ledger.site.zone).date(),
+        conflicts=trial.conflicts,
         ledger=ledger,
-        settings=tuple(_setting_reviews(old, ledger, steps, approvals)),
+        items=tuple(items),
+        settings=tuple(_setting_reviews(old, ledger, steps, approvals, ruling)),
         proposals=tuple(
             (path, step) for path, step in steps if step.step in (Step.WITHDRAWN, Step.DROPPED)
         ),
-        setting_breaches=tuple(setting_breaches),
-        records=records,
-        touched_by_commits=by_commits,
+        setting_breaches=tuple(
+            one for one in setting_breaches if not one.steps or one.path in named
+        ),
+        records=tuple(one for one in records if one.path in named),
         visits=visits,
         left_otherwise=tuple(_left_otherwise(ledger, visits)),
-        plan=()
-        if old is None
-        else plan_changes(old, ledger, before.loaded.documents, after.loaded.documents),
+        plan=() if old is None else plan_changes(old, ledger, *documents),
         errors=tuple(d for d in after.loaded.diagnostics if d.is_error),
         pages=sum(change.path.startswith("book/") for change in changes),
         other_files=other_files,
-        changed_checks=changed_checks(
-            other_files, repository.prefix, before.loaded.documents, after.loaded.documents
-        ),
-        moves=tuple(moves),
+        changed_checks=changed_checks(other_files, repository.prefix, *documents),
+        moves=tuple(judge.moves[len(judge.moves) - _moves_in(items) :]),
     )
 
 
-def _merge_base(repository: Repository, base: str, head: str, *named: str) -> str:
-    found = repository.git.attempt("merge-base", base, head)
-    oid = (found or b"").decode("ascii", "replace").strip()
-    if OBJECT_ID.fullmatch(oid) is None:
-        raise GitProblem(
-            rule="no-merge-base",
-            message=f"{' and '.join(repr(one) for one in named)} have no commit in common here.",
-            remedy="A shallow clone may end before it: git fetch --unshallow.",
-        )
-    return oid
+def _judged(
+    judge: Judge, signatures: Signatures, trial: TrialMerge
+) -> tuple[Site, list[Item], Landing]:
+    """The rules that the trial merge has to satisfy, and all that the judge says of it."""
+    with History(trial.repository, trial.commit) as history:
+        for landing in history.landings():
+            ruling, keys = judge.rules.ruling(landing), judge.rules.site
+            items = list(judge.land(landing))
+    for commit in landing.commits:
+        if commit.changes:
+            signatures.report(commit, keys)
+    own = {commit.oid for commit in landing.commits}
+    items.extend(
+        item
+        for item in (*judge.end(), *signatures.end())
+        if item.commit is not None and item.commit.oid in own
+    )
+    return ruling, items, landing
+
+
+def _moves_in(items: Iterable[Item]) -> int:
+    return sum(item.kind in (Note.FORMAT, Irregularity.FORMAT) for item in items)
 
 
 def _other_files(repository: Repository, base: str, head: str) -> tuple[str, ...]:
@@ -340,6 +373,10 @@ def _left_otherwise(ledger: Ledger, visits: Iterable[Visit]) -> Iterable[LeftOth
 
 
 def _breaches(found: Review) -> Iterator[Breach]:
+    if found.conflicts:
+        text = f"it cannot be merged as it is: both sides changed {', '.join(found.conflicts)}"
+        remedy = "merge the base into the branch, settle that there, and look at it again"
+        yield Breach("conflict", "the branch", text, remedy)
     for record in found.records:
         where = f" to {record.new_path}" if record.new_path not in (None, record.path) else ""
         text = f"a filed visit was {record.touch.value}{where}"
@@ -355,22 +392,22 @@ def _breaches(found: Review) -> Iterator[Breach]:
             rule = f"approved-{'deleted' if step.step is Step.DELETED else 'edited'}"
             remedy = "take this back, and add a new change at the end of the file"
             yield Breach(rule, touched.path, step.words, remedy)
-    for one in found.touched_by_commits:
-        if not one.is_own:
-            text = f"touched by commit {one.commit[:10]} of {one.author} on the way: {one.words}"
-            yield Breach("record-touched-on-the-way", one.path, text, BRANCH_ANEW)
     for setting in found.settings:
         for point in setting.points:
             if point.held is False:
                 rule = f"policy-{point.name.lower().replace(' ', '-')}"
                 text = f"{point.name} broken: {point.because}"
                 yield Breach(rule, setting.machine.name, text, point.remedy)
-    for move in found.moves:
-        if move.differing:
-            about, text = f"commit {move.commit[:10]}", f"moves the site {move.words}"
-            remedy = "make the branch anew by tunnelbook migrate, with the rest in other commits"
-            yield Breach("format-moved-otherwise", about, text, remedy)
+    told = {one.path for one in found.records} | {one.path for one in found.setting_breaches}
+    weighed = {f"setpoints/{one.machine.ident}.yaml" for one in found.settings}
+    for item in found.irregularities:
+        is_weighed = item.kind in OF_AN_APPROVAL and item.about.partition(",")[0] in weighed
+        if item.about not in told and not is_weighed:
+            rule = item.kind.name.lower().replace("_", "-")
+            remedy = REMEDY[Irregularity(item.kind)].rstrip(".")
+            text = f"{item.kind.value}: {item.words}"
+            yield Breach(rule, item.about or "the branch", text, remedy[0].lower() + remedy[1:])
     if found.errors:
         text = f"{count_faults(found.errors, 'error')}, listed below"
         remedy = "correct them; tunnelbook check says how"
-        yield Breach("files-at-fault", "files of the head", text, remedy)
+        yield Breach("files-at-fault", "files of the merge", text, remedy)

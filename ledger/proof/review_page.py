@@ -23,7 +23,6 @@ from ledger.book.entry_words import format_entry
 from ledger.compute.numbers import shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.visits import Entry, Visit
-from ledger.proof.branch_commits import TouchedByCommit
 from ledger.proof.plan import Concern, PlanChange
 from ledger.proof.policy_points import Evidence
 from ledger.proof.records import SettingStep, Step, differing
@@ -164,13 +163,15 @@ def _expected(one: SettingReview) -> str:
 
 
 def _compared(found: Review) -> Spans:
-    moved = " The base has moved on since; what it gained is not judged here."
     return (
-        "Compared: ",
-        Code(found.base[:12]),
-        " (where the two histories part) with ",
+        "Judged: ",
         Code(found.head[:12]),
-        f", by the policy and people of the first.{moved if found.base_moved else ''}",
+        ", as if merged into ",
+        Code(found.base[:12]),
+        (
+            f" on {words.format_day(found.landed_on)}, by the people that the base has, and by "
+            "its rules and those that the branch was begun under."
+        ),
     )
 
 
@@ -203,21 +204,9 @@ def _look(found: Review) -> list[Spans]:
         (Strong(path), f": {step.step.value}: {_format_proposal(step)}")
         for path, step in found.proposals
     )
-    text.extend(_amended(one) for one in found.touched_by_commits if one.is_own)
     text.extend(_corrected(found))
     text.extend(_format_plan(one) for one in found.plan)
     return text
-
-
-def _amended(one: TouchedByCommit) -> Spans:
-    return (
-        Strong(one.path),
-        (
-            f": amended by its own author in commit {one.commit[:10]} of this branch: {one.words}. "
-            "Merge it by a commit of its own: taken over commit by commit, it would be an old "
-            "record touched"
-        ),
-    )
 
 
 def _corrected(found: Review) -> Iterator[Spans]:

@@ -12,18 +12,15 @@ def review_rows(found: Review) -> JsonRow:
     """Everything the page says, with raw numbers and both texts of every touched record."""
     return {
         "base": found.base,
-        "base_moved": found.base_moved,
         "head": found.head,
+        "landed_on": found.landed_on.isoformat(),
+        "conflicts": list(found.conflicts),
         "breaches": [_row(one, "rule", "about", "words", "remedy") for one in found.breaches],
         "settings": [_setting(one) for one in found.settings],
         "proposals": [{"path": path, **_step(step)} for path, step in found.proposals],
         "records": [
             _row(one, "touch", "path", "new_path", "values", "old_text", "new_text")
             for one in found.records
-        ],
-        "touched_on_the_way": [
-            {**_row(one, "path", "commit", "author", "words"), "by_its_own_author": one.is_own}
-            for one in found.touched_by_commits
         ],
         "approved_touched": [
             {

@@ -1,4 +1,4 @@
-"""Signatures of commits, each held against the people file as it ruled before the commit."""
+"""Signatures of commits, each held against the people file as it counted before its landing."""
 
 from collections import Counter
 from collections.abc import Iterator
@@ -6,11 +6,10 @@ from typing import TYPE_CHECKING, Self
 
 from ledger.book import words
 from ledger.history.commit import Commit
-from ledger.history.verification import Outcome, Verification, Verifier
+from ledger.history.verification import Outcome, Signature, Verification, Verifier
 from ledger.model.policy import CommitMaker, owners_of
 from ledger.model.site import Site
 from ledger.proof.audit_items import Irregularity, Item, Note
-from ledger.proof.sites import Sites
 
 if TYPE_CHECKING:
     from concurrent.futures import Future, ThreadPoolExecutor
@@ -37,13 +36,12 @@ def keys_of(site: Site) -> dict[str, tuple[str, ...]]:
 class Signatures:
     """Verifies signatures beside the walk, several at a time. Use it in a `with`.
 
-    The keys that count are those of the site that rules a commit, by `sites`. Nothing is run for
-    a history that carries no signature.
+    The keys that count are those of the site that is asked with. Nothing is run for a history that
+    carries no signature.
     """
 
-    def __init__(self, verifier: Verifier, sites: Sites) -> None:
+    def __init__(self, verifier: Verifier) -> None:
         self._verifier = verifier
-        self._sites = sites
         self._pool: ThreadPoolExecutor | None = None
         self._asked: dict[str, Future[Verification]] = {}
         self._reported: list[tuple[Commit, Site]] = []
@@ -55,28 +53,30 @@ class Signatures:
         if self._pool is not None:
             self._pool.shutdown(cancel_futures=True)
 
-    def ask(self, commit: Commit) -> None:
-        """Begin to verify a commit, to be asked for by `maker`."""
-        if commit.signature is None or commit.oid in self._asked:
-            return
+    def begin(self, signature: Signature, site: Site) -> "Future[Verification]":
+        """Begin to verify a signature with the keys of a site's people."""
         if self._pool is None:
             # Most histories carry no signature, and then need none of it.
             from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415
 
             self._pool = ThreadPoolExecutor()
-        keys = keys_of(self._sites.ruling(commit))
-        self._asked[commit.oid] = self._pool.submit(self._verifier.verify, commit.signature, keys)
+        return self._pool.submit(self._verifier.verify, signature, keys_of(site))
+
+    def ask(self, commit: Commit, site: Site) -> None:
+        """Begin to verify a commit, to be asked for by `maker`."""
+        if commit.signature is not None and commit.oid not in self._asked:
+            self._asked[commit.oid] = self.begin(commit.signature, site)
 
     def maker(self, commit: Commit) -> CommitMaker:
         """Who made a commit that was asked for."""
         asked = self._asked.get(commit.oid)
         return maker_of(commit, None if asked is None else asked.result())
 
-    def add(self, commit: Commit) -> None:
+    def report(self, commit: Commit, site: Site) -> None:
         """Take in a commit whose signature is to be reported by `end` and `outcomes`."""
         if commit.signature is not None:
-            self.ask(commit)
-            self._reported.append((commit, self._sites.ruling(commit)))
+            self.ask(commit, site)
+            self._reported.append((commit, site))
 
     def outcomes(self) -> dict[Outcome, int]:
         """How many signatures came out how, of the commits reported on."""

@@ -3,8 +3,9 @@
 from collections.abc import Iterator
 from typing import Any
 
-from ledger.history.commit import Change, Commit
+from ledger.history.commit import Change
 from ledger.proof import records
+from ledger.proof.at_landing import AtLanding
 from ledger.proof.audit_items import Irregularity, Item, Note
 from ledger.upkeep.register.words import TAKEN_OVER
 
@@ -13,24 +14,24 @@ _LIMITS = (b"hz_limits", b"flow_limits_")
 
 
 class TakenOverTrail:
-    """Feed it the commits of a walk in order, then ask `end` for what stands unapproved."""
+    """Feed it the landings in order, then ask `end` for what stands unapproved."""
 
     def __init__(self, blobs: records.Reader) -> None:
         self._blobs = blobs
         self._open: dict[str, bool] = {}
 
-    def add(self, commit: Commit, *, begins_site: bool) -> Iterator[Item]:
-        """What a commit marked as taken over of a drive that was there before it."""
-        for change in commit.changes:
+    def land(self, at: AtLanding) -> Iterator[Item]:
+        """What a landing marked as taken over of a drive that was there before it."""
+        for change in at.commit.changes:
             if not records.is_setpoints(change.path):
                 continue
             items = records.setting_changes(change.path, records.new_bytes(change, self._blobs))
             marked = [item for item in items or () if item.get("taken_over")]
             self._open[change.path] = any(not records.is_approved(item) for item in marked)
-            new = change in commit.own_changes and not commit.boundary and not begins_site
-            if new and self._is_new(change, marked) and self._was_there(commit, change):
-                text = "its drive was in the record before that commit"
-                yield Item(Irregularity.TAKEN_OVER, text, about=change.path, commit=commit)
+            judged = not at.commit.boundary and not at.begins
+            if judged and self._is_new(change, marked) and self._was_there(at, change):
+                text = "its drive was in the record before that"
+                yield at.item(Irregularity.TAKEN_OVER, text, change.path)
 
     def end(self) -> Iterator[Item]:
         for path, is_open in sorted(self._open.items()):
@@ -42,10 +43,10 @@ class TakenOverTrail:
         values = [item for item in before or () if item.get("taken_over")]
         return len(marked) > len(values)
 
-    def _was_there(self, commit: Commit, change: Change) -> bool:
-        """Whether the machine's file had a drive that can be set before the commit."""
+    def _was_there(self, at: AtLanding, change: Change) -> bool:
+        """Whether the machine's file had a drive that can be set before the landing."""
         machine = change.path.replace("setpoints/", "equipment/", 1)
-        own = next((one for one in commit.changes if one.path == machine), None)
+        own = next((one for one in at.commit.changes if one.path == machine), None)
         if own is None:
             return True
         old = records.old_bytes(own, self._blobs) or b""

@@ -3,6 +3,7 @@
 import json
 import os
 import subprocess
+from datetime import UTC, datetime
 
 import pytest
 
@@ -80,6 +81,10 @@ def clone(tmp_path):
 def test_a_review_without_a_breach(tunnelbook, clone):
     clone.git("checkout", "-q", "-b", "slower")
     clone.commit("2026-01-07", "dag", {"setpoints/brush.yaml": TAKEN_OVER + SLOWER})
+    # A review judges the merge as if it were made now, here long after the setting took effect.
+    assert tunnelbook("review", "main", "--site", clone.root) == 1
+    assert "Approved in time broken: takes effect on 2026-01-08; the approval lands on 2026-11-25" in " ".join(tunnelbook.out.split())  # fmt: skip
+    tunnelbook.clock = lambda zone: datetime(2026, 1, 7, 19, tzinfo=zone or UTC)
     assert tunnelbook("review", "main", "--site", clone.root) == 0
     assert "No breach. 1 setting approved." in tunnelbook.out
     assert tunnelbook("review", "main", "--site", clone.root, "--format", "json") == 0

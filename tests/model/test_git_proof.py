@@ -1,8 +1,11 @@
 """What the site's rule asks of the commits behind an approval, rule by rule."""
 
-import pytest
+from dataclasses import replace
 
-from ledger.model.policy import CommitMaker, owner_of, prove
+import pytest
+from small_site import ledger_of
+
+from ledger.model.policy import CommitMaker, GitProof, Policy, Vouchers, owner_of, prove
 from ledger.model.site import ApprovalProof, Person
 
 DAG = Person(ident="dag", name="Dag Varrick", roles=("lead",), emails=("dag@example.org",))
@@ -14,6 +17,12 @@ HERS = {"signature": "signed with a key of mira", "signer": "mira"}
 UNKNOWN = {"signature": "signed with a key that nobody had"}
 NOT_HERE = {"signature": "an OpenPGP signature"}
 BAD = {"signature": "the signature does not fit the commit", "is_forged": True}
+
+
+def proven(approver, rule, people, makers, *statements):
+    policy = Policy(approval_proof=ApprovalProof(rule))
+    site = replace(ledger_of([]).site, people=people, policy=policy)
+    return prove(approver, site, Vouchers(commits=tuple(makers), statements=statements))
 
 
 def made(author="dag@example.org", committer=None, signature=None, *, is_merge=False):
@@ -49,14 +58,14 @@ def made(author="dag@example.org", committer=None, signature=None, *, is_merge=F
     ],
 )
 def test_one_commit_held_against_a_rule(rule, maker, held, said):
-    proof = prove("dag", ApprovalProof(rule), PEOPLE, [maker])
+    proof = proven("dag", rule, PEOPLE, [maker])
     assert proof.held is held
     assert said in proof.words
 
 
 def test_one_of_several_commits_is_enough():
     makers = [made("mira@example.org"), made(is_merge=True)]
-    assert prove("dag", ApprovalProof.COMMIT, PEOPLE, makers).held
+    assert proven("dag", ApprovalProof.COMMIT, PEOPLE, makers).held
 
 
 @pytest.mark.parametrize(
@@ -67,12 +76,28 @@ def test_one_of_several_commits_is_enough():
     ],
 )
 def test_an_approver_whom_no_commit_can_bear_out(approver, said):
-    proof = prove(approver, ApprovalProof.COMMIT, PEOPLE, [made()])
+    proof = proven(approver, ApprovalProof.COMMIT, PEOPLE, [made()])
     assert (proof.held, proof.words) == (False, said)
 
 
 def test_nothing_wrote_the_approval():
-    assert not prove("dag", ApprovalProof.COMMIT, PEOPLE, []).held
+    assert not proven("dag", ApprovalProof.COMMIT, PEOPLE, []).held
+
+
+SIGNED = GitProof(held=True, words="approvals/a.yaml, signed with a key of dag")
+FORGED = GitProof(held=False, words="approvals/a.yaml, the signature does not fit")
+
+
+@pytest.mark.parametrize("rule", ["commit", "signed-commit", "statement"])
+@pytest.mark.parametrize(
+    ("statement", "held"),
+    [(("dag", SIGNED), True), (("dag", FORGED), False), (("mira", SIGNED), False)],
+    ids=["the approver's", "forged", "another's"],
+)
+def test_a_statement_proves_under_every_rule_that_asks_git(rule, statement, held):
+    proof = proven("dag", rule, PEOPLE, [made("mira@example.org")], statement)
+    assert proof.held is held
+    assert ("signed with a key of dag" in proof.words) is held
 
 
 def test_an_address_belongs_to_a_person_whatever_its_capitals():
@@ -92,11 +117,11 @@ class TestAnAddressOfSeveralPeople:
 
     def test_proves_neither_by_itself(self):
         for ident, other in (("ada", "Dag Varrick"), ("dag", "Ada Tarrowby")):
-            proof = prove(ident, ApprovalProof.COMMIT, OF_THE_SHOP, [made(SHOP)])
+            proof = proven(ident, ApprovalProof.COMMIT, OF_THE_SHOP, [made(SHOP)])
             assert not proof.held
             assert f"an address that {other} has too" in proof.words
 
     def test_does_with_the_key_of_one(self):
         makers = [made(SHOP, signature=OWN)]
-        assert prove("dag", ApprovalProof.SIGNED_COMMIT, OF_THE_SHOP, makers).held
-        assert not prove("ada", ApprovalProof.SIGNED_COMMIT, OF_THE_SHOP, makers).held
+        assert proven("dag", ApprovalProof.SIGNED_COMMIT, OF_THE_SHOP, makers).held
+        assert not proven("ada", ApprovalProof.SIGNED_COMMIT, OF_THE_SHOP, makers).held

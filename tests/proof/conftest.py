@@ -100,6 +100,29 @@ class Wash:
         placed = {f"{self.inside}{path}": text for path, text in files.items()}
         return self.repo.commit("Change", placed, by=by, committer=committer)
 
+    def agree(self, files: Mapping[str, str], *, by=DAG, committer=None) -> str:
+        """Commit a change of the setting, first as Mira's proposal and then with its approval."""
+        path = "setpoints/brush.yaml"
+        old, new = self.text(path), files[path]
+        assert new.startswith(old), "a change at the end of the file"
+        lines = new.removeprefix(old).splitlines(keepends=True)
+        proposed = "".join(line for line in lines if not line.startswith("  approved_"))
+        self.repo.clock -= 60
+        self.commit({path: old + proposed})
+        self.repo.clock -= 3540
+        return self.commit(files, by=by, committer=committer)
+
+    def settle(self, files: Mapping[str, str]) -> str:
+        """Bring a change to main that Mira writes on a branch and Dag merges."""
+        self.branch("settle", "main")
+        self.repo.clock -= 60
+        self.commit(files)
+        self.switch("main")
+        self.repo.clock -= 3540
+        oid = self.repo.merge("settle", by=DAG)
+        self.repo.git("branch", "-q", "-d", "settle")
+        return oid
+
     def file(self, stem: str, *entries: str, by=MIRA, at: str = "") -> str:
         """Commit a visit in the evening of its day, or at another time."""
         self.at(at or f"{stem[:10]}T18:00")

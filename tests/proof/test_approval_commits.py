@@ -1,5 +1,7 @@
 """What the commits of a branch tell of an approval: who wrote the proposal, and in what time."""
 
+from datetime import UTC, datetime
+
 import pytest
 from git_repo import DAG, MIRA
 
@@ -34,38 +36,40 @@ class TestTwoPeopleInTheFileButOneInGit:
     def test_the_proposal_and_its_approval_in_one_commit_of_the_approver(self, branch):
         add(branch, PROPOSAL + APPROVED, DAG)
         told = point(branch, "Second person")
-        assert told.held is None
+        assert told.held is False
         assert told.because == (
             "proposed by Mira Osterby, approved by Dag Varrick; but Dag Varrick committed the "
-            "proposal too: ask Mira Osterby whether it is theirs"
+            "proposal too"
         )
+        assert told.remedy == "let Mira Osterby commit the proposal themselves"
 
     def test_a_proposal_that_the_approver_wrote_first_and_approved_later(self, branch):
         add(branch, PROPOSAL, DAG)
         add(branch, APPROVED, DAG, at="2026-01-14T09:00")
-        assert point(branch, "Second person").held is None
+        assert point(branch, "Second person").held is False
 
     def test_a_proposal_whose_value_the_approver_changed(self, branch):
         add(branch, PROPOSAL, MIRA)
         text = branch.text(SETTING).replace("hz: 46", "hz: 47") + APPROVED
         branch.commit({SETTING: text}, by=DAG)
-        assert point(branch, "Second person").held is None
+        assert point(branch, "Second person").held is False
 
     def test_each_wrote_their_own(self, branch):
         add(branch, PROPOSAL, MIRA)
         add(branch, APPROVED, DAG)
         assert point(branch, "Second person").held is True
 
-    def test_a_proposal_that_was_merged_before_the_branch(self, wash):
-        add(wash, PROPOSAL, DAG)
+    @pytest.mark.parametrize("by", [MIRA, DAG])
+    def test_a_proposal_that_was_merged_before_the_branch(self, wash, by):
+        add(wash, PROPOSAL, by)
         wash.branch("change")
         add(wash, APPROVED, DAG)
-        assert point(wash, "Second person").held is True
+        assert point(wash, "Second person").held is (by == MIRA)
 
     def test_a_site_that_takes_the_files_word_is_not_asked(self, wash):
         file_rule = wash.text("site.yaml").replace("approval_proof: commit", "approval_proof: file")
         assert file_rule != wash.text("site.yaml")
-        wash.commit({"site.yaml": file_rule}, by=DAG)
+        wash.settle({"site.yaml": file_rule})
         wash.branch("change")
         add(wash, PROPOSAL + APPROVED, DAG)
         assert point(wash, "Second person").held is True
@@ -77,9 +81,7 @@ class TestInTime:
         add(branch, APPROVED, DAG, at="2026-01-15T12:00")
         told = point(branch, "Approved in time")
         assert told.held is True
-        assert told.because == (
-            "takes effect on 2026-01-15; the approval was committed on 2026-01-15"
-        )
+        assert told.because == "takes effect on 2026-01-15; the approval lands on 2026-01-15"
 
     def test_an_approval_after_the_setting_took_effect_is_a_breach(self, branch):
         add(branch, PROPOSAL, MIRA)
@@ -87,8 +89,8 @@ class TestInTime:
         found = review(branch.open(), "main")
         assert [breach.rule for breach in found.breaches] == ["policy-approved-in-time"]
         assert found.breaches[0].words == (
-            "Approved in time broken: takes effect on 2026-01-15; the approval was committed on "
-            "2026-01-17, 2 days later"
+            "Approved in time broken: takes effect on 2026-01-15; the approval lands on "
+            "2026-01-17, 2 working days later"
         )
 
     def test_the_day_is_one_of_the_site(self, wash):
@@ -98,16 +100,25 @@ class TestInTime:
         wash.branch("change")
         add(wash, PROPOSAL, MIRA)
         add(wash, APPROVED, DAG, at="2026-01-16T05:30")
-        assert point(wash, "Approved in time").because.endswith("committed on 2026-01-15")
+        assert point(wash, "Approved in time").because.endswith("lands on 2026-01-15")
 
-    def test_a_merge_that_brings_the_approval_is_not_its_day(self, branch):
+    def test_an_approval_counts_from_the_day_on_which_it_lands(self, branch):
         add(branch, PROPOSAL, MIRA)
-        branch.branch("approval", "change")
         add(branch, APPROVED, DAG, at="2026-01-14T12:00")
-        branch.switch("change")
-        branch.at("2026-01-20T12:00")
-        branch.repo.merge("approval")
-        assert point(branch, "Approved in time").held is True
+        (setting,) = review(
+            branch.open(), "main", merged_at=datetime(2026, 1, 20, 12, tzinfo=UTC)
+        ).settings
+        told = next(point for point in setting.points if point.name == "Approved in time")
+        assert told.because.endswith("lands on 2026-01-20, 3 working days later")
+
+    def test_the_end_of_a_week_between_is_not_counted(self, branch):
+        """In force from Saturday the 17th, agreed on Friday, merged on Monday."""
+        add(branch, PROPOSAL.replace("01-15", "01-17"), MIRA)
+        add(branch, APPROVED, DAG, at="2026-01-16T18:00")
+        (setting,) = review(
+            branch.open(), "main", merged_at=datetime(2026, 1, 19, 8, tzinfo=UTC)
+        ).settings
+        assert next(point for point in setting.points if point.name == "Approved in time").held
 
     def test_a_proposal_is_not_judged(self, branch):
         add(branch, PROPOSAL, MIRA, at="2026-01-20T12:00")

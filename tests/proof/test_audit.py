@@ -109,7 +109,7 @@ class TestTampering:
     def test_forged_approver_by_naming_him_as_author(self, kept):
         wash = kept()
         text = wash.text(SETTING) + approved("2026-01-14", 44)
-        wash.at("2026-01-13T09:00").commit({SETTING: text}, by=DAG, committer=MIRA)
+        wash.at("2026-01-13T09:00").agree({SETTING: text}, by=DAG, committer=MIRA)
         assert irregularities(wash) == [(Irregularity.NOT_PROVEN, f"{SETTING}, from 2026-01-14")]
 
     def test_forged_approver_by_giving_him_another_address(self, kept):
@@ -119,8 +119,10 @@ class TestTampering:
         site = wash.text("site.yaml").replace("[dag@", "[mira@example.org, dag@")
         wash.at("2026-01-13T09:00").commit({SETTING: text, "site.yaml": site}, by=MIRA)
         found = audited(wash.open())
-        assert [item.kind for item in found.irregularities] == [Irregularity.NOT_PROVEN]
-        assert Note.RULES_BY_OTHERS in notes(found)
+        assert [item.kind for item in found.irregularities] == [
+            Irregularity.RULES,
+            Irregularity.NOT_PROVEN,
+        ]
 
     def test_self_approval(self, kept):
         wash = kept()
@@ -133,7 +135,10 @@ class TestTampering:
         text = wash.text(SETTING) + approved("2026-01-14", 44, proposed_by="dag")
         site = wash.text("site.yaml").replace("approver_differs: true", "approver_differs: false")
         wash.at("2026-01-13T09:00").commit({SETTING: text, "site.yaml": site}, by=DAG)
-        assert irregularities(wash) == [(Irregularity.SELF_APPROVED, f"{SETTING}, from 2026-01-14")]
+        assert irregularities(wash) == [
+            (Irregularity.RULES, "site.yaml"),
+            (Irregularity.SELF_APPROVED, f"{SETTING}, from 2026-01-14"),
+        ]
 
     def test_forced_push_over_a_remembered_head(self, kept):
         """The last visit never was, says the new history; clean in itself, but not that of last time."""
@@ -188,6 +193,7 @@ class TestSettings:
         found = audited(wash.open())
         assert [item.kind for item in found.irregularities] == [
             Irregularity.APPROVED_EDITED,
+            Irregularity.PROPOSED_BY_APPROVER,
             Irregularity.UNAPPROVED,
         ]
         assert found.irregularities[0].words == "hz: 46 → 49"
@@ -207,28 +213,25 @@ class TestSettings:
         wash = kept()
         wash.branch("sly")
         text = wash.text(SETTING) + approved("2026-01-14", 44)
-        wash.at("2026-01-13T09:00").commit({SETTING: text}, by=DAG)
+        wash.at("2026-01-13T09:00").agree({SETTING: text}, by=DAG)
         wash.at("2026-01-13T09:10").commit({SETTING: text.replace("hz: 44", "hz: 50")}, by=MIRA)
         wash.switch("main")
         wash.at("2026-01-13T10:00").repo.merge("sly", by=MIRA)
         found = audited(wash.open())
-        assert [item.kind for item in found.irregularities] == [
-            Irregularity.APPROVED_EDITED,
-            Irregularity.NOT_PROVEN,
-        ]
+        assert [item.kind for item in found.irregularities] == [Irregularity.NOT_PROVEN]
 
     def test_approved_after_it_took_effect(self, kept):
         wash = kept()
         text = wash.text(SETTING) + approved("2026-01-14", 44)
-        wash.at("2026-01-17T09:00").commit({SETTING: text}, by=DAG)
+        wash.at("2026-01-17T09:00").agree({SETTING: text}, by=DAG)
         (item,) = audited(wash.open()).irregularities
         assert item.kind is Irregularity.UNAPPROVED
-        assert "3 days later" in item.words
+        assert "landed on 2026-01-17, 3 working days later" in item.words
 
     def test_approver_without_the_right(self, kept):
         wash = kept()
         text = wash.text(SETTING) + approved("2026-01-14", 44, approved_by="eva")
-        wash.at("2026-01-13T09:00").commit({SETTING: text}, by=EVA)
+        wash.at("2026-01-13T09:00").agree({SETTING: text}, by=EVA)
         assert irregularities(wash) == [
             (Irregularity.MAY_NOT_APPROVE, f"{SETTING}, from 2026-01-14")
         ]
@@ -248,10 +251,10 @@ class TestSettings:
         base = wash.text(SETTING)
         one, other = approved("2026-01-14", 44), approved("2026-01-15", 45)
         wash.branch("one")
-        wash.at("2026-01-13T09:00").commit({SETTING: base + one}, by=DAG)
+        wash.at("2026-01-13T09:00").agree({SETTING: base + one}, by=DAG)
         first = wash.repo.head()
         wash.branch("other", "main")
-        wash.at("2026-01-13T09:30").commit({SETTING: base + other}, by=DAG)
+        wash.at("2026-01-13T09:30").agree({SETTING: base + other}, by=DAG)
         second = wash.repo.head()
         files = {
             path: wash.text(path)
@@ -266,7 +269,10 @@ class TestSettings:
         files = tree(wash, side)
         files[SETTING] += approved("2026-01-14", 44)
         merge_nested(wash, [wash.repo.git("rev-parse", "main"), side], files)
-        assert irregularities(wash) == [(Irregularity.MERGE_WROTE, SETTING)]
+        assert irregularities(wash) == [
+            (Irregularity.MERGE_WROTE, SETTING),
+            (Irregularity.PROPOSED_BY_APPROVER, f"{SETTING}, from 2026-01-14"),
+        ]
 
 
 def tree(wash, commit):
@@ -334,10 +340,21 @@ class TestBeforeTheMerge:
         wash.at("2026-01-12T18:30").commit({path: wash.text(path).replace("2}", "3}")}, by=EVA)
         wash.switch("main")
         wash.at("2026-01-12T19:00").repo.merge("side", by=DAG)
+        assert irregularities(wash) == []
+
+    def test_amended_by_its_author_and_taken_over_commit_by_commit(self, kept):
+        """Nobody else had it in between; where a head between was written down, somebody had."""
+        wash = kept()
+        path = "observations/2026/01/2026-01-12T0700-eva.yaml"
+        between = branch_with_visit(wash)
+        wash.at("2026-01-12T18:30").commit({path: wash.text(path).replace("2}", "3}")}, by=EVA)
+        wash.switch("main")
+        wash.repo.git("merge", "-q", "--ff-only", "side")
         found = audited(wash.open())
         assert found.verdict is Verdict.CLEAN
         (item,) = [item for item in found.items if item.kind is Note.AMENDED]
         assert (item.about, item.words) == (path, "entries 1.strokes: 2 → 3")
+        assert irregularities(wash, remembered=between) == [(Irregularity.EDITED, path)]
 
     def test_amended_by_somebody_else(self, kept):
         wash = kept()
@@ -346,7 +363,7 @@ class TestBeforeTheMerge:
         wash.at("2026-01-12T18:30").commit({path: wash.text(path).replace("2}", "3}")}, by=MIRA)
         wash.switch("main")
         wash.at("2026-01-12T19:00").repo.merge("side", by=DAG)
-        assert irregularities(wash) == [(Irregularity.EDITED, path)]
+        assert irregularities(wash) == [(Irregularity.OTHER_AUTHOR, path)]
 
     def test_amended_on_the_branch_after_it_was_merged(self, kept):
         wash = kept()
@@ -384,7 +401,10 @@ class TestFiling:
         text = wash.text("site.yaml").replace("entry_within: 2 days", "entry_within: 30 days")
         files = {"site.yaml": text, path: visit("2026-01-12T0700")}
         wash.at("2026-01-20T09:00").commit(files, by=EVA)
-        assert irregularities(wash) == [(Irregularity.LATE, path)]
+        assert irregularities(wash) == [
+            (Irregularity.RULES, "site.yaml"),
+            (Irregularity.LATE, path),
+        ]
 
     @pytest.mark.parametrize(
         ("by", "said"),
@@ -486,7 +506,7 @@ class TestPeopleWhoWereNotWithTheSite:
     def test_an_approval_by_one_who_had_left(self, left, wash):
         left("dag", "until: 2026-01-12", "2026-01-10T09:00")
         text = wash.text(SETTING) + approved("2026-01-14", 44)
-        wash.at("2026-01-13T09:00").commit({SETTING: text}, by=DAG)
+        wash.at("2026-01-13T09:00").agree({SETTING: text}, by=DAG)
         (item,) = audited(wash.open()).irregularities
         assert (item.kind, item.about) == (Irregularity.GONE, f"{SETTING}, from 2026-01-14")
         assert item.words == "approved on 2026-01-13; the last day of Dag Varrick was 2026-01-12"
@@ -495,7 +515,7 @@ class TestPeopleWhoWereNotWithTheSite:
         """The commit's day counts, whatever day the file says."""
         left("dag", "until: 2026-01-12", "2026-01-10T09:00")
         text = wash.text(SETTING) + approved("2026-01-14", 44) + "  approved_on: 2026-01-11\n"
-        wash.at("2026-01-13T09:00").commit({SETTING: text}, by=DAG)
+        wash.at("2026-01-13T09:00").agree({SETTING: text}, by=DAG)
         assert irregularities(wash) == [(Irregularity.GONE, f"{SETTING}, from 2026-01-14")]
 
 

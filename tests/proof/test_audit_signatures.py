@@ -46,9 +46,12 @@ class SignedWash:
         self.wash.at(at).commit({"site.yaml": text}, by=DAG)
 
     def approve(self, key, at="2026-01-13T09:00", by=DAG):
+        proposal, text = SLOWER.rpartition("  approved_by")[0], self.wash.text(SETTING)
+        if proposal not in text:
+            sign_with(self.wash.repo, None)
+            self.wash.at(at).commit({SETTING: text + proposal}, by=MIRA)
         sign_with(self.wash.repo, self.keys.get(key))
-        text = self.wash.text(SETTING) + SLOWER
-        return self.wash.at(at).commit({SETTING: text}, by=by)
+        return self.wash.at(at).commit({SETTING: text + SLOWER}, by=by)
 
     def audit(self):
         return audited(self.wash.open())
@@ -119,7 +122,7 @@ class TestApprovals:
     def test_with_a_key_added_later(self, signed):
         signed.approve("stranger")
         signed.people(at="2026-01-15T09:00", dag="stranger", mira="mira")
-        assert signed.kinds() == [Irregularity.NOT_PROVEN]
+        assert signed.kinds() == [Irregularity.RULES, Irregularity.NOT_PROVEN]
 
     def test_with_a_key_that_the_branch_itself_brought(self, signed):
         """One commit names a stranger's key as Dag's, the next is signed with it."""
@@ -130,7 +133,7 @@ class TestApprovals:
         wash.switch("main")
         sign_with(wash.repo, None)
         wash.at("2026-01-13T10:00").repo.merge("sly", by=MIRA)
-        assert signed.kinds() == [Irregularity.NOT_PROVEN]
+        assert signed.kinds() == [Irregularity.RULES, Irregularity.NOT_PROVEN]
 
 
 def test_an_address_of_two_people_is_the_signers_own(signed):

@@ -26,6 +26,7 @@ OF_AN_APPROVAL = {
     Irregularity.GONE,
     Irregularity.NOT_PROVEN,
     Irregularity.UNAPPROVED,
+    Irregularity.PROPOSED_BY_APPROVER,
 }
 
 
@@ -97,6 +98,8 @@ def verdicts(folder, case: Case) -> Verdicts:
     files = {"site.yaml": case.site, "equipment/brush.yaml": ELECTRIC}
     commit(repo, date(2026, 1, 5), BEN, files | {"setpoints/brush.yaml": [taken_over]})
     repo.git("checkout", "-q", "-b", "change")
+    proposal = {key: told for key, told in case.change.items() if not key.startswith("approved_")}
+    commit(repo, COMMITTED, case.proposer, {"setpoints/brush.yaml": [taken_over, proposal]})
     commit(repo, COMMITTED, case.committer, {"setpoints/brush.yaml": [taken_over, case.change]})
     (reviewed,) = review(repo.open(), "main").settings
     points = {
@@ -154,6 +157,8 @@ def test_a_first_approval_is_taken_over_though_a_proposal_stands_before_it(tmp_p
     files = {"site.yaml": case.site, "equipment/brush.yaml": ELECTRIC}
     commit(repo, date(2026, 1, 5), BEN, files | {"setpoints/brush.yaml": [proposal]})
     repo.git("checkout", "-q", "-b", "change")
+    own = {key: told for key, told in case.change.items() if key != "approved_by"}
+    commit(repo, COMMITTED, ADA, {"setpoints/brush.yaml": [proposal, own]})
     commit(repo, COMMITTED, BEN, {"setpoints/brush.yaml": [proposal, case.change]})
     (reviewed,) = review(repo.open(), "main").settings
     assert IN_TIME not in {point.name for point in reviewed.points}

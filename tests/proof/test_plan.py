@@ -96,7 +96,8 @@ def test_a_machine_taken_out_of_service_for_good_or_for_a_time(said):
 
 def test_limits_band_people_and_policy_are_named_with_both_values(said):
     assert said(BRUSH, "rpm: [75, 85]", "rpm: [70, 85]") == [
-        (Concern.MACHINE, "speed_band 1.rpm 1: 75 → 70")
+        (Concern.LOOSENED, "band at 120/h 75–85 → 70–85 r/min"),
+        (Concern.MACHINE, "speed_band 1.rpm 1: 75 → 70"),
     ]
 
 

@@ -38,7 +38,8 @@ def said_of(wash, start: str) -> list[str]:
 
 
 def propose(wash, more: str = "", by=MIRA):
-    wash.commit({SETTING: wash.text(SETTING) + PROPOSAL + more}, by=by)
+    do = wash.commit if by == MIRA else wash.agree
+    do({SETTING: wash.text(SETTING) + PROPOSAL + more}, by=by)
 
 
 def test_a_proposal_changes_nothing_yet(branch):
@@ -113,8 +114,9 @@ def test_a_mixed_change_reads_as_it_was_accepted(branch):
     """An approval beyond the step, a correction, an old visit edited, a task loosened."""
     branch.file("2026-01-12T0700-mira", MISREAD, "{task: grease, at: brush, strokes: 2}")
     propose(branch)
-    approved = branch.text(SETTING).replace("hz: 46", "hz: 43") + "  approved_by: dag\n"
-    branch.commit({SETTING: approved}, by=DAG)
+    reworded = branch.text(SETTING).replace("hz: 46", "hz: 43")
+    branch.commit({SETTING: reworded}, by=MIRA)
+    branch.commit({SETTING: reworded + "  approved_by: dag\n"}, by=DAG)
     old = "observations/2026/01/2026-01-06T0700-mira.yaml"
     branch.commit({
         old: branch.text(old).replace("strokes: 2", "strokes: 3"),

@@ -2,6 +2,7 @@
 
 import argparse
 from collections.abc import Callable
+from contextlib import ExitStack
 from typing import TYPE_CHECKING
 
 from ledger.cli.arguments import SITE, SITE_OPTION, arg, command, flag
@@ -19,7 +20,8 @@ def _review(parsed: argparse.Namespace) -> int:
     from ledger.proof.review_table import review_rows
 
     with failing_on(GitProblem):
-        found = review(open_repository(site_root(parsed.site)), parsed.base, parsed.head)
+        repository = open_repository(site_root(parsed.site))
+        found = review(repository, parsed.base, parsed.head, merged_at=parsed.clock(None))
     _print(parsed.format, lambda: review_page(found), lambda: review_rows(found))
     return 1 if found.breaches else 0
 
@@ -29,7 +31,11 @@ def _audit(parsed: argparse.Namespace) -> int:
     from ledger.history.log import History
     from ledger.history.repository import open_repository
 
-    with failing_on(GitProblem), History(open_repository(site_root(parsed.site))) as history:
+    with ExitStack() as stack:
+        stack.enter_context(failing_on(GitProblem))
+        known = () if parsed.head is None else (parsed.head,)
+        repository = open_repository(site_root(parsed.site))
+        history = stack.enter_context(History(repository, remembered=known))
         # Git lists the commits while the rest of the program is imported.
         from ledger.proof.audit import Verdict, audit
 
@@ -70,7 +76,8 @@ COMMANDS = {
   tunnelbook review origin/main my-branch
   tunnelbook review main --format markdown      for a pull request's comment
 
-Compared is the head with the commit where it and BASE part.
+Judged is the merge with the tip of BASE as if it were made now, by the same
+judge as in `tunnelbook audit`: what that would accuse once merged is told here.
 Exit status: 0 no breach; 1 a rule is broken or a filed record was touched.
 """,
         arg("base", "BASE", "branch, tag or commit to merge into"),
@@ -90,8 +97,10 @@ Exit status: 0 no breach; 1 a rule is broken or a filed record was touched.
   tunnelbook audit --pages                      also render every book ever committed
   tunnelbook audit --all                        one line an irregularity, not one a commit
 
-SSH signatures are verified with the keys under signing_keys of site.yaml, as
-they stood before each commit; other signatures are counted, and prove nothing.
+Judged is what came to the line of the head, when it came there: by a commit,
+a merge or a squash. SSH signatures are verified with the keys under
+signing_keys of site.yaml, as they counted before that; other signatures are
+counted, and prove nothing.
 
 Exit status: 0 clean; 1 an irregularity was found, or history is not whole
 here: a shallow clone, or a site that was moved from another folder.

@@ -71,16 +71,23 @@ function tapsToDecide(tapped, band, passesPerTurn) {
   const { rpm } = tapped.speed;
   const most = Math.min(MOST_TAPS, (LONGEST_SENSIBLE_S * rpm * passesPerTurn) / 60);
   for (let taps = Math.max(tapped.kept, FEWEST_TAPS_TO_STOP); taps <= most; taps += 1) {
-    const u = uOfTaps(rpm, taps, { jitter: tapped.jitter, passesPerTurn });
-    if (verdictOf({ rpm, u, dof: taps - 2 }, band) !== "cannot tell") return taps;
+    // Further taps are taken to go together as these do.
+    const u = tapped.wander * uOfTaps(rpm, taps, { jitter: tapped.jitter, passesPerTurn });
+    const dof = Math.max(1, Math.floor((tapped.speed.dof * (taps - 2)) / (tapped.kept - 2)));
+    if (verdictOf({ rpm, u, dof }, band) !== "cannot tell") return taps;
   }
   return null;
 }
 
 /* What to do where a reading cannot tell; "" where it can. */
-function adviceFor(speed, band, { passesPerTurn = 1, uSeconds }) {
+function adviceFor(speed, band, { passesPerTurn = 1, start = "random", ownBeat, uSeconds }) {
   if (verdictOf(speed, band) !== "cannot tell") return "";
-  const seconds = secondsToDecideByCount(speed.rpm, band, { passesPerTurn, uSeconds });
+  if (ownBeat) return OWN_BEAT;
+  // Started on a pass, every count of one length errs alike: whole turns are better.
+  const seconds =
+    start === "on-pass"
+      ? null
+      : secondsToDecideByCount(speed.rpm, band, { passesPerTurn, uSeconds });
   const turns = turnsToDecide(speed.rpm, band, { uSeconds });
   if (seconds === null && turns === null) return "too close to a limit for any count to tell";
   const byTurns = `time ${turns} whole turns`;

@@ -143,7 +143,10 @@ function speedWords({ speed, flaw }, band, draft, round) {
     draft.method === "taps"
       ? draft.passesPerTurn
       : Number(draft.typed["speed.passes_per_turn"]) || 1;
-  const advice = adviceFor(speed, band, { passesPerTurn, uSeconds: round.timing_u_s });
+  const start = draft.method === "count" ? draft.typed["speed.start"] : "random";
+  const ownBeat = draft.method === "taps" && speedFromTaps(draft.taps, { passesPerTurn }).ownBeat;
+  const way = { passesPerTurn, start, ownBeat, uSeconds: round.timing_u_s };
+  const advice = adviceFor(speed, band, way);
   const verdict = `${verdictOf(speed, band)} ${bandWords(band)} (chance ${chance})`;
   return `${words}: ${verdict}${advice ? `; ${advice}` : ""}.`;
 }

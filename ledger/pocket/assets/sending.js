@@ -119,7 +119,7 @@ function handOverPart(page) {
   function update() {
     const visit = visitNow(page);
     const ready = visit.problems.length === 0;
-    setText(where, ready ? `Put it at ${visit.folder}${visit.name} in the site's files.` : "");
+    setText(where, ready ? `Send it to whoever files the visits: tunnelbook receive takes it as it is. Or put it at ${visit.folder}${visit.name} in the site's files.` : "");
     setText(text, visit.entries > 0 ? visit.text : "");
     text.hidden = visit.entries === 0;
     for (const way of [share, copy, download]) way.disabled = !ready;

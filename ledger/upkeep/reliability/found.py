@@ -30,6 +30,7 @@ from ledger.model.meters import Watch, Watches, open_between, open_hours
 from ledger.model.references import Place
 from ledger.model.visits import Entry, StockMove
 from ledger.upkeep.findings.found import Finding, findings
+from ledger.upkeep.reliability.sisters import Sisters, sisters_of
 
 LEVEL = 0.90
 """Confidence level of the limits of a mean time between failures."""
@@ -108,6 +109,7 @@ class MachineReliability:
     costs: FailureCosts | None
     life: weibull.WeibullFit | GrowthModel | NotEnoughData
     replacement: Replacement | None
+    repeats: tuple[Sisters, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,6 +176,7 @@ def reliability(ledger: Ledger) -> Reliability:
             watch,
             [failure for failure in failures if failure.place.machine == ident],
             found,
+            sisters_of(ledger, watch_of, [failure.place for failure in failures], ident),
         )
         for ident, watch in watch_of.items()
     ]
@@ -196,6 +199,7 @@ def _machine(
     watch: Watch,
     failures: Sequence[Failure],
     found: Sequence[Finding],
+    repeats: tuple[Sisters, ...],
 ) -> MachineReliability:
     times = [failure.hours for failure in failures]
     here = [e for e in ledger.telling_at(machine.ident) if e.places[0].machine == machine.ident]
@@ -220,6 +224,7 @@ def _machine(
         replacement=_replacement(
             machine, life, len({failure.place for failure in failures}), costs
         ),
+        repeats=repeats,
     )
 
 

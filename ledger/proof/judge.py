@@ -1,0 +1,139 @@
+"""The one judge: what each landing did to the record, held against the rules of the tip before it.
+
+`audit` shows it every landing of the line; `review` shows it those, and then the merge that is
+asked for as if it had landed. So both answer alike.
+"""
+
+from collections.abc import Iterator
+from datetime import tzinfo
+
+from ledger.files.names import BOOK, SITE_FILE
+from ledger.history.commit import Commit
+from ledger.history.log import Landing
+from ledger.history.repository import Repository
+from ledger.model.site import Site
+from ledger.proof import records
+from ledger.proof.at_landing import AtLanding
+from ledger.proof.audit_items import Irregularity, Item, Note
+from ledger.proof.moves import FormatMove, format_move, moved_here
+from ledger.proof.plan_trail import PlanTrail
+from ledger.proof.rules import Rules
+from ledger.proof.setting_trail import SettingTrail
+from ledger.proof.signatures import Signatures
+from ledger.proof.statements import Statements
+from ledger.proof.taken_over import TakenOverTrail
+from ledger.proof.visit_trail import VisitTrail
+
+# Two clocks that made commits one after the other may be a day apart before it is held a forgery.
+_CLOCK_SLACK_S = 86_400
+
+
+class Judge:
+    """Feed it the landings of a line in order, then ask `end` for what only the whole tells.
+
+    `today` is the site of the head, `remembered` are heads written down at earlier audits.
+    """
+
+    def __init__(
+        self,
+        repository: Repository,
+        blobs: records.Reader,
+        signatures: Signatures,
+        today: Site,
+        remembered: frozenset[str] = frozenset(),
+    ) -> None:
+        self._repository = repository
+        self.blobs = _MovedBlobs(blobs)
+        self._signatures = signatures
+        self._remembered = remembered
+        self._zone: tzinfo = today.zone
+        self.rules = Rules(self.blobs, today)
+        self._statements = Statements(self.blobs, signatures)
+        self.visits = VisitTrail(self.blobs, self.rules)
+        self.settings = SettingTrail(self.blobs, self.rules, signatures)
+        self._plan = PlanTrail(self.blobs)
+        self._taken_over = TakenOverTrail(self.blobs)
+        # The files of the tip but visits and pages, with their object ids.
+        self._files: dict[str, str] = {}
+        self._committed_at: dict[str, int] = {}
+        self.moves: list[FormatMove] = []
+
+    def land(self, landing: Landing) -> Iterator[Item]:
+        """What is to be said of the next landing, but for what `end` alone can tell."""
+        if landing.is_turned:
+            text = "its first parent is not the tip before it: taken in as if it were"
+            yield Item(Note.TURNED, text, commit=landing.commit)
+        for commit in landing.commits:
+            yield from self._commit(commit)
+        touches_site = any(change.path == SITE_FILE for change in landing.commit.changes)
+        for commit in landing.commits if touches_site else ():
+            move = format_move(self._repository, commit, self.blobs)
+            if move is not None:
+                self._moved(move)
+                kind = Irregularity.FORMAT if move.differing else Note.FORMAT
+                yield Item(kind, move.words, about=SITE_FILE, commit=commit)
+        at = self._at(landing)
+        for change in landing.commit.changes:
+            if records.is_visit(change.path) or change.path.startswith(f"{BOOK}/"):
+                continue
+            if change.new_text_oid is None:
+                self._files.pop(change.path, None)
+            else:
+                self._files[change.path] = change.new_text_oid
+        if landing.commit.changes or landing.commit.dropped:
+            is_seen = landing.former in self._remembered
+            yield from self.visits.land(at, is_seen=is_seen)
+            yield from self.settings.land(at, self._files)
+            yield from self._taken_over.land(at)
+            yield from self._plan.land(at, self._files)
+        if at.begins and (moved := moved_here(self._repository, landing.commit)) is not None:
+            yield moved
+        yield from self.rules.land(at)
+
+    def end(self) -> Iterator[Item]:
+        """What can only be told once all has landed."""
+        for trail in (self.visits, self.settings, self._taken_over, self._plan, self.rules):
+            yield from trail.end()
+
+    def _at(self, landing: Landing) -> AtLanding:
+        return AtLanding(
+            landing=landing,
+            ruling=self.rules.ruling(landing),
+            zone=self._zone,
+            begins=self.rules.begin_with(landing),
+            arrived=self._statements.arrive(landing, self.rules.site),
+            blobs=self.blobs,
+            signatures=self._signatures,
+            statements=self._statements,
+        )
+
+    def _moved(self, move: FormatMove) -> None:
+        self.moves.append(move)
+        if not move.differing:
+            self.blobs.moved |= dict(move.files.values())
+            self.settings.forget_texts()
+
+    def _commit(self, commit: Commit) -> Iterator[Item]:
+        """What a commit says of itself, wherever it was written."""
+        for oddity in commit.text.oddities:
+            yield Item(Note.ODD_COMMIT, oddity, commit=commit)
+        at = commit.committer.seconds
+        if at is None:
+            return
+        self._committed_at[commit.oid] = at
+        ahead = max([self._committed_at.get(parent, at) for parent in commit.parents], default=at)
+        if ahead - at > _CLOCK_SLACK_S:
+            text = f"dated {(ahead - at) / 86_400:.1f} days before the commit it builds on"
+            yield Item(Irregularity.CLOCK, text, commit=commit)
+
+
+class _MovedBlobs:
+    """Blobs, but what exact moves changed reads as they left it, so that no move is an edit."""
+
+    def __init__(self, blobs: records.Reader) -> None:
+        self._blobs = blobs
+        self.moved: dict[str, bytes] = {}
+
+    def read(self, oid: str) -> bytes:
+        found = self.moved.get(oid)
+        return self._blobs.read(oid) if found is None else found

@@ -1,0 +1,98 @@
+"""The plan along the line: who weakened it, and whether a second person agreed where one must."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+
+from ledger.files.document import Document
+from ledger.files.names import SITE_FILE
+from ledger.files.schemas import check_document
+from ledger.history.commit import Change
+from ledger.model.build import build_ledger
+from ledger.model.ledger import Ledger
+from ledger.model.policy import CommitMaker, Loosening, Vouchers, why_not_vouched
+from ledger.model.site import ApprovalProof
+from ledger.proof.at_landing import AtLanding
+from ledger.proof.audit_items import Irregularity, Item, Note
+from ledger.proof.plan import weaker_plan
+from ledger.proof.records import Reader, document_of
+from ledger.proof.statements import hash_of
+
+_FOLDERS = ("equipment/", "tasks/", "parts/")
+
+_FILES_KEPT = 1024
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Waiting:
+    """What nobody has vouched for in a file: the text before, who wrote it, and what to say."""
+
+    start: str | None
+    commits: tuple[CommitMaker, ...]
+    items: list[Item] = field(default_factory=list)
+
+
+class PlanTrail:
+    """Follows machines, tasks and the time zone. Feed it the landings in order, then ask `end`."""
+
+    def __init__(self, blobs: Reader) -> None:
+        self._blobs = blobs
+        self._ledger: Ledger | None = None
+        self._document = lru_cache(maxsize=_FILES_KEPT)(self._read)
+        self._waiting: dict[str, _Waiting] = {}
+
+    def land(self, at: AtLanding, files: Mapping[str, str]) -> Iterator[Item]:
+        """What the next landing did to the plan; `files` are those of the tree after it."""
+        changes = {one.path: one for one in at.commit.changes if _is_plan(one.path)}
+        if changes:
+            before, self._ledger = self._ledger, self._built(files)
+            if before is not None and self._ledger is not None and not at.begins:
+                yield from self._weaker(at, before, self._ledger, changes)
+        if self._waiting and (changes or at.arrived):
+            yield from self._settled(at, files)
+
+    def end(self) -> Iterator[Item]:
+        """What still waits for a statement."""
+        for waits in self._waiting.values():
+            yield from waits.items
+
+    def _weaker(
+        self, at: AtLanding, before: Ledger, after: Ledger, changes: Mapping[str, Change]
+    ) -> Iterator[Item]:
+        for one in weaker_plan(before, after):
+            path = one.path if one.path in changes else next(iter(changes))
+            yield at.item(Note.PLAN, one.words, path, about=one.about)
+            if not at.ruling.policy.plan_needs_approval:
+                continue
+            waits = self._waiting.setdefault(
+                path, _Waiting(start=changes[path].old_text_oid, commits=at.vouchers(path).commits)
+            )
+            waits.items.append(at.item(Irregularity.PLAN_ALONE, one.words, path, about=one.about))
+
+    def _settled(self, at: AtLanding, files: Mapping[str, str]) -> Iterator[Item]:
+        """What was vouched for is forgotten; what no statement can vouch for later is told."""
+        for path, waits in list(self._waiting.items()):
+            start, present = (
+                hash_of(None if oid is None else self._blobs.read(oid))
+                for oid in (waits.start, files.get(path))
+            )
+            statements = tuple(one.proof for one in at.statements.take(path, {start}, present))
+            vouchers = Vouchers(commits=waits.commits, statements=statements)
+            why = why_not_vouched(Loosening(keys=(path,)), at.ruling, vouchers)
+            if why and at.ruling.policy.approval_proof is ApprovalProof.STATEMENT:
+                continue
+            del self._waiting[path]
+            if why:
+                yield from (replace(item, words=f"{item.words}: {why}") for item in waits.items)
+
+    def _built(self, files: Mapping[str, str]) -> Ledger | None:
+        found = (self._document(path, oid) for path, oid in files.items() if _is_plan(path))
+        return build_ledger(one for one in found if one is not None).ledger
+
+    def _read(self, path: str, oid: str) -> Document | None:
+        document = document_of(path, self._blobs.read(oid))
+        return document if document is not None and not check_document(document) else None
+
+
+def _is_plan(path: str) -> bool:
+    return path == SITE_FILE or path.startswith(_FOLDERS)

@@ -1,0 +1,122 @@
+"""Approvals as signed statements in the tree, which survive squash, rebase and another host.
+
+`approvals/<id>.yaml` names each file that it covers, with the hash of its bytes before and after,
+and who signed; `<id>.yaml.sig` beside it is the SSH signature over the statement's own bytes. A
+statement is verified with the keys that the line trusted before the landing that brought it.
+"""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from ledger.files.paths import Kind
+from ledger.files.schemas import check_document
+from ledger.history.log import Landing
+from ledger.history.verification import Outcome, Verification, detached_signature
+from ledger.model.policy import GitProof
+from ledger.model.site import Site
+from ledger.proof.records import Reader, document_of
+from ledger.proof.signatures import Signatures
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future
+
+NAMESPACE = "approval@tunnelbook"
+"""What a statement is signed for, so that no signature for something else can stand as one."""
+
+NOTHING = "none"
+"""Stands for the hash of a file that is not there."""
+
+SIGNATURE_ENDING = ".sig"
+
+_FOLDER = "approvals/"
+
+
+def hash_of(raw: bytes | None) -> str:
+    """A file's bytes as a statement names them."""
+    import hashlib  # noqa: PLC0415 - takes longer to import than a history without statements has
+
+    return NOTHING if raw is None else f"sha256:{hashlib.sha256(raw).hexdigest()}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Statement:
+    """A signed statement as it arrived: by whom, what it covers, and the verification under way."""
+
+    path: str
+    text: "StatementText"
+    verification: "Future[Verification]"
+
+    @property
+    def proof(self) -> tuple[str, GitProof]:
+        """Whom it speaks for, and whether its signature bears that out."""
+        found = self.verification.result()
+        held = found.outcome is Outcome.VERIFIED and found.signer == self.text.by
+        words = f"{self.path}, dated {self.text.at}, {found.words}"
+        return self.text.by, GitProof(held=held, words=words)
+
+
+class Statements:
+    """The statements that came to the line and were not used yet: each counts once."""
+
+    def __init__(self, blobs: Reader, signatures: Signatures) -> None:
+        self._blobs = blobs
+        self._signatures = signatures
+        self._files: dict[str, str] = {}
+        self._unused: dict[str, list[Statement]] = {}
+
+    def arrive(self, landing: Landing, site: Site) -> bool:
+        """Take in what a landing brings, signed with keys of `site`; whether it is anything."""
+        files = {
+            change.path: change.new_text_oid
+            for change in landing.commit.changes
+            if change.path.startswith(_FOLDER) and change.new_text_oid is not None
+        }
+        stems = sorted({path.removesuffix(SIGNATURE_ENDING) for path in files})
+        self._files |= files
+        found = [one for path in stems if (one := self._read(path, site)) is not None]
+        for one in found:
+            for covered_path in one.text.covers:
+                self._unused.setdefault(covered_path, []).append(one)
+        return bool(found)
+
+    def take(self, path: str, before: Collection[str], after: str) -> list[Statement]:
+        """The statements that cover a change of a file; they are used up by it."""
+        found = [
+            one
+            for one in self._unused.get(path, ())
+            if one.text.covers[path][0] in before and one.text.covers[path][1] == after
+        ]
+        for one in found:
+            self._unused[path].remove(one)
+        return found
+
+    def _read(self, path: str, site: Site) -> Statement | None:
+        text, signature = (self._files.get(name) for name in (path, path + SIGNATURE_ENDING))
+        if text is None or signature is None:
+            return None
+        raw = self._blobs.read(text)
+        document = document_of(path, raw)
+        if document is None or document.kind is not Kind.STATEMENT or check_document(document):
+            return None
+        armour = self._blobs.read(signature)
+        asked = self._signatures.begin(detached_signature(raw, armour, NAMESPACE), site)
+        return Statement(path=path, text=statement_text(document.value), verification=asked)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatementText:
+    """What a statement says: who approves, when as they say, and each file before and after."""
+
+    by: str
+    at: str
+    covers: Mapping[str, tuple[str, str]]
+
+
+def statement_text(value: Any) -> StatementText:
+    """The statement of a document that its schema accepts."""
+    return StatementText(
+        by=value["by"],
+        at=value["at"],
+        covers={one["path"]: (one["before"], one["after"]) for one in value["covers"]},
+    )

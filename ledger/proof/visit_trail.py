@@ -1,0 +1,212 @@
+"""Visits along the line: who filed each, how late it landed, and what was done to it afterwards."""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime, timedelta
+from typing import NamedTuple
+
+from ledger.book import words
+from ledger.history.commit import Change, Commit
+from ledger.model.policy import is_filed_late, may_file
+from ledger.proof import records
+from ledger.proof.at_landing import AtLanding
+from ledger.proof.audit_items import Irregularity, Item, Note, record_item
+from ledger.proof.rules import Rules
+
+_IRREGULARITY = {
+    records.Touch.EDITED: Irregularity.EDITED,
+    records.Touch.DELETED: Irregularity.DELETED,
+    records.Touch.RENAMED: Irregularity.RENAMED,
+}
+
+# Clocks of two machines differ a little; so much is not a forged date.
+_CLOCK_SLACK = timedelta(minutes=10)
+
+# Addresses that git hosts give accounts which keep theirs to themselves, and commit with.
+_NO_REPLY = ("noreply@", "no-reply@", "@users.noreply.", "@noreply.")
+
+
+class _Filed(NamedTuple):
+    """A visit's text as it was last filed; one is made for each of a record, so it is a tuple.
+
+    `first` is the path and text it was filed with, `run` the run of landings that it came in.
+    """
+
+    oid: str | None
+    by: str
+    first: tuple[str, str | None]
+    run: int
+
+
+class VisitTrail:
+    """Follows every visit from the landing that filed it. Feed it the landings in order."""
+
+    def __init__(self, blobs: records.Reader, rules: Rules) -> None:
+        self._blobs = blobs
+        self._rules = rules
+        self._filed: dict[str, _Filed] = {}
+        self._taken_out: dict[tuple[str, str | None], _Filed] = {}
+        self._without_address: Counter[str] = Counter()
+        self._no_reply: Counter[str] = Counter()
+        # Landings one after the other by one author alone: nobody else has had the line between.
+        self._run, self._run_author = 0, ""
+        self.count = 0
+
+    def land(self, at: AtLanding, *, is_seen: bool) -> Iterator[Item]:
+        """What the next landing did to visits; `is_seen` where the tip before it was remembered."""
+        authors = {commit.author.email.casefold() for commit in at.landing.commits}
+        if is_seen or authors != {self._run_author}:
+            self._run += 1
+            self._run_author = authors.pop() if len(authors) == 1 else ""
+        touched, added = records.touched_visits(at.commit.changes, self._blobs)
+        for one in touched:
+            yield from self._touch(at, one)
+        if added and at.begins and not at.commit.boundary:
+            visits = words.format_count(len(added), "visit")
+            text = f"{visits} came with the site itself: git cannot tell who filed them, or when"
+            yield at.item(Note.BEGINNING, text)
+        for change in added:
+            yield from self._add(at, change)
+        for commit in at.landing.commits if at.commit.is_merge else ():
+            for change in commit.dropped:
+                if records.is_visit(change.path):
+                    yield self._dropped(commit, change)
+
+    def end(self) -> Iterator[Item]:
+        """What can only be told once all is known."""
+        for person, count in sorted(self._without_address.items()):
+            visits = words.format_count(count, "visit")
+            yield Item(Note.NO_ADDRESS, f"{visits}; add `emails` to site.yaml", about=person)
+        for address, count in sorted(self._no_reply.items()):
+            visits = words.format_count(count, "visit")
+            text = f"{visits} filed by an account that a git host keeps the address of; add it to "
+            yield Item(Note.NO_ADDRESS, f"{text}`emails` of its person in site.yaml", about=address)
+
+    def _add(self, at: AtLanding, change: Change) -> Iterator[Item]:
+        first = (change.path, change.new_oid)
+        taken_out = self._taken_out.pop(first, None)
+        if taken_out is not None:
+            yield at.item(Note.PUT_BACK, "the file is there again", change.path)
+            self._filed[change.path] = taken_out
+            return
+        if not at.commit.boundary:
+            self.count += 1
+            if not at.begins:
+                yield from self._filing(at, change)
+        by = at.writer(change.path).author.email.casefold()
+        self._filed[change.path] = _Filed(oid=change.new_oid, by=by, first=first, run=self._run)
+
+    def _touch(self, at: AtLanding, one: records.TouchedVisit) -> Iterator[Item]:
+        record = records.record_change(one, self._blobs)
+        filed = self._filed.pop(record.path, None)
+        change = one.moved_to or one.change
+        writer = at.writer(change.path)
+        by = writer.author.email.casefold()
+        is_own = filed is not None and filed.by == by and filed.run == self._run
+        if record.new_path is not None:
+            first = filed.first if filed else (record.path, one.change.old_oid)
+            who = filed.by if filed else by
+            run = filed.run if filed else -1
+            self._filed[record.new_path] = _Filed(change.new_oid, who, first, run)
+            if (record.new_path, change.new_oid) == first:
+                yield record_item(Note.PUT_BACK, "as it was filed again", record, writer)
+                return
+        elif filed is not None:
+            self._taken_out[filed.first] = filed
+        if is_own and record.touch is records.Touch.EDITED and not self._is_late(at, record.path):
+            yield record_item(Note.AMENDED, record.words, record, writer)
+            return
+        kind = Irregularity.MERGE_WROTE if writer.is_merge else _IRREGULARITY[record.touch]
+        yield record_item(kind, record.words, record, writer)
+
+    def _dropped(self, commit: Commit, change: Change) -> Item:
+        record = records.record_change(records.TouchedVisit(change=change), self._blobs)
+        text = "one side of the merge had filed or kept this; the merge has it otherwise"
+        return record_item(Irregularity.MERGE_DROPPED, text, record, commit)
+
+    def _is_late(self, at: AtLanding, path: str) -> bool:
+        served, landed = _served(path), at.landed_on
+        if served is None or landed is None:
+            return True
+        return is_filed_late(served.date(), landed, at.ruling.policy)
+
+    def _filing(self, at: AtLanding, change: Change) -> Iterator[Item]:
+        """What is wrong with how a visit was filed, by whom and when."""
+        path = change.path
+        wrote = [commit for commit, _ in at.written(path)]
+        if all(commit.is_merge for commit in wrote):
+            yield at.item(Irregularity.MERGE_WROTE, "no side of the merge has it", path)
+        person = path.rpartition("/")[2].removesuffix(".yaml")[16:].partition("~")[0]
+        stranger = self._stranger(at, path, change.new_oid, person, wrote or [at.commit])
+        if stranger:
+            yield at.item(Irregularity.OTHER_AUTHOR, stranger, path)
+        served = _served(path)
+        if served is None:
+            return  # a stray name; the check of the head's files tells of it
+        absent = self._absent(at, person, served.date()) if self._rules.know_days else ""
+        if absent:
+            yield at.item(Irregularity.GONE, absent, path)
+        entered, seconds = at.landed_at, at.commit.committer.seconds
+        if entered is None or seconds is None:
+            return
+        # Clocks on the wall first; what they say of an hour that comes twice is looked into.
+        if served > entered.replace(tzinfo=None):
+            ahead = served.replace(tzinfo=at.zone).timestamp() - seconds
+            if ahead > _CLOCK_SLACK.total_seconds():
+                text = f"service on {served:%Y-%m-%d %H:%M}, committed on {entered:%Y-%m-%d %H:%M}"
+                yield at.item(Irregularity.AHEAD, text, path)
+        policy = at.ruling.policy
+        if is_filed_late(served.date(), entered.date(), policy):
+            late = words.format_count((entered.date() - served.date()).days, "day")
+            text = f"landed {late} after the service; limit {policy.entry_within_days}"
+            written = at.writer(path).author.at
+            if written is not None and abs(entered - written) > timedelta(days=1):
+                text += f" (its author's date says {written.astimezone(at.zone):%Y-%m-%d})"
+            yield at.item(Irregularity.LATE, text, path)
+
+    def _stranger(
+        self, at: AtLanding, path: str, oid: str | None, person: str, wrote: Sequence[Commit]
+    ) -> str:
+        """Who committed a visit that was not theirs to file, in words; "" for nobody."""
+        known = at.ruling.people.get(person)
+        addresses = frozenset(email.casefold() for email in known.emails) if known else frozenset()
+        if not addresses:
+            self._without_address[person] += 1
+            return ""
+        for commit in wrote:
+            email = commit.author.email.casefold()
+            author = None if email in addresses else self._rules.owner(email)
+            if may_file(email, addresses, author, lambda: self._helpers(path, oid)):
+                continue
+            if author is None and any(part in f"@{email}" for part in _NO_REPLY):
+                self._no_reply[email] += 1
+                continue
+            who = f"{author.name} ({email})" if author else email or "an author without an address"
+            return f"by {words.format_person(person, at.ruling)}, committed by {who}"
+        return ""
+
+    def _absent(self, at: AtLanding, person: str, served: date) -> str:
+        """Who was not with the site on the day of service, or had left when it landed; or ""."""
+        wrong = self._rules.why_absent(person, served)
+        if wrong:
+            return f"service on {served}; {wrong}"
+        author = self._rules.owner(at.commit.author.email)
+        if author is None or at.landed_on is None:
+            return ""
+        wrong = self._rules.why_absent(author.ident, at.landed_on)
+        return wrong and f"committed on {at.landed_on}; {wrong}"
+
+    def _helpers(self, path: str, oid: str | None) -> tuple[str, ...]:
+        document = None if oid is None else records.document_of(path, self._blobs.read(oid))
+        if document is None or not isinstance(document.value, dict):
+            return ()
+        helpers = document.value.get("with", ())
+        return tuple(helpers) if isinstance(helpers, list) else ()
+
+
+def _served(path: str) -> datetime | None:
+    """When a visit was, by its file's name; None for a stray name."""
+    try:
+        return datetime.fromisoformat(path.rpartition("/")[2][:15])
+    except ValueError:
+        return None

@@ -1,0 +1,286 @@
+"""Attacks on the rules themselves, each as git steps on a real repository, and what must be named.
+
+Each ended in "Clean" as long as a commit was judged where it was written.
+"""
+
+import re
+
+import pytest
+from git_repo import DAG, MIRA, audited
+from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with
+
+SETTING = "setpoints/brush.yaml"
+SITE = "site.yaml"
+MACHINE = "equipment/brush.yaml"
+TASK = "tasks/grease.yaml"
+MONDAY = "observations/2026/01/2026-01-06T0700-mira.yaml"
+EVA = ("Eva Renner", "eva@example.org")
+GIT_HOST = ("Git Host", "noreply@host.example")
+PULL = "Merge branch 'main' of https://host.example/wash"
+
+
+def change(day="2026-01-14", hz=44, proposed_by="mira", approved_by="dag"):
+    approved = f"  approved_by: {approved_by}\n" if approved_by else ""
+    return (
+        f"- from: {day}\n  hz: {hz}\n  line_rate_per_h: 120\n  why: Above the band.\n"
+        f"  evidence: [2026-01-06T0700-mira#1]\n  proposed_by: {proposed_by}\n{approved}"
+    )
+
+
+class Attacker:
+    """The steps that attacks are made of. Commits go by a clock that moves an hour a commit."""
+
+    def __init__(self, wash, keys):
+        self.wash, self.keys = wash, keys
+        self.wash.at("2026-01-07T08:00")
+
+    def edit(self, path, old, new, *, by=DAG, at=""):
+        text = self.wash.text(path)
+        assert old in text
+        if at:
+            self.wash.at(at)
+        return self.wash.commit({path: text.replace(old, new)}, by=by)
+
+    def approve(self, *, by, key=None, at="2026-01-13T09:00", **facts):
+        sign_with(self.wash.repo, key and self.keys[key])
+        text = self.wash.text(SETTING) + change(**facts)
+        oid = self.wash.at(at).commit({SETTING: text}, by=by)
+        sign_with(self.wash.repo, None)
+        return oid
+
+    def merge(self, branch, *, by=MIRA, at="2026-01-13T10:00", message="Merge"):
+        self.wash.switch("main")
+        self.wash.at(at).repo.merge(branch, by=by, message=message)
+
+    def turned(self, *, message, by=MIRA):
+        """What `git pull` makes in a clone with a commit of its own, pushed to main."""
+        self.wash.switch("mine")
+        self.wash.at("2026-01-13T12:00").repo.merge("main", by=by, message=message)
+        self.wash.switch("main")
+        self.wash.repo.git("merge", "-q", "--ff-only", "mine")
+
+    def ask_for_signatures(self, signed="", **keys):
+        """The rule is signed-commit from now on, and these are the keys, by person."""
+        text = re.sub(r", signing_keys: \[[^]]*\]", "", self.wash.text(SITE))
+        text = text.replace("proof: commit", "proof: signed-commit")
+        for name, key in keys.items():
+            known = f"emails: [{name}@example.org]"
+            line = public_line(self.keys[key])
+            text = text.replace(known, f"{known}, signing_keys: ['{line}']")
+        sign_with(self.wash.repo, self.keys[signed] if signed else None)
+        self.wash.commit({SITE: text}, by=DAG)
+        sign_with(self.wash.repo, None)
+
+
+def unsigned_on_a_branch_from_before_signatures(a):
+    a.wash.branch("old")
+    a.wash.switch("main")
+    a.ask_for_signatures(dag="dag")
+    a.wash.switch("old")
+    a.approve(by=DAG)
+    a.merge("old")
+
+
+def withdrawn_key_on_an_old_branch(a):
+    a.ask_for_signatures(dag="dag")
+    a.wash.branch("old")
+    a.wash.switch("main")
+    a.ask_for_signatures(signed="dag", dag="new")
+    a.wash.switch("old")
+    a.approve(by=DAG, key="dag")
+    a.merge("old")
+
+
+def withdrawn_right_on_an_old_branch(a):
+    a.wash.branch("old")
+    a.wash.switch("main")
+    a.edit(SITE, "approves: [setpoints], ", "")
+    a.wash.switch("old")
+    a.approve(by=DAG)
+    a.merge("old")
+
+
+def late_under_an_old_limit(a):
+    a.edit(SITE, "entry_within: 2 days", "entry_within: 30 days", by=MIRA)
+    a.wash.branch("old")
+    a.wash.switch("main")
+    a.edit(SITE, "entry_within: 30 days", "entry_within: 2 days")
+    a.wash.switch("old")
+    a.wash.file("2026-01-08T0700-mira", at="2026-01-20T09:00")
+    a.merge("old", at="2026-01-20T10:00")
+
+
+def loosened_and_restored(a):
+    before = a.wash.text(SITE)
+    a.edit(SITE, "proof: commit", "proof: file", by=MIRA)
+    a.edit(SITE, "roles: [technician], emails: [mira", "roles: [technician], approves: [setpoints], emails: [mira", by=MIRA)  # fmt: skip
+    a.approve(by=MIRA, proposed_by="eva", approved_by="mira")
+    a.wash.commit({SITE: before}, by=MIRA)
+
+
+def loosened_by_the_approver_alone(a):
+    before = a.wash.text(SITE)
+    a.edit(SITE, "approver_differs: true", "approver_differs: false")
+    a.approve(by=DAG, proposed_by="dag")
+    a.wash.commit({SITE: before}, by=DAG)
+
+
+def key_swapped_on_main(a):
+    a.ask_for_signatures(dag="dag")
+    a.edit(SITE, public_line(a.keys["dag"]), public_line(a.keys["mira"]), by=MIRA)
+    a.approve(by=DAG, key="mira")
+
+
+def address_swapped_on_main(a):
+    a.edit(SITE, "[dag@example.org]", "[dag@example.org, sly@example.org]", by=MIRA)
+    a.approve(by=("Dag", "sly@example.org"))
+
+
+def own_address_in_the_commit_that_uses_it(a):
+    path = "observations/2026/01/2026-01-13T0700-eva.yaml"
+    text = "at: 2026-01-13T07:00\nby: eva\nentries:\n  - {task: grease, at: brush, strokes: 2}\n"
+    site = a.wash.text(SITE).replace("[eva@example.org]", "[eva@example.org, mira2@example.org]")
+    a.wash.at("2026-01-13T09:00")
+    a.wash.commit({path: text, SITE: site}, by=("Mira", "mira2@example.org"))
+
+
+def edited_visit_behind_a_pull(a, message=PULL):
+    a.wash.branch("mine")
+    a.wash.file("2026-01-12T0700-mira")
+    a.wash.switch("main")
+    a.wash.file("2026-01-12T0800-mira")
+    a.wash.file("2026-01-12T0900-eva", by=EVA)
+    a.edit("observations/2026/01/2026-01-12T0800-mira.yaml", "strokes: 2", "strokes: 9", by=MIRA)
+    a.turned(message=message)
+
+
+def edited_setting_behind_a_pull(a):
+    a.wash.branch("mine")
+    a.wash.file("2026-01-12T0700-mira")
+    a.wash.switch("main")
+    a.approve(by=DAG, at="2026-01-12T09:00")
+    a.edit(SETTING, "hz: 44", "hz: 52", by=DAG, at="2026-01-13T09:00")
+    a.turned(message=PULL, by=DAG)
+
+
+def unproven_approval_behind_a_pull(a):
+    a.wash.branch("mine")
+    a.wash.file("2026-01-12T0700-mira")
+    a.wash.switch("main")
+    a.approve(by=MIRA, at="2026-01-12T09:00")
+    a.turned(message=PULL, by=DAG)
+
+
+def backdated_visit_on_an_old_base(a):
+    a.wash.branch("old")
+    a.wash.file("2026-01-08T0700-mira")
+    a.merge("old", at="2026-01-28T09:00")
+
+
+def proposed_in_anothers_name_by_the_approver(a):
+    a.approve(by=DAG)
+
+
+def proposed_in_anothers_name_in_two_commits(a):
+    a.approve(by=DAG, approved_by="", at="2026-01-12T09:00")
+    a.wash.at("2026-01-13T09:00")
+    a.wash.commit({SETTING: a.wash.text(SETTING) + "  approved_by: dag\n"}, by=DAG)
+
+
+def lockout_dropped(a):
+    a.edit(TASK, "lockout: true\n", "", by=MIRA)
+
+
+def band_widened(a):
+    a.edit(MACHINE, "rpm: [75, 85]", "rpm: [60, 100]", by=MIRA)
+
+
+def limits_widened(a):
+    a.edit(MACHINE, "hz_limits: [30, 60]", "hz_limits: [10, 90]", by=MIRA)
+
+
+def task_deleted(a):
+    a.wash.commit({"tasks/dampers.yaml": None}, by=MIRA)
+
+
+def machine_deleted(a):
+    a.wash.commit({MACHINE: None, SETTING: None, TASK: None, "tasks/dampers.yaml": None}, by=MIRA)
+
+
+def zone_changed(a):
+    a.edit(SITE, "Etc/UTC", "Pacific/Auckland", by=MIRA)
+
+
+RULES, NOT_PROVEN = "RULES", "NOT_PROVEN"
+ATTACKS = {
+    unsigned_on_a_branch_from_before_signatures: {NOT_PROVEN},
+    withdrawn_key_on_an_old_branch: {NOT_PROVEN},
+    withdrawn_right_on_an_old_branch: {"MAY_NOT_APPROVE"},
+    late_under_an_old_limit: {RULES, "LATE"},
+    loosened_and_restored: {RULES, "MAY_NOT_APPROVE", "PROPOSED_BY_APPROVER"},
+    loosened_by_the_approver_alone: {RULES, "SELF_APPROVED"},
+    key_swapped_on_main: {RULES, NOT_PROVEN},
+    address_swapped_on_main: {RULES, NOT_PROVEN},
+    own_address_in_the_commit_that_uses_it: {RULES, "OTHER_AUTHOR"},
+    edited_visit_behind_a_pull: {"EDITED"},
+    edited_setting_behind_a_pull: {"APPROVED_EDITED"},
+    unproven_approval_behind_a_pull: {NOT_PROVEN},
+    backdated_visit_on_an_old_base: {"LATE"},
+    proposed_in_anothers_name_by_the_approver: {"PROPOSED_BY_APPROVER"},
+    proposed_in_anothers_name_in_two_commits: {"PROPOSED_BY_APPROVER"},
+}
+ON_THE_PLAN = {
+    lockout_dropped: "no longer asks for lockout",
+    band_widened: "band at 120/h 75–85 → 60–100 r/min",
+    limits_widened: "drive limits 30 Hz to 60 Hz → 10 Hz to 90 Hz",
+    task_deleted: "the task is gone",
+    machine_deleted: "the machine's file is gone",
+    zone_changed: "time zone Etc/UTC → Pacific/Auckland",
+}
+
+
+@pytest.fixture
+def attacker(wash, tmp_path):
+    keys = {name: make_key(tmp_path / "keys", name) for name in ("dag", "mira", "new")}
+    text = wash.text(TASK) + "lockout: true\n"
+    wash.at("2026-01-06T20:00").commit({TASK: text}, by=DAG)
+    return Attacker(wash, keys)
+
+
+def named(wash, **how):
+    return {item.kind.name for item in audited(wash.open(), **how).irregularities}
+
+
+@needs_ssh_keygen
+@pytest.mark.parametrize("attack", ATTACKS, ids=lambda attack: attack.__name__)
+def test_an_attack_is_named(attacker, attack):
+    assert named(attacker.wash) == set()
+    attack(attacker)
+    assert named(attacker.wash) >= ATTACKS[attack]
+
+
+@pytest.mark.parametrize("attack", ON_THE_PLAN, ids=lambda attack: attack.__name__)
+def test_a_weaker_plan_is_told_with_who_and_when(attacker, attack):
+    attack(attacker)
+    told = [item for item in audited(attacker.wash.open()).items if item.kind.name == "PLAN"]
+    assert ON_THE_PLAN[attack] in [item.words for item in told]
+    assert {item.commit.author.email for item in told} == {MIRA[1]}
+
+
+@pytest.mark.parametrize("attack", ON_THE_PLAN, ids=lambda attack: attack.__name__)
+def test_a_weaker_plan_without_the_second_person_that_the_policy_asks_for(attacker, attack):
+    attacker.edit(SITE, "policy: {", "policy: {plan_needs_approval: true, ")
+    attack(attacker)
+    assert "PLAN_ALONE" in named(attacker.wash)
+
+
+def test_a_turned_merge_in_other_words_is_known_by_the_remembered_head(attacker):
+    attacker.wash.branch("mine")
+    attacker.wash.file("2026-01-12T0700-mira")
+    attacker.wash.switch("main")
+    attacker.approve(by=MIRA, at="2026-01-12T09:00")
+    remembered = attacker.wash.repo.head()
+    attacker.turned(message="Tidy up", by=DAG)
+    found = audited(attacker.wash.open(), remembered=remembered)
+    assert {item.kind.name for item in found.irregularities} == {NOT_PROVEN}
+    assert "TURNED" in {item.kind.name for item in found.items}
