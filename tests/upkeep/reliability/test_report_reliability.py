@@ -76,7 +76,9 @@ def test_a_worn_part_reads_with_its_age_and_both_costs():
     assert "Until the cause is found: renewing bearing bottom at" in text
     # 10 010 h in 1001 days are 70 h a week.
     assert "At the 70 h a week that it ran, that is about every" in text
-    assert re.search(r"saves about \d+ % \([\d.]+ to [\d.]+\) of what running to failure costs", text)
+    assert re.search(
+        r"saves about \d+ % \([\d.]+ to [\d.]+\) of what running to failure costs", text
+    )
     assert "The chance that it saves is > 99 %." in text
     assert "9 of 9 failures came at Side brush: Bearing bottom" in text
 
