@@ -188,14 +188,15 @@ def _content(
     places = _places(document, ("entries", number - 1), item, day, around, problems)
     if places is None:
         return None
-    content = _content_of(item, places)
+    content = content_of(item, places)
     # Without `at` the places depend on the day; a fault is told of each entry that has it.
     if "at" in item and problems.count == before:
         around.read_before[id(item)] = content
     return content
 
 
-def _content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryContent:
+def content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryContent:
+    """What an entry in order says, of the places that it is about."""
     return EntryContent(
         raw=item,
         places=places,
@@ -211,6 +212,7 @@ def _content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryCont
         readings=readings_of(item),
         setting=None if _SETTING_KEYS.isdisjoint(item) else _setting(item),
         keypad=item.get("keypad", ""),
+        instrument=item.get("instrument", ""),
         finding=item.get("finding", ""),
         urgency=Urgency(item.get("urgency", "soon")),
         failed=item.get("failed", False),
@@ -254,7 +256,8 @@ def _steps(item: Mapping[str, Any]) -> tuple[Step, ...]:
     for step in item.get("steps", ()):
         speed, setting = speed_reading_of(step), _setting_of_step(step)[1]
         if speed is not None and setting is not None:
-            found.append(Step(setting=setting, speed=speed))
+            instrument = step.get("instrument", "")
+            found.append(Step(setting=setting, speed=speed, instrument=instrument))
     return tuple(found)
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 
+from ledger.model.instruments import Instrument
 from ledger.model.machines import Machine, Point
 from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change, DriveSetpoints
@@ -26,6 +27,7 @@ class Ledger:
     setpoints: Mapping[str, DriveSetpoints]
     parts: Mapping[str, Part]
     visits: tuple[Visit, ...]
+    instruments: Mapping[str, Instrument] = field(default_factory=dict)
     corrections: Mapping[EntryRef, Entry] = field(default_factory=dict)
 
     @cached_property
@@ -166,7 +168,7 @@ def known_on(ledger: Ledger, day: date) -> Ledger:
     as it is today: machines, tasks, people, site, parts, and the withdrawal of a change; for those
     there are the commits. The ledger itself where nothing is later.
     """
-    visits = [visit for visit in ledger.visits if _known_from(ledger, visit) <= day]
+    visits = [visit for visit in ledger.visits if known_from(ledger, visit) <= day]
     drives = {machine: _drive_on(drive, day) for machine, drive in ledger.setpoints.items()}
     if len(visits) == len(ledger.visits) and drives == ledger.setpoints:
         return ledger
@@ -186,7 +188,8 @@ def known_on(ledger: Ledger, day: date) -> Ledger:
     )
 
 
-def _known_from(ledger: Ledger, visit: Visit) -> date:
+def known_from(ledger: Ledger, visit: Visit) -> date:
+    """The day of a visit, or that on which it was written down where that is later."""
     if visit.entered_at is None:
         return visit.day
     return max(visit.day, visit.entered_at.astimezone(ledger.site.zone).date())

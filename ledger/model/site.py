@@ -154,3 +154,4 @@ class Site:
     meters: Mapping[str, Meter] = field(default_factory=dict)
     costs: Costs | None = None
     panels: Mapping[str, Panel] = field(default_factory=dict)
+    filing: str = "files"

@@ -13,14 +13,12 @@ from ledger.book.blocks import (
     Page,
     Paragraph,
     Spans,
-    left,
-    right,
 )
-from ledger.book.columns import table_of
 from ledger.compute.band import Verdict
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.site.decisions import Assessed, decision_blocks, last_judged
+from ledger.site.tunnel_strip import tunnel_blocks
 from ledger.upkeep.due.found import DueWork, minutes_of_walk
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
@@ -52,18 +50,14 @@ def today_page(
                 _last_visit_line(ledger, as_of),
             ]
         ),
-        Heading(2, "Pages"),
-        Bullets([(Link(title, path), f": {what}") for title, path, what in _CONTENTS]),
-        Heading(2, "Machines, entry to exit"),
-        table_of(
-            ledger.machines.values(),
-            (right("Station"), lambda machine: words.format_number(machine.station)),
-            (left("Machine"), words.machine_link),
-            (
-                left("Kind"),
-                lambda machine: words.format_machine_kind(machine.kind, ledger.site.units),
-            ),
-            (left("Area"), lambda machine: machine.area.replace("-", " ")),
+        *tunnel_blocks(ledger, work, found, as_of),
+        Heading(2, "Pages", is_folded=True),
+        Bullets(
+            [
+                (Link(title, path), f": {what}")
+                for title, path, what in _CONTENTS
+                if path != addresses.INSTRUMENTS_PAGE or ledger.instruments
+            ]
         ),
     ]
     return Page(
@@ -77,6 +71,7 @@ _CONTENTS = (
     ("Shaft speeds", addresses.SPEEDS_PAGE, "every reading with its uncertainty and verdict"),
     ("Findings", addresses.FINDINGS_PAGE, "what is open, and what was put right"),
     ("Parts", addresses.PARTS_PAGE, "on hand, to order, used each month"),
+    ("Instruments", addresses.INSTRUMENTS_PAGE, "limits of error, checks, readings in doubt"),
     (addresses.IN_TIME_TITLE, addresses.IN_TIME_PAGE, "what was not done, and the share in time"),
     (
         "Recommended settings",

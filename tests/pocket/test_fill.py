@@ -61,8 +61,8 @@ def test_the_bands_are_those_that_the_ledger_judges_by():
     bands = [{"line_rate_per_h": 90, "rpm": [80, 70]}, {"line_rate_per_h": 110, "rpm": [74, 86]}]
     ledger = ledger_of(machines={"brush": {**ELECTRIC, "speed_band": bands}})
     (machine,) = told(ledger, AS_OF).machines
-    assert machine.bands == (RateBand(line_rate_per_h=110, low_rpm=74, high_rpm=86),)
-    band, _ = band_of(ledger.machines["brush"], 120)
+    assert machine.bands == (RateBand(line_rate_per_h=110, low_rpm=74, high_rpm=86, target_rpm=80),)
+    band, _ = band_of(ledger.machines["brush"], 110)
     assert (band.low, band.high) == (74, 86)
 
 

@@ -29,6 +29,7 @@ from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change
 from ledger.model.site import ApprovalProof
 from ledger.upkeep.drift.found import Drift
+from ledger.upkeep.drift.words import format_still_moving
 from ledger.upkeep.register.found import (
     AsSeen,
     Outlook,
@@ -43,10 +44,9 @@ from ledger.upkeep.register.words import (
     format_approver,
     format_proof,
     format_reading,
-    format_still_moving,
 )
-from ledger.upkeep.speeds.found import SpeedResult, by_entry, format_raw
-from ledger.upkeep.speeds.page import format_ratio
+from ledger.upkeep.speeds.found import SpeedResult, by_entry
+from ledger.upkeep.speeds.page import format_ratio, format_with_doubt
 
 CAUTION = (
     (
@@ -369,7 +369,7 @@ def _change_row(
 
 def _format_evidence(ref: EntryRef, of_entry: Mapping[EntryRef, Sequence[SpeedResult]]) -> str:
     read = [
-        f"{format_raw(result.entry.speed)} = {words.format_speed(result.speed)} r/min"
+        f"{format_with_doubt(result)} = {words.format_speed(result.speed)} r/min"
         for result in of_entry.get(ref, ())
         if result.speed is not None and result.entry.speed is not None
     ]

@@ -30,10 +30,11 @@ from ledger.compute.speed import Speed
 from ledger.compute.tuning import NextReading
 from ledger.model.ledger import Ledger
 from ledger.upkeep.drift.found import Drift
+from ledger.upkeep.drift.words import format_still_moving
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.register.found import RegisterLine
 from ledger.upkeep.register.page import found_facts, found_since
-from ledger.upkeep.register.words import format_pending_claims, format_still_moving
+from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult, fit_of
 from ledger.upkeep.speeds.page import format_ratio
 from ledger.upkeep.tuning import words as tuning_words
