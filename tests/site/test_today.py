@@ -49,7 +49,7 @@ def test_a_site_that_has_just_begun_says_what_there_is():
 
     assert found.title == "Small Wash"
     assert "As of 2026-01-06 (Tuesday): what was filed and approved by the end of that day." in text
-    assert "0 tasks due at 0 places; 0 places overdue." in text
+    assert "Nothing is due." in text
     assert "0 findings open." in text
     assert "No visit is filed yet." in text
     assert "Needs a decision" in text, "the filter is at its reorder level"
@@ -59,7 +59,7 @@ def test_a_site_that_has_just_begun_says_what_there_is():
 def test_what_is_due_and_the_longest_overdue():
     text = text_of(page(as_of=10))
 
-    assert "1 task due at 1 place, about 4 min; 1 place overdue." in text
+    assert "While the line runs: 1 task at 1 place, about 4 min; 1 place overdue." in text
     assert "Longest overdue: Look, by 3 days." in text
 
 
