@@ -31,6 +31,7 @@ from ledger.model.build_site import build_part, build_site
 from ledger.model.build_task import build_task
 from ledger.model.build_visit import Surroundings, build_visit
 from ledger.model.problems import Problems
+from ledger.proof.dispositions import audit_record
 from ledger.proof.statements import statement_text
 from ledger.site.pipeline import check, load
 from ledger.site.rendering import book_files
@@ -163,6 +164,7 @@ BUILDERS = {
     Kind.PART: lambda document: build_part("grease-ep2", document.value),
     Kind.VISIT: lambda document: build_visit(document, AROUND, Problems()),
     Kind.STATEMENT: lambda document: statement_text(document.value),
+    Kind.AUDIT: lambda document: audit_record(document.value),
     Kind.IMPORT_MAP: lambda document: _map(document.value),
     Kind.ANSWERS: lambda document: from_sheet(document, KNOWN),
 }
