@@ -311,7 +311,7 @@ SLIPS: list[Slip] = [
         ("every: 1 week", "»interval: 1 week", "`interval`", "every"),
         ("lockout: true", "lockout: »yes", "yes", "true"),
         ("lockout: true", "»lock-out: true", "`lock-out`", "lockout"),
-        ("uses: {grease-ep2: 2 strokes}", "uses: {grease-ep2: »2}", "number", "2 strokes"),
+        ("uses: {grease-ep2: 2 strokes}", "uses: {grease-ep2: »2}", "number", "3 strokes"),
         ("uses: {grease-ep2: 2 strokes}", "uses: {»Grease EP 2: 2 strokes}", "Grease EP 2", "grease-ep2"),
         ("on: {points: rotating-bearing}", "on: {points: »Rotating bearing}", "Rotating bearing", "rotating-bearing"),
         ("on: {points: rotating-bearing}", "on: »rotating-bearing", "`on`", "{key: value}"),

@@ -25,6 +25,8 @@ def format_entry(ledger: Ledger, entry: Entry) -> str:
         said.append(format_strokes(entry.strokes))
     said.extend(format_reading(entry.readings, ledger.site))
     said.extend(_format_setting(entry, ledger.site))
+    if entry.keypad:
+        said.append(f"keypad {entry.keypad}")
     if entry.finding:
         failed = ", a failure" if entry.failed else ""
         said.append(f"found ({entry.urgency.value}{failed}): {entry.finding}")

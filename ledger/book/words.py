@@ -229,6 +229,12 @@ def format_task_cycle(task: Task) -> str:
     return f"{format_interval(task.every)}{counted}"
 
 
+def format_machine_kind(kind: str, units: Units) -> str:
+    """`tire dresser`, `tyre dresser`: in the English that goes with the units."""
+    words = kind.replace("-", " ")
+    return words.replace("tyre", "tire") if units is Units.US else words
+
+
 def format_use(ledger: Ledger, part: str, amount: Amount) -> str:
     """`5 strokes of Grease`: what a task uses at each place."""
     name = ledger.parts[part].name if part in ledger.parts else part

@@ -42,10 +42,10 @@ def known(word: str, words: Iterable[str], what: str) -> str:
     all_words = list(words)
     if word in all_words:
         return word
-    import difflib
+    from ledger.files.spelling import nearest_word, value_meant
 
-    near = difflib.get_close_matches(word, all_words, n=1)
-    hints = [f"did you mean `{near[0]}`?"] if near else []
+    near = value_meant(word, all_words) or nearest_word(word, all_words)
+    hints = [f"did you mean `{near}`?"] if near else []
     if not near or len(all_words) <= _FEW_WORDS:
         hints.append(f"known are {', '.join(all_words)}")
     raise Failure(f"there is no {what} `{word}`; {' '.join(hints)}")
@@ -70,6 +70,8 @@ class OpenSite:
     loaded: "LoadedSite"
     as_of: date
     known: "Ledger | None"
+    confirmed: frozenset[tuple[str, int]] = frozenset()
+    """Settings in force that need no reading, by machine and number; the ledger may not tell."""
 
     @property
     def ledger(self) -> "Ledger":

@@ -26,7 +26,9 @@ from ledger.cli.filing import Checked, Filing, checked, settle, write
 from ledger.cli.questions import FindingQuestions, ReadingQuestions, needed_words
 from ledger.cli.walk_list import MORE, OTHER, WalkList, chosen
 from ledger.filing.fields import number
+from ledger.filing.options import with_its_task
 from ledger.filing.visit_file import visit_file
+from ledger.model.machines import Machine
 from ledger.model.references import Place
 from ledger.upkeep.due.found import DueWork, Schedule
 from ledger.upkeep.due.walk import early_lines, walk_lines, work_entries
@@ -49,11 +51,19 @@ _COUNTER = re.compile(r"([\w-]+)\s*=\s*([\d.]+)")
 class VisitByQuestions:
     """One visit; an empty answer leaves out what was asked for.
 
-    Meters and a note that were given as options are not asked for.
+    Meters and a note that were given as options are not asked for. With `tune` it is about that
+    machine's drive alone.
     """
 
-    def __init__(self, filing: Filing, meters: Mapping[str, int | float], note: str) -> None:
+    def __init__(
+        self,
+        filing: Filing,
+        meters: Mapping[str, int | float],
+        note: str,
+        tune: Machine | None = None,
+    ) -> None:
         self._filing = filing
+        self._tune = tune
         self._ledger = ledger = filing.ledger
         self._given_meters = meters
         self._given_note = note
@@ -66,7 +76,7 @@ class VisitByQuestions:
         # Where nothing is due, what is not due yet is all there is to choose from.
         self._list = WalkList(ledger, due or early, day, others=early if due else ())
         self._conversation = Conversation()
-        self._readings = ReadingQuestions(ledger, self._conversation)
+        self._readings = ReadingQuestions(ledger, self._conversation, day)
         self._findings = FindingQuestions(ledger, self._conversation)
         self._begin()
 
@@ -172,6 +182,9 @@ class VisitByQuestions:
         )
 
     def _ask_all(self) -> None:
+        if self._tune is not None:
+            self._tuned(self._tune)
+            return
         done = self._work()
         self._entries += self._entries_of([one for one in done if not one.task.reads])
         for one in done:
@@ -182,6 +195,18 @@ class VisitByQuestions:
         self._counters()
         if not self._given_note:
             self._note = self._conversation.ask((NOTE,), "Note (Enter: none): ", str)
+
+    def _tuned(self, machine: Machine) -> None:
+        entry: dict[str, Any] = {"at": machine.ident}
+        self._entries.append(entry)
+        for sentence in words.SAFETY:
+            self._conversation.warn(f"! {sentence}")
+        beside = self._readings.tune(READINGS, machine, entry)
+        self._entries[-1:] = [
+            with_its_task(self._ledger, entry, self._filing.when.date()),
+            *beside,
+        ]
+        self._findings.ask(FINDINGS, (), self._entries)
 
     def _work(self) -> tuple[DueWork, ...]:
         tell = self._conversation.tell
@@ -223,6 +248,10 @@ class VisitByQuestions:
         """What can hurt in the work that was chosen, each kind of work once."""
         for sentence in words.SAFETY:
             self._conversation.warn(f"! {sentence}")
+        for ident in dict.fromkeys(one.place.machine for one in done):
+            machine = self._ledger.machines[ident]
+            if machine.cautions:
+                self._conversation.warn(f"! {machine.name}: {' '.join(machine.cautions)}")
         for line in self._list.lines:
             of_line = [one for one in done if one.task == line.task]
             if not of_line:
@@ -240,9 +269,12 @@ class VisitByQuestions:
         """One reading as an entry; where part of it was skipped, what was read without the task."""
         entry: dict[str, Any] = {"at": str(work.place)}
         self._entries.append(entry)
-        if self._readings.ask(READINGS, work, entry):
-            self._entries[-1] = {"task": work.task.ident, **entry}
+        beside: list[dict[str, Any]] = []
+        is_whole = self._readings.ask(READINGS, work, entry, beside)
+        if is_whole:
+            self._entries[-1:] = [{"task": work.task.ident, **entry}, *beside]
             return
+        self._entries += beside
         kept = "; what was read is kept" if entry.keys() > {"at"} else ""
         self._conversation.tell(
             f"  Left due: {work.task.title}, {self._ledger.place_name(work.place)}{kept}."

@@ -11,21 +11,25 @@ import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from datetime import date
 from functools import partial
 from typing import Any, TypeVar
 
 from ledger.book import words
 from ledger.cli.command import Failure
 from ledger.cli.conversation import BACK, Conversation, Key, say
+from ledger.cli.session import SessionQuestions
 from ledger.compute.band import Band, verdict_of
 from ledger.compute.numbers import shown
-from ledger.compute.speed import LEAST_TAPS, from_taps
+from ledger.compute.speed import LEAST_TAPS, OWN_BEAT, from_taps
 from ledger.filing import fields
+from ledger.model.build_visit import speed_reading_of
 from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
 from ledger.model.problems import nearest
 from ledger.model.readings import KEYS_OF_READING
 from ledger.model.references import Place
-from ledger.model.visits import PassCount, SpeedReading, TappedPasses
+from ledger.model.visits import SpeedReading, TappedPasses
 from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.speeds.found import band_of, speed_of
 
@@ -128,16 +132,21 @@ SKIP = "skip"
 
 _TAP_ANSWERS = ("t", "tap")
 
-_SUCH_AS = "write the passes and the seconds, such as 43 30"
-
 
 class ReadingQuestions:
-    def __init__(self, ledger: Ledger, conversation: Conversation) -> None:
+    def __init__(self, ledger: Ledger, conversation: Conversation, day: date) -> None:
         self._ledger = ledger
         self._conversation = conversation
+        self._session = SessionQuestions(ledger, conversation, self._counted, day)
 
-    def ask(self, part: str, work: DueWork, entry: dict[str, Any]) -> bool:
-        """Put what a task reads at a place into `entry`; False where some of it was skipped."""
+    def ask(
+        self, part: str, work: DueWork, entry: dict[str, Any], beside: list[dict[str, Any]]
+    ) -> bool:
+        """Put what a task reads at a place into `entry`; False where some of it was skipped.
+
+        A drive that is out of band may be tuned at once; then shafts beside it may be read too,
+        as entries of `beside`.
+        """
         machine = self._ledger.machines[work.place.machine]
         station = words.format_number(machine.station)
         self._conversation.tell(
@@ -146,16 +155,26 @@ class ReadingQuestions:
         key: Key = (part, work.task.ident, str(work.place))
         is_whole = True
         if "speed" in work.task.reads:
-            is_whole = self._speed(key, work, entry)
+            is_whole = self._speed(key, machine, entry)
         for group in fields.reading_groups(work.task.reads, machine, self._ledger.site.units):
             if group.kind == "setting":
-                is_whole &= self._setting(key, work, entry)
+                is_needed = "setting" in work.task.reads
+                is_whole &= self._setting(key, machine, entry, is_needed=is_needed)
+                beside += self._session.ask(key, machine, entry, only_if_out=True)
             else:
                 is_whole &= self._group(key, work, group, entry)
         return is_whole
 
-    def _speed(self, key: Key, work: DueWork, entry: dict[str, Any]) -> bool:
-        machine = self._ledger.machines[work.place.machine]
+    def tune(self, part: str, machine: Machine, entry: dict[str, Any]) -> list[dict[str, Any]]:
+        """A tuning session into `entry`; the counts of shafts beside it as further entries."""
+        key: Key = (part, "tune", machine.ident)
+        if not (
+            self._speed(key, machine, entry) and self._setting(key, machine, entry, is_needed=True)
+        ):
+            return []
+        return self._session.ask(key, machine, entry, only_if_out=False)
+
+    def _speed(self, key: Key, machine: Machine, entry: dict[str, Any]) -> bool:
         unit = fields.format_setting(machine, self._ledger.site.units)
         behind = f", or 43 30 @{'44' if unit == 'Hz' else '3.8'} with the {unit}" if unit else ""
         tap = "; t: tap with the space bar" if can_tap() else ""
@@ -176,13 +195,11 @@ class ReadingQuestions:
     def _counted(self, text: str, band: Band | None) -> dict[str, Any]:
         if text.lower() in _TAP_ANSWERS:
             return {"taps_s": list(self._tapped(band))}
-        typed = text.replace("/", " ").split()
-        if len(typed) != 2:
-            raise ValueError(_SUCH_AS)
-        passes, seconds = fields.whole_number(typed[0]), fields.number(typed[1])
-        reading = PassCount(passes=passes, seconds=float(seconds))
-        say(f"  {self._speed_text(reading, band)}")
-        return {"counted": passes, "seconds": seconds}
+        counted = fields.count_values(text)
+        reading = speed_reading_of(counted)
+        if reading is not None:
+            say(f"  {self._speed_text(reading, band)}")
+        return counted
 
     def _tapped(self, band: Band | None) -> tuple[float, ...]:
         if not can_tap():
@@ -211,9 +228,10 @@ class ReadingQuestions:
         limits = words.format_range(band.low, band.high)
         return f"{text}  {verdict_of(speed, band).value} {limits}"
 
-    def _setting(self, key: Key, work: DueWork, entry: dict[str, Any]) -> bool:
+    def _setting(
+        self, key: Key, machine: Machine, entry: dict[str, Any], *, is_needed: bool
+    ) -> bool:
         """The drive's setting, where it was not typed behind the count."""
-        machine = self._ledger.machines[work.place.machine]
         if not machine.has_setpoint or any(name.startswith("found_") for name in entry):
             return True
         unit = fields.format_setting(machine, self._ledger.site.units)
@@ -221,8 +239,9 @@ class ReadingQuestions:
         def parse(text: str) -> dict[str, Any]:
             return fields.setting_values(text, machine, self._ledger.site.units)
 
-        question = f"  Drive found at, {unit} (behind it what you left it at, if another): "
-        is_needed = "setting" in work.task.reads
+        question = (
+            f"  Drive found at, {unit}, as counted (behind it what you left it at, if another): "
+        )
         found = self._value((*key, "setting"), question, parse, is_needed=is_needed)
         entry |= found or {}
         return found is not None or not is_needed
@@ -270,8 +289,9 @@ def _repaired(times: tuple[float, ...]) -> str:
     """How many passes had no tap and how many taps were one too many, where any."""
     found = from_taps(times)
     counts = ((found.missed, "missed"), (found.doubled, "doubled"))
-    parts = ", ".join(f"{count} {what}" for count, what in counts if count)
-    return f"  ({parts})" if parts else ""
+    parts = [f"{count} {what}" for count, what in counts if count]
+    parts += [OWN_BEAT] if found.own_beat else []
+    return f"  ({', '.join(parts)})" if parts else ""
 
 
 _TAP, _AGAIN = b" ", (b"r", b"\x7f", b"\x08")

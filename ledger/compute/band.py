@@ -12,11 +12,13 @@ from dataclasses import dataclass, replace
 
 from ledger.compute.distributions import chi2_quantile, t_cdf, t_upper_tail
 from ledger.compute.numbers import check_above_zero
-from ledger.compute.ratio import CONSISTENT, RatioFit, predict
+from ledger.compute.ratio import RatioFit, predict
+from ledger.compute.shared import CONSISTENT
 from ledger.compute.speed import (
     HAND_TIMING_U_S,
     CountStart,
     Speed,
+    from_timed_turns,
     u_of_pass_count,
     u_of_timed_turns,
 )
@@ -213,21 +215,21 @@ FEW_READINGS = 4
 
 
 BAND_SHARE = 0.25
-"""Counts settle a setting when U is at most this share of the band: then a speed in the middle
+"""Readings settle a setting when U is at most this share of the band: then a speed in the middle
 half of the band is in it for sure. Common practice, no source."""
 
 
-_COUNTS_S = (30, 60)
+_TURNS = (20, 40)
 
-_MOST_COUNTS = 10
+_MOST_TIMINGS = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CountAgain:
-    """So many more hand counts, each of so many seconds, would do; U in r/min after them."""
+class TimeAgain:
+    """So many more timings, each of so many whole turns, would do; U in r/min after them."""
 
-    counts: int
-    seconds: int
+    timings: int
+    turns: int
     expanded_rpm: float
 
 
@@ -241,13 +243,13 @@ def wider_than(speed: Speed, band: Band) -> bool:
     return speed.expanded() > band.high - band.low
 
 
-def counts_to_settle(fit: RatioFit, band: Band, setting: float) -> CountAgain | None:
-    """The shortest counting at a setting that would settle it, if every count comes out alike.
+def timings_to_settle(fit: RatioFit, band: Band, setting: float) -> TimeAgain | None:
+    """The least timing of whole turns that would settle a setting, if every one comes out alike.
 
-    A count at the fitted ratio adds nothing to chi-square and one degree of freedom, so that the
-    Birge ratio √(χ²/ν) falls with each, and 1/u² of the ratio grows by that of the count (as
-    `compute.ratio.fit_ratio`). None where ten counts of a minute would not do, or the band has
-    only one limit.
+    Whole turns rather than counts: counts of one length may all err alike. A timing at the fitted
+    ratio adds nothing to chi-square and one degree of freedom, so that the Birge ratio √(χ²/ν)
+    falls with each, and 1/u² of the ratio grows by that of the timings. None where ten would not
+    do, or the band has only one limit.
 
     Raises:
         ValueError: the setting is not above 0.
@@ -258,25 +260,26 @@ def counts_to_settle(fit: RatioFit, band: Band, setting: float) -> CountAgain | 
         return None
     least = max(1, FEW_READINGS - fit.readings) if fit.inflated else 1
     found = [
-        CountAgain(counts=counts, seconds=seconds, expanded_rpm=after)
-        for seconds in _COUNTS_S
-        for counts in range(least, _MOST_COUNTS + 1)
-        if (after := _after(fit, setting, counts, seconds)) <= wanted
+        TimeAgain(timings=timings, turns=turns, expanded_rpm=after)
+        for turns in _TURNS
+        for timings in range(least, _MOST_TIMINGS + 1)
+        if (after := _after(fit, setting, timings, turns)) <= wanted
     ]
-    return min(found, key=lambda one: (one.counts * one.seconds, one.counts), default=None)
+    return min(found, key=lambda one: (one.timings * one.turns, one.timings), default=None)
 
 
-def _after(fit: RatioFit, setting: float, counts: int, seconds: int) -> float:
-    """The expanded uncertainty at the setting after so many counts that come out as fitted."""
-    u_count = u_of_pass_count(fit.rpm_per_unit * setting, seconds) / setting
-    u_before = fit.u_rpm_per_unit / (fit.birge_ratio if fit.inflated else 1.0)
-    u_after = 1 / math.sqrt(1 / u_before**2 + counts / u_count**2)
-    dof = fit.chi2_dof + counts
+def _after(fit: RatioFit, setting: float, timings: int, turns: int) -> float:
+    """The expanded uncertainty at the setting after so many timings that come out as fitted."""
+    one = from_timed_turns(turns, turns * 60 / (fit.rpm_per_unit * setting))
+    u_timed = math.hypot(one.u_own_rpm / math.sqrt(timings), one.u_shared_rpm) / setting
+    u_own = math.sqrt(max(fit.u_rpm_per_unit**2 - fit.u_shared**2, 0.0))
+    u_before = math.hypot(u_own / (fit.birge_ratio if fit.inflated else 1.0), fit.u_shared)
+    dof = fit.chi2_dof + timings
     inflated = fit.inflated and fit.chi2 > chi2_quantile(CONSISTENT, dof)
     birge = math.sqrt(fit.chi2 / dof) if inflated else 1.0
     after = replace(
         fit,
-        u_rpm_per_unit=u_after * birge,
+        u_rpm_per_unit=birge / math.sqrt(1 / u_before**2 + 1 / u_timed**2),
         dof=float(dof) if inflated else math.inf,
         centre_setting=setting,
     )

@@ -14,24 +14,34 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from ledger.compute.distributions import chi2_quantile, normal_quantile
+from ledger.compute.distributions import normal_quantile
 from ledger.compute.numbers import check_above_zero, check_not_negative, check_share, weighted_mean
-from ledger.compute.speed import COVERAGE, Speed, coverage_factor, e_number
-
-CONSISTENT = 0.95
-"""Readings are called inconsistent when chi-square exceeds this quantile."""
-
+from ledger.compute.shared import Shared, SharedMean, SharingReading, shared_mean
+from ledger.compute.speed import COVERAGE, Speed, coverage_factor, e_number, own_u_rpm
 
 MEASURED_ENOUGH = 2
 """From this many readings on, the prior no longer takes part."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RatioReading:
-    """A speed read at a setting. `key` names the reading; `u_rpm` is a standard uncertainty.
+class SharedPart:
+    """What a reading errs by together with all readings of the same `key`.
 
-    `u_setting` is the standard uncertainty of the setting itself, for a flow that is metered;
-    the frequency of a drive is exact beside everything else.
+    `u` is a standard uncertainty: a share of the speed where `is_relative`, else in r/min. The
+    doubt of a setting, such as a flow dial's step, is a share like any other.
+    """
+
+    key: str
+    u: float
+    is_relative: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatioReading:
+    """A speed read at a setting. `key` names the reading.
+
+    `u_rpm` is the standard uncertainty of its own; what it shares with others is in `shared`. The
+    frequency of a drive is exact beside everything else.
 
     Raises:
         ValueError: the setting or u_rpm is not above 0, or a number is not finite.
@@ -41,13 +51,12 @@ class RatioReading:
     rpm: float
     u_rpm: float
     key: str
-    u_setting: float = 0.0
+    shared: tuple[SharedPart, ...] = ()
 
     def __post_init__(self) -> None:
-        numbers = (self.setting, self.rpm, self.u_rpm, self.u_setting)
-        if not all(math.isfinite(number) for number in numbers):
+        if not all(math.isfinite(number) for number in (self.setting, self.rpm, self.u_rpm)):
             raise ValueError(f"expected finite numbers in the reading {self.key}")
-        if not (self.setting > 0 and self.u_rpm > 0 and self.u_setting >= 0):
+        if not (self.setting > 0 and self.u_rpm > 0 and all(p.u >= 0 for p in self.shared)):
             raise ValueError(
                 f"expected a setting and an uncertainty above 0 in the reading {self.key}"
             )
@@ -66,13 +75,18 @@ class RatioFit:
     """A fitted ratio, how sure it is, and whether its readings agree.
 
     `u_rpm_per_unit` already includes the Birge ratio when `inflated`; `dof` belongs to it.
-    `centre_setting` is where the readings lie, weighted as they weigh in the ratio. `disagreeing`
-    names readings, sorted. `prior_disagrees` says that the nameplate and the readings cannot both
-    be right. What is left out is as without readings.
+    `u_shared` is the part that more readings of the same kinds do not help, and `shares` each of
+    its keys with the part it makes. `centre_setting` is where the readings lie, weighted as they
+    weigh in the ratio. `disagreeing` names readings, sorted; `apart` the keys of groups of
+    readings, such as instruments, that do not agree with the others. `prior_disagrees` says that
+    the nameplate and the readings cannot both be right. `u_new_setting` is the doubt of a setting
+    that a dial is put to anew. What is left out is as without readings.
     """
 
     rpm_per_unit: float
     u_rpm_per_unit: float
+    u_shared: float = 0.0
+    shares: tuple[tuple[str, float], ...] = ()
     dof: float = math.inf
     readings: int = 0
     centre_setting: float | None = None
@@ -81,29 +95,30 @@ class RatioFit:
     birge_ratio: float = 1.0
     inflated: bool = False
     disagreeing: tuple[str, ...] = ()
+    apart: tuple[str, ...] = ()
     used_prior: bool = False
     prior_disagrees: bool = False
+    u_new_setting: float = 0.0
 
     def expanded(self) -> float:
         """The expanded uncertainty of the ratio, k by `coverage_factor`."""
         return coverage_factor(self.dof) * self.u_rpm_per_unit
 
 
-def reading_of(key: str, setting: float, speed: Speed, u_setting: float = 0.0) -> RatioReading:
+def reading_of(
+    key: str, setting: float, speed: Speed, shared: tuple[SharedPart, ...] = ()
+) -> RatioReading:
     """A reading for the fit; few degrees of freedom widen its standard uncertainty to U/2."""
-    return RatioReading(
-        key=key,
-        setting=setting,
-        rpm=speed.rpm,
-        u_rpm=speed.expanded() / 2,
-        u_setting=u_setting,
-    )
+    u_rpm = own_u_rpm(speed) if shared else speed.expanded() / 2
+    return RatioReading(key=key, setting=setting, rpm=speed.rpm, u_rpm=u_rpm, shared=shared)
 
 
 def fit_ratio(readings: Sequence[RatioReading], prior: RatioPrior | None = None) -> RatioFit:
-    """Weighted least squares of rpm = k setting, with u(k) = 1/√Σ(setting²/u²).
+    """Weighted least squares of rpm = k setting: a mean of the ratios that share errors.
 
-    Fewer than two readings are joined with the prior, if there is one, as if it were a reading;
+    Without shared errors u(k) = 1/√Σ(setting²/u²); with them `compute.shared.shared_mean` says
+    how they count. Fewer than two readings are joined with the prior, if there is one, as if it
+    were a reading;
     a single reading that disagrees with the prior rules alone. The readings are inconsistent
     when χ² is beyond its 95 % quantile; then u(k) grows by the Birge ratio √(χ²/ν) and gets
     ν = m - 1 degrees of freedom (R. T. Birge, Phys. Rev. 40, 1932, 207; the t distribution after
@@ -150,6 +165,7 @@ def predict(fit: RatioFit, setting: float, *, slip_rpm: float = 0.0) -> Speed:
     if fit.centre_setting is not None:
         bracket = slip_rpm * (1 - setting / fit.centre_setting)
         u_rpm = math.hypot(u_rpm, bracket / math.sqrt(3))
+    u_rpm = math.hypot(u_rpm, fit.rpm_per_unit * fit.u_new_setting)
     return Speed(rpm=fit.rpm_per_unit * setting, u_rpm=u_rpm, dof=fit.dof)
 
 
@@ -159,90 +175,111 @@ def setting_for(fit: RatioFit, rpm: float) -> float:
 
 
 def _fit_alone(readings: Sequence[RatioReading]) -> RatioFit:
-    ratio, u_ratio = _slope(readings)
-    totals = [_u_total(reading, ratio) for reading in readings]
-    chi2 = math.fsum(
-        ((reading.rpm - ratio * reading.setting) / u) ** 2
-        for reading, u in zip(readings, totals, strict=True)
-    )
-    chi2_dof = len(readings) - 1
-    birge = math.sqrt(chi2 / chi2_dof) if chi2_dof else 1.0
-    inflated = chi2_dof > 0 and chi2 > chi2_quantile(CONSISTENT, chi2_dof)
-    leverage = [reading.setting / u**2 for reading, u in zip(readings, totals, strict=True)]
+    plain = math.fsum(r.rpm for r in readings) / math.fsum(r.setting for r in readings)
+    # A shared part is a share of the fitted speed, and the fit needs it: twice is enough.
+    mean = shared_mean(_ratios(readings, shared_mean(_ratios(readings, plain)).value))
+    ratios = _ratios(readings, mean.value)
+    leverage = [weight / r.setting for weight, r in zip(mean.weights, readings, strict=True)]
+    named, apart = _disagreeing(readings, ratios, mean)
     return RatioFit(
-        rpm_per_unit=ratio,
-        u_rpm_per_unit=u_ratio * (birge if inflated else 1.0),
-        dof=float(chi2_dof) if inflated else math.inf,
+        rpm_per_unit=mean.value,
+        u_rpm_per_unit=mean.u,
+        u_shared=mean.u_shared,
+        shares=_shares(ratios, mean.weights),
+        dof=mean.dof,
         readings=len(readings),
         centre_setting=math.fsum(
             share * reading.setting for share, reading in zip(leverage, readings, strict=True)
         )
         / math.fsum(leverage),
-        chi2=chi2,
-        chi2_dof=chi2_dof,
-        birge_ratio=birge,
-        inflated=inflated,
-        disagreeing=_disagreeing(readings),
+        chi2=mean.chi2,
+        chi2_dof=mean.chi2_dof,
+        birge_ratio=mean.birge_ratio,
+        inflated=mean.inflated,
+        disagreeing=named,
+        apart=apart,
     )
 
 
-def _slope(readings: Sequence[RatioReading]) -> tuple[float, float]:
-    """Ratio and standard uncertainty; the doubt of a setting counts at the plain ratio first."""
-    plain = _plain_ratio(readings)
-    weighted = [(r, _u_total(r, plain)) for r in readings]
-    square = math.fsum((r.setting / u) ** 2 for r, u in weighted)
-    return math.fsum(r.setting * r.rpm / u**2 for r, u in weighted) / square, 1 / math.sqrt(square)
+def _ratios(readings: Sequence[RatioReading], ratio: float) -> list[SharingReading]:
+    """Each reading's own ratio, with its shared parts at the ratio fitted."""
+    return [
+        SharingReading(
+            value=r.rpm / r.setting,
+            u_own=r.u_rpm / r.setting,
+            shared=tuple(
+                Shared(key=p.key, u=ratio * p.u if p.is_relative else p.u / r.setting)
+                for p in r.shared
+            ),
+        )
+        for r in readings
+    ]
 
 
-def _plain_ratio(readings: Sequence[RatioReading]) -> float:
-    return math.fsum(r.rpm for r in readings) / math.fsum(r.setting for r in readings)
+def _shares(
+    ratios: Sequence[SharingReading], weights: Sequence[float]
+) -> tuple[tuple[str, float], ...]:
+    """What each shared key makes of the uncertainty of the mean, the largest first."""
+    parts: dict[str, float] = {}
+    for weight, one in zip(weights, ratios, strict=True):
+        for shared in one.shared:
+            parts[shared.key] = parts.get(shared.key, 0.0) + weight * shared.u
+    return tuple(sorted(parts.items(), key=lambda part: (-part[1], part[0])))
 
 
-def _u_total(reading: RatioReading, ratio: float) -> float:
-    return math.hypot(reading.u_rpm, ratio * reading.u_setting)
+def _disagreeing(
+    readings: Sequence[RatioReading], ratios: Sequence[SharingReading], mean: SharedMean
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Keys of single readings, and of groups, that do not agree with the fit of the others.
 
-
-def _disagreeing(readings: Sequence[RatioReading]) -> tuple[str, ...]:
-    """Keys of readings that do not agree with the fit of the others, found worst first.
-
-    Each is judged by its E_n number (ISO 13528), with k raised so that the whole row of readings,
-    not each one, is wrongly accused in 4.55 % of cases (Šidák). The worst is set aside and the
-    rest judged anew, so that one gross reading does not accuse its neighbours. Of two that
-    disagree both are named.
+    Readings of one group are held against each other by what each errs by alone, groups by their
+    whole uncertainty. A group of one reading is named as that reading.
     """
-    left = list(readings)
-    named: list[str] = []
+    named = {
+        readings[group.members[index]].key
+        for group in mean.groups
+        for index in apart_from_others([(ratios[n].value, ratios[n].u_own) for n in group.members])
+    }
+    apart = [
+        mean.groups[index]
+        for index in apart_from_others([(group.value, group.u) for group in mean.groups])
+    ]
+    single = {readings[group.members[0]].key for group in apart if len(group.members) == 1}
+    several = tuple(sorted(group.key for group in apart if len(group.members) > 1))
+    return tuple(sorted(named | single)), several
+
+
+def apart_from_others(values: Sequence[tuple[float, float]]) -> tuple[int, ...]:
+    """Numbers of the values, each with its u, that do not agree with the mean of the others.
+
+    Found worst first. Each is judged by its E_n number (ISO 13528), with k raised so that the
+    whole row, not each one, is wrongly accused in 4.55 % of cases (Šidák). The worst is set aside
+    and the rest judged anew, so that one gross reading does not accuse its neighbours. Of two
+    that disagree both are named.
+    """
+    left = list(range(len(values)))
+    named: list[int] = []
     while len(left) > 1:
         comparisons = len(left) if len(left) > 2 else 1
         factor = normal_quantile((1 + COVERAGE ** (1 / comparisons)) / 2)
-        worst, index = max(
-            (abs(score), index) for index, score in enumerate(_e_against_others(left, factor))
-        )
+        scores = _e_against_others([values[number] for number in left], factor)
+        worst, index = max((abs(score), index) for index, score in enumerate(scores))
         if worst <= 1:
             break
         if len(left) == 2:
-            named.extend(reading.key for reading in left)
+            named.extend(left)
             break
-        named.append(left.pop(index).key)
-    return tuple(sorted(named))
+        named.append(left.pop(index))
+    return tuple(named)
 
 
-def _e_against_others(readings: Sequence[RatioReading], factor: float) -> list[float]:
-    """E_n of each reading against the ratio of all others."""
-    plain = _plain_ratio(readings)
-    totals = [_u_total(reading, plain) for reading in readings]
-    products = [r.setting * r.rpm / u**2 for r, u in zip(readings, totals, strict=True)]
-    squares = [(r.setting / u) ** 2 for r, u in zip(readings, totals, strict=True)]
+def _e_against_others(values: Sequence[tuple[float, float]], factor: float) -> list[float]:
+    """E_n of each value against the weighted mean of all others."""
+    weighted = _sums_of_others([value / u**2 for value, u in values])
+    weights = _sums_of_others([1 / u**2 for _, u in values])
     return [
-        e_number(
-            reading.rpm,
-            factor * u,
-            product / square * reading.setting,
-            factor * reading.setting / math.sqrt(square),
-        )
-        for reading, u, product, square in zip(
-            readings, totals, _sums_of_others(products), _sums_of_others(squares), strict=True
-        )
+        e_number(value, factor * u, product / weight, factor / math.sqrt(weight))
+        for (value, u), product, weight in zip(values, weighted, weights, strict=True)
     ]
 
 
@@ -364,15 +401,22 @@ Common practice, no source.
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Efficiency:
-    """A volumetric efficiency as a fraction, its standard uncertainty and degrees of freedom."""
+    """A volumetric efficiency as a fraction, its standard uncertainty and degrees of freedom.
+
+    `u_to_repeat` is the part that another reading with the same dial and motor does not share.
+    """
 
     fraction: float
     u_fraction: float
+    u_to_repeat: float = 0.0
     dof: float = math.inf
 
     def expanded(self, coverage: float = COVERAGE) -> float:
         """The expanded uncertainty, k by `coverage_factor`."""
         return coverage_factor(self.dof, coverage) * self.u_fraction
+
+    def expanded_to_repeat(self) -> float:
+        return coverage_factor(self.dof) * self.u_to_repeat
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -464,26 +508,59 @@ def displacement_prior(
     return RatioPrior(rpm_per_unit=ratio, u_rpm_per_unit=relative_u * ratio)
 
 
+FLOW_SCALE_U = 0.02 / math.sqrt(3)
+
+DISPLACEMENT_U = 0.01 / math.sqrt(3)
+"""Relative standard uncertainty of a flow dial's scale and of a stated displacement.
+
+2 % and 1 % either way: the tool's own figures, no source.
+"""
+
+
 def efficiency_of(fit: RatioFit, displacement_cm3: float, *, reduction: float = 1.0) -> Efficiency:
     """Volumetric efficiency from a fit of shaft r/min per L/min: η_v = k V i/1000.
 
-    `reduction` i is motor turns to one shaft turn.
-
-    A displacement that is off by a share puts the efficiency off by the same share, and may even
-    show more than 1; a change of efficiency over time is free of it, which is why wear is judged
-    by `efficiency_change`.
+    `reduction` i is motor turns to one shaft turn. The scale of the flow and the displacement are
+    doubtful by `FLOW_SCALE_U` and `DISPLACEMENT_U`, and may even show more than 1; a change over
+    time is free of both, which is why wear is judged by `efficiency_change`.
 
     Raises:
         ValueError: displacement or reduction not above 0.
     """
     check_above_zero(displacement_cm3=displacement_cm3, reduction=reduction)
-    scale = displacement_cm3 * reduction / 1000
+    fraction = fit.rpm_per_unit * displacement_cm3 * reduction / 1000
+    u_share = fit.u_rpm_per_unit / fit.rpm_per_unit
     return Efficiency(
-        fraction=fit.rpm_per_unit * scale, u_fraction=fit.u_rpm_per_unit * scale, dof=fit.dof
+        fraction=fraction,
+        u_fraction=fraction * math.hypot(u_share, FLOW_SCALE_U, DISPLACEMENT_U),
+        u_to_repeat=fraction * u_share,
+        dof=fit.dof,
     )
 
 
+def leakage_rpm(
+    fit: RatioFit, displacement_cm3: float, efficiency: float, *, reduction: float = 1.0
+) -> float:
+    """Speed lost to leaking oil where the readings lie, n (1/η - 1), in r/min at the shaft.
+
+    η is what the readings say, or what is stated where they say more than a whole one. At one
+    pressure the leakage is about the same at every flow.
+
+    Raises:
+        ValueError: as `efficiency_of`, or an efficiency outside (0, 1].
+    """
+    check_share(efficiency=efficiency)
+    read = efficiency_of(fit, displacement_cm3, reduction=reduction).fraction
+    share = read if read <= 1 else efficiency
+    return fit.rpm_per_unit * (fit.centre_setting or 0.0) * (1 / share - 1)
+
+
 def efficiency_change(baseline: Efficiency, now: Efficiency) -> EfficiencyChange:
-    """Wear of a motor: a falling speed at the same flow, told from chance by E_n (ISO 13528)."""
-    e = e_number(now.fraction, now.expanded(), baseline.fraction, baseline.expanded())
+    """Wear of a motor: a falling speed at the same flow, told from chance by E_n (ISO 13528).
+
+    Of one dial and one motor: what both efficiencies err by alike does not count.
+    """
+    e = e_number(
+        now.fraction, now.expanded_to_repeat(), baseline.fraction, baseline.expanded_to_repeat()
+    )
     return EfficiencyChange(fall=baseline.fraction - now.fraction, e_number=e, worn=e < -1)

@@ -1,9 +1,12 @@
 """Shaft speed with its uncertainty, from what a person can count, time, tap, film or read off.
 
 Uncertainties follow the GUM (JCGM 100:2008). A reading is n = 60 N/(T p) r/min for N passes of
-p evenly spaced marks in T seconds, with (u(n)/n)² = (u(N)/N)² + (u(T)/T)² (GUM 5.1.6).
+p evenly spaced marks in T seconds, with (u(n)/n)² = (u(N)/N)² + (u(T)/T)² (GUM 5.1.6). What
+several readings err by together (a hand, a scale) is kept apart, as repeating does not help it.
+How a hand times: Am. J. Phys. 87(2) 110, 2019.
 """
 
+import enum
 import itertools
 import math
 import statistics
@@ -13,6 +16,7 @@ from typing import Literal
 
 from ledger.compute.distributions import normal_cdf, t_quantile
 from ledger.compute.numbers import check_above_zero, check_level, check_not_negative, check_whole
+from ledger.compute.wander import MOST_CORRELATION, wander
 
 
 def e_number(value: float, expanded: float, reference: float, expanded_reference: float) -> float:
@@ -34,6 +38,11 @@ def e_number(value: float, expanded: float, reference: float, expanded_reference
     return difference / width
 
 
+def own_u_rpm(speed: "Speed") -> float:
+    """What a speed errs by alone; few degrees of freedom widen it to U/2."""
+    return speed.u_own_rpm if speed.shared else speed.expanded() / 2
+
+
 CountStart = Literal["random", "on-pass"]
 """When the watch was started: at a random moment, or on a pass that is not counted."""
 
@@ -50,6 +59,35 @@ COVERAGE = 2 * normal_cdf(2) - 1
 """The coverage probability of k = 2 for a normal distribution: 95.45 % (GUM G.6.6, table G.2)."""
 
 
+PRESS_BIAS_SHARE = 0.5
+"""What one person's presses err by in all their timings, as a share of the timing uncertainty.
+
+By default 0.05 s. The tool's own figure, no source.
+"""
+
+
+PRESS_LATE_S = 0.11
+"""How late a person starts a watch on a pass (Am. J. Phys. 87(2) 110, 2019).
+
+Nothing cancels it where the end is read off the clock.
+"""
+
+
+_LATENESS_SHARE = 0.6
+"""Doubt of that lateness from person to person, likewise: 0.06 s by default. No source."""
+
+
+_TACHOMETER_STEP_RPM = 0.1
+"""The last digit of a tachometer of which nothing else is known. No source."""
+
+
+_NOMINAL_RATE_U, _EXACT_RATE_U = 0.001 / math.sqrt(3), 0.0001
+"""Doubt of a film's frame rate: a whole number may stand for one 0.1 % off (29.97 for 30).
+
+A rate with decimals is taken to one part in ten thousand: the tool's own figure, no source.
+"""
+
+
 _COUNT_U = {
     # A count of whole passes in a window laid at random errs by a triangle of half-width 1.
     "random": 1 / math.sqrt(6),
@@ -59,17 +97,53 @@ _COUNT_U = {
 
 _COUNT_OFFSET = {"random": 0.0, "on-pass": 0.5}
 
+_START_LATE_S = {"random": 0.0, "on-pass": PRESS_LATE_S}
+
 # A frame holds the start and the stop each to half a frame either way: a triangle of half-width 1.
 _FRAME_U = 1 / math.sqrt(6)
 
 
+class ErrorSource(enum.StrEnum):
+    """What readings of one kind may err by together."""
+
+    PRESS = "press"
+    PHASE = "phase"
+    SCALE = "scale"
+    RATE = "rate"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SharedError:
+    """A part of a speed's uncertainty that other readings of the same hand or instrument share.
+
+    `u_rpm` is its standard uncertainty here; it grows with the speed where `is_relative`.
+    """
+
+    source: ErrorSource
+    u_rpm: float
+    is_relative: bool = True
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Speed:
-    """A shaft speed, its combined standard uncertainty and the degrees of freedom of that."""
+    """A shaft speed, its combined standard uncertainty and the degrees of freedom of that.
+
+    `shared` are the parts of the uncertainty that do not average out.
+    """
 
     rpm: float
     u_rpm: float
     dof: float = math.inf
+    shared: tuple[SharedError, ...] = ()
+
+    @property
+    def u_shared_rpm(self) -> float:
+        return math.hypot(*(part.u_rpm for part in self.shared))
+
+    @property
+    def u_own_rpm(self) -> float:
+        """The part that is this reading's alone."""
+        return math.sqrt(max(self.u_rpm**2 - math.fsum(p.u_rpm**2 for p in self.shared), 0.0))
 
     def expanded(self, coverage: float = COVERAGE) -> float:
         """The expanded uncertainty U = k u in r/min, k from `coverage_factor`."""
@@ -102,9 +176,10 @@ def from_pass_count(
     """Speed from whole passes counted in a set time.
 
     With a random start u(N) = 1/√6 (GUM 4.3.9). With the watch started on a pass that is not
-    counted, half a pass is added and u(N) = 1/√12 (GUM 4.3.7); counting that first pass as one is
-    the fence-post fault. The scatter of repeated counts is no substitute: for one speed and one
-    window it is √(f(1-f)) with f the fraction of a pass left over, and may be nought.
+    counted, half a pass is added and u(N) = 1/√12 (GUM 4.3.7), the same in every count of that
+    length at that speed; the late press adds `PRESS_LATE_S` to the time. Counting that first pass
+    as one is the fence-post fault. The scatter of repeated counts is no substitute: for one speed
+    and one window it is √(f(1-f)) with f the fraction of a pass left over, and may be nought.
 
     Raises:
         ValueError: fewer than one pass, a part of a pass, a time or number of marks not above 0,
@@ -113,16 +188,31 @@ def from_pass_count(
     """
     check_whole(passes=passes, passes_per_turn=passes_per_turn)
     check_above_zero(seconds=seconds)
+    check_not_negative(u_seconds=u_seconds)
     if start not in _COUNT_U:
         raise ValueError(f"expected the start 'random' or 'on-pass', not {start!r}")
     counted = passes + _COUNT_OFFSET[start]
-    rpm = 60 * counted / (seconds * passes_per_turn)
-    return Speed(
-        rpm=rpm,
-        u_rpm=u_of_pass_count(
-            rpm, seconds, passes_per_turn=passes_per_turn, start=start, u_seconds=u_seconds
-        ),
-    )
+    rpm = 60 * counted / ((seconds + _START_LATE_S[start]) * passes_per_turn)
+    u_own, shared = _parts_of_count(rpm, seconds, passes_per_turn, start, u_seconds)
+    return Speed(rpm=rpm, u_rpm=math.hypot(u_own, *(part.u_rpm for part in shared)), shared=shared)
+
+
+def _parts_of_count(
+    rpm: float, seconds: float, passes_per_turn: int, start: CountStart, u_seconds: float
+) -> tuple[float, tuple[SharedError, ...]]:
+    """What a count errs by alone, and with others.
+
+    The others are all presses of the hand; and on a pass the part of a turn left over.
+    """
+    window = seconds + _START_LATE_S[start]
+    count_u = 60 * _COUNT_U[start] / (window * passes_per_turn)
+    timing_u = rpm * u_seconds / window
+    if start == "random":
+        press = SharedError(source=ErrorSource.PRESS, u_rpm=PRESS_BIAS_SHARE * timing_u)
+        return math.hypot(count_u, timing_u), (press,)
+    press = SharedError(source=ErrorSource.PRESS, u_rpm=_LATENESS_SHARE * timing_u)
+    phase = SharedError(source=ErrorSource.PHASE, u_rpm=count_u, is_relative=False)
+    return timing_u, (press, phase)
 
 
 def from_timed_turns(
@@ -134,7 +224,8 @@ def from_timed_turns(
 ) -> Speed:
     """Speed from the time of whole turns, the watch started on a pass and stopped on a pass.
 
-    The starting pass is number nought. There is no counting term: u(n)/n = u(T)/T. Where several
+    The starting pass is number nought. There is no counting term: u(n)/n = u(T)/T, with what the
+    hand errs by each time and what it always errs by. Where several
     marks pass in a turn, `turns` is the number of passes timed.
 
     Raises:
@@ -144,45 +235,71 @@ def from_timed_turns(
     check_whole(turns=turns, passes_per_turn=passes_per_turn)
     check_above_zero(seconds=seconds)
     rpm = 60 * turns / (seconds * passes_per_turn)
-    return Speed(rpm=rpm, u_rpm=u_of_timed_turns(rpm, seconds, u_seconds=u_seconds))
+    press = SharedError(
+        source=ErrorSource.PRESS, u_rpm=rpm * PRESS_BIAS_SHARE * u_seconds / seconds
+    )
+    return Speed(
+        rpm=rpm, u_rpm=u_of_timed_turns(rpm, seconds, u_seconds=u_seconds), shared=(press,)
+    )
 
 
 def from_tachometer(
-    rpm: float, *, accuracy_percent: float = 0.0, accuracy_rpm: float = 0.0
+    rpm: float,
+    *,
+    accuracy_percent: float = 0.0,
+    accuracy_rpm: float = 0.0,
+    step_rpm: float = _TACHOMETER_STEP_RPM,
 ) -> Speed:
     """Speed from an instrument with its own stated accuracy.
 
-    The maker's limits, percent of reading and r/min together, are taken as the half-width of a
-    rectangle: u = a/√3 (GUM 4.3.7).
+    The maker's limits, percent of reading and r/min, are each the half-width of a rectangle:
+    a/√3 (GUM 4.3.7), and no reading with it errs less. Its display's step adds q/√12
+    (GUM F.2.2.1), anew each time.
 
     Raises:
-        ValueError: the speed is not above 0, an accuracy is negative, or none is given.
+        ValueError: the speed is not above 0, an accuracy or the step is negative, or no accuracy
+            is given.
     """
     check_above_zero(rpm=rpm)
-    check_not_negative(accuracy_percent=accuracy_percent, accuracy_rpm=accuracy_rpm)
-    half_width = rpm * accuracy_percent / 100 + accuracy_rpm
-    if half_width == 0:
+    check_not_negative(
+        accuracy_percent=accuracy_percent, accuracy_rpm=accuracy_rpm, step_rpm=step_rpm
+    )
+    if accuracy_percent == accuracy_rpm == 0:
         raise ValueError("expected the stated accuracy of the instrument, in percent or r/min")
-    return Speed(rpm=rpm, u_rpm=half_width / math.sqrt(3))
+    halves = ((rpm * accuracy_percent / 100, True), (accuracy_rpm, False))
+    shared = tuple(
+        SharedError(source=ErrorSource.SCALE, u_rpm=half / math.sqrt(3), is_relative=is_relative)
+        for half, is_relative in halves
+        if half
+    )
+    own = step_rpm / math.sqrt(12)
+    return Speed(rpm=rpm, u_rpm=math.hypot(own, *(part.u_rpm for part in shared)), shared=shared)
 
 
 def from_video(
-    turns: int, frames: int, frames_per_second: float, *, u_relative_rate: float = 0.0
+    turns: int,
+    frames: int,
+    frames_per_second: float,
+    *,
+    u_relative_rate: float | None = None,
 ) -> Speed:
     """Speed from whole turns between two frames of a film: n = 60 N fps/F.
 
     The start and the stop are each known to half a frame, so u(F) = 1/√6. `u_relative_rate` is
-    the relative standard uncertainty of the frame rate; 29.97 is not 30, and taking one for the
-    other is a fault of 0.1 %, not an uncertainty.
+    the relative standard uncertainty of the frame rate, shared by all films of a camera: by
+    default that of a nominal rate where it is a whole number, as 30 often stands for 29.97.
 
     Raises:
         ValueError: fewer than one turn or frame, parts of them, or a frame rate not above 0.
     """
     check_whole(turns=turns, frames=frames)
     check_above_zero(frames_per_second=frames_per_second)
+    if u_relative_rate is None:
+        u_relative_rate = _NOMINAL_RATE_U if frames_per_second % 1 == 0 else _EXACT_RATE_U
     check_not_negative(u_relative_rate=u_relative_rate)
     rpm = 60 * turns * frames_per_second / frames
-    return Speed(rpm=rpm, u_rpm=rpm * math.hypot(_FRAME_U / frames, u_relative_rate))
+    rate = SharedError(source=ErrorSource.RATE, u_rpm=rpm * u_relative_rate)
+    return Speed(rpm=rpm, u_rpm=math.hypot(rpm * _FRAME_U / frames, rate.u_rpm), shared=(rate,))
 
 
 def u_of_pass_count(
@@ -201,8 +318,8 @@ def u_of_pass_count(
     check_whole(passes_per_turn=passes_per_turn)
     check_above_zero(seconds=seconds)
     check_not_negative(u_seconds=u_seconds)
-    count_term = 60 * _COUNT_U[start] / (seconds * passes_per_turn)
-    return math.hypot(count_term, rpm * u_seconds / seconds)
+    u_own, shared = _parts_of_count(rpm, seconds, passes_per_turn, start, u_seconds)
+    return math.hypot(u_own, *(part.u_rpm for part in shared))
 
 
 def u_of_timed_turns(rpm: float, seconds: float, *, u_seconds: float = HAND_TIMING_U_S) -> float:
@@ -213,8 +330,11 @@ def u_of_timed_turns(rpm: float, seconds: float, *, u_seconds: float = HAND_TIMI
     """
     check_above_zero(seconds=seconds)
     check_not_negative(u_seconds=u_seconds)
-    return rpm * u_seconds / seconds
+    timing_u = rpm * u_seconds / seconds
+    return math.hypot(timing_u, PRESS_BIAS_SHARE * timing_u)
 
+
+OWN_BEAT = "the finger keeps its own beat: tap again watching the mark, or time the turns"
 
 LEAST_TAPS = 5
 """Fewer taps leave too little to tell a missed tap from a slow shaft."""
@@ -223,6 +343,12 @@ LEAST_TAPS = 5
 CLOCK_RESOLUTION_S = 0.01
 """Assumed step of the clock that stamped the taps; perfect taps still carry u = step/√12."""
 
+
+PRESS_SCATTER_S = 0.07
+"""Standard deviation of one press of a hand, in seconds (Am. J. Phys. 87(2) 110, 2019)."""
+
+
+_BEYOND_95 = 1.96
 
 _LONGEST_GAP_IN_PASSES = 3.5
 
@@ -236,7 +362,9 @@ class TappedSpeed:
     """The speed that a row of taps gives, and what had to be repaired to get it.
 
     `kept` taps went into the fit; `missed` passes had no tap; `doubled` taps were left out;
-    `jitter_s` is the standard deviation of one tap about the fitted line, in seconds.
+    `jitter_s` is the standard deviation of one tap about the fitted line, in seconds; `wander` is
+    what the uncertainty grew by, as neighbouring taps err together. With `own_beat` the finger
+    kept a rhythm of its own instead of watching the mark: tap again.
     """
 
     speed: Speed
@@ -244,6 +372,8 @@ class TappedSpeed:
     missed: int
     doubled: int
     jitter_s: float
+    wander: float
+    own_beat: bool
 
 
 def from_taps(
@@ -255,9 +385,11 @@ def from_taps(
     """Speed from the instants of taps, by least squares of t_k = a + P k.
 
     var(P) = s²/Σ(k - mean k)², which is 12 s²/(m (m² - 1)) for m taps without a gap; s comes from
-    the residuals with m - 2 degrees of freedom (GUM H.3). A steady lateness of the finger drops
-    into a. A tap less than half a median gap after the one before is a doubled tap and is left
-    out; a gap near two or three median gaps holds missed taps, and the numbering k skips them.
+    the residuals (GUM H.3). Taps follow one another, so that u(P) always grows by what their
+    correlation makes of it, with whole effective degrees of freedom (GUM G.4.1); where it shows,
+    U is at least that of the first tap and the last alone. A steady lateness drops into a. A tap
+    less than half a median gap after the one before is a doubled tap and is left out; a gap near
+    two or three median gaps holds missed taps, and the numbering k skips them.
 
     Raises:
         ValueError: too few taps, times that do not rise, a pause too long to number, too many
@@ -275,18 +407,23 @@ def from_taps(
         raise ValueError(
             f"{missed} missed and {doubled} doubled taps out of {len(times_s)}: tap again"
         )
-    period_s, jitter_s, u_period_s = _line(passes, kept, clock_resolution_s)
+    if all(time % 1 == 0 for time in kept):
+        clock_resolution_s = max(clock_resolution_s, 1.0)
+    line = _line(passes, kept, clock_resolution_s)
+    period_s, jitter_s = line.period_s, line.jitter_s
     if jitter_s > _WORST_JITTER_SHARE * period_s:
         raise ValueError(
             f"the taps scatter by {jitter_s:.2f} s about a pass every {period_s:.2f} s: tap again"
         )
     rpm = 60 / (period_s * passes_per_turn)
     return TappedSpeed(
-        speed=Speed(rpm=rpm, u_rpm=rpm * u_period_s / period_s, dof=float(len(kept) - 2)),
+        speed=Speed(rpm=rpm, u_rpm=rpm * line.u_period_s / period_s, dof=line.dof),
         kept=len(kept),
         missed=missed,
         doubled=doubled,
         jitter_s=jitter_s,
+        wander=line.wander,
+        own_beat=line.own_beat,
     )
 
 
@@ -343,10 +480,19 @@ def _median_gap(times_s: Sequence[float]) -> float:
     return statistics.median(b - a for a, b in itertools.pairwise(times_s))
 
 
-def _line(
-    passes: Sequence[int], times_s: Sequence[float], clock_resolution_s: float
-) -> tuple[float, float, float]:
-    """Period, jitter of one tap, and standard uncertainty of the period, in seconds."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Line:
+    """The line through taps: period and its uncertainty, jitter of one tap, in seconds."""
+
+    period_s: float
+    jitter_s: float
+    u_period_s: float
+    dof: float
+    wander: float
+    own_beat: bool
+
+
+def _line(passes: Sequence[int], times_s: Sequence[float], clock_resolution_s: float) -> _Line:
     mean_pass = statistics.fmean(passes)
     mean_time = statistics.fmean(times_s)
     spread = math.fsum((k - mean_pass) ** 2 for k in passes)
@@ -354,10 +500,34 @@ def _line(
         math.fsum((k - mean_pass) * (t - mean_time) for k, t in zip(passes, times_s, strict=True))
         / spread
     )
-    squares = math.fsum(
-        (t - mean_time - period_s * (k - mean_pass)) ** 2
-        for k, t in zip(passes, times_s, strict=True)
+    residuals = [
+        t - mean_time - period_s * (k - mean_pass) for k, t in zip(passes, times_s, strict=True)
+    ]
+    scatter = math.sqrt(math.fsum(e * e for e in residuals) / (len(passes) - 2))
+    step_u = clock_resolution_s / math.sqrt(12)
+    jitter_s = max(scatter, step_u)
+    u_period_s = jitter_s / math.sqrt(spread)
+    if scatter < step_u:
+        # Finer than the clock: what is left is its rounding.
+        return _Line(
+            period_s=period_s,
+            jitter_s=jitter_s,
+            u_period_s=u_period_s,
+            dof=float(len(passes) - 2),
+            wander=1.0,
+            own_beat=False,
+        )
+    found = wander([k - mean_pass for k in passes], residuals)
+    dof = float(max(1, math.floor(found.dof)))
+    u_period_s *= found.factor
+    if found.is_shown:
+        ends = _BEYOND_95 * math.sqrt(2) * max(jitter_s, PRESS_SCATTER_S) / passes[-1]
+        u_period_s = max(u_period_s, ends / coverage_factor(dof))
+    return _Line(
+        period_s=period_s,
+        jitter_s=jitter_s,
+        u_period_s=u_period_s,
+        dof=dof,
+        wander=found.factor,
+        own_beat=found.is_shown and found.correlation >= MOST_CORRELATION,
     )
-    scatter = math.sqrt(squares / (len(passes) - 2))
-    jitter_s = max(scatter, clock_resolution_s / math.sqrt(12))
-    return period_s, jitter_s, jitter_s / math.sqrt(spread)

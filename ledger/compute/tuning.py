@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from ledger.compute.band import Band, Verdict, p_in_band, verdict_of
 from ledger.compute.numbers import check_above_zero, round_to_step
 from ledger.compute.ratio import RatioFit, predict, setting_for
-from ledger.compute.speed import Speed, u_of_pass_count, u_of_taps, u_of_timed_turns
-
-TAP_JITTER_S = 0.07
-"""Standard deviation of one press of a hand, in seconds (Am. J. Phys. 87(2) 110, 2019)."""
-
+from ledger.compute.speed import (
+    PRESS_SCATTER_S,
+    Speed,
+    u_of_pass_count,
+    u_of_taps,
+    u_of_timed_turns,
+)
 
 _TURNS = _TAPS = 20
 
@@ -133,7 +135,7 @@ def next_readings(
         (
             f"{_TAPS} taps",
             taps_s,
-            u_of_taps(rpm, _TAPS, jitter_s=TAP_JITTER_S, passes_per_turn=passes_per_turn),
+            u_of_taps(rpm, _TAPS, jitter_s=PRESS_SCATTER_S, passes_per_turn=passes_per_turn),
         ),
     ]
     bought = []

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-_MOST_CORRELATION = 0.95
+MOST_CORRELATION = 0.95
+"""The estimate is cut here: beyond, the row hardly tells its slope."""
 
 # One-sided 5 % of the lag-1 correlation of a line's residuals where nothing wanders; simulated
 # (40,000 rows for each number of readings, evenly spaced).
@@ -66,7 +67,7 @@ def wander(
         raise ValueError(f"expected residuals of at least 5 readings, not {count}")
     squares = math.fsum(e * e for e in residuals)
     lag_one = math.fsum(a * b for a, b in pairwise(residuals)) / squares
-    rho = min(max((count * lag_one + 2) / (count - 4), 0.0), _MOST_CORRELATION)
+    rho = min(max((count * lag_one + 2) / (count - 4), 0.0), MOST_CORRELATION)
     factor, dof = correction(places, rho, levels)
     return Wander(
         lag_one=lag_one,

@@ -13,6 +13,7 @@ from typing import Any
 
 from ledger.compute.recurrence import Unit, parse_interval
 from ledger.files.schemas import BASE_URI, shipped_schemas
+from ledger.files.spelling import value_meant
 from ledger.model.problems import nearest
 from ledger.model.tasks import NEVER, NOT_KNOWN, remembered
 
@@ -212,6 +213,7 @@ def machine(text: str) -> MachineAnswer:
     """
     kind, *rest = (part.strip() for part in text.split(","))
     kind = kind.lower().replace(" ", "-")
+    kind = value_meant(kind, machine_kinds()) or kind
     if kind not in machine_kinds():
         near = nearest(kind, machine_kinds())
         hint = f"did you mean {near}?" if near else "a ? lists them"

@@ -73,6 +73,28 @@ def label_of(key: str) -> str:
     return f"{title}, {unit}" if unit and not title.lower().startswith(unit) else title
 
 
+COUNT_WORDS = {"on-pass": "counted", "turns": "turns"}
+"""Words behind a count, and the key of its first number: `38 30 on-pass`, `20 15.1 turns`."""
+
+
+def count_values(text: str) -> dict[str, Any]:
+    """A count as typed, with blanks or slashes between: passes and seconds, and a word at most.
+
+    `38 30` was started at any moment, `38 30 on-pass` on a pass that was not counted; `20 15.1
+    turns` are whole turns, timed from a pass to a pass. ValueError, in words, for anything else.
+    """
+    typed = text.replace("/", " ").lower().split()
+    word = typed.pop() if len(typed) == 3 else ""
+    if len(typed) != 2 or (word and word not in COUNT_WORDS):
+        raise ValueError(
+            "write the passes and the seconds, such as 38 30; 38 30 on-pass where the watch was "
+            "started on a pass; 20 15.1 turns for whole turns"
+        )
+    count, seconds = whole_number(typed[0]), number(typed[1])
+    found: dict[str, Any] = {COUNT_WORDS.get(word, "counted"): count, "seconds": seconds}
+    return found | ({"start": "on-pass"} if word == "on-pass" else {})
+
+
 def choices_of(key: str) -> tuple[str, ...]:
     """The words a field may hold; empty where it is free."""
     return tuple(entry_fields()[key].get("enum", ()))

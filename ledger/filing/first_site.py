@@ -74,7 +74,7 @@ def tasks_by_cycle(machines: Mapping[str, MachineAnswer]) -> dict[str, dict[str,
 
 def first_site(site: FirstSite, tool: ToolPin) -> dict[str, str]:
     """Text of every file by path, in the order in which they are to be written."""
-    files = _programme(site.machines)
+    files = _programme(site.machines, site.units)
     for path in list(files):
         ident = _ident(path)
         if path.startswith("equipment/"):
@@ -88,7 +88,7 @@ def first_site(site: FirstSite, tool: ToolPin) -> dict[str, str]:
     return whole_site(files, tool)
 
 
-def _programme(machines: Mapping[str, MachineAnswer]) -> dict[str, str]:
+def _programme(machines: Mapping[str, MachineAnswer], units: str = "us") -> dict[str, str]:
     at = stations(machines)
     return programme(
         [
@@ -96,6 +96,7 @@ def _programme(machines: Mapping[str, MachineAnswer]) -> dict[str, str]:
             for ident, machine in machines.items()
         ],
         schemas=SCHEMAS,
+        units=units,
     )
 
 

@@ -43,7 +43,7 @@ def entries_of(ledger: Ledger, options: Options, day: date) -> list[dict[str, An
         if rest is not None:
             entries.append({"task": ident, **rest})
         entries.extend({"task": ident, **one} for one in read)
-    entries.extend(_with_its_task(ledger, one, day) for one in speeds)
+    entries.extend(with_its_task(ledger, one, day) for one in speeds)
     for text in options.not_done:
         what, reason = _halves(text, "--not-done TASK@PLACE=REASON")
         ident, _, where = what.partition("@")
@@ -70,19 +70,17 @@ def meters_of(texts: Sequence[str]) -> dict[str, int | float]:
 
 
 def _speed(ledger: Ledger, text: str) -> dict[str, Any]:
-    """`PLACE=PASSES/SECONDS`, and `@SETTING` behind it where the drive's value was noted."""
-    shape = "--speed PLACE=PASSES/SECONDS[@SETTING], such as brush-1=43/30@44"
+    """`PLACE=PASSES/SECONDS`, and `@SETTING` behind it where the drive's value was noted.
+
+    `/on-pass` behind the seconds where the watch was started on a pass, `/turns` for whole turns.
+    """
+    shape = "--speed PLACE=PASSES/SECONDS[/on-pass][@SETTING], such as brush-1=43/30@44"
     place, count = _halves(text, shape)
     counted, at_setting, setting = count.partition("@")
-    passes, slash, seconds = counted.partition("/")
-    if not slash:
+    if "/" not in counted:
         raise ValueError(f"`{text}` is not of the form {shape}")
     try:
-        entry = {
-            "at": place,
-            "counted": fields.whole_number(passes),
-            "seconds": fields.number(seconds),
-        }
+        entry = {"at": place, **fields.count_values(counted)}
     except ValueError as wrong:
         raise ValueError(f"{wrong}, but --speed is {shape.removeprefix('--speed ')}") from None
     machine = ledger.machines.get(_places(ledger, place)[0].partition("/")[0])
@@ -100,7 +98,8 @@ def _belongs(task: Task | None, named: Sequence[str], speed: Mapping[str, Any]) 
     return not named or str(place) in named or place.machine in named
 
 
-def _with_its_task(ledger: Ledger, speed: Mapping[str, Any], day: date) -> dict[str, Any]:
+def with_its_task(ledger: Ledger, speed: Mapping[str, Any], day: date) -> dict[str, Any]:
+    """The entry of a speed with the one task that asks there for what it holds, if it is one."""
     place = Place.parse(speed["at"])
     can_be_set = ledger.machines[place.machine].has_setpoint
     asking = [
@@ -122,7 +121,8 @@ def _without(
     if named:
         left = [place for place in named if place not in read]
         return _at(left) if left else None
-    places = [str(p) for p in task.places if ledger.machines[p.machine].in_use(day)]
+    machines = ledger.machines
+    places = [str(p) for p in task.places if machines[p.machine].service(p.point).in_use(day)]
     return {"except": list(read)} if set(places) - set(read) else None
 
 

@@ -3,7 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
-from zoneinfo import ZoneInfo, available_timezones
+from pathlib import Path
+from zoneinfo import TZPATH, ZoneInfo, available_timezones
 
 from ledger.files.diagnostics import Diagnostic
 from ledger.files.document import Document
@@ -18,6 +19,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.links import check_links
 from ledger.model.problems import Problems, names_called
 from ledger.model.references import EntryRef
+from ledger.model.renames import with_names_of_today
 from ledger.model.site import Site
 from ledger.model.visits import Entry, Visit
 
@@ -44,9 +46,10 @@ def build_ledger(
     shows all of them. `refused` are the documents that did not pass, `unread` the files of which
     no document could be made: neither is part of the ledger, and a link to one is not reported.
     """
-    sound = list(documents)
+    sound, unfit = list(documents), list(refused)
     problems = Problems(names_called(sound))
-    check_links(sound, refused, unread, problems)
+    sound, unfit = with_names_of_today(sound, unfit, problems)
+    check_links(sound, unfit, unread, problems)
     of_kind: dict[Kind, list[Document]] = {kind: [] for kind in Kind}
     for document in sorted(sound, key=lambda document: document.ident):
         of_kind[document.kind].append(document)
@@ -79,7 +82,7 @@ def _site(documents: list[Document], problems: Problems) -> Site | None:
         zone = document.value["time_zone"]
         _check_closures(document, problems)
         _check_record_begins(document, problems)
-        if zone in _time_zones():
+        if _is_time_zone(zone):
             return build_site(document.value, ZoneInfo(zone))
         problems.unknown(
             document,
@@ -90,6 +93,22 @@ def _site(documents: list[Document], problems: Problems) -> Site | None:
             remedy="use an IANA name such as America/Chicago",
         )
     return None
+
+
+def _is_time_zone(name: str) -> bool:
+    """Whether the time zone database has it, mostly without a walk through all of its folders."""
+    area, _, place = name.partition("/")
+    # Listed, as a disk may take one spelling for another.
+    for folder in (Path(top, area) for top in TZPATH if place and area not in _NO_AREAS):
+        file = folder / place
+        if file in folder.glob("*") and file.is_file():
+            with file.open("rb") as opened:
+                return opened.read(4) == b"TZif"
+    return name in _time_zones()
+
+
+# Folders of the database that hold all of it once more.
+_NO_AREAS = frozenset({"posix", "right"})
 
 
 @cache

@@ -91,6 +91,7 @@ def _point(ident: str, keys: Mapping[str, Any], machine_in_service: date) -> Poi
         ident=ident,
         name=keys.get("name") or ident.replace("-", " ").capitalize(),
         in_service=optional_day(keys.get("in_service")) or machine_in_service,
+        absences=_absences(keys.get("out_of_service", ())),
         rating=_rating(keys),
     )
 

@@ -20,6 +20,8 @@ from ledger.model.references import Place
 from ledger.model.site import Site
 from ledger.model.tasks import Amount, Remembered, Task, remembered
 
+_OLDER_WORDS = {"practice": "own", "own-record": "own"}
+
 
 def build_task(
     document: Document, site: Site, machines: Mapping[str, Machine], problems: Problems
@@ -35,6 +37,7 @@ def build_task(
         places=places,
         every=every,
         hours_meter=meter,
+        basis=_OLDER_WORDS.get(keys.get("basis", "own"), keys.get("basis", "own")),
         window_days=int(keys.get("window", "0 days").split()[0]),
         uses={part: _amount(text) for part, text in sorted(keys.get("uses", {}).items())},
         last_done=_last_done(document, places, site, problems),

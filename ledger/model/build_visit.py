@@ -146,7 +146,8 @@ def _chosen(
     problems: Problems,
 ) -> list[Place]:
     if not says_where:
-        return [place for place in task.places if around.machines[place.machine].in_use(day)]
+        machines = around.machines
+        return [p for p in task.places if machines[p.machine].service(p.point).in_use(day)]
     chosen: dict[Place, None] = {}
     is_list = isinstance(document.value["entries"][pointer[-1]]["at"], list)
     for index, place in enumerate(named):
@@ -187,14 +188,15 @@ def _content(
     places = _places(document, ("entries", number - 1), item, day, around, problems)
     if places is None:
         return None
-    content = _content_of(item, places)
+    content = content_of(item, places)
     # Without `at` the places depend on the day; a fault is told of each entry that has it.
     if "at" in item and problems.count == before:
         around.read_before[id(item)] = content
     return content
 
 
-def _content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryContent:
+def content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryContent:
+    """What an entry in order says, of the places that it is about."""
     return EntryContent(
         raw=item,
         places=places,
@@ -204,11 +206,12 @@ def _content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryCont
         strokes=optional_float(item.get("strokes")),
         minutes=optional_float(item.get("minutes")),
         note=item.get("note", ""),
-        speed=_speed(item),
+        speed=speed_reading_of(item),
         steps=_steps(item),
         line_rate_per_h=optional_float(item.get("line_rate_per_h")),
         readings=readings_of(item),
         setting=None if _SETTING_KEYS.isdisjoint(item) else _setting(item),
+        keypad=item.get("keypad", ""),
         finding=item.get("finding", ""),
         urgency=Urgency(item.get("urgency", "soon")),
         failed=item.get("failed", False),
@@ -221,7 +224,7 @@ def _content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryCont
     )
 
 
-def _speed(item: Mapping[str, Any]) -> SpeedReading | None:
+def speed_reading_of(item: Mapping[str, Any]) -> SpeedReading | None:
     per_turn = item.get("passes_per_turn", 1)
     if "counted" in item:
         return PassCount(
@@ -250,7 +253,7 @@ def _speed(item: Mapping[str, Any]) -> SpeedReading | None:
 def _steps(item: Mapping[str, Any]) -> tuple[Step, ...]:
     found = []
     for step in item.get("steps", ()):
-        speed, setting = _speed(step), _setting_of_step(step)[1]
+        speed, setting = speed_reading_of(step), _setting_of_step(step)[1]
         if speed is not None and setting is not None:
             found.append(Step(setting=setting, speed=speed))
     return tuple(found)

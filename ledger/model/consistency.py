@@ -172,7 +172,9 @@ def _check_name(document: Document, visit: Visit, ledger: Ledger, problems: Prob
     local = visit.when.astimezone(ledger.site.zone)
     stem = visit.ident.partition("~")[0]
     expected = f"{local:%Y-%m-%dT%H%M}-{visit.by}"
-    if stem != expected:
+    person = ledger.site.people.get(visit.by)
+    former = [f"{local:%Y-%m-%dT%H%M}-{name}" for name in (person.formerly if person else ())]
+    if stem != expected and stem not in former:
         problems.error(
             document,
             ("at",) if not stem.startswith(f"{local:%Y-%m-%dT%H%M}-") else ("by",),

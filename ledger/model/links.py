@@ -12,7 +12,8 @@ from typing import Any, NamedTuple
 
 from ledger.files.document import Document, Pointer
 from ledger.files.paths import Kind, Source
-from ledger.model.problems import Problems, nearest
+from ledger.files.spelling import nearest_text
+from ledger.model.problems import Problems
 from ledger.model.references import EntryRef, Place
 
 _REMEDIES = {
@@ -32,7 +33,7 @@ _ENTRY_REMEDY = (
 )
 
 
-class _Reference(NamedTuple):
+class Reference(NamedTuple):
     """A word of a file that stands for a thing: one of `_REMEDIES`, a `place` or an `entry`."""
 
     thing: str
@@ -71,23 +72,21 @@ def check_links(
     # Lines that are alike are read as one and the same value, which is looked at once.
     in_order: set[int] = set()
     for document in (*sound, *unfit):
-        for reference in _references(document):
+        for reference in references(document):
             _check(document, reference, defined, problems)
         if document.kind is not Kind.VISIT:
             continue
-        for index, entry in enumerate(_listed(_mapping(document.value).get("entries"))):
+        for index, entry in enumerate(listed(mapping(document.value).get("entries"))):
             if id(entry) in in_order:
                 continue
             before = problems.count
-            for reference in _under(entry, ("entries", index), _OF_ENTRY):
+            for reference in entry_references(entry, ("entries", index)):
                 _check(document, reference, defined, problems)
             if problems.count == before:
                 in_order.add(id(entry))
 
 
-def _check(
-    document: Document, reference: _Reference, defined: _Defined, problems: Problems
-) -> None:
+def _check(document: Document, reference: Reference, defined: _Defined, problems: Problems) -> None:
     thing, pointer, word, is_key = reference
     if thing == "entry":
         _check_entry(document, pointer, word, defined, problems)
@@ -117,14 +116,15 @@ def _check(
 def _unknown_point(
     document: Document, pointer: Pointer, place: Place, known: list[str], problems: Problems
 ) -> None:
-    near = nearest(place.point, known)
+    near = nearest_text(place.point, set(known).__contains__)
     problems.error(
         document,
         pointer,
         rule="unknown-point",
         message=f"machine `{place.machine}` has no point `{place.point}`",
         expected="a key under `points` in its file: " + (", ".join(known) or "none"),
-        remedy=f"use one of them, or add the point to equipment/{place.machine}.yaml",
+        remedy=f"use one of them; in equipment/{place.machine}.yaml, a point that was renamed has "
+        "its old name under `formerly`, and one that is gone stays there with `out_of_service`",
         nearest=f"{place.machine}/{near}" if near else "",
     )
 
@@ -164,18 +164,18 @@ def _defined(sound: list[Document], unfit: list[Document], unread: list[Source])
         values[source.kind][source.ident] = None
     for document in (*sound, *unfit):
         values[document.kind][document.ident] = document.value
-    site = _mapping(values[Kind.SITE].get("site"))
+    site = mapping(values[Kind.SITE].get("site"))
     is_sound = any(document.kind is Kind.SITE for document in sound)
     words: dict[str, AbstractSet[str]] = {
-        thing: _mapping(site.get(key)).keys()
+        thing: mapping(site.get(key)).keys()
         for key, thing in (("people", "person"), ("meters", "meter"), ("panels", "panel"))
         if key in site or is_sound
     }
     for counts in ("hours", "vehicles") if "meter" in words else ():
         words[f"{counts}-meter"] = {
             ident
-            for ident, meter in _mapping(site.get("meters")).items()
-            if _mapping(meter).get("counts", counts) == counts
+            for ident, meter in mapping(site.get("meters")).items()
+            if mapping(meter).get("counts", counts) == counts
         }
     for kind in (Kind.MACHINE, Kind.TASK, Kind.PART):
         words[kind.value] = values[kind].keys()
@@ -184,7 +184,7 @@ def _defined(sound: list[Document], unfit: list[Document], unread: list[Source])
         words=words,
         points={ident: _points(machine) for ident, machine in values[Kind.MACHINE].items()},
         entries={
-            ident: len(_listed(_mapping(visit).get("entries"))) or None
+            ident: len(listed(mapping(visit).get("entries"))) or None
             for ident, visit in values[Kind.VISIT].items()
         },
     )
@@ -195,19 +195,19 @@ def _points(machine: Any) -> AbstractSet[str] | None:
     return points.keys() if isinstance(points, dict) else None
 
 
-def _references(document: Document) -> Iterator[_Reference]:
-    """Those of a whole document; of a visit those outside its entries."""
+def references(document: Document) -> Iterator[Reference]:
+    """The words of a document that stand for things; of a visit those outside its entries."""
     match document.kind:
         case Kind.MACHINE:
             yield from _under(document.value, (), {"panel": "panel"})
         case Kind.TASK:
-            yield from _of_task(_mapping(document.value))
+            yield from _of_task(mapping(document.value))
         case Kind.SETPOINTS:
-            yield _Reference("settings-machine", (), document.ident)
-            for index, change in enumerate(_listed(document.value)):
+            yield Reference("settings-machine", (), document.ident)
+            for index, change in enumerate(listed(document.value)):
                 yield from _under(change, (index,), _OF_CHANGE)
         case Kind.VISIT:
-            visit = _mapping(document.value)
+            visit = mapping(document.value)
             yield from _under(visit, (), _OF_VISIT)
             yield from _keys_of(visit, "meters", "meter")
 
@@ -226,7 +226,12 @@ _OF_ENTRY = {
 }
 
 
-def _of_task(task: Mapping[str, Any]) -> Iterator[_Reference]:
+def entry_references(entry: Any, pointer: Pointer) -> Iterator[Reference]:
+    """Those of one entry of a visit, which stands at the pointer."""
+    return _under(entry, pointer, _OF_ENTRY)
+
+
+def _of_task(task: Mapping[str, Any]) -> Iterator[Reference]:
     yield from _under(task.get("on"), ("on",), {"ids": "place", "except": "place"})
     every = task.get("every")
     pointed = (
@@ -235,34 +240,34 @@ def _of_task(task: Mapping[str, Any]) -> Iterator[_Reference]:
         else [(("every",), every)]
     )
     for pointer, item in pointed:
-        counts = "vehicles" if "vehicles" in _mapping(item) else "hours"
+        counts = "vehicles" if "vehicles" in mapping(item) else "hours"
         yield from _under(item, pointer, {"meter": f"{counts}-meter"})
     yield from _under(task, (), {"covers": "task"})
-    for index, line in enumerate(_listed(task.get("last_done"))):
+    for index, line in enumerate(listed(task.get("last_done"))):
         yield from _under(line, ("last_done", index), {"at": "place"})
     yield from _keys_of(task, "uses", "part")
 
 
-def _under(value: Any, pointer: Pointer, things: Mapping[str, str]) -> Iterator[_Reference]:
+def _under(value: Any, pointer: Pointer, things: Mapping[str, str]) -> Iterator[Reference]:
     """What stands under the keys of `things`, one word or a list of them."""
-    for key, told in _mapping(value).items():
+    for key, told in mapping(value).items():
         if (thing := things.get(key)) is None:
             continue
         if isinstance(told, str):
-            yield _Reference(thing, (*pointer, key), told)
-        for index, word in enumerate(_listed(told)):
+            yield Reference(thing, (*pointer, key), told)
+        for index, word in enumerate(listed(told)):
             if isinstance(word, str):
-                yield _Reference(thing, (*pointer, key, index), word)
+                yield Reference(thing, (*pointer, key, index), word)
 
 
-def _keys_of(value: Mapping[str, Any], key: str, thing: str) -> Iterator[_Reference]:
-    for word in _mapping(value.get(key)):
-        yield _Reference(thing, (key, word), word, is_key=True)
+def _keys_of(value: Mapping[str, Any], key: str, thing: str) -> Iterator[Reference]:
+    for word in mapping(value.get(key)):
+        yield Reference(thing, (key, word), word, is_key=True)
 
 
-def _mapping(value: Any) -> Mapping[str, Any]:
+def mapping(value: Any) -> Mapping[str, Any]:
     return value if isinstance(value, dict) else {}
 
 
-def _listed(value: Any) -> list[Any]:
+def listed(value: Any) -> list[Any]:
     return value if isinstance(value, list) else []

@@ -81,8 +81,12 @@ class NozzleRating:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChainRating:
+    """`worn_percent` is the limit of its maker, where the file states one."""
+
     pitch_mm: float
     adjustable: bool
+    links: str = "roller"
+    worn_percent: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,18 +104,6 @@ Rating: TypeAlias = Bearing | NozzleRating | ChainRating | BeltRating | ClothRat
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Point:
-    """A part of a machine that gets service; `rating` where its kind has numbers of its own."""
-
-    ident: str
-    kind: str
-    name: str
-    note: str = ""
-    in_service: date
-    rating: Rating | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Absence:
     """Days on which a machine is out of service, the last among them; without one it is gone."""
 
@@ -122,49 +114,12 @@ class Absence:
         return self.first <= day and (self.last is None or day <= self.last)
 
 
-_WITH_CLOTH = frozenset("curtain wrap side-brush low-brush top-brush buffer tyre-dresser".split())
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Machine:
-    """`absences` are in the order of the file."""
+class InService:
+    """Something that is there from a day on, but for its absences, in the order of the file."""
 
-    ident: str
-    name: str
-    kind: str
-    station: float
-    area: str = "tunnel"
-    side: str = ""
-    turns: str = ""
     in_service: date
     absences: tuple[Absence, ...] = ()
-    panel: str = ""
-    maker_manual: str = ""
-    serial: str = ""
-    notes: str = ""
-    drive: Drive | None = None
-    brush: Brush | None = None
-    speed_band: tuple[RateBand, ...] = ()
-    planned_cost: float | None = None
-    failure_cost: float | None = None
-    points: Mapping[str, Point] = field(default_factory=dict)
-
-    @property
-    def has_setpoint(self) -> bool:
-        """Whether the drive can be set: a frequency drive, or a flow control."""
-        match self.drive:
-            case ElectricDrive(hz_limits=limits) | HydraulicDrive(flow_limits_lpm=limits):
-                return limits is not None
-            case _:
-                return False
-
-    @property
-    def plausible_rpm(self) -> tuple[float, float] | None:
-        """Least and greatest speed its shaft can have in r/min; None where nothing is known.
-
-        Speeds of machines with cloth or foam lie well inside; common practice, no source.
-        """
-        return (5.0, 400.0) if self.kind in _WITH_CLOTH else None
 
     @property
     def out_of_service(self) -> date | None:
@@ -189,6 +144,70 @@ class Machine:
         """Days in use among those from the first to the last."""
         span = (last - first).days + 1
         return sum(self.in_use(first + timedelta(days=n)) for n in range(span))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point(InService):
+    """A part of a machine that gets service; `rating` where its kind has numbers of its own."""
+
+    ident: str
+    kind: str
+    name: str
+    note: str = ""
+    formerly: tuple[str, ...] = ()
+    rating: Rating | None = None
+
+
+_WITH_CLOTH = frozenset("curtain wrap side-brush low-brush top-brush buffer tyre-dresser".split())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Machine(InService):
+    """`formerly` are the ids it had before."""
+
+    ident: str
+    name: str
+    kind: str
+    station: float
+    area: str = "tunnel"
+    side: str = ""
+    turns: str = ""
+    formerly: tuple[str, ...] = ()
+    panel: str = ""
+    maker_manual: str = ""
+    serial: str = ""
+    notes: str = ""
+    cautions: tuple[str, ...] = ()
+    drive: Drive | None = None
+    brush: Brush | None = None
+    speed_band: tuple[RateBand, ...] = ()
+    planned_cost: float | None = None
+    failure_cost: float | None = None
+    points: Mapping[str, Point] = field(default_factory=dict)
+
+    @property
+    def has_setpoint(self) -> bool:
+        """Whether the drive can be set: a frequency drive, or a flow control."""
+        match self.drive:
+            case ElectricDrive(hz_limits=limits) | HydraulicDrive(flow_limits_lpm=limits):
+                return limits is not None
+            case _:
+                return False
+
+    @property
+    def plausible_rpm(self) -> tuple[float, float] | None:
+        """Least and greatest speed its shaft can have in r/min; None where nothing is known.
+
+        Speeds of machines with cloth or foam lie well inside; common practice, no source.
+        """
+        return (5.0, 400.0) if self.kind in _WITH_CLOTH else None
+
+    def service(self, point: str) -> InService:
+        """When a point, or with "" the machine, is there: a point is away with its machine."""
+        own = self.points[point].absences if point else ()
+        if not own:
+            return self
+        return InService(in_service=self.in_service, absences=(*self.absences, *own))
 
 
 def limits_of(machine: Machine | None) -> tuple[float, float] | None:

@@ -177,8 +177,8 @@ class Watches:
         return watch if watch.first <= watch.last and watch.hours > 0 else None
 
     def _metered(self, machine: Machine, last: date) -> Watch | None:
-        own = _meter_of(machine)
-        ident = own if own in self._logs else self._line_meter
+        own = [meter for meter in _meters_of(machine) if meter in self._logs]
+        ident = own[0] if own else self._line_meter
         log = self._logs.get(ident, MeterLog())
         # One reading tells no hours, and hours before the first reading are not known.
         if len(log.days) < 2:
@@ -227,13 +227,15 @@ class _OpeningHours:
         return self._totals[bisect_right(self._days, day - _DAY)]
 
 
-def _meter_of(machine: Machine) -> str:
-    return machine.ident.replace("-", "_") + "_hours"
+def _meters_of(machine: Machine) -> list[str]:
+    """The names of a meter that counts for the machine, by what it is and was called."""
+    return [f"{name.replace('-', '_')}_hours" for name in (machine.ident, *machine.formerly)]
 
 
 def _line_meter(ledger: Ledger, meters: Iterable[str]) -> str:
-    conveyors = [_meter_of(m) for m in ledger.machines.values() if m.kind == "conveyor"]
-    of_others = {_meter_of(m) for m in ledger.machines.values()} - {*conveyors}
+    machines = ledger.machines.values()
+    conveyors = [name for m in machines if m.kind == "conveyor" for name in _meters_of(m)]
+    of_others = {name for m in machines for name in _meters_of(m)} - {*conveyors}
     fitting = [meter for meter in meters if meter not in of_others]
     return next((meter for meter in fitting if meter in conveyors), next(iter(fitting), ""))
 

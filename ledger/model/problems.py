@@ -61,6 +61,8 @@ _FEW = 12
 
 _SHORTEST_NAME = 5
 
+_CAN_BE_RENAMED = frozenset({"machine", "task", "person", "part"})
+
 
 class Problems:
     """Grows while the model is built and checked; positions are looked up only here.
@@ -145,6 +147,10 @@ class Problems:
         words = sorted(known)
         noun = what.replace("-", " ")
         meant = " or ".join(self._called.get(what, {}).get(word.strip().casefold(), ()))
+        if what in _CAN_BE_RENAMED:
+            remedy += "; if it was renamed, list the old name under `formerly` in the new one"
+        if what == "machine":
+            remedy += "; if it is gone, put its file back with `out_of_service`"
         few = ": " + ", ".join(words) if 0 < len(words) <= _FEW else ""
         self.error(
             document,
@@ -156,15 +162,17 @@ class Problems:
             if what != "time-zone"
             else "a name of the IANA time zone database",
             remedy=remedy,
-            nearest=meant or self._nearest(word, words),
+            nearest=meant or self._nearest(word, words, is_machine=what == "machine"),
         )
 
     @staticmethod
-    def _nearest(word: str, words: list[str]) -> str:
+    def _nearest(word: str, words: list[str], *, is_machine: bool) -> str:
         # An abbreviation such as CST is like many names, and means none of them.
         if word.isupper() and len(word) < _SHORTEST_NAME:
             return ""
-        return nearest_text(word, set(words).__contains__) or nearest(word, words)
+        otherwise_written = nearest_text(word, set(words).__contains__)
+        # The machine with the next name is another machine: work would count at the wrong one.
+        return otherwise_written or ("" if is_machine else nearest(word, words))
 
 
 def nearest(word: str, known: Iterable[str]) -> str:

@@ -23,6 +23,7 @@ class Part:
     reorder_level: float | None = None
     place: str = ""
     cost: float | None = None
+    formerly: tuple[str, ...] = ()
     notes: str = ""
 
 
@@ -84,6 +85,7 @@ class Person:
     signing_keys: tuple[str, ...] = ()
     first_day: date | None = None
     last_day: date | None = None
+    formerly: tuple[str, ...] = ()
 
     def is_here(self, day: date) -> bool:
         """Whether the person is with the site on that day."""
@@ -102,6 +104,7 @@ class Policy:
 
     approver_differs: bool = True
     approval_proof: ApprovalProof = ApprovalProof.FILE
+    lockout_minutes: float = 0.0
     plan_needs_approval: bool = False
     max_step_hz: float = 5.0
     max_step_flow_percent: float = 15.0
@@ -151,3 +154,4 @@ class Site:
     meters: Mapping[str, Meter] = field(default_factory=dict)
     costs: Costs | None = None
     panels: Mapping[str, Panel] = field(default_factory=dict)
+    filing: str = "files"

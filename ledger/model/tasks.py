@@ -20,6 +20,8 @@ class Amount:
     unit: str
 
 
+BY_LAW = frozenset({"law", "code"})
+
 NEVER, NOT_KNOWN = "never", "not-known"
 
 _WEEK = re.compile(r"\d{4}-W\d\d")
@@ -79,10 +81,26 @@ class Task:
     uses: Mapping[str, Amount] = field(default_factory=dict)
     covers: tuple[str, ...] = ()
     reads: tuple[str, ...] = ()
-    basis: str = "practice"
+    basis: str = "own"
+    state_basis: str = ""
+    cite: str = ""
+    where: str = ""
+    cite_read: date | None = None
+    safety: bool = False
     cautions: tuple[str, ...] = ()
     steps: str = ""
+    formerly: tuple[str, ...] = ()
     last_done: Mapping[Place, Remembered] = field(default_factory=dict)
+
+    @property
+    def names_law(self) -> bool:
+        """Whether its file says that law or code asks for the state or sets the interval."""
+        return not BY_LAW.isdisjoint({self.basis, self.state_basis})
+
+    @property
+    def is_by_law(self) -> bool:
+        """Whether the law or code that its file names is cited too."""
+        return self.names_law and bool(self.cite)
 
     @property
     def needs(self) -> frozenset[str]:

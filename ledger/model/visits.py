@@ -143,6 +143,7 @@ class EntryContent:
     line_rate_per_h: float | None = None
     readings: Readings = NO_READINGS
     setting: SettingSeen | None = None
+    keypad: str = ""
     finding: str = ""
     urgency: Urgency = Urgency.SOON
     failed: bool = False
@@ -198,6 +199,7 @@ class Entry:
     line_rate_per_h = _of_content(lambda content: content.line_rate_per_h)
     readings = _of_content(lambda content: content.readings)
     setting = _of_content(lambda content: content.setting)
+    keypad = _of_content(lambda content: content.keypad)
     finding = _of_content(lambda content: content.finding)
     urgency = _of_content(lambda content: content.urgency)
     failed = _of_content(lambda content: content.failed)

@@ -4,8 +4,10 @@
 share one scope and are joined in the order of `SCRIPTS`, each using only what stands before it:
 
     statistics   exact sums, normal and t distributions      } the numbers, held to
-    rounding     how many digits are shown                   } ledger.compute by shared vectors
+    wander       a line whose residuals go together          } ledger.compute by shared vectors
+    rounding     how many digits are shown                   }
     speed, band  speeds from counts and taps; the verdict    }
+    session      what to set next, and when to stop          }
     yaml         a visit as text                             } no document, no storage
     instants     the site's local time                       }
     readings     which fields a reading asks for             }
@@ -14,6 +16,7 @@ share one scope and are joined in the order of `SCRIPTS`, each using only what s
     store        unsent work in the phone's own storage
     elements     making elements; text only ever as text
     tachometer   tapping
+    tuning       set, count, set again
     forms        fields of readings, findings, meters
     answers      one place of a task: done, not done, read
     walk         due work by station
@@ -38,8 +41,8 @@ from ledger.model.site import Units
 from ledger.pocket.payload import Round
 
 SCRIPTS = (
-    "statistics rounding speed band yaml instants readings unsent visit store elements tachometer "
-    "forms answers walk sending start"
+    "statistics wander rounding speed band session yaml instants readings unsent visit "
+    "store elements tachometer tuning forms answers walk sending start"
 ).split()
 
 

@@ -1,4 +1,4 @@
-"""Tasks that select nothing, points that no task covers, readings a task asks for."""
+"""Tasks that select nothing or cite no law, points without a task, readings a task asks for."""
 
 from ledger.model.readings import KEYS_OF_READING
 from ledger.model.references import Place
@@ -10,6 +10,7 @@ def coverage_warnings(check: SiteCheck) -> None:
     """Gaps between what exists and what is looked after."""
     _empty_tasks(check)
     _uncovered_points(check)
+    _uncited_law(check)
     asking = {task.ident for task in check.ledger.tasks.values() if task.reads}
     for entry in check.ledger.standing:
         if entry.task in asking:
@@ -43,7 +44,8 @@ def _uncovered_points(check: SiteCheck) -> None:
         if not machine.in_use(as_of) and machine.in_service <= as_of:
             continue
         for point in machine.points.values():
-            if Place(machine.ident, point.ident) not in covered:
+            is_here = point.absence_on(as_of) is None
+            if is_here and Place(machine.ident, point.ident) not in covered:
                 check.warn(
                     f"equipment/{machine.ident}.yaml",
                     ("points", point.ident),
@@ -52,6 +54,19 @@ def _uncovered_points(check: SiteCheck) -> None:
                     expected="every point looked after by a task",
                     remedy="add it to a task's `on`, or take the point out",
                 )
+
+
+def _uncited_law(check: SiteCheck) -> None:
+    for task in check.ledger.tasks.values():
+        if task.names_law and not task.is_by_law:
+            check.warn(
+                f"tasks/{task.ident}.yaml",
+                ("basis",),
+                rule="law-without-citation",
+                message=f"`basis: {task.basis}` without a citation is not counted as by law",
+                expected="`cite`, `where` and `cite_read` beside it",
+                remedy="read the official text and cite it, or write `basis: own`",
+            )
 
 
 def _missing_reading(check: SiteCheck, entry: Entry) -> None:

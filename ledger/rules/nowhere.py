@@ -128,7 +128,10 @@ def _left_out(ledger: Ledger, entry: Entry) -> tuple[Place, ...]:
 def _bar_at(check: SiteCheck, place: Place, day: date) -> _Bar | None:
     machine, point = check.ledger.machines[place.machine], check.ledger.point(place)
     path = f"equipment/{machine.ident}.yaml"
-    absence = machine.absence_on(day)
+    service = machine.service(place.point)
+    absence, away = machine.absence_on(day), machine.ident
+    if absence is None and point is not None:
+        absence, away = point.absence_on(day), str(place)
     if day < machine.in_service:
         home = path if "in_service" in check.documents[path].value else SITE_FILE
         return _begins(f"`{machine.ident}` came into service", machine.in_service, home)
@@ -136,9 +139,9 @@ def _bar_at(check: SiteCheck, place: Place, day: date) -> _Bar | None:
         span = f"since {absence.first}"
         if absence.last is not None:
             span = f"from {absence.first} to {absence.last}"
-        back = machine.back_in_use(day)
+        back = service.back_in_use(day)
         return _Bar(
-            said=f"`{machine.ident}` was out of service {span}",
+            said=f"`{away}` was out of service {span}",
             expected=f"a day before {absence.first}" + (f", or from {back}" if back else ""),
             stands_in=f"`out_of_service` in {path}",
         )

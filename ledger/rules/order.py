@@ -6,7 +6,7 @@ from ledger.compute.recurrence import Rule, rule_neighbours
 from ledger.files.document import Pointer
 from ledger.files.names import SITE_FILE
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Absence, Machine
+from ledger.model.machines import Absence, InService
 from ledger.model.references import Place
 from ledger.model.tasks import Task
 from ledger.rules.site_check import SiteCheck
@@ -16,7 +16,10 @@ def order_warnings(check: SiteCheck) -> None:
     """Machines, tasks, people and approvals that end before they begin; findings closed early."""
     ledger = check.ledger
     for machine in ledger.machines.values():
-        _absences(check, machine)
+        path = f"equipment/{machine.ident}.yaml"
+        _absences(check, path, (), machine)
+        for point in machine.points.values():
+            _absences(check, path, ("points", point.ident), point)
     for task in ledger.tasks.values():
         _in_order(check, f"tasks/{task.ident}.yaml", ("ends",), task.starts, task.ends)
         _never_due(check, task)
@@ -53,21 +56,23 @@ def _in_order(
         )
 
 
-def _absences(check: SiteCheck, machine: Machine) -> None:
+def _absences(check: SiteCheck, path: str, above: Pointer, of: InService) -> None:
     """Periods out of service that begin too early, end too early or lie in each other."""
-    path = f"equipment/{machine.ident}.yaml"
-    told = check.documents[path].value.get("out_of_service")
-    for index, absence in enumerate(machine.absences):
-        at: Pointer = ("out_of_service", index) if isinstance(told, list) else ("out_of_service",)
-        _in_order(check, path, at, machine.in_service, absence.first)
+    keys = check.documents[path].value
+    for part in above:
+        keys = keys[part]
+    told = keys.get("out_of_service")
+    for index, absence in enumerate(of.absences):
+        at: Pointer = (*above, "out_of_service", *([index] if isinstance(told, list) else []))
+        _in_order(check, path, at, of.in_service, absence.first)
         _in_order(check, path, (*at, "to"), absence.first, absence.last)
-        before = next((a for a in machine.absences[:index] if _overlap(a, absence)), None)
+        before = next((a for a in of.absences[:index] if _overlap(a, absence)), None)
         if before is not None:
             check.warn(
                 path,
                 at,
                 rule="periods-overlap",
-                message=f"the machine is away already from {before.first}"
+                message=f"it is away already from {before.first}"
                 + (f" to {before.last}" if before.last else ""),
                 expected="periods out of service that follow each other",
                 remedy="correct the days, or give the earlier period the `to` that it lacks",

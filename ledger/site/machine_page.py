@@ -236,6 +236,8 @@ def machine_page(
         Caution(words.SAFETY),
         *_needs_attention(ledger, found, decisions),
     ]
+    if machine.cautions:
+        blocks.append(Caution(machine.cautions))
     if machine.notes:
         blocks.extend((Heading(2, "Notes"), Prose(machine.notes)))
     if machine.points:
@@ -294,7 +296,7 @@ def _facts(ledger: Ledger, machine: Machine, as_of: date | None) -> list[Spans]:
     site = ledger.site
     facts: list[Spans] = [
         f"Station {words.format_number(machine.station)}, "
-        f"{machine.area.replace('-', ' ')}, {machine.kind.replace('-', ' ')}"
+        f"{machine.area.replace('-', ' ')}, {words.format_machine_kind(machine.kind, site.units)}"
         + (f", {machine.side} side" if machine.side in {"driver", "passenger"} else "")
     ]
     if machine.turns:
@@ -327,6 +329,7 @@ def _facts(ledger: Ledger, machine: Machine, as_of: date | None) -> list[Spans]:
         facts.append(f"Serial number {machine.serial}.")
     facts.append(f"In service since {words.format_day(machine.in_service)}.")
     facts.extend(f"Out of service {words.format_absence(absence)}." for absence in machine.absences)
+    facts.extend(f"{said.capitalize()}." for said in _formerly(machine.formerly))
     if machine.maker_manual:
         facts.append(f"Maker's manual: {machine.maker_manual}.")
     return facts
@@ -412,8 +415,10 @@ def _points(ledger: Ledger, machine: Machine) -> Table:
         if point is None and not tasks:
             continue
         name = "Machine" if point is None else point.name
-        if point is not None and point.note:
-            name = f"{name} ({point.note})"
+        if point is not None:
+            away = [f"out of service {words.format_absence(one)}" for one in point.absences]
+            notes = [*filter(None, [point.note]), *away, *_formerly(point.formerly)]
+            name = f"{name} ({'; '.join(notes)})" if notes else name
         kind = words.NONE if point is None else point.kind.replace("-", " ")
         if not tasks:
             rows.append((name, kind, "no task", words.NONE, words.NONE))
@@ -431,6 +436,10 @@ def _points(ledger: Ledger, machine: Machine) -> Table:
     return Table(
         (left("Point"), left("Kind"), left("Task"), left("Cycle"), left("Last done")), rows
     )
+
+
+def _formerly(names: Sequence[str]) -> list[str]:
+    return [f"formerly {words.in_words(names)}"] if names else []
 
 
 def _last_done(ledger: Ledger, machine: Machine) -> dict[tuple[str, Place], Entry]:

@@ -221,6 +221,11 @@ def _points(ledger: Ledger) -> FlatTable:
             text("name", "Its name.", lambda pair: pair[1].name),
             text("kind", "Kind of point.", lambda pair: pair[1].kind),
             day("in_service", "First day in service.", lambda pair: pair[1].in_service),
+            day(
+                "out_of_service",
+                "First day out of service for good.",
+                lambda pair: pair[1].out_of_service,
+            ),
         ),
     )
 
@@ -250,7 +255,14 @@ def _tasks(ledger: Ledger) -> FlatTable:
             number("minutes", "min", "Time it takes at one place.", lambda t: t.minutes),
             text("covers", "Tasks done with it.", lambda t: " ".join(t.covers)),
             text("reads", "Readings it asks for.", lambda t: " ".join(t.reads)),
-            text("basis", "What the interval rests on.", lambda t: t.basis),
+            text("basis", "What sets the interval.", lambda t: t.basis),
+            text("state_basis", "What asks for the state.", lambda t: t.state_basis),
+            yes_no(
+                "by_law",
+                "Whether law or code asks for it, with its citation.",
+                lambda t: t.is_by_law,
+            ),
+            text("cite", "Where the law or code says so.", lambda t: t.cite),
             text("cautions", "Cautions, in order.", lambda t: " / ".join(t.cautions)),
         ),
     )

@@ -6,10 +6,12 @@ from ledger.model.ledger import Ledger
 from ledger.model.tasks import Task
 
 _BASIS = {
-    "maker": "The maker's manual.",
-    "practice": "Common practice; a starting point under the maker's manual.",
-    "law": "A legal duty; the local code says what exactly.",
-    "own-record": "This site's own record; the maker's manual still comes first.",
+    "law": "law",
+    "code": "code",
+    "standard": "a standard",
+    "maker": "the maker's manual",
+    "insurer": "the insurer",
+    "own": "this site's own rule, a starting point under the maker's manual",
 }
 
 
@@ -21,8 +23,17 @@ def task_page(ledger: Ledger, task: Task) -> Page:
             f", within {words.format_count(task.window_days, 'day')} of the due day"
             * bool(task.window_days)
         ),
-        f"Basis: {_BASIS[task.basis]}",
+        f"The interval is set by {_BASIS[task.basis]}.",
     ]
+    if task.state_basis:
+        facts.append(f"The state it looks after is asked for by {_BASIS[task.state_basis]}.")
+    if task.is_by_law and task.cite_read is not None:
+        facts.append(
+            f"By law: {task.cite}, {task.where}; text read on {words.format_day(task.cite_read)}. "
+            "Check your own state or country."
+        )
+    elif task.names_law:
+        facts.append("Not counted as by law, since no citation is given: check your own code.")
     if task.minutes:
         facts.append(f"Takes {words.format_minutes(task.minutes)} at each place.")
     if task.needs:
@@ -43,6 +54,8 @@ def task_page(ledger: Ledger, task: Task) -> Page:
             f"In use {f'from {words.format_day(task.starts)}' if task.starts else ''}"
             f"{' until ' + words.format_day(task.ends) if task.ends else ''}."
         )
+    if task.formerly:
+        facts.append(f"Formerly {words.in_words(task.formerly)}.")
     blocks: list[Block] = [Bullets(facts)]
     cautions: list[Spans] = list(task.cautions)
     if task.lockout:

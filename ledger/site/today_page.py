@@ -21,7 +21,7 @@ from ledger.compute.band import Verdict
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.site.decisions import Assessed, decision_blocks, last_judged
-from ledger.upkeep.due.found import DueWork, minutes_of
+from ledger.upkeep.due.found import DueWork, minutes_of_walk
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
 from ledger.upkeep.speeds.found import SpeedResult
@@ -44,7 +44,7 @@ def today_page(
         Heading(2, "Today"),
         Bullets(
             [
-                *_due_lines(work),
+                *_due_lines(ledger, work),
                 _findings_line(ledger, as_of),
                 _speeds_line(ledger, found.results),
                 _register_line(found.lines),
@@ -59,7 +59,10 @@ def today_page(
             ledger.machines.values(),
             (right("Station"), lambda machine: words.format_number(machine.station)),
             (left("Machine"), words.machine_link),
-            (left("Kind"), lambda machine: machine.kind.replace("-", " ")),
+            (
+                left("Kind"),
+                lambda machine: words.format_machine_kind(machine.kind, ledger.site.units),
+            ),
             (left("Area"), lambda machine: machine.area.replace("-", " ")),
         ),
     ]
@@ -98,11 +101,11 @@ _CONTENTS = (
 )
 
 
-def _due_lines(work: Sequence[DueWork]) -> list[Spans]:
+def _due_lines(ledger: Ledger, work: Sequence[DueWork]) -> list[Spans]:
     walk = [one for one in work if one.is_on_the_walk]
     overdue = [one for one in walk if one.due.state is State.OVERDUE]
     tasks = len({one.task.ident for one in walk})
-    places, minutes = words.format_count(len(walk), "place"), minutes_of(walk)
+    places, minutes = words.format_count(len(walk), "place"), minutes_of_walk(ledger, walk)
     takes = f", about {words.format_minutes(minutes)}" if minutes else ""
     said: list[Spans] = [
         (

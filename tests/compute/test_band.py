@@ -131,8 +131,8 @@ def test_the_time_to_decide_decides_and_five_seconds_less_does_not(rpm, start, m
     ("rpm", "count_s", "turns_s", "turns"),
     [
         pytest.param(80, 15, 5, 7, id="middle of the band"),
-        pytest.param(84, 45, 15, 21, id="one from the limit"),
-        pytest.param(84.9, None, 140, 199, id="a tenth from the limit: time turns"),
+        pytest.param(84, 45, 20, 28, id="one from the limit"),
+        pytest.param(84.9, None, 160, 227, id="a tenth from the limit: time turns"),
         pytest.param(85, None, None, None, id="on the limit: never"),
         pytest.param(90, 10, 5, 8, id="well out"),
     ],

@@ -1,6 +1,7 @@
 """Hydraulic motors and pumps, against published values; wear as a falling efficiency."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -11,14 +12,17 @@ from ledger.compute.numbers import convert
 from ledger.compute.ratio import (
     Efficiency,
     RatioReading,
+    SharedPart,
     displacement_prior,
     efficiency_change,
     efficiency_of,
     fit_ratio,
     hydraulic_power_kw,
+    leakage_rpm,
     motor_flow_l_min,
     motor_rpm,
     motor_torque_nm,
+    predict,
     shaft_power_kw,
 )
 from ledger.compute.tuning import recommend
@@ -86,7 +90,57 @@ def shaft(litres_and_rpm, u=1.0):
 def test_efficiency_from_readings():
     found = efficiency_of(shaft([(40, 237.5), (38, 225.6)]), 160)
     assert found.fraction == pytest.approx(0.95, abs=5e-4)
-    assert found.u_fraction == pytest.approx(0.16 / math.hypot(40, 38))
+    assert found.u_to_repeat == pytest.approx(0.16 / math.hypot(40, 38))
+
+
+GALLON_L, CUBIC_INCH_CM3 = 3.785411784, 16.387064
+
+
+def on_dial(*speeds, flow=3.80, step=0.1):
+    """Readings of 80.0 r/min, u 0.27, on a dial of 3.80 gpm in steps of 0.1."""
+    dial = SharedPart(key="dial", u=step / (2 * math.sqrt(3)) / flow)
+    return fit_ratio(
+        [
+            RatioReading(setting=flow * GALLON_L, rpm=rpm, u_rpm=0.27, key=str(rpm), shared=(dial,))
+            for rpm in speeds
+        ]
+    )
+
+
+def test_the_efficiency_of_a_dial_a_scale_and_a_displacement():
+    """GTC 1.5.1 and uncertainties 3.2.3: eta 0.8931419, u 0.0137139; 2.7 points and not 0.15."""
+    found = efficiency_of(on_dial(80.0), 9.8 * CUBIC_INCH_CM3)
+    assert found.fraction == pytest.approx(0.8931419, abs=5e-7)
+    assert found.u_fraction == pytest.approx(0.0137139, abs=5e-7)
+    assert found.expanded() == pytest.approx(0.027, abs=5e-4)
+
+
+def test_a_dial_set_anew_is_read_anew_and_its_scale_cancels():
+    """GTC 1.5.1: 75.7895 r/min, u 0.8753638, at 3.60 gpm set anew."""
+    fit = replace(on_dial(80.0), u_new_setting=0.1 / (2 * math.sqrt(3)) * GALLON_L)
+    there = predict(fit, 3.60 * GALLON_L)
+    assert there.rpm == pytest.approx(75.7895, abs=5e-5)
+    assert there.u_rpm == pytest.approx(0.8753638, abs=5e-7)
+
+
+def test_leakage_that_stays_the_same_is_a_bracket():
+    """80 r/min at 3.8 gpm and efficiency 0.93, to 3.0 gpm: half-width 1.2677 r/min, computed."""
+    stated = 80 * 9.8 / (231 * 3.8)
+    volume = 9.8 * CUBIC_INCH_CM3 * 0.93 / stated
+    lost = leakage_rpm(on_dial(80.0), volume, 0.93)
+    assert lost * (1 - 3.0 / 3.8) == pytest.approx(1.2677, abs=5e-5)
+    assert leakage_rpm(on_dial(80.0), 20 * CUBIC_INCH_CM3, 0.95) == pytest.approx(
+        80 * (1 / 0.95 - 1)
+    )
+
+
+def test_what_a_fall_of_efficiency_does_not_share():
+    """GTC 1.5.1: 76/80 is 0.95, u 0.0046552 with the dial untouched."""
+    was, now = (efficiency_of(shaft([(14, rpm)], u=0.27), 160) for rpm in (80.0, 76.0))
+    change = efficiency_change(was, now)
+    u_share = math.hypot(was.u_to_repeat / was.fraction, now.u_to_repeat / now.fraction)
+    assert 0.95 * u_share == pytest.approx(0.0046552, abs=5e-7)
+    assert change.worn
 
 
 def test_wear_is_told_from_chance():
@@ -101,7 +155,8 @@ def test_wear_is_told_from_chance():
 
 def test_a_better_motor_is_not_worn():
     change = efficiency_change(
-        Efficiency(fraction=0.90, u_fraction=0.005), Efficiency(fraction=0.97, u_fraction=0.005)
+        Efficiency(fraction=0.90, u_fraction=0.02, u_to_repeat=0.005),
+        Efficiency(fraction=0.97, u_fraction=0.02, u_to_repeat=0.005),
     )
     assert change.e_number > 1
     assert not change.worn

@@ -13,6 +13,7 @@ from uncertainties import ufloat
 from ledger.compute.ratio import (
     RatioPrior,
     RatioReading,
+    SharedPart,
     fit_ratio,
     predict,
     reading_of,
@@ -171,7 +172,8 @@ def test_setting_and_prediction_are_inverse(hz, rpm):
 
 def test_a_doubtful_setting_widens_a_reading():
     exact = RatioReading(setting=40, rpm=240, u_rpm=1, key="a")
-    doubtful = RatioReading(setting=40, rpm=240, u_rpm=1, key="a", u_setting=0.8)
+    dial = SharedPart(key="dial", u=0.8 / 40)
+    doubtful = RatioReading(setting=40, rpm=240, u_rpm=1, key="a", shared=(dial,))
     expected = ufloat(240, 1) / ufloat(40, 0.8)
     assert fit_ratio([doubtful]).u_rpm_per_unit == pytest.approx(expected.s)
     assert fit_ratio([exact]).u_rpm_per_unit == pytest.approx(1 / 40)

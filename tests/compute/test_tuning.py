@@ -109,7 +109,7 @@ def test_the_choices_for_the_next_reading():
         "20 taps",
     ]
     by_way = {choice.way: choice for choice in choices}
-    count = 60 * ufloat(rpm / 2, 6**-0.5) / ufloat(30, 0.10)
+    count = 60 * ufloat(rpm / 2, 6**-0.5) / (ufloat(30, 0.10) + ufloat(0, 0.05))
     assert by_way["30 s count"].u_reading_rpm == pytest.approx(count.s)
     assert by_way["20 timed turns"].seconds == pytest.approx(1200 / rpm)
     assert by_way["20 taps"].u_reading_rpm == pytest.approx(

@@ -11,7 +11,9 @@ from ledger.files.spelling import (
     nearest_number,
     nearest_text,
     nearest_word,
+    value_meant,
 )
+from ledger.filing.starter import starter_kinds
 
 KEYS = {"task", "at", "counted", "seconds", "found_hz", "pressure_psi", "stopped_minutes"}
 
@@ -118,3 +120,21 @@ def test_lists_and_truth():
     assert [nearest_boolean(word) for word in ("Yes", 0, "off", "perhaps")] == [
         "true", "false", "false", "",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("said", "kind"),
+    [
+        ("mitter", "curtain"),
+        ("Rocker", "low-brush"),
+        ("VFD", "drive-panel"),
+        ("HPU", "hydraulic-unit"),
+        ("ro", "reverse-osmosis"),
+        ("tire", "tyre-dresser"),
+        ("tire shiner", "tyre-dresser"),
+        ("gfci", "outlets"),
+    ],
+)
+def test_other_words_of_the_trade_lead_to_the_kind_of_machine(said, kind):
+    """Words as people use them; common practice, no source."""
+    assert value_meant(said, starter_kinds()) == kind

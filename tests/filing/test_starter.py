@@ -1,5 +1,6 @@
 """Whatever is copied from the starter programme is a site that the ledger reads without a word."""
 
+import re
 from datetime import UTC, date, datetime
 
 import pytest
@@ -16,6 +17,7 @@ from ledger.filing import starter
 from ledger.filing.new_site import placed
 from ledger.filing.starter import Founder, minimal_site, programme, starter_kinds
 from ledger.site.pipeline import check
+from ledger.upkeep.due.found import Schedule, is_for_safety
 
 SITE = """\
 format: 1
@@ -56,7 +58,7 @@ def test_a_machine_of_each_kind_comes_with_tasks_for_all_its_points(tmp_path, ki
     )
     assert words(site) == []
     assert site.ledger.machines[kind].kind == kind
-    assert len(site.ledger.tasks) >= 2
+    assert site.ledger.tasks
 
 
 def test_the_whole_programme_at_once(tmp_path):
@@ -92,8 +94,8 @@ def test_every_task_has_steps_and_the_dangerous_ones_a_caution():
 
 
 def test_a_kind_that_the_programme_does_not_know_comes_without_points():
-    files = programme(placed(["buffer"], {}), schemas="schemas")
-    assert accept(files["equipment/buffer.yaml"]).keys() == {"name", "kind", "station"}
+    files = programme(placed(["other"], {}), schemas="schemas")
+    assert accept(files["equipment/other.yaml"]).keys() == {"name", "kind", "station"}
 
 
 @pytest.mark.parametrize(
@@ -141,3 +143,80 @@ def test_any_name_can_be_put_in(name):
     site = document.value
     assert site["name"] == name
     assert site["people"]["a-tarrowby"]["name"] == name
+
+
+@pytest.mark.parametrize(("units", "tire"), [("us", "Tire"), ("si", "Tyre")])
+def test_the_programme_is_in_one_english(units, tire):
+    files = programme(placed(starter_kinds(), {}), schemas="schemas", units=units)
+    said = "\n".join(files.values())
+    assert f"{tire} dresser" in said
+    british = re.findall(r"(?i)\b(?:neighbour|colour|cancelled|metre|litre|grey|tyre(?!-))", said)
+    american = re.findall(r"(?i)\b(?:neighbor|color|canceled|vapor|gray|tire)", said)
+    assert (bool(british), bool(american)) == (units == "si", units == "us")
+
+
+_SIZE = re.compile(r"\d\s(?:in|ft|psi|gpm|gal|°F|grain)\b")
+
+
+def test_a_step_that_gives_a_size_gives_it_in_both_units():
+    for path, text in programme(placed(starter_kinds(), {}), schemas="schemas").items():
+        if path.startswith("tasks/"):
+            for line in accept(text)["steps"].splitlines():
+                for size in _SIZE.finditer(line):
+                    assert re.search(r"\(\d[\d.]* (?:mm|m|kPa|L|mg/L)\b", line[size.end() :]), line
+
+
+def test_safety_work_of_every_kind_is_due_on_day_one(tmp_path):
+    """At a site that begins today nothing else is, as nobody remembers when it was last done."""
+    machines = placed(starter_kinds(), {})
+    site = written(tmp_path, {"site.yaml": SITE, **programme(machines, schemas="schemas")})
+    ledger = site.ledger
+    work = Schedule(ledger, ledger.site.in_service).all_due()
+    safety = {one.task.ident for one in work if is_for_safety(ledger, one.task)}
+    assert safety == {
+        one.task.ident for one in work if one.is_on_the_walk and is_for_safety(ledger, one.task)
+    }
+    assert {
+        "flush-eyewash",
+        "test-start-horn",
+        "prove-top-brush-rises",
+        "test-door-edges",
+        "test-emergency-stops",
+        "look-at-extinguishers",
+        "test-ground-fault-outlets",
+        "check-guards",
+    } <= safety
+
+
+def test_nothing_is_shipped_as_by_law():
+    """No official text was read for it: "check your own code" (trade facts, no source)."""
+    for path, text in programme(placed(starter_kinds(), {}), schemas="schemas").items():
+        if path.startswith("tasks/"):
+            task = accept(text)
+            assert task.get("basis", "own") in {"own", "maker"}, path
+            assert "cite" not in task, path
+
+
+def test_no_task_makes_live_work_or_the_receivers_relief_valve_a_routine():
+    files = programme(placed(starter_kinds(), {}), schemas="schemas")
+    valves = accept(files["tasks/check-valves.yaml"])
+    assert "compressor" not in valves["on"]["machines"]
+    for name in ("measure-motor-currents", "look-at-drives", "copy-drive-parameters"):
+        assert "stays shut" in files[f"tasks/{name}.yaml"]
+    chain = accept(files["equipment/conveyor.yaml"])["points"]["chain"]
+    assert chain["links"] == "rivetless"
+
+
+@pytest.mark.parametrize(
+    "task",
+    [
+        "check-dampers",
+        "catch-test-nozzles",
+        "clean-photo-eyes",
+        "lubricate-conveyor-chain",
+        "wash-cloth",
+    ],
+)
+def test_hands_in_work_is_locked_out(task):
+    files = programme(placed(starter_kinds(), {}), schemas="schemas")
+    assert accept(files[f"tasks/{task}.yaml"])["lockout"] is True

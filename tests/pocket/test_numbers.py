@@ -31,7 +31,9 @@ function readVector({method, given}) {
     case "taps": return speedFromTaps(given.times_s, way);
     case "tachometer":
       return {speed: speedFromTachometer(
-        given.rpm, {percent: given.accuracy_percent, absolute: given.accuracy_rpm})};
+        given.rpm, {
+          percent: given.accuracy_percent, absolute: given.accuracy_rpm, step: given.step_rpm,
+        })};
     case "video":
       return {speed: speedFromFilm(given.turns, given.frames, given.frames_per_second)};
   }
@@ -45,12 +47,12 @@ ANSWER = (
   const found = readVector(vector);
   const {speed} = found;
   const answer = {
-    rpm: speed.rpm, u_rpm: speed.u, dof: speed.dof === Infinity ? null : speed.dof,
+    rpm: speed.rpm, u_rpm: speed.u, shared_rpm: speed.shared, dof: speed.dof === Infinity ? null : speed.dof,
     expanded_rpm: expandedOf(speed), shown: shownSpeed(speed),
   };
   if (vector.method === "taps") {
-    const {kept, missed, doubled, jitter} = found;
-    Object.assign(answer, {kept, missed, doubled, jitter_s: jitter});
+    const {kept, missed, doubled, jitter, wander, ownBeat} = found;
+    Object.assign(answer, {kept, missed, doubled, jitter_s: jitter, wander, own_beat: ownBeat});
   }
   if (vector.band_rpm) {
     const [low, high] = vector.band_rpm;
@@ -92,6 +94,19 @@ def test_what_is_no_reading_is_refused(page, vector):
         vector,
     )
     assert refused
+
+
+SESSIONS = json.loads(
+    (Path(__file__).parents[1] / "vectors" / "session.json").read_text(encoding="utf-8")
+)
+
+ADVISED = """({drive, band, target, steps, stem}) =>
+  adviceAfter(drive, band, target, sessionCounts(steps, stem, 0.1))"""
+
+
+@pytest.mark.parametrize("case", SESSIONS, ids=lambda case: case["id"])
+def test_a_session_is_told_the_same(page, case):
+    assert page.evaluate(ADVISED, case) == case["expect"]
 
 
 def test_numbers_are_shown_with_the_same_digits(page):

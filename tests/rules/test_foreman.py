@@ -35,6 +35,7 @@ CASES = [
      [("equipment/brush-p2.yaml", 14, 10, "point-without-task"), ("equipment/brush-p2.yaml", 15, 13, "point-without-task"),
       ("equipment/conveyor.yaml", 5, 10, "point-without-task"), ("tasks/look-over.yaml", 2, 5, "selects-nothing")]),
     (CONVEYOR, "centres: fixed}", "centres: fixed}\n  guard: {kind: guard}", [(CONVEYOR, 6, 10, "point-without-task")]),
+    ("tasks/look-over.yaml", "title:", "basis: law\ntitle:", [("tasks/look-over.yaml", 1, 8, "law-without-citation")]),
     (LAST_VISIT, ", counted: 84, seconds: 60", "", [(LAST_VISIT, 7, 5, "reading-missing")]),
     (LAST_VISIT, ", seconds: 60, found_hz: 44", ", seconds: 60", [(LAST_VISIT, 7, 5, "reading-missing")]),
     # drives

@@ -170,7 +170,7 @@ def test_what_asks_for_a_decision_is_named_by_its_point_on_the_page_of_its_machi
     visits = [*seized, slow, clogged, closing]
 
     assert attention(page_of(visits, setpoints=claimed)) == [
-        "Out of band: this machine, 60.00 ± 0.20 r/min for a band of 75–85. Recommended settings",
+        "Out of band: this machine, 60.00 ± 0.22 r/min for a band of 75–85. Recommended settings",
         "Clogged: clean and catch again: Nozzle, read 2026-01-12. Wear",
         "Fails again and again: Bearing top, 3 times in a year, last on 2026-01-11. Reliability",
         "To confirm: read the speed of this machine at 45 Hz by 2026-01-12. Due work",

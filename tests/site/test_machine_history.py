@@ -36,7 +36,7 @@ def test_months_and_entries_stand_newest_first():
 def test_a_reading_is_told_with_its_raw_numbers_and_verdict():
     (((_, by, where, what, entry),),) = tables(visit(0, COUNT, **{"with": ["b-marsh"]}))
     assert (by, where, entry) == ("A. Holt, B. Marsh", "machine", "2026-01-05T1000-a-holt#1")
-    assert what == "found at 44 Hz; 80 turns in 60 s = 80.00 ± 0.27 r/min, in band"
+    assert what == "found at 44 Hz; 80 turns in 60 s = 80.00 ± 0.30 r/min, in band"
 
 
 def test_rounds_with_nothing_to_tell_are_gathered_by_what_where_and_whom():

@@ -1,3 +1,4 @@
+import pytest
 from small_site import ELECTRIC, ledger_of, on
 
 from ledger.book import terminal
@@ -74,3 +75,31 @@ def test_a_task_that_selects_nothing_says_so():
     assert "It selects nothing on this site." in terminal.render(
         page(TASK | {"on": {"points": "seal"}})
     )
+
+
+CITED = {"cite": "29 CFR 1910.157(e)(2)", "where": "United States", "cite_read": "2026-01-03"}
+
+
+@pytest.mark.parametrize(
+    ("keys", "said", "not_said"),
+    [
+        ({}, "this site's own rule", "By law"),
+        ({"basis": "practice"}, "this site's own rule", "By law"),
+        ({"basis": "insurer"}, "The interval is set by the insurer.", "By law"),
+        ({"basis": "law"}, "Not counted as by law, since no citation is given", "By law:"),
+        (
+            {"basis": "law", **CITED},
+            "By law: 29 CFR 1910.157(e)(2), United States; text read on 2026-01-03. Check your own",
+            "Not counted",
+        ),
+        (
+            {"state_basis": "code", **CITED},
+            "The state it looks after is asked for by code.",
+            "The interval is set by code",
+        ),
+    ],
+)
+def test_only_a_cited_law_counts_as_by_law(keys, said, not_said):
+    text = " ".join(terminal.render(page(TASK | keys)).split())
+    assert said in text
+    assert not_said not in text

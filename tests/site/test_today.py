@@ -84,7 +84,7 @@ def test_the_last_reading_of_each_brush_is_counted_by_its_verdict():
     text = text_of(page(visit(1, good | {"seconds": 60}), visit(2, good, bad)))
 
     assert "1 in band, 0 cannot tell, 1 out of band (Low brush)." in text
-    assert "Out of band: Low brush, 60.00 ± 0.20 r/min for a band of 75–92." in text
+    assert "Out of band: Low brush, 60.00 ± 0.22 r/min for a band of 75–92." in text
 
 
 def test_settings_in_force_proposed_and_found_otherwise():

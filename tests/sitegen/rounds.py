@@ -163,7 +163,13 @@ def speed_round(diary: Diary, day: date, example: Example) -> None:
 
 def belts_round(diary: Diary, day: date) -> None:
     visit = diary.open(day, "20:25", "p-dunmarsh")
-    for task in ("check-belts", "look-at-gearboxes", "check-hoses", "clean-photo-eyes"):
+    for task in (
+        "check-belts",
+        "look-at-gearboxes",
+        "check-hoses",
+        "clean-photo-eyes",
+        "test-start-horn",
+    ):
         _do(visit, "belts", day, task)
 
 
@@ -173,6 +179,8 @@ def plant_round(diary: Diary, day: date) -> None:
     for task in ("clean-strainers", "check-pumps", "check-oil-levels", "look-at-pits"):
         _do(visit, "plant", day, task)
     visit.add(task="test-water-hardness")
+    visit.add(task="flush-eyewash")
+    visit.add(task="read-membrane-values")
     if day.isocalendar().week % 2 == 0:
         _do(visit, "plant", day, "fill-brine-tank")
     for gauge in ("hydraulic-unit", "pump-stand-1", "pump-stand-2", "reverse-osmosis"):
@@ -201,6 +209,8 @@ def mechanical_round(diary: Diary, day: date, example: Example) -> None:
     _do(visit, "mechanical", day, "grease-pivot-bearings", strokes=1)
     for task in ("tighten-fasteners", "check-gearbox-levels", "check-seals", "check-lift-chain"):
         _do(visit, "mechanical", day, task)
+    for task in ("prove-top-brush-rises", "time-chain-speed", "titrate-chemicals"):
+        visit.add(task=task)
     if NOT_DONE.get(("mechanical", day), ("",))[0] == "check-dampers":
         _do(visit, "mechanical", day, "check-dampers")
     else:
@@ -240,6 +250,7 @@ def cloth_round(diary: Diary, day: date) -> None:
             at=f"{machine}/cloth",
             strip_length_in=draws.to_step(length, 0.1, 1),
         )
+    visit.add(task="wash-cloth")
     for machine in condition.BRUSHES:
         visit.add(task="check-turning-sense", at=machine, turning=condition.turning(machine))
 
@@ -251,7 +262,9 @@ def panel_filters(diary: Diary, day: date) -> None:
 
 
 def valves_round(diary: Diary, day: date) -> None:
-    diary.open(day, "14:30", "m-osterby").add(task="check-valves")
+    visit = diary.open(day, "14:30", "m-osterby")
+    for task in ("check-valves", "check-unloaders", "look-at-extinguishers"):
+        visit.add(task=task)
 
 
 def blower_screens(diary: Diary, day: date) -> None:
@@ -306,6 +319,9 @@ def half_year(diary: Diary, day: date) -> None:
     visit = diary.open(day, "04:45", "m-osterby")
     visit.add(task="change-return-filter")
     visit.add(task="change-compressor-oil")
+    if day.month == 3:
+        for task in ("inspect-eyewash", "service-extinguishers", "test-backflow-preventer"):
+            visit.add(task=task)
     if day.month == 9:
         visit.add(task="test-relief-valve")
 
@@ -325,7 +341,7 @@ def shut_down(diary: Diary, example: Example) -> None:
         )
     visit = diary.open(third, "08:30", "p-dunmarsh", with_=["t-varrick"])
     visit.add(task="copy-drive-parameters")
-    visit.add(task="tighten-terminals")
+    visit.add(task="picture-terminals")
 
 
 def open_on_or_after(day: date, example: Example) -> date:

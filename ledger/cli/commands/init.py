@@ -39,6 +39,7 @@ _ADDRESS = re.compile(r"[^@\s]{1,64}@[^@\s]{1,189}")
 def _init(parsed: argparse.Namespace) -> int:
     from ledger.files import names
     from ledger.files.save import remove_leftovers
+    from ledger.files.spelling import value_meant
     from ledger.filing import new_site
     from ledger.filing.addition import add_together, end_addition, rest_of_addition
     from ledger.filing.starter import starter_kinds
@@ -51,7 +52,10 @@ def _init(parsed: argparse.Namespace) -> int:
     root = Path(parsed.folder)
     if root.exists() and not root.is_dir():
         raise Failure(f"`{root}` is a file; name a folder")
-    kinds = [known(kind, starter_kinds(), "kind of machine") for kind in parsed.kinds]
+    kinds = [
+        known(value_meant(kind, starter_kinds()) or kind, starter_kinds(), "kind of machine")
+        for kind in parsed.kinds
+    ]
     remove_leftovers(root.parent, below=False)
     is_there = (root / "site.yaml").exists()
     if is_there:
@@ -183,7 +187,9 @@ def _added(
     there = site.ledger.machines
     machines = placed(kinds, {ident: machine.station for ident, machine in there.items()})
     base = schema_base(root)
-    files = coming_in(programme(machines, schemas=base), site.as_of)
+    files = coming_in(
+        programme(machines, schemas=base, units=site.ledger.site.units.value), site.as_of
+    )
     return machines, files | schema_copies() if base == SCHEMAS else files
 
 

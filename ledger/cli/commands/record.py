@@ -3,8 +3,9 @@
 import argparse
 
 from ledger.cli.arguments import SITE_OPTION, arg, command, flag, several
-from ledger.cli.command import Failure, failing_on
+from ledger.cli.command import Failure, failing_on, known
 from ledger.cli.filing import file_visit, named, start_filing
+from ledger.cli.into_git import INTO_GIT
 
 
 def _record(parsed: argparse.Namespace) -> int:
@@ -27,7 +28,12 @@ def _record(parsed: argparse.Namespace) -> int:
         return file_visit(filing, filing.visit(meters=meters, note=parsed.note, entries=entries))
     from ledger.cli.dialogue import VisitByQuestions
 
-    return VisitByQuestions(filing, meters, parsed.note).file()
+    tune = None
+    if parsed.tune is not None:
+        tune = filing.ledger.machines[known(parsed.tune, filing.ledger.machines, "machine")]
+        if not tune.has_setpoint:
+            raise Failure(f"nothing can be set on `{tune.ident}`: its file states no limits")
+    return VisitByQuestions(filing, meters, parsed.note, tune).file()
 
 
 def _correct(parsed: argparse.Namespace) -> int:
@@ -59,6 +65,7 @@ _FILING = (
     several("--with", "PERSON", "who helped", dest="helpers"),
     flag("--dry-run", "show the file and write nothing"),
     flag("--yes", "file it without asking, also what a foreman would ask about"),
+    *INTO_GIT,
 )
 
 
@@ -71,6 +78,9 @@ COMMANDS = {
   tunnelbook record                              asks; counts with the space bar
   tunnelbook record --done look-at-nozzles --done grease-shaft-bearings@brush-1
   tunnelbook record --speed brush-1=43/30@44     43 passes in 30 s, drive found at 44
+  tunnelbook record --speed brush-1=43/30/on-pass   the watch was started on a pass, not counted
+  tunnelbook record --speed brush-1=20/14.1/turns   whole turns, timed from pass to pass
+  tunnelbook record --tune brush-1               count, set, count again: what to set next
   tunnelbook record --not-done grease-shaft-bearings@brush-1='line could not be stopped'
   tunnelbook record --finding brush-1/nozzle-1='sprays aside' --urgency now
   tunnelbook record --close 2026-11-23T0640-m-osterby#3
@@ -84,7 +94,8 @@ Hz, or in the site's unit of flow.
         *_FILING,
         several("--done", "TASK[@PLACE,...]", "work done"),
         several("--not-done", "TASK[@PLACE,...]=REASON", "work that stays due"),
-        several("--speed", "PLACE=PASSES/SECONDS[@SETTING]", "passes counted"),
+        several("--speed", "PLACE=PASSES/SECONDS[/on-pass][@SETTING]", "passes counted"),
+        arg("--tune", "MACHINE", "ask for a tuning session: count, set, count again"),
         several("--finding", "PLACE=TEXT", "what is wrong"),
         arg(
             "--urgency",

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 def _speed(parsed: argparse.Namespace) -> int:
     from ledger.compute import band as bands
     from ledger.compute.numbers import shown, shown_probability
+    from ledger.compute.speed import OWN_BEAT
 
     _require_one_way(parsed)
     _require_possible(parsed)
@@ -32,6 +33,8 @@ def _speed(parsed: argparse.Namespace) -> int:
         "shown": shown(speed.rpm, speed.expanded()),
     }
     lines = [f"{result['shown']} r/min  (expanded uncertainty, coverage about 95 %)"]
+    if parsed.taps is not None and _has_own_beat(parsed):
+        lines.append(OWN_BEAT)
     if band is not None:
         verdict = bands.verdict_of(speed, band)
         chance = bands.p_in_band(speed.rpm, speed.u_rpm, band, speed.dof)
@@ -41,9 +44,14 @@ def _speed(parsed: argparse.Namespace) -> int:
             f"{shown_probability(chance)} chance of being in it"
         )
         if verdict is bands.Verdict.CANNOT_TELL:
-            seconds = bands.seconds_to_decide_by_count(
-                speed.rpm, band, passes_per_turn=parsed.passes_per_turn, u_seconds=parsed.timing_u
-            )
+            seconds = None
+            if not parsed.on_pass:
+                seconds = bands.seconds_to_decide_by_count(
+                    speed.rpm,
+                    band,
+                    passes_per_turn=parsed.passes_per_turn,
+                    u_seconds=parsed.timing_u,
+                )
             turns = bands.turns_to_decide(speed.rpm, band, u_seconds=parsed.timing_u)
             result |= {"seconds_to_decide": seconds, "turns_to_decide": turns}
             lines.append(_advice(seconds, turns))
@@ -52,6 +60,12 @@ def _speed(parsed: argparse.Namespace) -> int:
     else:
         print("\n".join(lines))
     return 0
+
+
+def _has_own_beat(parsed: argparse.Namespace) -> bool:
+    from ledger.compute.speed import from_taps
+
+    return from_taps(parsed.taps, passes_per_turn=parsed.passes_per_turn).own_beat
 
 
 def _advice(seconds: int | None, turns: int | None) -> str:

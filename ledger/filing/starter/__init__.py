@@ -22,6 +22,10 @@ _FOLDER = Path(__file__).resolve().parent
 
 _WORD = re.compile(r"\{([a-z_]+)\}")
 
+_BRITISH = {"tire": "tyre", "color": "colour", "neighbor": "neighbour", "canceled": "cancelled"}
+
+_AMERICAN_WORD = re.compile(rf"(?i)\b(?:{'|'.join(_BRITISH)})(?=s?\b)")
+
 _FIRST_TASKS = ("check-brush-speed", "grease-shaft-bearings", "look-at-nozzles")
 
 _FIRST_BRUSH = "brush-1"
@@ -55,11 +59,14 @@ def starter_kinds() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in (_FOLDER / "machines").glob("*.yaml")))
 
 
-def programme(machines: Sequence[StarterMachine], *, schemas: str) -> dict[str, str]:
+def programme(
+    machines: Sequence[StarterMachine], *, schemas: str, units: str = "us"
+) -> dict[str, str]:
     """Text of every machine, task and part by its path below the site root.
 
-    `schemas` is the folder of the schemas as seen from the site root, or an address. A kind that
-    the programme does not have comes without points.
+    In American English where the units are `us`, else in British. `schemas` is the folder of the
+    schemas as seen from the site root, or an address. A kind that the programme does not have
+    comes without points.
     """
     known = starter_kinds()
     files: dict[str, str] = {}
@@ -77,7 +84,8 @@ def programme(machines: Sequence[StarterMachine], *, schemas: str) -> dict[str, 
     names = [path.stem for path in (_FOLDER / "tasks").glob("*.yaml")]
     on = {name: _task(name)["on"] for name in names}
     tasks = [name for name in names if any(_selects(on[name], *machine) for machine in facts)]
-    return dict(sorted({**files, **_task_files(tasks, schemas)}.items()))
+    files |= _task_files(tasks, schemas)
+    return {path: _in_english(files[path], units) for path in sorted(files)}
 
 
 def minimal_site(founder: Founder, site_name: str, *, schemas: str) -> dict[str, str]:
@@ -115,6 +123,17 @@ def _task_files(tasks: Sequence[str], schemas: str) -> dict[str, str]:
         for kind, names in (("task", tasks), ("part", parts))
         for name in names
     }
+
+
+def _in_english(text: str, units: str) -> str:
+    if units == "us":
+        return text
+
+    def british(found: re.Match[str]) -> str:
+        word = _BRITISH[found[0].lower()]
+        return word.capitalize() if found[0][0].isupper() else word
+
+    return _AMERICAN_WORD.sub(british, text)
 
 
 def _task(name: str) -> Mapping[str, Any]:

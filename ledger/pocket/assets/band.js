@@ -27,17 +27,24 @@ function verdictOf(speed, band) {
 /* The band at a line rate: linear between the stated rates, held constant beyond them. */
 function bandAt(points, lineRate) {
   if (points.length === 0) return null;
+  const limit = (name) => valueAt(points, lineRate, (point) => point[name]);
+  return { low: limit("low_rpm"), high: limit("high_rpm") };
+}
+
+/* The speed to aim at there: what is stated, else the middle. */
+function targetAt(points, lineRate) {
+  return valueAt(points, lineRate, (point) => point.target_rpm ?? (point.low_rpm + point.high_rpm) / 2);
+}
+
+function valueAt(points, lineRate, of) {
   const ordered = [...points].sort((a, b) => a.line_rate_per_h - b.line_rate_per_h);
   const upper = ordered.findIndex((point) => point.line_rate_per_h >= lineRate);
   const at = upper < 0 ? ordered[ordered.length - 1] : ordered[upper];
-  if (upper <= 0) return { low: at.low_rpm, high: at.high_rpm };
+  if (upper <= 0) return of(at);
   const before = ordered[upper - 1];
   const share = (lineRate - before.line_rate_per_h) / (at.line_rate_per_h - before.line_rate_per_h);
-  const between = (start, end) => (start === end ? start : start + share * (end - start));
-  return {
-    low: between(before.low_rpm, at.low_rpm),
-    high: between(before.high_rpm, at.high_rpm),
-  };
+  const [start, end] = [of(before), of(at)];
+  return start === end ? start : start + share * (end - start);
 }
 
 function bandWords(band) {
@@ -71,16 +78,23 @@ function tapsToDecide(tapped, band, passesPerTurn) {
   const { rpm } = tapped.speed;
   const most = Math.min(MOST_TAPS, (LONGEST_SENSIBLE_S * rpm * passesPerTurn) / 60);
   for (let taps = Math.max(tapped.kept, FEWEST_TAPS_TO_STOP); taps <= most; taps += 1) {
-    const u = uOfTaps(rpm, taps, { jitter: tapped.jitter, passesPerTurn });
-    if (verdictOf({ rpm, u, dof: taps - 2 }, band) !== "cannot tell") return taps;
+    // Further taps are taken to go together as these do.
+    const u = tapped.wander * uOfTaps(rpm, taps, { jitter: tapped.jitter, passesPerTurn });
+    const dof = Math.max(1, Math.floor((tapped.speed.dof * (taps - 2)) / (tapped.kept - 2)));
+    if (verdictOf({ rpm, u, dof }, band) !== "cannot tell") return taps;
   }
   return null;
 }
 
 /* What to do where a reading cannot tell; "" where it can. */
-function adviceFor(speed, band, { passesPerTurn = 1, uSeconds }) {
+function adviceFor(speed, band, { passesPerTurn = 1, start = "random", ownBeat, uSeconds }) {
   if (verdictOf(speed, band) !== "cannot tell") return "";
-  const seconds = secondsToDecideByCount(speed.rpm, band, { passesPerTurn, uSeconds });
+  if (ownBeat) return OWN_BEAT;
+  // Started on a pass, every count of one length errs alike: whole turns are better.
+  const seconds =
+    start === "on-pass"
+      ? null
+      : secondsToDecideByCount(speed.rpm, band, { passesPerTurn, uSeconds });
   const turns = turnsToDecide(speed.rpm, band, { uSeconds });
   if (seconds === null && turns === null) return "too close to a limit for any count to tell";
   const byTurns = `time ${turns} whole turns`;

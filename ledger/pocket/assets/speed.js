@@ -1,7 +1,8 @@
 /* Shaft speed with its uncertainty, by the rules of ledger.compute.speed and ledger.compute.taps.
 
-A speed is {rpm, u, dof}: r/min, its standard uncertainty, degrees of freedom. What gives no
-speed throws SpeedError with words for the person. */
+A speed is {rpm, u, shared, dof}: r/min, its combined standard uncertainty, the part of that which
+other readings of the same hand or instrument share, degrees of freedom. What gives no speed throws
+SpeedError with words for the person. */
 
 class SpeedError extends Error {}
 
@@ -9,7 +10,16 @@ const HAND_TIMING_U_S = 0.1;
 const COVERAGE = 2 * normalCdf(2) - 1;
 const COUNT_U = { random: 1 / Math.sqrt(6), "on-pass": 1 / Math.sqrt(12) };
 const COUNT_OFFSET = { random: 0, "on-pass": 0.5 };
+const PRESS_BIAS_SHARE = 0.5;
+const LATENESS_SHARE = 0.6;
+const START_LATE_S = { random: 0, "on-pass": 0.11 };
+const TACHOMETER_STEP_RPM = 0.1;
+const NOMINAL_RATE_U = 0.001 / Math.sqrt(3);
+const EXACT_RATE_U = 0.0001;
+const PRESS_SCATTER_S = 0.07;
+const BEYOND_95 = 1.96;
 const FRAME_U = 1 / Math.sqrt(6);
+const OWN_BEAT = "the finger keeps its own beat: tap again watching the mark, or time the turns";
 const LEAST_TAPS = 5;
 const CLOCK_RESOLUTION_S = 0.01;
 const LONGEST_GAP_IN_PASSES = 3.5;
@@ -30,9 +40,10 @@ function speedFromCount(passes, seconds, { passesPerTurn = 1, start = "random", 
   checkWhole("passes", passes);
   checkAboveZero("seconds", seconds);
   checkWhole("passes per turn", passesPerTurn);
-  const rpm = (60 * (passes + COUNT_OFFSET[start])) / (seconds * passesPerTurn);
-  const u = uOfCount(rpm, seconds, { passesPerTurn, start, uSeconds });
-  return { rpm, u, dof: Infinity };
+  const window = seconds + START_LATE_S[start];
+  const rpm = (60 * (passes + COUNT_OFFSET[start])) / (window * passesPerTurn);
+  const { own, shared } = partsOfCount(rpm, seconds, { passesPerTurn, start, uSeconds });
+  return { rpm, u: Math.hypot(own, ...shared), shared: Math.hypot(...shared), dof: Infinity };
 }
 
 /* Whole turns timed from a pass to a pass. */
@@ -40,30 +51,52 @@ function speedFromTurns(turns, seconds, { passesPerTurn = 1, uSeconds } = {}) {
   checkWhole("turns", turns);
   checkAboveZero("seconds", seconds);
   const rpm = (60 * turns) / (seconds * passesPerTurn);
-  return { rpm, u: uOfTurns(rpm, seconds, { uSeconds }), dof: Infinity };
+  const shared = PRESS_BIAS_SHARE * ((rpm * (uSeconds ?? HAND_TIMING_U_S)) / seconds);
+  return { rpm, u: uOfTurns(rpm, seconds, { uSeconds }), shared, dof: Infinity };
 }
 
-function speedFromTachometer(rpm, { percent = 0, absolute = 0 }) {
-  const halfWidth = (rpm * percent) / 100 + absolute;
-  return { rpm, u: halfWidth / Math.sqrt(3), dof: Infinity };
+function speedFromTachometer(rpm, { percent = 0, absolute = 0, step = TACHOMETER_STEP_RPM }) {
+  const halves = [(rpm * percent) / 100, absolute].map((half) => half / Math.sqrt(3));
+  const u = Math.hypot(step / Math.sqrt(12), ...halves);
+  return { rpm, u, shared: Math.hypot(...halves), dof: Infinity };
 }
 
 function speedFromFilm(turns, frames, framesPerSecond) {
   const rpm = (60 * turns * framesPerSecond) / frames;
-  return { rpm, u: (rpm * FRAME_U) / frames, dof: Infinity };
+  const shared = rpm * (framesPerSecond % 1 === 0 ? NOMINAL_RATE_U : EXACT_RATE_U);
+  return { rpm, u: Math.hypot((rpm * FRAME_U) / frames, shared), shared, dof: Infinity };
 }
 
-function uOfCount(
+/* What a reading errs by alone; few degrees of freedom widen it to U/2. */
+function ownUOf(speed) {
+  if (speed.shared === 0) return expandedOf(speed) / 2;
+  return Math.sqrt(Math.max(speed.u ** 2 - speed.shared ** 2, 0));
+}
+
+function uOfCount(rpm, seconds, way) {
+  const { own, shared } = partsOfCount(rpm, seconds, way);
+  return Math.hypot(own, ...shared);
+}
+
+/* What a count errs by alone, and the parts it shares: all presses of the hand; and on a pass the
+   part of a turn left over. */
+function partsOfCount(
   rpm,
   seconds,
   { passesPerTurn = 1, start = "random", uSeconds = HAND_TIMING_U_S },
 ) {
-  const countTerm = (60 * COUNT_U[start]) / (seconds * passesPerTurn);
-  return Math.hypot(countTerm, (rpm * uSeconds) / seconds);
+  const window = seconds + START_LATE_S[start];
+  const count = (60 * COUNT_U[start]) / (window * passesPerTurn);
+  const timing = (rpm * uSeconds) / window;
+  if (start === "random") {
+    return { own: Math.hypot(count, timing), shared: [PRESS_BIAS_SHARE * timing] };
+  }
+  return { own: timing, shared: [LATENESS_SHARE * timing, count] };
 }
 
 function uOfTurns(rpm, seconds, { uSeconds = HAND_TIMING_U_S }) {
-  return (rpm * uSeconds) / seconds;
+  const timing = (rpm * uSeconds) / seconds;
+  return Math.hypot(timing, PRESS_BIAS_SHARE * timing);
 }
 
 /* The uncertainty that `taps` even taps with this jitter would have at this speed. */
@@ -93,7 +126,8 @@ function speedFromTaps(times, { passesPerTurn = 1 } = {}) {
       `${missed} missed and ${doubled} doubled taps out of ${times.length}: tap again`,
     );
   }
-  const { period, jitter, uPeriod } = lineThrough(passes, kept);
+  const resolution = kept.every((time) => time % 1 === 0) ? 1 : CLOCK_RESOLUTION_S;
+  const { period, jitter, uPeriod, dof, wander, ownBeat } = lineThrough(passes, kept, resolution);
   if (jitter > WORST_JITTER_SHARE * period) {
     throw new SpeedError(
       `the taps scatter by ${jitter.toFixed(2)} s about a pass every ${period.toFixed(2)} s: ` +
@@ -101,8 +135,8 @@ function speedFromTaps(times, { passesPerTurn = 1 } = {}) {
     );
   }
   const rpm = 60 / (period * passesPerTurn);
-  const speed = { rpm, u: (rpm * uPeriod) / period, dof: kept.length - 2 };
-  return { speed, kept: kept.length, missed, doubled, jitter };
+  const speed = { rpm, u: (rpm * uPeriod) / period, shared: 0, dof };
+  return { speed, kept: kept.length, missed, doubled, jitter, wander, ownBeat };
 }
 
 function gapsOf(times) {
@@ -131,17 +165,32 @@ function numberedPasses(times) {
   return passes;
 }
 
-function lineThrough(passes, times) {
+function lineThrough(passes, times, resolution) {
+  const count = passes.length;
   const meanPass = meanOf(passes);
   const meanTime = meanOf(times);
-  const spread = exactSum(passes.map((k) => (k - meanPass) ** 2));
-  const period = exactSum(passes.map((k, i) => (k - meanPass) * (times[i] - meanTime))) / spread;
-  const squares = exactSum(
-    passes.map((k, i) => (times[i] - meanTime - period * (k - meanPass)) ** 2),
-  );
-  const scatter = Math.sqrt(squares / (passes.length - 2));
-  const jitter = Math.max(scatter, CLOCK_RESOLUTION_S / Math.sqrt(12));
-  return { period, jitter, uPeriod: jitter / Math.sqrt(spread) };
+  const places = passes.map((k) => k - meanPass);
+  const spread = exactSum(places.map((k) => k ** 2));
+  const period = exactSum(places.map((k, i) => k * (times[i] - meanTime))) / spread;
+  const residuals = places.map((k, i) => times[i] - meanTime - period * k);
+  const scatter = Math.sqrt(exactSum(residuals.map((e) => e * e)) / (count - 2));
+  const stepU = resolution / Math.sqrt(12);
+  const jitter = Math.max(scatter, stepU);
+  const evenU = jitter / Math.sqrt(spread);
+  // Finer than the clock: what is left is its rounding.
+  if (scatter < stepU) {
+    return { period, jitter, uPeriod: evenU, dof: count - 2, wander: 1, ownBeat: false };
+  }
+  const found = wanderOf(places, residuals);
+  const dof = Math.max(1, Math.floor(found.dof));
+  let uPeriod = evenU * found.factor;
+  if (found.isShown) {
+    const ends =
+      (BEYOND_95 * Math.SQRT2 * Math.max(jitter, PRESS_SCATTER_S)) / passes[count - 1];
+    uPeriod = Math.max(uPeriod, ends / tForCoverage(COVERAGE, dof));
+  }
+  const ownBeat = found.isShown && found.correlation >= MOST_CORRELATION;
+  return { period, jitter, uPeriod, dof, wander: found.factor, ownBeat };
 }
 
 /* The speed of a visit's entry, by whichever way it was read; null where it holds no reading. */

@@ -190,9 +190,11 @@ function tachometerState(times, passesPerTurn, band) {
       verdict: `No speed yet: ${error.message}. Undo takes back the last tap, Reset all of them.`,
     };
   }
-  const { verdict, enough } = band
-    ? tappedVerdict(tapped, band, passesPerTurn)
-    : tappedPrecision(tapped);
+  const { verdict, enough } = tapped.ownBeat
+    ? { verdict: `${OWN_BEAT[0].toUpperCase()}${OWN_BEAT.slice(1)}.`, enough: false }
+    : band
+      ? tappedVerdict(tapped, band, passesPerTurn)
+      : tappedPrecision(tapped);
   return {
     speed: `${shownSpeed(tapped.speed)} r/min`,
     verdict,

@@ -36,7 +36,7 @@ from ledger.upkeep.drift.outlook import (
     trend_readings,
 )
 from ledger.upkeep.drift.series import SPEED, Measured, Rebase, Series, SeriesReading
-from ledger.upkeep.speeds.found import SpeedResult, band_of, drive_ratio
+from ledger.upkeep.speeds.found import SpeedResult, band_of, drive_ratio, fit_of
 
 # At weight 0.2 the last five readings carry two thirds of the average.
 _EWMA_EVIDENCE = 5
@@ -230,7 +230,13 @@ def efficiency_fall(
     now = [of_ref[reading.entry.ref] for reading in readings[-NOW_READINGS:]]
     if any(not result.setting for result in (*then, *now)):
         return None
-    baseline, last = _efficiency(then, drive), _efficiency(now, drive)
+    moved = len({result.setting for result in (*then, *now)}) > 1
+    fits = [fit_of(one, dial_step=drive.flow_step_lpm if moved else 0.0) for one in (then, now)]
+    baseline, last = (
+        ratio.efficiency_of(fit, drive.motor_cm3, reduction=drive.reduction)
+        for fit in fits
+        if fit is not None
+    )
     change = ratio.efficiency_change(baseline, last)
     return EfficiencyFall(baseline=baseline, now=last, change=change)
 
@@ -299,17 +305,6 @@ def _at_setting(
         u=math.hypot(u_rpm * scale, bracket / math.sqrt(3)),
         step=step_rpm * scale,
     )
-
-
-def _efficiency(results: Sequence[SpeedResult], drive: HydraulicDrive) -> Efficiency:
-    fit = ratio.fit_ratio(
-        [
-            ratio.reading_of(str(result.entry.ref), result.setting, result.speed)
-            for result in results
-            if result.speed is not None and result.setting
-        ]
-    )
-    return ratio.efficiency_of(fit, drive.motor_cm3, reduction=drive.reduction)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -252,12 +252,12 @@ def _chain(readings: Readings, point: Point | None) -> Measured | None:
 
 
 def chain_wear(chain: ChainLength, rating: machines.ChainRating) -> wear.ChainWear:
-    """A chain's elongation against the limit of its kind of drive."""
+    """A chain's elongation against the limit of its maker or kind."""
     return wear.chain_wear(
         measured_mm=chain.length_mm,
         pitches=chain.pitches,
         pitch_mm=rating.pitch_mm,
-        limit_percent=wear.chain_limit_percent(adjustable=rating.adjustable),
+        limit_percent=_longest_percent(rating),
     )
 
 
@@ -265,7 +265,15 @@ def _chain_limit(_machine: Machine, rating: machines.Rating | None) -> Limits:
     """At most the elongation at which the chain is replaced, in %."""
     if not isinstance(rating, machines.ChainRating):
         return None, None
-    return None, wear.chain_limit_percent(adjustable=rating.adjustable)
+    return None, _longest_percent(rating)
+
+
+def _longest_percent(rating: machines.ChainRating) -> float:
+    if rating.worn_percent is not None:
+        return rating.worn_percent
+    if rating.links == "rivetless":
+        return wear.RIVETLESS_LIMIT_PERCENT
+    return wear.chain_limit_percent(adjustable=rating.adjustable)
 
 
 def _belt_limits(_machine: Machine, rating: machines.Rating | None) -> Limits:

@@ -88,6 +88,8 @@ def _task_lines(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
     if task.lockout:
         lines.append("Lock out, tag out and verify first.")
     lines += [f"Caution: {caution}" for caution in task.cautions]
+    machines = [ledger.machines[ident] for ident in {one.place.machine: None for one in work}]
+    lines += [f"Caution, {one.name}: {said}" for one in machines for said in one.cautions]
     dates = [_format_date(one) for one in work]
     if len(set(dates)) == 1:
         lines.append(f"{dates[0].capitalize()}.")

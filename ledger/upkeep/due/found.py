@@ -18,9 +18,9 @@ from ledger.compute.schedule import (
     state_on,
 )
 from ledger.model.ledger import Ledger
-from ledger.model.machines import Machine
+from ledger.model.machines import InService
 from ledger.model.meters import log_of, vehicle_log
-from ledger.model.references import Place
+from ledger.model.references import EntryRef, Place
 from ledger.model.site import Person
 from ledger.model.tasks import Remembered, Task
 from ledger.model.visits import Entry, Outcome
@@ -62,6 +62,7 @@ class Schedule:
         self._counts_for = counts_for(ledger)
         self._done: dict[tuple[str, Place], list[Entry]] = {}
         self._put_off: dict[tuple[str, Place], Entry] = {}
+        self._for_safety = {t.ident for t in ledger.tasks.values() if is_for_safety(ledger, t)}
         self._obligations: dict[object, tuple[Obligation, ...]] = {}
         for entry in ledger.standing:
             if entry.task and entry.day <= as_of:
@@ -112,7 +113,7 @@ class Schedule:
             task=task,
             place=place,
             due=_once_back(
-                self._ledger.machines[place.machine],
+                self._ledger.machines[place.machine].service(place.point),
                 due,
                 late_days=task.window_days,
                 as_of=self._as_of,
@@ -127,6 +128,20 @@ class Schedule:
             self.cycle(task, place), done=done, as_of=self._as_of, meters=self._meters_of(task)
         )
 
+    def entries_that_count(self) -> tuple[Entry, ...]:
+        """Those by which work is due or not; without the others it would be due all the same."""
+        counting: dict[EntryRef, Entry] = {}
+        for task in self._ledger.tasks.values():
+            for place in task.places:
+                done = self.entries_done(task, place)
+                begins = self.cycle(task, place).in_service
+                before = [entry for entry in done if entry.day < begins]
+                put_off = self._put_off.get((task.ident, place))
+                for entry in (*before[-1:], *done[-1:], put_off):
+                    if entry is not None:
+                        counting[entry.ref] = entry
+        return tuple(counting.values())
+
     def obligations(
         self, task: Task, place: Place, first: date, last: date
     ) -> tuple[Obligation, ...]:
@@ -134,7 +149,7 @@ class Schedule:
 
         None of those whose window closed while the machine was away and came back.
         """
-        machine = self._ledger.machines[place.machine]
+        service = self._ledger.machines[place.machine].service(place.point)
         cycle = self.cycle(task, place)
         done = tuple(self._days_done(task, place))
         # A round comes by many places on the same days.
@@ -149,7 +164,7 @@ class Schedule:
                 meters=self._meters_of(task),
             )
         found = self._obligations[asked]
-        return tuple(one for one in found if _comes_back(machine, one.window_to) is None)
+        return tuple(one for one in found if _comes_back(service, one.window_to) is None)
 
     def cycle(self, task: Task, place: Place) -> Cycle:
         machine = self._ledger.machines[place.machine]
@@ -160,7 +175,7 @@ class Schedule:
         told = task.last_done.get(place)
         if told is not None and told.first:
             done_from = min(done_from, told.first)
-        is_due_at_once = is_for_safety(self._ledger, task) and not any(
+        is_due_at_once = task.ident in self._for_safety and not any(
             done_from <= day < begins for day in self._days_done(task, place)
         )
         return Cycle(
@@ -188,7 +203,7 @@ class Schedule:
             for task in self._ledger.tasks.values()
             if task.in_use(self._as_of)
             for place in task.places
-            if self._ledger.machines[place.machine].in_use(self._as_of)
+            if self._ledger.machines[place.machine].service(place.point).in_use(self._as_of)
         ]
         return tuple(sorted(found, key=lambda work: (rank[work.place.machine], work.task.ident)))
 
@@ -205,9 +220,9 @@ def _with_doubt(earliest: Due, latest: Due, as_of: date) -> Due:
     )
 
 
-def _once_back(machine: Machine, due: Due, *, late_days: int, as_of: date) -> Due:
-    """What could not be done for the machine was away is due on the day that it comes back."""
-    back = None if due.window_to is None else _comes_back(machine, due.window_to)
+def _once_back(service: InService, due: Due, *, late_days: int, as_of: date) -> Due:
+    """What could not be done while it was away is due on the day that it comes back."""
+    back = None if due.window_to is None else _comes_back(service, due.window_to)
     if back is None:
         return due
     closes = back + timedelta(days=late_days)
@@ -221,9 +236,9 @@ def _once_back(machine: Machine, due: Due, *, late_days: int, as_of: date) -> Du
     )
 
 
-def _comes_back(machine: Machine, day: date) -> date | None:
-    """The day a machine comes back that is away on a day; None where it is there, or gone."""
-    return None if machine.absence_on(day) is None else machine.back_in_use(day)
+def _comes_back(service: InService, day: date) -> date | None:
+    """The day on which is back what is away on a day; None where it is there, or gone."""
+    return None if service.absence_on(day) is None else service.back_in_use(day)
 
 
 def operating_calendar(ledger: Ledger) -> OperatingCalendar:
@@ -262,10 +277,11 @@ _SAFETY_MACHINES = frozenset({"safety-circuit"})
 
 
 def is_for_safety(ledger: Ledger, task: Task) -> bool:
-    """Whether the task is for safety, by its basis in law or by what it looks at."""
+    """Whether the task is for safety: by its own word, its basis in law, or what it looks at."""
     points = (ledger.point(place) for place in task.places)
     return (
-        task.basis == "law"
+        task.safety
+        or task.names_law
         or any(ledger.machines[place.machine].kind in _SAFETY_MACHINES for place in task.places)
         or any(point is not None and point.kind in _SAFETY_POINTS for point in points)
     )
@@ -292,3 +308,9 @@ def belongs_to_daily_round(one: DueWork) -> bool:
 def minutes_of(work: Sequence[DueWork]) -> float:
     """Minutes the work takes by its tasks; tasks that state none count as nothing."""
     return sum(one.task.minutes or 0.0 for one in work)
+
+
+def minutes_of_walk(ledger: Ledger, work: Sequence[DueWork]) -> float:
+    """Minutes of the work, and once for each machine those of its locks."""
+    locked = {one.place.machine for one in work if one.task.lockout}
+    return minutes_of(work) + len(locked) * ledger.site.policy.lockout_minutes

@@ -27,7 +27,14 @@ from ledger.compute.recurrence import Hours, Vehicles
 from ledger.compute.schedule import Due, State
 from ledger.model.ledger import Ledger
 from ledger.model.tasks import Task
-from ledger.upkeep.due.found import DueWork, belongs_to_daily_round, by_task, may_do, minutes_of
+from ledger.upkeep.due.found import (
+    DueWork,
+    belongs_to_daily_round,
+    by_task,
+    may_do,
+    minutes_of,
+    minutes_of_walk,
+)
 from ledger.upkeep.register import words as register_words
 from ledger.upkeep.register.found import FollowUp
 
@@ -46,7 +53,7 @@ def due_page(
     """
     walk = [one for one in work if one.is_on_the_walk]
     blocks: list[Block] = [
-        Paragraph(_summary(walk)),
+        Paragraph(_summary(ledger, walk)),
         Caution(words.SAFETY),
         *_lockout(ledger, walk),
         *_people(ledger, walk, as_of),
@@ -60,13 +67,13 @@ def due_page(
     return Page(path=DUE_PAGE, title="Due work", blocks=blocks, as_of=words.format_as_of(as_of))
 
 
-def _summary(walk: Sequence[DueWork]) -> Spans:
+def _summary(ledger: Ledger, walk: Sequence[DueWork]) -> Spans:
     if not walk:
         return "Nothing is due on this day."
     overdue = sum(one.due.state is State.OVERDUE for one in walk)
     tasks = len({one.task.ident for one in walk})
     machines = len({one.place.machine for one in walk})
-    minutes = minutes_of(walk)
+    minutes = minutes_of_walk(ledger, walk)
     return (
         (
             f"{words.format_count(tasks, 'task')} at {words.format_count(len(walk), 'place')} on "
@@ -144,24 +151,31 @@ def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
     """What may be done today, in walking order.
 
     Work of every day is one line a task, since it looks alike at every machine; other work
-    stands with its machine. The cautions of a task stand at each of its boxes.
+    stands with its machine. A caution is read once a walk: of a task at its first box, of a
+    machine before its first work.
     """
     daily = [one for one in walk if belongs_to_daily_round(one)]
     rest = [one for one in walk if not belongs_to_daily_round(one)]
     blocks: list[Block] = []
     if daily:
         blocks.append(Heading(2, "Daily round"))
+        blocks.extend(_machine_cautions(ledger, daily))
         blocks.append(Checklist([_item(ledger, same, daily=True) for same in by_task(daily)]))
     if rest:
         blocks.append(Heading(2, "The walk" if not daily else "Besides the daily round"))
+        told = {one.place.machine for one in daily}
+        first = {one.task.ident: one for one in reversed(rest)}
         for machine, found in groupby(rest, key=lambda one: one.place.machine):
             of = ledger.machines[machine]
             blocks.append(Heading(3, f"{words.format_number(of.station)} · {of.name}"))
+            if of.cautions and machine not in told:
+                blocks.append(Caution(of.cautions))
+            items = [list(same) for _, same in groupby(found, key=lambda one: one.task.ident)]
             blocks.append(
                 Checklist(
                     [
-                        _item(ledger, list(same), daily=False)
-                        for _, same in groupby(found, key=lambda one: one.task.ident)
+                        _item(ledger, same, daily=False, warns=first[same[0].task.ident] in same)
+                        for same in items
                     ]
                 )
             )
@@ -170,7 +184,15 @@ def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
     return blocks
 
 
-def _item(ledger: Ledger, work: Sequence[DueWork], *, daily: bool) -> Lines:
+def _machine_cautions(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:
+    machines = [ledger.machines[ident] for ident in {one.place.machine: None for one in work}]
+    said = [
+        f"{machine.name}: {' '.join(machine.cautions)}" for machine in machines if machine.cautions
+    ]
+    return [Caution(said)] if said else []
+
+
+def _item(ledger: Ledger, work: Sequence[DueWork], *, daily: bool, warns: bool = True) -> Lines:
     """One task: on the daily round at all machines, else at the points of one."""
     points = [name for one in work if (name := words.format_point(ledger, one.place))]
     said = (
@@ -181,7 +203,7 @@ def _item(ledger: Ledger, work: Sequence[DueWork], *, daily: bool) -> Lines:
         _put_off(ledger, work),
     )
     at = [f"At: {'; '.join(_machine_names(ledger, work))}"] if daily else []
-    return Lines(said, at, cautions=work[0].task.cautions)
+    return Lines(said, at, cautions=work[0].task.cautions if warns else ())
 
 
 def _machine_names(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:

@@ -100,7 +100,7 @@ def work_entries(
         selected = [
             place
             for place in ledger.tasks[ident].places
-            if ledger.machines[place.machine].in_use(day)
+            if ledger.machines[place.machine].service(place.point).in_use(day)
         ]
         if set(selected) <= set(found):
             entries.append({"task": ident})

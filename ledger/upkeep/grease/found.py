@@ -87,6 +87,7 @@ def lubrication(ledger: Ledger) -> tuple[GreasePoint, ...]:
             _grease_point(ledger, machine, point, point.rating, hours_per_day, tasks_of)
             for point in machine.points.values()
             if isinstance(point.rating, Bearing)
+            and (last is None or point.absence_on(last) is None)
         )
     return tuple(found)
 

@@ -71,10 +71,8 @@ def compliance(ledger: Ledger, schedule: Schedule, as_of: date) -> tuple[TaskCom
         months: dict[date, Counter[Outcome]] = {}
         not_done: list[date] = []
         for place in task.places:
-            machine = ledger.machines[place.machine]
-            last = as_of
-            if machine.out_of_service is not None:
-                last = min(last, machine.out_of_service - timedelta(days=1))
+            gone = ledger.machines[place.machine].service(place.point).out_of_service
+            last = as_of if gone is None else min(as_of, gone - timedelta(days=1))
             if task.ends is not None:
                 last = min(last, task.ends)
             for one in schedule.obligations(task, place, ledger.site.record_begins, last):

@@ -52,6 +52,11 @@ def parts_page(ledger: Ledger) -> Page:
             )
         )
     notes = [f"{line.part.name}: {line.part.notes}" for line in lines if line.part.notes]
+    notes += [
+        f"{line.part.name}: formerly {words.in_words(line.part.formerly)}"
+        for line in lines
+        if line.part.formerly
+    ]
     if notes:
         blocks.append(Bullets(notes))
     blocks.extend(_used(lines))

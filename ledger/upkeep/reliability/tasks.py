@@ -16,7 +16,7 @@ from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.intime.found import TaskGroup, group_of
 from ledger.upkeep.reliability.found import failures_on_record
 
-_BINDING = frozenset({"law", "maker"})
+_BINDING = frozenset({"law", "code", "standard", "maker", "insurer"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,9 +3,11 @@
 Shaft speed per unit of a drive's setting, from the readings that still count.
 """
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import takewhile
 
 from ledger.compute.band import (
     Band,
@@ -20,14 +22,19 @@ from ledger.compute.band import (
 from ledger.compute.ratio import (
     RatioFit,
     RatioPrior,
+    SharedPart,
     displacement_prior,
     fit_ratio,
+    leakage_rpm,
     nameplate_prior,
     predict,
     reading_of,
     slip_rpm_at_shaft,
 )
+from ledger.compute.shared import Shared
 from ledger.compute.speed import (
+    OWN_BEAT,
+    ErrorSource,
     Speed,
     e_number,
     from_pass_count,
@@ -35,6 +42,7 @@ from ledger.compute.speed import (
     from_taps,
     from_timed_turns,
     from_video,
+    own_u_rpm,
 )
 from ledger.compute.trend import Line, TimedReading, fit_line
 from ledger.model.ledger import Ledger
@@ -49,6 +57,7 @@ from ledger.model.visits import (
     TappedPasses,
     TimedTurns,
     VideoTurns,
+    WatchStart,
 )
 
 
@@ -186,11 +195,20 @@ def advice(result: SpeedResult, *, timing_u_s: float) -> str:
     """What to do for a verdict where the reading cannot tell; nothing where it can."""
     if result.verdict is not Verdict.CANNOT_TELL or result.speed is None or result.band is None:
         return ""
-    rpm = result.speed.rpm
-    per_turn = getattr(result.entry.speed, "passes_per_turn", 1)
-    seconds = seconds_to_decide_by_count(
-        rpm, result.band, passes_per_turn=per_turn, u_seconds=timing_u_s
-    )
+    rpm, reading = result.speed.rpm, result.entry.speed
+    if isinstance(reading, TappedPasses):
+        tapped = from_taps(reading.times_s, passes_per_turn=reading.passes_per_turn)
+        if tapped.own_beat:
+            return OWN_BEAT
+    seconds = None
+    # Started on a pass, every count of one length errs alike: whole turns are better.
+    if not (isinstance(reading, PassCount) and reading.start is WatchStart.ON_PASS):
+        seconds = seconds_to_decide_by_count(
+            rpm,
+            result.band,
+            passes_per_turn=getattr(reading, "passes_per_turn", 1),
+            u_seconds=timing_u_s,
+        )
     turns = turns_to_decide(rpm, result.band, u_seconds=timing_u_s)
     if seconds is None and turns is None:
         return "too close to a limit for any count to tell"
@@ -286,10 +304,26 @@ class DriveRatio:
     slip_rpm: float
     fit: RatioFit | None
 
+    dial_step: float = 0.0
+
+    @property
+    def untouched(self) -> tuple[SpeedResult, ...]:
+        """The last readings, since the drive was last moved."""
+        last = self.used[-1].setting if self.used else None
+        newest_first = takewhile(lambda one: one.setting == last, reversed(self.used))
+        return tuple(reversed(list(newest_first)))
+
     def speed_at(self, setting: float) -> Speed | None:
-        """The speed to expect at a setting, with its uncertainty."""
+        """The speed to expect at a setting, with its uncertainty.
+
+        A dial that is set anew is read to its step anew; left as it is, it says the same again.
+        """
         if self.fit is None:
             return None
+        if self.dial_step and self.used and self.used[-1].setting == setting:
+            as_left = fit_of(self.untouched)
+            if as_left is not None:
+                return predict(as_left, setting)
         return predict(self.fit, setting, slip_rpm=self.slip_rpm)
 
 
@@ -321,6 +355,8 @@ def drive_ratio(
     counting = [result for result in own if since is None or _is_earlier(since, result.entry)]
     used = _as_it_runs_now(counting)
     prior = _prior(drive)
+    step = drive.flow_step_lpm if isinstance(drive, HydraulicDrive) else 0.0
+    fit = fit_of(used, prior, dial_step=step)
     return DriveRatio(
         machine=machine.ident,
         unit=unit,
@@ -329,21 +365,82 @@ def drive_ratio(
         set_aside=tuple(own[: len(own) - len(counting)]),
         since=since,
         prior=prior,
-        slip_rpm=_slip_rpm(drive),
-        fit=fit_of(used, prior),
+        slip_rpm=_slip_rpm(drive, fit),
+        fit=fit,
+        dial_step=step,
     )
 
 
-def fit_of(used: Sequence[SpeedResult], prior: RatioPrior | None = None) -> RatioFit | None:
-    """The ratio of readings that have a speed and a setting; None without any and a prior."""
-    readings = [
-        reading_of(str(result.entry.ref), result.setting, result.speed)
-        for result in used
-        if result.speed is not None and result.setting is not None
-    ]
+def fit_of(
+    used: Sequence[SpeedResult], prior: RatioPrior | None = None, *, dial_step: float = 0.0
+) -> RatioFit | None:
+    """The ratio of readings that have a speed and a setting; None without any and a prior.
+
+    With the step of a flow dial, in L/min, readings share the doubt of their setting until the
+    dial is moved.
+    """
+    readings, moved, before = [], 0, None
+    for result in used:
+        if result.speed is None or result.setting is None:
+            continue
+        moved += result.setting != before
+        before = result.setting
+        shared = shared_parts(result)
+        if dial_step:
+            u_share = dial_u(dial_step) / result.setting
+            shared = (*shared, SharedPart(key=f"{DIAL} {result.machine} {moved}", u=u_share))
+        readings.append(reading_of(str(result.entry.ref), result.setting, result.speed, shared))
     if not readings and prior is None:
         return None
-    return fit_ratio(readings, prior)
+    return replace(fit_ratio(readings, prior), u_new_setting=dial_u(dial_step))
+
+
+DIAL = "dial"
+
+
+def is_of_instrument(key: str) -> bool:
+    """Whether a shared key names an instrument's scale or rate, and not a hand or a dial."""
+    return key.partition(" ")[0] in (ErrorSource.SCALE, ErrorSource.RATE)
+
+
+def dial_u(step: float) -> float:
+    """The standard uncertainty of a dial read to a step: a rectangle of half of it (GUM 4.3.7)."""
+    return step / (2 * math.sqrt(3))
+
+
+def shared_parts(result: SpeedResult) -> tuple[SharedPart, ...]:
+    """What a reading errs by together with others, each part under a key of who or what errs.
+
+    A hand's presses are one person's, a part of a turn left over that of a setting and a length of
+    count; a tachometer or a camera is one for each machine unless the reading names it.
+    """
+    if result.speed is None:
+        return ()
+    entry, reading = result.entry, result.entry.speed
+    keys = {
+        ErrorSource.PRESS: f"{ErrorSource.PRESS} {entry.by}",
+        ErrorSource.PHASE: f"{ErrorSource.PHASE} {result.machine} {result.setting} "
+        f"{getattr(reading, 'seconds', 0):g}",
+        ErrorSource.SCALE: f"{ErrorSource.SCALE} {result.machine}",
+        ErrorSource.RATE: f"{ErrorSource.RATE} {result.machine}",
+    }
+    return tuple(
+        SharedPart(
+            key=keys[part.source] + ("" if part.is_relative else " fixed"),
+            u=part.u_rpm / result.speed.rpm if part.is_relative else part.u_rpm,
+            is_relative=part.is_relative,
+        )
+        for part in result.speed.shared
+    )
+
+
+def shared_errors(result: SpeedResult) -> tuple[Shared, ...]:
+    """The same in r/min at the speed that was read."""
+    rpm = result.speed.rpm if result.speed else 0.0
+    return tuple(
+        Shared(key=part.key, u=rpm * part.u if part.is_relative else part.u)
+        for part in shared_parts(result)
+    )
 
 
 def last_reset(
@@ -374,13 +471,17 @@ def _as_it_runs_now(counting: Sequence[SpeedResult]) -> Sequence[SpeedResult]:
     and stays, to be named; steady shafts lose readings in about one case in 400.
     """
     left = counting
-    while (fit := fit_of(left)) is not None and fit.inflated:
+    while (fit := fit_of(left)) is not None and (fit.inflated or fit.apart):
         line = fit_line(
             [
                 TimedReading(
                     day=result.entry.day.toordinal(),
                     value=result.speed.rpm / result.setting,
-                    standard_uncertainty=result.speed.expanded() / 2 / result.setting,
+                    standard_uncertainty=own_u_rpm(result.speed) / result.setting,
+                    shared=tuple(
+                        Shared(key=one.key, u=one.u / result.setting)
+                        for one in shared_errors(result)
+                    ),
                 )
                 for result in left
                 if result.speed and result.setting
@@ -406,7 +507,8 @@ def _prior(drive: ElectricDrive | HydraulicDrive | None) -> RatioPrior | None:
             return None
 
 
-def _slip_rpm(drive: ElectricDrive | HydraulicDrive | None) -> float:
+def _slip_rpm(drive: ElectricDrive | HydraulicDrive | None, fit: RatioFit | None) -> float:
+    """Speed lost to slip, or to leaking oil, which stays about the same as the setting changes."""
     match drive:
         case ElectricDrive(
             rated_rpm=float(rated),
@@ -415,5 +517,9 @@ def _slip_rpm(drive: ElectricDrive | HydraulicDrive | None) -> float:
             reduction=float(reduction),
         ):
             return slip_rpm_at_shaft(rated, base, poles, reduction)
+        case HydraulicDrive() if fit is not None and fit.centre_setting is not None:
+            return leakage_rpm(
+                fit, drive.motor_cm3, drive.volumetric_efficiency, reduction=drive.reduction
+            )
         case _:
             return 0.0

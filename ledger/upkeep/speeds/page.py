@@ -31,11 +31,13 @@ from ledger.book.method import pointer
 from ledger.book.svg_scale import band_span, year_span
 from ledger.book.words import format_unit, in_shown_unit
 from ledger.compute.band import Verdict
-from ledger.compute.numbers import fixed, shown, shown_probability
+from ledger.compute.numbers import fixed, shown, shown_probability, shown_uncertainty
+from ledger.compute.ratio import RatioFit
+from ledger.compute.speed import ErrorSource
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.machines import Machine
 from ledger.model.site import Site
-from ledger.upkeep.speeds.found import DriveRatio, SpeedResult, advice, band_of, format_raw
+from ledger.upkeep.speeds.found import DIAL, DriveRatio, SpeedResult, advice, band_of, format_raw
 
 
 def format_ratio(ratio: DriveRatio, site: Site) -> str:
@@ -64,11 +66,46 @@ def format_ratio(ratio: DriveRatio, site: Site) -> str:
         )
     if ratio.fit.inflated:
         said += f"; the readings scatter {fixed(ratio.fit.birge_ratio, 1)} times what they should"
+    said += _format_shared(ratio.fit, factor, site)
+    if ratio.fit.apart:
+        groups = words.in_words([format_key(key, site) for key in ratio.fit.apart])
+        said += f"; {groups} do not agree with the other readings"
     if ratio.fit.disagreeing:
         said += f"; these disagree with the others: {', '.join(ratio.fit.disagreeing)}"
     if ratio.fit.prior_disagrees:
         said += "; readings and nameplate cannot both be right"
     return said + "."
+
+
+_SHARED_MATTERS = 0.5
+"""Share of the uncertainty from which a shared part is named. Common practice, no source."""
+
+_OF_KEY = {
+    ErrorSource.PRESS: ("the hand of {}", "longer timings or another person do"),
+    ErrorSource.PHASE: ("counts of one length started on a pass", "timing whole turns does"),
+    ErrorSource.SCALE: ("the tachometer", "timing the turns or a second instrument does"),
+    ErrorSource.RATE: ("the film's frame rate", "its exact rate or timing the turns does"),
+    DIAL: ("the step of the dial", "a reading at another setting does"),
+}
+
+
+def format_key(key: str, site: Site) -> str:
+    """Who or what readings share an error of: `the hand of A. Holt`."""
+    kind, _, rest = key.partition(" ")
+    name = words.format_person(rest, site) if kind == ErrorSource.PRESS else rest
+    return _OF_KEY[kind][0].format(name)
+
+
+def _format_shared(fit: RatioFit, factor: float, site: Site) -> str:
+    """The part of the uncertainty that more of the same readings would not help."""
+    if not fit.shares or fit.u_shared < _SHARED_MATTERS * fit.u_rpm_per_unit:
+        return ""
+    key, part = fit.shares[0]
+    help_ = _OF_KEY[key.partition(" ")[0]][1]
+    return (
+        f"; of the uncertainty ± {shown_uncertainty(2 * part * factor)} is that of "
+        f"{format_key(key, site)}: more of the same does not help, {help_}"
+    )
 
 
 METHOD = (

@@ -7,14 +7,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 
 from ledger.compute.band import (
     Band,
-    CountAgain,
+    TimeAgain,
     Verdict,
-    counts_to_settle,
     few_disagree,
     p_in_band,
+    timings_to_settle,
     verdict_of,
     wider_than,
 )
@@ -43,6 +44,7 @@ from ledger.upkeep.speeds.found import (
     band_of,
     drive_ratio,
     fit_of,
+    is_of_instrument,
     target_of,
 )
 
@@ -131,7 +133,7 @@ class CountFirst:
     band: Band
     readings: int
     disagree: bool
-    more: CountAgain | None
+    more: TimeAgain | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -281,6 +283,9 @@ def _gap(machine: Machine, ratio: DriveRatio, limits: DriveLimits | None) -> str
         return "its drive has no limits in its file, so there is nothing to set"
     if limits is None:
         return "no step of its drive lies between the limits in its file"
+    if ratio.fit is not None and any(is_of_instrument(key) for key in ratio.fit.apart):
+        apart = " and ".join(ratio.fit.apart)
+        return f"its readings do not agree with each other ({apart}): find out which is right first"
     if ratio.fit is None:
         return "neither a reading nor a nameplate tells its ratio: read the speed once"
     if band_of(machine, 1.0)[0] is None:
@@ -310,7 +315,7 @@ def _count_first(
         band=band,
         readings=fit.readings,
         disagree=disagree,
-        more=counts_to_settle(fit, band, setting),
+        more=timings_to_settle(fit, band, setting),
     )
 
 
@@ -423,10 +428,13 @@ def _cautions(machine: Machine, setting: float) -> tuple[DriveCaution, ...]:
 def ratio_change(machine: Machine, ratio: DriveRatio) -> RatioChange | None:
     """First against last readings since the last change of the mechanics; None without any."""
     since = (*ratio.outgrown, *ratio.used)
-    last = fit_of(since[-WINDOW_READINGS:])
+    # A dial that nobody moved says the same all along.
+    moved = len({result.setting for result in since}) > 1
+    fit = partial(fit_of, dial_step=ratio.dial_step if moved else 0.0)
+    last = fit(since[-WINDOW_READINGS:])
     if last is None:
         return None
-    first = fit_of(since[:WINDOW_READINGS]) if len(since) >= 2 * WINDOW_READINGS else None
+    first = fit(since[:WINDOW_READINGS]) if len(since) >= 2 * WINDOW_READINGS else None
     return RatioChange(
         first_reading=since[0],
         last_reading=since[-1],

@@ -31,7 +31,8 @@ SETTINGS = (
         title="Recommended setting",
         says=(
             "The step of the drive whose predicted speed is nearest to the target, inside the "
-            "drive's limits. A motor's slip adds doubt away from where the readings lie."
+            "drive's limits. A motor's slip, or oil that leaks, adds doubt away from where the "
+            "readings lie; a flow dial that is set anew adds its step."
         ),
         formula="s = target/k, rounded; after one more reading 1/u² = 1/u₁² + 1/u₂²",
         sources=("GUM 4.3.7",),
@@ -39,26 +40,28 @@ SETTINGS = (
         code=("ratio.predict", "tuning.recommend", "tuning.next_readings", "ratio.drive_cautions"),
     ),
     Method(
-        title="Count again",
+        title="Time whole turns",
         says=(
             f"Fewer than {FEW_READINGS} readings that disagree, or a U wider than the band, give "
-            "no setting worth trying. It says how many more counts would do if they agree with "
-            "each other."
+            "no setting worth trying. It says how many whole turns, timed from pass to pass, "
+            "would do if they agree with each other."
         ),
-        formula="each further count adds 1/u² and one degree of freedom; wanted: U ≤ band/4",
+        formula="each further timing adds 1/u² and one degree of freedom; wanted: U ≤ band/4",
         sources=(NO_SOURCE,),
-        lacking="Where ten counts of a minute would not do, look for the reason first.",
-        code=("band.counts_to_settle", "band.few_disagree", "band.wider_than"),
+        lacking="Where ten timings of forty turns would not do, look for the reason first.",
+        code=("band.timings_to_settle", "band.few_disagree", "band.wider_than"),
     ),
     Method(
         title="Wear of an oil motor (volumetric efficiency)",
         says=(
             "The share of the oil that turns the motor; the rest leaks past inside. A fall at the "
-            "same flow is wear. The change is told from chance by E_n."
+            "same flow is wear. The dial's step, its scale (taken as 2 % either way) and the "
+            "motor's displacement (1 %) make the efficiency itself doubtful by some three points; "
+            "a change is free of scale and displacement, and told from chance by E_n."
         ),
-        formula="η = n V i/(1000 Q), V in cm³, Q in L/min",
+        formula="η = n V i/(1000 Q), V in cm³, Q in L/min; leakage n (1/η - 1) at one pressure",
         sources=("ISO 4391", "ISO 13528"),
         lacking="Few readings: the efficiency now, and no word on a change.",
-        code=("ratio.efficiency_of", "ratio.efficiency_change"),
+        code=("ratio.efficiency_of", "ratio.efficiency_change", "ratio.leakage_rpm"),
     ),
 )

@@ -55,9 +55,12 @@ def proposal_file(root: Path, proposal: Proposal) -> ProposalFile:
     UnreadableFileError where it cannot be read.
     """
     ident = proposal.machine.ident
-    path = f"setpoints/{ident}.yaml"
     tree = DiskTree(root)
-    if path not in tree.paths():
+    there = tree.paths()
+    # A machine that was renamed may have its settings under the old name.
+    paths = [f"setpoints/{name}.yaml" for name in (ident, *proposal.machine.formerly)]
+    path = next((one for one in paths if one in there), paths[0])
+    if path not in there:
         schema = schema_path_of(root, "setpoints", depth=1)
         return ProposalFile(path=path, old=None, new=new_file(proposal.change(), schema))
     old = tree.read(path)

@@ -40,6 +40,8 @@ def _ratio(ratio: DriveRatio, fit: RatioFit) -> JsonRow:
         "rpm_per_unit": fit.rpm_per_unit,
         "standard_uncertainty": fit.u_rpm_per_unit,
         "expanded_uncertainty": fit.expanded(),
+        "shared_standard_uncertainty": fit.u_shared,
+        "groups_apart": list(fit.apart),
         "readings": [str(result.entry.ref) for result in ratio.used],
         "no_longer_counted": [str(r.entry.ref) for r in (*ratio.set_aside, *ratio.outgrown)],
         "since": None if ratio.since is None else str(ratio.since.ref),
@@ -57,8 +59,8 @@ def _count_first(first: CountFirst) -> JsonRow:
         **_speed(first.speed),
         "readings": first.readings,
         "disagree": first.disagree,
-        "counts": None if more is None else more.counts,
-        "seconds_each": None if more is None else more.seconds,
+        "timings": None if more is None else more.timings,
+        "turns_each": None if more is None else more.turns,
     }
 
 

@@ -144,15 +144,15 @@ def format_count_first(first: CountFirst, unit: str, site: Site) -> Spans:
         return (
             Strong("Find out why they disagree"),
             (
-                f", then count again: counts alone would not settle it. {why} Look for a belt that "
+                f", then time it again: that alone would not settle it. {why} Look for a belt that "
                 "slips, a wrong marker, a slip of the pen, and correct the entry that is wrong."
             ),
         )
-    counts = words.format_count(first.more.counts, "more count")
+    times = "" if first.more.timings == 1 else f", {first.more.timings} times"
     return (
-        Strong("Count again"),
+        Strong("Time whole turns"),
         (
-            f": {counts} of {first.more.seconds} s at {at} would do, if they agree "
+            f": {first.more.turns} turns from pass to pass at {at}{times} would do, if they agree "
             f"(± {shown_uncertainty(first.more.expanded_rpm)} r/min then). {why}"
         ),
     )

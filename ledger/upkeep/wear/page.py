@@ -310,9 +310,10 @@ _NOZZLE = (
 
 
 _CHAIN = (
-    "elongation against the new length of as many pitches. The limit is 3 % where the centres can "
-    "be adjusted and 1.5 % where they are fixed (chain makers' pages, after ASME B29.1); the "
-    "maker's own limit comes first."
+    "elongation against the new length of as many pitches. The maker's limit comes first "
+    "(`worn_percent`). Without one, a roller chain is renewed at 3 % where its centres can be "
+    "adjusted and at 1.5 % where they are fixed (chain makers' pages, after ASME B29.1). For a "
+    "rivetless chain no standard gives a limit: look closely from 2 %, renew at 3 % (own rule)."
 )
 
 

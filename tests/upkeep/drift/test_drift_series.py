@@ -1,3 +1,5 @@
+import math
+
 import pytest
 import small_site
 from small_site import ELECTRIC, ledger_of, setpoint, visit
@@ -27,8 +29,10 @@ def test_a_speed_is_that_at_the_setting_in_force():
     series = speeds_of(ledger)
 
     assert [r.measured.value for r in series.readings] == pytest.approx([81, 81])
-    # 0.5 % of reading is the half-width of a rectangle (GUM 4.3.7).
-    assert series.readings[1].measured.u == pytest.approx(81 * 0.005 / 3**0.5)
+    # 0.5 % of reading and half a digit are half-widths of rectangles (GUM 4.3.7).
+    assert series.readings[1].measured.u == pytest.approx(
+        math.hypot(81 * 0.005 / 3**0.5, 0.05 / 3**0.5)
+    )
 
 
 def test_a_setting_that_begins_after_the_last_reading_changes_no_speed_yet():
@@ -47,8 +51,9 @@ def test_slip_that_may_stay_constant_widens_a_reading_at_another_setting():
 
     (reading,) = speeds_of(ledger).readings
 
-    scaled, bracket = 81 * 0.005 / 3**0.5, 3.75 * 0.125 / 3**0.5
-    assert reading.measured.u == pytest.approx((scaled**2 + bracket**2) ** 0.5)
+    scaled, digit = 81 * 0.005 / 3**0.5, 0.05 * 45 / 40 / 3**0.5
+    bracket = 3.75 * 0.125 / 3**0.5
+    assert reading.measured.u == pytest.approx(math.hypot(scaled, digit, bracket))
 
 
 def test_a_drive_that_can_be_set_needs_its_setting_beside_the_reading():

@@ -74,6 +74,7 @@ EP2 = {"name": "Grease", "kind": "consumable", "unit": "g"}
     ("task", "group"),
     [
         ({"basis": "law"}, TaskGroup.SAFETY),
+        ({"safety": True}, TaskGroup.SAFETY),
         ({"on": {"points": "guard"}}, TaskGroup.SAFETY),
         ({"uses": {"ep2": "5 g"}, "basis": "maker"}, TaskGroup.LUBRICATION),
         ({"on": {"points": "fluid"}}, TaskGroup.LUBRICATION),
@@ -81,7 +82,7 @@ EP2 = {"name": "Grease", "kind": "consumable", "unit": "g"}
         ({"basis": "maker"}, TaskGroup.MAKER),
         ({}, TaskGroup.OTHER),
     ],
-    ids=["law", "guard", "grease", "oil level", "speed", "maker", "none of these"],
+    ids=["law", "its own word", "guard", "grease", "oil level", "speed", "maker", "none of these"],
 )
 def test_what_a_task_is_for(task, group):
     guarded = ELECTRIC | {

@@ -44,16 +44,16 @@ def test_a_setting_that_was_confirmed():
     assert "Confirm settings" not in pages["due.md"]
     assert "at 44 Hz" not in pages["README.md"]
     assert (
-        "Confirmed by 2026-01-15T1000-a-holt#1: 79.30 ± 0.52 r/min, agrees with the prediction of "
-        "79.20 ± 0.28 r/min made before it (E_n 0.17)."
+        "Confirmed by 2026-01-15T1000-a-holt#1: 79.30 ± 0.59 r/min, agrees with the prediction of "
+        "79.20 ± 0.39 r/min made before it (E_n 0.14)."
     ) in pages["settings.md"]
 
 
 def test_a_setting_that_does_not_hold():
     pages = words_of(site((10, 70)), on(12))
     said = (
-        "9.2 r/min below the prediction of 79.20 ± 0.28 r/min made before it, more than both "
-        "uncertainties together (E_n -18.49)"
+        "9.2 r/min below the prediction of 79.20 ± 0.39 r/min made before it, more than both "
+        "uncertainties together (E_n -15.32)"
     )
     assert "The reading does not agree: 70.00" in pages["due.md"]
     assert said in pages["due.md"]

@@ -95,14 +95,14 @@ def proposal(day, hz, **rest):
 
 
 def test_a_drive_with_a_setting_seen_and_confirmed():
-    """40 turns at 80 r/min take 30 s; u = 80 x 0.1 / 30 r/min, so U = 2 u = 0.53."""
+    """40 turns at 80 r/min take 30 s; u = 80 x 0.112 / 30 r/min, so U = 2 u = 0.60."""
     told = [read(0, 84, 46), read(10, 80, 44)], [setpoint(5, 44)]
     ((summary,), _) = table_rows(page_of(*told))
     assert summary == ["Side brush", "44 Hz", "2026-01-10", "120", "B. Marsh"]
     ((machine, setting, predicted, chance, found, last),), _ = found_of(*told)
     assert (machine, setting, chance) == ("Side brush", "44 Hz", "> 99 % (75–85)")
     assert found == "44 Hz on 2026-01-15: agrees"
-    assert last == "80.00 ± 0.53 on 2026-01-15: agrees"
+    assert last == "80.00 ± 0.60 on 2026-01-15: agrees"
     assert "±" in predicted
 
 
@@ -129,7 +129,7 @@ def test_a_drive_last_found_elsewhere_than_at_the_setting_before_is_held_against
 def test_the_number_of_the_standard_stands_in_the_drive_s_own_section_only():
     rows, said = found_of([read(0, 84, 46), read(10, 80, 44), read(20, 70, 44)], [setpoint(5, 44)])
     proof = next(one for one in said if one.startswith("Confirmed by "))
-    assert "Last read at it: 70.00 ± 0.41 on 2026-01-25: DIFFERS, " in proof
+    assert "Last read at it: 70.00 ± 0.46 on 2026-01-25: DIFFERS, " in proof
     assert proof.count("(E_n ") == 2
     assert not any("E_n" in cell for row in rows for cell in row)
 
@@ -163,7 +163,7 @@ def test_every_change_of_a_drive_stands_newest_first_with_its_evidence_and_its_p
         "B. Marsh, 2026-01-04",
     ]
     assert rows[3][6] == "A. Holt, 2026-01-03"
-    assert rows[1][5] == "2026-01-07T1000-a-holt#1 (40 turns in 28.5714 s = 84.00 ± 0.59 r/min)"
+    assert rows[1][5] == "2026-01-07T1000-a-holt#1 (40 turns in 28.5714 s = 84.00 ± 0.66 r/min)"
 
 
 def test_readings_do_not_alter_the_register():

@@ -33,9 +33,9 @@ def rows(ledger, results):
 def test_the_newest_reading_stands_first_with_what_it_can_tell():
     table = rows(*shown(visit(0, SHORT), visit(1, GOOD), visit(2, FAST)))
     assert table == [
-        ["2026-01-07", "100.00 ± 0.33", "out of band", "75–85", "< 1 %", "–", "100 turns in 60 s", "–", "2026-01-07T1000-a-holt#1"],
-        ["2026-01-06", "80.00 ± 0.27", "in band", "75–85", "> 99 %", "–", "80 turns in 60 s", "44 Hz", "2026-01-06T1000-a-holt#1"],
-        ["2026-01-05", "78.0 ± 5.1", "cannot tell", "75–85", "88 %", "count for 15 s, or time 7 whole turns", "13 passes in 10 s", "44 Hz", "2026-01-05T1000-a-holt#1"],
+        ["2026-01-07", "100.00 ± 0.37", "out of band", "75–85", "< 1 %", "–", "100 turns in 60 s", "–", "2026-01-07T1000-a-holt#1"],
+        ["2026-01-06", "80.00 ± 0.30", "in band", "75–85", "> 99 %", "–", "80 turns in 60 s", "44 Hz", "2026-01-06T1000-a-holt#1"],
+        ["2026-01-05", "78.0 ± 5.2", "cannot tell", "75–85", "87 %", "count for 15 s, or time 7 whole turns", "13 passes in 10 s", "44 Hz", "2026-01-05T1000-a-holt#1"],
     ]  # fmt: skip
 
 
@@ -75,7 +75,7 @@ def test_the_last_reading_of_each_machine_stands_on_top_with_its_verdict():
     page = speeds_page_of(ledger, results)
     top = next(block for block in page.blocks if isinstance(block, Table))
     assert [[plain(cell) for cell in row] for row in top.rows] == [
-        ["Side brush", "78.0 ± 5.1", "cannot tell", "75–85", "2026-01-06", "count for 15 s, or time 7 whole turns"],
+        ["Side brush", "78.0 ± 5.2", "cannot tell", "75–85", "2026-01-06", "count for 15 s, or time 7 whole turns"],
         ["Low brush", "80.0 ± 1.2", "in band", "75–92", "2026-01-05", "–"],
     ]  # fmt: skip
 
@@ -94,7 +94,7 @@ def test_one_more_reading_alters_two_rows_of_the_page_and_no_more():
     ("entries", "words"),
     [
         ([], ""),
-        ([GOOD], "Last read on 2026-01-05: 80.00 ± 0.27 r/min, in band (75–85)."),
+        ([GOOD], "Last read on 2026-01-05: 80.00 ± 0.30 r/min, in band (75–85)."),
         ([NONE], "Last read on 2026-01-05: no speed: "),
     ],
     ids=["none", "read", "no speed"],

@@ -207,7 +207,9 @@ COUNTS_APART = [
 def test_two_counts_that_disagree_ask_for_more_counts_and_no_step():
     text = said(COUNTS_APART, setpoints=[setpoint(0, 45)])
 
-    assert text.splitlines()[3].startswith("Count again: 4 more counts of 30 s at 45 Hz would do")
+    assert text.splitlines()[3].startswith(
+        "Time whole turns: 20 turns from pass to pass at 45 Hz, 3 times would do"
+    )
     assert "No setting can be told from that." in text
     assert "Set to" not in text
     assert "Predicted" not in text
@@ -218,7 +220,7 @@ def test_two_counts_that_disagree_ask_for_more_counts_and_no_step():
 def test_counts_that_no_counting_would_settle_send_one_to_look():
     visits = [visit(0, read(40, 45)), visit(1, read(120, 45))]
 
-    assert "Find out why they disagree, then count again" in said(visits)
+    assert "Find out why they disagree, then time it again" in said(visits)
 
 
 def test_a_remedy_is_named_only_where_it_settles_something():
@@ -255,6 +257,16 @@ def test_wear_of_an_oil_motor_is_told_before_more_oil_is_given():
     assert "a falling speed at the same flow is wear" in text
     assert "earlier readings no longer counted" in text
     assert "no wear shows" in said(flows(), machine="low", machines=BOTH)
+
+
+def test_a_worn_oil_motor_leads_to_its_finding():
+    worn = said(flows(loss=0.08), machine="low", machines=BOTH)
+    assert "The oil motor is worn: file a finding of it before the flow is raised." in worn
+    finding = visit(300, {"finding": "Slows at one flow.", "at": "low"})
+    told = said([*flows(loss=0.08), finding], machine="low", machines=BOTH)
+    assert "The oil motor is worn. Before a higher flow, settle the finding of 2026-" in told
+    assert told.index("Slows at one flow") < told.index("Vehicles/h")
+    assert "The oil motor is worn" not in said(flows(), machine="low", machines=BOTH)
 
 
 def test_flows_are_shown_in_the_sites_unit():

@@ -173,10 +173,16 @@ def test_constant_slip_is_the_other_bracket():
     assert at.range.low < at.by_constant_slip < at.range.high
 
 
-def test_without_readings_or_slip_there_is_no_bracket():
+def test_without_readings_there_is_no_bracket():
     assert tuned(rates=(120,)).rates[0].by_constant_slip is None
-    hydraulic = [visit(0, {"at": "low", "turns": 40, "seconds": 30, "found_flow_lpm": 14})]
-    assert tuned(hydraulic, machine="low", rates=(120,)).rates[0].by_constant_slip is None
+
+
+def test_leaking_oil_is_a_bracket_as_slip_is():
+    """80 r/min at 14 L/min and 160 cm3: 0.9143, so 7.5 r/min leak away at any flow."""
+    oil = [visit(0, {"at": "low", "turns": 40, "seconds": 30, "found_flow_lpm": 14})]
+    (at,) = tuned(oil, machine="low", rates=(120,)).rates
+    slope = 87.5 / 14
+    assert at.by_constant_slip == pytest.approx(14 + (83.5 - 80) / slope, abs=0.005)
 
 
 @pytest.mark.parametrize(
@@ -412,7 +418,7 @@ def test_readings_wider_than_the_band_give_no_setting_either():
     assert first is not None
     assert not first.disagree
     assert first.more is not None
-    assert first.more.counts == 1
+    assert first.more.timings == 1
 
 
 def test_readings_that_agree_give_a_setting():

@@ -140,6 +140,24 @@ def test_an_adjustable_chain_may_be_twice_as_long():
     assert found is WearVerdict.WITHIN
 
 
+@pytest.mark.parametrize(
+    ("keys", "expected"),
+    [
+        pytest.param({}, WearVerdict.WORN, id="roller chain on fixed centres"),
+        pytest.param({"links": "rivetless"}, WearVerdict.WITHIN, id="3 %, own rule, no source"),
+        pytest.param(
+            {"links": "rivetless", "worn_percent": 2}, WearVerdict.WORN, id="the maker's limit"
+        ),
+    ],
+)
+def test_limits_of_roller_chain_do_not_hold_for_a_rivetless_one(keys, expected):
+    """10 pitches of 4.000 in over 40.85 in are 2.13 % longer (computed)."""
+    chain = {"kind": "chain", "pitch_in": 4, "centres": "fixed", **keys}
+    machine = MACHINE | {"points": MACHINE["points"] | {"chain": chain}}
+    read = visit(1, {"at": "arch/chain", "pitches": 10, "length_in": 40.85})
+    assert verdict(read, machine=machine) is expected
+
+
 def test_a_belt_s_limits_are_a_64th_of_its_span_by_force():
     """640 mm: 10 mm due, under 1.25 times normal force from 10 * 1.25/1.5 to 12.5 mm."""
     assert belt_limits_mm(640) == pytest.approx((10 * 1.25 / 1.5, 12.5))

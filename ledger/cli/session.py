@@ -1,0 +1,186 @@
+"""The questions of a tuning session: count, set, count again, until nothing more is to be set."""
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+from ledger.book import words
+from ledger.cli.conversation import Conversation, Key
+from ledger.compute.band import Band, Verdict, verdict_of
+from ledger.filing import fields
+from ledger.model.build_visit import speed_reading_of
+from ledger.model.ledger import Ledger
+from ledger.model.machines import ElectricDrive, Machine
+from ledger.model.readings import STEPS, WAYS_OF_SPEED
+from ledger.upkeep.register.found import is_same_setting, standing_of
+from ledger.upkeep.speeds.found import speed_of
+from ledger.upkeep.tuning.session import (
+    SessionDrive,
+    advice_after,
+    aim_of,
+    neighbours_of,
+    practice_of,
+    session_drive,
+)
+
+_YES = ("y", "yes")
+
+Count = Callable[[str, Band | None], dict[str, Any]]
+"""Reads a typed count, or counts taps, and gives its keys of an entry."""
+
+
+class SessionQuestions:
+    def __init__(self, ledger: Ledger, conversation: Conversation, count: Count, day: date) -> None:
+        self._ledger = ledger
+        self._conversation = conversation
+        self._count = count
+        self._day = day
+
+    def ask(
+        self, key: Key, machine: Machine, entry: dict[str, Any], *, only_if_out: bool
+    ) -> list[dict[str, Any]]:
+        """Tune a drive from the count and the setting in `entry`, which becomes a session.
+
+        With `only_if_out` only where that count is out of band, or the drive was moved already.
+        Gives the counts of the shafts beside it, as entries.
+        """
+        drive = session_drive(self._ledger, machine, self._day)
+        aim = aim_of(machine, self._ledger.site.line.line_rate_per_h)
+        ending = fields.setting_unit_key(machine, self._ledger.site.units)
+        found = entry.get(f"found_{ending}")
+        counted = {k: v for k, v in entry.items() if k in _OF_COUNT}
+        if drive is None or aim is None or found is None or not counted:
+            return []
+        band, target = aim
+        steps = [{ending: found, **counted}]
+        left = entry.pop(f"left_{ending}", None)
+        first = speed_of(_reading(steps[0]), timing_u_s=self._timing_u_s)
+        is_out = verdict_of(first, band) is Verdict.OUT_OF_BAND
+        if only_if_out and left is None and not is_out:
+            return []
+        setting = left
+        while True:
+            if setting is None:
+                setting = self._next(key, drive, band, target, steps, ending)
+            if setting is None:
+                break
+            if len(steps) == 1:
+                for line in practice_of(self._ledger, machine):
+                    self._conversation.warn(f"! {line}")
+            again = self._counted_at(key, len(steps), setting, drive, band)
+            if again is None:
+                left = setting
+                break
+            steps.append({ending: setting, **again})
+            left = setting = None
+        if len(steps) == 1 and left is None:
+            return []
+        for name in counted:
+            del entry[name]
+        entry[STEPS] = steps
+        if left is not None:
+            entry[f"left_{ending}"] = left
+        stands = steps[-1][ending] if left is None else left
+        self._say_what_it_becomes(machine, drive, stands)
+        if isinstance(machine.drive, ElectricDrive):
+            keypad = self._conversation.ask(
+                (*key, "keypad"), "  Keypad locked again? (y/n; Enter: it has no lock): ", _lock
+            )
+            entry |= {"keypad": keypad} if keypad else {}
+        return self._beside(key, machine)
+
+    @property
+    def _timing_u_s(self) -> float:
+        return self._ledger.site.policy.timing_u_s
+
+    def _next(
+        self,
+        key: Key,
+        drive: SessionDrive,
+        band: Band,
+        target: float,
+        steps: list[dict[str, Any]],
+        ending: str,
+    ) -> float | None:
+        """The setting to count at next, None to leave the drive as it is."""
+        counts = [
+            (float(step[ending]), speed_of(_reading(step), timing_u_s=self._timing_u_s))
+            for step in steps
+        ]
+        advice = advice_after(drive, band, target, counts)
+        here = f"{steps[-1][ending]:.10g} {drive.unit}"
+        self._conversation.tell(f"  {advice.words}")
+        ways = f"another value, or Enter to leave it at {here}"
+        question = f"  Set to ({ways}): "
+        if advice.setting is not None:
+            question = f"  Set to {advice.setting:.10g} {drive.unit}? (y, {ways}): "
+
+        def parse(text: str) -> float | None:
+            if not text:
+                return None
+            if text.lower() in _YES and advice.setting is not None:
+                return advice.setting
+            value = fields.number(text.lower().removesuffix(drive.unit.lower()).strip())
+            if not drive.low <= value <= drive.high:
+                raise ValueError(
+                    f"from {drive.low:.10g} to {drive.high:.10g} {drive.unit} is what the drive "
+                    "or the site allows at once"
+                )
+            return value
+
+        return self._conversation.ask((*key, "set", len(steps)), question, parse)
+
+    def _counted_at(
+        self, key: Key, number: int, setting: float, drive: SessionDrive, band: Band
+    ) -> dict[str, Any] | None:
+        question = (
+            f"  Passes and seconds at {setting:.10g} {drive.unit}, before the next vehicle "
+            "(43 30; 20 14.1 turns; Enter: not counted there): "
+        )
+
+        def parse(text: str) -> dict[str, Any] | None:
+            return self._count(text, band) if text else None
+
+        return self._conversation.ask((*key, "count", number), question, parse)
+
+    def _say_what_it_becomes(self, machine: Machine, drive: SessionDrive, stands: float) -> None:
+        change = standing_of(self._ledger, machine.ident, self._day).change
+        if change is not None:
+            approved = words.in_shown_unit(change.value, change.unit, self._ledger.site)
+            if is_same_setting(machine, stands, approved):
+                self._conversation.tell("  Left as approved.")
+                return
+        self._conversation.tell(
+            f"  Left at {stands:.10g} {drive.unit}, which nobody has approved: once the visit is "
+            "filed, the command that proposes it is printed."
+        )
+
+    def _beside(self, key: Key, machine: Machine) -> list[dict[str, Any]]:
+        read = []
+        for one in neighbours_of(self._ledger, machine):
+            band = aim_of(one, self._ledger.site.line.line_rate_per_h)
+            question = f"  {one.name}, perhaps on the same pump: passes and seconds (Enter: no): "
+
+            def parse(text: str, band: Any = band) -> dict[str, Any] | None:
+                return self._count(text, band and band[0]) if text else None
+
+            found = self._conversation.ask((*key, "beside", one.ident), question, parse)
+            if found is not None:
+                read.append({"at": one.ident, **found})
+        return read
+
+
+_OF_COUNT = (*WAYS_OF_SPEED, "seconds", "start", "passes_per_turn")
+
+
+def _reading(step: dict[str, Any]) -> Any:
+    return speed_reading_of(step)
+
+
+def _lock(text: str) -> str:
+    word = text.lower()
+    if word in (*_YES, "n", "no"):
+        return "locked" if word in _YES else "unlocked"
+    if word:
+        raise ValueError("y, n, or Enter where it has no lock")
+    return ""

@@ -1,0 +1,154 @@
+"""The mean of readings that share errors, against generalised least squares and GUM's examples."""
+
+import math
+import random
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ledger.compute.ratio import RatioReading, SharedPart, apart_from_others, fit_ratio
+from ledger.compute.shared import Shared, SharingReading, shared_mean
+
+TWELVE = (85.1, 84.8, 85.3, 84.9, 85.0, 85.2, 84.7, 85.1, 84.9, 85.0, 85.3, 84.8)
+ONE_PERCENT, HALF_PERCENT = 0.01 / math.sqrt(3), 0.005 / math.sqrt(3)
+
+
+def read(speeds, *, hz=42.5, u=0.20, scale=ONE_PERCENT, key="scale a"):
+    settings_hz = hz if isinstance(hz, tuple) else (hz,) * len(speeds)
+    return [
+        RatioReading(
+            setting=setting, rpm=rpm, u_rpm=u, key=f"{key} {number}", shared=(SharedPart(key=key, u=scale),)
+        )
+        for number, (rpm, setting) in enumerate(zip(speeds, settings_hz, strict=True))
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("count", "ratio", "u", "chi2"),
+    [
+        pytest.param(1, 2.0023529, 0.0124817, 0, id="one reading: GTC 1.5.1, numpy"),
+        pytest.param(4, 2.0005882, 0.0117876, 3.6875, id="four: GTC 1.5.1, uncertainties 3.2.3"),
+        pytest.param(12, 2.0001961, 0.0116278, 10.7292, id="twelve: GTC 1.5.1, numpy"),
+    ],
+)
+def test_one_instrument_never_gets_surer_than_its_scale(count, ratio, u, chi2):
+    fit = fit_ratio(read(TWELVE[:count]))
+    assert fit.rpm_per_unit == pytest.approx(ratio, abs=5e-8)
+    assert fit.u_rpm_per_unit == pytest.approx(u, abs=5e-8)
+    assert fit.chi2 == pytest.approx(chi2, abs=5e-5)
+    assert fit.u_rpm_per_unit > ratio * ONE_PERCENT
+
+
+def test_readings_at_several_settings():
+    """numpy and GTC 1.5.1, generalised least squares."""
+    fit = fit_ratio(read((80.3, 85.1, 90.2, 99.9), hz=(40, 42.5, 45, 50)))
+    assert fit.rpm_per_unit == pytest.approx(2.0025531915, rel=1e-9)
+    assert fit.u_rpm_per_unit == pytest.approx(0.0117778316, rel=1e-8)
+    assert fit.shares == (("scale a", pytest.approx(2.0025531915 * ONE_PERCENT)),)
+
+
+def test_two_instruments_count_by_their_whole_uncertainty():
+    """numpy and GTC 1.5.1: the surer one leads, whatever the number of readings of the other."""
+    both = [*read(TWELVE[:8]), *read((84.3, 84.5), scale=HALF_PERCENT, key="scale b")]
+    fit = fit_ratio(both)
+    assert fit.rpm_per_unit == pytest.approx(1.9894343, abs=5e-7)
+    assert fit.u_rpm_per_unit == pytest.approx(0.0057617, abs=5e-7)
+    assert fit.apart == ()
+
+
+def test_two_instruments_that_disagree_are_named():
+    both = [*read(TWELVE[:3]), *read((82.0, 82.1), scale=HALF_PERCENT, key="scale b")]
+    assert fit_ratio(both).apart == ("scale a", "scale b")
+
+
+def test_ten_resistors_on_one_standard():
+    """GUM 5.2.2, example: ten resistors of 1000 ohm, each compared with one standard of u 100 mohm,
+    in series: 1.0 ohm and not 0.32 (value recalled; GTC 1.5.1 gives 1.0000)."""
+    mean = shared_mean(
+        [
+            SharingReading(value=1000.0, u_own=1e-6, shared=(Shared(key="standard", u=0.1),))
+            for _ in range(10)
+        ]
+    )
+    assert 10 * mean.u == pytest.approx(1.0, abs=1e-6)
+
+
+def test_the_mean_does_not_fall_below_all_readings():
+    """Peelle's puzzle: 1.5 and 1.0, 10 % own and 20 % common. At the fit 1.25 ± 0.265; with the
+    errors of the measured values the answer would be 0.88 ± 0.22 (recalled; computed 0.88235)."""
+    fitted = shared_mean(
+        [
+            SharingReading(value=v, u_own=0.125, shared=(Shared(key="common", u=0.25),))
+            for v in (1.5, 1.0)
+        ]
+    )
+    assert fitted.value == pytest.approx(1.25)
+    # The two are 2.8 own standard uncertainties apart, which the own part alone answers for.
+    assert fitted.inflated
+    own = fitted.u_own / fitted.birge_ratio
+    assert math.hypot(own, fitted.u_shared) == pytest.approx(0.265, abs=5e-4)
+
+
+parts = st.dictionaries(st.sampled_from("abc"), st.floats(0.01, 1), max_size=2).map(
+    lambda found: tuple(Shared(key=key, u=u) for key, u in found.items())
+)
+sharing = st.lists(
+    st.builds(
+        lambda value, u_own, shared: SharingReading(value=value, u_own=u_own, shared=shared),
+        st.floats(60, 90), st.floats(0.1, 2), parts,
+    ),
+    min_size=1,
+    max_size=8,
+)  # fmt: skip
+
+
+@given(sharing)
+def test_the_variance_is_that_of_the_whole_covariance(readings):
+    """a'Va with the full matrix, by numpy."""
+    mean = shared_mean(readings)
+    keys = sorted({one.key for reading in readings for one in reading.shared})
+    by_key = [{one.key: one.u for one in reading.shared} for reading in readings]
+    effects = np.array([[found.get(key, 0) for key in keys] for found in by_key])
+    grown = mean.birge_ratio if mean.inflated else 1
+    own = np.diag([(grown * reading.u_own) ** 2 for reading in readings])
+    weights = np.array(mean.weights)
+    whole = own + (effects @ effects.T if keys else 0)
+    assert weights.sum() == pytest.approx(1)
+    assert mean.value == pytest.approx(weights @ [reading.value for reading in readings])
+    assert mean.u == pytest.approx(math.sqrt(weights @ whole @ weights))
+
+
+@given(sharing)
+def test_a_mean_lies_among_its_readings(readings):
+    values = [reading.value for reading in readings]
+    assert min(values) - 1e-9 <= shared_mean(readings).value <= max(values) + 1e-9
+
+
+def test_coverage_of_readings_of_one_instrument():
+    """95.45 % is stated; as independent readings they would hold it in about one case in three."""
+    source = random.Random(26)
+    shared = independent = 0
+    for _ in range(1500):
+        scale = source.uniform(-0.01, 0.01)
+        speeds = [62 * (1 + scale) + source.gauss(0, 0.1) for _ in range(12)]
+        fit = fit_ratio(read(speeds, hz=38, u=0.1))
+        shared += abs(fit.rpm_per_unit - 62 / 38) <= fit.expanded()
+        alone = fit_ratio(
+            [RatioReading(setting=38, rpm=s, u_rpm=0.37, key=str(n)) for n, s in enumerate(speeds)]
+        )
+        independent += abs(alone.rpm_per_unit - 62 / 38) <= alone.expanded()
+    assert shared / 1500 > 0.95
+    assert independent / 1500 < 0.45
+
+
+def test_of_three_the_one_apart_is_named_alone():
+    assert apart_from_others([(62.0, 0.2), (62.1, 0.2), (64.5, 0.2)]) == (2,)
+
+
+def test_a_reading_without_uncertainty_of_its_own_is_refused():
+    with pytest.raises(ValueError, match="above 0"):
+        shared_mean([SharingReading(value=62, u_own=0, shared=(Shared(key="a", u=1),))])
+    with pytest.raises(ValueError, match="at least one"):
+        shared_mean([])
