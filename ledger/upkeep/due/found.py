@@ -160,7 +160,9 @@ class Schedule:
         told = task.last_done.get(place)
         if told is not None and told.first:
             done_from = min(done_from, told.first)
-        is_due_at_once = is_for_safety(self._ledger, task) and not any(
+        # On the first day there is no lockout that could be inspected.
+        is_asked = is_for_safety(self._ledger, task) and not task.inspects_lockout
+        is_due_at_once = is_asked and not any(
             done_from <= day < begins for day in self._days_done(task, place)
         )
         return Cycle(
