@@ -45,6 +45,45 @@ _NEW_VISITS = {
     "  - {task: check-speed, at: low-brush, turns: 70, seconds: 50}\n",
 }
 
+#: Times and people of visits that are filed: late, at the minute of another, early, ahead of us.
+_FILED_AT = (
+    ("2025-12-30T09:00", "d-fenwold"),
+    ("2026-10-06T09:00", "m-tarrow"),
+    ("2026-11-17T06:40", "d-fenwold"),
+    ("2026-11-23T07:00", "m-tarrow"),
+    ("2026-11-24T07:00", "m-tarrow"),
+    ("2026-11-30T07:00", "d-fenwold"),
+    ("2026-12-01T08:00", "m-tarrow"),
+    ("2026-12-09T07:00", "m-tarrow"),
+)
+_METERS_READ = (
+    "",
+    "meters: {vehicles: 195000}\n",
+    "meters: {vehicles: 1950000}\n",
+    "meters: {conveyor_hours: 4500}\n",
+    "entered_at: 2026-12-03T08:00\n",
+)
+_LINES = (
+    "{task: grease-bearings, at: brush-p2/shaft-bearing-top}",
+    "{task: grease-bearings, at: brush-p2}",
+    "{task: grease-bearings, outcome: not-done, reason: no time}",
+    "{task: grease-bearings, outcome: not-done, reason: no grease, at: low-brush}",
+    "{task: look-over}",
+    "{task: look-over, except: [conveyor]}",
+    "{task: check-speed, at: brush-p2, counted: 84, seconds: 60, found_hz: 44}",
+    "{task: check-speed, at: brush-p2, counted: 60, seconds: 60, found_hz: 44, left_hz: 46}",
+    "{task: check-speed, at: low-brush}",
+    "{task: check-speed, at: low-brush, tachometer_rpm: 70, accuracy_percent: 1}",
+    "{task: check-speed, at: low-brush, tachometer_rpm: 84, found_flow_gpm: 3.5}",
+    "{changed: reduction, at: brush-p2}",
+    "{finding: chain is loud, at: conveyor/chain, urgency: now}",
+    "{closes: 2026-11-03T0640-m-tarrow#3, at: conveyor}",
+    "{corrects: 2026-11-17T0640-m-tarrow#1, void: true, note: not done}",
+    "{corrects: 2026-11-17T0640-m-tarrow#2, task: check-speed, at: brush-p2, turns: 60, seconds: 60}",
+    "{task: grease-all, at: brush-p2}",
+    "{task: check-speed, at: brush-p2, counted: many, seconds: 60}",
+)
+
 #: Edits of one place of a file; those of equal length can hide from a look at the size.
 _EDITS = (
     (FIRST_VISIT, "turns: 80", "turns: 81"),
@@ -60,6 +99,18 @@ _EDITS = (
     ("equipment/low-brush.yaml", "name: ", "name: The "),
     ("setpoints/brush-p2.yaml", "  approved_by: d-fenwold\n", ""),
     ("site.yaml", "America/Chicago", "Australia/Perth"),
+    ("equipment/low-brush.yaml", "in_service: 2026-03-02\n", "in_service: 2026-12-05\n"),
+    ("equipment/conveyor.yaml", "  chain: {", "  drive-chain: {"),
+    ("equipment/conveyor.yaml", "station: 10\n", "station: 10\nout_of_service: 2026-11-20\n"),
+    ("setpoints/brush-p2.yaml", "  hz: 44\n", "  hz: 46\n"),
+    ("setpoints/brush-p2.yaml", "from: 2026-11-10", "from: 2026-12-01"),
+    ("tasks/grease-bearings.yaml", "lockout: true\n", "lockout: true\ncovers: [look-over]\n"),
+    ("tasks/check-speed.yaml", "vehicles: 8000", "vehicles: 9000"),
+    (
+        "site.yaml",
+        "in_service: 2026-01-05\n",
+        "in_service: 2026-01-05\nrecord_begins: 2026-11-10\n",
+    ),
     ("site.yaml", "2026-11-26, why", "2026-11-24, why"),
     ("site.yaml", "line_rate_per_h: 120", "line_rate_per_h: 100"),
     ("site.yaml", "name: M. Tarrow", "name: N. Tarrow"),
@@ -133,6 +184,24 @@ def visit_comes_or_goes(wash: Wash, number: int) -> None:
         return
     file.parent.mkdir(parents=True, exist_ok=True)
     file.write_text(text)
+
+
+def visit_is_filed(wash: Wash, number: int) -> None:
+    """One that has not been there, or goes again; what it says is drawn from all that may be."""
+    number, at_line = divmod(number, len(_LINES))
+    number, at_time = divmod(number, len(_FILED_AT))
+    number, at_meters = divmod(number, len(_METERS_READ))
+    when, person = _FILED_AT[at_time]
+    stem = f"{when.replace(':', '')}-{person}"
+    file = wash.root / f"observations/{when[:4]}/{when[5:7]}/{stem}.yaml"
+    if file.exists() and number % 2:
+        file.unlink()
+        return
+    lines = (_LINES[at_line], _LINES[(at_line + number) % len(_LINES)])[: 1 + number // 3 % 2]
+    entries = "".join(f"  - {line}\n" for line in lines)
+    file.parent.mkdir(parents=True, exist_ok=True)
+    head = f"at: {when}\nby: {person}\n{_METERS_READ[at_meters]}"
+    file.write_text(f"{head}entries:\n{entries}")
 
 
 def visit_that_git_ignores(wash: Wash, number: int) -> None:
@@ -313,6 +382,7 @@ def two_builds_at_once(wash: Wash, number: int) -> None:
 
 TRAPS: tuple[Callable[[Wash, int], None], ...] = (
     edit, edit_and_put_the_time_back, edit_where_git_does_not_look, visit_comes_or_goes,
+    visit_is_filed, visit_is_filed, visit_is_filed,
     visit_that_git_ignores, file_is_renamed, strange_file, link, line_ends, touch,
     commit_and_switch_branch, stash, copy_of_the_folder, page_by_hand, clock_moves,
     zone_of_the_machine, width_of_the_terminal, time_passes, store_is_deleted, store_is_cut_short,

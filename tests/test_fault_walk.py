@@ -58,6 +58,13 @@ When,Found
 2026-11-18 06:40,guard rattles
 2026-10-19 06:40,lamp is dark
 """
+_SENT = """\
+at: 2026-11-18T06:40
+by: m-tarrow
+entries:
+- {finding: chain is loud, at: conveyor, urgency: planned}
+# check 4d016a57
+"""
 
 
 def _sound(box: Path) -> None:
@@ -73,6 +80,11 @@ def _with_a_log(box: Path) -> None:
     _sound(box)
     (box / "map.yaml").write_text(_MAP)
     (box / "log.csv").write_text(_LOG)
+
+
+def _with_sent_visits(box: Path) -> None:
+    _sound(box)
+    (box / "sent.txt").write_text(_SENT)
 
 
 def _with_old_schemas(box: Path) -> None:
@@ -132,6 +144,7 @@ WALKS = {
     "import": Walk(
         words=("import", "log.csv", "--map", "map.yaml", "--site", "wash"), start=_with_a_log
     ),
+    "receive": Walk(words=("receive", "sent.txt", "--site", "wash"), start=_with_sent_visits),
     "propose": Walk(
         words=(*_PROPOSE, "--evidence", "2026-11-17T0640-m-tarrow#2"),
         when_done="is proposed already",

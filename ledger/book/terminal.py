@@ -65,6 +65,8 @@ def plain(spans: Spans) -> str:
 
 def text_width(text: str) -> int:
     """Terminal columns that a text takes; wide East Asian characters take two."""
+    if text.isascii():
+        return len(text)
     return sum(
         0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1
         for c in text

@@ -70,6 +70,8 @@ class OpenSite:
     loaded: "LoadedSite"
     as_of: date
     known: "Ledger | None"
+    confirmed: frozenset[tuple[str, int]] = frozenset()
+    """Settings in force that need no reading, by machine and number; the ledger may not tell."""
 
     @property
     def ledger(self) -> "Ledger":

@@ -4,7 +4,7 @@ import argparse
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from ledger.book.escape import terminal_text
@@ -19,14 +19,14 @@ from ledger.cli.command import (
     print_faults,
 )
 from ledger.cli.conversation import ask, ask_until, someone_is_there
+from ledger.cli.into_git import commit_filed, push, way_of
 
 if TYPE_CHECKING:
+    from ledger.cli.clock import Clock
     from ledger.files.diagnostics import Diagnostic
     from ledger.filing.visit_file import VisitFile
     from ledger.model.ledger import Ledger
     from ledger.model.site import Person, Site
-
-_WRITTEN_LATER = timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,17 +41,21 @@ class Filing:
     now: datetime
     dry_run: bool
     yes: bool
+    way: str
+    clock: "Clock"
 
     def visit(self, **parts: Any) -> dict[str, Any]:
         """The visit as its file holds it; of `note`, `meters` and `entries` what is not empty."""
-        from ledger.filing.visit_file import instant_text
+        from ledger.filing.visit_file import entered_at, instant_text
 
         visit: dict[str, Any] = {"at": instant_text(self.when), "by": self.person.ident}
         if self.helpers:
             visit["with"] = list(self.helpers)
-        if self.now - self.when >= _WRITTEN_LATER:
-            visit["entered_at"] = instant_text(self.now)
-        return visit | {key: value for key, value in parts.items() if value}
+        return (
+            visit
+            | entered_at(self.when, self.now)
+            | {key: value for key, value in parts.items() if value}
+        )
 
 
 def start_filing(parsed: argparse.Namespace) -> Filing:
@@ -74,6 +78,8 @@ def start_filing(parsed: argparse.Namespace) -> Filing:
         now=now,
         dry_run=parsed.dry_run,
         yes=parsed.yes,
+        way=way_of(parsed, ledger.site),
+        clock=parsed.clock,
     )
 
 
@@ -222,7 +228,11 @@ def write(filing: Filing, visit: Mapping[str, Any]) -> int:
             raise Failure(f"nothing was filed: {fault_text(error)}") from None
         print(f"filed {written}")
         _say_how_to_propose(filing, visit, made.ident)
-        return 0
+        if filing.way != "files":
+            message = f"File a visit of {filing.person.name}, {filing.when:%Y-%m-%d %H:%M}\n"
+            files = {made.path: made.text.encode()}
+            commit_filed(filing.site.root, files, message, filing.clock)
+        return push(filing.site.root) if filing.way == "push" else 0
 
 
 def _say_how_to_propose(filing: Filing, visit: Mapping[str, Any], ident: str) -> None:

@@ -1,17 +1,22 @@
 """Watches a command do its work, and keeps its answer for the next time it is asked."""
 
 import argparse
+import json
 import sys
+from array import array
 from collections.abc import Callable, Mapping
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
-from datetime import datetime, timedelta, tzinfo
-from typing import TextIO, cast
+from datetime import date, datetime, timedelta, tzinfo
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO, cast
 
 from ledger.cli.clock import Clock
 from ledger.cli.command import NextTime
 from ledger.cli.kept import (
+    Sight,
     allowed_store,
+    program_now,
     question_of,
     site_named,
     survey_of_book,
@@ -19,8 +24,18 @@ from ledger.cli.kept import (
     survey_of_program,
 )
 from ledger.files.names import BOOK
-from ledger.files.store import Answer, moment_of, write_answer
-from ledger.files.survey import Survey, UnfitError, content_hash, file_hash
+from ledger.files.store import Answer, read_part, write_answer, write_parts
+from ledger.files.survey import (
+    Survey,
+    UnfitError,
+    content_hash,
+    file_hash,
+    folder_digest,
+    rows_of,
+)
+
+if TYPE_CHECKING:
+    from ledger.site.excerpt import LedgerExcerpt
 
 Run = Callable[[argparse.Namespace], int]
 
@@ -33,15 +48,16 @@ class _Before:
     moment_ns: int
     site: str
     files: Survey
-    book: Survey
+    book: Survey | None
     young: Mapping[str, str]
 
 
 class Keeper:
     """Runs a command and keeps what it prints, where that will hold."""
 
-    def __init__(self, words: list[str]) -> None:
+    def __init__(self, words: list[str], sight: Sight | None = None) -> None:
         self._words = words
+        self._sight = sight
 
     def run(self, parsed: argparse.Namespace, run: Run) -> int:
         """The command's exit status; nothing about the store changes how a command ends."""
@@ -50,6 +66,7 @@ class Keeper:
             return run(parsed)
         out, complaints = _Tee(sys.stdout), _Tee(sys.stderr)
         parsed.clock = clock = _DayOf(parsed.clock)
+        parsed.record = KeptRecord(before)
         with redirect_stdout(cast("TextIO", out)), redirect_stderr(cast("TextIO", complaints)):
             status = run(parsed)
         if not complaints.text() and clock.is_plain:
@@ -64,16 +81,21 @@ class Keeper:
             return None
         try:
             site = site_named(parsed.site or "")
-            moment = moment_of(store)
-            if site is None or moment is None or survey_of_program().young(moment):
+            sight = self._sight
+            if site is None:
                 return None
-            files = survey_of_files(site)
+            if sight is None or sight.site != site:
+                sight = Sight(store, site, survey_of_files(site))
+            moment = sight.moment_ns
+            if moment is None or survey_of_program().young(moment):
+                return None
+            files = sight.files
             return _Before(
                 store=store,
                 moment_ns=moment,
-                site=site,
+                site=sight.site,
                 files=files,
-                book=survey_of_book(site),
+                book=survey_of_book(sight.site) if self._words[0] == "build" else None,
                 young={name: file_hash(f"{site}/{name}") for name in files.young(moment)},
             )
         except (OSError, UnfitError, ValueError):
@@ -106,8 +128,80 @@ class Keeper:
                 output=output,
             )
             write_answer(before.store, question_of(self._words), answer)
+            parsed.record.keep()
         except (OSError, UnfitError, ValueError):
             return
+
+
+_BASE = "base"
+_MOST_ADDED = 200
+
+
+class KeptRecord:
+    """The excerpt of a site's record that the store keeps, for as long as visits only come."""
+
+    def __init__(self, before: _Before) -> None:
+        self._before = before
+        self.make: Callable[[], Mapping[str, str] | None] | None = None
+
+    def excerpt(self, day: Callable[[tzinfo], date]) -> "LedgerExcerpt | None":
+        """The ledger of what is kept and the visits filed since; None where that does not do."""
+        added = self._added()
+        if added is None or len(added) > _MOST_ADDED:
+            return None
+        from ledger.files.tree import DiskTree
+        from ledger.site.excerpt import ledger_of
+
+        tree = DiskTree(Path(self._before.site))
+        return ledger_of(lambda name: self._read(f"excerpt {name}"), tree, added, day)
+
+    def keep(self) -> None:
+        """Keep the excerpt that the command can make, if any, with the files that it holds for."""
+        texts = self.make() if self.make is not None else None
+        if texts is None:
+            return
+        files = self._before.files
+        base = {
+            "program": program_now(),
+            "young": dict(self._before.young),
+            "folders": {folder[0]: folder_digest(folder).hex() for folder in files.folders},
+        }
+        parts = {f"excerpt {name}": text.encode() for name, text in texts.items()}
+        for prefix, names, numbers in files.folders:
+            parts[f"folder {prefix}"] = json.dumps([names, numbers.tolist()]).encode()
+        parts[_BASE] = json.dumps(base).encode()
+        write_parts(self._before.store, self._before.site, parts)
+
+    def _added(self) -> list[str] | None:
+        """The visits added since; None where anything else is not as it was."""
+        text = self._read(_BASE)
+        base = json.loads(text) if text is not None else None
+        if base is None or base["program"] != program_now():
+            return None
+        site, folders = self._before.site, self._before.files.folders
+        if not base["folders"].keys() <= {prefix for prefix, _, _ in folders}:
+            return None
+        if any(file_hash(f"{site}/{name}") != kept for name, kept in base["young"].items()):
+            return None
+        added: list[str] = []
+        for folder in folders:
+            prefix = folder[0]
+            if base["folders"].get(prefix) == folder_digest(folder).hex():
+                continue
+            rows = rows_of(*folder[1:])
+            was = self._read(f"folder {prefix}") if prefix in base["folders"] else "[[], []]"
+            if was is None or not prefix.startswith("observations/"):
+                return None
+            names, numbers = json.loads(was)
+            before = rows_of(names, array("q", numbers))
+            if not before.items() <= rows.items():
+                return None
+            added.extend(prefix + name for name in rows.keys() - before.keys())
+        return sorted(added)
+
+    def _read(self, name: str) -> str | None:
+        body = read_part(self._before.store, self._before.site, name)
+        return None if body is None else body.decode()
 
 
 def _book_as_wanted(before: _Before, wanted: Mapping[str, str], young: dict[str, str]) -> str:
@@ -118,7 +212,8 @@ def _book_as_wanted(before: _Before, wanted: Mapping[str, str], young: dict[str,
     """
     book = survey_of_book(before.site)
     contents = {f"{BOOK}/{path}": content_hash(text.encode()) for path, text in wanted.items()}
-    new = {path for path, _ in book.rows() - before.book.rows()}
+    was_there = set() if before.book is None else before.book.rows()
+    new = {path for path, _ in book.rows() - was_there}
     if not new <= contents.keys():
         raise UnfitError(BOOK)
     for path, content in contents.items():

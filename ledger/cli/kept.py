@@ -27,21 +27,35 @@ _VARIABLES = ("COLUMNS", "NO_COLOR", "TZ", "PYTHONTZPATH")
 _ZONES = "/usr/share/zoneinfo"
 
 
-def kept_answer(words: list[str], clock: Clock) -> Answer | None:
-    """The answer to a command line, if one is kept and holds."""
+class Sight:
+    """The files of a site as they were seen, and the moment of the store just after that."""
+
+    __slots__ = ("files", "moment_ns", "site")
+
+    def __init__(self, store: str, site: str, files: Survey) -> None:
+        self.site = site
+        self.files = files
+        self.moment_ns = moment_of(store)
+
+
+def kept_answer(words: list[str], clock: Clock) -> tuple[Answer | None, Sight | None]:
+    """The answer to a command line, if one is kept and holds; else what was seen of the site."""
     path = allowed_store()
     if path is None or not os.path.exists(path):
-        return None
+        return None, None
     try:
         question = question_of(words)
         answer = read_answer(path, question)
-        if answer is None or not _holds(answer, clock):
-            return None
+        if answer is None or site_named(answer.named) != answer.site:
+            return None, None
+        files = survey_of_files(answer.site)
+        if not _holds(answer, files.digest, clock):
+            return None, Sight(path, answer.site, files)
         if answer.young:
-            return _settled(path, question, answer)
+            return _settled(path, question, answer), None
     except (OSError, UnfitError, ValueError):
-        return None
-    return answer
+        return None, None
+    return answer, None
 
 
 def allowed_store() -> str | None:
@@ -56,14 +70,21 @@ def site_named(named: str) -> str | None:
 
 def question_of(words: list[str]) -> str:
     """Everything but the files and the day that an answer depends on, as one hash."""
-    here = os.getcwd()
-    # A library that is installed or removed changes the time of the folder it lies in.
-    places = [place for place in (*sys.path, _ZONES) if place and place != here]
     told = (
         words,
-        here,
+        os.getcwd(),
         [os.environ.get(name) for name in _VARIABLES],
         [_look_of(stream) for stream in (sys.stdout, sys.stderr)],
+        program_now(),
+    )
+    return content_hash(repr(told).encode())
+
+
+def program_now() -> str:
+    """The Python, its libraries and this program, as one hash."""
+    # A library that is installed or removed changes the time of the folder it lies in.
+    places = [place for place in (*sys.path, _ZONES) if place and place != os.getcwd()]
+    told = (
         sys.version,
         [(place, os.stat(place).st_mtime_ns) for place in places if os.path.exists(place)],
         survey_of_program().digest,
@@ -109,12 +130,11 @@ def _nothing(_: str) -> bool:
     return False
 
 
-def _holds(answer: Answer, clock: Clock) -> bool:
-    """Whether an answer was given for the site, the moment and the files as they are."""
+def _holds(answer: Answer, files: str, clock: Clock) -> bool:
+    """Whether an answer was given for the moment, the files and the book as they are."""
     return (
-        site_named(answer.named) == answer.site
-        and answer.begins <= clock(UTC).timestamp() < answer.ends
-        and survey_of_files(answer.site).digest == answer.files
+        answer.begins <= clock(UTC).timestamp() < answer.ends
+        and files == answer.files
         and (not answer.book or survey_of_book(answer.site).digest == answer.book)
     )
 

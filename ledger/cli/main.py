@@ -31,6 +31,7 @@ SUMMARIES = {
     "due": "print what is due, in walking order",
     "lockout": "print what is locked out for hands-in work at a machine, or on this walk",
     "record": "file a visit, asking only what cannot be known",
+    "receive": "file the visits that a phone sent, from mail, messages or a folder",
     "correct": "put an entry right by a later one; the original stays",
     "speed": "turn one count into r/min with its uncertainty and a verdict",
     "tune": "say which drive setting puts a brush in its band, and how sure that is",

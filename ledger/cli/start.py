@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from typing import NoReturn
 
     from ledger.cli.keeper import Keeper
+    from ledger.cli.kept import Sight
     from ledger.files.store import Answer
 
 _INTERRUPTED = 130
@@ -60,11 +61,11 @@ def answer_call(words: list[str], clock: Clock) -> int | str | None:
     """The exit status, also where argparse ends the program itself after help or a wrong call."""
     keeper = None
     if words and words[0] in KEPT_COMMANDS and NO_STORE not in words:
-        answer = kept(words, clock)
+        answer, sight = kept(words, clock)
         if answer is not None:
             sys.stdout.write(answer.output)
             return answer.status
-        keeper = _keeper_of(words)
+        keeper = _keeper_of(words, sight)
     from ledger.cli.main import main  # a kept answer needs no parser
 
     try:
@@ -73,21 +74,21 @@ def answer_call(words: list[str], clock: Clock) -> int | str | None:
         return ended.code
 
 
-def kept(words: list[str], clock: Clock) -> "Answer | None":
-    """The answer of last time, if it still holds."""
+def kept(words: list[str], clock: Clock) -> "tuple[Answer | None, Sight | None]":
+    """The answer of last time, if it still holds, else how its site looks, where that is known."""
     try:
         from ledger.cli.kept import kept_answer  # other commands need none of it
     except ImportError:  # a Python without SQLite
-        return None
+        return None, None
     return kept_answer(words, clock)
 
 
-def _keeper_of(words: list[str]) -> "Keeper | None":
+def _keeper_of(words: list[str], sight: "Sight | None") -> "Keeper | None":
     try:
         from ledger.cli.keeper import Keeper
     except ImportError:  # a Python without SQLite
         return None
-    return Keeper(words)
+    return Keeper(words, sight)
 
 
 def _open_closed_streams() -> None:

@@ -10,8 +10,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from ledger.compute.distributions import chi2_quantile, normal_cdf
-from ledger.compute.numbers import NotEnoughData, check_above_zero, check_level, check_share
+from ledger.compute.distributions import betainc, chi2_quantile, normal_cdf
+from ledger.compute.numbers import (
+    NotEnoughData,
+    check_above_zero,
+    check_level,
+    check_share,
+    check_whole,
+)
 from ledger.compute.weibull import Life, WeibullFit, weibull_fit
 
 
@@ -327,3 +333,15 @@ def inspection_plan(
         interval_days=pf_interval_days / looks,
         missed=(1 - detection) ** looks,
     )
+
+
+def chance_of_so_many(here: int, elsewhere: int, *, share: float) -> float:
+    """The chance that `here` failures or more of all fall on one of several alike places.
+
+    `share` is its part of the running hours. Given their number, failures at one rate fall by the
+    binomial distribution: Source: J. Przyborowski and H. Wilenski,
+    Biometrika 31, 1940. Raises ValueError for a share outside 0 to 1 or no failure here.
+    """
+    check_whole(here=here)
+    check_share(share=share)
+    return 1.0 if share == 1 else betainc(here, elsewhere + 1, share)

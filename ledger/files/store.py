@@ -14,15 +14,17 @@ import stat
 from collections.abc import Iterable
 from hashlib import blake2b
 
-_FORMAT = 1
+_FORMAT = 2
 _MOST_ANSWERS = 200
+_MOST_PARTS = 5_000
 
-_TABLE = """
-CREATE TABLE answer (
+_TABLES = {
+    "answer": """
   question TEXT PRIMARY KEY, site TEXT, named TEXT, begins REAL, ends REAL, files TEXT, book TEXT,
   young TEXT, status INTEGER, output TEXT, hash TEXT
-)
-"""
+""",
+    "part": "site TEXT, name TEXT, body BLOB, hash TEXT, PRIMARY KEY (site, name)",
+}
 
 # https://www.sqlite.org/rescode.html: the low byte is the primary code.
 _PRIMARY_CODE = 0xFF
@@ -84,20 +86,49 @@ def store_path() -> str | None:
 def read_answer(path: str, question: str) -> Answer | None:
     """The answer kept for a question, if it is there and whole."""
     try:
-        if not _is_ours(path):
-            return None
-        connection = sqlite3.connect(path, timeout=0, isolation_level=None)
-        try:
-            if connection.execute("PRAGMA user_version").fetchone() != (_FORMAT,):
-                return None
-            row = connection.execute(
-                "SELECT * FROM answer WHERE question = ?", (question,)
-            ).fetchone()
-        finally:
-            connection.close()
+        row = _read(path, "SELECT * FROM answer WHERE question = ?", (question,))
         return None if row is None or row[0] != question else _answer(row)
     except _TROUBLE:
         return None
+
+
+def read_part(path: str, site: str, name: str) -> bytes | None:
+    """What `write_parts` kept of a site under a name, if it is there and whole."""
+    try:
+        row = _read(path, "SELECT * FROM part WHERE site = ? AND name = ?", (site, name))
+        if row is None or row[:2] != (site, name) or _hash(tuple(row[:3])) != row[3]:
+            return None
+    except _TROUBLE:
+        return None
+    return row[2] if isinstance(row[2], bytes) else None
+
+
+def write_parts(path: str, site: str, parts: dict[str, bytes]) -> None:
+    """Keep these in place of all that was kept of a site; the oldest of others make room."""
+    rows = [(site, name, body) for name, body in parts.items()]
+    if _holds_half_characters((site, *parts)):
+        return
+    _write(
+        path,
+        (
+            ("DELETE FROM part WHERE site = ?", (site,)),
+            *(("INSERT INTO part VALUES (?,?,?,?)", (*row, _hash(row))) for row in rows),
+            ("DELETE FROM part WHERE rowid <= (SELECT max(rowid) FROM part) - ?", (_MOST_PARTS,)),
+        ),
+    )
+
+
+def _read(path: str, query: str, values: tuple[object, ...]) -> tuple[object, ...] | None:
+    if not _is_ours(path):
+        return None
+    connection = sqlite3.connect(path, timeout=0, isolation_level=None)
+    try:
+        if connection.execute("PRAGMA user_version").fetchone() != (_FORMAT,):
+            return None
+        row: tuple[object, ...] | None = connection.execute(query, values).fetchone()
+    finally:
+        connection.close()
+    return row
 
 
 def write_answer(path: str, question: str, answer: Answer) -> None:
@@ -162,8 +193,9 @@ def _write(path: str, statements: Iterable[tuple[str, tuple[object, ...]]]) -> N
 
 
 def _make_anew(connection: sqlite3.Connection) -> None:
-    connection.execute("DROP TABLE IF EXISTS answer")
-    connection.execute(_TABLE)
+    for name, columns in _TABLES.items():
+        connection.execute(f"DROP TABLE IF EXISTS {name}")
+        connection.execute(f"CREATE TABLE {name} ({columns})")
     connection.execute(f"PRAGMA user_version = {_FORMAT}")
 
 

@@ -31,20 +31,20 @@ class UnfitError(Exception):
 class Survey:
     """One look at a folder: `digest` stands for all rows."""
 
-    __slots__ = ("_folders", "digest")
+    __slots__ = ("digest", "folders")
 
     def __init__(
         self, digest: str, folders: "Sequence[tuple[str, Sequence[str], array[int]]]"
     ) -> None:
         self.digest = digest
-        self._folders = folders
+        self.folders = folders
 
     def rows(self) -> set[tuple[str, tuple[int, ...]]]:
         """Each file's path below the root, and its mode, inode, size and two times."""
         return {
-            (prefix + name, tuple(numbers[_WIDTH * index : _WIDTH * (index + 1)]))
-            for prefix, names, numbers in self._folders
-            for index, name in enumerate(names)
+            (prefix + name, row)
+            for prefix, names, numbers in self.folders
+            for name, row in rows_of(names, numbers).items()
         }
 
     def young(self, moment_ns: int) -> list[str]:
@@ -52,7 +52,7 @@ class Survey:
         limit = moment_ns - SETTLED_NS
         return [
             prefix + name
-            for prefix, names, numbers in self._folders
+            for prefix, names, numbers in self.folders
             for index, name in enumerate(names)
             if max(numbers[_WIDTH * index + _TIMES : _WIDTH * (index + 1)]) >= limit
         ]
@@ -80,11 +80,26 @@ def survey(root: str, tops: Iterable[str], leave: Callable[[str], bool]) -> Surv
             _survey_folder(handle, f"{top}/" if top else "", leave, folders)
         except OverflowError as error:  # an inode or a time beyond 63 bits
             raise UnfitError(top) from error
-    for prefix, names, numbers in folders:
-        told = f"{prefix}\0{len(names)}\0" + "\0".join(names)
-        total.update(told.encode("utf-8", "surrogateescape"))
-        total.update(numbers.tobytes())
+    for folder in folders:
+        total.update(folder_digest(folder))
     return Survey(total.hexdigest(), folders)
+
+
+def folder_digest(folder: "tuple[str, Sequence[str], array[int]]") -> bytes:
+    """What stands for one folder of a survey."""
+    prefix, names, numbers = folder
+    told = f"{prefix}\0{len(names)}\0" + "\0".join(names)
+    return blake2b(
+        told.encode("utf-8", "surrogateescape") + numbers.tobytes(), digest_size=20
+    ).digest()
+
+
+def rows_of(names: Sequence[str], numbers: "array[int]") -> dict[str, tuple[int, ...]]:
+    """Mode, inode, size and the two times of each file of one folder."""
+    return {
+        name: tuple(numbers[_WIDTH * index : _WIDTH * (index + 1)])
+        for index, name in enumerate(names)
+    }
 
 
 # A link in a folder's place is refused. Windows has no such flags, and no store either.

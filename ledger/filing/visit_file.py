@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,8 @@ from ledger.files.schemas import check_document
 from ledger.files.yaml_write import visit_text
 
 _MOST_IN_A_MINUTE = 99
+
+_WRITTEN_LATER = timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +78,12 @@ def instant_text(when: datetime) -> str:
     """A local time as a visit's file states it; with its offset where the clock shows it twice."""
     is_twice = when.replace(fold=0).utcoffset() != when.replace(fold=1).utcoffset()
     return when.isoformat(timespec="minutes") if is_twice else f"{when:%Y-%m-%dT%H:%M}"
+
+
+def entered_at(when: datetime, now: datetime) -> dict[str, str]:
+    """The key that says when a visit was written down, where that was well after it."""
+    now = now.replace(second=0, microsecond=0)
+    return {"entered_at": instant_text(now)} if now - when >= _WRITTEN_LATER else {}
 
 
 def faults_of(

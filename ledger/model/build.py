@@ -3,7 +3,8 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
-from zoneinfo import ZoneInfo, available_timezones
+from pathlib import Path
+from zoneinfo import TZPATH, ZoneInfo, available_timezones
 
 from ledger.files.diagnostics import Diagnostic
 from ledger.files.document import Document
@@ -81,7 +82,7 @@ def _site(documents: list[Document], problems: Problems) -> Site | None:
         zone = document.value["time_zone"]
         _check_closures(document, problems)
         _check_record_begins(document, problems)
-        if zone in _time_zones():
+        if _is_time_zone(zone):
             return build_site(document.value, ZoneInfo(zone))
         problems.unknown(
             document,
@@ -92,6 +93,22 @@ def _site(documents: list[Document], problems: Problems) -> Site | None:
             remedy="use an IANA name such as America/Chicago",
         )
     return None
+
+
+def _is_time_zone(name: str) -> bool:
+    """Whether the time zone database has it, mostly without a walk through all of its folders."""
+    area, _, place = name.partition("/")
+    # Listed, as a disk may take one spelling for another.
+    for folder in (Path(top, area) for top in TZPATH if place and area not in _NO_AREAS):
+        file = folder / place
+        if file in folder.glob("*") and file.is_file():
+            with file.open("rb") as opened:
+                return opened.read(4) == b"TZif"
+    return name in _time_zones()
+
+
+# Folders of the database that hold all of it once more.
+_NO_AREAS = frozenset({"posix", "right"})
 
 
 @cache

@@ -188,14 +188,15 @@ def _content(
     places = _places(document, ("entries", number - 1), item, day, around, problems)
     if places is None:
         return None
-    content = _content_of(item, places)
+    content = content_of(item, places)
     # Without `at` the places depend on the day; a fault is told of each entry that has it.
     if "at" in item and problems.count == before:
         around.read_before[id(item)] = content
     return content
 
 
-def _content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryContent:
+def content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryContent:
+    """What an entry in order says, of the places that it is about."""
     return EntryContent(
         raw=item,
         places=places,

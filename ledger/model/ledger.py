@@ -166,7 +166,7 @@ def known_on(ledger: Ledger, day: date) -> Ledger:
     as it is today: machines, tasks, people, site, parts, and the withdrawal of a change; for those
     there are the commits. The ledger itself where nothing is later.
     """
-    visits = [visit for visit in ledger.visits if _known_from(ledger, visit) <= day]
+    visits = [visit for visit in ledger.visits if known_from(ledger, visit) <= day]
     drives = {machine: _drive_on(drive, day) for machine, drive in ledger.setpoints.items()}
     if len(visits) == len(ledger.visits) and drives == ledger.setpoints:
         return ledger
@@ -186,7 +186,8 @@ def known_on(ledger: Ledger, day: date) -> Ledger:
     )
 
 
-def _known_from(ledger: Ledger, visit: Visit) -> date:
+def known_from(ledger: Ledger, visit: Visit) -> date:
+    """The day of a visit, or that on which it was written down where that is later."""
     if visit.entered_at is None:
         return visit.day
     return max(visit.day, visit.entered_at.astimezone(ledger.site.zone).date())

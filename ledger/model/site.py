@@ -159,3 +159,4 @@ class Site:
     zones: Mapping[str, str] = field(default_factory=dict)
     automatic_start: Isolation | None = None
     panels: Mapping[str, Panel] = field(default_factory=dict)
+    filing: str = "files"

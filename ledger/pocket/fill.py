@@ -21,11 +21,13 @@ from ledger.pocket.payload import (
     RateBand,
     Round,
     SettingUnit,
+    Tuning,
     Use,
 )
 from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.speeds.found import band_points
+from ledger.upkeep.tuning.session import practice_of, session_drive
 
 _FLOW_DIGITS = 3
 
@@ -83,6 +85,7 @@ def _machine(ledger: Ledger, machine: ModelMachine, as_of: date) -> Machine:
                 line_rate_per_h=point.line_rate_per_h,
                 low_rpm=point.band.low,
                 high_rpm=point.band.high,
+                target_rpm=point.target,
             )
             for point in band_points(machine)
         ),
@@ -91,6 +94,7 @@ def _machine(ledger: Ledger, machine: ModelMachine, as_of: date) -> Machine:
         approved=None
         if change is None
         else ApprovedSetting(value=_in_unit(change.value, unit), since=change.first_day),
+        tuning=None if unit is None else _tuning(ledger, machine, unit, as_of),
         points=tuple(Point(ident=p.ident, name=p.name) for p in machine.points.values()),
     )
 
@@ -101,6 +105,21 @@ def _setting_unit(machine: ModelMachine, site: Site) -> SettingUnit | None:
     if isinstance(machine.drive, HydraulicDrive):
         return "gpm" if site.units is Units.US else "L/min"
     return "Hz"
+
+
+def _tuning(ledger: Ledger, machine: ModelMachine, unit: SettingUnit, as_of: date) -> Tuning | None:
+    drive = session_drive(ledger, machine, as_of)
+    if drive is None:
+        return None
+    return Tuning(
+        unit=unit,
+        step=drive.step,
+        low=drive.low,
+        high=drive.high,
+        most=drive.most,
+        keypad=not isinstance(machine.drive, HydraulicDrive),
+        practice=practice_of(ledger, machine),
+    )
 
 
 def _in_unit(value: float, unit: SettingUnit | None) -> float:

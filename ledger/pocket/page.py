@@ -16,6 +16,7 @@ share one scope and are joined in the order of `SCRIPTS`, each using only what s
     store        unsent work in the phone's own storage
     elements     making elements; text only ever as text
     tachometer   tapping
+    tuning       set, count, set again
     forms        fields of readings, findings, meters
     answers      one place of a task: done, not done, read
     walk         due work by station
@@ -41,7 +42,7 @@ from ledger.pocket.payload import Round
 
 SCRIPTS = (
     "statistics wander rounding speed band session yaml instants readings unsent visit "
-    "store elements tachometer forms answers walk sending start"
+    "store elements tachometer tuning forms answers walk sending start"
 ).split()
 
 

@@ -26,11 +26,12 @@ class Person:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RateBand:
-    """Limits of the shaft speed at one line rate."""
+    """Limits of the shaft speed at one line rate; `target_rpm` None for the middle."""
 
     line_rate_per_h: float
     low_rpm: float
     high_rpm: float
+    target_rpm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +40,23 @@ class ApprovedSetting:
 
     value: float
     since: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tuning:
+    """What a session may do with a drive, in the machine's `setting_unit`.
+
+    `low` and `high` are how far it may be moved without a new approval, `most` the largest move
+    between two counts; `keypad` where it has one to lock, `practice` what is minded meanwhile.
+    """
+
+    unit: SettingUnit
+    step: float
+    low: float
+    high: float
+    most: float
+    keypad: bool
+    practice: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +84,7 @@ class Machine:
     plausible_rpm: tuple[float, float] | None = None
     setting_unit: SettingUnit | None = None
     approved: ApprovedSetting | None = None
+    tuning: Tuning | None = None
     points: tuple[Point, ...] = ()
 
 

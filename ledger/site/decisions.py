@@ -24,15 +24,12 @@ from ledger.upkeep.parts.found import stock_lines
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine, follow_ups, register
 from ledger.upkeep.register.words import format_claim
 from ledger.upkeep.reliability.found import Reliability, reliability
+from ledger.upkeep.reliability.sisters import REPEATED
 from ledger.upkeep.speeds.found import SpeedResult
 from ledger.upkeep.wear.found import Wear, wear
 
 SOON = timedelta(days=30)
 """A limit forecast to be reached within this time needs a decision now."""
-
-
-REPEATED = 3
-"""Failures of one place within a year from which its cause is worth a decision."""
 
 
 MOST = 10
@@ -161,6 +158,11 @@ def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Decision]:
 
 
 def _out_of_band(ledger: Ledger, found: Assessed) -> Iterator[Decision]:
+    worn = {
+        result.series.place.machine
+        for result in found.drifting.results
+        if result.efficiency is not None and result.efficiency.change.worn
+    }
     pace = {
         result.series.place.machine: format_pace(
             result.outlook.line, view_of(result.series, ledger.site)
@@ -174,6 +176,9 @@ def _out_of_band(ledger: Ledger, found: Assessed) -> Iterator[Decision]:
             band = words.format_range(result.band.low, result.band.high)
             text = f"{{}}, {words.format_speed(result.speed)} r/min for a band of {band}{moves}."
             more = Link("Recommended settings", addresses.TUNING_PAGE)
+            if machine in worn:
+                text += " Its oil motor is worn: look at it before giving it more oil."
+                more = Link("Findings", addresses.FINDINGS_PAGE)
             yield Decision("Out of band", Place(machine), text, more)
 
 
@@ -199,7 +204,14 @@ def _repeated(failing: Reliability, day: date) -> Iterator[Decision]:
     for place, count in sorted(counts.items(), key=lambda item: (-item[1], item[0])):
         if count >= REPEATED:
             last = max(failure.entry.day for failure in recent if failure.place == place)
-            text = f"{{}}, {count} times in a year, last on {words.format_day(last)}."
+            alone = any(
+                repeat.place == place and repeat.stands_out
+                for machine in failing.failed
+                for repeat in machine.repeats
+            )
+            text = f"{{}}, {count} times in a year, last on {words.format_day(last)}" + (
+                "; its sisters do not, so look for the cause." if alone else "."
+            )
             more = Link("Reliability", addresses.RELIABILITY_PAGE)
             yield Decision("Fails again and again", place, text, more)
 

@@ -42,6 +42,7 @@ CALLS = {
     "wear": "wear --site SITE",
     "drift": "drift --site SITE",
     "reliability": "reliability --site SITE",
+    "receive": "receive SITE/sent.txt --site SITE --dry-run",
     "import": "import SITE/log.csv --map SITE/map.yaml --site SITE --dry-run",
     "export": "export SITE --to csv --out SITE/export",
     "review": "review HEAD --site SITE",
@@ -61,6 +62,13 @@ by: {always: m-tarrow}
 entries:
   - fields: {task: {always: grease-bearings}, at: {always: brush-p2}, strokes: {always: 2}}
 """
+SENT = """\
+at: 2026-11-18T06:40
+by: m-tarrow
+entries:
+- {finding: chain is loud, at: conveyor, urgency: planned}
+# check 4d016a57
+"""
 
 every_command = pytest.mark.parametrize("name", SUMMARIES)
 of_a_site = pytest.mark.parametrize("name", [name for name in SUMMARIES if name not in NO_SITE])
@@ -78,6 +86,7 @@ def shared(tmp_path_factory):
     repository = Repo(root)
     shutil.copytree(SOUND, root, dirs_exist_ok=True)
     (root / "log.csv").write_text("Date\n2026-11-20 06:40\n", encoding="utf-8")
+    (root / "sent.txt").write_text(SENT, encoding="utf-8")
     (root / "map.yaml").write_text(MAP, encoding="utf-8")
     repository.git("add", "--all")
     repository.commit("Begin")
@@ -248,6 +257,7 @@ def test_something_else_where_a_file_is_wanted(name, odd, tunnelbook, site, tmp_
             "audit",
             "record",
             "correct",
+            "receive",
             "import",
             "migrate",
         }

@@ -13,7 +13,6 @@ from sound_site import FIRST_VISIT, SOUND
 from store_traps import Wash, surroundings, time_passes
 
 from ledger.cli import kept
-from ledger.cli.kept import kept_answer
 from ledger.cli.start import answer_call
 from ledger.files.survey import SETTLED_NS, UnfitError, survey
 
@@ -26,6 +25,10 @@ def wash(tmp_path):
     made = Wash(tmp_path)
     with surroundings(made):
         yield made
+
+
+def kept_answer(asked, clock):
+    return kept.kept_answer(asked, clock)[0]
 
 
 def words(wash, *more):

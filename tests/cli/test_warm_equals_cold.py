@@ -13,9 +13,10 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from store_traps import TRAPS, Wash, surroundings, time_passes
+from store_traps import TRAPS, Wash, surroundings, time_passes, visit_is_filed
 
 from ledger.cli import start
+from ledger.cli.keeper import KeptRecord
 from ledger.cli.start import answer_call
 
 SEQUENCES = int(os.environ.get("TUNNELBOOK_SEQUENCES", "4"))
@@ -30,6 +31,8 @@ COMMANDS = (
     ("check", "--format", "json", "--strict"),
     ("due",),
     ("due", "--json"),
+    ("due", "--as-of", "2026-11-23"),
+    ("due", "--as-of", "2026-12-12"),
     ("due", "--for", "m-tarrow"),
     ("show", "brush-p2", "--site", "."),
     ("show", "conveyor", "--json"),
@@ -91,15 +94,38 @@ def follow(steps, answered):
                     assert outcome(wash, wash.root, words) == wanted, answered[before:]
 
 
+def test_due_of_visits_filed_since_equals_that_of_the_whole_record(monkeypatch):
+    given_by_excerpt = []
+    excerpt = KeptRecord.excerpt
+
+    def watched(record, day):
+        ledger = excerpt(record, day)
+        given_by_excerpt.append(ledger is not None)
+        return ledger
+
+    monkeypatch.setattr(KeptRecord, "excerpt", watched)
+    visits = st.tuples(st.just(visit_is_filed), st.integers(0, 10_000))
+    dues = [command for command in COMMANDS if command[0] == "due" and "2026-11-23" not in command]
+    step = st.tuples(st.lists(visits, max_size=1), st.sampled_from(dues), st.just(1))
+
+    @settings(max_examples=5 * SEQUENCES, suppress_health_check=list(HealthCheck), deadline=None)
+    @given(st.lists(step, min_size=3, max_size=8))
+    def sequences(steps):
+        follow([([], ("due",), 1), *steps], [])
+
+    sequences()
+    assert sum(given_by_excerpt) > len(given_by_excerpt) / 5, "the excerpt hardly ever answered"
+
+
 def test_warm_equals_cold(monkeypatch):
     answered = []
     give = start.kept
 
     def watched(*words):
-        answer = give(*words)
+        answer, sight = give(*words)
         if answer is not None:
             answered.append(answer)
-        return answer
+        return answer, sight
 
     monkeypatch.setattr(start, "kept", watched)
 

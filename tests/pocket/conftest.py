@@ -16,6 +16,7 @@ from ledger.pocket.payload import (
     Point,
     RateBand,
     Round,
+    Tuning,
     Use,
 )
 
@@ -40,6 +41,15 @@ def site_round():
         plausible_rpm=(5, 400),
         setting_unit="Hz",
         approved=ApprovedSetting(value=44.5, since=date(2026, 11, 10)),
+        tuning=Tuning(
+            unit="Hz",
+            step=0.5,
+            low=39.5,
+            high=49.5,
+            most=2,
+            keypad=True,
+            practice=("The cloth is wet, and no vehicle is in it.", "One drive at a time."),
+        ),
         points=(
             Point(ident="shaft-bearing-top", name="shaft bearing, top"),
             Point(ident="shaft-bearing-bottom", name="shaft bearing, bottom"),

@@ -61,7 +61,7 @@ def test_the_bands_are_those_that_the_ledger_judges_by():
     bands = [{"line_rate_per_h": 80, "rpm": [80, 70]}, {"line_rate_per_h": 120, "rpm": [75, 85]}]
     ledger = ledger_of(machines={"brush": {**ELECTRIC, "speed_band": bands}})
     (machine,) = told(ledger, AS_OF).machines
-    assert machine.bands == (RateBand(line_rate_per_h=120, low_rpm=75, high_rpm=85),)
+    assert machine.bands == (RateBand(line_rate_per_h=120, low_rpm=75, high_rpm=85, target_rpm=80),)
     band, _ = band_of(ledger.machines["brush"], 120)
     assert (band.low, band.high) == (75, 85)
 

@@ -11,6 +11,7 @@ from ruamel.yaml import YAML
 from ledger.files.paths import discover
 from ledger.files.reading import parse_document
 from ledger.files.text import FORBIDDEN_IN_VALUE
+from ledger.filing.posted import visits_in
 
 WORDS = [
     "no",
@@ -77,6 +78,11 @@ def without_space(text):
 def assert_survives(page, texts):
     written = page.evaluate(WRITE, texts)
     assert read_back(written["text"]) == written["visit"]
+    sent = written["text"]
+    quoted = "".join(f"> {line}\n" for line in sent.split("\n"))
+    for mangled in (sent, sent.replace("\n", "\r\n"), quoted):
+        (found,) = visits_in(mangled)
+        assert found.is_whole
     assert YAML(typ="safe", pure=True).load(io.StringIO(written["text"])) == written["visit"]
     for text, entry in zip(texts, written["visit"]["entries"], strict=True):
         allowed = FORBIDDEN_IN_VALUE.sub("", text.replace("\r", "\n"))
@@ -124,11 +130,11 @@ def test_plain_words_and_references_stand_unquoted_as_people_type_them(page):
         "by: m-osterby\n"
         "meters: {vehicles: 184233, conveyor_hours: 8123.4}\n"
         "entries:\n"
-        "  - {task: check-brush-speed, at: brush-p2, counted: 38, seconds: 30}\n"
-        "  - {closes: 2026-11-20T0655-k-yelloway#2, at: brush-p2/damper}\n"
-        "  - task: grease-shaft-bearings\n"
-        "    at: [brush-p2/shaft-bearing-top, brush-p2/shaft-bearing-bottom]\n"
-        '    note: "The cap: lost."\n'
+        "- {task: check-brush-speed, at: brush-p2, counted: 38, seconds: 30}\n"
+        "- {closes: 2026-11-20T0655-k-yelloway#2, at: brush-p2/damper}\n"
+        "- {task: grease-shaft-bearings, at: [brush-p2/shaft-bearing-top, "
+        'brush-p2/shaft-bearing-bottom], note: "The cap: lost."}\n'
+        "# check ec90ced6\n"
     )
 
 

@@ -5,6 +5,7 @@ import argparse
 from ledger.cli.arguments import SITE_OPTION, arg, command, flag, several
 from ledger.cli.command import Failure, failing_on, known
 from ledger.cli.filing import file_visit, named, start_filing
+from ledger.cli.into_git import INTO_GIT
 
 
 def _record(parsed: argparse.Namespace) -> int:
@@ -64,6 +65,7 @@ _FILING = (
     several("--with", "PERSON", "who helped", dest="helpers"),
     flag("--dry-run", "show the file and write nothing"),
     flag("--yes", "file it without asking, also what a foreman would ask about"),
+    *INTO_GIT,
 )
 
 

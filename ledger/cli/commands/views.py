@@ -3,12 +3,11 @@
 from argparse import Namespace
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, tzinfo
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from ledger.cli.arguments import AS_OF, JSON, SITE, SITE_OPTION, Argument, Command, arg, command
-from ledger.cli.clock import Clock
 from ledger.cli.command import (
     Failure,
     OpenSite,
@@ -33,17 +32,21 @@ class View:
     json: Callable[[], object]
 
 
+def _open_named(parsed: Namespace) -> OpenSite:
+    return open_site(parsed.site, parsed.as_of, parsed.clock)
+
+
 def view(
     find: Callable[[Namespace, Any], View],
     description: str,
     examples: str,
     *arguments: Argument,
-    opens: Callable[[str | None, Any, Clock], Any] = open_site,
+    opens: Callable[[Namespace], Any] = _open_named,
 ) -> Command:
     """The command that opens a site, finds, and prints."""
 
     def run(parsed: Namespace) -> int:
-        found = find(parsed, opens(parsed.site, parsed.as_of, parsed.clock))
+        found = find(parsed, opens(parsed))
         if parsed.json:
             print_json(found.json())
         else:
@@ -63,17 +66,22 @@ def machine_named(parsed: Namespace, ledger: "Ledger") -> "Machine | None":
 
 
 def _due(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.site.excerpt import excerpt_of
     from ledger.upkeep.due import found, page, table
     from ledger.upkeep.register.found import follow_ups
     from ledger.upkeep.register.table import follow_up_rows
     from ledger.upkeep.speeds.found import speed_results
 
     ledger = site.ledger
-    work = found.Schedule(ledger, site.as_of).all_due()
+    schedule = found.Schedule(ledger, site.as_of)
+    work = schedule.all_due()
     if parsed.person is not None:
         person = ledger.site.people[known(parsed.person, ledger.site.people, "person")]
         work = tuple(one for one in work if found.may_do(person, one.task))
-    asked = follow_ups(ledger, speed_results(ledger), site.as_of)
+    every = follow_ups(ledger, speed_results(ledger), site.as_of)
+    if "record" in parsed and ledger is site.loaded.ledger:
+        parsed.record.make = partial(excerpt_of, site.loaded, schedule, every)
+    asked = [f for f in every if (f.machine.ident, f.change.number) not in site.confirmed]
     return View(
         page=partial(page.due_page, ledger, work, asked, site.as_of),
         json=lambda: table.due_rows(ledger, work) + follow_up_rows(asked),
@@ -106,6 +114,29 @@ def _lockout(parsed: Namespace, site: OpenSite) -> View:
     )
 
 
+def _open_excerpt(parsed: Namespace) -> OpenSite:
+    """The site as the store knows it, with the visits filed since; else from its files."""
+    root = site_root(parsed.site)
+
+    def day(zone: tzinfo) -> date:
+        as_of: date = parsed.as_of or parsed.clock(zone).date()
+        return as_of
+
+    ledger = parsed.record.excerpt(day) if "record" in parsed else None
+    if ledger is None:
+        return _open_named(parsed)
+    from ledger.site.pipeline import LoadedSite
+
+    none = LoadedSite(ledger=None, documents={}, file_count=0, left_out=frozenset(), diagnostics=())
+    return OpenSite(
+        root=root,
+        loaded=none,
+        as_of=day(ledger.site.zone),
+        known=ledger,
+        confirmed=ledger.confirmed,
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
     """A ledger, and as of what: the words are empty for the files as they are now.
@@ -129,16 +160,17 @@ class Standing:
         return replace(page, as_of=self.words, blocks=[*later, *page.blocks])
 
 
-def _open_standing(folder: str | None, as_of: str | None, clock: Clock) -> Standing:
+def _open_standing(parsed: Namespace) -> Standing:
     """The site's ledger now, from its files, or as of a revision or day, from git's commits."""
+    as_of = parsed.as_of
     if as_of is None:
-        return Standing(ledger=open_site(folder, None, clock).ledger)
+        return Standing(ledger=_open_named(parsed).ledger)
     from ledger.history.git import GitProblem
     from ledger.history.repository import day_named, open_repository
     from ledger.proof.sites import ledger_as_of
 
     with failing_on(GitProblem):
-        repository = open_repository(site_root(folder))
+        repository = open_repository(site_root(parsed.site))
         ledger, commit = ledger_as_of(repository, as_of)
         day = day_named(repository, as_of)
     words = f"As of {as_of}: commit {commit[:12]}."
@@ -308,6 +340,7 @@ COMMANDS = {
         AS_OF,
         JSON,
         arg("--for", "PERSON", "only what this person is qualified for", dest="person"),
+        opens=_open_excerpt,
     ),
     "register": view(
         _register,

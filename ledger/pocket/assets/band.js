@@ -27,17 +27,24 @@ function verdictOf(speed, band) {
 /* The band at a line rate: linear between the stated rates, held constant beyond them. */
 function bandAt(points, lineRate) {
   if (points.length === 0) return null;
+  const limit = (name) => valueAt(points, lineRate, (point) => point[name]);
+  return { low: limit("low_rpm"), high: limit("high_rpm") };
+}
+
+/* The speed to aim at there: what is stated, else the middle. */
+function targetAt(points, lineRate) {
+  return valueAt(points, lineRate, (point) => point.target_rpm ?? (point.low_rpm + point.high_rpm) / 2);
+}
+
+function valueAt(points, lineRate, of) {
   const ordered = [...points].sort((a, b) => a.line_rate_per_h - b.line_rate_per_h);
   const upper = ordered.findIndex((point) => point.line_rate_per_h >= lineRate);
   const at = upper < 0 ? ordered[ordered.length - 1] : ordered[upper];
-  if (upper <= 0) return { low: at.low_rpm, high: at.high_rpm };
+  if (upper <= 0) return of(at);
   const before = ordered[upper - 1];
   const share = (lineRate - before.line_rate_per_h) / (at.line_rate_per_h - before.line_rate_per_h);
-  const between = (start, end) => (start === end ? start : start + share * (end - start));
-  return {
-    low: between(before.low_rpm, at.low_rpm),
-    high: between(before.high_rpm, at.high_rpm),
-  };
+  const [start, end] = [of(before), of(at)];
+  return start === end ? start : start + share * (end - start);
 }
 
 function bandWords(band) {

@@ -11,18 +11,26 @@ function draftForm(page, options) {
   const holder = make("div", { class: "readings" });
   const verdict = make("p", { class: "verdict", role: "status" });
   const settingWords = make("p", { class: "hint" });
+  let tuning = null;
 
   function build() {
+    tuning =
+      machine?.tuning && options.kinds.includes("speed")
+        ? tuningPart({ page, machine, draft, change, rebuild: build, aim, key: options.key })
+        : null;
     const groups = fieldGroups(options.kinds, {
       units: round.units,
       settingUnit: machine?.setting_unit ?? null,
       method: draft().method,
     });
-    holder.replaceChildren(...groups.map(groupPart));
+    holder.replaceChildren(...groups.map(groupPart), tuning?.element ?? "");
     update();
   }
 
-  function groupPart({ kind, fields: names }) {
+  function groupPart({ kind, fields }) {
+    // Of a session the last count is what was left.
+    const isLeft = (name) => name.startsWith("left_") && stepsOf(draft()).length > 0;
+    const names = fields.filter((name) => !isLeft(name));
     const parts = names.map((name) => typedField(kind, name));
     const group = { "data-key": `${options.key} read ${kind}` };
     const legend = make("legend", {}, READING_KINDS[kind].title);
@@ -103,6 +111,12 @@ function draftForm(page, options) {
     return machine ? bandAt(machine.bands, draft().lineRate ?? round.line_rate_per_h) : null;
   }
 
+  function aim() {
+    const limits = band();
+    const target = limits && targetAt(machine.bands, draft().lineRate ?? round.line_rate_per_h);
+    return limits ? { band: limits, target } : null;
+  }
+
   function tapNow() {
     const limits = band();
     openTachometer(page.store, {
@@ -126,6 +140,7 @@ function draftForm(page, options) {
       speedWords(draftSpeed(draft(), fields, round.timing_u_s), band(), draft(), round),
     );
     setText(settingWords, settingDifference(machine, draft()));
+    tuning?.update();
   }
 
   build();

@@ -2,7 +2,8 @@
 
 A draft is {method, typed, taps, passesPerTurn, lineRate}: `typed` maps "kind.field" to the text
 as typed, so that half-typed numbers survive a reload; `method` is the way a speed is read;
-`passesPerTurn` is that of the taps; `lineRate` is null where it was the site's.
+`passesPerTurn` is that of the taps; `lineRate` is null where it was the site's. A tuning session
+adds `steps`, `set` and `keypad` (tuning.js).
 READING_KINDS is written before the scripts, from the table of `ledger.model.readings`. */
 
 const SETTING_STEMS = { Hz: "hz", gpm: "flow_gpm", "L/min": "flow_lpm" };
@@ -36,7 +37,21 @@ const CHOICE_WORDS = {
 };
 
 function emptyDraft() {
-  return { method: "taps", typed: {}, taps: [], passesPerTurn: 1, lineRate: null };
+  return {
+    method: "taps",
+    typed: {},
+    taps: [],
+    passesPerTurn: 1,
+    lineRate: null,
+    steps: [],
+    set: null,
+    keypad: "",
+  };
+}
+
+/* The draft of the reading now in the form, without the steps kept before it. */
+function readingAlone(draft) {
+  return { ...draft, typed: onlySpeed(draft.typed), steps: [], set: null };
 }
 
 /* The groups of fields for kinds of reading: [{kind, fields, required}]. A speed on a drive that
@@ -87,7 +102,7 @@ function parseTyped(text, stated) {
    was typed has units of its own. */
 function draftReadings(draft, fields, siteUnits) {
   const problems = [];
-  const speed = {};
+  let speed = {};
   const other = {};
   if (draft.method === "taps") {
     if (draft.taps.length > 0) {
@@ -103,6 +118,14 @@ function draftReadings(draft, fields, siteUnits) {
     takeTyped(draft, "speed", names, required, fields, speed, problems);
     if (speed.passes_per_turn === 1) delete speed.passes_per_turn;
     if (speed.start === "random") delete speed.start;
+  }
+  const steps = draft.steps ?? [];
+  if (steps.length > 0) {
+    const [stem] = Object.keys(steps[0]);
+    const isRead = Object.keys(speed).length > 0;
+    if (isRead) speed = { steps: [...steps, { [stem]: draft.set, ...speed }] };
+    else speed = { steps, ...(draft.set === null ? {} : { [`left_${stem}`]: draft.set }) };
+    if (draft.keypad) speed.keypad = draft.keypad;
   }
   if (draft.lineRate !== null && Object.keys(speed).length > 0) {
     speed.line_rate_per_h = draft.lineRate;
@@ -141,10 +164,12 @@ function draftFor(draft, kinds, settingUnit) {
       return kinds.includes("speed") || kinds.includes(kind) ? name.endsWith(stem) : false;
     return kinds.includes(kind);
   };
+  const steps = kinds.includes("speed") ? (draft.steps ?? []) : [];
   return {
     ...draft,
     typed: Object.fromEntries(Object.entries(draft.typed).filter(belongs)),
     taps: kinds.includes("speed") ? draft.taps : [],
+    steps: steps.every((step) => stem in step) ? steps : [],
   };
 }
 
@@ -183,11 +208,7 @@ function firstField(kind, draft) {
 
 /* The speed a draft gives just now: {speed}, {flaw} with words, or {} where nothing was read. */
 function draftSpeed(draft, fields, uSeconds) {
-  const { speed, problems } = draftReadings(
-    { ...draft, typed: onlySpeed(draft.typed) },
-    fields,
-    "si",
-  );
+  const { speed, problems } = draftReadings(readingAlone(draft), fields, "si");
   if (problems.length > 0) return Object.keys(speed).length ? { flaw: problems[0].words } : {};
   try {
     const found = speedOfEntry(speed, uSeconds);

@@ -47,7 +47,8 @@ function visitNow(page) {
     const file = visitFile(store.unsent.begun, store.person);
     const text = visitYaml(visit);
     const entries = visit.entries.length;
-    page.found = { revision: store.revision, ...file, ...open, text, entries };
+    const toPropose = proposals(visit, round, file.name);
+    page.found = { revision: store.revision, ...file, ...open, text, entries, toPropose };
   }
   return page.found;
 }
@@ -104,6 +105,12 @@ function handOverPart(page) {
   const { store } = page;
   const where = make("p", { class: "where" });
   const text = make("pre", { tabindex: "0", "aria-label": "The visit as YAML" });
+  const propose = make(
+    "div",
+    {},
+    make("p", {}, "Left at what nobody has approved. Once the visit is filed, propose it:"),
+    make("pre", { tabindex: "0", "aria-label": "Commands that propose the settings" }),
+  );
   const said = make("p", { role: "status", class: "said" });
   const markSent = (name, words) => {
     store.markHandedOver(name);
@@ -119,8 +126,11 @@ function handOverPart(page) {
   function update() {
     const visit = visitNow(page);
     const ready = visit.problems.length === 0;
-    setText(where, ready ? `Put it at ${visit.folder}${visit.name} in the site's files.` : "");
+    setText(where, ready ? `Send it to whoever files the visits: tunnelbook receive takes it as it is. Or put it at ${visit.folder}${visit.name} in the site's files.` : "");
     setText(text, visit.entries > 0 ? visit.text : "");
+    const commands = visit.toPropose.join("\n");
+    setText(propose.lastChild, commands);
+    propose.hidden = commands === "";
     text.hidden = visit.entries === 0;
     for (const way of [share, copy, download]) way.disabled = !ready;
     if (!store.unsent.handedAs) setText(said, "");
@@ -140,6 +150,7 @@ function handOverPart(page) {
     make("h3", { class: "part" }, "Hand it over"),
     where,
     text,
+    propose,
     make("div", { class: "buttons" }, share, download, copy),
     said,
     make("div", { class: "buttons" }, button("Start a new visit", startAnew, { class: "grave" })),

@@ -47,7 +47,9 @@ function workFromText(text) {
 }
 
 function hasReading(draft) {
-  return draft.taps.length > 0 || Object.keys(draft.typed).length > 0;
+  return (
+    draft.taps.length > 0 || Object.keys(draft.typed).length > 0 || (draft.steps ?? []).length > 0
+  );
 }
 
 /* Whether anything was said that would be missed. */

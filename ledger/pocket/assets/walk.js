@@ -220,5 +220,6 @@ function earlierRow(page, key) {
 
 function kindsIn(draft) {
   const typed = Object.keys(draft.typed).map((name) => name.split(".")[0]);
-  return [...new Set([...(draft.taps.length ? ["speed"] : []), ...typed])];
+  const isSpeed = draft.taps.length > 0 || (draft.steps ?? []).length > 0;
+  return [...new Set([...(isSpeed ? ["speed"] : []), ...typed])];
 }

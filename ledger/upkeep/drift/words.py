@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass, replace
 from datetime import date
+from statistics import median
 from typing import assert_never
 
 from ledger.book import words
@@ -21,7 +22,7 @@ from ledger.compute.trend import Line, NoTrend, StripForecast
 from ledger.model.ledger import Ledger
 from ledger.model.meters import DAYS_IN_YEAR
 from ledger.model.site import Site, Units
-from ledger.upkeep.drift.found import DriftResult, DriftSignal
+from ledger.upkeep.drift.found import Drift, DriftResult, DriftSignal
 from ledger.upkeep.drift.outlook import (
     BeyondAlready,
     Crossing,
@@ -30,8 +31,8 @@ from ledger.upkeep.drift.outlook import (
     line_of,
     line_shown,
 )
-from ledger.upkeep.drift.series import BELT, Measured, Series, SeriesReading
-from ledger.upkeep.speeds.found import format_raw
+from ledger.upkeep.drift.series import BELT, SPEED, Measured, Series, SeriesReading
+from ledger.upkeep.speeds.found import DriveRatio, format_raw
 
 _DAYS_A_MONTH = DAYS_IN_YEAR / 12
 
@@ -259,3 +260,28 @@ def _reached(
         case _:
             bounds = "no bounds can be set"
     return f"{limit} {verb} about {when(on)}, {bounds}"
+
+
+def format_still_moving(found: Drift, ratio: DriveRatio, site: Site) -> list[str]:
+    """The pace, the day that the prediction is about right for, and on which side it will err.
+
+    Empty for a speed that is steady at its setting, and where nothing was read to predict from.
+    """
+    if not ratio.used:
+        return []
+    for result in found.results:
+        if result.series.kind != SPEED or result.series.place.machine != ratio.machine:
+            continue
+        line = line_shown(result.outlook)
+        if line is None:
+            return []
+        middle = median(reading.entry.day.toordinal() for reading in ratio.used)
+        err = "high" if line.slope < 0 else "low"
+        pace = format_pace(line, view_of(result.series, site))
+        said = (
+            f"At one setting the speed still {pace}: the prediction is the average of the readings "
+            f"that count, so it is for about {words.format_day(date.fromordinal(int(middle)))} and "
+            f"will be too {err} after that."
+        )
+        return [said]
+    return []

@@ -20,7 +20,7 @@ from ledger.compute.schedule import (
 from ledger.model.ledger import Ledger
 from ledger.model.machines import InService
 from ledger.model.meters import log_of, vehicle_log
-from ledger.model.references import Place
+from ledger.model.references import EntryRef, Place
 from ledger.model.site import Person
 from ledger.model.tasks import Remembered, Task
 from ledger.model.visits import Entry, Outcome
@@ -62,6 +62,7 @@ class Schedule:
         self._counts_for = counts_for(ledger)
         self._done: dict[tuple[str, Place], list[Entry]] = {}
         self._put_off: dict[tuple[str, Place], Entry] = {}
+        self._for_safety = {t.ident for t in ledger.tasks.values() if is_for_safety(ledger, t)}
         self._obligations: dict[object, tuple[Obligation, ...]] = {}
         for entry in ledger.standing:
             if entry.task and entry.day <= as_of:
@@ -127,6 +128,20 @@ class Schedule:
             self.cycle(task, place), done=done, as_of=self._as_of, meters=self._meters_of(task)
         )
 
+    def entries_that_count(self) -> tuple[Entry, ...]:
+        """Those by which work is due or not; without the others it would be due all the same."""
+        counting: dict[EntryRef, Entry] = {}
+        for task in self._ledger.tasks.values():
+            for place in task.places:
+                done = self.entries_done(task, place)
+                begins = self.cycle(task, place).in_service
+                before = [entry for entry in done if entry.day < begins]
+                put_off = self._put_off.get((task.ident, place))
+                for entry in (*before[-1:], *done[-1:], put_off):
+                    if entry is not None:
+                        counting[entry.ref] = entry
+        return tuple(counting.values())
+
     def obligations(
         self, task: Task, place: Place, first: date, last: date
     ) -> tuple[Obligation, ...]:
@@ -161,7 +176,7 @@ class Schedule:
         if told is not None and told.first:
             done_from = min(done_from, told.first)
         # On the first day there is no lockout that could be inspected.
-        is_asked = is_for_safety(self._ledger, task) and not task.inspects_lockout
+        is_asked = task.ident in self._for_safety and not task.inspects_lockout
         is_due_at_once = is_asked and not any(
             done_from <= day < begins for day in self._days_done(task, place)
         )

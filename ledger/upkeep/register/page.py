@@ -29,6 +29,7 @@ from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change
 from ledger.model.site import ApprovalProof
 from ledger.upkeep.drift.found import Drift
+from ledger.upkeep.drift.words import format_still_moving
 from ledger.upkeep.register.found import (
     AsSeen,
     Outlook,
@@ -43,7 +44,6 @@ from ledger.upkeep.register.words import (
     format_approver,
     format_proof,
     format_reading,
-    format_still_moving,
 )
 from ledger.upkeep.speeds.found import SpeedResult, by_entry, format_raw
 from ledger.upkeep.speeds.page import format_ratio

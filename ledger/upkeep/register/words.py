@@ -6,7 +6,6 @@ That a shaft still gains or loses speed, so that an average of its readings lags
 """
 
 from datetime import date
-from statistics import median
 
 from ledger.book import words
 from ledger.book.blocks import Span, Spans, Strong
@@ -16,12 +15,7 @@ from ledger.model.machines import Machine
 from ledger.model.policy import ApprovalFlaw
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.site import Site
-from ledger.upkeep.drift.found import Drift
-from ledger.upkeep.drift.outlook import line_shown
-from ledger.upkeep.drift.series import SPEED
-from ledger.upkeep.drift.words import format_pace, view_of
 from ledger.upkeep.register.found import Confirmation, FollowUp, FollowUpState, Proof
-from ledger.upkeep.speeds.found import DriveRatio
 
 TAKEN_OVER = "taken over, not approved"
 
@@ -176,28 +170,3 @@ def format_pending_claims(drive: DriveSetpoints | None, site: Site) -> list[str]
     """A sentence for each claim that nothing approved has followed: it is not in force."""
     claims = drive.pending_claims if drive else ()
     return [f"Not in force: {format_claim(change, site)}." for change in claims]
-
-
-def format_still_moving(found: Drift, ratio: DriveRatio, site: Site) -> list[str]:
-    """The pace, the day that the prediction is about right for, and on which side it will err.
-
-    Empty for a speed that is steady at its setting, and where nothing was read to predict from.
-    """
-    if not ratio.used:
-        return []
-    for result in found.results:
-        if result.series.kind != SPEED or result.series.place.machine != ratio.machine:
-            continue
-        line = line_shown(result.outlook)
-        if line is None:
-            return []
-        middle = median(reading.entry.day.toordinal() for reading in ratio.used)
-        err = "high" if line.slope < 0 else "low"
-        pace = format_pace(line, view_of(result.series, site))
-        said = (
-            f"At one setting the speed still {pace}: the prediction is the average of the readings "
-            f"that count, so it is for about {words.format_day(date.fromordinal(int(middle)))} and "
-            f"will be too {err} after that."
-        )
-        return [said]
-    return []

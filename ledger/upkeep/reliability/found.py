@@ -30,6 +30,7 @@ from ledger.model.meters import Watch, Watches
 from ledger.model.references import Place
 from ledger.model.visits import Entry
 from ledger.upkeep.findings.found import Finding, findings
+from ledger.upkeep.reliability.sisters import Sisters, sisters_of
 
 LEVEL = 0.90
 """Confidence level of the limits of a mean time between failures."""
@@ -106,6 +107,7 @@ class MachineReliability:
     available: Availability | None
     life: weibull.WeibullFit | GrowthModel | NotEnoughData
     replacement: Replacement | None
+    repeats: tuple[Sisters, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,6 +189,7 @@ def reliability(ledger: Ledger) -> Reliability:
             ledger.machines[ident],
             watch,
             [failure for failure in failures if failure.place.machine == ident],
+            sisters_of(ledger, watch_of, [failure.place for failure in failures], ident),
         )
         for ident, watch in watch_of.items()
     ]
@@ -204,7 +207,11 @@ def failures_on_record(ledger: Ledger) -> list[Entry]:
 
 
 def _machine(
-    ledger: Ledger, machine: Machine, watch: Watch, failures: Sequence[Failure]
+    ledger: Ledger,
+    machine: Machine,
+    watch: Watch,
+    failures: Sequence[Failure],
+    repeats: tuple[Sisters, ...],
 ) -> MachineReliability:
     times = [failure.hours for failure in failures]
     here = [e for e in ledger.standing_at(machine.ident) if e.places[0].machine == machine.ident]
@@ -224,6 +231,7 @@ def _machine(
         available=_available(mtbf, mean_down),
         life=life,
         replacement=_replacement(machine, life, len({failure.place for failure in failures})),
+        repeats=repeats,
     )
 
 

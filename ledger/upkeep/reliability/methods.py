@@ -54,6 +54,18 @@ RELIABILITY = (
         code=("weibull.weibull_fit", "reliability.life_between_failures"),
     ),
     Method(
+        title="A place and its sisters",
+        says=(
+            "A place that failed three times or more is held against the same point on the other "
+            "machines of its kind. Where it fails more than they do it has a cause of its own; "
+            "an age for a renewal would only hide it."
+        ),
+        formula="chance of so many of all failures, at its share of the hours (binomial)",
+        sources=("J. Przyborowski and H. Wilenski, Biometrika 31, 1940",),
+        lacking="Without another machine of the kind there is nothing to compare with.",
+        code=("reliability.chance_of_so_many",),
+    ),
+    Method(
         title="Best age for a renewal",
         says=(
             "The age at which renewals and failures together cost least an hour, by the costs in "

@@ -208,14 +208,16 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
         f"Hours between failures: {format_mtbf(found.mtbf)}. Trend: {format_trend(found.trend)}.",
         f"From one failure to the next: {reliability_words.format_life(found.life)}.",
     ]
+    facts.extend(reliability_words.format_sisters(ledger, repeat) for repeat in found.repeats)
     costs = failure_costs(ledger, found)
     if costs is not None:
         facts.append(reliability_words.format_cost(costs, currency, found.machine.failure_cost))
     if found.replacement is not None:
         part = words.format_point(ledger, found.failures[0].place) or "the part"
-        facts.append(
-            reliability_words.format_replacement(found.replacement, currency, part.lower())
-        )
+        said = reliability_words.format_replacement(found.replacement, currency, part.lower())
+        if any(repeat.stands_out for repeat in found.repeats):
+            said = f"Until the cause is found: {said[0].lower()}{said[1:]}"
+        facts.append(said)
         if isinstance(found.replacement, BestAge):
             facts.append(_format_weeks(found, found.replacement))
     blocks: list[Block] = [Heading(2, found.machine.name), Bullets(facts)]

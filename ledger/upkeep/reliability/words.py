@@ -13,6 +13,7 @@ from ledger.compute.reliability import (
     MeanTimeBetweenFailures,
     TrendTest,
 )
+from ledger.model.ledger import Ledger
 from ledger.upkeep.reliability.found import (
     Availability,
     BestAge,
@@ -20,6 +21,7 @@ from ledger.upkeep.reliability.found import (
     NoAge,
     Replacement,
 )
+from ledger.upkeep.reliability.sisters import Sisters
 from ledger.upkeep.reliability.tasks import TaskValue
 
 _WIDE = 20
@@ -101,6 +103,23 @@ def format_cost(costs: FailureCosts, currency: str, stated: float | None) -> str
     return (
         f"By what was filed a failure cost about {significant(costs.total / costs.failures, 2)} "
         f"{currency}, parts left out: in all {' and '.join(told)}{beside}."
+    )
+
+
+def format_sisters(ledger: Ledger, found: Sisters) -> str:
+    """A place that fails again and again beside the others like it, before any age is named."""
+    here = f"{ledger.place_name(found.place)} failed {found.failures} times. "
+    if found.chance is None:
+        return f"{here}No other machine here has this point to compare with: look for the cause."
+    others = words.in_words([ledger.place_name(place) for place in found.sisters])
+    failed = f"{found.sister_failures} times" if found.sister_failures else "not at all"
+    here += f"In {format_hours(found.sister_hours)}, {others} failed {failed}"
+    if not found.stands_out:
+        return f"{here}: too little to say that this one has a cause of its own."
+    return (
+        f"{here}: look for the cause at this one first, such as fit, alignment, seal, spray or "
+        f"grease, before any age for a renewal (chance of that by luck "
+        f"{significant(100 * found.chance, 1)} %)."
     )
 
 

@@ -30,9 +30,11 @@ from ledger.compute.speed import Speed
 from ledger.compute.tuning import NextReading
 from ledger.model.ledger import Ledger
 from ledger.upkeep.drift.found import Drift
+from ledger.upkeep.drift.words import format_still_moving
+from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.register.found import RegisterLine
 from ledger.upkeep.register.page import found_facts, found_since
-from ledger.upkeep.register.words import format_pending_claims, format_still_moving
+from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult, fit_of
 from ledger.upkeep.speeds.page import format_ratio
 from ledger.upkeep.tuning import words as tuning_words
@@ -129,7 +131,7 @@ def tune_page(
 def drive_blocks(ledger: Ledger, tuning: Tuning, facts: Sequence[Spans]) -> list[Block]:
     """The table of line rates, `facts` and what to mind, the picture, the readings behind it."""
     site = ledger.site
-    blocks: list[Block] = []
+    blocks: list[Block] = _worn_motor(ledger, tuning)
     if tuning.gap:
         blocks.append(Paragraph(f"No setting is recommended: {tuning.gap}."))
     elif tuning.rates:
@@ -152,6 +154,23 @@ def drive_blocks(ledger: Ledger, tuning: Tuning, facts: Sequence[Spans]) -> list
             else _each_reading_table(ledger, tuning)
         )
     return blocks
+
+
+def _worn_motor(ledger: Ledger, tuning: Tuning) -> list[Block]:
+    """The finding that a worn oil motor leads to: more oil would only hide the wear."""
+    change = tuning.ratio_change
+    if change is None or change.oil_motor is None or not change.oil_motor.is_worn:
+        return []
+    ident = tuning.machine.ident
+    told = next(
+        (one for one in open_findings(ledger) if one.entry.places[0].machine == ident), None
+    )
+    worn = Strong("The oil motor is worn")
+    if told is None:
+        return [Paragraph((worn, ": file a finding of it before the flow is raised."))]
+    day, finding = words.format_day(told.entry.day), told.entry.finding.rstrip(".")
+    first = f". Before a higher flow, settle the finding of {day} at "
+    return [Paragraph((worn, first, words.machine_link(tuning.machine), f": {finding}."))]
 
 
 def _count_first(ledger: Ledger, tuning: Tuning) -> list[Block]:

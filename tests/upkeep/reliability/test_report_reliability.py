@@ -73,7 +73,7 @@ def test_a_worn_part_reads_with_its_age_and_both_costs():
         r"\d+ h \(\d+ to \d+\), and the shape is \d+ \(\d+ to \d+\)\.",
         text,
     )
-    assert "Renewing bearing bottom at" in text
+    assert "Until the cause is found: renewing bearing bottom at" in text
     # 10 010 h in 1001 days are 70 h a week.
     assert "At the 70 h a week that it ran, that is about every" in text
     assert "EUR per 1000 h when run to failure" in text

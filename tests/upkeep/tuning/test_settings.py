@@ -259,6 +259,16 @@ def test_wear_of_an_oil_motor_is_told_before_more_oil_is_given():
     assert "no wear shows" in said(flows(), machine="low", machines=BOTH)
 
 
+def test_a_worn_oil_motor_leads_to_its_finding():
+    worn = said(flows(loss=0.08), machine="low", machines=BOTH)
+    assert "The oil motor is worn: file a finding of it before the flow is raised." in worn
+    finding = visit(300, {"finding": "Slows at one flow.", "at": "low"})
+    told = said([*flows(loss=0.08), finding], machine="low", machines=BOTH)
+    assert "The oil motor is worn. Before a higher flow, settle the finding of 2026-" in told
+    assert told.index("Slows at one flow") < told.index("Vehicles/h")
+    assert "The oil motor is worn" not in said(flows(), machine="low", machines=BOTH)
+
+
 def test_flows_are_shown_in_the_sites_unit():
     si = said(flows(), machine="low", machines=BOTH)
     us = said(flows(), machine="low", machines=BOTH, site={"units": "us"})

@@ -1,0 +1,94 @@
+"""What a command wrote goes into git: a commit of those files alone, and on to the others.
+
+`filing:` of site.yaml says how far (files, commit, push); `--commit` and `--push` go further for
+one command. The commit is made by plumbing, so what somebody staged stays out of it.
+"""
+
+import argparse
+import shutil
+import subprocess
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ledger.cli.arguments import flag
+from ledger.cli.command import Failure
+
+if TYPE_CHECKING:
+    from ledger.cli.clock import Clock
+    from ledger.model.site import Site
+
+INTO_GIT = (
+    flag("--commit", "commit what is filed, and nothing else"),
+    flag("--push", "commit it, and push the branch"),
+)
+
+_FILES, _COMMIT, _PUSH = _WAYS = ("files", "commit", "push")
+
+
+def way_of(parsed: argparse.Namespace, site: "Site") -> str:
+    """How far what is filed goes: `files`, `commit` or `push`."""
+    asked = _PUSH if parsed.push else _COMMIT if parsed.commit else _FILES
+    return max(asked, site.filing, key=_WAYS.index)
+
+
+def commit_filed(root: Path, files: Mapping[str, bytes], message: str, clock: "Clock") -> None:
+    """Commit files of the site, which are on the disk already. Raises Failure."""
+    from ledger.cli.environment import git_user
+    from ledger.history.git import GitProblem
+    from ledger.history.new_commit import commit_files
+    from ledger.history.repository import open_repository, resolve
+
+    user = git_user(root)
+    try:
+        if not user.name or not user.email:
+            raise Failure(
+                "filed, not committed: git does not know who you are; "
+                "set user.name and user.email in it"
+            )
+        repository = open_repository(root)
+        made = commit_files(
+            repository,
+            resolve(repository, "HEAD"),
+            files,
+            message=message,
+            name=user.name,
+            email=user.email,
+            when=clock(None),
+        )
+    except GitProblem as problem:
+        raise Failure(f"filed, not committed: {problem}") from problem
+    print(f"committed {made[:10]}: {message.partition(chr(10))[0]}")
+
+
+def push(root: Path) -> int:
+    """Push the branch; where others were faster, put its commits on theirs first. Exit status.
+
+    This runs the git of whoever asked, with their settings: it has to sign in where they do.
+    """
+    refused = _git(root, "push", "--quiet")
+    if refused and not _git(root, "fetch", "--quiet"):
+        refused = _git(root, "rebase", "--quiet", "@{upstream}")
+        if refused:
+            _git(root, "rebase", "--abort")
+        else:
+            refused = _git(root, "push", "--quiet")
+    if refused:
+        sys.stderr.write(f"committed here, not pushed; git says:\n{refused}")
+        return 1
+    print("pushed")
+    return 0
+
+
+def _git(root: Path, *words: str) -> str:
+    """What git complains of; "" where it did what it was asked."""
+    done = subprocess.run(
+        [shutil.which("git") or "git", "-C", str(root), *words],
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        errors="replace",
+        check=False,
+    )
+    return "" if done.returncode == 0 else done.stderr or f"git {words[0]} failed\n"

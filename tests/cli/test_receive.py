@@ -1,0 +1,180 @@
+"""`tunnelbook receive`: what a phone sent becomes files, once, and goes into git as it is asked."""
+
+import io
+import shutil
+import subprocess
+import sys
+
+import pytest
+from pinned_clock import pinned_clock
+from sound_site import SOUND
+
+from ledger.cli.command import open_site
+from ledger.filing.posted import check_digits
+
+ENTRIES = [
+    {"task": "look-over"},
+    {"at": "brush-p2", "counted": 43, "seconds": 30, "found_hz": 44},
+]
+
+
+def sent(at="2026-11-24T06:40", by="m-tarrow", entries=ENTRIES) -> str:
+    visit = {"at": at, "by": by, "entries": entries}
+    lines = [
+        "- {" + ", ".join(f"{key}: {value}" for key, value in entry.items()) + "}"
+        for entry in entries
+    ]
+    return "\n".join(
+        [f"at: {at}", f"by: {by}", "entries:", *lines, f"# check {check_digits(visit)}", ""]
+    )
+
+
+@pytest.fixture
+def wash(tmp_path):
+    return shutil.copytree(SOUND, tmp_path / "wash")
+
+
+@pytest.fixture
+def receive(tunnelbook, wash, monkeypatch):
+    def run(text: str, *words: object) -> int:
+        stdin = io.TextIOWrapper(io.BytesIO(text.encode()))
+        monkeypatch.setattr(sys, "stdin", stdin)
+        return tunnelbook("receive", "-", "--site", wash, *words)
+
+    return run
+
+
+def filed(wash, day="2026-11-24"):
+    visits = open_site(str(wash), None, pinned_clock).ledger.visits
+    return [visit for visit in visits if f"{visit.when:%Y-%m-%d}" == day]
+
+
+def test_a_visit_is_filed_once_with_what_was_repaired(receive, tunnelbook, wash):
+    quoted = "".join(f"> {line}\n" for line in sent().splitlines())
+    assert receive(quoted) == 0
+    assert tunnelbook.out == (
+        "standard input, line 1: observations/2026/11/2026-11-24T0640-m-tarrow.yaml "
+        "(repaired: marks of a quoted mail)\n"
+        "1 filed, 0 there already, 0 refused\n"
+    )
+    (visit,) = filed(wash)
+    assert [dict(entry.raw) for entry in visit.entries] == ENTRIES
+    assert f"{visit.entered_at:%Y-%m-%dT%H:%M}" == "2026-11-25T10:30"
+    assert receive(sent()) == 0
+    assert "0 filed, 1 there already, 0 refused" in tunnelbook.out
+    assert len(filed(wash)) == 1
+
+
+def test_what_is_not_as_it_was_sent_waits_for_a_word(receive, tunnelbook, wash):
+    text = sent().replace("43", "44")
+    assert receive(text) == 1
+    assert "line 1: not filed: it is not what was sent" in tunnelbook.err
+    assert not filed(wash)
+    assert receive(text, "--accept-changed") == 0
+    assert filed(wash)[0].entries[1].raw["counted"] == 44
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (sent(by="m-tarow"), "there is no person `m-tarow`"),
+        (sent(entries=[{"task": "look-ovr"}]), "there is no task `look-ovr`"),
+        (sent(at="yesterday"), "yesterday"),
+        (sent(entries=[{"task": "look-over", "sett": "x"}]), "sett"),
+        (sent().partition("#")[0], "it has no check line"),
+        ("Nothing to report today, Mika", "standard input: no visit in it"),
+    ],
+)
+def test_what_cannot_be_filed_says_why(receive, tunnelbook, wash, text, told):
+    assert receive(text) == 1
+    assert told in tunnelbook.err
+    assert not filed(wash)
+
+
+def test_a_dry_run_writes_nothing(receive, tunnelbook, wash, files_of):
+    before = files_of(wash)
+    assert receive(sent(), "--dry-run") == 0
+    assert "- {task: look-over}" in tunnelbook.out
+    assert "1 would be filed" in tunnelbook.out
+    assert files_of(wash) == before
+
+
+def test_a_folder_is_read_text_by_text(tunnelbook, wash, tmp_path):
+    inbox = tmp_path / "inbox"
+    inbox.mkdir()
+    (inbox / "a.txt").write_text(sent() + "\n" + sent(at="2026-11-24T14:05"))
+    (inbox / "b.eml").write_text(f"From: m@wash.example\nSubject: visit\n\n{sent()}")
+    (inbox / "c.jpg").write_bytes(b"\xff\xd8")
+    assert tunnelbook("receive", inbox, "--site", wash) == 0
+    assert "2 filed, 1 there already, 0 refused" in tunnelbook.out
+    assert len(filed(wash)) == 2
+
+
+def git(folder, *words: str) -> str:
+    done = subprocess.run(["git", "-C", folder, *words], capture_output=True, text=True, check=True)
+    return done.stdout
+
+
+@pytest.fixture
+def shared(wash, tmp_path):
+    """The site in git, pushed to a repository that others push to as well."""
+    git(tmp_path, "init", "-q", "--bare", "-b", "main", "shared.git")
+    git(wash, "init", "-q", "-b", "main")
+    git(wash, "add", ".")
+    git(wash, "commit", "-qm", "Start")
+    git(wash, "remote", "add", "origin", str(tmp_path / "shared.git"))
+    git(wash, "push", "-qu", "origin", "main")
+    return tmp_path / "shared.git"
+
+
+def test_the_commit_holds_the_visit_alone_and_names_its_person(receive, wash, shared):
+    (wash / "README.md").write_text("half done")
+    git(wash, "add", "README.md")
+    assert receive(sent(), "--commit") == 0
+    assert git(wash, "log", "-1", "--format=%an|%s|%b").strip() == (
+        "Ada Tarrowby|File a visit of M. Tarrow, 2026-11-24 06:40|"
+        "Visit-by: m-tarrow\nReceived: as it was sent"
+    )
+    assert git(wash, "show", "--name-only", "--format=", "HEAD").split() == [
+        "observations/2026/11/2026-11-24T0640-m-tarrow.yaml"
+    ]
+    assert git(wash, "status", "--porcelain") == "A  README.md\n"
+    assert git(shared, "log", "--format=%s", "main") == "Start\n", "nothing was pushed"
+
+
+def test_a_push_goes_on_top_of_what_others_pushed_first(receive, wash, shared, tmp_path):
+    git(tmp_path, "clone", "-q", str(shared), "other")
+    (tmp_path / "other/README.md").write_text("ours")
+    git(tmp_path / "other", "add", ".")
+    git(tmp_path / "other", "commit", "-qm", "Add a page")
+    git(tmp_path / "other", "push", "-q")
+    assert receive(sent(), "--push") == 0
+    assert git(shared, "log", "--format=%s", "main").splitlines() == [
+        "File a visit of M. Tarrow, 2026-11-24 06:40",
+        "Add a page",
+        "Start",
+    ]
+
+
+def test_a_push_that_fails_leaves_the_commit_and_says_so(receive, tunnelbook, wash, shared):
+    shutil.rmtree(shared)
+    assert receive(sent(), "--push") == 1
+    assert "committed here, not pushed; git says:" in tunnelbook.err
+    assert git(wash, "log", "-1", "--format=%s").startswith("File a visit of M. Tarrow")
+
+
+def test_record_and_correct_go_the_way_that_the_site_states(tunnelbook, wash, shared):
+    with (wash / "site.yaml").open("a") as site:
+        site.write("filing: push\n")
+    words = ("--site", wash, "--by", "m-tarrow", "--yes")
+    assert tunnelbook("record", "--done", "look-over", "--at", "2026-11-24T06:40", *words) == 0
+    assert tunnelbook.out.splitlines()[-1] == "pushed"
+    entry = "2026-11-24T0640-m-tarrow#1"
+    assert tunnelbook("correct", entry, "--void", "--reason", "not done", *words) == 0
+    assert len(git(shared, "log", "--format=%s", "main").splitlines()) == 3
+
+
+def test_without_git_it_is_filed_and_said_so(receive, tunnelbook, wash):
+    assert receive(sent(), "--commit") == 2
+    assert "filed, not committed: " in tunnelbook.err
+    assert len(filed(wash)) == 1

@@ -1,0 +1,192 @@
+"""A tuning session on the phone, and the same one by questions and by hand."""
+
+import re
+import subprocess
+import sys
+from datetime import date
+from pathlib import Path
+
+import pytest
+from pocket.test_round import choose_person, download, go_to, unfold
+from sound_site import SOUND, Files, texts_below
+
+from ledger.files.tree import DiskTree
+from ledger.pocket.fill import round_of
+from ledger.site.pipeline import load
+from ledger.upkeep.due.found import Schedule
+from ledger.upkeep.speeds.found import drive_ratio, speed_results
+
+AS_OF = date(2026, 11, 25)
+BRUSH = "equipment/brush-p2.yaml"
+COMMAND = [sys.executable, "-m", "tests.pinned_clock"]
+REPOSITORY = Path(__file__).parents[2]
+PROPOSE = "tunnelbook propose brush-p2 --hz 48 --evidence '{visit}#1' --why 'Tuned and counted.'"
+SESSION = {
+    "task": "check-speed",
+    "at": "brush-p2",
+    "found_hz": 44,
+    "steps": [
+        {"hz": 44, "counted": 28, "seconds": 30},
+        {"hz": 46, "turns": 20, "seconds": 20.1},
+        {"hz": 48, "turns": 20, "seconds": 19.05},
+    ],
+    "keypad": "locked",
+}
+
+
+def site_texts():
+    """The sound site with a slower brush."""
+    texts = texts_below(SOUND)
+    texts[BRUSH] = re.sub(r"rpm: \[75, 85\]", "rpm: [58, 68]", texts[BRUSH])
+    return texts
+
+
+@pytest.fixture
+def site(tmp_path):
+    root = tmp_path / "site"
+    for path, text in site_texts().items():
+        (root / path).parent.mkdir(parents=True, exist_ok=True)
+        (root / path).write_text(text, encoding="utf-8")
+    return root
+
+
+def recorded(site, answers, *words):
+    return subprocess.run(
+        [*COMMAND, "record", "--site", str(site), "--by", "m-tarrow", "--yes", *words],
+        cwd=REPOSITORY, input=answers, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+
+
+def last_visit(site):
+    ledger = load(DiskTree(site)).ledger
+    return ledger, ledger.visits[-1]
+
+
+def taught(ledger):
+    """What the drive's ratio is by the readings on record, and what the last ones say."""
+    results = speed_results(ledger)
+    ratio = drive_ratio(ledger, ledger.machines["brush-p2"], results)
+    return [(r.setting, r.speed, r.verdict) for r in results[-3:]], ratio.fit.rpm_per_unit
+
+
+@pytest.fixture(scope="module")
+def by_hand(tmp_path_factory):
+    """The session typed into a file: what it teaches."""
+    texts = site_texts()
+    path = "observations/2026/11/2026-11-25T1630-m-tarrow.yaml"
+    texts[path] = f"at: 2026-11-25T16:30\nby: m-tarrow\nentries:\n  - {as_flow(SESSION)}\n"
+    loaded = load(Files(texts))
+    assert not loaded.has_errors, loaded.diagnostics
+    return taught(loaded.ledger)
+
+
+def as_flow(value):
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{key}: {as_flow(one)}" for key, one in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(as_flow, value)) + "]"
+    return str(value)
+
+
+def test_by_questions(site, by_hand):
+    done = recorded(
+        site, "28 30 @44\ny\n20 20.1 turns\ny\n20 19.05 turns\n\ny\n\n", "--tune", "brush-p2"
+    )
+    assert done.returncode == 0, done.stderr
+    ledger, visit = last_visit(site)
+    assert [dict(entry.raw) for entry in visit.entries] == [SESSION]
+    assert taught(ledger) == by_hand
+    assert "Try 46 Hz: about 59 r/min expected. At most 2 Hz at once." in done.stdout
+    assert "Stop: in band" in done.stdout
+    assert "! The cloth is wet, and no vehicle is in it." in done.stdout
+    assert PROPOSE.format(visit=visit.ident) in done.stdout
+    assert not list((site / "setpoints").glob("*~")), "a visit never writes a setting"
+
+
+def test_by_an_entry_typed_at_the_command_line(site, by_hand):
+    done = recorded(site, "", "--entry", as_flow(SESSION))
+    assert done.returncode == 0, done.stderr
+    ledger, visit = last_visit(site)
+    assert [dict(entry.raw) for entry in visit.entries] == [SESSION]
+    assert taught(ledger) == by_hand
+    assert PROPOSE.format(visit=visit.ident) in done.stdout
+
+
+def test_on_the_phone(site, by_hand, open_round):
+    ledger = load(DiskTree(site)).ledger
+    it = open_round(
+        round_of(ledger, Schedule(ledger, AS_OF).all_due(), AS_OF), has_touch=True,
+        viewport={"width": 390, "height": 844},
+    )  # fmt: skip
+    page = it.page
+    choose_person(page, "m-tarrow")
+    unfold(page, "Lower side brush, passenger")
+    part = page.locator("[data-key='check-speed brush-p2']")
+    part.locator("summary", has_text="Read speed").click()
+    advice = part.locator("[data-key$='tuning'] .advice")
+    part.get_by_label("How it is read").select_option("count")
+    part.get_by_label("Counted", exact=True).fill("28")
+    part.get_by_label("Seconds", exact=True).fill("30")
+    assert advice.inner_text() == "To tune it, say what the drive was found at."
+    part.get_by_label("As-found frequency, Hz").fill("44")
+    assert advice.inner_text() == "Try 46 Hz: about 59 r/min expected. At most 2 Hz at once."
+    part.get_by_role("button", name="It is set to 46 Hz: count again").click()
+    assert advice.inner_text() == "Now count at 46 Hz, before the next vehicle."
+    assert part.get_by_label("As-left frequency, Hz").count() == 0
+    page.reload()
+    unfold(page, "Lower side brush, passenger")
+    part.get_by_label("How it is read").select_option("turns")
+    part.get_by_label("Turns", exact=True).fill("20")
+    part.get_by_label("Seconds", exact=True).fill("20.1")
+    assert advice.inner_text().startswith("Try 48 Hz: about 6")
+    part.get_by_role("button", name="It is set to 48 Hz: count again").click()
+    part.get_by_label("Turns", exact=True).fill("20")
+    part.get_by_label("Seconds", exact=True).fill("19.05")
+    assert advice.inner_text().startswith("Stop: in band")
+    assert "which nobody has approved" in part.inner_text()
+    part.get_by_label("Locked again").check()
+    assert part.locator("table.steps tr").first.inner_text().startswith("44 Hz")
+
+    visit = download(it)
+    session = next(entry for entry in visit["entries"] if "steps" in entry)
+    assert session == SESSION
+    name = re.search(r"(\S+)[.]yaml", page.locator(".where").inner_text()).group(1)
+    ident = name.rpartition("/")[2]
+    assert PROPOSE.format(visit=ident) in page.get_by_label("Commands that propose").inner_text()
+    path = site / "observations/2026/11/2026-11-25T1630-m-tarrow.yaml"
+    path.write_text(
+        f"at: 2026-11-25T16:30\nby: m-tarrow\nentries:\n  - {as_flow(session)}\n", encoding="utf-8"
+    )
+    assert taught(last_visit(site)[0]) == by_hand
+
+
+def test_a_count_is_taken_back_and_a_drive_put_back(site, open_round):
+    ledger = load(DiskTree(site)).ledger
+    it = open_round(round_of(ledger, Schedule(ledger, AS_OF).all_due(), AS_OF))
+    page = it.page
+    choose_person(page, "m-tarrow")
+    unfold(page, "Lower side brush, passenger")
+    part = page.locator("[data-key='check-speed brush-p2']")
+    part.locator("summary", has_text="Read speed").click()
+    part.get_by_label("How it is read").select_option("count")
+    part.get_by_label("Counted", exact=True).fill("28")
+    part.get_by_label("Seconds", exact=True).fill("30")
+    part.get_by_label("As-found frequency, Hz").fill("45")
+    part.get_by_role("button", name="One step more").click()
+    part.get_by_role("button", name=re.compile("^It is set to 47.5 Hz")).click()
+    part.get_by_role("button", name="Take back the last count").click()
+    assert part.locator("table.steps").count() == 0
+    part.get_by_label("Counted", exact=True).fill("28")
+    part.get_by_label("Seconds", exact=True).fill("30")
+    part.get_by_role("button", name="Put back to 44 Hz: count again").click()
+    part.get_by_label("Counted", exact=True).fill("29")
+    part.get_by_label("Seconds", exact=True).fill("30")
+    assert "Left at 44 Hz, as approved." in part.inner_text()
+    visit = download(it)
+    (session,) = [entry for entry in visit["entries"] if "steps" in entry]
+    assert [step["hz"] for step in session["steps"]] == [45, 44]
+    go_to(page, "Visit")
+    assert (
+        page.get_by_label("Commands that propose").count() == 0
+        or not page.get_by_label("Commands that propose").is_visible()
+    )
