@@ -13,14 +13,12 @@ from ledger.book.blocks import (
     Page,
     Paragraph,
     Spans,
-    left,
-    right,
 )
-from ledger.book.columns import table_of
 from ledger.compute.band import Verdict
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.site.decisions import Assessed, decision_blocks, last_judged
+from ledger.site.tunnel_strip import tunnel_blocks
 from ledger.upkeep.due.found import DueWork, minutes_of_walk
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
@@ -52,19 +50,9 @@ def today_page(
                 _last_visit_line(ledger, as_of),
             ]
         ),
-        Heading(2, "Pages"),
+        *tunnel_blocks(ledger, work, found, as_of),
+        Heading(2, "Pages", is_folded=True),
         Bullets([(Link(title, path), f": {what}") for title, path, what in _CONTENTS]),
-        Heading(2, "Machines, entry to exit"),
-        table_of(
-            ledger.machines.values(),
-            (right("Station"), lambda machine: words.format_number(machine.station)),
-            (left("Machine"), words.machine_link),
-            (
-                left("Kind"),
-                lambda machine: words.format_machine_kind(machine.kind, ledger.site.units),
-            ),
-            (left("Area"), lambda machine: machine.area.replace("-", " ")),
-        ),
     ]
     return Page(
         path=addresses.FRONT_PAGE, title=site.name, blocks=blocks, as_of=words.format_as_of(as_of)
