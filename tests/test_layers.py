@@ -21,6 +21,7 @@ ROOMS: tuple[tuple[str, ...], ...] = (
     ("cli",),
 )
 SUBJECTS: tuple[tuple[str, ...], ...] = (
+    ("instruments",),
     ("speeds", "parts", "findings"),
     ("drift", "grease", "load"),
     ("register", "wear"),

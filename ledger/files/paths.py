@@ -21,6 +21,7 @@ class Kind(StrEnum):
     TASK = "task"
     SETPOINTS = "setpoints"
     PART = "part"
+    INSTRUMENT = "instrument"
     VISIT = "visit"
     STATEMENT = "statement"
     IMPORT_MAP = "import-map"
@@ -49,6 +50,7 @@ FOLDERS = {
     "tasks": Kind.TASK,
     "setpoints": Kind.SETPOINTS,
     "parts": Kind.PART,
+    "instruments": Kind.INSTRUMENT,
     "observations": Kind.VISIT,
     "approvals": Kind.STATEMENT,
 }

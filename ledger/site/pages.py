@@ -23,6 +23,7 @@ from ledger.upkeep.findings.page import findings_page
 from ledger.upkeep.grease import page as grease_page
 from ledger.upkeep.grease.found import lubrication
 from ledger.upkeep.grease.given import grease_supplies
+from ledger.upkeep.instruments.page import instruments_page
 from ledger.upkeep.intime.found import compliance
 from ledger.upkeep.intime.page import compliance_page
 from ledger.upkeep.line import page as line_page
@@ -72,6 +73,8 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield from speeds_pages(ledger, results)
     yield findings_page(ledger)
     yield parts_page(ledger)
+    if ledger.instruments:
+        yield instruments_page(ledger)
     yield tuning_page.settings_page(
         ledger, tunings(ledger, results), found.lines, results, found.drifting
     )

@@ -52,7 +52,13 @@ def today_page(
         ),
         *tunnel_blocks(ledger, work, found, as_of),
         Heading(2, "Pages", is_folded=True),
-        Bullets([(Link(title, path), f": {what}") for title, path, what in _CONTENTS]),
+        Bullets(
+            [
+                (Link(title, path), f": {what}")
+                for title, path, what in _CONTENTS
+                if path != addresses.INSTRUMENTS_PAGE or ledger.instruments
+            ]
+        ),
     ]
     return Page(
         path=addresses.FRONT_PAGE, title=site.name, blocks=blocks, as_of=words.format_as_of(as_of)
@@ -66,6 +72,7 @@ _CONTENTS = (
     ("Shaft speeds", addresses.SPEEDS_PAGE, "every reading with its uncertainty and verdict"),
     ("Findings", addresses.FINDINGS_PAGE, "what is open, and what was put right"),
     ("Parts", addresses.PARTS_PAGE, "on hand, to order, used each month"),
+    ("Instruments", addresses.INSTRUMENTS_PAGE, "limits of error, checks, readings in doubt"),
     (addresses.IN_TIME_TITLE, addresses.IN_TIME_PAGE, "what was not done, and the share in time"),
     (
         "Recommended settings",
