@@ -29,6 +29,7 @@ SUMMARIES = {
     "build": "render the book from the files",
     "watch": "render the book again whenever a file changes",
     "due": "print what is due, in walking order",
+    "lockout": "print what is locked out for hands-in work at a machine, or on this walk",
     "record": "file a visit, asking only what cannot be known",
     "receive": "file the visits that a phone sent, from mail, messages or a folder",
     "correct": "put an entry right by a later one; the original stays",
@@ -53,7 +54,7 @@ SUMMARIES = {
     "completion": "print a completion script for a shell",
 }
 
-_VIEWS = "due register show grease wear drift reliability"
+_VIEWS = "due lockout register show grease wear drift reliability"
 
 MODULES = {
     **dict.fromkeys(_VIEWS.split(), "commands.views"),

@@ -67,6 +67,7 @@ def today_page(
 
 _CONTENTS = (
     ("Due work", addresses.DUE_PAGE, "the walk of the day, with boxes to tick"),
+    ("Lockout", addresses.LOCKOUT_PAGE, "what is locked before hands go in, here and today"),
     ("Drive settings", addresses.REGISTER_PAGE, "the register of what is in force and who agreed"),
     ("Shaft speeds", addresses.SPEEDS_PAGE, "every reading with its uncertainty and verdict"),
     ("Findings", addresses.FINDINGS_PAGE, "what is open, and what was put right"),
