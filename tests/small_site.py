@@ -109,6 +109,7 @@ def ledger_of(
     site: Mapping[str, Any] | None = None,
     machines: Mapping[str, Any] | None = None,
     parts: Mapping[str, Any] | None = None,
+    instruments: Mapping[str, Any] | None = None,
 ) -> Ledger:
     """The ledger of the small site with these visits; AssertionError where a file is at fault.
 
@@ -123,6 +124,8 @@ def ledger_of(
         files[f"tasks/{ident}.yaml"] = task
     for ident, part in (parts or {}).items():
         files[f"parts/{ident}.yaml"] = part
+    for ident, instrument in (instruments or {}).items():
+        files[f"instruments/{ident}.yaml"] = instrument
     for one in visits:
         stem = one["at"].replace(":", "")
         path = f"observations/{stem[:4]}/{stem[5:7]}/{stem}-{one['by']}.yaml"

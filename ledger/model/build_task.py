@@ -71,7 +71,7 @@ def _selected(on: Mapping[str, Any], machines: Mapping[str, Machine]) -> tuple[P
         chosen = {
             place
             for machine in machines.values()
-            if not kinds or machine.kind in kinds
+            if (not kinds or machine.kind in kinds) and (machine.energy or not on.get("energy"))
             for place in _of_machine(machine, points)
         }
     return tuple(

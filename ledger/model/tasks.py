@@ -86,6 +86,7 @@ class Task:
     ends: date | None = None
     window_days: int = 0
     lockout: bool = False
+    inspects_lockout: bool = False
     qualified: frozenset[str] = frozenset()
     minutes: float | None = None
     uses: Mapping[str, Amount] = field(default_factory=dict)

@@ -54,7 +54,13 @@ def today_page(
         ),
         *tunnel_blocks(ledger, work, found, as_of),
         Heading(2, "Pages", is_folded=True),
-        Bullets([(Link(title, path), f": {what}") for title, path, what in _CONTENTS]),
+        Bullets(
+            [
+                (Link(title, path), f": {what}")
+                for title, path, what in _CONTENTS
+                if path != addresses.INSTRUMENTS_PAGE or ledger.instruments
+            ]
+        ),
     ]
     return Page(
         path=addresses.FRONT_PAGE, title=site.name, blocks=blocks, as_of=words.format_as_of(as_of)
@@ -63,10 +69,12 @@ def today_page(
 
 _CONTENTS = (
     ("Due work", addresses.DUE_PAGE, "the walk of the day, with boxes to tick"),
+    ("Lockout", addresses.LOCKOUT_PAGE, "what is locked before hands go in, here and today"),
     ("Drive settings", addresses.REGISTER_PAGE, "the register of what is in force and who agreed"),
     ("Shaft speeds", addresses.SPEEDS_PAGE, "every reading with its uncertainty and verdict"),
     ("Findings", addresses.FINDINGS_PAGE, "what is open, and what was put right"),
     ("Parts", addresses.PARTS_PAGE, "on hand, to order, used each month"),
+    ("Instruments", addresses.INSTRUMENTS_PAGE, "limits of error, checks, readings in doubt"),
     (addresses.IN_TIME_TITLE, addresses.IN_TIME_PAGE, "what was not done, and the share in time"),
     (
         "Recommended settings",

@@ -143,12 +143,16 @@ def links_in(block) -> set[str]:
 
 
 def test_every_page_and_machine_is_reached_from_it():
-    """Every page is one click away, but those of the tasks and of closed years, which are two."""
+    """Every page is one click away, but tasks, lockout sheets and closed years, which are two."""
     pages = example_pages()
     one_click = links_in(pages[FRONT_PAGE])
     two_clicks = one_click.union(*(links_in(pages[path]) for path in one_click))
 
-    further = {path for path in pages if path.startswith("tasks/") or path.endswith("/2025.md")}
+    further = {
+        path
+        for path in pages
+        if path.startswith(("tasks/", "lockout/")) or path.endswith("/2025.md")
+    }
     assert {path.partition("/")[0] for path in pages} > {"machines", "tasks", "methods.md"}
     assert pages.keys() - further - {FRONT_PAGE} == one_click - further
     assert two_clicks | {FRONT_PAGE} == pages.keys()

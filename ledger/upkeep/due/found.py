@@ -175,7 +175,9 @@ class Schedule:
         told = task.last_done.get(place)
         if told is not None and told.first:
             done_from = min(done_from, told.first)
-        is_due_at_once = task.ident in self._for_safety and not any(
+        # On the first day there is no lockout that could be inspected.
+        is_asked = task.ident in self._for_safety and not task.inspects_lockout
+        is_due_at_once = is_asked and not any(
             done_from <= day < begins for day in self._days_done(task, place)
         )
         return Cycle(

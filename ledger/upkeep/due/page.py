@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from itertools import groupby
 
 from ledger.book import words
-from ledger.book.addresses import DUE_PAGE
+from ledger.book.addresses import DUE_PAGE, LOCKOUT_PAGE
 from ledger.book.blocks import (
     Block,
     Bullets,
@@ -87,8 +87,15 @@ def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
     return [
         Heading(3, "Lock out first"),
         Paragraph(
-            "These machines are locked out, tagged and verified before the work named. "
-            "Do not touch them before."
+            (
+                (
+                    "These machines are locked out, tagged and verified before the work named, "
+                    "with the conveyor, what is in reach and the automatic start. Do not touch "
+                    "them before. Every device is on the page of "
+                ),
+                Link("lockout", LOCKOUT_PAGE),
+                ".",
+            )
         ),
         table_of(
             machines_of.items(),
