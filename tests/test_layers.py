@@ -26,7 +26,7 @@ SUBJECTS: tuple[tuple[str, ...], ...] = (
     ("drift", "grease", "load"),
     ("register", "wear"),
     ("tuning", "due"),
-    ("line", "intime"),
+    ("line", "intime", "lockout"),
     ("reliability",),
 )
 MOST_CODE_LINES = 450

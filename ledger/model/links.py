@@ -27,6 +27,7 @@ _REMEDIES = {
     "meter": "use a key under `meters` in site.yaml",
     "hours-meter": "use a meter of site.yaml that counts hours",
     "vehicles-meter": "use a meter of site.yaml that counts vehicles",
+    "zone": "use a key under `zones` in site.yaml",
     "panel": "use a key under `panels` in site.yaml",
 }
 
@@ -170,7 +171,12 @@ def _defined(sound: list[Document], unfit: list[Document], unread: list[Source])
     is_sound = any(document.kind is Kind.SITE for document in sound)
     words: dict[str, AbstractSet[str]] = {
         thing: mapping(site.get(key)).keys()
-        for key, thing in (("people", "person"), ("meters", "meter"), ("panels", "panel"))
+        for key, thing in (
+            ("people", "person"),
+            ("meters", "meter"),
+            ("panels", "panel"),
+            ("zones", "zone"),
+        )
         if key in site or is_sound
     }
     for counts in ("hours", "vehicles") if "meter" in words else ():
@@ -201,7 +207,7 @@ def references(document: Document) -> Iterator[Reference]:
     """The words of a document that stand for things; of a visit those outside its entries."""
     match document.kind:
         case Kind.MACHINE:
-            yield from _under(document.value, (), {"panel": "panel"})
+            yield from _under(document.value, (), _OF_MACHINE)
         case Kind.TASK:
             yield from _of_task(mapping(document.value))
         case Kind.SETPOINTS:
@@ -213,6 +219,8 @@ def references(document: Document) -> Iterator[Reference]:
             yield from _under(visit, (), _OF_VISIT)
             yield from _keys_of(visit, "meters", "meter")
 
+
+_OF_MACHINE = {"panel": "panel", "zone": "zone", "reaches": "zone"}
 
 _OF_CHANGE = {"proposed_by": "person", "approved_by": "person", "evidence": "entry"}
 

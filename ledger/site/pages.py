@@ -30,6 +30,8 @@ from ledger.upkeep.line import page as line_page
 from ledger.upkeep.line.found import line_matching
 from ledger.upkeep.load import page as load_page
 from ledger.upkeep.load.found import site_load
+from ledger.upkeep.lockout import page as lockout_page
+from ledger.upkeep.lockout.found import sheets
 from ledger.upkeep.parts.page import parts_page
 from ledger.upkeep.register.page import setpoints_page
 from ledger.upkeep.reliability import page as reliability_page
@@ -64,6 +66,8 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     found = assessed(ledger, results, as_of)
     yield today_page(ledger, work, found, as_of)
     yield due_page(ledger, work, found.asked, as_of)
+    locked = sheets(ledger)
+    yield lockout_page.walk_page(ledger, locked, work, as_of)
     yield compliance_page(compliance(ledger, schedule, as_of), as_of)
     yield setpoints_page(ledger, found.lines, results)
     yield from speeds_pages(ledger, results)
@@ -81,6 +85,8 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield drift_page.drift_page(ledger, found.drifting)
     yield reliability_page.reliability_page(ledger, found.failing, task_values(ledger))
     yield methods_page.methods_page()
+    for sheet in locked:
+        yield lockout_page.sheet_page(ledger, sheet)
     for task in ledger.tasks.values():
         yield task_page(ledger, task)
     results_of = defaultdict(list)
