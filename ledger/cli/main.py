@@ -36,6 +36,7 @@ SUMMARIES = {
     "speed": "turn one count into r/min with its uncertainty and a verdict",
     "tune": "say which drive setting puts a brush in its band, and how sure that is",
     "propose": "write a proposed setting into the drive's file, for a second person",
+    "approve": "say what a review says of a change, then write and sign its approval",
     "cards": "make printable cards of the approved settings for drive enclosures",
     "line": "hold the line rate against chain and pitch, and match brushes to it",
     "load": "print panel loads, conversions between oil and electricity, other speeds",

@@ -24,6 +24,7 @@ class Kind(StrEnum):
     INSTRUMENT = "instrument"
     VISIT = "visit"
     STATEMENT = "statement"
+    AUDIT = "audit"
     IMPORT_MAP = "import-map"
     ANSWERS = "answers"
 
@@ -53,6 +54,7 @@ FOLDERS = {
     "instruments": Kind.INSTRUMENT,
     "observations": Kind.VISIT,
     "approvals": Kind.STATEMENT,
+    "audits": Kind.AUDIT,
 }
 
 _VISIT_SHAPE = "observations/YYYY/MM/YYYY-MM-DDTHHMM-person.yaml"
@@ -192,6 +194,8 @@ def _in_stranger(path: str, top: str, seen: set[str]) -> Diagnostic | None:
 
 def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic | None:
     name = parts[-1]
+    if kind in (Kind.STATEMENT, Kind.AUDIT) and name.endswith(".yaml.sig"):
+        return None
     if _TEXT_ENDING.search(name):
         return _problem(
             path,
@@ -207,8 +211,6 @@ def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic |
             "this looks like a copy that an editor or a merge left behind",
             remedy="delete it, or take over what it holds and delete it then",
         )
-    if kind is Kind.STATEMENT and name.endswith(".yaml.sig"):
-        return None
     stem, dot, extension = name.rpartition(".")
     if not dot or extension != "yaml":
         is_yaml = extension.lower() in {"yaml", "yml"} and bool(dot)
