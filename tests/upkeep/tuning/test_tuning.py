@@ -326,7 +326,8 @@ def test_the_range_holds_the_exact_setting_and_narrows_with_the_doubt(hz, rpm, s
     wide, exact = around(share)
     narrow, same = around(share / 2)
     assert exact == same
-    assert wide.low <= narrow.low <= exact <= narrow.high <= wide.high
+    ends = [wide.low, narrow.low, exact, narrow.high, wide.high]
+    assert ends == pytest.approx(sorted(ends), rel=1e-12)
 
 
 def test_a_ratio_too_vague_leaves_the_range_open():
