@@ -78,7 +78,7 @@ def test_findings_to_see_to_now_are_named():
 
 
 def test_the_last_reading_of_each_brush_is_counted_by_its_verdict():
-    """60 turns in 45 s are 80.0 r/min, in the band of 75 to 85; 60 in 60 s are out of it."""
+    """60 turns in 45 s are 80.0 r/min, in the band of 74 to 86; 60 in 60 s are out of it."""
     good = {"at": "brush", "turns": 60, "seconds": 45}
     bad = {"at": "low", "turns": 60, "seconds": 60}
 

@@ -22,7 +22,7 @@ GREASING = {
     "lockout": True,
     "minutes": 3,
     "cautions": ["Block the arm.", "Stay out of the spray."],
-    "uses": {"grease": "2 strokes"},
+    "uses": {"grease": "3 strokes"},
     "steps": ".",
 }
 METERED = {
@@ -87,7 +87,7 @@ def test_other_work_stands_with_its_machine_in_walking_order():
     greasing = [line for line in lines(page) if "Grease" in line]
     one = (
         "[Grease the bearings](tasks/greasing.md): Bearing top and Bearing bottom "
-        "(locked out; 6 min; 2 strokes of EP 2 grease each; never on record)"
+        "(locked out; 6 min; 3 strokes of EP 2 grease each; never on record)"
     )
     assert greasing == [f"{one}\\", one]
 
