@@ -71,7 +71,7 @@ def test_one_table_of_line_rates_for_every_drive():
 
     headings = [b.text for b in page.blocks if isinstance(b, Heading)]
     assert headings == ["Found and read since", "Side brush", "Low brush"]
-    assert page.path == "settings.md"
+    assert page.path == "tuning.md"
     assert page.as_of == "", "it changes only when a source does"
     assert any(isinstance(block, Caution) for block in page.blocks)
 
