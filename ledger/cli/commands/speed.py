@@ -240,9 +240,9 @@ def _times(text: str) -> list[float]:
 
 _VIDEO = "--video 20 --frames 660 --fps 29.97"
 
-_INSTRUMENT = "--tachometer 79.6 --accuracy-percent 0.5"
+_INSTRUMENT = "--tachometer 90.6 --accuracy-percent 0.5"
 
-_IN_RPM = "--tachometer 79.6 --accuracy-rpm 0.5"
+_IN_RPM = "--tachometer 90.6 --accuracy-rpm 0.5"
 
 COMMANDS = {
     "speed": command(
