@@ -76,7 +76,7 @@ def test_counts_agree_with_the_true_speed_on_average(tmp_path):
 
 
 def test_cloth_is_renewed_before_it_is_worn_out(tmp_path):
-    generate(tmp_path, machines=1, days=2600, visits_per_day=1)
+    generate(tmp_path, machines=2, days=3000, visits_per_day=1)
     text = "".join(path.read_text() for path in sorted(tmp_path.glob("observations/*/*/*.yaml")))
     lengths = [int(found) for found in re.findall(r"strip_length_mm: (\d+)", text)]
 

@@ -83,7 +83,7 @@ def test_a_drive_that_cannot_be_set_is_followed_as_read():
 
 
 def test_the_limits_are_the_band_at_the_line_rate_of_the_setting_in_force():
-    ledger = ledger_of([visit(0, turned(75, 45))], setpoints=[setpoint(0, 45, line_rate_per_h=80)])
+    ledger = ledger_of([visit(0, turned(75, 45))], setpoints=[setpoint(0, 45, line_rate_per_h=90)])
 
     series = speeds_of(ledger)
 
