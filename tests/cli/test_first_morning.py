@@ -152,7 +152,7 @@ def test_what_a_drive_is_set_to_is_taken_over_and_not_approved(from_sheet, tunne
         "wrap-left-side": 38,
         "rocker-brush": pytest.approx(4.4 * 3.785411784),
     }
-    assert tunnelbook("register", from_sheet) == 0
+    assert tunnelbook("setpoints", from_sheet) == 0
     assert tunnelbook.out.count("taken over, not approved") >= len(drives)
 
 

@@ -71,7 +71,7 @@ def test_one_table_of_line_rates_for_every_drive():
 
     headings = [b.text for b in page.blocks if isinstance(b, Heading)]
     assert headings == ["Found and read since", "Side brush", "Low brush"]
-    assert page.path == "settings.md"
+    assert page.path == "tuning.md"
     assert page.as_of == "", "it changes only when a source does"
     assert any(isinstance(block, Caution) for block in page.blocks)
 
@@ -171,7 +171,7 @@ def test_limits_of_the_drive_and_the_site_are_explained():
 
 
 def test_a_target_outside_the_band_is_said_to_be_so():
-    assert "the speed aimed at lies outside the band" in said(rates=(110,), target=95)
+    assert "r/min lies outside the band of" in said(rates=(110,), target=95)
 
 
 def test_a_motor_that_would_run_slow_on_its_own_fan_is_cautioned():
