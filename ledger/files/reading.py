@@ -11,7 +11,7 @@ from ledger.files.document import Document
 from ledger.files.paths import Source, discover
 from ledger.files.text import decode
 from ledger.files.tree import FileTree, UnreadableFileError
-from ledger.files.yaml_fast import RefusedError, accept
+from ledger.files.yaml_fast import RefusedError, accept, forget_lines
 
 
 @contextmanager
@@ -56,6 +56,7 @@ def read_documents(tree: FileTree, on_progress: Callable[[int, int], None] | Non
             documents.append(document)
         if on_progress is not None:
             on_progress(done, len(found.sources))
+    forget_lines()
     return Loaded(
         documents=tuple(documents),
         diagnostics=tuple(in_reading_order(problems)),

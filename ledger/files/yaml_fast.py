@@ -203,6 +203,12 @@ def _entry_line(line: str) -> Any:
     return item
 
 
+def forget_lines() -> None:
+    """Give back what was kept so that a line seen before need not be read again."""
+    _line.cache_clear()
+    _entry_line.cache_clear()
+
+
 # Words without a sign that has a meaning in YAML, and so the same alone as in their line.
 _PLAIN_ITEM = re.compile(r"([a-z][a-z_]*): ([A-Za-z0-9](?:[A-Za-z0-9 _./-]*[A-Za-z0-9_./-])?)")
 
@@ -212,9 +218,11 @@ def _plain_items(inside: str) -> dict[str, Scalar] | None:
     found: dict[str, Scalar] = {}
     for text in inside.split(", "):
         item = _PLAIN_ITEM.fullmatch(text)
-        if item is None or item[1] in found or item[1] in _WORDS:
+        # Asked of the keys too, as it keeps one copy of each word.
+        key = None if item is None else plain_value(item[1])
+        if item is None or not isinstance(key, str) or key in found:
             return None
-        found[item[1]] = plain_value(item[2])
+        found[key] = plain_value(item[2])
     return found
 
 
