@@ -67,7 +67,7 @@ moved-clocks: $(VENV)/installed-test
 	$(BIN)/python -m tests.moved_clocks drawn
 
 torture: $(VENV)/installed-test
-	FAULT_WALK=all TUNNELBOOK_SEQUENCES=2000 HYPOTHESIS_PROFILE=torture $(PYTEST)
+	FAULT_WALK=all TUNNELBOOK_SEQUENCES=2000 TUNNELBOOK_HISTORIES=300 HYPOTHESIS_PROFILE=torture $(PYTEST)
 	$(BIN)/python -m tests.moved_clocks drawn --times 5
 
 bench: $(VENV)/installed-test

@@ -21,11 +21,12 @@ ROOMS: tuple[tuple[str, ...], ...] = (
     ("cli",),
 )
 SUBJECTS: tuple[tuple[str, ...], ...] = (
+    ("instruments",),
     ("speeds", "parts", "findings"),
     ("drift", "grease", "load"),
     ("register", "wear"),
     ("tuning", "due"),
-    ("line", "intime"),
+    ("line", "intime", "lockout"),
     ("reliability",),
 )
 MOST_CODE_LINES = 450

@@ -154,12 +154,13 @@ class Heading:
     """Level 2 to 4; a page's title is level 1.
 
     `newest_first`, of level 2: the parts below it, of level 3, run back in time, so the older
-    may be folded.
+    may be folded. `is_folded`: all below it may be.
     """
 
     level: int
     text: str
     newest_first: bool = False
+    is_folded: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,12 +232,14 @@ class Table:
     """Rows of as many cells as there are columns.
 
     `newest_first`: the rows run back in time and begin with their day or month, so the older
-    may be folded.
+    may be folded. `is_strip`: the middle column is a ruler, and what lies beside it on either
+    side stands in the first and the last.
     """
 
     columns: Sequence[Column]
     rows: Sequence[Sequence[Spans]]
     newest_first: bool = False
+    is_strip: bool = False
 
     def __post_init__(self) -> None:
         wrong = [row for row in self.rows if len(row) != len(self.columns)]

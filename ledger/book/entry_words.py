@@ -24,6 +24,8 @@ def format_entry(ledger: Ledger, entry: Entry) -> str:
     if entry.strokes is not None:
         said.append(format_strokes(entry.strokes))
     said.extend(format_reading(entry.readings, ledger.site))
+    if entry.instrument:
+        said.append(f"with {entry.instrument}")
     said.extend(_format_setting(entry, ledger.site))
     if entry.keypad:
         said.append(f"keypad {entry.keypad}")

@@ -121,7 +121,7 @@ class _Body:
                 runs_back, parts = block.newest_first, 0
             else:
                 parts += 1
-            is_folded = runs_back and parts > _PARTS_SHOWN
+            is_folded = block.is_folded or (runs_back and parts > _PARTS_SHOWN)
             yield self._titled(block, is_folded=is_folded)
         if is_folded:
             yield _FOLD_END
@@ -213,9 +213,9 @@ class _Body:
         self._tables += 1
         by_column = list(zip((c.title for c in table.columns), *table.rows, strict=True))
         texts = [[plain(cell).strip() for cell in cells] for cells in by_column]
-        as_cards = _becomes_cards(texts)
+        as_cards = not table.is_strip and _becomes_cards(texts)
         is_wide = len(texts) > _FIT_A_SHEET
-        classes = "scroll" + (" stack" if as_cards else "") + (" wide" if is_wide else "")
+        classes = "scroll" + " stack" * as_cards + " wide" * is_wide + " strip" * table.is_strip
         label = f"Table {self._tables}: {self._heading}" + (", slides sideways" * is_wide)
         written = [
             self._column(*of_column, as_cards=as_cards)

@@ -70,10 +70,14 @@ def install_line(library: str, installed: Installation) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GitUser:
-    """As commits would be signed; empty where git does not know."""
+    """As commits would be signed; empty where git does not know.
+
+    `key` is the file of the SSH key that they would be signed with.
+    """
 
     name: str = ""
     email: str = ""
+    key: str = ""
 
 
 def git_user(folder: Path) -> GitUser:
@@ -96,7 +100,9 @@ def git_user(folder: Path) -> GitUser:
         found = users_git.attempt("config", "--get", key) or b""
         return found.decode("utf-8", "replace").strip()
 
-    return GitUser(name=setting("user.name"), email=setting("user.email"))
+    is_ssh = setting("gpg.format") == "ssh"
+    key = setting("user.signingKey") if is_ssh else ""
+    return GitUser(name=setting("user.name"), email=setting("user.email"), key=key)
 
 
 def person_of(site: "Site", user: GitUser) -> str:

@@ -29,12 +29,14 @@ SUMMARIES = {
     "build": "render the book from the files",
     "watch": "render the book again whenever a file changes",
     "due": "print what is due, in walking order",
+    "lockout": "print what is locked out for hands-in work at a machine, or on this walk",
     "record": "file a visit, asking only what cannot be known",
     "receive": "file the visits that a phone sent, from mail, messages or a folder",
     "correct": "put an entry right by a later one; the original stays",
     "speed": "turn one count into r/min with its uncertainty and a verdict",
     "tune": "say which drive setting puts a brush in its band, and how sure that is",
     "propose": "write a proposed setting into the drive's file, for a second person",
+    "approve": "say what a review says of a change, then write and sign its approval",
     "cards": "make printable cards of the approved settings for drive enclosures",
     "line": "hold the line rate against chain and pitch, and match brushes to it",
     "load": "print panel loads, conversions between oil and electricity, other speeds",
@@ -52,7 +54,7 @@ SUMMARIES = {
     "completion": "print a completion script for a shell",
 }
 
-_VIEWS = "due register show grease wear drift reliability"
+_VIEWS = "due lockout register show grease wear drift reliability"
 
 MODULES = {
     **dict.fromkeys(_VIEWS.split(), "commands.views"),

@@ -11,7 +11,7 @@ import sys
 from functools import lru_cache
 from statistics import NormalDist
 
-from ledger.compute.numbers import bracketed_root
+from ledger.compute.numbers import bracketed_root, check_level
 
 _MAX_TERMS = 100_000
 
@@ -147,6 +147,20 @@ def chi2_quantile(p: float, dof: float) -> float:
     if p < 0.5:
         return bracketed_root(lambda x: chi2_cdf(x, dof) - p, low, high)
     return bracketed_root(lambda x: (1 - p) - chi2_upper_tail(x, dof), low, high)
+
+
+@lru_cache(maxsize=4096)
+def f_quantile(p: float, dof: float, dof_below: float) -> float:
+    """The f with P(F <= f) = p for `dof` over `dof_below` degrees of freedom (A&S 26.6.2).
+
+    Raises:
+        ValueError: p is not between 0 and 1, or degrees of freedom are not positive.
+    """
+    check_level(p=p)
+    _check_positive("dof", dof)
+    _check_positive("dof_below", dof_below)
+    share = bracketed_root(lambda x: betainc(dof / 2, dof_below / 2, x) - p, 0.0, 1.0)
+    return dof_below * share / (dof * (1 - share))
 
 
 def _check_probability(p: float) -> None:

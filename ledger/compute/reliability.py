@@ -5,12 +5,14 @@ the gaps between failures are used for a life, a trend test says whether they ma
 """
 
 import math
+import statistics
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 
-from ledger.compute.distributions import betainc, chi2_quantile, normal_cdf
+from ledger.compute.distributions import betainc, chi2_quantile, f_quantile, normal_cdf
 from ledger.compute.numbers import (
     NotEnoughData,
     check_above_zero,
@@ -85,21 +87,66 @@ def mean_time_between_failures(
     )
 
 
-def availability(*, mtbf_h: float, mttr_h: float) -> float:
-    """Steady-state availability MTBF/(MTBF + MTTR) (IEC 60050-192-08-07), 0 to 1.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Availability:
+    """The share of the required time in an up state, with two-sided limits at the `level`.
 
-    Both in the same unit of time; MTTR is the mean time to restoration, waiting included.
+    `up_h` and `down_h` are hours of required time. Without a stop `estimate` and limits are None,
+    and `mean_up_lower_h` alone is said: a one-sided limit of the mean time up.
+    """
+
+    stops: int
+    up_h: float
+    down_h: float
+    estimate: float | None
+    lower: float | None
+    upper: float | None
+    mean_up_lower_h: float
+    level: float
+
+
+def availability(
+    required_h: float, stops_h: Sequence[float], *, level: float = 0.90
+) -> Availability:
+    """Steady-state availability (IEC 60050-192-08) of a watch that a date ended.
+
+    A = S/(S + Y) of the hours up and down within `required_h`; `stops_h` are the hours of each
+    stop. ρ = Y/S has the upper limit (Y/n)(n+1)/S/F(tail; 2n, 2n+2) and the lower one
+    (Y/S)/F(1-tail; 2n, 2n), after K. S. Trivedi, Probability and Statistics, 2nd edition, example
+    10.27, with 2n+2 for a watch that no failure ended. Where stops scatter more than exponential
+    ones (cv > 1), n of the repair times is n/cv². For stops that come at a constant rate.
 
     Raises:
-        ValueError: mtbf_h is not above 0 or mttr_h is negative.
+        ValueError: the required hours are not above 0, a stop not above 0, the stops fill the
+            required hours, or the level is not between 0 and 1.
     """
-    if not mtbf_h > 0:
-        raise ValueError(f"expected an MTBF above 0, not {mtbf_h!r}")
-    if not 0 <= mttr_h < math.inf:
-        raise ValueError(f"expected an MTTR of 0 or more, not {mttr_h!r}")
-    if math.isinf(mtbf_h):
-        return 1.0
-    return mtbf_h / (mtbf_h + mttr_h)
+    check_level(level=level)
+    check_above_zero(required_h=required_h)
+    for stop_h in stops_h:
+        check_above_zero(stop_h=stop_h)
+    count, down = len(stops_h), math.fsum(stops_h)
+    up = required_h - down
+    if not up > 0:
+        raise ValueError(f"expected stops of less than {required_h!r} h, not {down!r} h")
+    tail = (1 - level) / 2
+    estimate = lower = upper = None
+    if count:
+        cv = statistics.stdev(stops_h) / (down / count) if count > 1 else 1.0
+        repairs = 2 * count / max(1.0, cv) ** 2
+        ratio = down / up
+        highest = ratio * (count + 1) / count / f_quantile(tail, repairs, 2 * count + 2)
+        lowest = ratio / f_quantile(1 - tail, repairs, 2 * count)
+        estimate, lower, upper = up / required_h, 1 / (1 + highest), 1 / (1 + lowest)
+    return Availability(
+        stops=count,
+        up_h=up,
+        down_h=down,
+        estimate=estimate,
+        lower=lower,
+        upper=upper,
+        mean_up_lower_h=2 * up / chi2_quantile(level, 2 * count + 2),
+        level=level,
+    )
 
 
 # The sum of n uniform times is near enough to normal from 4 on (G. E. Bates, Ann. Math. Stat.
@@ -249,24 +296,32 @@ def _watched(
     return times, end, Termination.FAILURE if end_h is None else Termination.TIME
 
 
-def gap_lives(failure_hours: Sequence[float], *, end_h: float | None = None) -> tuple[Life, ...]:
+def gap_lives(
+    failure_hours: Sequence[float], *, end_h: float | None = None, new_at_start: bool = False
+) -> tuple[Life, ...]:
     """The gaps between failures as lives, the one that still runs at the end as a survivor.
 
-    Arguments as for `laplace_test`. Two failures at one and the same hour make no gap.
+    Arguments as for `laplace_test`. The stretch before the first failure is a life only where the
+    part was `new_at_start`: otherwise it was of an age that nobody knows. Two failures at one and
+    the same hour make no gap.
 
     Raises:
         ValueError: a failure outside the watch.
     """
     times, _, _ = _watched(failure_hours, end_h)
-    starts = [0.0, *times]
-    gaps = [(b - a, True) for a, b in zip(starts, times, strict=False)]
-    if end_h is not None:
+    starts = [0.0, *times] if new_at_start else times
+    gaps = [(b - a, True) for a, b in pairwise(starts)]
+    if end_h is not None and starts:
         gaps.append((end_h - starts[-1], False))
     return tuple(Life(hours=hours, failed=failed) for hours, failed in gaps if hours > 0)
 
 
 def life_between_failures(
-    failure_hours: Sequence[float], *, end_h: float | None = None, level: float = 0.95
+    failure_hours: Sequence[float],
+    *,
+    end_h: float | None = None,
+    new_at_start: bool = False,
+    level: float = 0.95,
 ) -> WeibullFit | GrowthModel | NotEnoughData:
     """The Weibull life of the gaps where no trend shows, else the growth model.
 
@@ -282,7 +337,8 @@ def life_between_failures(
         return test
     if test.trend is not FailureTrend.NONE_SHOWN:
         return growth_model(failure_hours, end_h=end_h, level=level)
-    return weibull_fit(gap_lives(failure_hours, end_h=end_h), level=level)
+    lives = gap_lives(failure_hours, end_h=end_h, new_at_start=new_at_start)
+    return weibull_fit(lives, level=level)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,8 +21,10 @@ class Kind(StrEnum):
     TASK = "task"
     SETPOINTS = "setpoints"
     PART = "part"
+    INSTRUMENT = "instrument"
     VISIT = "visit"
     STATEMENT = "statement"
+    AUDIT = "audit"
     IMPORT_MAP = "import-map"
     ANSWERS = "answers"
 
@@ -49,8 +51,10 @@ FOLDERS = {
     "tasks": Kind.TASK,
     "setpoints": Kind.SETPOINTS,
     "parts": Kind.PART,
+    "instruments": Kind.INSTRUMENT,
     "observations": Kind.VISIT,
     "approvals": Kind.STATEMENT,
+    "audits": Kind.AUDIT,
 }
 
 _VISIT_SHAPE = "observations/YYYY/MM/YYYY-MM-DDTHHMM-person.yaml"
@@ -190,6 +194,8 @@ def _in_stranger(path: str, top: str, seen: set[str]) -> Diagnostic | None:
 
 def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic | None:
     name = parts[-1]
+    if kind in (Kind.STATEMENT, Kind.AUDIT) and name.endswith(".yaml.sig"):
+        return None
     if _TEXT_ENDING.search(name):
         return _problem(
             path,
@@ -205,8 +211,6 @@ def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic |
             "this looks like a copy that an editor or a merge left behind",
             remedy="delete it, or take over what it holds and delete it then",
         )
-    if kind is Kind.STATEMENT and name.endswith(".yaml.sig"):
-        return None
     stem, dot, extension = name.rpartition(".")
     if not dot or extension != "yaml":
         is_yaml = extension.lower() in {"yaml", "yml"} and bool(dot)

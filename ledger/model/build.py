@@ -9,6 +9,7 @@ from zoneinfo import TZPATH, ZoneInfo, available_timezones
 from ledger.files.diagnostics import Diagnostic
 from ledger.files.document import Document
 from ledger.files.paths import Kind, Source
+from ledger.model.build_instrument import build_instrument
 from ledger.model.build_machine import build_machine
 from ledger.model.build_setpoints import build_setpoints
 from ledger.model.build_site import build_part, build_site
@@ -70,6 +71,7 @@ def build_ledger(
         tasks=tasks,
         setpoints={d.ident: build_setpoints(d, site) for d in of_kind[Kind.SETPOINTS]},
         parts={d.ident: build_part(d.ident, d.value) for d in of_kind[Kind.PART]},
+        instruments={d.ident: build_instrument(d.ident, d.value) for d in of_kind[Kind.INSTRUMENT]},
         visits=tuple(visits),
         corrections=_linked_corrections(visits),
     )

@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any
 
 from ledger.compute.numbers import convert
+from ledger.model.energy import Energy
 from ledger.model.machines import (
     Absence,
     Bearing,
@@ -45,6 +46,7 @@ def build_machine(ident: str, keys: Mapping[str, Any], site_in_service: date) ->
         ident=ident,
         in_service=in_service,
         absences=_absences(keys.get("out_of_service", ())),
+        energy=tuple(filled(Energy, one) for one in keys.get("energy", ())),
         drive=_drive(keys["drive"]) if keys.get("drive") else None,
         brush=filled(Brush, keys["brush"]) if keys.get("brush") else None,
         speed_band=_speed_band(keys.get("speed_band", ())),

@@ -5,6 +5,7 @@ from datetime import date, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from ledger.model.energy import Isolation
 from ledger.model.quantities import filled, optional_day
 from ledger.model.site import Closure, Costs, Line, Meter, Panel, Part, Person, Policy, Site
 
@@ -35,6 +36,10 @@ def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> Site:
             for ident, of in sorted(keys.get("meters", {}).items())
         },
         costs=filled(Costs, keys["costs"]) if "costs" in keys else None,
+        zones={ident: of["name"] for ident, of in sorted(keys.get("zones", {}).items())},
+        automatic_start=filled(Isolation, keys["automatic_start"])
+        if "automatic_start" in keys
+        else None,
         panels={
             ident: filled(Panel, of, ident=ident)
             for ident, of in sorted(keys.get("panels", {}).items())

@@ -212,6 +212,7 @@ def content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryConte
         readings=readings_of(item),
         setting=None if _SETTING_KEYS.isdisjoint(item) else _setting(item),
         keypad=item.get("keypad", ""),
+        instrument=item.get("instrument", ""),
         finding=item.get("finding", ""),
         urgency=Urgency(item.get("urgency", "soon")),
         failed=item.get("failed", False),
@@ -255,7 +256,8 @@ def _steps(item: Mapping[str, Any]) -> tuple[Step, ...]:
     for step in item.get("steps", ()):
         speed, setting = speed_reading_of(step), _setting_of_step(step)[1]
         if speed is not None and setting is not None:
-            found.append(Step(setting=setting, speed=speed))
+            instrument = step.get("instrument", "")
+            found.append(Step(setting=setting, speed=speed, instrument=instrument))
     return tuple(found)
 
 

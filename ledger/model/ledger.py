@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 
+from ledger.model.instruments import Instrument
 from ledger.model.machines import Machine, Point
 from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change, DriveSetpoints
@@ -26,6 +27,7 @@ class Ledger:
     setpoints: Mapping[str, DriveSetpoints]
     parts: Mapping[str, Part]
     visits: tuple[Visit, ...]
+    instruments: Mapping[str, Instrument] = field(default_factory=dict)
     corrections: Mapping[EntryRef, Entry] = field(default_factory=dict)
 
     @cached_property

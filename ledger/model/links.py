@@ -14,6 +14,7 @@ from ledger.files.document import Document, Pointer
 from ledger.files.paths import Kind, Source
 from ledger.files.spelling import nearest_text
 from ledger.model.problems import Problems
+from ledger.model.readings import STEPS
 from ledger.model.references import EntryRef, Place
 
 _REMEDIES = {
@@ -21,10 +22,12 @@ _REMEDIES = {
     "settings-machine": "name the file after a file in equipment/",
     "task": "use the name of a file in tasks/, without .yaml",
     "part": "use the name of a file in parts/, without .yaml",
+    "instrument": "use the name of a file in instruments/, without .yaml",
     "person": "use a key under `people` in site.yaml",
     "meter": "use a key under `meters` in site.yaml",
     "hours-meter": "use a meter of site.yaml that counts hours",
     "vehicles-meter": "use a meter of site.yaml that counts vehicles",
+    "zone": "use a key under `zones` in site.yaml",
     "panel": "use a key under `panels` in site.yaml",
 }
 
@@ -168,7 +171,12 @@ def _defined(sound: list[Document], unfit: list[Document], unread: list[Source])
     is_sound = any(document.kind is Kind.SITE for document in sound)
     words: dict[str, AbstractSet[str]] = {
         thing: mapping(site.get(key)).keys()
-        for key, thing in (("people", "person"), ("meters", "meter"), ("panels", "panel"))
+        for key, thing in (
+            ("people", "person"),
+            ("meters", "meter"),
+            ("panels", "panel"),
+            ("zones", "zone"),
+        )
         if key in site or is_sound
     }
     for counts in ("hours", "vehicles") if "meter" in words else ():
@@ -177,7 +185,7 @@ def _defined(sound: list[Document], unfit: list[Document], unread: list[Source])
             for ident, meter in mapping(site.get("meters")).items()
             if mapping(meter).get("counts", counts) == counts
         }
-    for kind in (Kind.MACHINE, Kind.TASK, Kind.PART):
+    for kind in (Kind.MACHINE, Kind.TASK, Kind.PART, Kind.INSTRUMENT):
         words[kind.value] = values[kind].keys()
     words["settings-machine"] = words["machine"]
     return _Defined(
@@ -199,7 +207,7 @@ def references(document: Document) -> Iterator[Reference]:
     """The words of a document that stand for things; of a visit those outside its entries."""
     match document.kind:
         case Kind.MACHINE:
-            yield from _under(document.value, (), {"panel": "panel"})
+            yield from _under(document.value, (), _OF_MACHINE)
         case Kind.TASK:
             yield from _of_task(mapping(document.value))
         case Kind.SETPOINTS:
@@ -212,6 +220,8 @@ def references(document: Document) -> Iterator[Reference]:
             yield from _keys_of(visit, "meters", "meter")
 
 
+_OF_MACHINE = {"panel": "panel", "zone": "zone", "reaches": "zone"}
+
 _OF_CHANGE = {"proposed_by": "person", "approved_by": "person", "evidence": "entry"}
 
 _OF_VISIT = {"by": "person", "with": "person"}
@@ -221,6 +231,7 @@ _OF_ENTRY = {
     "at": "place",
     "except": "place",
     "part": "part",
+    "instrument": "instrument",
     "closes": "entry",
     "corrects": "entry",
 }
@@ -228,7 +239,9 @@ _OF_ENTRY = {
 
 def entry_references(entry: Any, pointer: Pointer) -> Iterator[Reference]:
     """Those of one entry of a visit, which stands at the pointer."""
-    return _under(entry, pointer, _OF_ENTRY)
+    yield from _under(entry, pointer, _OF_ENTRY)
+    for number, step in enumerate(listed(mapping(entry).get(STEPS))):
+        yield from _under(step, (*pointer, STEPS, number), {"instrument": "instrument"})
 
 
 def _of_task(task: Mapping[str, Any]) -> Iterator[Reference]:

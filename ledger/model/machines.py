@@ -5,6 +5,8 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import TypeAlias
 
+from ledger.model.energy import Energy
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ElectricDrive:
@@ -163,7 +165,10 @@ _WITH_CLOTH = frozenset("curtain wrap side-brush low-brush top-brush buffer tyre
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Machine(InService):
-    """`formerly` are the ids it had before."""
+    """`formerly` are the ids it had before.
+
+    Who works at it stands in its `zone`; `reaches` are the other zones where it can hit or spray.
+    """
 
     ident: str
     name: str
@@ -173,6 +178,9 @@ class Machine(InService):
     side: str = ""
     turns: str = ""
     formerly: tuple[str, ...] = ()
+    zone: str = ""
+    reaches: tuple[str, ...] = ()
+    energy: tuple[Energy, ...] = ()
     panel: str = ""
     maker_manual: str = ""
     serial: str = ""

@@ -134,6 +134,11 @@ class Watch:
         """Operating hours of the whole watch."""
         return self.count(self.last + _DAY) - self.count(self.first)
 
+    @property
+    def hours_per_day(self) -> float:
+        """Operating hours of a mean day of the watch."""
+        return self.hours / ((self.last - self.first).days + 1)
+
     def hours_at(self, day: date) -> float:
         """Hours run by the middle of a day, since the time of day hardly tells the hours run."""
         middle = (self.count(day) + self.count(day + _DAY)) / 2
@@ -221,7 +226,7 @@ class _OpeningHours:
     def __init__(self, site: Site, end: date) -> None:
         span = max(0, (end - site.record_begins).days)
         self._days = [site.record_begins + _DAY * n for n in range(span + 1)]
-        self._totals = [0.0, *accumulate(_open_hours(site, day) for day in self._days)]
+        self._totals = [0.0, *accumulate(open_hours(site, day) for day in self._days)]
 
     def until(self, day: date) -> float:
         return self._totals[bisect_right(self._days, day - _DAY)]
@@ -240,12 +245,26 @@ def _line_meter(ledger: Ledger, meters: Iterable[str]) -> str:
     return next((meter for meter in fitting if meter in conveyors), next(iter(fitting), ""))
 
 
-def _open_hours(site: Site, day: date) -> float:
+def open_between(site: Site, begin: datetime, end: datetime) -> float:
+    """Hours open from one instant to another."""
+    first, last = (moment.astimezone(site.zone).date() for moment in (begin, end))
+    days = (first + _DAY * n for n in range((last - first).days + 1))
+    return sum(
+        max(timedelta(), min(closes, end) - max(opens, begin)) / timedelta(hours=1)
+        for day in days
+        for opens, closes in _opening(site, day)
+    )
+
+
+def open_hours(site: Site, day: date) -> float:
     """Hours open on a day."""
-    if any(closure.first <= day <= closure.last for closure in site.closures):
-        return 0.0
+    return sum((closes - opens) / timedelta(hours=1) for opens, closes in _opening(site, day))
+
+
+def _opening(site: Site, day: date) -> Sequence[tuple[datetime, datetime]]:
+    """When the site opens and closes on a day; nothing where it stays closed."""
     hours = site.open_hours.get(day.weekday())
-    if hours is None:
-        return 0.0
-    opens, closes = (datetime.combine(day, time) for time in hours)
-    return (closes - opens) / timedelta(hours=1)
+    if hours is None or any(c.first <= day <= c.last for c in site.closures):
+        return ()
+    opens, closes = (datetime.combine(day, time, site.zone) for time in hours)
+    return ((opens, closes),)

@@ -14,6 +14,9 @@ from ledger.model.site import ApprovalProof, Person, Policy, Site
 APPROVES_SETTINGS = "setpoints"
 """What the people file lets a person approve, to be an approver of settings."""
 
+AUDITOR = "auditor"
+"""The role of those who may accept irregularities, beside approvers."""
+
 PROOF_RULES = {
     ApprovalProof.FILE: "the file's word is enough",
     ApprovalProof.COMMIT: "an address of the approver must have made the commit or its merge",
@@ -174,6 +177,13 @@ def may_approve(person: Person | None) -> bool:
     return person is not None and APPROVES_SETTINGS in person.approves
 
 
+def why_may_not_audit(person: Person | None) -> str:
+    """Why somebody may not look into irregularities and accept them; "" for who may."""
+    if person is None:
+        return "not in the people file"
+    return "" if may_approve(person) or AUDITOR in person.roles else "neither approves nor audits"
+
+
 def possible_approvers(site: Site, proposer: str, day: date) -> tuple[Person, ...]:
     """All whose approval on a day, of what `proposer` proposed, would count, by their ids."""
     return tuple(
@@ -317,6 +327,10 @@ def loosenings(
         if person.approves - (known.approves if known else frozenset()):
             is_new = ident not in old.people
             keys = ("people", ident) if is_new else ("people", ident, "approves")
+            yield Loosening(keys=keys, person=ident)
+        if AUDITOR in set(person.roles) - set(known.roles if known else ()):
+            is_new = ident not in old.people
+            keys = ("people", ident) if is_new else ("people", ident, "roles")
             yield Loosening(keys=keys, person=ident)
         if known is None:
             continue

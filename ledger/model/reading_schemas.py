@@ -21,7 +21,7 @@ _PAIRS_BESIDE = (
 )
 _OF_A_STEP = (
     "counted", "seconds", "start", "turns", "taps_s", "passes_per_turn",
-    "tachometer_rpm", "accuracy_rpm", "accuracy_percent", "frames", "fps",
+    "tachometer_rpm", "accuracy_rpm", "accuracy_percent", "frames", "fps", "instrument",
 )  # fmt: skip
 """The keys of an entry that say how a speed was read, and that a step of a session has too."""
 

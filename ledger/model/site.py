@@ -6,6 +6,8 @@ from datetime import date, time
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
+from ledger.model.energy import Isolation
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
@@ -136,7 +138,8 @@ class Panel:
 class Site:
     """`open_hours` maps a weekday, Monday 0, to its opening and closing time; others are closed.
 
-    Work is asked for from `record_begins` on; the site itself may be older.
+    `zones` maps a zone's id to its name. Work is asked for from `record_begins` on; the site
+    itself may be older.
     """
 
     name: str
@@ -153,5 +156,7 @@ class Site:
     closures: tuple[Closure, ...] = ()
     meters: Mapping[str, Meter] = field(default_factory=dict)
     costs: Costs | None = None
+    zones: Mapping[str, str] = field(default_factory=dict)
+    automatic_start: Isolation | None = None
     panels: Mapping[str, Panel] = field(default_factory=dict)
     filing: str = "files"

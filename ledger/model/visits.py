@@ -108,6 +108,7 @@ class Step:
 
     setting: float
     speed: SpeedReading
+    instrument: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,6 +145,7 @@ class EntryContent:
     readings: Readings = NO_READINGS
     setting: SettingSeen | None = None
     keypad: str = ""
+    instrument: str = ""
     finding: str = ""
     urgency: Urgency = Urgency.SOON
     failed: bool = False
@@ -200,6 +202,7 @@ class Entry:
     readings = _of_content(lambda content: content.readings)
     setting = _of_content(lambda content: content.setting)
     keypad = _of_content(lambda content: content.keypad)
+    instrument = _of_content(lambda content: content.instrument)
     finding = _of_content(lambda content: content.finding)
     urgency = _of_content(lambda content: content.urgency)
     failed = _of_content(lambda content: content.failed)

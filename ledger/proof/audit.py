@@ -1,12 +1,14 @@
 """The whole history of a site held against the rules of the record, from git's objects alone."""
 
 import re
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from datetime import date, timedelta, tzinfo
 from enum import StrEnum
 from functools import lru_cache
 
+from ledger.book import words
 from ledger.files.reading import without_collecting
 from ledger.history.git import GitProblem
 from ledger.history.log import History, reached_by
@@ -22,9 +24,11 @@ from ledger.history.repository import (
     resolve_as_of,
 )
 from ledger.history.verification import Outcome, Verifier
+from ledger.model.policy import why_may_not_audit
 from ledger.model.site import Site
 from ledger.proof.audit_books import BookCommits, book_checks, by_other_versions, page_items
 from ledger.proof.audit_items import Irregularity, Item, Note, record_item
+from ledger.proof.dispositions import AuditRecord, Disposition
 from ledger.proof.judge import Judge
 from ledger.proof.records import Reader, object_ids_at, record_change, touched_visits, tree_changes
 from ledger.proof.signatures import Signatures
@@ -33,6 +37,8 @@ from ledger.proof.sites import site_in
 _ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 _BLOBS_KEPT = 256
+
+_ID_DIGITS = 10
 
 
 class Verdict(StrEnum):
@@ -69,7 +75,8 @@ class Audit:
     """What an audit saw and found; `items` are irregularities and notes in the order of kinds.
 
     `since` is the commit after which it looked, None for all of history. `remembered` is what
-    became of a head written down at an earlier audit, None where none was given.
+    became of a head written down at an earlier audit, None where none was given; `recorded` is the
+    last audit that the line itself keeps.
     """
 
     head: str
@@ -77,12 +84,18 @@ class Audit:
     site: Site
     state: HistoryState
     remembered: Remembered | None
+    recorded: AuditRecord | None
     counts: Counts
     items: tuple[Item, ...]
 
     @property
     def irregularities(self) -> tuple[Item, ...]:
         return tuple(item for item in self.items if isinstance(item.kind, Irregularity))
+
+    @property
+    def open(self) -> tuple[Item, ...]:
+        """The irregularities that nobody has looked into and accepted."""
+        return tuple(item for item in self.irregularities if not item.closed)
 
     @property
     def moved_from(self) -> str:
@@ -94,7 +107,7 @@ class Audit:
         cannot_tell = self.remembered is Remembered.CANNOT_TELL
         if not self.state.is_whole or cannot_tell or self.moved_from:
             return Verdict.PARTIAL
-        return Verdict.FINDINGS if self.irregularities else Verdict.CLEAN
+        return Verdict.FINDINGS if self.open else Verdict.CLEAN
 
 
 class _CachedBlobs:
@@ -137,6 +150,7 @@ def audit(
     books = book_checks(repository, walk.books, every_book=every_book)
     items.extend(page_items(books, walk.books))
     items.extend(_gaps(state))
+    items = list(_closed(items, judge.audits.accepted, site))
     order = {kind: rank for rank, kind in enumerate((*Irregularity, *Note))}
     return Audit(
         head=history.head,
@@ -144,6 +158,7 @@ def audit(
         site=site,
         state=state,
         remembered=known,
+        recorded=judge.audits.last,
         counts=Counts(
             commits=walk.commits,
             merges=walk.merges,
@@ -222,6 +237,41 @@ class _Walk:
         for item in (*judge.end(), *self._signatures.end()):
             if item.commit is None or item.commit.oid not in self._before:
                 yield item
+
+
+def why_not_closed(found: Audit, ident: str, by: str) -> str:
+    """Why a person cannot accept an irregularity of an audit by its id; "" where they can."""
+    item = next((item for item in found.irregularities if item.ident == ident), None)
+    if item is None:
+        return "the audit found no irregularity of that id"
+    if item.closed:
+        return f"it was {item.closed}"
+    wrong = why_may_not_audit(found.site.people.get(by))
+    if wrong:
+        return f"{words.format_person(by, found.site)}: {wrong}"
+    return Disposition(path="", by=by, at="", why="", ruling=found.site).refused(item)
+
+
+def _closed(
+    items: Iterable[Item], accepted: Mapping[str, Disposition], site: Site
+) -> Iterator[Item]:
+    """The items, each irregularity with its id, and with who accepted it where somebody has."""
+    import hashlib  # noqa: PLC0415 - takes longer to import than a clean history has
+
+    seen: Counter[str] = Counter()
+    for item in items:
+        if not isinstance(item.kind, Irregularity):
+            yield item
+            continue
+        oid = "" if item.commit is None else item.commit.oid
+        text = f"{item.kind.name}\0{item.about}\0{oid}"
+        seen[text] += 1
+        ident = hashlib.sha256(f"{text}\0{seen[text]}".encode()).hexdigest()[:_ID_DIGITS]
+        found, closed = accepted.get(ident), ""
+        if found is not None and not found.refused(item):
+            who = words.format_person(found.by, site)
+            closed = f"accepted by {who} on {found.at[:10]}: {found.why}"
+        yield replace(item, ident=ident, closed=closed)
 
 
 def _rewritten(repository: Repository, oid: str, blobs: Reader) -> Iterator[Item]:

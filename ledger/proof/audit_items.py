@@ -33,6 +33,7 @@ class Irregularity(StrEnum):
     AHEAD = "Visits dated after their commit"
     CLOCK = "Commits dated before their parents"
     FORMAT = "Sites moved to another format otherwise than the program does"
+    AUDIT_TOUCHED = "Records of audits edited or deleted"
     PAGE = "Book pages that do not match their sources"
 
 
@@ -48,6 +49,7 @@ class Note(StrEnum):
     RULES = "People and policy changed"
     RENAMED = "Settings that went with their machine to another name"
     FORMAT = "Files moved to another format, as the program does"
+    AUDIT_REFUSED = "Records of audits that do not count"
     PUT_BACK = "Records put back as they were"
     AMENDED = "Records amended by their own author before they were merged"
     ALLOWED = "Settings approved by their own proposer, as the policy allowed"
@@ -64,7 +66,9 @@ class Note(StrEnum):
 class Item:
     """One irregularity or note, in words: what it is about, and both texts where one was touched.
 
-    `new_text` is None where the record is gone; `old_text` where no text was touched.
+    `new_text` is None where the record is gone; `old_text` where no text was touched. An audit
+    gives each irregularity an `ident` of its own, the same whenever it is found, and says in
+    `closed` who accepted it and why; "" for an open one.
     """
 
     kind: Irregularity | Note
@@ -74,6 +78,8 @@ class Item:
     commit: Commit | None = None
     old_text: str | None = None
     new_text: str | None = None
+    ident: str = ""
+    closed: str = ""
 
 
 def record_item(
@@ -143,8 +149,8 @@ REMEDY = {
         "Ask who wrote in their name. If the days in site.yaml are wrong, correct those."
     ),
     Irregularity.OTHER_AUTHOR: (
-        "Ask both people. An address that is missing goes under emails in site.yaml; one who was "
-        "there as well goes under with in the visit."
+        "Ask both people. An address that is missing goes under emails in site.yaml, by its owner "
+        "or an approver, and then this is gone."
     ),
     Irregularity.LATE: (
         "Ask what held it up: a record written days later is memory. The limit is entry_within "
@@ -155,6 +161,9 @@ REMEDY = {
     Irregularity.FORMAT: (
         "Read what the commit changed beside the move. Put back what it should not have, in a new "
         "commit."
+    ),
+    Irregularity.AUDIT_TOUCHED: (
+        "Put the old text back. What was accepted wrongly is taken back by word of the next audit."
     ),
     Irregularity.PAGE: (
         "Run tunnelbook build, read what it changes, and commit the book. Nobody edits its pages "

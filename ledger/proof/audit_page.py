@@ -3,7 +3,7 @@
 import shlex
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import tzinfo
+from datetime import datetime, tzinfo
 from itertools import groupby
 from typing import Any
 
@@ -58,6 +58,14 @@ WHAT_IT_PROVES = (
 )
 
 
+TO_CLOSE = (
+    "What was done about an irregularity does not take it out of history. Once it was looked into, "
+    "somebody who approves or audits, and who did not make it, may accept it by its id, in square "
+    "brackets above. That is an entry of its own; each later audit shows both, and counts only "
+    "open ones."
+)
+
+
 def format_verdict(found: Audit) -> str:
     """The same sentence for the page and for programs, with what it leaves open."""
     if found.verdict is Verdict.CLEAN and not found.counts.commits:
@@ -76,6 +84,8 @@ def _judged(found: Audit) -> str:
             return "Partial: this clone does not hold all of history, so no verdict on it"
         case Verdict.FINDINGS:
             return "Not clean"
+        case Verdict.CLEAN if found.irregularities:
+            return "Nothing open: all that was found was looked into and accepted"
         case Verdict.CLEAN if found.counts.other_books:
             return "Clean as far as was compared"
         case Verdict.CLEAN:
@@ -88,7 +98,9 @@ def _irregularities(found: Audit) -> str:
         return ""
     commits = _commit_count(found.irregularities)
     where = f" in {words.format_count(commits, 'commit')}" if commits else ""
-    return f": {words.format_count(count, 'irregularity', 'irregularities')}{where}"
+    closed = count - len(found.open)
+    accepted = f", {closed:,} of them accepted" if closed and found.open else ""
+    return f": {words.format_count(count, 'irregularity', 'irregularities')}{where}{accepted}"
 
 
 def _commit_count(items: Sequence[Item]) -> int:
@@ -139,7 +151,18 @@ def _grouped(items: Sequence[Item], *, every: bool) -> list[Group]:
     return [Group(commit=one[0].commit, items=tuple(one)) for one in by_commit.values()]
 
 
-def audit_page(found: Audit, *, every: bool = False, site: str = "") -> Page:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """When somebody looked, who they are, and by which versions of the programs."""
+
+    at: datetime
+    by: str
+    tool: str
+
+
+def audit_page(
+    found: Audit, *, every: bool = False, site: str = "", look: Look | None = None
+) -> Page:
     """The verdict, irregularities counted gravest first, what was read, then each kind in turn.
 
     One commit's items of one kind share a line, and long lists end early, unless `every` is
@@ -153,12 +176,20 @@ def audit_page(found: Audit, *, every: bool = False, site: str = "") -> Page:
         blocks.append(Heading(2, "Look at these first"))
         blocks.append(_counts("Irregularity, the gravest first", irregularities))
     blocks.append(Heading(2, "What was read"))
-    blocks.append(Bullets(list(_read(found))))
+    blocks.append(Bullets([*_looked(found, look), *_read(found)]))
     blocks.extend(_next_time(found, site))
     for kind, items in irregularities:
         blocks.append(Heading(2, kind.value))
         blocks.append(Paragraph(REMEDY[kind]))
+        if all(item.closed for item in items):
+            blocks.append(Paragraph("All of them were looked into and accepted."))
         blocks.extend(_listed(items, found.site.zone, every=every))
+    if found.open:
+        blocks.append(Heading(2, "To close what was looked into"))
+        blocks.append(Paragraph(TO_CLOSE))
+        place = f" {shlex.quote(site)}" if site else ""
+        ident = found.open[0].ident
+        blocks.append(Paragraph(Code(f'tunnelbook audit{place} --accept {ident} --why "..."')))
     if notes:
         blocks.append(Heading(2, "No irregularity, but worth knowing"))
         blocks.append(_counts("Note", notes))
@@ -176,6 +207,28 @@ def _counts(title: str, kinds: Sequence[tuple[Irregularity | Note, list[Item]]])
         commits = _commit_count(items)
         rows.append((kind.value, f"{len(items):,}", f"{commits:,}" if commits else words.NONE))
     return Table((left(title), right("Count"), right("Commits")), rows)
+
+
+def _looked(found: Audit, look: Look | None) -> Iterator[Spans]:
+    """Who looked when and with what, and by which rules, so that the page speaks for itself."""
+    if look is not None:
+        at = look.at.astimezone(found.site.zone).isoformat(" ", "minutes")
+        yield f"Looked at on {at} by {look.by or 'nobody whom git knows'}, with {look.tool}"
+    policy = found.site.policy
+    differs = "needed" if policy.approver_differs else "not needed"
+    plan = "" if policy.plan_needs_approval else "not "
+    yield (
+        f"Rules in force at the head: proof of approval {policy.approval_proof.value}; a second "
+        f"person {differs}, for a weaker plan {plan}asked for; visits within "
+        f"{words.format_count(policy.entry_within_days, 'working day')}"
+    )
+    if found.recorded is not None:
+        record = found.recorded
+        who = words.format_person(record.by, found.site)
+        yield (
+            f"Last recorded: {record.verdict or 'no verdict'} by {who} on {record.at[:10]}, head ",
+            Code(record.head[:12]),
+        )
 
 
 def _read(found: Audit) -> Iterator[Spans]:
@@ -234,13 +287,20 @@ def _line(group: Group, zone: tzinfo) -> Spans:
     commit = group.commit
     about = group.about or (f"“{commit.subject}”" if commit else "")
     text = f"{about}: {group.words}" if about else group.words
+    ids = [item.ident for item in group.items if item.ident and not item.closed]
+    closed = next((item.closed for item in group.items if item.closed), "")
+    if ids:
+        text += f" [{', '.join(ids[:_NAMES_SHOWN])}{', …' if len(ids) > _NAMES_SHOWN else ''}]"
+    elif closed:
+        text += f" ({closed})"
     if commit is None:
         return text
     if len(group.items) > 1:
         text = f"{len(group.items):,} of them: {about}. Found {group.words}"
     name, email, at = commit.author.name, commit.author.email, commit.committer.at
     who = f"{name} <{email}>" if email else name or "nobody named"
-    when = "" if at is None else f"on {at.astimezone(zone):%Y-%m-%d %H:%M} "
+    local = None if at is None else at.astimezone(zone)
+    when = "" if local is None else f"on {local.isoformat(' ', 'minutes')} "
     return Code(commit.oid[:12]), f" {when}by {who}: {text}"
 
 
@@ -266,6 +326,7 @@ def audit_rows(found: Audit) -> dict[str, Any]:
                 outcome.name.lower(): counts.signatures.get(outcome, 0) for outcome in Outcome
             },
             "irregularities": len(found.irregularities),
+            "open": len(found.open),
         },
         "irregularities": [_row(item) for item in found.irregularities],
         "notes": [_row(item) for item in found.items if isinstance(item.kind, Note)],
@@ -277,6 +338,8 @@ def _row(item: Item) -> dict[str, Any]:
     at = None if commit is None else commit.committer.at
     return {
         "kind": item.kind.name.lower().replace("_", "-"),
+        "id": item.ident or None,
+        "closed": item.closed or None,
         "title": item.kind.value,
         "about": item.about,
         "words": item.words,

@@ -15,6 +15,7 @@ from ledger.model.site import Site
 from ledger.proof import records
 from ledger.proof.at_landing import AtLanding
 from ledger.proof.audit_items import Irregularity, Item, Note
+from ledger.proof.dispositions import AuditTrail
 from ledger.proof.moves import FormatMove, format_move, moved_here
 from ledger.proof.plan_trail import PlanTrail
 from ledger.proof.rules import Rules
@@ -53,6 +54,7 @@ class Judge:
         self.settings = SettingTrail(self.blobs, self.rules, signatures)
         self._plan = PlanTrail(self.blobs)
         self._taken_over = TakenOverTrail(self.blobs)
+        self.audits = AuditTrail(self.blobs, signatures)
         # The files of the tip but visits and pages, with their object ids.
         self._files: dict[str, str] = {}
         self._committed_at: dict[str, int] = {}
@@ -86,6 +88,7 @@ class Judge:
             yield from self.settings.land(at, self._files)
             yield from self._taken_over.land(at)
             yield from self._plan.land(at, self._files)
+            yield from self.audits.land(at, self._files)
         if at.begins and (moved := moved_here(self._repository, landing.commit)) is not None:
             yield moved
         yield from self.rules.land(at)

@@ -29,8 +29,8 @@ from ledger.proof.records import SettingStep, Step, differing
 from ledger.proof.review import Breach, Review, SettingReview
 from ledger.upkeep.register.found import Outlook
 from ledger.upkeep.register.words import TAKEN_OVER
-from ledger.upkeep.speeds.found import advice, format_raw, speed_results
-from ledger.upkeep.speeds.page import format_count, format_ratio
+from ledger.upkeep.speeds.found import advice, speed_results
+from ledger.upkeep.speeds.page import format_count, format_ratio, format_with_doubt
 
 _OTHER_FILES_NAMED = 10
 
@@ -377,7 +377,7 @@ def _evidence_rows(ledger: Ledger, one: Evidence) -> Iterator[tuple[Spans, ...]]
     if not one.results:
         yield (name, format_entry(ledger, one.standing), *nothing)
     for result in one.results:
-        raw = words.NONE if result.entry.speed is None else format_raw(result.entry.speed)
+        raw = format_with_doubt(result)
         at = words.NONE
         if result.setting is not None:
             at = words.format_setting(result.setting, result.unit, ledger.site)

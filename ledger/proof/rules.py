@@ -147,7 +147,7 @@ class Rules:
                 yield at.item(Note.RULES, text, SITE_FILE)
         for ident in old.people.keys() - new.people.keys():
             person = old.people[ident]
-            self._gone[ident] = replace(person, approves=frozenset(), signing_keys=())
+            self._gone[ident] = replace(person, approves=frozenset(), roles=(), signing_keys=())
         self._counted, self._value = built_site(counts) or new, counts
         if not self._waiting:
             self._counted_hash = self._hash

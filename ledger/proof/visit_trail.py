@@ -38,6 +38,14 @@ class _Filed(NamedTuple):
     run: int
 
 
+class _Stranger(NamedTuple):
+    """A visit of one person that another address committed, and what to say of it."""
+
+    item: Item
+    email: str
+    person: str
+
+
 class VisitTrail:
     """Follows every visit from the landing that filed it. Feed it the landings in order."""
 
@@ -48,6 +56,7 @@ class VisitTrail:
         self._taken_out: dict[tuple[str, str | None], _Filed] = {}
         self._without_address: Counter[str] = Counter()
         self._no_reply: Counter[str] = Counter()
+        self._strangers: list[_Stranger] = []
         # Landings one after the other by one author alone: nobody else has had the line between.
         self._run, self._run_author = 0, ""
         self.count = 0
@@ -73,7 +82,11 @@ class VisitTrail:
                     yield self._dropped(commit, change)
 
     def end(self) -> Iterator[Item]:
-        """What can only be told once all is known."""
+        """What can only be told once all is known: an address may have been added since."""
+        for one in self._strangers:
+            known = self._rules.site.people.get(one.person)
+            if known is None or not known.has_address(one.email):
+                yield one.item
         for person, count in sorted(self._without_address.items()):
             visits = words.format_count(count, "visit")
             yield Item(Note.NO_ADDRESS, f"{visits}; add `emails` to site.yaml", about=person)
@@ -138,8 +151,8 @@ class VisitTrail:
             yield at.item(Irregularity.MERGE_WROTE, "no side of the merge has it", path)
         person = path.rpartition("/")[2].removesuffix(".yaml")[16:].partition("~")[0]
         stranger = self._stranger(at, path, change.new_oid, person, wrote or [at.commit])
-        if stranger:
-            yield at.item(Irregularity.OTHER_AUTHOR, stranger, path)
+        if stranger is not None:
+            self._strangers.append(stranger)
         served = _served(path)
         if served is None:
             return  # a stray name; the check of the head's files tells of it
@@ -166,13 +179,13 @@ class VisitTrail:
 
     def _stranger(
         self, at: AtLanding, path: str, oid: str | None, person: str, wrote: Sequence[Commit]
-    ) -> str:
-        """Who committed a visit that was not theirs to file, in words; "" for nobody."""
+    ) -> _Stranger | None:
+        """Who committed a visit that was not theirs to file; None for nobody."""
         known = at.ruling.people.get(person)
         addresses = frozenset(email.casefold() for email in known.emails) if known else frozenset()
         if not addresses:
             self._without_address[person] += 1
-            return ""
+            return None
         for commit in wrote:
             email = commit.author.email.casefold()
             author = None if email in addresses else self._rules.owner(email)
@@ -182,8 +195,10 @@ class VisitTrail:
                 self._no_reply[email] += 1
                 continue
             who = f"{author.name} ({email})" if author else email or "an author without an address"
-            return f"by {words.format_person(person, at.ruling)}, committed by {who}"
-        return ""
+            text = f"by {words.format_person(person, at.ruling)}, committed by {who}"
+            item = at.item(Irregularity.OTHER_AUTHOR, text, path)
+            return _Stranger(item=item, email=email, person=person)
+        return None
 
     def _absent(self, at: AtLanding, person: str, served: date) -> str:
         """Who was not with the site on the day of service, or had left when it landed; or ""."""

@@ -9,6 +9,7 @@ from ledger.files.paths import Kind
 from ledger.model.ledger import Ledger
 from ledger.rules.coverage import coverage_warnings
 from ledger.rules.drives import drive_warnings
+from ledger.rules.lockout import lockout_warnings
 from ledger.rules.nowhere import nowhere_warnings
 from ledger.rules.order import order_warnings
 from ledger.rules.people import people_warnings
@@ -20,6 +21,7 @@ CHECKS: tuple[Callable[[SiteCheck], None], ...] = (
     coverage_warnings,
     drive_warnings,
     nowhere_warnings,
+    lockout_warnings,
     order_warnings,
     people_warnings,
     reading_warnings,

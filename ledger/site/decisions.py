@@ -20,6 +20,7 @@ from ledger.upkeep.drift.outlook import Crossing
 from ledger.upkeep.drift.series import SPEED
 from ledger.upkeep.drift.words import format_limit, format_pace, view_of
 from ledger.upkeep.findings.found import open_findings
+from ledger.upkeep.instruments.found import instrument_states
 from ledger.upkeep.parts.found import stock_lines
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine, follow_ups, register
 from ledger.upkeep.register.words import format_claim
@@ -117,6 +118,7 @@ def _but_findings(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decisi
     yield from _otherwise(found.lines)
     yield from _out_of_band(ledger, found)
     yield from _beyond(found.worn)
+    yield from _instruments(ledger, day)
     yield from _repeated(found.failing, day)
     yield from _soon(ledger, found, day)
     yield from _to_confirm(ledger, found.asked)
@@ -146,6 +148,19 @@ def _urgent(ledger: Ledger, day: date) -> Iterator[Decision]:
             text = f"{{}}: {finding.entry.finding.rstrip('.')}."
             more = Link("Findings", addresses.FINDINGS_PAGE)
             yield Decision("Now", finding.entry.places[0], text, more)
+
+
+def _instruments(ledger: Ledger, day: date) -> Iterator[Decision]:
+    more = Link("Instruments", addresses.INSTRUMENTS_PAGE)
+    for state in instrument_states(ledger, day):
+        name = state.instrument.name
+        if state.overdue_since is not None:
+            text = f"{name}, its check was due by {words.format_day(state.overdue_since)}."
+            yield Decision("Instrument overdue", None, text, more)
+        if state.in_doubt:
+            count = words.format_count(len(state.in_doubt), "reading")
+            text = f"{name} was found out of its limits: {count} since its last good check."
+            yield Decision("Readings in doubt", None, text, more)
 
 
 def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Decision]:

@@ -23,12 +23,15 @@ from ledger.upkeep.findings.page import findings_page
 from ledger.upkeep.grease import page as grease_page
 from ledger.upkeep.grease.found import lubrication
 from ledger.upkeep.grease.given import grease_supplies
+from ledger.upkeep.instruments.page import instruments_page
 from ledger.upkeep.intime.found import compliance
 from ledger.upkeep.intime.page import compliance_page
 from ledger.upkeep.line import page as line_page
 from ledger.upkeep.line.found import line_matching
 from ledger.upkeep.load import page as load_page
 from ledger.upkeep.load.found import site_load
+from ledger.upkeep.lockout import page as lockout_page
+from ledger.upkeep.lockout.found import sheets
 from ledger.upkeep.parts.page import parts_page
 from ledger.upkeep.register.page import setpoints_page
 from ledger.upkeep.reliability import page as reliability_page
@@ -63,11 +66,15 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     found = assessed(ledger, results, as_of)
     yield today_page(ledger, work, found, as_of)
     yield due_page(ledger, work, found.asked, as_of)
+    locked = sheets(ledger)
+    yield lockout_page.walk_page(ledger, locked, work, as_of)
     yield compliance_page(compliance(ledger, schedule, as_of), as_of)
     yield setpoints_page(ledger, found.lines, results)
     yield from speeds_pages(ledger, results)
     yield findings_page(ledger)
     yield parts_page(ledger)
+    if ledger.instruments:
+        yield instruments_page(ledger)
     yield tuning_page.settings_page(
         ledger, tunings(ledger, results), found.lines, results, found.drifting
     )
@@ -78,6 +85,8 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield drift_page.drift_page(ledger, found.drifting)
     yield reliability_page.reliability_page(ledger, found.failing, task_values(ledger))
     yield methods_page.methods_page()
+    for sheet in locked:
+        yield lockout_page.sheet_page(ledger, sheet)
     for task in ledger.tasks.values():
         yield task_page(ledger, task)
     results_of = defaultdict(list)

@@ -13,15 +13,15 @@ from ledger.book.blocks import (
     Page,
     Paragraph,
     Spans,
-    left,
-    right,
+    anchor_of,
 )
-from ledger.book.columns import table_of
 from ledger.compute.band import Verdict
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.site.decisions import Assessed, decision_blocks, last_judged
-from ledger.upkeep.due.found import DueWork, minutes_of_walk
+from ledger.site.tunnel_strip import tunnel_blocks
+from ledger.upkeep.due.found import PASSES, DueWork
+from ledger.upkeep.due.page import format_extent
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
 from ledger.upkeep.speeds.found import SpeedResult
@@ -52,18 +52,14 @@ def today_page(
                 _last_visit_line(ledger, as_of),
             ]
         ),
-        Heading(2, "Pages"),
-        Bullets([(Link(title, path), f": {what}") for title, path, what in _CONTENTS]),
-        Heading(2, "Machines, entry to exit"),
-        table_of(
-            ledger.machines.values(),
-            (right("Station"), lambda machine: words.format_number(machine.station)),
-            (left("Machine"), words.machine_link),
-            (
-                left("Kind"),
-                lambda machine: words.format_machine_kind(machine.kind, ledger.site.units),
-            ),
-            (left("Area"), lambda machine: machine.area.replace("-", " ")),
+        *tunnel_blocks(ledger, work, found, as_of),
+        Heading(2, "Pages", is_folded=True),
+        Bullets(
+            [
+                (Link(title, path), f": {what}")
+                for title, path, what in _CONTENTS
+                if path != addresses.INSTRUMENTS_PAGE or ledger.instruments
+            ]
         ),
     ]
     return Page(
@@ -73,10 +69,12 @@ def today_page(
 
 _CONTENTS = (
     ("Due work", addresses.DUE_PAGE, "the walk of the day, with boxes to tick"),
+    ("Lockout", addresses.LOCKOUT_PAGE, "what is locked before hands go in, here and today"),
     ("Drive settings", addresses.REGISTER_PAGE, "the register of what is in force and who agreed"),
     ("Shaft speeds", addresses.SPEEDS_PAGE, "every reading with its uncertainty and verdict"),
     ("Findings", addresses.FINDINGS_PAGE, "what is open, and what was put right"),
     ("Parts", addresses.PARTS_PAGE, "on hand, to order, used each month"),
+    ("Instruments", addresses.INSTRUMENTS_PAGE, "limits of error, checks, readings in doubt"),
     (addresses.IN_TIME_TITLE, addresses.IN_TIME_PAGE, "what was not done, and the share in time"),
     (
         "Recommended settings",
@@ -104,15 +102,16 @@ _CONTENTS = (
 def _due_lines(ledger: Ledger, work: Sequence[DueWork]) -> list[Spans]:
     walk = [one for one in work if one.is_on_the_walk]
     overdue = [one for one in walk if one.due.state is State.OVERDUE]
-    tasks = len({one.task.ident for one in walk})
-    places, minutes = words.format_count(len(walk), "place"), minutes_of_walk(ledger, walk)
-    takes = f", about {words.format_minutes(minutes)}" if minutes else ""
     said: list[Spans] = [
         (
-            Link(f"{words.format_count(tasks, 'task')} due", addresses.DUE_PAGE),
-            f" at {places}{takes}; {words.format_count(len(overdue), 'place')} overdue.",
+            Link(title, f"{addresses.DUE_PAGE}#{anchor_of(title)}"),
+            f": {format_extent(ledger, of_pass)}.",
         )
+        for when, title in PASSES.items()
+        if (of_pass := [one for one in walk if one.task.when is when])
     ]
+    if not walk:
+        said.append((Link("Nothing is due", addresses.DUE_PAGE), "."))
     if overdue:
         worst = max(overdue, key=lambda one: one.due.overdue_days)
         said.append(

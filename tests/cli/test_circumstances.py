@@ -29,7 +29,7 @@ CALLS = {
     "watch": "watch SITE",
     "due": "due SITE",
     "record": "record --site SITE --by m-tarrow --done grease-bearings --dry-run",
-    "correct": f"correct {ENTRY} --set strokes=2 --reason r --by m-tarrow --site SITE --dry-run",
+    "correct": f"correct {ENTRY} --set strokes=3 --reason r --by m-tarrow --site SITE --dry-run",
     "speed": "speed 38 30",
     "tune": "tune brush-p2 --site SITE",
     "propose": "propose brush-p2 --hz 44 --why because --by m-tarrow --site SITE --dry-run",

@@ -12,7 +12,7 @@ format: 1
 name: Small Wash
 time_zone: Etc/UTC
 in_service: 2026-01-05
-line: {line_rate_per_h: 120}
+line: {line_rate_per_h: 110}
 people:
   mira: {name: Mira Osterby, roles: [technician], emails: [mira@example.org]}
   dag: {name: Dag Varrick, roles: [lead], approves: [setpoints], emails: [dag@example.org]}
@@ -23,12 +23,12 @@ kind: side-brush
 station: 10
 drive: {type: electric, motor_hp: 3, poles: 4, rated_rpm: 1740, base_hz: 60, reduction: 16, hz_limits: [30, 60]}
 speed_band:
-  - {line_rate_per_h: 120, rpm: [75, 85]}
+  - {line_rate_per_h: 110, rpm: [74, 86]}
 """
 TAKEN_OVER = """\
 - from: 2026-01-05
   hz: 48
-  line_rate_per_h: 120
+  line_rate_per_h: 110
   why: Taken over.
   proposed_by: mira
   approved_by: dag
@@ -198,7 +198,7 @@ def test_nothing_filed_or_corrected_later_leaks_in(tunnelbook, clone, command, n
     clone.commit("2026-01-08", "dag", {
         "setpoints/brush.yaml": TAKEN_OVER + SLOWER,
         "site.yaml": SITE.replace(", approves: [setpoints]", ""),
-        "equipment/brush.yaml": BRUSH.replace("[75, 85]", "[60, 70]"),
+        "equipment/brush.yaml": BRUSH.replace("[74, 86]", "[60, 70]"),
     })  # fmt: skip
     (clone.root / "setpoints/brush.yaml").write_text("not: [yaml\n")
     for form, before in told.items():

@@ -15,17 +15,27 @@ watches = st.lists(st.integers(1, 1000), max_size=20, unique=True)
 
 
 def test_the_last_gap_still_runs():
-    assert gap_lives([100, 250], end_h=300) == (
+    assert gap_lives([100, 250], end_h=300, new_at_start=True) == (
         Life(hours=100, failed=True),
         Life(hours=150, failed=True),
         Life(hours=50, failed=False),
     )
-    assert [life.failed for life in gap_lives([100, 250])] == [True, True]
+    assert [life.failed for life in gap_lives([100, 250], new_at_start=True)] == [True, True]
+
+
+def test_the_stretch_before_the_first_failure_is_no_life():
+    """What was there when the watch began was of an age that nobody knows."""
+    assert gap_lives([100, 250], end_h=300) == (
+        Life(hours=150, failed=True),
+        Life(hours=50, failed=False),
+    )
+    assert gap_lives([], end_h=300) == ()
+    assert gap_lives([], end_h=300, new_at_start=True) == (Life(hours=300, failed=False),)
 
 
 @given(watches)
 def test_gaps_fill_the_watch(times):
-    lives = gap_lives(times, end_h=1000)
+    lives = gap_lives(times, end_h=1000, new_at_start=True)
 
     assert sum(life.hours for life in lives) == pytest.approx(1000)
     assert sum(life.failed for life in lives) == len(times)
@@ -33,6 +43,9 @@ def test_gaps_fill_the_watch(times):
 
 def test_steady_gaps_are_weibull():
     assert life_between_failures(STEADY, end_h=900) == weibull_fit(gap_lives(STEADY, end_h=900))
+    assert life_between_failures(STEADY, end_h=900, new_at_start=True) == weibull_fit(
+        gap_lives(STEADY, end_h=900, new_at_start=True)
+    )
 
 
 def test_gaps_with_a_trend_are_not():

@@ -1,15 +1,15 @@
-"""The Weibull fit against NIST, Lieblein and Zelen, lifelines and the reliability library."""
+"""The Weibull fit against its exact distribution, NIST, Lieblein and Zelen, and libraries."""
 
 import math
 import random
 
+import numpy as np
 import pytest
 from campaign import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from lifelines import WeibullFitter
 from reliability.Fitters import Fit_Weibull_2P
-from scipy import optimize, stats
+from scipy import special, stats
 
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.weibull import Life, WeibullFit, mean_life, reliability, weibull_fit
@@ -46,116 +46,117 @@ def fit_of(lives, **options) -> WeibullFit:
     return fit
 
 
-def test_censored_example_of_the_handbook():
-    """NIST/SEMATECH 8.4.1.3: shape 1.7208, scale 606.5280."""
-    fit = fit_of(parts(NIST_FAILED, [500] * 10))
+def posterior(lives, e_scale=None):
+    """The conditional distribution by a fine grid of numpy and scipy's gamma function.
 
-    assert fit.shape == pytest.approx(1.7208, abs=5e-5)
-    assert fit.scale_h == pytest.approx(606.53, abs=5e-3)
-    assert (fit.lives, fit.failures) == (20, 10)
-
-
-def test_ball_bearings_of_lieblein_and_zelen():
-    """Fitted by surpyval: 2.1018 and 81.874."""
-    fit = fit_of(parts(BALL_BEARINGS))
-
-    assert fit.shape == pytest.approx(2.1018, abs=1e-4)
-    assert fit.scale_h == pytest.approx(81.874, abs=1e-3)
-
-
-@pytest.mark.parametrize(("failed", "running"), CASES)
-def test_fit_is_the_reliability_librarys(failed, running):
-    reference = Fit_Weibull_2P(
-        failures=list(failed),
-        right_censored=list(running) or None,
-        print_results=False,
-        show_probability_plot=False,
+    Quantiles of the shape, or the chance that the scale is below `e_scale`.
+    """
+    hours = np.array([life.hours for life in lives])
+    failed = np.array([life.failed for life in lives])
+    entered = np.array([life.entered_h for life in lives if life.entered_h])
+    longest = hours.max()
+    log_shape = np.linspace(-16, 5, 120_001)
+    shape = np.exp(log_shape)
+    total = sum(np.exp(shape * math.log(h / longest)) for h in hours)
+    total = total - sum(np.exp(shape * math.log(a / longest)) for a in entered)
+    r = failed.sum()
+    density = (
+        (r - 1) * log_shape + shape * np.log(hours[failed] / longest).sum() - r * np.log(total)
     )
-    fit = fit_of(parts(failed, running))
+    weight = np.exp(density - density.max())
+    weight /= weight.sum()
+    if e_scale is None:
+        return lambda share: np.exp(np.interp(share, np.cumsum(weight) - weight / 2, log_shape))
+    power = np.exp(np.minimum(shape * math.log(longest / e_scale), 700))
+    return float(weight @ special.gammaincc(r, total * power))
 
-    # The reference stops its search early.
-    assert fit.shape == pytest.approx(reference.beta, rel=2e-4)
-    assert fit.scale_h == pytest.approx(reference.alpha, rel=2e-4)
+
+def test_four_failures_and_two_survivors():
+    """Median and 95 % limits of the shape worked out before with scipy's quad."""
+    fit = fit_of(parts([310, 455, 520, 610], [700, 700]))
+
+    assert fit.shape == pytest.approx(2.31816, abs=2e-5)
+    assert fit.shape_lower == pytest.approx(0.60580, abs=2e-5)
+    assert fit.shape_upper == pytest.approx(5.50809, abs=2e-4)
+    assert fit.scale_h == pytest.approx(707.7, abs=0.05)
+    assert fit.scale_lower_h == pytest.approx(462.3, abs=0.05)
+    one_sided = fit_of(parts([310, 455, 520, 610], [700, 700]), level=0.9)
+    assert one_sided.shape_lower == pytest.approx(0.78828, abs=2e-5)
+    assert (fit.lives, fit.failures, fit.level) == (6, 4, 0.95)
+
+
+def test_a_known_age_at_the_start_is_no_life_from_new():
+    """The part of 610 h was 200 h old when the watch began; taken as 410 h it shortens all."""
+    others = parts([310, 455, 520], [700, 700])
+    entered = fit_of([*others, Life(hours=610, failed=True, entered_h=200)])
+    wrongly = fit_of([*others, Life(hours=410, failed=True)])
+    whole = fit_of([*others, Life(hours=610, failed=True)])
+
+    assert entered.shape == pytest.approx(
+        posterior([*others, Life(hours=610, failed=True, entered_h=200)])(0.5), rel=1e-4
+    )
+    assert wrongly.scale_h < entered.scale_h < whole.scale_h * 1.05
 
 
 @pytest.mark.parametrize(("failed", "running"), CASES)
 @pytest.mark.parametrize("level", [0.8, 0.95])
-def test_limits_are_where_the_likelihood_ratio_says(failed, running, level):
-    """Each limit against scipy: the other parameter maximised by a search, then chi-square."""
+def test_limits_are_those_of_the_exact_distribution(failed, running, level):
     lives = parts(failed, running)
     fit = fit_of(lives, level=level)
-    peak = log_likelihood(lives, fit.shape, fit.scale_h)
+    shape = posterior(lives)
+    tail = (1 - level) / 2
 
-    def best_over(other):
-        found = optimize.minimize_scalar(
-            lambda x: -other(math.exp(x)),
-            bounds=(-8, 14),
-            method="bounded",
-            options={"xatol": 1e-10},
-        )
-        return -found.fun
-
-    for shape in (fit.shape_lower, fit.shape_upper):
-        best = best_over(lambda scale, shape=shape: log_likelihood(lives, shape, scale))
-        assert 2 * (peak - best) == pytest.approx(stats.chi2.ppf(level, 1), rel=1e-6)
-    for scale in (fit.scale_lower_h, fit.scale_upper_h):
-        best = best_over(lambda shape, scale=scale: log_likelihood(lives, shape, scale))
-        assert 2 * (peak - best) == pytest.approx(stats.chi2.ppf(level, 1), rel=1e-6)
+    assert fit.shape_lower == pytest.approx(shape(tail), rel=1e-4)
+    assert fit.shape == pytest.approx(shape(0.5), rel=1e-4)
+    assert fit.shape_upper == pytest.approx(shape(1 - tail), rel=1e-4)
+    assert posterior(lives, fit.scale_lower_h) == pytest.approx(tail, rel=1e-5)
+    assert posterior(lives, fit.scale_h) == pytest.approx(0.5, rel=1e-5)
+    assert posterior(lives, fit.scale_upper_h) == pytest.approx(1 - tail, rel=1e-5)
 
 
-def test_limits_near_those_of_the_reliability_library_where_failures_are_many():
-    """Its limits are those of the Fisher information, which the ratio's approach."""
+def test_many_failures_are_fitted_as_the_reliability_library_does():
+    """Its fit is the most likely one and its limits those of the Fisher information."""
     lives = [1000 * (-math.log(1 - (k + 0.5) / 400)) ** 0.5 for k in range(400)]
     reference = Fit_Weibull_2P(failures=lives, print_results=False, show_probability_plot=False)
     fit = fit_of(parts(lives))
 
-    assert fit.shape_lower == pytest.approx(reference.beta_lower, rel=2e-3)
-    assert fit.shape_upper == pytest.approx(reference.beta_upper, rel=2e-3)
-    assert fit.scale_lower_h == pytest.approx(reference.alpha_lower, rel=2e-3)
-    assert fit.scale_upper_h == pytest.approx(reference.alpha_upper, rel=2e-3)
+    assert fit.shape == pytest.approx(reference.beta, rel=3e-3)
+    assert fit.scale_h == pytest.approx(reference.alpha, rel=3e-3)
+    assert fit.shape_lower == pytest.approx(reference.beta_lower, rel=4e-3)
+    assert fit.shape_upper == pytest.approx(reference.beta_upper, rel=4e-3)
+    assert fit.scale_lower_h == pytest.approx(reference.alpha_lower, rel=3e-3)
+    assert fit.scale_upper_h == pytest.approx(reference.alpha_upper, rel=3e-3)
 
 
-def test_limits_hold_the_truth_nearly_as_often_as_they_say():
-    """Five failures of ten: 95 % asked, about 89 % held; for 3 of 3 about 85 %, for 10 92 %."""
+@pytest.mark.parametrize(
+    ("failed", "running", "shape", "scale"),
+    [
+        pytest.param(NIST_FAILED, [500] * 10, 1.7208, 606.53, id="nist-8.4.1.3"),
+        pytest.param(BALL_BEARINGS, [], 2.1018, 81.874, id="lieblein-zelen-by-surpyval"),
+    ],
+)
+def test_the_most_likely_fit_lies_well_inside_the_limits(failed, running, shape, scale):
+    """The published fits are the most likely ones, a little above the middle for the shape."""
+    fit = fit_of(parts(failed, running), level=0.5)
+
+    assert fit.shape_lower < fit.shape < shape < fit.shape_upper
+    assert fit.scale_lower_h < scale < fit.scale_upper_h
+
+
+@pytest.mark.parametrize(("ended", "of"), [(3, 3), (3, 10), (5, 10)])
+def test_limits_hold_the_truth_as_often_as_they_say(ended, of):
+    """Complete lives, and those ended by a number of failures: 95 % exactly."""
     rng = random.Random(9)
-    rounds = held_shape = held_scale = 0
-    while rounds < 400:
-        ages = sorted(rng.weibullvariate(1000, 2) for _ in range(10))
-        fit = fit_of(parts(ages[:5], [ages[4]] * 5))
-        rounds += 1
+    rounds, held_shape, held_scale = 400, 0, 0
+    for _ in range(rounds):
+        ages = sorted(rng.weibullvariate(1000, 2) for _ in range(of))
+        fit = fit_of(parts(ages[:ended], [ages[ended - 1]] * (of - ended)))
         held_shape += fit.shape_lower <= 2 <= fit.shape_upper
         held_scale += fit.scale_lower_h <= 1000 <= fit.scale_upper_h
 
-    assert held_shape / rounds > 0.82
-    assert held_scale / rounds > 0.82
-
-
-def log_likelihood(lives, shape, scale) -> float:
-    total = 0.0
-    for life in lives:
-        total -= math.exp(min(700.0, shape * math.log(life.hours / scale)))
-        if life.failed:
-            total += math.log(shape / scale) + (shape - 1) * math.log(life.hours / scale)
-    return total
-
-
-def test_fit_is_lifelines_too():
-    reference = WeibullFitter().fit([*NIST_FAILED, *[500] * 10], [1] * 10 + [0] * 10)
-    fit = fit_of(parts(NIST_FAILED, [500] * 10))
-
-    assert fit.shape == pytest.approx(reference.rho_, rel=1e-4)
-    assert fit.scale_h == pytest.approx(reference.lambda_, rel=1e-4)
-
-
-@given(lives_of_parts)
-def test_fit_maximises_the_likelihood(lives):
-    fit = weibull_fit(lives)
-    assume(isinstance(fit, WeibullFit) and fit.shape < 50)
-    best = log_likelihood(lives, fit.shape, fit.scale_h)
-
-    for factor in (0.99, 1.01):
-        assert log_likelihood(lives, fit.shape * factor, fit.scale_h) <= best
-        assert log_likelihood(lives, fit.shape, fit.scale_h * factor) <= best
+    noise = 4 * math.sqrt(0.95 * 0.05 / rounds)
+    assert held_shape / rounds == pytest.approx(0.95, abs=noise)
+    assert held_scale / rounds == pytest.approx(0.95, abs=noise)
 
 
 @given(lives_of_parts, st.floats(0.01, 100))
@@ -164,8 +165,8 @@ def test_scale_follows_the_unit_and_shape_does_not(lives, factor):
     assume(isinstance(fit, WeibullFit) and fit.shape < 1000)
     changed = fit_of([Life(hours=factor * v.hours, failed=v.failed) for v in lives])
 
-    assert changed.shape == pytest.approx(fit.shape, rel=1e-6)
-    assert changed.scale_lower_h == pytest.approx(factor * fit.scale_lower_h, rel=1e-6)
+    assert changed.shape == pytest.approx(fit.shape, rel=1e-5)
+    assert changed.scale_lower_h == pytest.approx(factor * fit.scale_lower_h, rel=1e-5)
     assert fit.shape_lower < fit.shape < fit.shape_upper
 
 
@@ -177,20 +178,6 @@ def test_lives_at_the_quantiles_give_the_distribution_back(shape, scale):
 
     assert fit.shape == pytest.approx(shape, rel=0.02)
     assert fit.scale_h == pytest.approx(scale, rel=0.02)
-
-
-def mean(fit: WeibullFit) -> float:
-    return mean_life(shape=fit.shape, scale_h=fit.scale_h)
-
-
-@given(lives_of_parts)
-def test_a_survivor_more_lengthens_the_life(lives):
-    fit = weibull_fit(lives)
-    assume(isinstance(fit, WeibullFit) and fit.shape < 50)
-    longest = max(life.hours for life in lives)
-    richer = fit_of([*lives, Life(hours=longest, failed=False)])
-
-    assert mean(richer) >= mean(fit) * (1 - 1e-9)
 
 
 @given(st.floats(0.2, 20), st.floats(1, 1e5), st.floats(0, 1e6))
@@ -230,6 +217,8 @@ def test_failures_all_at_the_longest_life_set_no_bound():
     [
         lambda: Life(hours=0, failed=True),
         lambda: Life(hours=math.inf, failed=True),
+        lambda: Life(hours=10, failed=True, entered_h=10),
+        lambda: Life(hours=10, failed=True, entered_h=-1),
         lambda: weibull_fit(parts(NIST_FAILED), level=1),
         lambda: reliability(-1, shape=1, scale_h=1),
         lambda: mean_life(shape=0, scale_h=1),

@@ -25,12 +25,14 @@ from ledger.files.paths import Kind
 from ledger.files.schemas import BASE_URI, shipped_schemas, uri_of
 from ledger.filing.import_map import _map
 from ledger.model import machines
+from ledger.model.build_instrument import build_instrument
 from ledger.model.build_machine import build_machine
 from ledger.model.build_setpoints import build_setpoints
 from ledger.model.build_site import build_part, build_site
 from ledger.model.build_task import build_task
 from ledger.model.build_visit import Surroundings, build_visit
 from ledger.model.problems import Problems
+from ledger.proof.dispositions import audit_record
 from ledger.proof.statements import statement_text
 from ledger.site.pipeline import check, load
 from ledger.site.rendering import book_files
@@ -161,8 +163,10 @@ BUILDERS = {
     Kind.TASK: lambda document: build_task(document, AROUND.site, AROUND.machines, Problems()),
     Kind.SETPOINTS: lambda document: build_setpoints(document, AROUND.site),
     Kind.PART: lambda document: build_part("grease-ep2", document.value),
+    Kind.INSTRUMENT: lambda document: build_instrument("tach-1", document.value),
     Kind.VISIT: lambda document: build_visit(document, AROUND, Problems()),
     Kind.STATEMENT: lambda document: statement_text(document.value),
+    Kind.AUDIT: lambda document: audit_record(document.value),
     Kind.IMPORT_MAP: lambda document: _map(document.value),
     Kind.ANSWERS: lambda document: from_sheet(document, KNOWN),
 }
@@ -210,17 +214,20 @@ def test_a_key_that_nobody_reads_is_found():
 
 
 MODEL = Path(machines.__file__).parent
-MODULES = ("machines", "readings", "setpoints", "site", "tasks", "visits")
+MODULES = ("energy", "machines", "readings", "setpoints", "site", "tasks", "visits")
 BRUSH = {
     "name": "Top brush",
     "kind": "top-brush",
     "station": 40,
     "notes": "Noisy.",
     "panel": "panel-a",
+    "zone": "here",
+    "reaches": ["there"],
+    "energy": [{"kind": "electrical", "magnitude": "460 V", "isolate_at": "Breaker 1", "device": "lock", "release": "-", "wait_minutes": 5, "prove": "Try start."}],
     "out_of_service": [{"from": "2026-05-01", "to": "2026-05-02"}],
     "drive": {"type": "electric", "motor_kw": 2.2, "rated_rpm": 1740, "base_hz": 60, "poles": 4, "reduction": 16, "hz_limits": [25, 60], "full_load_a": 4.8},
     "brush": {"diameter_in": 48, "strips_around": 18, "material": "cloth"},
-    "speed_band": [{"line_rate_per_h": 120, "rpm": [75, 85]}],
+    "speed_band": [{"line_rate_per_h": 110, "rpm": [74, 86]}],
     "turns": "against",
     "costs": {"planned": 200, "failure": 1000},
     "points": {
@@ -237,7 +244,7 @@ TASK = {
     "title": "Grease the top brush",
     "on": {"ids": ["top-brush/bearing", "top-brush/pivot"]},
     "every": ["1 week", {"hours": 50}],
-    "uses": {"grease-ep2": "2 strokes"},
+    "uses": {"grease-ep2": "3 strokes"},
     "lockout": True,
     "state_basis": "law",
     "cite": "Rule 7",
@@ -247,7 +254,7 @@ TASK = {
     "last_done": [{"when": "2024"}, {"when": "never", "at": ["top-brush/pivot"]}],
 }
 READ = [
-    {"at": "top-brush", "steps": [{"hz": 44, "counted": 40, "seconds": 30}], "left_hz": 45},
+    {"at": "top-brush", "steps": [{"hz": 44, "tachometer_rpm": 80, "instrument": "tach-1"}], "left_hz": 45, "keypad": "locked"},
     {"at": "top-brush", "turns": 40, "frames": 900, "fps": 30, "found_hz": 44},
     {"at": "top-brush", "taps_s": [0, 0.75, 1.5, 2.25, 3], "found_hz": 44},
     {"at": "top-brush/nozzle", "caught_ml": 480, "seconds": 15, "pressure_kpa": 290},
@@ -256,17 +263,22 @@ READ = [
     {"at": "top-brush/cloth", "strip_length_mm": 480},
     {"at": "top-brush/damper", "bounces": 2},
     {"at": "top-brush/bearing", "temperature_c": 40, "current_a": 3, "level_percent": 50, "insulation_mohm": 100},
-    {"task": "grease-top", "at": "top-brush", "strokes": 2, "minutes": 12, "note": "Wiped."},
+    {"task": "grease-top", "at": "top-brush", "strokes": 3, "minutes": 12, "note": "Wiped."},
 ]  # fmt: skip
 FAILED = {"finding": "bearing seized", "at": "top-brush/bearing", "failed": True, "stopped_minutes": 50, "urgency": "now"}  # fmt: skip
-FURTHER = {"costs": {"currency": "USD", "labour_per_h": 36, "down_per_h": 480}, "hours": {"monday": "07:00-19:00"}}  # fmt: skip
+FURTHER = {"zones": {"here": {"name": "Here"}, "there": {"name": "There"}}, "automatic_start": {"isolate_at": "TC1", "device": "breaker", "prove": "Try."}, "costs": {"currency": "USD", "labour_per_h": 36, "down_per_h": 480}, "hours": {"monday": "07:00-19:00"}}  # fmt: skip
+
+
+INSTRUMENT = {"name": "Tachometer", "kind": "tachometer", "unit": "r/min", "max_error_percent": 0.5, "max_error": 0.1, "resolution": 0.1, "serial": "T-1", "notes": "In the panel room.", "checks": [{"on": "2026-01-05", "due": "2027-01-05", "certificate": "C-1", "correction_percent": 0.1, "correction_u_percent": 0.2}]}  # fmt: skip
 
 
 def site_with_everything():
     files = texts_below(SOUND)
     files["site.yaml"] += "".join(f"{key}: {json.dumps(told)}\n" for key, told in FURTHER.items())
     files["parts/grease-ep2.yaml"] += "cost: 9.5\nnotes: One soap only.\nreorder_level: 9000\n"
+    files["equipment/brush-p2.yaml"] += "zone: there\n"
     files["equipment/top-brush.yaml"] = json.dumps(BRUSH)
+    files["instruments/tach-1.yaml"] = json.dumps(INSTRUMENT)
     files["tasks/grease-top.yaml"] = json.dumps(TASK)
     for day in (4, 6, 9, 11):
         stem = f"2026-11-{day:02}T1000-m-tarrow"

@@ -16,7 +16,7 @@ PROPERTIES = shipped_schemas().by_uri[uri_of(Kind.VISIT)]["properties"]["entries
 ]
 NO_READING = frozenset(
     "task at except outcome reason strokes minutes note finding urgency failed stopped_minutes "
-    "closes changed part used received on_hand corrects void line_rate_per_h".split()
+    "closes changed part used received on_hand corrects void line_rate_per_h keypad instrument".split()
 )
 BESIDE_A_SPEED = frozenset(
     "seconds start passes_per_turn frames fps accuracy_rpm accuracy_percent".split()

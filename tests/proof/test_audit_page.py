@@ -42,7 +42,7 @@ def test_one_commit_is_one_line_with_the_first_few_names(typed_in):
     said = page(typed_in)
     assert "**Not clean: 61 irregularities in 2 commits.**" in said
     (late,) = re.findall(r".*30 of them.*landed 7 days after the service; limit 2.*", said)
-    assert "on 2026-01-19 18:00 by Eva Renner" in late
+    assert "on 2026-01-19 18:00+00:00 by Eva Renner" in late
     assert "2026-01-12T0700-mira; 2026-01-12T0701-mira; 2026-01-12T0702-mira and 27 more" in late
     assert "2026-01-12T0729-mira" not in said
 
@@ -57,6 +57,7 @@ def test_the_worst_comes_first_in_the_list_and_below_it(typed_in):
         "Look at these first",
         "What was read",
         *worst_first,
+        "To close what was looked into",
         "What an audit proves",
     ]
 

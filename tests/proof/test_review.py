@@ -215,7 +215,7 @@ class TestFollowUp:
     def test_confirmed_by_a_reading(self, branch):
         point = self.read(branch, 57.5)
         assert point.held
-        assert point.because.startswith("Confirmed by 2026-01-16T0700-mira#1: 83.48 ± 0.29 r/min")
+        assert point.because.startswith("Confirmed by 2026-01-16T0700-mira#1: 83.48 ± 0.32 r/min")
         assert "E_n 0." in point.because
 
     def test_a_reading_that_speaks_against_it(self, branch):

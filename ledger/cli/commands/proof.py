@@ -6,10 +6,20 @@ from contextlib import ExitStack
 from typing import TYPE_CHECKING
 
 from ledger.cli.arguments import SITE, SITE_OPTION, arg, command, flag
-from ledger.cli.command import failing_on, print_json, site_root
+from ledger.cli.command import (
+    Failure,
+    failing_on,
+    fault_text,
+    open_site,
+    print_json,
+    site_root,
+)
+from ledger.cli.signing import KEY, signature_of
 
 if TYPE_CHECKING:
     from ledger.book.blocks import Page
+    from ledger.history.repository import Repository
+    from ledger.proof.audit import Audit
 
 
 def _review(parsed: argparse.Namespace) -> int:
@@ -40,14 +50,71 @@ def _audit(parsed: argparse.Namespace) -> int:
         from ledger.proof.audit import Verdict, audit
 
         found = audit(history, since=parsed.since, remembered=parsed.head, every_book=parsed.pages)
-    from ledger.proof.audit_page import audit_page, audit_rows
+    from ledger.cli.environment import git_user
+    from ledger.proof.audit_page import Look, audit_page, audit_rows
 
+    if parsed.accept or parsed.record:
+        return _record(parsed, repository, found)
+    look = Look(
+        at=parsed.clock(found.site.zone), by=git_user(repository.top).name, tool=_tool(repository)
+    )
     _print(
         parsed.format,
-        lambda: audit_page(found, every=parsed.all, site=parsed.site or ""),
-        lambda: audit_rows(found),
+        lambda: audit_page(found, every=parsed.all, site=parsed.site or "", look=look),
+        lambda: {
+            **audit_rows(found),
+            "looked_at": look.at.isoformat(),
+            "looked_by": look.by or None,
+            "tool": look.tool,
+        },
     )
     return 0 if found.verdict is Verdict.CLEAN else 1
+
+
+def _tool(repository: "Repository") -> str:
+    from ledger import __version__
+
+    return f"tunnelbook {__version__}, {repository.git.line('version')}"
+
+
+def _record(parsed: argparse.Namespace, repository: "Repository", found: "Audit") -> int:
+    """Write down what the audit found, or why some of it is accepted, as a file to commit."""
+    from ledger.cli.filing import ledger_of, person_who
+    from ledger.files.save import create_file
+    from ledger.proof.audit import why_not_closed
+    from ledger.proof.dispositions import NAMESPACE, record_text
+
+    site = open_site(parsed.site, None, parsed.clock)
+    person = person_who(parsed, site, ledger_of(site))
+    if parsed.accept and not (parsed.why or "").strip():
+        raise Failure('say why it is accepted, with --why "..."')
+    for ident in parsed.accept:
+        wrong = why_not_closed(found, ident, person.ident)
+        if wrong:
+            raise Failure(f"`{ident}` cannot be accepted: {wrong}")
+    text = record_text(
+        by=person.ident,
+        at=parsed.clock(found.site.zone),
+        accepts=dict.fromkeys(parsed.accept, " ".join((parsed.why or "").split())),
+        head=found.head if parsed.record else "",
+        verdict=found.verdict.value if parsed.record else "",
+        tool=_tool(repository) if parsed.record else "",
+    )
+    signature = signature_of(text.encode(), NAMESPACE, parsed, repository, found.site, person.ident)
+    numbers = ("", *(f"-{number}" for number in range(2, 1000)))
+    names = (f"audits/{site.as_of}-{person.ident}{number}.yaml" for number in numbers)
+    name = next(one for one in names if not (site.root / one).exists())
+    files = {name: text.encode(), **({f"{name}.sig": signature} if signature else {})}
+    for path, raw in files.items():
+        try:
+            create_file(site.root / path, raw)
+        except OSError as error:
+            raise Failure(fault_text(error)) from None
+        print(f"wrote {path}")
+    rule = found.site.policy.approval_proof.value
+    print(f"\nCommit it, and let it come to the line as approvals do here (rule: {rule}):")
+    print(f"  git add {' '.join(files)}\n  git commit -m 'Record an audit'")
+    return 0
 
 
 def _print(form: str, page: "Callable[[], Page]", rows: Callable[[], object]) -> None:
@@ -96,14 +163,17 @@ Exit status: 0 no breach; 1 a rule is broken or a filed record was touched.
   tunnelbook audit --head 4f0c...               with the full id of the head of last time
   tunnelbook audit --pages                      also render every book ever committed
   tunnelbook audit --all                        one line an irregularity, not one a commit
+  tunnelbook audit --accept 3f9a12bc77 --why "The clock of the tablet was off."
+  tunnelbook audit --record                     keep head and verdict in audits/
 
 Judged is what came to the line of the head, when it came there: by a commit,
 a merge or a squash. SSH signatures are verified with the keys under
 signing_keys of site.yaml, as they counted before that; other signatures are
 counted, and prove nothing.
 
-Exit status: 0 clean; 1 an irregularity was found, or history is not whole
-here: a shallow clone, or a site that was moved from another folder.
+Exit status: 0 clean, or all that was found was accepted by a file in audits/;
+1 an irregularity is open, or history is not whole here: a shallow clone, or a
+site that was moved from another folder.
 """,
         SITE,
         arg(
@@ -114,6 +184,18 @@ here: a shallow clone, or a site that was moved from another folder.
         arg("--head", "OID", "full id of a head written down at an earlier audit"),
         flag("--pages", "compare the book at every commit that touched it"),
         flag("--all", "list each irregularity singly, with the texts of each"),
+        arg(
+            "--accept",
+            "ID",
+            "write down that these irregularities were looked into; with --why",
+            nargs="+",
+            action="extend",
+            default=[],
+        ),
+        arg("--why", "TEXT", "why they are accepted, on one line"),
+        flag("--record", "write down the head and the verdict, as a file of the line"),
+        arg("--by", "PERSON", "who accepts or records; by default whom git knows"),
+        KEY,
         _FORMAT,
     ),
 }

@@ -8,7 +8,15 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from ledger.cli.arguments import AS_OF, JSON, SITE, SITE_OPTION, Argument, Command, arg, command
-from ledger.cli.command import OpenSite, failing_on, known, open_site, print_json, site_root
+from ledger.cli.command import (
+    Failure,
+    OpenSite,
+    failing_on,
+    known,
+    open_site,
+    print_json,
+    site_root,
+)
 
 if TYPE_CHECKING:
     from ledger.book.blocks import Page
@@ -77,6 +85,32 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
     return View(
         page=partial(page.due_page, ledger, work, asked, site.as_of),
         json=lambda: table.due_rows(ledger, work) + follow_up_rows(asked),
+    )
+
+
+def _lockout(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.upkeep.due.found import Schedule
+    from ledger.upkeep.lockout import found, page, table
+
+    ledger = site.ledger
+    sheets = found.sheets(ledger)
+    machine = machine_named(parsed, ledger)
+    if machine is None:
+        work = Schedule(ledger, site.as_of).all_due()
+        due = found.sheets_of_walk(sheets, work)
+        return View(
+            page=partial(page.walk_page, ledger, sheets, work, site.as_of),
+            json=lambda: table.sheet_rows(ledger, due),
+        )
+    own = [sheet for sheet in sheets if sheet.machine is machine]
+    if not own:
+        raise Failure(
+            f"{machine.name} has no energy and no work done locked out in its files; "
+            f"write them under `energy` in equipment/{machine.ident}.yaml"
+        )
+    return View(
+        page=partial(page.sheet_page, ledger, own[0]),
+        json=lambda: table.sheet_rows(ledger, own),
     )
 
 
@@ -321,6 +355,21 @@ COMMANDS = {
         _AS_OF_REVISION,
         JSON,
         opens=_open_standing,
+    ),
+    "lockout": view(
+        _lockout,
+        "Print the lockout sheet of a machine, or what the hands-in work of this walk locks.",
+        """\
+  tunnelbook lockout brush-p2          the sheet of one machine
+  tunnelbook lockout                   all that is locked for the work due today
+  tunnelbook lockout --json | less
+
+What is locked beside the machine follows from the zones of the site. A sheet
+holds what was written down and proves nothing: only a test shows that an
+isolation works.
+""",
+        _ANY_MACHINE,
+        *FROM_A_DAY,
     ),
     "show": view(
         _show,

@@ -148,7 +148,10 @@ def _filled(template: str, **words: str) -> str:
 
 
 def _selects(on: Mapping[str, Any], kind: str, machine: Mapping[str, Any]) -> bool:
-    """Whether a task of the programme, which names kinds alone, selects a place of the machine."""
+    """Whether a task of the programme, which names kinds alone, selects a place of the machine.
+
+    What is done on machines with an energy may be done on any, once that is written down.
+    """
     if "machines" in on and kind not in _listed(on["machines"]):
         return False
     if "points" not in on:

@@ -18,7 +18,7 @@ from ledger.compute.drift import ChartPoint, DriftBaseline, Rule, Signal
 from ledger.compute.meter import MeterLog
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.ratio import Efficiency, EfficiencyChange
-from ledger.compute.speed import Speed
+from ledger.compute.speed import Speed, own_u_rpm
 from ledger.compute.trend import BASELINE_READINGS, StripForecast, TimedReading
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive, Machine
@@ -36,7 +36,7 @@ from ledger.upkeep.drift.outlook import (
     trend_readings,
 )
 from ledger.upkeep.drift.series import SPEED, Measured, Rebase, Series, SeriesReading
-from ledger.upkeep.speeds.found import SpeedResult, band_of, drive_ratio, fit_of
+from ledger.upkeep.speeds.found import SpeedResult, band_of, drive_ratio, fit_of, shared_errors
 
 # At weight 0.2 the last five readings carry two thirds of the average.
 _EWMA_EVIDENCE = 5
@@ -291,8 +291,8 @@ def _at_setting(
     An induction motor's slip may stay constant instead of going with the setting; the difference
     is the half-width of a rectangle (GUM 4.3.7), as in `compute.ratio.predict`.
     """
-    # Half the expanded uncertainty, so that few degrees of freedom count as they should.
-    u_rpm = speed.expanded() / 2
+    u_own = own_u_rpm(speed)
+    shared = shared_errors(result)
     scale = 1.0 if setting is None or not result.setting else setting / result.setting
     bracket = slip_rpm * (1 - scale)
     step_rpm = 0.0
@@ -302,8 +302,9 @@ def _at_setting(
             step_rpm = 60 / (seconds * per_turn)
     return Measured(
         value=speed.rpm * scale,
-        u=math.hypot(u_rpm * scale, bracket / math.sqrt(3)),
+        u=math.hypot(scale * u_own, bracket / math.sqrt(3), *(scale * one.u for one in shared)),
         step=step_rpm * scale,
+        shared=tuple(replace(one, u=scale * one.u) for one in shared),
     )
 
 

@@ -10,6 +10,7 @@ from ledger.compute import trend
 from ledger.compute.distributions import normal_quantile
 from ledger.compute.meter import MeterLog
 from ledger.compute.numbers import NotEnoughData, weighted_mean
+from ledger.compute.shared import shared_covariance
 from ledger.compute.trend import Line, NoTrend, StripForecast, fit_line
 from ledger.upkeep.drift.series import STRIP_LENGTH, Measured, Series, SeriesReading
 
@@ -106,18 +107,23 @@ def even_readings(readings: tuple[SeriesReading, ...]) -> tuple[SeriesReading, .
 
 
 def level_now(readings: Sequence[SeriesReading]) -> Measured:
-    """The weighted mean of the last five readings, u = 1/√Σ(1/u²), or more where they scatter.
+    """The weighted mean of the last five readings, and its uncertainty.
 
-    The scatter counts by the Birge ratio, never below 1.
+    u = 1/√Σ(1/u²) of their own, or more where they scatter: by the Birge ratio, never below 1.
+    What they share is added once.
     """
-    last = readings[-_LEVEL_READINGS:]
-    mean, u = weighted_mean(
-        [reading.measured.value for reading in last],
-        [reading.measured.u**2 for reading in last],
-    )
-    chi2 = math.fsum(((r.measured.value - mean) / r.measured.u) ** 2 for r in last)
+    last = [reading.measured for reading in readings[-_LEVEL_READINGS:]]
+    variances = [measured.own_u**2 for measured in last]
+    mean, u = weighted_mean([measured.value for measured in last], variances)
+    chi2 = math.fsum(((one.value - mean) / one.own_u) ** 2 for one in last)
     birge = math.sqrt(chi2 / (len(last) - 1)) if len(last) > 1 else 1.0
-    return Measured(value=mean, u=max(1.0, birge) * u)
+    parts = [
+        (u**2 / variance, shared)
+        for variance, one in zip(variances, last, strict=True)
+        for shared in one.shared
+    ]
+    common = math.sqrt(shared_covariance(parts, parts))
+    return Measured(value=mean, u=math.hypot(max(1.0, birge) * u, common))
 
 
 def outlook(series: Series, readings: Sequence[SeriesReading], vehicles: MeterLog) -> Outlook:

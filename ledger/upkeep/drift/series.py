@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import TypeAlias
 
 from ledger.compute import wear
+from ledger.compute.shared import Shared
 from ledger.compute.trend import STRIP_U_MM, TimedReading
 from ledger.model import machines
 from ledger.model.ledger import Ledger
@@ -55,14 +56,21 @@ Limits: TypeAlias = tuple[float | None, float | None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
-    """A value and its own standard uncertainty, in the unit of its kind.
+    """A value and its standard uncertainty, in the unit of its kind.
 
+    `u` is that of the value for itself; `shared` is what part of it other readings have too.
     `step` is what it was rounded to where nothing else scatters it (`TimedReading`).
     """
 
     value: float
     u: float
     step: float = 0.0
+    shared: tuple[Shared, ...] = ()
+
+    @property
+    def own_u(self) -> float:
+        """What is left of the uncertainty without the shared part."""
+        return math.sqrt(self.u**2 - math.fsum(one.u**2 for one in self.shared))
 
 
 Reader = Callable[[Readings, Point | None], Measured | None]
@@ -111,19 +119,19 @@ class SeriesReading:
         return TimedReading(
             day=self.entry.day.toordinal(),
             value=self.measured.value,
-            standard_uncertainty=self.measured.u,
+            standard_uncertainty=self.measured.own_u,
+            shared=self.measured.shared,
             step=self.measured.step,
         )
 
     @property
     def charted(self) -> TimedReading:
-        """The reading less what is common to its day."""
-        if self.common is None:
-            return self.timed
-        return replace(
-            self.timed,
-            value=self.measured.value - self.common.value,
-            standard_uncertainty=math.hypot(self.measured.u, self.common.u),
+        """The reading less what is common to its day, with the whole of its uncertainty."""
+        common = self.common or Measured(value=0.0, u=0.0)
+        return TimedReading(
+            day=self.entry.day.toordinal(),
+            value=self.measured.value - common.value,
+            standard_uncertainty=math.hypot(self.measured.u, common.u),
         )
 
 

@@ -22,7 +22,7 @@ from ledger.model.machines import InService
 from ledger.model.meters import log_of, vehicle_log
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Person
-from ledger.model.tasks import Remembered, Task
+from ledger.model.tasks import Remembered, Task, When
 from ledger.model.visits import Entry, Outcome
 
 
@@ -175,7 +175,9 @@ class Schedule:
         told = task.last_done.get(place)
         if told is not None and told.first:
             done_from = min(done_from, told.first)
-        is_due_at_once = task.ident in self._for_safety and not any(
+        # On the first day there is no lockout that could be inspected.
+        is_asked = task.ident in self._for_safety and not task.inspects_lockout
+        is_due_at_once = is_asked and not any(
             done_from <= day < begins for day in self._days_done(task, place)
         )
         return Cycle(
@@ -298,6 +300,13 @@ def by_task(work: Sequence[DueWork]) -> list[list[DueWork]]:
     for one in work:
         found.setdefault(one.task.ident, []).append(one)
     return list(found.values())
+
+
+PASSES = {
+    When.BEFORE_OPENING: "Before opening",
+    When.RUNNING: "While the line runs",
+    When.CLOSED: "When the line is closed",
+}
 
 
 def belongs_to_daily_round(one: DueWork) -> bool:

@@ -45,8 +45,8 @@ from ledger.upkeep.register.words import (
     format_proof,
     format_reading,
 )
-from ledger.upkeep.speeds.found import SpeedResult, by_entry, format_raw
-from ledger.upkeep.speeds.page import format_ratio
+from ledger.upkeep.speeds.found import SpeedResult, by_entry
+from ledger.upkeep.speeds.page import format_ratio, format_with_doubt
 
 CAUTION = (
     (
@@ -369,7 +369,7 @@ def _change_row(
 
 def _format_evidence(ref: EntryRef, of_entry: Mapping[EntryRef, Sequence[SpeedResult]]) -> str:
     read = [
-        f"{format_raw(result.entry.speed)} = {words.format_speed(result.speed)} r/min"
+        f"{format_with_doubt(result)} = {words.format_speed(result.speed)} r/min"
         for result in of_entry.get(ref, ())
         if result.speed is not None and result.entry.speed is not None
     ]

@@ -6,13 +6,13 @@ Everything is said up to the day of the last visit, so it depends on the sources
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
-from functools import partial
+from datetime import datetime, timedelta
 from typing import TypeAlias
 
 from ledger.compute import weibull
-from ledger.compute.numbers import NotEnoughData, significant
+from ledger.compute.numbers import NotEnoughData, fixed, shown_probability
 from ledger.compute.reliability import (
+    Availability,
     FailureTrend,
     GrowthModel,
     InspectionPlan,
@@ -26,9 +26,9 @@ from ledger.compute.reliability import (
 )
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
-from ledger.model.meters import Watch, Watches
+from ledger.model.meters import Watch, Watches, open_between, open_hours
 from ledger.model.references import Place
-from ledger.model.visits import Entry
+from ledger.model.visits import Entry, StockMove
 from ledger.upkeep.findings.found import Finding, findings
 from ledger.upkeep.reliability.sisters import Sisters, sisters_of
 
@@ -58,33 +58,34 @@ class Failure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BestAge:
-    """The age at the best estimates, and the range of ages over the limits of shape and scale."""
-
-    best: weibull.ReplaceAtAge
-    lower_h: float
-    upper_h: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class NoAge:
-    """No age can be said to be the best: several parts fail, or none is shown to wear out."""
+    """No age can be advised: several parts fail, or too few failures show that one would pay."""
 
     reason: str
 
 
-Replacement: TypeAlias = BestAge | NoAge | weibull.RunToFailure
+Replacement: TypeAlias = weibull.AgeAdvice | NoAge | weibull.RunToFailure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Availability:
-    """Steady-state availability at the MTBF's estimate and limits; the repair time is taken as
-    exact. `upper` is 1 where the MTBF has no upper limit.
+class FailureCosts:
+    """Of all failures: minutes stopped, minutes of work of all people, and what parts cost.
+
+    The rates are those of the site, None where it states none.
     """
 
-    estimate: float
-    lower: float
-    upper: float
+    failures: int
+    stopped_minutes: float
+    work_minutes: float
+    parts: float
+    down_per_h: float | None
+    labour_per_h: float | None
+
+    @property
+    def total(self) -> float:
+        """Money for what has a rate or a price."""
+        stopped = self.stopped_minutes / 60 * (self.down_per_h or 0.0)
+        return stopped + self.work_minutes / 60 * (self.labour_per_h or 0.0) + self.parts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,19 +93,20 @@ class MachineReliability:
     """One machine over its watch.
 
     `mtbf` is None where the failures show a trend, since it would mean nothing: then `life` is
-    the growth model. `down_minutes` adds up every stop noted at the machine;
-    `mean_down_minutes` is the mean of the failures that noted one. `replacement` is of the part at
-    the one place that fails, and None without a Weibull life or without costs.
+    the growth model. `available` is of the machine, down from the finding of a failure to the entry
+    that closes it; `line_available` of the line, which stopped for as long as was noted. Both are
+    in opening hours, and None where the site was never open. `replacement` is of the part at the
+    one place that fails, and None without a Weibull life or without costs.
     """
 
     machine: Machine
     watch: Watch
     failures: tuple[Failure, ...]
-    down_minutes: float
-    mean_down_minutes: float | None
     trend: TrendTest | NotEnoughData
     mtbf: MeanTimeBetweenFailures | NotEnoughData | None
-    available: Availability | None
+    available: Availability | NotEnoughData | None
+    line_available: Availability | None
+    costs: FailureCosts | None
     life: weibull.WeibullFit | GrowthModel | NotEnoughData
     replacement: Replacement | None
     repeats: tuple[Sisters, ...]
@@ -152,23 +154,6 @@ class Reliability:
     outside: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FailureCosts:
-    """Minutes over all failures; the rates are those of the site, None where it states none."""
-
-    failures: int
-    stopped_minutes: float
-    work_minutes: float
-    down_per_h: float | None
-    labour_per_h: float | None
-
-    @property
-    def total(self) -> float:
-        """Money for the minutes that have a rate."""
-        stopped = self.stopped_minutes / 60 * (self.down_per_h or 0.0)
-        return stopped + self.work_minutes / 60 * (self.labour_per_h or 0.0)
-
-
 def reliability(ledger: Ledger) -> Reliability:
     """Judge every machine that ran within the record, and every kind of point that failed."""
     watches = Watches(ledger)
@@ -183,12 +168,14 @@ def reliability(ledger: Ledger) -> Reliability:
         for entry in failed
         if (watch := watch_of.get(entry.places[0].machine)) is not None and watch.holds(entry.day)
     ]
+    found = findings(ledger)
     machines = [
         _machine(
             ledger,
             ledger.machines[ident],
             watch,
             [failure for failure in failures if failure.place.machine == ident],
+            found,
             sisters_of(ledger, watch_of, [failure.place for failure in failures], ident),
         )
         for ident, watch in watch_of.items()
@@ -211,26 +198,32 @@ def _machine(
     machine: Machine,
     watch: Watch,
     failures: Sequence[Failure],
+    found: Sequence[Finding],
     repeats: tuple[Sisters, ...],
 ) -> MachineReliability:
     times = [failure.hours for failure in failures]
-    here = [e for e in ledger.standing_at(machine.ident) if e.places[0].machine == machine.ident]
-    repairs = _stops(failure.entry for failure in failures)
-    mean_down = sum(repairs) / len(repairs) if repairs else None
+    here = [e for e in ledger.telling_at(machine.ident) if e.places[0].machine == machine.ident]
     trend = laplace_test(times, end_h=watch.hours)
-    mtbf = _mtbf(watch.hours, len(failures), trend)
-    life = life_between_failures(times, end_h=watch.hours)
+    life = life_between_failures(
+        times, end_h=watch.hours, new_at_start=machine.in_service == watch.first
+    )
+    refs = {failure.entry.ref for failure in failures}
+    downs = [finding for finding in found if finding.entry.ref in refs]
+    stopped = [minutes / 60 for minutes in _stops(here) if minutes]
+    costs = failure_costs(ledger, downs)
     return MachineReliability(
         machine=machine,
         watch=watch,
         failures=tuple(failures),
-        down_minutes=sum(_stops(here)),
-        mean_down_minutes=mean_down,
         trend=trend,
-        mtbf=mtbf,
-        available=_available(mtbf, mean_down),
+        mtbf=_mtbf(watch.hours, len(failures), trend),
+        available=_machine_available(ledger, watch, downs),
+        line_available=_available(ledger, watch, stopped),
+        costs=costs,
         life=life,
-        replacement=_replacement(machine, life, len({failure.place for failure in failures})),
+        replacement=_replacement(
+            machine, life, len({failure.place for failure in failures}), costs
+        ),
         repeats=repeats,
     )
 
@@ -247,49 +240,60 @@ def _mtbf(
     return mean_time_between_failures(hours, failures, level=LEVEL)
 
 
-def _available(
-    mtbf: MeanTimeBetweenFailures | NotEnoughData | None, mean_down_minutes: float | None
-) -> Availability | None:
-    if mean_down_minutes is None or not isinstance(mtbf, MeanTimeBetweenFailures):
-        return None
-    if mtbf.estimate_h is None:
-        return None
-    down_h = mean_down_minutes / 60
-    return Availability(
-        estimate=availability(mtbf_h=mtbf.estimate_h, mttr_h=down_h),
-        lower=availability(mtbf_h=mtbf.lower_h, mttr_h=down_h),
-        upper=availability(mtbf_h=mtbf.upper_h, mttr_h=down_h),
+def _machine_available(
+    ledger: Ledger, watch: Watch, downs: Sequence[Finding]
+) -> Availability | NotEnoughData | None:
+    """By the time from each finding to its closing; those that overlap are one stop."""
+    spans: list[tuple[datetime, datetime]] = []
+    for finding in sorted(downs, key=lambda one: one.entry.when):
+        if finding.closed_by is None:
+            return NotEnoughData(
+                what="failures closed",
+                have=sum(not one.is_open for one in downs),
+                need=len(downs),
+                why="a machine is down until an entry closes the finding",
+            )
+        begin, end = finding.entry.when, finding.closed_by.when
+        if spans and begin <= spans[-1][1]:
+            begin, end = spans[-1][0], max(spans.pop()[1], end)
+        spans.append((begin, end))
+    hours = (open_between(ledger.site, begin, end) for begin, end in spans)
+    return _available(ledger, watch, [down for down in hours if down > 0])
+
+
+def _available(ledger: Ledger, watch: Watch, stops_h: Sequence[float]) -> Availability | None:
+    """By the opening hours of the days that the watch holds; None where stops fill them."""
+    days = (watch.last - watch.first).days + 1
+    open_h = sum(
+        open_hours(ledger.site, day)
+        for day in (watch.first + timedelta(days=n) for n in range(days))
+        if watch.holds(day)
     )
+    return availability(open_h, stops_h, level=LEVEL) if open_h > sum(stops_h) else None
 
 
 def _replacement(
-    machine: Machine, life: weibull.WeibullFit | GrowthModel | NotEnoughData, places: int
+    machine: Machine,
+    life: weibull.WeibullFit | GrowthModel | NotEnoughData,
+    places: int,
+    costs: FailureCosts | None,
 ) -> Replacement | None:
+    """By the costs in the machine's file; a failure's by what was filed where it states none."""
     planned, failed = machine.planned_cost, machine.failure_cost
+    if failed is None and costs is not None:
+        failed = costs.total / costs.failures
     if not isinstance(life, weibull.WeibullFit) or planned is None or failed is None:
         return None
     if places > 1:
         return NoAge(reason=f"the failures lie at {places} different points")
-    if life.shape_lower <= 1 < life.shape_upper:
-        lower, upper = significant(life.shape_lower, 2), significant(life.shape_upper, 2)
+    advice = weibull.age_advice(life, planned_cost=planned, failure_cost=failed)
+    if isinstance(advice, weibull.AgeAdvice) and not advice.is_advised:
         return NoAge(
-            reason="the record does not show that the part wears out (shape from "
-            f"{lower} to {upper}, and only above 1 does it)"
+            reason="too few failures to say, so keep to the present rule (the best age would pay "
+            f"with a probability of {shown_probability(advice.saves)}, and "
+            f"{fixed(100 * weibull.ADVISED_AT, 0)} % is asked)"
         )
-    best_age = partial(weibull.best_replacement_age, planned_cost=planned, failure_cost=failed)
-    best = best_age(shape=life.shape, scale_h=life.scale_h)
-    if isinstance(best, weibull.RunToFailure):
-        return best
-    corners = [
-        best_age(shape=shape, scale_h=scale_h)
-        for shape in (life.shape_lower, life.shape_upper)
-        for scale_h in (life.scale_lower_h, life.scale_upper_h)
-    ]
-    ages = [
-        best.age_h,
-        *(corner.age_h for corner in corners if isinstance(corner, weibull.ReplaceAtAge)),
-    ]
-    return BestAge(best=best, lower_h=min(ages), upper_h=max(ages))
+    return advice
 
 
 def _kinds(
@@ -340,7 +344,8 @@ def lives_of_point(ledger: Ledger, place: Place, watch: Watch) -> tuple[weibull.
 
     A life begins when the record says that the part was renewed, or when the point itself came
     into service after the watch began: the age of what was there before is not known, and taking
-    it as new would make parts look shorter-lived than they are. It ends with a failure, or, as a
+    it as new would make parts look shorter-lived than they are. Renewed before the watch, the part
+    has an age at its start, by the hours a day of the watch. A life ends with a failure, or, as a
     survivor, with a renewal before one or with the watch. Of a part that failed and whose renewal
     nobody noted, no further life is counted.
     """
@@ -348,24 +353,31 @@ def lives_of_point(ledger: Ledger, place: Place, watch: Watch) -> tuple[weibull.
     began = None
     if point is not None and point.in_service > watch.first:
         began = watch.hours_at(point.in_service)
+    age_h = 0.0
     lives = []
     for entry in ledger.telling_at(place.machine):
-        if place not in entry.places or not watch.holds(entry.day):
+        if place not in entry.places:
+            continue
+        is_failure = bool(entry.finding and entry.failed)
+        if entry.day < watch.first and (is_failure or entry.changed):
+            began = 0.0 if entry.changed else None
+            age_h = (watch.first - entry.day).days * watch.hours_per_day
+        if not watch.holds(entry.day):
             continue
         now = watch.hours_at(entry.day)
-        if entry.finding and entry.failed:
+        if is_failure:
             if began is not None:
-                lives.append((began, now, True))
-            began = None
+                lives.append((began, now, age_h, True))
+            began, age_h = None, 0.0
         if entry.changed:
             if began is not None:
-                lives.append((began, now, False))
-            began = now
+                lives.append((began, now, age_h, False))
+            began, age_h = now, 0.0
     if began is not None:
-        lives.append((began, watch.hours, False))
+        lives.append((began, watch.hours, age_h, False))
     return tuple(
-        weibull.Life(hours=end - begin, failed=failed)
-        for begin, end, failed in lives
+        weibull.Life(hours=age_h + end - begin, failed=failed, entered_h=age_h)
+        for begin, end, age_h, failed in lives
         if end > begin
     )
 
@@ -408,24 +420,38 @@ def _looks(signs: Sequence[Sign]) -> InspectionPlan | NotEnoughData:
     )
 
 
-def failure_costs(ledger: Ledger, found: MachineReliability) -> FailureCosts | None:
-    """None where nothing that has a rate was filed of the failures.
+def failure_costs(ledger: Ledger, downs: Sequence[Finding]) -> FailureCosts | None:
+    """None where nothing that has a rate or a price was filed of the failures.
 
-    The work is that of the failures' own entries and of those that close them.
+    The work is that of the failures' own entries and of those that close them, times the people
+    of the visit; the parts are those used in the same visits at the same machine.
     """
     costs = ledger.site.costs
-    if costs is None:
+    if costs is None or not downs:
         return None
-    failed = {failure.entry.ref for failure in found.failures}
+    work = [entry for one in downs for entry in (one.entry, one.closed_by) if entry is not None]
+    visits = {entry.ref.visit for entry in work}
+    machines = {place.machine for one in downs for place in one.entry.places}
     told = FailureCosts(
-        failures=len(failed),
-        stopped_minutes=sum(_stops(failure.entry for failure in found.failures)),
-        work_minutes=sum(
-            entry.minutes or 0.0
+        failures=len(downs),
+        stopped_minutes=sum(_stops(one.entry for one in downs)),
+        work_minutes=sum((entry.minutes or 0.0) * (1 + len(entry.helpers)) for entry in work),
+        parts=sum(
+            _price_of(ledger, entry.stock)
             for entry in ledger.telling
-            if entry.ref in failed or entry.closes in failed
+            if entry.ref.visit in visits
+            and entry.stock is not None
+            and (not entry.places or not machines.isdisjoint(p.machine for p in entry.places))
         ),
         down_per_h=costs.down_per_h,
         labour_per_h=costs.labour_per_h,
     )
     return told if told.total > 0 else None
+
+
+def _price_of(ledger: Ledger, move: StockMove) -> float:
+    """What the amount used of a part costs, at its price for a pack; 0 where none is stated."""
+    part = ledger.parts.get(move.part)
+    if part is None or part.cost is None:
+        return 0.0
+    return part.cost / (part.pack or 1.0) * (move.used or 0.0)

@@ -29,19 +29,17 @@ from ledger.book.method import pointer
 from ledger.compute.interval_value import MIN_INTERVAL_FAILURES
 from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MIN_TREND_FAILURES, GrowthModel, InspectionPlan
-from ledger.compute.weibull import MIN_FAILURES
+from ledger.compute.weibull import MIN_FAILURES, AgeAdvice
 from ledger.model.ledger import Ledger
 from ledger.upkeep.reliability import words as reliability_words
 from ledger.upkeep.reliability.found import (
     ACCEPTED_MISS,
     DETECTION,
     LEVEL,
-    BestAge,
     Failure,
     KindReliability,
     MachineReliability,
     Reliability,
-    failure_costs,
 )
 from ledger.upkeep.reliability.tasks import TaskValue
 from ledger.upkeep.reliability.words import format_mtbf, format_trend
@@ -55,7 +53,9 @@ METHOD = (
         "A failure is a finding marked as a loss of function (terms: IEC 60050-192, EN 13306). "
         "Hours are operating hours up to the last reading of the meter. The ranges in brackets "
         f"hold the true figure in {fixed(100 * LEVEL, 0)} of 100 cases for hours between failures "
-        "(MTBF) and for the share available, in 95 of 100 for all else."
+        "(MTBF) and for what is available, in 95 of 100 for all else. A machine is down from the "
+        "finding of a failure to the entry that closes it; the line is stopped for as long as was "
+        "noted. Both are shares of the opening hours, if stops come at a constant rate."
     ),
     (
         "Few failures are the normal case, and few failures prove nothing: below "
@@ -100,9 +100,15 @@ def _machines(failed: Sequence[MachineReliability]) -> Table:
         (left("Machine"), lambda found: words.machine_link(found.machine)),
         (right("Hours"), lambda found: significant(found.watch.hours, 3)),
         (right("Failures"), lambda found: str(len(found.failures))),
-        (right("Down time"), lambda found: words.format_minutes(found.down_minutes)),
         (left("Hours between failures"), lambda found: format_mtbf(found.mtbf)),
-        (left("Available"), lambda found: reliability_words.format_availability(found.available)),
+        (
+            left("Machine available"),
+            lambda found: reliability_words.format_availability(found.available),
+        ),
+        (
+            left("Line not stopped by it"),
+            lambda found: reliability_words.format_availability(found.line_available),
+        ),
         (left("Trend"), lambda found: format_trend(found.trend)),
     )
 
@@ -209,16 +215,17 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
         f"From one failure to the next: {reliability_words.format_life(found.life)}.",
     ]
     facts.extend(reliability_words.format_sisters(ledger, repeat) for repeat in found.repeats)
-    costs = failure_costs(ledger, found)
-    if costs is not None:
-        facts.append(reliability_words.format_cost(costs, currency, found.machine.failure_cost))
+    if found.costs is not None:
+        facts.append(
+            reliability_words.format_cost(found.costs, currency, found.machine.failure_cost)
+        )
     if found.replacement is not None:
         part = words.format_point(ledger, found.failures[0].place) or "the part"
         said = reliability_words.format_replacement(found.replacement, currency, part.lower())
         if any(repeat.stands_out for repeat in found.repeats):
             said = f"Until the cause is found: {said[0].lower()}{said[1:]}"
         facts.append(said)
-        if isinstance(found.replacement, BestAge):
+        if isinstance(found.replacement, AgeAdvice):
             facts.append(_format_weeks(found, found.replacement))
     blocks: list[Block] = [Heading(2, found.machine.name), Bullets(facts)]
     if len(found.failures) >= MIN_PICTURED:
@@ -228,13 +235,12 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
     return blocks
 
 
-def _format_weeks(found: MachineReliability, age: BestAge) -> str:
+def _format_weeks(found: MachineReliability, advice: AgeAdvice) -> str:
     """The best age by the calendar, at the hours a week that the machine ran."""
-    watch = found.watch
-    weeks = ((watch.last - watch.first).days + 1) / 7
+    a_week = 7 * found.watch.hours_per_day
     return (
-        f"At the {significant(watch.hours / weeks, 2)} h a week that it ran, that is about every "
-        f"{significant(age.best.age_h * weeks / watch.hours, 2)} weeks."
+        f"At the {significant(a_week, 2)} h a week that it ran, that is about every "
+        f"{significant(advice.age.age_h / a_week, 2)} weeks."
     )
 
 

@@ -8,13 +8,13 @@ from ledger.compute import weibull
 from ledger.compute.interval_value import IntervalValue
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.reliability import (
+    Availability,
     GrowthModel,
     InspectionPlan,
     MeanTimeBetweenFailures,
     TrendTest,
 )
 from ledger.upkeep.reliability.found import (
-    BestAge,
     KindReliability,
     MachineReliability,
     Replacement,
@@ -42,10 +42,10 @@ def machine_row(found: MachineReliability) -> JsonRow:
             }
             for failure in found.failures
         ],
-        "down_minutes": found.down_minutes,
         "mtbf": _mtbf(found.mtbf),
         "trend": _trend(found.trend),
-        "availability": None if found.available is None else asdict(found.available),
+        "availability": _available(found.available),
+        "line_availability": _available(found.line_available),
         "life": _life(found.life),
         "replacement": None if found.replacement is None else _replacement(found.replacement),
     }
@@ -100,6 +100,12 @@ def task_row(value: TaskValue) -> JsonRow:
     return row | {"says": found.text}
 
 
+def _available(available: Availability | NotEnoughData | None) -> JsonRow | None:
+    if isinstance(available, NotEnoughData):
+        return {"says": available.text}
+    return None if available is None else asdict(available)
+
+
 def _mtbf(mtbf: MeanTimeBetweenFailures | NotEnoughData | None) -> JsonRow | None:
     if mtbf is None:
         return None
@@ -137,11 +143,13 @@ def _fields(thing: object, *names: str) -> JsonRow:
 def _replacement(replacement: Replacement) -> JsonRow:
     row: JsonRow = {"says": format_replacement(replacement, "")}
     match replacement:
-        case BestAge(best=best):
+        case weibull.AgeAdvice(age=best):
             return row | {
                 "age_h": best.age_h,
-                "age_lower_h": replacement.lower_h,
-                "age_upper_h": replacement.upper_h,
+                "saves_probability": replacement.saves,
+                "saving": replacement.saving,
+                "saving_lower": replacement.saving_lower,
+                "saving_upper": replacement.saving_upper,
                 "cost_per_h": best.cost_per_h,
                 "run_to_failure_cost_per_h": best.run_to_failure_cost_per_h,
             }

@@ -5,8 +5,15 @@ from typing import assert_never
 from ledger.book import words
 from ledger.compute import weibull
 from ledger.compute.interval_value import IntervalValue
-from ledger.compute.numbers import NotEnoughData, fixed, shown_value, significant
+from ledger.compute.numbers import (
+    NotEnoughData,
+    shown_bounds,
+    shown_probability,
+    shown_value,
+    significant,
+)
 from ledger.compute.reliability import (
+    Availability,
     FailureTrend,
     GrowthModel,
     InspectionPlan,
@@ -15,8 +22,6 @@ from ledger.compute.reliability import (
 )
 from ledger.model.ledger import Ledger
 from ledger.upkeep.reliability.found import (
-    Availability,
-    BestAge,
     FailureCosts,
     NoAge,
     Replacement,
@@ -43,18 +48,18 @@ def format_mtbf(mtbf: MeanTimeBetweenFailures | NotEnoughData | None) -> str:
     return f"{format_hours(mtbf.estimate_h)} {_bounds(mtbf.lower_h, mtbf.upper_h)}"
 
 
-def format_availability(available: Availability | None) -> str:
-    """`99.81 % (99.63 to 99.92)`."""
+def format_availability(available: Availability | NotEnoughData | None) -> str:
+    """`99.3 % (97.7 to 99.8)`, to the digits that its limits support."""
     if available is None:
         return words.NONE
-    half = 50 * (available.upper - available.lower)
-    if half == 0:
-        return f"{fixed(100 * available.estimate, 2)} %"
-    lower, estimate, upper = (
-        shown_value(100 * share, half)
-        for share in (available.lower, available.estimate, available.upper)
+    if isinstance(available, NotEnoughData):
+        return format_too_few(available)
+    if available.estimate is None or available.lower is None or available.upper is None:
+        return f"no stop in {format_hours(available.up_h)}"
+    low, estimate, high = (
+        100 * share for share in (available.lower, available.estimate, available.upper)
     )
-    return f"{estimate} % ({lower} to {upper})"
+    return f"{shown_value(estimate, (high - low) / 2)} % ({shown_bounds(low, high)})"
 
 
 def format_trend(trend: TrendTest | NotEnoughData) -> str:
@@ -99,10 +104,12 @@ def format_cost(costs: FailureCosts, currency: str, stated: float | None) -> str
         )
         if minutes and rate
     ]
+    if costs.parts:
+        told.append(f"parts for {significant(costs.parts, 3)} {currency}")
     beside = "" if stated is None else f"; its file says {stated:.10g} {currency}"
     return (
         f"By what was filed a failure cost about {significant(costs.total / costs.failures, 2)} "
-        f"{currency}, parts left out: in all {' and '.join(told)}{beside}."
+        f"{currency}: in all {words.in_words(told)}{beside}."
     )
 
 
@@ -125,15 +132,17 @@ def format_sisters(ledger: Ledger, found: Sisters) -> str:
 
 def format_replacement(replacement: Replacement, currency: str, part: str = "the part") -> str:
     match replacement:
-        case BestAge(best=best):
+        case weibull.AgeAdvice(age=best):
+            low, high = (100 * s for s in (replacement.saving_lower, replacement.saving_upper))
             return (
-                f"Renewing {part} at {format_hours(best.age_h)} "
-                f"{_bounds(replacement.lower_h, replacement.upper_h)} costs least: "
-                f"{_rate(best.cost_per_h, currency)}, against "
-                f"{_rate(best.run_to_failure_cost_per_h, currency)} when run to failure."
+                f"Renewing {part} at {format_hours(best.age_h)} saves about "
+                f"{significant(100 * replacement.saving, 2)} % ({shown_bounds(low, high)}) of what "
+                f"running to failure costs: about {_rate(best.cost_per_h, currency)}, against "
+                f"{_rate(best.run_to_failure_cost_per_h, currency)}. The chance that it saves is "
+                f"{shown_probability(replacement.saves)}."
             )
         case NoAge(reason=reason):
-            return f"No age for a renewal can be named: {reason}."
+            return f"No age for a renewal is advised: {reason}."
         case weibull.RunToFailure():
             return (
                 f"Run to failure: {replacement.reason}; {_rate(replacement.cost_per_h, currency)}."

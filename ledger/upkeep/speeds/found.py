@@ -45,6 +45,7 @@ from ledger.compute.speed import (
     own_u_rpm,
 )
 from ledger.compute.trend import Line, TimedReading, fit_line
+from ledger.model.instruments import Instrument
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.references import EntryRef
@@ -59,6 +60,7 @@ from ledger.model.visits import (
     VideoTurns,
     WatchStart,
 )
+from ledger.upkeep.instruments.found import doubt_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,10 +83,21 @@ class SpeedResult:
     band_clamped: bool = False
     verdict: Verdict | None = None
     p_in_band: float | None = None
+    doubt: str = ""
 
 
-def speed_of(reading: SpeedReading, *, timing_u_s: float) -> Speed:
-    """The shaft speed that a reading gives; ValueError, in words for a person, where none."""
+def speed_of(
+    reading: SpeedReading,
+    *,
+    timing_u_s: float,
+    instrument: Instrument | None = None,
+    day: date | None = None,
+) -> Speed:
+    """The shaft speed that a reading gives; ValueError, in words for a person, where none.
+
+    An instrument's own limits, step and the correction of its last check up to the day count
+    where the reading states no accuracy.
+    """
     match reading:
         case PassCount():
             return from_pass_count(
@@ -99,13 +112,31 @@ def speed_of(reading: SpeedReading, *, timing_u_s: float) -> Speed:
         case TappedPasses():
             return from_taps(reading.times_s, passes_per_turn=reading.passes_per_turn).speed
         case Tachometer():
-            return from_tachometer(
-                reading.rpm,
-                accuracy_percent=reading.accuracy_percent or 0.0,
-                accuracy_rpm=reading.accuracy_rpm or 0.0,
-            )
+            return _shown_by(reading, instrument, day)
         case VideoTurns():
             return from_video(reading.turns, reading.frames, reading.fps)
+
+
+def _shown_by(reading: Tachometer, instrument: Instrument | None, day: date | None) -> Speed:
+    percent, fixed_rpm = reading.accuracy_percent, reading.accuracy_rpm
+    if instrument is None:
+        return from_tachometer(
+            reading.rpm, accuracy_percent=percent or 0.0, accuracy_rpm=fixed_rpm or 0.0
+        )
+    rpm = reading.rpm
+    if percent is None and fixed_rpm is None:
+        percent, fixed_rpm = instrument.max_error_percent, instrument.max_error
+        check = None if day is None else instrument.check_before(day)
+        if check is not None and check.correction_percent is not None:
+            rpm *= 1 + check.correction_percent / 100
+            # As the half-width of the rectangle that has the certificate's U/2.
+            percent, fixed_rpm = check.correction_u_percent * math.sqrt(3) / 2, None
+    return from_tachometer(
+        rpm,
+        accuracy_percent=percent or 0.0,
+        accuracy_rpm=fixed_rpm or 0.0,
+        **({} if instrument.resolution is None else {"step_rpm": instrument.resolution}),
+    )
 
 
 def speed_results(
@@ -136,6 +167,7 @@ def _each_count(entry: Entry) -> Iterable[Entry]:
                 entry.content,
                 setting=SettingSeen(unit=unit, found=step.setting),
                 speed=step.speed,
+                instrument=step.instrument or entry.instrument,
                 steps=(),
             ),
         )
@@ -229,12 +261,12 @@ def format_raw(reading: SpeedReading) -> str:
         case TappedPasses():
             return f"{len(reading.times_s)} taps" + _marks(reading)
         case Tachometer():
-            stated = (
-                f"{reading.accuracy_percent:g} %"
-                if reading.accuracy_percent is not None
-                else f"{reading.accuracy_rpm:g} r/min"
-            )
-            return f"tachometer {reading.rpm:g} r/min (accuracy {stated})"
+            stated = ""
+            if reading.accuracy_percent is not None:
+                stated = f" (accuracy {reading.accuracy_percent:g} %)"
+            elif reading.accuracy_rpm is not None:
+                stated = f" (accuracy {reading.accuracy_rpm:g} r/min)"
+            return f"tachometer {reading.rpm:g} r/min{stated}"
         case VideoTurns():
             return f"{reading.turns} turns in {reading.frames} frames at {reading.fps:g}/s"
 
@@ -251,7 +283,12 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
     setting = entry.setting.counted_at if entry.setting else None
     unit = entry.setting.unit if entry.setting else ""
     try:
-        speed = speed_of(reading, timing_u_s=ledger.site.policy.timing_u_s)
+        speed = speed_of(
+            reading,
+            timing_u_s=ledger.site.policy.timing_u_s,
+            instrument=ledger.instruments.get(entry.instrument),
+            day=entry.day,
+        )
     except ValueError as wrong:
         return SpeedResult(
             entry=entry,
@@ -275,6 +312,7 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
         band_clamped=clamped,
         verdict=None if band is None else verdict_of(speed, band),
         p_in_band=None if band is None else p_in_band(speed.rpm, speed.u_rpm, band, speed.dof),
+        doubt=doubt_of(ledger, entry.instrument, entry.day) if entry.instrument else "",
     )
 
 
@@ -421,8 +459,8 @@ def shared_parts(result: SpeedResult) -> tuple[SharedPart, ...]:
         ErrorSource.PRESS: f"{ErrorSource.PRESS} {entry.by}",
         ErrorSource.PHASE: f"{ErrorSource.PHASE} {result.machine} {result.setting} "
         f"{getattr(reading, 'seconds', 0):g}",
-        ErrorSource.SCALE: f"{ErrorSource.SCALE} {result.machine}",
-        ErrorSource.RATE: f"{ErrorSource.RATE} {result.machine}",
+        ErrorSource.SCALE: f"{ErrorSource.SCALE} {entry.instrument or f'of {result.machine}'}",
+        ErrorSource.RATE: f"{ErrorSource.RATE} {entry.instrument or f'of {result.machine}'}",
     }
     return tuple(
         SharedPart(

@@ -70,6 +70,10 @@ def format_ratio(ratio: DriveRatio, site: Site) -> str:
     if ratio.fit.apart:
         groups = words.in_words([format_key(key, site) for key in ratio.fit.apart])
         said += f"; {groups} do not agree with the other readings"
+    doubts = dict.fromkeys(result.doubt for result in ratio.used if result.doubt)
+    if doubts:
+        count = sum(bool(result.doubt) for result in ratio.used)
+        said += f"; {words.format_count(count, 'reading')} in doubt: {'; '.join(doubts)}"
     if ratio.fit.disagreeing:
         said += f"; these disagree with the others: {', '.join(ratio.fit.disagreeing)}"
     if ratio.fit.prior_disagrees:
@@ -92,8 +96,11 @@ _OF_KEY = {
 def format_key(key: str, site: Site) -> str:
     """Who or what readings share an error of: `the hand of A. Holt`."""
     kind, _, rest = key.partition(" ")
-    name = words.format_person(rest, site) if kind == ErrorSource.PRESS else rest
-    return _OF_KEY[kind][0].format(name)
+    said = _OF_KEY[kind][0]
+    if kind == ErrorSource.PRESS:
+        return said.format(words.format_person(rest, site))
+    is_named = kind in (ErrorSource.SCALE, ErrorSource.RATE) and not rest.startswith("of ")
+    return f"{said} of {rest.removesuffix(' fixed')}" if is_named else said
 
 
 def _format_shared(fit: RatioFit, factor: float, site: Site) -> str:
@@ -248,6 +255,12 @@ def format_last_reading(results: Sequence[SpeedResult]) -> str:
     return f"Last read on {words.format_day(last.entry.day)}: {said}{verdict}{band}."
 
 
+def format_with_doubt(result: SpeedResult) -> str:
+    """The raw numbers of a reading, and what speaks against its instrument."""
+    raw = words.NONE if result.entry.speed is None else format_raw(result.entry.speed)
+    return f"{raw} ({result.doubt})" if result.doubt else raw
+
+
 def format_count(result: SpeedResult, site: Site) -> str:
     """`38 passes in 30 s = 76.0 ± 1.7 r/min, in band`; where the drive was moved, at what."""
     entry = result.entry
@@ -258,7 +271,8 @@ def format_count(result: SpeedResult, site: Site) -> str:
     if result.speed is None:
         return f"{raw}: {result.flaw}"
     verdict = "" if result.verdict is None else f", {result.verdict.value}"
-    return f"{raw} = {words.format_speed(result.speed)} r/min{verdict}"
+    doubt = f", but {result.doubt}" if result.doubt else ""
+    return f"{raw} = {words.format_speed(result.speed)} r/min{verdict}{doubt}"
 
 
 def _last_readings(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
@@ -328,7 +342,7 @@ def _row(ledger: Ledger, result: SpeedResult) -> tuple[Spans, ...]:
         _format_band(result),
         words.NONE if result.p_in_band is None else shown_probability(result.p_in_band),
         _format_advice(ledger, result),
-        words.NONE if reading is None else format_raw(reading),
+        words.NONE if reading is None else format_with_doubt(result),
         words.NONE
         if result.setting is None
         else words.format_setting(result.setting, result.unit, site),

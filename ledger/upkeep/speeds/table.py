@@ -8,6 +8,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.readings import READINGS
 from ledger.model.references import EntryRef
 from ledger.model.visits import Entry
+from ledger.upkeep.instruments.found import doubt_of
 from ledger.upkeep.speeds.found import SpeedResult, by_entry, format_raw
 
 
@@ -30,6 +31,7 @@ def speed_rows(results: Sequence[SpeedResult]) -> list[JsonRow]:
             "verdict": None if result.verdict is None else result.verdict.value,
             "p_in_band": result.p_in_band,
             "flaw": result.flaw or None,
+            "doubt": result.doubt or None,
         }
         for result in results
     ]
@@ -74,6 +76,12 @@ def reading_table(ledger: Ledger, results: Sequence[SpeedResult]) -> FlatTable:
             number("value", "", "The value, in `unit`.", lambda r: r.value),
             text("unit", "The unit of the value.", lambda r: r.unit),
             text("raw", "Raw numbers of a speed.", _raw),
+            text("instrument", "Id of the instrument.", lambda r: r.entry.instrument),
+            text(
+                "doubt",
+                "What speaks against the instrument.",
+                lambda r: doubt_of(ledger, r.entry.instrument, r.entry.day),
+            ),
             number(
                 "standard_uncertainty_rpm",
                 "r/min",

@@ -105,6 +105,32 @@ def appended(old: bytes, change: Mapping[str, Any], ident: str) -> bytes:
     return new
 
 
+def with_approval(old: bytes, by: str, on: date, ident: str) -> bytes:
+    """The bytes of a sound file of settings with its last change approved.
+
+    Raises ValueError where that is no open proposal, or nothing can be put in without touching it.
+    """
+    changes = _value(old, ident)
+    last = changes[-1] if changes else {}
+    if not changes or last.get("approved_by") or last.get("withdrawn"):
+        raise ValueError("its last change is no open proposal")
+    approval = {"approved_by": by, "approved_on": on.isoformat()}
+    bom = len(_BOM) if old.startswith(_BOM) else 0
+    text = old[bom:].decode()
+    node = YAML(typ="safe", pure=True).compose(text).value[-1]
+    index = _end_of_document(text)
+    line_end = "\r\n" if "\r\n" in text else "\n"
+    lines = "".join(
+        f"{' ' * node.start_mark.column}{k}: {v}{line_end}" for k, v in approval.items()
+    )
+    if index > 0 and text[index - 1] != "\n":
+        lines = line_end + lines
+    new = old[:bom] + (text[:index] + lines + text[index:]).encode()
+    if node.flow_style or _value(new, ident) != [*changes[:-1], {**last, **approval}]:
+        raise ValueError("the file is laid out so that nothing can be put in; write it by hand")
+    return new
+
+
 def insertion(old: bytes, change: Mapping[str, Any]) -> tuple[int, bytes]:
     """Where in `old`, a sound file with a list of changes, which bytes are put in."""
     bom = len(_BOM) if old.startswith(_BOM) else 0

@@ -11,7 +11,8 @@ from ledger.compute.tuning import Limit
 from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.setpoints import Change
 from ledger.model.site import Site
-from ledger.upkeep.speeds.found import SpeedResult, format_raw
+from ledger.upkeep.speeds.found import SpeedResult
+from ledger.upkeep.speeds.page import format_with_doubt
 from ledger.upkeep.tuning.found import (
     CountFirst,
     RateSetting,
@@ -62,8 +63,7 @@ def format_finer(value: float, unit: str, site: Site) -> str:
 
 def format_read(result: SpeedResult) -> str:
     """The raw numbers of a reading: `43 passes in 30 s`."""
-    reading = result.entry.speed
-    return words.NONE if reading is None else format_raw(reading)
+    return format_with_doubt(result)
 
 
 def format_step(step: float, unit: str, site: Site) -> str:

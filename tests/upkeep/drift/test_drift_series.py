@@ -1,10 +1,15 @@
 import math
+from dataclasses import replace
+from random import Random
 
 import pytest
 import small_site
+from sitegen import draws
 from small_site import ELECTRIC, ledger_of, setpoint, visit
 
+from ledger.compute.trend import fit_line
 from ledger.upkeep.drift.found import speed_series
+from ledger.upkeep.drift.outlook import level_now
 from ledger.upkeep.drift.series import Measured, Series, measured_series
 from ledger.upkeep.speeds.found import speed_results
 
@@ -78,7 +83,7 @@ def test_a_drive_that_cannot_be_set_is_followed_as_read():
 
 
 def test_the_limits_are_the_band_at_the_line_rate_of_the_setting_in_force():
-    ledger = ledger_of([visit(0, turned(75, 45))], setpoints=[setpoint(0, 45, line_rate_per_h=80)])
+    ledger = ledger_of([visit(0, turned(75, 45))], setpoints=[setpoint(0, 45, line_rate_per_h=90)])
 
     series = speeds_of(ledger)
 
@@ -191,3 +196,25 @@ def test_what_was_corrected_counts_no_longer():
     (series,) = measured_series(ledger_of([visit(0, first), visit(1, right)]))
 
     assert [r.measured.value for r in series.readings] == [4.0]
+
+
+def test_what_one_hand_shares_stays_in_the_level_and_leaves_the_pace():
+    """The lateness of one person's presses does not average out, and cancels in a slope."""
+    rng = Random(3)
+    visits = [
+        visit(7 * week, {"at": "brush", **draws.timed_turns(rng, 80, 40), "found_hz": 45})
+        for week in range(20)
+    ]
+    record = ledger_of(visits)
+    (series,) = speed_series(record, speed_results(record))
+    measured = [reading.measured for reading in series.readings]
+
+    assert len({one.key for each in measured for one in each.shared}) == 1
+    assert all(each.own_u < each.u for each in measured)
+    common = measured[-1].shared[0].u
+    assert level_now(series.readings).u > common
+    line = fit_line([reading.timed for reading in series.readings])
+    bare = fit_line([replace(reading.timed, shared=()) for reading in series.readings])
+    assert line.u_slope == pytest.approx(bare.u_slope, rel=1e-3)
+    assert line.u_value > common > bare.u_value
+    assert series.readings[0].charted.standard_uncertainty == measured[0].u

@@ -1,9 +1,9 @@
 """What failures cost by what was filed: minutes stopped and worked, at the rates of the site."""
 
 import pytest
-from small_site import LOOK, ledger_of, visit
+from small_site import LOOK, ledger_of, on, visit
 
-from ledger.upkeep.reliability.found import failure_costs, reliability
+from ledger.upkeep.reliability.found import reliability
 from ledger.upkeep.reliability.words import format_cost
 
 RATES = {"currency": "EUR", "labour_per_h": 36, "down_per_h": 480}
@@ -15,7 +15,7 @@ def costs_of(*visits, costs):
     read = [visit(day, LOOK, time="06:00", meters={"conveyor_hours": 10 * day}) for day in (0, 100)]
     ledger = ledger_of([*read, *visits], site={"costs": costs})
     (found,) = reliability(ledger).failed
-    return failure_costs(ledger, found)
+    return found.costs
 
 
 def test_the_stop_and_the_work_at_their_rates():
@@ -27,8 +27,31 @@ def test_the_stop_and_the_work_at_their_rates():
     assert (found.failures, found.stopped_minutes, found.work_minutes) == (2, 60, 50)
     assert found.total == pytest.approx(510)
     assert format_cost(found, "EUR", 1000) == (
-        "By what was filed a failure cost about 260 EUR, parts left out: in all 1 h 00 min stopped "
+        "By what was filed a failure cost about 260 EUR: in all 1 h 00 min stopped "
         "at 480 EUR an hour and 50 min of work at 36 EUR an hour; its file says 1000 EUR."
+    )
+
+
+def test_two_people_and_a_part():
+    """35 min at 900 an hour, two people for 5.5 h at 45 an hour, and a part for 640: 1660."""
+    read = [visit(day, LOOK, time="06:00", meters={"conveyor_hours": 10 * day}) for day in (0, 100)]
+    broken = visit(10, SEIZED | {"stopped_minutes": 35})
+    mended = visit(
+        11,
+        {"closes": f"{on(10)}T1000-a-holt#1", "at": "brush/motor", "minutes": 330},
+        {"part": "motor-3kw", "used": 1, "at": "brush/motor"},
+        **{"with": ["b-marsh"]},
+    )
+    ledger = ledger_of(
+        [*read, broken, mended],
+        site={"costs": {"currency": "EUR", "labour_per_h": 45, "down_per_h": 900}},
+        parts={"motor-3kw": {"name": "Motor", "kind": "spare", "unit": "piece", "cost": 640}},
+    )
+    (found,) = reliability(ledger).failed
+
+    assert found.costs.total == pytest.approx(35 / 60 * 900 + 2 * 5.5 * 45 + 640)
+    assert "11 h 00 min of work at 45 EUR an hour and parts for 640 EUR" in format_cost(
+        found.costs, "EUR", None
     )
 
 

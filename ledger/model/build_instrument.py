@@ -1,0 +1,28 @@
+"""instruments/*.yaml, checked against its schema, as typed values."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from ledger.model.instruments import Instrument, InstrumentCheck
+from ledger.model.quantities import filled, optional_day
+
+
+def build_instrument(ident: str, keys: Mapping[str, Any]) -> Instrument:
+    checks = [_check(check) for check in keys.get("checks", ())]
+    return filled(
+        Instrument,
+        keys,
+        ident=ident,
+        checks=tuple(sorted(checks, key=lambda check: check.day)),
+    )
+
+
+def _check(keys: Mapping[str, Any]) -> InstrumentCheck:
+    return filled(
+        InstrumentCheck,
+        keys,
+        day=date.fromisoformat(keys["on"]),
+        due=optional_day(keys.get("due")),
+        in_limits=keys.get("result", "in-limits") == "in-limits",
+    )

@@ -1,0 +1,149 @@
+"""Irregularities that somebody looked into and accepted, each in a file of its own on the line.
+
+`audits/<id>.yaml` says who looked, when, which irregularities are accepted and why; it may keep
+the head and verdict of that audit. It counts where its author may audit, is proven as the site
+asks for approvals, and did not make what they accept.
+"""
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from ledger.book import words
+from ledger.files.paths import Kind
+from ledger.files.schemas import check_document
+from ledger.history.commit import Change
+from ledger.history.verification import Outcome, detached_signature
+from ledger.model.policy import GitProof, Vouchers, owner_of, prove, why_may_not_audit
+from ledger.model.site import Site
+from ledger.proof.at_landing import AtLanding
+from ledger.proof.audit_items import Irregularity, Item, Note
+from ledger.proof.records import Reader, document_of
+from ledger.proof.signatures import Signatures
+from ledger.proof.statements import SIGNATURE_ENDING
+
+AUDITS = "audits/"
+
+NAMESPACE = "audit@tunnelbook"
+"""What the record of an audit is signed for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AuditRecord:
+    """What a file of an audit says; `head` and `verdict` are empty where it only accepts."""
+
+    by: str
+    at: str
+    head: str = ""
+    verdict: str = ""
+    tool: str = ""
+    accepts: Mapping[str, str]
+
+
+def audit_record(value: Any) -> AuditRecord:
+    """The record of a document that its schema accepts; `accepts` gives why, by irregularity."""
+    return AuditRecord(
+        by=value["by"],
+        at=value["at"],
+        head=value.get("head", ""),
+        verdict=value.get("verdict", ""),
+        tool=value.get("tool", ""),
+        accepts={one["irregularity"]: one["why"] for one in value.get("accepts", ())},
+    )
+
+
+def record_text(
+    *, by: str, at: datetime, accepts: Mapping[str, str], head: str, verdict: str, tool: str
+) -> str:
+    """The file of an audit; a head, verdict and tool that are empty are left out."""
+    told = {"by": by, "at": at.isoformat(timespec="minutes")}
+    told |= {key: text for key, text in (("head", head), ("verdict", verdict)) if text}
+    lines = [f"{key}: {text}\n" for key, text in told.items()]
+    lines += [f"tool: {json.dumps(tool, ensure_ascii=False)}\n"] if tool else []
+    lines += ["accepts:\n"] if accepts else []
+    lines += [
+        f"  - irregularity: '{ident}'\n    why: {json.dumps(why, ensure_ascii=False)}\n"
+        for ident, why in accepts.items()
+    ]
+    return "".join(lines)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Disposition:
+    """Why an irregularity is accepted, by whom and when; `path` is the file that says so."""
+
+    path: str
+    by: str
+    at: str
+    why: str
+    ruling: Site
+
+    def refused(self, item: Item) -> str:
+        """Why it does not close an irregularity: its author made that; "" where it does."""
+        if item.commit is None or not self.ruling.policy.approver_differs:
+            return ""
+        made_by = owner_of(item.commit.author.email, self.ruling.people)
+        alone = len(self.ruling.people) == 1
+        if alone or made_by is None or made_by.ident != self.by:
+            return ""
+        return f"{made_by.name} made it, and cannot accept it alone"
+
+
+class AuditTrail:
+    """Follows the files of audits. Feed it the landings in order."""
+
+    def __init__(self, blobs: Reader, signatures: Signatures) -> None:
+        self._blobs = blobs
+        self._signatures = signatures
+        self.accepted: dict[str, Disposition] = {}
+        self.last: AuditRecord | None = None
+
+    def land(self, at: AtLanding, files: Mapping[str, str]) -> Iterator[Item]:
+        """What the next landing brought; `files` are those of the tree after it."""
+        for change in at.commit.changes:
+            if not change.path.startswith(AUDITS) or change.path.endswith(SIGNATURE_ENDING):
+                continue
+            if change.old_oid is not None:
+                text = "the file was taken out" if change.new_oid is None else "the file was edited"
+                yield at.item(Irregularity.AUDIT_TOUCHED, text, change.path, change=change)
+                continue
+            record = self._read(change)
+            if record is None:
+                yield at.item(Note.AUDIT_REFUSED, "it cannot be read", change.path)
+                continue
+            wrong = self._refused(at, change, record, files)
+            if wrong:
+                yield at.item(Note.AUDIT_REFUSED, wrong, change.path)
+                continue
+            self.last = record if record.head else self.last
+            for ident, why in record.accepts.items():
+                self.accepted[ident] = Disposition(
+                    path=change.path, by=record.by, at=record.at, why=why, ruling=at.ruling
+                )
+
+    def _read(self, change: Change) -> AuditRecord | None:
+        oid = change.new_text_oid
+        document = None if oid is None else document_of(change.path, self._blobs.read(oid))
+        if document is None or document.kind is not Kind.AUDIT or check_document(document):
+            return None
+        return audit_record(document.value)
+
+    def _refused(
+        self, at: AtLanding, change: Change, record: AuditRecord, files: Mapping[str, str]
+    ) -> str:
+        wrong = why_may_not_audit(at.ruling.people.get(record.by))
+        if wrong:
+            return f"by {words.format_person(record.by, at.ruling)}: {wrong}"
+        vouchers = at.vouchers(change.path)
+        signature, text = files.get(change.path + SIGNATURE_ENDING), change.new_text_oid
+        if signature is not None and text is not None:
+            armour, raw = self._blobs.read(signature), self._blobs.read(text)
+            signed = detached_signature(raw, armour, NAMESPACE)
+            found = self._signatures.begin(signed, at.ruling).result()
+            held = found.outcome is Outcome.VERIFIED and found.signer == record.by
+            proof = GitProof(held=held, words=f"{change.path}, {found.words}")
+            vouchers = Vouchers(commits=vouchers.commits, statements=((record.by, proof),))
+        proven = prove(record.by, at.ruling, vouchers)
+        return "" if proven.held else proven.words

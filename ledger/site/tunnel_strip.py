@@ -1,0 +1,123 @@
+"""The tunnel as a ruler: stations in walking order, each with what there is to say of it.
+
+What is said is of the record, as of a day; nothing of it is a live state of a machine.
+"""
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date
+from itertools import groupby
+
+from ledger.book import words
+from ledger.book.blocks import Align, Block, Column, Heading, Link, Paragraph, Spans, Table
+from ledger.compute.schedule import State
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
+from ledger.site.decisions import Assessed, decisions
+from ledger.upkeep.due.found import DueWork
+from ledger.upkeep.findings.found import open_findings
+
+_TUNNEL = "tunnel"
+
+_OVERDUE, _FINDING = "■", "✱"
+
+_MARKS = {
+    "Out of band": "◆",
+    "Not as approved": "≠",
+    "Fails again and again": "↻",
+    "To approve or refuse": "…",
+    "To approve properly or put back": "…",
+    "To confirm": "?",
+    "Does not hold": "≠",
+}
+"""The shape before the words of a decision; what wears or nears a limit has the last."""
+
+_WEARS = "↘"
+
+
+def tunnel_blocks(
+    ledger: Ledger, work: Sequence[DueWork], found: Assessed, as_of: date
+) -> Iterator[Block]:
+    """A heading and a strip for each area, the tunnel first."""
+    told = _told(ledger, work, found, as_of)
+    in_order = sorted(
+        ledger.machines.values(),
+        key=lambda machine: (machine.area != _TUNNEL, machine.area, machine.station),
+    )
+    for area, grouped in groupby(in_order, key=lambda machine: machine.area):
+        machines = list(grouped)
+        if area == _TUNNEL:
+            yield Heading(2, "The tunnel, entry to exit")
+            yield _strip(("Driver side", "Passenger side"), _by_side(machines), told)
+        else:
+            yield Heading(2, area.replace("-", " ").capitalize())
+            yield _strip(("Machine", "Machine beside it"), _two_by_two(machines), told)
+    yield Paragraph("Nothing beside a name: nothing to say of it.")
+
+
+def _told(
+    ledger: Ledger, work: Sequence[DueWork], found: Assessed, as_of: date
+) -> Mapping[str, Sequence[str]]:
+    """What there is to say of each machine, the gravest first, each once."""
+    said: dict[str, dict[str, None]] = {machine: {} for machine in ledger.machines}
+    overdue = Counter(one.place.machine for one in work if one.due.state is State.OVERDUE)
+    for machine, count in overdue.items():
+        said[machine][_marked(_OVERDUE, f"{count} overdue")] = None
+    for finding in open_findings(ledger, as_of):
+        for place in finding.entry.places:
+            told = f"finding, {finding.entry.urgency}"
+            said[place.machine][_marked(_FINDING, told)] = None
+    for decision in decisions(ledger, found, as_of):
+        if decision.place is not None and decision.matter != "Now":
+            mark = _MARKS.get(decision.matter, _WEARS)
+            said[decision.place.machine][_marked(mark, decision.matter.lower())] = None
+    return {machine: list(told) for machine, told in said.items()}
+
+
+def _marked(mark: str, told: str) -> str:
+    return f"{mark}\N{NO-BREAK SPACE}{told}"
+
+
+_Pair = tuple[Machine | None, Machine | None]
+
+
+def _by_side(machines: Sequence[Machine]) -> Iterator[_Pair]:
+    """Driver side and passenger side; neighbours on both sides share a row."""
+    rest = list(machines)
+    while rest:
+        first = rest.pop(0)
+        if first.side == "driver":
+            other = rest.pop(0) if rest and rest[0].side == "passenger" else None
+            yield first, other
+        elif first.side == "passenger" and rest and rest[0].side == "driver":
+            yield rest.pop(0), first
+        else:
+            yield None, first
+
+
+def _two_by_two(machines: Sequence[Machine]) -> Iterator[_Pair]:
+    for at in range(0, len(machines), 2):
+        yield machines[at], (machines[at + 1] if at + 1 < len(machines) else None)
+
+
+def _strip(
+    titles: tuple[str, str],
+    pairs: Iterator[_Pair],
+    told: Mapping[str, Sequence[str]],
+) -> Table:
+    def cell(machine: Machine | None) -> Spans:
+        if machine is None:
+            return ""
+        said = "; ".join(told[machine.ident])
+        # The column says which side.
+        name = re.sub(rf", {machine.side}(?: side)?$", "", machine.name)
+        return Link(name, words.machine_page(machine.ident)), f" {said}" if said else ""
+
+    def stations(pair: _Pair) -> str:
+        numbers = [words.format_number(one.station) for one in pair if one is not None]
+        return " · ".join(numbers)
+
+    columns = (Column(titles[0], Align.RIGHT), Column("Station"), Column(titles[1]))
+    rows = [(cell(pair[0]), stations(pair), cell(pair[1])) for pair in pairs]
+    return Table(columns, rows, is_strip=True)

@@ -1,0 +1,89 @@
+"""Instruments: limits of error, checks, and what was read with one that cannot be trusted."""
+
+from ledger.book import words
+from ledger.book.addresses import INSTRUMENTS_PAGE
+from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, Spans, left, right
+from ledger.book.columns import table_of
+from ledger.model.instruments import Instrument, InstrumentCheck
+from ledger.model.ledger import Ledger
+from ledger.upkeep.instruments.found import InstrumentState, instrument_states
+
+
+def instruments_page(ledger: Ledger) -> Page:
+    """Depends on the sources only: whether a check is overdue stands on the front page."""
+    states = instrument_states(ledger)
+    blocks: list[Block] = [
+        Paragraph(
+            "The maximum permissible error is one draw for all readings with an instrument, and "
+            "more readings with it do not help. One that was found out of its limits puts all in "
+            "doubt that was read since its last good check."
+        ),
+        table_of(
+            states,
+            (left("Instrument"), lambda state: state.instrument.name),
+            (left("Kind"), lambda state: state.instrument.kind.replace("-", " ")),
+            (right("Maximum error"), lambda state: _max_error(state.instrument)),
+            (right("Step"), lambda state: _in_unit(state.instrument, state.instrument.resolution)),
+            (left("Last check"), lambda state: _last(state.instrument)),
+            (left("Next due"), lambda state: _due(state.instrument)),
+            (right("Readings"), lambda state: str(len(state.readings))),
+        ),
+    ]
+    for state in states:
+        blocks.extend(_own(ledger, state))
+    return Page(path=INSTRUMENTS_PAGE, title="Instruments", blocks=blocks)
+
+
+def _own(ledger: Ledger, state: InstrumentState) -> list[Block]:
+    one = state.instrument
+    facts: list[Spans] = [_format_check(check) for check in reversed(one.checks)]
+    if one.serial:
+        facts.insert(0, f"Serial number {one.serial}.")
+    if one.notes:
+        facts.append(" ".join(one.notes.split()))
+    blocks: list[Block] = [Heading(2, one.name), Bullets(facts)] if facts else []
+    if state.in_doubt:
+        blocks.append(Paragraph("In doubt, for they were read since the last good check:"))
+        blocks.append(Bullets([(words.entry_link(ledger, entry.ref),) for entry in state.in_doubt]))
+    return blocks
+
+
+def _max_error(one: Instrument) -> str:
+    parts = []
+    if one.max_error_percent is not None:
+        parts.append(f"{words.format_number(one.max_error_percent)} %")
+    if one.max_error is not None:
+        parts.append(_in_unit(one, one.max_error))
+    return " + ".join(parts) or "not stated"
+
+
+def _in_unit(one: Instrument, value: float | None) -> str:
+    return words.NONE if value is None else f"{words.format_number(value)} {one.unit}".rstrip()
+
+
+def _last(one: Instrument) -> str:
+    if not one.checks:
+        return "none on record"
+    last = one.checks[-1]
+    return f"{words.format_day(last.day)}: {_result(last)}"
+
+
+def _due(one: Instrument) -> str:
+    due = one.checks[-1].due if one.checks else None
+    return words.or_dash(due, words.format_day)
+
+
+def _result(check: InstrumentCheck) -> str:
+    return "within its limits" if check.in_limits else "OUT OF ITS LIMITS"
+
+
+def _format_check(check: InstrumentCheck) -> str:
+    said = f"{words.format_day(check.day)}: {_result(check)}"
+    if check.certificate:
+        said += f", certificate {check.certificate}"
+    if check.correction_percent is not None:
+        said += (
+            f", correction {words.format_number(check.correction_percent)} % "
+            f"± {words.format_number(check.correction_u_percent)} %"
+        )
+    return f"{said}."

@@ -1,0 +1,252 @@
+"""The lockout sheets: one for each machine, and one for the walk of a day, to print and to tick."""
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+
+from ledger.book import words
+from ledger.book.addresses import LOCKOUT_PAGE
+from ledger.book.blocks import (
+    Block,
+    Bullets,
+    Caution,
+    Checklist,
+    Heading,
+    Link,
+    Page,
+    Paragraph,
+    Spans,
+    Table,
+    left,
+)
+from ledger.book.columns import table_of
+from ledger.model.energy import Isolation
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Machine
+from ledger.upkeep.due.found import DueWork
+from ledger.upkeep.lockout.found import (
+    TUNNEL,
+    Sheet,
+    Step,
+    qualified_people,
+    sheets_of_walk,
+    steps_of,
+)
+
+_NO_PROOF = (
+    "This sheet holds what the site wrote down. It does not know the machine, and it proves "
+    "nothing: only a test shows that an isolation works. The maker's manual, the local code and "
+    "licensed people come first."
+)
+
+_CONTROLS = (
+    "Push buttons, selector switches and emergency stops isolate nothing. Everyone whose hands go "
+    "in fixes a lock of their own, and takes it off with their own hands."
+)
+
+_TRY = (
+    "Try to start: by the machine's own control, by the start button and by the automatic start. "
+    "Nothing may move. Then put every control back to off."
+)
+
+_BRING_BACK = (
+    "Tools and cloths out, guards back on.",
+    "Everybody out of the tunnel, counted by name.",
+    "Everyone takes their own lock off.",
+    "Tell everybody who was told before that power comes back.",
+    "Release and reset: nothing may move.",
+    "Sound the horn, wait, then start by the start button.",
+)
+
+_LOCKS_ON_PAPER = 4
+
+
+def sheet_path(machine: Machine) -> str:
+    return f"lockout/{machine.ident}.md"
+
+
+def sheet_page(ledger: Ledger, sheet: Sheet) -> Page:
+    """Depends on the sources only."""
+    steps = list(steps_of(ledger, sheet))
+    blocks: list[Block] = [
+        Paragraph(_for_what(sheet)),
+        Caution([_NO_PROOF, *_gaps(ledger, [sheet])]),
+        Heading(2, "1 Before"),
+        Bullets(_before(ledger, sheet.machine)),
+        Heading(2, "2 Shut down and isolate"),
+        Paragraph(f"Shut down by the normal controls first. {_CONTROLS}"),
+        table_of(
+            steps,
+            (left("Lock"), lambda step: step.name),
+            (left("Because"), lambda step: step.why or "hands go in here"),
+            (left("Energy"), lambda step: step.energy),
+            (left("At"), lambda step: step.how.isolate_at),
+            (left("With"), lambda step: step.how.device),
+        ),
+        Heading(2, "3 Release and wait"),
+        _releases(steps),
+        Heading(2, "4 Prove"),
+        Checklist([*_proofs(steps), _TRY]),
+        Heading(2, "5 Bring back"),
+        Checklist(list(_BRING_BACK)),
+        Heading(2, "Locks"),
+        _locks(),
+        Heading(2, "Yearly inspection"),
+        Paragraph(_inspection(ledger, sheet)),
+    ]
+    return Page(
+        path=sheet_path(sheet.machine),
+        title=f"Lockout sheet: {sheet.machine.name}",
+        blocks=blocks,
+        in_navigation=False,
+    )
+
+
+def walk_page(ledger: Ledger, found: Sequence[Sheet], work: Sequence[DueWork], as_of: date) -> Page:
+    """What the hands-in work of one day locks, each device once; and the list of all sheets."""
+    due = sheets_of_walk(found, work)
+    blocks: list[Block] = []
+    if due:
+        blocks += [
+            Paragraph(
+                f"Work with hands in is due at {words.format_count(len(due), 'machine')}. Each is "
+                "locked by its own sheet before its work, and stays locked until the work there "
+                "is done; this list is what all of them take together."
+            ),
+            Caution([_NO_PROOF, *_gaps(ledger, due)]),
+            _of_the_walk(ledger, due),
+            Heading(2, "Prove"),
+            Checklist(
+                [*dict.fromkeys(p for one in due for p in _proofs(steps_of(ledger, one))), _TRY]
+            ),
+            Heading(2, "Bring back"),
+            Checklist(list(_BRING_BACK)),
+            Heading(2, "Locks"),
+            _locks(),
+        ]
+    else:
+        blocks.append(Paragraph("No work with hands in is due on this day."))
+    blocks += [
+        Heading(2, "All sheets"),
+        table_of(
+            found,
+            (left("Machine"), lambda one: Link(one.machine.name, sheet_path(one.machine))),
+            (left("Locked with it"), _others),
+            (left("Last inspection"), lambda one: _inspected(ledger, one)),
+        )
+        if found
+        else Paragraph("No machine of this site has an energy or work done locked out."),
+    ]
+    return Page(path=LOCKOUT_PAGE, title="Lockout", blocks=blocks, as_of=words.format_as_of(as_of))
+
+
+def _for_what(sheet: Sheet) -> Spans:
+    if not sheet.tasks:
+        return "For any work with hands in at this machine."
+    said: list[str | Link] = ["For work with hands in at this machine: "]
+    for number, task in enumerate(sheet.tasks):
+        said += ["; " if number else "", words.task_link(task)]
+    return (*said, ".")
+
+
+def _gaps(ledger: Ledger, found: Sequence[Sheet]) -> list[str]:
+    """What is not written down, and must be found out before hands go in."""
+    unstated = dict.fromkeys(machine.name for one in found for machine in one.unstated)
+    said = []
+    if unstated:
+        said.append(
+            f"No energy is written down of {words.in_words(list(unstated))}: find every source "
+            "there before hands go in, and write it under `energy` in the machine's file."
+        )
+    if any(one.is_in_tunnel for one in found) and ledger.site.automatic_start is None:
+        said.append(
+            "How the automatic start is locked is not written down: find out what can start the "
+            "line, and write it under `automatic_start` in site.yaml."
+        )
+    return said
+
+
+def _before(ledger: Ledger, machine: Machine) -> list[Spans]:
+    able = [words.format_person_and_roles(one) for one in qualified_people(ledger)]
+    zone = ledger.site.zones.get(machine.zone)
+    not_stated = "not stated" + ", so all of the tunnel is locked" * (machine.area == TUNNEL)
+    return [
+        f"Zone where you stand: {zone or not_stated}.",
+        f"Done only by people qualified for lockout: {'; '.join(able) or 'nobody of this site'}.",
+        "Tell everybody at the line what is locked, and for how long.",
+        (
+            "Ask what else can move, fall, spring back or spray here. What is missing goes on the "
+            "sheet before the work."
+        ),
+    ]
+
+
+def _releases(steps: Sequence[Step]) -> Block:
+    held = [step for step in steps if step.how.release or step.how.wait_minutes]
+    if not held:
+        return Paragraph("No stored energy is written down. Look for it all the same.")
+    return table_of(
+        held,
+        (left("Of"), lambda step: f"{step.name}: {step.energy}"),
+        (left("Release"), lambda step: step.how.release or words.NONE),
+        (left("Wait"), lambda step: _format_wait(step.how.wait_minutes)),
+    )
+
+
+def _format_wait(minutes: float | None) -> str:
+    return words.NONE if minutes is None else words.format_minutes(minutes)
+
+
+def _proofs(steps: Iterable[Step]) -> list[Spans]:
+    return [f"{step.name}: {step.how.prove}" for step in steps]
+
+
+def _locks() -> Table:
+    return Table(
+        (left("Lock"), left("Name"), left("On at"), left("Off at")),
+        [("", "", "", "")] * _LOCKS_ON_PAPER,
+    )
+
+
+def _inspected(ledger: Ledger, sheet: Sheet) -> str:
+    if sheet.inspected is None:
+        return "never on record"
+    who = words.format_person(sheet.inspected.by, ledger.site)
+    return f"{words.format_day(sheet.inspected.day)} by {who}"
+
+
+def _inspection(ledger: Ledger, sheet: Sheet) -> str:
+    return (
+        f"Last: {_inspected(ledger, sheet)}. Once a year somebody who does not work by this sheet "
+        "watches it used, talks it over with those who do, and corrects what is found (in the US "
+        "29 CFR 1910.147(c)(6); check your own state or country)."
+    )
+
+
+def _others(sheet: Sheet) -> str:
+    names = [one.machine.name for one in sheet.locked if one.why]
+    if sheet.is_in_tunnel:
+        names.append("automatic start")
+    return "; ".join(names) or words.NONE
+
+
+def _of_the_walk(ledger: Ledger, due: Sequence[Sheet]) -> Table:
+    """Each isolation once, and the machines it is locked for.
+
+    Two machines may have a valve of one name, so those of different machines stay apart.
+    """
+    needed: dict[tuple[str, str, Isolation], list[str]] = {}
+    for sheet in due:
+        for step in steps_of(ledger, sheet):
+            needed.setdefault((step.name, step.energy, step.how), []).append(sheet.machine.name)
+
+    def work_at(step: tuple[str, str, Isolation]) -> str:
+        return "all of them" if len(needed[step]) == len(due) > 1 else "; ".join(needed[step])
+
+    return table_of(
+        needed,
+        (left("Lock"), lambda step: step[0]),
+        (left("Energy"), lambda step: step[1]),
+        (left("At"), lambda step: step[2].isolate_at),
+        (left("With"), lambda step: step[2].device),
+        (left("For work at"), work_at),
+    )

@@ -1,0 +1,257 @@
+"""Approvals as signed statements in the tree: what each merge leaves of them, and what none covers.
+
+The cases are those of an audit of in-tree statements along first parents that was tried first.
+"""
+
+import pytest
+from git_repo import DAG, MIRA, audited
+from small_wash import EVA, FIRST_SETTING
+from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with, signed_bytes
+
+from ledger.proof.audit import Verdict
+from ledger.proof.review import review
+from ledger.proof.statements import NAMESPACE, hash_of
+
+pytestmark = needs_ssh_keygen
+
+SETTING, SITE = "setpoints/brush.yaml", "site.yaml"
+HOST = ("Git Host", "noreply@host.example")
+PROPOSAL = (
+    "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 120\n  why: Above the band.\n"
+    "  evidence: [2026-01-06T0700-mira#1]\n  proposed_by: mira\n"
+)
+APPROVED = PROPOSAL + "  approved_by: dag\n"
+
+
+class Stated:
+    """A wash that asks for statements; Dag's key is known, and a stranger has one too."""
+
+    def __init__(self, wash, folder):
+        self.wash, self.repo, self.count = wash, wash.repo, 0
+        self.keys = {name: make_key(folder, name) for name in ("dag", "mira", "new")}
+        text = wash.text(SITE).replace("proof: commit", "proof: statement")
+        for name in ("dag", "mira"):
+            known = f"[{name}@example.org]"
+            text = text.replace(known, f"{known}, signing_keys: ['{public_line(self.keys[name])}']")
+        wash.at("2026-01-11T09:00").commit({SITE: text}, by=DAG)
+
+    def bytes_at(self, revision, path):
+        names = self.repo.git("ls-tree", "-r", "--name-only", revision).split("\n")
+        return f"{self.repo.git('show', f'{revision}:{path}')}\n".encode() if path in names else None  # fmt: skip
+
+    def statement(self, path, after, *, by="dag", key="dag", before="main", namespace=NAMESPACE):
+        """The two files of a statement on a change of `path` since `before` to the text `after`."""
+        old = hash_of(self.bytes_at(before, path))
+        text = (
+            f"by: {by}\nat: 2026-01-12T12:00+00:00\ncovers:\n  - path: {path}\n"
+            f"    before: {old}\n    after: {hash_of(after.encode())}\n"
+        )
+        self.count += 1
+        name = f"approvals/2026-01-12-{self.count}.yaml"
+        signature = signed_bytes(text.encode(), self.keys[key], namespace).decode()
+        return {name: text, f"{name}.sig": signature}
+
+    def commit(self, files, by=MIRA, at=""):
+        self.wash.at(at or "2026-01-12T09:00")
+        return self.wash.commit(files, by=by)
+
+    def kinds(self):
+        return [item.kind.name for item in audited(self.wash.open()).irregularities]
+
+
+@pytest.fixture
+def stated(wash, tmp_path):
+    return Stated(wash, tmp_path / "keys")
+
+
+def one_commit(s):
+    """Mira proposes; the approval and its statement come together."""
+    s.commit({SETTING: FIRST_SETTING + PROPOSAL})
+    text = FIRST_SETTING + APPROVED
+    s.commit({SETTING: text, **s.statement(SETTING, text)}, by=DAG, at="2026-01-12T12:00")
+
+
+def two_commits(s):
+    """The statement is written a little later than the approval in the file."""
+    s.commit({SETTING: FIRST_SETTING + PROPOSAL})
+    text = FIRST_SETTING + APPROVED
+    s.commit({SETTING: text}, by=DAG, at="2026-01-12T12:00")
+    s.commit(s.statement(SETTING, text), by=DAG, at="2026-01-12T13:00")
+
+
+def bring(s, how):
+    s.wash.switch("main")
+    s.wash.file("2026-01-12T0710-eva", by=EVA)
+    git = s.repo.git
+    if how == "merge":
+        s.wash.at("2026-01-12T19:00").repo.merge("change", by=EVA)
+    elif how == "squash":
+        s.wash.at("2026-01-12T19:00")
+        git("merge", "-q", "--squash", "change", **s.repo.people(MIRA, HOST))
+        s.wash.at("2026-01-12T19:00").commit({}, by=MIRA, committer=HOST)
+    else:
+        who = {"GIT_COMMITTER_NAME": HOST[0], "GIT_COMMITTER_EMAIL": HOST[1]}
+        for oid in git("rev-list", "--reverse", "main..change").split():
+            s.repo.clock += 60
+            git("cherry-pick", oid, **who, GIT_COMMITTER_DATE=f"{s.repo.clock} +0100")
+
+
+@pytest.mark.parametrize("how", ["merge", "squash", "rebase"])
+@pytest.mark.parametrize("steps", [one_commit, two_commits], ids=lambda one: one.__name__)
+def test_a_statement_survives_every_way_to_merge(stated, steps, how):
+    stated.wash.branch("change")
+    steps(stated)
+    assert review(stated.wash.open(), "main", "change").breaches == ()
+    bring(stated, how)
+    found = audited(stated.wash.open())
+    assert ([i.words for i in found.irregularities], found.verdict) == ([], Verdict.CLEAN)
+
+
+@pytest.mark.parametrize("how", ["merge", "squash", "rebase"])
+def test_people_and_rules_change_by_statement_too(stated, how):
+    stated.wash.branch("change")
+    text = stated.wash.text(SITE).replace("entry_within: 2 days", "entry_within: 5 days")
+    stated.commit({SITE: text})
+    assert [one.rule for one in review(stated.wash.open(), "main", "change").breaches] == ["rules"]
+    stated.commit(stated.statement(SITE, text), by=DAG, at="2026-01-12T12:00")
+    assert review(stated.wash.open(), "main", "change").breaches == ()
+    bring(stated, how)
+    assert stated.kinds() == []
+    stated.wash.file("2026-01-13T0700-mira", at="2026-01-20T08:00")
+    assert stated.kinds() == []
+
+
+def test_a_weaker_plan_by_statement(stated):
+    text = stated.wash.text(SITE).replace("hz: 4, entry", "hz: 4, plan_needs_approval: true, entry")
+    stated.commit({SITE: text}, by=DAG)
+    path = "tasks/grease.yaml"
+    looser = stated.wash.text(path).replace("1 week", "2 weeks")
+    stated.commit({path: looser})
+    assert stated.kinds() == ["PLAN_ALONE"]
+    stated.commit(stated.statement(path, looser, before="HEAD~1"), by=DAG, at="2026-01-13T09:00")
+    assert stated.kinds() == []
+
+
+def test_approved_the_day_after_it_came_to_the_line(stated):
+    stated.commit({SETTING: FIRST_SETTING + PROPOSAL})
+    text = FIRST_SETTING + APPROVED
+    stated.commit({SETTING: text}, by=MIRA)
+    assert stated.kinds() == ["NOT_PROVEN"]
+    statement = stated.statement(SETTING, text, before="HEAD~1")
+    stated.commit(statement, by=DAG, at="2026-01-13T09:00")
+    assert stated.kinds() == []
+
+
+def test_a_key_handed_over_by_the_old_one(stated):
+    old, new = (public_line(stated.keys[name]) for name in ("dag", "new"))
+    text = stated.wash.text(SITE).replace(old, new)
+    stated.commit({SITE: text, **stated.statement(SITE, text)}, by=DAG)
+    assert stated.kinds() == []
+    stated.commit({SETTING: FIRST_SETTING + PROPOSAL})
+    text = FIRST_SETTING + APPROVED
+    stated.commit({SETTING: text, **stated.statement(SETTING, text, key="new")}, by=DAG)
+    assert stated.kinds() == []
+
+
+def no_statement(s):
+    s.commit({SETTING: FIRST_SETTING + APPROVED}, by=DAG)
+
+
+def another_key(s):
+    s.commit(s.statement(SETTING, FIRST_SETTING + APPROVED, key="new"), by=DAG)
+
+
+def another_persons_key(s):
+    s.commit(s.statement(SETTING, FIRST_SETTING + APPROVED, key="mira"), by=DAG)
+
+
+def signed_for_something_else(s):
+    text = FIRST_SETTING + APPROVED
+    s.commit(s.statement(SETTING, text, namespace="git"), by=DAG)
+
+
+def by_one_who_may_not(s):
+    s.commit(s.statement(SETTING, FIRST_SETTING + APPROVED, by="mira", key="mira"), by=MIRA)
+
+
+def statement_edited(s):
+    files = s.statement(SETTING, FIRST_SETTING + APPROVED)
+    s.commit({name: text.replace("12:00", "13:00") for name, text in files.items()}, by=DAG)
+
+
+def line_ends_turned(s):
+    files = s.statement(SETTING, FIRST_SETTING + APPROVED)
+    s.commit({name: text.replace("\n", "\r\n") if name.endswith("yaml") else text for name, text in files.items()}, by=DAG)  # fmt: skip
+
+
+def value_edited_after_it_was_signed(s):
+    s.commit(s.statement(SETTING, (FIRST_SETTING + APPROVED).replace("hz: 46", "hz: 45")), by=DAG)
+
+
+def base_moved_under_it(s):
+    s.commit({SETTING: s.wash.text(SETTING)})
+    files = s.statement(SETTING, FIRST_SETTING + APPROVED)
+    other = next(name for name in files if name.endswith("yaml"))
+    wrong = files[other].replace(files[other].partition("before: ")[2][:71], f"sha256:{'0' * 64}")
+    signature = signed_bytes(wrong.encode(), s.keys["dag"], NAMESPACE).decode()
+    s.commit({other: wrong, f"{other}.sig": signature}, by=DAG)
+
+
+UNCOVERED = [
+    no_statement, another_key, another_persons_key, signed_for_something_else, by_one_who_may_not,
+    statement_edited, line_ends_turned, value_edited_after_it_was_signed, base_moved_under_it,
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("steps", UNCOVERED, ids=lambda one: one.__name__)
+def test_what_no_statement_covers(stated, steps):
+    stated.wash.branch("change")
+    stated.commit({SETTING: FIRST_SETTING + PROPOSAL})
+    steps(stated)
+    if steps is not no_statement:
+        stated.commit({SETTING: FIRST_SETTING + APPROVED}, by=DAG, at="2026-01-12T18:00")
+    rules = [one.rule for one in review(stated.wash.open(), "main", "change").breaches]
+    assert "policy-proof-of-approval" in rules
+    bring(stated, "merge")
+    assert "NOT_PROVEN" in stated.kinds()
+
+
+def test_a_withdrawn_key_on_an_old_branch(stated):
+    stated.wash.branch("change")
+    stated.wash.switch("main")
+    old, new = (public_line(stated.keys[name]) for name in ("dag", "new"))
+    text = stated.wash.text(SITE).replace(old, new)
+    stated.commit({SITE: text, **stated.statement(SITE, text)}, by=DAG)
+    stated.wash.switch("change")
+    one_commit(stated)
+    stated.wash.switch("main")
+    stated.wash.at("2026-01-12T19:00").repo.merge("change", by=EVA)
+    assert stated.kinds() == ["NOT_PROVEN"]
+
+
+def test_a_statement_counts_once(stated):
+    """The rule was loosened by statement and tightened again; the old statement is no second one."""
+    before = stated.wash.text(SITE)
+    looser = before.replace("entry_within: 2 days", "entry_within: 5 days")
+    stated.commit({SITE: looser, **stated.statement(SITE, looser)}, by=MIRA)
+    stated.commit({SITE: before}, by=MIRA, at="2026-01-13T09:00")
+    assert stated.kinds() == []
+    stated.commit({SITE: looser}, by=MIRA, at="2026-01-14T09:00")
+    assert stated.kinds() == ["RULES"]
+
+
+def test_a_loosened_rule_that_was_put_back_without_a_statement(stated):
+    before = stated.wash.text(SITE)
+    stated.commit({SITE: before.replace("within: 2 days", "within: 5 days")}, by=MIRA)
+    stated.commit({SITE: before}, by=MIRA, at="2026-01-13T09:00")
+    assert stated.kinds() == ["RULES"]
+
+
+def test_a_signed_commit_counts_too(stated):
+    stated.wash.branch("change")
+    stated.commit({SETTING: FIRST_SETTING + PROPOSAL})
+    sign_with(stated.repo, stated.keys["dag"])
+    stated.commit({SETTING: FIRST_SETTING + APPROVED}, by=DAG, at="2026-01-12T12:00")
+    sign_with(stated.repo, None)
+    bring(stated, "merge")
+    assert stated.kinds() == []
