@@ -37,6 +37,7 @@ CALLS = {
     "line": "line --site SITE",
     "load": "load --site SITE",
     "register": "register SITE",
+    "lockout": "lockout --site SITE",
     "show": "show brush-p2 --site SITE",
     "grease": "grease --site SITE",
     "wear": "wear --site SITE",
