@@ -36,7 +36,7 @@ CALLS = {
     "cards": "cards SITE --out SITE/cards",
     "line": "line --site SITE",
     "load": "load --site SITE",
-    "register": "register SITE",
+    "setpoints": "setpoints SITE",
     "lockout": "lockout --site SITE",
     "show": "show brush-p2 --site SITE",
     "grease": "grease --site SITE",

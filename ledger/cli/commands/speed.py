@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 def _speed(parsed: argparse.Namespace) -> int:
     from ledger.compute import band as bands
-    from ledger.compute.numbers import shown, shown_probability
+    from ledger.compute.numbers import shown, shown_probability, shown_uncertainty
     from ledger.compute.speed import OWN_BEAT
 
     _require_one_way(parsed)
@@ -30,9 +30,16 @@ def _speed(parsed: argparse.Namespace) -> int:
         "rpm": speed.rpm,
         "standard_uncertainty_rpm": speed.u_rpm,
         "expanded_uncertainty_rpm": speed.expanded(),
+        "shared_standard_uncertainty_rpm": speed.u_shared_rpm,
         "shown": shown(speed.rpm, speed.expanded()),
     }
     lines = [f"{result['shown']} r/min  (expanded uncertainty, coverage about 95 %)"]
+    if speed.u_shared_rpm > speed.u_own_rpm:
+        shared = shown_uncertainty(2 * speed.u_shared_rpm)
+        lines.append(
+            f"of that ± {shared} is shared: more readings of this kind do not help; whole turns "
+            "timed from pass to pass, or another instrument, do"
+        )
     if parsed.taps is not None and _has_own_beat(parsed):
         lines.append(OWN_BEAT)
     if band is not None:
@@ -233,9 +240,9 @@ def _times(text: str) -> list[float]:
 
 _VIDEO = "--video 20 --frames 660 --fps 29.97"
 
-_INSTRUMENT = "--tachometer 79.6 --accuracy-percent 0.5"
+_INSTRUMENT = "--tachometer 90.6 --accuracy-percent 0.5"
 
-_IN_RPM = "--tachometer 79.6 --accuracy-rpm 0.5"
+_IN_RPM = "--tachometer 90.6 --accuracy-rpm 0.5"
 
 COMMANDS = {
     "speed": command(
@@ -245,7 +252,7 @@ COMMANDS = {
   tunnelbook speed 43 30 --band 85 97          43 passes counted in 30 s
   tunnelbook speed 43 30 --on-pass             the watch was started on a pass, not counted
   tunnelbook speed --turns 20 13.05            20 whole turns took 13.05 s
-  tunnelbook speed --tachometer 79.6 --accuracy-percent 0.5
+  tunnelbook speed --tachometer 90.6 --accuracy-percent 0.5
   tunnelbook speed --video 20 --frames 660 --fps 29.97
 
 Time turns from outside the guards, with the machine in normal running.

@@ -36,7 +36,7 @@ def test_a_speed_is_that_at_the_setting_in_force():
     assert [r.measured.value for r in series.readings] == pytest.approx([81, 81])
     # 0.5 % of reading and half a digit are half-widths of rectangles (GUM 4.3.7).
     assert series.readings[1].measured.u == pytest.approx(
-        math.hypot(81 * 0.005 / 3**0.5, 0.05 / 3**0.5)
+        math.hypot(81 * 0.005 / 3**0.5, 0.05 / 3**0.5, 81 * 0.002)
     )
 
 
@@ -58,7 +58,7 @@ def test_slip_that_may_stay_constant_widens_a_reading_at_another_setting():
 
     scaled, digit = 81 * 0.005 / 3**0.5, 0.05 * 45 / 40 / 3**0.5
     bracket = 3.75 * 0.125 / 3**0.5
-    assert reading.measured.u == pytest.approx(math.hypot(scaled, digit, bracket))
+    assert reading.measured.u == pytest.approx(math.hypot(scaled, digit, 81 * 0.002, bracket))
 
 
 def test_a_drive_that_can_be_set_needs_its_setting_beside_the_reading():
