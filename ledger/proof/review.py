@@ -1,11 +1,15 @@
 """What merging a branch would change, from commits and never from the working copy."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
+from pathlib import PurePosixPath
 
+from ledger.book import words
 from ledger.book.words import count_faults
+from ledger.compute.band import Verdict
 from ledger.files.diagnostics import Diagnostic
+from ledger.files.document import Document
 from ledger.files.names import SITE_FILE
 from ledger.files.paths import FOLDERS
 from ledger.history.commit import Change as TreeChange
@@ -156,7 +160,10 @@ def _setting_reviews(
                 change=change,
                 previous=previous,
                 ratio=ratio,
-                before=None if previous is None else outlook(machine, ratio, previous),
+                # What is in force now is held against the band of now.
+                before=None
+                if previous is None
+                else outlook(old_machine or machine, ratio, previous),
                 after=outlook(machine, ratio, change),
                 evidence=evidence,
                 points=policy_points(
@@ -313,7 +320,7 @@ def _reviewed(trial: TrialMerge, head: str, when: datetime) -> Review:
         records=tuple(one for one in records if one.path in named),
         visits=visits,
         left_otherwise=tuple(_left_otherwise(ledger, visits)),
-        plan=() if old is None else plan_changes(old, ledger, *documents),
+        plan=() if old is None else tuple(_plan(old, ledger, *documents)),
         errors=tuple(d for d in after.loaded.diagnostics if d.is_error),
         pages=sum(change.path.startswith("book/") for change in changes),
         other_files=other_files,
@@ -344,6 +351,27 @@ def _judged(
 
 def _moves_in(items: Iterable[Item]) -> int:
     return sum(item.kind in (Note.FORMAT, Irregularity.FORMAT) for item in items)
+
+
+def _plan(old: Ledger, ledger: Ledger, *documents: Mapping[str, Document]) -> Iterator[PlanChange]:
+    """What the branch does to the plan; of a wider band, how readings so far would be taken."""
+    verdicts = [
+        {one.entry.ref: one.verdict for one in speed_results(each, old.telling)}
+        for each in (old, ledger)
+    ]
+    for change in plan_changes(old, ledger, *documents):
+        machine = PurePosixPath(change.path).stem
+        taken_in = sum(
+            verdicts[0].get(one.entry.ref) is Verdict.OUT_OF_BAND
+            and verdicts[1].get(one.entry.ref) is Verdict.IN_BAND
+            for one in speed_results(old)
+            if one.machine == machine
+        )
+        if change.words.startswith("band at") and taken_in:
+            readings = words.format_count(taken_in, "reading")
+            text = f"{change.words}: {readings} out of band until now would be in it"
+            change = replace(change, words=text)  # noqa: PLW2901  the same change, said in full
+        yield change
 
 
 def _other_files(repository: Repository, base: str, head: str) -> tuple[str, ...]:

@@ -222,6 +222,7 @@ def _corrected(found: Review) -> Iterator[Spans]:
             else:
                 values = differing(_recorded(old), _recorded(entry))
                 text = "; ".join(values) or "no value differs"
+                text += _turned(ledger, old, entry)
             rests = [
                 f"{words.format_change(change, ledger.site)} of {ledger.machines[machine].name}"
                 for machine, drive in ledger.setpoints.items()
@@ -230,6 +231,17 @@ def _corrected(found: Review) -> Iterator[Spans]:
             ]
             evidence = f". It is evidence of {words.in_words(rests)}" if rests else ""
             yield (Strong(f"{old.ref} corrected"), f" ({entry.reason}): {text}{evidence}")
+
+
+def _turned(ledger: Ledger, old: Entry, new: Entry) -> str:
+    """That a correction turns the verdict on a reading; nothing where it does not."""
+    verdicts = [
+        "" if one.verdict is None else one.verdict.value
+        for entry in (old, new)
+        for one in speed_results(ledger, [entry])
+    ]
+    is_turned = len(verdicts) == 2 and verdicts[0] != verdicts[1]
+    return f"; it turns {verdicts[0]} into {verdicts[1]}" if is_turned else ""
 
 
 def _recorded(entry: Entry) -> dict[str, object]:
@@ -271,6 +283,14 @@ def _visits(ledger: Ledger, visits: Sequence[Visit]) -> Iterator[Block]:
                 )
             )
     yield Table((left("When"), left("Who"), left("Where"), left("Entry")), rows)
+    notes = [visit for visit in visits if visit.note]
+    if notes:
+        yield Bullets(
+            [
+                f"{words.format_person(one.by, ledger.site)} noted: {' '.join(one.note.split())}"
+                for one in notes
+            ]
+        )
 
 
 def _entry_line(ledger: Ledger, entry: Entry) -> Spans:
