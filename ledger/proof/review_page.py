@@ -1,6 +1,8 @@
 """A review as one page for a pull request's comment: what matters most comes first."""
 
+import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from difflib import unified_diff
 
 from ledger.book import words
@@ -48,12 +50,56 @@ ITS_OWN_CHECKS = "This branch changes what checks it, so its own green check pro
 _RESULT: dict[bool | None, Spans] = {True: "held", False: Strong("BROKEN"), None: "open"}
 
 
-def markdown_alone(page: Page) -> str:
-    """Markdown without the sentence that marks a file of the book."""
+_NO_WIDTH = "\u2060"
+
+# What a host makes a mention of somebody or a link to something of, outside code.
+_MENTION = re.compile(r"(?<![\w&`])([@#!$%~])(?=\w)")
+
+_CODE = re.compile(r"(`+)(?:(?!\1).)*\1")
+
+CUT = "The rest is left out here for its length; the summary of the check has all of it."
+
+
+def markdown_alone(page: Page, *, at_most: int | None = None) -> str:
+    """Markdown without the sentence that marks a file of the book, for a comment on a host.
+
+    Nothing in it mentions or links. `at_most` so many bytes: then the last blocks are left out
+    whole, so that no cut lands inside one, and that is said.
+    """
     from ledger.book.markdown import render  # noqa: PLC0415 - a terminal needs none of it
     from ledger.files.book_files import without_marker_line  # noqa: PLC0415
 
-    return without_marker_line(render(page))
+    text = _unlinked(without_marker_line(render(page)))
+    blocks = page.blocks
+    while at_most is not None and len(text.encode()) > at_most and blocks:
+        blocks = blocks[: len(blocks) * at_most // (len(text.encode()) + 1)]
+        cut = replace(page, blocks=[*blocks, Paragraph(CUT)])
+        text = _unlinked(without_marker_line(render(cut)))
+    return text
+
+
+def _unlinked(markdown: str) -> str:
+    """The text with a sign of no width behind what begins a mention, but not within code."""
+    lines, fence = [], ""
+    for line in markdown.split("\n"):
+        mark = line.strip()[: len(line.strip()) - len(line.strip().lstrip("`"))]
+        if fence:
+            fence = "" if line.strip() == fence else fence
+            lines.append(line)
+        elif len(mark) >= 3:
+            fence = mark
+            lines.append(line)
+        else:
+            lines.append(_unlinked_line(line))
+    return "\n".join(lines)
+
+
+def _unlinked_line(line: str) -> str:
+    found, at = [], 0
+    for code in _CODE.finditer(line):
+        found += [_MENTION.sub(rf"\1{_NO_WIDTH}", line[at : code.start()]), code[0]]
+        at = code.end()
+    return "".join([*found, _MENTION.sub(rf"\1{_NO_WIDTH}", line[at:])])
 
 
 def compared_texts(old: str, new: str | None) -> Block:
