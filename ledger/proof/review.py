@@ -1,7 +1,7 @@
 """What merging a branch would change, from commits and never from the working copy."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from pathlib import PurePosixPath
 
@@ -17,13 +17,13 @@ from ledger.history.git import GitProblem
 from ledger.history.log import History, Landing
 from ledger.history.objects import BlobReader, path_text
 from ledger.history.repository import Repository, resolve
-from ledger.history.trial_merge import TrialMerge, trial_merge
+from ledger.history.trial_merge import Method, TrialMerge, trial_merge
 from ledger.history.verification import Verifier
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine, limits_of
 from ledger.model.policy import Approval
 from ledger.model.setpoints import Change
-from ledger.model.site import Site
+from ledger.model.site import ApprovalProof, Site
 from ledger.model.visits import Entry, Visit
 from ledger.proof.audit_items import REMEDY, Irregularity, Item, Note
 from ledger.proof.judge import Judge
@@ -215,6 +215,8 @@ class Review:
     `items` are what the judge says of the merge, irregularities and notes. `proposals` are steps
     with proposals that leave nothing to weigh: withdrawn or taken out. `changed_checks` is what
     the branch changes of that by which it is checked itself, `moves` its moves to another format.
+    `ruling` are the people and rules that it was held to, `lost_by` what an audit would find if it
+    were brought by another method than a merge commit, "" for nothing.
     """
 
     base: str
@@ -235,6 +237,15 @@ class Review:
     other_files: tuple[str, ...]
     changed_checks: tuple[str, ...]
     moves: tuple[FormatMove, ...]
+    ruling: Site
+    lost_by: Mapping[Method, str] = field(default_factory=dict)
+
+    @property
+    def rests_on_git(self) -> bool:
+        """Whether anything in it is approved that the site asks git to bear out."""
+        is_asked = self.ruling.policy.approval_proof is not ApprovalProof.FILE
+        guarded = {Note.RULES, Note.PLAN} & {item.kind for item in self.items}
+        return is_asked and bool(guarded or any(one.is_approved for one in self.settings))
 
     @property
     def breaches(self) -> tuple[Breach, ...]:
@@ -267,7 +278,24 @@ def review(
     when = max(merged_at or newest, newest)
     by = merged_by or ("Nobody yet", "")
     with trial_merge(repository, base_oid, head_oid, by=by, when=when) as trial:
-        return _reviewed(trial, head_oid, when)
+        found = _reviewed(trial, head_oid, when)
+    if found.conflicts or found.breaches or not found.rests_on_git:
+        return found
+    lost = {}
+    for method in (Method.SQUASH, Method.REBASE):
+        with trial_merge(repository, base_oid, head_oid, when=when, method=method) as trial:
+            lost[method] = _lost(trial, found.ledger.site)
+    return replace(found, lost_by=lost)
+
+
+def _lost(trial: TrialMerge, site: Site) -> str:
+    """What an audit would find in what a method leaves of the branch; "" for nothing."""
+    repository = trial.repository
+    with BlobReader(repository) as reader, Signatures(Verifier(repository.git)) as signatures:
+        judge = Judge(repository, reader, signatures, site)
+        items = _judged(judge, signatures, trial)[1]
+        found = [one.words for one in items if isinstance(one.kind, Irregularity)]
+    return next(iter(found), "")
 
 
 def _newest(repository: Repository, *commits: str) -> datetime:
@@ -326,6 +354,7 @@ def _reviewed(trial: TrialMerge, head: str, when: datetime) -> Review:
         other_files=other_files,
         changed_checks=changed_checks(other_files, repository.prefix, *documents),
         moves=tuple(judge.moves[len(judge.moves) - _moves_in(items) :]),
+        ruling=ruling,
     )
 
 
@@ -333,14 +362,18 @@ def _judged(
     judge: Judge, signatures: Signatures, trial: TrialMerge
 ) -> tuple[Site, list[Item], Landing]:
     """The rules that the trial merge has to satisfy, and all that the judge says of it."""
+    items: list[Item] = []
+    own: set[str] = set()
     with History(trial.repository, trial.commit) as history:
         for landing in history.landings():
             ruling, keys = judge.rules.ruling(landing), judge.rules.site
-            items = list(judge.land(landing))
-    for commit in landing.commits:
-        if commit.changes:
-            signatures.report(commit, keys)
-    own = {commit.oid for commit in landing.commits}
+            found = list(judge.land(landing))
+            if own or landing.former == trial.base:
+                items += found
+                own |= {commit.oid for commit in landing.commits}
+                for commit in landing.commits:
+                    if commit.changes:
+                        signatures.report(commit, keys)
     items.extend(
         item
         for item in (*judge.end(), *signatures.end())

@@ -23,7 +23,9 @@ from ledger.book.blocks import (
 )
 from ledger.book.entry_words import format_entry
 from ledger.compute.numbers import shown_probability
+from ledger.history.trial_merge import Method
 from ledger.model.ledger import Ledger
+from ledger.model.site import ApprovalProof
 from ledger.model.visits import Entry, Visit
 from ledger.proof.plan import Concern, PlanChange
 from ledger.proof.policy_points import Evidence
@@ -180,10 +182,28 @@ def _effect(found: Review) -> Iterator[Spans]:
             yield f"Merging files a proposal only: {setting}, not in force before it is approved."
     for move in found.moves:
         yield f"Merging moves the site {move.words}."
+    if found.lost_by:
+        yield _methods(found)
     weaker = [one for one in found.plan if one.concern in WEAKER]
     if weaker:
         named = words.in_words([f"{one.about} ({one.concern.value})" for one in weaker])
         yield ("Merging weakens the plan: ", Strong(named), ". Ask why, if nothing says so.")
+
+
+def _methods(found: Review) -> Spans:
+    """Which ways to merge keep the proof that the site asks for, and what that proof is worth."""
+    rule = found.ruling.policy.approval_proof
+    keep = [Method.MERGE, *(method for method, lost in found.lost_by.items() if not lost)]
+    text = f"The proof that this site asks for ({rule.value}) is kept by "
+    said = f"{text}{words.in_words([method.value for method in keep])}"
+    for method, lost in found.lost_by.items():
+        said += f"; lost by {method.value}: {lost}" if lost else ""
+    if rule is ApprovalProof.COMMIT:
+        said += (
+            ". An address in a commit is the word of whoever made it, and of a merge made in a "
+            "host's page the word of the host for an account"
+        )
+    return f"{said}."
 
 
 def _by_whom(found: Review) -> str:
