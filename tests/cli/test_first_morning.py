@@ -22,6 +22,7 @@ SITE = {
     "The site opened in": "2012-06",
     "Opening hours": "mon-sat 7-20, sun 8-18",
     "Vehicles an hour": "95, 70",
+    "An approval is borne out": "",
     "Chain speed": "35 ft/min, 22 ft",
 }
 PEOPLE = (
@@ -91,8 +92,21 @@ def ledger(root: Path):
 
 
 def sheet_text(**changes) -> str:
-    keys = ("name", "time_zone", "units", "record_begins", "opened", "hours", "line_rate", "chain")
-    scalars = dict(zip(keys, SITE.values(), strict=True)) | {"record_begins": f"{TODAY}"}
+    keys = (
+        "name",
+        "time_zone",
+        "units",
+        "record_begins",
+        "opened",
+        "hours",
+        "line_rate",
+        "approval_proof",
+        "chain",
+    )
+    scalars = dict(zip(keys, SITE.values(), strict=True)) | {
+        "record_begins": f"{TODAY}",
+        "approval_proof": "commit",
+    }
     lists = {"people": PEOPLE, "machines": MACHINES}
     told = {**scalars, **lists, "last_done": LAST_DONE, **changes}
     text = ""
@@ -213,19 +227,19 @@ def test_a_wrong_answer_is_explained_and_one_can_be_taken_back(wash):
         ({"hours": "noday 7-20"}, 6, "`noday` is no day of the week"),
         ({"units": "metric"}, 3, "write us or si"),
         ({"time_zone": "America/Chigaco"}, 2, "did you mean America/Chicago?"),
-        ({"machines": ["sidebrush, One"]}, 14, "did you mean side-brush?"),
+        ({"machines": ["sidebrush, One"]}, 15, "did you mean side-brush?"),
         (
             {"machines": ["wrap, W, frequency, 4 gpm"]},
-            14,
+            15,
             "a frequency drive has no setting in gpm",
         ),
-        ({"machines": ["wrap, W, hydraulic, 4 gpm"]}, 14, "needs its displacement"),
-        ({"machines": ["wrap, W, frequency 30-40 Hz, 44 Hz"]}, 14, "outside the limits 30 to 40"),
-        ({"last_done": {"1 week": "tomorrow"}}, 30, "`tomorrow` is no time"),
-        ({"last_done": {"1 week": "2027"}}, 30, "lies after the record begins"),
-        ({"last_done": {"1 week": "today; 99 never"}}, 30, "there is no task 99"),
-        ({"last_done": {"9 weeks": "today"}}, 30, "no question asks for this"),
-        ({"colour": "red"}, 34, "colour"),
+        ({"machines": ["wrap, W, hydraulic, 4 gpm"]}, 15, "needs its displacement"),
+        ({"machines": ["wrap, W, frequency 30-40 Hz, 44 Hz"]}, 15, "outside the limits 30 to 40"),
+        ({"last_done": {"1 week": "tomorrow"}}, 31, "`tomorrow` is no time"),
+        ({"last_done": {"1 week": "2027"}}, 31, "lies after the record begins"),
+        ({"last_done": {"1 week": "today; 99 never"}}, 31, "there is no task 99"),
+        ({"last_done": {"9 weeks": "today"}}, 31, "no question asks for this"),
+        ({"colour": "red"}, 35, "colour"),
     ],
 )
 def test_a_wrong_sheet_is_told_by_line_and_nothing_is_written(wash, tunnelbook, change, line, told):
