@@ -18,7 +18,7 @@ entries:
   - {task: look-over}
   - task: grease-bearings
     at: brush-p2
-    strokes: 2
+    strokes: 3
   - {finding: arm knocks, at: brush-p2, urgency: soon}
 """
 SITE = "site.yaml"
@@ -58,7 +58,7 @@ _NOTE = "note: Frost in the morning."
 _METERS = "meters: {vehicles: 193000}"
 _SPEED = "  - {task: check-speed, at: brush-p2, counted: 42, seconds: 30, found_hz: 44}\n"
 _ROUND = "  - {task: look-over}\n"
-_GREASE = "  - task: grease-bearings\n    at: brush-p2\n    strokes: 2\n"
+_GREASE = "  - task: grease-bearings\n    at: brush-p2\n    strokes: 3\n"
 _FINDING = "  - {finding: arm knocks, at: brush-p2, urgency: soon}\n"
 
 # fmt: off
@@ -127,10 +127,10 @@ SLIPS: list[Slip] = [
         (_ROUND, _ROUND.rstrip("\n") + " »" + _FINDING.lstrip(), "two entries", "a line of its own"),
         (_ROUND, "\t»- {task: look-over}\n".replace("\t»", "»\t"), "tab", "spaces"),
         (_ROUND, "  - {task: »look over}\n", "look over", "look-over"),
-        (_GREASE, "  - »task grease-bearings\n    at: brush-p2\n    strokes: 2\n", ("colon", "`task`"), "task: grease-bearings"),
-        (_GREASE, "  - task: grease-bearings\n    »at brush-p2\n    strokes: 2\n", ("colon", "`at`"), "at: brush-p2"),
-        (_GREASE, "  - task: grease-bearings\n   »at: brush-p2\n    strokes: 2\n", ("indented", "3 spaces"), "4 spaces"),
-        (_GREASE, "  - task: grease-bearings\n    at: brush-p2\n     »strokes: 2\n", ("indented", "5 spaces"), "4 spaces"),
+        (_GREASE, "  - »task grease-bearings\n    at: brush-p2\n    strokes: 3\n", ("colon", "`task`"), "task: grease-bearings"),
+        (_GREASE, "  - task: grease-bearings\n    »at brush-p2\n    strokes: 3\n", ("colon", "`at`"), "at: brush-p2"),
+        (_GREASE, "  - task: grease-bearings\n   »at: brush-p2\n    strokes: 3\n", ("indented", "3 spaces"), "4 spaces"),
+        (_GREASE, "  - task: grease-bearings\n    at: brush-p2\n     »strokes: 3\n", ("indented", "5 spaces"), "4 spaces"),
         (_FINDING, "  - {finding: »leak: left side, at: brush-p2}\n", "colon", 'finding: "leak: left side"'),
         (_FINDING, "  - {finding: »\u201cleak: left side\u201d, at: brush-p2}\n", "curly quotes", 'finding: "leak: left side"'),
         (_FINDING, "  - {finding: nozzle »#3 leaks, at: brush-p2}\n", ("#", "braces"), 'finding: "nozzle #3 leaks"'),
@@ -251,11 +251,11 @@ SLIPS: list[Slip] = [
         (_ROUND, "  - {task: look-over, outcome: »not done, reason: no time}\n", "not done", "not-done"),
         (_ROUND, "  - {task: look-over, outcome: »yes}\n", "yes", "done"),
         (_ROUND, "  - »task\n", "text", "{key: value}"),
-        (_GREASE, _GREASE.replace("    strokes: 2", "    »pumps: 2"), "`pumps`", "strokes"),
-        (_GREASE, _GREASE.replace("    strokes: 2", "    »shots: 2"), "`shots`", "strokes"),
-        (_GREASE, _GREASE.replace("    strokes: 2", "    »squirts: 2"), "`squirts`", "strokes"),
-        (_GREASE, _GREASE.replace("strokes: 2", "strokes: »2 shots"), "2 shots", "2"),
-        (_GREASE, _GREASE.replace("strokes: 2", "strokes: »2,5"), "2,5", "2.5"),
+        (_GREASE, _GREASE.replace("    strokes: 3", "    »pumps: 2"), "`pumps`", "strokes"),
+        (_GREASE, _GREASE.replace("    strokes: 3", "    »shots: 2"), "`shots`", "strokes"),
+        (_GREASE, _GREASE.replace("    strokes: 3", "    »squirts: 2"), "`squirts`", "strokes"),
+        (_GREASE, _GREASE.replace("strokes: 3", "strokes: »2 shots"), "2 shots", "2"),
+        (_GREASE, _GREASE.replace("strokes: 3", "strokes: »2,5"), "2,5", "2.5"),
         (_FINDING, _FINDING.replace("finding", "»problem"), "`problem`", "finding"),
         (_FINDING, _FINDING.replace("urgency", "»priority"), "`priority`", "urgency"),
         (_FINDING, _FINDING.replace("soon", "»Soon"), "Soon", "soon"),
@@ -284,7 +284,7 @@ SLIPS: list[Slip] = [
         ("hz_limits: [30, 60]}", "hz_limits: »[30, 60}", "never closed", "[30, 60]"),
         ("rpm: [70, 80]", "rpm: [»70,5, 80]", ("70,5", "comma"), "70.5"),
         ("panel: panel-a", "panel: »Panel A", "Panel A", "panel-a"),
-        ("  - {line_rate_per_h: 80, rpm: [70, 80]}", "  »{line_rate_per_h: 80, rpm: [70, 80]}", "dash", "- {line_rate_per_h: 80"),
+        ("  - {line_rate_per_h: 90, rpm: [70, 80]}", "  »{line_rate_per_h: 90, rpm: [70, 80]}", "dash", "- {line_rate_per_h: 90"),
         ("  cloth: {kind: cloth, new_length_in: 20}", "  »Cloth: {kind: cloth, new_length_in: 20}", "Cloth", "cloth"),
         ("  cloth: {kind: cloth, new_length_in: 20}", "  »cloth {kind: cloth, new_length_in: 20}", ("colon", "`cloth`"), "cloth: {kind: cloth"),
         ("new_length_in: 20", 'new_length_in: »20"', '20"', "20"),
@@ -311,8 +311,8 @@ SLIPS: list[Slip] = [
         ("every: 1 week", "»interval: 1 week", "`interval`", "every"),
         ("lockout: true", "lockout: »yes", "yes", "true"),
         ("lockout: true", "»lock-out: true", "`lock-out`", "lockout"),
-        ("uses: {grease-ep2: 2 strokes}", "uses: {grease-ep2: »2}", "number", "3 strokes"),
-        ("uses: {grease-ep2: 2 strokes}", "uses: {»Grease EP 2: 2 strokes}", "Grease EP 2", "grease-ep2"),
+        ("uses: {grease-ep2: 3 strokes}", "uses: {grease-ep2: »2}", "number", "3 strokes"),
+        ("uses: {grease-ep2: 3 strokes}", "uses: {»Grease EP 2: 3 strokes}", "Grease EP 2", "grease-ep2"),
         ("on: {points: rotating-bearing}", "on: {points: »Rotating bearing}", "Rotating bearing", "rotating-bearing"),
         ("on: {points: rotating-bearing}", "on: »rotating-bearing", "`on`", "{key: value}"),
     ),
@@ -357,7 +357,7 @@ SLIPS: list[Slip] = [
         ("units: us", "units: »metric", "metric", "si"),
         ("    approves: [setpoints]", "    approves: »setpoints", "`approves`", "[setpoints]"),
         ("rated_a: 100", "rated_a: »100 A", "100 A", "100"),
-        ("line: {line_rate_per_h: 120,", "line: {line_rate_per_h: »120/h,", "120/h", "120"),
+        ("line: {line_rate_per_h: 110,", "line: {line_rate_per_h: »110/h,", "110/h", "110"),
         ("name: Brackenford Wash", "»name Brackenford Wash", ("colon", "`name`"), "name: Brackenford Wash"),
     ),
 ]

@@ -24,7 +24,7 @@ SITE: Mapping[str, Any] = {
     "units": "si",
     "driver_side": "left",
     "in_service": FIRST_DAY.isoformat(),
-    "line": {"line_rate_per_h": 120, "line_rates_per_h": [80, 120]},
+    "line": {"line_rate_per_h": 110, "line_rates_per_h": [90, 110]},
     "hours": dict.fromkeys(("monday", "tuesday", "wednesday", "thursday", "friday"), "08:00-18:00"),
     "meters": {
         "conveyor_hours": {"name": "Conveyor hours", "counts": "hours"},
@@ -42,7 +42,7 @@ ELECTRIC: Mapping[str, Any] = {
     "kind": "side-brush",
     "station": 10,
     "drive": {"type": "electric", "motor_kw": 2.2, "rated_rpm": 1740, "base_hz": 60, "poles": 4, "reduction": 16, "hz_limits": [25, 60], "full_load_a": 4.8},
-    "speed_band": [{"line_rate_per_h": 80, "rpm": [70, 80]}, {"line_rate_per_h": 120, "rpm": [75, 85]}],
+    "speed_band": [{"line_rate_per_h": 90, "rpm": [70, 80]}, {"line_rate_per_h": 110, "rpm": [74, 86]}],
     "costs": {"planned": 200, "failure": 1000},
     "points": {
         "bearing-top": {"kind": "rotating-bearing"},
@@ -60,7 +60,7 @@ HYDRAULIC: Mapping[str, Any] = {
     "kind": "low-brush",
     "station": 20,
     "drive": {"type": "hydraulic", "motor_cm3": 160, "flow_limits_lpm": [5, 20]},
-    "speed_band": [{"line_rate_per_h": 120, "rpm": [75, 92]}],
+    "speed_band": [{"line_rate_per_h": 110, "rpm": [75, 92]}],
 }
 
 LOOK: Entry = {"at": "brush", "temperature_c": 20}
@@ -93,7 +93,7 @@ def setpoint(day: int, hz: float, **rest: Any) -> Mapping[str, Any]:
     return {
         "from": on(day).isoformat(),
         "hz": hz,
-        "line_rate_per_h": 120,
+        "line_rate_per_h": 110,
         "why": "Tried and read.",
         "proposed_by": "a-holt",
         "approved_by": "b-marsh",

@@ -11,8 +11,8 @@ from ledger.site.rendering import book_files
 
 GOLDEN = Path(__file__).parent / "golden"
 PAGES = (
-    "README.md", "due.md", "setpoints.md", "settings.md", "speeds.md", "findings.md", "parts.md",
-    "compliance.md",
+    "README.md", "due.md", "setpoints.md", "tuning.md", "speeds.md", "findings.md", "parts.md",
+    "in-time.md",
     "machines/brush-p2.md", "machines/low-brush.md", "machines/conveyor.md", "tasks/grease-bearings.md",
 )  # fmt: skip
 

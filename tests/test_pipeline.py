@@ -112,11 +112,11 @@ class TestBook:
     def test_another_day_changes_only_pages_that_say_which_day(self, days):
         ledger = ledger_in(texts_below(SOUND))
         of_the_day = {page.path for page in book_pages(ledger, AS_OF) if page.as_of}
-        assert of_the_day == {"README.md", "due.md", "compliance.md"}
+        assert of_the_day == {"README.md", "due.md", "lockout.md", "in-time.md"}
         now, later = book_files(ledger, AS_OF), book_files(ledger, AS_OF + timedelta(days=days))
         changed = {path for path in now | later if now.get(path) != later.get(path)}
         assert "due.md" in changed
-        assert changed <= of_the_day | {"plots/compliance.svg"}
+        assert changed <= of_the_day | {"plots/in-time.svg"}
         for path in of_the_day:
             assert f"As of {AS_OF}" in now[path]
 
@@ -126,7 +126,7 @@ class TestBook:
 
     def test_a_page_says_its_day_only_where_it_depends_on_it(self, book):
         saying = {path for path, text in book.items() if path.endswith(".md") and "As of " in text}
-        assert saying == {"README.md", "due.md", "compliance.md"}
+        assert saying == {"README.md", "due.md", "lockout.md", "in-time.md"}
 
     def test_a_visit_changes_the_pages_it_is_about_and_no_others_on_disk(self, tmp_path):
         write_files(tmp_path, book_files(ledger_in(texts_below(SOUND)), AS_OF))

@@ -63,7 +63,7 @@ def count_faults(found: Iterable[Diagnostic], noun: str) -> str:
 
 
 def format_person(ident: str, site: Site) -> str:
-    person = site.people.get(ident)
+    person = site.person(ident)
     return person.name if person else ident
 
 

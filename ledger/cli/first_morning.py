@@ -217,8 +217,9 @@ def _last_done(
         "? explains."
     )
     for cycle, tasks in tasks_by_cycle(machines).items():
-        listed = (f"{number} {title}" for number, title in enumerate(tasks.values(), 1))
-        asker.tell(f"Every {cycle}: {'; '.join(listed)}")
+        asker.tell(f"Every {cycle}:")
+        for number, title in enumerate(tasks.values(), 1):
+            asker.tell(f"{number:>4}  {title}")
         found[cycle] = asker.ask(
             ("last_done", cycle),
             f"Every {cycle} (Enter: not known): ",

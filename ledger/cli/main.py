@@ -40,7 +40,7 @@ SUMMARIES = {
     "cards": "make printable cards of the approved settings for drive enclosures",
     "line": "hold the line rate against chain and pitch, and match brushes to it",
     "load": "print panel loads, conversions between oil and electricity, other speeds",
-    "register": "print the settings in force, now or as they stood at a commit or on a day",
+    "setpoints": "print the settings in force, now or as they stood at a commit or on a day",
     "show": "print what is known of one machine",
     "grease": "print what each bearing needs and got, and how far the grease goes",
     "wear": "print nozzles, chain, belts, cloth and dampers against their limits",
@@ -54,7 +54,19 @@ SUMMARIES = {
     "completion": "print a completion script for a shell",
 }
 
-_VIEWS = "due lockout register show grease wear drift reliability"
+GROUPS = {
+    "every day": "due record receive correct speed",
+    "settings": "tune propose approve setpoints cards line load",
+    "look": "show lockout grease wear drift reliability",
+    "files": "init check build watch import export migrate",
+    "git": "review audit",
+    "this program": "completion",
+}
+"""The commands as `tunnelbook --help` lists them."""
+
+_FORMER_NAMES = {"register": "setpoints"}
+
+_VIEWS = "due lockout setpoints show grease wear drift reliability"
 
 MODULES = {
     **dict.fromkeys(_VIEWS.split(), "commands.views"),
@@ -96,6 +108,9 @@ def main(
     if not arguments or arguments[0].startswith("-"):
         return _without_command(arguments)
     name, *rest = arguments
+    name = _FORMER_NAMES.get(name, name)
+    if name == "help":
+        return main([*rest[:1], "--help"], clock)
     if name not in SUMMARIES:
         import difflib
 
@@ -136,14 +151,18 @@ def find_command(name: str) -> Command:
 
 
 def _without_command(arguments: Sequence[str]) -> int:
-    listed = "\n".join(f"  {name:<12} {what}" for name, what in SUMMARIES.items())
+    listed = "\n\n".join(
+        "\n".join([f"{group}:", *(f"  {name:<12} {SUMMARIES[name]}" for name in names.split())])
+        for group, names in GROUPS.items()
+    )
     parser = CallParser(
         prog="tunnelbook",
         description="A plain-text maintenance ledger for conveyor vehicle washes, kept in git.",
-        epilog=f"commands:\n{listed}\n\n{EPILOG}",
+        epilog=f"{listed}\n\n{EPILOG}",
         usage="tunnelbook COMMAND [option ...]",
     )
-    parser.add_argument("--version", action="version", version=f"tunnelbook {__version__}")
+    version = f"tunnelbook {__version__}"
+    parser.add_argument("-V", "--version", action="version", version=version)
     if arguments:
         parser.parse_call(arguments)
     parser.print_help()

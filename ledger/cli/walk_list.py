@@ -15,7 +15,7 @@ from itertools import groupby
 from ledger.book import words
 from ledger.cli.conversation import wrapped
 from ledger.model.ledger import Ledger
-from ledger.upkeep.due.found import DueWork, minutes_of
+from ledger.upkeep.due.found import PASSES, DueWork, minutes_of
 from ledger.upkeep.due.walk import WalkLine, runs_of
 
 MORE = "more"
@@ -27,7 +27,7 @@ _ROWS_AROUND = 9
 
 _FEWEST_ROWS = 8
 
-_LATE, _DAILY, _BESIDES = "Late", "Daily round", "Besides the daily round"
+_LATE = "Late"
 
 _NOT_YET = "Not due yet"
 
@@ -124,8 +124,6 @@ class WalkList:
         parts: dict[str, list[str]] = {}
         for place, line in enumerate(self.lines[first - 1 :], first):
             parts.setdefault(_part(line), []).append(f"{place:>2}  {self._line(line)}")
-        if len(parts) == 1 and _BESIDES in parts:
-            return parts[_BESIDES]
         return [row for part, rows in parts.items() for row in (part, *rows)]
 
     def _line(self, line: WalkLine) -> str:
@@ -161,7 +159,7 @@ class WalkList:
 def _part(line: WalkLine) -> str:
     if not line.is_due:
         return _NOT_YET
-    return _LATE if line.overdue_days else _DAILY if line.is_daily else _BESIDES
+    return _LATE if line.overdue_days else PASSES[line.task.when]
 
 
 def _rows() -> int | None:

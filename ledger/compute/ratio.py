@@ -211,6 +211,7 @@ def _ratios(readings: Sequence[RatioReading], ratio: float) -> list[SharingReadi
                 Shared(key=p.key, u=ratio * p.u if p.is_relative else p.u / r.setting)
                 for p in r.shared
             ),
+            u_apart=math.hypot(r.u_rpm, *(p.u for p in r.shared if not p.is_relative)) / r.setting,
         )
         for r in readings
     ]
@@ -238,7 +239,9 @@ def _disagreeing(
     named = {
         readings[group.members[index]].key
         for group in mean.groups
-        for index in apart_from_others([(ratios[n].value, ratios[n].u_own) for n in group.members])
+        for index in apart_from_others(
+            [(ratios[n].value, ratios[n].u_of_scatter) for n in group.members]
+        )
     }
     apart = [
         mean.groups[index]

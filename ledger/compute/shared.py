@@ -47,11 +47,20 @@ def _by_key(parts: Iterable[tuple[float, Shared]]) -> dict[str, float]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SharingReading:
-    """A value with the standard uncertainty of its own, and the errors it shares."""
+    """A value with the standard uncertainty of its own, and the errors it shares.
+
+    `u_apart` is what it may lie apart from others of its group by, where that is more than its
+    own: a count that is rounded to whole passes jumps by one, or stays the same.
+    """
 
     value: float
     u_own: float
     shared: tuple[Shared, ...] = ()
+    u_apart: float = 0.0
+
+    @property
+    def u_of_scatter(self) -> float:
+        return max(self.u_own, self.u_apart)
 
     @property
     def group(self) -> str:
@@ -127,7 +136,7 @@ def shared_mean(readings: Sequence[SharingReading]) -> SharedMean:
     value = math.fsum(group.value / group.u**2 for group in groups) / precision
     # Within groups by what each reading errs by alone, between them by the whole.
     chi2 = math.fsum(
-        ((readings[number].value - group.value) / readings[number].u_own) ** 2
+        ((readings[number].value - group.value) / readings[number].u_of_scatter) ** 2
         for group in groups
         for number in group.members
     ) + math.fsum(((group.value - value) / group.u) ** 2 for group in groups)

@@ -81,6 +81,10 @@ _TACHOMETER_STEP_RPM = 0.1
 """The last digit of a tachometer of which nothing else is known. No source."""
 
 
+_TACHOMETER_REPEAT = 0.002
+"""How far a tachometer held to a shaft repeats itself, as a share of the speed. No source."""
+
+
 _NOMINAL_RATE_U, _EXACT_RATE_U = 0.001 / math.sqrt(3), 0.0001
 """Doubt of a film's frame rate: a whole number may stand for one 0.1 % off (29.97 for 30).
 
@@ -176,10 +180,10 @@ def from_pass_count(
     """Speed from whole passes counted in a set time.
 
     With a random start u(N) = 1/√6 (GUM 4.3.9). With the watch started on a pass that is not
-    counted, half a pass is added and u(N) = 1/√12 (GUM 4.3.7), the same in every count of that
-    length at that speed; the late press adds `PRESS_LATE_S` to the time. Counting that first pass
-    as one is the fence-post fault. The scatter of repeated counts is no substitute: for one speed
-    and one window it is √(f(1-f)) with f the fraction of a pass left over, and may be nought.
+    counted, half a pass is added and u(N) = 1/√12 (GUM 4.3.7), mostly the same in every count of
+    that length at that speed; the late press adds `PRESS_LATE_S` to the time. Counting that first
+    pass as one is the fence-post fault. The scatter of repeated counts is no substitute: for one
+    speed and one window it is √(f(1-f)) with f the fraction of a pass left over, and may be nought.
 
     Raises:
         ValueError: fewer than one pass, a part of a pass, a time or number of marks not above 0,
@@ -205,14 +209,21 @@ def _parts_of_count(
     The others are all presses of the hand; and on a pass the part of a turn left over.
     """
     window = seconds + _START_LATE_S[start]
-    count_u = 60 * _COUNT_U[start] / (window * passes_per_turn)
+    to_rpm = 60 / (window * passes_per_turn)
     timing_u = rpm * u_seconds / window
     if start == "random":
         press = SharedError(source=ErrorSource.PRESS, u_rpm=PRESS_BIAS_SHARE * timing_u)
-        return math.hypot(count_u, timing_u), (press,)
+        return math.hypot(to_rpm * _COUNT_U[start], timing_u), (press,)
     press = SharedError(source=ErrorSource.PRESS, u_rpm=_LATENESS_SHARE * timing_u)
-    phase = SharedError(source=ErrorSource.PHASE, u_rpm=count_u, is_relative=False)
-    return timing_u, (press, phase)
+    # The hand's scatter of s passes moves the count by one now and then: s/√π of the variance,
+    # from the mean of |j₁ - j₂|/2 over two normal j, is each count's own, the rest the phase's.
+    scatter = timing_u / to_rpm
+    whole = _COUNT_U[start] ** 2 + scatter**2
+    own = min(scatter / math.sqrt(math.pi), whole)
+    phase = SharedError(
+        source=ErrorSource.PHASE, u_rpm=to_rpm * math.sqrt(whole - own), is_relative=False
+    )
+    return to_rpm * math.sqrt(own), (press, phase)
 
 
 def from_timed_turns(
@@ -225,8 +236,8 @@ def from_timed_turns(
     """Speed from the time of whole turns, the watch started on a pass and stopped on a pass.
 
     The starting pass is number nought. There is no counting term: u(n)/n = u(T)/T, with what the
-    hand errs by each time and what it always errs by. Where several
-    marks pass in a turn, `turns` is the number of passes timed.
+    hand errs by each time and what it always errs by. Where several marks pass in a turn, `turns`
+    is the number of passes timed.
 
     Raises:
         ValueError: fewer than one turn, a part of a turn, a time or number of marks not above 0,
@@ -254,7 +265,7 @@ def from_tachometer(
 
     The maker's limits, percent of reading and r/min, are each the half-width of a rectangle:
     a/√3 (GUM 4.3.7), and no reading with it errs less. Its display's step adds q/√12
-    (GUM F.2.2.1), anew each time.
+    (GUM F.2.2.1), and the hand that holds it `_TACHOMETER_REPEAT`, anew each time.
 
     Raises:
         ValueError: the speed is not above 0, an accuracy or the step is negative, or no accuracy
@@ -272,7 +283,7 @@ def from_tachometer(
         for half, is_relative in halves
         if half
     )
-    own = step_rpm / math.sqrt(12)
+    own = math.hypot(step_rpm / math.sqrt(12), _TACHOMETER_REPEAT * rpm)
     return Speed(rpm=rpm, u_rpm=math.hypot(own, *(part.u_rpm for part in shared)), shared=shared)
 
 

@@ -229,10 +229,17 @@ def machine(text: str) -> MachineAnswer:
     if rest and (told := _AMOUNT.fullmatch(rest[-1])) and _unit(told[3]) in _SETTINGS:
         setting = _unit(told[3]), _whole(float(told[1]))
         rest.pop()
-    if rest and rest[-1].lower().split()[:1] and rest[-1].lower().split()[0] in _DRIVE_WORDS:
+    if rest and _first_word(rest[-1]) in _DRIVE_WORDS:
         drive = rest.pop()
     if rest and rest[-1].lower() in _SIDES:
         side = rest.pop().lower()
+    for part in rest[1:]:
+        # What was not understood would otherwise become a part of the name.
+        if _first_word(part) in (*_SIDES, *_DRIVE_WORDS) or part[:1].isdecimal():
+            raise ValueError(
+                f"`{part}`: write name, side, drive and setting in this order, and the setting "
+                "with its unit, such as 44 Hz"
+            )
     if not rest or not rest[0]:
         raise ValueError("write kind, name, side, drive and setting, with commas; a ? explains")
     return MachineAnswer(
@@ -241,6 +248,10 @@ def machine(text: str) -> MachineAnswer:
 
 
 _SETTINGS = {"hz": "frequency", "flow_gpm": "hydraulic", "flow_lpm": "hydraulic"}
+
+
+def _first_word(text: str) -> str:
+    return text.lower().partition(" ")[0]
 
 
 def _unit(word: str) -> str:

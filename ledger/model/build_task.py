@@ -1,6 +1,6 @@
 """tasks/*.yaml, checked against its schema, as typed values with what they select."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from ledger.compute.recurrence import (
@@ -9,6 +9,7 @@ from ledger.compute.recurrence import (
     Interval,
     Unit,
     Vehicles,
+    is_daily,
     parse_interval,
     parse_rule,
 )
@@ -18,7 +19,7 @@ from ledger.model.problems import Problems
 from ledger.model.quantities import filled
 from ledger.model.references import Place
 from ledger.model.site import Site
-from ledger.model.tasks import Amount, Remembered, Task, remembered
+from ledger.model.tasks import Amount, Remembered, Task, When, remembered
 
 _OLDER_WORDS = {"practice": "own", "own-record": "own"}
 
@@ -36,12 +37,19 @@ def build_task(
         ident=document.ident,
         places=places,
         every=every,
+        when=When(keys["when"]) if "when" in keys else _usual_pass(keys, every),
         hours_meter=meter,
         basis=_OLDER_WORDS.get(keys.get("basis", "own"), keys.get("basis", "own")),
         window_days=int(keys.get("window", "0 days").split()[0]),
         uses={part: _amount(text) for part, text in sorted(keys.get("uses", {}).items())},
         last_done=_last_done(document, places, site, problems),
     )
+
+
+def _usual_pass(keys: Mapping[str, Any], every: Sequence[Interval]) -> When:
+    if keys.get("lockout"):
+        return When.CLOSED
+    return When.BEFORE_OPENING if any(map(is_daily, every)) else When.RUNNING
 
 
 def known_place(text: str, machines: Mapping[str, Machine]) -> Place | None:

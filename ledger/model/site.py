@@ -159,4 +159,11 @@ class Site:
     zones: Mapping[str, str] = field(default_factory=dict)
     automatic_start: Isolation | None = None
     panels: Mapping[str, Panel] = field(default_factory=dict)
+
+    def person(self, ident: str) -> Person | None:
+        """The person with that id, today or formerly."""
+        return self.people.get(ident) or next(
+            (one for one in self.people.values() if ident in one.formerly), None
+        )
+
     filing: str = "files"

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from enum import StrEnum
 
 from ledger.compute.recurrence import Interval
 from ledger.compute.schedule import CountsFrom
@@ -57,6 +58,14 @@ def remembered(text: str) -> Remembered:
     return Remembered(text=text, first=first, last=last)
 
 
+class When(StrEnum):
+    """The pass of the day to which work belongs, in the order of the day."""
+
+    BEFORE_OPENING = "before-opening"
+    RUNNING = "running"
+    CLOSED = "closed"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
     """`places` is what the task selects, resolved and in walking order.
@@ -70,6 +79,7 @@ class Task:
     title: str
     places: tuple[Place, ...]
     every: tuple[Interval, ...]
+    when: When = When.RUNNING
     hours_meter: str = ""
     counts_from: CountsFrom = CountsFrom.LAST_DONE
     starts: date | None = None

@@ -4,7 +4,7 @@ Tasks loosened, cover lost, people and policy; jobs, the tool's pin and the owne
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import PurePosixPath
 
@@ -73,7 +73,44 @@ def plan_changes(
 
 def weaker_plan(before: Ledger, after: Ledger) -> tuple[PlanChange, ...]:
     """What weakens the plan: tasks loosened, cover lost, wider bands and limits, another zone."""
+    before = _as_called_in(after, before)
     return (*_tasks(before, after), *_cover(before, after), *_limits(before, after))
+
+
+def _as_called_in(after: Ledger, before: Ledger) -> Ledger:
+    """The plan before with the names of the one after, so that a new name is no loss."""
+    tasks = {old: ident for ident, one in after.tasks.items() for old in one.formerly}
+    machines = {old: ident for ident, one in after.machines.items() for old in one.formerly}
+    points = {
+        Place(machine.ident, old): point.ident
+        for machine in after.machines.values()
+        for point in machine.points.values()
+        for old in point.formerly
+    }
+    if not (tasks or machines or points):
+        return before
+
+    def place_now(place: Place) -> Place:
+        moved = Place(machines.get(place.machine, place.machine), place.point)
+        return Place(moved.machine, points.get(moved, moved.point))
+
+    def machine_now(machine: Machine) -> Machine:
+        ident = machines.get(machine.ident, machine.ident)
+        own = {
+            now: replace(point, ident=now)
+            for point in machine.points.values()
+            for now in [points.get(Place(ident, point.ident), point.ident)]
+        }
+        return replace(machine, ident=ident, points=own)
+
+    return replace(
+        before,
+        tasks={
+            tasks.get(ident, ident): replace(task, places=tuple(map(place_now, task.places)))
+            for ident, task in before.tasks.items()
+        },
+        machines={now.ident: now for now in map(machine_now, before.machines.values())},
+    )
 
 
 def _tasks(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
@@ -160,7 +197,12 @@ def _cover(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
             about = f"{machine.name}: {point.name}"
             if point.ident not in now.points:
                 yield _lost(about, "the point is gone from the machine's file", machine)
-            elif Place(ident, point.ident) in covered_before - covered_after:
+                continue
+            for absence in now.points[point.ident].absences:
+                if absence not in point.absences:
+                    text = f"out of service {words.format_absence(absence)}"
+                    yield _lost(about, text, machine)
+            if Place(ident, point.ident) in covered_before - covered_after:
                 yield _lost(about, "no task selects the point any more", machine)
 
 

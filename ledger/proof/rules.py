@@ -88,7 +88,7 @@ class Rules:
 
         By the people file of the tip, and by a last day that it learned of later.
         """
-        absent = absent_on(day, self.site.people.get(person), self.today.people.get(person))
+        absent = absent_on(day, self.site.person(person), self.today.person(person))
         return "" if absent is None else why_absent(absent, day)
 
     def land(self, at: AtLanding) -> Iterator[Item]:

@@ -179,7 +179,7 @@ class VisitTrail:
         self, at: AtLanding, path: str, oid: str | None, person: str, wrote: Sequence[Commit]
     ) -> _Stranger | None:
         """Who committed a visit that was not theirs to file; None for nobody."""
-        known = at.ruling.people.get(person)
+        known = at.ruling.person(person)
         addresses = frozenset(email.casefold() for email in known.emails) if known else frozenset()
         if not addresses:
             self._without_address[person] += 1

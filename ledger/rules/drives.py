@@ -15,6 +15,7 @@ from ledger.upkeep.register.found import (
 )
 from ledger.upkeep.speeds.found import last_reset, speed_results
 from ledger.upkeep.tuning.found import largest_step
+from ledger.upkeep.tuning.session import propose_command
 
 _ROUNDING = 1e-9
 
@@ -181,7 +182,7 @@ def _as_seen(check: SiteCheck, entry: Entry) -> None:
             expected=f"the setting in force since {expected.first_day}",
             remedy="find out who changed it and why; put it back, or propose the new value"
             if how == "found"
-            else "put it back, or propose it with this entry as evidence",
+            else f"put it back, or propose it: {propose_command(check.ledger, entry)}",
         )
 
 

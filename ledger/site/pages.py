@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from datetime import date
 
+from ledger.book import addresses
 from ledger.book.blocks import Link, Page, Paragraph
 from ledger.model.ledger import Ledger
 from ledger.site import methods_page
@@ -24,8 +25,8 @@ from ledger.upkeep.grease import page as grease_page
 from ledger.upkeep.grease.found import lubrication
 from ledger.upkeep.grease.given import grease_supplies
 from ledger.upkeep.instruments.page import instruments_page
-from ledger.upkeep.intime.found import compliance
-from ledger.upkeep.intime.page import compliance_page
+from ledger.upkeep.intime.found import in_time
+from ledger.upkeep.intime.page import in_time_page
 from ledger.upkeep.line import page as line_page
 from ledger.upkeep.line.found import line_matching
 from ledger.upkeep.load import page as load_page
@@ -42,7 +43,10 @@ from ledger.upkeep.tuning import page as tuning_page
 from ledger.upkeep.tuning.found import tunings
 from ledger.upkeep.wear import page as wear_page
 
-MOVED: Mapping[str, str] = {}
+MOVED: Mapping[str, str] = {
+    "compliance.md": addresses.IN_TIME_PAGE,
+    "settings.md": addresses.TUNING_PAGE,
+}
 """Former path of a page, from the book's top, to the present one, with `#heading` where the page
 became a part of another. Nothing is ever taken out of it."""
 
@@ -68,7 +72,7 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield due_page(ledger, work, found.asked, as_of)
     locked = sheets(ledger)
     yield lockout_page.walk_page(ledger, locked, work, as_of)
-    yield compliance_page(compliance(ledger, schedule, as_of), as_of)
+    yield in_time_page(in_time(ledger, schedule, as_of), as_of)
     yield setpoints_page(ledger, found.lines, results)
     yield from speeds_pages(ledger, results)
     yield findings_page(ledger)

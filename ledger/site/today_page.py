@@ -13,13 +13,15 @@ from ledger.book.blocks import (
     Page,
     Paragraph,
     Spans,
+    anchor_of,
 )
 from ledger.compute.band import Verdict
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.site.decisions import Assessed, decision_blocks, last_judged
 from ledger.site.tunnel_strip import tunnel_blocks
-from ledger.upkeep.due.found import DueWork, minutes_of_walk
+from ledger.upkeep.due.found import PASSES, DueWork
+from ledger.upkeep.due.page import format_extent
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
 from ledger.upkeep.speeds.found import SpeedResult
@@ -100,15 +102,16 @@ _CONTENTS = (
 def _due_lines(ledger: Ledger, work: Sequence[DueWork]) -> list[Spans]:
     walk = [one for one in work if one.is_on_the_walk]
     overdue = [one for one in walk if one.due.state is State.OVERDUE]
-    tasks = len({one.task.ident for one in walk})
-    places, minutes = words.format_count(len(walk), "place"), minutes_of_walk(ledger, walk)
-    takes = f", about {words.format_minutes(minutes)}" if minutes else ""
     said: list[Spans] = [
         (
-            Link(f"{words.format_count(tasks, 'task')} due", addresses.DUE_PAGE),
-            f" at {places}{takes}; {words.format_count(len(overdue), 'place')} overdue.",
+            Link(title, f"{addresses.DUE_PAGE}#{anchor_of(title)}"),
+            f": {format_extent(ledger, of_pass)}.",
         )
+        for when, title in PASSES.items()
+        if (of_pass := [one for one in walk if one.task.when is when])
     ]
+    if not walk:
+        said.append((Link("Nothing is due", addresses.DUE_PAGE), "."))
     if overdue:
         worst = max(overdue, key=lambda one: one.due.overdue_days)
         said.append(

@@ -27,7 +27,7 @@ format: 1
 name: Small Wash
 time_zone: Etc/UTC
 in_service: 2016-01-01
-line: {line_rate_per_h: 120}
+line: {line_rate_per_h: 110}
 people:
   mira: {name: Mira Osterby, roles: [technician], emails: [mira@example.org]}
   dag: {name: Dag Varrick, roles: [lead], approves: [setpoints], emails: [dag@example.org]}
@@ -39,7 +39,7 @@ kind: side-brush
 station: 10
 drive: {type: electric, motor_hp: 3, poles: 4, rated_rpm: 1740, base_hz: 60, reduction: 16, hz_limits: [30, 60]}
 speed_band:
-  - {line_rate_per_h: 120, rpm: [75, 85]}
+  - {line_rate_per_h: 110, rpm: [74, 86]}
 points:
   bearing-top: {kind: rotating-bearing}
 """
@@ -125,7 +125,7 @@ def _filed(at: datetime, number: int) -> dict[str, str]:
 
 def _change(number: int, approver: str, hz: int, first_day: datetime) -> str:
     return (
-        f"- from: {first_day:%Y-%m-%d}\n  hz: {hz}\n  line_rate_per_h: 120\n"
+        f"- from: {first_day:%Y-%m-%d}\n  hz: {hz}\n  line_rate_per_h: 110\n"
         f"  why: Reading {number}.\n  proposed_by: mira\n  approved_by: {approver}\n"
     )
 

@@ -66,7 +66,7 @@ def tuned(rng: Random, ratio: float, readings: int) -> Tuning:
         hz = round(2 * (TARGET_RPM / ratio + rng.uniform(-4, 4))) / 2
         visits.append(visit(7 * week, {"at": "brush", **reading(rng, ratio * hz), "found_hz": hz}))
     ledger = ledger_of(visits, machines={"brush": ELECTRIC})
-    return tune(ledger, ledger.machines["brush"], speed_results(ledger), line_rates_per_h=(120,))
+    return tune(ledger, ledger.machines["brush"], speed_results(ledger), line_rates_per_h=(110,))
 
 
 def coverage(few: int, many: int, sites: int = SITES) -> Share:

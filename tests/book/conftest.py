@@ -88,7 +88,7 @@ def speed_plot():
                 corners=((day("2026-01-05"), 80.5), (day("2026-11-02"), 75.3)),
             ),
         ),
-        zones=(Zone(name="band at 120 vehicles an hour", low=75, high=85),),
+        zones=(Zone(name="band at 110 vehicles an hour", low=74, high=86),),
         events=(
             Event(x=day("2026-02-10"), label="44.0 Hz"),
             Event(x=day("2026-06-24"), label="44.5 Hz"),
@@ -112,7 +112,7 @@ def machine_page(ident, name, station, point):
             f"2026-{11 - n // 4:02}-{23 - 7 * (n % 4):02} 06:40",
             point,
             (
-                "Grease the turning shaft bearings: done, 2 strokes",
+                "Grease the turning shaft bearings: done, 3 strokes",
                 "Check the brush speed: counted 38 in 30 s, 76.0 ± 2.2 r/min, found 44.0 Hz",
                 "Fitting will not take grease | replaced the next day, see *finding*",
             )[n % 3],
@@ -203,7 +203,7 @@ def due_page():
                 (
                     (
                         Link("Grease the turning shaft bearings", "tasks/grease-shaft-bearings.md"),
-                        f": {point} (locked out; 3 min; 2 strokes of grease EP2 each; last done 2026-11-16). ",
+                        f": {point} (locked out; 3 min; 3 strokes of grease EP2 each; last done 2026-11-16). ",
                         Strong("Overdue by 2 days"),
                         ".",
                     ),
@@ -243,7 +243,7 @@ def task_page(ident, title):
                 ("Due every 1 week.", ("Edit ", Code(f"tasks/{ident}.yaml"), " to change it."))
             ),
             Heading(2, "Steps"),
-            Prose("Wipe the fitting, give two strokes, wipe again,\nput the cap back."),
+            Prose("Wipe the fitting, give three strokes, wipe again,\nput the cap back."),
             Heading(2, "Where"),
             Bullets([Link(name, f"machines/{machine}.md") for machine, name, *_ in MACHINES]),
         ],

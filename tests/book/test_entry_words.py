@@ -44,7 +44,7 @@ def test_readings_in_the_units_of_the_site(entry, si, us):
 @pytest.mark.parametrize(
     ("entry", "words"),
     [
-        ({"task": "grease", "at": "brush", "strokes": 2}, "Grease; 2 strokes each"),
+        ({"task": "grease", "at": "brush", "strokes": 3}, "Grease; 3 strokes each"),
         ({"task": "grease", "at": "brush", "strokes": 1}, "Grease; 1 stroke each"),
         ({"task": "grease", "outcome": "not-done", "reason": "line ran"}, "not done: Grease; reason: line ran"),
         ({"finding": "loud", "at": "brush", "urgency": "now", "failed": True, "stopped_minutes": 75}, "found (now, a failure): loud; stopped for 1 h 15 min"),

@@ -105,7 +105,7 @@ def test_on_a_phone_only_tables_scroll_sideways(open_page, address, name):
 def sheet_of_months(tmp_path, columns):
     heads = [Column("Machine"), *(Column(f"2026-{n:02}", Align.RIGHT) for n in range(1, columns))]
     table = Table(heads, [["Wrap", *["100 (104/104)"] * (columns - 1)]] * 3)
-    page = Page(path="compliance.md", title="Work done in its window", blocks=(table,))
+    page = Page(path="in-time.md", title="Work done in its window", blocks=(table,))
     site = render_site([page], {}, site_name="Harrow Lane wash")
     files.write_files(tmp_path, site)
 
@@ -114,7 +114,7 @@ def test_a_wide_table_is_slid_with_the_keyboard_and_its_first_column_stays(
     open_page, address, tmp_path
 ):
     sheet_of_months(tmp_path, 15)
-    page = open_page(address("compliance"), viewport=PHONE)
+    page = open_page(address("in-time"), viewport=PHONE)
     page.focus(".scroll")
     page.keyboard.press("ArrowRight")
     # The page's policy forbids what wait_for_function evaluates, so ask from outside.
@@ -292,6 +292,6 @@ def test_on_paper_the_walk_runs_in_two_columns_with_boxes_of_4_mm_for_a_pen(open
 
 def test_a_sheet_of_many_columns_is_printed_on_its_side(open_page, address, tmp_path):
     sheet_of_months(tmp_path, 15)
-    pdf = open_page(address("compliance")).pdf(format="A4")
+    pdf = open_page(address("in-time")).pdf(format="A4")
     boxes = re.findall(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", pdf)
     assert any(float(width) > float(height) for width, height in boxes)

@@ -222,7 +222,7 @@ def test_two_lists_in_a_row_stay_two():
 @pytest.mark.parametrize(
     ("typed", "expected"),
     [
-        ("Wipe it.\nTwo strokes.", "Wipe it.\nTwo strokes."),
+        ("Wipe it.\nThree strokes.", "Wipe it.\nThree strokes."),
         ("# Arm\n\n### Level", "### Arm\n\n#### Level"),
         ("Arm\n===\n", "### Arm"),
         ("```\nnever closed", "```\nnever closed\n```"),

@@ -286,7 +286,7 @@ def test_lines_are_cut_at_the_edge_of_the_plot(corners, expected):
 
 
 def test_a_band_inside_wider_limits_is_drawn_above_them():
-    zones = (Zone(name="band", low=75, high=85), Zone(name="limits", low=70, high=90))
+    zones = (Zone(name="band", low=74, high=86), Zone(name="limits", low=70, high=90))
     drawn = svg.render(plot_of([80.0, 79.0], zones=zones))
     assert drawn.index("#d2d2d2") < drawn.index("#e6e6e6")
 

@@ -96,7 +96,7 @@ def test_a_setting_from_proposal_to_audit(pair, how):
     two.merge(how)
     assert two.audited() == []
     assert two.run("check", two.root, "--as-of", "2026-01-16") == 0
-    assert two.run("register", two.root) == 0
+    assert two.run("setpoints", two.root) == 0
     assert "46 Hz" in two.run.out
 
 

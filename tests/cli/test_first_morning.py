@@ -38,7 +38,7 @@ MACHINES = (
     "side-brush, Side brush P1, passenger, frequency, 42 Hz",
     "side-brush, Side brush D2, driver, frequency, 43 Hz",
     "side-brush, Side brush P2, passenger, frequency, 44 Hz",
-    "wrap, Wrap, driver side, driver, frequency, 38 Hz",
+    "wrap, Wrap, left side, driver, frequency, 38 Hz",
     "low-brush, Rocker brush, passenger, hydraulic 9.8 in3 2-8 gpm, 4.4 gpm",
     "tyre-dresser, Tyre shiner, both, none",
     "rinse-arch, Rinse arch",
@@ -163,10 +163,10 @@ def test_what_a_drive_is_set_to_is_taken_over_and_not_approved(from_sheet, tunne
         "side-brush-p1": 42,
         "side-brush-d2": 43,
         "side-brush-p2": 44,
-        "wrap-driver-side": 38,
+        "wrap-left-side": 38,
         "rocker-brush": pytest.approx(4.4 * 3.785411784),
     }
-    assert tunnelbook("register", from_sheet) == 0
+    assert tunnelbook("setpoints", from_sheet) == 0
     assert tunnelbook.out.count("taken over, not approved") >= len(drives)
 
 
@@ -235,6 +235,8 @@ def test_a_wrong_answer_is_explained_and_one_can_be_taken_back(wash):
         ),
         ({"machines": ["wrap, W, hydraulic, 4 gpm"]}, 15, "needs its displacement"),
         ({"machines": ["wrap, W, frequency 30-40 Hz, 44 Hz"]}, 15, "outside the limits 30 to 40"),
+        ({"machines": ["wrap, W, driver, frequency, 44"]}, 15, "`driver`: write name, side"),
+        ({"machines": ["wrap, W, frequency, driver, 4 Hz"]}, 15, "and the setting with its unit"),
         ({"last_done": {"1 week": "tomorrow"}}, 31, "`tomorrow` is no time"),
         ({"last_done": {"1 week": "2027"}}, 31, "lies after the record begins"),
         ({"last_done": {"1 week": "today; 99 never"}}, 31, "there is no task 99"),

@@ -183,7 +183,7 @@ def test_another_log_is_filed_but_not_the_same_work_again(imported, tunnelbook, 
         ),
         ("11/16/2026,06:40,,Brush,38,44,,,", "column `Tech`: the cell is empty: nobody did it"),
         ("11/16/2026,06:40,ada-tarowby,Brush,38,44,,,", "did you mean `ada-tarrowby`?"),
-        ("11/16/2026,06:40,AT,side-brsh,38,44,,,", "did you mean `side-brush`?"),
+        ("11/16/2026,06:40,AT,side-brsh,38,44,,,", "expected a machine of this site: side-brush"),
         ("11/16/2026,06:40,AT,Brush,many,44,,,", "column `Passes`: `many` is no whole number"),
         ("11/16/2026,06:40,AT,Brush,38,444,,,", "444"),
         (
@@ -242,7 +242,7 @@ def test_a_tick_that_says_no_is_no_work(imported, tunnelbook, wash):
     assert "log.csv: line 3: nothing to file" in tunnelbook.err
     assert [[dict(entry.raw) for entry in visit.entries] for visit in visits(wash)] == [
         [{"at": "side-brush", "counted": 38, "seconds": 30}],
-        [{"task": "grease-shaft-bearings", "at": "side-brush", "strokes": 2}],
+        [{"task": "grease-shaft-bearings", "at": "side-brush", "strokes": 3}],
     ]
 
 
@@ -270,11 +270,11 @@ def test_an_entry_with_a_cell_that_the_site_does_not_know_is_left_out(imported, 
     log = "Date,Greased,Strokes,Turns,Where\n2026-11-02,x,2,38,side-brsh\n"
     assert imported(log, by_map) == 1
     assert "line 2: one entry left out: column `Where`: " in tunnelbook.err
-    assert "did you mean `side-brush`?" in tunnelbook.err
+    assert "there is no machine `side-brsh`" in tunnelbook.err
     assert imported(log, by_map) == 1
     assert imported(log.replace("brsh", "brush"), by_map) == 0
     assert [[dict(entry.raw) for entry in visit.entries] for visit in visits(wash)] == [
-        [{"task": "grease-shaft-bearings", "at": "side-brush", "strokes": 2}],
+        [{"task": "grease-shaft-bearings", "at": "side-brush", "strokes": 3}],
         [{"at": "side-brush", "counted": 38, "seconds": 30}],
     ]
 

@@ -154,7 +154,10 @@ class TestHelp:
     def test_names_every_command(self, capsys):
         assert main([]) == 0
         text = capsys.readouterr().out
-        assert [line.split()[0] for line in text.splitlines() if re.match(r"  [a-z]+ {2,}\S", line)] == list(SUMMARIES)  # fmt: skip
+        listed = [
+            line.split()[0] for line in text.splitlines() if re.match(r"  [a-z]+ {2,}\S", line)
+        ]
+        assert sorted(listed) == sorted(SUMMARIES)
 
 
 @posix_only
@@ -218,3 +221,17 @@ def test_a_site_is_found_from_a_folder_below_it(tmp_path):
     ran = run("check", cwd=tmp_path, env=environment(PYTHONPATH=str(Path.cwd())))
     assert (ran.returncode, ran.stdout) == (2, "")
     assert "tunnelbook init DIR" in ran.stderr
+
+
+class TestFrame:
+    def test_help_is_a_command_too(self, tunnelbook, capsys):
+        with pytest.raises(SystemExit) as ended:
+            tunnelbook("help", "due")
+        assert ended.value.code == 0
+        assert capsys.readouterr().out.startswith("usage: tunnelbook due")
+
+    def test_a_former_name_still_works(self, tunnelbook):
+        assert tunnelbook("register", SOUND) == 0
+        of_old = tunnelbook.out
+        assert tunnelbook("setpoints", SOUND) == 0
+        assert tunnelbook.out == of_old

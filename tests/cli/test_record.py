@@ -7,9 +7,11 @@ from pathlib import Path
 
 import pytest
 from pinned_clock import pinned_clock
+from small_site import FIRST_DAY, ledger_of
 
 from ledger.cli.command import open_site
 from ledger.filing import visit_file
+from ledger.filing.options import Options, entries_of
 
 DAY_OF_SITE = "2026-01-05"
 
@@ -84,6 +86,24 @@ COUNT = {"at": "side-brush", "counted": 38, "seconds": 30}
 def test_a_count_by_itself_does_the_one_task_that_asks_for_it(tunnelbook, wash):
     assert tunnelbook("record", "--site", wash, "--speed", "side-brush=38/30") == 0
     assert entries(wash) == [{"task": "check-brush-speed"} | COUNT]
+
+
+@pytest.mark.parametrize(
+    ("count", "entry"),
+    [
+        pytest.param("31/30/on-pass@38", {"counted": 31, "seconds": 30, "start": "on-pass", "found_hz": 38}, id="started on a pass"),
+        pytest.param("20/14.1/turns", {"turns": 20, "seconds": 14.1}, id="whole turns"),
+    ],
+)  # fmt: skip
+def test_how_a_speed_was_read_stands_behind_it(count, entry):
+    ledger = ledger_of()
+    options = Options(speeds=(f"brush={count}",))
+    assert entries_of(ledger, options, FIRST_DAY) == [{"at": "brush", **entry}]
+
+
+def test_another_word_behind_a_count_is_refused_with_what_to_write():
+    with pytest.raises(ValueError, match="38 30 on-pass where the watch was started on a pass"):
+        entries_of(ledger_of(), Options(speeds=("brush=31/30/late",)), FIRST_DAY)
 
 
 @pytest.mark.parametrize(

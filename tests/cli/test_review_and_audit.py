@@ -12,7 +12,7 @@ format: 1
 name: Small Wash
 time_zone: Etc/UTC
 in_service: 2026-01-05
-line: {line_rate_per_h: 120}
+line: {line_rate_per_h: 110}
 people:
   mira: {name: Mira Osterby, roles: [technician], emails: [mira@example.org]}
   dag: {name: Dag Varrick, roles: [lead], approves: [setpoints], emails: [dag@example.org]}
@@ -23,12 +23,12 @@ kind: side-brush
 station: 10
 drive: {type: electric, motor_hp: 3, poles: 4, rated_rpm: 1740, base_hz: 60, reduction: 16, hz_limits: [30, 60]}
 speed_band:
-  - {line_rate_per_h: 120, rpm: [75, 85]}
+  - {line_rate_per_h: 110, rpm: [74, 86]}
 """
 TAKEN_OVER = """\
 - from: 2026-01-05
   hz: 48
-  line_rate_per_h: 120
+  line_rate_per_h: 110
   why: Taken over.
   proposed_by: mira
   approved_by: dag
@@ -121,8 +121,8 @@ def test_an_audit_with_an_irregularity_as_json(tunnelbook, clone):
         (("review", "main", "-x", "--site"), None),
         (("audit", "--since", "nowhere"), "No commit is named 'nowhere'"),
         (("audit", "--head", "abc123"), "is not a full object id"),
-        (("register", "--as-of", "2025-12-31"), "Nothing had been committed by the end of 2025-12-31"),
-        (("register", "--as-of", "2026-02-30"), "is not a date of the calendar"),
+        (("setpoints", "--as-of", "2025-12-31"), "Nothing had been committed by the end of 2025-12-31"),
+        (("setpoints", "--as-of", "2026-02-30"), "is not a date of the calendar"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_used(tunnelbook, clone, words, complaint):
@@ -140,14 +140,14 @@ def test_a_setting_that_had_not_begun_on_the_day_asked_for_is_told_from_the_one_
 ):
     clone.commit("2026-01-07", "dag", {"setpoints/brush.yaml": TAKEN_OVER + SLOWER})
     later = "Side brush: on 2026-01-07 48 Hz was in force; 46 Hz takes effect on 2026-01-08."
-    assert tunnelbook("register", clone.root, "--as-of", "2026-01-07") == 0
+    assert tunnelbook("setpoints", clone.root, "--as-of", "2026-01-07") == 0
     assert later in tunnelbook.out
     assert tunnelbook("show", "brush", "--site", clone.root, "--as-of", "2026-01-07") == 0
     assert later in tunnelbook.out
     for as_of in ("2026-01-08", "main"):
-        assert tunnelbook("register", clone.root, "--as-of", as_of) == 0
+        assert tunnelbook("setpoints", clone.root, "--as-of", as_of) == 0
         assert "takes effect on" not in tunnelbook.out
-    assert tunnelbook("register", clone.root, "--as-of", "2026-01-07", "--json") == 0
+    assert tunnelbook("setpoints", clone.root, "--as-of", "2026-01-07", "--json") == 0
     (drive,) = json.loads(tunnelbook.out)["drives"]
     assert drive["in_force"]["setting"] == 46
     assert drive["in_force_that_day"] == {"setting": 48, "since": "2026-01-05"}
@@ -166,16 +166,16 @@ def test_the_register_as_it_stood(tunnelbook, clone):
     clone.commit("2026-01-07", "dag", {"setpoints/brush.yaml": TAKEN_OVER + SLOWER})
     for as_of, hz in ((None, 46), ("v1", 48), ("2026-01-06", 48), ("2026-01-07", 46)):
         words = ("--as-of", as_of) if as_of else ()
-        assert tunnelbook("register", clone.root, *words, "--json") == 0
+        assert tunnelbook("setpoints", clone.root, *words, "--json") == 0
         (drive,) = json.loads(tunnelbook.out)["drives"]
         assert drive["in_force"]["setting"] == hz
-    assert tunnelbook("register", clone.root, "--as-of", "v1") == 0
+    assert tunnelbook("setpoints", clone.root, "--as-of", "v1") == 0
     assert f"As of v1: commit {clone.git('rev-parse', 'v1')[:12]}." in tunnelbook.out
 
 
 @pytest.mark.parametrize("named", ["v1", "2026-01-06", "oid"])
 @pytest.mark.parametrize(
-    "command", [("register", "{root}"), ("show", "brush", "--site", "{root}")], ids=lambda c: c[0]
+    "command", [("setpoints", "{root}"), ("show", "brush", "--site", "{root}")], ids=lambda c: c[0]
 )
 def test_nothing_filed_or_corrected_later_leaks_in(tunnelbook, clone, command, named):
     """Later come a correction, a visit, a setting, another policy, and files not committed."""
@@ -198,7 +198,7 @@ def test_nothing_filed_or_corrected_later_leaks_in(tunnelbook, clone, command, n
     clone.commit("2026-01-08", "dag", {
         "setpoints/brush.yaml": TAKEN_OVER + SLOWER,
         "site.yaml": SITE.replace(", approves: [setpoints]", ""),
-        "equipment/brush.yaml": BRUSH.replace("[75, 85]", "[60, 70]"),
+        "equipment/brush.yaml": BRUSH.replace("[74, 86]", "[60, 70]"),
     })  # fmt: skip
     (clone.root / "setpoints/brush.yaml").write_text("not: [yaml\n")
     for form, before in told.items():
@@ -209,7 +209,7 @@ def test_nothing_filed_or_corrected_later_leaks_in(tunnelbook, clone, command, n
 def test_a_claim_in_the_register_for_programs(tunnelbook, clone):
     own = SLOWER.replace("proposed_by: mira", "proposed_by: dag")
     clone.commit("2026-01-07", "dag", {"setpoints/brush.yaml": TAKEN_OVER + own})
-    assert tunnelbook("register", clone.root, "--json") == 0
+    assert tunnelbook("setpoints", clone.root, "--json") == 0
     (drive,) = json.loads(tunnelbook.out)["drives"]
     assert drive["in_force"]["setting"] == 48
     (claim,) = drive["claimed"]

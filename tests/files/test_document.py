@@ -6,12 +6,12 @@ from ledger.files.diagnostics import Position, Severity
 from ledger.files.document import Document
 from ledger.files.paths import Kind
 
-TEXT = "at: 2026-11-23T06:40\nentries:\n  - {task: a, strokes: 2}\n  - finding: dry\n"
+TEXT = "at: 2026-11-23T06:40\nentries:\n  - {task: a, strokes: 3}\n  - finding: dry\n"
 VISIT = Document(
     kind=Kind.VISIT,
     path="observations/v.yaml",
     ident="v",
-    value={"at": "2026-11-23T06:40", "entries": [{"task": "a", "strokes": 2}, {"finding": "dry"}]},
+    value={"at": "2026-11-23T06:40", "entries": [{"task": "a", "strokes": 3}, {"finding": "dry"}]},
     text=TEXT,
 )
 

@@ -27,7 +27,7 @@ def visit(note, **entry):
 
 
 @given(WORD, WORD, NUMBER)
-@example(note="no", line="12:30", strokes=2)
+@example(note="no", line="12:30", strokes=3)
 @example(note="---\nby: other", line="}, {finding: x", strokes=0.5)
 @example(note="*a", line="&a !tag | > ' \" # :", strokes=1e-6)
 @example(note="?", line="?0", strokes=0)
@@ -55,7 +55,7 @@ def test_a_visit_looks_as_a_person_would_have_typed_it():
             "by": "m-osterby",
             "meters": {"vehicles": 184233},
             "entries": [
-                {"task": "grease", "at": ["brush-p1", "brush-p2/damper"], "strokes": 2},
+                {"task": "grease", "at": ["brush-p1", "brush-p2/damper"], "strokes": 3},
                 {"at": "brush-p2", "counted": 38, "seconds": 30, "found_hz": 44.0},
             ],
         },
@@ -67,7 +67,7 @@ def test_a_visit_looks_as_a_person_would_have_typed_it():
         "by: m-osterby\n"
         "meters: {vehicles: 184233}\n"
         "entries:\n"
-        "  - {task: grease, at: [brush-p1, brush-p2/damper], strokes: 2}\n"
+        "  - {task: grease, at: [brush-p1, brush-p2/damper], strokes: 3}\n"
         "  - {at: brush-p2, counted: 38, seconds: 30, found_hz: 44.0}\n"
     )
 

@@ -109,7 +109,7 @@ def test_texts_of_a_fixed_form():
     )
     assert nearest_text("7am - 8pm", {"07:00-20:00"}.__contains__) == "07:00-20:00"
     assert nearest_text("every 2 wks", {"2 weeks"}.__contains__) == "2 weeks"
-    assert nearest_text("2strokes", {"2 strokes"}.__contains__) == "2 strokes"
+    assert nearest_text("3strokes", {"3 strokes"}.__contains__) == "3 strokes"
     assert nearest_text("brush", str.islower) == ""
 
 

@@ -198,10 +198,10 @@ REAL = (
     ("# yaml-language-server: $schema=../schemas/machine.schema.json\n"
     "name: Lower side brush, passenger\nstation: 12\n"
     "drive: {type: electric, motor_hp: 3, hz_limits: [25, 60]}\n"
-    "speed_band:\n  - {line_rate_per_h: 80,  rpm: [70, 80]}   # slow\n"
+    "speed_band:\n  - {line_rate_per_h: 90,  rpm: [70, 80]}   # slow\n"
     'points:\n  shaft-top:    {kind: rotating-bearing}\n  "nozzle 1":  {\'kind\': nozzle, flow_gpm: 0.5}\n'),
     ("title: Grease\non: {points: rotating-bearing}\nevery: 1 week\nsteps: |\n  Wipe the fitting, ...\n\n"
-    "    Then: go # on\n  done.\nnote: >-\n  folded\n  here\n\n  more\nuses: {grease-ep2: 2 strokes}\n"),
+    "    Then: go # on\n  done.\nnote: >-\n  folded\n  here\n\n  more\nuses: {grease-ep2: 3 strokes}\n"),
     ('at: 2026-11-23T06:40\nby: m-osterby\nentries:\n- {task: a, at: [x/y, z], note: "q \\u00e9"}\n'
     "- task: b\n  counted: 38\n  seconds: 30.5\n  note: it's multi\n    line plain\n- finding: 'it''s dry'\n  ok: true\n"),
 )  # fmt: skip

@@ -24,7 +24,7 @@ format: 1
 name: New wash
 time_zone: Etc/UTC
 in_service: 2026-11-23
-line: {line_rate_per_h: 120}
+line: {line_rate_per_h: 110}
 people:
   a-tarrowby: {name: A. Tarrowby, roles: [lead]}
 """

@@ -223,7 +223,7 @@ BRUSH = {
     "out_of_service": [{"from": "2026-05-01", "to": "2026-05-02"}],
     "drive": {"type": "electric", "motor_kw": 2.2, "rated_rpm": 1740, "base_hz": 60, "poles": 4, "reduction": 16, "hz_limits": [25, 60], "full_load_a": 4.8},
     "brush": {"diameter_in": 48, "strips_around": 18, "material": "cloth"},
-    "speed_band": [{"line_rate_per_h": 120, "rpm": [75, 85]}],
+    "speed_band": [{"line_rate_per_h": 110, "rpm": [74, 86]}],
     "turns": "against",
     "costs": {"planned": 200, "failure": 1000},
     "points": {
@@ -240,7 +240,7 @@ TASK = {
     "title": "Grease the top brush",
     "on": {"ids": ["top-brush/bearing", "top-brush/pivot"]},
     "every": ["1 week", {"hours": 50}],
-    "uses": {"grease-ep2": "2 strokes"},
+    "uses": {"grease-ep2": "3 strokes"},
     "lockout": True,
     "state_basis": "law",
     "cite": "Rule 7",
@@ -259,7 +259,7 @@ READ = [
     {"at": "top-brush/cloth", "strip_length_mm": 480},
     {"at": "top-brush/damper", "bounces": 2},
     {"at": "top-brush/bearing", "temperature_c": 40, "current_a": 3, "level_percent": 50, "insulation_mohm": 100},
-    {"task": "grease-top", "at": "top-brush", "strokes": 2, "minutes": 12, "note": "Wiped."},
+    {"task": "grease-top", "at": "top-brush", "strokes": 3, "minutes": 12, "note": "Wiped."},
 ]  # fmt: skip
 FAILED = {"finding": "bearing seized", "at": "top-brush/bearing", "failed": True, "stopped_minutes": 50, "urgency": "now"}  # fmt: skip
 FURTHER = {"zones": {"here": {"name": "Here"}, "there": {"name": "There"}}, "automatic_start": {"isolate_at": "TC1", "device": "breaker", "prove": "Try."}, "costs": {"currency": "USD", "labour_per_h": 36, "down_per_h": 480}, "hours": {"monday": "07:00-19:00"}}  # fmt: skip

@@ -104,9 +104,9 @@ def test_a_correction_mends_a_setting_in_the_wrong_unit():
 
 def test_two_bands_for_one_line_rate_are_an_error():
     twice = [
-        {"line_rate_per_h": 120, "rpm": [75, 85]},
-        {"line_rate_per_h": 120.0, "rpm": [70, 80]},
+        {"line_rate_per_h": 110, "rpm": [74, 86]},
+        {"line_rate_per_h": 110.0, "rpm": [70, 80]},
     ]
     assert errors(brush={"speed_band": twice}) == [
-        "band-given-twice: a second band for 120 vehicles an hour"
+        "band-given-twice: a second band for 110 vehicles an hour"
     ]

@@ -42,7 +42,7 @@ def count(passes, **rest):
     return {"task": "count-speed", "at": "brush", "counted": passes, "seconds": 60, **rest}
 
 
-GREASED = {"task": "grease", "strokes": 2}
+GREASED = {"task": "grease", "strokes": 3}
 FOUND = {"finding": "fitting will not take grease", "at": "brush/bearing-top"}
 CLOSED = {"note": "new fitting", "at": "brush/bearing-top"}
 

@@ -28,7 +28,7 @@ HOSTILE = (
 def site_round():
     bands = tuple(
         RateBand(line_rate_per_h=rate, low_rpm=low, high_rpm=high)
-        for rate, low, high in ((80, 70, 80), (100, 72, 82), (120, 75, 85))
+        for rate, low, high in ((80, 70, 80), (100, 72, 82), (110, 74, 86))
     )
     brush = Machine(
         ident="brush-p2",
@@ -62,8 +62,8 @@ def site_round():
         as_of=date(2026, 11, 23),
         time_zone="America/Chicago",
         units="us",
-        line_rate_per_h=120,
-        line_rates_per_h=(80, 100, 120),
+        line_rate_per_h=110,
+        line_rates_per_h=(90, 100, 110),
         timing_u_s=0.10,
         safety=(
             "Lock out, tag out and verify before hands go in, and wait for stored energy to be gone.",
@@ -119,7 +119,7 @@ def site_round():
                 lockout=True,
                 needs=("lockout",),
                 cautions=("The arm may swing when the air is off.",),
-                steps="Wipe the fitting. Two strokes. Put the cap back.",
+                steps="Wipe the fitting. Three strokes. Put the cap back.",
                 uses=(Use(name="Grease EP2", quantity=2, unit="strokes"),),
             ),
             DueItem(

@@ -23,7 +23,7 @@ def walk():
 
 def test_the_site_and_its_day(walk):
     assert (walk.site, walk.as_of, walk.time_zone, walk.units) == ("Brackenford Wash", AS_OF, "America/Chicago", "us")  # fmt: skip
-    assert (walk.line_rate_per_h, walk.line_rates_per_h, walk.timing_u_s) == (120, (80, 120), 0.10)
+    assert (walk.line_rate_per_h, walk.line_rates_per_h, walk.timing_u_s) == (120, (90, 110), 0.10)
     assert any("Lock out" in line for line in walk.safety)
 
 
@@ -58,12 +58,12 @@ def test_the_setting_is_the_one_in_force_on_the_day():
 
 def test_the_bands_are_those_that_the_ledger_judges_by():
     """A band turned round is left out here as it is there."""
-    bands = [{"line_rate_per_h": 80, "rpm": [80, 70]}, {"line_rate_per_h": 120, "rpm": [75, 85]}]
+    bands = [{"line_rate_per_h": 90, "rpm": [80, 70]}, {"line_rate_per_h": 110, "rpm": [74, 86]}]
     ledger = ledger_of(machines={"brush": {**ELECTRIC, "speed_band": bands}})
     (machine,) = told(ledger, AS_OF).machines
-    assert machine.bands == (RateBand(line_rate_per_h=120, low_rpm=75, high_rpm=85, target_rpm=80),)
-    band, _ = band_of(ledger.machines["brush"], 120)
-    assert (band.low, band.high) == (75, 85)
+    assert machine.bands == (RateBand(line_rate_per_h=110, low_rpm=74, high_rpm=86, target_rpm=80),)
+    band, _ = band_of(ledger.machines["brush"], 110)
+    assert (band.low, band.high) == (74, 86)
 
 
 def test_one_item_a_task_and_machine_with_its_places_and_parts(walk):

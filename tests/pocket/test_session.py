@@ -37,7 +37,7 @@ SESSION = {
 def site_texts():
     """The sound site with a slower brush."""
     texts = texts_below(SOUND)
-    texts[BRUSH] = re.sub(r"rpm: \[75, 85\]", "rpm: [58, 68]", texts[BRUSH])
+    texts[BRUSH] = re.sub(r"rpm: \[74, 86\]", "rpm: [58, 68]", texts[BRUSH])
     return texts
 
 

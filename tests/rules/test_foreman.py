@@ -277,7 +277,7 @@ def test_a_correction_that_leaves_out_the_place_is_asked_about():
         "{task: grease-bearings, at: conveyor, strokes: 20}",
     )
     again = (
-        "{task: grease-bearings, strokes: 2, corrects: 2026-11-03T0640-m-tarrow#1, reason: slip}"
+        "{task: grease-bearings, strokes: 3, corrects: 2026-11-03T0640-m-tarrow#1, reason: slip}"
     )
     (found,) = found_in({**files, NEW: visit(again)})
     assert (found.rule, found.position.path, found.position.line) == ("correction-widens", NEW, 4)
@@ -298,7 +298,7 @@ def test_work_is_held_against_the_day_it_was_done_not_the_day_it_was_corrected()
 
 
 def test_who_corrects_an_entry_need_not_be_qualified_for_the_work():
-    strokes = "{task: grease-bearings, strokes: 2, corrects: 2026-11-17T0640-m-tarrow#1, reason: strokes left out}"
+    strokes = "{task: grease-bearings, strokes: 3, corrects: 2026-11-17T0640-m-tarrow#1, reason: strokes left out}"
     files = edited("site.yaml", "qualified: [lockout, electrical]", "qualified: [electrical]")
     assert found_in({**files, NEW: visit(strokes)}) == ()
 
@@ -329,7 +329,7 @@ BELT = "{changed: belt, at: brush-p2}"
 
 def further(hz: float, *, approved: str = "", evidence: str = "2026-11-17T0640-m-tarrow#2") -> str:
     return (
-        f"{texts_below(SOUND)[SETTING]}- from: 2026-11-26\n  hz: {hz}\n  line_rate_per_h: 120\n"
+        f"{texts_below(SOUND)[SETTING]}- from: 2026-11-26\n  hz: {hz}\n  line_rate_per_h: 110\n"
         f"  why: Counted again.\n  evidence: [{evidence}]\n  proposed_by: m-tarrow\n"
         f"  proposed_on: 2026-11-25\n{approved}"
     )

@@ -15,7 +15,7 @@ from ledger.upkeep.speeds.found import speed_results
 ELECTRIC = {**SMALL, "drive": {**SMALL["drive"], "hz_limits": [25, 60]}}
 GREASE = {"title": "Grease", "on": {"points": "rotating-bearing"}, "every": "1 week"}
 LOOK = {"title": "Look", "on": {"ids": ["brush"]}, "every": ["1 month", {"hours": 250}]}
-GREASED = {"task": "grease", "at": "brush", "strokes": 2}
+GREASED = {"task": "grease", "at": "brush", "strokes": 3}
 
 
 def page_of(visits=(), ident="brush", tasks=None, **rest):
@@ -90,8 +90,8 @@ def test_facts_that_are_stated_are_told_and_others_left_out():
         "Station 10, tunnel, side brush, passenger side",
         "Turns against the vehicle's travel.",
         "Electric motor, 2.2 kW, 1740 r/min at 60 Hz, reduction about 16, limits 25 to 60 Hz.",
-        "Band at 80 vehicles an hour: 70–80 r/min, target 75.",
-        "Band at 120 vehicles an hour: 75–85 r/min, target 80.",
+        "Band at 90 vehicles an hour: 70–80 r/min, target 75.",
+        "Band at 110 vehicles an hour: 74–86 r/min, target 80.",
         "Setting in force: 44 Hz from 2026-01-05 (register).",
         "Fed from Panel A.",
         "Serial number SB-1.",
@@ -158,7 +158,7 @@ def test_open_findings_stand_above_the_most_urgent_first_and_closed_ones_do_not(
 
 
 def test_what_asks_for_a_decision_is_named_by_its_point_on_the_page_of_its_machine_alone():
-    """60 turns in 60 s are out of the band of 75 to 85 r/min; the approver proposed it himself."""
+    """60 turns in 60 s are out of the band of 74 to 86 r/min; the approver proposed it himself."""
     seized = [
         visit(day, {"finding": "Seized.", "at": "brush/bearing-top", "failed": True})
         for day in (2, 4, 6)
@@ -170,7 +170,7 @@ def test_what_asks_for_a_decision_is_named_by_its_point_on_the_page_of_its_machi
     visits = [*seized, slow, clogged, closing]
 
     assert attention(page_of(visits, setpoints=claimed)) == [
-        "Out of band: this machine, 60.00 ± 0.22 r/min for a band of 75–85. Recommended settings",
+        "Out of band: this machine, 60.00 ± 0.22 r/min for a band of 74–86. Recommended settings",
         "Clogged: clean and catch again: Nozzle, read 2026-01-12. Wear",
         "Fails again and again: Bearing top, 3 times in a year, last on 2026-01-11. Reliability",
         "To confirm: read the speed of this machine at 45 Hz by 2026-01-12. Due work",

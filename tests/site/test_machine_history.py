@@ -8,7 +8,7 @@ from ledger.site.machine_page import OFTEN, history_blocks, machine_pages
 from ledger.upkeep.speeds.found import by_entry, speed_results
 
 GREASE = {"title": "Grease", "on": {"points": "rotating-bearing"}, "every": "1 week"}
-DONE = {"task": "grease", "at": "brush", "strokes": 2}
+DONE = {"task": "grease", "at": "brush", "strokes": 3}
 COUNT = {"at": "brush", "turns": 80, "seconds": 60, "found_hz": 44}
 
 
@@ -44,8 +44,8 @@ def test_rounds_with_nothing_to_tell_are_gathered_by_what_where_and_whom():
     top = {**DONE, "at": "brush/bearing-top"}
     (table,) = tables(visit(0, DONE), visit(1, DONE), other, visit(9, top), visit(9, top, time="11:00"))  # fmt: skip
     assert table == [
-        ["Grease, 2 strokes each", "Bearing top", "14 (A. Holt)"],
-        ["Grease, 2 strokes each", "Bearing top, Bearing bottom", "05, 06 (A. Holt); 13 (B. Marsh)"],
+        ["Grease, 3 strokes each", "Bearing top", "14 (A. Holt)"],
+        ["Grease, 3 strokes each", "Bearing top, Bearing bottom", "05, 06 (A. Holt); 13 (B. Marsh)"],
     ]  # fmt: skip
 
 
@@ -66,15 +66,15 @@ def test_what_is_read_often_at_one_place_is_gathered_but_for_what_says_more():
 
 def test_a_round_with_a_note_is_told_in_full():
     (table,) = tables(visit(0, {**DONE, "note": "Bearing is warm."}))
-    assert table[0][3] == "Grease; 2 strokes each; Bearing is warm."
+    assert table[0][3] == "Grease; 3 strokes each; Bearing is warm."
 
 
 def test_the_original_and_its_correction_both_stand_and_name_each_other():
-    again = {**DONE, "strokes": 3, "corrects": "2026-01-05T1000-a-holt#1", "reason": "gun slipped"}
+    again = {**DONE, "strokes": 4, "corrects": "2026-01-05T1000-a-holt#1", "reason": "gun slipped"}
     (table,) = tables(visit(0, DONE), visit(1, again))
     assert [row[3] for row in table] == [
-        "corrects 2026-01-05T1000-a-holt#1 (gun slipped); Grease; 3 strokes each",
-        "Grease; 2 strokes each [corrected by 2026-01-06T1000-a-holt#1: gun slipped]",
+        "corrects 2026-01-05T1000-a-holt#1 (gun slipped); Grease; 4 strokes each",
+        "Grease; 3 strokes each [corrected by 2026-01-06T1000-a-holt#1: gun slipped]",
     ]
 
 

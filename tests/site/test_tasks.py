@@ -13,12 +13,12 @@ TASK = {
     "lockout": True,
     "minutes": 3,
     "qualified": ["height"],
-    "uses": {"grease": "2 strokes"},
+    "uses": {"grease": "3 strokes"},
     "reads": ["temperature"],
     "covers": ["look"],
     "cautions": ["Block the arm."],
     "starts": on(0).isoformat(),
-    "steps": "1. Wipe.\n2. Two strokes.",
+    "steps": "1. Wipe.\n2. Three strokes.",
 }
 LOOK = {"title": "Look", "on": {"points": "rotating-bearing"}, "every": "1 day", "steps": "."}
 
@@ -39,7 +39,7 @@ def test_the_page_says_how_often_what_it_needs_and_what_it_uses():
         "Due weekly, within 2 days of the due day",
         "Takes 3 min at each place.",
         "Needs a person qualified for height and lockout.",
-        "Uses 2 strokes of EP 2 grease at each place.",
+        "Uses 3 strokes of EP 2 grease at each place.",
         "The entry holds a reading of temperature.",
         "Counts as Look too.",
         "In use from 2026-01-05.",
@@ -59,7 +59,7 @@ def test_cautions_come_with_the_lockout_and_defer_to_the_maker():
 
 
 def test_steps_are_prose_as_typed():
-    assert Prose("1. Wipe.\n2. Two strokes.") in page().blocks
+    assert Prose("1. Wipe.\n2. Three strokes.") in page().blocks
 
 
 def test_work_of_every_due_day_has_no_window_to_speak_of():

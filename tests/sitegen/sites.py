@@ -86,7 +86,7 @@ def _programme(truth: Truth, schemas: str | None) -> Iterator[tuple[str, str]]:
     yield (
         "site.yaml",
         _modeline("site", 0, schemas) + "format: 1\nname: Generated wash\ntime_zone: Etc/UTC\n"
-        f"in_service: {FIRST_DAY}\nline: {{line_rate_per_h: 120}}\nhours:\n{hours}"
+        f"in_service: {FIRST_DAY}\nline: {{line_rate_per_h: 110}}\nhours:\n{hours}"
         "meters:\n  vehicles: {name: Vehicles washed, counts: vehicles}\n"
         f"people:\n{people}"
         "  e-varnholt: {name: E. Varnholt, roles: [lead], approves: [setpoints]}\n",
@@ -96,7 +96,7 @@ def _programme(truth: Truth, schemas: str | None) -> Iterator[tuple[str, str]]:
         yield (
             f"setpoints/{name}.yaml",
             _modeline("setpoints", 1, schemas)
-            + f"- from: {FIRST_DAY}\n  hz: {truth.setting_hz[name]}\n  line_rate_per_h: 120\n"
+            + f"- from: {FIRST_DAY}\n  hz: {truth.setting_hz[name]}\n  line_rate_per_h: 110\n"
             "  why: Commissioned.\n  proposed_by: a-onnevale\n  approved_by: e-varnholt\n",
         )
     for name, body in _TASKS.items():
@@ -110,7 +110,7 @@ def _machine(name: str, station: int) -> str:
         f"side: {side}\nturns: against\n"
         "drive: {type: electric, motor_hp: 3, poles: 4, rated_rpm: 1740, base_hz: 60, "
         "reduction: 16, hz_limits: [30, 60]}\n"
-        "speed_band:\n  - {line_rate_per_h: 120, rpm: [75, 85]}\n"
+        "speed_band:\n  - {line_rate_per_h: 110, rpm: [74, 86]}\n"
         "points:\n"
         "  shaft-bearing-top: {kind: rotating-bearing, bore_mm: 50, outer_mm: 90, width_mm: 20}\n"
         "  shaft-bearing-bottom: {kind: rotating-bearing, bore_mm: 50, outer_mm: 90, "
@@ -128,7 +128,7 @@ _TASKS = {
     "window: 2 days\n",
     "grease-shaft-bearings": "title: Grease the shaft bearings\non: {points: rotating-bearing}\n"
     "every: 1 week\nwindow: 2 days\nlockout: true\n"
-    "cautions:\n  - Lock out and tag the drive.\nsteps: Wipe, two strokes, wipe.\n",
+    "cautions:\n  - Lock out and tag the drive.\nsteps: Wipe, three strokes, wipe.\n",
     "check-brush-speed": "title: Count the speed\non: {machines: side-brush}\nevery: 1 week\n"
     "window: 2 days\nreads: [speed, setting]\n",
     "measure-strips": "title: Measure the cloth\non: {points: cloth}\nevery: 4 weeks\n"
@@ -182,7 +182,7 @@ def _work_of(truth: Truth, rng: Random, number: int) -> Iterator[str]:
                 f"{{task: check-brush-speed, at: {machine}, counted: {count['counted']}, "
                 f"seconds: 30, found_hz: {truth.setting_hz[machine]}}}"
             )
-            yield f"{{task: grease-shaft-bearings, at: {machine}, strokes: 2}}"
+            yield f"{{task: grease-shaft-bearings, at: {machine}, strokes: 3}}"
             yield f"{{task: look-at-gearboxes, at: {machine}}}"
         if (number + order) % _DAYS_BETWEEN_STRIP_MEASUREMENTS == 0:
             length = _NEW_STRIP_MM - truth.strip_loss_mm_per_day[machine] * number

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 def _speed(parsed: argparse.Namespace) -> int:
     from ledger.compute import band as bands
-    from ledger.compute.numbers import shown, shown_probability
+    from ledger.compute.numbers import shown, shown_probability, shown_uncertainty
     from ledger.compute.speed import OWN_BEAT
 
     _require_one_way(parsed)
@@ -30,9 +30,16 @@ def _speed(parsed: argparse.Namespace) -> int:
         "rpm": speed.rpm,
         "standard_uncertainty_rpm": speed.u_rpm,
         "expanded_uncertainty_rpm": speed.expanded(),
+        "shared_standard_uncertainty_rpm": speed.u_shared_rpm,
         "shown": shown(speed.rpm, speed.expanded()),
     }
     lines = [f"{result['shown']} r/min  (expanded uncertainty, coverage about 95 %)"]
+    if speed.u_shared_rpm > speed.u_own_rpm:
+        shared = shown_uncertainty(2 * speed.u_shared_rpm)
+        lines.append(
+            f"of that ± {shared} is shared: more readings of this kind do not help; whole turns "
+            "timed from pass to pass, or another instrument, do"
+        )
     if parsed.taps is not None and _has_own_beat(parsed):
         lines.append(OWN_BEAT)
     if band is not None:

@@ -342,14 +342,14 @@ COMMANDS = {
         arg("--for", "PERSON", "only what this person is qualified for", dest="person"),
         opens=_open_excerpt,
     ),
-    "register": view(
+    "setpoints": view(
         _register,
         "Print the register of drive settings: what is in force, on what evidence, by whom, what "
         "is proposed, and what was found and read since.",
         """\
-  tunnelbook register                       from the files as they are
-  tunnelbook register --as-of 2026-06-30    as it stood at the end of that day
-  tunnelbook register --as-of v3 --json     as it stood at a tag
+  tunnelbook setpoints                       from the files as they are
+  tunnelbook setpoints --as-of 2026-06-30    as it stood at the end of that day
+  tunnelbook setpoints --as-of v3 --json     as it stood at a tag
 """,
         SITE,
         _AS_OF_REVISION,

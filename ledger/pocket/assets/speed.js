@@ -14,6 +14,7 @@ const PRESS_BIAS_SHARE = 0.5;
 const LATENESS_SHARE = 0.6;
 const START_LATE_S = { random: 0, "on-pass": 0.11 };
 const TACHOMETER_STEP_RPM = 0.1;
+const TACHOMETER_REPEAT = 0.002;
 const NOMINAL_RATE_U = 0.001 / Math.sqrt(3);
 const EXACT_RATE_U = 0.0001;
 const PRESS_SCATTER_S = 0.07;
@@ -57,7 +58,7 @@ function speedFromTurns(turns, seconds, { passesPerTurn = 1, uSeconds } = {}) {
 
 function speedFromTachometer(rpm, { percent = 0, absolute = 0, step = TACHOMETER_STEP_RPM }) {
   const halves = [(rpm * percent) / 100, absolute].map((half) => half / Math.sqrt(3));
-  const u = Math.hypot(step / Math.sqrt(12), ...halves);
+  const u = Math.hypot(step / Math.sqrt(12), TACHOMETER_REPEAT * rpm, ...halves);
   return { rpm, u, shared: Math.hypot(...halves), dof: Infinity };
 }
 
@@ -86,12 +87,17 @@ function partsOfCount(
   { passesPerTurn = 1, start = "random", uSeconds = HAND_TIMING_U_S },
 ) {
   const window = seconds + START_LATE_S[start];
-  const count = (60 * COUNT_U[start]) / (window * passesPerTurn);
   const timing = (rpm * uSeconds) / window;
   if (start === "random") {
+    const count = (60 * COUNT_U[start]) / (window * passesPerTurn);
     return { own: Math.hypot(count, timing), shared: [PRESS_BIAS_SHARE * timing] };
   }
-  return { own: timing, shared: [LATENESS_SHARE * timing, count] };
+  const scatter = (timing * window * passesPerTurn) / 60;
+  const whole = COUNT_U[start] ** 2 + scatter ** 2;
+  const own = Math.min(scatter / Math.sqrt(Math.PI), whole);
+  const toRpm = 60 / (window * passesPerTurn);
+  const phase = Math.sqrt(whole - own) * toRpm;
+  return { own: Math.sqrt(own) * toRpm, shared: [LATENESS_SHARE * timing, phase] };
 }
 
 function uOfTurns(rpm, seconds, { uSeconds = HAND_TIMING_U_S }) {

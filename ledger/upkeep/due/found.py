@@ -22,7 +22,7 @@ from ledger.model.machines import InService
 from ledger.model.meters import log_of, vehicle_log
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Person
-from ledger.model.tasks import Remembered, Task
+from ledger.model.tasks import Remembered, Task, When
 from ledger.model.visits import Entry, Outcome
 
 
@@ -300,6 +300,13 @@ def by_task(work: Sequence[DueWork]) -> list[list[DueWork]]:
     for one in work:
         found.setdefault(one.task.ident, []).append(one)
     return list(found.values())
+
+
+PASSES = {
+    When.BEFORE_OPENING: "Before opening",
+    When.RUNNING: "While the line runs",
+    When.CLOSED: "When the line is closed",
+}
 
 
 def belongs_to_daily_round(one: DueWork) -> bool:

@@ -1,6 +1,6 @@
 """The walk of the day: what is due, in walking order, with what must be locked out first."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from itertools import groupby
 
@@ -28,6 +28,7 @@ from ledger.compute.schedule import Due, State
 from ledger.model.ledger import Ledger
 from ledger.model.tasks import Task
 from ledger.upkeep.due.found import (
+    PASSES,
     DueWork,
     belongs_to_daily_round,
     by_task,
@@ -55,9 +56,8 @@ def due_page(
     blocks: list[Block] = [
         Paragraph(_summary(ledger, walk)),
         Caution(words.SAFETY),
-        *_lockout(ledger, walk),
-        *_people(ledger, walk, as_of),
         *walk_blocks(ledger, walk),
+        *_people(ledger, walk, as_of),
         *_follow_ups(ledger, asked),
         *_never_on_record(ledger, work),
         *_coming(ledger, work, as_of),
@@ -70,18 +70,7 @@ def due_page(
 def _summary(ledger: Ledger, walk: Sequence[DueWork]) -> Spans:
     if not walk:
         return "Nothing is due on this day."
-    overdue = sum(one.due.state is State.OVERDUE for one in walk)
-    tasks = len({one.task.ident for one in walk})
-    machines = len({one.place.machine for one in walk})
-    minutes = minutes_of_walk(ledger, walk)
-    return (
-        (
-            f"{words.format_count(tasks, 'task')} at {words.format_count(len(walk), 'place')} on "
-            f"{words.format_count(machines, 'machine')}"
-            + (f", about {words.format_minutes(minutes)} of work. " if minutes else ". ")
-        ),
-        Strong(f"{words.format_count(overdue, 'place')} overdue."),
-    )
+    return f"{format_extent(ledger, walk)}."
 
 
 def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
@@ -96,7 +85,7 @@ def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
     for machine, tasks in before.items():
         machines_of.setdefault(tuple(tasks), []).append(machine)
     return [
-        Heading(2, "Lock out first"),
+        Heading(3, "Lock out first"),
         Paragraph(
             (
                 (
@@ -155,40 +144,55 @@ def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]
 
 
 def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
-    """What may be done today, in walking order.
+    """What may be done today, pass by pass and in walking order.
 
     Work of every day is one line a task, since it looks alike at every machine; other work
-    stands with its machine. A caution is read once a walk: of a task at its first box, of a
+    stands with its machine. A caution is read once a pass: of a task at its first box, of a
     machine before its first work.
     """
-    daily = [one for one in walk if belongs_to_daily_round(one)]
-    rest = [one for one in walk if not belongs_to_daily_round(one)]
-    blocks: list[Block] = []
+    return [
+        block
+        for when, title in PASSES.items()
+        if (work := [one for one in walk if one.task.when is when])
+        for block in (
+            Heading(2, title),
+            Paragraph(f"{format_extent(ledger, work)}."),
+            *_lockout(ledger, work),
+            *_pass_blocks(ledger, work),
+        )
+    ]
+
+
+def format_extent(ledger: Ledger, work: Sequence[DueWork]) -> str:
+    """How much some work is: `3 tasks at 12 places, about 40 min; 2 places overdue`."""
+    tasks = words.format_count(len({one.task.ident for one in work}), "task")
+    minutes = minutes_of_walk(ledger, work)
+    takes = f", about {words.format_minutes(minutes)}" if minutes else ""
+    overdue = sum(one.due.state is State.OVERDUE for one in work)
+    late = f"; {words.format_count(overdue, 'place')} overdue" if overdue else ""
+    return f"{tasks} at {words.format_count(len(work), 'place')}{takes}{late}"
+
+
+def _pass_blocks(ledger: Ledger, work: Sequence[DueWork]) -> Iterator[Block]:
+    daily = [one for one in work if belongs_to_daily_round(one)]
+    rest = [one for one in work if not belongs_to_daily_round(one)]
     if daily:
-        blocks.append(Heading(2, "Daily round"))
-        blocks.extend(_machine_cautions(ledger, daily))
-        blocks.append(Checklist([_item(ledger, same, daily=True) for same in by_task(daily)]))
-    if rest:
-        blocks.append(Heading(2, "The walk" if not daily else "Besides the daily round"))
-        told = {one.place.machine for one in daily}
-        first = {one.task.ident: one for one in reversed(rest)}
-        for machine, found in groupby(rest, key=lambda one: one.place.machine):
-            of = ledger.machines[machine]
-            blocks.append(Heading(3, f"{words.format_number(of.station)} · {of.name}"))
-            if of.cautions and machine not in told:
-                blocks.append(Caution(of.cautions))
-            items = [list(same) for _, same in groupby(found, key=lambda one: one.task.ident)]
-            blocks.append(
-                Checklist(
-                    [
-                        _item(ledger, same, daily=False, warns=first[same[0].task.ident] in same)
-                        for same in items
-                    ]
-                )
-            )
-    elif daily:
-        blocks.append(Paragraph("Nothing is due but the daily round."))
-    return blocks
+        yield from _machine_cautions(ledger, daily)
+        yield Checklist([_item(ledger, same, daily=True) for same in by_task(daily)])
+    told = {one.place.machine for one in daily}
+    first = {one.task.ident: one for one in reversed(rest)}
+    for machine, found in groupby(rest, key=lambda one: one.place.machine):
+        of = ledger.machines[machine]
+        yield Heading(3, f"{words.format_number(of.station)} · {of.name}")
+        if of.cautions and machine not in told:
+            yield Caution(of.cautions)
+        items = [list(same) for _, same in groupby(found, key=lambda one: one.task.ident)]
+        yield Checklist(
+            [
+                _item(ledger, same, daily=False, warns=first[same[0].task.ident] in same)
+                for same in items
+            ]
+        )
 
 
 def _machine_cautions(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:

@@ -8,10 +8,12 @@ from typing import Any
 from ledger.model.ledger import Ledger
 from ledger.model.references import Place
 from ledger.model.site import Person
-from ledger.model.tasks import Task
-from ledger.upkeep.due.found import DueWork, belongs_to_daily_round, by_task, may_do
+from ledger.model.tasks import Task, When
+from ledger.upkeep.due.found import DueWork, by_task, may_do
 
 _MOST_PLACES = 60
+
+_TURN = {when: turn for turn, when in enumerate(When)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,18 +46,14 @@ class WalkLine:
         """Of the place that waits longest."""
         return max(one.due.overdue_days for one in self.work)
 
-    @property
-    def is_daily(self) -> bool:
-        return all(belongs_to_daily_round(one) for one in self.work)
-
 
 def walk_lines(work: Sequence[DueWork], person: Person) -> tuple[WalkLine, ...]:
-    """What may be done today by the person, a line a task: the late first, then the daily round.
+    """What may be done today by the person, a line a task: the late first, then pass by pass.
 
     Within those the lines stand as the walk comes to the tasks.
     """
     lines = _lines(person, [one for one in work if one.is_on_the_walk])
-    return tuple(sorted(lines, key=lambda line: (not line.overdue_days, not line.is_daily)))
+    return tuple(sorted(lines, key=lambda line: (not line.overdue_days, _TURN[line.task.when])))
 
 
 def early_lines(work: Sequence[DueWork], person: Person) -> tuple[WalkLine, ...]:

@@ -49,7 +49,7 @@ _OIL = "fluid"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TaskCompliance:
+class TaskInTime:
     """The due dates of one task by what became of them; those still open are left out.
 
     `months` maps a month's first day to its counts; months without due dates are left out.
@@ -63,7 +63,7 @@ class TaskCompliance:
     not_done: tuple[date, ...]
 
 
-def compliance(ledger: Ledger, schedule: Schedule, as_of: date) -> tuple[TaskCompliance, ...]:
+def in_time(ledger: Ledger, schedule: Schedule, as_of: date) -> tuple[TaskInTime, ...]:
     """Every task from the start of the record to the as-of day, by id."""
     found = []
     pace = Pace(ledger)
@@ -81,7 +81,7 @@ def compliance(ledger: Ledger, schedule: Schedule, as_of: date) -> tuple[TaskCom
                 if one.outcome is Outcome.MISSED:
                     not_done.append(one.due_on)
         found.append(
-            TaskCompliance(
+            TaskInTime(
                 task=task,
                 group=group_of(ledger, task),
                 frequency=_frequency(pace.interval_days(task)),

@@ -30,7 +30,7 @@ from ledger.book.columns import table_of
 from ledger.book.method import pointer
 from ledger.compute.numbers import fixed
 from ledger.compute.schedule import Outcome
-from ledger.upkeep.intime.found import DEFINITION, Frequency, TaskCompliance, TaskGroup
+from ledger.upkeep.intime.found import DEFINITION, Frequency, TaskGroup, TaskInTime
 
 _T = TypeVar("_T")
 
@@ -49,7 +49,7 @@ _OUTCOMES = {
 }
 
 
-def compliance_page(found: Sequence[TaskCompliance], as_of: date) -> Page:
+def in_time_page(found: Sequence[TaskInTime], as_of: date) -> Page:
     """Depends on the day: a due date settles when its last day has passed."""
     counted = [one for one in found if one.months]
     months = sorted(_by_month(counted))
@@ -70,7 +70,7 @@ def compliance_page(found: Sequence[TaskCompliance], as_of: date) -> Page:
                 "The daily round is many due dates of a minute each; it is counted apart, or it "
                 "would hide the rest."
             ),
-            Picture("plots/compliance.svg", compliance_plot(daily, other, as_of)),
+            Picture("plots/in-time.svg", in_time_plot(daily, other, as_of)),
             _months_table(daily, other),
             Heading(2, "By task"),
             Paragraph(
@@ -86,9 +86,7 @@ def compliance_page(found: Sequence[TaskCompliance], as_of: date) -> Page:
     )
 
 
-def compliance_plot(
-    daily: Sequence[TaskCompliance], other: Sequence[TaskCompliance], until: date
-) -> Plot:
+def in_time_plot(daily: Sequence[TaskInTime], other: Sequence[TaskInTime], until: date) -> Plot:
     """The share by month, each drawn at the month's first day; the daily round apart.
 
     Months that are over, before that of `until`: the share of a month that runs is no share yet.
@@ -120,7 +118,7 @@ def compliance_plot(
     )
 
 
-def _in_short(counted: Sequence[TaskCompliance]) -> Spans:
+def _in_short(counted: Sequence[TaskInTime]) -> Spans:
     total = _total(counted)
     late = total[Outcome.LATE] + total[Outcome.EARLY]
     weighty = sum(len(one.not_done) for one in counted if one.group is TaskGroup.SAFETY)
@@ -133,7 +131,7 @@ def _in_short(counted: Sequence[TaskCompliance]) -> Spans:
     )
 
 
-def _not_done(counted: Sequence[TaskCompliance]) -> list[Block]:
+def _not_done(counted: Sequence[TaskInTime]) -> list[Block]:
     """The tasks with most left undone, those that matter first."""
     undone = [one for one in counted if one.not_done]
     if not undone:
@@ -157,15 +155,15 @@ def _not_done(counted: Sequence[TaskCompliance]) -> list[Block]:
     return blocks
 
 
-def _groups_table(counted: Sequence[TaskCompliance]) -> Table:
-    rows: list[tuple[TaskGroup, Frequency, list[TaskCompliance]]] = [
+def _groups_table(counted: Sequence[TaskInTime]) -> Table:
+    rows: list[tuple[TaskGroup, Frequency, list[TaskInTime]]] = [
         (group, frequency, own)
         for group in TaskGroup
         for frequency in Frequency
         if (own := [one for one in counted if (one.group, one.frequency) == (group, frequency)])
     ]
 
-    def outcomes(row: tuple[TaskGroup, Frequency, list[TaskCompliance]]) -> Counter[Outcome]:
+    def outcomes(row: tuple[TaskGroup, Frequency, list[TaskInTime]]) -> Counter[Outcome]:
         return _total(row[2])
 
     return table_of(
@@ -177,7 +175,7 @@ def _groups_table(counted: Sequence[TaskCompliance]) -> Table:
     )
 
 
-def _months_table(daily: Sequence[TaskCompliance], other: Sequence[TaskCompliance]) -> Table:
+def _months_table(daily: Sequence[TaskInTime], other: Sequence[TaskInTime]) -> Table:
     """The newest first, then all together."""
     of_daily, of_other = _by_month(daily), _by_month(other)
     rows = [
@@ -194,14 +192,14 @@ def _months_table(daily: Sequence[TaskCompliance], other: Sequence[TaskComplianc
     )
 
 
-def _tasks_table(counted: Sequence[TaskCompliance], latest: Sequence[date]) -> Table:
-    def outcomes(one: TaskCompliance) -> Counter[Outcome]:
+def _tasks_table(counted: Sequence[TaskInTime], latest: Sequence[date]) -> Table:
+    def outcomes(one: TaskInTime) -> Counter[Outcome]:
         return _total([one])
 
-    def weight(one: TaskCompliance) -> tuple[int, float, str]:
+    def weight(one: TaskInTime) -> tuple[int, float, str]:
         return _RANK[one.group], _percent(outcomes(one)), one.task.ident
 
-    def share(month: date) -> Callable[[TaskCompliance], str]:
+    def share(month: date) -> Callable[[TaskInTime], str]:
         return lambda one: _share(one.months.get(month))
 
     return table_of(
@@ -227,7 +225,7 @@ def _outcome_columns(
     ]
 
 
-def _by_month(counted: Sequence[TaskCompliance]) -> dict[date, Counter[Outcome]]:
+def _by_month(counted: Sequence[TaskInTime]) -> dict[date, Counter[Outcome]]:
     found: dict[date, Counter[Outcome]] = {}
     for one in counted:
         for month, outcomes in one.months.items():
@@ -235,7 +233,7 @@ def _by_month(counted: Sequence[TaskCompliance]) -> dict[date, Counter[Outcome]]
     return found
 
 
-def _total(counted: Sequence[TaskCompliance]) -> Counter[Outcome]:
+def _total(counted: Sequence[TaskInTime]) -> Counter[Outcome]:
     return sum(_by_month(counted).values(), Counter())
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from ledger.book import words
-from ledger.book.addresses import LINE_PAGE
+from ledger.book.addresses import LINE_PAGE, TUNING_PAGE
 from ledger.book.blocks import (
     Block,
     Bullets,
@@ -172,7 +172,7 @@ def line_page(
             Paragraph(
                 (
                     _SAME_CLOTH.format(rate=rate),
-                    Link("recommended settings", "settings.md"),
+                    Link("recommended settings", TUNING_PAGE),
                     ".",
                 )
             ),

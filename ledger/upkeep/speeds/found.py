@@ -358,7 +358,8 @@ class DriveRatio:
         """
         if self.fit is None:
             return None
-        if self.dial_step and self.used and self.used[-1].setting == setting:
+        last = self.used[-1].setting if self.used else None
+        if self.dial_step and last is not None and math.isclose(last, setting):
             as_left = fit_of(self.untouched)
             if as_left is not None:
                 return predict(as_left, setting)

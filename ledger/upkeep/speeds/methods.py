@@ -16,8 +16,9 @@ SPEEDS = (
             "the true speed lies inside it in about 95 of 100 readings. A short count has a wide "
             "U, as a pass more or less is caught or missed. A hand times to 0.10 s, and always "
             "errs by some 0.05 s besides (0.06 s where it starts on a pass, which it presses "
-            "0.11 s late); a tachometer of which nothing is known shows tenths; a film's whole "
-            "number of frames a second may be 0.1 % off, a rate with decimals 0.01 %."
+            "0.11 s late); a tachometer shows tenths unless its file says otherwise, and repeats "
+            "to 0.2 %; a film's whole number of frames a second may be 0.1 % off, a rate with "
+            "decimals 0.01 %."
         ),
         formula="n = 60 N/(T p); (u(n)/n)² = (u(N)/N)² + (u(T)/T)²; U = k u, k = 2",
         sources=("JCGM 100:2008", "GUM 5.1.6", "GUM 4.3.9", "GUM G.3.2", "Am. J. Phys. 87"),

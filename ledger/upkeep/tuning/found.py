@@ -284,8 +284,7 @@ def _gap(machine: Machine, ratio: DriveRatio, limits: DriveLimits | None) -> str
     if limits is None:
         return "no step of its drive lies between the limits in its file"
     if ratio.fit is not None and any(is_of_instrument(key) for key in ratio.fit.apart):
-        apart = " and ".join(ratio.fit.apart)
-        return f"its readings do not agree with each other ({apart}): find out which is right first"
+        return "what it was read with does not agree: find out first which instrument is right"
     if ratio.fit is None:
         return "neither a reading nor a nameplate tells its ratio: read the speed once"
     if band_of(machine, 1.0)[0] is None:
@@ -305,7 +304,7 @@ def _count_first(
     setting = fit.centre_setting if in_force is None else in_force.value
     if setting is None:
         setting = setting_for(fit, band.middle)
-    speed = predict(fit, setting, slip_rpm=ratio.slip_rpm)
+    speed = ratio.speed_at(setting) or predict(fit, setting)
     disagree = few_disagree(fit)
     if not disagree and not wider_than(speed, band):
         return None
@@ -315,7 +314,7 @@ def _count_first(
         band=band,
         readings=fit.readings,
         disagree=disagree,
-        more=timings_to_settle(fit, band, setting),
+        more=timings_to_settle(replace(fit, u_new_setting=0.0), band, setting),
     )
 
 

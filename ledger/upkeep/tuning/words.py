@@ -1,11 +1,11 @@
 """How a drive's setting, its ratio and its cautions are worded; flows in the site's units."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from ledger.book import words
 from ledger.book.blocks import Spans, Strong
-from ledger.compute.band import SURE, Verdict
+from ledger.compute.band import SURE
 from ledger.compute.numbers import convert, fixed, shown, shown_uncertainty
 from ledger.compute.tuning import Limit
 from ledger.model.machines import HydraulicDrive, Machine
@@ -75,10 +75,16 @@ def format_step(step: float, unit: str, site: Site) -> str:
 
 
 def format_setting_range(found: SettingRange, unit: str, site: Site) -> str:
-    low = format_finer(found.low, unit, site)
+    low = _finer_bound(found.low, unit, site, math.floor)
     if math.isinf(found.high):
         return f"above {low}"
-    return f"{low}–{format_finer(found.high, unit, site)}"
+    return f"{low}–{_finer_bound(found.high, unit, site, math.ceil)}"
+
+
+def _finer_bound(value: float, unit: str, site: Site, outward: Callable[[float], int]) -> str:
+    """To two decimals, outward: a bound that was rounded inward would promise too much."""
+    hundredths = round(100 * words.in_shown_unit(value, unit, site), 6)
+    return fixed(outward(hundredths) / 100, 2)
 
 
 def format_rate_notes(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
@@ -95,8 +101,13 @@ def format_rate_notes(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
             f"{format_finer(at.exact, unit, site)} {words.format_unit(unit, site)} would give it. "
             "Only a change of the reduction or the motor would."
         )
-    elif at.verdict is Verdict.OUT_OF_BAND:
-        notes.append(f"At {rate} the speed aimed at lies outside the band.")
+    target = at.recommended.target_rpm
+    if not at.band.low <= target <= at.band.high:
+        band = words.format_range(at.band.low, at.band.high)
+        notes.append(
+            f"At {rate} the target of {words.format_number(round(target, 1))} r/min lies outside "
+            f"the band of {band}."
+        )
     if at.beyond_policy_step and tuning.change_in_force is not None:
         allowed = largest_step(site.policy, unit, tuning.change_in_force.value)
         notes.append(
@@ -172,8 +183,13 @@ def format_bracket(tuning: Tuning, site: Site) -> str:
     ]
     if not others:
         return ""
+    what = (
+        "the motor's slip did not change with frequency"
+        if unit == "Hz"
+        else "as much oil leaked at every flow"
+    )
     return (
-        "If the motor's slip did not change with frequency, the targets would lie at "
+        f"If {what}, the targets would lie at "
         f"{words.in_words(others)}; the stated uncertainty covers the difference."
     )
 

@@ -36,7 +36,7 @@ def test_a_speed_is_that_at_the_setting_in_force():
     assert [r.measured.value for r in series.readings] == pytest.approx([81, 81])
     # 0.5 % of reading and half a digit are half-widths of rectangles (GUM 4.3.7).
     assert series.readings[1].measured.u == pytest.approx(
-        math.hypot(81 * 0.005 / 3**0.5, 0.05 / 3**0.5)
+        math.hypot(81 * 0.005 / 3**0.5, 0.05 / 3**0.5, 81 * 0.002)
     )
 
 
@@ -58,7 +58,7 @@ def test_slip_that_may_stay_constant_widens_a_reading_at_another_setting():
 
     scaled, digit = 81 * 0.005 / 3**0.5, 0.05 * 45 / 40 / 3**0.5
     bracket = 3.75 * 0.125 / 3**0.5
-    assert reading.measured.u == pytest.approx(math.hypot(scaled, digit, bracket))
+    assert reading.measured.u == pytest.approx(math.hypot(scaled, digit, 81 * 0.002, bracket))
 
 
 def test_a_drive_that_can_be_set_needs_its_setting_beside_the_reading():
@@ -83,7 +83,7 @@ def test_a_drive_that_cannot_be_set_is_followed_as_read():
 
 
 def test_the_limits_are_the_band_at_the_line_rate_of_the_setting_in_force():
-    ledger = ledger_of([visit(0, turned(75, 45))], setpoints=[setpoint(0, 45, line_rate_per_h=80)])
+    ledger = ledger_of([visit(0, turned(75, 45))], setpoints=[setpoint(0, 45, line_rate_per_h=90)])
 
     series = speeds_of(ledger)
 

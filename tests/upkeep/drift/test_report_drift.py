@@ -136,7 +136,7 @@ def test_what_wears_by_nature_is_told_on_the_page_of_wear_alone():
     page = page_of(record())
     text = text_of(record())
 
-    assert "75 r/min reached about" in text
+    assert "74 r/min reached about" in text
     assert "under nozzles, chain, belts, cloth and dampers: strip length (1)." in text
     assert "400 mm" not in text
     links = [span for b in page.blocks if isinstance(b, Paragraph) for span in spans_of(b.spans)]

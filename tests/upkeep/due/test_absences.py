@@ -11,7 +11,7 @@ from ledger.model.meters import Watches
 from ledger.model.references import Place
 from ledger.site.tables import flat_tables
 from ledger.upkeep.due.found import Schedule
-from ledger.upkeep.intime.found import compliance
+from ledger.upkeep.intime.found import in_time
 
 MOTOR = Place("brush", "motor")
 TASK = {"title": "Look", "on": {"ids": ["brush/motor"]}, "every": "1 week", "window": "1 day"}
@@ -75,10 +75,10 @@ def test_work_after_it_came_back_counts_on():
 def test_due_dates_while_it_was_away_are_no_part_of_the_share_in_time():
     """Due on days 7, 14, 21, 28 and 35; the windows of 14 and 21 close while it is away."""
     ledger = with_brush(away((10, 25)), looked(7), looked(28), looked(35))
-    (only,) = compliance(ledger, Schedule(ledger, on(40)), on(40))
+    (only,) = in_time(ledger, Schedule(ledger, on(40)), on(40))
     assert sum(only.months.values(), Counter()) == {Outcome.IN_WINDOW: 3}
     always = with_brush(ELECTRIC, looked(7), looked(28), looked(35))
-    (only,) = compliance(always, Schedule(always, on(40)), on(40))
+    (only,) = in_time(always, Schedule(always, on(40)), on(40))
     assert sum(month.total() for month in only.months.values()) == 5
 
 

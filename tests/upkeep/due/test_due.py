@@ -166,3 +166,18 @@ def test_a_person_may_do_what_every_need_allows():
     allowed = [p.ident for p in ledger.site.people.values() if may_do(p, ledger.tasks["grease"])]
 
     assert allowed == ["b-marsh"]
+
+
+@pytest.mark.parametrize(
+    ("said", "when"),
+    [
+        ({"every": "1 day"}, "before-opening"),
+        ({"every": "1 week"}, "running"),
+        ({"every": "1 day", "lockout": True}, "closed"),
+        ({"every": "1 day", "when": "running"}, "running"),
+        ({"every": "1 week", "lockout": True, "when": "before-opening"}, "before-opening"),
+    ],
+)
+def test_work_belongs_to_a_pass_of_the_day(said, when):
+    look = {"title": "Look", "on": {"machines": ["side-brush"]}, **said}
+    assert ledger_of(tasks={"look": look}).tasks["look"].when == when

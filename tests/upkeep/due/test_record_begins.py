@@ -11,7 +11,7 @@ from ledger.model.references import Place
 from ledger.model.tasks import remembered
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.due.page import due_page
-from ledger.upkeep.intime.found import compliance
+from ledger.upkeep.intime.found import in_time
 
 GREASE = {"title": "Grease", "on": {"points": "rotating-bearing"}, "every": "1 week", "steps": "."}
 STOPS = GREASE | {"title": "Test the stops", "on": {"machines": "side-brush"}, "basis": "law"}
@@ -31,9 +31,7 @@ def due(found, task, place, day):
 
 
 def outcomes(found, task, day):
-    (one,) = [
-        o for o in compliance(found, Schedule(found, on(day)), on(day)) if o.task.ident == task
-    ]
+    (one,) = [o for o in in_time(found, Schedule(found, on(day)), on(day)) if o.task.ident == task]
     return sum(one.months.values(), start=type(next(iter(one.months.values()), {}))())
 
 

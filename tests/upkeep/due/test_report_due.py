@@ -22,7 +22,7 @@ GREASING = {
     "lockout": True,
     "minutes": 3,
     "cautions": ["Block the arm.", "Stay out of the spray."],
-    "uses": {"grease": "2 strokes"},
+    "uses": {"grease": "3 strokes"},
     "steps": ".",
 }
 METERED = {
@@ -72,7 +72,7 @@ def greased(day, at):
 def test_the_daily_round_is_one_line_a_task_however_many_machines():
     page = due([looked(0)], 1)
 
-    assert headings(page) == ["Daily round", "Never on record", "Coming in the next 7 days"]
+    assert headings(page) == ["Before opening", "Never on record", "Coming in the next 7 days"]
     (line,) = lines(page)
     assert line == "[Look at the nozzles](tasks/look.md) (1 min)\\"
     assert "  At: First brush; Second brush\n" in markdown.render(page)
@@ -82,12 +82,12 @@ def test_other_work_stands_with_its_machine_in_walking_order():
     page = due([looked(6)], 7)
 
     at = headings(page)
-    assert at.index("Besides the daily round") < at.index("10 · First brush")
+    assert at[:3] == ["Before opening", "When the line is closed", "Lock out first"]
     assert at.index("10 · First brush") < at.index("20 · Second brush")
     greasing = [line for line in lines(page) if "Grease" in line]
     one = (
         "[Grease the bearings](tasks/greasing.md): Bearing top and Bearing bottom "
-        "(locked out; 6 min; 2 strokes of EP 2 grease each; never on record)"
+        "(locked out; 6 min; 3 strokes of EP 2 grease each; never on record)"
     )
     assert greasing == [f"{one}\\", one]
 
@@ -100,11 +100,11 @@ def test_the_cautions_of_a_task_stand_once_at_its_first_box():
     assert "(1 min)\\\n  **Caution.** Stay out of the spray.\\\n  At: First brush" in written
 
 
-def test_the_caution_of_a_machine_stands_once_before_its_first_work():
+def test_the_caution_of_a_machine_stands_once_a_pass_before_its_first_work():
     machines = MACHINES | {"second": MACHINES["second"] | {"cautions": ["It can drop."]}}
     written = markdown.render(due([looked(6)], 7, machines=machines))
-    assert written.count("It can drop.") == 1
-    assert written.index("Daily round") < written.index("Second brush: It can drop.")
+    assert written.count("It can drop.") == 2
+    assert written.index("Before opening") < written.index("Second brush: It can drop.")
     written = markdown.render(due([looked(7)], 7, machines=machines))
     assert written.index("### 20 · Second brush") < written.index("> **Caution.** It can drop.")
 
@@ -112,8 +112,8 @@ def test_the_caution_of_a_machine_stands_once_before_its_first_work():
 def test_locks_are_put_on_once_for_each_machine():
     """Two tasks on two machines: 12 min of work, and 10 min of locks at each machine."""
     site = {"policy": {"lockout_minutes": 10}}
-    assert "about 12 min of work" in text_of(due([looked(7)], 7))
-    assert "about 32 min of work" in text_of(due([looked(7)], 7, site=site))
+    assert "about 12 min." in text_of(due([looked(7)], 7))
+    assert "about 32 min." in text_of(due([looked(7)], 7, site=site))
 
 
 def test_machines_with_the_same_work_before_them_share_a_row_of_the_lockout():

@@ -38,7 +38,7 @@ GREASE = {
     "unit": "g",
     "pack": 400,
     "pack_name": "cartridge",
-    "grams_per_stroke": 1.5,
+    "grams_per_stroke": 1,
     "opening": {"on": on(0).isoformat(), "count": 800},
 }
 UNWEIGHED = {key: value for key, value in GREASE.items() if key != "grams_per_stroke"}
@@ -47,7 +47,7 @@ TASK = {
     "on": {"points": "rotating-bearing"},
     "every": "1 week",
     "steps": ".",
-    "uses": {"grease": "2 strokes"},
+    "uses": {"grease": "3 strokes"},
 }
 
 
@@ -97,7 +97,7 @@ def table(page, first, third) -> Table:
 def test_bearings_alike_in_name_and_numbers_share_a_row():
     (row,) = table(page_of(), "Bearing", "Charge, g").rows
 
-    assert row[:4] == ("Top, Bottom", "Brush one; Brush two", "9.0", "6.0")
+    assert row[:4] == ("Top, Bottom", "Brush one; Brush two", "9.0", "9.0")
 
 
 def test_bearings_of_other_names_or_numbers_have_a_row_of_their_own():
@@ -121,7 +121,7 @@ def test_handbook_and_what_is_in_force_stand_below_the_practice():
     _, practice, found, untended, bare = page.blocks[at : at + 5]
 
     said = ["".join(getattr(span, "text", span) for span in item) for item in practice.items]
-    assert said == ["Grease the shafts: 2 strokes (3.0 g) of EP 2 grease, weekly"]
+    assert said == ["Grease the shafts: 3 strokes (3.0 g) of EP 2 grease, weekly"]
     # K 10 * 0.7 * 0.4 = 2.8; 2.8 * (14e6/(80 √50) - 200) = 69 000 h at 10 h a day.
     assert [row[4:] for row in found.rows] == [("19 years", "7 days (practice: pushes water out)")]
     assert untended == Heading(3, "No task greases these")

@@ -11,7 +11,7 @@ from ledger.upkeep.line.page import line_page
 from ledger.upkeep.line.table import line_row
 from ledger.upkeep.speeds.found import speed_results
 
-LINE = {**SITE["line"], "chain_speed_m_per_min": 25.6, "vehicle_pitch_m": 12.8}
+LINE = {**SITE["line"], "chain_speed_m_per_min": 22, "vehicle_pitch_m": 12}
 BRUSH = {
     **ELECTRIC,
     "side": "passenger",
@@ -45,13 +45,13 @@ def test_the_page_depends_on_the_sources_only():
 
 def test_rate_by_chain_and_pitch_beside_the_stated_one():
     text = said()
-    assert "chain at 25.6 m/min and 12.8 m from front to front" in text
-    assert "120.0 vehicles an hour come through; the site states 120: they agree." in text
+    assert "chain at 22.0 m/min and 12.0 m from front to front" in text
+    assert "110.0 vehicles an hour come through; the site states 110: they agree." in text
 
 
 def test_a_stated_rate_that_disagrees_is_loud():
     text = said(line={**LINE, "line_rate_per_h": 140})
-    assert "they DISAGREE, the stated rate is 16.7 % higher" in text
+    assert "they DISAGREE, the stated rate is 27.3 % higher" in text
 
 
 def test_without_chain_and_pitch_nothing_is_checked():
@@ -59,45 +59,45 @@ def test_without_chain_and_pitch_nothing_is_checked():
 
 
 def test_a_timed_rate_is_shown_with_its_uncertainty():
-    check = RateCheck(stated_per_h=120, found=LineRate(per_h=112.5, u_per_h=0.6))
+    check = RateCheck(stated_per_h=110, found=LineRate(per_h=102.5, u_per_h=0.6))
     text = said(timed=[(check, "by the chain")])
-    assert "112.5 ± 1.2 vehicles an hour by the chain; the site states 120: they DISAGREE" in text
+    assert "102.5 ± 1.2 vehicles an hour by the chain; the site states 110: they DISAGREE" in text
 
 
 @pytest.mark.parametrize(
     ("rate", "words"),
-    [(80, "70–80, 75"), (100, "72.5–82.5, 77.5 (between)"), (200, "75–85, 80 (nearest)")],
+    [(90, "70–80, 75"), (100, "72–83, 77.5 (between)"), (200, "74–86, 80 (nearest)")],
 )
 def test_each_band_says_where_it_is_from(rate, words):
     assert f"Side brush {words}" in said(rates=(rate,))
 
 
 def test_the_same_cloth_as_far_as_the_band_allows():
-    text = said(rates=(80, 120))
-    assert "Side brush 39.5 Hz, 71.1 r/min, 133 % (lower limit) 44.5 Hz, 80.1 r/min, 100 %" in text
+    text = said(rates=(90, 110))
+    assert "Side brush 39.5 Hz, 71.1 r/min, 109 % (lower limit) 44.5 Hz, 80.1 r/min, 100 %" in text
     assert "in band" not in text
 
 
 def test_a_brush_that_may_lie_outside_its_band_is_told_by_its_chance():
     """In steps of 5 Hz, 9 r/min each, the nearest lies at the very limit of a narrow band."""
     drive = {**BRUSH["drive"], "hz_step": 5}
-    narrow = [{"line_rate_per_h": 120, "rpm": [79, 81]}]
-    text = said(rates=(120,), machines={"brush": {**BRUSH, "drive": drive, "speed_band": narrow}})
+    narrow = [{"line_rate_per_h": 110, "rpm": [79, 81]}]
+    text = said(rates=(110,), machines={"brush": {**BRUSH, "drive": drive, "speed_band": narrow}})
     assert "45 Hz, 81.0 r/min, 101 %, only 50 % in band" in text
 
 
 def test_a_machine_with_several_rates_has_one_row_in_each_table():
-    ledger, matching = matched(rates=(80, 100, 120))
+    ledger, matching = matched(rates=(90, 100, 110))
     tables = [block for block in line_page(ledger, matching).blocks if isinstance(block, Table)]
     assert [len(table.rows) for table in tables] == [1, 1, 1, 1]
     assert [len(table.columns) for table in tables] == [4, 4, 8, 4]
 
 
 def test_speeds_are_in_the_sites_units():
-    si, us = said(rates=(120,)), said(rates=(120,), units="us")
-    # π 1.1 80.1/60 = 4.613 m/s, and 25.6 m/min of line on top; 18 x 80.1/25.6 contacts a metre.
-    assert "Side brush against 5.04 (4.61) 56.3" in si
-    assert "Side brush against 990 (910) 17.2" in us
+    si, us = said(rates=(110,)), said(rates=(110,), units="us")
+    # π 1.1 80.1/60 = 4.613 m/s, and 22 m/min of line on top; 18 x 80.1/22 contacts a metre.
+    assert "Side brush against 4.98 (4.61) 65.5" in si
+    assert "Side brush against 980 (910) 20.0" in us
 
 
 def test_the_sense_that_must_be_seen():
@@ -131,14 +131,14 @@ def test_it_never_says_safe():
 
 
 def test_the_row_holds_what_the_page_says():
-    ledger, matching = matched(rates=(80,))
-    check = RateCheck(stated_per_h=120, found=LineRate(per_h=112.5, u_per_h=0.6))
+    ledger, matching = matched(rates=(90,))
+    check = RateCheck(stated_per_h=110, found=LineRate(per_h=102.5, u_per_h=0.6))
     row = json.loads(
         json.dumps(line_row(ledger.site, matching, [(check, "timed")]), allow_nan=False)
     )
 
     assert row["by_chain_and_pitch"]["agrees"] is True
-    assert row["timed"][0]["line_rate_per_h"] == 112.5
+    assert row["timed"][0]["line_rate_per_h"] == 102.5
     (brush,) = row["brushes"]
     assert brush["must_be_seen_to_turn"][0]["sense"] == "counterclockwise"
     assert brush["rates"][0]["setting"] == 39.5

@@ -19,11 +19,11 @@ from ledger.upkeep.line.found import (
 from ledger.upkeep.line.page import format_band
 from ledger.upkeep.speeds.found import speed_results
 
-LINE = {**SITE["line"], "chain_speed_m_per_min": 25.6, "vehicle_pitch_m": 12.8}
+LINE = {**SITE["line"], "chain_speed_m_per_min": 22, "vehicle_pitch_m": 12}
 
 
 def line(**rest):
-    return Line(line_rate_per_h=120, line_rates_per_h=(80, 120), **rest)
+    return Line(line_rate_per_h=110, line_rates_per_h=(90, 110), **rest)
 
 
 def brush(**rest):
@@ -64,13 +64,13 @@ def test_without_chain_or_pitch_there_is_nothing_to_check():
 
 
 def test_a_vague_timing_contradicts_nothing():
-    assert RateCheck(stated_per_h=120, found=LineRate(per_h=110, u_per_h=6)).agrees
-    assert not RateCheck(stated_per_h=120, found=LineRate(per_h=110, u_per_h=1)).agrees
+    assert RateCheck(stated_per_h=110, found=LineRate(per_h=100, u_per_h=6)).agrees
+    assert not RateCheck(stated_per_h=110, found=LineRate(per_h=100, u_per_h=1)).agrees
 
 
 def test_line_speed_goes_with_the_rate():
     assert line_speed_at(line(vehicle_pitch_m=12.0), 120) == pytest.approx(0.4)
-    assert line_speed_at(line(chain_speed_m_per_s=0.4), 60) == pytest.approx(0.2)
+    assert line_speed_at(line(chain_speed_m_per_s=0.4), 55) == pytest.approx(0.2)
     assert line_speed_at(line(), 60) is None
 
 
@@ -134,18 +134,18 @@ def test_a_brush_never_looked_at_is_not_called_wrong():
 
 def test_cloth_past_the_panel_adds_the_line_against_the_travel_and_takes_it_off_with_it():
     """0.76 m at 92 r/min: edge 3.66100 m/s (worked from πDn/60)."""
-    band = [{"line_rate_per_h": 120, "rpm": [90, 94]}]
+    band = [{"line_rate_per_h": 110, "rpm": [90, 94]}]
     cloth = {"diameter_mm": 760, "strips_around": 18}
     only = {"type": "electric", "motor_kw": 2.2}
 
     def at(turns):
         machines = brush(turns=turns, speed_band=band, brush=cloth, drive=only)
-        (one,) = matched(machines=machines, site={"line": LINE}, rates=(120,)).brushes
+        (one,) = matched(machines=machines, site={"line": LINE}, rates=(110,)).brushes
         return one.rates[0]
 
     against, with_it = at("against"), at("with")
     assert against.edge_m_s == pytest.approx(3.66100, abs=5e-6)
-    assert against.line_m_s == pytest.approx(120 * 12.8 / 3600)
+    assert against.line_m_s == pytest.approx(110 * 12 / 3600)
     assert against.cloth_m_s == pytest.approx(against.edge_m_s + against.line_m_s)
     assert with_it.cloth_m_s == pytest.approx(against.edge_m_s - against.line_m_s)
     assert against.contacts_per_m == pytest.approx(18 * 92 / 60 / against.line_m_s)
@@ -153,7 +153,7 @@ def test_cloth_past_the_panel_adds_the_line_against_the_travel_and_takes_it_off_
 
 
 def test_what_file_or_line_leave_open_stays_open():
-    (one,) = matched(machines=brush(), rates=(120,)).brushes
+    (one,) = matched(machines=brush(), rates=(110,)).brushes
     at = one.rates[0]
     assert (at.line_m_s, at.edge_m_s, at.cloth_m_s, at.contacts_per_m) == (None, None, None, None)
 
@@ -169,7 +169,7 @@ def steady(ratio=1.8):
 
 
 def test_at_the_sites_rate_cloth_is_whole_and_the_target_is_aimed_at():
-    (one,) = matched(steady(), machines=brush(), rates=(120,)).brushes
+    (one,) = matched(steady(), machines=brush(), rates=(110,)).brushes
     at = one.rates[0]
     assert at.same_cloth.same_cloth_rpm == 80
     assert at.setting == 44.5
@@ -177,35 +177,35 @@ def test_at_the_sites_rate_cloth_is_whole_and_the_target_is_aimed_at():
 
 
 def test_held_at_the_band_the_setting_is_the_nearest_that_is_surely_inside():
-    """Two thirds of 80 r/min lie far under 70; at exactly 70 the brush is out as often as in."""
-    (one,) = matched(steady(), machines=brush(), rates=(80,)).brushes
+    """90/110 of 80 r/min lie under 70; at exactly 70 the brush is out as often as in."""
+    (one,) = matched(steady(), machines=brush(), rates=(90,)).brushes
     at = one.rates[0]
 
     assert at.same_cloth.held_by is HeldBy.LOW
     assert at.same_cloth.rpm == 70
     assert at.p_in_band >= SURE
     assert 70 < at.rpm < 72
-    assert at.cloth_share == pytest.approx(at.rpm / (80 * 80 / 120))
+    assert at.cloth_share == pytest.approx(at.rpm / (80 * 90 / 110))
 
 
 def test_held_at_the_upper_limit_steps_go_down():
     (one,) = matched(steady(), machines=brush(), rates=(150,)).brushes
     at = one.rates[0]
     assert at.same_cloth.held_by is HeldBy.HIGH
-    assert 83 < at.rpm < 85
+    assert 84 < at.rpm < 86
     assert at.p_in_band >= SURE
 
 
 def test_a_drive_that_cannot_reach_says_how_unlikely_its_nearest_step_is():
     slow = {**ELECTRIC["drive"], "hz_limits": [25, 35]}
-    (one,) = matched(steady(), machines=brush(drive=slow), rates=(120,)).brushes
+    (one,) = matched(steady(), machines=brush(drive=slow), rates=(110,)).brushes
     at = one.rates[0]
     assert at.setting == 35
     assert at.p_in_band < 0.01
 
 
 def test_on_the_nameplate_alone_the_likeliest_step_is_taken():
-    (one,) = matched(machines=brush(), rates=(80,)).brushes
+    (one,) = matched(machines=brush(), rates=(90,)).brushes
     at = one.rates[0]
     assert at.p_in_band < SURE
     assert abs(at.rpm - 75) < 0.5
@@ -217,18 +217,18 @@ def test_counts_that_disagree_give_no_step():
         visit(day, {"at": "brush", "counted": counted, "seconds": 30, "found_hz": 45})
         for day, counted in enumerate((38, 41))
     ]
-    at_120 = matched(visits, rates=(120,)).brushes[0].rates[0]
+    at_110 = matched(visits, rates=(110,)).brushes[0].rates[0]
 
-    assert at_120.setting is None
-    assert at_120.p_in_band is None
+    assert at_110.setting is None
+    assert at_110.p_in_band is None
 
 
 def test_bands_stated_drawn_between_and_taken_from_the_nearest():
-    (found,) = matched(rates=(80, 100, 200), machines=brush()).brushes
+    (found,) = matched(rates=(90, 100, 200), machines=brush()).brushes
     assert [format_band(at.same_cloth, found) for at in found.rates] == [
         "70–80, 75",
-        "72.5–82.5, 77.5 (between)",
-        "75–85, 80 (nearest)",
+        "72–83, 77.5 (between)",
+        "74–86, 80 (nearest)",
     ]
 
 

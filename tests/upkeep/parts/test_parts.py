@@ -27,7 +27,7 @@ GREASING = {
     "on": {"points": "rotating-bearing"},
     "every": "1 week",
     "steps": ".",
-    "uses": {"grease": "2 strokes"},
+    "uses": {"grease": "3 strokes"},
 }
 
 

@@ -14,7 +14,7 @@ GREASE = {
     "unit": "g",
     "pack": 400,
     "pack_name": "cartridge",
-    "grams_per_stroke": 1.5,
+    "grams_per_stroke": 1,
     "opening": {"on": on(0).isoformat(), "count": 800},
     "reorder_level": 400,
 }
@@ -24,7 +24,7 @@ GREASING = {
     "on": {"points": "rotating-bearing"},
     "every": "1 week",
     "steps": ".",
-    "uses": {"grease": "2 strokes"},
+    "uses": {"grease": "3 strokes"},
 }
 
 
@@ -36,7 +36,7 @@ def lines(*visits, parts=None, tasks=None) -> dict[str, StockLine]:
 
 
 def test_a_task_done_uses_its_amount_at_each_place():
-    """Two bearings of two strokes of 1.5 g."""
+    """Two bearings of three strokes of 1 g."""
     line = lines(visit(1, {"task": "greasing", "at": "brush"}))["grease"]
 
     assert line.used_by_month == {date(2026, 1, 1): 6.0}
@@ -46,7 +46,7 @@ def test_a_task_done_uses_its_amount_at_each_place():
 def test_strokes_noted_stand_for_the_task_s_own():
     line = lines(visit(1, {"task": "greasing", "at": "brush/bearing-top", "strokes": 5}))["grease"]
 
-    assert line.used_since_count == 7.5
+    assert line.used_since_count == 5.0
 
 
 def test_work_not_done_uses_nothing():
@@ -65,7 +65,7 @@ def test_a_void_entry_uses_nothing_and_a_corrected_one_what_it_should_have_said(
             "reason": "Typed one nought too many.",
             "task": "greasing",
             "at": "brush/bearing-top",
-            "strokes": 2,
+            "strokes": 3,
         },
     )
     void = visit(2, {"corrects": first, "reason": "Never done.", "void": True})
@@ -113,7 +113,7 @@ def test_a_part_never_counted_has_no_stock_and_no_order():
         pytest.param("g", "12 g", 12.0, id="the part's own unit"),
         pytest.param("g", "1 cartridge", 400.0, id="a pack"),
         pytest.param("g", "2 cartridges", 800.0, id="packs"),
-        pytest.param("g", "1 stroke", 1.5, id="a stroke, weighed"),
+        pytest.param("g", "1 stroke", 1.0, id="a stroke, weighed"),
         pytest.param("g", "3 drops", 0.0, id="a unit that does not meet the part's"),
         pytest.param("L", "1 stroke", 0.0, id="no stroke makes litres"),
     ],
@@ -136,7 +136,7 @@ def test_a_stroke_that_was_not_weighed_is_said():
     line = lines(filed, parts={"grease": unweighed})["grease"]
 
     assert line.assumed_stroke
-    assert line.used_since_count == 4.0
+    assert line.used_since_count == 6.0
     by_grams = GREASING | {"uses": {"grease": "4 g"}}
     assert not lines(filed, parts={"grease": unweighed}, tasks={"greasing": by_grams})[
         "grease"

@@ -103,7 +103,7 @@ def test_the_outlook_is_the_ratio_at_the_setting_and_the_chance_of_its_band():
     line = line_of([visit(day, read(81, 45)) for day in range(4)], [setpoint(0, 45)])
 
     assert line.in_force.speed.rpm == pytest.approx(81)
-    assert line.in_force.band.low == 75
+    assert line.in_force.band.low == 74
     assert line.in_force.p_in_band > 0.99
 
 

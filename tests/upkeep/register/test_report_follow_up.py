@@ -36,7 +36,7 @@ def test_a_setting_nobody_read_at():
     assert "by 2026-01-20; expect 79.2" in pages["due.md"]
     assert "Overdue by 3 days" in pages["due.md"]
     assert "read the speed of Side brush at 44 Hz by 2026-01-20." in pages["README.md"]
-    assert "Not confirmed yet: no speed was read at this setting" in pages["settings.md"]
+    assert "Not confirmed yet: no speed was read at this setting" in pages["tuning.md"]
 
 
 def test_a_setting_that_was_confirmed():
@@ -46,7 +46,7 @@ def test_a_setting_that_was_confirmed():
     assert (
         "Confirmed by 2026-01-15T1000-a-holt#1: 79.30 ± 0.59 r/min, agrees with the prediction of "
         "79.20 ± 0.39 r/min made before it (E_n 0.14)."
-    ) in pages["settings.md"]
+    ) in pages["tuning.md"]
 
 
 def test_a_setting_that_does_not_hold():
@@ -58,9 +58,9 @@ def test_a_setting_that_does_not_hold():
     assert "The reading does not agree: 70.00" in pages["due.md"]
     assert said in pages["due.md"]
     assert "Side brush ran at another speed than predicted at 44 Hz." in pages["README.md"]
-    assert "NOT CONFIRMED: 2026-01-15T1000-a-holt#1: 70.00" in pages["settings.md"]
-    assert said in pages["settings.md"]
-    assert "The reading that confirms it is due by 2026-01-20." in pages["settings.md"]
+    assert "NOT CONFIRMED: 2026-01-15T1000-a-holt#1: 70.00" in pages["tuning.md"]
+    assert said in pages["tuning.md"]
+    assert "The reading that confirms it is due by 2026-01-20." in pages["tuning.md"]
 
 
 def test_rows_for_other_programs():

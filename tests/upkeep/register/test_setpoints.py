@@ -98,9 +98,9 @@ def test_a_drive_with_a_setting_seen_and_confirmed():
     """40 turns at 80 r/min take 30 s; u = 80 x 0.112 / 30 r/min, so U = 2 u = 0.60."""
     told = [read(0, 84, 46), read(10, 80, 44)], [setpoint(5, 44)]
     ((summary,), _) = table_rows(page_of(*told))
-    assert summary == ["Side brush", "44 Hz", "2026-01-10", "120", "B. Marsh"]
+    assert summary == ["Side brush", "44 Hz", "2026-01-10", "110", "B. Marsh"]
     ((machine, setting, predicted, chance, found, last),), _ = found_of(*told)
-    assert (machine, setting, chance) == ("Side brush", "44 Hz", "> 99 % (75–85)")
+    assert (machine, setting, chance) == ("Side brush", "44 Hz", "> 99 % (74–86)")
     assert found == "44 Hz on 2026-01-15: agrees"
     assert last == "80.00 ± 0.60 on 2026-01-15: agrees"
     assert "±" in predicted
@@ -140,7 +140,7 @@ def test_a_drive_without_an_approved_setting_keeps_its_row_and_its_proposal_stan
     assert table_rows(page)[0] == [["Side brush", "no approved setting", *["–"] * 3]]
     (bullets,) = [block for block in page.blocks if isinstance(block, Bullets)]
     assert terminal.plain(bullets.items[0]) == (
-        "Side brush: 44 Hz from 2026-01-10 for 120 vehicles an hour. "
+        "Side brush: 44 Hz from 2026-01-10 for 110 vehicles an hour. "
         "Proposed by A. Holt: Above the band."
     )
     _, (expected, *_) = found_of(*told)

@@ -113,8 +113,8 @@ def test_the_front_page_and_the_wear_page_find_the_same_things_worn(book):
 
 
 def test_the_plan_of_a_task_is_the_same_on_its_page_and_under_reliability(book):
-    """And what reliability calls a service, compliance counts as due work of that task."""
-    counted = {row["Task"] for row in rows(book["compliance.md"], "Task", "Share in time")}
+    """And what reliability calls a service, the share in time counts as due work of that task."""
+    counted = {row["Task"] for row in rows(book["in-time.md"], "Task", "Share in time")}
     told = rows(book["reliability.md"], "Task", "Plan")
     pages = {page.title: words_of(page) for path, page in book.items() if path.startswith("tasks/")}
 
@@ -125,7 +125,7 @@ def test_the_plan_of_a_task_is_the_same_on_its_page_and_under_reliability(book):
 
 
 def test_what_was_not_done_adds_up_alike_by_task_month_and_purpose(book):
-    page = book["compliance.md"]
+    page = book["in-time.md"]
     total = number(r"(\d+) not done of", words_of(page))
 
     by_task = rows(page, "Task", "Share in time")

@@ -26,7 +26,7 @@ def proposal(ledger, machine="brush", **told):
             "machine": ledger.machines[machine],
             "key": "hz",
             "number": 46,
-            "line_rate_per_h": 120,
+            "line_rate_per_h": 110,
             "first_day": on(31),
             "why": "Slow.",
             "evidence": (NEWEST,),
@@ -167,10 +167,10 @@ def test_the_readings_named_are_reckoned_in_the_order_given():
 
 def test_the_change_as_the_file_holds_it():
     ledger = ledger_of(VISITS)
-    assert proposal(ledger, number=46.0, line_rate_per_h=120.0).change() == {
+    assert proposal(ledger, number=46.0, line_rate_per_h=110.0).change() == {
         "from": "2026-02-05",
         "hz": 46,
-        "line_rate_per_h": 120,
+        "line_rate_per_h": 110,
         "why": "Slow.",
         "evidence": [NEWEST],
         "proposed_by": "a-holt",

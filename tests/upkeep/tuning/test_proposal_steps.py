@@ -36,7 +36,7 @@ def as_shown(ledger, machine, setting, unit):
         machine=ledger.machines[machine],
         key=KEYS[shown_unit],
         number=float(number),
-        line_rate_per_h=120,
+        line_rate_per_h=110,
         first_day=on(31),
         why="Slow.",
         evidence=(),
@@ -46,7 +46,7 @@ def as_shown(ledger, machine, setting, unit):
 
 
 def recommended(ledger, machine):
-    tuning = tune(ledger, ledger.machines[machine], speed_results(ledger), line_rates_per_h=(120,))
+    tuning = tune(ledger, ledger.machines[machine], speed_results(ledger), line_rates_per_h=(110,))
     return tuning.rates[0].recommended.setting, tuning.ratio.unit
 
 

@@ -13,7 +13,7 @@ from ledger.upkeep.tuning.proposal_file import appended, insertion, new_file
 CHANGE = {
     "from": "2026-12-01",
     "hz": 43.5,
-    "line_rate_per_h": 120,
+    "line_rate_per_h": 110,
     "why": "Near the bottom: count again.",
     "evidence": ["2026-11-19T0920-m-osterby#3", "2026-11-19T0920-m-osterby~2#1"],
     "proposed_by": "m-osterby",
@@ -22,7 +22,7 @@ CHANGE = {
 ITEM = """\
 - from: 2026-12-01
   hz: 43.5
-  line_rate_per_h: 120
+  line_rate_per_h: 110
   why: 'Near the bottom: count again.'
   evidence: [2026-11-19T0920-m-osterby#3, 2026-11-19T0920-m-osterby~2#1]
   proposed_by: m-osterby
@@ -31,7 +31,7 @@ ITEM = """\
 OLD = """\
 - from: 2026-01-05
   hz: 45
-  line_rate_per_h: 120
+  line_rate_per_h: 110
   why: Taken over.   # from the card
   proposed_by: a-holt
 """
@@ -67,8 +67,8 @@ LAYOUTS = [
         OLD.replace("\n", "\r\n"), (OLD + ITEM).replace("\n", "\r\n"), id="CRLF"
     ),
     pytest.param(
-        "- {from: 2026-01-05, hz: 45, line_rate_per_h: 120, why: ü, proposed_by: a-holt}\n",
-        "- {from: 2026-01-05, hz: 45, line_rate_per_h: 120, why: ü, proposed_by: a-holt}\n" + ITEM,
+        "- {from: 2026-01-05, hz: 45, line_rate_per_h: 110, why: ü, proposed_by: a-holt}\n",
+        "- {from: 2026-01-05, hz: 45, line_rate_per_h: 110, why: ü, proposed_by: a-holt}\n" + ITEM,
         id="items in braces",
     ),
     pytest.param(

@@ -71,7 +71,7 @@ def test_one_table_of_line_rates_for_every_drive():
 
     headings = [b.text for b in page.blocks if isinstance(b, Heading)]
     assert headings == ["Found and read since", "Side brush", "Low brush"]
-    assert page.path == "settings.md"
+    assert page.path == "tuning.md"
     assert page.as_of == "", "it changes only when a source does"
     assert any(isinstance(block, Caution) for block in page.blocks)
 
@@ -86,9 +86,9 @@ def test_beside_every_picture_stands_a_table():
 
 def test_setting_prediction_chance_and_way_from_what_is_in_force():
     text = said(setpoints=[setpoint(0, 43)])
-    assert "In force: 43 Hz from 2026-01-05 for 120 vehicles an hour; predicted 77.40 ±" in text
-    assert "120 75–85, 80 44.5 Hz +1.5 Hz 80.10 ±" in text
-    assert "80 70–80, 75 41.5 Hz −1.5 Hz 74.70 ±" in text
+    assert "In force: 43 Hz from 2026-01-05 for 110 vehicles an hour; predicted 77.40 ±" in text
+    assert "110 74–86, 80 44.5 Hz +1.5 Hz 80.10 ±" in text
+    assert "90 70–80, 75 41.5 Hz −1.5 Hz 74.70 ±" in text
 
 
 @pytest.mark.parametrize(
@@ -120,8 +120,8 @@ def test_a_setting_that_was_read_is_told_from_one_that_is_only_predicted():
         for row in block.rows
     }
 
-    assert rows["80"][6] == "not yet"
-    assert re.fullmatch(r"80\.10 ± 0\.\d+ \(1\)", rows["120"][6])
+    assert rows["90"][6] == "not yet"
+    assert re.fullmatch(r"80\.10 ± 0\.\d+ \(1\)", rows["110"][6])
 
 
 def test_the_setting_in_force_is_named_as_such():
@@ -142,7 +142,7 @@ def test_it_never_says_safe_and_always_defers():
 def test_the_nameplate_alone_asks_for_a_reading():
     text = said([])
     assert "by the nameplate alone: read the speed to be sure." in text
-    assert "One more reading at 44 Hz (120 vehicles an hour)" in text
+    assert "One more reading at 44 Hz (110 vehicles an hour)" in text
     assert "60 s count" in text
 
 
@@ -165,18 +165,18 @@ def test_a_changed_motor_is_told_as_the_start():
 
 def test_limits_of_the_drive_and_the_site_are_explained():
     low = {"brush": {**ELECTRIC, "drive": {**ELECTRIC["drive"], "hz_limits": [25, 40]}}}
-    text = said(machines=low, setpoints=[setpoint(0, 30)], rates=(120,))
+    text = said(machines=low, setpoints=[setpoint(0, 30)], rates=(110,))
     assert "the drive's highest setting keeps it from the target: 44.44 Hz would give it" in text
     assert "larger than the site allows at once (5 Hz): go in steps" in text
 
 
 def test_a_target_outside_the_band_is_said_to_be_so():
-    assert "the speed aimed at lies outside the band" in said(rates=(120,), target=95)
+    assert "r/min lies outside the band of" in said(rates=(110,), target=95)
 
 
 def test_a_motor_that_would_run_slow_on_its_own_fan_is_cautioned():
     slow = {"brush": {**ELECTRIC, "drive": {**ELECTRIC["drive"], "hz_limits": [15, 60]}}}
-    text = said([visit(d, read(160, 45)) for d in range(3)], machines=slow, rates=(120,))
+    text = said([visit(d, read(160, 45)) for d in range(3)], machines=slow, rates=(110,))
     assert "a motor cooled by its own fan may run hot" in text
 
 
@@ -186,13 +186,13 @@ def test_the_other_bracket_is_told_where_it_would_change_the_setting():
     low = {"brush": {**ELECTRIC, "drive": {**ELECTRIC["drive"], "hz_limits": [10, 60]}}}
 
     assert told in said(machines=low, target=30)
-    assert told not in said(rates=(120,))
+    assert told not in said(rates=(110,))
 
 
 def test_a_setting_in_force_that_is_in_band_needs_no_change():
-    """44 Hz give 79.2 r/min, in band of 75 to 85; 44.5 Hz are nearer to the target of 80."""
-    in_band = said(setpoints=[setpoint(0, 44)], rates=(120,))
-    out = said(setpoints=[setpoint(0, 40)], rates=(120,))
+    """44 Hz give 79.2 r/min, in band of 74 to 86; 44.5 Hz are nearer to the target of 80."""
+    in_band = said(setpoints=[setpoint(0, 44)], rates=(110,))
+    out = said(setpoints=[setpoint(0, 40)], rates=(110,))
 
     assert "no change is needed: 44 Hz, in force, is in band, and 44.5 Hz would only" in in_band
     assert "no change is needed" not in out
@@ -225,7 +225,7 @@ def test_counts_that_no_counting_would_settle_send_one_to_look():
 
 def test_a_remedy_is_named_only_where_it_settles_something():
     """At a target close to the end of the band no single reading can tell."""
-    text = said([visit(0, read(81, 45, turns=2))], rates=(120,), target=84.9)
+    text = said([visit(0, read(81, 45, turns=2))], rates=(110,), target=85.9)
 
     assert "no one reading settles it" in text
     assert "One more reading" not in text
@@ -234,7 +234,7 @@ def test_a_remedy_is_named_only_where_it_settles_something():
 def test_what_speed_at_a_setting():
     text = said(at=50)
     assert "At 50 Hz" in text
-    assert "120 75–85 90.00 ±" in text
+    assert "120 74–86 90.00 ±" in text
 
 
 def flows(loss=0.0, weeks=30):
@@ -304,12 +304,12 @@ class TestPlot:
         assert (used.name, len(used.points)) == ("readings in use", 6)
         assert used.points[0].half_width > 0
         assert [point.x for point in recommended.points] == [41.5, 44.5]
-        assert (plot.zones[0].low, plot.zones[0].high) == (75, 85)
+        assert (plot.zones[0].low, plot.zones[0].high) == (74, 86)
         assert [(event.x, event.label) for event in plot.events] == [(43, "in force 43 Hz")]
         (left, low), (right, high) = plot.curves[0].corners
         # The drive's own limits, and the bands of both line rates with as much room around them.
         assert (left, right) == plot.x.span == (25, 60)
-        assert plot.y.span == (55, 100)
+        assert plot.y.span == (54, 102)
         assert (low / left, high / right) == pytest.approx((1.8, 1.8))
 
     def test_what_disagrees_and_what_no_longer_counts_have_marks_of_their_own(self):
@@ -349,7 +349,7 @@ def test_the_row_holds_what_the_page_says():
 
 
 def test_a_range_without_an_end_is_null_in_json():
-    wide = {"brush": {**ELECTRIC, "speed_band": [{"line_rate_per_h": 120, "rpm": [1, 400]}]}}
+    wide = {"brush": {**ELECTRIC, "speed_band": [{"line_rate_per_h": 110, "rpm": [1, 400]}]}}
     visits = [
         visit(day, {"at": "brush", "counted": counted, "seconds": 10, "found_hz": 45})
         for day, counted in enumerate((5, 30, 5, 30))

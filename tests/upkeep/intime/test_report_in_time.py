@@ -3,8 +3,8 @@ from small_site import ELECTRIC, ledger_of, on, visit
 from ledger.book import svg, terminal
 from ledger.book.blocks import Paragraph, Picture, Table
 from ledger.upkeep.due.found import Schedule
-from ledger.upkeep.intime.found import DEFINITION, compliance
-from ledger.upkeep.intime.page import compliance_page
+from ledger.upkeep.intime.found import DEFINITION, in_time
+from ledger.upkeep.intime.page import in_time_page
 
 LOOK = {"title": "Look", "on": {"points": "motor"}, "every": "1 week", "steps": "."}
 GREASE = {**LOOK, "title": "Grease", "on": {"points": "gauge"}}
@@ -20,7 +20,7 @@ def page(visits, as_of, **tasks):
         tasks={"look": LOOK, "grease": GREASE, **tasks},
         machines={"brush": ELECTRIC},
     )
-    return compliance_page(compliance(ledger, Schedule(ledger, on(as_of)), on(as_of)), on(as_of))
+    return in_time_page(in_time(ledger, Schedule(ledger, on(as_of)), on(as_of)), on(as_of))
 
 
 def tables(found, column):

@@ -6,7 +6,7 @@ from small_site import ELECTRIC, ledger_of, on, visit
 
 from ledger.compute.schedule import Outcome
 from ledger.upkeep.due.found import Schedule
-from ledger.upkeep.intime.found import Frequency, TaskGroup, compliance
+from ledger.upkeep.intime.found import Frequency, TaskGroup, in_time
 
 TASK = {
     "title": "Look",
@@ -23,7 +23,7 @@ def done(day):
 
 def months(visits, as_of, *, task=TASK, machine=ELECTRIC) -> dict[date, Counter[Outcome]]:
     ledger = ledger_of(visits, tasks={"look": task}, machines={"brush": machine})
-    (only,) = compliance(ledger, Schedule(ledger, on(as_of)), on(as_of))
+    (only,) = in_time(ledger, Schedule(ledger, on(as_of)), on(as_of))
     return dict(only.months)
 
 
@@ -63,7 +63,7 @@ def test_nothing_is_due_after_a_machine_or_a_task_has_gone():
 
 def only(task, machine=ELECTRIC):
     ledger = ledger_of([], tasks={"look": task}, machines={"brush": machine}, parts={"ep2": EP2})
-    (found,) = compliance(ledger, Schedule(ledger, on(15)), on(15))
+    (found,) = in_time(ledger, Schedule(ledger, on(15)), on(15))
     return found
 
 
