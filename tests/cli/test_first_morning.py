@@ -100,15 +100,13 @@ def sheet_text(**changes) -> str:
         "opened",
         "hours",
         "line_rate",
-        "approval_proof",
+        "proof",
         "chain",
     )
-    scalars = dict(zip(keys, SITE.values(), strict=True)) | {
-        "record_begins": f"{TODAY}",
-        "approval_proof": "commit",
-    }
+    scalars = dict(zip(keys, SITE.values(), strict=True)) | {"record_begins": f"{TODAY}"}
+    proof = {"approval_proof": scalars.pop("proof") or "commit"}
     lists = {"people": PEOPLE, "machines": MACHINES}
-    told = {**scalars, **lists, "last_done": LAST_DONE, **changes}
+    told = {**scalars, **lists, "last_done": LAST_DONE, **changes, **proof}
     text = ""
     for key, value in told.items():
         if isinstance(value, str):
@@ -219,6 +217,28 @@ def test_a_wrong_answer_is_explained_and_one_can_be_taken_back(wash):
     assert "- wrap, Wrap\n" in kept
 
 
+def test_a_sheet_may_hold_plain_numbers_metric_units_and_names_of_any_letters(wash, tunnelbook):
+    """And kinds of machine of which the starting programme knows no points."""
+    sheet = wash.parent / "sheet.yaml"
+    sheet.write_text(
+        "name: 'Waschstraße: Süd'\nunits: si\ntime_zone: Europe/Berlin\nopened: 2015\n"
+        "hours: mo-fr 8-19:30, sa 9-24\nline_rate: 70\nchain: 18 m/min, 6.7 m\n"
+        "people: ['Jörg Süß, joerg@sued.example, lead, approves', '李雷, manager']\n"
+        "machines: ['wrap, Bürste, driver, hydraulic 160 cm3, 16.5 l/min', 'wrap, Bürste', "
+        "'top-brush, Dach, over, frequency 2.2 kw 1450 rpm 18 :1 25-50 hz, 38 hz', 'other, 门']\n"
+        "last_done: {1 month: '2026-10; 1@20 2026-W41'}\n"
+    )
+
+    assert tunnelbook("init", wash, "--answers", sheet) == 0
+    assert tunnelbook("check", wash, "--strict") == 0, tunnelbook.out
+    found = ledger(wash)
+    assert list(found.machines) == ["burste", "burste-2", "dach", "other"]
+    assert found.setpoints["burste"].only_taken_over.value == 16.5
+    assert found.machines["dach"].drive.motor_kw == 2.2
+    assert found.machines["dach"].drive.base_hz == 50
+    assert found.site.line.line_rate_per_h == 70
+
+
 @pytest.mark.parametrize(
     ("change", "line", "told"),
     [
@@ -227,21 +247,22 @@ def test_a_wrong_answer_is_explained_and_one_can_be_taken_back(wash):
         ({"hours": "noday 7-20"}, 6, "`noday` is no day of the week"),
         ({"units": "metric"}, 3, "write us or si"),
         ({"time_zone": "America/Chigaco"}, 2, "did you mean America/Chicago?"),
-        ({"machines": ["sidebrush, One"]}, 15, "did you mean side-brush?"),
+        ({"machines": ["sidebrush, One"]}, 14, "did you mean side-brush?"),
         (
             {"machines": ["wrap, W, frequency, 4 gpm"]},
-            15,
+            14,
             "a frequency drive has no setting in gpm",
         ),
-        ({"machines": ["wrap, W, hydraulic, 4 gpm"]}, 15, "needs its displacement"),
-        ({"machines": ["wrap, W, frequency 30-40 Hz, 44 Hz"]}, 15, "outside the limits 30 to 40"),
-        ({"machines": ["wrap, W, driver, frequency, 44"]}, 15, "`driver`: write name, side"),
-        ({"machines": ["wrap, W, frequency, driver, 4 Hz"]}, 15, "and the setting with its unit"),
-        ({"last_done": {"1 week": "tomorrow"}}, 31, "`tomorrow` is no time"),
-        ({"last_done": {"1 week": "2027"}}, 31, "lies after the record begins"),
-        ({"last_done": {"1 week": "today; 99 never"}}, 31, "there is no task 99"),
-        ({"last_done": {"9 weeks": "today"}}, 31, "no question asks for this"),
-        ({"colour": "red"}, 35, "colour"),
+        ({"machines": ["wrap, W, hydraulic, 4 gpm"]}, 14, "needs its displacement"),
+        ({"machines": ["wrap, W, hydraulic 9.8 in3 2-8 gpm"]}, 14, "write what it is set to"),
+        ({"machines": ["wrap, W, frequency 30-40 Hz, 44 Hz"]}, 14, "outside the limits 30 to 40"),
+        ({"machines": ["wrap, W, driver, frequency, 44"]}, 14, "`driver`: write name, side"),
+        ({"machines": ["wrap, W, frequency, driver, 4 Hz"]}, 14, "and the setting with its unit"),
+        ({"last_done": {"1 week": "tomorrow"}}, 30, "`tomorrow` is no time"),
+        ({"last_done": {"1 week": "2027"}}, 30, "lies after the record begins"),
+        ({"last_done": {"1 week": "today; 99 never"}}, 30, "there is no task 99"),
+        ({"last_done": {"9 weeks": "today"}}, 30, "no question asks for this"),
+        ({"colour": "red"}, 34, "colour"),
     ],
 )
 def test_a_wrong_sheet_is_told_by_line_and_nothing_is_written(wash, tunnelbook, change, line, told):
