@@ -40,9 +40,10 @@ where, what it says."""
 
 @dataclass(frozen=True, kw_only=True)
 class LedgerExcerpt(Ledger):
-    """A ledger that knows only some entries. Its visits are those that read a meter, and new ones.
+    """A ledger that knows only some entries.
 
-    `confirmed` are the machines whose setting in force needs no reading, by the change's number.
+    Its visits are those that read a meter, the last one, and what was filed since. `confirmed` are
+    the machines whose setting in force needs no reading, by the change's number.
     """
 
     kept: tuple[Entry, ...]
@@ -94,7 +95,7 @@ def excerpt_of(
         "visits": [
             (visit.ident, at(visit.ident), visit.meters)
             for visit in ledger.visits
-            if visit.meters
+            if visit.meters or visit is ledger.visits[-1]
         ],
         "entries": [row(entry) for entry in schedule.entries_that_count()],
     }  # fmt: skip
