@@ -190,6 +190,7 @@ def main(words: Sequence[str]) -> int:
     tests = {name: tests_of(name) for name in {mutant.module for mutant in chosen}}
     with tempfile.TemporaryDirectory() as folder:
         os.environ["HYPOTHESIS_STORAGE_DIRECTORY"] = folder
+        os.environ["HYPOTHESIS_PROFILE"] = "quick"
         for name, own in sorted(tests.items()):
             if not (own and do_tests_pass(name, own)):
                 sys.stdout.write(f"{name}: its own tests fail or there are none; mend that first\n")
