@@ -61,7 +61,14 @@ _SYMBOLS = {
 }  # fmt: skip
 
 # Of a line, where no result can tell them apart: the text of the change, and why.
-EQUIVALENT: dict[tuple[str, str], str] = {}
+EQUIVALENT: dict[tuple[str, str], str] = {
+    ("drift", '> to >= in `return "above" if value > centre else "below"`'): (
+        "a value on the centre is never outside its limits"
+    ),
+    ("schedule", ">= to > in `if base >= last:`"): (
+        "from a base on the last day all that follows is due later, and left out"
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
