@@ -15,7 +15,7 @@ help:
 	@echo "make demo    install into .venv and run the whole job on example_site"
 	@echo "make test    install and run the tests"
 	@echo "make lint    ruff, mypy, and the example's book is current"
-	@echo "make torture longer campaigns: many more drawn cases, and the clock moved to drawn days"
+	@echo "make torture longer campaigns: many more drawn cases, drawn days, and formulas altered a little"
 	@echo "make bench   speed as ratios, and the coverage of the stated uncertainties"
 
 $(VENV)/installed: pyproject.toml
@@ -69,6 +69,7 @@ moved-clocks: $(VENV)/installed-test
 torture: $(VENV)/installed-test
 	FAULT_WALK=all TUNNELBOOK_SEQUENCES=2000 TUNNELBOOK_HISTORIES=300 HYPOTHESIS_PROFILE=torture $(PYTEST)
 	$(BIN)/python -m tests.moved_clocks drawn --times 5
+	PYTHONPATH=tests $(BIN)/python -m tests.mutants --count 500
 
 bench: $(VENV)/installed-test
 	PYTHONPATH=tests $(BIN)/python -m tests.bench

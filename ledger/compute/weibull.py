@@ -145,27 +145,26 @@ def _knots(lives: Sequence[Life], longest: float, failures: int) -> tuple[_Knot,
             math.exp(shape * begin) for begin in begins
         )
 
-    def log_density(log_shape: float) -> float:
-        shape = math.exp(log_shape)
-        return (failures - 1) * log_shape + shape * failed - failures * math.log(total(shape))
+    def log_density(shape: float, sum_of_powers: float) -> float:
+        return (
+            (failures - 1) * math.log(shape) + shape * failed - failures * math.log(sum_of_powers)
+        )
+
+    def at(log_shape: float) -> float:
+        return log_density(math.exp(log_shape), total(math.exp(log_shape)))
 
     # The failures put the middle at about 1/spread, and the density falls on either side of it.
-    peak = _peak(log_density, math.log(failures / -failed))
-    least = log_density(peak) - _LEAST_LOG_DENSITY
-    low, high = (_falls_to(log_density, least, peak, way) for way in (-0.25, 0.25))
+    peak = _peak(at, math.log(failures / -failed))
+    highest = at(peak)
+    low, high = (_falls_to(at, highest - _LEAST_LOG_DENSITY, peak, way) for way in (-0.25, 0.25))
     step = (high - low) / _KNOTS
-    places = [low + step * number for number in range(_KNOTS + 1)]
-    highest = least + _LEAST_LOG_DENSITY
-    return _normalised(
-        [
-            _Knot(
-                shape=math.exp(place),
-                weight=math.exp(log_density(place) - highest),
-                total=total(math.exp(place)),
-            )
-            for place in places
-        ]
-    )
+    knots = []
+    for number in range(_KNOTS + 1):
+        shape = math.exp(low + step * number)
+        powers = total(shape)
+        weight = math.exp(log_density(shape, powers) - highest)
+        knots.append(_Knot(shape=shape, weight=weight, total=powers))
+    return _normalised(knots)
 
 
 def _peak(function: Callable[[float], float], start: float) -> float:

@@ -9,7 +9,10 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-MODULES = ("reading_speed", "store_ratio", "drift_alarms", "tune_coverage", "audit_ratio")
+MODULES = (
+    *("reading_speed", "store_ratio", "drift_alarms", "tune_coverage", "reading_coverage"),
+    *("trend_power", "few_failures", "audit_ratio"),
+)
 
 
 def main(names: Sequence[str]) -> int:

@@ -42,7 +42,7 @@ def figures() -> Iterator[str]:
     with tempfile.TemporaryDirectory() as folder:
         os.environ["XDG_CACHE_HOME"] = f"{folder}/cache"
         site = Path(folder, "site")
-        generate(site, machines=60, days=365 * YEARS, noted_share=0.12)
+        generate(site, machines=60, days=365 * YEARS)
         _commit(site)
         yield from _cold(site)
         yield from _warm(site)

@@ -229,10 +229,10 @@ def test_ages_are_seldom_advised_where_nothing_wears():
     """Six failures of constant rate: 1.6 % expected, against 69 % by the fitted shape alone."""
     rng = random.Random(4)
     advised = 0
-    for _ in range(150):
+    for _ in range(40):
         fit = weibull_fit(parts([rng.expovariate(1) for _ in range(6)]))
         assert isinstance(fit, WeibullFit)
         advice = age_advice(fit, planned_cost=1, failure_cost=5)
         advised += isinstance(advice, AgeAdvice) and advice.is_advised
 
-    assert advised <= 9
+    assert advised <= 4

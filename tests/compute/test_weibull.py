@@ -143,11 +143,11 @@ def test_the_most_likely_fit_lies_well_inside_the_limits(failed, running, shape,
     assert fit.scale_lower_h < scale < fit.scale_upper_h
 
 
-@pytest.mark.parametrize(("ended", "of"), [(3, 3), (3, 10), (5, 10)])
+@pytest.mark.parametrize(("ended", "of"), [(3, 3), (5, 10)])
 def test_limits_hold_the_truth_as_often_as_they_say(ended, of):
     """Complete lives, and those ended by a number of failures: 95 % exactly."""
     rng = random.Random(9)
-    rounds, held_shape, held_scale = 400, 0, 0
+    rounds, held_shape, held_scale = 100, 0, 0
     for _ in range(rounds):
         ages = sorted(rng.weibullvariate(1000, 2) for _ in range(of))
         fit = fit_of(parts(ages[:ended], [ages[ended - 1]] * (of - ended)))
@@ -159,6 +159,7 @@ def test_limits_hold_the_truth_as_often_as_they_say(ended, of):
     assert held_scale / rounds == pytest.approx(0.95, abs=noise)
 
 
+@settings(max_examples=examples(40))
 @given(lives_of_parts, st.floats(0.01, 100))
 def test_scale_follows_the_unit_and_shape_does_not(lives, factor):
     fit = weibull_fit(lives)

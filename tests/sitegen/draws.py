@@ -5,6 +5,7 @@ intervals computed from the drawn readings can be held against the truth.
 """
 
 import math
+from dataclasses import dataclass
 from random import Random
 from typing import Any
 
@@ -12,13 +13,62 @@ HAND_S = 0.10  # standard uncertainty of a stop-watch interval, start to stop
 PRESS_S = 0.07  # spread of a single press
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bias:
+    """What stays the same from one reading to the next.
+
+    Of a person how much longer an interval comes out than it is (`interval_s`) and how late the
+    watch is started on a pass (`late_s`); of a tachometer and of a dial the share that they show
+    too much; of a camera its true rate, where another is written down.
+    """
+
+    interval_s: float = 0.0
+    late_s: float = 0.0
+    scale: float = 0.0
+    true_fps: float | None = None
+
+
+UNBIASED = Bias()
+
+
+def bias(rng: Random, *, accuracy_percent: float = 1.0) -> Bias:
+    """One person with one set of instruments, drawn once for a site.
+
+    Presses are late by 0.11 s on average and differ between people by about half of that; a
+    tachometer is off by anything inside its accuracy; half the films that say 30 have 29.97.
+    """
+    return Bias(
+        interval_s=rng.gauss(0, 0.05),
+        late_s=rng.gauss(0.11, 0.06),
+        scale=rng.uniform(-accuracy_percent, accuracy_percent) / 100,
+        true_fps=rng.choice((30.0, 29.97)),
+    )
+
+
+def wander(rng: Random, steps: int, *, share: float, correlation: float = 0.7) -> list[float]:
+    """A slow wander about nought with this standard deviation, from one reading to the next."""
+    level, found = rng.gauss(0, share), []
+    for _ in range(steps):
+        found.append(level)
+        fresh = share * math.sqrt(1 - correlation**2)
+        level = correlation * level + rng.gauss(0, fresh)
+    return found
+
+
 def pass_count(
-    rng: Random, rpm: float, seconds: float, *, on_pass: bool = False, passes_per_turn: int = 1
+    rng: Random,
+    rpm: float,
+    seconds: float,
+    *,
+    on_pass: bool = False,
+    passes_per_turn: int = 1,
+    bias: Bias = UNBIASED,
 ) -> dict[str, Any]:
     """Passes seen in a time, the watch started at a random moment or on a pass not counted."""
     per_s = rpm * passes_per_turn / 60
     phase = 0.0 if on_pass else rng.random()
-    counted = math.floor(phase + per_s * max(seconds + rng.gauss(0, HAND_S), 0))
+    late_s = bias.late_s if on_pass else bias.interval_s
+    counted = math.floor(phase + per_s * max(seconds + late_s + rng.gauss(0, HAND_S), 0))
     reading: dict[str, Any] = {"counted": counted, "seconds": seconds}
     if on_pass:
         reading["start"] = "on-pass"
@@ -27,9 +77,10 @@ def pass_count(
     return reading
 
 
-def timed_turns(rng: Random, rpm: float, turns: int) -> dict[str, Any]:
+def timed_turns(rng: Random, rpm: float, turns: int, *, bias: Bias = UNBIASED) -> dict[str, Any]:
     """The watch started on a pass and stopped on a pass, so many whole turns later."""
-    return {"turns": turns, "seconds": round(60 * turns / rpm + rng.gauss(0, HAND_S), 2)}
+    seconds = 60 * turns / rpm + bias.interval_s + rng.gauss(0, HAND_S)
+    return {"turns": turns, "seconds": round(seconds, 2)}
 
 
 def taps(rng: Random, rpm: float, presses: int) -> dict[str, Any]:
@@ -39,6 +90,14 @@ def taps(rng: Random, rpm: float, presses: int) -> dict[str, Any]:
     return {"taps_s": [round(time - times[0], 2) for time in times]}
 
 
+def biased_tachometer(
+    rng: Random, rpm: float, *, accuracy_percent: float, bias: Bias
+) -> dict[str, Any]:
+    """A reading of one instrument, which errs by the same share each time."""
+    shown = rpm * (1 + bias.scale) + rng.gauss(0, 0.05)
+    return {"tachometer_rpm": round(shown, 1), "accuracy_percent": accuracy_percent}
+
+
 def tachometer(rng: Random, rpm: float, *, accuracy_percent: float) -> dict[str, Any]:
     """A reading anywhere inside the instrument's stated accuracy."""
     half_width = rpm * accuracy_percent / 100
@@ -46,9 +105,11 @@ def tachometer(rng: Random, rpm: float, *, accuracy_percent: float) -> dict[str,
     return {"tachometer_rpm": round(shown, 1), "accuracy_percent": accuracy_percent}
 
 
-def video(rng: Random, rpm: float, turns: int, *, fps: float = 29.97) -> dict[str, Any]:
+def video(
+    rng: Random, rpm: float, turns: int, *, fps: float = 29.97, bias: Bias = UNBIASED
+) -> dict[str, Any]:
     """Frames from a pass to a pass; either end falls anywhere between two frames."""
-    exact = 60 * turns / rpm * fps
+    exact = 60 * turns / rpm * (bias.true_fps or fps)
     frames = math.floor(exact + rng.random())
     return {"turns": turns, "frames": frames, "fps": fps}
 

@@ -1,8 +1,9 @@
 """Whole sites of any size, for benchmarks and for statistics against a known truth."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
 from pathlib import Path
 from random import Random
 
@@ -13,22 +14,35 @@ FIRST_DAY = date(2026, 1, 1)
 PEOPLE = ("a-onnevale", "b-tarrowby", "c-ilmsworth", "d-pellquist")
 _NOMINAL_RPM_PER_HZ = 1.8125
 _TARGET_RPM = 80.0
+_WANDER_RPM = 0.3
 _NEW_STRIP_MM = 500.0
+_RENEWED_AT_MM = 425.0
 _DAYS_BETWEEN_STRIP_MEASUREMENTS = 28
 _DAYS_BETWEEN_SPEEDS = 7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Truth:
-    """What the generated readings were drawn from, by machine."""
+    """What the generated readings were drawn from, by machine, by person and by day.
+
+    `wander_rpm` is common to all shafts: line voltage and the weather.
+    """
 
     rpm_per_hz: Mapping[str, float]
     setting_hz: Mapping[str, float]
     strip_loss_mm_per_day: Mapping[str, float]
+    biases: Mapping[str, draws.Bias]
+    wander_rpm: Sequence[float]
 
     def rpm(self, machine: str) -> float:
-        """The true shaft speed at the machine's setting; it does not change."""
+        """The true shaft speed at the machine's setting, but for the wander of the day."""
         return self.rpm_per_hz[machine] * self.setting_hz[machine]
+
+    def strip_days(self, machine: str) -> int:
+        """After how many days the cloth is renewed: at a measurement, before it is worn out."""
+        days = (_NEW_STRIP_MM - _RENEWED_AT_MM) / self.strip_loss_mm_per_day[machine]
+        rounds = int(days // _DAYS_BETWEEN_STRIP_MEASUREMENTS)
+        return rounds * _DAYS_BETWEEN_STRIP_MEASUREMENTS
 
 
 def generate(
@@ -39,7 +53,7 @@ def generate(
     days: int = 365,
     visits_per_day: int = 10,
     schemas: str | None = None,
-    noted_share: float = 0.0,
+    noted_share: float = 0.12,
 ) -> Truth:
     """Write a site of electric side brushes and `days` times `visits_per_day` visits.
 
@@ -51,19 +65,21 @@ def generate(
     """
     if min(machines, days, visits_per_day) < 1 or visits_per_day > 72:
         raise ValueError("machines, days and 1 to 72 visits a day")
-    truth = _truth(Random(f"{seed}/truth"), machines)
+    truth = _truth(Random(f"{seed}/truth"), machines, days)
     write_files(root, dict(_programme(truth, schemas)))
     write_files(root, dict(_visits(truth, seed, days, visits_per_day, schemas, noted_share)))
     return truth
 
 
-def _truth(rng: Random, machines: int) -> Truth:
+def _truth(rng: Random, machines: int, days: int) -> Truth:
     names = [f"brush-{number:03}" for number in range(1, machines + 1)]
     ratios = {name: _NOMINAL_RPM_PER_HZ * rng.uniform(0.96, 1.04) for name in names}
     return Truth(
         rpm_per_hz=ratios,
         setting_hz={name: round(2 * _TARGET_RPM / ratios[name]) / 2 for name in names},
         strip_loss_mm_per_day={name: rng.uniform(0.02, 0.05) for name in names},
+        biases={person: draws.bias(rng) for person in PEOPLE},
+        wander_rpm=draws.wander(rng, days, share=_WANDER_RPM, correlation=0.9),
     )
 
 
@@ -157,7 +173,10 @@ def _visits(
         for visit in range(visits_per_day):
             minute = 6 * 60 + visit * minutes_apart
             person = PEOPLE[(number + visit) % len(PEOPLE)]
-            lines = work[visit * share : (visit + 1) * share]
+            lines = [
+                line if isinstance(line, str) else line(person)
+                for line in work[visit * share : (visit + 1) * share]
+            ]
             lines = lines or ["{task: look-at-nozzles, at: brush-001}"]
             for index, line in enumerate(lines):
                 if notes.random() < noted_share:
@@ -171,22 +190,34 @@ def _visits(
         vehicles += rng.randint(850, 1250)
 
 
-def _work_of(truth: Truth, rng: Random, number: int) -> Iterator[str]:
-    """Entries of one day: every machine's daily looks, and what falls on the day for some."""
+def _work_of(truth: Truth, rng: Random, number: int) -> Iterator[str | Callable[[str], str]]:
+    """Entries of one day: every machine's daily looks, and what falls on the day for some.
+
+    A count is that of whoever makes the visit it falls to.
+    """
     for order, machine in enumerate(truth.rpm_per_hz):
         yield f"{{task: look-at-nozzles, at: {machine}}}"
         yield f"{{task: look-at-cloth, at: {machine}}}"
         if (number + order) % _DAYS_BETWEEN_SPEEDS == 0:
-            count = draws.pass_count(rng, truth.rpm(machine), 30)
-            yield (
-                f"{{task: check-brush-speed, at: {machine}, counted: {count['counted']}, "
-                f"seconds: 30, found_hz: {truth.setting_hz[machine]}}}"
-            )
+            yield partial(_count, truth, rng, machine, number)
             yield f"{{task: grease-shaft-bearings, at: {machine}, strokes: 3}}"
             yield f"{{task: look-at-gearboxes, at: {machine}}}"
         if (number + order) % _DAYS_BETWEEN_STRIP_MEASUREMENTS == 0:
-            length = _NEW_STRIP_MM - truth.strip_loss_mm_per_day[machine] * number
+            # Measured from the day of its own round on, and renewed after so many of them.
+            age = number % truth.strip_days(machine)
+            if age < number and age < _DAYS_BETWEEN_STRIP_MEASUREMENTS:
+                yield f"{{at: {machine}/cloth, changed: brush-set}}"
+            length = _NEW_STRIP_MM - truth.strip_loss_mm_per_day[machine] * age
             length += rng.gauss(0, 2)
             yield (
                 f"{{task: measure-strips, at: {machine}/cloth, strip_length_mm: {round(length)}}}"
             )
+
+
+def _count(truth: Truth, rng: Random, machine: str, number: int, person: str) -> str:
+    rpm = truth.rpm(machine) + truth.wander_rpm[number]
+    count = draws.pass_count(rng, rpm, 30, bias=truth.biases[person])
+    return (
+        f"{{task: check-brush-speed, at: {machine}, counted: {count['counted']}, "
+        f"seconds: 30, found_hz: {truth.setting_hz[machine]}}}"
+    )

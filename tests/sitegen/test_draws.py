@@ -1,6 +1,7 @@
 """Drawn readings have the mean and the spread that their mechanism gives."""
 
 import math
+from itertools import pairwise
 from random import Random
 from statistics import fmean, pstdev
 
@@ -78,3 +79,25 @@ def test_a_nozzle_gives_twice_the_flow_at_four_times_the_pressure():
     )
     assert low == pytest.approx(0.5 * 3785.411784 / 3, rel=0.005)
     assert high / low == pytest.approx(2, rel=0.005)
+
+
+def test_a_bias_stays_from_reading_to_reading():
+    late = draws.Bias(interval_s=0.3)
+    rng = Random(1)
+    seconds = [draws.timed_turns(rng, 80, 20, bias=late)["seconds"] for _ in range(MANY)]
+    assert fmean(seconds) == pytest.approx(15.3, abs=0.01)
+
+    off = draws.Bias(scale=0.01)
+    shown = [
+        draws.biased_tachometer(rng, 80, accuracy_percent=1, bias=off)["tachometer_rpm"]
+        for _ in range(MANY)
+    ]
+    assert fmean(shown) == pytest.approx(80.8, abs=0.01)
+    assert pstdev(shown) < 0.1
+
+
+def test_a_wander_has_its_spread_and_its_memory():
+    found = draws.wander(Random(1), MANY, share=0.5, correlation=0.7)
+    assert pstdev(found) == pytest.approx(0.5, rel=0.1)
+    together = fmean(a * b for a, b in pairwise(found)) / pstdev(found) ** 2
+    assert together == pytest.approx(0.7, abs=0.05)

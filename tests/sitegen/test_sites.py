@@ -73,3 +73,21 @@ def test_counts_agree_with_the_true_speed_on_average(tmp_path):
         assert len(counts) == 100
         # 100 counts of standard uncertainty under 0.55 passes: four standard errors are 0.22.
         assert sum(counts) / 100 == pytest.approx(truth.rpm(machine) / 2, abs=0.22)
+
+
+def test_cloth_is_renewed_before_it_is_worn_out(tmp_path):
+    generate(tmp_path, machines=2, days=3000, visits_per_day=1)
+    text = "".join(path.read_text() for path in sorted(tmp_path.glob("observations/*/*/*.yaml")))
+    lengths = [int(found) for found in re.findall(r"strip_length_mm: (\d+)", text)]
+
+    assert min(lengths) > 410
+    assert max(lengths) < 510
+    assert "changed: brush-set" in text
+
+
+def test_some_lines_are_like_no_others(tmp_path):
+    generate(tmp_path, machines=3, days=60, visits_per_day=3)
+    text = "".join(path.read_text() for path in tmp_path.glob("observations/*/*/*.yaml"))
+    noted = text.count("note: heard a knock")
+
+    assert noted / text.count("  - {") == pytest.approx(0.12, abs=0.03)

@@ -31,6 +31,10 @@ _STARTING_POINT = """
 Points, numbers, tasks and intervals are a starting point. Hold each against the maker's manual,
 and put in what is on the plates of your machines."""
 
+_ONE_COMMIT = """\
+Put the folder under git, all of it in one commit: settings taken over count only with the
+commit that starts the site."""
+
 _MOST_NAMED = 20
 
 _ADDRESS = re.compile(r"[^@\s]{1,64}@[^@\s]{1,189}")
@@ -139,7 +143,7 @@ def _first_morning(root: Path, parsed: argparse.Namespace) -> int:
         kept.unlink()
     opened = open_site(str(root), None, parsed.clock)
     _report(opened, (), added, is_there=True)
-    print(_STARTING_POINT + "\n")
+    print(f"{_STARTING_POINT}\n\n{_ONE_COMMIT}\n")
     due = argparse.Namespace(
         site=str(root), as_of=None, clock=parsed.clock, json=False, person=None
     )

@@ -56,6 +56,11 @@ def due_table(ledger: Ledger, work: Sequence[DueWork]) -> FlatTable:
             yes_no("predicted", "Whether a meter's rate predicted it.", lambda w: w.due.predicted),
             day("last_done", "Last day done.", lambda w: w.last_done.day if w.last_done else None),
             text(
+                "remembered",
+                "When it was last done before the record began, as remembered.",
+                lambda w: w.remembered.text if w.remembered else None,
+            ),
+            text(
                 "put_off",
                 "Why it was not done since.",
                 lambda w: w.put_off.reason if w.put_off else None,

@@ -229,7 +229,7 @@ def _others(sheet: Sheet) -> str:
     return "; ".join(names) or words.NONE
 
 
-def _of_the_walk(ledger: Ledger, due: Sequence[Sheet]) -> Table:
+def _of_the_walk(ledger: Ledger, due: Sequence[Sheet]) -> Block:
     """Each isolation once, and the machines it is locked for.
 
     Two machines may have a valve of one name, so those of different machines stay apart.
@@ -242,6 +242,8 @@ def _of_the_walk(ledger: Ledger, due: Sequence[Sheet]) -> Table:
     def work_at(step: tuple[str, str, Isolation]) -> str:
         return "all of them" if len(needed[step]) == len(due) > 1 else "; ".join(needed[step])
 
+    if not needed:
+        return Paragraph("Nothing is written down that could be locked.")
     return table_of(
         needed,
         (left("Lock"), lambda step: step[0]),

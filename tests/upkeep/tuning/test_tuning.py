@@ -51,22 +51,22 @@ SURE = [visit(day, read(81, 45)) for day in range(6)]
 
 
 def test_the_setting_gives_the_target_at_each_line_rate_of_the_site():
-    at_80, at_120 = tuned(SURE).rates
+    at_90, at_110 = tuned(SURE).rates
 
-    assert (at_80.line_rate_per_h, at_80.recommended.target_rpm) == (80, 75)
-    assert at_80.exact == pytest.approx(75 / 1.8)
-    assert at_80.recommended.setting == 41.5
-    assert at_120.exact == pytest.approx(80 / 1.8)
-    assert at_120.recommended.setting == 44.5
-    assert at_120.recommended.speed.rpm == pytest.approx(80.1)
-    assert at_120.recommended.p_in_band > 0.99
-    assert at_120.verdict is Verdict.IN_BAND
-    assert not at_120.band_clamped
+    assert (at_90.line_rate_per_h, at_90.recommended.target_rpm) == (90, 75)
+    assert at_90.exact == pytest.approx(75 / 1.8)
+    assert at_90.recommended.setting == 41.5
+    assert at_110.exact == pytest.approx(80 / 1.8)
+    assert at_110.recommended.setting == 44.5
+    assert at_110.recommended.speed.rpm == pytest.approx(80.1)
+    assert at_110.recommended.p_in_band > 0.99
+    assert at_110.verdict is Verdict.IN_BAND
+    assert not at_110.band_clamped
 
 
 def test_the_line_rate_in_force_is_among_the_rates():
     ledger = ledger_of(site={"line": {"line_rate_per_h": 95, "line_rates_per_h": [110, 90]}})
-    assert rates_of(ledger) == (80, 95, 120)
+    assert rates_of(ledger) == (90, 95, 110)
 
 
 def test_another_line_rate_and_another_target():
@@ -143,8 +143,8 @@ def test_the_nameplate_alone_cannot_tell_and_a_reading_would_help():
     at = tuned(rates=(110,)).rates[0]
 
     assert at.verdict is Verdict.CANNOT_TELL
-    # Φ(5/4) - Φ(-5/4) with 5 % of 80 as standard uncertainty, but for the rounding to a step.
-    assert at.recommended.p_in_band == pytest.approx(0.789, abs=0.01)
+    # Φ(6/4) - Φ(-6/4) with 5 % of 80 as standard uncertainty, but for the rounding to a step.
+    assert at.recommended.p_in_band == pytest.approx(0.866, abs=0.01)
     best = min(at.next_readings, key=lambda reading: reading.u_after_rpm)
     assert best.p_in_band > 0.99
     assert {reading.way for reading in at.next_readings} == {

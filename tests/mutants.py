@@ -1,0 +1,214 @@
+"""Do the tests of a formula hold it? Draws small changes of `ledger/compute` and runs its tests.
+
+python -m tests.mutants                         200 mutants by a seed that is printed
+python -m tests.mutants --seed 7 --count 500    the same ones again
+python -m tests.mutants --module drift          of one module alone
+
+A mutant alters one operator, one comparison or one constant (by 1 %). It is killed where a test of
+tests/compute that imports its module fails, or does not end. What lives is named, and has its
+reason in `EQUIVALENT` or gets a case.
+"""
+
+import argparse
+import ast
+import os
+import random
+import signal
+import sys
+import tempfile
+import types
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+# Read once, so that the child of each mutant need not.
+import pytest
+import scipy.optimize
+import scipy.stats  # noqa: F401
+import statsmodels.api  # noqa: F401
+
+import ledger.compute  # noqa: F401
+
+ROOT = Path(__file__).resolve().parents[1]
+COMPUTE = ROOT / "ledger" / "compute"
+TESTS = ROOT / "tests" / "compute"
+
+WANTED = 0.95
+"""The share that must be killed."""
+
+LONGEST_S = 600
+"""A run that takes longer is taken not to end."""
+
+_OPERATORS: dict[type[ast.AST], type[ast.AST]] = {
+    ast.Add: ast.Sub,
+    ast.Sub: ast.Add,
+    ast.Mult: ast.Div,
+    ast.Div: ast.Mult,
+    ast.Pow: ast.Mult,
+    ast.Lt: ast.LtE,
+    ast.LtE: ast.Lt,
+    ast.Gt: ast.GtE,
+    ast.GtE: ast.Gt,
+    ast.Eq: ast.NotEq,
+    ast.NotEq: ast.Eq,
+    ast.And: ast.Or,
+    ast.Or: ast.And,
+}
+_SYMBOLS = {
+    ast.Add: "+", ast.Sub: "-", ast.Mult: "*", ast.Div: "/", ast.Pow: "**", ast.Lt: "<",
+    ast.LtE: "<=", ast.Gt: ">", ast.GtE: ">=", ast.Eq: "==", ast.NotEq: "!=", ast.And: "and",
+    ast.Or: "or",
+}  # fmt: skip
+
+# Of a line, where no result can tell them apart: the text of the change, and why.
+EQUIVALENT: dict[tuple[str, str], str] = {}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mutant:
+    """One change: the node by its number in the walk of its module's tree."""
+
+    module: str
+    node: int
+    line: int
+    change: str
+
+    def __str__(self) -> str:
+        return f"ledger/compute/{self.module}.py:{self.line}: {self.change}"
+
+
+def mutants_of(module: str) -> Iterator[Mutant]:
+    """Every change that may be drawn in a module, in the order of its text."""
+    source = (COMPUTE / f"{module}.py").read_text(encoding="utf-8")
+    lines = source.splitlines()
+    tree = ast.parse(source)
+    for number, node in enumerate(ast.walk(tree)):
+        change = _change(node)
+        if change is not None:
+            line = node.lineno
+            yield Mutant(
+                module=module,
+                node=number,
+                line=line,
+                change=f"{change} in `{lines[line - 1].strip()}`",
+            )
+
+
+def _change(node: ast.AST) -> str | None:
+    match node:
+        case ast.BinOp(op=op) | ast.BoolOp(op=op) | ast.AugAssign(op=op) | ast.Compare(ops=[op]):
+            other = _OPERATORS.get(type(op))
+            return None if other is None else f"{_SYMBOLS[type(op)]} to {_SYMBOLS[other]}"
+        case ast.Constant(value=float() | int() as value) if not isinstance(value, bool):
+            return f"{value!r} to {_nudged(value)!r}"
+        case _:
+            return None
+
+
+def _nudged(value: float) -> float:
+    return value * 1.01 if value else 0.01
+
+
+def code_of(module: str, changed: int | None = None) -> types.CodeType:
+    """The module's code, with the change at one node of its tree made."""
+    path = COMPUTE / f"{module}.py"
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    for number, node in enumerate(ast.walk(tree)):
+        if number != changed:
+            continue
+        match node:
+            case ast.Compare(ops=[op]):
+                node.ops = [_OPERATORS[type(op)]()]
+            case ast.Constant(value=value):
+                node.value = _nudged(value)
+            case _:
+                node.op = _OPERATORS[type(node.op)]()
+    return compile(tree, str(path), "exec")
+
+
+def tests_of(module: str) -> list[str]:
+    """The test files that import a function of the module: `NotEnoughData` alone is an answer."""
+    name = f"ledger.compute.{module}"
+    return [
+        str(path)
+        for path in sorted(TESTS.glob("test_*.py"))
+        if any(
+            isinstance(node, ast.ImportFrom)
+            and node.module == name
+            and {alias.name for alias in node.names} != {"NotEnoughData"}
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        )
+    ]
+
+
+def do_tests_pass(module: str, tests: Sequence[str], changed: int | None = None) -> bool:
+    """Run the tests in a child that has the changed module in the place of the true one."""
+    child = os.fork()
+    if child == 0:
+        os._exit(_run(module, tests, changed))
+    signal.signal(signal.SIGALRM, lambda *_: os.kill(child, signal.SIGKILL))
+    signal.alarm(LONGEST_S)
+    _, status = os.waitpid(child, 0)
+    signal.alarm(0)
+    return os.waitstatus_to_exitcode(status) == 0
+
+
+def _run(module: str, tests: Sequence[str], changed: int | None) -> int:
+    quiet = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(quiet, 1)
+    os.dup2(quiet, 2)
+    name = f"ledger.compute.{module}"
+    made = types.ModuleType(name)
+    made.__file__ = str(COMPUTE / f"{module}.py")
+    sys.modules[name] = made
+    try:
+        exec(code_of(module, changed), made.__dict__)
+    except Exception:  # noqa: BLE001 - a module that cannot be read fails every test
+        return 1
+    setattr(sys.modules["ledger.compute"], module, made)
+    plain = ["-x", "-q", "-n", "0", "-p", "no:cacheprovider", "--hypothesis-seed=0"]
+    return int(pytest.main([*plain, *tests]))
+
+
+def drawn(seed: int, count: int, modules: Sequence[str]) -> list[Mutant]:
+    """So many mutants of the modules, all where there are fewer."""
+    every = [mutant for module in modules for mutant in mutants_of(module)]
+    return random.Random(seed).sample(every, min(count, len(every)))
+
+
+def main(words: Sequence[str]) -> int:
+    names = sorted(path.stem for path in COMPUTE.glob("*.py") if path.stem != "__init__")
+    parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__)
+    parser.add_argument("--seed", type=int, default=random.SystemRandom().randrange(10**6))
+    parser.add_argument("--count", type=int, default=200)
+    parser.add_argument("--module", choices=names, action="append")
+    asked = parser.parse_args(words)
+    sys.stdout.write(f"seed {asked.seed}\n")
+    os.chdir(ROOT)
+    lived, explained = [], 0
+    chosen = drawn(asked.seed, asked.count, asked.module or names)
+    tests = {name: tests_of(name) for name in {mutant.module for mutant in chosen}}
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["HYPOTHESIS_STORAGE_DIRECTORY"] = folder
+        for name, own in sorted(tests.items()):
+            if not (own and do_tests_pass(name, own)):
+                sys.stdout.write(f"{name}: its own tests fail or there are none; mend that first\n")
+                return 1
+        for mutant in chosen:
+            if not do_tests_pass(mutant.module, tests[mutant.module], mutant.node):
+                continue
+            why = EQUIVALENT.get((mutant.module, mutant.change), "")
+            explained += bool(why)
+            lived.append(mutant)
+            sys.stdout.write(f"{mutant}{f': {why}' if why else ''}\n")
+            sys.stdout.flush()
+    killed = len(chosen) - len(lived)
+    sys.stdout.write(
+        f"{killed} of {len(chosen)} killed ({100 * killed / len(chosen):.1f} %, asked "
+        f"{100 * WANTED:.0f} %); {explained} of {len(lived)} that live are known to change nothing\n"
+    )
+    return 0 if killed + explained >= WANTED * len(chosen) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
