@@ -84,6 +84,6 @@ AS_OF = arg(
     "--as-of",
     "DATE",
     "the day to look from, such as 2026-11-25; by default today at the site; what was filed, "
-    "corrected or approved after it counts for nothing",
+    "corrected or approved later is left out",
     type=day,
 )

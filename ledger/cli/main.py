@@ -147,7 +147,7 @@ def find_command(name: str) -> Command:
     found: Command = module.COMMANDS[name]
     if name not in KEPT_COMMANDS:
         return found
-    no_store = flag(NO_STORE, "work it out again, whatever is kept of last time")
+    no_store = flag(NO_STORE, "compute again instead of using the stored answer")
     return replace(found, arguments=(*found.arguments, no_store))
 
 

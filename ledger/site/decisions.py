@@ -255,10 +255,10 @@ def _soon(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
         limit, on = reached
         series = result.series
         at = format_limit(limit, view_of(series, ledger.site))
-        matter, reaches = "Near its limit", f"reaches {at} about"
+        matter, reaches = "Near its limit", f"reaches {at} by about"
         if on <= day:
             matter, reaches = "At its limit", f"reached {at} by"
-        text = f"{{}}: {series.kind.name} {reaches} {words.format_day(on)} at its pace."
+        text = f"{{}}: {series.kind.name} {reaches} {words.format_day(on)} at the present rate."
         decision = Decision(matter, series.place, text, link)
         near.append((on, f"{ledger.place_name(series.place)}: {series.kind.name}", decision))
     yield from (decision for _, _, decision in sorted(near, key=lambda one: one[:2]))

@@ -217,7 +217,7 @@ def test_a_limit_is_named_a_month_ahead_and_not_earlier():
     assert not any("Near its limit" in line for line in far)
     (said,) = [line for line in near if line.startswith("Near its limit")]
     assert said.startswith(
-        "Near its limit: Side brush: Cloth: strip length reaches 400 mm about 2026-03-0"
+        "Near its limit: Side brush: Cloth: strip length reaches 400 mm by about 2026-03-0"
     )
 
 

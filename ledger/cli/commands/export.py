@@ -146,7 +146,7 @@ with ten digits.
 The calendar has one event for each task and day, with its places, and one for
 each reading that a new setting asks for. An event keeps its id, so a subscribed
 calendar moves it instead of adding one. To renew it, export again, as every
-night by cron; what was filed or approved after --as-of counts for nothing.
+night by cron; what was filed or approved after --as-of is left out.
 """,
         SITE,
         AS_OF,

@@ -299,10 +299,9 @@ Words such as yes, x, done and 1 say yes by themselves, and words such as no, -,
 An entry with a bad cell is left out, and the others of its row are filed; put the
 cell right in the log and run it again, and what is missing is filed. A row whose
 day, person, meter or remark is bad is refused whole. The note of a visit names the
-log, the line and a mark of what the row says. By that mark a row that is there
-already is known again, and not filed twice, whatever the map says by then. A row
-that was changed in the log since is refused; put its visit right with
-`tunnelbook correct`.
+log, the line and a mark of what the row says. By that mark a row is never filed
+twice, even if the map has changed. A row that was changed in the log since is
+refused; put its visit right with `tunnelbook correct`.
 
 Beside these keys, as the log asks, a map has delimiter, encoding, decimal, thousands
 and note; schemas/README.md explains every key.

@@ -375,7 +375,7 @@ COMMANDS = {
   tunnelbook init --list                            the kinds there are
 
 Nothing is ever overwritten: a task or a part that the site has already is kept
-as it is. After an interruption say the same again: it writes the rest.
+as it is. After an interruption run the same command again: it writes the rest.
 Tasks and intervals are a starting point under the maker's manual.
 Only --renew-schemas replaces files: the copies in .schemas/ by which an editor
 completes and explains keys. The program itself never reads them.

@@ -181,7 +181,7 @@ COMMANDS = {
         """\
   tunnelbook tune brush-p2                     every line rate of the site
   tunnelbook tune brush-p2 --line-rate 110     between the rates that the site states
-  tunnelbook tune brush-p2 --target 80         aim at 80 r/min instead of the band's target
+  tunnelbook tune brush-p2 --target 92         aim at 92 r/min instead of the band's target
   tunnelbook tune brush-p2 --at 44.5           the reverse: what speed at 44.5 Hz
   tunnelbook tune low-brush-p --at 4.1         a hydraulic drive: gpm, or L/min on a site in SI
 

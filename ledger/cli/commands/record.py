@@ -64,7 +64,7 @@ _FILING = (
     arg("--at", "TIME", "when, such as 06:40 or 2026-11-23T06:40; by default now"),
     several("--with", "PERSON", "who helped", dest="helpers"),
     flag("--dry-run", "show the file and write nothing"),
-    flag("--yes", "file it without asking, also what a foreman would ask about"),
+    flag("--yes", "file it without asking, even with warnings"),
     *INTO_GIT,
 )
 
@@ -72,8 +72,8 @@ _FILING = (
 COMMANDS = {
     "record": command(
         _record,
-        "File one visit: what was done, read and found. Without work among the "
-        "options it asks, with the due work of this walk as the list to answer to.",
+        "File one visit: what was done, read and found. Where the options name no "
+        "work it asks, and lists the work that is due.",
         """\
   tunnelbook record                              asks; counts with the space bar
   tunnelbook record --done look-at-nozzles --done grease-shaft-bearings@brush-1

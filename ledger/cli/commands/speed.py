@@ -240,9 +240,9 @@ def _times(text: str) -> list[float]:
 
 _VIDEO = "--video 20 --frames 660 --fps 29.97"
 
-_INSTRUMENT = "--tachometer 79.6 --accuracy-percent 0.5"
+_INSTRUMENT = "--tachometer 90.6 --accuracy-percent 0.5"
 
-_IN_RPM = "--tachometer 79.6 --accuracy-rpm 0.5"
+_IN_RPM = "--tachometer 90.6 --accuracy-rpm 0.5"
 
 COMMANDS = {
     "speed": command(
@@ -252,7 +252,7 @@ COMMANDS = {
   tunnelbook speed 43 30 --band 85 97          43 passes counted in 30 s
   tunnelbook speed 43 30 --on-pass             the watch was started on a pass, not counted
   tunnelbook speed --turns 20 13.05            20 whole turns took 13.05 s
-  tunnelbook speed --tachometer 79.6 --accuracy-percent 0.5
+  tunnelbook speed --tachometer 90.6 --accuracy-percent 0.5
   tunnelbook speed --video 20 --frames 660 --fps 29.97
 
 Time turns from outside the guards, with the machine in normal running.

@@ -236,14 +236,13 @@ def _latest(ledger: Ledger, result: DriftResult, view: UnitView) -> list[Block]:
 
 METHOD = (
     (
-        "Something unusual means that readings have left the level that they had at first: go and "
-        "look. It does not say what has moved. After a changed setting or a recorded repair the "
-        "level is taken anew from the next "
-        f"{BASELINE_READINGS} readings."
+        "Unusual means that the readings have left the level they had at first: go and look. The "
+        "page cannot say what has moved. After a changed setting or a recorded repair, the next "
+        f"{BASELINE_READINGS} readings set a new level."
     ),
     (
-        "The pace is that of the readings since the part was last renewed, or since the pace "
-        "changed. A date for a limit holds if it goes on like that. Speeds are those at the "
+        "The rate of change is that of the readings since the part was last renewed, or since the "
+        "rate changed. A date for a limit assumes that this rate goes on. Speeds are those at the "
         "setting in force, so a changed setting is no drift."
     ),
 )
@@ -423,9 +422,9 @@ def _elsewhere(found: Drift) -> list[Block]:
     return [
         Paragraph(
             (
-                "What wears by nature stands with its last readings and dates under ",
+                "Parts that always wear are on another page, with last readings and dates: ",
                 Link("nozzles, chain, belts, cloth and dampers", WEAR_PAGE),
-                f": {said}.",
+                f"; {said}.",
             )
         )
     ]

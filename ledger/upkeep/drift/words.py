@@ -147,7 +147,7 @@ def format_chance_of_luck(outlook: Outlook) -> str:
         return ""
     percent = 100 * line.p_value
     chance = "under 0.1" if percent < 0.1 else significant(percent, 1)
-    return f"the chance of finding that by luck is {chance} %"
+    return f"unlikely to be chance ({chance} %)"
 
 
 def format_outlook(result: DriftResult, view: UnitView) -> str:

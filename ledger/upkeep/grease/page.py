@@ -170,7 +170,7 @@ def factors(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
         ledger,
         "The handbook's factors",
         "Speeds are the band's targets at the site's line rate, or the nameplate speed over the "
-        "reduction. A day's running hours are those on record, closed days among them. A factor "
+        "reduction. Running hours a day are the recorded average, closed days included. A factor "
         "that is not named is 1.",
         (
             right("Bore, mm"),
@@ -224,7 +224,7 @@ def given(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
     return _section(
         ledger,
         "Grease given",
-        f"{period}Of plan is what was given against the tasks' amounts and intervals. A bearing "
+        f"{period}Of plan compares what was given with the tasks' amounts and intervals. A bearing "
         "needs at least one charge in each grease life of the handbook, and at most one at each "
         "interval in force. Under-greased is less than half, over-greased more than twice (common "
         "practice, no source).",
@@ -325,14 +325,13 @@ METHOD = (
         "One charge of grease is 0.005 × outside diameter × width, in grams and mm. The "
         "handbook's interval is K × (14 000 000 / (n × √d) − 4 d) running hours, n in r/min and d "
         "the bore in mm, with K the product of six factors for heat, dirt, water, shaking, the "
-        "shaft's position and what rolls. It is made for grease that ages, and knows nothing of "
+        "shaft's position and what rolls. It is for grease that ages, and takes no account of "
         "water."
     ),
     (
-        "At brush speeds it answers in months or years. The site's practice is shorter for "
-        "another reason: fresh grease pushes the water out. The shorter of the two is in force, "
-        "and where it is the practice, a small amount each time is meant: a full charge would be "
-        "far too much."
+        "At brush speeds it gives months or years. The site greases more often for another "
+        "reason: fresh grease pushes the water out. The shorter of the two is in force. Where that "
+        "is the site's own, give a small amount each time: a full charge would be far too much."
     ),
 )
 

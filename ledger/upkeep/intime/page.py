@@ -67,15 +67,15 @@ def in_time_page(found: Sequence[TaskInTime], as_of: date) -> Page:
             _groups_table(counted),
             Heading(2, "By month"),
             Paragraph(
-                "The daily round is many due dates of a minute each; it is counted apart, or it "
-                "would hide the rest."
+                "The daily round has many due dates of a minute each. It is counted apart, so that "
+                "it does not hide the rest."
             ),
             Picture("plots/in-time.svg", in_time_plot(daily, other, as_of)),
             _months_table(daily, other),
             Heading(2, "By task"),
             Paragraph(
-                "By what the work is for, then the least in time first. In the months: share in "
-                "percent, and in time of all that fell due."
+                "Grouped by what the work is for, the least in time first. Each month shows the "
+                "share in percent, then the due dates in time and all due dates."
             ),
             _tasks_table(counted, latest),
             Heading(2, "What is counted"),

@@ -133,12 +133,12 @@ CAUTION = (
 
 
 _SAME_CLOTH = (
-    "At one pitch the conveyor goes with the line rate. A brush that goes with it gives each "
-    "vehicle the cloth it gets at {rate} vehicles an hour and the target there, 100 %. The band "
-    "comes first where the two differ: then the setting is the nearest one that is surely inside, "
-    "and the cell says which limit of the band keeps the brush from following the line. In each "
-    "cell: the setting, r/min there, and the cloth a vehicle gets. "
-    "Settings for the target of each band stand on the page of "
+    "At a fixed spacing the conveyor's speed follows the line rate. A brush whose speed follows it "
+    "too gives every vehicle as much cloth as at {rate} vehicles an hour and the target there: "
+    "100 %. Where the band does not allow that, the setting is the nearest one that is surely "
+    "inside the band, and the cell names the limit that holds it back. Each cell shows the "
+    "setting, its r/min and the cloth a vehicle gets. "
+    "Settings for the target of each band are on the page of "
 )
 
 _ON_VEHICLE = (
@@ -164,8 +164,8 @@ def line_page(
     blocks.extend(
         (
             Paragraph(
-                "In r/min, with the target. Between the rates that a machine's file states, limits "
-                "and target are drawn on a straight line; beyond them those of the nearest hold."
+                "In r/min, with the target. Between two rates that a machine's file states, limits "
+                "and target are interpolated; outside them, those of the nearest rate apply."
             ),
             _bands(matching),
             Heading(2, "The same cloth for every vehicle"),

@@ -69,8 +69,8 @@ HOW_TO_READ: tuple[Spans, ...] = (
     (
         Strong("Read since"),
         (
-            ": the last speed read at this very setting since it took effect, and whether it "
-            "agrees with what was predicted before it."
+            ": the last speed read at this setting since it took effect, and whether it agrees "
+            "with what was predicted before it."
         ),
     ),
     (
@@ -98,11 +98,10 @@ def setpoints_page(
         Paragraph(
             (
                 (
-                    "One section a drive, in walking order. A change without an approver is a "
-                    "proposal: it stands apart and is not in force. This page knows no day: in "
-                    "force is the newest approved change, from the day stated, and that day may "
-                    "still lie ahead. What was found and read since, and what the readings "
-                    "recommend, stands on the page of "
+                    "One section per drive, in walking order. A change without an approver is a "
+                    "proposal: it is listed apart and is not in force. In force is the newest "
+                    "approved change. Its start date may be in the future. What was found and read "
+                    "since, and what the readings recommend, is on the page of "
                 ),
                 Link("recommended settings", TUNING_PAGE),
                 ".",

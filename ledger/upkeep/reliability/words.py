@@ -69,7 +69,7 @@ def format_trend(trend: TrendTest | NotEnoughData) -> str:
         return trend.trend.value
     percent = 100 * trend.p_value
     chance = "under 0.1" if percent < 0.1 else significant(percent, 1)
-    return f"{trend.trend.value} (chance of that by luck {chance} %)"
+    return f"{trend.trend.value} (unlikely to be chance: {chance} %)"
 
 
 def format_too_few(lacking: NotEnoughData) -> str:
@@ -125,7 +125,7 @@ def format_sisters(ledger: Ledger, found: Sisters) -> str:
         return f"{here}: too little to say that this one has a cause of its own."
     return (
         f"{here}: look for the cause at this one first, such as fit, alignment, seal, spray or "
-        f"grease, before any age for a renewal (chance of that by luck "
+        f"grease, before any age for a renewal (unlikely to be chance: "
         f"{significant(100 * found.chance, 1)} %)."
     )
 

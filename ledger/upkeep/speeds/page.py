@@ -65,7 +65,8 @@ def format_ratio(ratio: DriveRatio, site: Site) -> str:
             "as the speed at one setting has moved with time"
         )
     if ratio.fit.inflated:
-        said += f"; the readings scatter {fixed(ratio.fit.birge_ratio, 1)} times what they should"
+        more = fixed(100 * (ratio.fit.birge_ratio - 1), 0)
+        said += f"; readings vary {more} % more than their uncertainties explain"
     said += _format_shared(ratio.fit, factor, site)
     if ratio.fit.apart:
         groups = words.in_words([format_key(key, site) for key in ratio.fit.apart])

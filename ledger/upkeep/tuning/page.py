@@ -44,10 +44,10 @@ from ledger.upkeep.tuning.plot import settings_plot
 METHOD = (
     "For each line rate: the setting that brings the shaft to its target speed, by the speeds that "
     "were read on this drive since its motor, belt, reduction or strips were last changed. "
-    "Predicted is what the readings say to expect at a setting; confirmed is what was read at that "
-    "very setting, and not yet means that nobody has counted there. In band is the chance of it. "
-    "The exact setting for the target lies between the two named last. ± U holds the true value in "
-    "about 95 of 100 cases."
+    "Predicted is the speed to expect at a setting. Confirmed is the speed that was read at that "
+    "setting; not yet means that nobody has read it there. In band is the chance that the speed is "
+    "in its band. The exact setting for the target lies between the two values in the last column. "
+    "The true value is within ± U in about 95 of 100 cases."
 )
 
 
@@ -64,9 +64,9 @@ def settings_page(
         pointer("Settings"),
         Paragraph(
             (
-                "What is approved and in force stands in ",
+                "What is approved and in force is in ",
                 Link("the register of drive settings", REGISTER_PAGE),
-                ". A setting named here is not approved by that.",
+                ". A setting that is recommended here is not approved.",
             )
         ),
         Caution(tuning_words.CAUTION),

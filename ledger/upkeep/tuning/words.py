@@ -27,8 +27,8 @@ from ledger.upkeep.tuning.found import (
 CAUTION: Sequence[Spans] = (
     (
         "A setting is changed by a person qualified for the drive, with the line clear, inside the "
-        "limits that the makers of drive, motor and machine give. What stands here is worked "
-        "out from readings; it says nothing about whether a machine may be run."
+        "limits that the makers of drive, motor and machine give. The settings here are computed "
+        "from readings; they do not say that a machine may be run."
     ),
     (
         "A drive keeps its charge after the power is off: wait as its label says, then measure. "

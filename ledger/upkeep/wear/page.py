@@ -192,8 +192,8 @@ NEAR = timedelta(days=90)
 
 
 _WHY_TOLD = (
-    "What needs work, cannot be told, or by its pace reaches a limit within "
-    f"{NEAR.days} days of the last visit filed; and what wears at another pace than before."
+    "Parts that need work, that cannot be judged, that at the present rate reach a limit within "
+    f"{NEAR.days} days of the last visit, or that wear faster or slower than before."
 )
 
 
@@ -302,7 +302,7 @@ _CAUTION: tuple[Spans, ...] = (
 
 
 _NOZZLE = (
-    "caught flow, carried to the nozzle's rated pressure by the root of the pressures, as a share "
+    "caught flow, converted to the nozzle's rated pressure (square root of the ratio), as a share "
     f"of a new one: {fixed(100 * SOUND_SHARE.low, 0)} to {fixed(100 * SOUND_SHARE.high, 0)} % is "
     "sound, above is worn, below is clogged. Each nozzle is judged alone, for a clogged one hides "
     "wear in an average."

@@ -137,7 +137,7 @@ def test_what_wears_by_nature_is_told_on_the_page_of_wear_alone():
     text = text_of(record())
 
     assert "74 r/min reached about" in text
-    assert "under nozzles, chain, belts, cloth and dampers: strip length (1)." in text
+    assert "nozzles, chain, belts, cloth and dampers; strip length (1)." in text
     assert "400 mm" not in text
     links = [span for b in page.blocks if isinstance(b, Paragraph) for span in spans_of(b.spans)]
     assert "wear.md" in {span.to for span in links if isinstance(span, Link)}

@@ -96,7 +96,7 @@ def test_a_trend_takes_the_mtbf_away():
     text = text_of(record(FASTER))
 
     assert "none: the failures come at a changing rate" in text
-    assert "failures come faster (chance of that by luck" in text
+    assert "failures come faster (unlikely to be chance: " in text
     assert "between failures, by the growth model with shape" in text
 
 
