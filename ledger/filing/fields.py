@@ -17,6 +17,7 @@ from ledger.model.readings import (
     ENDING_OF_KEY,
     KIND_OF_WORD,
     SETTING_ENDINGS,
+    STEPS,
     UNITS_WRITTEN,
     ReadingKind,
     written,
@@ -112,6 +113,8 @@ def parse_value(key: str, text: str) -> Any:
         raise ValueError(f"an entry has no `{key}`{hint}")
     field = fields[key]
     text = text.strip()
+    if key == STEPS:
+        return entry_from_yaml(f"{{{key}: {text}}}")[key]
     if key in ("at", "except"):
         places = [place.strip() for place in text.split(",") if place.strip()]
         return places[0] if key == "at" and len(places) == 1 else places

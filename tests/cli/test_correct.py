@@ -175,3 +175,19 @@ def test_words_that_cannot_be_used(tunnelbook, wash, files_of, words, status, co
     assert tunnelbook("correct", "--site", wash, *words, "--reason", "slip") == status
     assert complaint in tunnelbook.err
     assert files_of(wash) == before
+
+
+def test_the_steps_of_a_tuning_session_are_given_anew(tunnelbook, wash):
+    steps = "[{hz: 38, counted: 31, seconds: 30}, {hz: 40, counted: 33, seconds: 30}]"
+    tunnelbook(
+        "record", "--site", wash, "--at", "2026-11-23T07:10", "--yes",
+        "--entry", f"{{at: side-brush, steps: {steps}}}",
+    )  # fmt: skip
+    filed = "2026-11-23T0710-ada-tarrowby#1"
+    status = tunnelbook(
+        "correct", "--site", wash, filed, "--reason", "misread", "--yes",
+        "--set", f"steps={steps.replace('33', '34')}",
+    )  # fmt: skip
+    assert (status, tunnelbook.err) == (0, "")
+    corrected = ledger(wash).last_word(ledger(wash).entry[EntryRef.parse(filed)])
+    assert [step.speed.passes for step in corrected.steps] == [31, 34]
