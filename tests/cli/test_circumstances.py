@@ -33,6 +33,7 @@ CALLS = {
     "speed": "speed 38 30",
     "tune": "tune brush-p2 --site SITE",
     "propose": "propose brush-p2 --hz 44 --why because --by m-tarrow --site SITE --dry-run",
+    "approve": "approve brush-p2 --site SITE --dry-run",
     "cards": "cards SITE --out SITE/cards",
     "line": "line --site SITE",
     "load": "load --site SITE",
