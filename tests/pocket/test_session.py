@@ -103,6 +103,14 @@ def test_by_questions(site, by_hand):
     assert not list((site / "setpoints").glob("*~")), "a visit never writes a setting"
 
 
+def test_a_session_that_is_broken_off_is_kept_as_a_draft(site):
+    done = recorded(site, "28 30 @44\ny\n20 20.1 turns\ny\n", "--tune", "brush-p2")
+    assert done.returncode != 0
+    assert "Nothing was filed" in done.stderr
+    assert "steps: [{hz: 44, counted: 28, seconds: 30}, {hz: 46, turns: 20, seconds: 20.1}]" in done.stderr  # fmt: skip
+    assert "left_hz: 48" in done.stderr
+
+
 def test_by_an_entry_typed_at_the_command_line(site, by_hand):
     done = recorded(site, "", "--entry", as_flow(SESSION))
     assert done.returncode == 0, done.stderr
