@@ -301,8 +301,8 @@ def _text_at(value: Mapping[str, Any], key: Key) -> str:
 
 def _texts(value: Mapping[str, Any]) -> Iterator[tuple[Key, str]]:
     for key, told in value.items():
-        if isinstance(told, str):
-            yield (key,), told
+        if isinstance(told, str | int | float):
+            yield (key,), str(told)
         elif isinstance(told, Mapping):
             yield from (((key, name), text) for name, text in told.items())
         else:

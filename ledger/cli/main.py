@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from ledger.cli.keeper import Keeper
 
 SUMMARIES = {
-    "init": "start a small working site, or add machines of a kind to one",
+    "init": "start a site, by questions or options, or add machines to one",
     "check": "say everything that is wrong with a site's files, with file and line",
     "build": "render the book from the files",
     "watch": "render the book again whenever a file changes",

@@ -274,11 +274,13 @@ def _drive(text: str, setting: tuple[str, float] | None) -> DriveAnswer | None:
         raise ValueError(
             "a hydraulic motor needs its displacement from the plate: hydraulic 9.8 in3, or cm3"
         )
+    if limits is not None and setting is None:
+        raise ValueError("write what it is set to behind the limits, such as 30-60 Hz, 44 Hz")
     if setting is not None and limits is not None and not limits[0] <= setting[1] <= limits[1]:
         raise ValueError(f"the setting lies outside the limits {limits[0]:g} to {limits[1]:g}")
     return DriveAnswer(
         type=_DRIVE_WORDS[word],
-        is_set=word == "frequency" or setting is not None or limits is not None,
+        is_set=word == "frequency" or setting is not None,
         plate=plate,
         limits=limits,
         setting=setting,

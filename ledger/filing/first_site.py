@@ -139,9 +139,15 @@ def _drive_keys(example: Mapping[str, Any], drive: DriveAnswer, site: FirstSite)
         return keys
     key, value = drive.setting or ("hz", None)
     if drive.type == "electric":
+        # The example of the programme is one for 60 Hz.
         base = 60 if site.units == "us" else 50
-        keys = {"poles": 4, "rated_rpm": _RATED_RPM[base], "base_hz": base, **keys}
-        keys = {"type": drive.type, **keys, "hz_limits": _limits(drive, _HZ_LIMITS[base], value)}
+        rated = drive.plate.get("rated_rpm", keys.get("rated_rpm") if base == 60 else None)
+        keys |= {
+            "poles": keys.get("poles", 4),
+            "rated_rpm": rated or _RATED_RPM[base],
+            "base_hz": base,
+            "hz_limits": _limits(drive, _HZ_LIMITS[base], value),
+        }
     else:
         around = (value / 2, value * 1.5) if value is not None else (0.0, 0.0)
         keys[key.replace("flow", "flow_limits")] = _limits(drive, around, value)

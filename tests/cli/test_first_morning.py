@@ -205,6 +205,28 @@ def test_a_wrong_answer_is_explained_and_one_can_be_taken_back(wash):
     assert "- wrap, Wrap\n" in kept
 
 
+def test_a_sheet_may_hold_plain_numbers_metric_units_and_names_of_any_letters(wash, tunnelbook):
+    """And kinds of machine of which the starting programme knows no points."""
+    sheet = wash.parent / "sheet.yaml"
+    sheet.write_text(
+        "name: 'Waschstraße: Süd'\nunits: si\ntime_zone: Europe/Berlin\nopened: 2015\n"
+        "hours: mo-fr 8-19:30, sa 9-24\nline_rate: 70\nchain: 18 m/min, 6.7 m\n"
+        "people: ['Jörg Süß, joerg@sued.example, lead, approves', '李雷, manager']\n"
+        "machines: ['wrap, Bürste, driver, hydraulic 160 cm3, 16.5 l/min', 'wrap, Bürste', "
+        "'top-brush, Dach, over, frequency 2.2 kw 1450 rpm 18 :1 25-50 hz, 38 hz', 'other, 门']\n"
+        "last_done: {1 month: '2026-10; 1@20 2026-W41'}\n"
+    )
+
+    assert tunnelbook("init", wash, "--answers", sheet) == 0
+    assert tunnelbook("check", wash, "--strict") == 0, tunnelbook.out
+    found = ledger(wash)
+    assert list(found.machines) == ["burste", "burste-2", "dach", "other"]
+    assert found.setpoints["burste"].only_taken_over.value == 16.5
+    assert found.machines["dach"].drive.motor_kw == 2.2
+    assert found.machines["dach"].drive.base_hz == 50
+    assert found.site.line.line_rate_per_h == 70
+
+
 @pytest.mark.parametrize(
     ("change", "line", "told"),
     [
@@ -220,6 +242,7 @@ def test_a_wrong_answer_is_explained_and_one_can_be_taken_back(wash):
             "a frequency drive has no setting in gpm",
         ),
         ({"machines": ["wrap, W, hydraulic, 4 gpm"]}, 14, "needs its displacement"),
+        ({"machines": ["wrap, W, hydraulic 9.8 in3 2-8 gpm"]}, 14, "write what it is set to"),
         ({"machines": ["wrap, W, frequency 30-40 Hz, 44 Hz"]}, 14, "outside the limits 30 to 40"),
         ({"machines": ["wrap, W, driver, frequency, 44"]}, 14, "`driver`: write name, side"),
         ({"machines": ["wrap, W, frequency, driver, 4 Hz"]}, 14, "and the setting with its unit"),
