@@ -22,7 +22,13 @@ _FOLDER = Path(__file__).resolve().parent
 
 _WORD = re.compile(r"\{([a-z_]+)\}")
 
-_BRITISH = {"tire": "tyre", "color": "colour", "neighbor": "neighbour", "canceled": "cancelled"}
+_BRITISH = {
+    "tire": "tyre",
+    "color": "colour",
+    "neighbor": "neighbour",
+    "canceled": "cancelled",
+    "authorized": "authorised",
+}
 
 _AMERICAN_WORD = re.compile(rf"(?i)\b(?:{'|'.join(_BRITISH)})(?=s?\b)")
 
