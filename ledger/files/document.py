@@ -1,5 +1,6 @@
 """One file of a site as a value, with the place of each part of it on request."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -20,15 +21,20 @@ class Document:
     """A file that has been read.
 
     `value` is made of dict, list, str, int, float, bool and None; dates are still text. It is
-    shared, so nobody changes it. `text` is the file's text with LF line ends and without a
-    leading byte order mark. `ident` is the id that the file's name gives.
+    shared, so nobody changes it. `read` gives the file's text by its path, with LF line ends and
+    without a leading byte order mark; it is read again where a place is asked for, since a site
+    has too many files to hold their texts. `ident` is the id that the file's name gives.
     """
 
     kind: Kind
     path: str
     ident: str
     value: Any = field(hash=False)
-    text: str = field(repr=False)
+    read: Callable[[str], str] = field(repr=False, hash=False, compare=False)
+
+    @property
+    def text(self) -> str:
+        return self.read(self.path)
 
     def locate(self, pointer: Pointer, *, key: bool = False) -> Position:
         """The place of the value at `pointer` (keys and item numbers from 0), or of its key.

@@ -4,13 +4,14 @@ import gc
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 
 from ledger.files.diagnostics import Diagnostic, Position, in_reading_order, program_fault
 from ledger.files.document import Document
 from ledger.files.paths import Source, discover
 from ledger.files.text import decode
 from ledger.files.tree import FileTree, UnreadableFileError
-from ledger.files.yaml_fast import RefusedError, accept
+from ledger.files.yaml_fast import RefusedError, accept, forget_lines
 
 
 @contextmanager
@@ -45,8 +46,9 @@ def read_documents(tree: FileTree, on_progress: Callable[[int, int], None] | Non
     documents: list[Document] = []
     unread: list[Source] = []
     problems = list(found.diagnostics)
+    again = partial(_text_again, tree)
     for done, source in enumerate(found.sources, start=1):
-        document, faults = read_document(tree, source)
+        document, faults = read_document(tree, source, again)
         problems.extend(faults)
         if document is None:
             unread.append(source)
@@ -54,6 +56,7 @@ def read_documents(tree: FileTree, on_progress: Callable[[int, int], None] | Non
             documents.append(document)
         if on_progress is not None:
             on_progress(done, len(found.sources))
+    forget_lines()
     return Loaded(
         documents=tuple(documents),
         diagnostics=tuple(in_reading_order(problems)),
@@ -61,23 +64,38 @@ def read_documents(tree: FileTree, on_progress: Callable[[int, int], None] | Non
     )
 
 
-def read_document(tree: FileTree, source: Source) -> tuple[Document | None, tuple[Diagnostic, ...]]:
-    """One file as a document, or None, and what is wrong with its text."""
+def read_document(
+    tree: FileTree, source: Source, again: Callable[[str], str] | None = None
+) -> tuple[Document | None, tuple[Diagnostic, ...]]:
+    """One file as a document, or None, and what is wrong with its text.
+
+    With `again`, which gives the text of a path once more, the document does not hold it.
+    """
     try:
         raw = tree.read(source.path)
     except (OSError, UnreadableFileError) as error:
         why = getattr(error, "strerror", None) or str(error)
         return None, (_unreadable(source.path, why),)
-    return parse_document(source, raw)
+    return parse_document(source, raw, again)
 
 
-def parse_document(source: Source, raw: bytes) -> tuple[Document | None, tuple[Diagnostic, ...]]:
+def _text_again(tree: FileTree, path: str) -> str:
+    """The text of a file that was in order; nothing where that has changed since."""
+    try:
+        return decode(tree.read(path), path).text or ""
+    except (OSError, UnreadableFileError):
+        return ""
+
+
+def parse_document(
+    source: Source, raw: bytes, again: Callable[[str], str] | None = None
+) -> tuple[Document | None, tuple[Diagnostic, ...]]:
     """The document in the bytes of one file, or None, and what is wrong with the text.
 
     Whatever goes wrong is told of this file, so that the others are still read.
     """
     try:
-        return _parsed(source, raw)
+        return _parsed(source, raw, again)
     except Exception as error:  # noqa: BLE001 - the guard around one file
         return None, (program_fault(source.path, error),)
 
@@ -92,18 +110,21 @@ def _unreadable(path: str, why: str) -> Diagnostic:
     )
 
 
-def _parsed(source: Source, raw: bytes) -> tuple[Document | None, tuple[Diagnostic, ...]]:
+def _parsed(
+    source: Source, raw: bytes, again: Callable[[str], str] | None
+) -> tuple[Document | None, tuple[Diagnostic, ...]]:
     decoded = decode(raw, source.path)
-    if decoded.text is None:
+    text = decoded.text
+    if text is None:
         return None, decoded.diagnostics
     problems = decoded.diagnostics
     try:
-        value = accept(decoded.text)
+        value = accept(text)
     except RefusedError:
         # Imported when the first file is refused: a site without faults never pays for ruamel.
         from ledger.files.yaml_slow import explain  # noqa: PLC0415
 
-        explained = explain(decoded.text, source.path)
+        explained = explain(text, source.path)
         value = explained.value
         problems += explained.diagnostics
     if value is None:
@@ -113,6 +134,6 @@ def _parsed(source: Source, raw: bytes) -> tuple[Document | None, tuple[Diagnost
         path=source.path,
         ident=source.ident,
         value=value,
-        text=decoded.text,
+        read=again if again is not None and not problems else lambda _: text,
     )
     return document, problems

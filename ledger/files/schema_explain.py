@@ -67,7 +67,7 @@ def explain_with_slips(document: Document, schemas: Schemas) -> list[Diagnostic]
                 value = accept(text)
             except RefusedError:
                 return None
-            return explain(replace(document, value=value, text=text), schemas)
+            return explain(replace(document, value=value, read=lambda _: text), schemas)
 
         def is_better(
             text: str, line: int = line, here: int = here, total: int = len(found)

@@ -181,5 +181,29 @@ def check_document(document: Document, schemas: Schemas | None = None) -> list[D
         return [program_fault(document.path, error)]
 
 
+# Fewer than the schema allows, so that the length of the list need not be asked about.
+_FEW_ENTRIES = 100
+
+
+def accepts_lines(document: Document, known: set[int]) -> bool:
+    """Whether a visit is in order; False where it takes a whole look to say.
+
+    `known` are the identities of entries accepted before: lines that are alike are read as one
+    and the same value.
+    """
+    entries = document.value.get("entries") if isinstance(document.value, dict) else None
+    if document.kind is not Kind.VISIT or not isinstance(entries, list):
+        return False
+    new = [entry for entry in entries if id(entry) not in known]
+    head = {**document.value, "entries": new or entries[:1]}
+    try:
+        if len(entries) > _FEW_ENTRIES or not shipped_schemas().accepts(Kind.VISIT, head):
+            return False
+    except Exception:  # noqa: BLE001 - told by the whole look
+        return False
+    known.update(map(id, new))
+    return True
+
+
 def _refuse(uri: str) -> Any:
     raise RemoteReferenceError(f"{uri} is not among the schemas, and nothing is fetched")

@@ -197,8 +197,33 @@ def _entry_line(line: str) -> Any:
     """The value of one entry, read at the depth that it has in its file."""
     if not (line.startswith("  - {") and line.endswith("}")):
         raise RefusedError
-    (item,) = _accept_whole(f"entries:\n{line}\n")["entries"]
+    item = _plain_items(line[5:-1])
+    if item is None:
+        (item,) = _accept_whole(f"entries:\n{line}\n")["entries"]
     return item
+
+
+def forget_lines() -> None:
+    """Give back what was kept so that a line seen before need not be read again."""
+    _line.cache_clear()
+    _entry_line.cache_clear()
+
+
+# Words without a sign that has a meaning in YAML, and so the same alone as in their line.
+_PLAIN_ITEM = re.compile(r"([a-z][a-z_]*): ([A-Za-z0-9](?:[A-Za-z0-9 _./-]*[A-Za-z0-9_./-])?)")
+
+
+def _plain_items(inside: str) -> dict[str, Scalar] | None:
+    """What stands inside the braces of a line of plain words; None where they are not plain."""
+    found: dict[str, Scalar] = {}
+    for text in inside.split(", "):
+        item = _PLAIN_ITEM.fullmatch(text)
+        # Asked of the keys too, as it keeps one copy of each word.
+        key = None if item is None else plain_value(item[1])
+        if item is None or not isinstance(key, str) or key in found:
+            return None
+        found[key] = plain_value(item[2])
+    return found
 
 
 def fast_events(text: str) -> Iterator[Any]:

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
+from typing import Any
 
 from ledger.model.instruments import Instrument
 from ledger.model.machines import Machine, Point
@@ -64,6 +65,11 @@ class Ledger:
     def telling(self) -> tuple[Entry, ...]:
         """The standing entries that say more than that a task was done or not: one in many."""
         return tuple(entry for entry in self.standing if not entry.content.is_bare_work)
+
+    @cached_property
+    def worked_out(self) -> dict[Any, Any]:
+        """For whoever works something out of this ledger and is asked for it again and again."""
+        return {}
 
     def last_word(self, entry: Entry) -> Entry:
         """The entry, or the last of the corrections that follow it."""

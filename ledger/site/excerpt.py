@@ -171,7 +171,9 @@ def ledger_of(
 def _kept(source: Source, values: Mapping[str, Any]) -> Document:
     # Without its text: there is nothing to say against it.
     value = values[source.path]
-    return Document(kind=source.kind, path=source.path, ident=source.ident, value=value, text="")
+    return Document(
+        kind=source.kind, path=source.path, ident=source.ident, value=value, read=lambda _: ""
+    )
 
 
 def _new(tree: FileTree, source: Source) -> Document | None:

@@ -8,7 +8,7 @@ from ledger.files.diagnostics import Diagnostic, shortened
 from ledger.files.document import Document
 from ledger.files.paths import Kind
 from ledger.files.reading import Loaded, read_documents, without_collecting
-from ledger.files.schemas import check_document
+from ledger.files.schemas import accepts_lines, check_document
 from ledger.files.tree import FileTree
 from ledger.filing.migrations import FORMAT, can_be_moved, other_format
 from ledger.model.build import build_ledger
@@ -61,8 +61,9 @@ def _loaded(read: Loaded) -> LoadedSite:
     refused: list[Document] = []
     # What is left of a file with a fault in its text is looked at, and counts for nothing.
     torn = {diagnostic.position.path for diagnostic in read.diagnostics}
+    known: set[int] = set()
     for document in read.documents:
-        wrong = check_document(document)
+        wrong = [] if accepts_lines(document, known) else check_document(document)
         if wrong or document.path in torn:
             found.extend(wrong)
             refused.append(document)

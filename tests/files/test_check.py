@@ -2,8 +2,16 @@
 
 import pytest
 
+from ledger.files.document import Document
 from ledger.files.paths import Kind
-from ledger.files.schemas import Schemas, check_document, uri_of
+from ledger.files.schemas import (
+    _FEW_ENTRIES,
+    Schemas,
+    accepts_lines,
+    check_document,
+    shipped_schemas,
+    uri_of,
+)
 
 SCHEMA = {
     "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -152,3 +160,30 @@ def test_the_remedy_of_the_schema_is_passed_on(read):
     assert fault.remedy == "count from the entry"
     assert fault.source_line == "station: -1"
     assert fault.is_error
+
+
+def test_a_list_of_accepted_entries_is_accepted():
+    """What lets an entry that was accepted in one visit pass in the next."""
+    entries = shipped_schemas().by_uri[uri_of(Kind.VISIT)]["properties"]["entries"]
+    assert entries.keys() <= {*"title description type items minItems maxItems examples".split()}
+    assert entries["minItems"] <= 1
+    assert entries["maxItems"] >= _FEW_ENTRIES
+
+
+def test_an_entry_is_looked_at_once_and_its_visit_always():
+    entry, wrong = {"task": "a", "at": "b"}, {"task": "a", "at": 1}
+    known = set()
+    sound = {"at": "2026-11-03T06:40", "by": "a", "entries": [entry]}
+    assert accepts_lines(visit(sound), known)
+    assert known == {id(entry)}
+    for change in ({"by": 1}, {"entries": [entry, wrong]}, {"entries": []}, {"entries": 1}):
+        assert not accepts_lines(visit(sound | change), known)
+    assert not accepts_lines(visit({"by": "a", "entries": [entry]}), known)
+    assert not accepts_lines(visit(sound | {"entries": [entry] * (_FEW_ENTRIES + 1)}), known)
+    assert known == {id(entry)}
+
+
+def visit(value):
+    return Document(
+        kind=Kind.VISIT, path="observations/v.yaml", ident="v", value=value, read=lambda _: ""
+    )

@@ -12,7 +12,7 @@ VISIT = Document(
     path="observations/v.yaml",
     ident="v",
     value={"at": "2026-11-23T06:40", "entries": [{"task": "a", "strokes": 3}, {"finding": "dry"}]},
-    text=TEXT,
+    read=lambda _: TEXT,
 )
 
 

@@ -45,6 +45,22 @@ def test_a_visit_with_pieces_put_in_or_taken_out(data):
         pytest.fail("read by line what is refused as a whole")
 
 
+PLAIN = st.text("aZ09 _./-", min_size=1, max_size=6) | st.sampled_from(
+    ["null", "Null", "true", "0123", "0x1F", "1e3", "1.", ".5", "-1", "12 .", "a - b", "no", "1_0"]
+)
+
+
+@given(st.dictionaries(st.sampled_from(["a", "a_b", "null", "true", "_a"]), PLAIN, max_size=3))
+def test_an_entry_of_plain_words(words):
+    entry = ", ".join(f"{key}: {word}" for key, word in words.items())
+    text = f"at: 2026-11-03T06:40\nentries:\n  - {{{entry}}}\n"
+    try:
+        whole = _accept_whole(text)
+    except RefusedError:
+        whole = None
+    assert repr(_by_line(text)) == repr(whole)
+
+
 @pytest.mark.parametrize("depth", [MAX_DEPTH - 3, MAX_DEPTH - 2, MAX_DEPTH - 1])
 def test_the_depth_counts_as_in_the_whole(depth):
     text = "at: 2026-11-03T06:40\nentries:\n  - {a: " + "[" * depth + "]" * depth + "}\n"

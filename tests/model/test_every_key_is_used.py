@@ -177,7 +177,11 @@ def build_noting(kind, value, schema, read):
     for _ in range(9):
         text = json.dumps(value)
         document = Document(
-            kind=kind, path="f.yaml", ident="f", value=noted(value, schema, (), read), text=text
+            kind=kind,
+            path="f.yaml",
+            ident="f",
+            value=noted(value, schema, (), read),
+            read=lambda _, text=text: text,
         )
         try:
             BUILDERS[kind](document)

@@ -69,13 +69,13 @@ class Schedule:
                 self._note(entry)
 
     def _note(self, entry: Entry) -> None:
-        for place in entry.places:
-            if entry.outcome is Outcome.NOT_DONE:
-                self._put_off[entry.task, place] = entry
-                continue
-            for task in self._counts_for.get(entry.task, ()):
-                # A count that was not taken leaves the counting due.
-                if not self._ledger.missing_readings(self._ledger.tasks[task], entry):
+        if entry.outcome is Outcome.NOT_DONE:
+            self._put_off.update(((entry.task, place), entry) for place in entry.places)
+            return
+        for task in self._counts_for.get(entry.task, ()):
+            # A count that was not taken leaves the counting due.
+            if not self._ledger.missing_readings(self._ledger.tasks[task], entry):
+                for place in entry.places:
                     self._done.setdefault((task, place), []).append(entry)
 
     def entries_done(self, task: Task, place: Place) -> list[Entry]:

@@ -415,6 +415,19 @@ def drive_ratio(
         and (as_of is None or result.entry.day <= as_of)
     ]
     since = last_reset(ledger, machine, before, as_of)
+    # Many pages ask for the ratio that the same readings make.
+    asked = id(machine), since and since.ref, tuple(map(id, own))
+    if asked not in ledger.worked_out:
+        # Kept with what it is made of, so that nothing else takes an identity of that.
+        ledger.worked_out[asked] = machine, own, _ratio_of(machine, unit, own, since)
+    found: DriveRatio = ledger.worked_out[asked][-1]
+    return found
+
+
+def _ratio_of(
+    machine: Machine, unit: str, own: Sequence[SpeedResult], since: Entry | None
+) -> DriveRatio:
+    drive = machine.drive
     counting = [result for result in own if since is None or _is_earlier(since, result.entry)]
     used = _as_it_runs_now(counting)
     prior = _prior(drive)
