@@ -17,6 +17,7 @@ from example import EXAMPLE, copy_example
 from tools import find_tool, missing
 
 from ledger.cli.main import command_parser, find_command
+from ledger.files.paths import FOLDERS
 from ledger.filing.new_site import every_site_files
 from ledger.filing.tool_pin import TOOL_PIN, pin_file, tool_pin
 
@@ -102,7 +103,7 @@ def test_they_pass_the_hosts_own_schemas(path, schema, tmp_path):
 
 def test_the_example_has_what_a_new_site_gets():
     shared = {path for path in FILES if path.startswith((".github", ".gitlab", ".gitattr", "CODE"))}
-    assert len(shared) == 8
+    assert len(shared) == 9
     for path in shared:
         assert (EXAMPLE / path).read_text() == FILES[path], path
 
@@ -114,7 +115,7 @@ def test_every_command_of_ours_is_one_that_the_program_knows():
             name, rest = found[1], found[2]
             command_parser(name, find_command(name)).parse_args(shlex.split(rest))
             called.append(name)
-    assert {"check", "review", "build"} == set(called)
+    assert {"check", "review", "audit", "build"} == set(called)
 
 
 def test_actions_are_pinned_by_commit_and_one_action_by_one():
@@ -142,7 +143,7 @@ def test_nothing_is_installed_but_what_the_pin_names():
         for name, job in workflow(GITLAB).items()
         if "script" in (job if isinstance(job, dict) else ())
     ]
-    assert [job["extends"] for job in jobs] == [".install"] * 4
+    assert [job["extends"] for job in jobs] == [".install"] * 5
 
 
 @pytest.mark.parametrize(
@@ -151,6 +152,7 @@ def test_nothing_is_installed_but_what_the_pin_names():
         (".github/workflows/check.yml", {"contents": "read"}),
         (COMMENT, {"contents": "read", "pull-requests": "write"}),
         (".github/workflows/book.yml", {"contents": "write"}),
+        (".github/workflows/audit.yml", {"contents": "read"}),
     ],
 )
 def test_each_has_the_least_rights(path, rights):
@@ -237,7 +239,8 @@ def test_the_book_is_rendered_on_the_main_branch_and_each_night():
 
 def test_settings_have_owners():
     lines = [line.split() for line in FILES["CODEOWNERS"].splitlines() if not line.startswith("#")]
-    assert {"/setpoints/", "/.github/", "/.gitlab-ci.yml", "/tool/", "/CODEOWNERS"} <= {
+    plan = {f"/{folder}/" for folder in FOLDERS} - {"/observations/"}
+    assert plan | {"/.github/", "/.gitlab-ci.yml", "/tool/", "/CODEOWNERS"} <= {
         path for path, _ in lines
     }
     assert all(owner.startswith("@") for _, owner in lines)
@@ -264,12 +267,12 @@ PIP = """\
 """
 GH = """\
 echo "$*" >> "$STAND_IN/gh.log"
-case "$1 $2" in
-  "pr list") cat "$STAND_IN/pulls.json" ;;
-  "pr comment")
-    for last; do :; done
-    case "$*" in *--edit-last*) test -e "$STAND_IN/earlier" || exit 1 ;; esac
-    cat "$last" > "$STAND_IN/posted.md" ;;
+for last; do :; done
+case "$1 $2 $3" in
+  "pr list"*) cat "$STAND_IN/pulls.json" ;;
+  "pr comment"*) cat "$last" > "$STAND_IN/posted.md" ;;
+  "api --silent --method") cat "${last#body=@}" > "$STAND_IN/posted.md" ;;
+  "api "*) cat "$STAND_IN/there.json" ;;
 esac
 """
 
@@ -440,13 +443,29 @@ def test_a_merge_request_is_checked_by_the_tool_of_the_base_branch(hostile, tmp_
     assert not (tmp_path / "ran").exists()
 
 
-@pytest.mark.parametrize("is_earlier", [False, True])
-def test_the_comment_is_computed_from_the_default_branch(hostile, tmp_path, is_earlier):
+BOT = "github-actions[bot]"
+OURS = "<!-- the review of this pull request -->"
+
+
+def comments(*told):
+    return [{"id": number, "user": {"login": who}, "body": text} for number, who, text in told]
+
+
+@pytest.mark.parametrize(
+    ("pages", "asked"),
+    [
+        ([[]], "pr comment 7 --body-file"),
+        ([comments((1, BOT, "Built."), (2, BOT, f"{OURS}\n\nOld."))], "issues/comments/2 --field"),
+        ([comments((1, BOT, "Built.")), comments((3, BOT, f"{OURS} Old."))], "issues/comments/3 --field"),
+        ([comments((1, "mallory", f"{OURS}\n\nFine."))], "pr comment 7 --body-file"),
+    ],
+    ids=["the first", "ours is written over", "on a second page", "another's is left alone"],
+)  # fmt: skip
+def test_the_comment_is_computed_from_the_default_branch(hostile, tmp_path, pages, asked):
     """The check's own words are not asked for: a hostile branch may have written them."""
     runner, base, head = hostile
     path = COMMENT
-    if is_earlier:
-        (tmp_path / "earlier").touch()
+    (tmp_path / "there.json").write_text("".join(map(json.dumps, pages)))
     others = [{"number": 6, "headRefOid": base}, {"number": 7, "headRefOid": head}]
     (tmp_path / "pulls.json").write_text(json.dumps(others))
     output = tmp_path / "output"
@@ -455,6 +474,7 @@ def test_the_comment_is_computed_from_the_default_branch(hostile, tmp_path, is_e
         "HEAD": head,
         "MAIN": "main",
         "NUMBER": "7",
+        "GH_REPO": "wash/site",
         "RUNNER_TEMP": str(tmp_path),
         "GITHUB_OUTPUT": str(output),
     }
@@ -463,10 +483,10 @@ def test_the_comment_is_computed_from_the_default_branch(hostile, tmp_path, is_e
         assert ran.returncode == 0, ran.stderr
     assert output.read_text() == "number=7\n"
     assert PINNED in (tmp_path / "pip.log").read_text()
-    assert (tmp_path / "posted.md").read_text().splitlines()[0] == FIRST_LINE
-    posts = [line for line in (tmp_path / "gh.log").read_text().splitlines() if "comment" in line]
-    assert len(posts) == (1 if is_earlier else 2)
-    assert all(post.startswith("pr comment 7 ") for post in posts)
+    posted = (tmp_path / "posted.md").read_text().splitlines()
+    assert (posted[0], posted[2]) == (OURS, FIRST_LINE)
+    *_, last = (tmp_path / "gh.log").read_text().splitlines()
+    assert asked in last
     assert git(runner, "rev-parse", "HEAD") == base
     assert not (runner / "sitecustomize.py").exists()
     assert not (tmp_path / "ran").exists()
@@ -564,3 +584,40 @@ def test_the_book_workflow_pushes_the_book_and_nothing_when_nothing_changed(forg
     assert all(name.startswith("book/") for name in changed)
     assert run_step(path, "Commit what changed", forge, BRANCH="main").returncode == 0
     assert git(forge, "ls-remote", "origin", "main").split()[0] == head
+
+
+def audited(folder: Path, tmp_path: Path, before: str, how: str) -> tuple[int, str]:
+    """The audit of a host's job on the head of a clone: its exit status and all it says."""
+    head = git(folder, "rev-parse", "HEAD")
+    if how == "github":
+        summary = tmp_path / "summary"
+        told = {"BASE": head, "BEFORE": before, "RUNNER_TEMP": str(tmp_path), "GITHUB_STEP_SUMMARY": str(summary)}  # fmt: skip
+        ran = run_step(".github/workflows/audit.yml", "Audit", folder, **told)
+        return ran.returncode, ran.stdout + summary.read_text()
+    lines = workflow(GITLAB)["audit"]["script"]
+    ran = run_shell("\n".join(lines), folder, CI_COMMIT_BEFORE_SHA=before)
+    return ran.returncode, ran.stdout
+
+
+@pytest.mark.parametrize("how", ["github", "gitlab"])
+def test_every_landing_is_audited_and_a_turned_or_rewritten_line_is_named(forge, tmp_path, how):
+    before = git(forge, "rev-parse", "HEAD")
+    path = next((forge / "observations").rglob("*.yaml")).relative_to(forge)
+    git(forge, "commit", "--quiet", "--allow-empty", "-m", "Nothing")
+    status, said = audited(forge, tmp_path, before, how)
+    assert "was turned" not in said
+    assert "was rewritten" not in said
+    honest = status
+
+    git(forge, "switch", "--quiet", "--create", "mine", before)
+    git(forge, "commit", "--quiet", "--allow-empty", "-m", "Mine")
+    tip = git(forge, "rev-parse", "main")
+    git(forge, "merge", "--quiet", "-m", "Turned", "main")
+    assert "A merge was turned" in audited(forge, tmp_path, tip, how)[1]
+
+    git(forge, "switch", "--quiet", "main")
+    (forge / path).write_text((forge / path).read_text() + "# later\n")
+    git(forge, "commit", "--quiet", "--amend", "-am", "Another")
+    status, said = audited(forge, tmp_path, tip, how)
+    assert (status, honest) == (1, honest)
+    assert "History was rewritten" in said

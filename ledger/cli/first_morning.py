@@ -118,6 +118,8 @@ def ask_first_site(asker: Asker, known: Known) -> FirstSite:
     rates = asker.ask(
         ("line_rate",), "Vehicles an hour now, then other rates run: ", answers.line_rates
     )
+    question = "An approval is borne out by the approver's commit, a signed statement, or the file"
+    proof = ask("approval_proof", question, "commit", answers.approval_proof)
     question = "Chain speed and vehicle spacing, such as 35 ft/min, 22 ft"
     chain = ask("chain", question, NOT_KNOWN, answers.chain)
     people = _people(asker, known)
@@ -130,6 +132,7 @@ def ask_first_site(asker: Asker, known: Known) -> FirstSite:
         emails=tuple(people[ident].get("emails", ())),
         when=datetime.combine(begins, known.now.timetz()),
         time_zone=zone,
+        approval_proof=proof,
     )
     return FirstSite(
         founder=founder,

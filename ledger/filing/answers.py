@@ -107,6 +107,13 @@ def units(text: str) -> tuple[str, str]:
     return system[0], (side or ["left"])[0]
 
 
+def approval_proof(text: str) -> str:
+    """What has to stand behind an approval: `commit`, `statement` or `file`."""
+    if text not in ("commit", "signed-commit", "statement", "file"):
+        raise ValueError("write commit, statement (signed with an SSH key) or file")
+    return text
+
+
 def day(text: str) -> date:
     """A day, or the first day of a month or year."""
     try:

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
+from enum import StrEnum
 from pathlib import Path
 
 from ledger.history.git import Git, GitProblem
@@ -16,6 +17,16 @@ from ledger.history.objects import path_text
 from ledger.history.repository import OBJECT_ID, Repository
 
 _SHA256_DIGITS = 64
+
+_HOST = ("The git host", "noreply@host.invalid")
+
+
+class Method(StrEnum):
+    """How a host brings a branch to the line."""
+
+    MERGE = "merge commit"
+    SQUASH = "squash"
+    REBASE = "rebase"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,10 +50,13 @@ def trial_merge(
     *,
     by: tuple[str, str] = ("Nobody yet", ""),
     when: datetime,
+    method: Method = Method.MERGE,
 ) -> Iterator[TrialMerge]:
     """The merge of two commits, by their ids, as a person with that name and address makes it.
 
-    Raises GitProblem where they have no commit in common.
+    By another method the host is the committer, and `commit` the last of what comes to the line;
+    a squash is of whoever wrote the first commit of the branch. Raises GitProblem where they have
+    no commit in common.
     """
     fork = _fork(repository, base, head)
     with tempfile.TemporaryDirectory(prefix="trial-") as folder:
@@ -52,13 +66,8 @@ def trial_merge(
         )
         tree, *conflicts = printed.split(b"\0")[:-1]
         onto, written = (base, tree.decode("ascii")) if is_clean else (fork, f"{head}^{{tree}}")
-        who = f"{by[0]} <{by[1]}> {int(when.timestamp())} {when:%z}"
         written = apart.line("rev-parse", written)
-        raw = (
-            f"tree {written}\nparent {onto}\nparent {head}\n"
-            f"author {who}\ncommitter {who}\n\nMerge, on trial\n"
-        )
-        made = apart.line("hash-object", "-t", "commit", "-w", "--stdin", stdin=raw.encode())
+        made = _brought(apart, (onto, head), written, method, by, when)
         seen = {"GIT_ALTERNATE_OBJECT_DIRECTORIES": str(Path(folder, "objects"))}
         git = repository.git
         yield TrialMerge(
@@ -69,6 +78,46 @@ def trial_merge(
             base=onto,
             conflicts=() if is_clean else tuple(map(path_text, conflicts)),
         )
+
+
+def _brought(
+    apart: Git,
+    sides: tuple[str, str],
+    tree: str,
+    method: Method,
+    by: tuple[str, str],
+    when: datetime,
+) -> str:
+    """The commits that a method brings to the line, put upon the first side; the last one's id."""
+    base, head = sides
+    at = f"{int(when.timestamp())} {when:%z}"
+    if method is Method.MERGE:
+        who = f"{by[0]} <{by[1]}> {at}"
+        return _commit(apart, tree, (base, head), who, who)
+    printed = apart.output("rev-list", "--reverse", "--no-merges", head, f"^{base}")
+    commits = printed.decode("ascii").split()
+    host = f"{_HOST[0]} <{_HOST[1]}> {at}"
+    if method is Method.SQUASH:
+        return _commit(apart, tree, (base,), _author(apart, (commits or [head])[0]), host)
+    tip = base
+    for oid in commits:
+        # What a commit leaves when it is put upon the base is what merging up to it does.
+        _, printed = apart.told("merge-tree", "--write-tree", "--no-messages", "-z", base, oid)
+        written = printed.partition(b"\0")[0].decode("ascii")
+        tip = _commit(apart, written, (tip,), _author(apart, oid), host)
+    return tip
+
+
+def _author(apart: Git, oid: str) -> str:
+    raw = apart.output("cat-file", "commit", oid)
+    line = next(one for one in raw.split(b"\n") if one.startswith(b"author "))
+    return line.removeprefix(b"author ").decode("utf-8", "replace")
+
+
+def _commit(apart: Git, tree: str, parents: tuple[str, ...], author: str, committer: str) -> str:
+    above = "".join(f"parent {parent}\n" for parent in parents)
+    raw = f"tree {tree}\n{above}author {author}\ncommitter {committer}\n\nMerge, on trial\n"
+    return apart.line("hash-object", "-t", "commit", "-w", "--stdin", stdin=raw.encode())
 
 
 def _fork(repository: Repository, base: str, head: str) -> str:

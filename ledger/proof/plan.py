@@ -38,7 +38,9 @@ class Concern(StrEnum):
 
     LOOSENED = "looser than before"
     COVER_LOST = "no longer looked after"
+    REWORDED = "rewritten"
     MACHINE = "machine's file"
+    INSTRUMENT = "what readings are taken with"
     SITE = "rules, people and line"
 
 
@@ -61,6 +63,9 @@ def plan_changes(
     """What weakens the plan, and every changed value of a machine's file and of site.yaml."""
     return (
         *weaker_plan(before, after),
+        *_new_machines(before, after),
+        *_reworded(before, after),
+        *_values("instruments/", Concern.INSTRUMENT, documents_before, documents_after),
         *_values("equipment/", Concern.MACHINE, documents_before, documents_after),
         *_values(SITE_FILE, Concern.SITE, documents_before, documents_after),
     )
@@ -241,6 +246,27 @@ def _limits(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
             words=f"time zone {zones[0]} → {zones[1]}",
             path=SITE_FILE,
         )
+
+
+def _new_machines(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
+    for ident, machine in after.machines.items():
+        if ident not in before.machines:
+            points = words.format_count(len(machine.points), "point")
+            text = f"a new machine at station {machine.station:g}, with {points}"
+            path = f"equipment/{ident}.yaml"
+            yield PlanChange(concern=Concern.MACHINE, about=machine.name, words=text, path=path)
+
+
+def _reworded(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
+    for ident, old in before.tasks.items():
+        new = after.tasks.get(ident)
+        if new is not None and new.steps != old.steps:
+            yield PlanChange(
+                concern=Concern.REWORDED,
+                about=f"task {new.title}",
+                words="its steps read otherwise" if new.steps else "its steps are gone",
+                path=f"tasks/{ident}.yaml",
+            )
 
 
 def _wider(machine: Machine, text: str) -> PlanChange:

@@ -1,11 +1,15 @@
 """What merging a branch would change, from commits and never from the working copy."""
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
+from pathlib import PurePosixPath
 
+from ledger.book import words
 from ledger.book.words import count_faults
+from ledger.compute.band import Verdict
 from ledger.files.diagnostics import Diagnostic
+from ledger.files.document import Document
 from ledger.files.names import SITE_FILE
 from ledger.files.paths import FOLDERS
 from ledger.history.commit import Change as TreeChange
@@ -13,13 +17,13 @@ from ledger.history.git import GitProblem
 from ledger.history.log import History, Landing
 from ledger.history.objects import BlobReader, path_text
 from ledger.history.repository import Repository, resolve
-from ledger.history.trial_merge import TrialMerge, trial_merge
+from ledger.history.trial_merge import Method, TrialMerge, trial_merge
 from ledger.history.verification import Verifier
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine, limits_of
 from ledger.model.policy import Approval
 from ledger.model.setpoints import Change
-from ledger.model.site import Site
+from ledger.model.site import ApprovalProof, Site
 from ledger.model.visits import Entry, Visit
 from ledger.proof.audit_items import REMEDY, Irregularity, Item, Note
 from ledger.proof.judge import Judge
@@ -156,7 +160,10 @@ def _setting_reviews(
                 change=change,
                 previous=previous,
                 ratio=ratio,
-                before=None if previous is None else outlook(machine, ratio, previous),
+                # What is in force now is held against the band of now.
+                before=None
+                if previous is None
+                else outlook(old_machine or machine, ratio, previous),
                 after=outlook(machine, ratio, change),
                 evidence=evidence,
                 points=policy_points(
@@ -208,6 +215,8 @@ class Review:
     `items` are what the judge says of the merge, irregularities and notes. `proposals` are steps
     with proposals that leave nothing to weigh: withdrawn or taken out. `changed_checks` is what
     the branch changes of that by which it is checked itself, `moves` its moves to another format.
+    `ruling` are the people and rules that it was held to, `lost_by` what an audit would find if it
+    were brought by another method than a merge commit, "" for nothing.
     """
 
     base: str
@@ -228,6 +237,15 @@ class Review:
     other_files: tuple[str, ...]
     changed_checks: tuple[str, ...]
     moves: tuple[FormatMove, ...]
+    ruling: Site
+    lost_by: Mapping[Method, str] = field(default_factory=dict)
+
+    @property
+    def rests_on_git(self) -> bool:
+        """Whether anything in it is approved that the site asks git to bear out."""
+        is_asked = self.ruling.policy.approval_proof is not ApprovalProof.FILE
+        guarded = {Note.RULES, Note.PLAN} & {item.kind for item in self.items}
+        return is_asked and bool(guarded or any(one.is_approved for one in self.settings))
 
     @property
     def breaches(self) -> tuple[Breach, ...]:
@@ -260,7 +278,24 @@ def review(
     when = max(merged_at or newest, newest)
     by = merged_by or ("Nobody yet", "")
     with trial_merge(repository, base_oid, head_oid, by=by, when=when) as trial:
-        return _reviewed(trial, head_oid, when)
+        found = _reviewed(trial, head_oid, when)
+    if found.conflicts or found.breaches or not found.rests_on_git:
+        return found
+    lost = {}
+    for method in (Method.SQUASH, Method.REBASE):
+        with trial_merge(repository, base_oid, head_oid, when=when, method=method) as trial:
+            lost[method] = _lost(trial, found.ledger.site)
+    return replace(found, lost_by=lost)
+
+
+def _lost(trial: TrialMerge, site: Site) -> str:
+    """What an audit would find in what a method leaves of the branch; "" for nothing."""
+    repository = trial.repository
+    with BlobReader(repository) as reader, Signatures(Verifier(repository.git)) as signatures:
+        judge = Judge(repository, reader, signatures, site)
+        items = _judged(judge, signatures, trial)[1]
+        found = [one.words for one in items if isinstance(one.kind, Irregularity)]
+    return next(iter(found), "")
 
 
 def _newest(repository: Repository, *commits: str) -> datetime:
@@ -313,12 +348,13 @@ def _reviewed(trial: TrialMerge, head: str, when: datetime) -> Review:
         records=tuple(one for one in records if one.path in named),
         visits=visits,
         left_otherwise=tuple(_left_otherwise(ledger, visits)),
-        plan=() if old is None else plan_changes(old, ledger, *documents),
+        plan=() if old is None else tuple(_plan(old, ledger, *documents)),
         errors=tuple(d for d in after.loaded.diagnostics if d.is_error),
         pages=sum(change.path.startswith("book/") for change in changes),
         other_files=other_files,
         changed_checks=changed_checks(other_files, repository.prefix, *documents),
         moves=tuple(judge.moves[len(judge.moves) - _moves_in(items) :]),
+        ruling=ruling,
     )
 
 
@@ -326,14 +362,18 @@ def _judged(
     judge: Judge, signatures: Signatures, trial: TrialMerge
 ) -> tuple[Site, list[Item], Landing]:
     """The rules that the trial merge has to satisfy, and all that the judge says of it."""
+    items: list[Item] = []
+    own: set[str] = set()
     with History(trial.repository, trial.commit) as history:
         for landing in history.landings():
             ruling, keys = judge.rules.ruling(landing), judge.rules.site
-            items = list(judge.land(landing))
-    for commit in landing.commits:
-        if commit.changes:
-            signatures.report(commit, keys)
-    own = {commit.oid for commit in landing.commits}
+            found = list(judge.land(landing))
+            if own or landing.former == trial.base:
+                items += found
+                own |= {commit.oid for commit in landing.commits}
+                for commit in landing.commits:
+                    if commit.changes:
+                        signatures.report(commit, keys)
     items.extend(
         item
         for item in (*judge.end(), *signatures.end())
@@ -344,6 +384,27 @@ def _judged(
 
 def _moves_in(items: Iterable[Item]) -> int:
     return sum(item.kind in (Note.FORMAT, Irregularity.FORMAT) for item in items)
+
+
+def _plan(old: Ledger, ledger: Ledger, *documents: Mapping[str, Document]) -> Iterator[PlanChange]:
+    """What the branch does to the plan; of a wider band, how readings so far would be taken."""
+    verdicts = [
+        {one.entry.ref: one.verdict for one in speed_results(each, old.telling)}
+        for each in (old, ledger)
+    ]
+    for change in plan_changes(old, ledger, *documents):
+        machine = PurePosixPath(change.path).stem
+        taken_in = sum(
+            verdicts[0].get(one.entry.ref) is Verdict.OUT_OF_BAND
+            and verdicts[1].get(one.entry.ref) is Verdict.IN_BAND
+            for one in speed_results(old)
+            if one.machine == machine
+        )
+        if change.words.startswith("band at") and taken_in:
+            readings = words.format_count(taken_in, "reading")
+            text = f"{change.words}: {readings} out of band until now would be in it"
+            change = replace(change, words=text)  # noqa: PLW2901  the same change, said in full
+        yield change
 
 
 def _other_files(repository: Repository, base: str, head: str) -> tuple[str, ...]:

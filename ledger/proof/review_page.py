@@ -1,6 +1,8 @@
 """A review as one page for a pull request's comment: what matters most comes first."""
 
+import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from difflib import unified_diff
 
 from ledger.book import words
@@ -21,7 +23,9 @@ from ledger.book.blocks import (
 )
 from ledger.book.entry_words import format_entry
 from ledger.compute.numbers import shown_probability
+from ledger.history.trial_merge import Method
 from ledger.model.ledger import Ledger
+from ledger.model.site import ApprovalProof
 from ledger.model.visits import Entry, Visit
 from ledger.proof.plan import Concern, PlanChange
 from ledger.proof.policy_points import Evidence
@@ -48,12 +52,56 @@ ITS_OWN_CHECKS = "This branch changes what checks it, so its own green check pro
 _RESULT: dict[bool | None, Spans] = {True: "held", False: Strong("BROKEN"), None: "open"}
 
 
-def markdown_alone(page: Page) -> str:
-    """Markdown without the sentence that marks a file of the book."""
+_NO_WIDTH = "\u2060"
+
+# What a host makes a mention of somebody or a link to something of, outside code.
+_MENTION = re.compile(r"(?<![\w&`])([@#!$%~])(?=\w)")
+
+_CODE = re.compile(r"(`+)(?:(?!\1).)*\1")
+
+CUT = "The rest is left out here for its length; the summary of the check has all of it."
+
+
+def markdown_alone(page: Page, *, at_most: int | None = None) -> str:
+    """Markdown without the sentence that marks a file of the book, for a comment on a host.
+
+    Nothing in it mentions or links. `at_most` so many bytes: then the last blocks are left out
+    whole, so that no cut lands inside one, and that is said.
+    """
     from ledger.book.markdown import render  # noqa: PLC0415 - a terminal needs none of it
     from ledger.files.book_files import without_marker_line  # noqa: PLC0415
 
-    return without_marker_line(render(page))
+    text = _unlinked(without_marker_line(render(page)))
+    blocks = page.blocks
+    while at_most is not None and len(text.encode()) > at_most and blocks:
+        blocks = blocks[: len(blocks) * at_most // (len(text.encode()) + 1)]
+        cut = replace(page, blocks=[*blocks, Paragraph(CUT)])
+        text = _unlinked(without_marker_line(render(cut)))
+    return text
+
+
+def _unlinked(markdown: str) -> str:
+    """The text with a sign of no width behind what begins a mention, but not within code."""
+    lines, fence = [], ""
+    for line in markdown.split("\n"):
+        mark = line.strip()[: len(line.strip()) - len(line.strip().lstrip("`"))]
+        if fence:
+            fence = "" if line.strip() == fence else fence
+            lines.append(line)
+        elif len(mark) >= 3:
+            fence = mark
+            lines.append(line)
+        else:
+            lines.append(_unlinked_line(line))
+    return "\n".join(lines)
+
+
+def _unlinked_line(line: str) -> str:
+    found, at = [], 0
+    for code in _CODE.finditer(line):
+        found += [_MENTION.sub(rf"\1{_NO_WIDTH}", line[at : code.start()]), code[0]]
+        at = code.end()
+    return "".join([*found, _MENTION.sub(rf"\1{_NO_WIDTH}", line[at:])])
 
 
 def compared_texts(old: str, new: str | None) -> Block:
@@ -134,10 +182,28 @@ def _effect(found: Review) -> Iterator[Spans]:
             yield f"Merging files a proposal only: {setting}, not in force before it is approved."
     for move in found.moves:
         yield f"Merging moves the site {move.words}."
+    if found.lost_by:
+        yield _methods(found)
     weaker = [one for one in found.plan if one.concern in WEAKER]
     if weaker:
         named = words.in_words([f"{one.about} ({one.concern.value})" for one in weaker])
         yield ("Merging weakens the plan: ", Strong(named), ". Ask why, if nothing says so.")
+
+
+def _methods(found: Review) -> Spans:
+    """Which ways to merge keep the proof that the site asks for, and what that proof is worth."""
+    rule = found.ruling.policy.approval_proof
+    keep = [Method.MERGE, *(method for method, lost in found.lost_by.items() if not lost)]
+    text = f"The proof that this site asks for ({rule.value}) is kept by "
+    said = f"{text}{words.in_words([method.value for method in keep])}"
+    for method, lost in found.lost_by.items():
+        said += f"; lost by {method.value}: {lost}" if lost else ""
+    if rule is ApprovalProof.COMMIT:
+        said += (
+            ". An address in a commit is the word of whoever made it, and of a merge made in a "
+            "host's page the word of the host for an account"
+        )
+    return f"{said}."
 
 
 def _by_whom(found: Review) -> str:
@@ -222,6 +288,7 @@ def _corrected(found: Review) -> Iterator[Spans]:
             else:
                 values = differing(_recorded(old), _recorded(entry))
                 text = "; ".join(values) or "no value differs"
+                text += _turned(ledger, old, entry)
             rests = [
                 f"{words.format_change(change, ledger.site)} of {ledger.machines[machine].name}"
                 for machine, drive in ledger.setpoints.items()
@@ -230,6 +297,17 @@ def _corrected(found: Review) -> Iterator[Spans]:
             ]
             evidence = f". It is evidence of {words.in_words(rests)}" if rests else ""
             yield (Strong(f"{old.ref} corrected"), f" ({entry.reason}): {text}{evidence}")
+
+
+def _turned(ledger: Ledger, old: Entry, new: Entry) -> str:
+    """That a correction turns the verdict on a reading; nothing where it does not."""
+    verdicts = [
+        "" if one.verdict is None else one.verdict.value
+        for entry in (old, new)
+        for one in speed_results(ledger, [entry])
+    ]
+    is_turned = len(verdicts) == 2 and verdicts[0] != verdicts[1]
+    return f"; it turns {verdicts[0]} into {verdicts[1]}" if is_turned else ""
 
 
 def _recorded(entry: Entry) -> dict[str, object]:
@@ -271,6 +349,14 @@ def _visits(ledger: Ledger, visits: Sequence[Visit]) -> Iterator[Block]:
                 )
             )
     yield Table((left("When"), left("Who"), left("Where"), left("Entry")), rows)
+    notes = [visit for visit in visits if visit.note]
+    if notes:
+        yield Bullets(
+            [
+                f"{words.format_person(one.by, ledger.site)} noted: {' '.join(one.note.split())}"
+                for one in notes
+            ]
+        )
 
 
 def _entry_line(ledger: Ledger, entry: Entry) -> Spans:

@@ -15,6 +15,12 @@ if TYPE_CHECKING:
     from concurrent.futures import Future, ThreadPoolExecutor
 
 
+NO_REPLY = ("@noreply@", "@no-reply@", "@users.noreply.", "@noreply.")
+"""Parts of addresses, each behind an @, that git hosts commit with, or give to accounts."""
+
+_HOSTS_KEY = "signed with the key of a git host: its word for an account, of no person here"
+
+
 def maker_of(commit: Commit, found: Verification | None) -> CommitMaker:
     """The maker of a commit, with what became of its signature; None for unsigned."""
     return CommitMaker(
@@ -96,6 +102,7 @@ class Signatures:
                     text = f"signed by {signer}, but committed in the name of {named}"
                     yield Item(Irregularity.SIGNATURE, text, commit=commit)
             else:
-                unproven[found.words] += 1
+                by_host = any(part in f"@{commit.committer.email}" for part in NO_REPLY)
+                unproven[_HOSTS_KEY if by_host else found.words] += 1
         for reason, count in sorted(unproven.items()):
             yield Item(Note.SIGNATURE, reason, about=words.format_count(count, "commit"))

@@ -12,6 +12,7 @@ from ledger.proof import records
 from ledger.proof.at_landing import AtLanding
 from ledger.proof.audit_items import Irregularity, Item, Note, record_item
 from ledger.proof.rules import Rules
+from ledger.proof.signatures import NO_REPLY
 
 _IRREGULARITY = {
     records.Touch.EDITED: Irregularity.EDITED,
@@ -21,9 +22,6 @@ _IRREGULARITY = {
 
 # Clocks of two machines differ a little; so much is not a forged date.
 _CLOCK_SLACK = timedelta(minutes=10)
-
-# Addresses that git hosts give accounts which keep theirs to themselves, and commit with.
-_NO_REPLY = ("noreply@", "no-reply@", "@users.noreply.", "@noreply.")
 
 
 class _Filed(NamedTuple):
@@ -191,7 +189,7 @@ class VisitTrail:
             author = None if email in addresses else self._rules.owner(email)
             if may_file(email, addresses, author, lambda: self._helpers(path, oid)):
                 continue
-            if author is None and any(part in f"@{email}" for part in _NO_REPLY):
+            if author is None and any(part in f"@{email}" for part in NO_REPLY):
                 self._no_reply[email] += 1
                 continue
             who = f"{author.name} ({email})" if author else email or "an author without an address"

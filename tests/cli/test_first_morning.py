@@ -22,6 +22,7 @@ SITE = {
     "The site opened in": "2012-06",
     "Opening hours": "mon-sat 7-20, sun 8-18",
     "Vehicles an hour": "95, 70",
+    "An approval is borne out": "",
     "Chain speed": "35 ft/min, 22 ft",
 }
 PEOPLE = (
@@ -91,10 +92,21 @@ def ledger(root: Path):
 
 
 def sheet_text(**changes) -> str:
-    keys = ("name", "time_zone", "units", "record_begins", "opened", "hours", "line_rate", "chain")
+    keys = (
+        "name",
+        "time_zone",
+        "units",
+        "record_begins",
+        "opened",
+        "hours",
+        "line_rate",
+        "proof",
+        "chain",
+    )
     scalars = dict(zip(keys, SITE.values(), strict=True)) | {"record_begins": f"{TODAY}"}
+    proof = {"approval_proof": scalars.pop("proof") or "commit"}
     lists = {"people": PEOPLE, "machines": MACHINES}
-    told = {**scalars, **lists, "last_done": LAST_DONE, **changes}
+    told = {**scalars, **lists, "last_done": LAST_DONE, **changes, **proof}
     text = ""
     for key, value in told.items():
         if isinstance(value, str):

@@ -5,6 +5,7 @@ from git_repo import DAG
 
 from ledger.proof.plan import Concern
 from ledger.proof.review import review
+from ledger.proof.review_page import markdown_alone, review_page
 
 TASK = "tasks/grease.yaml"
 BRUSH = "equipment/brush.yaml"
@@ -105,3 +106,41 @@ def test_policy(said):
     assert said("site.yaml", "approval_proof: commit", "approval_proof: file") == [
         (Concern.SITE, "policy.approval_proof: commit → file")
     ]
+
+
+def test_a_wider_band_is_told_with_the_readings_that_it_takes_in(said):
+    """80 turns in 55.17 s are 87.0 r/min, out of 75 to 85."""
+    found = said(BRUSH, "rpm: [75, 85]", "rpm: [60, 100]")
+    text = "band at 120/h 75–85 → 60–100 r/min: 1 reading out of band until now would be in it"
+    assert found[0] == (Concern.LOOSENED, text)
+
+
+def test_what_is_in_force_is_held_against_the_band_of_before(wash):
+    wash.branch("change")
+    change = (
+        "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 120\n  why: Above the band.\n"
+        "  evidence: [2026-01-06T0700-mira#1]\n  proposed_by: mira\n"
+    )
+    text = wash.text(BRUSH).replace("rpm: [75, 85]", "rpm: [60, 100]")
+    wash.commit({"setpoints/brush.yaml": wash.text("setpoints/brush.yaml") + change, BRUSH: text})
+    (setting,) = review(wash.open(), "main").settings
+    assert (setting.before.band.high, setting.after.band.high) == (85, 100)
+
+
+def test_a_new_machine_and_steps_that_read_otherwise_are_named(wash):
+    wash.branch("change")
+    second = wash.text(BRUSH).replace("station: 10", "station: 20").replace("Side", "Other")
+    wash.commit({"equipment/other.yaml": second, TASK: wash.text(TASK) + "steps: Wipe it first.\n"})
+    found = [(one.about, one.words) for one in review(wash.open(), "main").plan]
+    assert ("Other brush", "a new machine at station 20, with 2 points") in found
+    assert ("task Grease the bearings", "its steps read otherwise") in found
+
+
+def test_a_correction_that_turns_a_verdict_and_a_note_are_said(wash):
+    wash.branch("change")
+    wash.file("2026-01-12T0700-mira", "{corrects: 2026-01-06T0700-mira#1, reason: misread, at: brush, turns: 74, seconds: 55.17, found_hz: 48}")  # fmt: skip
+    path = "observations/2026/01/2026-01-12T0700-mira.yaml"
+    wash.commit({path: wash.text(path) + "note: Ask about the damper.\n"})
+    text = markdown_alone(review_page(review(wash.open(), "main")))
+    assert "turns: 80 → 74; it turns out of band into in band" in text
+    assert "Mira Osterby noted: Ask about the damper." in text

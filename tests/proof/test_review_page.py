@@ -8,7 +8,7 @@ import pytest
 from git_repo import DAG, MIRA
 
 from ledger.proof.review import review
-from ledger.proof.review_page import markdown_alone, review_page
+from ledger.proof.review_page import CUT, _unlinked, markdown_alone, review_page
 
 GOLDEN = Path(__file__).parents[1] / "golden" / "review" / "mixed_change.md"
 SETTING = "setpoints/brush.yaml"
@@ -131,3 +131,27 @@ def test_a_mixed_change_reads_as_it_was_accepted(branch):
     assert said == wanted, "".join(
         difflib.unified_diff(wanted.splitlines(keepends=True), said.splitlines(keepends=True))
     )
+
+
+def test_nothing_in_a_comment_mentions_or_links(branch):
+    """Names and numbers of a note stay text on a host; code is left as it is."""
+    branch.file("2026-01-12T0700-mira", "{at: brush, temperature_c: 40, note: '@dag see #2 and !3, not a@b.org'}")  # fmt: skip
+    said = "\n".join(lines(branch))
+    assert "@\u2060dag see #\u20602 and !\u20603, not a@b.org" in said
+    assert "`@dag`" in _unlinked("ask `@dag`, @eva\n```\n#1\n```\n#1")
+    assert _unlinked("```\n#1\n```\n#1") == "```\n#1\n```\n#\u20601"
+
+
+def test_a_comment_is_cut_between_blocks_and_says_so(branch):
+    for number in range(30):
+        branch.file(f"2026-01-12T07{number:02}-mira")
+    old = "observations/2026/01/2026-01-06T0700-mira.yaml"
+    branch.commit({old: branch.text(old).replace("strokes: 2", "strokes: 3")})
+    page = review_page(review(branch.open(), "main"))
+    whole = markdown_alone(page)
+    for most in range(600, len(whole), 97):
+        cut = markdown_alone(page, at_most=most)
+        assert len(cut.encode()) <= most
+        assert cut.count("```") % 2 == 0
+        assert CUT in cut
+    assert markdown_alone(page, at_most=len(whole.encode())) == whole

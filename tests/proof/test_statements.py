@@ -10,6 +10,7 @@ from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with, signed_
 
 from ledger.proof.audit import Verdict
 from ledger.proof.review import review
+from ledger.proof.review_page import markdown_alone, review_page
 from ledger.proof.statements import NAMESPACE, hash_of
 
 pytestmark = needs_ssh_keygen
@@ -255,3 +256,27 @@ def test_a_signed_commit_counts_too(stated):
     sign_with(stated.repo, None)
     bring(stated, "merge")
     assert stated.kinds() == []
+
+
+@pytest.mark.parametrize("proof", ["commit", "statement"])
+def test_a_review_says_which_ways_to_merge_keep_the_proof(wash, tmp_path, proof):
+    stated = Stated(wash, tmp_path / "keys") if proof == "statement" else None
+    wash.branch("change")
+    if stated:
+        one_commit(stated)
+    else:
+        wash.at("2026-01-12T09:00").agree({SETTING: FIRST_SETTING + APPROVED})
+    found = review(wash.open(), "main", "change")
+    assert found.breaches == ()
+    said = markdown_alone(review_page(found))
+    if stated:
+        assert "asks for (statement) is kept by merge commit, squash and rebase." in said
+    else:
+        assert "asks for (commit) is kept by merge commit and rebase; lost by squash: " in said
+        assert "of a merge made in a host's page the word of the host for an account." in said
+
+
+def test_a_proposal_alone_rests_on_no_proof(stated):
+    stated.wash.branch("change")
+    stated.commit({SETTING: FIRST_SETTING + PROPOSAL})
+    assert review(stated.wash.open(), "main", "change").lost_by == {}

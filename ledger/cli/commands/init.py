@@ -40,6 +40,17 @@ _MOST_NAMED = 20
 _ADDRESS = re.compile(r"[^@\s]{1,64}@[^@\s]{1,189}")
 
 
+_AT_THE_HOST = """
+The audit sees what came to the main branch; only the host can refuse. On it, for that branch:
+  GitHub         a rule: require a pull request and the owners' review, block force pushes and
+                 deletion, and "Do not allow bypassing the above settings"
+  GitLab         protected branch: allowed to push: no one; allowed to merge: maintainers; merge
+                 commits, since a fast-forward can turn the line
+  Gitea, Forgejo protected branch: no push, approvals required; merge commits
+In each clone, so that no pull turns the line:
+  git config merge.ff only && git config pull.rebase true"""
+
+
 def _init(parsed: argparse.Namespace) -> int:
     from ledger.files import names
     from ledger.files.save import remove_leftovers
@@ -253,6 +264,8 @@ def _report(
             f"Next: put your own people, hours and line rate into {root}/site.yaml, then\n"
             f"  tunnelbook check {root}\n  tunnelbook build {root}\n  tunnelbook due {root}"
         )
+    if "site.yaml" in added.written:
+        print(_AT_THE_HOST)
 
 
 def _migrate(parsed: argparse.Namespace) -> int:

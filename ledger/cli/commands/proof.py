@@ -3,6 +3,7 @@
 import argparse
 from collections.abc import Callable
 from contextlib import ExitStack
+from functools import partial
 from typing import TYPE_CHECKING
 
 from ledger.cli.arguments import SITE, SITE_OPTION, arg, command, flag
@@ -32,7 +33,8 @@ def _review(parsed: argparse.Namespace) -> int:
     with failing_on(GitProblem):
         repository = open_repository(site_root(parsed.site))
         found = review(repository, parsed.base, parsed.head, merged_at=parsed.clock(None))
-    _print(parsed.format, lambda: review_page(found), lambda: review_rows(found))
+    rows = partial(review_rows, found)
+    _print(parsed.format, lambda: review_page(found), rows, parsed.at_most)
     return 1 if found.breaches else 0
 
 
@@ -117,15 +119,21 @@ def _record(parsed: argparse.Namespace, repository: "Repository", found: "Audit"
     return 0
 
 
-def _print(form: str, page: "Callable[[], Page]", rows: Callable[[], object]) -> None:
+def _print(
+    form: str,
+    page: "Callable[[], Page]",
+    rows: Callable[[], object],
+    at_most: int | None = None,
+) -> None:
     if form == "json":
         print_json(rows())
         return
     from ledger.book import terminal
     from ledger.proof.review_page import markdown_alone
 
-    render = markdown_alone if form == "markdown" else terminal.render
-    print(render(page()), end="")
+    made = page()
+    text = markdown_alone(made, at_most=at_most) if form == "markdown" else terminal.render(made)
+    print(text, end="")
 
 
 _FORMAT = arg(
@@ -151,6 +159,7 @@ Exit status: 0 no breach; 1 a rule is broken or a filed record was touched.
         arg("head", "HEAD", "what is to be merged; default HEAD", nargs="?", default="HEAD"),
         SITE_OPTION,
         _FORMAT,
+        arg("--at-most", "BYTES", "of Markdown, for a comment; cut between blocks", type=int),
     ),
     "audit": command(
         _audit,

@@ -2,7 +2,8 @@
 
 The files beside this module are those of a site repo, with these words to be put in, in braces:
 `schema` (where the schema of the file's kind lies), `station` in a machine, and in the files of
-`site/` also `date`, `person`, `person_name`, `emails`, `site_name` and `time_zone`.
+`site/` also `date`, `person`, `person_name`, `emails`, `site_name`, `time_zone` and
+`approval_proof`.
 A machine file is named by its kind. A task is copied where it selects something of the machines
 that were asked for, a part where a copied task uses it.
 """
@@ -50,7 +51,8 @@ class StarterMachine:
 class Founder:
     """Who starts the site, when and where: `when` is local to `time_zone`.
 
-    `emails` are the addresses the founder commits with, empty where they are not known.
+    `emails` are the addresses the founder commits with, empty where they are not known;
+    `approval_proof` is what has to stand behind an approval here.
     """
 
     ident: str
@@ -58,6 +60,7 @@ class Founder:
     emails: tuple[str, ...]
     when: datetime
     time_zone: str
+    approval_proof: str = "commit"
 
 
 def starter_kinds() -> tuple[str, ...]:
@@ -107,6 +110,7 @@ def minimal_site(founder: Founder, site_name: str, *, schemas: str) -> dict[str,
         "emails": json.dumps(founder.emails, ensure_ascii=False),
         "site_name": json.dumps(site_name, ensure_ascii=False),
         "time_zone": founder.time_zone,
+        "approval_proof": founder.approval_proof,
     }
     files: dict[str, str] = {}
     for template, kind, depth, path in (
