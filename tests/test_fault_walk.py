@@ -67,6 +67,17 @@ entries:
 """
 
 
+_SHEET = """\
+name: Ours
+time_zone: Etc/UTC
+record_begins: 2026-11-20
+line_rate: 90
+people: ["Ada Tarrow, ada@wash.example, lead, approves"]
+machines: ["wrap, Wrap, driver, frequency, 40 Hz", "safety-circuit, Stops"]
+last_done: {1 week: last week}
+"""
+
+
 def _sound(box: Path) -> None:
     shutil.copytree(SOUND, box / "wash")
 
@@ -110,6 +121,10 @@ def _with_old_exports(box: Path) -> None:
     (box / "due.ics").write_text("BEGIN:VCALENDAR\n")
 
 
+def _with_a_sheet(box: Path) -> None:
+    (box / "sheet.yaml").write_text(_SHEET)
+
+
 def _without_a_setting(box: Path) -> None:
     _sound(box)
     (box / "wash/setpoints/brush-p2.yaml").unlink()
@@ -133,6 +148,11 @@ WALKS = {
     "init into a folder": Walk(
         words=("init", "wash", "--time-zone", "Etc/UTC"),
         start=_clone,
+        when_done="holds a site already",
+    ),
+    "init --answers": Walk(
+        words=("init", "sites/wash", "--answers", "sheet.yaml"),
+        start=_with_a_sheet,
         when_done="holds a site already",
     ),
     "init --with": Walk(words=("init", "wash", "--with", "blower", "softener", "softener")),

@@ -51,6 +51,7 @@ SUMMARIES = {
     "review": "say what a branch would change, for the second person who approves it",
     "audit": "say whether the record was kept as its rules say, from all of history",
     "migrate": "move a site to the format that this version reads, in one commit",
+    "explain": "say why a question is asked, or what a key of a file means",
     "completion": "print a completion script for a shell",
 }
 
@@ -60,7 +61,7 @@ GROUPS = {
     "look": "show lockout grease wear drift reliability",
     "files": "init check build watch import export migrate",
     "git": "review audit",
-    "this program": "completion",
+    "this program": "explain completion",
 }
 """The commands as `tunnelbook --help` lists them."""
 

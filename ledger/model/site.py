@@ -115,6 +115,7 @@ class Policy:
     entry_within_days: int = 2
     timing_u_s: float = 0.10
     false_alarms_per_year: float = 1.0
+    rules: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -108,6 +108,7 @@ def policy_points(
     *,
     ruling: Site,
     limits_before: tuple[float, float] | None,
+    stood_before: bool,
     approval: Approval | None,
     results: Sequence[SpeedResult],
 ) -> tuple[PolicyPoint, ...]:
@@ -115,7 +116,8 @@ def policy_points(
 
     `ruling` is the site whose policy and people are applied: as they were before the change, so
     that a change cannot loosen the rule it is held to. `limits_before` are the drive's limits
-    then, None where it had none; `approval` is what git tells of it, None where it tells nothing;
+    then, None where it had none; with `stood_before` the change was marked as taken over then, too;
+    `approval` is what git tells of it, None where it tells nothing;
     `results` all that was read of speeds.
     """
     people = (
@@ -125,7 +127,7 @@ def policy_points(
     )
     return (
         *people,
-        *_taken_over_point(change, limits_before),
+        *_taken_over_point(change, limits_before, stood_before=stood_before),
         _step_point(ledger, machine, change, previous, ruling),
         _limits_point(machine, change, ledger.site, limits_before),
         _evidence_point(ledger, machine, change, evidence),
@@ -134,10 +136,10 @@ def policy_points(
 
 
 def _taken_over_point(
-    change: Change, limits_before: tuple[float, float] | None
+    change: Change, limits_before: tuple[float, float] | None, *, stood_before: bool
 ) -> tuple[PolicyPoint, ...]:
     """Whether what is said to be taken over comes with its drive."""
-    if not change.taken_over:
+    if not change.taken_over or stood_before:
         return ()
     if limits_before is None:
         return (_held(WITH_DRIVE, "the drive is new on this branch"),)

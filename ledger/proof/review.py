@@ -152,7 +152,10 @@ def _setting_reviews(
         previous = earlier[-1] if earlier else None
         ratio = drive_ratio(ledger, machine, results)
         evidence = evidence_of(ledger, change)
-        old_machine = before.machines.get(machine.ident) if before else None
+        names = (machine.ident, *machine.formerly) if before else ()
+        old_machine = next(
+            (before.machines[name] for name in names if before and name in before.machines), None
+        )
         found.append(
             SettingReview(
                 machine=machine,
@@ -174,6 +177,7 @@ def _setting_reviews(
                     evidence,
                     ruling=ruling,
                     limits_before=limits_of(old_machine),
+                    stood_before=bool((step.old or {}).get("taken_over")),
                     approval=approvals.get((path, step.number)),
                     results=results,
                 ),

@@ -49,5 +49,8 @@ class TakenOverTrail:
         own = next((one for one in at.commit.changes if one.path == machine), None)
         if own is None:
             return True
-        old = records.old_bytes(own, self._blobs) or b""
+        old = records.old_bytes(own, self._blobs)
+        if old is None:
+            # A machine that only has a new name was there.
+            return b"formerly" in (records.new_bytes(own, self._blobs) or b"")
         return any(word in old for word in _LIMITS)

@@ -1,18 +1,22 @@
 """What a foreman would raise on reading the files: no fault of form, but worth a question."""
 
 from collections.abc import Callable, Collection, Mapping
+from dataclasses import replace
 from datetime import date
 
-from ledger.files.diagnostics import Diagnostic
+from ledger.files.diagnostics import Diagnostic, Severity
 from ledger.files.document import Document
+from ledger.files.names import SITE_FILE
 from ledger.files.paths import Kind
 from ledger.model.ledger import Ledger
+from ledger.model.problems import nearest
 from ledger.rules.coverage import coverage_warnings
 from ledger.rules.drives import drive_warnings
 from ledger.rules.lockout import lockout_warnings
 from ledger.rules.nowhere import nowhere_warnings
 from ledger.rules.order import order_warnings
 from ledger.rules.people import people_warnings
+from ledger.rules.questions import QUESTIONS
 from ledger.rules.readings import reading_warnings
 from ledger.rules.site_check import SiteCheck
 from ledger.rules.times import time_warnings
@@ -28,6 +32,8 @@ CHECKS: tuple[Callable[[SiteCheck], None], ...] = (
     time_warnings,
 )
 
+
+_OFF = "off"
 
 _NEEDS_EVERY = {
     "no-setting": Kind.SETPOINTS,
@@ -50,4 +56,24 @@ def foreman_warnings(
     site = SiteCheck(ledger=ledger, documents=documents, as_of=as_of)
     for check in CHECKS:
         check(site)
-    return tuple(one for one in site.problems.found if _NEEDS_EVERY.get(one.rule) not in left_out)
+    _unknown_rules(site)
+    grades = ledger.site.policy.rules
+    return tuple(
+        replace(one, severity=Severity(grades.get(one.rule, one.severity)))
+        for one in site.problems.found
+        if _NEEDS_EVERY.get(one.rule) not in left_out and grades.get(one.rule) != _OFF
+    )
+
+
+def _unknown_rules(site: SiteCheck) -> None:
+    for rule in site.ledger.site.policy.rules:
+        if rule not in QUESTIONS:
+            near = nearest(rule, QUESTIONS)
+            site.warn(
+                SITE_FILE,
+                ("policy", "rules", rule),
+                rule="unknown-rule",
+                message=f"no question of a foreman has the rule `{rule}`",
+                expected=f"`{near}`, maybe" if near else "a rule that `tunnelbook explain` lists",
+                remedy="correct it, or take the line away",
+            )

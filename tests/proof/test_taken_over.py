@@ -95,3 +95,24 @@ def test_a_mark_put_on_a_setting_later_is_found(site):
 
     write(site, {SETTING: [FOUND]})
     assert Irregularity.TAKEN_OVER in kinds(site)
+
+
+def test_a_second_person_approves_it_later_and_nothing_speaks_against_it(tmp_path):
+    repo = Repo(tmp_path / "wash")
+    write(repo, {"site.yaml": SITE, MACHINE: ELECTRIC, SETTING: [FOUND]})
+    repo.git("checkout", "-q", "-b", "change")
+    write(repo, {SETTING: [APPROVED]}, by=DAG)
+
+    (setting,) = review(repo.open(), "main").settings
+    assert setting.is_approved
+    assert [point.name for point in setting.points if point.held is False] == []
+
+
+def test_a_machine_that_only_has_a_new_name_has_nothing_to_take_over(site):
+    renamed = {"equipment/other.yaml": {**ELECTRIC, "formerly": ["brush"]}, MACHINE: None}
+    texts = {path: held and json.dumps(held) for path, held in renamed.items()}
+    site.commit("Change", {**texts, "setpoints/other.yaml": json.dumps([FOUND])})
+
+    (setting,) = review(site.open(), "main").settings
+    assert {p.name: p.held for p in setting.points}["Taken over with its drive"] is False
+    assert Irregularity.TAKEN_OVER in kinds(site)
