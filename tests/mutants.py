@@ -61,7 +61,14 @@ _SYMBOLS = {
 }  # fmt: skip
 
 # Of a line, where no result can tell them apart: the text of the change, and why.
-EQUIVALENT: dict[tuple[str, str], str] = {}
+EQUIVALENT: dict[tuple[str, str], str] = {
+    ("drift", '> to >= in `return "above" if value > centre else "below"`'): (
+        "a value on the centre is never outside its limits"
+    ),
+    ("schedule", ">= to > in `if base >= last:`"): (
+        "from a base on the last day all that follows is due later, and left out"
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,6 +197,7 @@ def main(words: Sequence[str]) -> int:
     tests = {name: tests_of(name) for name in {mutant.module for mutant in chosen}}
     with tempfile.TemporaryDirectory() as folder:
         os.environ["HYPOTHESIS_STORAGE_DIRECTORY"] = folder
+        os.environ["HYPOTHESIS_PROFILE"] = "quick"
         for name, own in sorted(tests.items()):
             if not (own and do_tests_pass(name, own)):
                 sys.stdout.write(f"{name}: its own tests fail or there are none; mend that first\n")

@@ -322,10 +322,15 @@ class RollingElement(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RatingLife:
-    """L10h in running hours; `fretting` where a swing is so small that fretting rules instead."""
+    """L10h in running hours; `fretting` where a swing is so small that fretting rules instead.
+
+    `overloaded` where the load is above the dynamic rating: the life equation was made for less
+    than half of it (ISO 281:2007), and such a life is a figure without a meaning.
+    """
 
     hours: float
     fretting: bool = False
+    overloaded: bool = False
 
 
 def rating_life_mrev(

@@ -238,6 +238,21 @@ def significant(value: float, digits: int) -> str:
     return _plain(_rounded(number, _places_for(number, digits)))
 
 
+def significant_bounds(lower: float, upper: float, digits: int) -> str:
+    """`330 to 1500`: each bound to so many significant digits of its own, rounded outward.
+
+    Raises:
+        ValueError: a bound is not finite, or digits is below 1.
+    """
+    low, high = _decimal(lower), _decimal(upper)
+    if digits < 1:
+        raise ValueError(f"expected at least 1 significant digit, not {digits!r}")
+    return " to ".join(
+        _plain(_rounded(bound, digits - 1 - bound.adjusted() if bound else 0, outward))
+        for bound, outward in ((low, ROUND_FLOOR), (high, ROUND_CEILING))
+    )
+
+
 def shown_probability(p: float) -> str:
     """A probability as whole percent; near the ends a bound, as it is never certain.
 

@@ -283,9 +283,9 @@ def _wander(weighted: _Weighted, scaled: Sequence[float]) -> Wander | None:
     """The wander of the residuals, where they show one; that of rounding errors is none."""
     if max(map(abs, scaled)) < _LEAST_RESIDUAL:
         return None
-    own = [r.standard_uncertainty for r in weighted.readings]
-    away = [r.day - weighted.pivot for r in weighted.readings]
-    found = wander([d / u for d, u in zip(away, own, strict=True)], scaled, [1 / u for u in own])
+    places = [r.day / r.standard_uncertainty for r in weighted.readings]
+    levels = [1 / r.standard_uncertainty for r in weighted.readings]
+    found = wander(places, scaled, levels)
     return found if found.is_shown else None
 
 

@@ -183,6 +183,7 @@ class WearVerdict(StrEnum):
     WITHIN = "within its limit"
     WORN = "worn: replace"
     CANNOT_TELL = "cannot tell: measure over more pitches"
+    TOO_SHORT = "shorter than new: count the pitches again"
 
 
 class BeltVerdict(StrEnum):
@@ -243,8 +244,9 @@ def chain_wear(
 
     Measured from pin to pin with the drive locked out; more pitches make it surer. The tape is
     taken as graduated in millimetres unless an uncertainty is given. A verdict is given from 95 %
-    probability (after JCGM 106:2012, clause 8). A negative elongation is a wrong pitch or count,
-    and shows as one. Raises ValueError for lengths, counts or limits not above zero.
+    probability (after JCGM 106:2012, clause 8). A chain shorter than new by more than the tape can
+    err (k = 2) is a wrong pitch or count, and is called so. Raises ValueError for lengths, counts
+    or limits not above zero.
     """
     check_above_zero(measured_mm=measured_mm)
     check_whole(pitches=pitches)
@@ -252,16 +254,15 @@ def chain_wear(
     new_mm = pitches * pitch_mm
     elongation = 100 * (measured_mm - new_mm) / new_mm
     u_percent = 100 * u_measured_mm / new_mm
-    return ChainWear(
-        elongation_percent=elongation,
-        u_percent=u_percent,
-        verdict=_verdict_by_side(
-            elongation,
-            u_percent,
-            Band(low=-math.inf, high=limit_percent),
-            (WearVerdict.WITHIN, WearVerdict.WITHIN, WearVerdict.WORN, WearVerdict.CANNOT_TELL),
-        ),
+    verdict = _verdict_by_side(
+        elongation,
+        u_percent,
+        Band(low=-math.inf, high=limit_percent),
+        (WearVerdict.WITHIN, WearVerdict.WITHIN, WearVerdict.WORN, WearVerdict.CANNOT_TELL),
     )
+    if elongation + 2 * u_percent < 0:
+        verdict = WearVerdict.TOO_SHORT
+    return ChainWear(elongation_percent=elongation, u_percent=u_percent, verdict=verdict)
 
 
 def belt_deflection_mm(span_mm: float) -> float:

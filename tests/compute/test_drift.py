@@ -115,6 +115,30 @@ def test_the_average_and_the_readings_share_the_chance_equally(series):
     assert -math.expm1(-52 * math.erfc(widths.reading / math.sqrt(2))) == pytest.approx(each)
 
 
+@pytest.mark.parametrize("per_year", [12, 52, 260])
+@pytest.mark.parametrize("share", [0.0, 0.32, 0.6])
+def test_limits_solve_the_formula_that_is_stated(per_year, share):
+    """The chance outside over where the centre may lie, by numpy on the same knots."""
+    chance = 0.1
+    widths = limit_widths(chance=chance, readings_per_year=per_year, centre_share=share)
+    z = np.arange(-20, 21) / 4
+    weight = stats.norm.pdf(z) / stats.norm.pdf(z).sum()
+
+    def outside(width, off, clustered):
+        hits = 0.0
+        for side in (1, -1):
+            level = width * math.hypot(1, off) - side * off * z
+            effective = per_year
+            if clustered:
+                effective = per_year * np.clip(0.668 + 0.153 * (level - 3), 0.5, 1) + 1
+            hits = hits + effective * stats.norm.sf(level)
+        return weight @ -np.expm1(-hits)
+
+    each = 0.55 * chance + 0.15 * chance**2
+    assert outside(widths.reading, share, clustered=False) == pytest.approx(each, rel=1e-9)
+    assert outside(widths.average, 3 * share, clustered=True) == pytest.approx(each, rel=1e-9)
+
+
 def test_one_series_may_have_all_the_alarms():
     assert chance_of_alarm(false_alarms_per_year=1, series=1) == pytest.approx(1 - math.exp(-1))
     assert chance_of_alarm(false_alarms_per_year=4, series=8) == pytest.approx(1 - math.exp(-0.5))

@@ -186,3 +186,12 @@ def test_a_failure_before_anything_ran_shows_in_the_trend_and_lies_outside_the_g
 def test_failures_all_but_on_the_end_of_the_watch_give_no_growth_model():
     answer = growth_model([999.999, 999.9999, 999.99999], end_h=1000)
     assert isinstance(answer, NotEnoughData)
+
+
+@pytest.mark.parametrize(("share", "trend"), [(0.7826, "none"), (0.7832, "shown")])
+def test_a_trend_is_told_from_five_percent_on(share, trend):
+    """Four failures at one share of the watch: p is 0.0503 and 0.0497."""
+    found = laplace_test([1000 * share + n / 1e6 for n in range(4)], end_h=1000)
+
+    assert found.p_value == pytest.approx(0.05, abs=5e-4)
+    assert (found.trend is FailureTrend.NONE_SHOWN) == (trend == "none")

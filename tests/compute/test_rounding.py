@@ -11,10 +11,12 @@ from ledger.compute.numbers import (
     fixed,
     round_to_step,
     shown,
+    shown_bounds,
     shown_probability,
     shown_uncertainty,
     shown_value,
     significant,
+    significant_bounds,
 )
 
 finite = st.floats(-1e12, 1e12)
@@ -163,3 +165,45 @@ def test_step_rounding_moves_at_most_half_a_step_inside_the_limits(hz, step):
 def test_what_cannot_be_shown_is_refused(call):
     with pytest.raises(ValueError, match=r"expected|no multiple"):
         call()
+
+
+@pytest.mark.parametrize(
+    ("lower", "upper", "text"),
+    [
+        (78.24, 81.91, "78.2 to 82.0"),
+        (0.3601, 0.4399, "0.360 to 0.440"),
+        (-1.26, 3.14, "-1.3 to 3.2"),
+        (5.0, 5.0, "5 to 5"),
+        (1234.0, 5678.0, "1200 to 5700"),
+    ],
+)
+def test_bounds_are_rounded_outward(lower, upper, text):
+    assert shown_bounds(lower, upper) == text
+
+
+@pytest.mark.parametrize(
+    ("lower", "upper", "digits", "text"),
+    [
+        (334.1, 1412.0, 2, "330 to 1500"),
+        (0.606, 5.51, 2, "0.60 to 5.6"),
+        (0.0, 0.951, 2, "0 to 0.96"),
+        (2.0, 9.91, 1, "2 to 10"),
+    ],
+)
+def test_bounds_keep_their_own_digits_outward(lower, upper, digits, text):
+    assert significant_bounds(lower, upper, digits) == text
+
+
+def test_bounds_that_are_none_are_refused():
+    with pytest.raises(ValueError, match="expected"):
+        shown_bounds(2, 1)
+    with pytest.raises(ValueError, match="digit"):
+        significant_bounds(1, 2, 0)
+
+
+@given(st.floats(1e-6, 1e6), st.floats(1e-6, 1e6))
+def test_no_shown_bound_promises_too_much(one, other):
+    lower, upper = sorted((one, other))
+    low, high = (float(part) for part in significant_bounds(lower, upper, 2).split(" to "))
+    assert low <= lower
+    assert upper <= high

@@ -76,6 +76,7 @@ def test_steady_strips_have_no_trend_and_few_readings_no_answer():
     unmetered = strip_forecast(lengths(600, 590), limit_mm=500, vehicles=MeterLog())
     assert isinstance(unmetered, NotEnoughData)
     assert "vehicle meter has no readings" in unmetered.text
+    assert (unmetered.have, unmetered.need) == (0, 1)
 
 
 @given(st.integers(50, 2000), st.floats(2, 5))

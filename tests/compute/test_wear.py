@@ -34,6 +34,8 @@ def test_chain_limits(adjustable, most_teeth, percent):
     ("measured_in", "verdict"),
     [
         pytest.param(24.0, WearVerdict.WITHIN, id="new"),
+        pytest.param(23.99, WearVerdict.WITHIN, id="as long as new, as far as a tape can say"),
+        pytest.param(23.0, WearVerdict.TOO_SHORT, id="one pitch less than was counted"),
         pytest.param(24.75, WearVerdict.WORN, id="24 pitches of 1 in at 24.75 in: worn, chain dealer's page"),
         pytest.param(24.72, WearVerdict.CANNOT_TELL, id="on the limit"),
     ],

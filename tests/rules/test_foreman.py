@@ -191,6 +191,16 @@ def test_what_two_people_have_proves_neither(first, second, rule):
     assert found_in(with_file("site.yaml", text)) == ()
 
 
+def test_a_nameplate_above_the_synchronous_speed():
+    """4 poles at 60 Hz turn a field of 1800 r/min."""
+    text = texts_below(SOUND)[BRUSH]
+    (found,) = found_in(with_file(BRUSH, text.replace("rated_rpm: 1740", "rated_rpm: 1840")))
+    assert (found.rule, found.position.line) == ("above-synchronous-speed", 7)
+    assert "above 1800 r/min" in found.message
+    same = with_file(BRUSH, text.replace("rated_rpm: 1740", "rated_rpm: 1800"))
+    assert found_in(same) == ()
+
+
 def test_a_drive_that_can_be_set_and_has_no_file():
     files = texts_below(SOUND)
     del files["setpoints/low-brush.yaml"]

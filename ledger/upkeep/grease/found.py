@@ -1,7 +1,7 @@
 """Grease of every bearing: how much, how often by the handbook and by practice, and what it got."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from ledger.compute import grease
@@ -221,11 +221,13 @@ def _life(
         dynamic_rating_kn=bearing.dynamic_load_kn, load_kn=bearing.load_kn, element=element
     )
     if swings and bearing.sweep_deg is not None:
-        return grease.swinging_life(
+        life = grease.swinging_life(
             life_mrev=life_mrev,
             swings_per_min=swings_per_min(ledger),
             sweep_deg=bearing.sweep_deg,
         )
-    if rpm is None:
+    elif rpm is None:
         return None
-    return RatingLife(hours=grease.rating_life_hours(life_mrev=life_mrev, speed_rpm=rpm))
+    else:
+        life = RatingLife(hours=grease.rating_life_hours(life_mrev=life_mrev, speed_rpm=rpm))
+    return replace(life, overloaded=bearing.load_kn > bearing.dynamic_load_kn)

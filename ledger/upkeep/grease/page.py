@@ -37,6 +37,7 @@ from ledger.compute.grease import (
     GreaseVerdict,
     IntervalSource,
     OutOfRange,
+    RatingLife,
 )
 from ledger.compute.numbers import fixed, significant
 from ledger.model.ledger import Ledger
@@ -282,6 +283,13 @@ def lives(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
     )
 
 
+def _format_life_span(point: GreasePoint, life: RatingLife) -> str:
+    if life.overloaded:
+        return "the load is above the rating: check both, no life can be said"
+    span = format_span(life.hours / point.hours_per_day) if point.hours_per_day else words.NONE
+    return span + ("; under 5° fretting ends it sooner" if life.fretting else "")
+
+
 def _life_cells(point: GreasePoint) -> tuple[Spans, ...]:
     life, swing = point.life, point.bearing.sweep_deg
     if life is None:
@@ -292,9 +300,8 @@ def _life_cells(point: GreasePoint) -> tuple[Spans, ...]:
         f"swings {words.format_number(swing)}° in all"
         if point.swings and swing is not None
         else f"{fixed(point.speed_rpm or 0.0, 0)} r/min",
-        format_hours(life.hours),
-        (format_span(life.hours / point.hours_per_day) if point.hours_per_day else words.NONE)
-        + ("; under 5° fretting ends it sooner" if life.fretting else ""),
+        words.NONE if life.overloaded else format_hours(life.hours),
+        _format_life_span(point, life),
     )
 
 

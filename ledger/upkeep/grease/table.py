@@ -37,7 +37,9 @@ def point_row(point: GreasePoint) -> JsonRow:
         "interval_from": None if interval is None else interval.source.value,
         "reason": None if interval is None else interval.reason,
         "given": _given(point.given),
-        "rating_life_hours": None if point.life is None else point.life.hours,
+        "rating_life_hours": None
+        if point.life is None or point.life.overloaded
+        else point.life.hours,
     }
 
 

@@ -11,6 +11,7 @@ from ledger.compute.numbers import (
     shown_probability,
     shown_value,
     significant,
+    significant_bounds,
 )
 from ledger.compute.reliability import (
     Availability,
@@ -187,7 +188,7 @@ def _shape_says(life: weibull.WeibullFit) -> str:
 
 
 def _bounds(lower: float, upper: float) -> str:
-    return f"({significant(lower, 2)} to {significant(upper, 2)})"
+    return f"({significant_bounds(lower, upper, 2)})"
 
 
 def _rate(cost_per_h: float, currency: str) -> str:

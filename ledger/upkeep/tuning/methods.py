@@ -2,7 +2,12 @@
 
 from ledger.book.method import NO_SOURCE, Method
 from ledger.compute.band import FEW_READINGS
-from ledger.compute.ratio import MEASURED_ENOUGH
+from ledger.compute.ratio import (
+    MEASURED_ENOUGH,
+    NAMEPLATE_RELATIVE_U,
+    NEW_MOTOR_EFFICIENCY,
+    NEW_MOTOR_RELATIVE_U,
+)
 
 SETTINGS = (
     Method(
@@ -17,7 +22,12 @@ SETTINGS = (
         ),
         formula="n = k s; k = Σ(s n/u²)/Σ(s²/u²); u(k) = 1/√Σ(s²/u²), times √(χ²/ν) if too large",
         sources=("R. T. Birge, Phys. Rev. 40, 1932, 207", "O. Bodnar and C. Elster, Metrologia 51"),
-        lacking=f"Below {MEASURED_ENOUGH} readings the nameplate takes part, widely uncertain.",
+        lacking=(
+            f"Below {MEASURED_ENOUGH} readings the nameplate takes part, its ratio taken to "
+            f"{100 * NAMEPLATE_RELATIVE_U:g} % and a hydraulic motor of which nothing is known to "
+            f"turn by {100 * NEW_MOTOR_EFFICIENCY:g} % of the oil, to "
+            f"{100 * NEW_MOTOR_RELATIVE_U:g} % of that: assumed, one standard uncertainty."
+        ),
         code=(
             "ratio.fit_ratio",
             "ratio.reading_of",

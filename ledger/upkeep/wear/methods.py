@@ -9,7 +9,9 @@ WEAR = (
         title="Nozzle",
         says=(
             "The caught flow, carried to the rated pressure, as a share of a new nozzle's. 90 to "
-            "110 % is sound; more is worn, less is clogged."
+            "110 % is sound; more is worn, less is clogged. Where no instrument says otherwise, "
+            "the jug is taken as graduated in 20 mL and read to half of that, the gauge as read "
+            "to 1 %, and the watch to 0.10 s."
         ),
         formula="q = (V/t) √(p_rated/p)/Q_new",
         sources=("JCGM 100:2008, 5.1.6", "JCGM 106:2012, clause 8"),

@@ -211,6 +211,11 @@ def test_a_turning_bearing_s_rating_life_is_at_the_band_s_speed():
     assert point.life.hours == pytest.approx(216e6 / (60 * 80))
 
 
+def test_a_load_above_the_rating_gives_no_life():
+    assert only(bearing={"dynamic_load_kn": 5, "load_kn": 5.1}).life.overloaded
+    assert not only(bearing={"dynamic_load_kn": 5, "load_kn": 5}).life.overloaded
+
+
 def test_a_size_that_is_not_stated_leaves_its_numbers_out():
     bare = {"kind": "rotating-bearing"}
 

@@ -153,6 +153,15 @@ def test_rating_life_is_called_an_upper_bound_and_a_small_swing_frets():
     assert swinging[6].endswith("under 5° fretting ends it sooner")
 
 
+def test_a_load_above_the_rating_is_doubted_in_the_place_of_a_life():
+    heavy = BRUSH | {"points": {"top": BEARING | {"load_kn": 31}}}
+    machines = {name: machine | heavy for name, machine in MACHINES.items()}
+    row = table(page_of(machines=machines), "Bearing", "C, kN").rows[0]
+
+    assert row[5] == "–"
+    assert row[6] == "the load is above the rating: check both, no life can be said"
+
+
 def test_points_without_a_task_and_without_a_size_are_to_see_to():
     text = text_of()
 
