@@ -117,25 +117,49 @@ def speed_of(
             return from_video(reading.turns, reading.frames, reading.fps)
 
 
-def _shown_by(reading: Tachometer, instrument: Instrument | None, day: date | None) -> Speed:
-    percent, fixed_rpm = reading.accuracy_percent, reading.accuracy_rpm
-    if instrument is None:
-        return from_tachometer(
-            reading.rpm, accuracy_percent=percent or 0.0, accuracy_rpm=fixed_rpm or 0.0
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TachometerErrors:
+    """What a shown speed is multiplied by, and the half-widths of what it errs by."""
+
+    factor: float
+    percent: float
+    absolute_rpm: float
+
+
+def errors_of(instrument: Instrument, day: date | None) -> TachometerErrors:
+    """By the correction of the last check up to a day, else by its maximum permissible error."""
+    check = None if day is None else instrument.check_before(day)
+    if check is not None and check.correction_percent is not None:
+        return TachometerErrors(
+            factor=1 + check.correction_percent / 100,
+            # The half-width of the rectangle that has the certificate's U/2.
+            percent=check.correction_u_percent * math.sqrt(3) / 2,
+            absolute_rpm=0.0,
         )
-    rpm = reading.rpm
-    if percent is None and fixed_rpm is None:
-        percent, fixed_rpm = instrument.max_error_percent, instrument.max_error
-        check = None if day is None else instrument.check_before(day)
-        if check is not None and check.correction_percent is not None:
-            rpm *= 1 + check.correction_percent / 100
-            # As the half-width of the rectangle that has the certificate's U/2.
-            percent, fixed_rpm = check.correction_u_percent * math.sqrt(3) / 2, None
+    return TachometerErrors(
+        factor=1.0,
+        percent=instrument.max_error_percent or 0.0,
+        absolute_rpm=instrument.max_error or 0.0,
+    )
+
+
+def _shown_by(reading: Tachometer, instrument: Instrument | None, day: date | None) -> Speed:
+    errors = TachometerErrors(
+        factor=1.0,
+        percent=reading.accuracy_percent or 0.0,
+        absolute_rpm=reading.accuracy_rpm or 0.0,
+    )
+    step = {}
+    if instrument is not None:
+        if reading.accuracy_percent is None and reading.accuracy_rpm is None:
+            errors = errors_of(instrument, day)
+        if instrument.resolution is not None:
+            step = {"step_rpm": instrument.resolution}
     return from_tachometer(
-        rpm,
-        accuracy_percent=percent or 0.0,
-        accuracy_rpm=fixed_rpm or 0.0,
-        **({} if instrument.resolution is None else {"step_rpm": instrument.resolution}),
+        reading.rpm * errors.factor,
+        accuracy_percent=errors.percent,
+        accuracy_rpm=errors.absolute_rpm,
+        **step,
     )
 
 
@@ -248,32 +272,6 @@ def advice(result: SpeedResult, *, timing_u_s: float) -> str:
     if seconds is None:
         return by_turns
     return f"count for {seconds} s" if turns is None else f"count for {seconds} s, or {by_turns}"
-
-
-def format_raw(reading: SpeedReading) -> str:
-    """The raw numbers of a reading in words: `43 passes in 30 s`."""
-    match reading:
-        case PassCount():
-            start = ", started on a pass" if reading.start == "on-pass" else ""
-            return f"{reading.passes} passes in {reading.seconds:g} s{start}" + _marks(reading)
-        case TimedTurns():
-            return f"{reading.turns} turns in {reading.seconds:g} s"
-        case TappedPasses():
-            return f"{len(reading.times_s)} taps" + _marks(reading)
-        case Tachometer():
-            stated = ""
-            if reading.accuracy_percent is not None:
-                stated = f" (accuracy {reading.accuracy_percent:g} %)"
-            elif reading.accuracy_rpm is not None:
-                stated = f" (accuracy {reading.accuracy_rpm:g} r/min)"
-            return f"tachometer {reading.rpm:g} r/min{stated}"
-        case VideoTurns():
-            return f"{reading.turns} turns in {reading.frames} frames at {reading.fps:g}/s"
-
-
-def _marks(reading: PassCount | TappedPasses) -> str:
-    many = reading.passes_per_turn
-    return "" if many == 1 else f", {many} passes a turn"
 
 
 def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
