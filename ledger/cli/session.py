@@ -4,7 +4,6 @@ from collections.abc import Callable
 from datetime import date
 from typing import Any
 
-from ledger.book import words
 from ledger.cli.conversation import Conversation, Key
 from ledger.compute.band import Band, Verdict, verdict_of
 from ledger.filing import fields
@@ -22,6 +21,7 @@ from ledger.upkeep.tuning.session import (
     practice_of,
     session_drive,
 )
+from ledger.upkeep.tuning.words import from_shown_unit
 
 _YES = ("y", "yes")
 
@@ -53,7 +53,7 @@ class SessionQuestions:
             return []
         band, target = aim
         steps = [{ending: found, **counted}]
-        left = entry.pop(f"left_{ending}", None)
+        left = entry.get(f"left_{ending}")
         first = speed_of(_reading(steps[0]), timing_u_s=self._timing_u_s)
         is_out = verdict_of(first, band) is Verdict.OUT_OF_BAND
         if only_if_out and left is None and not is_out:
@@ -67,19 +67,17 @@ class SessionQuestions:
             if len(steps) == 1:
                 for line in practice_of(self._ledger, machine):
                     self._conversation.warn(f"! {line}")
+            # At once, so that nothing is lost to whatever ends the questions here.
+            left = setting
+            _put(entry, steps, ending, left)
             again = self._counted_at(key, len(steps), setting, drive, band)
             if again is None:
-                left = setting
                 break
             steps.append({ending: setting, **again})
             left = setting = None
-        if len(steps) == 1 and left is None:
+            _put(entry, steps, ending, left)
+        if STEPS not in entry:
             return []
-        for name in counted:
-            del entry[name]
-        entry[STEPS] = steps
-        if left is not None:
-            entry[f"left_{ending}"] = left
         stands = steps[-1][ending] if left is None else left
         self._say_what_it_becomes(machine, drive, stands)
         if isinstance(machine.drive, ElectricDrive):
@@ -119,7 +117,8 @@ class SessionQuestions:
             if not text:
                 return None
             if text.lower() in _YES and advice.setting is not None:
-                return advice.setting
+                whole = advice.setting.is_integer()
+                return int(advice.setting) if whole else advice.setting
             value = fields.number(text.lower().removesuffix(drive.unit.lower()).strip())
             if not drive.low <= value <= drive.high:
                 raise ValueError(
@@ -146,8 +145,8 @@ class SessionQuestions:
     def _say_what_it_becomes(self, machine: Machine, drive: SessionDrive, stands: float) -> None:
         change = standing_of(self._ledger, machine.ident, self._day).change
         if change is not None:
-            approved = words.in_shown_unit(change.value, change.unit, self._ledger.site)
-            if is_same_setting(machine, stands, approved):
+            kept = from_shown_unit(stands, change.unit, self._ledger.site)
+            if is_same_setting(machine, kept, change.value):
                 self._conversation.tell("  Left as approved.")
                 return
         self._conversation.tell(
@@ -171,6 +170,17 @@ class SessionQuestions:
 
 
 _OF_COUNT = (*WAYS_OF_SPEED, "seconds", "start", "passes_per_turn")
+
+
+def _put(
+    entry: dict[str, Any], steps: list[dict[str, Any]], ending: str, left: float | None
+) -> None:
+    """Make the session what the entry says of the speed and the drive."""
+    for name in (*_OF_COUNT, f"left_{ending}"):
+        entry.pop(name, None)
+    entry[STEPS] = list(steps)
+    if left is not None:
+        entry[f"left_{ending}"] = left
 
 
 def _reading(step: dict[str, Any]) -> Any:

@@ -79,7 +79,7 @@ def _policy(keys: Mapping[str, Any]) -> Policy:
         for key in ("follow_up", "entry_within")
         if key in keys
     }
-    return filled(Policy, keys, rules=dict(keys.get("rules", {})), **days)
+    return filled(Policy, keys, rules=tuple(sorted(keys.get("rules", {}).items())), **days)
 
 
 def _open_hours(keys: Mapping[str, str] | None) -> dict[int, tuple[time, time]]:

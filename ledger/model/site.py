@@ -102,7 +102,10 @@ class Person:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Policy:
-    """The site's own rules; the defaults are those that the schema describes."""
+    """The site's own rules; the defaults are those that the schema describes.
+
+    `rules` are the questions of a foreman that the site grades, each with its grade.
+    """
 
     approver_differs: bool = True
     approval_proof: ApprovalProof = ApprovalProof.FILE
@@ -115,7 +118,7 @@ class Policy:
     entry_within_days: int = 2
     timing_u_s: float = 0.10
     false_alarms_per_year: float = 1.0
-    rules: Mapping[str, str] = field(default_factory=dict)
+    rules: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,7 @@ from itertools import groupby
 
 from ledger.book import words
 from ledger.compute.numbers import convert
+from ledger.model.instruments import Instrument as ModelInstrument
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive
 from ledger.model.machines import Machine as ModelMachine
@@ -13,6 +14,7 @@ from ledger.model.site import Site, Units
 from ledger.pocket.payload import (
     ApprovedSetting,
     DueItem,
+    Instrument,
     Machine,
     Meter,
     OpenFinding,
@@ -26,7 +28,8 @@ from ledger.pocket.payload import (
 )
 from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.findings.found import open_findings
-from ledger.upkeep.speeds.found import band_points
+from ledger.upkeep.instruments.found import doubt_of
+from ledger.upkeep.speeds.found import band_points, errors_of
 from ledger.upkeep.tuning.session import practice_of, session_drive
 
 _FLOW_DIGITS = 3
@@ -66,6 +69,11 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
             for finding in open_findings(ledger, as_of)
         ),
         meters=_meters(ledger, as_of),
+        instruments=tuple(
+            _instrument(ledger, one, as_of)
+            for one in ledger.instruments.values()
+            if one.kind == "tachometer"
+        ),
     )
 
 
@@ -105,6 +113,19 @@ def _setting_unit(machine: ModelMachine, site: Site) -> SettingUnit | None:
     if isinstance(machine.drive, HydraulicDrive):
         return "gpm" if site.units is Units.US else "L/min"
     return "Hz"
+
+
+def _instrument(ledger: Ledger, one: ModelInstrument, as_of: date) -> Instrument:
+    errors = errors_of(one, as_of)
+    return Instrument(
+        ident=one.ident,
+        name=one.name,
+        factor=errors.factor,
+        percent=errors.percent,
+        absolute=errors.absolute_rpm,
+        step=one.resolution,
+        doubt=doubt_of(ledger, one.ident, as_of),
+    )
 
 
 def _tuning(ledger: Ledger, machine: ModelMachine, unit: SettingUnit, as_of: date) -> Tuning | None:

@@ -130,6 +130,23 @@ class OpenFinding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Instrument:
+    """A tachometer as it stands on the day: what a reading is multiplied by, and its errors.
+
+    `percent` and `absolute` (r/min) are half-widths, `step` that of its display; None where its
+    file does not say. `doubt` is what speaks against it.
+    """
+
+    ident: str
+    name: str
+    factor: float
+    percent: float
+    absolute: float
+    step: float | None
+    doubt: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Meter:
     """A counter of the site; `last` is its newest reading, where there is one."""
 
@@ -160,6 +177,7 @@ class Round:
     due: tuple[DueItem, ...] = ()
     findings: tuple[OpenFinding, ...] = ()
     meters: tuple[Meter, ...] = ()
+    instruments: tuple[Instrument, ...] = ()
 
     def to_json(self) -> str:
         """The payload as JSON, field names as they stand here and days by ISO 8601.

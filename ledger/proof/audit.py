@@ -124,13 +124,15 @@ def audit(
     since: str | None = None,
     remembered: str | None = None,
     every_book: bool = False,
+    anchor: str | None = None,
 ) -> Audit:
     """Walk a whole history and hold it against the rules.
 
     `since` is a revision, after which, or a day (YYYY-MM-DD), from which on commits are reported;
     all of history is read. `remembered` is the full id of a head written down earlier. The book
     is rendered and compared as it was last committed, with `every_book` at each commit that
-    touched it. Raises GitProblem where git cannot tell, or the head holds no usable site.
+    touched it. `anchor` is a revision of the line at which trust begins anew. Raises GitProblem
+    where git cannot tell, or the head holds no usable site.
     """
     repository = history.repository
     state = history_state(repository)
@@ -140,8 +142,9 @@ def audit(
         site = site_in(repository, history.head, blobs)
         start = _start(repository, since, site.zone)
         before = set() if start is None else reached_by(repository, start)
+        trusted = "" if anchor is None else resolve(repository, anchor)
         with Signatures(Verifier(repository.git)) as signatures:
-            judge = Judge(repository, blobs, signatures, site, history.remembered)
+            judge = Judge(repository, blobs, signatures, site, history.remembered, trusted)
             walk = _Walk(history, judge, signatures, before)
             items = list(walk.items())
             outcomes = signatures.outcomes()

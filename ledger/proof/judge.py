@@ -32,7 +32,8 @@ _CLOCK_SLACK_S = 86_400
 class Judge:
     """Feed it the landings of a line in order, then ask `end` for what only the whole tells.
 
-    `today` is the site of the head, `remembered` are heads written down at earlier audits.
+    `today` is the site of the head, `remembered` are heads written down at earlier audits, and
+    `anchor` is the landing at which trust begins anew, "" for the first alone.
     """
 
     def __init__(
@@ -42,13 +43,14 @@ class Judge:
         signatures: Signatures,
         today: Site,
         remembered: frozenset[str] = frozenset(),
+        anchor: str = "",
     ) -> None:
         self._repository = repository
         self.blobs = _MovedBlobs(blobs)
         self._signatures = signatures
         self._remembered = remembered
         self._zone: tzinfo = today.zone
-        self.rules = Rules(self.blobs, today)
+        self.rules = Rules(self.blobs, today, anchor)
         self._statements = Statements(self.blobs, signatures)
         self.visits = VisitTrail(self.blobs, self.rules)
         self.settings = SettingTrail(self.blobs, self.rules, signatures)

@@ -269,34 +269,37 @@ def review(
     *,
     merged_at: datetime | None = None,
     merged_by: tuple[str, str] | None = None,
+    anchor: str | None = None,
 ) -> Review:
     """What merging `head` into the tip of `base` would change, and what an audit would say of it.
 
     As if it were merged at an instant, by default that of the newer of both, by somebody with
-    that name and address, by default by nobody known. Raises GitProblem: a revision that names no
-    commit, histories that never met, or a merge that holds no usable site.
+    that name and address, by default by nobody known. `anchor` is as of `audit`. Raises
+    GitProblem: a revision that names no commit, histories that never met, or a merge that holds
+    no usable site.
     """
     head_oid, base_oid = resolve(repository, head), resolve(repository, base)
+    trusted = "" if anchor is None else resolve(repository, anchor)
     # It cannot come to the line before what it is made of.
     newest = _newest(repository, base_oid, head_oid)
     when = max(merged_at or newest, newest)
     by = merged_by or ("Nobody yet", "")
     with trial_merge(repository, base_oid, head_oid, by=by, when=when) as trial:
-        found = _reviewed(trial, head_oid, when)
+        found = _reviewed(trial, head_oid, when, trusted)
     if found.conflicts or found.breaches or not found.rests_on_git:
         return found
     lost = {}
     for method in (Method.SQUASH, Method.REBASE):
         with trial_merge(repository, base_oid, head_oid, when=when, method=method) as trial:
-            lost[method] = _lost(trial, found.ledger.site)
+            lost[method] = _lost(trial, found.ledger.site, trusted)
     return replace(found, lost_by=lost)
 
 
-def _lost(trial: TrialMerge, site: Site) -> str:
+def _lost(trial: TrialMerge, site: Site, anchor: str) -> str:
     """What an audit would find in what a method leaves of the branch; "" for nothing."""
     repository = trial.repository
     with BlobReader(repository) as reader, Signatures(Verifier(repository.git)) as signatures:
-        judge = Judge(repository, reader, signatures, site)
+        judge = Judge(repository, reader, signatures, site, anchor=anchor)
         items = _judged(judge, signatures, trial)[1]
         found = [one.words for one in items if isinstance(one.kind, Irregularity)]
     return next(iter(found), "")
@@ -308,7 +311,7 @@ def _newest(repository: Repository, *commits: str) -> datetime:
     return datetime.fromtimestamp(max(seconds), UTC)
 
 
-def _reviewed(trial: TrialMerge, head: str, when: datetime) -> Review:
+def _reviewed(trial: TrialMerge, head: str, when: datetime, anchor: str) -> Review:
     repository, base = trial.repository, trial.base
     before, after = site_at(repository, base), site_at(repository, trial.commit)
     ledger, old = after.loaded.ledger, before.loaded.ledger
@@ -319,7 +322,7 @@ def _reviewed(trial: TrialMerge, head: str, when: datetime) -> Review:
             remedy="Name the site's folder with --site, and correct site.yaml.",
         )
     with BlobReader(repository) as reader, Signatures(Verifier(repository.git)) as signatures:
-        judge = Judge(repository, reader, signatures, ledger.site)
+        judge = Judge(repository, reader, signatures, ledger.site, anchor=anchor)
         ruling, items, landing = _judged(judge, signatures, trial)
         changes = landing.commit.changes
         touched, added = touched_visits(changes, reader)

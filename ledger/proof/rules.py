@@ -44,11 +44,13 @@ class Rules:
     """site.yaml along the line. Feed it the landings in order, each once it was judged.
 
     `today` is the site of the head: for the people of landings from before there was a site.yaml,
-    and for last days that were written down later.
+    and for last days that were written down later. What the first landing says is the anchor of
+    all trust; at the landing `anchor`, which only a person outside can name, it begins anew.
     """
 
-    def __init__(self, blobs: Reader, today: Site) -> None:
+    def __init__(self, blobs: Reader, today: Site, anchor: str = "") -> None:
         self._blobs = blobs
+        self._anchor = anchor
         self.today = today
         self._counted: Site | None = None
         # What counts, and what the file says.
@@ -96,6 +98,11 @@ class Rules:
         change = _site_change(at.landing)
         if change is not None or (self._waiting and at.arrived):
             yield from self._take_in(at, change)
+        if at.commit.oid == self._anchor:
+            self._counted, self._value = built_site(self._written), copy.deepcopy(self._written)
+            self._counted_hash = self._hash
+            self._waiting.clear()
+            yield at.item(Note.ANCHOR, "all people, keys and rules count as they stand here")
         self._policies[at.commit.oid] = self.site.policy
 
     def end(self) -> Iterator[Item]:

@@ -51,9 +51,10 @@ def nowhere_warnings(check: SiteCheck) -> None:
 
 def _always_there_from(machine: Machine) -> date:
     """The day from which nothing bars work at any point of the machine."""
-    if machine.absences:
+    places = (machine, *machine.points.values())
+    if any(place.absences for place in places):
         return date.max
-    return max([machine.in_service, *(point.in_service for point in machine.points.values())])
+    return max(place.in_service for place in places)
 
 
 def _long_before(check: SiteCheck, old: list[Visit]) -> None:

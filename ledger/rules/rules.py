@@ -57,7 +57,7 @@ def foreman_warnings(
     for check in CHECKS:
         check(site)
     _unknown_rules(site)
-    grades = ledger.site.policy.rules
+    grades = dict(ledger.site.policy.rules)
     return tuple(
         replace(one, severity=Severity(grades.get(one.rule, one.severity)))
         for one in site.problems.found
@@ -66,7 +66,7 @@ def foreman_warnings(
 
 
 def _unknown_rules(site: SiteCheck) -> None:
-    for rule in site.ledger.site.policy.rules:
+    for rule, _ in site.ledger.site.policy.rules:
         if rule not in QUESTIONS:
             near = nearest(rule, QUESTIONS)
             site.warn(

@@ -9,7 +9,7 @@ as a correction, the whole record has to be read.
 
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date, datetime, tzinfo
 from functools import cached_property
 from typing import Any, TypeAlias
@@ -40,9 +40,10 @@ where, what it says."""
 
 @dataclass(frozen=True, kw_only=True)
 class LedgerExcerpt(Ledger):
-    """A ledger that knows only some entries. Its visits are those that read a meter, and new ones.
+    """A ledger that knows only some entries.
 
-    `confirmed` are the machines whose setting in force needs no reading, by the change's number.
+    Its visits are those that read a meter, the last one, and what was filed since. `confirmed` are
+    the machines whose setting in force needs no reading, by the change's number.
     """
 
     kept: tuple[Entry, ...]
@@ -94,7 +95,7 @@ def excerpt_of(
         "visits": [
             (visit.ident, at(visit.ident), visit.meters)
             for visit in ledger.visits
-            if visit.meters
+            if visit.meters or visit is ledger.visits[-1]
         ],
         "entries": [row(entry) for entry in schedule.entries_that_count()],
     }  # fmt: skip
@@ -156,13 +157,10 @@ def ledger_of(
     kept = {(one.when, first): one for first, one in (_entry(site, row) for row in rows)}
     kept |= {(one.when, one.ref): one for visit in new for one in visit.entries}
     read_meters = [_visit(site, *told) for told in main["visits"]]
+    visits = sorted((*read_meters, *new), key=lambda visit: (visit.when, visit.ident))
+    of_files = {field.name: getattr(ledger, field.name) for field in fields(Ledger)}
     return LedgerExcerpt(
-        site=site,
-        machines=ledger.machines,
-        tasks=ledger.tasks,
-        setpoints=ledger.setpoints,
-        parts=ledger.parts,
-        visits=tuple(sorted((*read_meters, *new), key=lambda visit: (visit.when, visit.ident))),
+        **(of_files | {"visits": tuple(visits)}),
         kept=tuple(kept[key] for key in sorted(kept)),
         confirmed=confirmed,
     )

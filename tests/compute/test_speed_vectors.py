@@ -124,6 +124,7 @@ REFUSED = [
     ("part of a pass", "count", {"passes": 12.5, "seconds": 10}),
     ("no time", "count", {"passes": 12, "seconds": 0}),
     ("no marks", "count", {"passes": 12, "seconds": 10, "passes_per_turn": 0}),
+    ("no accuracy", "tachometer", {"rpm": 80}),
     ("no turn", "turns", {"turns": 0, "seconds": 10}),
     ("three taps", "taps", {"times_s": CLEAN[:3]}),
     ("five taps, one of them doubled", "taps", {"times_s": [*CLEAN[:4], CLEAN[3] + 0.1]}),

@@ -11,10 +11,11 @@ from pocket.test_round import choose_person, download, go_to, unfold
 from sound_site import SOUND, Files, texts_below
 
 from ledger.files.tree import DiskTree
+from ledger.model.build_visit import speed_reading_of
 from ledger.pocket.fill import round_of
 from ledger.site.pipeline import load
 from ledger.upkeep.due.found import Schedule
-from ledger.upkeep.speeds.found import drive_ratio, speed_results
+from ledger.upkeep.speeds.found import drive_ratio, speed_of, speed_results
 
 AS_OF = date(2026, 11, 25)
 BRUSH = "equipment/brush-p2.yaml"
@@ -101,6 +102,14 @@ def test_by_questions(site, by_hand):
     assert "! The cloth is wet, and no vehicle is in it." in done.stdout
     assert PROPOSE.format(visit=visit.ident) in done.stdout
     assert not list((site / "setpoints").glob("*~")), "a visit never writes a setting"
+
+
+def test_a_session_that_is_broken_off_is_kept_as_a_draft(site):
+    done = recorded(site, "28 30 @44\ny\n20 20.1 turns\ny\n", "--tune", "brush-p2")
+    assert done.returncode != 0
+    assert "Nothing was filed" in done.stderr
+    assert "steps: [{hz: 44, counted: 28, seconds: 30}, {hz: 46, turns: 20, seconds: 20.1}]" in done.stderr  # fmt: skip
+    assert "left_hz: 48" in done.stderr
 
 
 def test_by_an_entry_typed_at_the_command_line(site, by_hand):
@@ -190,3 +199,44 @@ def test_a_count_is_taken_back_and_a_drive_put_back(site, open_round):
         page.get_by_label("Commands that propose").count() == 0
         or not page.get_by_label("Commands that propose").is_visible()
     )
+
+
+TACHOMETERS = {
+    "tach-1": "max_error_percent: 0.8\nresolution: 0.2\n",
+    "tach-2": "max_error: 0.4\nchecks:\n  - {on: 2026-01-02, due: 2026-06-30}\n",
+    "tach-3": "max_error_percent: 1\nchecks:\n  - {on: 2026-01-02, correction_percent: -1, correction_u_percent: 0.4}\n",
+}
+SHOWN = """(entry) => {
+  const {rpm, u, shared} = speedOfEntry(entry, 0.1);
+  return [rpm, u, shared];
+}"""
+
+
+@pytest.mark.parametrize("ident", TACHOMETERS)
+def test_a_named_instrument_means_the_same_on_the_phone(ident, open_round):
+    """Its errors, step and correction, and what speaks against it; then as an entry."""
+    texts = site_texts()
+    for one, lines in TACHOMETERS.items():
+        texts[f"instruments/{one}.yaml"] = f"name: Tachometer {one}\nkind: tachometer\n{lines}"
+    ledger = load(Files(texts)).ledger
+    it = open_round(round_of(ledger, Schedule(ledger, AS_OF).all_due(), AS_OF))
+    page = it.page
+    entry = {"tachometer_rpm": 61.4, "instrument": ident}
+    speed = speed_of(
+        speed_reading_of(entry), timing_u_s=0.1, instrument=ledger.instruments[ident], day=AS_OF
+    )
+    assert page.evaluate(SHOWN, entry) == pytest.approx(
+        [speed.rpm, speed.u_rpm, speed.u_shared_rpm], rel=1e-9
+    )
+
+    choose_person(page, "m-tarrow")
+    go_to(page, "Readings")
+    page.get_by_role("button", name="New reading").click()
+    card = page.locator("#readings .card")
+    card.get_by_label("Machine").select_option("brush-p2")
+    card.get_by_label("How it is read").select_option("tachometer")
+    card.get_by_label("Tachometer", exact=False).last.fill("61.4")
+    card.get_by_label("Instrument").select_option(ident)
+    overdue = f"Tachometer {ident} was due for its check by 2026-06-30"
+    assert card.get_by_text(overdue).count() == (ident == "tach-2")
+    assert download(it)["entries"] == [{"at": "brush-p2", **entry}]

@@ -280,3 +280,20 @@ def test_a_proposal_alone_rests_on_no_proof(stated):
     stated.wash.branch("change")
     stated.commit({SETTING: FIRST_SETTING + PROPOSAL})
     assert review(stated.wash.open(), "main", "change").lost_by == {}
+
+
+def test_after_the_last_key_was_lost_trust_begins_anew_at_a_commit_agreed_on_outside(stated):
+    old, new = (public_line(stated.keys[name]) for name in ("dag", "new"))
+    oid = stated.commit({SITE: stated.wash.text(SITE).replace(old, new)}, by=DAG)
+    stated.wash.branch("change")
+    stated.commit({SETTING: FIRST_SETTING + PROPOSAL})
+    text = FIRST_SETTING + APPROVED
+    stated.commit({SETTING: text, **stated.statement(SETTING, text, key="new")}, by=DAG)
+    assert review(stated.wash.open(), "main", "change").breaches != ()
+    assert review(stated.wash.open(), "main", "change", anchor=oid).breaches == ()
+    stated.wash.switch("main")
+    stated.wash.at("2026-01-12T19:00").repo.merge("change", by=EVA)
+    assert stated.kinds() == ["RULES", "NOT_PROVEN"]
+    found = audited(stated.wash.open(), anchor=oid)
+    assert found.irregularities == ()
+    assert "ANCHOR" in {item.kind.name for item in found.items}

@@ -121,6 +121,14 @@ class TestWorkOnADayOnWhichItHasNoPlace:
         entry = "{task: grease-bearings, at: low-brush}"
         assert asked(files, entry, path=next_day, at="2026-11-25T07:10") == []
 
+    def test_while_a_point_alone_is_away(self):
+        bearing = "shaft-bearing: {kind: rotating-bearing"
+        files = edited(LOW, bearing, f"{bearing}, out_of_service: 2026-11-20")
+        entry = "{task: grease-bearings, at: low-brush/shaft-bearing}"
+        ((rule, message, _, _),) = asked(files, entry)
+        assert rule == "counts-nowhere"
+        assert message.endswith("`low-brush/shaft-bearing` was out of service since 2026-11-20")
+
     def test_every_place_excepted(self):
         entry = "{task: grease-bearings, except: [brush-p2, low-brush, conveyor]}"
         ((rule, message, _, _),) = asked(texts_below(SOUND), entry)

@@ -32,7 +32,9 @@ def _review(parsed: argparse.Namespace) -> int:
 
     with failing_on(GitProblem):
         repository = open_repository(site_root(parsed.site))
-        found = review(repository, parsed.base, parsed.head, merged_at=parsed.clock(None))
+        found = review(
+            repository, parsed.base, parsed.head, merged_at=parsed.clock(None), anchor=parsed.anchor
+        )
     rows = partial(review_rows, found)
     _print(parsed.format, lambda: review_page(found), rows, parsed.at_most)
     return 1 if found.breaches else 0
@@ -51,7 +53,13 @@ def _audit(parsed: argparse.Namespace) -> int:
         # Git lists the commits while the rest of the program is imported.
         from ledger.proof.audit import Verdict, audit
 
-        found = audit(history, since=parsed.since, remembered=parsed.head, every_book=parsed.pages)
+        found = audit(
+            history,
+            since=parsed.since,
+            remembered=parsed.head,
+            every_book=parsed.pages,
+            anchor=parsed.anchor,
+        )
     from ledger.cli.environment import git_user
     from ledger.proof.audit_page import Look, audit_page, audit_rows
 
@@ -140,6 +148,13 @@ _FORMAT = arg(
     "--format", None, "default: text", choices=("text", "markdown", "json"), default="text"
 )
 
+_ANCHOR = arg(
+    "--anchor",
+    "REV",
+    "commit of the line from which its people, keys and rules are trusted as they stand: after the "
+    "last key was lost; agree on it outside the repository",
+)
+
 COMMANDS = {
     "review": command(
         _review,
@@ -159,6 +174,7 @@ Exit status: 0 no breach; 1 a rule is broken or a filed record was touched.
         arg("head", "HEAD", "what is to be merged; default HEAD", nargs="?", default="HEAD"),
         SITE_OPTION,
         _FORMAT,
+        _ANCHOR,
         arg("--at-most", "BYTES", "of Markdown, for a comment; cut between blocks", type=int),
     ),
     "audit": command(
@@ -191,6 +207,7 @@ site that was moved from another folder.
             "report only what was committed after a revision, or from a day on",
         ),
         arg("--head", "OID", "full id of a head written down at an earlier audit"),
+        _ANCHOR,
         flag("--pages", "compare the book at every commit that touched it"),
         flag("--all", "list each irregularity singly, with the texts of each"),
         arg(

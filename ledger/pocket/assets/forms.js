@@ -55,12 +55,28 @@ function draftForm(page, options) {
       });
       update();
     };
+    if (name === "instrument") return instrumentField(typed, write, key);
     const label = name === "start" ? "The watch was started" : fields[name].label;
     if (!fields[name].enum) return textField(label, typed, write, { numeric: true, key });
     const none = fields[name].default ? [] : [["", "Not looked at"]];
     const choices = fields[name].enum.map((value) => [value, CHOICE_WORDS[value]]);
     const chosen = typed || (fields[name].default ?? "");
     return choiceField(label, [...none, ...choices], chosen, write, { key });
+  }
+
+  function instrumentField(typed, write, key) {
+    if (round.instruments.length === 0) return "";
+    const named = round.instruments.map(({ ident, name }) => [ident, name]);
+    const doubt = make("p", { class: "hint", role: "status" });
+    const say = (ident) =>
+      setText(doubt, round.instruments.find((one) => one.ident === ident)?.doubt ?? "");
+    say(typed);
+    const pick = (ident) => {
+      write(ident);
+      say(ident);
+    };
+    const options_ = [["", "Not named"], ...named];
+    return make("div", {}, pickField("Instrument", options_, typed, pick, { key }), doubt);
   }
 
   function methodField() {

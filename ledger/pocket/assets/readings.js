@@ -17,7 +17,7 @@ const SPEED_METHODS = {
   turns: { words: "Time turns", fields: ["turns", "seconds"], required: ["turns", "seconds"] },
   tachometer: {
     words: "Tachometer",
-    fields: ["tachometer_rpm", "accuracy_rpm"],
+    fields: ["tachometer_rpm", "instrument", "accuracy_rpm"],
     required: ["tachometer_rpm", "accuracy_rpm"],
   },
   film: {
@@ -82,7 +82,7 @@ function groupOf(kind, units, settingUnit, method) {
 function parseTyped(text, stated) {
   const trimmed = text.trim();
   if (trimmed === "") return {};
-  if (stated.enum) return { value: trimmed };
+  if (stated.enum || stated.type === "string") return { value: trimmed };
   const plain = trimmed.replace(",", ".");
   if (!/^-?(?:\d+\.?\d*|\.\d+)$/.test(plain)) return { problem: "a number is wanted" };
   const value = Number(plain);
@@ -114,7 +114,10 @@ function draftReadings(draft, fields, siteUnits) {
       problems.push({ words, field: "speed.taps" });
     }
   } else {
-    const { fields: names, required } = SPEED_METHODS[draft.method];
+    const { fields: names, required: usual } = SPEED_METHODS[draft.method];
+    // An instrument states its accuracy itself.
+    const isNamed = Boolean(draft.typed["speed.instrument"]);
+    const required = usual.filter((name) => !(isNamed && name === "accuracy_rpm"));
     takeTyped(draft, "speed", names, required, fields, speed, problems);
     if (speed.passes_per_turn === 1) delete speed.passes_per_turn;
     if (speed.start === "random") delete speed.start;
@@ -197,7 +200,7 @@ function takeTyped(draft, kind, names, required, fields, found, problems) {
 }
 
 function isChoice(name, fields) {
-  return Boolean(fields[name].enum) || name === "passes_per_turn";
+  return Boolean(fields[name].enum) || name === "passes_per_turn" || name === "instrument";
 }
 
 /* Where to begin with a reading that was not read. */

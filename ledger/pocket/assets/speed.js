@@ -57,6 +57,11 @@ function speedFromTurns(turns, seconds, { passesPerTurn = 1, uSeconds } = {}) {
 }
 
 function speedFromTachometer(rpm, { percent = 0, absolute = 0, step = TACHOMETER_STEP_RPM }) {
+  if (percent === 0 && absolute === 0) {
+    throw new SpeedError(
+      "expected the stated accuracy of the instrument, in percent or r/min",
+    );
+  }
   const halves = [(rpm * percent) / 100, absolute].map((half) => half / Math.sqrt(3));
   const u = Math.hypot(step / Math.sqrt(12), TACHOMETER_REPEAT * rpm, ...halves);
   return { rpm, u, shared: Math.hypot(...halves), dof: Infinity };
@@ -209,13 +214,21 @@ function speedOfEntry(entry, uSeconds) {
   }
   if (entry.frames !== undefined) return speedFromFilm(entry.turns, entry.frames, entry.fps);
   if (entry.turns !== undefined) return speedFromTurns(entry.turns, entry.seconds, { uSeconds });
-  if (entry.tachometer_rpm !== undefined) {
-    return speedFromTachometer(entry.tachometer_rpm, {
-      percent: entry.accuracy_percent ?? 0,
-      absolute: entry.accuracy_rpm ?? 0,
-    });
-  }
+  if (entry.tachometer_rpm !== undefined) return speedShown(entry);
   return null;
+}
+
+/* The tachometers of the site by their ids, as the payload states them. */
+const INSTRUMENTS = new Map();
+
+/* A stated accuracy goes first, else the instrument's own errors and correction. */
+function speedShown({ tachometer_rpm: rpm, accuracy_percent, accuracy_rpm, instrument }) {
+  const own = INSTRUMENTS.get(instrument);
+  const step = own?.step ?? TACHOMETER_STEP_RPM;
+  if (own && accuracy_percent === undefined && accuracy_rpm === undefined) {
+    return speedFromTachometer(rpm * own.factor, { ...own, step });
+  }
+  return speedFromTachometer(rpm, { percent: accuracy_percent, absolute: accuracy_rpm, step });
 }
 
 function checkWhole(name, number) {

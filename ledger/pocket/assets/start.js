@@ -13,6 +13,7 @@ function payloadOf(id) {
 
 function startPage() {
   const round = payloadOf("round-payload");
+  for (const one of round.instruments) INSTRUMENTS.set(one.ident, one);
   const now = () => siteNow(round.time_zone);
   const store = openStore(round.site, now);
   store.setAsideLeftOver();

@@ -117,25 +117,49 @@ def speed_of(
             return from_video(reading.turns, reading.frames, reading.fps)
 
 
-def _shown_by(reading: Tachometer, instrument: Instrument | None, day: date | None) -> Speed:
-    percent, fixed_rpm = reading.accuracy_percent, reading.accuracy_rpm
-    if instrument is None:
-        return from_tachometer(
-            reading.rpm, accuracy_percent=percent or 0.0, accuracy_rpm=fixed_rpm or 0.0
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TachometerErrors:
+    """What a shown speed is multiplied by, and the half-widths of what it errs by."""
+
+    factor: float
+    percent: float
+    absolute_rpm: float
+
+
+def errors_of(instrument: Instrument, day: date | None) -> TachometerErrors:
+    """By the correction of the last check up to a day, else by its maximum permissible error."""
+    check = None if day is None else instrument.check_before(day)
+    if check is not None and check.correction_percent is not None:
+        return TachometerErrors(
+            factor=1 + check.correction_percent / 100,
+            # The half-width of the rectangle that has the certificate's U/2.
+            percent=check.correction_u_percent * math.sqrt(3) / 2,
+            absolute_rpm=0.0,
         )
-    rpm = reading.rpm
-    if percent is None and fixed_rpm is None:
-        percent, fixed_rpm = instrument.max_error_percent, instrument.max_error
-        check = None if day is None else instrument.check_before(day)
-        if check is not None and check.correction_percent is not None:
-            rpm *= 1 + check.correction_percent / 100
-            # As the half-width of the rectangle that has the certificate's U/2.
-            percent, fixed_rpm = check.correction_u_percent * math.sqrt(3) / 2, None
+    return TachometerErrors(
+        factor=1.0,
+        percent=instrument.max_error_percent or 0.0,
+        absolute_rpm=instrument.max_error or 0.0,
+    )
+
+
+def _shown_by(reading: Tachometer, instrument: Instrument | None, day: date | None) -> Speed:
+    errors = TachometerErrors(
+        factor=1.0,
+        percent=reading.accuracy_percent or 0.0,
+        absolute_rpm=reading.accuracy_rpm or 0.0,
+    )
+    step = {}
+    if instrument is not None:
+        if reading.accuracy_percent is None and reading.accuracy_rpm is None:
+            errors = errors_of(instrument, day)
+        if instrument.resolution is not None:
+            step = {"step_rpm": instrument.resolution}
     return from_tachometer(
-        rpm,
-        accuracy_percent=percent or 0.0,
-        accuracy_rpm=fixed_rpm or 0.0,
-        **({} if instrument.resolution is None else {"step_rpm": instrument.resolution}),
+        reading.rpm * errors.factor,
+        accuracy_percent=errors.percent,
+        accuracy_rpm=errors.absolute_rpm,
+        **step,
     )
 
 
