@@ -75,7 +75,8 @@ class Rules:
     def ruling(self, landing: Landing) -> Site:
         """The people of the tip, under the union of its rules and those where the work forked."""
         site, forks = self.site, landing.forks - {landing.former}
-        others = {self._policies.get(fork, site.policy) for fork in forks} - {site.policy}
+        others = [self._policies[fork] for fork in sorted(forks) if fork in self._policies]
+        others = [policy for policy in others if policy != site.policy]
         return strictest(site, others) if others else site
 
     def owner(self, email: str) -> Person | None:
