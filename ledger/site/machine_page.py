@@ -35,13 +35,14 @@ from ledger.site.decisions import Decision
 from ledger.upkeep.findings.found import Finding
 from ledger.upkeep.lockout.page import sheet_path
 from ledger.upkeep.register.found import standing_of
-from ledger.upkeep.speeds.found import SpeedResult, by_entry, format_raw
+from ledger.upkeep.speeds.found import SpeedResult, by_entry
 from ledger.upkeep.speeds.page import (
     format_count,
     format_last_reading,
     speed_picture,
     speeds_year_page,
 )
+from ledger.upkeep.speeds.words import format_raw
 from ledger.upkeep.tuning.words import format_coming
 
 # What an entry of a round may hold and still be told by its day and person alone.

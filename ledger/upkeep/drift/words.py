@@ -32,7 +32,8 @@ from ledger.upkeep.drift.outlook import (
     line_shown,
 )
 from ledger.upkeep.drift.series import BELT, SPEED, Measured, Series, SeriesReading
-from ledger.upkeep.speeds.found import DriveRatio, format_raw
+from ledger.upkeep.speeds.found import DriveRatio
+from ledger.upkeep.speeds.words import format_raw
 
 _DAYS_A_MONTH = DAYS_IN_YEAR / 12
 

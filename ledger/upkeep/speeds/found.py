@@ -274,32 +274,6 @@ def advice(result: SpeedResult, *, timing_u_s: float) -> str:
     return f"count for {seconds} s" if turns is None else f"count for {seconds} s, or {by_turns}"
 
 
-def format_raw(reading: SpeedReading) -> str:
-    """The raw numbers of a reading in words: `43 passes in 30 s`."""
-    match reading:
-        case PassCount():
-            start = ", started on a pass" if reading.start == "on-pass" else ""
-            return f"{reading.passes} passes in {reading.seconds:g} s{start}" + _marks(reading)
-        case TimedTurns():
-            return f"{reading.turns} turns in {reading.seconds:g} s"
-        case TappedPasses():
-            return f"{len(reading.times_s)} taps" + _marks(reading)
-        case Tachometer():
-            stated = ""
-            if reading.accuracy_percent is not None:
-                stated = f" (accuracy {reading.accuracy_percent:g} %)"
-            elif reading.accuracy_rpm is not None:
-                stated = f" (accuracy {reading.accuracy_rpm:g} r/min)"
-            return f"tachometer {reading.rpm:g} r/min{stated}"
-        case VideoTurns():
-            return f"{reading.turns} turns in {reading.frames} frames at {reading.fps:g}/s"
-
-
-def _marks(reading: PassCount | TappedPasses) -> str:
-    many = reading.passes_per_turn
-    return "" if many == 1 else f", {many} passes a turn"
-
-
 def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
     machine = ledger.machines[entry.places[0].machine]
     rate = entry.line_rate_per_h or ledger.site.line.line_rate_per_h

@@ -37,7 +37,8 @@ from ledger.compute.speed import ErrorSource
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.machines import Machine
 from ledger.model.site import Site
-from ledger.upkeep.speeds.found import DIAL, DriveRatio, SpeedResult, advice, band_of, format_raw
+from ledger.upkeep.speeds.found import DIAL, DriveRatio, SpeedResult, advice, band_of
+from ledger.upkeep.speeds.words import format_raw
 
 
 def format_ratio(ratio: DriveRatio, site: Site) -> str:

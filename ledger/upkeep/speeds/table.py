@@ -9,7 +9,8 @@ from ledger.model.readings import READINGS
 from ledger.model.references import EntryRef
 from ledger.model.visits import Entry
 from ledger.upkeep.instruments.found import doubt_of
-from ledger.upkeep.speeds.found import SpeedResult, by_entry, format_raw
+from ledger.upkeep.speeds.found import SpeedResult, by_entry
+from ledger.upkeep.speeds.words import format_raw
 
 
 def speed_rows(results: Sequence[SpeedResult]) -> list[JsonRow]:

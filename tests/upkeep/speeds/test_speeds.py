@@ -16,11 +16,11 @@ from ledger.upkeep.speeds.found import (
     by_entry,
     drive_ratio,
     fit_of,
-    format_raw,
     speed_results,
     target_of,
 )
 from ledger.upkeep.speeds.page import format_count
+from ledger.upkeep.speeds.words import format_raw
 
 
 def results_of(*entries, **rest):
