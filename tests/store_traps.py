@@ -75,6 +75,10 @@ _LINES = (
     "{task: check-speed, at: low-brush}",
     "{task: check-speed, at: low-brush, tachometer_rpm: 70, accuracy_percent: 1}",
     "{task: check-speed, at: low-brush, tachometer_rpm: 84, found_flow_gpm: 3.5}",
+    (
+        "{task: check-speed, at: low-brush, tachometer_rpm: 60, instrument: tachometer-1, "
+        "found_flow_gpm: 3.5}"
+    ),
     "{changed: reduction, at: brush-p2}",
     "{finding: chain is loud, at: conveyor/chain, urgency: now}",
     "{closes: 2026-11-03T0640-m-tarrow#3, at: conveyor}",
@@ -105,6 +109,7 @@ _EDITS = (
     ("setpoints/brush-p2.yaml", "  hz: 44\n", "  hz: 46\n"),
     ("setpoints/brush-p2.yaml", "from: 2026-11-10", "from: 2026-12-01"),
     ("tasks/grease-bearings.yaml", "lockout: true\n", "lockout: true\ncovers: [look-over]\n"),
+    ("instruments/tachometer-1.yaml", "percent: 0.5", "percent: 4.5"),
     ("tasks/check-speed.yaml", "vehicles: 8000", "vehicles: 9000"),
     (
         "site.yaml",
@@ -119,6 +124,17 @@ _EDITS = (
 )
 
 
+_TACHOMETER = """\
+name: Tachometer
+kind: tachometer
+unit: r/min
+max_error_percent: 0.5
+resolution: 0.1
+checks:
+  - {on: 2025-09-08, due: 2027-09-08, certificate: C-1}
+"""
+
+
 class Wash:
     """A site of three machines in git, at a pinned time, with a store of its own."""
 
@@ -128,6 +144,8 @@ class Wash:
         self.now = datetime(2026, 12, 1, 18, tzinfo=UTC)
         self._kept: dict[Path, bytes] = {}
         shutil.copytree(SOUND, self.root)
+        (self.root / "instruments").mkdir()
+        (self.root / "instruments/tachometer-1.yaml").write_text(_TACHOMETER)
         self.git("init", "--quiet", "--template=", "--initial-branch=main")
         self.commit()
         self.git("branch", "other")

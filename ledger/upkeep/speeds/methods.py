@@ -57,7 +57,12 @@ SPEEDS = (
         formula="u²(k) = Σ aᵢ² uᵢ² + Σ over shared errors (Σ aᵢ cᵢ)²; weights within a group 1/uᵢ²",
         sources=("JCGM 100:2008, 5.2.2", "T. Burr et al., Algorithms 4"),
         lacking="An error that nobody named, such as two instruments set by one another.",
-        code=("shared.shared_mean", "ratio.apart_from_others"),
+        code=(
+            "shared.shared_mean",
+            "shared.shared_covariance",
+            "speed.own_u_rpm",
+            "ratio.apart_from_others",
+        ),
     ),
     Method(
         title="In band, out of band, cannot tell",
