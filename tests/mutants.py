@@ -65,6 +65,20 @@ EQUIVALENT: dict[tuple[str, str], str] = {
     ("drift", '> to >= in `return "above" if value > centre else "below"`'): (
         "a value on the centre is never outside its limits"
     ),
+    (
+        "drift",
+        (
+            "< to <= in `if chi2_upper_tail(_generalised_chi2(readings, 0.0), count - 1) < "
+            "_EXCESS_LEVEL:`"
+        ),
+    ): "a tail of exactly the level has no chance",
+    (
+        "trend",
+        (
+            "1e-09 to 1.01e-09 in `size / scatter / math.sqrt(max(1 - a - c * (r.day - "
+            "self.pivot), 1e-9))`"
+        ),
+    ): "it keeps a reading that is all of its line from a division by nought, whatever its size",
     ("schedule", ">= to > in `if base >= last:`"): (
         "from a base on the last day all that follows is due later, and left out"
     ),

@@ -133,7 +133,7 @@ def format_speed(speed: Speed) -> str:
 
 
 def format_range(low: float, high: float) -> str:
-    """`75–85`; limits between stated ones keep three digits."""
+    """`85–97`; limits between stated ones keep three digits."""
     return f"{float(significant(low, 3)):g}–{float(significant(high, 3)):g}"
 
 

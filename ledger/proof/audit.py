@@ -25,7 +25,7 @@ from ledger.history.repository import (
 )
 from ledger.history.verification import Outcome, Verifier
 from ledger.model.policy import why_may_not_audit
-from ledger.model.site import Site
+from ledger.model.site import Policy, Site
 from ledger.proof.audit_books import BookCommits, book_checks, by_other_versions, page_items
 from ledger.proof.audit_items import Irregularity, Item, Note, record_item
 from ledger.proof.dispositions import AuditRecord, Disposition
@@ -76,7 +76,8 @@ class Audit:
 
     `since` is the commit after which it looked, None for all of history. `remembered` is what
     became of a head written down at an earlier audit, None where none was given; `recorded` is the
-    last audit that the line itself keeps.
+    last audit that the line itself keeps. `policy` are the rules that count at the head, which may
+    be others than its file says.
     """
 
     head: str
@@ -85,6 +86,7 @@ class Audit:
     state: HistoryState
     remembered: Remembered | None
     recorded: AuditRecord | None
+    policy: Policy
     counts: Counts
     items: tuple[Item, ...]
 
@@ -162,6 +164,7 @@ def audit(
         state=state,
         remembered=known,
         recorded=judge.audits.last,
+        policy=judge.rules.site.policy,
         counts=Counts(
             commits=walk.commits,
             merges=walk.merges,

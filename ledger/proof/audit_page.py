@@ -214,7 +214,7 @@ def _looked(found: Audit, look: Look | None) -> Iterator[Spans]:
     if look is not None:
         at = look.at.astimezone(found.site.zone).isoformat(" ", "minutes")
         yield f"Looked at on {at} by {look.by or 'nobody whom git knows'}, with {look.tool}"
-    policy = found.site.policy
+    policy = found.policy
     differs = "needed" if policy.approver_differs else "not needed"
     plan = "" if policy.plan_needs_approval else "not "
     yield (

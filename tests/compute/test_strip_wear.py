@@ -38,9 +38,11 @@ def test_strips_that_lose_a_millimetre_a_thousand_vehicles():
     assert isinstance(found, StripForecast)
     assert found.line.slope == pytest.approx(-1)
     assert found.reached_on == day(200)
+    # A strip is read to 5 mm: common practice, no source.
+    assert found.line.u_value == pytest.approx(5 / 11**0.5)
     assert found.earliest_on is not None
     assert found.latest_on is not None
-    assert found.earliest_on <= found.reached_on <= found.latest_on
+    assert day(100) < found.earliest_on <= found.reached_on <= found.latest_on < day(600)
 
 
 def test_the_slope_is_that_of_scipy_over_vehicles():

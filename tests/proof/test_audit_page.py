@@ -111,3 +111,10 @@ def test_the_command_of_next_time_stands_beside_what_no_head_leaves_open(wash, s
 
 def test_every_irregularity_has_a_remedy():
     assert set(REMEDY) == set(Irregularity)
+
+
+def test_the_rules_told_are_those_that_count(wash):
+    """The file of the head may say another thing, which nobody vouched for."""
+    looser = wash.text("site.yaml").replace("proof: commit", "proof: file")
+    wash.at("2026-01-13T09:00").commit({"site.yaml": looser}, by=MIRA)
+    assert "proof of approval commit; a second person needed" in page(audited(wash.open()))

@@ -215,7 +215,7 @@ def found_since(ledger: Ledger, lines: Sequence[RegisterLine]) -> list[Block]:
 
 
 def _format_expected(expected: Outlook) -> list[str]:
-    """The speed predicted, and the chance that it is in the band: `> 99 % (75–85)`."""
+    """The speed predicted, and the chance that it is in the band: `> 99 % (85–97)`."""
     if expected.speed is None:
         return ["no reading or nameplate to predict from", words.NONE]
     chance = words.NONE
