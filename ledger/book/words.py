@@ -255,6 +255,10 @@ def machine_page(machine: str) -> str:
     return f"machines/{machine}.md"
 
 
+def lockout_sheet_page(machine: str) -> str:
+    return f"lockout/{machine}.md"
+
+
 def machine_year_page(machine: str, year: int) -> str:
     """Where a closed year of a machine's history stands."""
     return f"machines/{machine}/{year}.md"

@@ -209,8 +209,9 @@ def forget_lines() -> None:
     _entry_line.cache_clear()
 
 
-# Words without a sign that has a meaning in YAML, and so the same alone as in their line.
-_PLAIN_ITEM = re.compile(r"([a-z][a-z_]*): ([A-Za-z0-9](?:[A-Za-z0-9 _./-]*[A-Za-z0-9_./-])?)")
+# Words without a sign that has a meaning in YAML, and so the same alone as in their line. A key of
+# more than 1,024 characters is none to YAML (1.2.2, 7.4.2).
+_PLAIN_ITEM = re.compile(r"([a-z][a-z_]{0,99}): ([A-Za-z0-9](?:[A-Za-z0-9 _./-]*[A-Za-z0-9_./-])?)")
 
 
 def _plain_items(inside: str) -> dict[str, Scalar] | None:

@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 
 QUESTIONS: Mapping[str, str] = {
+    "above-synchronous-speed": "An induction motor runs below its synchronous speed, so the "
+    "nameplate was misread, and every speed predicted from it is wrong.",
     "automatic-start-not-stated": "Hands go in where the line can start by itself. A lockout sheet "
     "can name what isolates that start only if site.yaml does.",
     "beyond-drive-limits": "A setting beyond its drive's limits overheats the motor, or cannot be "

@@ -33,7 +33,6 @@ from ledger.model.site import Site, Units
 from ledger.model.visits import Entry, Urgency
 from ledger.site.decisions import Decision
 from ledger.upkeep.findings.found import Finding
-from ledger.upkeep.lockout.page import sheet_path
 from ledger.upkeep.register.found import standing_of
 from ledger.upkeep.speeds.found import SpeedResult, by_entry
 from ledger.upkeep.speeds.page import (
@@ -333,7 +332,7 @@ def _facts(ledger: Ledger, machine: Machine, as_of: date | None) -> list[Spans]:
     facts.extend(f"Out of service {words.format_absence(absence)}." for absence in machine.absences)
     facts.extend(f"{said.capitalize()}." for said in _formerly(machine.formerly))
     if machine.energy:
-        facts.append((Link("Lockout sheet", sheet_path(machine)), "."))
+        facts.append((Link("Lockout sheet", words.lockout_sheet_page(machine.ident)), "."))
     if machine.maker_manual:
         facts.append(f"Maker's manual: {machine.maker_manual}.")
     return facts

@@ -235,7 +235,7 @@ def ticked(*rows: str) -> str:
 
 
 def test_a_tick_that_says_no_is_no_work(imported, tunnelbook, wash):
-    assert imported(ticked("no,,38", "-,,", "x,2,-"), TICKS) == 0
+    assert imported(ticked("no,,38", "-,,", "x,3,-"), TICKS) == 0
     assert tunnelbook.out == (
         "3 rows: 2 filed, 0 there already, 0 refused, 1 with nothing to file\n"
     )
@@ -267,7 +267,7 @@ def test_refusals_of_one_cause_are_one_line(imported, tunnelbook, wash):
 
 def test_an_entry_with_a_cell_that_the_site_does_not_know_is_left_out(imported, tunnelbook, wash):
     by_map = TICKS.replace("at: {always: side-brush}, counted", "at: Where, counted")
-    log = "Date,Greased,Strokes,Turns,Where\n2026-11-02,x,2,38,side-brsh\n"
+    log = "Date,Greased,Strokes,Turns,Where\n2026-11-02,x,3,38,side-brsh\n"
     assert imported(log, by_map) == 1
     assert "line 2: one entry left out: column `Where`: " in tunnelbook.err
     assert "there is no machine `side-brsh`" in tunnelbook.err

@@ -23,7 +23,7 @@ def walk():
 
 def test_the_site_and_its_day(walk):
     assert (walk.site, walk.as_of, walk.time_zone, walk.units) == ("Brackenford Wash", AS_OF, "America/Chicago", "us")  # fmt: skip
-    assert (walk.line_rate_per_h, walk.line_rates_per_h, walk.timing_u_s) == (120, (90, 110), 0.10)
+    assert (walk.line_rate_per_h, walk.line_rates_per_h, walk.timing_u_s) == (110, (90, 110), 0.10)
     assert any("Lock out" in line for line in walk.safety)
 
 
@@ -77,7 +77,7 @@ def test_one_item_a_task_and_machine_with_its_places_and_parts(walk):
     ]
     grease = found["grease-bearings", "brush-p2"]
     assert grease.places == ("brush-p2/shaft-bearing-top", "brush-p2/shaft-bearing-bottom")
-    assert grease.uses == (Use(name="Grease EP 2", quantity=2, unit="strokes"),)
+    assert grease.uses == (Use(name="Grease EP 2", quantity=3, unit="strokes"),)
     assert (grease.lockout, grease.needs, grease.state, grease.overdue_days) == (True, ("lockout",), "overdue by 7 days", 7)  # fmt: skip
     assert found["check-speed", "brush-p2"].reads == ("speed", "setting")
 

@@ -60,10 +60,6 @@ _BRING_BACK = (
 _LOCKS_ON_PAPER = 4
 
 
-def sheet_path(machine: Machine) -> str:
-    return f"lockout/{machine.ident}.md"
-
-
 def sheet_page(ledger: Ledger, sheet: Sheet) -> Page:
     """Depends on the sources only."""
     steps = list(steps_of(ledger, sheet))
@@ -94,7 +90,7 @@ def sheet_page(ledger: Ledger, sheet: Sheet) -> Page:
         Paragraph(_inspection(ledger, sheet)),
     ]
     return Page(
-        path=sheet_path(sheet.machine),
+        path=words.lockout_sheet_page(sheet.machine.ident),
         title=f"Lockout sheet: {sheet.machine.name}",
         blocks=blocks,
         in_navigation=False,
@@ -129,7 +125,10 @@ def walk_page(ledger: Ledger, found: Sequence[Sheet], work: Sequence[DueWork], a
         Heading(2, "All sheets"),
         table_of(
             found,
-            (left("Machine"), lambda one: Link(one.machine.name, sheet_path(one.machine))),
+            (
+                left("Machine"),
+                lambda one: Link(one.machine.name, words.lockout_sheet_page(one.machine.ident)),
+            ),
             (left("Locked with it"), _others),
             (left("Last inspection"), lambda one: _inspected(ledger, one)),
         )
