@@ -216,8 +216,8 @@ def _inspected(ledger: Ledger, sheet: Sheet) -> str:
 def _inspection(ledger: Ledger, sheet: Sheet) -> str:
     return (
         f"Last: {_inspected(ledger, sheet)}. Once a year somebody who does not work by this sheet "
-        "watches it used, talks it over with those who do, and corrects what is found (in the US "
-        "29 CFR 1910.147(c)(6); check your own state or country)."
+        "watches it used, talks it over with those who do, and corrects what is found. Check "
+        "your own code for how often and by whom."
     )
 
 
