@@ -326,8 +326,8 @@ def test_a_reading_beside_the_tasks_is_of_its_kind_and_drive_alone(open_round, w
     card.get_by_label("Counted", exact=True).fill("76")
     card.get_by_label("Seconds", exact=True).fill("60")
     card.get_by_label("As-found frequency, Hz").fill("44")
-    card.get_by_label("Line rate").select_option("80")
-    assert "in band 70.0–80.0" in card.locator(".verdict").inner_text()
+    card.get_by_label("Line rate").select_option("90")
+    assert "in band 71.0–81.0" in card.locator(".verdict").inner_text()
     card.get_by_label("Machine").select_option("wrap-d")
     card.get_by_label("As-found flow, gpm").fill("4.1")
     assert card.get_by_text("Found at 4.1, not the approved 4.2 gpm.").is_visible()
@@ -428,9 +428,9 @@ def test_the_tachometer_tells_of_missed_and_doubled_taps_and_when_it_has_seen_en
     enough = page.evaluate(state, uneven)
     assert enough["repairs"] == "13 taps used, 1 missed, 1 doubled"
     assert enough["enough"]
-    close = [round(60 / 75 * k, 3) for k in range(20)]
+    close = [round(60 / 74 * k, 3) for k in range(20)]
     assert "Too close to a limit" in page.evaluate(state, close)["verdict"]
-    vague = [round(60 / 75.5 * k + (0.1 if k % 2 else 0), 3) for k in range(8)]
+    vague = [round(60 / 74.5 * k + (0.1 if k % 2 else 0), 3) for k in range(8)]
     wanted = re.search(r"about (\d+) taps", page.evaluate(state, vague)["verdict"])
     assert 12 <= int(wanted.group(1)) <= 120
     paused = [*even[:6], *(time + 20 for time in even[6:12])]
