@@ -386,7 +386,11 @@ def _judged(
         for item in (*judge.end(), *signatures.end())
         if item.commit is not None and item.commit.oid in own
     )
-    return ruling, items, landing
+    # Nobody will find the commit of a merge that was only tried.
+    tried = [
+        replace(item, words=item.words.replace(trial.commit[:10], "on trial")) for item in items
+    ]
+    return ruling, tried, landing
 
 
 def _moves_in(items: Iterable[Item]) -> int:
