@@ -190,8 +190,8 @@ def _joined(before: str, after: str) -> str:
     if not before or not after:
         return before + after
     if after[0] == "[" and before[-1] == "!":
-        # `!` before a link would make it a picture.
-        before = re.sub(r"(?<!\\)!$", r"\\!", before)
+        # `!` before a link would make it a picture, unless a backslash of its own stands before it.
+        before = re.sub(r"(?<!\\)((?:\\\\)*)!$", r"\1\\!", before)
     if "**" in (after[:2], before[-2:]):
         # Bold words that begin or end with punctuation are bold only if what stands next to
         # them outside is no letter (CommonMark 6.2): an entity is none.

@@ -205,6 +205,7 @@ def test_a_paragraph_is_a_paragraph_however_it_begins(spans):
 
 
 @given(st.lists(SPAN, min_size=1, max_size=4).map(tuple))
+@example(("\\!", Link("", "due.md")))
 def test_bold_words_and_links_stay_what_they_are(spans):
     tree = parsed(render(page_of(Paragraph(("x ", *spans)))))
     links = [node for node in tree.walk() if node.type == "link"]
