@@ -65,10 +65,6 @@ class Signer:
             return None
         return datetime.fromtimestamp(self.seconds, _zone(self.zone))
 
-    def is_same(self, other: "Signer") -> bool:
-        """Whether both have one address, whatever its capitals."""
-        return self.email.casefold() == other.email.casefold()
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:

@@ -269,12 +269,6 @@ def setting_steps(
     return tuple(found)
 
 
-def steps_in(change: Change, read: Reader) -> tuple[SettingStep, ...]:
-    """As `setting_steps`, for one change of a tree; a file that cannot be read holds none."""
-    old = setting_changes(change.path, old_bytes(change, read))
-    return setting_steps(old or [], setting_changes(change.path, new_bytes(change, read)) or [])
-
-
 def is_approved(item: dict[str, Any] | None) -> bool:
     return item is not None and bool(item.get("approved_by")) and not item.get("withdrawn")
 
