@@ -289,12 +289,14 @@ class Loosening:
     """A change that approvals are held against, and that needs one itself.
 
     `keys` lead to the value in the people file; `person` is whose right, addresses or keys it is,
-    "" for a rule. `needs_second` where an approver alone could come to approve for two.
+    "" for a rule. `needs_second` where an approver alone could come to approve for two. `effect`
+    says what follows, where the values do not.
     """
 
     keys: tuple[str, ...]
     person: str = ""
     needs_second: bool = True
+    effect: str = ""
 
 
 _LOOSER: Mapping[str, Callable[[Policy, Policy], bool]] = {
@@ -305,7 +307,14 @@ _LOOSER: Mapping[str, Callable[[Policy, Policy], bool]] = {
     "max_step_flow_percent": lambda old, new: new.max_step_flow_percent > old.max_step_flow_percent,
     "follow_up": lambda old, new: new.follow_up_days > old.follow_up_days,
     "entry_within": lambda old, new: new.entry_within_days > old.entry_within_days,
+    "filed_for_others": lambda old, new: new.filed_for_others and not old.filed_for_others,
 }
+
+_GRADES = ("off", "warning", "error")
+
+_UNGRADED = "warning"
+
+_LOWERED = {"off": "`check` asks it no more", "warning": "`check` passes all the same"}
 
 
 def _rank(policy: Policy) -> int:
@@ -322,6 +331,7 @@ def loosenings(
     for key, is_looser in _LOOSER.items():
         if is_looser(old.policy, new.policy):
             yield Loosening(keys=("policy", key))
+    yield from lowered_questions(old.policy, new.policy)
     for ident, person in new.people.items():
         known = old.people.get(ident) or (gone or {}).get(ident)
         if person.approves - (known.approves if known else frozenset()):
@@ -347,6 +357,15 @@ def loosenings(
                 second = may_approve(known)
                 keys = ("people", ident, *([key] if ident in old.people else ()))
                 yield Loosening(keys=keys, person=ident, needs_second=second)
+
+
+def lowered_questions(old: Policy, new: Policy) -> Iterator[Loosening]:
+    """Every question of `check` that was switched off, or is an error no more."""
+    before, after = dict(old.rules), dict(new.rules)
+    for rule in sorted({*before, *after}):
+        grade = after.get(rule, _UNGRADED)
+        if _GRADES.index(grade) < _GRADES.index(before.get(rule, _UNGRADED)):
+            yield Loosening(keys=("policy", "rules", rule), effect=_LOWERED[grade])
 
 
 def why_not_vouched(
@@ -381,6 +400,8 @@ def why_not_vouched(
 def strictest(site: Site, others: Iterable[Policy]) -> Site:
     """The people of a site under the union of its rules with others: the stricter of each."""
     policies = (site.policy, *others)
+    grades = [dict(one.rules) for one in policies]
+    questions = sorted({rule for one in grades for rule in one})
     return replace(
         site,
         policy=replace(
@@ -392,6 +413,11 @@ def strictest(site: Site, others: Iterable[Policy]) -> Site:
             max_step_flow_percent=min(one.max_step_flow_percent for one in policies),
             follow_up_days=min(one.follow_up_days for one in policies),
             entry_within_days=min(one.entry_within_days for one in policies),
+            filed_for_others=all(one.filed_for_others for one in policies),
+            rules=tuple(
+                (rule, max((one.get(rule, _UNGRADED) for one in grades), key=_GRADES.index))
+                for rule in questions
+            ),
         ),
     )
 
@@ -408,6 +434,11 @@ def may_file(
     address `email`; `helpers` gives the ids of those who were there.
     """
     return email.casefold() in addresses or (author is not None and author.ident in helpers())
+
+
+def may_file_for(author: Person | None, filed_by: str, policy: Policy) -> bool:
+    """Whether a commit's author may file what others did: the visit says so, and the site too."""
+    return policy.filed_for_others and author is not None and author.ident == filed_by
 
 
 def is_filed_late(served_on: date, landed_on: date, policy: Policy) -> bool:

@@ -168,7 +168,8 @@ class Rules:
     def _unvouched(self, at: AtLanding, one: Loosening, why: str) -> Item:
         name = ".".join(one.keys)
         values = differing(_value(self._value, one.keys), _value(self._written, one.keys), name)
-        text = f"{'; '.join(values)}: does not count, {why}"
+        effect = f", so that {one.effect}" if one.effect else ""
+        text = f"{'; '.join(values)}{effect}: does not count, {why}"
         return at.item(Irregularity.RULES, text, SITE_FILE)
 
 

@@ -9,11 +9,24 @@ import pytest
 from git_repo import DAG, MIRA, audited
 from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with
 
+from ledger.proof.plan import NOT_FOR_SAFETY
+
 SETTING = "setpoints/brush.yaml"
 SITE = "site.yaml"
 MACHINE = "equipment/brush.yaml"
 TASK = "tasks/grease.yaml"
-MONDAY = "observations/2026/01/2026-01-06T0700-mira.yaml"
+FOR_EVA = "observations/2026/01/2026-01-07T0700-eva.yaml"
+FILED_BY = """\
+at: 2026-01-07T07:00
+by: eva
+filed_by: {}
+entries:
+  - {{task: grease, at: brush, strokes: 2}}
+"""
+ENERGY = """\
+energy:
+  - {kind: electrical, magnitude: 460 V, isolate_at: panel 1, device: switch, prove: meter}
+"""
 EVA = ("Eva Renner", "eva@example.org")
 GIT_HOST = ("Git Host", "noreply@host.example")
 PULL = "Merge branch 'main' of https://host.example/wash"
@@ -211,6 +224,47 @@ def zone_changed(a):
     a.edit(SITE, "Etc/UTC", "Pacific/Auckland", by=MIRA)
 
 
+def safety_dropped(a):
+    a.edit(TASK, "safety: true\n", "", by=MIRA)
+
+
+def energy_taken_off_the_sheet(a):
+    a.edit(MACHINE, ENERGY, "", by=MIRA)
+
+
+def record_begun_anew(a):
+    a.edit(SITE, "in_service: 2026-01-05", "in_service: 2026-01-05\nrecord_begins: 2026-02-01", by=MIRA)  # fmt: skip
+
+
+def question_switched_off_and_on(a):
+    before = a.wash.text(SITE)
+    a.edit(SITE, "entry_within: 2 days", "entry_within: 2 days, rules: {no-setting: off}", by=MIRA)
+    a.wash.commit({SITE: before}, by=MIRA)
+
+
+def question_no_longer_an_error(a):
+    a.edit(SITE, "entry_within: 2 days", "entry_within: 2 days, rules: {no-setting: error}")
+    a.edit(SITE, "no-setting: error", "no-setting: warning", by=MIRA)
+
+
+def filed_for_another_who_did_not(a):
+    """The file says that Dag filed it for Eva; Mira did."""
+    a.wash.settle({SITE: a.wash.text(SITE).replace("within: 2 days", "within: 2 days, filed_for_others: true")})  # fmt: skip
+    a.wash.commit({FOR_EVA: FILED_BY.format("dag")}, by=MIRA)
+
+
+def filed_for_another_against_the_policy(a):
+    a.wash.commit({FOR_EVA: FILED_BY.format("mira")}, by=MIRA)
+
+
+def filed_for_another_and_edited_on_the_way(a):
+    a.wash.settle({SITE: a.wash.text(SITE).replace("within: 2 days", "within: 2 days, filed_for_others: true")})  # fmt: skip
+    a.wash.branch("visit")
+    a.wash.commit({FOR_EVA: FILED_BY.format("mira")}, by=MIRA)
+    a.edit(FOR_EVA, "strokes: 2", "strokes: 9", by=DAG)
+    a.merge("visit", at="2026-01-07T14:00")
+
+
 RULES, NOT_PROVEN = "RULES", "NOT_PROVEN"
 ATTACKS = {
     unsigned_on_a_branch_from_before_signatures: {NOT_PROVEN},
@@ -228,6 +282,11 @@ ATTACKS = {
     backdated_visit_on_an_old_base: {"LATE"},
     proposed_in_anothers_name_by_the_approver: {"PROPOSED_BY_APPROVER"},
     proposed_in_anothers_name_in_two_commits: {"PROPOSED_BY_APPROVER"},
+    question_switched_off_and_on: {RULES},
+    question_no_longer_an_error: {RULES},
+    filed_for_another_who_did_not: {"OTHER_AUTHOR"},
+    filed_for_another_against_the_policy: {"OTHER_AUTHOR"},
+    filed_for_another_and_edited_on_the_way: {"OTHER_AUTHOR"},
 }
 ON_THE_PLAN = {
     lockout_dropped: "no longer asks for lockout",
@@ -236,14 +295,18 @@ ON_THE_PLAN = {
     task_deleted: "the task is gone",
     machine_deleted: "the machine's file is gone",
     zone_changed: "time zone Etc/UTC → Pacific/Auckland",
+    safety_dropped: NOT_FOR_SAFETY,
+    energy_taken_off_the_sheet: "energy taken off its lockout sheet: electrical",
+    record_begun_anew: "work is asked for from 2026-02-01 on, was 2026-01-05",
 }
 
 
 @pytest.fixture
 def attacker(wash, tmp_path):
     keys = {name: make_key(tmp_path / "keys", name) for name in ("dag", "mira", "new")}
-    text = wash.text(TASK) + "lockout: true\n"
-    wash.at("2026-01-06T20:00").commit({TASK: text}, by=DAG)
+    text = wash.text(TASK) + "lockout: true\nsafety: true\n"
+    machine = wash.text(MACHINE) + ENERGY
+    wash.at("2026-01-06T20:00").commit({TASK: text, MACHINE: machine}, by=DAG)
     return Attacker(wash, keys)
 
 

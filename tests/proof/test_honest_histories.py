@@ -226,6 +226,23 @@ def filed_by_one_who_was_there(h):
     h.wash.at("2026-01-12T18:00").commit({LATER: text}, by=EVA)
 
 
+def filed_for_another_where_the_policy_allows_it(h):
+    h.wash.at("2026-01-11T09:00")
+    h.wash.settle(h.site("within: 2 days", "within: 2 days, filed_for_others: true"))
+    text = visit_text("2026-01-12T0700-mira", GREASED).replace(
+        "by: mira", "by: mira\nfiled_by: eva"
+    )
+    h.wash.at("2026-01-12T18:00").commit({LATER: text}, by=EVA)
+
+
+def a_question_made_an_error_and_kept(h):
+    h.wash.at("2026-01-12T09:00").commit(h.site("within: 2 days", "within: 2 days, rules: {no-setting: error}"), by=MIRA)  # fmt: skip
+
+
+def a_question_switched_off_by_two(h):
+    h.wash.at("2026-01-12T09:00").settle(h.site("within: 2 days", "within: 2 days, rules: {no-setting: off}"))  # fmt: skip
+
+
 def other_capitals_of_an_address(h):
     h.wash.file("2026-01-12T0700-mira", by=("Mira", "Mira@Example.ORG"))
 
