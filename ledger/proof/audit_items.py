@@ -52,6 +52,7 @@ class Note(StrEnum):
     FORMAT = "Files moved to another format, as the program does"
     AUDIT_REFUSED = "Records of audits that do not count"
     PUT_BACK = "Records put back as they were"
+    FILED_FOR = "Visits filed by one person for another, as the policy allows"
     AMENDED = "Records amended by their own author before they were merged"
     ALLOWED = "Settings approved by their own proposer, as the policy allowed"
     TAKEN_OVER = "Settings taken over with their drives"
@@ -151,7 +152,8 @@ REMEDY = {
     ),
     Irregularity.OTHER_AUTHOR: (
         "Ask both people. An address that is missing goes under emails in site.yaml, by its owner "
-        "or an approver, and then this is gone."
+        "or an approver, and then this is gone. Where visits may be filed for others, "
+        "filed_for_others in site.yaml says so, and filed_by in the visit who did it."
     ),
     Irregularity.LATE: (
         "Ask what held it up: a record written days later is memory. The limit is entry_within "
