@@ -40,7 +40,7 @@ class Irregularity(StrEnum):
 class Note(StrEnum):
     """What an auditor should know, though no rule is broken by it."""
 
-    ANCHOR = "Trust begun anew, as was asked for"
+    ANCHOR = "Where trust in people, keys and rules begins"
     TURNED = "Merges with their sides swapped"
     PLAN = "The plan weakened"
     MOVED = "Records moved here from another folder"

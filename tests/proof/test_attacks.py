@@ -265,6 +265,98 @@ def filed_for_another_and_edited_on_the_way(a):
     a.merge("visit", at="2026-01-07T14:00")
 
 
+def loosened_and_restored_in_a_squash(a):
+    before = a.wash.text(SITE)
+    a.wash.branch("sly")
+    a.edit(SITE, "proof: commit", "proof: file", by=MIRA)
+    a.approve(by=MIRA)
+    a.wash.commit({SITE: before}, by=MIRA)
+    a.wash.switch("main")
+    a.wash.repo.git("merge", "-q", "--squash", "sly")
+    a.wash.commit({}, by=MIRA, committer=GIT_HOST)
+
+
+def key_swapped_by_a_merge_itself(a):
+    a.ask_for_signatures(dag="dag")
+    a.wash.branch("visit")
+    a.wash.file("2026-01-12T0700-mira")
+    a.wash.switch("main")
+    people = a.wash.at("2026-01-12T19:00").repo.people(MIRA, None)
+    a.wash.repo.git("merge", "-q", "--no-ff", "--no-commit", "visit", **people)
+    a.edit(SITE, public_line(a.keys["dag"]), public_line(a.keys["mira"]), by=MIRA)
+    a.approve(by=DAG, key="mira")
+
+
+def all_of_the_policy_taken_out(a):
+    text = a.wash.text(SITE)
+    a.wash.commit({SITE: text[: text.index("policy:")]}, by=MIRA)
+    a.approve(by=MIRA)
+
+
+def people_taken_out_and_put_back_with_other_keys(a):
+    before = a.wash.text(SITE)
+    a.wash.commit({SITE: None}, by=MIRA)
+    a.wash.commit({SITE: before.replace("dag@example.org", "mira@example.org")}, by=MIRA)
+    a.approve(by=MIRA)
+
+
+def address_of_another_taken(a):
+    """Then it proves neither of the two, and Dag can approve no more."""
+    a.edit(SITE, "[mira@example.org]", "[mira@example.org, dag@example.org]", by=MIRA)
+
+
+def key_of_another_taken(a):
+    a.ask_for_signatures(dag="dag")
+    line = public_line(a.keys["dag"])
+    a.edit(SITE, "[mira@example.org]", f"[mira@example.org], signing_keys: ['{line}']", by=MIRA)
+
+
+def name_of_another_claimed_as_a_former_one(a):
+    text = "".join(one for one in a.wash.text(SITE).splitlines(keepends=True) if "eva:" not in one)
+    a.wash.commit({SITE: text.replace("name: Mira Osterby", "name: Mira Osterby, formerly: [eva]")}, by=MIRA)  # fmt: skip
+    a.wash.commit({FOR_EVA: FILED_BY.replace("filed_by: {}\n", "").format()}, by=MIRA)
+
+
+def qualified_by_oneself(a):
+    a.edit(SITE, "roles: [technician], emails: [mira", "roles: [technician], qualified: [lockout], emails: [mira", by=MIRA)  # fmt: skip
+
+
+def with_the_site_from_an_earlier_day_on(a):
+    a.edit(SITE, "roles: [lead],", "roles: [lead], from: 2026-01-20,")
+    a.edit(SITE, "from: 2026-01-20", "from: 2026-01-02", by=MIRA)
+
+
+def late_by_the_zone_of_then(a):
+    """Five to one in the night from Thursday to Friday is Thursday further west."""
+    a.wash.file("2026-01-06T0800-mira", at="2026-01-09T00:55")
+    a.edit(SITE, "Etc/UTC", "America/Chicago", by=MIRA)
+
+
+def named_as_received_in_the_message_alone(a):
+    a.wash.settle({SITE: a.wash.text(SITE).replace("within: 2 days", "within: 2 days, filed_for_others: true")})  # fmt: skip
+    a.wash.repo.commit("File a visit\n\nVisit-by: eva\nReceived: as it was sent", {FOR_EVA: FILED_BY.replace("filed_by: {}\n", "").format()})  # fmt: skip
+
+
+def changed_after_it_was_approved_on_the_branch(a):
+    a.wash.branch("slower")
+    a.wash.commit({SETTING: a.wash.text(SETTING) + change(approved_by="")}, by=MIRA)
+    a.wash.commit({SETTING: a.wash.text(SETTING) + "  approved_by: dag\n"}, by=DAG)
+    a.edit(SETTING, "hz: 44", "hz: 52", by=MIRA)
+    a.merge("slower")
+
+
+def value_slipped_in_with_a_new_name(a):
+    a.wash.commit(
+        {
+            MACHINE: None,
+            "equipment/left.yaml": a.wash.text(MACHINE) + "formerly: [brush]\n",
+            SETTING: None,
+            "setpoints/left.yaml": a.wash.text(SETTING).replace("hz: 48", "hz: 52"),
+        },
+        by=MIRA,
+    )
+
+
 RULES, NOT_PROVEN = "RULES", "NOT_PROVEN"
 ATTACKS = {
     unsigned_on_a_branch_from_before_signatures: {NOT_PROVEN},
@@ -282,6 +374,19 @@ ATTACKS = {
     backdated_visit_on_an_old_base: {"LATE"},
     proposed_in_anothers_name_by_the_approver: {"PROPOSED_BY_APPROVER"},
     proposed_in_anothers_name_in_two_commits: {"PROPOSED_BY_APPROVER"},
+    loosened_and_restored_in_a_squash: {NOT_PROVEN},
+    key_swapped_by_a_merge_itself: {RULES, NOT_PROVEN},
+    all_of_the_policy_taken_out: {RULES, NOT_PROVEN},
+    people_taken_out_and_put_back_with_other_keys: {RULES, NOT_PROVEN},
+    address_of_another_taken: {RULES},
+    key_of_another_taken: {RULES},
+    name_of_another_claimed_as_a_former_one: {RULES},
+    qualified_by_oneself: {RULES},
+    with_the_site_from_an_earlier_day_on: {RULES},
+    late_by_the_zone_of_then: {"LATE"},
+    named_as_received_in_the_message_alone: {"OTHER_AUTHOR"},
+    changed_after_it_was_approved_on_the_branch: {NOT_PROVEN},
+    value_slipped_in_with_a_new_name: {"APPROVED_DELETED"},
     question_switched_off_and_on: {RULES},
     question_no_longer_an_error: {RULES},
     filed_for_another_who_did_not: {"OTHER_AUTHOR"},
