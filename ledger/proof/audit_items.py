@@ -33,7 +33,7 @@ class Irregularity(StrEnum):
     AHEAD = "Visits dated after their commit"
     CLOCK = "Commits dated before their parents"
     FORMAT = "Sites moved to another format otherwise than the program does"
-    AUDIT_TOUCHED = "Records of audits edited or deleted"
+    AUDIT_TOUCHED = "Records of audits or approvals edited or deleted"
     PAGE = "Book pages that do not match their sources"
 
 
@@ -166,7 +166,8 @@ REMEDY = {
         "commit."
     ),
     Irregularity.AUDIT_TOUCHED: (
-        "Put the old text back. What was accepted wrongly is taken back by word of the next audit."
+        "Put the old file back. What was accepted wrongly is taken back by word of the next audit, "
+        "and an approval by another change."
     ),
     Irregularity.PAGE: (
         "Run tunnelbook build, read what it changes, and commit the book. Nobody edits its pages "

@@ -104,7 +104,7 @@ class Judge:
             ruling=self.rules.ruling(landing),
             zone=self.rules.site.zone,
             begins=self.rules.begin_with(landing),
-            arrived=self._statements.arrive(landing, self.rules.site),
+            arrived=self._statements.arrive(landing, self.rules.site, self.rules.began_as),
             blobs=self.blobs,
             signatures=self._signatures,
             statements=self._statements,

@@ -48,6 +48,7 @@ class Rules:
     and for last days that were written down later. What the first landing says is the anchor of
     all trust; at the landing `anchor`, which only a person outside can name, it begins anew. Where
     the first landing knows nobody who could approve anything, it begins with the first who can.
+    `began_as` is the site's name there.
     """
 
     def __init__(self, blobs: Reader, today: Site, anchor: str = "") -> None:
@@ -65,6 +66,7 @@ class Rules:
         self._waiting: dict[tuple[str, ...], _Waiting] = {}
         self.know_days = _knows_days(today)
         self._can_vouch = False
+        self.began_as = ""
 
     @property
     def site(self) -> Site:
@@ -124,6 +126,8 @@ class Rules:
             self._written, self._hash = document.value, hash_of(raw)
         told, counts = copy.deepcopy(self._written), copy.deepcopy(self._written)
         new, old = built_site(counts), self._counted
+        if new is not None and not self.began_as:
+            self.began_as = new.name
         if new is None or old is None:
             self._counted, self._value, self._counted_hash = new, counts, self._hash
             return
