@@ -5,12 +5,13 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from ledger.cli.clock import Clock
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from tqdm import tqdm
 
     from ledger.files.diagnostics import Diagnostic
@@ -66,7 +67,7 @@ def print_json(value: object) -> None:
 class OpenSite:
     """A site folder that was loaded, the day it is looked at, and what was known on it."""
 
-    root: Path
+    root: "Path"
     loaded: "LoadedSite"
     as_of: date
     known: "Ledger | None"
@@ -109,8 +110,10 @@ def open_site(folder: str | None, as_of: date | None, clock: Clock) -> OpenSite:
     return OpenSite(root=root, loaded=loaded, as_of=day, known=known)
 
 
-def site_root(folder: str | None) -> Path:
+def site_root(folder: str | None) -> "Path":
     """The folder named, or the nearest one upward that holds site.yaml."""
+    from pathlib import Path
+
     if folder is not None:
         root = Path(folder)
         if root.is_file():
@@ -170,7 +173,9 @@ def progress_bar() -> Iterator[Callable[[int, int], None]]:
 _LONG_WORK = 500
 
 
-def load_with(root: Path, files: dict[str, str], show: Callable[[int, int], None]) -> "LoadedSite":
+def load_with(
+    root: "Path", files: dict[str, str], show: Callable[[int, int], None]
+) -> "LoadedSite":
     """The site as it would be with new files in it; nothing is written."""
     from ledger.files.tree import DiskTree, WithNewFiles
     from ledger.site.pipeline import load

@@ -181,7 +181,10 @@ class KeptRecord:
         site, folders = self._before.site, self._before.files.folders
         if not base["folders"].keys() <= {prefix for prefix, _, _ in folders}:
             return None
-        if any(file_hash(f"{site}/{name}") != kept for name, kept in base["young"].items()):
+        try:
+            if any(file_hash(f"{site}/{name}") != kept for name, kept in base["young"].items()):
+                return None
+        except OSError:  # taken away since
             return None
         added: list[str] = []
         for folder in folders:

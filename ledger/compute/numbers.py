@@ -13,7 +13,6 @@ throughout and is not in the table. Unit names are the endings of field names, s
 converted from `gpm`.
 """
 
-import difflib
 import math
 import sys
 from collections.abc import Callable, Sequence
@@ -391,6 +390,8 @@ def quantity_of(unit: str) -> str:
         ValueError: the unit is unknown.
     """
     if unit not in _QUANTITIES:
+        import difflib  # noqa: PLC0415 - for a wrong unit only
+
         near = difflib.get_close_matches(unit.lower(), sorted(_QUANTITIES), n=1)
         remedy = f"; nearest is {near[0]}" if near else ""
         raise ValueError(f"unknown unit {unit!r}{remedy}")

@@ -77,6 +77,19 @@ def test_what_was_touched_a_moment_ago_is_known_by_content(wash, monkeypatch):
     assert kept_answer(asked, wash.clock) is None
 
 
+def test_a_visit_that_is_taken_away_just_after_it_was_filed_is_no_fault(wash, capsys):
+    asked = words(wash, "due")
+    visit = wash.root / "observations/2026/11/2026-11-24T0900-d-fenwold.yaml"
+    visit.write_text("at: 2026-11-24T09:00\nby: d-fenwold\nentries:\n  - {task: look-over}\n")
+    ahead = 4_000_000_000  # known by content as long as the test may last
+    os.utime(visit, (ahead, ahead))
+    assert answer_call(asked, wash.clock) == 0
+    visit.unlink()
+    capsys.readouterr()
+    assert answer_call(asked, wash.clock) == 0
+    assert capsys.readouterr().err == ""
+
+
 def test_young_files_are_trusted_by_their_times_once_they_are_old(wash):
     asked = words(wash, "build")
     answer_call(asked, wash.clock)

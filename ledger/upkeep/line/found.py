@@ -4,11 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ledger.compute import line as cloth
-from ledger.compute.band import SURE, few_disagree, p_in_band, wider_than
+from ledger.compute.band import SURE, p_in_band, wider_than
 from ledger.compute.line import ClothRow, LineRate, Turning
 from ledger.compute.numbers import round_to_step
 from ledger.compute.ratio import predict, setting_for
 from ledger.compute.speed import e_number
+from ledger.compute.tuning import few_disagree
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.readings import TURNING

@@ -11,11 +11,8 @@ from functools import partial
 
 from ledger.compute.band import (
     Band,
-    TimeAgain,
     Verdict,
-    few_disagree,
     p_in_band,
-    timings_to_settle,
     verdict_of,
     wider_than,
 )
@@ -32,7 +29,15 @@ from ledger.compute.ratio import (
     setting_for,
 )
 from ledger.compute.speed import Speed, e_number
-from ledger.compute.tuning import NextReading, Recommendation, next_readings, recommend
+from ledger.compute.tuning import (
+    NextReading,
+    Recommendation,
+    TimeAgain,
+    few_disagree,
+    next_readings,
+    recommend,
+    timings_to_settle,
+)
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.setpoints import Change
