@@ -3,6 +3,8 @@
 #   make test   installs and passes the tests
 
 PYTHON ?= python3
+# Tests start the program some thousand times: compiled modules are kept, whatever the machine says.
+export PYTHONDONTWRITEBYTECODE =
 VENV := .venv
 BIN := $(VENV)/bin
 # The example's book is committed as of this day, so that everyone renders the same bytes.
