@@ -69,6 +69,7 @@ def build_visit(document: Document, around: Surroundings, problems: Problems) ->
     when = local_instant(fields["at"], around.site)
     by = fields["by"]
     helpers = tuple(fields.get("with", ()))
+    filed_by = fields.get("filed_by", "")
     entered = fields.get("entered_at")
     day = when.astimezone(around.site.zone).date()
     entries = []
@@ -77,7 +78,15 @@ def build_visit(document: Document, around: Surroundings, problems: Problems) ->
         if content is not None:
             ref = EntryRef(document.ident, number)
             entries.append(
-                Entry(ref=ref, when=when, day=day, by=by, helpers=helpers, content=content)
+                Entry(
+                    ref=ref,
+                    when=when,
+                    day=day,
+                    by=by,
+                    helpers=helpers,
+                    filed_by=filed_by,
+                    content=content,
+                )
             )
     return Visit(
         ident=document.ident,
@@ -86,6 +95,7 @@ def build_visit(document: Document, around: Surroundings, problems: Problems) ->
         day=day,
         by=by,
         helpers=helpers,
+        filed_by=filed_by,
         entered_at=None if entered is None else local_instant(entered, around.site),
         meters={name: float(reading) for name, reading in fields.get("meters", {}).items()},
         note=fields.get("note", ""),

@@ -177,8 +177,9 @@ def _of_content(read: Callable[[EntryContent], _T]) -> _T:
 class Entry:
     """One line of a visit.
 
-    `when` is the visit's instant, with an offset, `day` its date in the site's zone. A site holds
-    many entries of few contents, so what they share is kept once.
+    `when` is the visit's instant, with an offset, `day` its date in the site's zone; `filed_by` is
+    who filed it for those who did the work, "" for one of them. A site holds many entries of few
+    contents, so what they share is kept once.
     """
 
     ref: EntryRef
@@ -186,6 +187,7 @@ class Entry:
     day: date
     by: str
     helpers: tuple[str, ...] = ()
+    filed_by: str = ""
     content: EntryContent
 
     raw = _of_content(lambda content: content.raw)
@@ -235,6 +237,7 @@ class Visit:
     day: date
     by: str
     helpers: tuple[str, ...] = ()
+    filed_by: str = ""
     entered_at: datetime | None = None
     meters: Mapping[str, float] = field(default_factory=dict)
     note: str = ""

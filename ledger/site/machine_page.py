@@ -173,7 +173,7 @@ def _days(ledger: Ledger, entries: Sequence[Entry], *, with_readings: bool = Fal
     """`01, 02, 04 (K. Yelloway); 03 (M. Osterby)`, or `01 123 psi, 02 120 psi (K. Yelloway)`."""
     by_person: dict[str, list[str]] = {}
     for entry in entries:
-        people = words.format_people((entry.by, *entry.helpers), ledger.site)
+        people = words.format_crew(entry, ledger.site)
         read = format_reading(entry.readings, ledger.site) if with_readings else []
         by_person.setdefault(people, []).append(" ".join((f"{entry.day:%d}", *read)))
     return "; ".join(
@@ -201,7 +201,7 @@ def _row(
         said += f" [corrected by {later.ref}: {later.reason}]"
     return (
         words.format_time(entry.when, ledger.site),
-        words.format_people((entry.by, *entry.helpers), ledger.site),
+        words.format_crew(entry, ledger.site),
         _where(ledger, machine, entry),
         said,
         str(entry.ref),
