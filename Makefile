@@ -51,11 +51,11 @@ demo: $(VENV)/installed
 
 # Three processes for two cores: tests wait for the programs that they start.
 PYTEST = $(BIN)/python -m pytest -n 3 --dist worksteal
-# `now` drives a browser too, as .ci/run does.
+# `now` drives a browser too; `only` runs what `make moved-clocks` leaves out.
 BROWSER ?= later
 
 test: $(VENV)/installed-test
-	TUNNELBOOK_BROWSER=$(BROWSER) $(PYTEST)
+	TUNNELBOOK_BROWSER=$(BROWSER) $(PYTEST) $(if $(filter only,$(BROWSER)),-m "browser or unmoved")
 
 lint: $(VENV)/installed-test
 	$(BIN)/ruff check .
