@@ -5,7 +5,7 @@ In the history, entries that say something stand line by line, rounds by the mon
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
-from functools import partial
+from functools import cache, partial
 from itertools import groupby
 
 from ledger.book import words
@@ -82,15 +82,13 @@ def history_blocks(
         )
     )
     for month, found in groupby(reversed(filed), key=lambda entry: entry.day.replace(day=1)):
-        entries = list(found)
-        often = _read_often(ledger, entries)
+        unusual: list[Entry] = []
+        rounds: list[Entry] = []
+        for entry in found:
+            (rounds if _is_routine(ledger, entry) else unusual).append(entry)
+        often = _read_often(ledger, unusual)
         gathered = {entry.ref for read in often for entry in read}
-        told = [
-            entry
-            for entry in entries
-            if not _is_routine(ledger, entry) and entry.ref not in gathered
-        ]
-        rounds = [entry for entry in reversed(entries) if _is_routine(ledger, entry)]
+        told = [entry for entry in unusual if entry.ref not in gathered]
         blocks.append(Heading(3, words.format_month(month)))
         if told:
             blocks.append(
@@ -104,7 +102,7 @@ def history_blocks(
             blocks.append(
                 Table(
                     (left("Done, nothing to tell"), left("Where"), left("On the")),
-                    _round_rows(ledger, machine, rounds),
+                    _round_rows(ledger, machine, rounds[::-1]),
                 )
             )
         if often:
@@ -159,10 +157,15 @@ def _round_rows(
 ) -> list[tuple[Spans, ...]]:
     """One row for what was done at the same places by the same amount, its days in order."""
     same: dict[tuple[str, str, str], list[Entry]] = {}
+    # Of many entries the contents are one and the same value.
+    rows: dict[int, list[Entry]] = {}
     for entry in rounds:
-        amount = f", {format_strokes(entry.strokes)}" if entry.strokes else ""
-        key = (entry.task, _where(ledger, machine, entry), amount)
-        same.setdefault(key, []).append(entry)
+        known = rows.get(id(entry.content))
+        if known is None:
+            amount = f", {format_strokes(entry.strokes)}" if entry.strokes else ""
+            key = (entry.task, _where(ledger, machine, entry), amount)
+            known = rows[id(entry.content)] = same.setdefault(key, [])
+        known.append(entry)
     return [
         (f"{ledger.tasks[task].title}{amount}", where, _days(ledger, entries))
         for (task, where, amount), entries in sorted(same.items())
@@ -172,10 +175,11 @@ def _round_rows(
 def _days(ledger: Ledger, entries: Sequence[Entry], *, with_readings: bool = False) -> str:
     """`01, 02, 04 (K. Yelloway); 03 (M. Osterby)`, or `01 123 psi, 02 120 psi (K. Yelloway)`."""
     by_person: dict[str, list[str]] = {}
+    format_people = cache(partial(words.format_people, site=ledger.site))
     for entry in entries:
-        people = words.format_people((entry.by, *entry.helpers), ledger.site)
+        people = format_people((entry.by, *entry.helpers))
         read = format_reading(entry.readings, ledger.site) if with_readings else []
-        by_person.setdefault(people, []).append(" ".join((f"{entry.day:%d}", *read)))
+        by_person.setdefault(people, []).append(" ".join((f"{entry.day.day:02}", *read)))
     return "; ".join(
         f"{', '.join(dict.fromkeys(days))} ({people})" for people, days in sorted(by_person.items())
     )
