@@ -187,7 +187,7 @@ def _each_count(entry: Entry) -> Iterable[Entry]:
     return (
         replace(
             entry,
-            ref=entry.ref._replace(step=number),
+            step=number,
             content=replace(
                 entry.content,
                 setting=SettingSeen(unit=unit, found=step.setting),
