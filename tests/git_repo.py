@@ -2,8 +2,10 @@
 
 import os
 import subprocess
+from collections.abc import Iterator
 from pathlib import Path
 
+from ledger.history.commit import Commit
 from ledger.history.log import History
 from ledger.history.repository import open_repository
 from ledger.proof.audit import Audit, audit
@@ -18,6 +20,12 @@ def audited(repository, **how) -> Audit:
     known = how.get("remembered")
     with History(repository, remembered=[known] if known else ()) as history:
         return audit(history, **how)
+
+
+def commits_of(repository, head: str = "HEAD") -> Iterator[Commit]:
+    """Every commit that a head reaches, parents before children."""
+    with History(repository, head) as history:
+        yield from history.commits()
 
 
 class Repo:

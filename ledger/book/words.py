@@ -17,6 +17,7 @@ from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change
 from ledger.model.site import Closure, Person, Site, Units
 from ledger.model.tasks import Amount, Remembered, Task
+from ledger.model.visits import Entry, Visit
 
 _T = TypeVar("_T")
 
@@ -74,6 +75,12 @@ def format_person_and_roles(person: Person) -> str:
 
 def format_people(idents: Sequence[str], site: Site) -> str:
     return ", ".join(format_person(ident, site) for ident in idents)
+
+
+def format_crew(of: Entry | Visit, site: Site) -> str:
+    """Who did the work of a visit, and who filed it for them."""
+    people = format_people((of.by, *of.helpers), site)
+    return f"{people}, filed by {format_person(of.filed_by, site)}" if of.filed_by else people
 
 
 def format_day(day: date) -> str:

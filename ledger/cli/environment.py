@@ -4,6 +4,7 @@ import importlib.util
 import os
 import shlex
 import sys
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
@@ -116,6 +117,12 @@ def person_of(site: "Site", user: GitUser) -> str:
     by_name = [p for p in by_address or people if name in {p.name.casefold(), p.ident}]
     found = by_address if len(by_address) == 1 else by_name
     return found[0].ident if found else ""
+
+
+def filed_by(site: "Site", root: Path, crew: Collection[str]) -> dict[str, str]:
+    """The key that says who files a visit, where git knows them and they were not there."""
+    ident = person_of(site, git_user(root))
+    return {"filed_by": ident} if ident and ident not in crew else {}
 
 
 def machine_zone() -> str:

@@ -42,6 +42,7 @@ class Filing:
     dry_run: bool
     yes: bool
     way: str
+    filer: dict[str, str]
     clock: "Clock"
 
     def visit(self, **parts: Any) -> dict[str, Any]:
@@ -53,6 +54,7 @@ class Filing:
             visit["with"] = list(self.helpers)
         return (
             visit
+            | self.filer
             | entered_at(self.when, self.now)
             | {key: value for key, value in parts.items() if value}
         )
@@ -60,12 +62,14 @@ class Filing:
 
 def start_filing(parsed: argparse.Namespace) -> Filing:
     """What `record` and `correct` begin with: the site, the person and the time."""
+    from ledger.cli.environment import filed_by
     from ledger.files.save import remove_leftovers
 
     site = open_site(parsed.site, None, parsed.clock)
     remove_leftovers(site.root)
     ledger = ledger_of(site)
     person = person_who(parsed, site, ledger)
+    crew = (person.ident, *parsed.helpers)
     for helper in parsed.helpers:
         known(helper, ledger.site.people, "person")
     now = parsed.clock(ledger.site.zone).replace(second=0, microsecond=0)
@@ -79,6 +83,8 @@ def start_filing(parsed: argparse.Namespace) -> Filing:
         dry_run=parsed.dry_run,
         yes=parsed.yes,
         way=way_of(parsed, ledger.site),
+        # With --by git may know another here, whose commit it will be.
+        filer=filed_by(ledger.site, site.root, crew) if parsed.by else {},
         clock=parsed.clock,
     )
 

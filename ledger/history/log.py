@@ -248,21 +248,6 @@ def _is_pull(subject: str) -> bool:
     return merged in _INTO_UNNAMED if into is None else into == merged
 
 
-def walk(
-    repository: Repository, since: str | None = None, *, head: str = "HEAD"
-) -> Iterator[Commit]:
-    """Every commit that `head` reaches, parents before children, with its changes to the site.
-
-    With `since`, only those that `since` does not reach; the others are read all the same, since
-    what a merge dropped shows only against all that its sides did. Raises GitProblem.
-    """
-    old = set() if since is None else reached_by(repository, resolve(repository, since))
-    with History(repository, head) as history:
-        for commit in history.commits():
-            if commit.oid not in old:
-                yield commit
-
-
 def reached_by(repository: Repository, oid: str) -> set[str]:
     """A commit and all that it builds on, as object ids. Raises GitProblem."""
     return set(repository.git.output("rev-list", oid).decode("ascii").split())

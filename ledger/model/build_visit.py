@@ -70,9 +70,12 @@ def build_visit(document: Document, around: Surroundings, problems: Problems) ->
     when = local_instant(fields["at"], around.site)
     by = fields["by"]
     helpers = tuple(fields.get("with", ()))
+    filed_by = fields.get("filed_by", "")
     entered = fields.get("entered_at")
     day = when.astimezone(around.site.zone).date()
-    head = VisitHead(visit=document.ident, when=when, day=day, by=by, helpers=helpers)
+    head = VisitHead(
+        visit=document.ident, when=when, day=day, by=by, helpers=helpers, filed_by=filed_by
+    )
     entries = []
     for number in range(1, len(fields["entries"]) + 1):
         content = _content(document, number, day, around, problems)
@@ -85,6 +88,7 @@ def build_visit(document: Document, around: Surroundings, problems: Problems) ->
         day=day,
         by=by,
         helpers=helpers,
+        filed_by=filed_by,
         entered_at=None if entered is None else local_instant(entered, around.site),
         meters={name: float(reading) for name, reading in fields.get("meters", {}).items()},
         note=fields.get("note", ""),

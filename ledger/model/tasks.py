@@ -15,7 +15,7 @@ from ledger.model.references import Place
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Amount:
-    """An amount of a part and its unit as the task states it, such as 2 strokes."""
+    """An amount of a part and its unit as the task states it, such as 3 strokes."""
 
     quantity: float
     unit: str

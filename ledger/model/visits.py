@@ -177,7 +177,8 @@ def _of_content(read: Callable[[EntryContent], _T]) -> _T:
 class VisitHead:
     """What the entries of one visit share.
 
-    `when` is the visit's instant, with an offset, `day` its date in the site's zone.
+    `when` is the visit's instant, with an offset, `day` its date in the site's zone; `filed_by` is
+    who filed it for those who did the work, "" for one of them.
     """
 
     visit: str
@@ -185,6 +186,7 @@ class VisitHead:
     day: date
     by: str
     helpers: tuple[str, ...] = ()
+    filed_by: str = ""
 
 
 def _of_head(read: Callable[[VisitHead], _T]) -> _T:
@@ -209,6 +211,7 @@ class Entry:
     day = _of_head(lambda head: head.day)
     by = _of_head(lambda head: head.by)
     helpers = _of_head(lambda head: head.helpers)
+    filed_by = _of_head(lambda head: head.filed_by)
     raw = _of_content(lambda content: content.raw)
     places = _of_content(lambda content: content.places)
     task = _of_content(lambda content: content.task)
@@ -260,6 +263,7 @@ class Visit:
     day: date
     by: str
     helpers: tuple[str, ...] = ()
+    filed_by: str = ""
     entered_at: datetime | None = None
     meters: Mapping[str, float] = field(default_factory=dict)
     note: str = ""

@@ -5,7 +5,6 @@ asked for as if it had landed. So both answer alike.
 """
 
 from collections.abc import Iterator
-from datetime import tzinfo
 
 from ledger.files.names import BOOK, SITE_FILE
 from ledger.history.commit import Commit
@@ -49,7 +48,6 @@ class Judge:
         self.blobs = _MovedBlobs(blobs)
         self._signatures = signatures
         self._remembered = remembered
-        self._zone: tzinfo = today.zone
         self.rules = Rules(self.blobs, today, anchor)
         self._statements = Statements(self.blobs, signatures)
         self.visits = VisitTrail(self.blobs, self.rules)
@@ -104,9 +102,9 @@ class Judge:
         return AtLanding(
             landing=landing,
             ruling=self.rules.ruling(landing),
-            zone=self._zone,
+            zone=self.rules.site.zone,
             begins=self.rules.begin_with(landing),
-            arrived=self._statements.arrive(landing, self.rules.site),
+            arrived=self._statements.arrive(landing, self.rules.site, self.rules.began_as),
             blobs=self.blobs,
             signatures=self._signatures,
             statements=self._statements,

@@ -336,7 +336,7 @@ def _visits(ledger: Ledger, visits: Sequence[Visit]) -> Iterator[Block]:
     yield Heading(2, "Visits added")
     rows: list[tuple[Spans, ...]] = []
     for visit in visits:
-        who = words.format_people((visit.by, *visit.helpers), ledger.site)
+        who = words.format_crew(visit, ledger.site)
         when = words.format_time(visit.when, ledger.site)
         for number, entry in enumerate(visit.entries):
             rows.append(

@@ -5,7 +5,7 @@ In the history, entries that say something stand line by line, rounds by the mon
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
-from functools import cache, partial
+from functools import partial
 from itertools import groupby
 
 from ledger.book import words
@@ -175,9 +175,8 @@ def _round_rows(
 def _days(ledger: Ledger, entries: Sequence[Entry], *, with_readings: bool = False) -> str:
     """`01, 02, 04 (K. Yelloway); 03 (M. Osterby)`, or `01 123 psi, 02 120 psi (K. Yelloway)`."""
     by_person: dict[str, list[str]] = {}
-    format_people = cache(partial(words.format_people, site=ledger.site))
     for entry in entries:
-        people = format_people((entry.by, *entry.helpers))
+        people = words.format_crew(entry, ledger.site)
         read = format_reading(entry.readings, ledger.site) if with_readings else []
         by_person.setdefault(people, []).append(" ".join((f"{entry.day.day:02}", *read)))
     return "; ".join(
@@ -205,7 +204,7 @@ def _row(
         said += f" [corrected by {later.ref}: {later.reason}]"
     return (
         words.format_time(entry.when, ledger.site),
-        words.format_people((entry.by, *entry.helpers), ledger.site),
+        words.format_crew(entry, ledger.site),
         _where(ledger, machine, entry),
         said,
         str(entry.ref),
