@@ -10,7 +10,7 @@ from datetime import date
 
 from ledger.book import addresses
 from ledger.book.blocks import Link, Page, Paragraph
-from ledger.model.ledger import Ledger
+from ledger.model.ledger import Ledger, last_day_filed
 from ledger.site import methods_page
 from ledger.site.decisions import assessed, decisions_of_machines
 from ledger.site.machine_page import machine_pages
@@ -98,10 +98,12 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     for finding in findings(ledger):
         findings_of[finding.entry.places[0].machine].append(finding)
     decisions_of = defaultdict(list, decisions_of_machines(ledger, found))
+    last_filed = Schedule(ledger, last_day_filed(ledger))
     for machine in ledger.machines.values():
         yield from machine_pages(
             ledger,
             machine,
+            last_filed,
             results_of[machine.ident],
             findings_of[machine.ident],
             decisions_of[machine.ident],

@@ -263,6 +263,14 @@ def is_for_safety(ledger: Ledger, task: Task) -> bool:
     )
 
 
+def is_looked_at(ledger: Ledger, task: Task) -> bool:
+    """Whether one answer may speak for many places of it.
+
+    What is read, done with hands in, for safety or asked for by law is answered place by place.
+    """
+    return not (task.reads or task.lockout or is_for_safety(ledger, task))
+
+
 def may_do(person: Person, task: Task) -> bool:
     """Whether the person holds every qualification that the task needs."""
     return task.needs <= person.qualified
