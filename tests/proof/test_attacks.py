@@ -37,7 +37,7 @@ PULL = "Merge branch 'main' of https://host.example/wash"
 def change(day="2026-01-14", hz=44, proposed_by="mira", approved_by="dag"):
     approved = f"  approved_by: {approved_by}\n" if approved_by else ""
     return (
-        f"- from: {day}\n  hz: {hz}\n  line_rate_per_h: 120\n  why: Above the band.\n"
+        f"- from: {day}\n  hz: {hz}\n  line_rate_per_h: 104\n  why: Above the band.\n"
         f"  evidence: [2026-01-06T0700-mira#1]\n  proposed_by: {proposed_by}\n{approved}"
     )
 
@@ -153,7 +153,7 @@ def address_swapped_on_main(a):
 
 def own_address_in_the_commit_that_uses_it(a):
     path = "observations/2026/01/2026-01-13T0700-eva.yaml"
-    text = "at: 2026-01-13T07:00\nby: eva\nentries:\n  - {task: grease, at: brush, strokes: 2}\n"
+    text = "at: 2026-01-13T07:00\nby: eva\nentries:\n  - {task: grease, at: brush, strokes: 4}\n"
     site = a.wash.text(SITE).replace("[eva@example.org]", "[eva@example.org, mira2@example.org]")
     a.wash.at("2026-01-13T09:00")
     a.wash.commit({path: text, SITE: site}, by=("Mira", "mira2@example.org"))
@@ -165,7 +165,7 @@ def edited_visit_behind_a_pull(a, message=PULL):
     a.wash.switch("main")
     a.wash.file("2026-01-12T0800-mira")
     a.wash.file("2026-01-12T0900-eva", by=EVA)
-    a.edit("observations/2026/01/2026-01-12T0800-mira.yaml", "strokes: 2", "strokes: 9", by=MIRA)
+    a.edit("observations/2026/01/2026-01-12T0800-mira.yaml", "strokes: 4", "strokes: 19", by=MIRA)
     a.turned(message=message)
 
 
@@ -207,7 +207,7 @@ def lockout_dropped(a):
 
 
 def band_widened(a):
-    a.edit(MACHINE, "rpm: [75, 85]", "rpm: [60, 100]", by=MIRA)
+    a.edit(MACHINE, "rpm: [84, 94]", "rpm: [60, 100]", by=MIRA)
 
 
 def limits_widened(a):
@@ -397,7 +397,7 @@ ATTACKS = {
 }
 ON_THE_PLAN = {
     lockout_dropped: "no longer asks for lockout",
-    band_widened: "band at 120/h 75–85 → 60–100 r/min",
+    band_widened: "band at 104/h 84–94 → 60–100 r/min",
     limits_widened: "drive limits 30 Hz to 60 Hz → 10 Hz to 90 Hz",
     task_deleted: "the task is gone",
     machine_deleted: "the machine's file is gone",

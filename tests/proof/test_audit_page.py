@@ -88,7 +88,7 @@ def test_texts_of_the_first_few_alone(wash):
         wash.file(f"2026-01-12T080{number}-mira")
     for number in range(5):
         path = f"observations/2026/01/2026-01-12T080{number}-mira.yaml"
-        wash.at("2026-01-13T09:00").commit({path: wash.text(path).replace("2}", "3}")}, by=MIRA)
+        wash.at("2026-01-13T09:00").commit({path: wash.text(path).replace("4}", "5}")}, by=MIRA)
     found = audited(wash.open())
     assert page(found).count("\n#### ") == 3
     assert "The texts of 2 more: `--all`." in page(found)

@@ -18,7 +18,7 @@ SETTING = "setpoints/brush.yaml"
 SLOWER = """\
 - from: 2026-01-14
   hz: 44
-  line_rate_per_h: 120
+  line_rate_per_h: 104
   why: Above the band.
   evidence: [2026-01-06T0700-mira#1]
   proposed_by: mira

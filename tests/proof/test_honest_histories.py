@@ -26,7 +26,7 @@ SETTING, SITE_FILE = "setpoints/brush.yaml", "site.yaml"
 HOST = ("Git Host", "noreply@host.example")
 MIRA_AT_HOST = ("Mira", "1234+mira@users.noreply.host.example")
 PROPOSAL = (
-    "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 120\n  why: Above the band.\n"
+    "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 104\n  why: Above the band.\n"
     "  evidence: [2026-01-06T0700-mira#1]\n  proposed_by: mira\n"
 )
 APPROVAL = "  approved_by: dag\n"
@@ -174,14 +174,14 @@ def signed_commit_where_a_statement_is_asked(h):
 def own_typo_fast_forwarded(h):
     h.visit_on_a_branch()
     h.wash.at("2026-01-12T18:20")
-    h.wash.commit({LATER: h.wash.text(LATER).replace("strokes: 2", "strokes: 3")}, by=MIRA)
+    h.wash.commit({LATER: h.wash.text(LATER).replace("strokes: 4", "strokes: 5")}, by=MIRA)
     h.forward("visit")
 
 
 def own_typo_merged(h):
     h.visit_on_a_branch()
     h.wash.at("2026-01-12T18:20")
-    h.wash.commit({LATER: h.wash.text(LATER).replace("strokes: 2", "strokes: 3")}, by=MIRA)
+    h.wash.commit({LATER: h.wash.text(LATER).replace("strokes: 4", "strokes: 5")}, by=MIRA)
     h.main_moves_on()
     h.merge("visit")
 
@@ -248,7 +248,7 @@ def other_capitals_of_an_address(h):
 
 
 def a_correction(h):
-    h.wash.file("2026-01-12T0700-mira", "{corrects: 2026-01-06T0700-mira#2, reason: three, task: grease, at: brush, strokes: 3}")  # fmt: skip
+    h.wash.file("2026-01-12T0700-mira", "{corrects: 2026-01-06T0700-mira#2, reason: three, task: grease, at: brush, strokes: 5}")  # fmt: skip
 
 
 def a_machine_renamed(h):

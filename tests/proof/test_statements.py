@@ -18,7 +18,7 @@ pytestmark = needs_ssh_keygen
 SETTING, SITE = "setpoints/brush.yaml", "site.yaml"
 HOST = ("Git Host", "noreply@host.example")
 PROPOSAL = (
-    "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 120\n  why: Above the band.\n"
+    "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 104\n  why: Above the band.\n"
     "  evidence: [2026-01-06T0700-mira#1]\n  proposed_by: mira\n"
 )
 APPROVED = PROPOSAL + "  approved_by: dag\n"

@@ -210,6 +210,7 @@ def _show(parsed: Namespace, standing: Standing) -> View:
     from ledger.model.ledger import last_day_filed
     from ledger.site.decisions import assessed, decisions_of_machines
     from ledger.site.machine_page import machine_page
+    from ledger.upkeep.due.found import Schedule
     from ledger.upkeep.findings.found import findings
     from ledger.upkeep.speeds.found import speed_results
     from ledger.upkeep.speeds.table import speed_rows
@@ -223,7 +224,8 @@ def _show(parsed: Namespace, standing: Standing) -> View:
     def dated_page() -> "Page":
         asking = decisions_of_machines(ledger, assessed(ledger, every, last_day_filed(ledger)))
         own = asking.get(machine.ident, ())
-        page = machine_page(ledger, machine, results, found, own, standing.day)
+        schedule = Schedule(ledger, standing.day or last_day_filed(ledger))
+        page = machine_page(ledger, machine, schedule, results, found, own, standing.day)
         return standing.dated(page, [machine])
 
     return View(
