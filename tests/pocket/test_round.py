@@ -89,7 +89,9 @@ def test_a_round_from_the_file_to_the_ledger(open_round, walk):
     unfold(page, "Read speed")
     page.get_by_role("button", name="Open the tap tachometer").click()
     target = page.get_by_role("button", name="Tap", exact=True)
-    chance = random.Random(14)
+    chance = random.Random(15)
+    # Else the time that the machine takes between two taps counts as well.
+    page.clock.pause_at(page.evaluate("Date.now()") / 1000 + 1)
     for tap in range(20):
         if tap % 2:
             target.click()
@@ -98,8 +100,8 @@ def test_a_round_from_the_file_to_the_ledger(open_round, walk):
         page.clock.run_for(round(1000 / 1.4 + chance.gauss(0, 25)))
     speed_said = page.locator(".speed").inner_text()
     verdict_said = page.locator("dialog .verdict").inner_text()
-    repairs = page.locator(".repairs").inner_text()
-    assert repairs.startswith("20 taps used, 0 missed, 0 doubled")
+    assert page.locator(".repairs").inner_text() == "20 taps used, 0 missed, 0 doubled"
+    page.clock.resume()
     page.get_by_role("button", name="Use this reading").click()
     page.get_by_label("As-found frequency, Hz").fill("44,0")
 
