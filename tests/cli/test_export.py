@@ -18,7 +18,7 @@ from pinned_clock import pinned_clock
 
 from ledger.book.flat import ColumnKind
 from ledger.book.flat_forms import cell_text, guarded
-from ledger.cli.command import open_site
+from ledger.cli.command import open_folder
 from ledger.compute.speed import from_pass_count
 from ledger.site.tables import flat_tables
 
@@ -162,7 +162,7 @@ def test_parquet_keeps_kinds_units_and_meanings(export, wash):
     field = table.schema.field("expanded_uncertainty_rpm")
     assert field.metadata[b"unit"] == b"r/min"
     assert b"95 %" in field.metadata[b"meaning"]
-    site = open_site(str(wash), date.fromisoformat(DAY), pinned_clock)
+    site = open_folder(wash, date.fromisoformat(DAY), pinned_clock)
     for made in flat_tables(site.ledger, site.as_of):
         read = pq.read_table(folder / f"{made.name}.parquet")
         assert read.num_rows == len(made.rows)
@@ -186,7 +186,7 @@ def events_of(path: Path) -> dict[str, icalendar.Event]:
 
 def test_due_work_is_one_all_day_event_a_task_and_day(export, wash):
     events = events_of(export("ics", "due.ics"))
-    site = open_site(str(wash), date.fromisoformat(DAY), pinned_clock)
+    site = open_folder(wash, date.fromisoformat(DAY), pinned_clock)
     due = next(table for table in flat_tables(site.ledger, site.as_of) if table.name == "due")
     column = [one.name for one in due.columns].index
     days = {

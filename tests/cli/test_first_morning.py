@@ -7,7 +7,7 @@ import pytest
 from pinned_clock import TODAY, pinned_clock
 from pseudo_terminal import Terminal
 
-from ledger.cli.command import open_site
+from ledger.cli.command import open_folder
 from ledger.compute.recurrence import Calendar, Unit
 from ledger.compute.schedule import State
 from ledger.filing import answers
@@ -88,7 +88,7 @@ def from_sheet(tunnelbook, tmp_path) -> Path:
 
 
 def ledger(root: Path):
-    return open_site(str(root), None, pinned_clock).ledger
+    return open_folder(root, None, pinned_clock).ledger
 
 
 def sheet_text(**changes) -> str:
@@ -280,7 +280,7 @@ def test_a_wrong_sheet_is_told_by_line_and_nothing_is_written(wash, tunnelbook, 
     if told is None:
         assert status == 0
         return
-    assert status == 2
+    assert status == 1
     assert f"sheet.yaml:{line}:" in tunnelbook.err + tunnelbook.out
     assert told in tunnelbook.err + tunnelbook.out
     assert not wash.exists()
