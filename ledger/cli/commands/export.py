@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import arg, command
+from ledger.cli.arguments import arg, command, flag
 from ledger.cli.command import Failure, known, open_site, say_written
 
 if TYPE_CHECKING:
@@ -43,12 +43,12 @@ def _export(parsed: argparse.Namespace) -> int:
     site = open_site(parsed)
     out = Path(parsed.out or _OUT[form])
     if form == "ics":
-        number, calendar = _calendar(site.ledger, site.as_of)
+        number, calendar = _calendar(site.ledger, site.as_of, parsed.person)
         files = {out: calendar}
         told = f"{number} events in {out}, as of {site.as_of}"
     else:
         tables = flat_tables(site.ledger, site.as_of)
-        files, dictionary = _table_files(tables, form, out)
+        files, dictionary = _table_files(tables, form, out, parsed)
         rows = sum(len(table.rows) for table in tables)
         told = f"{len(tables)} tables, {rows} rows in {out}; {dictionary}"
     for path, content in files.items():
@@ -60,15 +60,20 @@ def _export(parsed: argparse.Namespace) -> int:
 
 
 def _table_files(
-    tables: "Sequence[FlatTable]", form: str, out: Path
+    tables: "Sequence[FlatTable]", form: str, out: Path, parsed: argparse.Namespace
 ) -> tuple[dict[Path, bytes], str]:
     """The files of some tables, and where their columns are explained."""
     from ledger.book import flat_forms
 
     if form == "sqlite":
-        return {out: flat_forms.render_sqlite(tables)}, "the table `dictionary` explains them"
+        from ledger.site.tables import VIEWS
+
+        return {
+            out: flat_forms.render_sqlite(tables, VIEWS)
+        }, "the table `dictionary` explains them"
     if form == "csv":
-        contents = [flat_forms.render_csv(table).encode() for table in tables]
+        encoding = "utf-8-sig" if parsed.bom else "utf-8"
+        contents = [flat_forms.render_csv(table).encode(encoding) for table in tables]
     else:
         from ledger.book.flat_parquet import render_parquet
 
@@ -77,16 +82,22 @@ def _table_files(
     return dict(zip(paths, contents, strict=True)), f"dictionary.{form} explains them"
 
 
-def _calendar(ledger: "Ledger", as_of: date) -> tuple[int, bytes]:
-    """How many events there are of due work, and the calendar of them."""
+def _calendar(ledger: "Ledger", as_of: date, who: str | None) -> tuple[int, bytes]:
+    """How many events there are of due work, or of what a person may do, and the calendar."""
     from ledger.upkeep.due.calendar import due_events, render_calendar
-    from ledger.upkeep.due.found import Schedule
+    from ledger.upkeep.due.found import Schedule, may_do
     from ledger.upkeep.register.found import follow_ups
     from ledger.upkeep.speeds.found import speed_results
 
     asked = follow_ups(ledger, speed_results(ledger), as_of)
-    events = due_events(ledger, Schedule(ledger, as_of).all_due(), asked, as_of)
-    return len(events), render_calendar(events, name=f"{ledger.site.name}: due work", as_of=as_of)
+    work = Schedule(ledger, as_of).all_due()
+    name = f"{ledger.site.name}: due work"
+    if who is not None:
+        person = ledger.site.people[known(who, ledger.site.people, "person")]
+        work = tuple(one for one in work if may_do(person, one.task))
+        name += f" for {person.name}"
+    events = due_events(ledger, work, asked, as_of)
+    return len(events), render_calendar(events, name=name, as_of=as_of)
 
 
 def _cards(parsed: argparse.Namespace) -> int:
@@ -160,6 +171,7 @@ COMMANDS = {
   tunnelbook export --to csv                      tables in export/csv/, one file each
   tunnelbook export --to sqlite --out wash.db     one database for any query tool
   tunnelbook export --to ics --out /srv/due.ics   due work, to subscribe to
+  tunnelbook export --to ics --for m-osterby      what one person may do
   tunnelbook export --to parquet                  needs the extra `parquet`
 
 `dictionary` says what every column means and in which unit. Amounts are in SI
@@ -177,6 +189,8 @@ night by cron; what was filed or approved after --as-of is left out.
             "PATH",
             "folder for csv and parquet, file for ics and sqlite; by default below export/ here",
         ),
+        arg("--for", "PERSON", "of due work only what this person may do", dest="person"),
+        flag("--bom", "begin each CSV file with a byte order mark, as some spreadsheets want it"),
         takes="site-here day commit dry-run",
         forms=tuple(_OUT),
     ),

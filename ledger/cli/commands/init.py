@@ -118,6 +118,7 @@ def _init(parsed: argparse.Namespace) -> int:
             "and nothing more was added."
         )
         _print_added(root, rest)
+        _opened(parsed, root)
     sys.stdout.flush()
     end_addition(root)
     return 0

@@ -329,7 +329,7 @@ COMMANDS = {
   tunnelbook due --as-of 2026-12-01    what will be due then, if nothing is done
   tunnelbook due --quiet --exit-code   for cron: silent, and 0, on a day without work
 """,
-        arg("--for", "PERSON", "only what this person is qualified for", dest="person"),
+        arg("--for", "PERSON", "only what this person may do", dest="person"),
         takes=f"site-here {FROM_A_DAY} exit-code",
         opens=_open_excerpt,
     ),
