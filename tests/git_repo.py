@@ -1,9 +1,13 @@
 """Real repositories with fixed people and dates, so that object ids are the same on every run."""
 
 import os
+import shutil
 import subprocess
+from collections.abc import Iterator
+from copy import copy
 from pathlib import Path
 
+from ledger.history.commit import Commit
 from ledger.history.log import History
 from ledger.history.repository import open_repository
 from ledger.proof.audit import Audit, audit
@@ -20,6 +24,12 @@ def audited(repository, **how) -> Audit:
         return audit(history, **how)
 
 
+def commits_of(repository, head: str = "HEAD") -> Iterator[Commit]:
+    """Every commit that a head reaches, parents before children."""
+    with History(repository, head) as history:
+        yield from history.commits()
+
+
 class Repo:
     """A repository under a test's folder; each commit is made one hour after the one before."""
 
@@ -27,7 +37,16 @@ class Repo:
         self.folder = folder
         self.clock = FIRST_INSTANT
         folder.mkdir(parents=True)
-        self.git("init", "-q", "-b", "main", f"--object-format={object_format}")
+        self.git("init", "-q", "--template=", "-b", "main", f"--object-format={object_format}")
+        # Else each commit starts two more programs, which find nothing to tidy up.
+        with (folder / ".git/config").open("a") as config:
+            config.write("[gc]\n\tauto = 0\n[maintenance]\n\tauto = false\n")
+
+    def copy(self, folder: Path) -> "Repo":
+        """The same history in another folder, and the next commit at the same instant."""
+        twin = copy(self)
+        twin.folder = Path(shutil.copytree(self.folder, folder, symlinks=True))
+        return twin
 
     def environment(self, **more: str) -> dict[str, str]:
         """What an ordinary user's shell has, without the configuration of whoever runs the tests."""

@@ -14,7 +14,7 @@ name: Small Wash
 time_zone: Etc/UTC
 units: si
 in_service: 2026-01-05
-line: {line_rate_per_h: 120}
+line: {line_rate_per_h: 104}
 people:
   mira: {name: Mira Osterby, roles: [technician], emails: [mira@example.org]}
   eva: {name: Eva Renner, roles: [technician], emails: [eva@example.org]}
@@ -26,9 +26,9 @@ BRUSH = """\
 name: Side brush
 kind: side-brush
 station: 10
-drive: {type: electric, motor_kw: 2.2, rated_rpm: 1740, base_hz: 60, poles: 4, reduction: 16, hz_limits: [30, 60]}
+drive: {type: electric, motor_kw: 2.2, rated_rpm: 1740, base_hz: 60, poles: 4, reduction: 14.5, hz_limits: [30, 60]}
 speed_band:
-  - {line_rate_per_h: 120, rpm: [75, 85]}
+  - {line_rate_per_h: 104, rpm: [84, 94]}
 points:
   bearing-top: {kind: rotating-bearing}
   damper: {kind: damper}
@@ -50,7 +50,7 @@ every: 2 weeks
 FIRST_SETTING = """\
 - from: 2026-01-05
   hz: 48
-  line_rate_per_h: 120
+  line_rate_per_h: 104
   why: Taken over from the card on the panel.
   proposed_by: mira
   approved_by: dag
@@ -59,7 +59,7 @@ FIRST_SETTING = """\
 PROPOSAL = """\
 - from: 2026-01-09
   hz: 46
-  line_rate_per_h: 120
+  line_rate_per_h: 104
   why: Above the band.
   evidence: [2026-01-06T0700-mira#1]
   proposed_by: mira
@@ -67,8 +67,8 @@ PROPOSAL = """\
 
 APPROVED = PROPOSAL + "  approved_by: dag\n"
 
-GREASED = "{task: grease, at: brush, strokes: 2}"
-COUNTED = "{at: brush, turns: 80, seconds: 55.17, found_hz: 48}"
+GREASED = "{task: grease, at: brush, strokes: 4}"
+COUNTED = "{at: brush, turns: 80, seconds: 50, found_hz: 48}"
 
 
 def visit_path(stem: str) -> str:

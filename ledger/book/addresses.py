@@ -23,6 +23,15 @@ TUNING_PAGE = "tuning.md"
 REGISTER_PAGE = "setpoints.md"
 FRONT_PAGE = "README.md"
 
+MAIN_PAGES = (
+    ("Today", FRONT_PAGE),
+    ("Due", DUE_PAGE),
+    ("Speeds", SPEEDS_PAGE),
+    ("Settings", REGISTER_PAGE),
+    ("Findings", FINDINGS_PAGE),
+)
+"""At the head of every page of the HTML book."""
+
 
 def html_address(address: str, page: str) -> str:
     """Where a page of the HTML book opens on the web; nothing where the site gives no address."""

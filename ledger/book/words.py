@@ -17,6 +17,7 @@ from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change
 from ledger.model.site import Closure, Person, Site, Units
 from ledger.model.tasks import Amount, Remembered, Task
+from ledger.model.visits import Entry, Visit
 
 _T = TypeVar("_T")
 
@@ -74,6 +75,12 @@ def format_person_and_roles(person: Person) -> str:
 
 def format_people(idents: Sequence[str], site: Site) -> str:
     return ", ".join(format_person(ident, site) for ident in idents)
+
+
+def format_crew(of: Entry | Visit, site: Site) -> str:
+    """Who did the work of a visit, and who filed it for them."""
+    people = format_people((of.by, *of.helpers), site)
+    return f"{people}, filed by {format_person(of.filed_by, site)}" if of.filed_by else people
 
 
 def format_day(day: date) -> str:
@@ -239,6 +246,11 @@ def format_use(ledger: Ledger, part: str, amount: Amount) -> str:
     """`5 strokes of Grease`: what a task uses at each place."""
     name = ledger.parts[part].name if part in ledger.parts else part
     return f"{format_number(amount.quantity)} {amount.unit} of {name}"
+
+
+def format_days_late(due: Due) -> str:
+    """`3 d`, on one line."""
+    return f"{due.overdue_days}\N{NO-BREAK SPACE}d"
 
 
 def format_state(due: Due) -> str:

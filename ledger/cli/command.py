@@ -6,16 +6,18 @@ from argparse import Namespace
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import date
-from pathlib import Path
+from datetime import date, tzinfo
 from typing import TYPE_CHECKING, Any
 
 from ledger.cli.calls import FAILED, FOUND
 from ledger.cli.clock import Clock
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from tqdm import tqdm
 
+    from ledger.cli.keeper import KeptRecord
     from ledger.files.diagnostics import Diagnostic
     from ledger.model.ledger import Ledger
     from ledger.site.pipeline import LoadedSite
@@ -61,6 +63,8 @@ def known(word: str, words: Iterable[str], what: str) -> str:
     all_words = list(words)
     if word in all_words:
         return word
+    from pathlib import Path
+
     if Path(word, "site.yaml").is_file():
         raise Failure(f"there is no {what} `{word}`; name a site with --site {word}")
     from ledger.files.spelling import nearest_word, value_meant
@@ -91,7 +95,7 @@ class Answer:
     Without `data` it is what was printed.
     """
 
-    site: Path | None = None
+    site: "Path | None" = None
     day: date | None = None
     commit: str | None = None
     units: str | None = None
@@ -119,7 +123,7 @@ class OpenSite:
     `commit` is where it was read from git, `day_named` the day by which that was asked for.
     """
 
-    root: Path
+    root: "Path"
     loaded: "LoadedSite"
     as_of: date
     known: "Ledger | None"
@@ -172,7 +176,7 @@ def open_site(parsed: Namespace) -> OpenSite:
 
 def tell_site(
     parsed: Namespace,
-    root: Path,
+    root: "Path",
     day: date | None,
     ledger: "Ledger | None",
     commit: str | None = None,
@@ -183,7 +187,7 @@ def tell_site(
     answer.units = None if ledger is None else ledger.site.units.value
 
 
-def open_folder(root: Path, as_of: date | None, clock: Clock) -> OpenSite:
+def open_folder(root: "Path", as_of: date | None, clock: Clock) -> OpenSite:
     """Load the site whose folder this is, as known on a day, by default today."""
     from ledger.files.tree import DiskTree
     from ledger.model.ledger import known_on
@@ -196,7 +200,7 @@ def open_folder(root: Path, as_of: date | None, clock: Clock) -> OpenSite:
     return OpenSite(root=root, loaded=loaded, as_of=day, known=known)
 
 
-def _open_commit(root: Path, named: str, as_of: date | None) -> OpenSite:
+def _open_commit(root: "Path", named: str, as_of: date | None) -> OpenSite:
     """Load what git held of a site, as known on the day named, or that of the commit."""
     from ledger.history.git import GitProblem
     from ledger.history.repository import open_repository
@@ -218,8 +222,36 @@ def _open_commit(root: Path, named: str, as_of: date | None) -> OpenSite:
     )
 
 
-def site_root(folder: str | None) -> Path:
+def open_excerpt(parsed: Namespace, record: "KeptRecord | None") -> OpenSite | None:
+    """The site as the store knows it, with the visits filed since; None where that does not do."""
+    if record is None or getattr(parsed, "at_commit", None) is not None:
+        return None
+    root = site_root(parsed.site)
+
+    def day(zone: tzinfo) -> date:
+        as_of: date | None = getattr(parsed, "as_of", None)
+        return as_of or parsed.clock(zone).date()
+
+    ledger = record.excerpt(day)
+    if ledger is None:
+        return None
+    from ledger.site.pipeline import LoadedSite
+
+    none = LoadedSite(ledger=None, documents={}, file_count=0, left_out=frozenset(), diagnostics=())
+    tell_site(parsed, root, day(ledger.site.zone), ledger)
+    return OpenSite(
+        root=root,
+        loaded=none,
+        as_of=day(ledger.site.zone),
+        known=ledger,
+        confirmed=ledger.confirmed,
+    )
+
+
+def site_root(folder: str | None) -> "Path":
     """The folder named, or the nearest one upward that holds site.yaml."""
+    from pathlib import Path
+
     if folder:
         root = Path(folder)
         if root.is_file():
@@ -279,7 +311,9 @@ def progress_bar() -> Iterator[Callable[[int, int], None]]:
 _LONG_WORK = 500
 
 
-def load_with(root: Path, files: dict[str, str], show: Callable[[int, int], None]) -> "LoadedSite":
+def load_with(
+    root: "Path", files: dict[str, str], show: Callable[[int, int], None]
+) -> "LoadedSite":
     """The site as it would be with new files in it; nothing is written."""
     from ledger.files.tree import DiskTree, WithNewFiles
     from ledger.site.pipeline import load

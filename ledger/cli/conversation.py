@@ -109,7 +109,7 @@ class Conversation:
     def begin(self) -> None:
         """Start the run from its first question."""
         self._passed.clear()
-        self._pending = [one for one in self._pending if one[1]]
+        self._drop_what_was_told()
 
     def tell(self, text: str) -> None:
         """Say something before the next question, if that is asked."""
@@ -137,14 +137,16 @@ class Conversation:
         if key not in self._answers:
             if self._is_over:
                 raise Unanswered
-            if key not in self._given:
+            if key in self._given:
+                self._drop_what_was_told()
+            else:
                 self.say_the_rest()
             self._answers[key] = self._answer(key, question, parse, default)
             self._forgotten.pop(key, None)
             if self._keep is not None:
                 self._keep({one: self._typed[one] for one in self._answers if self._typed[one]})
         else:
-            self._pending = [one for one in self._pending if one[1]]
+            self._drop_what_was_told()
         self._passed.append(key)
         found: _T = self._answers[key]
         return found
@@ -165,6 +167,10 @@ class Conversation:
         """Ask nothing more, and hold answers that were to be given again as they were."""
         self._is_over = True
         self._answers = {**self._forgotten, **self._answers}
+
+    def _drop_what_was_told(self) -> None:
+        """Keep only the warnings of what was to be said before a question."""
+        self._pending = [(text, is_warning) for text, is_warning in self._pending if is_warning]
 
     def _forget(self, key: Key) -> None:
         self._forgotten[key] = self._answers.pop(key)

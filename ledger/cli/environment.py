@@ -4,8 +4,8 @@ import importlib.util
 import os
 import shlex
 import sys
+from collections.abc import Collection
 from dataclasses import dataclass, replace
-from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,6 +32,9 @@ class Installation:
 
 def this_installation() -> Installation:
     """The installation that runs."""
+    # Who only asks whom git knows need not wait for it.
+    from importlib.metadata import PackageNotFoundError, distribution
+
     bare = Installation(python=sys.executable, prefix=Path(sys.prefix))
     try:
         found = distribution("tunnelbook")
@@ -116,6 +119,12 @@ def person_of(site: "Site", user: GitUser) -> str:
     by_name = [p for p in by_address or people if name in {p.name.casefold(), p.ident}]
     found = by_address if len(by_address) == 1 else by_name
     return found[0].ident if found else ""
+
+
+def filed_by(site: "Site", root: Path, crew: Collection[str]) -> dict[str, str]:
+    """The key that says who files a visit, where git knows them and they were not there."""
+    ident = person_of(site, git_user(root))
+    return {"filed_by": ident} if ident and ident not in crew else {}
 
 
 def machine_zone() -> str:

@@ -16,6 +16,7 @@ from ledger.cli.command import (
     faults_with,
     known,
     load_with,
+    open_excerpt,
     open_site,
     print_faults,
 )
@@ -25,6 +26,7 @@ from ledger.cli.into_git import commit_filed, push, way_of
 
 if TYPE_CHECKING:
     from ledger.cli.clock import Clock
+    from ledger.cli.keeper import KeptRecord
     from ledger.files.diagnostics import Diagnostic
     from ledger.filing.visit_file import VisitFile
     from ledger.model.ledger import Ledger
@@ -44,6 +46,7 @@ class Filing:
     dry_run: bool
     yes: bool
     way: str
+    filer: dict[str, str]
     clock: "Clock"
     written: list[str]
 
@@ -56,19 +59,24 @@ class Filing:
             visit["with"] = list(self.helpers)
         return (
             visit
+            | self.filer
             | entered_at(self.when, self.now)
             | {key: value for key, value in parts.items() if value}
         )
 
 
-def start_filing(parsed: argparse.Namespace) -> Filing:
+def start_filing(parsed: argparse.Namespace, *, names_entries: bool) -> Filing:
     """What `record` and `correct` begin with: the site, the person and the time."""
+    from ledger.cli.environment import filed_by
     from ledger.files.save import remove_leftovers
 
-    site = open_site(parsed)
+    # Of what was filed the excerpt in the store knows no entry by name, and today's state alone.
+    record = None if names_entries or parsed.at is not None else _kept_record(parsed.site)
+    site = open_excerpt(parsed, record) or open_site(parsed)
     remove_leftovers(site.root)
     ledger = ledger_of(site)
     person = person_who(parsed, site, ledger)
+    crew = (person.ident, *parsed.helpers)
     for helper in parsed.helpers:
         known(helper, ledger.site.people, "person")
     now = parsed.clock(ledger.site.zone).replace(second=0, microsecond=0)
@@ -82,14 +90,24 @@ def start_filing(parsed: argparse.Namespace) -> Filing:
         dry_run=parsed.dry_run,
         yes=parsed.yes,
         way=way_of(parsed, ledger.site),
+        # With --by git may know another here, whose commit it will be.
+        filer=filed_by(ledger.site, site.root, crew) if parsed.by else {},
         clock=parsed.clock,
         written=parsed.answer.written,
     )
 
 
+def _kept_record(folder: str | None) -> "KeptRecord | None":
+    try:
+        from ledger.cli.keeper import kept_record
+    except ImportError:  # a Python without SQLite
+        return None
+    return kept_record(folder)
+
+
 def ledger_of(site: OpenSite) -> "Ledger":
     """The ledger as far as the files allow: a fault elsewhere keeps no work from being filed."""
-    ledger = site.loaded.ledger
+    ledger = site.loaded.ledger or site.known
     if ledger is None:
         raise FaultyFiles(f"site.yaml cannot be used; see `tunnelbook check {site.root}`")
     if site.loaded.has_errors:

@@ -13,12 +13,21 @@ from typing import Any, Protocol, TypeVar
 from zoneinfo import ZoneInfo, available_timezones
 
 from ledger.cli.command import Failure, FaultyFiles, fault_text, print_faults
-from ledger.cli.conversation import BACK, Back, Conversation, Key, Note, ask_until, say
+from ledger.cli.conversation import (
+    BACK,
+    Back,
+    Conversation,
+    InputEnded,
+    Key,
+    Note,
+    ask_until,
+    say,
+)
 from ledger.files.document import Document
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
 from ledger.files.save import replace_file
-from ledger.files.schemas import check_document
+from ledger.files.schemas import BASE_URI, check_document, shipped_schemas
 from ledger.files.yaml_write import yaml_text
 from ledger.filing import answers
 from ledger.filing.first_site import FirstSite, machines_by_id, stations, tasks_by_cycle
@@ -41,9 +50,9 @@ _PERSON_HELP = """\
 Name, address that git signs with, then any of: {words}."""
 
 _TIME_HELP = """\
-today, yesterday, this week, last month, 2026-11-20, 2026-W47, 2026-11, 2026, never, not known.
-Exceptions follow after a ; by number: this week; 3 never; 5 7 last month; 4@30 2026-08
-(4@30: task 4 at station 30 alone)."""
+today, this week, last month, 2 weeks ago, 2026-11-20, 2026-W47, 2026-11, 2026, never, not known.
+Write exceptions by number, each after a semicolon: this week; 3 never; 5 7 last month; 4@30 2026-08
+4@30 is task 4 at station 30 only."""
 
 
 class Asker(Protocol):
@@ -101,27 +110,27 @@ class Known:
 
 def ask_first_site(asker: Asker, known: Known) -> FirstSite:
     """Everything a new site needs, asked in order."""
-    name = asker.ask(("name",), "Name of the site: ", answers.some_text)
 
-    def ask(key: str, question: str, default: str, parse: Callable[[str], _T]) -> _T:
-        shown = default.replace("-", " ") if default == NOT_KNOWN else default
-        return asker.ask((key,), f"{question} (Enter: {shown}): ", parse, default)
+    def ask(key: str, question: str, parse: Callable[[str], _T], default: str = "") -> _T:
+        shown = "not known" if default == NOT_KNOWN else default
+        question += f" (Enter: {shown}): " if default else ": "
+        explained = partial(_explained, _explanation(key), parse)
+        return asker.ask((key,), question, explained, default)
 
-    zone = ask("time_zone", "Time zone", known.zone, _zone)
+    name = ask("name", "Name of the site", answers.some_text)
+    zone = ask("time_zone", "Time zone", _zone, known.zone)
     units, driver_side = ask(
-        "units", "Units (us or si), and the side that drivers sit on", "us, left", answers.units
+        "units", "Units (us or si), and the side that drivers sit on", answers.units, "us, left"
     )
     today = known.now.astimezone(ZoneInfo(zone)).date().isoformat()
-    begins = ask("record_begins", "The record begins on", today, answers.day)
-    opened = ask("opened", "The site opened in", begins.isoformat(), answers.day)
-    hours = ask("hours", "Opening hours, such as mon-sat 7-20", "daily 7-20", answers.hours)
-    rates = asker.ask(
-        ("line_rate",), "Vehicles an hour now, then other rates run: ", answers.line_rates
-    )
-    question = "An approval is borne out by the approver's commit, a signed statement, or the file"
-    proof = ask("approval_proof", question, "commit", answers.approval_proof)
+    begins = ask("record_begins", "First day of the record", answers.day, today)
+    opened = ask("opened", "The site opened in", answers.day, begins.isoformat())
+    hours = ask("hours", "Opening hours, such as mon-sat 7-20", answers.hours, "daily 7-20")
+    rates = ask("line_rate", "Vehicles an hour now, then other rates in use", answers.line_rates)
+    question = "Proof of an approval: commit, statement or file"
+    proof = ask("approval_proof", question, answers.approval_proof, "commit")
     question = "Chain speed and vehicle spacing, such as 35 ft/min, 22 ft"
-    chain = ask("chain", question, NOT_KNOWN, answers.chain)
+    chain = ask("chain", question, answers.chain, NOT_KNOWN)
     people = _people(asker, known)
     machines = machines_by_id(_machines(asker))
     last_done = _last_done(asker, machines, begins)
@@ -159,34 +168,57 @@ def _zone(text: str) -> str:
     return text
 
 
+def _explanation(key: str) -> str:
+    """What a sheet's schema says of an answer, with an example."""
+    asked = shipped_schemas().by_uri[f"{BASE_URI}answers.schema.json"]["properties"][key]
+    return f"{asked['description']} Example: {asked['examples'][0]}"
+
+
+def _explained(explanation: str, parse: Callable[[str], _T], text: str) -> _T:
+    """What the answer means; Note where it asks for the explanation."""
+    if text == "?":
+        raise Note(explanation)
+    return parse(text)
+
+
+def _or_end(parse: Callable[[str], _T], text: str) -> _T | None:
+    """None for an empty answer, which ends a list."""
+    return parse(text) if text else None
+
+
 def _people(asker: Asker, known: Known) -> dict[str, Mapping[str, Any]]:
     you = ", ".join(word for word in (known.git_name, known.git_email, "lead") if word)
     default = you if plain_ident(known.git_name) else ""
     found: dict[str, Mapping[str, Any]] = {}
-    asker.tell("People, you first. A setting needs one who proposes and another who approves.")
+    asker.tell(
+        "People, you first. A setting needs one who proposes it and another who approves it."
+    )
     question = "You: name, address, roles" + (f" (Enter: {default}): " if default else ": ")
     explanation = _PERSON_HELP.format(words=", ".join(answers.person_words()))
     while True:
-        told = asker.ask(
+        answer = asker.ask(
             ("people", len(found) + 1),
             question,
-            partial(_explained, explanation, answers.person, is_needed=not found),
+            partial(
+                _explained,
+                explanation,
+                partial(_or_end, answers.person) if found else answers.person,
+            ),
             "" if found else default,
         )
-        if told is None:
+        if answer is None:
             return found
-        stem = plain_ident(told["name"]) or f"person-{len(found) + 1}"
-        found[free_ident(stem, found, numbered=False)] = told
+        stem = plain_ident(answer["name"]) or f"person-{len(found) + 1}"
+        found[free_ident(stem, found, numbered=False)] = answer
         question = "Next person (Enter: no more, ? explains): "
 
 
-def _explained(
-    explanation: str, parse: Callable[[str], _T], text: str, *, is_needed: bool
-) -> _T | None:
-    """What the answer means; None for an empty one that ends a list."""
-    if text == "?":
-        raise Note(explanation)
-    return parse(text) if text or is_needed else None
+def _machine(asker: Asker, text: str) -> answers.MachineAnswer:
+    machine = answers.machine(text)
+    kind = text.partition(",")[0].strip()
+    if kind.lower().replace(" ", "-") != machine.kind:
+        asker.tell(f"  `{kind}` is taken as {machine.kind}; `{BACK}` if that is wrong.")
+    return machine
 
 
 def _machines(asker: Asker) -> list[answers.MachineAnswer]:
@@ -195,16 +227,21 @@ def _machines(asker: Asker) -> list[answers.MachineAnswer]:
         "Machines in walking order, entry to exit, one a line: "
         "kind, name, side, drive, setting. ? explains."
     )
+    parse = partial(_machine, asker)
     explanation = _MACHINE_HELP.format(kinds=", ".join(answers.machine_kinds()))
     while True:
-        told = asker.ask(
+        answer = asker.ask(
             ("machines", len(found) + 1),
             f"Machine {len(found) + 1}" + (" (Enter: no more): " if found else ": "),
-            partial(_explained, explanation, answers.machine, is_needed=not found),
+            partial(
+                _explained,
+                explanation,
+                partial(_or_end, parse) if found else parse,
+            ),
         )
-        if told is None:
+        if answer is None:
             return found
-        found.append(told)
+        found.append(answer)
 
 
 def _last_done(
@@ -213,16 +250,17 @@ def _last_done(
     at = {float(station) for station in stations(machines).values()}
     found = {}
     asker.tell(
-        "When was the work last done, about? One time for all of a cycle, then exceptions; "
-        "? explains."
+        "About when was the work last done? Give one time for all tasks of a cycle, then the "
+        "exceptions. ? explains."
     )
     for cycle, tasks in tasks_by_cycle(machines).items():
-        asker.tell(f"Every {cycle}:")
+        every = f"Every {cycle.removeprefix('1 ')}"
+        asker.tell(f"{every}:")
         for number, title in enumerate(tasks.values(), 1):
             asker.tell(f"{number:>4}  {title}")
         found[cycle] = asker.ask(
             ("last_done", cycle),
-            f"Every {cycle} (Enter: not known): ",
+            f"{every} (Enter: not known): ",
             partial(_time, tuple(tasks), at, begins),
             NOT_KNOWN,
         )
@@ -240,10 +278,26 @@ def from_terminal(sheet: Path, known: Known) -> FirstSite:
     given = {}
     if sheet.exists():
         given = _given(read_sheet(sheet).value)
-        say(f"Going on with the answers in {sheet}; `{BACK}` takes one back.")
+        say(f"Going on with the answers in {sheet}.")
     else:
-        say(f"`{BACK}` takes an answer back. Answers are kept in {sheet} until the end.")
+        say(f"Answers are kept in {sheet} until the site is written.")
+    say(f"`?` explains a question, `{BACK}` takes the last answer back.")
     conversation = Conversation(given=given, keep=partial(_keep, sheet))
+    kept = f"Nothing was written. The same command goes on with the answers in {sheet}."
+    try:
+        if (found := _agreed(conversation, known)) is not None:
+            return found
+    except InputEnded:
+        pass
+    except KeyboardInterrupt:
+        print()
+        say(kept)
+        raise
+    raise Failure(kept)
+
+
+def _agreed(conversation: Conversation, known: Known) -> FirstSite | None:
+    """What the person wants written; None where they say no."""
     while True:
         conversation.begin()
         try:
@@ -251,14 +305,12 @@ def from_terminal(sheet: Path, known: Known) -> FirstSite:
         except Back:
             conversation.go_back()
             continue
-        if not any(told.get("approves") for told in found.people.values()):
-            say("Nobody here approves settings, so none can come into force; add `approves`.")
+        if not any(person.get("approves") for person in found.people.values()):
+            say("Nobody here may approve settings, so none can come into force. Add `approves`.")
         size = f"{len(found.machines)} machines, {len(found.people)} people"
         answer = ask_until(f"{found.name}: {size}. Write the site? (y/n/{BACK}) ", _yes_no_back)
-        if answer == "y":
-            return found
-        if answer == "n":
-            raise Failure(f"nothing was written; the answers are in {sheet}")
+        if answer != BACK:
+            return found if answer == "y" else None
         conversation.go_back()
 
 

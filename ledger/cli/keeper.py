@@ -80,27 +80,7 @@ class Keeper:
         # A commit is read from git, and the store knows nothing of that.
         if store is None or getattr(parsed, "at_commit", None) is not None:
             return None
-        try:
-            site = site_named(parsed.site or "")
-            sight = self._sight
-            if site is None:
-                return None
-            if sight is None or sight.site != site:
-                sight = Sight(store, site, survey_of_files(site))
-            moment = sight.moment_ns
-            if moment is None or survey_of_program().young(moment):
-                return None
-            files = sight.files
-            return _Before(
-                store=store,
-                moment_ns=moment,
-                site=sight.site,
-                files=files,
-                book=survey_of_book(sight.site) if self._words[0] == "build" else None,
-                young={name: file_hash(f"{site}/{name}") for name in files.young(moment)},
-            )
-        except (OSError, UnfitError, ValueError):
-            return None
+        return _look(store, parsed.site, self._sight, with_book=self._words[0] == "build")
 
     def _keep(
         self,
@@ -132,6 +112,41 @@ class Keeper:
             parsed.record.keep()
         except (OSError, UnfitError, ValueError):
             return
+
+
+def _look(
+    store: str, folder: str | None, sight: Sight | None = None, *, with_book: bool = False
+) -> _Before | None:
+    """The site in a folder as it is now; None where the store cannot vouch for it."""
+    try:
+        site = site_named(folder or "")
+        if site is None:
+            return None
+        if sight is None or sight.site != site:
+            sight = Sight(store, site, survey_of_files(site))
+        moment = sight.moment_ns
+        if moment is None or survey_of_program().young(moment):
+            return None
+        files = sight.files
+        return _Before(
+            store=store,
+            moment_ns=moment,
+            site=site,
+            files=files,
+            book=survey_of_book(site) if with_book else None,
+            young={name: file_hash(f"{site}/{name}") for name in files.young(moment)},
+        )
+    except (OSError, UnfitError, ValueError):
+        return None
+
+
+def kept_record(folder: str | None) -> "KeptRecord | None":
+    """What the store keeps of a site's record, for a command whose answer is not kept."""
+    store = allowed_store()
+    if store is None or not Path(store).exists():
+        return None
+    before = _look(store, folder)
+    return None if before is None else KeptRecord(before)
 
 
 _BASE = "base"
@@ -182,7 +197,10 @@ class KeptRecord:
         site, folders = self._before.site, self._before.files.folders
         if not base["folders"].keys() <= {prefix for prefix, _, _ in folders}:
             return None
-        if any(file_hash(f"{site}/{name}") != kept for name, kept in base["young"].items()):
+        try:
+            if any(file_hash(f"{site}/{name}") != kept for name, kept in base["young"].items()):
+                return None
+        except OSError:  # taken away since
             return None
         added: list[str] = []
         for folder in folders:

@@ -9,7 +9,6 @@ more for parameters up to a few thousand, and for Student's t with any degrees o
 import math
 import sys
 from functools import lru_cache
-from statistics import NormalDist
 
 from ledger.compute.numbers import bracketed_root, check_level
 
@@ -19,8 +18,6 @@ _MAX_TERMS = 100_000
 _LENTZ_CLOSE = 2 * sys.float_info.epsilon
 
 _TINY = sys.float_info.min * 1e8
-
-_STANDARD_NORMAL = NormalDist()
 
 
 def normal_cdf(z: float) -> float:
@@ -33,7 +30,9 @@ def normal_quantile(p: float) -> float:
     _check_probability(p)
     if p in (0, 1):
         return math.copysign(math.inf, p - 0.5)
-    return _STANDARD_NORMAL.inv_cdf(p)
+    from statistics import NormalDist  # noqa: PLC0415 - slow to import, and one reading needs none
+
+    return NormalDist().inv_cdf(p)
 
 
 def gammainc(a: float, x: float) -> float:

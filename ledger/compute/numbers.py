@@ -13,12 +13,12 @@ throughout and is not in the table. Unit names are the endings of field names, s
 converted from `gpm`.
 """
 
-import difflib
 import math
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal, localcontext
+from functools import lru_cache
 
 
 def bracketed_root(function: Callable[[float], float], low: float, high: float) -> float:
@@ -158,6 +158,8 @@ LPM_PLACES = 1
 _WIDE_ENOUGH = 700
 
 
+# The speed of a reading stands on several pages.
+@lru_cache(maxsize=65_536)
 def shown(value: float, expanded_uncertainty: float, *, most_places: int | None = None) -> str:
     """`value ± U` as text, for example `92.0 ± 3.5`.
 
@@ -391,6 +393,8 @@ def quantity_of(unit: str) -> str:
         ValueError: the unit is unknown.
     """
     if unit not in _QUANTITIES:
+        import difflib  # noqa: PLC0415 - for a wrong unit only
+
         near = difflib.get_close_matches(unit.lower(), sorted(_QUANTITIES), n=1)
         remedy = f"; nearest is {near[0]}" if near else ""
         raise ValueError(f"unknown unit {unit!r}{remedy}")

@@ -9,7 +9,6 @@ How a hand times: Am. J. Phys. 87(2) 110, 2019.
 import enum
 import itertools
 import math
-import statistics
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -488,7 +487,9 @@ def _numbered(times_s: Sequence[float]) -> list[int]:
 
 
 def _median_gap(times_s: Sequence[float]) -> float:
-    return statistics.median(b - a for a, b in itertools.pairwise(times_s))
+    from statistics import median  # noqa: PLC0415 - slow to import, and taps alone need it
+
+    return median(b - a for a, b in itertools.pairwise(times_s))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -504,8 +505,8 @@ class _Line:
 
 
 def _line(passes: Sequence[int], times_s: Sequence[float], clock_resolution_s: float) -> _Line:
-    mean_pass = statistics.fmean(passes)
-    mean_time = statistics.fmean(times_s)
+    mean_pass = math.fsum(passes) / len(passes)
+    mean_time = math.fsum(times_s) / len(times_s)
     spread = math.fsum((k - mean_pass) ** 2 for k in passes)
     period_s = (
         math.fsum((k - mean_pass) * (t - mean_time) for k, t in zip(passes, times_s, strict=True))

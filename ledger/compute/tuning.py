@@ -1,15 +1,22 @@
-"""Which setting puts a shaft in its band, how sure that is, and what one more reading buys."""
+"""Which setting puts a shaft in its band, how sure that is, and what one more reading buys.
+
+A setting worked out from two counts that disagree is a guess with a number on it. Then the next
+step is another count, not another setting.
+"""
 
 import enum
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ledger.compute.band import Band, Verdict, p_in_band, verdict_of
+from ledger.compute.distributions import chi2_quantile
 from ledger.compute.numbers import check_above_zero, round_to_step
 from ledger.compute.ratio import RatioFit, predict, setting_for
+from ledger.compute.shared import CONSISTENT
 from ledger.compute.speed import (
     PRESS_SCATTER_S,
     Speed,
+    from_timed_turns,
     u_of_pass_count,
     u_of_taps,
     u_of_timed_turns,
@@ -152,3 +159,74 @@ def next_readings(
             )
         )
     return tuple(bought)
+
+
+FEW_READINGS = 4
+"""Fewer readings that disagree do not tell which of them is wrong. Common practice, no source."""
+
+
+BAND_SHARE = 0.25
+"""Readings settle a setting when U is at most this share of the band: then a speed in the middle
+half of the band is in it for sure. Common practice, no source."""
+
+
+_TIMED_TURNS = (20, 40)
+
+_MOST_TIMINGS = 10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimeAgain:
+    """So many more timings, each of so many whole turns, would do; U in r/min after them."""
+
+    timings: int
+    turns: int
+    expanded_rpm: float
+
+
+def few_disagree(fit: RatioFit) -> bool:
+    """Whether the readings disagree and are too few to tell which of them is wrong."""
+    return fit.inflated and fit.readings < FEW_READINGS
+
+
+def timings_to_settle(fit: RatioFit, band: Band, setting: float) -> TimeAgain | None:
+    """The least timing of whole turns that would settle a setting, if every one comes out alike.
+
+    Whole turns rather than counts: counts of one length may all err alike. A timing at the fitted
+    ratio adds nothing to chi-square and one degree of freedom, so that the Birge ratio √(χ²/ν)
+    falls with each, and 1/u² of the ratio grows by that of the timings. None where ten would not
+    do, or the band has only one limit.
+
+    Raises:
+        ValueError: the setting is not above 0.
+    """
+    check_above_zero(setting=setting)
+    wanted = BAND_SHARE * (band.high - band.low)
+    if not math.isfinite(wanted):
+        return None
+    least = max(1, FEW_READINGS - fit.readings) if fit.inflated else 1
+    found = [
+        TimeAgain(timings=timings, turns=turns, expanded_rpm=after)
+        for turns in _TIMED_TURNS
+        for timings in range(least, _MOST_TIMINGS + 1)
+        if (after := _after(fit, setting, timings, turns)) <= wanted
+    ]
+    return min(found, key=lambda one: (one.timings * one.turns, one.timings), default=None)
+
+
+def _after(fit: RatioFit, setting: float, timings: int, turns: int) -> float:
+    """The expanded uncertainty at the setting after so many timings that come out as fitted."""
+    one = from_timed_turns(turns, turns * 60 / (fit.rpm_per_unit * setting))
+    u_timed = math.hypot(one.u_own_rpm / math.sqrt(timings), one.u_shared_rpm) / setting
+    u_own = math.sqrt(max(fit.u_rpm_per_unit**2 - fit.u_shared**2, 0.0))
+    u_before = math.hypot(u_own / (fit.birge_ratio if fit.inflated else 1.0), fit.u_shared)
+    dof = fit.chi2_dof + timings
+    inflated = fit.inflated and fit.chi2 > chi2_quantile(CONSISTENT, dof)
+    birge = math.sqrt(fit.chi2 / dof) if inflated else 1.0
+    after = replace(
+        fit,
+        u_rpm_per_unit=birge / math.sqrt(1 / u_before**2 + 1 / u_timed**2),
+        dof=float(dof) if inflated else math.inf,
+        centre_setting=setting,
+    )
+    return predict(after, setting).expanded()

@@ -21,6 +21,9 @@ _DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "su
 
 _SPAN = re.compile(r"(\w+)(?:\s*-\s*(\w+))?\s+(closed|\d.*)")
 
+# The next day may follow a comma or the hours before it: mon-fri 7-19 sat 8-18.
+_BEFORE_DAY = re.compile(r",|(?<=[\dd])\s+(?=[a-z])")
+
 _HOURS = re.compile(r"(\d{1,2})(?::(\d\d))?\s*-\s*(\d{1,2})(?::(\d\d))?")
 
 _AMOUNT = re.compile(
@@ -33,7 +36,11 @@ _SIDES = ("driver", "passenger", "over", "under", "both")
 
 _TASK = re.compile(r"(\d{1,2}|[a-z]+(?:-[a-z0-9]+)+)(?:@(\d+(?:\.\d+)?))?")
 
+_AGO = re.compile(r"(\d{1,2}) (day|week|month|year)s? ago")
+
 _DRIVE_WORDS = {"frequency": "electric", "fixed": "electric", "hydraulic": "hydraulic", "none": ""}
+
+_DRIVE_ALIASES = {"vfd": "frequency", "inverter": "frequency", "electric": "fixed"}
 
 _UNITS = {
     "hz": "hz",
@@ -128,12 +135,13 @@ def day(text: str) -> date:
 def hours(text: str) -> dict[str, str]:
     """Opening hours by day of the week: `mon-fri 7-20, sat 8-21, sun closed`, or `daily 7-20`."""
     found: dict[str, str] = {}
-    for part in text.lower().split(","):
-        told = _SPAN.fullmatch(part.strip())
-        span = _HOURS.fullmatch(told[3].strip()) if told else None
-        if told is None or (span is None and told[3] != "closed"):
+    for part in _BEFORE_DAY.split(text.lower()):
+        day_hours = _SPAN.fullmatch(part.strip())
+        span = _HOURS.fullmatch(day_hours[3].strip()) if day_hours else None
+        if day_hours is None or (span is None and day_hours[3] != "closed"):
             raise ValueError(f"`{part.strip()}`: write it like mon-sat 7-20, sun closed")
-        days = list(_DAYS) if told[1] in ("daily", "all") else _days(told[1], told[2] or told[1])
+        first, last = day_hours[1], day_hours[2] or day_hours[1]
+        days = list(_DAYS) if first in ("daily", "all") else _days(first, last)
         open_to = "closed"
         if span is not None:
             open_to = f"{int(span[1]):02}:{span[2] or '00'}-{int(span[3]):02}:{span[4] or '00'}"
@@ -158,18 +166,18 @@ def line_rates(text: str) -> list[float]:
     except ValueError:
         rates = []
     if not rates or min(rates) <= 0:
-        raise ValueError("write the vehicles an hour that it runs now, then any others: 95, 70 80")
+        raise ValueError("write the vehicles an hour now, then other rates in use: 95, 70 80")
     return rates
 
 
 def chain(text: str) -> dict[str, float]:
-    """The speed of the chain and the spacing of vehicles: `60 ft/min, 22 ft`."""
+    """The speed of the chain and the spacing of vehicles: `35 ft/min, 22 ft`."""
     found = {}
     for part in [] if text == NOT_KNOWN else text.lower().split(","):
-        told = _AMOUNT.fullmatch(part.strip())
-        if told is None or told[2] or told[3] not in _CHAIN_UNITS:
-            raise ValueError("write speed and spacing, such as 60 ft/min, 22 ft or 18 m/min, 6.7 m")
-        found[_CHAIN_UNITS[told[3]]] = _whole(float(told[1]))
+        amount = _AMOUNT.fullmatch(part.strip())
+        if amount is None or amount[2] or amount[3] not in _CHAIN_UNITS:
+            raise ValueError("write speed and spacing, such as 35 ft/min, 22 ft or 11 m/min, 6.7 m")
+        found[_CHAIN_UNITS[amount[3]]] = _whole(float(amount[1]))
     return found
 
 
@@ -177,7 +185,7 @@ def person(text: str) -> dict[str, Any]:
     """What site.yaml says of a person: `T. Varrick, t@wash.example, lead`."""
     name, *rest = (part.strip() for part in text.split(","))
     some_text(name)
-    told: dict[str, Any] = {"name": name}
+    found: dict[str, Any] = {"name": name}
     lists = {"roles": _words("role"), "qualified": _words("qualification")}
     for word in rest:
         plain = word.lower().replace(" ", "-")
@@ -189,8 +197,8 @@ def person(text: str) -> dict[str, Any]:
         if not key:
             known = ", ".join(person_words())
             raise ValueError(f"`{word}` is neither an address nor one of {known}")
-        told.setdefault(key, []).append(plain)
-    return told
+        found.setdefault(key, []).append(plain)
+    return found
 
 
 def person_words() -> tuple[str, ...]:
@@ -223,27 +231,43 @@ def machine(text: str) -> MachineAnswer:
     kind = value_meant(kind, machine_kinds()) or kind
     if kind not in machine_kinds():
         near = nearest(kind, machine_kinds())
-        hint = f"did you mean {near}?" if near else "a ? lists them"
+        hint = f"did you mean {near}?" if near else "? lists the kinds"
         raise ValueError(f"there is no kind of machine `{kind}`; {hint}")
     setting, drive, side = None, None, ""
-    if rest and (told := _AMOUNT.fullmatch(rest[-1])) and _unit(told[3]) in _SETTINGS:
-        setting = _unit(told[3]), _whole(float(told[1]))
+    if rest and (amount := _AMOUNT.fullmatch(rest[-1])) and _unit(amount[3]) in _SETTINGS:
+        setting = _unit(amount[3]), _whole(float(amount[1]))
         rest.pop()
     if rest and _first_word(rest[-1]) in _DRIVE_WORDS:
         drive = rest.pop()
     if rest and rest[-1].lower() in _SIDES:
         side = rest.pop().lower()
-    for part in rest[1:]:
+    if any(_is_misplaced(part) for part in rest[1:]):
         # What was not understood would otherwise become a part of the name.
-        if _first_word(part) in (*_SIDES, *_DRIVE_WORDS) or part[:1].isdecimal():
-            raise ValueError(
-                f"`{part}`: write name, side, drive and setting in this order, and the setting "
-                "with its unit, such as 44 Hz"
-            )
+        raise ValueError(_misplaced(rest[-1]))
     if not rest or not rest[0]:
-        raise ValueError("write kind, name, side, drive and setting, with commas; a ? explains")
+        raise ValueError("write kind, name, side, drive and setting, with commas; ? explains")
     return MachineAnswer(
         kind=kind, name=", ".join(rest), side=side, drive=_drive(drive or "", setting)
+    )
+
+
+def _is_misplaced(part: str) -> bool:
+    word = _first_word(part)
+    is_side_of_hand = part.lower() in ("left", "right")
+    return word in (*_SIDES, *_DRIVE_WORDS) or is_side_of_hand or part[:1].isdecimal()
+
+
+def _misplaced(part: str) -> str:
+    if part.lower() in ("left", "right"):
+        return f"`{part}`: write the side as {', '.join(_SIDES)}"
+    if part[:1].isdecimal():
+        return (
+            f"`{part}`: write a setting with its unit, such as 44 Hz, and the size of a motor "
+            "behind the type of its drive: fixed 15 hp"
+        )
+    return (
+        f"`{part}`: write kind, name, side, drive, setting in this order; a drive is "
+        f"{', '.join(_DRIVE_WORDS)}"
     )
 
 
@@ -251,7 +275,8 @@ _SETTINGS = {"hz": "frequency", "flow_gpm": "hydraulic", "flow_lpm": "hydraulic"
 
 
 def _first_word(text: str) -> str:
-    return text.lower().partition(" ")[0]
+    word = text.lower().partition(" ")[0]
+    return _DRIVE_ALIASES.get(word, word)
 
 
 def _unit(word: str) -> str:
@@ -259,32 +284,35 @@ def _unit(word: str) -> str:
 
 
 def _drive(text: str, setting: tuple[str, float] | None) -> DriveAnswer | None:
-    word, _, rest = text.lower().partition(" ")
-    word = word or (_SETTINGS[setting[0]] if setting else "none")
-    if setting is not None and _SETTINGS[setting[0]] != word:
-        raise ValueError(f"a {word} drive has no setting in {setting[0].rpartition('_')[2]}")
-    if word == "none":
-        return None
+    word, rest = _first_word(text), text.lower().partition(" ")[2]
     plate: dict[str, float] = {}
     limits = None
     for part in _AMOUNT.finditer(rest):
         unit = _unit(part[3])
         if part[2] and unit in _SETTINGS:
             limits = float(part[1]), float(part[2])
+        elif unit in _SETTINGS and setting is None:
+            setting = unit, _whole(float(part[1]))
         elif unit and not part[2] and unit not in _SETTINGS:
             plate[unit] = _whole(float(part[1]))
         else:
             raise ValueError(f"`{part[0]}`: write it like 3 hp, 1740 rpm, 16 :1, or 30-60 Hz")
+    word = word or (_SETTINGS[setting[0]] if setting else "none")
+    if setting is not None and _SETTINGS[setting[0]] != word:
+        raise ValueError(f"a {word} drive has no setting in {setting[0].rpartition('_')[2]}")
+    if word == "none":
+        return None
     if _AMOUNT.sub("", rest).strip():
         raise ValueError(f"`{rest}`: write amounts with their units, such as 3 hp 30-60 Hz")
     if word == "hydraulic" and not plate.keys() & {"motor_in3", "motor_cm3"}:
         raise ValueError(
-            "a hydraulic motor needs its displacement from the plate: hydraulic 9.8 in3, or cm3"
+            "a hydraulic motor needs its displacement from the plate, such as hydraulic 9.8 in3 "
+            "or 160 cm3; where you do not know it, leave the drive out"
         )
     if limits is not None and setting is None:
-        raise ValueError("write what it is set to behind the limits, such as 30-60 Hz, 44 Hz")
+        raise ValueError("write the setting after the limits, such as 30-60 Hz, 44 Hz")
     if setting is not None and limits is not None and not limits[0] <= setting[1] <= limits[1]:
-        raise ValueError(f"the setting lies outside the limits {limits[0]:g} to {limits[1]:g}")
+        raise ValueError(f"the setting is outside the limits {limits[0]:g} to {limits[1]:g}")
     return DriveAnswer(
         type=_DRIVE_WORDS[word],
         is_set=word == "frequency" or setting is not None,
@@ -312,8 +340,10 @@ def last_done(
     others: list[tuple[str, float | None, str]] = []
     for part in exceptions:
         words = part.replace(",", " ").split()
+        # The number in `2 weeks ago` is no task.
+        ends_at = len(words) - 3 if words[-1:] == ["ago"] else len(words)
         named = 0
-        while named < len(words) and _TASK.fullmatch(words[named]):
+        while named < ends_at and _TASK.fullmatch(words[named]):
             named += 1
         when = _when(" ".join(words[named:]), today)
         if not named:
@@ -338,31 +368,43 @@ def _place(
 def _when(text: str, today: date) -> str:
     """A time as files write it."""
     word = text.lower().strip()
-    week, year = today.isocalendar(), today.year
-    last_week = (today - timedelta(days=7)).isocalendar()
-    last_month = today.replace(day=1) - timedelta(days=1)
     meant = {
         "": NOT_KNOWN,
         "not known": NOT_KNOWN,
-        "today": f"{today}",
-        "yesterday": f"{today - timedelta(days=1)}",
-        "this week": f"{week.year}-W{week.week:02}",
-        "last week": f"{last_week.year}-W{last_week.week:02}",
-        "this month": f"{today:%Y-%m}",
-        "last month": f"{last_month:%Y-%m}",
-        "this year": f"{year}",
-        "last year": f"{year - 1}",
+        "today": _about(today, 0, "day"),
+        "yesterday": _about(today, 1, "day"),
+        "this week": _about(today, 0, "week"),
+        "last week": _about(today, 1, "week"),
+        "this month": _about(today, 0, "month"),
+        "last month": _about(today, 1, "month"),
+        "this year": _about(today, 0, "year"),
+        "last year": _about(today, 1, "year"),
     }.get(word, text.strip().upper() if "-w" in word else word)
+    if ago := _AGO.fullmatch(word):
+        meant = _about(today, int(ago[1]), ago[2])
     try:
         first = remembered(meant).first
     except ValueError:
         raise ValueError(
             f"`{text}` is no time; write a day, week or month (2026-11-20, 2026-W47, 2026-11), "
-            f"this week, last month, {NEVER} or not known"
+            f"this week, last month, {NEVER} or not known, and exceptions after a semicolon"
         ) from None
     if first is not None and first > today:
-        raise ValueError(f"`{text}` lies after the record begins")
+        raise ValueError(f"`{text}` is after the first day of the record")
     return meant
+
+
+def _about(today: date, count: int, unit: str) -> str:
+    """The day, week, month or year that lies so many of them back."""
+    if unit == "day":
+        return f"{today - timedelta(days=count)}"
+    if unit == "week":
+        week = (today - timedelta(weeks=count)).isocalendar()
+        return f"{week.year}-W{week.week:02}"
+    if unit == "year":
+        return f"{today.year - count}"
+    years, month = divmod(today.year * 12 + today.month - 1 - count, 12)
+    return f"{years}-{month + 1:02}"
 
 
 def _whole(number: float) -> float:

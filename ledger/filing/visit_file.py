@@ -69,9 +69,11 @@ def filed_already(root: Path, visit: Mapping[str, Any], when: datetime) -> str:
 
 
 def _as_done(visit: Any) -> Any:
-    """A visit without the time at which somebody wrote it down."""
+    """A visit without who wrote it down for others, and when."""
     is_keyed = isinstance(visit, Mapping)
-    return {key: visit[key] for key in visit if key != "entered_at"} if is_keyed else visit
+    if not is_keyed:
+        return visit
+    return {key: visit[key] for key in visit if key not in ("entered_at", "filed_by")}
 
 
 def instant_text(when: datetime) -> str:

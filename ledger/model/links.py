@@ -224,7 +224,7 @@ _OF_MACHINE = {"panel": "panel", "zone": "zone", "reaches": "zone"}
 
 _OF_CHANGE = {"proposed_by": "person", "approved_by": "person", "evidence": "entry"}
 
-_OF_VISIT = {"by": "person", "with": "person"}
+_OF_VISIT = {"by": "person", "with": "person", "filed_by": "person"}
 
 _OF_ENTRY = {
     "task": "task",

@@ -32,7 +32,12 @@ PROOF_RULES = {
 
 _PROOFS = tuple(ApprovalProof)
 
-_IDENTITY = ("emails", "signing_keys")
+_IDENTITY: Mapping[str, Callable[[Person], set[str]]] = {
+    "emails": lambda person: {email.casefold() for email in person.emails},
+    # The comment behind a key is no part of it.
+    "signing_keys": lambda person: {" ".join(one.split()[:2]) for one in person.signing_keys},
+}
+"""What tells a person, as it is compared."""
 
 _SATURDAY = 5
 
@@ -289,12 +294,15 @@ class Loosening:
     """A change that approvals are held against, and that needs one itself.
 
     `keys` lead to the value in the people file; `person` is whose right, addresses or keys it is,
-    "" for a rule. `needs_second` where an approver alone could come to approve for two.
+    "" for a rule. `needs_second` where an approver alone could come to approve for two. `effect`
+    says what follows, where the values do not. With `by_owner` that person's proof is enough.
     """
 
     keys: tuple[str, ...]
     person: str = ""
     needs_second: bool = True
+    by_owner: bool = False
+    effect: str = ""
 
 
 _LOOSER: Mapping[str, Callable[[Policy, Policy], bool]] = {
@@ -305,7 +313,14 @@ _LOOSER: Mapping[str, Callable[[Policy, Policy], bool]] = {
     "max_step_flow_percent": lambda old, new: new.max_step_flow_percent > old.max_step_flow_percent,
     "follow_up": lambda old, new: new.follow_up_days > old.follow_up_days,
     "entry_within": lambda old, new: new.entry_within_days > old.entry_within_days,
+    "filed_for_others": lambda old, new: new.filed_for_others and not old.filed_for_others,
 }
+
+_GRADES = ("off", "warning", "error")
+
+_UNGRADED = "warning"
+
+_LOWERED = {"off": "`check` asks it no more", "warning": "`check` passes all the same"}
 
 
 def _rank(policy: Policy) -> int:
@@ -322,31 +337,71 @@ def loosenings(
     for key, is_looser in _LOOSER.items():
         if is_looser(old.policy, new.policy):
             yield Loosening(keys=("policy", key))
-    for ident, person in new.people.items():
-        known = old.people.get(ident) or (gone or {}).get(ident)
-        if person.approves - (known.approves if known else frozenset()):
-            is_new = ident not in old.people
-            keys = ("people", ident) if is_new else ("people", ident, "approves")
-            yield Loosening(keys=keys, person=ident)
-        if AUDITOR in set(person.roles) - set(known.roles if known else ()):
-            is_new = ident not in old.people
-            keys = ("people", ident) if is_new else ("people", ident, "roles")
-            yield Loosening(keys=keys, person=ident)
-        if known is None:
-            continue
-        stays = known.last_day is not None and not (
-            person.last_day is not None and person.last_day <= known.last_day
-        )
-        if stays and may_approve(known):
-            yield Loosening(keys=("people", ident, "until"), person=ident)
-        for key, before, after in (
-            ("emails", known.emails, person.emails),
-            ("signing_keys", known.signing_keys, person.signing_keys),
-        ):
-            if set(after) - set(before):
-                second = may_approve(known)
-                keys = ("people", ident, *([key] if ident in old.people else ()))
-                yield Loosening(keys=keys, person=ident, needs_second=second)
+    yield from lowered_questions(old.policy, new.policy)
+    before = {**(gone or {}), **old.people}
+    for person in new.people.values():
+        yield from _widened(person, old, new, before)
+
+
+def _widened(
+    person: Person, old: Site, new: Site, before: Mapping[str, Person]
+) -> Iterator[Loosening]:
+    """What a person may now and could not before; `before` has everybody who was ever known."""
+    ident = person.ident
+    renamed = [name for name in person.formerly if name in before and name not in new.people]
+    known = before.get(ident) or (before[renamed[0]] if renamed else None)
+
+    def of(key: str, *, needs_second: bool = True, by_owner: bool = False) -> Loosening:
+        keys = ("people", ident, *((key,) if ident in old.people else ()))
+        return Loosening(keys=keys, person=ident, needs_second=needs_second, by_owner=by_owner)
+
+    claimed = {name for name in person.formerly if name in before}
+    claimed -= {known.ident, *known.formerly} if known else set()
+    if claimed:
+        yield of("formerly")
+    if person.approves - (known.approves if known else frozenset()):
+        yield of("approves")
+    if AUDITOR in set(person.roles) - set(known.roles if known else ()):
+        yield of("roles")
+    if person.qualified - (known.qualified if known else frozenset()):
+        keys = ("people", ident, "qualified")
+        yield Loosening(keys=keys, person=ident, needs_second=False)
+    if known is not None and may_approve(known):
+        if known.last_day is not None and _is_after(person.last_day, known.last_day):
+            yield of("until")
+        if known.first_day is not None and _is_after(known.first_day, person.first_day):
+            yield of("from")
+    others = [one for one in before.values() if known is None or one.ident != known.ident]
+    for key, words_of in _IDENTITY.items():
+        added = words_of(person) - (words_of(known) if known else set())
+        is_taken = any(added & words_of(one) for one in others)
+        if added and (known is not None or is_taken):
+            yield of(key, needs_second=is_taken or may_approve(known), by_owner=not is_taken)
+
+
+def _is_after(day: date | None, other: date | None) -> bool:
+    """Whether a day is later than another; None sets no limit, on either side."""
+    return day is None or other is None or day > other
+
+
+def can_vouch(site: Site) -> bool:
+    """Whether anybody could prove an approval here, as far as the people file tells."""
+    asks_key = _PROOFS.index(site.policy.approval_proof) >= _PROOFS.index(
+        ApprovalProof.SIGNED_COMMIT
+    )
+    return any(
+        may_approve(person) and (person.signing_keys if asks_key else person.emails)
+        for person in site.people.values()
+    )
+
+
+def lowered_questions(old: Policy, new: Policy) -> Iterator[Loosening]:
+    """Every question of `check` that was switched off, or is an error no more."""
+    before, after = dict(old.rules), dict(new.rules)
+    for rule in sorted({*before, *after}):
+        grade = after.get(rule, _UNGRADED)
+        if _GRADES.index(grade) < _GRADES.index(before.get(rule, _UNGRADED)):
+            yield Loosening(keys=("policy", "rules", rule), effect=_LOWERED[grade])
 
 
 def why_not_vouched(
@@ -367,7 +422,7 @@ def why_not_vouched(
     asks_second = site.policy.approver_differs and loosening.needs_second and not is_alone
     why = "no approver vouches for it"
     for person in site.people.values():
-        is_own = person.ident == loosening.person and loosening.keys[-1] in _IDENTITY
+        is_own = loosening.by_owner and person.ident == loosening.person
         if not (is_own or may_approve(person)):
             continue
         if not prove(person.ident, site, vouchers).held:
@@ -381,6 +436,8 @@ def why_not_vouched(
 def strictest(site: Site, others: Iterable[Policy]) -> Site:
     """The people of a site under the union of its rules with others: the stricter of each."""
     policies = (site.policy, *others)
+    grades = [dict(one.rules) for one in policies]
+    questions = sorted({rule for one in grades for rule in one})
     return replace(
         site,
         policy=replace(
@@ -392,6 +449,11 @@ def strictest(site: Site, others: Iterable[Policy]) -> Site:
             max_step_flow_percent=min(one.max_step_flow_percent for one in policies),
             follow_up_days=min(one.follow_up_days for one in policies),
             entry_within_days=min(one.entry_within_days for one in policies),
+            filed_for_others=all(one.filed_for_others for one in policies),
+            rules=tuple(
+                (rule, max((one.get(rule, _UNGRADED) for one in grades), key=_GRADES.index))
+                for rule in questions
+            ),
         ),
     )
 
@@ -410,9 +472,16 @@ def may_file(
     return email.casefold() in addresses or (author is not None and author.ident in helpers())
 
 
+def may_file_for(author: Person | None, filed_by: str, policy: Policy) -> bool:
+    """Whether a commit's author may file what others did: the visit says so, and the site too."""
+    return policy.filed_for_others and author is not None and author.ident == filed_by
+
+
 def is_filed_late(served_on: date, landed_on: date, policy: Policy) -> bool:
     """Whether a visit came to the line later than the site allows after the day of service."""
-    return working_days(served_on, landed_on) > policy.entry_within_days
+    within = policy.entry_within_days
+    # As a rule it is in time by any count.
+    return (landed_on - served_on).days > within and working_days(served_on, landed_on) > within
 
 
 def working_days(first: date, last: date) -> int:

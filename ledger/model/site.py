@@ -116,6 +116,7 @@ class Policy:
     follow_up_days: int = 7
     count_in_same_visit: bool = True
     entry_within_days: int = 2
+    filed_for_others: bool = False
     timing_u_s: float = 0.10
     false_alarms_per_year: float = 1.0
     rules: tuple[tuple[str, str], ...] = ()

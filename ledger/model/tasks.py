@@ -15,7 +15,7 @@ from ledger.model.references import Place
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Amount:
-    """An amount of a part and its unit as the task states it, such as 2 strokes."""
+    """An amount of a part and its unit as the task states it, such as 3 strokes."""
 
     quantity: float
     unit: str
@@ -79,6 +79,7 @@ class Task:
     title: str
     places: tuple[Place, ...]
     every: tuple[Interval, ...]
+    short: str = ""
     when: When = When.RUNNING
     hours_meter: str = ""
     counts_from: CountsFrom = CountsFrom.LAST_DONE
@@ -102,6 +103,11 @@ class Task:
     steps: str = ""
     formerly: tuple[str, ...] = ()
     last_done: Mapping[Place, Remembered] = field(default_factory=dict)
+
+    @property
+    def brief(self) -> str:
+        """The task in a word or two where its file has them."""
+        return self.short or self.title
 
     @property
     def names_law(self) -> bool:

@@ -90,7 +90,7 @@ class Machine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Use:
-    """A part the task uses at each place, as the task states it: 2 strokes of grease."""
+    """A part the task uses at each place, as the task states it: 3 strokes of grease."""
 
     name: str
     quantity: float

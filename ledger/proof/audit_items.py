@@ -33,14 +33,14 @@ class Irregularity(StrEnum):
     AHEAD = "Visits dated after their commit"
     CLOCK = "Commits dated before their parents"
     FORMAT = "Sites moved to another format otherwise than the program does"
-    AUDIT_TOUCHED = "Records of audits edited or deleted"
+    AUDIT_TOUCHED = "Records of audits or approvals edited or deleted"
     PAGE = "Book pages that do not match their sources"
 
 
 class Note(StrEnum):
     """What an auditor should know, though no rule is broken by it."""
 
-    ANCHOR = "Trust begun anew, as was asked for"
+    ANCHOR = "Where trust in people, keys and rules begins"
     TURNED = "Merges with their sides swapped"
     PLAN = "The plan weakened"
     MOVED = "Records moved here from another folder"
@@ -52,6 +52,7 @@ class Note(StrEnum):
     FORMAT = "Files moved to another format, as the program does"
     AUDIT_REFUSED = "Records of audits that do not count"
     PUT_BACK = "Records put back as they were"
+    FILED_FOR = "Visits filed by one person for another, as the policy allows"
     AMENDED = "Records amended by their own author before they were merged"
     ALLOWED = "Settings approved by their own proposer, as the policy allowed"
     TAKEN_OVER = "Settings taken over with their drives"
@@ -151,7 +152,8 @@ REMEDY = {
     ),
     Irregularity.OTHER_AUTHOR: (
         "Ask both people. An address that is missing goes under emails in site.yaml, by its owner "
-        "or an approver, and then this is gone."
+        "or an approver, and then this is gone. Where visits may be filed for others, "
+        "filed_for_others in site.yaml says so, and filed_by in the visit who did it."
     ),
     Irregularity.LATE: (
         "Ask what held it up: a record written days later is memory. The limit is entry_within "
@@ -164,7 +166,8 @@ REMEDY = {
         "commit."
     ),
     Irregularity.AUDIT_TOUCHED: (
-        "Put the old text back. What was accepted wrongly is taken back by word of the next audit."
+        "Put the old file back. What was accepted wrongly is taken back by word of the next audit, "
+        "and an approval by another change."
     ),
     Irregularity.PAGE: (
         "Run tunnelbook build, read what it changes, and commit the book. Nobody edits its pages "

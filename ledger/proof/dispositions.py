@@ -16,13 +16,13 @@ from ledger.files.paths import Kind
 from ledger.files.schemas import check_document
 from ledger.history.commit import Change
 from ledger.history.verification import Outcome, detached_signature
-from ledger.model.policy import GitProof, Vouchers, owner_of, prove, why_may_not_audit
+from ledger.model.policy import GitProof, Vouchers, owners_of, prove, why_may_not_audit
 from ledger.model.site import Site
 from ledger.proof.at_landing import AtLanding
 from ledger.proof.audit_items import Irregularity, Item, Note
 from ledger.proof.records import Reader, document_of
 from ledger.proof.signatures import Signatures
-from ledger.proof.statements import SIGNATURE_ENDING
+from ledger.proof.statements import SIGNATURE_ENDING, STATEMENTS
 
 AUDITS = "audits/"
 
@@ -84,30 +84,37 @@ class Disposition:
         """Why it does not close an irregularity: its author made that; "" where it does."""
         if item.commit is None or not self.ruling.policy.approver_differs:
             return ""
-        made_by = owner_of(item.commit.author.email, self.ruling.people)
-        alone = len(self.ruling.people) == 1
-        if alone or made_by is None or made_by.ident != self.by:
+        made = (item.commit.author.email, item.commit.committer.email)
+        makers = [one for email in made for one in owners_of(email, self.ruling.people)]
+        if len(self.ruling.people) == 1 or self.by not in {one.ident for one in makers}:
             return ""
-        return f"{made_by.name} made it, and cannot accept it alone"
+        return f"{self.ruling.people[self.by].name} made it, and cannot accept it alone"
 
 
 class AuditTrail:
-    """Follows the files of audits. Feed it the landings in order."""
+    """Follows the files of audits, and whether these and statements stay. Feed it the landings.
+
+    `heads` are those recorded by an audit that counts, each with its file; `last` is the newest.
+    """
 
     def __init__(self, blobs: Reader, signatures: Signatures) -> None:
         self._blobs = blobs
         self._signatures = signatures
+        self._first: dict[str, str | None] = {}
         self.accepted: dict[str, Disposition] = {}
+        self.heads: dict[str, str] = {}
         self.last: AuditRecord | None = None
 
     def land(self, at: AtLanding, files: Mapping[str, str]) -> Iterator[Item]:
         """What the next landing brought; `files` are those of the tree after it."""
         for change in at.commit.changes:
-            if not change.path.startswith(AUDITS) or change.path.endswith(SIGNATURE_ENDING):
+            if not change.path.startswith((AUDITS, STATEMENTS)):
                 continue
-            if change.old_oid is not None:
-                text = "the file was taken out" if change.new_oid is None else "the file was edited"
-                yield at.item(Irregularity.AUDIT_TOUCHED, text, change.path, change=change)
+            first = self._first.setdefault(change.path, change.new_oid)
+            if change.old_oid is not None or change.new_oid != first:
+                yield self._touched(at, change)
+                continue
+            if change.path.startswith(STATEMENTS) or change.path.endswith(SIGNATURE_ENDING):
                 continue
             record = self._read(change)
             if record is None:
@@ -117,11 +124,19 @@ class AuditTrail:
             if wrong:
                 yield at.item(Note.AUDIT_REFUSED, wrong, change.path)
                 continue
-            self.last = record if record.head else self.last
+            if record.head:
+                self.last = record
+                self.heads[record.head] = change.path
             for ident, why in record.accepts.items():
                 self.accepted[ident] = Disposition(
                     path=change.path, by=record.by, at=record.at, why=why, ruling=at.ruling
                 )
+
+    def _touched(self, at: AtLanding, change: Change) -> Item:
+        if change.new_oid == self._first[change.path]:
+            return at.item(Note.PUT_BACK, "the file is as it came again", change.path)
+        text = "the file was taken out" if change.new_oid is None else "the file was edited"
+        return at.item(Irregularity.AUDIT_TOUCHED, text, change.path, change=change)
 
     def _read(self, change: Change) -> AuditRecord | None:
         oid = change.new_text_oid

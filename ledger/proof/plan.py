@@ -3,6 +3,7 @@
 Tasks loosened, cover lost, people and policy; jobs, the tool's pin and the owners of files.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -14,7 +15,9 @@ from ledger.files.document import Document
 from ledger.files.names import SITE_FILE
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, Machine, limits_of
+from ledger.model.policy import lowered_questions
 from ledger.model.references import Place
+from ledger.model.site import Site
 from ledger.model.tasks import Task
 from ledger.proof.records import differing
 
@@ -63,6 +66,7 @@ def plan_changes(
     """What weakens the plan, and every changed value of a machine's file and of site.yaml."""
     return (
         *weaker_plan(before, after),
+        *_questions(before, after),
         *_new_machines(before, after),
         *_reworded(before, after),
         *_values("instruments/", Concern.INSTRUMENT, documents_before, documents_after),
@@ -72,9 +76,13 @@ def plan_changes(
 
 
 def weaker_plan(before: Ledger, after: Ledger) -> tuple[PlanChange, ...]:
-    """What weakens the plan: tasks loosened, cover lost, wider bands and limits, another zone."""
+    """What weakens the plan: tasks loosened, cover lost, less to lock, wider bands and limits."""
     before = _as_called_in(after, before)
-    return (*_tasks(before, after), *_cover(before, after), *_limits(before, after))
+    site = (
+        PlanChange(concern=Concern.LOOSENED, about="the site", words=text, path=SITE_FILE)
+        for text in _site(before.site, after.site)
+    )
+    return (*_tasks(before, after), *_cover(before, after), *_limits(before, after), *site)
 
 
 def _as_called_in(after: Ledger, before: Ledger) -> Ledger:
@@ -114,9 +122,14 @@ def _as_called_in(after: Ledger, before: Ledger) -> Ledger:
 
 
 def _tasks(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
+    # A history without a change of the plan needs none of it.
+    from ledger.upkeep.due.found import is_for_safety  # noqa: PLC0415
+
     for ident, old in before.tasks.items():
         new = after.tasks.get(ident)
         text = ["the task is gone"] if new is None else list(_loosened(old, new, after))
+        if new is not None and is_for_safety(before, old) and not is_for_safety(after, new):
+            text.append(NOT_FOR_SAFETY)
         for one in text:
             yield PlanChange(
                 concern=Concern.LOOSENED,
@@ -154,6 +167,11 @@ def _loosened(old: Task, new: Task, after: Ledger) -> Iterator[str]:
     for reading in old.reads:
         if reading not in new.reads:
             yield f"no longer asks for a reading of {reading}"
+
+
+NOT_FOR_SAFETY = (
+    "no longer counts as for safety: its places can be answered with their pass, not one by one"
+)
 
 
 def _is_looser(old: tuple[Interval, ...], new: tuple[Interval, ...]) -> bool:
@@ -212,11 +230,12 @@ def _lost(about: str, text: str, machine: Machine) -> PlanChange:
 
 
 def _limits(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
-    """Bands and limits of a drive that now let more in, and another time zone."""
+    """Bands and limits of a drive that now let more in, and less to lock."""
     for ident, old in before.machines.items():
         new = after.machines.get(ident)
         if new is None:
             continue
+        yield from _unlocked(old, new)
         bands = {band.line_rate_per_h: band for band in new.speed_band}
         for band in old.speed_band:
             now = bands.get(band.line_rate_per_h)
@@ -238,13 +257,36 @@ def _limits(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
                     for pair in (was_limits, limits)
                 )
                 yield _wider(old, f"drive limits {was} → {is_now}")
-    zones = (before.site.zone.key, after.site.zone.key)
-    if zones[0] != zones[1]:
+
+
+def _site(old: Site, new: Site) -> Iterator[str]:
+    """What the site itself asks less for, or tells otherwise."""
+    if old.zone.key != new.zone.key:
+        yield f"time zone {old.zone.key} → {new.zone.key}"
+    if old.record_begins < new.record_begins:
+        begins = words.format_day(new.record_begins)
+        yield f"work is asked for from {begins} on, was {words.format_day(old.record_begins)}"
+    if old.automatic_start is not None and new.automatic_start is None:
+        yield "the automatic start is on no lockout sheet any more"
+
+
+def _unlocked(old: Machine, new: Machine) -> Iterator[PlanChange]:
+    """What the lockout sheet of a machine, or of one in its reach, no longer says."""
+    kinds, left = (Counter(one.kind for one in machine.energy) for machine in (old, new))
+    for kind in kinds - left:
+        yield _wider(old, f"energy taken off its lockout sheet: {kind}")
+    for zone in sorted(set(old.reaches) - set(new.reaches)):
+        yield _wider(old, f"no longer locked for work in zone {zone}")
+    for caution in old.cautions:
+        if caution not in new.cautions:
+            yield _wider(old, f"caution taken out: {caution}")
+
+
+def _questions(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
+    for one in lowered_questions(before.site.policy, after.site.policy):
+        rule = one.keys[-1]
         yield PlanChange(
-            concern=Concern.LOOSENED,
-            about="the site",
-            words=f"time zone {zones[0]} → {zones[1]}",
-            path=SITE_FILE,
+            concern=Concern.LOOSENED, about=f"question {rule}", words=one.effect, path=SITE_FILE
         )
 
 

@@ -220,7 +220,8 @@ class Review:
     with proposals that leave nothing to weigh: withdrawn or taken out. `changed_checks` is what
     the branch changes of that by which it is checked itself, `moves` its moves to another format.
     `ruling` are the people and rules that it was held to, `lost_by` what an audit would find if it
-    were brought by another method than a merge commit, "" for nothing.
+    were brought by another method than a merge commit, "" for nothing. `began_as` is the name that
+    the site had when its history began.
     """
 
     base: str
@@ -242,6 +243,7 @@ class Review:
     changed_checks: tuple[str, ...]
     moves: tuple[FormatMove, ...]
     ruling: Site
+    began_as: str
     lost_by: Mapping[Method, str] = field(default_factory=dict)
 
     @property
@@ -362,6 +364,7 @@ def _reviewed(trial: TrialMerge, head: str, when: datetime, anchor: str) -> Revi
         changed_checks=changed_checks(other_files, repository.prefix, *documents),
         moves=tuple(judge.moves[len(judge.moves) - _moves_in(items) :]),
         ruling=ruling,
+        began_as=judge.rules.began_as,
     )
 
 

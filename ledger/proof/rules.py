@@ -18,6 +18,7 @@ from ledger.model.policy import (
     Loosening,
     Vouchers,
     absent_on,
+    can_vouch,
     loosenings,
     owner_of,
     strictest,
@@ -45,7 +46,9 @@ class Rules:
 
     `today` is the site of the head: for the people of landings from before there was a site.yaml,
     and for last days that were written down later. What the first landing says is the anchor of
-    all trust; at the landing `anchor`, which only a person outside can name, it begins anew.
+    all trust; at the landing `anchor`, which only a person outside can name, it begins anew. Where
+    the first landing knows nobody who could approve anything, it begins with the first who can.
+    `began_as` is the site's name there.
     """
 
     def __init__(self, blobs: Reader, today: Site, anchor: str = "") -> None:
@@ -62,6 +65,8 @@ class Rules:
         self._owners: dict[tuple[int, str], Person | None] = {}
         self._waiting: dict[tuple[str, ...], _Waiting] = {}
         self.know_days = _knows_days(today)
+        self._can_vouch = False
+        self.began_as = ""
 
     @property
     def site(self) -> Site:
@@ -121,11 +126,18 @@ class Rules:
             self._written, self._hash = document.value, hash_of(raw)
         told, counts = copy.deepcopy(self._written), copy.deepcopy(self._written)
         new, old = built_site(counts), self._counted
+        if new is not None and not self.began_as:
+            self.began_as = new.name
         if new is None or old is None:
             self._counted, self._value, self._counted_hash = new, counts, self._hash
             return
         self.know_days = self.know_days or _knows_days(new)
+        self._can_vouch = self._can_vouch or can_vouch(old)
         found = {one.keys: one for one in loosenings(old, new, self._gone)}
+        if not self._can_vouch:
+            found = {}
+            if can_vouch(new):
+                yield at.item(Note.ANCHOR, "until then nobody could have approved anything")
         for keys in self._waiting.keys() - found.keys():
             yield from self._untold(keys)
         statements = at.statements.take(SITE_FILE, {before, self._counted_hash}, self._hash)
@@ -168,7 +180,8 @@ class Rules:
     def _unvouched(self, at: AtLanding, one: Loosening, why: str) -> Item:
         name = ".".join(one.keys)
         values = differing(_value(self._value, one.keys), _value(self._written, one.keys), name)
-        text = f"{'; '.join(values)}: does not count, {why}"
+        effect = f", so that {one.effect}" if one.effect else ""
+        text = f"{'; '.join(values)}{effect}: does not count, {why}"
         return at.item(Irregularity.RULES, text, SITE_FILE)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
+from pathlib import PurePosixPath
 from typing import Any
 
 from ledger.book import words
@@ -119,7 +120,7 @@ class SettingTrail:
     def land(self, at: AtLanding, files: Mapping[str, str]) -> Iterator[Item]:
         """What the next landing did to settings; `files` are those of the tree after it."""
         changes = [one for one in at.commit.changes if records.is_setpoints(one.path)]
-        renamed = self._renamed(at, changes) if len(changes) > 1 else {}
+        renamed = self._renamed(at, changes, files) if len(changes) > 1 else {}
         for change in changes:
             former = renamed.get(change.path)
             if former is not None:
@@ -272,16 +273,32 @@ class SettingTrail:
                     old_text=records.text_of(records.old_bytes(change, self._blobs) or b""),
                 )
 
-    def _renamed(self, at: AtLanding, changes: list[Change]) -> dict[str, Change]:
+    def _renamed(
+        self, at: AtLanding, changes: list[Change], files: Mapping[str, str]
+    ) -> dict[str, Change]:
         """Drives' files that came with their machine from another name, each with what is gone."""
         found: dict[str, Change] = {}
         for gone in (one for one in changes if one.new_oid is None):
             kept = {records.key_of(item) for item in self._items(gone.path, gone.old_text_oid)}
             for new in (one for one in changes if one.old_oid is None):
                 has = {records.key_of(item) for item in self._items(new.path, new.new_text_oid)}
-                if kept and kept <= has and self._is_same_machine(at, gone.path, new.path):
+                if not kept or not kept <= has:
+                    continue
+                if self._says_so(gone.path, new.path, files) or self._is_same_machine(
+                    at, gone.path, new.path
+                ):
                     found[new.path] = gone
         return found
+
+    def _says_so(self, old: str, new: str, files: Mapping[str, str]) -> bool:
+        """Whether a machine's file gives the other's name as a former one of its own."""
+        before, after = (path.replace("setpoints/", "equipment/") for path in (old, new))
+        if before in files or after not in files:
+            return False
+        document = records.document_of(after, self._blobs.read(files[after]))
+        value = None if document is None else document.value
+        names = value.get("formerly", ()) if isinstance(value, dict) else ()
+        return PurePosixPath(before).stem in names
 
     def _is_same_machine(self, at: AtLanding, old: str, new: str) -> bool:
         by_path = {one.path: one for one in at.commit.changes}

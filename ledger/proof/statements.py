@@ -1,17 +1,19 @@
 """Approvals as signed statements in the tree, which survive squash, rebase and another host.
 
-`approvals/<id>.yaml` names each file that it covers, with the hash of its bytes before and after,
-and who signed; `<id>.yaml.sig` beside it is the SSH signature over the statement's own bytes. A
-statement is verified with the keys that the line trusted before the landing that brought it.
+`approvals/<id>.yaml` names the site and each file that it covers, with the hash of its bytes before
+and after, and who signed; `<id>.yaml.sig` beside it is the SSH signature over the statement's own
+bytes. A statement is verified with the keys that the line trusted before the landing that brought
+it.
 """
 
-from collections.abc import Collection, Mapping
+import json
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ledger.files.paths import Kind
 from ledger.files.schemas import check_document
-from ledger.history.log import Landing
+from ledger.history.commit import Change
 from ledger.history.verification import Outcome, Verification, detached_signature
 from ledger.model.policy import GitProof
 from ledger.model.site import Site
@@ -29,7 +31,7 @@ NOTHING = "none"
 
 SIGNATURE_ENDING = ".sig"
 
-_FOLDER = "approvals/"
+STATEMENTS = "approvals/"
 
 
 def hash_of(raw: bytes | None) -> str:
@@ -41,9 +43,13 @@ def hash_of(raw: bytes | None) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Statement:
-    """A signed statement as it arrived: by whom, what it covers, and the verification under way."""
+    """A signed statement as it arrived: by whom, what it covers, and the verification under way.
+
+    `site` is the name that this site began with.
+    """
 
     path: str
+    site: str
     text: "StatementText"
     verification: "Future[Verification]"
 
@@ -51,8 +57,10 @@ class Statement:
     def proof(self) -> tuple[str, GitProof]:
         """Whom it speaks for, and whether its signature bears that out."""
         found = self.verification.result()
-        held = found.outcome is Outcome.VERIFIED and found.signer == self.text.by
-        words = f"{self.path}, dated {self.text.at}, {found.words}"
+        is_here = self.text.site == self.site
+        held = is_here and found.outcome is Outcome.VERIFIED and found.signer == self.text.by
+        elsewhere = "" if is_here else f", but for the site {self.text.site}"
+        words = f"{self.path}, dated {self.text.at}, {found.words}{elsewhere}"
         return self.text.by, GitProof(held=held, words=words)
 
 
@@ -65,16 +73,19 @@ class Statements:
         self._files: dict[str, str] = {}
         self._unused: dict[str, list[Statement]] = {}
 
-    def arrive(self, landing: Landing, site: Site) -> bool:
-        """Take in what a landing brings, signed with keys of `site`; whether it is anything."""
+    def arrive(self, changes: Iterable[Change], site: Site, began_as: str) -> bool:
+        """Take in what a landing changes, signed with keys of `site`; whether it is anything.
+
+        `began_as` is the name that the site began with, which a statement has to give.
+        """
         files = {
             change.path: change.new_text_oid
-            for change in landing.commit.changes
-            if change.path.startswith(_FOLDER) and change.new_text_oid is not None
+            for change in changes
+            if change.path.startswith(STATEMENTS) and change.new_text_oid is not None
         }
         stems = sorted({path.removesuffix(SIGNATURE_ENDING) for path in files})
         self._files |= files
-        found = [one for path in stems if (one := self._read(path, site)) is not None]
+        found = [one for path in stems if (one := self._read(path, site, began_as)) is not None]
         for one in found:
             for covered_path in one.text.covers:
                 self._unused.setdefault(covered_path, []).append(one)
@@ -91,7 +102,7 @@ class Statements:
             self._unused[path].remove(one)
         return found
 
-    def _read(self, path: str, site: Site) -> Statement | None:
+    def _read(self, path: str, site: Site, began_as: str) -> Statement | None:
         text, signature = (self._files.get(name) for name in (path, path + SIGNATURE_ENDING))
         if text is None or signature is None:
             return None
@@ -101,14 +112,16 @@ class Statements:
             return None
         armour = self._blobs.read(signature)
         asked = self._signatures.begin(detached_signature(raw, armour, NAMESPACE), site)
-        return Statement(path=path, text=statement_text(document.value), verification=asked)
+        said = statement_text(document.value)
+        return Statement(path=path, site=began_as, text=said, verification=asked)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StatementText:
-    """What a statement says: who approves, when as they say, and each file before and after."""
+    """What a statement says: who approves, where, when as they say, each file before and after."""
 
     by: str
+    site: str
     at: str
     covers: Mapping[str, tuple[str, str]]
 
@@ -117,6 +130,15 @@ def statement_text(value: Any) -> StatementText:
     """The statement of a document that its schema accepts."""
     return StatementText(
         by=value["by"],
+        site=value["site"],
         at=value["at"],
         covers={one["path"]: (one["before"], one["after"]) for one in value["covers"]},
+    )
+
+
+def statement_file(by: str, site: str, at: str, path: str, hashes: tuple[str, str]) -> str:
+    """The text of a statement on one file, with the hashes of its bytes before and after."""
+    return (
+        f"by: {by}\nsite: {json.dumps(site, ensure_ascii=False)}\nat: {at}\ncovers:\n"
+        f"  - path: {path}\n    before: {hashes[0]}\n    after: {hashes[1]}\n"
     )

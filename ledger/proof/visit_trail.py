@@ -1,13 +1,14 @@
 """Visits along the line: who filed each, how late it landed, and what was done to it afterwards."""
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from ledger.book import words
 from ledger.history.commit import Change, Commit
-from ledger.model.policy import is_filed_late, may_file
+from ledger.model.policy import is_filed_late, may_file, may_file_for
+from ledger.model.site import Site
 from ledger.proof import records
 from ledger.proof.at_landing import AtLanding
 from ledger.proof.audit_items import Irregularity, Item, Note, record_item
@@ -57,6 +58,8 @@ class VisitTrail:
         self._strangers: list[_Stranger] = []
         # Landings one after the other by one author alone: nobody else has had the line between.
         self._run, self._run_author = 0, ""
+        self._known_of: Site | None = None
+        self._known: dict[str, frozenset[str]] = {}
         self.count = 0
 
     def land(self, at: AtLanding, *, is_seen: bool) -> Iterator[Item]:
@@ -149,7 +152,9 @@ class VisitTrail:
             yield at.item(Irregularity.MERGE_WROTE, "no side of the merge has it", path)
         person = path.rpartition("/")[2].removesuffix(".yaml")[16:].partition("~")[0]
         stranger = self._stranger(at, path, change.new_oid, person, wrote or [at.commit])
-        if stranger is not None:
+        if isinstance(stranger, Item):
+            yield stranger
+        elif stranger is not None:
             self._strangers.append(stranger)
         served = _served(path)
         if served is None:
@@ -177,26 +182,43 @@ class VisitTrail:
 
     def _stranger(
         self, at: AtLanding, path: str, oid: str | None, person: str, wrote: Sequence[Commit]
-    ) -> _Stranger | None:
-        """Who committed a visit that was not theirs to file; None for nobody."""
-        known = at.ruling.person(person)
-        addresses = frozenset(email.casefold() for email in known.emails) if known else frozenset()
-        if not addresses:
+    ) -> _Stranger | Item | None:
+        """Who committed a visit that was not theirs to file, or filed it for another openly."""
+        addresses = self._addresses(at.ruling, person)
+        filed_by = "" if addresses else self._filed_by(path, oid)
+        if not addresses and not filed_by:
             self._without_address[person] += 1
             return None
+        openly: Item | None = None
         for commit in wrote:
             email = commit.author.email.casefold()
             author = None if email in addresses else self._rules.owner(email)
             if may_file(email, addresses, author, lambda: self._helpers(path, oid)):
                 continue
+            whose = words.format_person(person, at.ruling)
+            filed_by = filed_by or self._filed_by(path, oid)
+            if author and may_file_for(author, filed_by, at.ruling.policy):
+                openly = at.item(Note.FILED_FOR, f"filed by {author.name} for {whose}", path)
+                continue
             if author is None and any(part in f"@{email}" for part in NO_REPLY):
                 self._no_reply[email] += 1
                 continue
             who = f"{author.name} ({email})" if author else email or "an author without an address"
-            text = f"by {words.format_person(person, at.ruling)}, committed by {who}"
+            text = f"by {whose}, committed by {who}"
             item = at.item(Irregularity.OTHER_AUTHOR, text, path)
             return _Stranger(item=item, email=email, person=person)
-        return None
+        return openly
+
+    def _addresses(self, site: Site, person: str) -> frozenset[str]:
+        """Those of a person by the site that judges, in small letters."""
+        if self._known_of is not site:
+            self._known_of, self._known = site, {}
+        found = self._known.get(person)
+        if found is None:
+            known = site.person(person)
+            emails = known.emails if known else ()
+            found = self._known[person] = frozenset(email.casefold() for email in emails)
+        return found
 
     def _absent(self, at: AtLanding, person: str, served: date) -> str:
         """Who was not with the site on the day of service, or had left when it landed; or ""."""
@@ -210,11 +232,16 @@ class VisitTrail:
         return wrong and f"committed on {at.landed_on}; {wrong}"
 
     def _helpers(self, path: str, oid: str | None) -> tuple[str, ...]:
-        document = None if oid is None else records.document_of(path, self._blobs.read(oid))
-        if document is None or not isinstance(document.value, dict):
-            return ()
-        helpers = document.value.get("with", ())
+        helpers = self._said(path, oid).get("with", ())
         return tuple(helpers) if isinstance(helpers, list) else ()
+
+    def _filed_by(self, path: str, oid: str | None) -> str:
+        return str(self._said(path, oid).get("filed_by", ""))
+
+    def _said(self, path: str, oid: str | None) -> Mapping[str, Any]:
+        document = None if oid is None else records.document_of(path, self._blobs.read(oid))
+        is_usable = document is not None and isinstance(document.value, dict)
+        return document.value if document is not None and is_usable else {}
 
 
 def _served(path: str) -> datetime | None:

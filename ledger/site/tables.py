@@ -63,6 +63,7 @@ def _visits(ledger: Ledger) -> FlatTable:
             instant("at", "When it began.", lambda v: v.when),
             text("person", "Id of the person.", lambda v: v.by),
             text("helpers", "Ids of those who helped.", lambda v: " ".join(v.helpers)),
+            text("filed_by", "Id of who filed it for them.", lambda v: v.filed_by),
             instant("entered_at", "When it was written down, if later.", lambda v: v.entered_at),
             text("note", "Note on the visit.", lambda v: v.note),
             text("path", "The file, below the site's folder.", lambda v: v.path),

@@ -18,11 +18,11 @@ SITE = {
     "Name of the site": "Harrow Street Wash",
     "Time zone": "America/Chicago",
     "Units": "us, left",
-    "The record begins on": "",
+    "First day of the record": "",
     "The site opened in": "2012-06",
     "Opening hours": "mon-sat 7-20, sun 8-18",
     "Vehicles an hour": "95, 70",
-    "An approval is borne out": "",
+    "Proof of an approval": "",
     "Chain speed": "35 ft/min, 22 ft",
 }
 PEOPLE = (
@@ -69,7 +69,8 @@ def questions() -> list[tuple[str, str]]:
     asked += [(f"Machine {number}", line) for number, line in enumerate([*MACHINES, ""], 1)]
     machines = machines_by_id([answers.machine(line) for line in MACHINES])
     asked += [
-        (f"Every {cycle} (Enter", LAST_DONE.get(cycle, "")) for cycle in tasks_by_cycle(machines)
+        (f"Every {cycle.removeprefix('1 ')} (Enter", LAST_DONE.get(cycle, ""))
+        for cycle in tasks_by_cycle(machines)
     ]
     return [*asked, ("Write the site?", "y")]
 
@@ -182,13 +183,16 @@ def test_the_terminal_and_the_sheet_write_the_same_bytes(wash, from_sheet, files
     assert files_of(wash) == files_of(from_sheet)
 
 
-@pytest.mark.parametrize("stop", ["ctrl-c", "closed"])
-def test_an_interrupted_start_goes_on_where_it_was(wash, from_sheet, files_of, stop):
+@pytest.mark.parametrize(
+    ("stop", "question_at"),
+    [("ctrl-c", "Machine 7"), ("closed", "Machine 7"), ("closed", "You: name")],
+)
+def test_an_interrupted_start_goes_on_where_it_was(wash, from_sheet, files_of, stop, question_at):
     asked = questions()
-    at = [question for question, _ in asked].index("Machine 7")
+    at = [question for question, _ in asked].index(question_at)
     terminal = Terminal("init", wash)
     answer(terminal, asked[:at])
-    terminal.wait_for("Machine 7")
+    terminal.wait_for(question_at)
     if stop == "ctrl-c":
         terminal.interrupt()
     else:
@@ -213,7 +217,9 @@ def test_a_wrong_answer_is_explained_and_one_can_be_taken_back(wash):
     terminal.answer("You: name", PEOPLE[0])
     terminal.answer("Next person", "")
     assert "There is no" not in terminal.answer("Machine 1", "?")
-    assert "Kinds: conveyor, correlator" in terminal.answer("Machine 1", "wrap, Wrap")
+    assert "Kinds: conveyor, correlator" in terminal.answer("Machine 1", "mitter, Mitter")
+    assert "`mitter` is taken as curtain" in terminal.answer("Machine 2", "back")
+    terminal.answer("Machine 1", "wrap, Wrap")
     terminal.wait_for("Machine 2")
     terminal.interrupt()
     assert terminal.end() != 0
@@ -248,7 +254,7 @@ def test_a_sheet_may_hold_plain_numbers_metric_units_and_names_of_any_letters(wa
 @pytest.mark.parametrize(
     ("change", "line", "told"),
     [
-        ({"line_rate": "fast"}, 7, "write the vehicles an hour that it runs now"),
+        ({"line_rate": "fast"}, 7, "write the vehicles an hour now"),
         ({"hours": "mo 7-20"}, 6, None),
         ({"hours": "noday 7-20"}, 6, "`noday` is no day of the week"),
         ({"units": "metric"}, 3, "write us or si"),
@@ -260,12 +266,18 @@ def test_a_sheet_may_hold_plain_numbers_metric_units_and_names_of_any_letters(wa
             "a frequency drive has no setting in gpm",
         ),
         ({"machines": ["wrap, W, hydraulic, 4 gpm"]}, 14, "needs its displacement"),
-        ({"machines": ["wrap, W, hydraulic 9.8 in3 2-8 gpm"]}, 14, "write what it is set to"),
+        ({"machines": ["wrap, W, hydraulic 9.8 in3 2-8 gpm"]}, 14, "write the setting after"),
+        ({"machines": ["wrap, W, left, frequency, 40 Hz"]}, 14, "`left`: write the side as driver"),
+        ({"machines": ["wrap, W, 15 hp"]}, 14, "`15 hp`: write a setting with its unit"),
         ({"machines": ["wrap, W, frequency 30-40 Hz, 44 Hz"]}, 14, "outside the limits 30 to 40"),
-        ({"machines": ["wrap, W, driver, frequency, 44"]}, 14, "`driver`: write name, side"),
-        ({"machines": ["wrap, W, frequency, driver, 4 Hz"]}, 14, "and the setting with its unit"),
+        (
+            {"machines": ["wrap, W, driver, frequency, 44"]},
+            14,
+            "`44`: write a setting with its unit",
+        ),
+        ({"machines": ["wrap, W, frequency, driver, 4 Hz"]}, 14, "in this order"),
         ({"last_done": {"1 week": "tomorrow"}}, 30, "`tomorrow` is no time"),
-        ({"last_done": {"1 week": "2027"}}, 30, "lies after the record begins"),
+        ({"last_done": {"1 week": "2027"}}, 30, "is after the first day of the record"),
         ({"last_done": {"1 week": "today; 99 never"}}, 30, "there is no task 99"),
         ({"last_done": {"9 weeks": "today"}}, 30, "no question asks for this"),
         ({"colour": "red"}, 34, "colour"),
@@ -296,7 +308,44 @@ def test_a_wrong_sheet_is_told_by_line_and_nothing_is_written(wash, tunnelbook, 
         ("last year", "2025"),
         ("2026-w46", "2026-W46"),
         ("not known", "not-known"),
+        ("2 days ago", "2026-11-23"),
+        ("3 weeks ago", "2026-W45"),
+        ("12 months ago", "2025-11"),
+        ("2 years ago", "2024"),
     ],
 )
 def test_times_are_typed_as_people_say_them(text, when):
     assert answers.last_done(text, (), (), TODAY).when == when
+
+
+def test_the_number_in_weeks_ago_is_no_task():
+    told = answers.last_done("today; 1 2 2 weeks ago", ("grease", "wash"), (), TODAY)
+
+    assert told.others == (("grease", None, "2026-W46"), ("wash", None, "2026-W46"))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "wrap, W, driver, frequency 3 hp 30-60 Hz, 40 Hz",
+        "wrap, W, driver, frequency 3 hp 30-60 Hz 40 Hz",
+        "wraparound, W, driver, VFD 3 hp 30-60 hz, 40 hz",
+    ],
+)
+def test_a_drive_is_understood_as_people_write_it(text):
+    machine = answers.machine(text)
+
+    assert (machine.kind, machine.name, machine.drive.setting) == ("wrap", "W", ("hz", 40))
+    assert machine.drive.limits == (30, 60)
+
+
+def test_hours_need_no_commas():
+    assert answers.hours("mo-fr 7-19 sa 8-18 sun closed") == answers.hours("mo-fr 7-19, sa 8-18")
+
+
+def test_a_sheet_that_leaves_out_what_is_needed_says_what(tunnelbook, wash):
+    sheet = wash.parent / "sheet.yaml"
+    for text, told in (("name: A\n", "line_rate: write the vehicles"), ("units: us\n", "name: ")):
+        sheet.write_text(text)
+        assert tunnelbook("init", wash, "--answers", sheet) == 2
+        assert told in tunnelbook.err + tunnelbook.out

@@ -81,3 +81,9 @@ def test_a_kept_answer_is_given_before_a_parser_is_imported():
     )
     modules = set(ran.stderr.split("\n"))
     assert not modules & {"argparse", "re", "json", "dataclasses", "typing", "pathlib", "inspect"}
+
+
+def test_one_reading_imports_no_fit_of_many():
+    modules = imported("speed", "38", "30")
+    assert "ledger.compute.speed" in modules
+    assert not modules & {"ledger.compute.ratio", "statistics", "difflib", "pathlib"}

@@ -142,6 +142,26 @@ def test_the_commit_holds_the_visit_alone_and_names_its_person(receive, wash, sh
     assert git(shared, "log", "--format=%s", "main") == "Start\n", "nothing was pushed"
 
 
+def test_a_visit_filed_for_another_is_shown_as_that(receive, tunnelbook, wash, shared):
+    """Dag Fenwold files what M. Tarrow sent: never as Tarrow's own act, and no irregularity."""
+    text = (wash / "site.yaml").read_text().replace("name: M. Tarrow", "name: M. Tarrow\n    emails: [m@wash.example]").replace("name: D. Fenwold", "name: D. Fenwold\n    emails: [d@wash.example]")  # fmt: skip
+    (wash / "site.yaml").write_text(text + "policy: {filed_for_others: true}\n")
+    git(wash, "commit", "-qam", "Allow it")
+    git(wash, "config", "user.name", "D. Fenwold")
+    git(wash, "config", "user.email", "d@wash.example")
+    assert receive(sent().replace("by: m-tarrow", "by: m-tarrow\nfiled_by: m-tarrow"), "--commit", "--accept-changed") == 0  # fmt: skip
+    assert "filed_for_others" not in tunnelbook.err
+    (visit,) = filed(wash)
+    assert (visit.by, visit.filed_by) == ("m-tarrow", "d-fenwold")
+    assert receive(sent()) == 0
+    assert "0 filed, 1 there already" in tunnelbook.out
+    tunnelbook("audit", wash)
+    assert "filed by D. Fenwold for M. Tarrow" in tunnelbook.out
+    assert "Visits filed by somebody else" not in tunnelbook.out
+    tunnelbook("show", "brush-p2", "--site", wash)
+    assert "M. Tarrow, filed by D. Fenwold" in tunnelbook.out
+
+
 def test_a_push_goes_on_top_of_what_others_pushed_first(receive, wash, shared, tmp_path):
     git(tmp_path, "clone", "-q", str(shared), "other")
     (tmp_path / "other/README.md").write_text("ours")

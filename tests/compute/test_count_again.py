@@ -6,16 +6,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.compute.band import (
-    BAND_SHARE,
-    FEW_READINGS,
-    Band,
-    few_disagree,
-    timings_to_settle,
-    wider_than,
-)
+from ledger.compute.band import Band, wider_than
 from ledger.compute.ratio import RatioFit, RatioReading, SharedPart, fit_ratio, predict, reading_of
 from ledger.compute.speed import Speed, from_timed_turns, u_of_pass_count
+from ledger.compute.tuning import (
+    BAND_SHARE,
+    FEW_READINGS,
+    few_disagree,
+    timings_to_settle,
+)
 
 USUAL = Band(low=75, high=85)
 U_30_S = u_of_pass_count(79, 30)

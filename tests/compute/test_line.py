@@ -22,8 +22,8 @@ from ledger.compute.line import (
 from ledger.compute.numbers import convert
 
 POINTS = (
-    BandPoint(line_rate_per_h=80, band=Band(low=70, high=80)),
-    BandPoint(line_rate_per_h=120, band=Band(low=75, high=85)),
+    BandPoint(line_rate_per_h=90, band=Band(low=81, high=92)),
+    BandPoint(line_rate_per_h=110, band=Band(low=85, high=97)),
 )
 
 
@@ -81,11 +81,11 @@ def test_line_rate_is_the_propagation_of_the_uncertainties_library(v, u_v, pitch
 
 
 def test_vehicles_timed_front_to_front():
-    """Eleven fronts are ten gaps: 300 s for ten is 120 an hour; eleven would be the fault."""
-    rate = line_rate_of_timed_vehicles(10, 300)
-    assert rate.per_h == pytest.approx(120)
-    assert rate.u_per_h == pytest.approx(120 * 0.10 / 300)
-    assert line_rate_of_timed_vehicles(11, 300).per_h == pytest.approx(132)
+    """Eleven fronts are ten gaps: 350 s for ten is 102.86 an hour; eleven would be the fault."""
+    rate = line_rate_of_timed_vehicles(10, 350)
+    assert rate.per_h == pytest.approx(3600 / 35)
+    assert rate.u_per_h == pytest.approx(3600 / 35 * 0.10 / 350)
+    assert line_rate_of_timed_vehicles(11, 350).per_h == pytest.approx(3960 / 35)
 
 
 def test_timed_vehicles_and_timed_distance_agree():
@@ -110,19 +110,19 @@ def test_speeding_brush_and_line_alike_keeps_the_contacts(strips, rpm, v, factor
 
 def test_the_table_that_keeps_cloth_per_vehicle():
     rows = same_cloth_table(
-        [120, 80, 110, 140, 120], POINTS, reference_rate_per_h=120, reference_rpm=80
+        [110, 90, 100, 130, 110], POINTS, reference_rate_per_h=110, reference_rpm=91
     )
     told = [
         (row.line_rate_per_h, round(row.same_cloth_rpm, 3), row.rpm, row.held_by, row.band_clamped)
         for row in rows
     ]
     assert told == [
-        (80, 53.333, 70, HeldBy.LOW, False),
-        (110, 73.333, 73.75, HeldBy.LOW, False),
-        (120, 80.0, 80.0, None, False),
-        (140, 93.333, 85, HeldBy.HIGH, True),
+        (90, 74.455, 81, HeldBy.LOW, False),
+        (100, 82.727, 83, HeldBy.LOW, False),
+        (110, 91.0, 91.0, None, False),
+        (130, 107.545, 97, HeldBy.HIGH, True),
     ]
-    assert rows[0].cloth_share == pytest.approx(70 / 53.3333, rel=1e-5)
+    assert rows[0].cloth_share == pytest.approx(81 / 74.4545, rel=1e-5)
 
 
 @given(
@@ -156,7 +156,7 @@ def test_every_row_is_in_its_band_and_free_rows_keep_the_cloth(rates, reference_
         (lambda: contacts_per_m(0, 80, 0.3), "strips_around"),
         (lambda: contacts_per_m(18, 80, 0), "line_m_s"),
         (
-            lambda: same_cloth_table([0], POINTS, reference_rate_per_h=120, reference_rpm=80),
+            lambda: same_cloth_table([0], POINTS, reference_rate_per_h=110, reference_rpm=80),
             "line_rate_per_h",
         ),
         (
@@ -164,7 +164,7 @@ def test_every_row_is_in_its_band_and_free_rows_keep_the_cloth(rates, reference_
             "reference_rate_per_h",
         ),
         (
-            lambda: same_cloth_table([80], [], reference_rate_per_h=120, reference_rpm=80),
+            lambda: same_cloth_table([80], [], reference_rate_per_h=110, reference_rpm=80),
             "at least one line rate",
         ),
         (lambda: line_rate_of_timed_vehicles(10, math.inf), "seconds"),

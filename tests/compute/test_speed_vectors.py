@@ -31,7 +31,7 @@ from ledger.compute.speed import (
 
 VECTORS = Path(__file__).parents[1] / "vectors" / "speed.json"
 
-USUAL = (75, 85)
+USUAL = (81, 92)
 
 CLEAN = [0.41, 1.205, 2.02, 2.799, 3.61, 4.395, 5.21, 6.02, 6.79, 7.612, 8.4, 9.215]
 TWO_MARKS = [0.1, 0.472, 0.86, 1.22, 1.604, 1.99, 2.352, 2.741, 3.11, 3.49, 3.862, 4.25, 4.61]
@@ -50,18 +50,18 @@ def bounced(times, *after):
 
 
 COUNTS = [
-    *[(f"count {n} in 10 s", {"passes": n, "seconds": 10}, USUAL) for n in range(10, 18)],
-    *[(f"count {n} in 30 s", {"passes": n, "seconds": 30}, USUAL) for n in (36, 38, 40, 42, 45)],
-    *[(f"count {n} in 60 s", {"passes": n, "seconds": 60}, USUAL) for n in (74, 76, 80, 84, 87)],
+    *[(f"count {n} in 12 s", {"passes": n, "seconds": 12}, USUAL) for n in range(13, 21)],
+    *[(f"count {n} in 30 s", {"passes": n, "seconds": 30}, USUAL) for n in (38, 41, 43, 45, 48)],
+    *[(f"count {n} in 60 s", {"passes": n, "seconds": 60}, USUAL) for n in (78, 81, 86, 91, 95)],
     *[
         (
             f"count {n} in {t} s, started on a pass",
             {"passes": n, "seconds": t, "start": "on-pass"},
             USUAL,
         )
-        for n, t in ((12, 10), (13, 10), (14, 10), (39, 30), (83, 60))
+        for n, t in ((15, 12), (17, 12), (18, 12), (43, 30), (88, 60))
     ],
-    ("three marks", {"passes": 40, "seconds": 10, "passes_per_turn": 3}, USUAL),
+    ("three marks", {"passes": 52, "seconds": 12, "passes_per_turn": 3}, USUAL),
     (
         "two marks, started on a pass",
         {"passes": 79, "seconds": 30, "passes_per_turn": 2, "start": "on-pass"},

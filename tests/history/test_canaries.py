@@ -11,10 +11,11 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 
 import pytest
+from git_repo import commits_of
 
 from ledger.files.tree import UnreadableFileError
 from ledger.history.git import PLUMBING, GitProblem, git_in
-from ledger.history.log import walk
+from ledger.history.log import reached_by
 from ledger.history.objects import BlobReader, GitTree
 from ledger.history.repository import history_state, open_repository, remembered_head, resolve_as_of
 from ledger.history.verification import Verifier
@@ -319,7 +320,8 @@ def read_everything(folder):
     repository = open_repository(folder)
     head = resolve_as_of(repository, "main", None)
     state = history_state(repository)
-    commits = list(walk(repository, since="main~1")) + list(walk(repository))
+    commits = list(commits_of(repository))
+    reached_by(repository, head)
     texts = []
     verifier = Verifier(repository.git)
     for commit in commits:

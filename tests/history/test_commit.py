@@ -4,11 +4,11 @@ from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
 from campaign import examples
+from git_repo import commits_of
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from ledger.history.commit import parse_commit, subject_of
-from ledger.history.log import walk
 from ledger.history.verification import SignatureKind
 
 CET = timezone(timedelta(hours=1))
@@ -142,7 +142,7 @@ def test_people_are_those_git_reads(repo, name, email, seconds, offset):
     zone = f"{'-' if offset < 0 else '+'}{abs(offset) // 60:02}{abs(offset) % 60:02}"
     who = f"{name} <{email}> {seconds} {zone}".encode()
     oid = repo.raw_commit(b"author " + who + b"\ncommitter " + WHO + b"\n")
-    commit = [commit for commit in walk(repo.open()) if commit.oid == oid][0]  # noqa: RUF015
+    commit = [commit for commit in commits_of(repo.open()) if commit.oid == oid][0]  # noqa: RUF015
     by_git = repo.git("log", "-1", "--no-mailmap", "--format=%an%x00%ae%x00%aI", oid).split("\0")
     # git trims blanks and stray punctuation around names; the audit shows them as written
     assert commit.author.name.strip().endswith(by_git[0].strip())

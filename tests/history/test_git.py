@@ -4,9 +4,9 @@ import struct
 from dataclasses import dataclass, field
 
 import pytest
+from git_repo import commits_of
 
 from ledger.history.git import GitProblem, git_in
-from ledger.history.log import walk
 from ledger.history.repository import open_repository
 
 
@@ -91,7 +91,7 @@ def test_nothing_beside_the_commits_changes_what_history_says(lie, told):
                 text = text.replace(f"{{{name}}}", told.git("rev-parse", name))
         return text.replace("{folder}", str(told.folder))
 
-    truth = list(walk(told.open()))
+    truth = list(commits_of(told.open()))
     plainly = answer(told, lie.ask, {})
 
     for path, text in lie.files.items():
@@ -103,13 +103,13 @@ def test_nothing_beside_the_commits_changes_what_history_says(lie, told):
     environment = {name: said(value) for name, value in lie.environment.items()}
 
     lied_to = open_repository(told.folder, told.environment(**environment))
-    assert list(walk(lied_to)) == truth
+    assert list(commits_of(lied_to)) == truth
     assert open_repository(told.folder / "washes", told.environment(**environment)).prefix
     assert answer(told, lie.ask, environment) != plainly, "the lie itself does not work"
 
 
 def test_a_commit_graph_that_leaves_out_the_past_is_not_consulted(told):
-    truth = list(walk(told.open()))
+    truth = list(commits_of(told.open()))
     assert told.git("rev-list", "--count", "HEAD") == "3"
 
     told.git("commit-graph", "write", "--reachable")
@@ -125,7 +125,7 @@ def test_a_commit_graph_that_leaves_out_the_past_is_not_consulted(told):
     place.write_bytes(graph)
 
     assert told.git("rev-list", "--count", "HEAD") == "1", "the lie itself does not work"
-    assert list(walk(told.open())) == truth
+    assert list(commits_of(told.open())) == truth
 
 
 def test_git_missing(repo):
@@ -161,6 +161,6 @@ def test_a_damaged_repository_is_a_problem_not_a_crash(repo):
     repo.commit("Two")
     (repo.folder / ".git/objects" / first[:2] / first[2:]).unlink()
     with pytest.raises(GitProblem) as caught:
-        list(walk(repo.open()))
+        list(commits_of(repo.open()))
     assert caught.value.rule == "git-failed"
     assert caught.value.remedy

@@ -6,9 +6,9 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from git_repo import commits_of
 
 from ledger.history.git import GitProblem, git_in
-from ledger.history.log import walk
 from ledger.history.objects import GitTree
 from ledger.history.repository import day_named, open_repository, resolve, resolve_as_of
 
@@ -33,7 +33,7 @@ def test_the_site_may_be_any_folder_of_the_checkout(repo, inside, prefix):
     assert opened.top == repo.folder.resolve()
     with GitTree(opened, "HEAD") as tree:
         assert "site.yaml" in tree.paths()
-    (commit,) = walk(opened)
+    (commit,) = commits_of(opened)
     assert "site.yaml" in {change.path for change in commit.changes}
 
 
@@ -49,7 +49,7 @@ def test_a_linked_worktree_shares_its_refs(repo, tmp_path):
     opened = open_repository(tmp_path / "second", repo.environment())
     assert opened.top == tmp_path / "second"
     assert opened.shared == repo.folder / ".git"
-    assert len(list(walk(opened))) == 1
+    assert len(list(commits_of(opened))) == 1
 
 
 def test_a_submodule_is_its_own_repository(make_repo):
@@ -59,7 +59,7 @@ def test_a_submodule_is_its_own_repository(make_repo):
     outer.git("-c", "protocol.file.allow=always", "submodule", "add", "-q", str(inner.folder))
     opened = outer.open("inner")
     assert opened.top == outer.folder / "inner"
-    assert [commit.oid for commit in walk(opened)] == [inner.head()]
+    assert [commit.oid for commit in commits_of(opened)] == [inner.head()]
 
 
 def test_sha256_repositories_read_the_same(make_repo):
@@ -69,7 +69,7 @@ def test_sha256_repositories_read_the_same(make_repo):
     assert resolve(repo.open(), "main") == oid
     with GitTree(repo.open(), oid) as tree:
         assert tree.read("site.yaml") == b"format: 1\n"
-    assert [commit.oid for commit in walk(repo.open())] == [oid]
+    assert [commit.oid for commit in commits_of(repo.open())] == [oid]
 
 
 def test_what_is_no_repository_is_said(repo, tmp_path):
@@ -129,7 +129,7 @@ class TestAnotherOwner:
         home = Path(environment["HOME"])
         site = foreign.folder.rename(home / "site") if "~" in place else foreign.folder
         (home / ".gitconfig").write_text(f"[safe]\n\tdirectory = {place.format(folder=site)}\n")
-        assert len(list(walk(open_repository(site, environment)))) == 1
+        assert len(list(commits_of(open_repository(site, environment)))) == 1
 
     def test_is_refused_where_the_user_took_trust_back(self, foreign):
         (Path(foreign.environment()["HOME"]) / ".gitconfig").write_text(
@@ -148,7 +148,7 @@ class TestAnotherOwner:
             GIT_CONFIG_KEY_0="safe.directory",
             GIT_CONFIG_VALUE_0=str(foreign.folder),
         )
-        assert len(list(walk(open_repository(foreign.folder, environment)))) == 1
+        assert len(list(commits_of(open_repository(foreign.folder, environment)))) == 1
 
 
 @pytest.fixture

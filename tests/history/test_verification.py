@@ -3,12 +3,11 @@
 from dataclasses import replace
 
 import pytest
-from git_repo import Repo
+from git_repo import Repo, commits_of
 from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with, signed_bytes
 
 from ledger.history.commit import parse_commit
 from ledger.history.git import git_in
-from ledger.history.log import walk
 from ledger.history.verification import (
     Outcome,
     Signature,
@@ -35,7 +34,7 @@ class Signed:
         return self.verifier.verify(signature or self.newest().signature, keys)
 
     def newest(self):
-        return list(walk(self.repo.open()))[-1]
+        return list(commits_of(self.repo.open()))[-1]
 
     def raw(self) -> bytes:
         return (self.repo.git("cat-file", "commit", "HEAD") + "\n").encode()

@@ -148,14 +148,14 @@ class TestQuantities:
                 "line": {
                     "line_rate_per_h": 100,
                     "line_rates_per_h": [80],
-                    "chain_speed_ft_per_min": 84,
-                    "vehicle_pitch_ft": 42,
+                    "chain_speed_ft_per_min": 38.5,
+                    "vehicle_pitch_ft": 21,
                 }
             }
         ).site.line
         assert line.line_rates_per_h == (80, 100)
-        assert line.chain_speed_m_per_s == pytest.approx(84 * 0.3048 / 60)
-        assert line.vehicle_pitch_m == pytest.approx(42 * 0.3048)
+        assert line.chain_speed_m_per_s == pytest.approx(38.5 * 0.3048 / 60)
+        assert line.vehicle_pitch_m == pytest.approx(21 * 0.3048)
 
     def test_of_a_setting(self):
         files = edited("setpoints/low-brush.yaml", "flow_gpm: 3.5", "flow_lpm: 13.25")

@@ -316,6 +316,7 @@ def noting_reads(kept, read):
 
 READ_ELSEWHERE = {
     ("Policy", "entry_within_days"): "proof/visit_trail.py",
+    ("Policy", "filed_for_others"): "model/policy.py",
     ("Policy", "plan_needs_approval"): "proof/plan_trail.py",
     ("Site", "filing"): "cli/into_git.py",
 }

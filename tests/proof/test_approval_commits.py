@@ -10,7 +10,7 @@ from ledger.proof.review_page import markdown_alone, review_page
 
 SETTING = "setpoints/brush.yaml"
 PROPOSAL = (
-    "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 120\n  why: Above the band.\n"
+    "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 104\n  why: Above the band.\n"
     "  evidence: [2026-01-06T0700-mira#1]\n  proposed_by: mira\n"
 )
 APPROVED = "  approved_by: dag\n"

@@ -4,16 +4,31 @@ Each ended in "Clean" as long as a commit was judged where it was written.
 """
 
 import re
+from datetime import UTC, datetime
 
 import pytest
 from git_repo import DAG, MIRA, audited
 from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with
 
+from ledger.proof.dispositions import record_text
+from ledger.proof.plan import NOT_FOR_SAFETY
+
 SETTING = "setpoints/brush.yaml"
 SITE = "site.yaml"
 MACHINE = "equipment/brush.yaml"
 TASK = "tasks/grease.yaml"
-MONDAY = "observations/2026/01/2026-01-06T0700-mira.yaml"
+FOR_EVA = "observations/2026/01/2026-01-07T0700-eva.yaml"
+FILED_BY = """\
+at: 2026-01-07T07:00
+by: eva
+filed_by: {}
+entries:
+  - {{task: grease, at: brush, strokes: 2}}
+"""
+ENERGY = """\
+energy:
+  - {kind: electrical, magnitude: 460 V, isolate_at: panel 1, device: switch, prove: meter}
+"""
 EVA = ("Eva Renner", "eva@example.org")
 GIT_HOST = ("Git Host", "noreply@host.example")
 PULL = "Merge branch 'main' of https://host.example/wash"
@@ -22,7 +37,7 @@ PULL = "Merge branch 'main' of https://host.example/wash"
 def change(day="2026-01-14", hz=44, proposed_by="mira", approved_by="dag"):
     approved = f"  approved_by: {approved_by}\n" if approved_by else ""
     return (
-        f"- from: {day}\n  hz: {hz}\n  line_rate_per_h: 120\n  why: Above the band.\n"
+        f"- from: {day}\n  hz: {hz}\n  line_rate_per_h: 104\n  why: Above the band.\n"
         f"  evidence: [2026-01-06T0700-mira#1]\n  proposed_by: {proposed_by}\n{approved}"
     )
 
@@ -138,7 +153,7 @@ def address_swapped_on_main(a):
 
 def own_address_in_the_commit_that_uses_it(a):
     path = "observations/2026/01/2026-01-13T0700-eva.yaml"
-    text = "at: 2026-01-13T07:00\nby: eva\nentries:\n  - {task: grease, at: brush, strokes: 2}\n"
+    text = "at: 2026-01-13T07:00\nby: eva\nentries:\n  - {task: grease, at: brush, strokes: 4}\n"
     site = a.wash.text(SITE).replace("[eva@example.org]", "[eva@example.org, mira2@example.org]")
     a.wash.at("2026-01-13T09:00")
     a.wash.commit({path: text, SITE: site}, by=("Mira", "mira2@example.org"))
@@ -150,7 +165,7 @@ def edited_visit_behind_a_pull(a, message=PULL):
     a.wash.switch("main")
     a.wash.file("2026-01-12T0800-mira")
     a.wash.file("2026-01-12T0900-eva", by=EVA)
-    a.edit("observations/2026/01/2026-01-12T0800-mira.yaml", "strokes: 2", "strokes: 9", by=MIRA)
+    a.edit("observations/2026/01/2026-01-12T0800-mira.yaml", "strokes: 4", "strokes: 19", by=MIRA)
     a.turned(message=message)
 
 
@@ -192,7 +207,7 @@ def lockout_dropped(a):
 
 
 def band_widened(a):
-    a.edit(MACHINE, "rpm: [75, 85]", "rpm: [60, 100]", by=MIRA)
+    a.edit(MACHINE, "rpm: [84, 94]", "rpm: [60, 100]", by=MIRA)
 
 
 def limits_widened(a):
@@ -209,6 +224,139 @@ def machine_deleted(a):
 
 def zone_changed(a):
     a.edit(SITE, "Etc/UTC", "Pacific/Auckland", by=MIRA)
+
+
+def safety_dropped(a):
+    a.edit(TASK, "safety: true\n", "", by=MIRA)
+
+
+def energy_taken_off_the_sheet(a):
+    a.edit(MACHINE, ENERGY, "", by=MIRA)
+
+
+def record_begun_anew(a):
+    a.edit(SITE, "in_service: 2026-01-05", "in_service: 2026-01-05\nrecord_begins: 2026-02-01", by=MIRA)  # fmt: skip
+
+
+def question_switched_off_and_on(a):
+    before = a.wash.text(SITE)
+    a.edit(SITE, "entry_within: 2 days", "entry_within: 2 days, rules: {no-setting: off}", by=MIRA)
+    a.wash.commit({SITE: before}, by=MIRA)
+
+
+def question_no_longer_an_error(a):
+    a.edit(SITE, "entry_within: 2 days", "entry_within: 2 days, rules: {no-setting: error}")
+    a.edit(SITE, "no-setting: error", "no-setting: warning", by=MIRA)
+
+
+def filed_for_another_who_did_not(a):
+    """The file says that Dag filed it for Eva; Mira did."""
+    a.wash.settle({SITE: a.wash.text(SITE).replace("within: 2 days", "within: 2 days, filed_for_others: true")})  # fmt: skip
+    a.wash.commit({FOR_EVA: FILED_BY.format("dag")}, by=MIRA)
+
+
+def filed_for_another_against_the_policy(a):
+    a.wash.commit({FOR_EVA: FILED_BY.format("mira")}, by=MIRA)
+
+
+def filed_for_another_and_edited_on_the_way(a):
+    a.wash.settle({SITE: a.wash.text(SITE).replace("within: 2 days", "within: 2 days, filed_for_others: true")})  # fmt: skip
+    a.wash.branch("visit")
+    a.wash.commit({FOR_EVA: FILED_BY.format("mira")}, by=MIRA)
+    a.edit(FOR_EVA, "strokes: 2", "strokes: 9", by=DAG)
+    a.merge("visit", at="2026-01-07T14:00")
+
+
+def loosened_and_restored_in_a_squash(a):
+    before = a.wash.text(SITE)
+    a.wash.branch("sly")
+    a.edit(SITE, "proof: commit", "proof: file", by=MIRA)
+    a.approve(by=MIRA)
+    a.wash.commit({SITE: before}, by=MIRA)
+    a.wash.switch("main")
+    a.wash.repo.git("merge", "-q", "--squash", "sly")
+    a.wash.commit({}, by=MIRA, committer=GIT_HOST)
+
+
+def key_swapped_by_a_merge_itself(a):
+    a.ask_for_signatures(dag="dag")
+    a.wash.branch("visit")
+    a.wash.file("2026-01-12T0700-mira")
+    a.wash.switch("main")
+    people = a.wash.at("2026-01-12T19:00").repo.people(MIRA, None)
+    a.wash.repo.git("merge", "-q", "--no-ff", "--no-commit", "visit", **people)
+    a.edit(SITE, public_line(a.keys["dag"]), public_line(a.keys["mira"]), by=MIRA)
+    a.approve(by=DAG, key="mira")
+
+
+def all_of_the_policy_taken_out(a):
+    text = a.wash.text(SITE)
+    a.wash.commit({SITE: text[: text.index("policy:")]}, by=MIRA)
+    a.approve(by=MIRA)
+
+
+def people_taken_out_and_put_back_with_other_keys(a):
+    before = a.wash.text(SITE)
+    a.wash.commit({SITE: None}, by=MIRA)
+    a.wash.commit({SITE: before.replace("dag@example.org", "mira@example.org")}, by=MIRA)
+    a.approve(by=MIRA)
+
+
+def address_of_another_taken(a):
+    """Then it proves neither of the two, and Dag can approve no more."""
+    a.edit(SITE, "[mira@example.org]", "[mira@example.org, dag@example.org]", by=MIRA)
+
+
+def key_of_another_taken(a):
+    a.ask_for_signatures(dag="dag")
+    line = public_line(a.keys["dag"])
+    a.edit(SITE, "[mira@example.org]", f"[mira@example.org], signing_keys: ['{line}']", by=MIRA)
+
+
+def name_of_another_claimed_as_a_former_one(a):
+    text = "".join(one for one in a.wash.text(SITE).splitlines(keepends=True) if "eva:" not in one)
+    a.wash.commit({SITE: text.replace("name: Mira Osterby", "name: Mira Osterby, formerly: [eva]")}, by=MIRA)  # fmt: skip
+    a.wash.commit({FOR_EVA: FILED_BY.replace("filed_by: {}\n", "").format()}, by=MIRA)
+
+
+def qualified_by_oneself(a):
+    a.edit(SITE, "roles: [technician], emails: [mira", "roles: [technician], qualified: [lockout], emails: [mira", by=MIRA)  # fmt: skip
+
+
+def with_the_site_from_an_earlier_day_on(a):
+    a.edit(SITE, "roles: [lead],", "roles: [lead], from: 2026-01-20,")
+    a.edit(SITE, "from: 2026-01-20", "from: 2026-01-02", by=MIRA)
+
+
+def late_by_the_zone_of_then(a):
+    """Five to one in the night from Thursday to Friday is Thursday further west."""
+    a.wash.file("2026-01-06T0800-mira", at="2026-01-09T00:55")
+    a.edit(SITE, "Etc/UTC", "America/Chicago", by=MIRA)
+
+
+def named_as_received_in_the_message_alone(a):
+    a.wash.settle({SITE: a.wash.text(SITE).replace("within: 2 days", "within: 2 days, filed_for_others: true")})  # fmt: skip
+    a.wash.repo.commit("File a visit\n\nVisit-by: eva\nReceived: as it was sent", {FOR_EVA: FILED_BY.replace("filed_by: {}\n", "").format()})  # fmt: skip
+
+
+def changed_after_it_was_approved_on_the_branch(a):
+    a.wash.branch("slower")
+    a.wash.commit({SETTING: a.wash.text(SETTING) + change(approved_by="")}, by=MIRA)
+    a.wash.commit({SETTING: a.wash.text(SETTING) + "  approved_by: dag\n"}, by=DAG)
+    a.edit(SETTING, "hz: 44", "hz: 52", by=MIRA)
+    a.merge("slower")
+
+
+def value_slipped_in_with_a_new_name(a):
+    a.wash.commit(
+        {
+            MACHINE: None,
+            "equipment/left.yaml": a.wash.text(MACHINE) + "formerly: [brush]\n",
+            SETTING: None,
+            "setpoints/left.yaml": a.wash.text(SETTING).replace("hz: 48", "hz: 52"),
+        },
+        by=MIRA,
+    )
 
 
 RULES, NOT_PROVEN = "RULES", "NOT_PROVEN"
@@ -228,27 +376,53 @@ ATTACKS = {
     backdated_visit_on_an_old_base: {"LATE"},
     proposed_in_anothers_name_by_the_approver: {"PROPOSED_BY_APPROVER"},
     proposed_in_anothers_name_in_two_commits: {"PROPOSED_BY_APPROVER"},
+    loosened_and_restored_in_a_squash: {NOT_PROVEN},
+    key_swapped_by_a_merge_itself: {RULES, NOT_PROVEN},
+    all_of_the_policy_taken_out: {RULES, NOT_PROVEN},
+    people_taken_out_and_put_back_with_other_keys: {RULES, NOT_PROVEN},
+    address_of_another_taken: {RULES},
+    key_of_another_taken: {RULES},
+    name_of_another_claimed_as_a_former_one: {RULES},
+    qualified_by_oneself: {RULES},
+    with_the_site_from_an_earlier_day_on: {RULES},
+    late_by_the_zone_of_then: {"LATE"},
+    named_as_received_in_the_message_alone: {"OTHER_AUTHOR"},
+    changed_after_it_was_approved_on_the_branch: {NOT_PROVEN},
+    value_slipped_in_with_a_new_name: {"APPROVED_DELETED"},
+    question_switched_off_and_on: {RULES},
+    question_no_longer_an_error: {RULES},
+    filed_for_another_who_did_not: {"OTHER_AUTHOR"},
+    filed_for_another_against_the_policy: {"OTHER_AUTHOR"},
+    filed_for_another_and_edited_on_the_way: {"OTHER_AUTHOR"},
 }
 ON_THE_PLAN = {
     lockout_dropped: "no longer asks for lockout",
-    band_widened: "band at 120/h 75–85 → 60–100 r/min",
+    band_widened: "band at 104/h 84–94 → 60–100 r/min",
     limits_widened: "drive limits 30 Hz to 60 Hz → 10 Hz to 90 Hz",
     task_deleted: "the task is gone",
     machine_deleted: "the machine's file is gone",
     zone_changed: "time zone Etc/UTC → Pacific/Auckland",
+    safety_dropped: NOT_FOR_SAFETY,
+    energy_taken_off_the_sheet: "energy taken off its lockout sheet: electrical",
+    record_begun_anew: "work is asked for from 2026-02-01 on, was 2026-01-05",
 }
 
 
 @pytest.fixture
 def attacker(wash, tmp_path):
     keys = {name: make_key(tmp_path / "keys", name) for name in ("dag", "mira", "new")}
-    text = wash.text(TASK) + "lockout: true\n"
-    wash.at("2026-01-06T20:00").commit({TASK: text}, by=DAG)
+    text = wash.text(TASK) + "lockout: true\nsafety: true\n"
+    machine = wash.text(MACHINE) + ENERGY
+    wash.at("2026-01-06T20:00").commit({TASK: text, MACHINE: machine}, by=DAG)
     return Attacker(wash, keys)
 
 
 def named(wash, **how):
     return {item.kind.name for item in audited(wash.open(), **how).irregularities}
+
+
+def recorded(head):
+    return record_text(by="dag", at=datetime(2026, 1, 12, 10, tzinfo=UTC), accepts={}, head=head, verdict="clean", tool="")  # fmt: skip
 
 
 @needs_ssh_keygen
@@ -274,13 +448,25 @@ def test_a_weaker_plan_without_the_second_person_that_the_policy_asks_for(attack
     assert "PLAN_ALONE" in named(attacker.wash)
 
 
-def test_a_turned_merge_in_other_words_is_known_by_the_remembered_head(attacker):
+@pytest.mark.parametrize("how", ["remembered", "recorded"])
+def test_a_turned_merge_in_other_words_is_known_by_an_earlier_head(attacker, how):
     attacker.wash.branch("mine")
     attacker.wash.file("2026-01-12T0700-mira")
     attacker.wash.switch("main")
     attacker.approve(by=MIRA, at="2026-01-12T09:00")
-    remembered = attacker.wash.repo.head()
+    head = attacker.wash.repo.head()
+    if how == "recorded":
+        attacker.wash.commit({"audits/first.yaml": recorded(head)}, by=DAG)
     attacker.turned(message="Tidy up", by=DAG)
+    remembered = head if how == "remembered" else None
     found = audited(attacker.wash.open(), remembered=remembered)
     assert {item.kind.name for item in found.irregularities} == {NOT_PROVEN}
     assert "TURNED" in {item.kind.name for item in found.items}
+
+
+def test_a_rewritten_history_is_known_by_a_head_that_it_recorded(attacker):
+    attacker.wash.file("2026-01-12T0700-mira")
+    text = recorded(attacker.wash.repo.head())
+    attacker.wash.repo.git("reset", "-q", "--hard", "HEAD~1")
+    attacker.wash.commit({"audits/first.yaml": text}, by=DAG)
+    assert named(attacker.wash) == {"REWRITTEN"}

@@ -171,7 +171,7 @@ def visit(stem: str) -> str:
 
 def approved(first_day: str, hz: float, proposed_by: str = "mira", approved_by: str = "dag") -> str:
     return (
-        f"- from: {first_day}\n  hz: {hz}\n  line_rate_per_h: 120\n  why: Above the band.\n"
+        f"- from: {first_day}\n  hz: {hz}\n  line_rate_per_h: 104\n  why: Above the band.\n"
         f"  evidence: [2026-01-06T0700-mira#1]\n  proposed_by: {proposed_by}\n"
         f"  approved_by: {approved_by}\n"
     )
@@ -337,7 +337,7 @@ class TestBeforeTheMerge:
         wash = kept()
         path = "observations/2026/01/2026-01-12T0700-eva.yaml"
         branch_with_visit(wash)
-        wash.at("2026-01-12T18:30").commit({path: wash.text(path).replace("2}", "3}")}, by=EVA)
+        wash.at("2026-01-12T18:30").commit({path: wash.text(path).replace("4}", "5}")}, by=EVA)
         wash.switch("main")
         wash.at("2026-01-12T19:00").repo.merge("side", by=DAG)
         assert irregularities(wash) == []
@@ -347,20 +347,20 @@ class TestBeforeTheMerge:
         wash = kept()
         path = "observations/2026/01/2026-01-12T0700-eva.yaml"
         between = branch_with_visit(wash)
-        wash.at("2026-01-12T18:30").commit({path: wash.text(path).replace("2}", "3}")}, by=EVA)
+        wash.at("2026-01-12T18:30").commit({path: wash.text(path).replace("4}", "5}")}, by=EVA)
         wash.switch("main")
         wash.repo.git("merge", "-q", "--ff-only", "side")
         found = audited(wash.open())
         assert found.verdict is Verdict.CLEAN
         (item,) = [item for item in found.items if item.kind is Note.AMENDED]
-        assert (item.about, item.words) == (path, "entries 1.strokes: 2 → 3")
+        assert (item.about, item.words) == (path, "entries 1.strokes: 4 → 5")
         assert irregularities(wash, remembered=between) == [(Irregularity.EDITED, path)]
 
     def test_amended_by_somebody_else(self, kept):
         wash = kept()
         path = "observations/2026/01/2026-01-12T0700-eva.yaml"
         branch_with_visit(wash)
-        wash.at("2026-01-12T18:30").commit({path: wash.text(path).replace("2}", "3}")}, by=MIRA)
+        wash.at("2026-01-12T18:30").commit({path: wash.text(path).replace("4}", "5}")}, by=MIRA)
         wash.switch("main")
         wash.at("2026-01-12T19:00").repo.merge("side", by=DAG)
         assert irregularities(wash) == [(Irregularity.OTHER_AUTHOR, path)]
@@ -372,7 +372,7 @@ class TestBeforeTheMerge:
         wash.switch("main")
         wash.at("2026-01-12T19:00").repo.merge("side", by=DAG)
         wash.switch("side")
-        wash.at("2026-01-12T20:00").commit({path: wash.text(path).replace("2}", "3}")}, by=EVA)
+        wash.at("2026-01-12T20:00").commit({path: wash.text(path).replace("4}", "5}")}, by=EVA)
         wash.switch("main")
         wash.at("2026-01-12T21:00").repo.merge("side", by=DAG)
         assert irregularities(wash) == [(Irregularity.EDITED, path)]

@@ -88,7 +88,7 @@ def test_texts_of_the_first_few_alone(wash):
         wash.file(f"2026-01-12T080{number}-mira")
     for number in range(5):
         path = f"observations/2026/01/2026-01-12T080{number}-mira.yaml"
-        wash.at("2026-01-13T09:00").commit({path: wash.text(path).replace("2}", "3}")}, by=MIRA)
+        wash.at("2026-01-13T09:00").commit({path: wash.text(path).replace("4}", "5}")}, by=MIRA)
     found = audited(wash.open())
     assert page(found).count("\n#### ") == 3
     assert "The texts of 2 more: `--all`." in page(found)
@@ -105,7 +105,7 @@ def test_texts_of_the_first_few_alone(wash):
 def test_the_command_of_next_time_stands_beside_what_no_head_leaves_open(wash, site, command):
     head = wash.repo.head()
     said = page(audited(wash.open()), site=site)
-    assert f"would not show. Write this head down outside the repository, {head}," in said
+    assert f"had brought it. Write this head down outside the repository, {head}," in said
     assert f"\n`{command.format(head=head)}`\n" in said
 
 

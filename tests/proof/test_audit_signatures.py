@@ -18,7 +18,7 @@ SETTING = "setpoints/brush.yaml"
 SLOWER = """\
 - from: 2026-01-14
   hz: 44
-  line_rate_per_h: 120
+  line_rate_per_h: 104
   why: Above the band.
   evidence: [2026-01-06T0700-mira#1]
   proposed_by: mira
@@ -216,7 +216,8 @@ def test_no_program_that_the_repository_names_is_run(signed, tmp_path, monkeypat
     """Plain git runs the canary on this very history; the audit verifies and leaves it alone."""
     signed.approve("dag")
     canary, script = tmp_path / "canary", tmp_path / "script"
-    script.write_text(f"#!/bin/sh\ntouch '{canary}'\n")
+    # It reads what git sends it: a git that writes to a program which is gone dies of it.
+    script.write_text(f"#!/bin/sh\ntouch '{canary}'\ncat >/dev/null\n")
     script.chmod(0o755)
     repo = signed.wash.repo
     for key in ("gpg.program", "gpg.ssh.program", "gpg.ssh.defaultKeyCommand"):

@@ -175,6 +175,13 @@ def test_who_cannot_close_it(edited, who, by):
     assert ("AUDIT_REFUSED" in kinds(found)) is (who != "dag")
 
 
+def test_who_committed_it_in_anothers_name_cannot_close_it(audited_wash):
+    text = audited_wash.text(MONDAY).replace("80", "84")
+    audited_wash.commit({MONDAY: text}, by=EVA, committer=DAG)
+    accept(audited_wash, audited(audited_wash.open()).open, who="dag", by=DAG)
+    assert [item.kind for item in audited(audited_wash.open()).open] == [Irregularity.EDITED]
+
+
 def test_an_auditor_made_by_themselves_closes_nothing(wash):
     edit(wash, MONDAY, "80", "84", by=DAG)
     edit(wash, SITE, "roles: [technician], emails: [mira", "roles: [auditor], emails: [mira")

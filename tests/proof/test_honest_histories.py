@@ -26,7 +26,7 @@ SETTING, SITE_FILE = "setpoints/brush.yaml", "site.yaml"
 HOST = ("Git Host", "noreply@host.example")
 MIRA_AT_HOST = ("Mira", "1234+mira@users.noreply.host.example")
 PROPOSAL = (
-    "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 120\n  why: Above the band.\n"
+    "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 104\n  why: Above the band.\n"
     "  evidence: [2026-01-06T0700-mira#1]\n  proposed_by: mira\n"
 )
 APPROVAL = "  approved_by: dag\n"
@@ -174,14 +174,14 @@ def signed_commit_where_a_statement_is_asked(h):
 def own_typo_fast_forwarded(h):
     h.visit_on_a_branch()
     h.wash.at("2026-01-12T18:20")
-    h.wash.commit({LATER: h.wash.text(LATER).replace("strokes: 2", "strokes: 3")}, by=MIRA)
+    h.wash.commit({LATER: h.wash.text(LATER).replace("strokes: 4", "strokes: 5")}, by=MIRA)
     h.forward("visit")
 
 
 def own_typo_merged(h):
     h.visit_on_a_branch()
     h.wash.at("2026-01-12T18:20")
-    h.wash.commit({LATER: h.wash.text(LATER).replace("strokes: 2", "strokes: 3")}, by=MIRA)
+    h.wash.commit({LATER: h.wash.text(LATER).replace("strokes: 4", "strokes: 5")}, by=MIRA)
     h.main_moves_on()
     h.merge("visit")
 
@@ -226,12 +226,29 @@ def filed_by_one_who_was_there(h):
     h.wash.at("2026-01-12T18:00").commit({LATER: text}, by=EVA)
 
 
+def filed_for_another_where_the_policy_allows_it(h):
+    h.wash.at("2026-01-11T09:00")
+    h.wash.settle(h.site("within: 2 days", "within: 2 days, filed_for_others: true"))
+    text = visit_text("2026-01-12T0700-mira", GREASED).replace(
+        "by: mira", "by: mira\nfiled_by: eva"
+    )
+    h.wash.at("2026-01-12T18:00").commit({LATER: text}, by=EVA)
+
+
+def a_question_made_an_error_and_kept(h):
+    h.wash.at("2026-01-12T09:00").commit(h.site("within: 2 days", "within: 2 days, rules: {no-setting: error}"), by=MIRA)  # fmt: skip
+
+
+def a_question_switched_off_by_two(h):
+    h.wash.at("2026-01-12T09:00").settle(h.site("within: 2 days", "within: 2 days, rules: {no-setting: off}"))  # fmt: skip
+
+
 def other_capitals_of_an_address(h):
     h.wash.file("2026-01-12T0700-mira", by=("Mira", "Mira@Example.ORG"))
 
 
 def a_correction(h):
-    h.wash.file("2026-01-12T0700-mira", "{corrects: 2026-01-06T0700-mira#2, reason: three, task: grease, at: brush, strokes: 3}")  # fmt: skip
+    h.wash.file("2026-01-12T0700-mira", "{corrects: 2026-01-06T0700-mira#2, reason: three, task: grease, at: brush, strokes: 5}")  # fmt: skip
 
 
 def a_machine_renamed(h):
@@ -246,6 +263,64 @@ def a_machine_renamed(h):
         },
         by=DAG,
     )
+
+
+def a_machine_renamed_and_much_of_its_file_rewritten(h):
+    text = "formerly: [brush]\n" + BRUSH.replace("station: 10", "station: 12\nside: driver")
+    text = text.replace("bearing-top", "top").replace("rotating-bearing}", "rotating-bearing, formerly: [bearing-top]}")  # fmt: skip
+    text = "".join(f"{line}   # as of 2026\n" for line in text.splitlines())
+    h.wash.at("2026-01-20T09:00").commit({"equipment/brush.yaml": None, "equipment/left.yaml": text, SETTING: None, "setpoints/left.yaml": h.wash.text(SETTING)}, by=DAG)  # fmt: skip
+
+
+def a_machine_renamed_and_its_settings_later(h):
+    text = "formerly: [brush]\n" + BRUSH
+    h.wash.at("2026-01-20T09:00")
+    h.wash.commit({"equipment/brush.yaml": None, "equipment/left.yaml": text}, by=DAG)
+    h.wash.commit({SETTING: None, "setpoints/left.yaml": h.wash.text(SETTING)}, by=MIRA)
+
+
+def both_sides_added_a_setting_and_the_merge_keeps_both(h):
+    h.proposed_and_approved()
+    h.wash.branch("faster", "main")
+    other = PROPOSAL.replace("01-15", "01-20").replace("46", "50").replace("Above", "Below")
+    h.wash.at("2026-01-12T10:00").commit({SETTING: FIRST_SETTING + other}, by=MIRA)
+    h.wash.at("2026-01-12T16:00").commit({SETTING: FIRST_SETTING + other + APPROVAL}, by=DAG)
+    h.merge("slower")
+    h.wash.at("2026-01-13T09:00")
+    h.repo.git("merge", "-q", "-s", "ours", "--no-commit", "faster", **h.repo.people(DAG, None))
+    h.wash.commit({SETTING: FIRST_SETTING + PROPOSAL + APPROVAL + other + APPROVAL}, by=DAG)
+
+
+def picked_first_and_merged_afterwards(h):
+    cherry_pick(h)
+    h.merge("visit", at="2026-01-13T08:00")
+
+
+def a_person_renamed(h):
+    new = "eva-r: {name: Eva Renner, formerly: [eva]"
+    h.wash.at("2026-01-11T09:00").commit(h.site("eva: {name: Eva Renner", new), by=EVA)
+    h.wash.file("2026-01-12T0700-eva-r", by=EVA)
+    h.wash.file("2026-01-12T0800-eva", by=EVA)
+
+
+def the_second_person_named_after_the_first_commit(h):
+    """As a site begins that was made without knowing who approves: until then nobody could."""
+    text = h.wash.text(SITE_FILE)
+    h.repo.git("checkout", "-q", "--orphan", "begun")
+    h.wash.at("2026-01-05T08:00").commit({SITE_FILE: text.replace(", emails: [dag@example.org]", ""), SETTING: "[]\n"}, by=MIRA)  # fmt: skip
+    h.wash.commit({SITE_FILE: text}, by=MIRA)
+    h.repo.git("branch", "-q", "-f", "main")
+    h.wash.switch("main")
+    h.proposed_and_approved()
+    h.merge("slower")
+
+
+def a_night_shift_filed_after_midnight(h):
+    h.wash.file("2026-01-08T2340-mira", at="2026-01-09T00:20")
+
+
+def a_qualification_given_by_an_approver(h):
+    h.wash.at("2026-01-12T09:00").commit(h.site("roles: [technician], emails: [eva", "roles: [technician], qualified: [lockout], emails: [eva"), by=DAG)  # fmt: skip
 
 
 def a_new_machine_with_its_first_setting(h):

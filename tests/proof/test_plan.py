@@ -96,9 +96,9 @@ def test_a_machine_taken_out_of_service_for_good_or_for_a_time(said):
 
 
 def test_limits_band_people_and_policy_are_named_with_both_values(said):
-    assert said(BRUSH, "rpm: [75, 85]", "rpm: [70, 85]") == [
-        (Concern.LOOSENED, "band at 120/h 75–85 → 70–85 r/min"),
-        (Concern.MACHINE, "speed_band 1.rpm 1: 75 → 70"),
+    assert said(BRUSH, "rpm: [84, 94]", "rpm: [80, 94]") == [
+        (Concern.LOOSENED, "band at 104/h 84–94 → 80–94 r/min"),
+        (Concern.MACHINE, "speed_band 1.rpm 1: 84 → 80"),
     ]
 
 
@@ -109,22 +109,22 @@ def test_policy(said):
 
 
 def test_a_wider_band_is_told_with_the_readings_that_it_takes_in(said):
-    """80 turns in 55.17 s are 87.0 r/min, out of 75 to 85."""
-    found = said(BRUSH, "rpm: [75, 85]", "rpm: [60, 100]")
-    text = "band at 120/h 75–85 → 60–100 r/min: 1 reading out of band until now would be in it"
+    """80 turns in 50 s are 96.0 r/min, out of 84 to 94."""
+    found = said(BRUSH, "rpm: [84, 94]", "rpm: [60, 100]")
+    text = "band at 104/h 84–94 → 60–100 r/min: 1 reading out of band until now would be in it"
     assert found[0] == (Concern.LOOSENED, text)
 
 
 def test_what_is_in_force_is_held_against_the_band_of_before(wash):
     wash.branch("change")
     change = (
-        "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 120\n  why: Above the band.\n"
+        "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 104\n  why: Above the band.\n"
         "  evidence: [2026-01-06T0700-mira#1]\n  proposed_by: mira\n"
     )
-    text = wash.text(BRUSH).replace("rpm: [75, 85]", "rpm: [60, 100]")
+    text = wash.text(BRUSH).replace("rpm: [84, 94]", "rpm: [60, 100]")
     wash.commit({"setpoints/brush.yaml": wash.text("setpoints/brush.yaml") + change, BRUSH: text})
     (setting,) = review(wash.open(), "main").settings
-    assert (setting.before.band.high, setting.after.band.high) == (85, 100)
+    assert (setting.before.band.high, setting.after.band.high) == (94, 100)
 
 
 def test_a_new_machine_and_steps_that_read_otherwise_are_named(wash):
@@ -138,7 +138,7 @@ def test_a_new_machine_and_steps_that_read_otherwise_are_named(wash):
 
 def test_a_correction_that_turns_a_verdict_and_a_note_are_said(wash):
     wash.branch("change")
-    wash.file("2026-01-12T0700-mira", "{corrects: 2026-01-06T0700-mira#1, reason: misread, at: brush, turns: 74, seconds: 55.17, found_hz: 48}")  # fmt: skip
+    wash.file("2026-01-12T0700-mira", "{corrects: 2026-01-06T0700-mira#1, reason: misread, at: brush, turns: 74, seconds: 50, found_hz: 48}")  # fmt: skip
     path = "observations/2026/01/2026-01-12T0700-mira.yaml"
     wash.commit({path: wash.text(path) + "note: Ask about the damper.\n"})
     text = markdown_alone(review_page(review(wash.open(), "main")))

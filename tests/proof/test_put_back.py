@@ -21,7 +21,7 @@ def irregularities(wash):
 
 def test_an_edit_taken_back(wash):
     text = wash.text(VISIT)
-    wash.commit({VISIT: text.replace("strokes: 2", "strokes: 3")}, by=EVA)
+    wash.commit({VISIT: text.replace("strokes: 4", "strokes: 5")}, by=EVA)
     wash.at("2026-02-20T08:00").commit({VISIT: text}, by=DAG)
     assert irregularities(wash) == [Irregularity.EDITED]
     assert found(wash, Note.PUT_BACK) == 1
@@ -29,14 +29,14 @@ def test_an_edit_taken_back(wash):
 
 def test_an_edit_by_a_third_text_is_another_edit(wash):
     text = wash.text(VISIT)
-    wash.commit({VISIT: text.replace("strokes: 2", "strokes: 3")}, by=EVA)
-    wash.commit({VISIT: text.replace("strokes: 2", "strokes: 1")}, by=DAG)
+    wash.commit({VISIT: text.replace("strokes: 4", "strokes: 5")}, by=EVA)
+    wash.commit({VISIT: text.replace("strokes: 4", "strokes: 1")}, by=DAG)
     assert irregularities(wash) == [Irregularity.EDITED, Irregularity.EDITED]
 
 
 def test_the_same_edit_made_twice_is_two(wash):
     text = wash.text(VISIT)
-    for edited in (text.replace("strokes: 2", "strokes: 3"), text) * 2:
+    for edited in (text.replace("strokes: 4", "strokes: 5"), text) * 2:
         wash.commit({VISIT: edited}, by=EVA)
     assert irregularities(wash) == [Irregularity.EDITED, Irregularity.EDITED]
     assert found(wash, Note.PUT_BACK) == 2
@@ -55,7 +55,7 @@ def test_a_deleted_file_that_is_there_again_is_neither_late_nor_a_visit_more(was
 def test_a_deleted_file_that_comes_back_with_another_text_is_a_filing(wash):
     text = wash.text(VISIT)
     wash.commit({VISIT: None}, by=EVA)
-    again = text.replace("strokes: 2", "strokes: 3")
+    again = text.replace("strokes: 4", "strokes: 5")
     wash.at("2026-02-20T08:00").commit({VISIT: again}, by=MIRA)
     assert irregularities(wash) == [Irregularity.DELETED, Irregularity.LATE]
 
@@ -73,7 +73,7 @@ class TestAnApprovedSetting:
     def agreed(self, wash):
         """Mira proposes, Dag approves in time, then the drive runs so for a month."""
         proposal = (
-            "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 120\n  why: Above the band.\n"
+            "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 104\n  why: Above the band.\n"
             "  evidence: [2026-01-06T0700-mira#1]\n  proposed_by: mira\n"
         )
         wash.at("2026-01-12T09:00").commit({SETTING: wash.text(SETTING) + proposal}, by=MIRA)

@@ -17,7 +17,7 @@ VISIT = "observations/2026/01/2026-01-06T0700-mira.yaml"
 
 def proposal(hz=46.0, *, proposed_by="mira", evidence="[2026-01-06T0700-mira#1]") -> str:
     return (
-        f"- from: 2026-01-15\n  hz: {hz}\n  line_rate_per_h: 120\n  why: Above the band.\n"
+        f"- from: 2026-01-15\n  hz: {hz}\n  line_rate_per_h: 104\n  why: Above the band.\n"
         f"  evidence: {evidence}\n  proposed_by: {proposed_by}\n"
     )
 
@@ -82,11 +82,11 @@ def test_a_change_that_holds_every_rule(make_wash, inside):
 
 
 def test_speeds_before_and_after_come_from_the_readings(branch):
-    """80 turns in 55.17 s at 48 Hz are 87.0 r/min; by proportion some 83.4 at 46 Hz, in 75 to 85."""
+    """80 turns in 50 s at 48 Hz are 96.0 r/min; by proportion some 92.0 at 46 Hz, in 84 to 94."""
     add(branch, proposal(), by=MIRA)
     (setting,) = reviewed(branch).settings
-    assert setting.before.speed.rpm == pytest.approx(80 / 55.17 * 60, abs=0.1)
-    assert setting.after.speed.rpm == pytest.approx(80 / 55.17 * 60 * 46 / 48, abs=0.5)
+    assert setting.before.speed.rpm == pytest.approx(80 / 50 * 60, abs=0.1)
+    assert setting.after.speed.rpm == pytest.approx(80 / 50 * 60 * 46 / 48, abs=0.5)
     assert setting.before.p_in_band < 0.01
     assert setting.after.p_in_band > 0.95
 
@@ -94,8 +94,8 @@ def test_speeds_before_and_after_come_from_the_readings(branch):
 def test_evidence_is_shown_in_full(branch):
     add(branch, proposal(), by=MIRA)
     said = page(reviewed(branch))
-    assert "| 2026-01-06T0700-mira#1, Mira Osterby | 80 turns in 55.17 s | 48 Hz | 87.00 ± " in said
-    assert "out of band 75–85 |" in said
+    assert "| 2026-01-06T0700-mira#1, Mira Osterby | 80 turns in 50 s | 48 Hz | 96.00 ± " in said
+    assert "out of band 84–94 |" in said
 
 
 def test_a_proposal_leaves_the_approval_open_and_says_who_may(branch):
@@ -203,7 +203,7 @@ class TestTheFirstSetting:
 
 
 class TestFollowUp:
-    """Readings at 46 Hz: 80 turns in 55.17 s at 48 Hz let expect 83.4 ± 0.5 r/min there."""
+    """Readings at 46 Hz: 80 turns in 50 s at 48 Hz let expect 92.0 ± 0.5 r/min there."""
 
     def read(self, wash, seconds):
         wash.file(
@@ -213,15 +213,15 @@ class TestFollowUp:
         return points(reviewed(wash))["Follow-up reading"]
 
     def test_confirmed_by_a_reading(self, branch):
-        point = self.read(branch, 57.5)
+        point = self.read(branch, 52.1)
         assert point.held
-        assert point.because.startswith("Confirmed by 2026-01-16T0700-mira#1: 83.48 ± 0.32 r/min")
+        assert point.because.startswith("Confirmed by 2026-01-16T0700-mira#1: 92.13 ± 0.40 r/min")
         assert "E_n 0." in point.because
 
     def test_a_reading_that_speaks_against_it(self, branch):
-        point = self.read(branch, 60)
+        point = self.read(branch, 54.5)
         assert point.held is None
-        assert point.because.startswith("NOT CONFIRMED: 2026-01-16T0700-mira#1: 80.00 ± ")
+        assert point.because.startswith("NOT CONFIRMED: 2026-01-16T0700-mira#1: 88.07 ± ")
         assert point.because.endswith("owed by 2026-01-22")
 
 
@@ -246,7 +246,7 @@ def test_evidence_struck_out_by_a_correction(branch):
 
 
 def test_evidence_that_cannot_tell_by_itself_is_said(branch):
-    branch.file("2026-01-12T0700-mira", "{at: brush, counted: 14, seconds: 10, found_hz: 48}")
+    branch.file("2026-01-12T0700-mira", "{at: brush, counted: 24, seconds: 15, found_hz: 48}")
     add(branch, approval(evidence="[2026-01-12T0700-mira#1]"))
     because = points(reviewed(branch))["Evidence"].because
     assert "no reading is sharp enough to tell by itself" in because
@@ -420,7 +420,7 @@ class TestOldRecords:
     def test_a_correction_is_no_breach(self, branch):
         branch.file(
             "2026-01-12T0700-mira",
-            "{corrects: 2026-01-06T0700-mira#1, reason: misread, at: brush, turns: 84, seconds: 55.17, found_hz: 48}",
+            "{corrects: 2026-01-06T0700-mira#1, reason: misread, at: brush, turns: 84, seconds: 50, found_hz: 48}",
         )
         found = reviewed(branch)
         assert found.breaches == ()
@@ -452,15 +452,15 @@ class TestOldRecords:
 def test_each_visit_added_with_every_entry_in_a_line(branch):
     branch.file(
         "2026-01-12T0700-eva",
-        "{task: grease, at: brush, strokes: 2}",
-        "{at: brush, counted: 42, seconds: 30, found_hz: 48, left_hz: 46}",
+        "{task: grease, at: brush, strokes: 4}",
+        "{at: brush, counted: 46, seconds: 30, found_hz: 48, left_hz: 46}",
         "{finding: leaks, at: brush/damper}",
         by=EVA,
     )
     found = reviewed(branch)
     said = page(found)
-    assert "| 2026-01-12 07:00 | Eva Renner | Side brush: Bearing top | Grease the bearings; 2 strokes each |" in said  # fmt: skip
-    assert "42 passes in 30 s at 48 Hz = 84.0 ± " in said
+    assert "| 2026-01-12 07:00 | Eva Renner | Side brush: Bearing top | Grease the bearings; 4 strokes each |" in said  # fmt: skip
+    assert "46 passes in 30 s at 48 Hz = 92.0 ± " in said
     assert "| Side brush: Damper | found (soon): leaks |" in said
     assert "left at 46 Hz on 2026-01-12 (2026-01-12T0700-eva#2), where 48 Hz is approved" in said
 

@@ -47,7 +47,7 @@ class Story:
         self.count += 1
         first = (self.now + timedelta(days=days)).date()
         text = (
-            f"- from: {first}\n  hz: {44 + self.count % 4}\n  line_rate_per_h: 120\n"
+            f"- from: {first}\n  hz: {44 + self.count % 4}\n  line_rate_per_h: 104\n"
             f"  why: Change {self.count}.\n  evidence: [2026-01-06T0700-mira#1]\n"
             f"  proposed_by: {proposer}\n"
         )
@@ -74,15 +74,15 @@ STEPS = {
     "by one without the right": lambda a: a.change(MIRA, approver="eva"),
     "by the approver alone": lambda a: a.change(DAG, approver="dag"),
     "in force before": lambda a: a.change(MIRA, approver="dag", days=-4),
-    "an old visit edited": lambda a: a.edit(OLD, "strokes: 2", "strokes: 3", EVA),
-    "and put back": lambda a: a.edit(OLD, "strokes: 3", "strokes: 2", DAG),
+    "an old visit edited": lambda a: a.edit(OLD, "strokes: 4", "strokes: 5", EVA),
+    "and put back": lambda a: a.edit(OLD, "strokes: 5", "strokes: 4", DAG),
     "an approved setting edited": lambda a: a.edit(SETTING, "hz: 48", "hz: 49", DAG),
     "the rule loosened": lambda a: a.edit(SITE, "proof: commit", "proof: file", MIRA),
     "the rule restored": lambda a: a.edit(SITE, "proof: file", "proof: commit", MIRA),
     "the limit loosened": lambda a: a.edit(SITE, "within: 2 days", "within: 20 days", MIRA),
     "a right given": lambda a: a.edit(SITE, "roles: [technician], emails: [eva", "roles: [technician], approves: [setpoints], emails: [eva", MIRA),
     "an address added": lambda a: a.edit(SITE, "[dag@example.org]", "[dag@example.org, mira@example.org]", MIRA),
-    "a band widened": lambda a: a.edit(MACHINE, "rpm: [75, 85]", "rpm: [60, 99]", MIRA),
+    "a band widened": lambda a: a.edit(MACHINE, "rpm: [84, 94]", "rpm: [60, 99]", MIRA),
     "a task loosened": lambda a: a.edit(TASK, "every: 1 week", "every: 2 weeks", EVA),
     "the plan guarded": lambda a: a.edit(SITE, "hz: 4, entry", "hz: 4, plan_needs_approval: true, entry", DAG),
 }  # fmt: skip

@@ -11,14 +11,14 @@ from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with, signed_
 from ledger.proof.audit import Verdict
 from ledger.proof.review import review
 from ledger.proof.review_page import markdown_alone, review_page
-from ledger.proof.statements import NAMESPACE, hash_of
+from ledger.proof.statements import NAMESPACE, hash_of, statement_file
 
 pytestmark = needs_ssh_keygen
 
 SETTING, SITE = "setpoints/brush.yaml", "site.yaml"
 HOST = ("Git Host", "noreply@host.example")
 PROPOSAL = (
-    "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 120\n  why: Above the band.\n"
+    "- from: 2026-01-15\n  hz: 46\n  line_rate_per_h: 104\n  why: Above the band.\n"
     "  evidence: [2026-01-06T0700-mira#1]\n  proposed_by: mira\n"
 )
 APPROVED = PROPOSAL + "  approved_by: dag\n"
@@ -40,13 +40,11 @@ class Stated:
         names = self.repo.git("ls-tree", "-r", "--name-only", revision).split("\n")
         return f"{self.repo.git('show', f'{revision}:{path}')}\n".encode() if path in names else None  # fmt: skip
 
-    def statement(self, path, after, *, by="dag", key="dag", before="main", namespace=NAMESPACE):
+    def statement(self, path, after, *, by="dag", key="dag", before="main", namespace=NAMESPACE, site="Small Wash"):  # fmt: skip
         """The two files of a statement on a change of `path` since `before` to the text `after`."""
         old = hash_of(self.bytes_at(before, path))
-        text = (
-            f"by: {by}\nat: 2026-01-12T12:00+00:00\ncovers:\n  - path: {path}\n"
-            f"    before: {old}\n    after: {hash_of(after.encode())}\n"
-        )
+        hashes = old, hash_of(after.encode())
+        text = statement_file(by, site, "2026-01-12T12:00+00:00", path, hashes)
         self.count += 1
         name = f"approvals/2026-01-12-{self.count}.yaml"
         signature = signed_bytes(text.encode(), self.keys[key], namespace).decode()
@@ -171,6 +169,10 @@ def signed_for_something_else(s):
     s.commit(s.statement(SETTING, text, namespace="git"), by=DAG)
 
 
+def of_another_site(s):
+    s.commit(s.statement(SETTING, FIRST_SETTING + APPROVED, site="North Street Wash"), by=DAG)
+
+
 def by_one_who_may_not(s):
     s.commit(s.statement(SETTING, FIRST_SETTING + APPROVED, by="mira", key="mira"), by=MIRA)
 
@@ -199,7 +201,7 @@ def base_moved_under_it(s):
 
 
 UNCOVERED = [
-    no_statement, another_key, another_persons_key, signed_for_something_else, by_one_who_may_not,
+    no_statement, another_key, another_persons_key, signed_for_something_else, of_another_site, by_one_who_may_not,
     statement_edited, line_ends_turned, value_edited_after_it_was_signed, base_moved_under_it,
 ]  # fmt: skip
 
@@ -239,6 +241,26 @@ def test_a_statement_counts_once(stated):
     assert stated.kinds() == []
     stated.commit({SITE: looser}, by=MIRA, at="2026-01-14T09:00")
     assert stated.kinds() == ["RULES"]
+
+
+@pytest.mark.parametrize("ending", ["", ".sig"])
+def test_a_statement_that_was_edited_or_taken_out_later(stated, ending):
+    one_commit(stated)
+    assert stated.kinds() == []
+    path = f"approvals/2026-01-12-1.yaml{ending}"
+    before = stated.wash.text(path)
+    stated.commit({path: before.replace("2026", "2025", 1) + "# late\n"}, at="2026-01-13T09:00")
+    assert stated.kinds() == ["AUDIT_TOUCHED"]
+    stated.commit({path: before}, at="2026-01-13T10:00")
+    stated.commit({path: None}, at="2026-01-13T11:00")
+    assert stated.kinds() == ["AUDIT_TOUCHED"] * 2
+
+
+def test_a_site_of_another_name_today_approves_by_the_name_it_began_with(stated):
+    text = stated.wash.text(SITE).replace("name: Small Wash", "name: Large Wash")
+    stated.commit({SITE: text}, at="2026-01-11T12:00")
+    one_commit(stated)
+    assert stated.kinds() == []
 
 
 def test_a_loosened_rule_that_was_put_back_without_a_statement(stated):

@@ -29,7 +29,8 @@ def edit(wash, old: str, new: str, *, by):
 
 GUARDED = {
     "an approver's key": (DAGS, f"{DAGS}, {KEY}"),
-    "an approver's address": (DAGS, "emails: [dag@example.org, mira@example.org]"),
+    "an approver's address": (DAGS, "emails: [dag@example.org, dag@home.example]"),
+    "the address of another": (DAGS, "emails: [dag@example.org, mira@example.org]"),
     "the right to approve": ("roles: [technician], emails: [mira", "roles: [technician], approves: [setpoints], emails: [mira"),
     "a new person who may approve": ("policy:", f"{NEW}, approves: [setpoints]}}\npolicy:"),
     "the rule": ("approval_proof: commit", "approval_proof: file"),

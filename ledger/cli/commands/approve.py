@@ -35,6 +35,7 @@ def _approve(parsed: argparse.Namespace) -> int:
     from ledger.history.repository import open_repository
     from ledger.proof.review import review
     from ledger.proof.review_page import review_page
+    from ledger.proof.statements import NAMESPACE, hash_of, statement_file
 
     site = open_site(parsed)
     remove_leftovers(site.root)
@@ -61,9 +62,11 @@ def _approve(parsed: argparse.Namespace) -> int:
     approved = after
     if path.startswith("setpoints/") and after is not None:
         approved = _approved(after, path, person.ident, site)
-    statement = _statement(person.ident, path, before, approved, parsed)
+    hashes = hash_of(before), hash_of(approved)
+    at = parsed.clock(None).replace(microsecond=0)
+    statement = statement_file(person.ident, found.began_as, at.isoformat(), path, hashes)
     signature = signature_of(
-        statement.encode(), _namespace(), parsed, repository, trusted, person.ident
+        statement.encode(), NAMESPACE, parsed, repository, trusted, person.ident
     )
     name = _free_name(site, Path(path).stem, site.as_of.isoformat())
     files: dict[str, bytes] = {}
@@ -135,24 +138,6 @@ def _approved(after: bytes, path: str, by: str, site: OpenSite) -> bytes:
         raise FaultyFiles(f"{path}: {error}") from None
 
 
-def _statement(
-    by: str, path: str, before: bytes | None, after: bytes | None, parsed: argparse.Namespace
-) -> str:
-    from ledger.proof.statements import hash_of
-
-    at = parsed.clock(None).replace(microsecond=0)
-    return (
-        f"by: {by}\nat: {at.isoformat()}\ncovers:\n  - path: {path}\n"
-        f"    before: {hash_of(before)}\n    after: {hash_of(after)}\n"
-    )
-
-
-def _namespace() -> str:
-    from ledger.proof.statements import NAMESPACE
-
-    return NAMESPACE
-
-
 def _free_name(site: OpenSite, stem: str, day: str) -> str:
     numbers = ("", *(f"-{number}" for number in range(2, 100)))
     names = (f"approvals/{day}-{stem}{number}.yaml" for number in numbers)
@@ -184,7 +169,7 @@ COMMANDS = {
   tunnelbook approve brush-p2 --dry-run       look, and write nothing
 
 The statement lies in approvals/ on the branch, with your SSH signature beside
-it, and names the file as it was and as it becomes: a later change of either
+it, and names the site and the file as it was and as it becomes: a later change
 needs another. It counts by the keys that site.yaml had before. An approval
 says that a change was agreed to, never that a machine is safe.
 """,

@@ -137,11 +137,12 @@ def _record(parsed: argparse.Namespace, repository: "Repository", found: "Audit"
 
 
 def _text(parsed: argparse.Namespace, page: "Page") -> str:
-    from ledger.book import terminal
-    from ledger.proof.review_page import markdown_alone
-
     if parsed.format == "markdown":
+        from ledger.proof.review_page import markdown_alone
+
         return markdown_alone(page, at_most=getattr(parsed, "at_most", None))
+    from ledger.book import terminal
+
     return terminal.render(page)
 
 

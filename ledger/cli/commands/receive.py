@@ -70,6 +70,7 @@ def _limited(name: str, opened: Any) -> bytes:
 
 def _file(parsed: argparse.Namespace, posted: "Posted", where: str, way: str) -> str:
     """File one visit: `filed`, `there` or `refused`, after saying so."""
+    from ledger.cli.environment import filed_by
     from ledger.files.save import UnconfirmedError
     from ledger.filing.visit_file import entered_at, filed_already, visit_file, write_new
     from ledger.model.build_visit import local_instant
@@ -97,7 +98,11 @@ def _file(parsed: argparse.Namespace, posted: "Posted", where: str, way: str) ->
         print(f"{where}: there already: {there}")
         return "there"
     head: dict[str, Any] = {key: value[key] for key in ("at", "by", "with") if key in value}
-    visit = {**head, **entered_at(when, parsed.clock(ledger.site.zone)), **value}
+    crew = (value["by"], *value.get("with", ()))
+    filer = filed_by(ledger.site, site.root, crew)
+    # Who files it is told by git here, and by nothing that was sent.
+    value.pop("filed_by", None)
+    visit = {**head, **filer, **entered_at(when, parsed.clock(ledger.site.zone)), **value}
     try:
         file = visit_file(site.root, visit, when)
     except FileExistsError as error:
@@ -118,6 +123,11 @@ def _file(parsed: argparse.Namespace, posted: "Posted", where: str, way: str) ->
     except OSError as error:
         raise Failure(f"nothing was filed of {where}: {fault_text(error)}") from None
     parsed.answer.written.append(file.path)
+    if filer and not ledger.site.policy.filed_for_others:
+        sys.stderr.write(
+            f"{where}: filed by `{filer['filed_by']}` for another; an audit takes that only where "
+            "site.yaml says `filed_for_others: true` under policy\n"
+        )
     if way != "files":
         person = ledger.site.people[value["by"]]
         state = "as it was sent" if posted.is_whole else "changed since it was sent"
@@ -156,7 +166,8 @@ COMMANDS = {
 
 The pocket page writes a check below each visit it sends. It finds what went wrong on
 the way; it is no signature, and proves nothing of who wrote it. The commit is yours,
-and says whose visit it holds. Nothing but visits is taken.
+and the visit says that you filed it for its person; an audit takes that where
+site.yaml says filed_for_others. Nothing but visits is taken.
 """,
         arg("source", "FILE|FOLDER|-", "a text, a mail, a folder of them, or - for what is pasted"),
         flag("--accept-changed", "file it also where it is not what was sent"),

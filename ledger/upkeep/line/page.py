@@ -30,7 +30,7 @@ from ledger.upkeep.speeds.found import band_points
 
 
 def format_line_speed(m_s: float, site: Site) -> str:
-    """`84 ft/min`, `25.6 m/min`."""
+    """`38.5 ft/min`, `11.7 m/min`."""
     if site.units is Units.US:
         return f"{significant(convert(m_s, 'm_s', 'ft_min'), 3)} ft/min"
     return f"{significant(convert(m_s, 'm_s', 'm_min'), 3)} m/min"

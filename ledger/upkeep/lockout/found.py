@@ -15,6 +15,48 @@ from ledger.upkeep.due.found import DueWork
 
 TUNNEL = "tunnel"
 
+_MOVED = ("electrical drive", "air or oil of the arm", "weight of the arm")
+_WET = ("water pressure", "chemicals")
+
+# What to look for at a machine of which no energy is written down (common practice, no source).
+_USUAL = {
+    "conveyor": ("electrical or hydraulic drive", "chain under tension", "air of the roller fork"),
+    "correlator": ("air of the guide",),
+    "soak-arch": _WET,
+    "wheel-arch": _WET,
+    "high-pressure-arch": ("water at high pressure", "drive of turning nozzles"),
+    "foam-arch": _WET,
+    "wax-arch": _WET,
+    "rinse-arch": _WET,
+    "curtain": ("electrical or hydraulic drive", "hanging frame and cloth"),
+    "wrap": _MOVED,
+    "side-brush": _MOVED,
+    "low-brush": _MOVED,
+    "buffer": _MOVED,
+    "top-brush": ("electrical drive", "raised brush", "air or oil of the lift"),
+    "blower": ("electrical drive", "wheel that runs on"),
+    "tyre-dresser": ("air of the arms", "dressing under pressure"),
+    "drive-panel": ("mains", "charge of the drives"),
+    "hydraulic-unit": ("electrical drive", "oil pressure, also in an accumulator", "hot oil"),
+    "pump-stand": ("electrical drive", "water pressure"),
+    "compressor": ("electrical drive", "air in the receiver"),
+    "air-dryer": ("mains", "air pressure"),
+    "dosing": ("chemicals", "water pressure"),
+    "softener": ("water pressure",),
+    "reverse-osmosis": ("electrical drive", "water pressure"),
+    "reclaim": ("electrical drive", "water pressure"),
+    "pit-pump": ("electrical drive that starts by its float",),
+    "door": ("electrical drive", "weight or spring of the door"),
+    "entry-gate": ("electrical drive", "weight or spring of the boom"),
+    "water-heater": ("gas, oil or mains", "hot water under pressure"),
+}
+
+_NOT_WRITTEN_ISOLATION = Isolation(
+    isolate_at="not written down: find it",
+    device="not written down",
+    prove="Every source is found and locked. Try to start it: nothing moves",
+)
+
 _USED_WITHIN = timedelta(days=366)
 
 
@@ -45,16 +87,23 @@ class Sheet:
 
     @property
     def unstated(self) -> tuple[Machine, ...]:
-        """Machines on the sheet of which no energy is written down though a drive turns them."""
+        """Machines on the sheet that must have an energy, of which none is written down."""
         return tuple(
             one.machine
             for one in self.locked
-            if not one.machine.energy and (one.machine.drive is not None or not one.why)
+            if not one.machine.energy and (not one.why or _has_energy(one.machine))
         )
 
 
+def _has_energy(machine: Machine) -> bool:
+    return machine.drive is not None or machine.kind in _USUAL
+
+
 class Step(NamedTuple):
-    """One isolation on a sheet: what it is of, and why it is locked."""
+    """One isolation on a sheet: what it is of, and why it is locked.
+
+    Where a machine's energies are not written down, `energy` says what is usual there.
+    """
 
     name: str
     why: str
@@ -107,14 +156,19 @@ def _why_with(machine: Machine, other: Machine) -> str:
 
 
 def steps_of(ledger: Ledger, sheet: Sheet) -> Iterator[Step]:
-    """Every isolation of the sheet, in its order."""
+    """Every isolation of the sheet, in its order, and each gap where one should be."""
+    unstated = {machine.ident for machine in sheet.unstated}
     for one in sheet.locked:
+        if one.machine.ident in unstated:
+            usual = _USUAL.get(one.machine.kind, ())
+            looked_for = f"usual here: {', '.join(usual)}" if usual else "not written down"
+            yield Step(one.machine.name, one.why, looked_for, _NOT_WRITTEN_ISOLATION)
         for energy in one.machine.energy:
             if one.why and energy.only_here:
                 continue
             yield Step(one.machine.name, one.why, f"{energy.kind}, {energy.magnitude}", energy)
-    start = ledger.site.automatic_start
-    if sheet.is_in_tunnel and start is not None:
+    if sheet.is_in_tunnel:
+        start = ledger.site.automatic_start or _NOT_WRITTEN_ISOLATION
         yield Step("Automatic start", "starts the line by itself", "control", start)
 
 

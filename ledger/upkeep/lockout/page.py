@@ -153,12 +153,12 @@ def _gaps(ledger: Ledger, found: Sequence[Sheet]) -> list[str]:
     said = []
     if unstated:
         said.append(
-            f"No energy is written down of {words.in_words(list(unstated))}: find every source "
+            f"No energy is written down for {words.in_words(list(unstated))}. Find every source "
             "there before hands go in, and write it under `energy` in the machine's file."
         )
     if any(one.is_in_tunnel for one in found) and ledger.site.automatic_start is None:
         said.append(
-            "How the automatic start is locked is not written down: find out what can start the "
+            "How the automatic start is locked is not written down. Find out what can start the "
             "line, and write it under `automatic_start` in site.yaml."
         )
     return said

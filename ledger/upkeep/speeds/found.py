@@ -4,6 +4,7 @@ Shaft speed per unit of a drive's setting, from the readings that still count.
 """
 
 import math
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -186,7 +187,7 @@ def _each_count(entry: Entry) -> Iterable[Entry]:
     return (
         replace(
             entry,
-            ref=entry.ref._replace(step=number),
+            step=number,
             content=replace(
                 entry.content,
                 setting=SettingSeen(unit=unit, found=step.setting),
@@ -197,6 +198,14 @@ def _each_count(entry: Entry) -> Iterable[Entry]:
         )
         for number, step in enumerate(entry.steps, 1)
     )
+
+
+def by_machine(results: Iterable[SpeedResult]) -> Mapping[str, Sequence[SpeedResult]]:
+    """The results of each machine, in their order; none of one that was never read."""
+    found: defaultdict[str, list[SpeedResult]] = defaultdict(list)
+    for result in results:
+        found[result.machine].append(result)
+    return found
 
 
 def by_entry(results: Iterable[SpeedResult]) -> Mapping[EntryRef, Sequence[SpeedResult]]:

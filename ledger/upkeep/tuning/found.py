@@ -11,11 +11,8 @@ from functools import partial
 
 from ledger.compute.band import (
     Band,
-    TimeAgain,
     Verdict,
-    few_disagree,
     p_in_band,
-    timings_to_settle,
     verdict_of,
     wider_than,
 )
@@ -32,7 +29,15 @@ from ledger.compute.ratio import (
     setting_for,
 )
 from ledger.compute.speed import Speed, e_number
-from ledger.compute.tuning import NextReading, Recommendation, next_readings, recommend
+from ledger.compute.tuning import (
+    NextReading,
+    Recommendation,
+    TimeAgain,
+    few_disagree,
+    next_readings,
+    recommend,
+    timings_to_settle,
+)
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.setpoints import Change
@@ -42,6 +47,7 @@ from ledger.upkeep.speeds.found import (
     DriveRatio,
     SpeedResult,
     band_of,
+    by_machine,
     drive_ratio,
     fit_of,
     is_of_instrument,
@@ -247,8 +253,9 @@ def tune(
 
 def tunings(ledger: Ledger, results: Sequence[SpeedResult]) -> tuple[Tuning, ...]:
     """Every drive that can be set, in walking order; from the sources alone, on no day."""
+    of_machine = by_machine(results)
     return tuple(
-        tune(ledger, machine, [r for r in results if r.machine == machine.ident])
+        tune(ledger, machine, of_machine[machine.ident])
         for machine in ledger.machines.values()
         if machine.has_setpoint
     )

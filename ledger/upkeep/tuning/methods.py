@@ -1,13 +1,13 @@
 """The methods behind the numbers of recommended settings, in a reader's words."""
 
 from ledger.book.method import NO_SOURCE, Method
-from ledger.compute.band import FEW_READINGS
 from ledger.compute.ratio import (
     MEASURED_ENOUGH,
     NAMEPLATE_RELATIVE_U,
     NEW_MOTOR_EFFICIENCY,
     NEW_MOTOR_RELATIVE_U,
 )
+from ledger.compute.tuning import FEW_READINGS
 
 SETTINGS = (
     Method(
@@ -59,7 +59,7 @@ SETTINGS = (
         formula="each further timing adds 1/u² and one degree of freedom; wanted: U ≤ band/4",
         sources=(NO_SOURCE,),
         lacking="Where ten timings of forty turns would not do, look for the reason first.",
-        code=("band.timings_to_settle", "band.few_disagree", "band.wider_than"),
+        code=("tuning.timings_to_settle", "tuning.few_disagree", "band.wider_than"),
     ),
     Method(
         title="Wear of an oil motor (volumetric efficiency)",

@@ -11,7 +11,7 @@ from ledger.upkeep.line.page import line_page
 from ledger.upkeep.line.table import line_row
 from ledger.upkeep.speeds.found import speed_results
 
-LINE = {**SITE["line"], "chain_speed_m_per_min": 22, "vehicle_pitch_m": 12}
+LINE = {**SITE["line"], "chain_speed_m_per_min": 11, "vehicle_pitch_m": 6}
 BRUSH = {
     **ELECTRIC,
     "side": "passenger",
@@ -45,7 +45,7 @@ def test_the_page_depends_on_the_sources_only():
 
 def test_rate_by_chain_and_pitch_beside_the_stated_one():
     text = said()
-    assert "chain at 22.0 m/min and 12.0 m from front to front" in text
+    assert "chain at 11.0 m/min and 6.00 m from front to front" in text
     assert "110.0 vehicles an hour come through; the site states 110: they agree." in text
 
 
@@ -95,9 +95,9 @@ def test_a_machine_with_several_rates_has_one_row_in_each_table():
 
 def test_speeds_are_in_the_sites_units():
     si, us = said(rates=(110,)), said(rates=(110,), units="us")
-    # π 1.1 80.1/60 = 4.613 m/s, and 22 m/min of line on top; 18 x 80.1/22 contacts a metre.
-    assert "Side brush against 4.98 (4.61) 65.5" in si
-    assert "Side brush against 980 (910) 20.0" in us
+    # π 1.1 80.1/60 = 4.613 m/s, and 11 m/min of line on top; 18 x 80.1/11 contacts a metre.
+    assert "Side brush against 4.80 (4.61) 131" in si
+    assert "Side brush against 940 (910) 40.0" in us
 
 
 def test_the_sense_that_must_be_seen():

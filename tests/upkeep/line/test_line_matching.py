@@ -19,7 +19,7 @@ from ledger.upkeep.line.found import (
 from ledger.upkeep.line.page import format_band
 from ledger.upkeep.speeds.found import speed_results
 
-LINE = {**SITE["line"], "chain_speed_m_per_min": 22, "vehicle_pitch_m": 12}
+LINE = {**SITE["line"], "chain_speed_m_per_min": 11, "vehicle_pitch_m": 6}
 
 
 def line(**rest):
@@ -60,7 +60,7 @@ def test_the_stated_rate_beside_chain_and_pitch(chain_m_s, pitch_m, stated, frac
 
 def test_without_chain_or_pitch_there_is_nothing_to_check():
     assert stated_check(line(chain_speed_m_per_s=0.4)) is None
-    assert stated_check(line(vehicle_pitch_m=12.0)) is None
+    assert stated_check(line(vehicle_pitch_m=6.0)) is None
 
 
 def test_a_vague_timing_contradicts_nothing():
@@ -69,7 +69,7 @@ def test_a_vague_timing_contradicts_nothing():
 
 
 def test_line_speed_goes_with_the_rate():
-    assert line_speed_at(line(vehicle_pitch_m=12.0), 120) == pytest.approx(0.4)
+    assert line_speed_at(line(vehicle_pitch_m=6.0), 90) == pytest.approx(0.15)
     assert line_speed_at(line(chain_speed_m_per_s=0.4), 55) == pytest.approx(0.2)
     assert line_speed_at(line(), 60) is None
 
@@ -145,7 +145,7 @@ def test_cloth_past_the_panel_adds_the_line_against_the_travel_and_takes_it_off_
 
     against, with_it = at("against"), at("with")
     assert against.edge_m_s == pytest.approx(3.66100, abs=5e-6)
-    assert against.line_m_s == pytest.approx(110 * 12 / 3600)
+    assert against.line_m_s == pytest.approx(110 * 6 / 3600)
     assert against.cloth_m_s == pytest.approx(against.edge_m_s + against.line_m_s)
     assert with_it.cloth_m_s == pytest.approx(against.edge_m_s - against.line_m_s)
     assert against.contacts_per_m == pytest.approx(18 * 92 / 60 / against.line_m_s)

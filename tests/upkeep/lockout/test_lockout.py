@@ -104,8 +104,24 @@ def test_what_is_not_written_down_is_said_and_not_taken_for_nothing():
     found = ledger_of(machines={"brush": bare}, tasks={"grease": GREASE}, site=ZONES)
 
     said = page_of(found, "brush")
-    assert "No energy is written down of Side brush" in said
+    assert "No energy is written down for Side brush" in said
     assert "How the automatic start is locked is not written down" in said
+
+
+def test_a_sheet_without_energies_still_names_what_else_can_move():
+    bare = {
+        ident: {key: value for key, value in told.items() if key not in ("energy", "zone")}
+        for ident, told in MACHINES.items()
+    }
+    eye = {"name": "Eye", "kind": "safety-circuit", "station": 70}
+    found = ledger_of(machines=bare | {"eye": eye}, tasks={"grease": GREASE}, site=ZONES)
+
+    steps = list(steps_of(found, sheet_of(found, "brush")))
+    names = ["Brush", "Conveyor", "Next brush", "Arch", "Blower", "Automatic start"]
+    assert [step.name for step in steps] == names
+    assert {step.how.isolate_at for step in steps} == {"not written down: find it"}
+    assert steps[1].energy.startswith("usual here: electrical or hydraulic drive, chain")
+    assert "- [ ] Conveyor: Every source is found and locked." in page_of(found, "brush")
 
 
 def test_no_sheet_calls_a_machine_safe():
