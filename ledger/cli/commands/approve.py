@@ -84,11 +84,10 @@ def _approve(parsed: argparse.Namespace) -> int:
 def _path(what: str, site: OpenSite) -> str:
     """The file that is meant: of a drive's settings by its machine, or any of the site's."""
     ledger = site.ledger
-    if what in ledger.machines:
-        return f"setpoints/{what}.yaml"
     if "/" in what or what.endswith(".yaml"):
         return Path(what).as_posix()
-    return f"setpoints/{known(what, ledger.machines, 'machine')}.yaml"
+    drive = ledger.setpoints.get(known(what, ledger.machines, "machine"))
+    return f"setpoints/{what}.yaml" if drive is None else drive.path
 
 
 def _bytes_at(repository: "Repository", revision: str, path: str) -> bytes | None:
