@@ -118,7 +118,7 @@ def test_every_point_names_its_task_and_when_it_was_last_done():
         "Machine",
         "–",
         "Look",
-        "monthly or every 250 hours, the first to come",
+        "monthly or every 250 hours, whichever comes first",
         "–",
     ]
     assert found[1] == ["Bearing top", "rotating bearing", "Grease", "weekly", "2026-01-12"]

@@ -149,9 +149,9 @@ def _next(
 COMMANDS = {
     "approve": command(
         _approve,
-        "Say what a review would say of this branch; then approve one file of it: write "
-        "approved_by into a drive's settings, and a statement with your signature, which stays "
-        "good however the branch is merged.",
+        "Show the review of this branch, then approve one file of it. That writes approved_by into "
+        "a drive's settings, and a statement with your signature. The statement stays valid "
+        "however the branch is merged.",
         """\
   tunnelbook approve brush-p2                 the setting proposed for a drive
   tunnelbook approve site.yaml                a change of people or rules

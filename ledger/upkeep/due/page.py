@@ -89,9 +89,9 @@ def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
         Paragraph(
             (
                 (
-                    "These machines are locked out, tagged and verified before the work named, "
-                    "with the conveyor, what is in reach and the automatic start. Do not touch "
-                    "them before. Every device is on the page of "
+                    "Before the work named, lock out, tag and verify these machines, the "
+                    "conveyor, the machines in reach and the automatic start. Do not touch them "
+                    "before that. Every device to lock is on the page "
                 ),
                 Link("lockout", LOCKOUT_PAGE),
                 ".",
