@@ -20,3 +20,12 @@ RELIABILITY_PAGE = "reliability.md"
 TUNING_PAGE = "tuning.md"
 REGISTER_PAGE = "setpoints.md"
 FRONT_PAGE = "README.md"
+
+MAIN_PAGES = (
+    ("Today", FRONT_PAGE),
+    ("Due", DUE_PAGE),
+    ("Speeds", SPEEDS_PAGE),
+    ("Settings", REGISTER_PAGE),
+    ("Findings", FINDINGS_PAGE),
+)
+"""At the head of every page of the HTML book."""

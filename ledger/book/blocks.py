@@ -11,7 +11,7 @@ Results as plain rows of names and values, for JSON and flat tables.
 """
 
 import re
-from collections.abc import Container, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import chain, count
@@ -153,14 +153,16 @@ Spans: TypeAlias = str | Span | tuple[str | Span, ...]
 class Heading:
     """Level 2 to 4; a page's title is level 1.
 
-    `newest_first`, of level 2: the parts below it, of level 3, run back in time, so the older
-    may be folded. `is_folded`: all below it may be.
+    `newest_first`, of level 2: the parts below it, of level 3, run back in time, so all but the
+    first may be folded. `is_folded`: all below it may be. `in_columns`: its parts may stand
+    beside each other.
     """
 
     level: int
     text: str
     newest_first: bool = False
     is_folded: bool = False
+    in_columns: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,19 +177,19 @@ class Bullets:
 
 @dataclass(frozen=True, slots=True)
 class Lines:
-    """An item of several lines, the first beside its box, then what can hurt, then the others."""
+    """An item of several lines, the first beside its box.
+
+    `brief` says the same where there is room for a word or two; what it leaves out is folded.
+    """
 
     first: Spans
     others: Sequence[Spans] = ()
-    cautions: Sequence[str] = ()
+    brief: Spans = ""
 
 
 def lines_of(item: Spans | Lines) -> Sequence[Spans]:
-    """All lines of an item, one at least."""
-    if not isinstance(item, Lines):
-        return (item,)
-    cautions = ((Strong(CAUTION_WORDS), f" {said}") for said in item.cautions)
-    return (item.first, *cautions, *item.others)
+    """All lines of an item in full, one at least."""
+    return (item.first, *item.others) if isinstance(item, Lines) else (item,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +200,29 @@ class Checklist:
 
 
 @dataclass(frozen=True, slots=True)
+class Station:
+    """A machine on the walk: its number, its name and the boxes of its work."""
+
+    number: str
+    name: Span
+    items: Sequence[Lines]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Walk:
+    """A pass of the walk.
+
+    One box for `claim`, if there is one, and a box for each of `exceptions` that was not in
+    order; items that are answered one by one; and other work by station, in walking order.
+    """
+
+    claim: Spans = ""
+    exceptions: Sequence[Lines] = ()
+    alone: Sequence[Lines] = ()
+    stations: Sequence[Station] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Caution:
     """What can hurt, set apart from the rest."""
 
@@ -205,7 +230,7 @@ class Caution:
 
 
 CAUTION_WORDS = "Caution."
-"""Begin a caution, as a block or as a line of an item."""
+"""Begin a caution."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,9 +247,12 @@ class Align(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Column:
+    """`is_beneath`: of lesser weight, and small below the column before it where room is short."""
+
     title: str
     align: Align = Align.LEFT
     is_verdict: bool = False
+    is_beneath: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,13 +261,15 @@ class Table:
 
     `newest_first`: the rows run back in time and begin with their day or month, so the older
     may be folded. `is_strip`: the middle column is a ruler, and what lies beside it on either
-    side stands in the first and the last.
+    side stands in the first and the last. `names`, where given, is what each row is one of, and
+    the column by whose words it is found: `("part", "Part")`.
     """
 
     columns: Sequence[Column]
     rows: Sequence[Sequence[Spans]]
     newest_first: bool = False
     is_strip: bool = False
+    names: tuple[str, str] | None = None
 
     def __post_init__(self) -> None:
         wrong = [row for row in self.rows if len(row) != len(self.columns)]
@@ -249,13 +279,45 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A plot as a file of its own; `path` from the book's top, ending in .svg."""
+    """A plot as a file of its own; `path` from the book's top, ending in .svg.
+
+    `is_small`: drawn without words in the height of a line or two, to be compared with others.
+    """
 
     path: str
     plot: "Plot"
+    is_small: bool = False
 
 
-Block: TypeAlias = Heading | Paragraph | Bullets | Checklist | Caution | Prose | Table | Picture
+@dataclass(frozen=True, slots=True)
+class SmallPlots:
+    """What is compared at a glance: a few words and a small picture each, all of one year."""
+
+    year: int
+    rows: Sequence[tuple[Lines, Picture]]
+
+
+Block: TypeAlias = (
+    Heading
+    | Paragraph
+    | Bullets
+    | Checklist
+    | Walk
+    | Caution
+    | Prose
+    | Table
+    | Picture
+    | SmallPlots
+)
+
+
+def pictures_of(blocks: Sequence[Block]) -> Iterator[Picture]:
+    """Every picture among blocks, in their order."""
+    for block in blocks:
+        if isinstance(block, Picture):
+            yield block
+        elif isinstance(block, SmallPlots):
+            yield from (picture for _, picture in block.rows)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -281,6 +343,11 @@ def right(title: str) -> Column:
 
 def left(title: str) -> Column:
     return Column(title)
+
+
+def beneath(title: str) -> Column:
+    """A column of lesser weight."""
+    return Column(title, is_beneath=True)
 
 
 VERDICT = Column("Verdict", is_verdict=True)

@@ -1,17 +1,12 @@
-"""The book as a static site: it works from a file or a server, with no network and no cookies.
-
-Every page has a policy that lets it load nothing but this site's own files, and no inline style
-or script.
+"""The blocks of a page as HTML.
 
 Wide tables slide, those of words become cards on a phone; of what runs back in time the newest
 shows and the older is folded.
 """
 
-import json
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from importlib.resources import files
-from pathlib import PurePosixPath
+from itertools import pairwise, repeat
 
 from markdown_it.token import Token
 
@@ -31,18 +26,20 @@ from ledger.book.blocks import (
     Paragraph,
     Picture,
     Prose,
+    SmallPlots,
     Span,
     Spans,
+    Station,
     Strong,
     Table,
     Text,
+    Walk,
     lines_of,
     next_anchor,
 )
 from ledger.book.escape import html_text
 from ledger.book.markdown import READER, merged, prose_tokens, relative_address
 from ledger.book.terminal import plain
-from ledger.files.book_files import MARKER
 
 _SHORT = 20
 
@@ -52,6 +49,8 @@ _FIT_A_SHEET = 10
 _FIT_A_PHONE = 45
 
 _FOLDED_WORDS = 16
+
+_MOST_SIDE_BY_SIDE = 4
 
 _GAP = 1
 
@@ -63,13 +62,19 @@ _FEWEST_TO_FOLD = 6
 
 _PART_LEVEL = 3
 
-_PARTS_SHOWN = 2
-
 _NOTHING = frozenset({"", "\N{EN DASH}"})
 
 _FOLD = '<details class="earlier">\n<summary>'
 
 _FOLD_END = "</details>\n"
+
+_FIRST_PART = '<div class="parts">\n<div>\n'
+
+_NEXT_PART = "</div>\n<div>\n"
+
+_PARTS_END = "</div>\n</div>\n"
+
+_BOX = '<input type="checkbox">'
 
 _ELSEWHERE = re.compile(r"[a-z][a-z0-9+.-]*:|//", re.IGNORECASE)
 
@@ -108,23 +113,29 @@ class _Body:
         self._tables = 0
 
     def render(self, blocks: Sequence[Block]) -> Iterator[str]:
-        """Each block; of the parts below a heading that runs newest first the older are folded."""
-        runs_back = is_folded = False
+        """Each block; of the parts below a heading that runs newest first one is not folded."""
+        closes = ""
+        runs_back = in_columns = False
         parts = 0
         for block in blocks:
             if not isinstance(block, Heading) or block.level > _PART_LEVEL:
                 yield self._block(block)
                 continue
-            if is_folded:
-                yield _FOLD_END
-            if block.level < _PART_LEVEL:
-                runs_back, parts = block.newest_first, 0
-            else:
-                parts += 1
-            is_folded = block.is_folded or (runs_back and parts > _PARTS_SHOWN)
-            yield self._titled(block, is_folded=is_folded)
-        if is_folded:
-            yield _FOLD_END
+            if block.level < _PART_LEVEL or block.is_folded:
+                yield closes
+                closes = _FOLD_END if block.is_folded else ""
+                runs_back, in_columns, parts = block.newest_first, block.in_columns, 0
+                yield self._titled(block, is_folded=block.is_folded)
+                continue
+            parts += 1
+            if runs_back and parts == 2:
+                closes = _FOLD_END
+                yield f"{_FOLD}Earlier, from {html_text(block.text)} back</summary>\n"
+            elif in_columns:
+                yield _NEXT_PART if closes else _FIRST_PART
+                closes = _PARTS_END
+            yield self._titled(block, is_folded=False)
+        yield closes
 
     def _block(self, block: Block) -> str:
         match block:
@@ -137,6 +148,8 @@ class _Body:
                 return _list("<ul>", map(self._inline, items))
             case Checklist(items=items):
                 return _list('<ul class="ticks">', map(self._item, items))
+            case Walk():
+                return self._walk(block)
             case Caution(lines=lines):
                 first, *others = map(self._inline, lines or [""])
                 shown = [f"<strong>{CAUTION_WORDS}</strong> {first}".rstrip(), *others]
@@ -148,6 +161,8 @@ class _Body:
                 return self._table(block) if columns else ""
             case Picture():
                 return self._picture(block)
+            case SmallPlots():
+                return self._small_plots(block)
 
     def _titled(self, heading: Heading, *, is_folded: bool) -> str:
         self._level = heading.level
@@ -182,23 +197,77 @@ class _Body:
                 return f'<a href="{html_text(address)}"{rel}>{words}</a>'
 
     def _item(self, item: Spans | Lines) -> str:
-        """Lines beneath the first get a place of their own; a caution among them is set apart."""
-        first, *beneath = map(self._inline, lines_of(item))
-        cautions = len(item.cautions) if isinstance(item, Lines) else 0
-        words = first or "–"
-        for at, line in enumerate(beneath):
-            kind = "beware" if at < cautions else "beneath"
-            words += f'<span class="{kind}">{line}</span>' if line else ""
-        return f'<label><input type="checkbox"><span>{words}</span></label>'
+        return f"<label>{_BOX}<span>{self._lines(lines_of(item)) or '–'}</span></label>"
+
+    def _lines(self, lines: Sequence[Spans]) -> str:
+        """Lines beneath the first get a place of their own."""
+        first, *beneath = map(self._inline, lines)
+        return first + "".join(f'<span class="beneath">{line}</span>' for line in beneath if line)
+
+    def _walk(self, walk: Walk) -> str:
+        """Boxes with as few words as will do; folded the same in full, which is printed."""
+        claim = f'<label class="claim">{_BOX}<span>{self._inline(walk.claim)}</span></label>\n'
+        shown = [
+            claim if walk.claim else "",
+            _list('<ul class="buts">', map(self._but, walk.exceptions)),
+            _list('<ul class="ticks">', map(self._brief, walk.alone)),
+            _list('<ul class="walk">', map(self._station, walk.stations)),
+        ]
+        told = [self._lines(lines_of(item)) for item in (*walk.exceptions, *walk.alone)]
+        for station in walk.stations:
+            items = "".join(
+                f'<span class="beneath">{self._lines(lines_of(item))}</span>'
+                for item in station.items
+            )
+            told.append(f"{self._inline((Strong(station.number), ' ', station.name))}{items}")
+        return (
+            f'<div class="pass">\n{"".join(shown)}</div>\n<details class="in-full">\n'
+            f"<summary>In full: places, points, minutes, last done</summary>\n"
+            f"{_list('<ul>', told)}{_FOLD_END}"
+        )
+
+    def _but(self, item: Lines) -> str:
+        said = html_text(f"Not in order: {plain(item.first)}")
+        return (
+            f'<label><input type="checkbox" aria-label="{said}"><span aria-hidden="true">not</span>'
+            f"</label><span>{self._lines((item.first, item.brief))}</span>"
+        )
+
+    def _brief(self, item: Lines) -> str:
+        return f"<label>{_BOX}<span>{self._lines((item.first, item.brief))}</span></label>"
+
+    def _station(self, station: Station) -> str:
+        said = html_text(f"{station.number} {plain(station.name)}: ")
+        boxes = "".join(
+            f'<label><input type="checkbox" aria-label="{said}{html_text(plain(item.first))}">'
+            f"<span>{self._inline(item.brief or item.first)}</span></label>"
+            for item in station.items
+        )
+        return (
+            f'<b>{html_text(station.number)}</b><span class="at">{self._inline(station.name)}'
+            f'</span><span class="boxes">{boxes}</span>'
+        )
+
+    def _small_plots(self, block: SmallPlots) -> str:
+        months = "".join(f"<i>{letter}</i>" for letter in "JFMAMJJASOND")
+        axis = f'<li class="axis"><b>{block.year}</b><span aria-hidden="true">{months}</span></li>'
+        rows = "".join(
+            f"<li><span>{self._lines(lines_of(said))}</span>{self._image(picture)}</li>\n"
+            for said, picture in block.rows
+        )
+        return f'<ul class="plots">\n{axis}\n{rows}</ul>\n'
 
     def _picture(self, picture: Picture) -> str:
         """A phone shows the picture small; a tap on it shows the picture alone."""
         address = html_text(relative_address(picture.path, self._path))
+        return f'<figure><a href="{address}">{self._image(picture)}</a></figure>\n'
+
+    def _image(self, picture: Picture) -> str:
+        address = html_text(relative_address(picture.path, self._path))
         words = html_text(plain(picture.plot.summary or picture.plot.title).strip())
         size = self._sizes.get(picture.path)
         fitted = "" if size is None else f' width="{size[0]}" height="{size[1]}"'
-        image = f'<img src="{address}" alt="{words}"{fitted} />'
-        return f'<figure><a href="{address}">{image}</a></figure>\n'
+        return f'<img src="{address}" alt="{words}"{fitted} />'
 
     def _prose(self, commonmark: str) -> str:
         tokens = prose_tokens(commonmark, self._level)
@@ -211,15 +280,18 @@ class _Body:
 
     def _table(self, table: Table) -> str:
         self._tables += 1
-        by_column = list(zip((c.title for c in table.columns), *table.rows, strict=True))
+        all_columns = list(zip((c.title for c in table.columns), *table.rows, strict=True))
+        at = [n for n, column in enumerate(table.columns) if not (n and column.is_beneath)]
+        by_column = [all_columns[n] for n in at]
+        beneath = [all_columns[n + 1 : end] for n, end in pairwise((*at, len(all_columns)))]
         texts = [[plain(cell).strip() for cell in cells] for cells in by_column]
-        as_cards = not table.is_strip and _becomes_cards(texts)
+        as_cards = not table.is_strip and not any(beneath) and _becomes_cards(texts)
         is_wide = len(texts) > _FIT_A_SHEET
         classes = "scroll" + " stack" * as_cards + " wide" * is_wide + " strip" * table.is_strip
         label = f"Table {self._tables}: {self._heading}" + (", slides sideways" * is_wide)
         written = [
-            self._column(*of_column, as_cards=as_cards)
-            for of_column in zip(table.columns, by_column, texts, strict=True)
+            self._column(table.columns[n], *of_column, as_cards=as_cards)
+            for n, *of_column in zip(at, by_column, beneath, texts, strict=True)
         ]
         opening = f"<tr{_role('row', as_cards=as_cards)}>\n"
         head, *rows = (f"{opening}{''.join(row)}</tr>\n" for row in zip(*written, strict=True))
@@ -241,7 +313,13 @@ class _Body:
         return f"{region(label, shown)}{_FOLD}{said}</summary>\n{folded}{_FOLD_END}"
 
     def _column(
-        self, column: Column, cells: Sequence[Spans], texts: Sequence[str], *, as_cards: bool
+        self,
+        column: Column,
+        cells: Sequence[Spans],
+        beneath: Sequence[Sequence[Spans]],
+        texts: Sequence[str],
+        *,
+        as_cards: bool,
     ) -> Iterator[str]:
         """Numbers to the right, room for words, and what a card needs to know of each cell.
 
@@ -249,7 +327,11 @@ class _Body:
         """
         is_long = max(map(len, texts)) > _SHORT
         side = "number" if column.align is Align.RIGHT else "words" if is_long else ""
-        title, *words = map(self._inline, cells)
+        small = zip(*beneath, strict=True) if beneath else repeat(())
+        title, *words = (
+            self._lines((cell, _in_one_line(lesser)))
+            for cell, lesser in zip(cells, small, strict=False)
+        )
         role = _role("columnheader", as_cards=as_cards)
         yield f'<th{_classes(side)} scope="col"{role}>{title}</th>\n'
         head = f' data-head="{html_text(texts[0])}"' * as_cards + _role("cell", as_cards=as_cards)
@@ -259,9 +341,15 @@ class _Body:
             yield f"<td{classes}{head}>{cell}</td>\n"
 
 
+def _in_one_line(cells: Sequence[Spans]) -> Spans:
+    told = [cell for cell in cells if plain(cell).strip() not in _NOTHING]
+    spans = (cell if isinstance(cell, tuple) else (cell,) for cell in told)
+    return tuple(span for part in spans for span in (" · ", *part))[1:]
+
+
 def _becomes_cards(columns: Sequence[Sequence[str]]) -> bool:
     """Whether a phone could not show the columns side by side, and a card could hold a row."""
-    if not 2 < len(columns) <= _FIT_A_SHEET:
+    if not _MOST_SIDE_BY_SIDE < len(columns) <= _FIT_A_SHEET:
         return False
     widths = [max(map(len, texts)) for texts in columns]
     needed = sum(w if w <= _SHORT else _FOLDED_WORDS for w in widths)
@@ -298,160 +386,3 @@ def _adapted(child: Token) -> Token:
 def _unbroken(text: str) -> str:
     """A day, a value with its uncertainty and a span of minutes stay on one line."""
     return _KEPT_WHOLE.sub(r'<span class="whole">\1</span>', html_text(text))
-
-
-TOP = "html/"
-
-POLICY = (
-    "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; "
-    "form-action 'none'; base-uri 'none'"
-)
-
-
-_SEARCHED = "machines/"
-
-_SIZE = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
-
-_SAFETY = (
-    "This book never says that a machine is safe: the maker's manual, the local code and "
-    "licensed people come first."
-)
-
-
-def render_site(
-    pages: Sequence[Page],
-    pictures: Mapping[str, str],
-    *,
-    site_name: str,
-    extra_links: Sequence[tuple[str, str]] = (),
-) -> Mapping[str, str]:
-    """Every file of the HTML book, path from the book's top (`html/due.html`) to text.
-
-    `pictures` holds each SVG by its path.
-    `extra_links` are further words and addresses (from the top of the HTML book) for the
-    navigation, such as the page for the walk. Pages at the top, in the order given, make up
-    the rest of it; README.md is the first page and stands behind the site's name.
-    """
-    sizes = {path: size for path, svg in pictures.items() if (size := _size(svg))}
-    links = [(page.title, page.path) for page in pages if _is_top(page)]
-    found = {
-        f"{TOP}{html_address(page.path)}": _page(page, sizes, site_name, (*links, *extra_links))
-        for page in pages
-    }
-    found |= {f"{TOP}{path}": svg for path, svg in pictures.items()}
-    for name in ("book.css", "search.js"):
-        found[f"{TOP}{name}"] = asset(name)
-    found[f"{TOP}machines.js"] = _index(pages)
-    return found
-
-
-def asset(name: str) -> str:
-    """A style sheet or script that goes into the book as it is."""
-    return (files("ledger.book") / "assets" / name).read_text(encoding="utf-8")
-
-
-def page_frame(*, title: str, site_name: str, top: str, navigation: str, content: str) -> str:
-    """A whole HTML page around `content`; `top` leads from its folder to the site's top."""
-    return f"""\
-<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<!-- {MARKER} -->
-<meta http-equiv="Content-Security-Policy" content="{POLICY}">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="color-scheme" content="light dark">
-<meta name="referrer" content="no-referrer">
-<title>{html_text(title)} · {html_text(site_name)}</title>
-<link rel="icon" href="data:,">
-<link rel="stylesheet" href="{top}book.css">
-<script src="{top}machines.js" defer></script>
-<script src="{top}search.js" defer></script>
-</head>
-<body>
-<a class="skip" href="#content">Skip to the page</a>
-<header>
-<p class="site"><a href="{top}index.html">{html_text(site_name)}</a></p>
-<nav aria-label="Pages">
-<details class="menu">
-<summary>Pages</summary>
-<ul>
-{navigation}</ul>
-</details>
-</nav>
-<form class="find" role="search" data-top="{top}" hidden>
-<label for="find">Find a machine</label>
-<input id="find" type="search" autocomplete="off" spellcheck="false" aria-describedby="found">
-<p id="found" role="status"></p>
-<ul id="hits" aria-label="Machines found"></ul>
-</form>
-</header>
-<main id="content" tabindex="-1">
-{content}</main>
-<footer>
-<p>{html_text(_SAFETY)}</p>
-</footer>
-</body>
-</html>
-"""
-
-
-def _size(svg: str) -> tuple[str, str] | None:
-    """Width and height of a picture, so that the page does not jump when it loads."""
-    found = _SIZE.search(svg)
-    return (found[1], found[2]) if found else None
-
-
-def _is_top(page: Page) -> bool:
-    return "/" not in page.path and page.path != "README.md" and page.in_navigation
-
-
-def _page(
-    page: Page,
-    sizes: Mapping[str, tuple[str, str]],
-    site_name: str,
-    links: Sequence[tuple[str, str]],
-) -> str:
-    top = "../" * page.path.count("/")
-    return page_frame(
-        title=page.title,
-        site_name=site_name,
-        top=top,
-        navigation="".join(_navigation_item(*link, top, page.path) for link in links),
-        content=body(page, sizes),
-    )
-
-
-def _navigation_item(words: str, path: str, top: str, current: str) -> str:
-    mark = ' aria-current="page"' if path == current else ""
-    address = html_text(top + html_address(path))
-    return f'<li><a href="{address}"{mark}>{html_text(words)}</a></li>\n'
-
-
-def _index(pages: Sequence[Page]) -> str:
-    """A script that holds what the search knows of each machine, one machine a line."""
-    entries = [
-        json.dumps({"title": page.title, "page": html_address(page.path), "words": _words(page)})
-        for page in pages
-        if page.path.startswith(_SEARCHED) and page.in_navigation
-    ]
-    lines = ",\n".join(entries)
-    return f"/* {MARKER} */\nconst machines = [\n{lines}\n];\n"
-
-
-def _words(page: Page) -> str:
-    """What a machine can be found by: its id, facts, points and headings."""
-    words = [PurePosixPath(page.path).stem]
-    tables = 0
-    for block in page.blocks:
-        match block:
-            case Heading(text=text):
-                words.append(text)
-            case Bullets(items=items) if not tables:
-                words += [plain(item) for item in items]
-            case Table(rows=rows):
-                words += [plain(row[0]) for row in rows if row and not tables]
-                tables += 1
-            case _:
-                pass
-    return " ".join(dict.fromkeys(" ".join(words).lower().split()))

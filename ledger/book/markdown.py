@@ -33,11 +33,13 @@ from ledger.book.blocks import (
     Paragraph,
     Picture,
     Prose,
+    SmallPlots,
     Span,
     Spans,
     Strong,
     Table,
     Text,
+    Walk,
     lines_of,
 )
 from ledger.book.escape import markdown_text, terminal_text, visible
@@ -48,6 +50,8 @@ READER = MarkdownIt("commonmark", {"html": False})
 _HOST = MarkdownIt("commonmark", {"html": True}).enable(["table", "strikethrough"])
 
 _DEEPEST = 6
+
+_LISTS = Bullets | Checklist | Walk
 
 _NUMBERED = re.compile(r"(\d{1,9})([.)])(?=\s|$)")
 
@@ -68,9 +72,9 @@ def render(page: Page, *, version: str = "") -> str:
     previous: Block | None = None
     marker = "-"
     for block in page.blocks:
-        if isinstance(block, Bullets | Checklist):
+        if isinstance(block, _LISTS):
             # A second list right after a first would become part of it with the same marker.
-            after_list = isinstance(previous, Bullets | Checklist)
+            after_list = isinstance(previous, _LISTS)
             marker = "+" if after_list and marker == "-" else "-"
         written = _block(block, page.path, under_level, marker)
         if not written:
@@ -92,6 +96,8 @@ def _block(block: Block, path: str, under_level: int, marker: str) -> str:
             return "\n".join(f"{marker} {guarded_line(_inline(item, path))}" for item in items)
         case Checklist(items=items):
             return "\n".join(f"{marker} [ ] {_item(item, path)}" for item in items)
+        case Walk():
+            return "\n".join(_walk(block, path, marker))
         case Caution(lines=lines):
             first, *others = [_inline(line, path) for line in lines] or [""]
             shown = [f"**{CAUTION_WORDS}** {first}".rstrip(), *map(guarded_line, others)]
@@ -100,14 +106,36 @@ def _block(block: Block, path: str, under_level: int, marker: str) -> str:
             return embedded(text, under_level)
         case Table():
             return _table(block, path)
-        case Picture(path=picture, plot=plot):
-            return f"![{_words(plot.summary or plot.title)}]({relative_address(picture, path)})"
+        case Picture():
+            return _picture(block, path)
+        case SmallPlots(year=year, rows=plots):
+            cells = [
+                (" · ".join(_cell(line, path) for line in lines_of(said)), _picture(picture, path))
+                for said, picture in plots
+            ]
+            table = [("", str(year)), ("---", "---"), *cells]
+            return "\n".join(f"| {words} | {drawn} |" for words, drawn in table)
 
 
-def _item(item: Spans | Lines, path: str) -> str:
+def _picture(picture: Picture, path: str) -> str:
+    words = _words(picture.plot.summary or picture.plot.title)
+    return f"![{words}]({relative_address(picture.path, path)})"
+
+
+def _item(item: Spans | Lines, path: str, indent: str = "  ") -> str:
     shown = [_inline(line, path) for line in lines_of(item)]
     first, *others = [line for line in shown if line] or ["–"]
-    return "\\\n  ".join([first, *map(guarded_line, others)])
+    return f"\\\n{indent}".join([first, *map(guarded_line, others)])
+
+
+def _walk(walk: Walk, path: str, marker: str) -> Iterator[str]:
+    if walk.claim:
+        yield f"{marker} [ ] {_item(walk.claim, path)}"
+    yield from (f"  {marker} [ ] {_item(item, path, '    ')}" for item in walk.exceptions)
+    yield from (f"{marker} [ ] {_item(item, path)}" for item in walk.alone)
+    for station in walk.stations:
+        yield f"{marker} {_inline((Strong(station.number), ' ', station.name), path)}"
+        yield from (f"  {marker} [ ] {_item(item, path, '    ')}" for item in station.items)
 
 
 def _table(table: Table, path: str) -> str:

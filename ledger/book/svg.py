@@ -12,7 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import chain
 
-from ledger.book.blocks import Curve, Mark, Plot, Sample, Samples, Stroke, Zone
+from ledger.book import svg_small
+from ledger.book.blocks import Curve, Mark, Picture, Plot, Sample, Samples, Stroke, Zone
 from ledger.book.escape import xml_text
 from ledger.book.svg_scale import Scale, Tick, clipped_segments, ticks, x_range, y_range
 from ledger.files.book_files import MARKER
@@ -122,6 +123,11 @@ _EDGE = 14
 _SYMBOL = 38
 
 _MANY = 80
+
+
+def draw(picture: Picture) -> str:
+    """The file of a picture."""
+    return svg_small.render(picture.plot) if picture.is_small else render(picture.plot)
 
 
 def render(plot: Plot) -> str:

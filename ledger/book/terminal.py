@@ -13,15 +13,18 @@ from ledger.book.blocks import (
     Checklist,
     Code,
     Heading,
+    Lines,
     Link,
     Page,
     Paragraph,
     Picture,
     Prose,
+    SmallPlots,
     Spans,
     Strong,
     Table,
     Text,
+    Walk,
     lines_of,
 )
 from ledger.book.escape import defused, terminal_text
@@ -86,11 +89,15 @@ def _block(block: Block, columns: int) -> Iterator[str]:
             for item in items:
                 yield from _wrapped(plain(item), columns, "- ", "  ")
         case Checklist(items=items):
-            for box in items:
-                first, *others = lines_of(box)
-                yield from _wrapped(plain(first), columns, "[ ] ", "    ")
-                for beneath in others:
-                    yield from _wrapped(plain(beneath), columns, "    ", "    ")
+            yield from _boxes(items, columns, "")
+        case Walk():
+            yield from _boxes([block.claim] if block.claim else [], columns, "")
+            yield from _boxes(block.exceptions, columns, "  ")
+            yield from _boxes(block.alone, columns, "")
+            for station in block.stations:
+                name = f"{station.number} {plain(station.name)}"
+                yield from _wrapped(name, columns, "", "  ")
+                yield from _boxes(station.items, columns, "  ")
         case Caution(lines=lines):
             for line in lines:
                 yield from _wrapped(plain(line), columns, "! ", "  ")
@@ -98,8 +105,20 @@ def _block(block: Block, columns: int) -> Iterator[str]:
             yield from _prose(text, columns)
         case Table():
             yield from _table(block, columns)
+        case SmallPlots(rows=rows):
+            for label, _ in rows:
+                words = " · ".join(map(plain, lines_of(label)))
+                yield from _wrapped(words, columns, "- ", "  ")
         case Picture():
             return
+
+
+def _boxes(items: Sequence[Spans | Lines], columns: int, indent: str) -> Iterator[str]:
+    for box in items:
+        first, *others = lines_of(box)
+        yield from _wrapped(plain(first), columns, f"{indent}[ ] ", f"{indent}    ")
+        for beneath in others:
+            yield from _wrapped(plain(beneath), columns, f"{indent}    ", f"{indent}    ")
 
 
 def _prose(text: str, columns: int) -> Iterator[str]:

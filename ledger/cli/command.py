@@ -4,7 +4,7 @@ import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, tzinfo
 from typing import TYPE_CHECKING, Any
 
 from ledger.cli.clock import Clock
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from tqdm import tqdm
 
+    from ledger.cli.keeper import KeptRecord
     from ledger.files.diagnostics import Diagnostic
     from ledger.model.ledger import Ledger
     from ledger.site.pipeline import LoadedSite
@@ -108,6 +109,30 @@ def open_site(folder: str | None, as_of: date | None, clock: Clock) -> OpenSite:
     day = as_of or today(loaded, clock)
     known = None if loaded.ledger is None else known_on(loaded.ledger, day)
     return OpenSite(root=root, loaded=loaded, as_of=day, known=known)
+
+
+def open_excerpt(
+    folder: str | None, as_of: date | None, clock: Clock, record: "KeptRecord | None"
+) -> OpenSite | None:
+    """The site as the store knows it, with the visits filed since; None where that does not do."""
+    root = site_root(folder)
+
+    def day(zone: tzinfo) -> date:
+        return as_of or clock(zone).date()
+
+    ledger = None if record is None else record.excerpt(day)
+    if ledger is None:
+        return None
+    from ledger.site.pipeline import LoadedSite
+
+    none = LoadedSite(ledger=None, documents={}, file_count=0, left_out=frozenset(), diagnostics=())
+    return OpenSite(
+        root=root,
+        loaded=none,
+        as_of=day(ledger.site.zone),
+        known=ledger,
+        confirmed=ledger.confirmed,
+    )
 
 
 def site_root(folder: str | None) -> "Path":

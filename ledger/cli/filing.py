@@ -15,6 +15,7 @@ from ledger.cli.command import (
     faults_with,
     known,
     load_with,
+    open_excerpt,
     open_site,
     print_faults,
 )
@@ -23,6 +24,7 @@ from ledger.cli.into_git import commit_filed, push, way_of
 
 if TYPE_CHECKING:
     from ledger.cli.clock import Clock
+    from ledger.cli.keeper import KeptRecord
     from ledger.files.diagnostics import Diagnostic
     from ledger.filing.visit_file import VisitFile
     from ledger.model.ledger import Ledger
@@ -60,12 +62,16 @@ class Filing:
         )
 
 
-def start_filing(parsed: argparse.Namespace) -> Filing:
+def start_filing(parsed: argparse.Namespace, *, names_entries: bool) -> Filing:
     """What `record` and `correct` begin with: the site, the person and the time."""
     from ledger.cli.environment import filed_by
     from ledger.files.save import remove_leftovers
 
-    site = open_site(parsed.site, None, parsed.clock)
+    # Of what was filed the excerpt in the store knows no entry by name, and today's state alone.
+    record = None if names_entries or parsed.at is not None else _kept_record(parsed.site)
+    site = open_excerpt(parsed.site, None, parsed.clock, record)
+    if site is None:
+        site = open_site(parsed.site, None, parsed.clock)
     remove_leftovers(site.root)
     ledger = ledger_of(site)
     person = person_who(parsed, site, ledger)
@@ -89,9 +95,17 @@ def start_filing(parsed: argparse.Namespace) -> Filing:
     )
 
 
+def _kept_record(folder: str | None) -> "KeptRecord | None":
+    try:
+        from ledger.cli.keeper import kept_record
+    except ImportError:  # a Python without SQLite
+        return None
+    return kept_record(folder)
+
+
 def ledger_of(site: OpenSite) -> "Ledger":
     """The ledger as far as the files allow: a fault elsewhere keeps no work from being filed."""
-    ledger = site.loaded.ledger
+    ledger = site.loaded.ledger or site.known
     if ledger is None:
         raise Failure(f"site.yaml cannot be used; see `tunnelbook check {site.root}`")
     if site.loaded.has_errors:

@@ -79,6 +79,7 @@ class Task:
     title: str
     places: tuple[Place, ...]
     every: tuple[Interval, ...]
+    short: str = ""
     when: When = When.RUNNING
     hours_meter: str = ""
     counts_from: CountsFrom = CountsFrom.LAST_DONE
@@ -102,6 +103,11 @@ class Task:
     steps: str = ""
     formerly: tuple[str, ...] = ()
     last_done: Mapping[Place, Remembered] = field(default_factory=dict)
+
+    @property
+    def brief(self) -> str:
+        """The task in a word or two where its file has them."""
+        return self.short or self.title
 
     @property
     def names_law(self) -> bool:

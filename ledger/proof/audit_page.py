@@ -26,7 +26,7 @@ from ledger.history.repository import Remembered
 from ledger.history.verification import Outcome
 from ledger.proof.audit import Audit, Verdict
 from ledger.proof.audit_items import REMEDY, Irregularity, Item, Note
-from ledger.proof.review_page import compared_texts
+from ledger.proof.records import compared_texts
 
 _GROUPS_SHOWN = 20
 
@@ -42,7 +42,11 @@ _OUTCOME = {
 }
 
 _REMEMBERED = {
-    None: "No remembered head was given, so a history rewritten as a whole would not show.",
+    None: (
+        "No remembered head was given, so a history rewritten as a whole would not show. Nor would "
+        "a merge with its sides swapped, where neither its message nor a recorded audit tells: "
+        "what stood on the line before it is then judged as if that merge had brought it."
+    ),
     Remembered.HELD: "The head builds on the one remembered.",
     Remembered.REWRITTEN: "The head does NOT build on the one remembered.",
     Remembered.CANNOT_TELL: (

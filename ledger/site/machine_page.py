@@ -1,4 +1,4 @@
-"""One page a machine: facts, points and their cycles, and what was filed; a page a closed year.
+"""One page a machine: its state, what is next, what was filed, its plate; a page a closed year.
 
 In the history, entries that say something stand line by line, rounds by the month.
 """
@@ -22,16 +22,21 @@ from ledger.book.blocks import (
     Strong,
     Table,
     anchor_of,
+    beneath,
     left,
 )
+from ledger.book.columns import table_of
 from ledger.book.entry_words import format_entry, format_reading, format_strokes
+from ledger.book.marks import marked
 from ledger.compute.numbers import convert
+from ledger.compute.schedule import Due
 from ledger.model.ledger import Ledger, last_day_filed
-from ledger.model.machines import Brush, ElectricDrive, HydraulicDrive, Machine
+from ledger.model.machines import Brush, ElectricDrive, HydraulicDrive, Machine, Point
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site, Units
 from ledger.model.visits import Entry, Urgency
 from ledger.site.decisions import Decision
+from ledger.upkeep.due.found import DueWork, Schedule
 from ledger.upkeep.findings.found import Finding
 from ledger.upkeep.register.found import standing_of
 from ledger.upkeep.speeds.found import SpeedResult, by_entry
@@ -82,20 +87,18 @@ def history_blocks(
         )
     )
     for month, found in groupby(reversed(filed), key=lambda entry: entry.day.replace(day=1)):
-        entries = list(found)
-        often = _read_often(ledger, entries)
+        unusual: list[Entry] = []
+        rounds: list[Entry] = []
+        for entry in found:
+            (rounds if _is_routine(ledger, entry) else unusual).append(entry)
+        often = _read_often(ledger, unusual)
         gathered = {entry.ref for read in often for entry in read}
-        told = [
-            entry
-            for entry in entries
-            if not _is_routine(ledger, entry) and entry.ref not in gathered
-        ]
-        rounds = [entry for entry in reversed(entries) if _is_routine(ledger, entry)]
+        told = [entry for entry in unusual if entry.ref not in gathered]
         blocks.append(Heading(3, words.format_month(month)))
         if told:
             blocks.append(
                 Table(
-                    (left("When"), left("By"), left("Where"), left("What"), left("Entry")),
+                    (left("When"), left("What"), beneath("Where"), beneath("By"), beneath("Entry")),
                     [_row(ledger, machine, entry, speeds) for entry in told],
                     newest_first=True,
                 )
@@ -103,14 +106,14 @@ def history_blocks(
         if rounds:
             blocks.append(
                 Table(
-                    (left("Done, nothing to tell"), left("Where"), left("On the")),
-                    _round_rows(ledger, machine, rounds),
+                    (left("Done, nothing to tell"), beneath("Where"), left("On the")),
+                    _round_rows(ledger, machine, rounds[::-1]),
                 )
             )
         if often:
             blocks.append(
                 Table(
-                    (left("Read, nothing else to tell"), left("Where"), left("On the")),
+                    (left("Read, nothing else to tell"), beneath("Where"), left("On the")),
                     [
                         (
                             ledger.tasks[read[0].task].title,
@@ -159,10 +162,15 @@ def _round_rows(
 ) -> list[tuple[Spans, ...]]:
     """One row for what was done at the same places by the same amount, its days in order."""
     same: dict[tuple[str, str, str], list[Entry]] = {}
+    # Of many entries the contents are one and the same value.
+    rows: dict[int, list[Entry]] = {}
     for entry in rounds:
-        amount = f", {format_strokes(entry.strokes)}" if entry.strokes else ""
-        key = (entry.task, _where(ledger, machine, entry), amount)
-        same.setdefault(key, []).append(entry)
+        known = rows.get(id(entry.content))
+        if known is None:
+            amount = f", {format_strokes(entry.strokes)}" if entry.strokes else ""
+            key = (entry.task, _where(ledger, machine, entry), amount)
+            known = rows[id(entry.content)] = same.setdefault(key, [])
+        known.append(entry)
     return [
         (f"{ledger.tasks[task].title}{amount}", where, _days(ledger, entries))
         for (task, where, amount), entries in sorted(same.items())
@@ -175,7 +183,7 @@ def _days(ledger: Ledger, entries: Sequence[Entry], *, with_readings: bool = Fal
     for entry in entries:
         people = words.format_crew(entry, ledger.site)
         read = format_reading(entry.readings, ledger.site) if with_readings else []
-        by_person.setdefault(people, []).append(" ".join((f"{entry.day:%d}", *read)))
+        by_person.setdefault(people, []).append(" ".join((f"{entry.day.day:02}", *read)))
     return "; ".join(
         f"{', '.join(dict.fromkeys(days))} ({people})" for people, days in sorted(by_person.items())
     )
@@ -201,9 +209,9 @@ def _row(
         said += f" [corrected by {later.ref}: {later.reason}]"
     return (
         words.format_time(entry.when, ledger.site),
-        words.format_crew(entry, ledger.site),
-        _where(ledger, machine, entry),
         said,
+        _where(ledger, machine, entry),
+        words.format_crew(entry, ledger.site),
         str(entry.ref),
     )
 
@@ -220,6 +228,7 @@ _URGENCIES = tuple(Urgency)
 def machine_page(
     ledger: Ledger,
     machine: Machine,
+    schedule: Schedule,
     results: Sequence[SpeedResult],
     found: Sequence[Finding],
     decisions: Sequence[Decision],
@@ -229,41 +238,47 @@ def machine_page(
     """`results`, `found` and `decisions` are those of this machine; its history of all years.
 
     With a `year` the history of that one alone. Depends on the sources only, but for the setting
-    in force, where `as_of` is given: by default that on the last day on record.
+    in force, where `as_of` is given, and what `schedule` takes for the day: by default the last
+    one on record.
     """
     speeds = by_entry(results)
     blocks: list[Block] = [
-        Bullets(_facts(ledger, machine, as_of)),
-        Caution(words.SAFETY),
-        *_needs_attention(ledger, found, decisions),
+        Paragraph(_standing(ledger, machine)),
+        Heading(2, "Now"),
+        Bullets(_now(ledger, machine, results, found, decisions, as_of)),
+        Caution([*words.SAFETY, *machine.cautions]),
     ]
-    if machine.cautions:
-        blocks.append(Caution(machine.cautions))
-    if machine.notes:
-        blocks.extend((Heading(2, "Notes"), Prose(machine.notes)))
-    if machine.points:
-        blocks.extend((Heading(2, "Points"), _points(ledger, machine)))
+    if machine.energy:
+        sheet = Link("lockout sheet", words.lockout_sheet_page(machine.ident))
+        blocks.append(Paragraph(("Before hands go in: the ", sheet, ".")))
     if results:
         blocks.extend(
             (
                 Heading(2, "Speed"),
-                speed_picture(ledger, machine, results, last_day_filed(ledger).year),
                 Paragraph(
                     (
-                        f"{format_last_reading(results)} Every reading with its verdict is on ",
+                        "Every reading with its verdict is on ",
                         Link("the page of shaft speeds", f"speeds.md#{anchor_of(machine.name)}"),
                         ".",
                     )
                 ),
+                speed_picture(ledger, machine, results, last_day_filed(ledger).year),
             )
         )
+    blocks.extend(_due_and_done(ledger, machine, schedule))
+    if machine.notes:
+        blocks.extend((Heading(2, "Notes"), Prose(machine.notes)))
     blocks.extend(history_blocks(ledger, machine, speeds, year))
+    blocks.extend(
+        (Heading(2, "Plate and points", is_folded=True), Bullets(_facts(ledger, machine)))
+    )
     return Page(path=words.machine_page(machine.ident), title=machine.name, blocks=blocks)
 
 
 def machine_pages(
     ledger: Ledger,
     machine: Machine,
+    schedule: Schedule,
     results: Sequence[SpeedResult],
     found: Sequence[Finding],
     decisions: Sequence[Decision],
@@ -273,7 +288,7 @@ def machine_pages(
     A closed year changes only where something late belongs to it.
     """
     present = last_day_filed(ledger).year
-    yield machine_page(ledger, machine, results, found, decisions, year=present)
+    yield machine_page(ledger, machine, schedule, results, found, decisions, year=present)
     for year in _years_before(present, ledger.filed_at(machine.ident)):
         of_year = [result for result in results if result.entry.day.year == year]
         blocks: list[Block] = [
@@ -293,15 +308,49 @@ def machine_pages(
         )
 
 
-def _facts(ledger: Ledger, machine: Machine, as_of: date | None) -> list[Spans]:
+def _standing(ledger: Ledger, machine: Machine) -> str:
+    """`Station 100, tunnel, low brush, passenger side; turns against the vehicle's travel.`"""
+    side = f", {machine.side} side" if machine.side in {"driver", "passenger"} else ""
+    turns = f"; turns {machine.turns} the vehicle's travel" if machine.turns else ""
+    kind = words.format_machine_kind(machine.kind, ledger.site.units)
+    area = machine.area.replace("-", " ")
+    return f"Station {words.format_number(machine.station)}, {area}, {kind}{side}{turns}."
+
+
+def _now(
+    ledger: Ledger,
+    machine: Machine,
+    results: Sequence[SpeedResult],
+    found: Sequence[Finding],
+    decisions: Sequence[Decision],
+    as_of: date | None,
+) -> list[Spans]:
+    """Open findings, the most urgent first, all else to decide, the last speed, the setting."""
+    still_open = sorted(
+        (finding for finding in found if finding.is_open),
+        key=lambda finding: _URGENCIES.index(finding.entry.urgency),
+    )
+    said: list[Spans] = [_format_finding(ledger, finding) for finding in still_open]
+    said.extend(decision.line_on_machine_page(ledger) for decision in decisions)
+    if results:
+        said.append(format_last_reading(results))
+    standing = standing_of(ledger, machine.ident, as_of)
+    if standing.change is not None or standing.coming:
+        change = standing.change
+        setting = (
+            "No setting in force"
+            if change is None
+            else f"Setting in force: {words.format_change(change, ledger.site)} from "
+            f"{words.format_day(change.first_day)}"
+        )
+        setting += format_coming(standing.coming, ledger.site)
+        said.append((f"{setting} (", Link("register", "setpoints.md"), ")."))
+    return said or ["Nothing asks for a decision."]
+
+
+def _facts(ledger: Ledger, machine: Machine) -> list[Spans]:
     site = ledger.site
-    facts: list[Spans] = [
-        f"Station {words.format_number(machine.station)}, "
-        f"{machine.area.replace('-', ' ')}, {words.format_machine_kind(machine.kind, site.units)}"
-        + (f", {machine.side} side" if machine.side in {"driver", "passenger"} else "")
-    ]
-    if machine.turns:
-        facts.append(f"Turns {machine.turns} the vehicle's travel.")
+    facts: list[Spans] = []
     if machine.drive is not None:
         facts.append(_format_drive(machine.drive, site))
     if machine.brush is not None and (said := _format_brush(machine.brush, site)):
@@ -312,17 +361,6 @@ def _facts(ledger: Ledger, machine: Machine, as_of: date | None) -> list[Spans]:
         f"target {words.format_number(band.target_rpm)}."
         for band in machine.speed_band
     )
-    standing = standing_of(ledger, machine.ident, as_of)
-    if standing.change is not None or standing.coming:
-        change = standing.change
-        said = (
-            "No setting in force"
-            if change is None
-            else f"Setting in force: {words.format_change(change, site)} from "
-            f"{words.format_day(change.first_day)}"
-        )
-        said += format_coming(standing.coming, site)
-        facts.append((f"{said} (", Link("register", "setpoints.md"), ")."))
     if machine.panel:
         panel = site.panels.get(machine.panel)
         facts.append(f"Fed from {panel.name if panel else machine.panel}.")
@@ -331,11 +369,17 @@ def _facts(ledger: Ledger, machine: Machine, as_of: date | None) -> list[Spans]:
     facts.append(f"In service since {words.format_day(machine.in_service)}.")
     facts.extend(f"Out of service {words.format_absence(absence)}." for absence in machine.absences)
     facts.extend(f"{said.capitalize()}." for said in _formerly(machine.formerly))
-    if machine.energy:
-        facts.append((Link("Lockout sheet", words.lockout_sheet_page(machine.ident)), "."))
     if machine.maker_manual:
         facts.append(f"Maker's manual: {machine.maker_manual}.")
+    facts.extend(_format_point(point) for point in machine.points.values())
     return facts
+
+
+def _format_point(point: Point) -> str:
+    """`Motor: motor; Behind the guard.`"""
+    away = [f"out of service {words.format_absence(one)}" for one in point.absences]
+    notes = [*filter(None, [point.note]), *away, *_formerly(point.formerly)]
+    return f"{point.name}: {'; '.join((point.kind.replace('-', ' '), *notes))}."
 
 
 def _format_drive(drive: ElectricDrive | HydraulicDrive, site: Site) -> str:
@@ -383,24 +427,11 @@ def _format_brush(brush: Brush, site: Site) -> str:
     return f"Brush: {', '.join(told)}." if told else ""
 
 
-def _needs_attention(
-    ledger: Ledger, found: Sequence[Finding], decisions: Sequence[Decision]
-) -> list[Block]:
-    """Open findings, the most urgent first, then all else that asks for a decision."""
-    still_open = sorted(
-        (finding for finding in found if finding.is_open),
-        key=lambda finding: _URGENCIES.index(finding.entry.urgency),
-    )
-    said: list[Spans] = [_format_finding(ledger, finding) for finding in still_open]
-    said.extend(decision.line_on_machine_page(ledger) for decision in decisions)
-    return [Heading(2, "Needs attention"), Bullets(said)] if said else []
-
-
 def _format_finding(ledger: Ledger, finding: Finding) -> Spans:
     entry = finding.entry
     where = words.format_point(ledger, entry.places[0]) or "machine"
     return (
-        Strong(f"Open finding, {entry.urgency.value}"),
+        Strong(marked("finding", f"Open finding, {entry.urgency.value}")),
         (
             f": {entry.finding} ({where}, {words.format_day(entry.day)}, "
             f"{words.format_person(entry.by, ledger.site)}, {entry.ref})"
@@ -408,47 +439,51 @@ def _format_finding(ledger: Ledger, finding: Finding) -> Spans:
     )
 
 
-def _points(ledger: Ledger, machine: Machine) -> Table:
-    last = _last_done(ledger, machine)
-    rows: list[tuple[Spans, ...]] = []
-    for ident in ("", *machine.points):
-        place = Place(machine.ident, ident)
-        tasks = [task for task in ledger.tasks.values() if place in task.places]
-        point = machine.points.get(ident)
-        if point is None and not tasks:
-            continue
-        name = "Machine" if point is None else point.name
-        if point is not None:
-            away = [f"out of service {words.format_absence(one)}" for one in point.absences]
-            notes = [*filter(None, [point.note]), *away, *_formerly(point.formerly)]
-            name = f"{name} ({'; '.join(notes)})" if notes else name
-        kind = words.NONE if point is None else point.kind.replace("-", " ")
-        if not tasks:
-            rows.append((name, kind, "no task", words.NONE, words.NONE))
-        for task in tasks:
-            done = last.get((task.ident, place))
-            rows.append(
-                (
-                    name,
-                    kind,
-                    words.task_link(task),
-                    words.format_task_cycle(task),
-                    words.NONE if done is None else words.format_day(done.day),
-                )
-            )
-    return Table(
-        (left("Point"), left("Kind"), left("Task"), left("Cycle"), left("Last done")), rows
-    )
+def _due_and_done(ledger: Ledger, machine: Machine, schedule: Schedule) -> Iterator[Block]:
+    """What comes next first, beside when it was last done; and points that no task selects.
+
+    A date that rests on a meter's pace is told by its month, since it moves with every reading.
+    """
+    same: dict[tuple[str, str, str], list[DueWork]] = {}
+    served = set()
+    for task in ledger.tasks.values():
+        for place in task.places:
+            if place.machine == machine.ident:
+                work = schedule.due(task, place)
+                served.add(place.point)
+                done = work.last_done
+                last = words.NONE if done is None else words.format_day(done.day)
+                same.setdefault((_next(work.due), last, task.ident), []).append(work)
+    if same:
+        yield Heading(2, "What is next, and when it was done")
+        yield table_of(
+            [work for _, work in sorted(same.items())],
+            (left("Next"), lambda work: _next(work[0].due)),
+            (beneath("Cycle"), lambda work: words.format_task_cycle(work[0].task)),
+            (
+                left("Last done"),
+                lambda work: words.or_dash(
+                    work[0].last_done, lambda done: words.format_day(done.day)
+                ),
+            ),
+            (left("Task"), lambda work: words.task_link(work[0].task)),
+            (
+                beneath("Where"),
+                lambda work: ", ".join(
+                    words.format_point(ledger, one.place) or "machine" for one in work
+                ),
+            ),
+        )
+    idle = [point.name for ident, point in machine.points.items() if ident not in served]
+    if idle:
+        yield Paragraph(f"No task for: {'; '.join(idle)}.")
+
+
+def _next(due: Due) -> str:
+    if due.due_on is None:
+        return words.NONE
+    return f"{due.due_on:%Y-%m}, about" if due.predicted else words.format_day(due.due_on)
 
 
 def _formerly(names: Sequence[str]) -> list[str]:
     return [f"formerly {words.in_words(names)}"] if names else []
-
-
-def _last_done(ledger: Ledger, machine: Machine) -> dict[tuple[str, Place], Entry]:
-    last: dict[tuple[str, Place], Entry] = {}
-    for entry in ledger.standing_at(machine.ident):
-        if entry.did_work:
-            for place in entry.places:
-                last[entry.task, place] = entry
-    return last

@@ -10,7 +10,7 @@ from datetime import date
 
 from ledger.book import addresses
 from ledger.book.blocks import Link, Page, Paragraph
-from ledger.model.ledger import Ledger
+from ledger.model.ledger import Ledger, last_day_filed
 from ledger.site import methods_page
 from ledger.site.decisions import assessed, decisions_of_machines
 from ledger.site.machine_page import machine_pages
@@ -37,7 +37,7 @@ from ledger.upkeep.parts.page import parts_page
 from ledger.upkeep.register.page import setpoints_page
 from ledger.upkeep.reliability import page as reliability_page
 from ledger.upkeep.reliability.tasks import task_values
-from ledger.upkeep.speeds.found import speed_results
+from ledger.upkeep.speeds.found import by_machine, speed_results
 from ledger.upkeep.speeds.page import speeds_pages
 from ledger.upkeep.tuning import page as tuning_page
 from ledger.upkeep.tuning.found import tunings
@@ -87,23 +87,23 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield grease_page.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
     yield wear_page.wear_page(ledger, found.worn)
     yield drift_page.drift_page(ledger, found.drifting)
-    yield reliability_page.reliability_page(ledger, found.failing, task_values(ledger))
+    yield reliability_page.reliability_page(ledger, found.failing, task_values(ledger, schedule))
     yield methods_page.methods_page()
     for sheet in locked:
         yield lockout_page.sheet_page(ledger, sheet)
     for task in ledger.tasks.values():
         yield task_page(ledger, task)
-    results_of = defaultdict(list)
-    for result in results:
-        results_of[result.machine].append(result)
+    results_of = by_machine(results)
     findings_of = defaultdict(list)
     for finding in findings(ledger):
         findings_of[finding.entry.places[0].machine].append(finding)
     decisions_of = defaultdict(list, decisions_of_machines(ledger, found))
+    last_filed = Schedule(ledger, last_day_filed(ledger))
     for machine in ledger.machines.values():
         yield from machine_pages(
             ledger,
             machine,
+            last_filed,
             results_of[machine.ident],
             findings_of[machine.ident],
             decisions_of[machine.ident],

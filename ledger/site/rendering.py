@@ -5,9 +5,9 @@ from datetime import date
 from ledger import __version__
 from ledger.book import markdown, svg
 from ledger.book.addresses import FRONT_PAGE
-from ledger.book.blocks import Page, Picture
-from ledger.book.html import TOP as HTML_TOP
-from ledger.book.html import render_site
+from ledger.book.blocks import Page, pictures_of
+from ledger.book.html_site import TOP as HTML_TOP
+from ledger.book.html_site import render_site
 from ledger.files.book_files import MARKER
 from ledger.model.ledger import Ledger, known_on
 from ledger.pocket import page as pocket_page
@@ -32,9 +32,9 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
         # On one page alone, so that a new version of the program alters one line.
         version = __version__ if page.path == FRONT_PAGE else ""
         texts[page.path] = markdown.render(page, version=version)
-        for block in page.blocks:
-            if isinstance(block, Picture) and block.path not in pictures:
-                pictures[block.path] = svg.render(block.plot)
+        for picture in pictures_of(page.blocks):
+            if picture.path not in pictures:
+                pictures[picture.path] = svg.draw(picture)
         # The pages of ten years are large; what is rendered is let go.
         if html:
             pages.append(page)

@@ -1,4 +1,4 @@
-"""The front page: what needs a decision, today in a few lines, the way to every other page."""
+"""The front page: today in a few lines, what needs a decision, what was left, the tunnel."""
 
 from collections import Counter
 from collections.abc import Sequence
@@ -18,7 +18,8 @@ from ledger.book.blocks import (
 from ledger.compute.band import Verdict
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
-from ledger.site.decisions import Assessed, decision_blocks, last_judged
+from ledger.site.decisions import Assessed, decision_blocks, last_judged, moving_blocks
+from ledger.site.handover import handover_blocks
 from ledger.site.tunnel_strip import tunnel_blocks
 from ledger.upkeep.due.found import PASSES, DueWork
 from ledger.upkeep.due.page import format_extent
@@ -40,7 +41,6 @@ def today_page(
             f"Line rate in force: {words.format_number(site.line.line_rate_per_h)} "
             "vehicles an hour."
         ),
-        *decision_blocks(ledger, found, as_of),
         Heading(2, "Today"),
         Bullets(
             [
@@ -49,9 +49,11 @@ def today_page(
                 _speeds_line(ledger, found.results),
                 _register_line(found.lines),
                 *_follow_up_lines(found.asked),
-                _last_visit_line(ledger, as_of),
             ]
         ),
+        *decision_blocks(ledger, found, as_of),
+        *handover_blocks(ledger, work, as_of),
+        *moving_blocks(ledger, found, as_of),
         *tunnel_blocks(ledger, work, found, as_of),
         Heading(2, "Pages", is_folded=True),
         Bullets(
@@ -168,15 +170,3 @@ def _follow_up_lines(asked: Sequence[FollowUp]) -> list[Spans]:
             f" by a speed read at {'it' if len(wanted) == 1 else 'each'}; {late} overdue.",
         )
     ]
-
-
-def _last_visit_line(ledger: Ledger, as_of: date) -> Spans:
-    known = [visit for visit in ledger.visits if visit.day <= as_of]
-    if not known:
-        return "No visit is filed yet."
-    last = known[-1]
-    return (
-        f"Last visit: {words.format_time(last.when, ledger.site)} by "
-        f"{words.format_person(last.by, ledger.site)}, "
-        f"{words.format_count(len(last.entries), 'entry', 'entries')}."
-    )

@@ -11,6 +11,7 @@ from itertools import groupby
 
 from ledger.book import words
 from ledger.book.blocks import Align, Block, Column, Heading, Link, Paragraph, Spans, Table
+from ledger.book.marks import marked
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
@@ -19,21 +20,6 @@ from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.findings.found import open_findings
 
 _TUNNEL = "tunnel"
-
-_OVERDUE, _FINDING = "■", "✱"
-
-_MARKS = {
-    "Out of band": "◆",
-    "Not as approved": "≠",
-    "Fails again and again": "↻",
-    "To approve or refuse": "…",
-    "To approve properly or put back": "…",
-    "To confirm": "?",
-    "Does not hold": "≠",
-}
-"""The shape before the words of a decision; what wears or nears a limit has the last."""
-
-_WEARS = "↘"
 
 
 def tunnel_blocks(
@@ -63,20 +49,15 @@ def _told(
     said: dict[str, dict[str, None]] = {machine: {} for machine in ledger.machines}
     overdue = Counter(one.place.machine for one in work if one.due.state is State.OVERDUE)
     for machine, count in overdue.items():
-        said[machine][_marked(_OVERDUE, f"{count} overdue")] = None
+        said[machine][marked("overdue", f"{count} overdue")] = None
     for finding in open_findings(ledger, as_of):
         for place in finding.entry.places:
             told = f"finding, {finding.entry.urgency}"
-            said[place.machine][_marked(_FINDING, told)] = None
+            said[place.machine][marked("finding", told)] = None
     for decision in decisions(ledger, found, as_of):
         if decision.place is not None and decision.matter != "Now":
-            mark = _MARKS.get(decision.matter, _WEARS)
-            said[decision.place.machine][_marked(mark, decision.matter.lower())] = None
+            said[decision.place.machine][marked(decision.matter.lower())] = None
     return {machine: list(told) for machine, told in said.items()}
-
-
-def _marked(mark: str, told: str) -> str:
-    return f"{mark}\N{NO-BREAK SPACE}{told}"
 
 
 _Pair = tuple[Machine | None, Machine | None]

@@ -8,15 +8,16 @@ from random import Random
 import pytest
 
 from ledger.book.blocks import (
+    VERDICT,
     Axis,
     AxisKind,
     Bullets,
     Caution,
-    Checklist,
     Code,
     Curve,
     Event,
     Heading,
+    Lines,
     Link,
     Mark,
     Page,
@@ -26,10 +27,14 @@ from ledger.book.blocks import (
     Prose,
     Sample,
     Samples,
+    SmallPlots,
+    Station,
     Stroke,
     Strong,
     Table,
+    Walk,
     Zone,
+    beneath,
     left,
     right,
 )
@@ -193,28 +198,47 @@ def due_page():
         ),
         Heading(2, "The walk"),
     ]
-    for ident, name, station, point in MACHINES:
-        blocks += [
-            Heading(3, f"{station} · {name}"),
-            Caution(("Hydraulic oil under pressure injects: never feel for a leak with a hand.",))
-            if ident == "conveyor"
-            else Paragraph(("In the book: ", Link(name, f"machines/{ident}.md"), ".")),
-            Checklist(
-                (
-                    (
-                        Link("Grease the turning shaft bearings", "tasks/grease-shaft-bearings.md"),
-                        f": {point} (locked out; 3 min; 3 strokes of grease EP2 each; last done 2026-11-16). ",
-                        Strong("Overdue by 2 days"),
-                        ".",
-                    ),
-                    (
-                        Link("Check the brush speed", "tasks/check-brush-speed.md"),
-                        " (5 min; last done 2026-11-18)",
-                    ),
+    blocks.append(
+        Walk(
+            claim=(Strong("Daily round in order"), ", 1 task at 7 places; but not:"),
+            exceptions=[
+                Lines(
                     "Look at strips and bolts (2 min)",
+                    ["At: 1 Conveyor; 20 Blower 1"],
+                    brief="At 1, 20",
                 )
-            ),
-        ]
+            ],
+            alone=[Lines("Test the emergency stops (5 min)", ["At: 20 Blower 1"], brief="At 20")],
+            stations=[
+                Station(
+                    str(station),
+                    Link(name, f"machines/{ident}.md"),
+                    [
+                        Lines(
+                            (
+                                Link(
+                                    "Grease the turning shaft bearings",
+                                    "tasks/grease-shaft-bearings.md",
+                                ),
+                                f": {point} (locked out; 3 min; 3 strokes of grease EP2 each). ",
+                                Strong("Overdue by 2 days"),
+                                ".",
+                            ),
+                            brief="grease ■ 2 d",
+                        ),
+                        Lines(
+                            (
+                                Link("Check the brush speed", "tasks/check-brush-speed.md"),
+                                " (5 min; last done 2026-11-18)",
+                            ),
+                            brief="count 44 Hz",
+                        ),
+                    ],
+                )
+                for ident, name, station, point in MACHINES
+            ],
+        )
+    )
     blocks += [
         Heading(2, "Coming in the next 7 days"),
         Table(
@@ -323,7 +347,28 @@ def specimen():
         Page(
             path="speeds.md",
             title="Shaft speeds",
-            blocks=[Picture("plots/speed-brush-p2.svg", speed_plot())],
+            blocks=[
+                SmallPlots(
+                    2026,
+                    [
+                        (
+                            Lines(
+                                Link("Lower side brush, passenger", "machines/brush-p2.md"),
+                                ["● in band 75.3 ± 2.6"],
+                            ),
+                            Picture("plots/2026/small-brush-p2.svg", speed_plot(), is_small=True),
+                        )
+                    ],
+                ),
+                Heading(2, "Last readings", in_columns=True),
+                Heading(3, "Lower side brush, passenger"),
+                Table(
+                    (left("Date"), right("r/min ± U"), VERDICT, beneath("Band")),
+                    [("2026-11-02", "75.3 ± 2.6", "● in band", "74–86")],
+                ),
+                Heading(3, "Top brush"),
+                Paragraph("Not read yet."),
+            ],
         ),
         *(machine_page(*machine) for machine in MACHINES),
         task_page("grease-shaft-bearings", "Grease the turning shaft bearings"),

@@ -10,6 +10,7 @@ import pytest
 from ledger.book import svg
 from ledger.book.blocks import (
     VERDICT,
+    Axis,
     Bullets,
     Caution,
     Checklist,
@@ -20,24 +21,26 @@ from ledger.book.blocks import (
     Page,
     Paragraph,
     Picture,
+    Plot,
     Prose,
+    SmallPlots,
+    Station,
     Strong,
     Table,
     Text,
+    Walk,
+    beneath,
     left,
+    pictures_of,
     right,
 )
-from ledger.book.html import POLICY, body, html_address, render_site
+from ledger.book.html import body, html_address
+from ledger.book.html_site import POLICY, render_site
 from ledger.files.book_files import has_marker
 
 
 def site_of(pages, **more):
-    pictures = {
-        block.path: svg.render(block.plot)
-        for page in pages
-        for block in page.blocks
-        if isinstance(block, Picture)
-    }
+    pictures = {one.path: svg.draw(one) for page in pages for one in pictures_of(page.blocks)}
     return render_site(pages, pictures, site_name="Harrow Lane wash", **more)
 
 
@@ -76,8 +79,9 @@ def test_every_page_picture_and_asset_is_there(book, site):
     assert set(site) == {
         "html/book.css",
         "html/search.js",
-        "html/machines.js",
+        "html/index.js",
         "html/plots/speed-brush-p2.svg",
+        "html/plots/2026/small-brush-p2.svg",
         *(f"html/{html_address(page.path)}" for page in book),
     }
     assert "html/index.html" in site
@@ -129,7 +133,7 @@ def test_the_page_that_is_open_is_marked_in_the_navigation(html_pages):
         path: [a["href"] for _, a in Tags(text).found if "aria-current" in a]
         for path, text in html_pages.items()
     }
-    assert marked["html/due.html"] == ["due.html"]
+    assert marked["html/due.html"] == ["due.html"] * 2, "at the head and among all"
     assert marked["html/machines/conveyor.html"] == []
 
 
@@ -143,18 +147,30 @@ def test_typed_words_never_become_markup():
     site = render_site([page], {}, site_name=evil)
     tags = Tags(site["html/machines/a.html"]).found
     assert [a for name, a in tags if name == "script"] == [
-        {"src": "../machines.js", "defer": None},
+        {"src": "../index.js", "defer": None},
         {"src": "../search.js", "defer": None},
     ]
     assert not [a for _, a in tags if "onload" in a]
 
 
 def test_the_search_index_is_plain_json_and_knows_points(site):
-    script = site["html/machines.js"]
-    found = json.loads(script.split("const machines = ", 1)[1].removesuffix(";\n"))
+    script = site["html/index.js"]
+    found = json.loads(script.split("const things = ", 1)[1].removesuffix(";\n"))
     (brush,) = (entry for entry in found if entry["page"] == "machines/brush-p2.html")
     assert brush["title"] == "Lower side brush, passenger"
-    assert {"brush-p2", "damper", "12,"} <= set(brush["words"].split())
+    assert (brush["kind"], brush["words"].split()[0]) == ("machine", "brush-p2")
+    assert {"12,", "passenger"} <= set(brush["words"].split())
+    assert {(entry["kind"], entry["title"]) for entry in found} >= {
+        ("page", "Due work"),
+        ("task", "Check the brush speed"),
+    }
+
+
+def test_the_rows_of_a_table_of_named_things_are_found_one_by_one():
+    table = Table((left("Part"), left("Place")), [("Grease", "Shelf 2")], names=("part", "Part"))
+    pages = [Page(path="parts.md", title="Parts", blocks=[table])]
+    script = site_of(pages)["html/index.js"]
+    assert '{"title": "Grease", "page": "parts.html", "kind": "part", "words": "grease shelf 2"}' in script  # fmt: skip
 
 
 def test_boxes_to_tick_are_real_and_escaped_ones_are_not():
@@ -164,13 +180,53 @@ def test_boxes_to_tick_are_real_and_escaped_ones_are_not():
     assert "<input" not in shown(Bullets(("[ ] typed",)), Prose("- [ ] typed"))
 
 
-def test_lines_beneath_a_box_have_their_place_and_a_caution_among_them_is_set_apart():
-    item = Lines("Grease", ["At: Wrap; Top brush"], cautions=["Hot <oil>."])
-    assert shown(Checklist((item,))) == (
+def test_lines_beneath_a_box_have_their_place():
+    assert shown(Checklist((Lines("Grease", ["At: Wrap; Top brush"]),))) == (
         '<ul class="ticks">\n<li><label><input type="checkbox"><span>Grease'
-        '<span class="beware"><strong>Caution.</strong> Hot &lt;oil&gt;.</span>'
         '<span class="beneath">At: Wrap; Top brush</span></span></label></li>\n</ul>\n'
     )
+
+
+def test_a_walk_shows_a_word_or_two_beside_each_box_and_folds_the_rest():
+    """Of each item what is brief shows, and what it leaves out is folded below."""
+    text = shown(
+        Walk(
+            claim="Round",
+            exceptions=[Lines("Look <b>", ["At: 1 Wrap"], brief="At 1")],
+            alone=[Lines("Stops", ["At: 2 Eye"], brief="At 2")],
+            stations=[Station("1", Link("Wrap", "machines/w.md"), [Lines("Grease: top", brief="grease")])],
+        )
+    )  # fmt: skip
+    on_top, folded = text.split('<details class="in-full">')
+    assert on_top.count('<input type="checkbox"') == 4
+    assert '<label class="claim"><input type="checkbox"><span>Round</span></label>' in on_top
+    assert 'aria-label="Not in order: Look &lt;b&gt;"' in on_top
+    assert 'aria-label="1 Wrap: Grease: top"><span>grease</span>' in on_top
+    assert all(said in on_top for said in ("At 1", "At 2"))
+    assert not any(said in on_top for said in ("At: 1 Wrap", "At: 2 Eye"))
+    assert all(said in folded for said in ("At: 1 Wrap", "At: 2 Eye", "Grease: top"))
+
+
+def test_a_column_of_lesser_weight_stands_beneath_the_one_before_it():
+    columns = (left("Task"), beneath("Where"), beneath("By"), right("Places"))
+    text = shown(Table(columns, [("Grease", "Wrap", "–", "2")]))
+    assert '<th scope="col">Task<span class="beneath">Where · By</span></th>' in text
+    assert '<td>Grease<span class="beneath">Wrap</span></td>\n<td class="number">2</td>' in text
+
+
+def test_parts_that_may_stand_beside_each_other_are_kept_whole():
+    text = shown(
+        Heading(2, "Last", in_columns=True), Heading(3, "A"), Paragraph("a"), Heading(3, "B"),
+        Heading(2, "Next"),
+    )  # fmt: skip
+    assert '<div class="parts">\n<div>\n<h3 id="a">A</h3>\n<p>a</p>\n</div>\n<div>\n<h3 id="b">B</h3>\n</div>\n</div>\n<h2' in text  # fmt: skip
+
+
+def test_small_plots_share_one_row_of_months():
+    plot = Plot(title="t", summary="Falls.", x=Axis(label="x"), y=Axis(label="y"))
+    text = shown(SmallPlots(2026, [(Lines("Wrap"), Picture("a.svg", plot, is_small=True))] * 2))
+    assert text.count("<i>J</i>") == 3
+    assert text.count('<li><span>Wrap</span><img src="a.svg" alt="Falls." /></li>') == 2
 
 
 def test_a_caution_is_set_apart_and_a_quote_is_not():
@@ -280,6 +336,11 @@ def test_a_table_too_wide_for_an_upright_sheet_is_printed_on_its_side(columns, c
         (
             ("Date", "Read", "r/min ± U", "Verdict"),
             ("2026-11-18", "38 passes in 30 s, by a mark", "76.0 ± 1.7", "in band"),
+            False,
+        ),
+        (
+            ("Date", "Read", "r/min ± U", "Verdict", "Band"),
+            ("2026-11-18", "38 passes in 30 s, by a mark", "76.0 ± 1.7", "in band", "74–86"),
             True,
         ),
         (
@@ -289,7 +350,13 @@ def test_a_table_too_wide_for_an_upright_sheet_is_printed_on_its_side(columns, c
         ),
         ([f"2026-{n:02}" for n in range(1, 12)], ["100 (104/104)"] * 11, False),
     ],
-    ids=["fits a phone", "too wide for a phone", "two columns fold", "too many for a card"],
+    ids=[
+        "fits a phone",
+        "four columns fold",
+        "too wide for a phone",
+        "two columns fold",
+        "too many for a card",
+    ],
 )
 def test_rows_that_a_phone_cannot_show_side_by_side_become_cards(heads, row, stacks):
     text = shown(Table([left(head) for head in heads], [row]))
@@ -301,8 +368,8 @@ def test_rows_that_a_phone_cannot_show_side_by_side_become_cards(heads, row, sta
 def test_a_card_leaves_out_what_is_empty_and_knows_its_verdict():
     text = shown(
         Table(
-            [left("Where"), left("Read"), left("Outlook"), VERDICT],
-            [("Side brush P2, passenger: nozzle 1", "0.52 gpm at 40 psi", "–", "worn")],
+            [left("Where"), left("Read"), left("New"), left("Outlook"), VERDICT],
+            [("Side brush P2, passenger: nozzle 1", "0.52 gpm at 40 psi", "0.5", "–", "worn")],
         )
     )
     assert '<td class="none" data-head="Outlook" role="cell">–</td>' in text
@@ -340,12 +407,8 @@ def test_of_a_history_the_newest_parts_show_and_the_older_are_folded():
         Heading(2, "Next"),
         Heading(3, "Whole"),
     )
-    newest, third, fourth = text.split('<details class="earlier">\n<summary>')
+    newest, older = text.split('<details class="earlier">\n<summary>')
     assert "Work 0" in newest
-    assert "Work 1" in newest
-    assert (
-        third
-        == '<h3>2026-9</h3>\n</summary>\n<div id="2026-9"></div>\n<p>Work 2.</p>\n</details>\n'
-    )
-    assert fourth.startswith('<h3>2026-8</h3>\n</summary>\n<div id="2026-8"></div>\n<p>Work 3.')
-    assert fourth.endswith('<h2 id="next">Next</h2>\n<h3 id="whole">Whole</h3>\n')
+    assert older.startswith('Earlier, from 2026-10 back</summary>\n<h3 id="2026-10">2026-10</h3>')
+    assert all(f"Work {n}." in older for n in (1, 2, 3))
+    assert older.endswith('</details>\n<h2 id="next">Next</h2>\n<h3 id="whole">Whole</h3>\n')

@@ -21,9 +21,12 @@ from ledger.book.blocks import (
     Picture,
     Plot,
     Prose,
+    SmallPlots,
+    Station,
     Strong,
     Table,
     Text,
+    Walk,
     left,
     right,
 )
@@ -43,6 +46,9 @@ SPAN = st.one_of(
     st.builds(Link, NASTY, st.sampled_from(["due.md", "machines/brush-p2.md", "due.md#the-walk"])),
 )
 SPANS = st.one_of(SPAN, st.lists(SPAN, max_size=4).map(tuple))
+
+
+PLOT = Plot(title="t", summary="Falls [to] 75.", x=Axis(label="x"), y=Axis(label="y"))
 
 
 def page_of(*blocks, path="due.md", as_of=""):
@@ -119,15 +125,26 @@ def test_marker_title_and_day_come_first():
         ),
         (Checklist((Lines("", ("hot\\",)),)), "- [ ] hot\\\\"),
         (
-            Checklist((Lines("oil", ["At: *"], cautions=["Hot."]),)),
-            "- [ ] oil\\\n  **Caution.** Hot.\\\n  At: \\*",
+            Walk(
+                claim="Round",
+                exceptions=[Lines("look", ["At: *"], brief="At 1")],
+                alone=[Lines("stops")],
+                stations=[Station("10", Link("Wrap", "machines/w.md"), [Lines("oil", brief="o")])],
+            ),
+            (
+                "- [ ] Round\n  - [ ] look\\\n    At: \\*\n- [ ] stops\n"
+                "- **10** [Wrap](machines/w.md)\n  - [ ] oil"
+            ),
+        ),
+        (
+            SmallPlots(
+                2026, [(Lines("Wrap", ["in | band"]), Picture("plots/a.svg", PLOT, is_small=True))]
+            ),
+            "|  | 2026 |\n| --- | --- |\n| Wrap · in \\| band | ![Falls \\[to\\] 75.](plots/a.svg) |",
         ),
         (Caution(("Lock out.", "1. Wait.")), "> **Caution.** Lock out.\n>\n> 1\\. Wait."),
         (
-            Picture(
-                "plots/a.svg",
-                Plot(title="t", summary="Falls [to] 75.", x=Axis(label="x"), y=Axis(label="y")),
-            ),
+            Picture("plots/a.svg", PLOT),
             "![Falls \\[to\\] 75.](plots/a.svg)",
         ),
     ],

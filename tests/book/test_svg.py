@@ -16,14 +16,16 @@ from ledger.book.blocks import (
     Curve,
     Event,
     Mark,
+    Picture,
     Plot,
     Sample,
     Samples,
     Stroke,
     Zone,
+    pictures_of,
 )
 from ledger.book.svg import event_labels, flowed, text_width
-from ledger.book.svg_scale import Scale, clipped_segments, ticks, x_range, y_range
+from ledger.book.svg_scale import Scale, clipped_segments, ticks, x_range, y_range, year_span
 from ledger.files.book_files import has_marker
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -36,8 +38,9 @@ def day(text):
     return float(date.fromisoformat(text).toordinal())
 
 
-def plot_of(values, *, x=NUMBERS, y=SPEED, half_width=0.0, **more):
-    first = day("2026-01-05") if x is DAYS else 0.0
+def plot_of(values, *, x=NUMBERS, y=SPEED, first=None, half_width=0.0, **more):
+    if first is None:
+        first = day("2026-01-05") if x is DAYS else 0.0
     points = [Sample(x=first + n, y=y, half_width=half_width) for n, y in enumerate(values)]
     samples = (Samples(name="read", mark=Mark.DISC, points=points),)
     return Plot(
@@ -50,8 +53,22 @@ def texts(drawn):
 
 
 def test_the_whole_picture_is_as_reviewed(book, golden):
-    (picture,) = (block for page in book if page.path == "speeds.md" for block in page.blocks)
-    golden("speed.svg", svg.render(picture.plot))
+    (picture,) = (one for page in book for one in pictures_of(page.blocks) if not one.is_small)
+    golden("speed.svg", svg.draw(picture))
+
+
+def test_a_small_picture_has_no_words_and_one_reading_alters_two_lines():
+    """Its bar and its dot; what lies beyond the picture is drawn at the edge."""
+    year = Axis(label="date", kind=AxisKind.DAY, span=year_span(2026, 2026))
+    band = Axis(label="speed, r/min", span=(62, 98))
+    before, after = (
+        svg.draw(Picture("a.svg", plot_of(values, x=year, y=band, first=day("2026-01-05"), half_width=1.0), is_small=True))
+        for values in ([80.0, 79.0], [80.0, 79.0, 500.0])
+    )  # fmt: skip
+    assert texts(after) == []
+    added = set(after.splitlines()) - set(before.splitlines())
+    assert sorted(added) == ["M5.9 4.0V4.0", "M5.9 4.0l.01.005"]
+    assert set(before.splitlines()) < set(after.splitlines())
 
 
 def test_it_says_what_it_shows_where_it_cannot_be_seen():

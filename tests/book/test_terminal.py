@@ -17,14 +17,23 @@ from ledger.book.blocks import (
     Page,
     Paragraph,
     Prose,
+    Station,
     Strong,
     Table,
+    Walk,
     left,
     right,
 )
 from ledger.book.terminal import plain, render, text_width
 
 TABLE = Table((left("Machine"), right("r/min ± U")), [("Side brush", "76.0 ± 1.7"), ("Low", "8")])
+
+WALK = Walk(
+    claim=Strong("Round"),
+    exceptions=[Lines("Look", ["At: 10"])],
+    alone=[Lines("Stops")],
+    stations=[Station("10", Link("Wrap", "machines/wrap.md"), [Lines("Grease", brief="grease")])],
+)
 
 
 def page(*blocks, **rest):
@@ -36,7 +45,7 @@ def test_a_page():
         page(
             Paragraph(("See ", Link("the register", "setpoints.md"), " of ", Strong("44 Hz"), ".")),
             Heading(2, "Read"), TABLE, Caution(["Lock out."]), Bullets(["a", "b"]),
-            Checklist(["Grease", Lines("Oil", ["At: Wrap"], cautions=["Hot."])]), Heading(3, "More"), Prose("One *two*.\n\nThree."), Paragraph(Code("x: 1")),
+            Checklist(["Grease", Lines("Oil", ["At: Wrap"])]), WALK, Heading(3, "More"), Prose("One *two*.\n\nThree."), Paragraph(Code("x: 1")),
             as_of="As of 2026-12-01.",
         ),
         width=40,
@@ -44,7 +53,8 @@ def test_a_page():
     assert text == (
         "Speeds\n======\nAs of 2026-12-01.\n\nSee the register of 44 Hz.\n\nRead\n----\n\n"
         "Machine      r/min ± U\n----------  ----------\nSide brush  76.0 ± 1.7\nLow                  8\n\n"
-        "! Lock out.\n\n- a\n- b\n\n[ ] Grease\n[ ] Oil\n    Caution. Hot.\n    At: Wrap\n\nMore\n\nOne *two*.\n\nThree.\n\nx: 1\n"
+        "! Lock out.\n\n- a\n- b\n\n[ ] Grease\n[ ] Oil\n    At: Wrap\n\n"
+        "[ ] Round\n  [ ] Look\n      At: 10\n[ ] Stops\n10 Wrap\n  [ ] Grease\n\nMore\n\nOne *two*.\n\nThree.\n\nx: 1\n"
     )
 
 

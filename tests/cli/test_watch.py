@@ -91,9 +91,7 @@ def test_a_change_is_rendered_a_fault_is_told_and_ctrl_c_ends_well(watching, roo
     watching.wait_for("ended")
 
 
-@pytest.mark.skipif(
-    "FAKETIME" in os.environ, reason="under faketime no process that a test starts can sleep"
-)
+@pytest.mark.unmoved  # under faketime no process that a test starts can sleep
 def test_a_site_that_goes_and_comes_back_is_rendered_again(watching, root):
     watching.wait_for("watching")
     away = root.with_name("away")

@@ -9,12 +9,14 @@ from ledger.book.terminal import plain
 from ledger.model.ledger import last_day_filed
 from ledger.site.decisions import assessed, decisions_of_machines
 from ledger.site.machine_page import machine_page
+from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.findings.found import findings
 from ledger.upkeep.speeds.found import speed_results
 
 ELECTRIC = {**SMALL, "drive": {**SMALL["drive"], "hz_limits": [25, 60]}}
 GREASE = {"title": "Grease", "on": {"points": "rotating-bearing"}, "every": "1 week"}
 LOOK = {"title": "Look", "on": {"ids": ["brush"]}, "every": ["1 month", {"hours": 250}]}
+NEXT = "What is next, and when it was done"
 GREASED = {"task": "grease", "at": "brush", "strokes": 3}
 
 
@@ -27,7 +29,8 @@ def page_of(visits=(), ident="brush", tasks=None, **rest):
     results = [r for r in every if r.machine == ident]
     found = [f for f in findings(ledger) if f.entry.places[0].machine == ident]
     asking = decisions_of_machines(ledger, assessed(ledger, every, last_day_filed(ledger)))
-    return machine_page(ledger, machine, results, found, asking.get(ident, ()))
+    schedule = Schedule(ledger, last_day_filed(ledger))
+    return machine_page(ledger, machine, schedule, results, found, asking.get(ident, ()))
 
 
 def section(page, title):
@@ -43,7 +46,12 @@ def cells(table):
 
 
 def facts(**rest):
-    return [plain(item) for item in page_of(**rest).blocks[0].items]
+    return plate(page_of(**rest))
+
+
+def plate(page):
+    (bullets,) = section(page, "Plate and points")
+    return [plain(item) for item in bullets.items]
 
 
 @pytest.mark.parametrize(
@@ -77,22 +85,20 @@ def test_the_brush_in_the_units_of_the_site(units, brush, words):
 def test_the_note_of_a_point_stands_behind_its_name():
     points = {"motor": {"kind": "motor", "note": "Behind the guard"}}
     page = page_of(machines={"brush": {**ELECTRIC, "points": points}}, tasks={})
-    (table,) = section(page, "Points")
-    assert cells(table)[0][0] == "Motor (Behind the guard)"
+    assert plate(page)[-1] == "Motor: motor; Behind the guard."
 
 
 def test_facts_that_are_stated_are_told_and_others_left_out():
     machine = {**ELECTRIC, "side": "passenger", "turns": "against", "serial": "SB-1", "maker_manual": "Shelf 1", "out_of_service": [{"from": "2026-07-01", "to": "2026-07-09"}, {"from": "2027-01-01"}], "notes": "Set *level*.", "panel": "a"}  # fmt: skip
     panels = {"panels": {"a": {"name": "Panel A", "rated_a": 100, "volts": 460}}}
     page = page_of(machines={"brush": machine}, site=panels, setpoints=[setpoint(0, 44)])
-    told = [plain(item) for item in page.blocks[0].items]
-    assert told == [
-        "Station 10, tunnel, side brush, passenger side",
-        "Turns against the vehicle's travel.",
+    standing = "Station 10, tunnel, side brush, passenger side; turns against the vehicle's travel."
+    assert plain(page.blocks[0].spans) == standing
+    assert now(page) == ["Setting in force: 44 Hz from 2026-01-05 (register)."]
+    assert plate(page)[:9] == [
         "Electric motor, 2.2 kW, 1740 r/min at 60 Hz, reduction about 16, limits 25 to 60 Hz.",
         "Band at 90 vehicles an hour: 70–80 r/min, target 75.",
         "Band at 110 vehicles an hour: 74–86 r/min, target 80.",
-        "Setting in force: 44 Hz from 2026-01-05 (register).",
         "Fed from Panel A.",
         "Serial number SB-1.",
         "In service since 2026-01-05.",
@@ -102,28 +108,24 @@ def test_facts_that_are_stated_are_told_and_others_left_out():
     ]
     assert section(page, "Notes") == [Prose("Set *level*.")]
     bare = {"name": "Pit", "kind": "pit-pump", "station": 1}
-    assert facts(machines={"brush": bare}, tasks={}) == ["Station 1, tunnel, pit pump", "In service since 2026-01-05."]  # fmt: skip
+    assert facts(machines={"brush": bare}, tasks={}) == ["In service since 2026-01-05."]
 
 
 def test_the_caution_stands_before_anything_that_is_to_be_done():
     page = page_of([visit(0, {"finding": "loud", "at": "brush"})])
-    kinds = [type(block) for block in page.blocks]
-    assert kinds.index(Caution) == 1 < kinds.index(Heading)
+    at = [block.text if isinstance(block, Heading) else type(block) for block in page.blocks]
+    assert at.index(Caution) < at.index("What is next, and when it was done")
 
 
-def test_every_point_names_its_task_and_when_it_was_last_done():
-    (table,) = section(page_of([visit(0, GREASED), visit(7, {**GREASED, "at": "brush/bearing-top"})]), "Points")  # fmt: skip
-    found = cells(table)
-    assert found[0] == [
-        "Machine",
-        "–",
-        "Look",
-        "monthly or every 250 hours, whichever comes first",
-        "–",
+def test_what_is_next_stands_first_beside_when_it_was_last_done():
+    visits = [visit(0, GREASED), visit(7, {**GREASED, "at": "brush/bearing-top"})]
+    table, idle = section(page_of(visits), NEXT)
+    assert cells(table) == [
+        ["2026-01-12", "weekly", "2026-01-05", "Grease", "Bearing bottom"],
+        ["2026-01-19", "weekly", "2026-01-12", "Grease", "Bearing top"],
+        ["2026-02-05", "monthly or every 250 hours, whichever comes first", "–", "Look", "machine"],
     ]
-    assert found[1] == ["Bearing top", "rotating bearing", "Grease", "weekly", "2026-01-12"]
-    assert found[2] == ["Bearing bottom", "rotating bearing", "Grease", "weekly", "2026-01-05"]  # fmt: skip
-    assert found[3] == ["Cloth", "cloth", "no task", "–", "–"]
+    assert plain(idle.spans) == "No task for: Cloth; Nozzle; Chain; Gauge; Motor."
 
 
 def test_work_not_done_or_struck_out_is_not_the_last_time():
@@ -133,28 +135,26 @@ def test_work_not_done_or_struck_out_is_not_the_last_time():
         visit(8, GREASED),
         visit(9, {"corrects": "2026-01-13T1000-a-holt#1", "reason": "other brush", "void": True}),
     ]
-    (table,) = section(page_of(visits), "Points")
-    assert cells(table)[1][-1] == "2026-01-05"
+    first, *_ = cells(section(page_of(visits), NEXT)[0])
+    assert first[2:4] == ["2026-01-05", "Grease"]
 
 
-def attention(page):
-    """The lines under the heading, each as text; none where the heading is not there."""
-    if Heading(2, "Needs attention") not in page.blocks:
-        return []
-    (bullets,) = section(page, "Needs attention")
+def now(page):
+    """The state at the top, each line as text."""
+    bullets = section(page, "Now")[0]
     assert isinstance(bullets, Bullets)
-    return [plain(item) for item in bullets.items]
+    return [plain(item).replace("\N{NO-BREAK SPACE}", " ") for item in bullets.items]
 
 
 def test_open_findings_stand_above_the_most_urgent_first_and_closed_ones_do_not():
     dusty = {"finding": "dusty", "at": "brush"}
     loud = {"finding": "loud", "at": "brush/motor", "urgency": "now"}
-    assert attention(page_of([visit(0, {**dusty, "urgency": "planned"}, loud)])) == [
-        "Open finding, now: loud (Motor, 2026-01-05, A. Holt, 2026-01-05T1000-a-holt#2)",
-        "Open finding, planned: dusty (machine, 2026-01-05, A. Holt, 2026-01-05T1000-a-holt#1)",
+    assert now(page_of([visit(0, {**dusty, "urgency": "planned"}, loud)])) == [
+        "✱ Open finding, now: loud (Motor, 2026-01-05, A. Holt, 2026-01-05T1000-a-holt#2)",
+        "✱ Open finding, planned: dusty (machine, 2026-01-05, A. Holt, 2026-01-05T1000-a-holt#1)",
     ]
     closed = page_of([visit(0, loud), visit(1, {"closes": "2026-01-05T1000-a-holt#1"})])
-    assert Heading(2, "Needs attention") not in closed.blocks
+    assert now(closed) == ["Nothing asks for a decision."]
 
 
 def test_what_asks_for_a_decision_is_named_by_its_point_on_the_page_of_its_machine_alone():
@@ -169,17 +169,17 @@ def test_what_asks_for_a_decision_is_named_by_its_point_on_the_page_of_its_machi
     claimed = [setpoint(0, 45), setpoint(5, 44, proposed_by="b-marsh")]
     visits = [*seized, slow, clogged, closing]
 
-    assert attention(page_of(visits, setpoints=claimed)) == [
-        "Out of band: this machine, 60.00 ± 0.22 r/min for a band of 74–86. Recommended settings",
-        "Clogged: clean and catch again: Nozzle, read 2026-01-12. Wear",
-        "Fails again and again: Bearing top, 3 times in a year, last on 2026-01-11. Reliability",
-        "To confirm: read the speed of this machine at 45 Hz by 2026-01-12. Due work",
+    assert now(page_of(visits, setpoints=claimed))[:5] == [
+        "◆ Out of band: this machine, 60.00 ± 0.22 r/min for a band of 74–86. Recommended settings",
+        "↘ Clogged: clean and catch again: Nozzle, read 2026-01-12. Wear",
+        "↻ Fails again and again: Bearing top, 3 times in a year, last on 2026-01-11. Reliability",
+        "? To confirm: read the speed of this machine at 45 Hz by 2026-01-12. Due work",
         (
-            "To approve properly or put back: this machine, 44 Hz from 2026-01-10: claimed "
+            "… To approve properly or put back: this machine, 44 Hz from 2026-01-10: claimed "
             "approved by B. Marsh, does not count: B. Marsh proposed it too. Drive settings"
         ),
     ]
-    assert attention(page_of(visits, ident="low", setpoints=claimed)) == []
+    assert now(page_of(visits, ident="low", setpoints=claimed)) == ["Nothing asks for a decision."]
 
 
 def test_a_picture_only_where_there_is_a_reading():

@@ -4,7 +4,9 @@ from small_site import ledger_of, visit
 
 from ledger.book.blocks import Heading, Link, Picture, Table
 from ledger.book.terminal import plain, render
+from ledger.model.ledger import last_day_filed
 from ledger.site.machine_page import OFTEN, history_blocks, machine_pages
+from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.speeds.found import by_entry, speed_results
 
 GREASE = {"title": "Grease", "on": {"points": "rotating-bearing"}, "every": "1 week"}
@@ -34,7 +36,7 @@ def test_months_and_entries_stand_newest_first():
 
 
 def test_a_reading_is_told_with_its_raw_numbers_and_verdict():
-    (((_, by, where, what, entry),),) = tables(visit(0, COUNT, **{"with": ["b-marsh"]}))
+    (((_, what, where, by, entry),),) = tables(visit(0, COUNT, **{"with": ["b-marsh"]}))
     assert (by, where, entry) == ("A. Holt, B. Marsh", "machine", "2026-01-05T1000-a-holt#1")
     assert what == "found at 44 Hz; 80 turns in 60 s = 80.00 ± 0.30 r/min, in band"
 
@@ -58,21 +60,21 @@ def test_what_is_read_often_at_one_place_is_gathered_but_for_what_says_more():
 
     (seldom,), (told,), (gathered,) = tables(*daily, noted, fewer, tasks={"look": look})
 
-    assert seldom[3] == "Read; 40 °C"
-    assert told[3] == "Read; 40 °C; Fan off."
+    assert seldom[1] == "Read; 40 °C"
+    assert told[1] == "Read; 40 °C; Fan off."
     assert gathered[:2] == ["Read", "machine"]
     assert gathered[2] == f"{', '.join(f'{5 + n:02} {40 + n} °C' for n in range(OFTEN))} (A. Holt)"
 
 
 def test_a_round_with_a_note_is_told_in_full():
     (table,) = tables(visit(0, {**DONE, "note": "Bearing is warm."}))
-    assert table[0][3] == "Grease; 3 strokes each; Bearing is warm."
+    assert table[0][1] == "Grease; 3 strokes each; Bearing is warm."
 
 
 def test_the_original_and_its_correction_both_stand_and_name_each_other():
     again = {**DONE, "strokes": 4, "corrects": "2026-01-05T1000-a-holt#1", "reason": "gun slipped"}
     (table,) = tables(visit(0, DONE), visit(1, again))
-    assert [row[3] for row in table] == [
+    assert [row[1] for row in table] == [
         "corrects 2026-01-05T1000-a-holt#1 (gun slipped); Grease; 4 strokes each",
         "Grease; 3 strokes each [corrected by 2026-01-06T1000-a-holt#1: gun slipped]",
     ]
@@ -81,10 +83,14 @@ def test_the_original_and_its_correction_both_stand_and_name_each_other():
 def test_what_closes_a_finding_stands_in_the_history_at_the_place_of_the_finding():
     found = {"finding": "no grease goes in", "at": "brush/bearing-top"}
     (table,) = tables(visit(0, found), visit(1, {"closes": "2026-01-05T1000-a-holt#1", "note": "New fitting."}))  # fmt: skip
-    assert [(row[2], row[3]) for row in table] == [
+    assert [(row[2], row[1]) for row in table] == [
         ("Bearing top", "closes 2026-01-05T1000-a-holt#1; New fitting."),
         ("Bearing top", "found (soon): no grease goes in"),
     ]
+
+
+def schedule_of(ledger):
+    return Schedule(ledger, last_day_filed(ledger))
 
 
 def text_of(page):
@@ -95,12 +101,14 @@ def test_the_page_keeps_the_year_of_the_last_visit_and_each_before_has_its_own()
     """Visit days are counted from 2026-01-05."""
     ledger = ledger_of([visit(-400, COUNT), visit(-40, COUNT), visit(0, COUNT)])
     brush = ledger.machines["brush"]
-    now, last, first = machine_pages(ledger, brush, speed_results(ledger), [], [])
+    now, last, first = machine_pages(
+        ledger, brush, schedule_of(ledger), speed_results(ledger), [], []
+    )
 
     assert [now.path, last.path, first.path] == ["machines/brush.md", "machines/brush/2025.md", "machines/brush/2024.md"]  # fmt: skip
     assert [page.title for page in (now, last, first)] == ["Side brush", "Side brush in 2025", "Side brush in 2024"]  # fmt: skip
     for page, day, years in ((now, "2026-01-05", "2025, 2024"), (last, "2025-11-26", "2024"), (first, "2024-12-01", "")):  # fmt: skip
-        assert f"{day} 10:00 A. Holt machine found at 44 Hz" in text_of(page)
+        assert f"{day} 10:00 found at 44 Hz" in text_of(page)
         assert ("Earlier years: " in text_of(page)) is bool(years)
         assert f"Earlier years: {years}" in text_of(page) or not years
     assert Link("Side brush", "machines/brush.md") in last.blocks[0].spans
@@ -110,7 +118,7 @@ def test_the_page_keeps_the_year_of_the_last_visit_and_each_before_has_its_own()
 
 def test_a_machine_that_rests_this_year_says_so_and_leads_to_the_years_before():
     ledger = ledger_of([visit(-40, DONE), visit(0, {"at": "low", "temperature_c": 20})], tasks={"grease": GREASE})  # fmt: skip
-    now, _ = machine_pages(ledger, ledger.machines["brush"], [], [], [])
+    now, _ = machine_pages(ledger, ledger.machines["brush"], schedule_of(ledger), [], [], [])
     assert "Earlier years: 2025. Nothing is filed in 2026." in text_of(now)
 
 

@@ -40,6 +40,7 @@ def renamed_example() -> dict[str, str]:
 def without_the_news(text: str) -> str:
     """The text with the old names again, and without what it says of them."""
     text = re.sub(r"^- (Formerly|.*: formerly) .*\n", "", text, flags=re.MULTILINE)
+    text = re.sub(r"; formerly [\w-]+\.", ".", text)
     text = re.sub(r" \(formerly [\w-]+\)", "", text)
     return text.replace(NEW, "")
 

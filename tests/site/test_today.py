@@ -7,6 +7,7 @@ from small_site import ELECTRIC, HYDRAULIC, ledger_of, on, setpoint, visit
 from ledger.book import terminal
 from ledger.book.addresses import FRONT_PAGE
 from ledger.book.blocks import Bullets, Heading, Link
+from ledger.book.marks import marked
 from ledger.site.decisions import MOST, assessed
 from ledger.site.pages import MOVED
 from ledger.site.today_page import today_page
@@ -60,7 +61,7 @@ def test_a_site_that_has_just_begun_says_what_there_is():
 def test_what_is_due_and_the_longest_overdue():
     text = text_of(page(as_of=10))
 
-    assert "While the line runs: 1 task at 1 place, about 4 min; 1 place overdue." in text
+    assert "While the line runs: 1 task at 1 place, about 4 min; 1 overdue." in text
     assert "Longest overdue: Look, by 3 days." in text
 
 
@@ -73,8 +74,21 @@ def test_findings_to_see_to_now_are_named():
     )
 
     assert "2 findings open." in text
-    assert "Now: Side brush: Motor: Cable bare. Findings" in text
-    assert "Dusty" not in text
+    assert "✱ Now: Side brush: Motor: Cable bare. Findings" in text
+    assert "Finding, planned: Side brush: Motor, Dusty." in text, "the next on has to know"
+
+
+def test_what_the_last_person_left_is_told_since_the_last_visit_of_somebody_else():
+    other = {**visit(1, {"finding": "Old.", "at": "low"}), "by": "b-marsh"}
+    put_off = {"task": "look", "at": "brush", "outcome": "not-done", "reason": "Line running."}
+    text = text_of(
+        page(other, visit(2, put_off), visit(3, {"at": "brush", "found_hz": 44, "left_hz": 45}))
+    )
+    handover = text[text.index("Handover") : text.index("The tunnel")]
+    assert "A. Holt was on last, until 2026-01-08 10:00: 2 visits, 2 entries since B. Marsh on 2026-01-06 10:00." in handover  # fmt: skip
+    assert "Not done: Side brush: Motor, Look: Line running." in handover
+    assert "Set otherwise: Side brush, found at 44 Hz; left at 45 Hz." in handover
+    assert "Old." not in handover
 
 
 def test_the_last_reading_of_each_brush_is_counted_by_its_verdict():
@@ -129,7 +143,7 @@ def test_the_last_visit_is_the_last_known_on_the_day():
         )
     )
 
-    assert "Last visit: 2026-01-06 10:00 by A. Holt, 1 entry." in text
+    assert "A. Holt was on last, until 2026-01-06 10:00: 1 visit, 1 entry." in text
 
 
 def links_in(block) -> set[str]:
@@ -152,7 +166,7 @@ def test_every_page_and_machine_is_reached_from_it():
     further = {
         path
         for path in pages
-        if path.startswith(("tasks/", "lockout/")) or path.endswith("/2025.md")
+        if path.startswith(("tasks/", "lockout/")) or path.endswith(("/2025.md", "/2026.md"))
     }
     assert {path.partition("/")[0] for path in pages} > {"machines", "tasks", "methods.md"}
     assert pages.keys() - further - {FRONT_PAGE} == one_click - further
@@ -193,7 +207,7 @@ def test_decisions_stand_worst_first_and_each_leads_to_its_page():
     lines = decisions(found)
 
     starts = [line.split(":")[0] for line in lines]
-    assert starts == ["Now", "Out of band", "Fails again and again", "To order"]
+    assert starts == [*map(marked, ("Now", "Out of band", "Fails again and again", "To order"))]
     bullets = found.blocks[found.blocks.index(Heading(2, "Needs a decision")) + 1]
     assert isinstance(bullets, Bullets)
     assert all(isinstance(item[-1], Link) for item in bullets.items)
@@ -215,9 +229,9 @@ def test_a_limit_is_named_a_month_ahead_and_not_earlier():
     far, near = (decisions(page(*cloth, as_of=day)) for day in (32, 42))
 
     assert not any("Near its limit" in line for line in far)
-    (said,) = [line for line in near if line.startswith("Near its limit")]
+    (said,) = [line for line in near if line.startswith(marked("Near its limit"))]
     assert said.startswith(
-        "Near its limit: Side brush: Cloth: strip length reaches 400 mm by about 2026-03-0"
+        f"{marked('Near its limit')}: Side brush: Cloth: strip length reaches 400 mm by about 2026-03-0"
     )
 
 
@@ -227,7 +241,7 @@ def test_a_limit_that_was_reached_by_the_day_is_told_as_past():
     (said,) = [line for line in decisions(page(*cloth, as_of=80)) if "Cloth" in line]
 
     assert said.startswith(
-        "At its limit: Side brush: Cloth: strip length reached 400 mm by 2026-03-"
+        f"{marked('At its limit')}: Side brush: Cloth: strip length reached 400 mm by 2026-03-"
     )
 
 

@@ -1,8 +1,8 @@
 /* Rendered by tunnelbook from the files of this site; edits here are lost. */
 "use strict";
 
-// Finds machines by any words of their name, id, facts and points. `machines` comes from
-// machines.js. Text is only ever set as text, never as markup.
+// Finds machines, tasks, parts, findings and pages by any of their words. `things` comes from
+// index.js. Text is only ever set as text, never as markup.
 (() => {
   const form = document.querySelector("form.find");
   const field = document.getElementById("find");
@@ -11,44 +11,44 @@
   const most = 12;
 
   // Lower scores come first: a name that starts with the word, then a name that has it, then
-  // any other words that have it. A machine that lacks a word is no hit.
-  const score = (machine, wanted) => {
-    const title = machine.title.toLowerCase();
+  // any other words that have it. What lacks a word is no hit.
+  const score = (thing, wanted) => {
+    const title = thing.title.toLowerCase();
     let total = 0;
     for (const word of wanted) {
       if (title.startsWith(word)) total += 0;
       else if (title.includes(word)) total += 1;
-      else if (machine.words.includes(word)) total += 2;
+      else if (thing.words.includes(word)) total += 2;
       else return null;
     }
     return total;
   };
 
   const matches = (wanted) =>
-    machines
-      .map((machine) => ({ machine, score: score(machine, wanted) }))
+    things
+      .map((thing) => ({ thing, score: score(thing, wanted) }))
       .filter((hit) => hit.score !== null)
       .sort((a, b) => a.score - b.score)
-      .map((hit) => hit.machine);
+      .map((hit) => hit.thing);
 
   const show = () => {
     const wanted = field.value.toLowerCase().split(/\s+/).filter(Boolean);
     const all = wanted.length ? matches(wanted) : [];
     hits.replaceChildren(
-      ...all.slice(0, most).map((machine) => {
+      ...all.slice(0, most).map((thing) => {
         const link = document.createElement("a");
-        link.href = form.dataset.top + machine.page;
-        link.textContent = machine.title;
+        link.href = form.dataset.top + thing.page;
+        link.textContent = thing.title;
         const item = document.createElement("li");
-        item.append(link);
+        item.append(link, ` ${thing.kind}`);
         return item;
       }),
     );
     if (!wanted.length) found.textContent = "";
-    else if (!all.length) found.textContent = "No machine has these words.";
-    else if (all.length === 1) found.textContent = "1 machine";
-    else if (all.length > most) found.textContent = `${all.length} machines, the first ${most} shown`;
-    else found.textContent = `${all.length} machines`;
+    else if (!all.length) found.textContent = "Nothing has these words.";
+    else if (all.length === 1) found.textContent = "1 found";
+    else if (all.length > most) found.textContent = `${all.length} found, the first ${most} shown`;
+    else found.textContent = `${all.length} found`;
   };
 
   // Arrow keys walk from the field through the hits and back; Escape clears.

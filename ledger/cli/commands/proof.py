@@ -136,12 +136,15 @@ def _print(
     if form == "json":
         print_json(rows())
         return
-    from ledger.book import terminal
-    from ledger.proof.review_page import markdown_alone
-
     made = page()
-    text = markdown_alone(made, at_most=at_most) if form == "markdown" else terminal.render(made)
-    print(text, end="")
+    if form == "markdown":
+        from ledger.proof.review_page import markdown_alone
+
+        print(markdown_alone(made, at_most=at_most), end="")
+        return
+    from ledger.book import terminal
+
+    print(terminal.render(made), end="")
 
 
 _FORMAT = arg(

@@ -11,7 +11,7 @@ from ledger.cli.into_git import INTO_GIT
 def _record(parsed: argparse.Namespace) -> int:
     from ledger.filing.options import Options, entries_of, meters_of
 
-    filing = start_filing(parsed)
+    filing = start_filing(parsed, names_entries=bool(parsed.close))
     options = Options(
         done=parsed.done,
         not_done=parsed.not_done,
@@ -41,7 +41,7 @@ def _correct(parsed: argparse.Namespace) -> int:
 
     if parsed.void and (parsed.changes or parsed.removals):
         raise Failure("--void leaves nothing to set; say one of the two")
-    filing = start_filing(parsed)
+    filing = start_filing(parsed, names_entries=True)
     with failing_on(ValueError):
         named_entry, original = entry_to_correct(filing.ledger, parsed.entry)
         entry = (

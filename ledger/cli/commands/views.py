@@ -3,7 +3,7 @@
 from argparse import Namespace
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from datetime import date, tzinfo
+from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +13,7 @@ from ledger.cli.command import (
     OpenSite,
     failing_on,
     known,
+    open_excerpt,
     open_site,
     print_json,
     site_root,
@@ -116,25 +117,9 @@ def _lockout(parsed: Namespace, site: OpenSite) -> View:
 
 def _open_excerpt(parsed: Namespace) -> OpenSite:
     """The site as the store knows it, with the visits filed since; else from its files."""
-    root = site_root(parsed.site)
-
-    def day(zone: tzinfo) -> date:
-        as_of: date = parsed.as_of or parsed.clock(zone).date()
-        return as_of
-
-    ledger = parsed.record.excerpt(day) if "record" in parsed else None
-    if ledger is None:
-        return _open_named(parsed)
-    from ledger.site.pipeline import LoadedSite
-
-    none = LoadedSite(ledger=None, documents={}, file_count=0, left_out=frozenset(), diagnostics=())
-    return OpenSite(
-        root=root,
-        loaded=none,
-        as_of=day(ledger.site.zone),
-        known=ledger,
-        confirmed=ledger.confirmed,
-    )
+    record = parsed.record if "record" in parsed else None
+    site = open_excerpt(parsed.site, parsed.as_of, parsed.clock, record)
+    return _open_named(parsed) if site is None else site
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -210,6 +195,7 @@ def _show(parsed: Namespace, standing: Standing) -> View:
     from ledger.model.ledger import last_day_filed
     from ledger.site.decisions import assessed, decisions_of_machines
     from ledger.site.machine_page import machine_page
+    from ledger.upkeep.due.found import Schedule
     from ledger.upkeep.findings.found import findings
     from ledger.upkeep.speeds.found import speed_results
     from ledger.upkeep.speeds.table import speed_rows
@@ -223,7 +209,8 @@ def _show(parsed: Namespace, standing: Standing) -> View:
     def dated_page() -> "Page":
         asking = decisions_of_machines(ledger, assessed(ledger, every, last_day_filed(ledger)))
         own = asking.get(machine.ident, ())
-        page = machine_page(ledger, machine, results, found, own, standing.day)
+        schedule = Schedule(ledger, standing.day or last_day_filed(ledger))
+        page = machine_page(ledger, machine, schedule, results, found, own, standing.day)
         return standing.dated(page, [machine])
 
     return View(

@@ -1,6 +1,6 @@
 """The walk of the day: what is due, in walking order, with what must be locked out first."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from itertools import groupby
 
@@ -17,11 +17,15 @@ from ledger.book.blocks import (
     Page,
     Paragraph,
     Spans,
+    Station,
     Strong,
+    Walk,
+    beneath,
     left,
     right,
 )
 from ledger.book.columns import table_of
+from ledger.book.marks import marked
 from ledger.compute.numbers import significant
 from ledger.compute.recurrence import Hours, Vehicles
 from ledger.compute.schedule import Due, State
@@ -32,12 +36,13 @@ from ledger.upkeep.due.found import (
     DueWork,
     belongs_to_daily_round,
     by_task,
+    is_looked_at,
     may_do,
     minutes_of,
     minutes_of_walk,
 )
 from ledger.upkeep.register import words as register_words
-from ledger.upkeep.register.found import FollowUp
+from ledger.upkeep.register.found import FollowUp, standing_of
 
 COMING_DAYS = 7
 
@@ -56,7 +61,7 @@ def due_page(
     blocks: list[Block] = [
         Paragraph(_summary(ledger, walk)),
         Caution(words.SAFETY),
-        *walk_blocks(ledger, walk),
+        *walk_blocks(ledger, walk, as_of),
         *_people(ledger, walk, as_of),
         *_follow_ups(ledger, asked),
         *_never_on_record(ledger, work),
@@ -89,9 +94,9 @@ def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
         Paragraph(
             (
                 (
-                    "Before the work named, lock out, tag and verify these machines, the "
+                    "Lock out, tag and verify these machines before the work named, with the "
                     "conveyor, the machines in reach and the automatic start. Do not touch them "
-                    "before that. Every device to lock is on the page "
+                    "before that. Devices: "
                 ),
                 Link("lockout", LOCKOUT_PAGE),
                 ".",
@@ -132,23 +137,22 @@ def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]
         return "; ".join(able) or Strong("nobody of this site")
 
     return [
-        Heading(2, "Who may do it"),
+        Heading(2, "Who may do it", is_folded=True),
         Paragraph("By the qualifications in site.yaml. Work that is not listed needs none."),
         table_of(
             tasks_of.items(),
             (left("Needs"), lambda row: words.in_words(row[0])),
-            (left("Work"), lambda row: "; ".join(task.title for task in row[1].values())),
+            (beneath("Work"), lambda row: "; ".join(task.title for task in row[1].values())),
             (left("May do it"), lambda row: people(row[1])),
         ),
     ]
 
 
-def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
-    """What may be done today, pass by pass and in walking order.
+def walk_blocks(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]:
+    """What may be done today, pass by pass and in walking order; a caution is read once a pass.
 
-    Work of every day is one line a task, since it looks alike at every machine; other work
-    stands with its machine. A caution is read once a pass: of a task at its first box, of a
-    machine before its first work.
+    Of the daily round, what is only looked at is one answer with its exceptions, and what has to
+    be answered for is a line a task; other work stands at its station.
     """
     return [
         block
@@ -158,63 +162,119 @@ def walk_blocks(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
             Heading(2, title),
             Paragraph(f"{format_extent(ledger, work)}."),
             *_lockout(ledger, work),
-            *_pass_blocks(ledger, work),
+            *_cautions(ledger, work),
+            _pass(ledger, work, as_of),
         )
     ]
 
 
 def format_extent(ledger: Ledger, work: Sequence[DueWork]) -> str:
-    """How much some work is: `3 tasks at 12 places, about 40 min; 2 places overdue`."""
+    """How much some work is: `3 tasks at 12 places, about 40 min; 2 overdue`."""
     tasks = words.format_count(len({one.task.ident for one in work}), "task")
     minutes = minutes_of_walk(ledger, work)
     takes = f", about {words.format_minutes(minutes)}" if minutes else ""
     overdue = sum(one.due.state is State.OVERDUE for one in work)
-    late = f"; {words.format_count(overdue, 'place')} overdue" if overdue else ""
+    late = f"; {overdue} overdue" if overdue else ""
     return f"{tasks} at {words.format_count(len(work), 'place')}{takes}{late}"
 
 
-def _pass_blocks(ledger: Ledger, work: Sequence[DueWork]) -> Iterator[Block]:
-    daily = [one for one in work if belongs_to_daily_round(one)]
-    rest = [one for one in work if not belongs_to_daily_round(one)]
-    if daily:
-        yield from _machine_cautions(ledger, daily)
-        yield Checklist([_item(ledger, same, daily=True) for same in by_task(daily)])
-    told = {one.place.machine for one in daily}
-    first = {one.task.ident: one for one in reversed(rest)}
-    for machine, found in groupby(rest, key=lambda one: one.place.machine):
-        of = ledger.machines[machine]
-        yield Heading(3, f"{words.format_number(of.station)} · {of.name}")
-        if of.cautions and machine not in told:
-            yield Caution(of.cautions)
-        items = [list(same) for _, same in groupby(found, key=lambda one: one.task.ident)]
-        yield Checklist(
-            [
-                _item(ledger, same, daily=False, warns=first[same[0].task.ident] in same)
-                for same in items
-            ]
+def _cautions(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:
+    """Each danger once, by its own sentence in bold, then what to do, and where or at what work."""
+    told: dict[str, dict[str, dict[str, None]]] = {}
+    for one in work:
+        machine = ledger.machines[one.place.machine]
+        at = words.format_number(machine.station)
+        said = [(caution, at) for caution in machine.cautions]
+        said += [(caution, one.task.brief.lower()) for caution in one.task.cautions]
+        for caution, whose in said:
+            danger, _, what_to_do = caution.partition(". ")
+            measures = told.setdefault(danger.rstrip("."), {})
+            measures.setdefault(what_to_do.rstrip("."), {})[whose] = None
+    lines: list[Spans] = [
+        (
+            Strong(f"{danger}."),
+            *(_measure(what_to_do, of) for what_to_do, of in measures.items()),
         )
-
-
-def _machine_cautions(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:
-    machines = [ledger.machines[ident] for ident in {one.place.machine: None for one in work}]
-    said = [
-        f"{machine.name}: {' '.join(machine.cautions)}" for machine in machines if machine.cautions
+        for danger, measures in told.items()
     ]
-    return [Caution(said)] if said else []
+    return [Caution(lines)] if lines else []
 
 
-def _item(ledger: Ledger, work: Sequence[DueWork], *, daily: bool, warns: bool = True) -> Lines:
-    """One task: on the daily round at all machines, else at the points of one."""
-    points = [name for one in work if (name := words.format_point(ledger, one.place))]
+def _measure(what_to_do: str, of: Iterable[str]) -> str:
+    """` Pin it (10, 20).`"""
+    return f" {what_to_do} ({', '.join(of)})." if what_to_do else f" ({', '.join(of)})"
+
+
+def _pass(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Walk:
+    daily = [one for one in work if belongs_to_daily_round(one)]
+    claimed = [one for one in daily if is_looked_at(ledger, one.task)]
+    alone = [one for one in daily if not is_looked_at(ledger, one.task)]
+    rest = [one for one in work if not belongs_to_daily_round(one)]
+    said: Spans = (
+        Strong("Daily round in order"),
+        f", {format_extent(ledger, claimed)}; but not:",
+    )
+    return Walk(
+        claim=said if claimed else "",
+        exceptions=[_daily_item(ledger, same) for same in by_task(claimed)],
+        alone=[_daily_item(ledger, same) for same in by_task(alone)],
+        stations=[
+            _station(ledger, machine, list(found), as_of)
+            for machine, found in groupby(rest, key=lambda one: one.place.machine)
+        ],
+    )
+
+
+def _daily_item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
+    """One task at all machines."""
     said = (
         words.task_link(work[0].task),
-        f": {words.in_words(points)}" if points and not daily else "",
-        _facts(ledger, work, last_done=not daily),
-        *_lateness(ledger, work, of_several=daily),
+        _facts(ledger, work, last_done=False),
+        *_lateness(ledger, work, of_several=True),
         _put_off(ledger, work),
     )
-    at = [f"At: {'; '.join(_machine_names(ledger, work))}"] if daily else []
-    return Lines(said, at, cautions=work[0].task.cautions if warns else ())
+    machines = [ledger.machines[ident] for ident in dict.fromkeys(w.place.machine for w in work)]
+    numbers = [words.format_number(machine.station) for machine in machines]
+    at = "; ".join(f"{n} {m.name}" for n, m in zip(numbers, machines, strict=True))
+    return Lines(said, [f"At: {at}"], brief=f"At {', '.join(numbers)}")
+
+
+def _station(ledger: Ledger, ident: str, work: Sequence[DueWork], as_of: date) -> Station:
+    """The work at one machine, a box a task."""
+    machine = ledger.machines[ident]
+    setting = standing_of(ledger, ident, as_of).change
+    approved = "" if setting is None else words.format_change(setting, ledger.site)
+    return Station(
+        words.format_number(machine.station),
+        words.machine_link(machine),
+        [
+            _item(ledger, list(same), approved)
+            for _, same in groupby(work, key=lambda one: one.task.ident)
+        ],
+    )
+
+
+def _item(ledger: Ledger, work: Sequence[DueWork], approved: str) -> Lines:
+    """One task at the points of one machine; beside a setting to be read stands the approved."""
+    task = work[0].task
+    points = [name for one in work if (name := words.format_point(ledger, one.place))]
+    set_at = approved if "setting" in task.reads else ""
+    said = (
+        words.task_link(task),
+        f": {words.in_words(points)}" if points else "",
+        _facts(ledger, work, last_done=True, approved=set_at),
+        *_lateness(ledger, work, of_several=False),
+        _put_off(ledger, work),
+    )
+    worst = max(work, key=lambda one: one.due.overdue_days)
+    late = worst.due.state is State.OVERDUE
+    brief = (
+        task.brief,
+        f" ×{len(points)}" if len(points) > 1 else "",
+        f" {set_at}" if set_at else "",
+        f" {marked('overdue', words.format_days_late(worst.due))}" if late else "",
+    )
+    return Lines(said, brief="".join(brief))
 
 
 def _machine_names(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
@@ -228,7 +288,7 @@ def _few_machines(ledger: Ledger, work: Sequence[DueWork]) -> str:
     return f"{len(names)} machines, {names[0]} to {names[-1]}"
 
 
-def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool) -> str:
+def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool, approved: str = "") -> str:
     task = work[0].task
     facts = []
     if task.lockout:
@@ -238,6 +298,10 @@ def _facts(ledger: Ledger, work: Sequence[DueWork], *, last_done: bool) -> str:
     facts.extend(
         f"{words.format_use(ledger, part, amount)} each" for part, amount in task.uses.items()
     )
+    if task.reads:
+        facts.append(f"closes with {words.in_words(task.reads)}")
+    if approved:
+        facts.append(f"approved {approved}")
     worst = max(work, key=lambda one: one.due.overdue_days)
     if last_done and worst.last_done is not None:
         facts.append(f"last done {words.format_day(worst.last_done.day)}")
@@ -301,14 +365,14 @@ def _coming(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> list[Block]
         return one.due.due_on or last, one.task.ident
 
     return [
-        Heading(2, f"Coming in the next {COMING_DAYS} days"),
+        Heading(2, f"Coming in the next {COMING_DAYS} days", is_folded=True),
         table_of(
             [list(same) for _, same in groupby(sorted(ahead, key=turn), key=turn)],
             (left("Due"), lambda same: words.format_day(turn(same[0])[0])),
+            (beneath("Dated by"), lambda same: _basis(same[0].due)),
             (left("Task"), lambda same: words.task_link(same[0].task)),
+            (beneath("Machines"), lambda same: _few_machines(ledger, same)),
             (right("Places"), lambda same: str(len(same))),
-            (left("Machines"), lambda same: _few_machines(ledger, same)),
-            (left("Dated by"), lambda same: _basis(same[0].due)),
         ),
     ]
 
@@ -336,8 +400,8 @@ def _never_on_record(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:
         table_of(
             [list(same) for _, same in groupby(sorted(found, key=turn), key=turn)],
             (left("Task"), lambda same: words.task_link(same[0].task)),
+            (beneath("Machines"), lambda same: _few_machines(ledger, same)),
             (right("Places"), lambda same: str(len(same))),
-            (left("Machines"), lambda same: _few_machines(ledger, same)),
             (left("Before the record"), lambda same: turn(same[0])[1].replace("-", " ")),
             (left("First due"), first_due),
         ),

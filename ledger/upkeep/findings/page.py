@@ -1,6 +1,7 @@
 """What is wrong and still open, and what was put right."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from ledger.book import words
 from ledger.book.addresses import FINDINGS_PAGE
@@ -40,7 +41,7 @@ def findings_page(ledger: Ledger) -> Page:
 
 
 def _open_table(ledger: Ledger, found: Sequence[Finding]) -> Table:
-    return table_of(
+    table = table_of(
         found,
         (left("Urgency"), lambda one: one.entry.urgency.value),
         (left("Found"), lambda one: words.format_day(one.entry.day)),
@@ -49,11 +50,12 @@ def _open_table(ledger: Ledger, found: Sequence[Finding]) -> Table:
         (left("By"), lambda one: words.format_person(one.entry.by, ledger.site)),
         (left("Entry"), lambda one: str(one.entry.ref)),
     )
+    return replace(table, names=("finding", "What"))
 
 
 def _closed_table(ledger: Ledger, found: Sequence[tuple[Entry, Finding]]) -> Table:
     """Each finding after the entry that closed it."""
-    return table_of(
+    table = table_of(
         found,
         (left("Closed"), lambda row: words.format_day(row[0].day)),
         (left("Found"), lambda row: words.format_day(row[1].entry.day)),
@@ -67,6 +69,7 @@ def _closed_table(ledger: Ledger, found: Sequence[tuple[Entry, Finding]]) -> Tab
         (left("By"), lambda row: words.format_person(row[0].by, ledger.site)),
         newest_first=True,
     )
+    return replace(table, names=("closed finding", "What"))
 
 
 def _put_right(ledger: Ledger, closing: Entry) -> str:

@@ -29,6 +29,7 @@ from ledger.book.blocks import (
     left,
     right,
 )
+from ledger.book.marks import marked
 from ledger.book.method import pointer
 from ledger.compute.grease import (
     LEAST_SHARE,
@@ -250,7 +251,7 @@ def _given_cells(point: GreasePoint) -> tuple[Spans, ...]:
         format_bounds(given.given_g),
         format_share(given.of_plan.share),
         _wanted(given),
-        given.verdict.value,
+        marked(given.verdict.value),
     )
 
 

@@ -1,6 +1,7 @@
 """Parts: on hand, to order, used each month."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from ledger.book import words
 from ledger.book.addresses import PARTS_PAGE
@@ -25,18 +26,21 @@ def parts_page(ledger: Ledger) -> Page:
     currency = ledger.site.costs.currency if ledger.site.costs else ""
     blocks: list[Block] = [
         Heading(2, "On hand"),
-        table_of(
-            lines,
-            (left("Part"), lambda line: line.part.name),
-            (left("Place"), lambda line: line.part.place or words.NONE),
-            (right("On hand"), _on_hand),
-            (left("Unit"), lambda line: line.part.unit),
-            (
-                right("Reorder at"),
-                lambda line: words.or_dash(line.part.reorder_level, words.format_number),
+        replace(
+            table_of(
+                lines,
+                (left("Part"), lambda line: line.part.name),
+                (left("Place"), lambda line: line.part.place or words.NONE),
+                (right("On hand"), _on_hand),
+                (left("Unit"), lambda line: line.part.unit),
+                (
+                    right("Reorder at"),
+                    lambda line: words.or_dash(line.part.reorder_level, words.format_number),
+                ),
+                (left("Order"), lambda line: _order(line, currency)),
+                (left("Counted"), lambda line: words.or_dash(line.counted_on, words.format_day)),
             ),
-            (left("Order"), lambda line: _order(line, currency)),
-            (left("Counted"), lambda line: words.or_dash(line.counted_on, words.format_day)),
+            names=("part", "Part"),
         ),
         Paragraph(
             "On hand is the last count, less what the entries since then used, plus what was "

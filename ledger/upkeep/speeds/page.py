@@ -1,6 +1,6 @@
-"""Shaft speeds: the last reading of every brush, then all of a year, with doubt and verdict."""
+"""Shaft speeds: the year of every brush at a glance, the last readings of each, all by year."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from ledger.book import words
 from ledger.book.addresses import SPEEDS_PAGE, SPEEDS_TITLE
@@ -9,8 +9,10 @@ from ledger.book.blocks import (
     Axis,
     AxisKind,
     Block,
+    Column,
     Event,
     Heading,
+    Lines,
     Link,
     Mark,
     Page,
@@ -19,14 +21,19 @@ from ledger.book.blocks import (
     Plot,
     Sample,
     Samples,
+    SmallPlots,
+    Span,
     Spans,
     Strong,
     Table,
     Zone,
     anchor_of,
+    beneath,
     left,
     right,
 )
+from ledger.book.columns import table_of
+from ledger.book.marks import marked
 from ledger.book.method import pointer
 from ledger.book.svg_scale import band_span, year_span
 from ledger.book.words import format_unit, in_shown_unit
@@ -72,10 +79,11 @@ def format_ratio(ratio: DriveRatio, site: Site) -> str:
     if ratio.fit.apart:
         groups = words.in_words([format_key(key, site) for key in ratio.fit.apart])
         said += f"; {groups} do not agree with the other readings"
-    doubts = dict.fromkeys(result.doubt for result in ratio.used if result.doubt)
+    # What taps leave in doubt is in their uncertainty; an instrument's doubt is not.
+    doubts = [result.doubt for result in ratio.used if result.doubt and result.entry.instrument]
     if doubts:
-        count = sum(bool(result.doubt) for result in ratio.used)
-        said += f"; {words.format_count(count, 'reading')} in doubt: {'; '.join(doubts)}"
+        count = words.format_count(len(doubts), "reading")
+        said += f"; {count} in doubt: {'; '.join(dict.fromkeys(doubts))}"
     if ratio.fit.disagreeing:
         said += f"; these disagree with the others: {', '.join(ratio.fit.disagreeing)}"
     if ratio.fit.prior_disagrees:
@@ -126,42 +134,54 @@ METHOD = (
 
 _MARKS = {
     Verdict.IN_BAND: ("in band", Mark.DISC),
-    Verdict.OUT_OF_BAND: ("out of band", Mark.CROSS),
+    Verdict.OUT_OF_BAND: ("out of band", Mark.DIAMOND),
     Verdict.CANNOT_TELL: ("cannot tell", Mark.RING),
-    None: ("no band stated", Mark.DIAMOND),
+    None: ("no band stated", Mark.SQUARE),
 }
+
+RECENT = 8
+"""Readings of each machine on the first page; all stand on the page of their year."""
 
 
 def speeds_pages(ledger: Ledger, results: Sequence[SpeedResult]) -> Iterator[Page]:
-    """Depends on the sources only: the last reading of each machine, then a page a year.
+    """Depends on the sources only: the last readings of each machine, then a page a year.
 
-    The readings of the year of the last visit stand on the first page, by machine, newest first;
-    each year before has a page of its own, which changes only where something late belongs to it.
+    A year that is over changes only where something late belongs to it.
     """
+    read = _by_machine(ledger, results)
+    years = sorted({result.entry.day.year for result in results}, reverse=True)
     present = last_day_filed(ledger).year
-    of_year: dict[int, list[SpeedResult]] = {}
-    for result in results:
-        of_year.setdefault(result.entry.day.year, []).append(result)
-    closed = sorted(of_year.keys() - {present}, reverse=True)
     blocks: list[Block] = [Paragraph(METHOD), pointer("Speeds")]
     if not results:
         blocks.append(Paragraph("No speed has been read yet."))
     else:
-        blocks.extend((Heading(2, "Last readings"), _last_readings(ledger, results)))
-    if closed:
-        links = words.year_links(closed, speeds_year_page)
-        blocks.append(Paragraph(("Readings of earlier years: ", *links, ".")))
-    blocks.extend(_year(ledger, results, present))
+        links = words.year_links(years, speeds_year_page)
+        rows = [(_last_reading(ledger, of), small_picture(ledger, of, present)) for of in read]
+        blocks.extend(
+            (
+                Heading(2, "All at once"),
+                SmallPlots(present, rows),
+                Heading(2, "Last readings", in_columns=True),
+                Paragraph(
+                    (f"{_bands_at(ledger)} Every reading with its entry, by year: ", *links, ".")
+                ),
+                *(block for of in read for block in _recent(ledger, of)),
+            )
+        )
     yield Page(path=SPEEDS_PAGE, title=SPEEDS_TITLE, blocks=blocks)
-    for year in closed:
+    for year in years:
+        of_year = _by_machine(ledger, [one for one in results if one.entry.day.year == year])
+        rows = [(_name(ledger, of), small_picture(ledger, of, year)) for of in of_year]
         yield Page(
             path=speeds_year_page(year),
             title=f"{SPEEDS_TITLE} in {year}",
             in_navigation=False,
             blocks=[
                 Paragraph(("The last readings: ", Link(SPEEDS_TITLE.lower(), SPEEDS_PAGE), ".")),
-                Paragraph(METHOD),
-                *_year(ledger, of_year[year], year),
+                Paragraph(f"{METHOD} {_bands_at(ledger)}"),
+                SmallPlots(year, rows),
+                Heading(2, "Every reading", in_columns=True),
+                *(block for of in of_year for block in _whole(ledger, of)),
             ],
         )
 
@@ -170,32 +190,38 @@ def speeds_year_page(year: int) -> str:
     return f"speeds/{year}.md"
 
 
-def _year(ledger: Ledger, results: Sequence[SpeedResult], year: int) -> Iterator[Block]:
-    """Each machine of which there are `results`; of them those of the year."""
-    read: dict[str, list[SpeedResult]] = {}
+def _bands_at(ledger: Ledger) -> str:
+    rate = words.format_number(ledger.site.line.line_rate_per_h)
+    return f"Bands are those at {rate} vehicles an hour."
+
+
+def _by_machine(ledger: Ledger, results: Sequence[SpeedResult]) -> list[Sequence[SpeedResult]]:
+    """The results of each machine that has any, in walking order."""
+    read: dict[str, list[SpeedResult]] = {machine: [] for machine in ledger.machines}
     for result in results:
-        read.setdefault(result.machine, []).append(result)
-    for machine in ledger.machines.values():
-        if machine.ident in read:
-            of_year = [one for one in read[machine.ident] if one.entry.day.year == year]
-            yield from _machine(ledger, machine, of_year, year)
+        read[result.machine].append(result)
+    return [of_machine for of_machine in read.values() if of_machine]
 
 
 def speed_table(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
-    """The readings of one machine, newest first."""
-    return Table(
+    """The readings of one machine, newest first, with all there is to say of each."""
+    return table_of(
+        reversed(results),
+        (left("Date"), lambda one: words.format_day(one.entry.day)),
+        (right("r/min ± U"), _format_speed),
+        (VERDICT, _format_verdict),
+        (beneath("Band"), _format_band),
         (
-            left("Date"),
-            right("r/min ± U"),
-            VERDICT,
-            right("Band"),
-            right("In band"),
-            left("To tell"),
-            left("Read"),
-            right("Set at"),
-            left("Entry"),
+            beneath("In band"),
+            lambda one: words.or_dash(one.p_in_band, shown_probability),
         ),
-        [_row(ledger, result) for result in reversed(results)],
+        (left("Read"), _format_read),
+        (beneath("To tell"), lambda one: _format_advice(ledger, one)),
+        (beneath("Set at"), lambda one: _format_setting(one, ledger.site)),
+        (
+            beneath("Entry"),
+            lambda one: str(one.entry.ref) + (" (corrects)" if one.entry.corrects else ""),
+        ),
         newest_first=True,
     )
 
@@ -277,30 +303,31 @@ def format_count(result: SpeedResult, site: Site) -> str:
     return f"{raw} = {words.format_speed(result.speed)} r/min{verdict}{doubt}"
 
 
-def _last_readings(ledger: Ledger, results: Sequence[SpeedResult]) -> Table:
-    last_of = {result.machine: result for result in results}
-    return Table(
-        (
-            left("Machine"),
-            right("r/min ± U"),
-            VERDICT,
-            right("Band"),
-            left("Read on"),
-            left("To tell"),
-        ),
+def _name(ledger: Ledger, results: Sequence[SpeedResult], page: str = "") -> Lines:
+    """Station and name of the machine, which leads to its readings on a page."""
+    machine = ledger.machines[results[-1].machine]
+    number = Strong(words.format_number(machine.station))
+    return Lines((number, " ", Link(machine.name, f"{page}#{anchor_of(machine.name)}")))
+
+
+def _last_reading(ledger: Ledger, results: Sequence[SpeedResult]) -> Lines:
+    last = results[-1]
+    said = _name(ledger, results, SPEEDS_PAGE)
+    return Lines(
+        said.first,
         [
-            (
-                Link(machine.name, f"{SPEEDS_PAGE}#{anchor_of(machine.name)}"),
-                _format_speed(last),
-                _format_verdict(last),
-                _format_band(last),
-                words.format_day(last.entry.day),
-                _format_advice(ledger, last),
-            )
-            for machine in ledger.machines.values()
-            if (last := last_of.get(machine.ident))
+            (_format_verdict(last), f" {_format_speed(last)}"),
+            f"{words.format_day(last.entry.day)}, band {_format_band(last)}",
         ],
     )
+
+
+def small_picture(ledger: Ledger, results: Sequence[SpeedResult], year: int) -> Picture:
+    """The year of a machine, to be compared with the others."""
+    machine = ledger.machines[results[-1].machine]
+    of_year = [one for one in results if one.entry.day.year == year]
+    plot = speed_plot(ledger, machine, of_year, year)
+    return Picture(f"plots/{year}/small-{machine.ident}.svg", plot, is_small=True)
 
 
 def speed_picture(
@@ -314,41 +341,55 @@ def speed_picture(
     )
 
 
-def _machine(
-    ledger: Ledger, machine: Machine, results: Sequence[SpeedResult], year: int
-) -> list[Block]:
+def _of_machine(ledger: Ledger, machine: Machine, more: str = "") -> Paragraph:
+    """Where it stands, what its band is, and `more`."""
     band, clamped = band_of(machine, ledger.site.line.line_rate_per_h)
-    rate = words.format_number(ledger.site.line.line_rate_per_h)
-    if band is None:
-        sentence = "No band is stated for it."
-    else:
-        sentence = (
-            f"Band at {rate} vehicles an hour: {words.format_range(band.low, band.high)} r/min."
-            + (" The rate lies outside the rates stated; the nearest is used." if clamped else "")
-        )
-    return [
-        Heading(2, machine.name),
-        Paragraph((words.machine_link(machine), ". ", sentence)),
-        speed_picture(ledger, machine, results, year),
-        speed_table(ledger, results) if results else Paragraph(f"Not read in {year}."),
+    said = ": no band is stated"
+    if band is not None:
+        said = f": band {words.format_range(band.low, band.high)} r/min"
+    outside = " The rate lies outside the rates stated; the nearest is used." if clamped else ""
+    station = f"Station {words.format_number(machine.station)}"
+    return Paragraph((Link(station, words.machine_page(machine.ident)), f"{said}{more}.{outside}"))
+
+
+def _recent(ledger: Ledger, results: Sequence[SpeedResult]) -> Iterator[Block]:
+    """The last readings, newest first; a setting that all have in common stands above them."""
+    machine = ledger.machines[results[-1].machine]
+    shown = results[: -RECENT - 1 : -1]
+    settings = {_format_setting(result, ledger.site) for result in shown}
+    alike = "".join(settings - {words.NONE}) if len(settings) == 1 else ""
+    advised = advice(shown[0], timing_u_s=ledger.site.policy.timing_u_s)
+    yield Heading(3, machine.name)
+    yield _of_machine(
+        ledger,
+        machine,
+        (f", set at {alike}" if alike else "") + (f"; to tell: {advised}" if advised else ""),
+    )
+    columns: list[tuple[Column, Callable[[SpeedResult], Spans]]] = [
+        (left("Date"), lambda one: words.format_day(one.entry.day)),
+        (right("r/min ± U"), _format_speed),
+        (VERDICT, _format_verdict),
+        (left("Read"), _format_read),
     ]
+    if not alike:
+        columns.append((beneath("Set at"), lambda one: _format_setting(one, ledger.site)))
+    yield table_of(shown, *columns)
 
 
-def _row(ledger: Ledger, result: SpeedResult) -> tuple[Spans, ...]:
-    site = ledger.site
-    reading = result.entry.speed
-    return (
-        words.format_day(result.entry.day),
-        _format_speed(result),
-        _format_verdict(result),
-        _format_band(result),
-        words.NONE if result.p_in_band is None else shown_probability(result.p_in_band),
-        _format_advice(ledger, result),
-        words.NONE if reading is None else format_with_doubt(result),
-        words.NONE
-        if result.setting is None
-        else words.format_setting(result.setting, result.unit, site),
-        str(result.entry.ref) + (" (corrects)" if result.entry.corrects else ""),
+def _whole(ledger: Ledger, results: Sequence[SpeedResult]) -> Iterator[Block]:
+    machine = ledger.machines[results[-1].machine]
+    yield Heading(3, machine.name)
+    yield _of_machine(ledger, machine)
+    yield speed_table(ledger, results)
+
+
+def _format_read(result: SpeedResult) -> str:
+    return words.NONE if result.entry.speed is None else format_with_doubt(result)
+
+
+def _format_setting(result: SpeedResult, site: Site) -> str:
+    return words.or_dash(
+        result.setting, lambda value: words.format_setting(value, result.unit, site)
     )
 
 
@@ -356,10 +397,10 @@ def _format_speed(result: SpeedResult) -> str:
     return f"no speed: {result.flaw}" if result.speed is None else words.format_speed(result.speed)
 
 
-def _format_verdict(result: SpeedResult) -> Spans:
+def _format_verdict(result: SpeedResult) -> str | Span:
     if result.verdict is None:
         return words.NONE
-    said = result.verdict.value
+    said = marked(result.verdict.value)
     return Strong(said) if result.verdict is Verdict.OUT_OF_BAND else said
 
 

@@ -22,6 +22,7 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.columns import table_of
+from ledger.book.marks import marked
 from ledger.book.method import pointer
 from ledger.compute.band import Verdict
 from ledger.compute.numbers import fixed, shown, shown_probability, shown_uncertainty
@@ -362,7 +363,7 @@ def _next_blocks(ledger: Ledger, tuning: Tuning, at: RateSetting) -> list[Block]
             (right("Its own U"), lambda reading: shown_uncertainty(2 * reading.u_reading_rpm)),
             (right("U of the prediction then"), after),
             (right("In band"), lambda reading: shown_probability(reading.p_in_band)),
-            (VERDICT, lambda reading: reading.verdict.value),
+            (VERDICT, lambda reading: marked(reading.verdict.value)),
         ),
     ]
 

@@ -23,6 +23,7 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.entry_words import format_reading
+from ledger.book.marks import marked
 from ledger.book.method import pointer
 from ledger.compute.meter import MeterLog, total_on
 from ledger.compute.numbers import fixed
@@ -93,13 +94,13 @@ def _format_damper(verdict: DamperVerdict | None) -> Spans:
         case None:
             return "renewed since, not checked yet"
         case DamperVerdict.GOOD:
-            return "good"
+            return marked("good")
         case DamperVerdict.BOUNCES:
-            return Strong(verdict.value)
+            return Strong(marked(verdict.value))
 
 
 def _format_verdict(said: str) -> Spans:
-    return Strong(said) if said in FAULTS else said
+    return Strong(marked(said)) if said in FAULTS else marked(said)
 
 
 def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:
@@ -119,7 +120,7 @@ def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:
                 if isinstance(rating, NozzleRating)
                 else words.NONE,
                 f"{format_measured(item.last.measured, view)} %",
-                item.judgement.value,
+                marked(item.judgement.value),
                 outlook_shown(item, ledger.site),
             )
         )

@@ -108,8 +108,8 @@ def test_what_is_never_on_record_has_a_place_of_its_own():
     page = markdown.render(due_page(found, Schedule(found, on(0)).all_due(), (), on(0)))
 
     table = page.split("## Never on record")[1].split("## ")[0]
-    assert "| [Grease](tasks/grease.md) | 1 | Side brush |  | 2026-01-12 |" in table
-    assert "| [Grease](tasks/grease.md) | 1 | Side brush | never | 2026-01-12 |" in table
+    assert "| [Grease](tasks/grease.md) | Side brush | 1 |  | 2026-01-12 |" in table
+    assert "| [Grease](tasks/grease.md) | Side brush | 1 | never | 2026-01-12 |" in table
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,8 @@ import re
 from small_site import ELECTRIC, LOOK, ledger_of, on, visit
 
 from ledger.book import markdown, terminal
-from ledger.book.blocks import Caution, Checklist, Heading, Page, Table
+from ledger.book.blocks import Caution, Heading, Page, Table, Walk
+from ledger.book.terminal import plain
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.due.page import MOST_NAMED, due_page
 
@@ -73,40 +74,54 @@ def test_the_daily_round_is_one_line_a_task_however_many_machines():
     page = due([looked(0)], 1)
 
     assert headings(page) == ["Before opening", "Never on record", "Coming in the next 7 days"]
-    (line,) = lines(page)
-    assert line == "[Look at the nozzles](tasks/look.md) (1 min)\\"
-    assert "  At: First brush; Second brush\n" in markdown.render(page)
+    claim, but = lines(page)
+    assert claim == "**Daily round in order**, 1 task at 2 places, about 1 min; but not:"
+    assert but == "[Look at the nozzles](tasks/look.md) (1 min)\\"
+    assert "    At: 10 First brush; 20 Second brush\n" in markdown.render(page)
+
+
+def test_what_is_read_for_safety_or_asked_for_by_law_is_answered_apart_from_the_round():
+    tasks = {
+        "look": DAILY,
+        "read": {**DAILY, "title": "Read the gauge", "reads": ["pressure"]},
+        "stops": {**DAILY, "title": "Test the stops", "safety": True},
+        "law": {**DAILY, "title": "Look by law", "basis": "law"},
+    }
+    (walk,) = [block for block in due([], 1, tasks=tasks).blocks if isinstance(block, Walk)]
+    assert [plain(item.first).partition(" (")[0] for item in walk.exceptions] == [DAILY["title"]]
+    assert [plain(item.first).partition(" (")[0] for item in walk.alone] == ["Look by law", "Read the gauge", "Test the stops"]  # fmt: skip
 
 
 def test_other_work_stands_with_its_machine_in_walking_order():
     page = due([looked(6)], 7)
 
-    at = headings(page)
-    assert at[:3] == ["Before opening", "When the line is closed", "Lock out first"]
-    assert at.index("10 · First brush") < at.index("20 · Second brush")
+    assert headings(page)[:3] == ["Before opening", "When the line is closed", "Lock out first"]
+    written = markdown.render(page)
+    assert written.index("- **10** [First brush]") < written.index("- **20** [Second brush]")
     greasing = [line for line in lines(page) if "Grease" in line]
     one = (
         "[Grease the bearings](tasks/greasing.md): Bearing top and Bearing bottom "
         "(locked out; 6 min; 3 strokes of EP 2 grease each; never on record)"
     )
-    assert greasing == [f"{one}\\", one]
+    assert greasing == [one, one]
 
 
-def test_the_cautions_of_a_task_stand_once_at_its_first_box():
-    written = markdown.render(due([looked(6)], 7))
-
-    told = "record)\\\n  **Caution.** Block the arm.\\\n  **Caution.** Stay out of"
-    assert written.count(told) == written.count("Block the arm.") == 1
-    assert "(1 min)\\\n  **Caution.** Stay out of the spray.\\\n  At: First brush" in written
+def cautions(page):
+    """The cautions of each pass, a line each, without that of every page."""
+    _, *passes = [block for block in page.blocks if isinstance(block, Caution)]
+    return [[plain(line) for line in block.lines] for block in passes]
 
 
-def test_the_caution_of_a_machine_stands_once_a_pass_before_its_first_work():
-    machines = MACHINES | {"second": MACHINES["second"] | {"cautions": ["It can drop."]}}
-    written = markdown.render(due([looked(6)], 7, machines=machines))
-    assert written.count("It can drop.") == 2
-    assert written.index("Before opening") < written.index("Second brush: It can drop.")
-    written = markdown.render(due([looked(7)], 7, machines=machines))
-    assert written.index("### 20 · Second brush") < written.index("> **Caution.** It can drop.")
+def test_a_danger_is_told_once_a_pass_with_what_to_do_where_or_at_what_work():
+    machines = {
+        "first": MACHINES["first"] | {"cautions": ["It can drop. Pin it."]},
+        "second": MACHINES["second"] | {"cautions": ["It can drop. Pin it."]},
+    }
+    tasks = {"look": DAILY, "greasing": GREASING | {"short": "grease", "cautions": ["Hot.", "It can drop. Block the arm."]}}  # fmt: skip
+    assert cautions(due([looked(6)], 7, machines=machines, tasks=tasks)) == [
+        ["It can drop. Pin it (10, 20).", "Stay out of the spray. (look at the nozzles)"],
+        ["It can drop. Pin it (10, 20). Block the arm (grease).", "Hot. (grease)"],
+    ]
 
 
 def test_locks_are_put_on_once_for_each_machine():
@@ -134,7 +149,7 @@ def test_lateness_is_said_of_the_worst():
     page = due([looked(9), greased(1, "first"), greased(7, "second")], 10)
 
     (greasing,) = [line for line in lines(page) if "Grease" in line]
-    assert greasing.endswith("last done 2026-01-06). **Overdue by 2 days**.\\")
+    assert greasing.endswith("last done 2026-01-06). **Overdue by 2 days**.")
 
 
 def test_a_daily_line_names_the_machines_that_are_late_where_not_all_are():
@@ -144,7 +159,7 @@ def test_a_daily_line_names_the_machines_that_are_late_where_not_all_are():
     ]
     page = due(seen, 8, tasks={"look": DAILY})
 
-    (line,) = lines(page)
+    _, line = lines(page)
     assert line.endswith("**Overdue by 1 day** at First brush.\\")
 
 
@@ -176,8 +191,8 @@ def test_what_is_coming_leaves_the_daily_round_out_and_says_what_dates_it():
     text = text_of(due(read, 4, tasks=tasks))
 
     coming = text[text.index("Coming in the next 7 days") :]
-    assert "2026-01-12 Grease the bearings 4 First brush; Second brush calendar" in coming
-    assert "2026-01-15 Turn the motor 2" in coming
+    assert "2026-01-12 calendar Grease the bearings First brush; Second brush 4" in coming
+    assert "Turn the motor First brush; Second brush 2" in coming
     assert "1000 vehicles a day over the last 4 days" in " ".join(coming.split())
     assert "Look at the nozzles" not in coming
 
@@ -204,7 +219,7 @@ def test_a_day_without_work_says_so_and_keeps_its_caution():
 
     assert "Nothing is due on this day." in text_of(page)
     assert any(isinstance(block, Caution) for block in page.blocks)
-    assert not any(isinstance(block, Checklist) for block in page.blocks)
+    assert not any(isinstance(block, Walk) for block in page.blocks)
     assert (
         page.as_of
         == "As of 2026-01-06 (Tuesday): what was filed and approved by the end of that day."
@@ -221,7 +236,7 @@ def test_forty_machines_of_daily_work_stay_a_page():
 
     page = due([visit(0, LOOK | {"at": "m0"})], 1, machines=many)
 
-    assert len(lines(page)) == 1
+    assert len(lines(page)) == 2
     assert len(markdown.render(page).splitlines()) < 40
 
 

@@ -8,7 +8,8 @@ import pytest
 from example import example_ledger, example_pages
 
 from ledger.book import terminal
-from ledger.book.blocks import Bullets, Heading, Page, Table
+from ledger.book.blocks import Bullets, Heading, Page, Paragraph, SmallPlots, Table
+from ledger.book.marks import marked
 from ledger.model.ledger import last_day_filed
 from ledger.site.decisions import assessed, decisions
 from ledger.upkeep.speeds.found import speed_results
@@ -64,12 +65,16 @@ def test_wear_and_drift_hold_the_same_readings_to_the_same_limits(book):
 
 
 def test_the_front_page_counts_what_the_due_page_lists(book):
-    front, due = words_of(book["README.md"]), words_of(book["due.md"])
+    blocks = book["README.md"].blocks
+    today = blocks[blocks.index(Heading(2, "Today")) + 1]
+    front = " ".join(map(text, today.items))
+    extents = [block for block in book["due.md"].blocks if isinstance(block, Paragraph)]
+    due = " ".join(text(block.spans) for block in extents)
 
     def counts(pattern: str, said: str) -> list[int]:
         return [int(count) for count in re.findall(pattern, said)]
 
-    for pattern in (r"(\d+) tasks? at", r"(\d+) places? overdue"):
+    for pattern in (r"(\d+) tasks? at", r"(\d+) overdue"):
         of_passes = counts(pattern, front)
         whole, *rest = counts(pattern, due)
         assert of_passes == rest
@@ -143,16 +148,17 @@ def test_what_was_not_done_adds_up_alike_by_task_month_and_purpose(book):
 
 
 def test_a_brush_out_of_band_is_out_of_band_on_every_page(book):
+    (strip,) = [block for block in book["speeds.md"].blocks if isinstance(block, SmallPlots)]
     out = [
-        row["Machine"]
-        for row in rows(book["speeds.md"], "Machine", "Verdict")
-        if row["Verdict"] == "out of band"
+        text(said.first).partition(" ")[2]
+        for said, _ in strip.rows
+        if marked("out of band") in text(said.others[0])
     ]
     front = words_of(book["README.md"])
 
     assert out
     for machine in out:
-        assert f"Out of band: {machine}," in front
+        assert f"◆ Out of band: {machine}," in front
 
 
 def test_what_needs_a_decision_at_a_machine_is_named_on_its_page_and_nothing_twice(book):
@@ -168,7 +174,7 @@ def test_what_needs_a_decision_at_a_machine_is_named_on_its_page_and_nothing_twi
     assert {decision.matter for decision in asking} >= {"Out of band", "Slack", "Near its limit"}
     for decision in asking:
         page = book[f"machines/{decision.place.machine}.md"]
-        heading = page.blocks.index(Heading(2, "Needs attention"))
+        heading = page.blocks.index(Heading(2, "Now"))
         said = [text(item) for item in page.blocks[heading + 1].items]
         assert text(decision.line_on_machine_page(ledger)) in said
         assert len(said) == len(set(said))

@@ -7,6 +7,7 @@ from small_site import ledger_of, on, visit
 
 from ledger.book import svg, terminal
 from ledger.book.blocks import AxisKind, Bullets, Caution, Heading, Mark, Page, Picture, Table
+from ledger.book.marks import marked
 from ledger.book.terminal import plain
 from ledger.book.words import format_day
 from ledger.upkeep.wear.found import wear
@@ -119,19 +120,23 @@ def test_every_point_has_one_row_with_verdict_reading_limit_and_when_it_is_reach
 
     assert list(rows) == ["Nozzle 1", "Nozzle 2", "Nozzle 3", "Chain", "Belt", "Cloth", "Damper"]
     verdict, last, limit, reached, read_on = rows["Chain"]
-    assert (verdict, limit, read_on) == ("within its limit", "at most 1.5 %", format_day(on(150)))
+    assert (verdict, limit, read_on) == (
+        marked("within its limit"),
+        "at most 1.5 %",
+        format_day(on(150)),
+    )
     assert re.fullmatch(r"0\.750 ± 0\.0\d\d %", last)
     assert reached.startswith("20")
     verdict, last, limit, reached, _ = rows["Belt"]
-    assert (verdict, limit) == ("slack", "8.5–12.5 mm, by the 1/64 rule")
+    assert (verdict, limit) == (marked("slack"), "8.5–12.5 mm, by the 1/64 rule")
     assert re.fullmatch(r"15\.00 ± 0\.\d\d mm", last)
     assert reached.startswith("passed ")
     verdict, _, limit, reached, _ = rows["Cloth"]
-    assert (verdict, limit) == ("within its limit", "at least 400 mm")
+    assert (verdict, limit) == (marked("within its limit"), "at least 400 mm")
     assert reached == f"{on(225):%Y-%m}"
     assert rows["Nozzle 3"][3] == "no trend shows"
     assert rows["Damper"] == [
-        "good",
+        marked("good"),
         "1 bounce",
         "at most 1",
         "–",
@@ -183,7 +188,7 @@ def test_a_belt_s_limits_are_shown_as_a_rule_is_read_and_judged_by_their_exact_v
     assert in_inches[2] == "0.33–0.49 in, by the 1/64 rule"
     found = json.loads(json.dumps(item_row(wear(ledger()).belts[0])))
     assert (found["lower_limit"], found["upper_limit"]) == pytest.approx((25 / 3, 12.5))
-    assert belt[0] == in_inches[0] == "slack"
+    assert belt[0] == in_inches[0] == marked("slack")
 
 
 def test_few_readings_say_not_enough_data():
@@ -249,7 +254,7 @@ def test_a_damper_that_bounces_and_one_that_settles():
         [visit(0, {"at": "arch/damper", "bounces": 2})]
     )
     settles = last_rows(page_of([visit(0, {"at": "arch/damper", "bounces": 1})]))["Damper"]
-    assert settles == ["good", "1 bounce", "at most 1", "–", "2026-01-05"]
+    assert settles == [marked("good"), "1 bounce", "at most 1", "–", "2026-01-05"]
 
 
 def test_nothing_worn_says_so():

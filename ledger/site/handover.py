@@ -1,0 +1,70 @@
+"""Who was on last, and what was left: since the last visit of somebody else."""
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from itertools import takewhile
+
+from ledger.book import words
+from ledger.book.blocks import Block, Bullets, Heading, Paragraph, Spans, Strong
+from ledger.book.entry_words import format_entry
+from ledger.book.marks import marked
+from ledger.model.ledger import Ledger
+from ledger.model.visits import Entry, Outcome, Visit
+from ledger.upkeep.due.found import DueWork
+from ledger.upkeep.findings.found import open_findings
+
+
+def handover_blocks(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Iterator[Block]:
+    """The visits of the last person on, and of their entries what the next has to know."""
+    yield Heading(2, "Handover")
+    known = [visit for visit in ledger.visits if visit.day <= as_of]
+    if not known:
+        yield Paragraph("No visit is filed yet.")
+        return
+    last = known[-1]
+    own = list(takewhile(lambda visit: visit.by == last.by, reversed(known)))
+    yield Paragraph(_who(ledger, own, known[: -len(own)]))
+    left = list(_left(ledger, work, own, as_of))
+    yield Bullets(left or ["Nothing was put off, found or set otherwise."])
+
+
+def _who(ledger: Ledger, own: Sequence[Visit], before: Sequence[Visit]) -> str:
+    entries = sum(len(visit.entries) for visit in own)
+    said = (
+        f"{words.format_person(own[0].by, ledger.site)} was on last, until "
+        f"{words.format_time(own[0].when, ledger.site)}: {words.format_count(len(own), 'visit')}, "
+        f"{words.format_count(entries, 'entry', 'entries')}"
+    )
+    if not before:
+        return f"{said}."
+    other = before[-1]
+    return (
+        f"{said} since {words.format_person(other.by, ledger.site)} on "
+        f"{words.format_time(other.when, ledger.site)}."
+    )
+
+
+def _left(
+    ledger: Ledger, work: Sequence[DueWork], own: Sequence[Visit], as_of: date
+) -> Iterator[Spans]:
+    refs = {entry.ref for visit in own for entry in visit.entries}
+    for finding in open_findings(ledger, as_of):
+        if finding.entry.ref in refs:
+            state = f"Finding, {finding.entry.urgency.value}"
+            yield _line(ledger, marked("finding", state), finding.entry, finding.entry.finding)
+    put_off = {one.put_off.ref: one.put_off for one in work if one.put_off is not None}
+    for ref, entry in sorted(put_off.items()):
+        if ref in refs and entry.outcome is Outcome.NOT_DONE:
+            said = f"{ledger.tasks[entry.task].title}: {entry.reason}"
+            yield _line(ledger, marked("not done", "Not done"), entry, said)
+    for visit in reversed(own):
+        for entry in visit.entries:
+            seen = entry.setting
+            if seen is not None and seen.found is not None and seen.left not in {None, seen.found}:
+                said = format_entry(ledger, entry)
+                yield _line(ledger, marked("set otherwise", "Set otherwise"), entry, said)
+
+
+def _line(ledger: Ledger, state: str, entry: Entry, said: str) -> Spans:
+    places = [words.place_link(ledger, place) for place in entry.places[:1]]
+    return (Strong(state), ": ", *places, f", {said.rstrip('.')}.")
