@@ -157,8 +157,8 @@ COMMANDS = {
     "receive": command(
         _receive,
         "File the visits that a phone sent: from a mail, a message, or a folder of them. "
-        "What mail and messengers do to a text is put right, and said; a text that is not "
-        "what was sent is refused.",
+        "Changes that mail and messengers make to a text are undone and reported. A text that is "
+        "not what was sent is refused.",
         """\
   tunnelbook receive -                   paste the message, then Ctrl-D
   tunnelbook receive visit.eml --push

@@ -71,8 +71,8 @@ _FILING = (
 COMMANDS = {
     "record": command(
         _record,
-        "File one visit: what was done, read and found. Where the options name no "
-        "work it asks, and lists the work that is due.",
+        "File one visit: what was done, read and found. If the options name no work, it lists the "
+        "work that is due and asks.",
         """\
   tunnelbook record                              asks; counts with the space bar
   tunnelbook record --done look-at-nozzles --done grease-shaft-bearings@brush-1
@@ -110,7 +110,7 @@ Hz, or in the site's unit of flow.
     ),
     "correct": command(
         _correct,
-        "File a correction of an entry: the whole entry again as it should read, and why.",
+        "File a correction of an entry: the whole entry as it should read, and the reason.",
         """\
   tunnelbook correct 2026-11-23T0640-m-osterby#2 --why 'misread 43 as 48' --set counted=43
   tunnelbook correct 2026-11-23T0640-m-osterby#1 --why 'other brush' --set at=brush-p1
