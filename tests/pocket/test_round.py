@@ -220,7 +220,7 @@ def test_a_visit_that_lacks_something_says_what_and_leads_there(open_round, walk
         "Say who you are.",
         (
             "Check the brush speed, Side brush P2, passenger: "
-            "no reading of sense of turning, so it stays due."
+            "no reading of direction of rotation, so it stays due."
         ),
     ]
     assert page.locator(".whole").inner_text() == "Not ready to send. Open: 4."
@@ -792,14 +792,14 @@ def test_ticked_without_its_reading_it_stays_due_until_it_is_read(open_round, wa
     place.get_by_role("checkbox", name="Done").check()
     lacks = place.locator(".lacks")
     assert lacks.inner_text() == (
-        "Ticked, but no reading of speed, sense of turning, so it stays due. Read it here:"
+        "Ticked, but no reading of speed, direction of rotation, so it stays due. Read it here:"
     )
     assert place.get_by_role("button", name="Open the tap tachometer").is_visible()
     assert station.locator(".state").inner_text() == "1 of 4, 1 unread, 1 overdue"
     choose_way(place, "count")
     place.get_by_label("Counted", exact=True).fill("38")
     place.get_by_label("Seconds", exact=True).fill("30")
-    assert "no reading of sense of turning," in lacks.inner_text()
+    assert "no reading of direction of rotation," in lacks.inner_text()
     place.get_by_label("With the vehicle's travel").check()
     assert lacks.inner_text() == ""
     assert station.locator(".state").inner_text() == "1 of 4, 1 overdue"

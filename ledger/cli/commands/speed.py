@@ -4,8 +4,8 @@ import argparse
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.arguments import JSON, Argument, arg, command, flag
-from ledger.cli.command import Failure, print_json
+from ledger.cli.arguments import Argument, arg, command, flag
+from ledger.cli.command import Failure, give
 
 if TYPE_CHECKING:
     from ledger.compute.speed import Speed
@@ -61,10 +61,7 @@ def _speed(parsed: argparse.Namespace) -> int:
             turns = bands.turns_to_decide(speed.rpm, band, u_seconds=parsed.timing_u)
             result |= {"seconds_to_decide": seconds, "turns_to_decide": turns}
             lines.append(_advice(seconds, turns))
-    if parsed.json:
-        print_json(result)
-    else:
-        print("\n".join(lines))
+    give(parsed, lambda: "\n".join([*lines, ""]), lambda: result)
     return 0
 
 
@@ -298,6 +295,5 @@ Time turns from outside the guards, with the machine in normal running.
             "standard uncertainty of the timed interval in s (default 0.10)",
             default=0.10,
         ),
-        JSON,
     )
 }
