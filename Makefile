@@ -3,6 +3,8 @@
 #   make test   installs and passes the tests
 
 PYTHON ?= python3
+# Tests start the program some thousand times: compiled modules are kept, whatever the machine says.
+export PYTHONDONTWRITEBYTECODE =
 VENV := .venv
 BIN := $(VENV)/bin
 # The example's book is committed as of this day, so that everyone renders the same bytes.
@@ -49,11 +51,11 @@ demo: $(VENV)/installed
 
 # Three processes for two cores: tests wait for the programs that they start.
 PYTEST = $(BIN)/python -m pytest -n 3 --dist worksteal
-# `now` drives a browser too, as .ci/run does.
+# `now` drives a browser too; `only` runs what `make moved-clocks` leaves out.
 BROWSER ?= later
 
 test: $(VENV)/installed-test
-	TUNNELBOOK_BROWSER=$(BROWSER) $(PYTEST)
+	TUNNELBOOK_BROWSER=$(BROWSER) $(PYTEST) $(if $(filter only,$(BROWSER)),-m "browser or unmoved")
 
 lint: $(VENV)/installed-test
 	$(BIN)/ruff check .

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from campaign import load_profile
+from campaign import READS_CLOCK, load_profile
 from tools import NOT_RUN, find_tool, missing
 
 if TYPE_CHECKING:
@@ -31,8 +31,6 @@ _CHROMIUM = ("chromium", "chromium-browser", "google-chrome", "chrome")
 _ARGS = ("--no-sandbox", "--disable-gpu", "--disable-background-networking")
 
 
-# Start real processes, which read the machine's clock; what runs here by `tunnelbook` has its own.
-_READS_CLOCK = ("cli", "test_readme.py", "test_workflows.py")
 _TESTS = Path(__file__).parent
 
 
@@ -43,7 +41,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         asked = getattr(item, "fixturenames", ())
         if "browser" in asked:
             item.add_marker("browser")
-        if item.path.relative_to(_TESTS).parts[0] in _READS_CLOCK and "tunnelbook" not in asked:
+        if item.path.relative_to(_TESTS).parts[0] in READS_CLOCK and "tunnelbook" not in asked:
             item.add_marker("clock")
 
 

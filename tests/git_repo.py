@@ -1,8 +1,10 @@
 """Real repositories with fixed people and dates, so that object ids are the same on every run."""
 
 import os
+import shutil
 import subprocess
 from collections.abc import Iterator
+from copy import copy
 from pathlib import Path
 
 from ledger.history.commit import Commit
@@ -35,7 +37,16 @@ class Repo:
         self.folder = folder
         self.clock = FIRST_INSTANT
         folder.mkdir(parents=True)
-        self.git("init", "-q", "-b", "main", f"--object-format={object_format}")
+        self.git("init", "-q", "--template=", "-b", "main", f"--object-format={object_format}")
+        # Else each commit starts two more programs, which find nothing to tidy up.
+        with (folder / ".git/config").open("a") as config:
+            config.write("[gc]\n\tauto = 0\n[maintenance]\n\tauto = false\n")
+
+    def copy(self, folder: Path) -> "Repo":
+        """The same history in another folder, and the next commit at the same instant."""
+        twin = copy(self)
+        twin.folder = Path(shutil.copytree(self.folder, folder, symlinks=True))
+        return twin
 
     def environment(self, **more: str) -> dict[str, str]:
         """What an ordinary user's shell has, without the configuration of whoever runs the tests."""

@@ -1,7 +1,7 @@
 """The suite on other days than today: `faketime` moves the clock of every process it starts.
 
 python -m tests.moved_clocks fixed              the tests that read the clock, at the times of FIXED
-python -m tests.moved_clocks drawn              all tests but those of a browser, on a day drawn anew
+python -m tests.moved_clocks drawn              all that can be moved, on a day drawn anew
 python -m tests.moved_clocks drawn --times 3    on three
 python -m tests.moved_clocks drawn --seed 5     on the day that was printed with this seed
 """
@@ -13,15 +13,17 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from pathlib import Path
 
 from ledger.cli.clock import system_clock
+from tests.campaign import READS_CLOCK
 
 FIRST_DAY, LAST_DAY = date(2018, 1, 1), date(2037, 12, 31)
-WITHOUT_BROWSER = "not browser"
-READS_CLOCK = f"clock and {WITHOUT_BROWSER}"
+CAN_BE_MOVED = "not browser and not unmoved"
+_TESTS = Path(__file__).parent
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +63,7 @@ def tell(line: str) -> None:
     sys.stdout.flush()
 
 
-def suite_passes(moved: Moved, marked: str) -> bool:
+def suite_passes(moved: Moved, marked: str, among: Sequence[str] = ("",)) -> bool:
     tell(f"\nThe clock begins at {moved.at:%Y-%m-%d %H:%M} {moved.zone}: {moved.why}")
     # Of its own: pytest removes folders that look old, and on a later day those in use do.
     folder = tempfile.mkdtemp(prefix="moved-clock-")
@@ -69,6 +71,7 @@ def suite_passes(moved: Moved, marked: str) -> bool:
         [
             "faketime", "-f", f"@{moved.at:%Y-%m-%d %H:%M:%S}",
             sys.executable, "-m", "pytest", "-n", "3", "--dist", "worksteal", "-m", marked,
+            *(_TESTS / name for name in among),
             "-p", "no:cacheprovider", "--basetemp", f"{folder}/tests",
         ],
         # What waits, waits by the clock that only counts; moved as well, it would wait for ever.
@@ -90,12 +93,13 @@ def main() -> int:
             "there is no `faketime` on the path; install the system's package of that name"
         )
     if asked.which == "fixed":
-        runs = [(moved, READS_CLOCK) for moved in fixed(system_clock(None).date())]
+        today = system_clock(None).date()
+        runs = [(moved, f"clock and {CAN_BE_MOVED}", READS_CLOCK) for moved in fixed(today)]
     else:
         chance = random.SystemRandom()
         seeds = [asked.seed] if asked.seed is not None else [chance.randrange(10**6) for _ in range(asked.times)]  # fmt: skip
-        runs = [(drawn(seed), WITHOUT_BROWSER) for seed in seeds]
-    failed = [moved for moved, marked in runs if not suite_passes(moved, marked)]
+        runs = [(drawn(seed), CAN_BE_MOVED, ("",)) for seed in seeds]
+    failed = [run[0] for run in runs if not suite_passes(*run)]
     tell(f"\n{len(runs) - len(failed)} of {len(runs)} moved clocks passed")
     for moved in failed:
         tell(f"failed at {moved.at:%Y-%m-%d %H:%M} {moved.zone}: {moved.why}")

@@ -3,6 +3,7 @@
 import html
 import json
 import re
+from functools import lru_cache
 from typing import Any
 
 # Controls other than tab and line feed, marks that reorder text, separators that some programs
@@ -68,6 +69,8 @@ def json_text(document: Any, *, ascii_only: bool = True) -> str:
     return re.sub("#(?=#)", r"\\u0023", kept) + "\n"
 
 
+# A book repeats its words: dates, names, verdicts.
+@lru_cache(maxsize=16_384)
 def markdown_text(text: str) -> str:
     """`text` as inline CommonMark that shows it literally, inside a GFM table's cell too.
 

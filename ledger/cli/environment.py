@@ -6,7 +6,6 @@ import shlex
 import sys
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -33,6 +32,9 @@ class Installation:
 
 def this_installation() -> Installation:
     """The installation that runs."""
+    # Who only asks whom git knows need not wait for it.
+    from importlib.metadata import PackageNotFoundError, distribution
+
     bare = Installation(python=sys.executable, prefix=Path(sys.prefix))
     try:
         found = distribution("tunnelbook")

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Protocol, TypeVar
 from zoneinfo import ZoneInfo, available_timezones
 
-from ledger.cli.command import Failure, fault_text, print_faults
+from ledger.cli.command import Failure, FaultyFiles, fault_text, print_faults
 from ledger.cli.conversation import (
     BACK,
     Back,
@@ -95,7 +95,7 @@ class SheetAsker:
             remedy="answer as at the question; `tunnelbook init` in a terminal explains each",
         )
         print_faults([fault])
-        return Failure("nothing was written")
+        return FaultyFiles("nothing was written")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -277,7 +277,7 @@ def from_terminal(sheet: Path, known: Known) -> FirstSite:
     """Ask a person, who may stop at any question and go on later; Failure where they say no."""
     given = {}
     if sheet.exists():
-        given = _given(read_sheet(sheet).value)
+        given = _given(read_sheet(sheet, is_whole=False).value)
         say(f"Going on with the answers in {sheet}.")
     else:
         say(f"Answers are kept in {sheet} until the site is written.")
@@ -329,8 +329,11 @@ def from_sheet(sheet: Document, known: Known) -> FirstSite:
     return found
 
 
-def read_sheet(sheet: Path) -> Document:
-    """The sheet of answers, of the right shape. Raises Failure."""
+def read_sheet(sheet: Path, *, is_whole: bool = True) -> Document:
+    """The sheet of answers, of the right shape; one may lack keys that is not whole yet.
+
+    Raises Failure.
+    """
     try:
         raw = sheet.read_bytes()
     except OSError as wrong:
@@ -338,9 +341,11 @@ def read_sheet(sheet: Path) -> Document:
     source = Source(kind=Kind.ANSWERS, path=str(sheet), ident=sheet.stem)
     document, faults = parse_document(source, raw)
     found = [*faults, *(check_document(document) if document else ())]
+    if not is_whole:
+        found = [fault for fault in found if fault.rule != "missing-key"]
     if document is None or found:
         print_faults(found)
-        raise Failure(f"nothing was written, as {sheet} has errors")
+        raise FaultyFiles(f"nothing was written, as {sheet} has errors")
     return document
 
 

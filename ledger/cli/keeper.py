@@ -19,6 +19,7 @@ from ledger.cli.kept import (
     program_now,
     question_of,
     site_named,
+    state_of,
     survey_of_book,
     survey_of_files,
     survey_of_program,
@@ -76,30 +77,10 @@ class Keeper:
     def _before(self, parsed: argparse.Namespace) -> _Before | None:
         """The state that the answer will hold for; None where none is to be kept."""
         store = allowed_store()
-        # A revision is read from git, and the store knows nothing of that.
-        if store is None or (self._words[0] == "show" and parsed.as_of is not None):
+        # A commit is read from git, and the store knows nothing of that.
+        if store is None or getattr(parsed, "at_commit", None) is not None:
             return None
-        try:
-            site = site_named(parsed.site or "")
-            sight = self._sight
-            if site is None:
-                return None
-            if sight is None or sight.site != site:
-                sight = Sight(store, site, survey_of_files(site))
-            moment = sight.moment_ns
-            if moment is None or survey_of_program().young(moment):
-                return None
-            files = sight.files
-            return _Before(
-                store=store,
-                moment_ns=moment,
-                site=sight.site,
-                files=files,
-                book=survey_of_book(sight.site) if self._words[0] == "build" else None,
-                young={name: file_hash(f"{site}/{name}") for name in files.young(moment)},
-            )
-        except (OSError, UnfitError, ValueError):
-            return None
+        return _look(store, parsed.site, self._sight, with_book=self._words[0] == "build")
 
     def _keep(
         self,
@@ -121,7 +102,7 @@ class Keeper:
                 named=parsed.site or "",
                 begins=clock.begins,
                 ends=clock.ends,
-                files=before.files.digest,
+                files=state_of(before.site, before.files),
                 book=book,
                 young=young,
                 status=status,
@@ -131,6 +112,41 @@ class Keeper:
             parsed.record.keep()
         except (OSError, UnfitError, ValueError):
             return
+
+
+def _look(
+    store: str, folder: str | None, sight: Sight | None = None, *, with_book: bool = False
+) -> _Before | None:
+    """The site in a folder as it is now; None where the store cannot vouch for it."""
+    try:
+        site = site_named(folder or "")
+        if site is None:
+            return None
+        if sight is None or sight.site != site:
+            sight = Sight(store, site, survey_of_files(site))
+        moment = sight.moment_ns
+        if moment is None or survey_of_program().young(moment):
+            return None
+        files = sight.files
+        return _Before(
+            store=store,
+            moment_ns=moment,
+            site=site,
+            files=files,
+            book=survey_of_book(site) if with_book else None,
+            young={name: file_hash(f"{site}/{name}") for name in files.young(moment)},
+        )
+    except (OSError, UnfitError, ValueError):
+        return None
+
+
+def kept_record(folder: str | None) -> "KeptRecord | None":
+    """What the store keeps of a site's record, for a command whose answer is not kept."""
+    store = allowed_store()
+    if store is None or not Path(store).exists():
+        return None
+    before = _look(store, folder)
+    return None if before is None else KeptRecord(before)
 
 
 _BASE = "base"

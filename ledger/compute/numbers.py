@@ -18,6 +18,7 @@ import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal, localcontext
+from functools import lru_cache
 
 
 def bracketed_root(function: Callable[[float], float], low: float, high: float) -> float:
@@ -157,6 +158,8 @@ LPM_PLACES = 1
 _WIDE_ENOUGH = 700
 
 
+# The speed of a reading stands on several pages.
+@lru_cache(maxsize=65_536)
 def shown(value: float, expanded_uncertainty: float, *, most_places: int | None = None) -> str:
     """`value ± U` as text, for example `92.0 ± 3.5`.
 

@@ -13,6 +13,7 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from ledger.compute.distributions import normal_quantile
 from ledger.compute.numbers import check_above_zero, check_not_negative, check_share, weighted_mean
@@ -136,7 +137,7 @@ def fit_ratio(readings: Sequence[RatioReading], prior: RatioPrior | None = None)
         return RatioFit(
             rpm_per_unit=prior.rpm_per_unit, u_rpm_per_unit=prior.u_rpm_per_unit, used_prior=True
         )
-    measured = _fit_alone(readings)
+    measured = _fit_alone(tuple(readings))
     if prior is None:
         return measured
     e = e_number(
@@ -174,7 +175,9 @@ def setting_for(fit: RatioFit, rpm: float) -> float:
     return rpm / fit.rpm_per_unit
 
 
-def _fit_alone(readings: Sequence[RatioReading]) -> RatioFit:
+# The same readings are fitted with a nameplate and without.
+@lru_cache(maxsize=32)
+def _fit_alone(readings: tuple[RatioReading, ...]) -> RatioFit:
     plain = math.fsum(r.rpm for r in readings) / math.fsum(r.setting for r in readings)
     # A shared part is a share of the fitted speed, and the fit needs it: twice is enough.
     mean = shared_mean(_ratios(readings, shared_mean(_ratios(readings, plain)).value))
@@ -208,8 +211,10 @@ def _ratios(readings: Sequence[RatioReading], ratio: float) -> list[SharingReadi
             value=r.rpm / r.setting,
             u_own=r.u_rpm / r.setting,
             shared=tuple(
-                Shared(key=p.key, u=ratio * p.u if p.is_relative else p.u / r.setting)
-                for p in r.shared
+                [
+                    Shared(key=p.key, u=ratio * p.u if p.is_relative else p.u / r.setting)
+                    for p in r.shared
+                ]
             ),
             u_apart=math.hypot(r.u_rpm, *(p.u for p in r.shared if not p.is_relative)) / r.setting,
         )

@@ -181,5 +181,5 @@ def _variances(
 ) -> tuple[float, float]:
     """Of a weighted mean: what is each reading's own, and what they share, key by key."""
     own = math.fsum((w * grown * readings[n].u_own) ** 2 for n, w in weights.items())
-    parts = [(w, one) for n, w in weights.items() for one in readings[n].shared]
-    return own, shared_covariance(parts, parts)
+    parts = _by_key((w, one) for n, w in weights.items() for one in readings[n].shared)
+    return own, math.fsum(total * total for total in parts.values())

@@ -127,14 +127,11 @@ class History:
     @cached_property
     def _pulled(self) -> set[str]:
         """The merges that say of themselves that they took the line into something else."""
-        asked = ("rev-list", "--merges", "-E", "--grep=^Merge (remote-tracking )?branch '")
-        printed = self.repository.git.output(*asked, "--format=%s", self.head)
-        lines = printed.decode("utf-8", "replace").split("\n")
-        return {
-            oid.removeprefix("commit ")
-            for oid, subject in zip(lines[::2], lines[1::2], strict=False)
-            if _is_pull(subject)
-        }
+        merges = [oid for oid, parents in self.parents.items() if len(parents) > 1]
+        with ExitStack() as stack:
+            asked = ("cat-file", "--batch", "--buffer")
+            texts = _texts(_running(self.repository.git, merges, stack, *asked))
+            return {oid for oid, text in zip(merges, texts, strict=True) if _is_pull(text.subject)}
 
     def _above(self, oid: str) -> set[str]:
         """A commit and all that build on it."""
@@ -161,19 +158,20 @@ class History:
         """What came to the line, commit of the line by commit of the line, oldest first."""
         brought: dict[str, list[Commit]] = {}
         written_on: dict[str, str] = {}
+        line, landing, places = self.line, self.landing, self._places
         for commit in self.commits():
-            tip = self.landing[commit.oid]
+            oid, tip = commit.oid, landing[commit.oid]
             # The tip that a commit knew is the newest of the line that it builds on.
-            known = [p if p in self.line else written_on.get(p, "") for p in commit.parents]
-            written_on[commit.oid] = max(known, key=self._place, default="")
+            known = [p if p in line else written_on.get(p, "") for p in commit.parents]
+            written_on[oid] = max(known, key=lambda one: places.get(one, -1), default="")
             brought.setdefault(tip, []).append(commit)
-            if tip == commit.oid:
+            if tip == oid:
                 commits = tuple(brought.pop(tip))
                 yield Landing(
                     commit=commit,
-                    former=self.line[tip],
+                    former=line[tip],
                     commits=commits,
-                    forks=frozenset(written_on.pop(one.oid) for one in commits) - {""},
+                    forks=frozenset([written_on.pop(one.oid) for one in commits]) - {""},
                     is_turned=tip in self.turned,
                 )
 
@@ -182,12 +180,9 @@ class History:
         former = self.line.get(oid, "") if oid in self.turned else ""
         return sorted(self.parents[oid], key=lambda parent: parent != former)
 
-    def _place(self, oid: str) -> int:
-        """Where on the line a commit stands; below all of it for none."""
-        return self._places.get(oid, -1)
-
     @cached_property
     def _places(self) -> dict[str, int]:
+        """Where on the line a commit stands."""
         return {oid: place for place, oid in enumerate(self.line)}
 
     def commits(self) -> Iterator[Commit]:

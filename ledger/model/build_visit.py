@@ -31,6 +31,7 @@ from ledger.model.visits import (
     Urgency,
     VideoTurns,
     Visit,
+    VisitHead,
     WatchStart,
 )
 
@@ -73,22 +74,14 @@ def build_visit(document: Document, around: Surroundings, problems: Problems) ->
     filed_by = fields.get("filed_by", "")
     entered = fields.get("entered_at")
     day = when.astimezone(around.site.zone).date()
+    head = VisitHead(
+        visit=document.ident, when=when, day=day, by=by, helpers=helpers, filed_by=filed_by
+    )
     entries = []
     for number in range(1, len(fields["entries"]) + 1):
         content = _content(document, number, day, around, problems)
         if content is not None:
-            ref = EntryRef(document.ident, number)
-            entries.append(
-                Entry(
-                    ref=ref,
-                    when=when,
-                    day=day,
-                    by=by,
-                    helpers=helpers,
-                    filed_by=filed_by,
-                    content=content,
-                )
-            )
+            entries.append(Entry(head=head, number=number, content=content))
     return Visit(
         ident=document.ident,
         path=document.path,

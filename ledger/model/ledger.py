@@ -58,7 +58,8 @@ class Ledger:
             if entry.ref not in self.corrections:
                 held.append(entry)
             elif not (last := self.last_word(entry)).void:
-                held.append(replace(last, when=entry.when, day=entry.day))
+                head = replace(last.head, when=entry.when, day=entry.day)
+                held.append(replace(last, head=head))
         return tuple(held)
 
     @cached_property
@@ -142,7 +143,7 @@ class _EntryByRef(Mapping[EntryRef, Entry]):
 
     def __getitem__(self, ref: EntryRef) -> Entry:
         for entry in self._entries[ref.visit]:
-            if entry.ref == ref:
+            if (entry.number, entry.step) == ref[1:]:
                 return entry
         raise KeyError(ref)
 

@@ -479,7 +479,9 @@ def may_file_for(author: Person | None, filed_by: str, policy: Policy) -> bool:
 
 def is_filed_late(served_on: date, landed_on: date, policy: Policy) -> bool:
     """Whether a visit came to the line later than the site allows after the day of service."""
-    return working_days(served_on, landed_on) > policy.entry_within_days
+    within = policy.entry_within_days
+    # As a rule it is in time by any count.
+    return (landed_on - served_on).days > within and working_days(served_on, landed_on) > within
 
 
 def working_days(first: date, last: date) -> int:

@@ -192,22 +192,44 @@ def _of_content(read: Callable[[EntryContent], _T]) -> _T:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
-    """One line of a visit.
+class VisitHead:
+    """What the entries of one visit share.
 
     `when` is the visit's instant, with an offset, `day` its date in the site's zone; `filed_by` is
-    who filed it for those who did the work, "" for one of them. A site holds many entries of few
-    contents, so what they share is kept once.
+    who filed it for those who did the work, "" for one of them.
     """
 
-    ref: EntryRef
+    visit: str
     when: datetime
     day: date
     by: str
     helpers: tuple[str, ...] = ()
     filed_by: str = ""
+
+
+def _of_head(read: Callable[[VisitHead], _T]) -> _T:
+    """A property of an entry that it has of its visit."""
+    (name,) = read.__code__.co_names
+    return cast("_T", property(attrgetter(f"head.{name}")))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One line of a visit, by its number; a step of a tuning session also by that of the step.
+
+    A site holds many entries of few contents and visits, so what they share is kept once.
+    """
+
+    head: VisitHead
+    number: int
+    step: int = 0
     content: EntryContent
 
+    when = _of_head(lambda head: head.when)
+    day = _of_head(lambda head: head.day)
+    by = _of_head(lambda head: head.by)
+    helpers = _of_head(lambda head: head.helpers)
+    filed_by = _of_head(lambda head: head.filed_by)
     raw = _of_content(lambda content: content.raw)
     places = _of_content(lambda content: content.places)
     task = _of_content(lambda content: content.task)
@@ -233,6 +255,10 @@ class Entry:
     stock = _of_content(lambda content: content.stock)
     corrects = _of_content(lambda content: content.corrects)
     void = _of_content(lambda content: content.void)
+
+    @property
+    def ref(self) -> EntryRef:
+        return EntryRef(self.head.visit, self.number, self.step)
 
     @property
     def place(self) -> Place | None:

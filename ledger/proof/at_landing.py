@@ -15,17 +15,19 @@ from ledger.proof.signatures import Signatures
 from ledger.proof.statements import Statement, Statements
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(kw_only=True)  # not frozen: one is made for each landing of a long history
 class AtLanding:
     """A landing, `ruling` with the people of the tip before it and the rules it has to satisfy.
 
     `begins` where it brought the site itself: git cannot tell who wrote what came with it, or when.
-    `arrived` where it brought a statement.
+    `arrived` where it brought a statement. It came to the line at `landed_at`, by the site's clock;
+    None where the commit does not tell.
     """
 
     landing: Landing
     ruling: Site
     zone: tzinfo
+    landed_at: datetime | None
     begins: bool
     arrived: bool
     blobs: Reader
@@ -35,12 +37,6 @@ class AtLanding:
     @property
     def commit(self) -> Commit:
         return self.landing.commit
-
-    @cached_property
-    def landed_at(self) -> datetime | None:
-        """When it came to the line, by the site's clock; None where the commit does not tell."""
-        at = self.commit.committer.at
-        return None if at is None else at.astimezone(self.zone)
 
     @property
     def landed_on(self) -> date | None:
@@ -56,6 +52,9 @@ class AtLanding:
 
     def written(self, path: str) -> Sequence[tuple[Commit, Change]]:
         """The commits it brought that wrote a file, oldest first, each with its own change."""
+        if len(self.landing.commits) == 1:
+            commit = self.landing.commit
+            return [(commit, change) for change in commit.own_changes if change.path == path]
         return self._own_changes.get(path, ())
 
     def writer(self, path: str) -> Commit:

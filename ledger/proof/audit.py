@@ -133,7 +133,8 @@ def audit(
     `since` is a revision, after which, or a day (YYYY-MM-DD), from which on commits are reported;
     all of history is read. `remembered` is the full id of a head written down earlier. The book
     is rendered and compared as it was last committed, with `every_book` at each commit that
-    touched it. `anchor` is a revision of the line at which trust begins anew. Raises GitProblem
+    touched it. `anchor` is a revision of the line at which trust begins anew. A head that an
+    audit recorded on the line counts as remembered too. Raises GitProblem
     where git cannot tell, or the head holds no usable site.
     """
     repository = history.repository
@@ -150,6 +151,23 @@ def audit(
             walk = _Walk(history, judge, signatures, before)
             items = list(walk.items())
             outcomes = signatures.outcomes()
+        recorded = judge.audits.heads
+        off = [head for head in recorded if head in history.parents and head not in history.line]
+        if set(off) - history.remembered:
+            # What was recorded was the line, so a merge was turned since.
+            with History(repository, history.head, {*history.remembered, *off}) as led:
+                return audit(
+                    led, since=since, remembered=remembered, every_book=every_book, anchor=anchor
+                )
+        items.extend(
+            Item(
+                Irregularity.REWRITTEN,
+                "the head that it recorded is not in this history",
+                about=path,
+            )
+            for head, path in recorded.items()
+            if head not in history.parents
+        )
         if known is Remembered.REWRITTEN and remembered is not None:
             items.extend(_rewritten(repository, remembered, blobs))
     books = book_checks(repository, walk.books, every_book=every_book)

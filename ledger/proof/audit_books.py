@@ -12,14 +12,11 @@ from ledger.book.addresses import FRONT_PAGE
 from ledger.files.book_files import version_in
 from ledger.files.names import BOOK
 from ledger.files.tree import UnreadableFileError
-from ledger.filing.migrations import present_tree
 from ledger.history.commit import Commit
 from ledger.history.objects import GitTree
 from ledger.history.repository import Repository
 from ledger.model.ledger import Ledger
 from ledger.proof.audit_items import Irregularity, Item, Note
-from ledger.site.pipeline import load
-from ledger.site.rendering import book_files
 
 _FOLDER = f"{BOOK}/"
 
@@ -106,6 +103,10 @@ def _check_pages(repository: Repository, commit: Commit) -> PageCheck:
     A file is right if it is what the sources give on one of the days that the book's pages name.
     A book that another version rendered is not compared: that one chose other words.
     """
+    # Takes longer to import than a year's history takes to read, and many sites keep no book.
+    from ledger.filing.migrations import present_tree  # noqa: PLC0415
+    from ledger.site.pipeline import load  # noqa: PLC0415
+
     with GitTree(repository, commit.oid, max_bytes=_MAX_PAGE_BYTES) as tree:
         committed: dict[str, bytes] = {}
         faults: list[tuple[str, str]] = []
@@ -128,6 +129,8 @@ def _check_pages(repository: Repository, commit: Commit) -> PageCheck:
 
 
 def _compared(ledger: Ledger, committed: dict[str, bytes]) -> Iterator[tuple[str, str]]:
+    from ledger.site.rendering import book_files  # noqa: PLC0415 - as above
+
     html = any(path.startswith("html/") for path in committed)
     last = max((visit.day for visit in ledger.visits), default=ledger.site.record_begins)
     wanted: dict[str, set[bytes]] = {}

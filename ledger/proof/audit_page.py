@@ -26,7 +26,7 @@ from ledger.history.repository import Remembered
 from ledger.history.verification import Outcome
 from ledger.proof.audit import Audit, Verdict
 from ledger.proof.audit_items import REMEDY, Irregularity, Item, Note
-from ledger.proof.review_page import compared_texts
+from ledger.proof.records import compared_texts
 
 _GROUPS_SHOWN = 20
 
@@ -42,7 +42,11 @@ _OUTCOME = {
 }
 
 _REMEMBERED = {
-    None: "No remembered head was given, so a history rewritten as a whole would not show.",
+    None: (
+        "No remembered head was given, so a history rewritten as a whole would not show. Nor would "
+        "a merge with its sides swapped, where neither its message nor a recorded audit tells: "
+        "what stood on the line before it is then judged as if that merge had brought it."
+    ),
     Remembered.HELD: "The head builds on the one remembered.",
     Remembered.REWRITTEN: "The head does NOT build on the one remembered.",
     Remembered.CANNOT_TELL: (
@@ -217,10 +221,11 @@ def _looked(found: Audit, look: Look | None) -> Iterator[Spans]:
     policy = found.policy
     differs = "needed" if policy.approver_differs else "not needed"
     plan = "" if policy.plan_needs_approval else "not "
+    others = "" if policy.filed_for_others else "not "
     yield (
         f"Rules in force at the head: proof of approval {policy.approval_proof.value}; a second "
         f"person {differs}, for a weaker plan {plan}asked for; visits within "
-        f"{words.format_count(policy.entry_within_days, 'working day')}"
+        f"{words.format_count(policy.entry_within_days, 'working day')}, {others}filed for others"
     )
     if found.recorded is not None:
         record = found.recorded
@@ -287,6 +292,8 @@ def _line(group: Group, zone: tzinfo) -> Spans:
     commit = group.commit
     about = group.about or (f"“{commit.subject}”" if commit else "")
     text = f"{about}: {group.words}" if about else group.words
+    if commit is not None and len(group.items) > 1:
+        text = f"{len(group.items):,} of them: {about}. Found {group.words}"
     ids = [item.ident for item in group.items if item.ident and not item.closed]
     closed = next((item.closed for item in group.items if item.closed), "")
     if ids:
@@ -295,8 +302,6 @@ def _line(group: Group, zone: tzinfo) -> Spans:
         text += f" ({closed})"
     if commit is None:
         return text
-    if len(group.items) > 1:
-        text = f"{len(group.items):,} of them: {about}. Found {group.words}"
     name, email, at = commit.author.name, commit.author.email, commit.committer.at
     who = f"{name} <{email}>" if email else name or "nobody named"
     local = None if at is None else at.astimezone(zone)
@@ -314,6 +319,14 @@ def audit_rows(found: Audit) -> dict[str, Any]:
         "since": found.since,
         "remembered_head": None if found.remembered is None else found.remembered.value,
         "moved_from": found.moved_from or None,
+        "rules": {
+            "approval_proof": found.policy.approval_proof.value,
+            "approver_differs": found.policy.approver_differs,
+            "plan_needs_approval": found.policy.plan_needs_approval,
+            "entry_within_days": found.policy.entry_within_days,
+            "filed_for_others": found.policy.filed_for_others,
+            "questions": dict(found.policy.rules),
+        },
         "shallow_at": list(found.state.shallow_at),
         "counts": {
             "commits": counts.commits,

@@ -92,13 +92,17 @@ class Disposition:
 
 
 class AuditTrail:
-    """Follows the files of audits, and whether these and statements stay. Feed it the landings."""
+    """Follows the files of audits, and whether these and statements stay. Feed it the landings.
+
+    `heads` are those recorded by an audit that counts, each with its file; `last` is the newest.
+    """
 
     def __init__(self, blobs: Reader, signatures: Signatures) -> None:
         self._blobs = blobs
         self._signatures = signatures
         self._first: dict[str, str | None] = {}
         self.accepted: dict[str, Disposition] = {}
+        self.heads: dict[str, str] = {}
         self.last: AuditRecord | None = None
 
     def land(self, at: AtLanding, files: Mapping[str, str]) -> Iterator[Item]:
@@ -120,7 +124,9 @@ class AuditTrail:
             if wrong:
                 yield at.item(Note.AUDIT_REFUSED, wrong, change.path)
                 continue
-            self.last = record if record.head else self.last
+            if record.head:
+                self.last = record
+                self.heads[record.head] = change.path
             for ident, why in record.accepts.items():
                 self.accepted[ident] = Disposition(
                     path=change.path, by=record.by, at=record.at, why=why, ruling=at.ruling

@@ -4,10 +4,11 @@
 asked for as if it had landed. So both answer alike.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from datetime import datetime
 
 from ledger.files.names import BOOK, SITE_FILE
-from ledger.history.commit import Commit
+from ledger.history.commit import Change, Commit
 from ledger.history.log import Landing
 from ledger.history.repository import Repository
 from ledger.model.site import Site
@@ -67,16 +68,17 @@ class Judge:
             yield Item(Note.TURNED, text, commit=landing.commit)
         for commit in landing.commits:
             yield from self._commit(commit)
-        touches_site = any(change.path == SITE_FILE for change in landing.commit.changes)
+        others = [one for one in landing.commit.changes if not records.is_visit(one.path)]
+        touches_site = any(change.path == SITE_FILE for change in others)
         for commit in landing.commits if touches_site else ():
             move = format_move(self._repository, commit, self.blobs)
             if move is not None:
                 self._moved(move)
                 kind = Irregularity.FORMAT if move.differing else Note.FORMAT
                 yield Item(kind, move.words, about=SITE_FILE, commit=commit)
-        at = self._at(landing)
-        for change in landing.commit.changes:
-            if records.is_visit(change.path) or change.path.startswith(f"{BOOK}/"):
+        at = self._at(landing, others)
+        for change in others:
+            if change.path.startswith(f"{BOOK}/"):
                 continue
             if change.new_text_oid is None:
                 self._files.pop(change.path, None)
@@ -85,6 +87,7 @@ class Judge:
         if landing.commit.changes or landing.commit.dropped:
             is_seen = landing.former in self._remembered
             yield from self.visits.land(at, is_seen=is_seen)
+        if others or landing.commit.is_merge:
             yield from self.settings.land(at, self._files)
             yield from self._taken_over.land(at)
             yield from self._plan.land(at, self._files)
@@ -98,13 +101,16 @@ class Judge:
         for trail in (self.visits, self.settings, self._taken_over, self._plan, self.rules):
             yield from trail.end()
 
-    def _at(self, landing: Landing) -> AtLanding:
+    def _at(self, landing: Landing, others: Sequence[Change]) -> AtLanding:
+        zone, seconds = self.rules.site.zone, landing.commit.committer.seconds
         return AtLanding(
             landing=landing,
             ruling=self.rules.ruling(landing),
-            zone=self.rules.site.zone,
+            zone=zone,
+            landed_at=None if seconds is None else datetime.fromtimestamp(seconds, zone),
             begins=self.rules.begin_with(landing),
-            arrived=self._statements.arrive(landing, self.rules.site, self.rules.began_as),
+            arrived=bool(others)
+            and self._statements.arrive(others, self.rules.site, self.rules.began_as),
             blobs=self.blobs,
             signatures=self._signatures,
             statements=self._statements,

@@ -20,7 +20,6 @@ from ledger.model.references import Place
 from ledger.model.site import Site
 from ledger.model.tasks import Task
 from ledger.proof.records import differing
-from ledger.upkeep.due.found import is_for_safety
 
 _JOBS_AND_TOOL = (
     ".github/",
@@ -123,6 +122,9 @@ def _as_called_in(after: Ledger, before: Ledger) -> Ledger:
 
 
 def _tasks(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
+    # A history without a change of the plan needs none of it.
+    from ledger.upkeep.due.found import is_for_safety  # noqa: PLC0415
+
     for ident, old in before.tasks.items():
         new = after.tasks.get(ident)
         text = ["the task is gone"] if new is None else list(_loosened(old, new, after))

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Protocol
 
+from ledger.book.blocks import Block, Prose
 from ledger.files.document import Document
 from ledger.files.paths import FOLDERS, Kind, Source, discover
 from ledger.files.reading import parse_document
@@ -339,3 +340,14 @@ def _status(old: str | None, new: str | None) -> Status:
     if old is None:
         return Status.ADDED
     return Status.DELETED if new is None else Status.MODIFIED
+
+
+def compared_texts(old: str, new: str | None) -> Block:
+    """Both texts as one comparison: lines taken out begin with -, lines put in with +."""
+    from ledger.book.markdown import fenced  # noqa: PLC0415 - most audits show no text
+
+    lines = difflib.unified_diff(
+        old.splitlines(), (new or "").splitlines(), lineterm="", n=len(old)
+    )
+    compared = "\n".join(list(lines)[3:])
+    return Prose(fenced(compared or old))

@@ -3,7 +3,6 @@
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from difflib import unified_diff
 
 from ledger.book import words
 from ledger.book.blocks import (
@@ -14,7 +13,6 @@ from ledger.book.blocks import (
     Heading,
     Page,
     Paragraph,
-    Prose,
     Spans,
     Strong,
     Table,
@@ -29,7 +27,7 @@ from ledger.model.site import ApprovalProof
 from ledger.model.visits import Entry, Visit
 from ledger.proof.plan import Concern, PlanChange
 from ledger.proof.policy_points import Evidence
-from ledger.proof.records import SettingStep, Step, differing
+from ledger.proof.records import SettingStep, Step, compared_texts, differing
 from ledger.proof.review import Breach, Review, SettingReview
 from ledger.upkeep.register.found import Outlook
 from ledger.upkeep.register.words import TAKEN_OVER
@@ -104,15 +102,6 @@ def _unlinked_line(line: str) -> str:
     return "".join([*found, _MENTION.sub(rf"\1{_NO_WIDTH}", line[at:])])
 
 
-def compared_texts(old: str, new: str | None) -> Block:
-    """Both texts as one comparison: lines taken out begin with -, lines put in with +."""
-    from ledger.book.markdown import fenced  # noqa: PLC0415 - most audits show no text
-
-    lines = unified_diff(old.splitlines(), (new or "").splitlines(), lineterm="", n=len(old))
-    compared = "\n".join(list(lines)[3:])
-    return Prose(fenced(compared or old))
-
-
 def review_page(found: Review) -> Page:
     """The same page for Markdown and the terminal; it links nowhere, so it reads anywhere."""
     title = f"Review for {found.ledger.site.name}"
@@ -184,6 +173,9 @@ def _effect(found: Review) -> Iterator[Spans]:
         yield f"Merging moves the site {move.words}."
     if found.lost_by:
         yield _methods(found)
+    if found.is_turned:
+        text = "A fast-forward would turn the line, as the base was merged into the branch: "
+        yield f"{text}make a merge commit of it, or a squash."
     weaker = [one for one in found.plan if one.concern in WEAKER]
     if weaker:
         named = words.in_words([f"{one.about} ({one.concern.value})" for one in weaker])

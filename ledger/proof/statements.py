@@ -7,13 +7,13 @@ it.
 """
 
 import json
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ledger.files.paths import Kind
 from ledger.files.schemas import check_document
-from ledger.history.log import Landing
+from ledger.history.commit import Change
 from ledger.history.verification import Outcome, Verification, detached_signature
 from ledger.model.policy import GitProof
 from ledger.model.site import Site
@@ -73,14 +73,14 @@ class Statements:
         self._files: dict[str, str] = {}
         self._unused: dict[str, list[Statement]] = {}
 
-    def arrive(self, landing: Landing, site: Site, began_as: str) -> bool:
-        """Take in what a landing brings, signed with keys of `site`; whether it is anything.
+    def arrive(self, changes: Iterable[Change], site: Site, began_as: str) -> bool:
+        """Take in what a landing changes, signed with keys of `site`; whether it is anything.
 
         `began_as` is the name that the site began with, which a statement has to give.
         """
         files = {
             change.path: change.new_text_oid
-            for change in landing.commit.changes
+            for change in changes
             if change.path.startswith(STATEMENTS) and change.new_text_oid is not None
         }
         stems = sorted({path.removesuffix(SIGNATURE_ENDING) for path in files})

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 from ledger.book import words
 from ledger.history.commit import Change, Commit
 from ledger.model.policy import is_filed_late, may_file, may_file_for
+from ledger.model.site import Site
 from ledger.proof import records
 from ledger.proof.at_landing import AtLanding
 from ledger.proof.audit_items import Irregularity, Item, Note, record_item
@@ -57,6 +58,8 @@ class VisitTrail:
         self._strangers: list[_Stranger] = []
         # Landings one after the other by one author alone: nobody else has had the line between.
         self._run, self._run_author = 0, ""
+        self._known_of: Site | None = None
+        self._known: dict[str, frozenset[str]] = {}
         self.count = 0
 
     def land(self, at: AtLanding, *, is_seen: bool) -> Iterator[Item]:
@@ -181,8 +184,7 @@ class VisitTrail:
         self, at: AtLanding, path: str, oid: str | None, person: str, wrote: Sequence[Commit]
     ) -> _Stranger | Item | None:
         """Who committed a visit that was not theirs to file, or filed it for another openly."""
-        known = at.ruling.person(person)
-        addresses = frozenset(email.casefold() for email in known.emails) if known else frozenset()
+        addresses = self._addresses(at.ruling, person)
         filed_by = "" if addresses else self._filed_by(path, oid)
         if not addresses and not filed_by:
             self._without_address[person] += 1
@@ -206,6 +208,17 @@ class VisitTrail:
             item = at.item(Irregularity.OTHER_AUTHOR, text, path)
             return _Stranger(item=item, email=email, person=person)
         return openly
+
+    def _addresses(self, site: Site, person: str) -> frozenset[str]:
+        """Those of a person by the site that judges, in small letters."""
+        if self._known_of is not site:
+            self._known_of, self._known = site, {}
+        found = self._known.get(person)
+        if found is None:
+            known = site.person(person)
+            emails = known.emails if known else ()
+            found = self._known[person] = frozenset(email.casefold() for email in emails)
+        return found
 
     def _absent(self, at: AtLanding, person: str, served: date) -> str:
         """Who was not with the site on the day of service, or had left when it landed; or ""."""

@@ -24,7 +24,7 @@ from ledger.model.build_visit import content_of, local_instant
 from ledger.model.ledger import Ledger, known_from, known_on
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site
-from ledger.model.visits import Entry, Visit
+from ledger.model.visits import Entry, Visit, VisitHead
 from ledger.site.pipeline import LoadedSite
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.register.found import FollowUp
@@ -192,12 +192,12 @@ def _entry(site: Site, row: Row) -> tuple[EntryRef, Entry]:
     """An entry, and the reference of the one filed first."""
     ref, first, at, by, helpers, places, raw = row
     when = local_instant(at, site)
+    visit, number, step = ref
+    day = when.astimezone(site.zone).date()
     entry = Entry(
-        ref=EntryRef(*ref),
-        when=when,
-        day=when.astimezone(site.zone).date(),
-        by=by,
-        helpers=tuple(helpers),
+        head=VisitHead(visit=visit, when=when, day=day, by=by, helpers=tuple(helpers)),
+        number=number,
+        step=step,
         content=content_of(raw, tuple(map(Place.parse, places))),
     )
     return EntryRef(*first), entry

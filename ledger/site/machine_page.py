@@ -87,15 +87,13 @@ def history_blocks(
         )
     )
     for month, found in groupby(reversed(filed), key=lambda entry: entry.day.replace(day=1)):
-        entries = list(found)
-        often = _read_often(ledger, entries)
+        unusual: list[Entry] = []
+        rounds: list[Entry] = []
+        for entry in found:
+            (rounds if _is_routine(ledger, entry) else unusual).append(entry)
+        often = _read_often(ledger, unusual)
         gathered = {entry.ref for read in often for entry in read}
-        told = [
-            entry
-            for entry in entries
-            if not _is_routine(ledger, entry) and entry.ref not in gathered
-        ]
-        rounds = [entry for entry in reversed(entries) if _is_routine(ledger, entry)]
+        told = [entry for entry in unusual if entry.ref not in gathered]
         blocks.append(Heading(3, words.format_month(month)))
         if told:
             blocks.append(
@@ -109,7 +107,7 @@ def history_blocks(
             blocks.append(
                 Table(
                     (left("Done, nothing to tell"), beneath("Where"), left("On the")),
-                    _round_rows(ledger, machine, rounds),
+                    _round_rows(ledger, machine, rounds[::-1]),
                 )
             )
         if often:
@@ -163,11 +161,17 @@ def _round_rows(
 ) -> list[tuple[Spans, ...]]:
     """One row for what was done at the same places by the same amount, its days in order."""
     same: dict[tuple[str, str, str], list[Entry]] = {}
+    # Of many entries the contents are one and the same value.
+    rows: dict[int, list[Entry]] = {}
     for entry in rounds:
-        amount = f", {format_strokes(entry.strokes)}" if entry.strokes else ""
-        what = ledger.tasks[entry.task].title if entry.claim is None else format_round(entry.claim)
-        key = (what, _where(ledger, machine, entry), amount)
-        same.setdefault(key, []).append(entry)
+        known = rows.get(id(entry.content))
+        if known is None:
+            amount = f", {format_strokes(entry.strokes)}" if entry.strokes else ""
+            claim = entry.claim
+            what = ledger.tasks[entry.task].title if claim is None else format_round(claim)
+            key = (what, _where(ledger, machine, entry), amount)
+            known = rows[id(entry.content)] = same.setdefault(key, [])
+        known.append(entry)
     return [
         (f"{what}{amount}", where, _days(ledger, entries))
         for (what, where, amount), entries in sorted(same.items())
@@ -180,7 +184,7 @@ def _days(ledger: Ledger, entries: Sequence[Entry], *, with_readings: bool = Fal
     for entry in entries:
         people = words.format_crew(entry, ledger.site)
         read = format_reading(entry.readings, ledger.site) if with_readings else []
-        by_person.setdefault(people, []).append(" ".join((f"{entry.day:%d}", *read)))
+        by_person.setdefault(people, []).append(" ".join((f"{entry.day.day:02}", *read)))
     return "; ".join(
         f"{', '.join(dict.fromkeys(days))} ({people})" for people, days in sorted(by_person.items())
     )

@@ -38,7 +38,7 @@ from ledger.upkeep.parts.page import parts_page
 from ledger.upkeep.register.page import setpoints_page
 from ledger.upkeep.reliability import page as reliability_page
 from ledger.upkeep.reliability.tasks import task_values
-from ledger.upkeep.speeds.found import speed_results
+from ledger.upkeep.speeds.found import by_machine, speed_results
 from ledger.upkeep.speeds.page import speeds_pages
 from ledger.upkeep.tuning import page as tuning_page
 from ledger.upkeep.tuning.found import tunings
@@ -88,15 +88,13 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield grease_page.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
     yield wear_page.wear_page(ledger, found.worn)
     yield drift_page.drift_page(ledger, found.drifting)
-    yield reliability_page.reliability_page(ledger, found.failing, task_values(ledger))
+    yield reliability_page.reliability_page(ledger, found.failing, task_values(ledger, schedule))
     yield methods_page.methods_page()
     for sheet in locked:
         yield lockout_page.sheet_page(ledger, sheet)
     for task in ledger.tasks.values():
         yield task_page(ledger, task)
-    results_of = defaultdict(list)
-    for result in results:
-        results_of[result.machine].append(result)
+    results_of = by_machine(results)
     findings_of = defaultdict(list)
     for finding in findings(ledger):
         findings_of[finding.entry.places[0].machine].append(finding)

@@ -10,6 +10,7 @@ from ledger.model.readings import TURNING
 from ledger.model.references import Place
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.visits import Entry, StockMove, Visit
+from ledger.site.report_tables import report_tables
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.due.table import due_table
 from ledger.upkeep.findings.found import findings
@@ -19,23 +20,37 @@ from ledger.upkeep.speeds.table import reading_table
 
 
 def flat_tables(ledger: Ledger, as_of: date) -> tuple[FlatTable, ...]:
-    """All tables, the dictionary of their columns last; only `due` depends on the day."""
+    """All tables, the dictionary of their columns last.
+
+    Only `due` and `obligations` depend on the day.
+    """
+    results, schedule = speed_results(ledger), Schedule(ledger, as_of)
     tables = (
         _machines(ledger),
         _points(ledger),
         _tasks(ledger),
-        due_table(ledger, Schedule(ledger, as_of).all_due()),
+        due_table(ledger, schedule.all_due()),
         _visits(ledger),
         _meters(ledger),
         _entries(ledger),
         _entry_places(ledger),
-        reading_table(ledger, speed_results(ledger)),
+        reading_table(ledger, results),
         _findings(ledger),
         _setpoints(ledger),
         _parts(stock_lines(ledger)),
         _parts_use(stock_lines(ledger)),
+        *report_tables(ledger, results, schedule, as_of),
     )
     return (*tables, dictionary(tables))
+
+
+VIEWS = {
+    "open_findings": "SELECT * FROM findings WHERE open = 1",
+    "overdue_work": "SELECT * FROM due WHERE state = 'overdue'",
+    "settings_in_force": "SELECT * FROM setpoints WHERE in_force = 1",
+    "speeds": "SELECT * FROM readings WHERE quantity = 'speed'",
+}
+"""What is asked most often of the tables, for a database."""
 
 
 def _visits(ledger: Ledger) -> FlatTable:
@@ -46,13 +61,14 @@ def _visits(ledger: Ledger) -> FlatTable:
         (
             text("visit", "Id of the visit.", lambda v: v.ident),
             instant("at", "When it began.", lambda v: v.when),
-            text("by", "Id of the person.", lambda v: v.by),
-            text("with", "Ids of those who helped.", lambda v: " ".join(v.helpers)),
+            text("person", "Id of the person.", lambda v: v.by),
+            text("helpers", "Ids of those who helped.", lambda v: " ".join(v.helpers)),
             text("filed_by", "Id of who filed it for them.", lambda v: v.filed_by),
             instant("entered_at", "When it was written down, if later.", lambda v: v.entered_at),
             text("note", "Note on the visit.", lambda v: v.note),
             text("path", "The file, below the site's folder.", lambda v: v.path),
         ),
+        key="visit",
     )
 
 
@@ -76,6 +92,8 @@ def _meters(ledger: Ledger) -> FlatTable:
                 lambda r: meters[r[1]].counts if r[1] in meters else None,
             ),
         ),
+        key="visit meter",
+        refers="visit",
     )
 
 
@@ -97,7 +115,7 @@ def _entries(ledger: Ledger) -> FlatTable:
             text("visit", "Id of the visit.", lambda e: e.ref.visit),
             instant("at", "When the visit began.", lambda e: e.when),
             day("day", "That day at the site.", lambda e: e.day),
-            text("by", "Id of the person.", lambda e: e.by),
+            text("person", "Id of the person.", lambda e: e.by),
             text("places", "Where, by walking order.", lambda e: " ".join(map(str, e.places))),
             text("task", "Id of the task.", lambda e: e.task),
             text(
@@ -109,7 +127,7 @@ def _entries(ledger: Ledger) -> FlatTable:
             text("reason", "Why not done, or why corrected.", lambda e: e.reason),
             number("strokes", "", "Strokes of the grease gun at each place.", lambda e: e.strokes),
             number("minutes", "min", "Time it took.", lambda e: e.minutes),
-            text("turning", "Sense of turning that was seen.", lambda e: e.readings[TURNING]),
+            text("turning", "Direction of rotation that was seen.", lambda e: e.readings[TURNING]),
             text("finding", "What was found wrong.", lambda e: e.finding),
             text("closes", "The finding it puts right.", lambda e: str(e.closes or "")),
             text("changed", "The part replaced or altered.", lambda e: e.changed),
@@ -125,6 +143,8 @@ def _entries(ledger: Ledger) -> FlatTable:
             yes_no("stands", "Whether it holds, being neither corrected nor struck out.",
                    lambda e: e.ref in standing),
         ),
+        key="entry",
+        refers="visit task part",
     )  # fmt: skip
 
 
@@ -154,6 +174,8 @@ def _entry_places(ledger: Ledger) -> FlatTable:
             text("machine", "Id of the machine.", lambda pair: pair[1].machine),
             text("point", "Id of the point; none for a whole machine.", lambda pair: pair[1].point),
         ),
+        key="entry place",
+        refers="entry machine",
     )
 
 
@@ -165,7 +187,7 @@ def _findings(ledger: Ledger) -> FlatTable:
         (
             text("entry", "The entry that holds it.", lambda f: str(f.entry.ref)),
             day("day", "When it was found.", lambda f: f.entry.day),
-            text("by", "Id of the person.", lambda f: f.entry.by),
+            text("person", "Id of the person.", lambda f: f.entry.by),
             text("place", "Machine, or machine and point.", lambda f: str(f.entry.place or "")),
             text("finding", "What is wrong.", lambda f: f.entry.finding),
             text("urgency", "Now, soon or planned.", lambda f: f.entry.urgency.value),
@@ -177,6 +199,8 @@ def _findings(ledger: Ledger) -> FlatTable:
             day("closed_on", "When it was closed.",
                 lambda f: f.closed_by.day if f.closed_by else None),
         ),
+        key="entry",
+        refers="entry",
     )  # fmt: skip
 
 
@@ -192,13 +216,14 @@ def _machines(ledger: Ledger) -> FlatTable:
             number("station", "", "Place in walking order, entry to exit.", lambda m: m.station),
             text("area", "Part of the site.", lambda m: m.area),
             text("side", "Side of the vehicle it works on.", lambda m: m.side),
-            text("turns", "Sense of turning, against or with the travel.", lambda m: m.turns),
+            text("turns", "Direction of rotation, against or with the travel.", lambda m: m.turns),
             text("drive", "Kind of drive.", _drive),
             day("in_service", "First day in service.", lambda m: m.in_service),
             day("out_of_service", "First day out of service for good.", lambda m: m.out_of_service),
             text("away", "Other days out of service, as ISO 8601 intervals.", _away),
             text("serial", "Serial number.", lambda m: m.serial),
         ),
+        key="machine",
     )
 
 
@@ -233,6 +258,8 @@ def _points(ledger: Ledger) -> FlatTable:
                 lambda pair: pair[1].out_of_service,
             ),
         ),
+        key="place",
+        refers="machine",
     )
 
 
@@ -249,7 +276,9 @@ def _tasks(ledger: Ledger) -> FlatTable:
             text("task", "Id of the task.", lambda t: t.ident),
             text("title", "Its title.", lambda t: t.title),
             text(
-                "every", "Intervals, the first to come.", lambda t: " or ".join(map(str, t.every))
+                "every",
+                "Intervals, whichever comes first.",
+                lambda t: " or ".join(map(str, t.every)),
             ),
             text("counts_from", "What the interval counts from.", lambda t: t.counts_from.value),
             whole(
@@ -271,6 +300,7 @@ def _tasks(ledger: Ledger) -> FlatTable:
             text("cite", "Where the law or code says so.", lambda t: t.cite),
             text("cautions", "Cautions, in order.", lambda t: " / ".join(t.cautions)),
         ),
+        key="task",
     )
 
 
@@ -285,7 +315,7 @@ def _setpoints(ledger: Ledger) -> FlatTable:
         (
             text("machine", "Id of the machine.", lambda pair: pair[0].machine),
             whole("number", "", "Number of the change in its file.", lambda pair: pair[1].number),
-            day("from", "First day it is meant for.", lambda pair: pair[1].first_day),
+            day("first_day", "First day it is meant for.", lambda pair: pair[1].first_day),
             number("value", "", "The setting, in `unit`.", lambda pair: pair[1].value),
             text("unit", "Hz, or L/min.", lambda pair: pair[1].unit),
             number(
@@ -307,6 +337,8 @@ def _setpoints(ledger: Ledger) -> FlatTable:
             yes_no("in_force", "Whether it is the newest approved, begun already or not.",
                    lambda pair: pair[0].in_force is pair[1]),
         ),
+        key="machine number",
+        refers="machine",
     )  # fmt: skip
 
 
@@ -326,6 +358,7 @@ def _parts(lines: Sequence[StockLine]) -> FlatTable:
             yes_no("to_order", "Whether at or below that level.", lambda line: line.to_order),
             number("cost", "", "Of a pack, in the site's currency.", lambda line: line.part.cost),
         ),
+        key="part",
     )
 
 
@@ -343,4 +376,6 @@ def _parts_use(lines: Sequence[StockLine]) -> FlatTable:
             number("used", "", "What was used in it, in `unit`.", lambda row: row[2]),
             text("unit", "The part's unit.", lambda row: row[0].part.unit),
         ),
+        key="part month",
+        refers="part",
     )

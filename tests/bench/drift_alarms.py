@@ -13,8 +13,15 @@ from random import Random
 from ledger.compute.meter import MeterLog
 from ledger.compute.speed import HAND_TIMING_U_S
 from ledger.compute.trend import BASELINE_READINGS
-from ledger.model.references import EntryRef, Place
-from ledger.model.visits import Entry, EntryContent, PassCount, SpeedReading, TimedTurns
+from ledger.model.references import Place
+from ledger.model.visits import (
+    Entry,
+    EntryContent,
+    PassCount,
+    SpeedReading,
+    TimedTurns,
+    VisitHead,
+)
 from ledger.upkeep.drift.common import less_common
 from ledger.upkeep.drift.found import AlarmPrice, charted_stretches
 from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, even_readings, outlook
@@ -59,10 +66,13 @@ def weekly(rng: Random, read: Reader, rpm_in: Callable[[int], float], weeks: int
         speed = speed_of(raw, timing_u_s=HAND_TIMING_U_S)
         day = _day(week)
         entry = Entry(
-            ref=EntryRef(day.isoformat(), 1),
-            when=datetime.combine(day, time(10), tzinfo=UTC),
-            day=day,
-            by="nobody",
+            head=VisitHead(
+                visit=day.isoformat(),
+                when=datetime.combine(day, time(10), tzinfo=UTC),
+                day=day,
+                by="nobody",
+            ),
+            number=1,
             content=EntryContent(raw={}, places=(Place("brush"),), speed=raw),
         )
         readings.append(

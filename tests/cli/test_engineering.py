@@ -1,7 +1,5 @@
 """tune, line and load, on the example site."""
 
-import json
-
 import pytest
 from example import EXAMPLE
 
@@ -21,7 +19,7 @@ pytestmark = pytest.mark.usefixtures("example_read_once")
         (("line", "--distance-m", "7.6", "--seconds", "39", "--u-distance-m", "0.1"), "they agree"),
         (("line", "--vehicles", "21", "--seconds", "600"), "by 21 vehicles in 600 s"),
         (("load",), "Feeder must carry"),
-        (("load", "low-brush-p"), "no longer takes it: 3.80 gpm"),
+        (("load", "low-brush-p"), "no longer needs it: 3.80 gpm"),
         (("load", "brush-p2", "--pressure-psi", "1000"), "An oil motor at 1000 psi"),
         (("load", "blower-1", "--to-hz", "50"), "From 60 to 50: power 58 %"),
         (("load", "brush-p2", "--to-hz", "40"), "From 42.5 to 40: power 94 %"),
@@ -41,7 +39,7 @@ def test_what_a_person_asks_is_answered(tunnelbook, words, in_it):
         (("tune", "brush-p9"), "did you mean `brush-p"),
         (("tune", "conveyor"), "nothing can be set on `conveyor`"),
         (("tune", "brush-p2", "--line-rate", "0"), "above 0"),
-        (("tune", "brush-p2", "--at", "-3"), "a setting above 0"),
+        (("tune", "brush-p2", "--at", "-3"), "a number above 0"),
         (("line", "--seconds", "30"), "--seconds needs"),
         (("line", "--vehicles", "21"), "give the time"),
         (("line", "--vehicles", "1", "--seconds", "30"), "takes 2 or more"),
@@ -71,9 +69,9 @@ def test_what_cannot_be_answered_is_refused_with_the_reason(tunnelbook, words, w
 )
 def test_json_is_json(tunnelbook, words, key):
     assert tunnelbook(*words, "--json", *SITE) == 0
-    assert json.loads(tunnelbook.out)[key]
+    assert tunnelbook.data[key]
 
 
 def test_flows_are_asked_for_in_the_sites_unit(tunnelbook):
     tunnelbook("tune", "low-brush-p", "--at", "4.1", "--json", *SITE)
-    assert json.loads(tunnelbook.out)["at"][0]["setting"] == pytest.approx(4.1 * 3.785411784)
+    assert tunnelbook.data["at"][0]["setting"] == pytest.approx(4.1 * 3.785411784)

@@ -1,5 +1,6 @@
 """The kept answers as a user meets them: real processes, one store, and every way out of it."""
 
+import io
 import os
 import shutil
 import sqlite3
@@ -13,6 +14,7 @@ from sound_site import FIRST_VISIT, SOUND
 from store_traps import Wash, surroundings, time_passes
 
 from ledger.cli import kept
+from ledger.cli.keeper import KeptRecord
 from ledger.cli.start import answer_call
 from ledger.files.survey import SETTLED_NS, UnfitError, survey
 
@@ -229,3 +231,34 @@ def test_a_site_nearer_by_is_found_though_the_answer_of_another_is_kept(site, tm
     assert run(site, *CHECK, cwd=below, **cache).stdout == "12 files, 0 errors, 0 warnings\n"
     (below / "site.yaml").write_text("format: 1\n")
     assert "missing-key" in run(site, *CHECK, cwd=below, **cache).stdout
+
+
+@pytest.mark.parametrize(
+    ("named", "is_by_excerpt"), [([], True), (["--at", "2026-11-20T08:00"], False)]
+)
+def test_record_lists_the_work_due_today_from_the_excerpt(
+    wash, capsys, monkeypatch, named, is_by_excerpt
+):
+    given = []
+    excerpt = KeptRecord.excerpt
+
+    def watched(record, day):
+        ledger = excerpt(record, day)
+        given.append(ledger is not None)
+        return ledger
+
+    answer_call(words(wash, "due"), wash.clock)
+    (wash.root / "observations/2026/11/2026-11-30T0700-d-fenwold.yaml").write_text(
+        "at: 2026-11-30T07:00\nby: d-fenwold\nentries:\n  - {task: grease-bearings, at: brush-p2}\n"
+    )
+    monkeypatch.setattr(KeptRecord, "excerpt", watched)
+    told = []
+    for no_store in ("", "1"):
+        monkeypatch.setenv("TUNNELBOOK_NO_STORE", no_store)
+        monkeypatch.setattr("sys.stdin", io.StringIO(""))
+        capsys.readouterr()
+        answer_call(["record", "--site", str(wash.root), "--by", "m-tarrow", *named], wash.clock)
+        told.append(capsys.readouterr())
+    assert told[0] == told[1]
+    assert "Done (Enter: none of it)" in told[0].out
+    assert given == [True] * is_by_excerpt

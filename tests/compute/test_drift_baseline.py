@@ -33,7 +33,8 @@ def test_excess_scatter_is_paule_and_mandels():
     rng = random.Random(3)
     measured = [(rng.gauss(75, 3), rng.choice([0.5, 1.0, 2.0])) for _ in range(12)]
     values, uncertainties = (np.array(column) for column in zip(*measured, strict=True))
-    reference = combine_effects(values, uncertainties**2, method_re="iterated", atol=1e-12)
+    # Asked for more digits it overshoots by rounding, and gives up with zero.
+    reference = combine_effects(values, uncertainties**2, method_re="iterated", atol=1e-7)
     baseline = baseline_of(measured)
 
     assert baseline.excess_sd**2 == pytest.approx(reference.tau2, rel=1e-6)

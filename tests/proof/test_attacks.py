@@ -4,11 +4,13 @@ Each ended in "Clean" as long as a commit was judged where it was written.
 """
 
 import re
+from datetime import UTC, datetime
 
 import pytest
 from git_repo import DAG, MIRA, audited
 from ssh_keys import make_key, needs_ssh_keygen, public_line, sign_with
 
+from ledger.proof.dispositions import record_text
 from ledger.proof.plan import NOT_FOR_SAFETY
 
 SETTING = "setpoints/brush.yaml"
@@ -419,6 +421,10 @@ def named(wash, **how):
     return {item.kind.name for item in audited(wash.open(), **how).irregularities}
 
 
+def recorded(head):
+    return record_text(by="dag", at=datetime(2026, 1, 12, 10, tzinfo=UTC), accepts={}, head=head, verdict="clean", tool="")  # fmt: skip
+
+
 @needs_ssh_keygen
 @pytest.mark.parametrize("attack", ATTACKS, ids=lambda attack: attack.__name__)
 def test_an_attack_is_named(attacker, attack):
@@ -442,13 +448,25 @@ def test_a_weaker_plan_without_the_second_person_that_the_policy_asks_for(attack
     assert "PLAN_ALONE" in named(attacker.wash)
 
 
-def test_a_turned_merge_in_other_words_is_known_by_the_remembered_head(attacker):
+@pytest.mark.parametrize("how", ["remembered", "recorded"])
+def test_a_turned_merge_in_other_words_is_known_by_an_earlier_head(attacker, how):
     attacker.wash.branch("mine")
     attacker.wash.file("2026-01-12T0700-mira")
     attacker.wash.switch("main")
     attacker.approve(by=MIRA, at="2026-01-12T09:00")
-    remembered = attacker.wash.repo.head()
+    head = attacker.wash.repo.head()
+    if how == "recorded":
+        attacker.wash.commit({"audits/first.yaml": recorded(head)}, by=DAG)
     attacker.turned(message="Tidy up", by=DAG)
+    remembered = head if how == "remembered" else None
     found = audited(attacker.wash.open(), remembered=remembered)
     assert {item.kind.name for item in found.irregularities} == {NOT_PROVEN}
     assert "TURNED" in {item.kind.name for item in found.items}
+
+
+def test_a_rewritten_history_is_known_by_a_head_that_it_recorded(attacker):
+    attacker.wash.file("2026-01-12T0700-mira")
+    text = recorded(attacker.wash.repo.head())
+    attacker.wash.repo.git("reset", "-q", "--hard", "HEAD~1")
+    attacker.wash.commit({"audits/first.yaml": text}, by=DAG)
+    assert named(attacker.wash) == {"REWRITTEN"}

@@ -105,7 +105,7 @@ def test_texts_of_the_first_few_alone(wash):
 def test_the_command_of_next_time_stands_beside_what_no_head_leaves_open(wash, site, command):
     head = wash.repo.head()
     said = page(audited(wash.open()), site=site)
-    assert f"would not show. Write this head down outside the repository, {head}," in said
+    assert f"had brought it. Write this head down outside the repository, {head}," in said
     assert f"\n`{command.format(head=head)}`\n" in said
 
 

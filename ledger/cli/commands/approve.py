@@ -6,8 +6,17 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import SITE_OPTION, arg, command, flag
-from ledger.cli.command import Failure, OpenSite, failing_on, fault_text, known, open_site
+from ledger.cli.arguments import arg, command, flag
+from ledger.cli.command import (
+    Failure,
+    FaultyFiles,
+    OpenSite,
+    failing_on,
+    fault_text,
+    known,
+    open_site,
+    say_written,
+)
 from ledger.cli.conversation import ask, someone_is_there
 from ledger.cli.signing import KEY, signature_of
 
@@ -28,7 +37,7 @@ def _approve(parsed: argparse.Namespace) -> int:
     from ledger.proof.review_page import review_page
     from ledger.proof.statements import NAMESPACE, hash_of, statement_file
 
-    site = open_site(parsed.site, None, parsed.clock)
+    site = open_site(parsed)
     remove_leftovers(site.root)
     person = person_who(parsed, site, ledger_of(site))
     with failing_on(GitProblem):
@@ -74,7 +83,7 @@ def _approve(parsed: argparse.Namespace) -> int:
         for written, raw in files.items():
             put = replace_file if written == path else create_file
             put(site.root / written, raw)
-            print(f"wrote {written}")
+            say_written(parsed, written)
     except OSError as error:
         raise Failure(fault_text(error)) from None
     print("\n".join(_next(site, path, list(files), trusted, is_signed=signature is not None)))
@@ -84,11 +93,10 @@ def _approve(parsed: argparse.Namespace) -> int:
 def _path(what: str, site: OpenSite) -> str:
     """The file that is meant: of a drive's settings by its machine, or any of the site's."""
     ledger = site.ledger
-    if what in ledger.machines:
-        return f"setpoints/{what}.yaml"
     if "/" in what or what.endswith(".yaml"):
         return Path(what).as_posix()
-    return f"setpoints/{known(what, ledger.machines, 'machine')}.yaml"
+    drive = ledger.setpoints.get(known(what, ledger.machines, "machine"))
+    return f"setpoints/{what}.yaml" if drive is None else drive.path
 
 
 def _bytes_at(repository: "Repository", revision: str, path: str) -> bytes | None:
@@ -126,7 +134,7 @@ def _approved(after: bytes, path: str, by: str, site: OpenSite) -> bytes:
     try:
         return with_approval(after, by, site.as_of, Path(path).stem)
     except ValueError as error:
-        raise Failure(f"{path}: {error}") from None
+        raise FaultyFiles(f"{path}: {error}") from None
 
 
 def _free_name(site: OpenSite, stem: str, day: str) -> str:
@@ -150,9 +158,9 @@ def _next(
 COMMANDS = {
     "approve": command(
         _approve,
-        "Say what a review would say of this branch; then approve one file of it: write "
-        "approved_by into a drive's settings, and a statement with your signature, which stays "
-        "good however the branch is merged.",
+        "Show the review of this branch, then approve one file of it. That writes approved_by into "
+        "a drive's settings, and a statement with your signature. The statement stays valid "
+        "however the branch is merged.",
         """\
   tunnelbook approve brush-p2                 the setting proposed for a drive
   tunnelbook approve site.yaml                a change of people or rules
@@ -169,7 +177,6 @@ says that a change was agreed to, never that a machine is safe.
         arg("--by", "PERSON", "who approves; by default whom git knows"),
         KEY,
         flag("--yes", "approve without being asked again"),
-        flag("--dry-run", "show the review and write nothing"),
-        SITE_OPTION,
+        takes="dry-run",
     )
 }

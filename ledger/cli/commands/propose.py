@@ -6,15 +6,17 @@ import sys
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import AS_OF, SITE_OPTION, arg, command, day, flag, number, one_of
+from ledger.cli.arguments import WHY, arg, command, day, number, one_of
 from ledger.cli.command import (
     Failure,
+    FaultyFiles,
     OpenSite,
     fault_text,
     faults_with,
     known,
     open_site,
     print_faults,
+    say_written,
 )
 
 if TYPE_CHECKING:
@@ -28,7 +30,7 @@ def _propose(parsed: argparse.Namespace) -> int:
     from ledger.upkeep.tuning.proposal import objections
     from ledger.upkeep.tuning.proposal_file import proposal_file, write_over
 
-    site = open_site(parsed.site, parsed.as_of, parsed.clock)
+    site = open_site(parsed)
     remove_leftovers(site.root)
     proposal = _proposal(parsed, site)
     against = objections(site.ledger, proposal)
@@ -40,7 +42,7 @@ def _propose(parsed: argparse.Namespace) -> int:
     try:
         made = proposal_file(site.root, proposal)
     except (ValueError, UnreadableFileError) as error:
-        raise Failure(f"setpoints/{proposal.machine.ident}.yaml: {error}") from None
+        raise FaultyFiles(f"setpoints/{proposal.machine.ident}.yaml: {error}") from None
     if _has_errors(site, made):
         sys.stderr.write("nothing was written\n")
         return 1
@@ -54,7 +56,9 @@ def _propose(parsed: argparse.Namespace) -> int:
         raise Failure(fault_text(error)) from None
     except OSError as error:
         raise Failure(f"nothing was written: {fault_text(error)}") from None
-    print(f"\nwrote {written}\n\n{_steps(site, proposal, made)}")
+    print()
+    say_written(parsed, written)
+    print(f"\n{_steps(site, proposal, made)}")
     return 0
 
 
@@ -131,8 +135,9 @@ has added approved_by there. Then read the speed at the new setting within \
 COMMANDS = {
     "propose": command(
         _propose,
-        "Write a proposed setting into the drive's file, comments and layout kept, and "
-        "say what the evidence supports. It is in force only once a second person has approved it.",
+        "Write a proposed setting into the drive's file, and print what the evidence supports. "
+        "Comments and layout are kept. The setting is in force only after a second person has "
+        "approved it.",
         """\
   tunnelbook propose brush-p2 --hz 43.5 \\
       --evidence 2026-11-19T0920-m-osterby#3 \\
@@ -140,10 +145,10 @@ COMMANDS = {
   tunnelbook propose low-brush-p --flow-gpm 4.1 --evidence ... --why ... --from 2026-12-01
   tunnelbook propose brush-p2 --hz 43.5 ... --dry-run      look, and write nothing
 
-Refused are entries that do not exist, that read no speed of this machine or
-that are older than the last change of its mechanics, and values outside the
-drive's limits, off its steps, in force already, or further away than the site
-allows at once. Nothing here approves anything.
+Evidence is refused if the entry does not exist, reads no speed of this machine,
+or is older than the last mechanical change. A value is refused if it is outside
+the drive's limits, not on one of its steps, in force already, or further away
+than the site allows in one step. Nothing here approves anything.
 """,
         arg("machine", "MACHINE", "its file's name in equipment/, without .yaml"),
         one_of(
@@ -160,7 +165,7 @@ allows at once. Nothing here approves anything.
             nargs="+",
             default=[],
         ),
-        arg("--why", "TEXT", "the reason, on one line", required=True),
+        arg(WHY, "TEXT", "the reason, on one line", required=True),
         arg(
             "--from",
             "DATE",
@@ -170,8 +175,6 @@ allows at once. Nothing here approves anything.
         ),
         number("--line-rate", "N", "vehicles an hour; by default the site's"),
         arg("--by", "PERSON", "who proposes; by default whom git knows"),
-        flag("--dry-run", "show it and write nothing"),
-        SITE_OPTION,
-        AS_OF,
+        takes="day dry-run",
     )
 }

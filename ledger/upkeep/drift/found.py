@@ -36,7 +36,14 @@ from ledger.upkeep.drift.outlook import (
     trend_readings,
 )
 from ledger.upkeep.drift.series import SPEED, Measured, Rebase, Series, SeriesReading
-from ledger.upkeep.speeds.found import SpeedResult, band_of, drive_ratio, fit_of, shared_errors
+from ledger.upkeep.speeds.found import (
+    SpeedResult,
+    band_of,
+    by_machine,
+    drive_ratio,
+    fit_of,
+    shared_errors,
+)
 
 # At weight 0.2 the last five readings carry two thirds of the average.
 _EWMA_EVIDENCE = 5
@@ -199,10 +206,7 @@ def speed_series(ledger: Ledger, results: Sequence[SpeedResult]) -> tuple[Series
     A drive that can be set needs the setting noted beside the reading; those without are left
     out. The limits are the speed band at the line rate of the setting in force.
     """
-    own: dict[str, list[SpeedResult]] = {}
-    for result in results:
-        if result.speed is not None:
-            own.setdefault(result.machine, []).append(result)
+    own = by_machine(result for result in results if result.speed is not None)
     return tuple(
         _series(ledger, machine, own[machine.ident])
         for machine in ledger.machines.values()
@@ -370,8 +374,12 @@ def drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
     rate = ledger.site.policy.false_alarms_per_year
     price = AlarmPrice(false_alarms_per_year=rate, series=len(watched)) if watched else None
     vehicles = vehicle_log(ledger)
+    of_machine = by_machine(results)
     return Drift(
-        results=tuple(_judged(ledger, series, results, vehicles, price) for series in long),
+        results=tuple(
+            _judged(ledger, series, of_machine[series.place.machine], vehicles, price)
+            for series in long
+        ),
         too_short=too_short,
         price=price,
         common=() if price is None else _common_signals(together, price),

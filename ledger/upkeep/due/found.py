@@ -10,11 +10,9 @@ from ledger.compute.schedule import (
     Cycle,
     Due,
     Meters,
-    Obligation,
     State,
     Window,
     next_due,
-    obligations,
     state_on,
 )
 from ledger.model.ledger import Ledger
@@ -63,7 +61,6 @@ class Schedule:
         self._done: dict[tuple[str, Place], list[Entry]] = {}
         self._put_off: dict[tuple[str, Place], Entry] = {}
         self._for_safety = {t.ident for t in ledger.tasks.values() if is_for_safety(ledger, t)}
-        self._obligations: dict[object, tuple[Obligation, ...]] = {}
         for entry in ledger.standing:
             if entry.day > as_of:
                 continue
@@ -105,7 +102,7 @@ class Schedule:
             return own
         return sorted({e.ref: e for e in (*own, *whole)}.values(), key=lambda e: (e.when, e.ref))
 
-    def _days_done(self, task: Task, place: Place) -> list[date]:
+    def days_done(self, task: Task, place: Place) -> list[date]:
         """The days of the entries, and the latest that a remembered time leaves open."""
         days = [entry.day for entry in self.entries_done(task, place)]
         told = task.last_done.get(place)
@@ -120,7 +117,7 @@ class Schedule:
         if put_off is not None and last is not None and put_off.day <= last.day:
             put_off = None
         told = None if last else task.last_done.get(place)
-        due = self._next(task, place, self._days_done(task, place))
+        due = self._next(task, place, self.days_done(task, place))
         if told is not None and told.first:
             due = _with_doubt(self._next(task, place, [told.first]), due, self._as_of)
         return DueWork(
@@ -139,7 +136,7 @@ class Schedule:
 
     def _next(self, task: Task, place: Place, done: Iterable[date]) -> Due:
         return next_due(
-            self.cycle(task, place), done=done, as_of=self._as_of, meters=self._meters_of(task)
+            self.cycle(task, place), done=done, as_of=self._as_of, meters=self.meters_of(task)
         )
 
     def entries_that_count(self) -> tuple[Entry, ...]:
@@ -156,30 +153,6 @@ class Schedule:
                         counting[entry.ref] = entry
         return tuple(counting.values())
 
-    def obligations(
-        self, task: Task, place: Place, first: date, last: date
-    ) -> tuple[Obligation, ...]:
-        """Every due date of the task at the place in a period, and what became of it.
-
-        None of those whose window closed while the machine was away and came back.
-        """
-        service = self._ledger.machines[place.machine].service(place.point)
-        cycle = self.cycle(task, place)
-        done = tuple(self._days_done(task, place))
-        # A round comes by many places on the same days.
-        asked = task.ident, cycle, done, first, last
-        if asked not in self._obligations:
-            self._obligations[asked] = obligations(
-                cycle,
-                done=done,
-                as_of=self._as_of,
-                first=first,
-                last=last,
-                meters=self._meters_of(task),
-            )
-        found = self._obligations[asked]
-        return tuple(one for one in found if _comes_back(service, one.window_to) is None)
-
     def cycle(self, task: Task, place: Place) -> Cycle:
         machine = self._ledger.machines[place.machine]
         point = machine.points.get(place.point)
@@ -192,7 +165,7 @@ class Schedule:
         # On the first day there is no lockout that could be inspected.
         is_asked = task.ident in self._for_safety and not task.inspects_lockout
         is_due_at_once = is_asked and not any(
-            done_from <= day < begins for day in self._days_done(task, place)
+            done_from <= day < begins for day in self.days_done(task, place)
         )
         return Cycle(
             intervals=task.every,
@@ -205,7 +178,8 @@ class Schedule:
             operating=self._operating,
         )
 
-    def _meters_of(self, task: Task) -> Meters:
+    def meters_of(self, task: Task) -> Meters:
+        """What the meters that a task may count by had counted."""
         return Meters(
             vehicles=self._meters.get("vehicles", MeterLog()),
             hours=self._meters.get(task.hours_meter, MeterLog()),
@@ -238,7 +212,7 @@ def _with_doubt(earliest: Due, latest: Due, as_of: date) -> Due:
 
 def _once_back(service: InService, due: Due, *, late_days: int, as_of: date) -> Due:
     """What could not be done while it was away is due on the day that it comes back."""
-    back = None if due.window_to is None else _comes_back(service, due.window_to)
+    back = None if due.window_to is None else comes_back(service, due.window_to)
     if back is None:
         return due
     closes = back + timedelta(days=late_days)
@@ -252,7 +226,7 @@ def _once_back(service: InService, due: Due, *, late_days: int, as_of: date) -> 
     )
 
 
-def _comes_back(service: InService, day: date) -> date | None:
+def comes_back(service: InService, day: date) -> date | None:
     """The day on which is back what is away on a day; None where it is there, or gone."""
     return None if service.absence_on(day) is None else service.back_in_use(day)
 

@@ -1,16 +1,18 @@
 """The share of work done in time, by task and month, and the due dates that nobody answered."""
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from ledger.compute.schedule import Outcome
+from ledger.compute.schedule import Outcome, obligations
 from ledger.model.ledger import Ledger
+from ledger.model.machines import InService
 from ledger.model.meters import Pace
+from ledger.model.references import Place
 from ledger.model.tasks import Task
-from ledger.upkeep.due.found import Schedule, is_for_safety
+from ledger.upkeep.due.found import Schedule, comes_back, is_for_safety
 
 DEFINITION = (
     "Each due date of a task at a place counts once, in the month it falls in. It is in time when "
@@ -70,16 +72,10 @@ def in_time(ledger: Ledger, schedule: Schedule, as_of: date) -> tuple[TaskInTime
     for task in ledger.tasks.values():
         months: dict[date, Counter[Outcome]] = {}
         not_done: list[date] = []
-        for place in task.places:
-            gone = ledger.machines[place.machine].service(place.point).out_of_service
-            last = as_of if gone is None else min(as_of, gone - timedelta(days=1))
-            if task.ends is not None:
-                last = min(last, task.ends)
-            for one in schedule.obligations(task, place, ledger.site.record_begins, last):
-                if one.outcome is not Outcome.OPEN:
-                    months.setdefault(one.due_on.replace(day=1), Counter())[one.outcome] += 1
-                if one.outcome is Outcome.MISSED:
-                    not_done.append(one.due_on)
+        for settled in _settled_dates(ledger, schedule, task, as_of):
+            for month, outcomes in settled.months.items():
+                months.setdefault(month, Counter()).update(outcomes)
+            not_done.extend(settled.not_done)
         found.append(
             TaskInTime(
                 task=task,
@@ -90,6 +86,57 @@ def in_time(ledger: Ledger, schedule: Schedule, as_of: date) -> tuple[TaskInTime
             )
         )
     return tuple(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Settled:
+    """The due dates of a task at one place, as in `TaskInTime`."""
+
+    months: Mapping[date, Counter[Outcome]]
+    not_done: tuple[date, ...]
+
+
+def _settled_dates(
+    ledger: Ledger, schedule: Schedule, task: Task, as_of: date
+) -> Iterator[_Settled]:
+    """Those of each place of the task; a round comes by many places on the same days."""
+    known: dict[object, _Settled] = {}
+    for place in task.places:
+        service = ledger.machines[place.machine].service(place.point)
+        done = tuple(schedule.days_done(task, place))
+        same = schedule.cycle(task, place), done, service.absences
+        if same not in known:
+            known[same] = _settled(ledger, schedule, task, place, service, as_of)
+        yield known[same]
+
+
+def _settled(
+    ledger: Ledger,
+    schedule: Schedule,
+    task: Task,
+    place: Place,
+    service: InService,
+    as_of: date,
+) -> _Settled:
+    """Without the due dates whose window closed while the machine was away and came back."""
+    gone = service.out_of_service
+    last = as_of if gone is None else min(as_of, gone - timedelta(days=1))
+    months: dict[date, Counter[Outcome]] = {}
+    not_done = []
+    for one in obligations(
+        schedule.cycle(task, place),
+        done=schedule.days_done(task, place),
+        as_of=as_of,
+        first=ledger.site.record_begins,
+        last=last if task.ends is None else min(last, task.ends),
+        meters=schedule.meters_of(task),
+    ):
+        if one.outcome is Outcome.OPEN or comes_back(service, one.window_to) is not None:
+            continue
+        months.setdefault(one.due_on.replace(day=1), Counter())[one.outcome] += 1
+        if one.outcome is Outcome.MISSED:
+            not_done.append(one.due_on)
+    return _Settled(months=months, not_done=tuple(not_done))
 
 
 def group_of(ledger: Ledger, task: Task) -> TaskGroup:

@@ -15,7 +15,14 @@ from ledger.model.machines import Machine
 from ledger.model.readings import TURNING
 from ledger.model.site import DriverSide, Line
 from ledger.model.visits import Entry
-from ledger.upkeep.speeds.found import DriveRatio, SpeedResult, band_points, drive_ratio, target_of
+from ledger.upkeep.speeds.found import (
+    DriveRatio,
+    SpeedResult,
+    band_points,
+    by_machine,
+    drive_ratio,
+    target_of,
+)
 from ledger.upkeep.tuning.found import DriveLimits, drive_limits, rates_of
 
 STATED_WITHIN = 0.05
@@ -110,11 +117,12 @@ def line_matching(
         ValueError: a line rate is not above 0.
     """
     rates = tuple(sorted({*(line_rates_per_h or rates_of(ledger))}))
+    of_machine = by_machine(results)
     return LineMatching(
         check=stated_check(ledger.site.line),
         rates_per_h=rates,
         brushes=tuple(
-            _brush(ledger, machine, results, rates)
+            _brush(ledger, machine, of_machine[machine.ident], rates)
             for machine in ledger.machines.values()
             if band_points(machine)
         ),

@@ -19,7 +19,14 @@ from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.setpoints import NOTHING_STANDS, Change, DriveSetpoints, Standing
 from ledger.model.site import Site
 from ledger.model.visits import Entry
-from ledger.upkeep.speeds.found import DriveRatio, SpeedResult, agreement_with, band_of, drive_ratio
+from ledger.upkeep.speeds.found import (
+    DriveRatio,
+    SpeedResult,
+    agreement_with,
+    band_of,
+    by_machine,
+    drive_ratio,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,8 +120,9 @@ def standing_of(ledger: Ledger, machine: str, as_of: date | None = None) -> Stan
 
 def register(ledger: Ledger, results: Sequence[SpeedResult]) -> tuple[RegisterLine, ...]:
     """Every drive that can be set, in walking order; from the sources alone, on no day."""
+    of_machine = by_machine(results)
     return tuple(
-        register_line(ledger, machine, results)
+        register_line(ledger, machine, of_machine[machine.ident])
         for machine in ledger.machines.values()
         if machine.has_setpoint
     )
@@ -368,13 +376,13 @@ def reading_due_on(site: Site, change: Change) -> date:
 
 def follow_ups(ledger: Ledger, results: Sequence[SpeedResult], as_of: date) -> tuple[FollowUp, ...]:
     """Every drive in use with a setting in force on the day, in walking order."""
-    known = [result for result in results if result.entry.day <= as_of]
+    known = by_machine(result for result in results if result.entry.day <= as_of)
     found = []
     for machine in ledger.machines.values():
         drive = ledger.setpoints.get(machine.ident)
         change = drive.on(as_of) if drive and machine.has_setpoint else None
         if change is not None and machine.in_use(as_of):
-            found.append(_follow_up(ledger, machine, known, change, as_of))
+            found.append(_follow_up(ledger, machine, known[machine.ident], change, as_of))
     return tuple(found)
 
 

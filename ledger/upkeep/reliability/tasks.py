@@ -2,12 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from statistics import median
 
 from ledger.compute.interval_value import IntervalValue, ServiceSpan, interval_value
 from ledger.compute.numbers import NotEnoughData
-from ledger.model.ledger import Ledger
+from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.meters import calendar_days
 from ledger.model.references import Place
 from ledger.model.tasks import Task
@@ -39,10 +39,13 @@ class TaskValue:
     value: IntervalValue | NotEnoughData
 
 
-def task_values(ledger: Ledger) -> tuple[TaskValue, ...]:
-    """Every task that has a failure at one of its places, by id."""
-    last = ledger.visits[-1].day if ledger.visits else date.min
-    schedule = Schedule(ledger, last)
+def task_values(ledger: Ledger, schedule: Schedule | None = None) -> tuple[TaskValue, ...]:
+    """Every task that has a failure at one of its places, by id.
+
+    `schedule` is of a day on which all of the record is known, made here where there is none yet.
+    """
+    if schedule is None:
+        schedule = Schedule(ledger, last_day_filed(ledger))
     failed: dict[Place, list[Entry]] = {}
     for entry in failures_on_record(ledger):
         failed.setdefault(entry.places[0], []).append(entry)

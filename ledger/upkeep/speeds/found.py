@@ -4,6 +4,7 @@ Shaft speed per unit of a drive's setting, from the readings that still count.
 """
 
 import math
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -186,7 +187,7 @@ def _each_count(entry: Entry) -> Iterable[Entry]:
     return (
         replace(
             entry,
-            ref=entry.ref._replace(step=number),
+            step=number,
             content=replace(
                 entry.content,
                 setting=SettingSeen(unit=unit, found=step.setting),
@@ -197,6 +198,14 @@ def _each_count(entry: Entry) -> Iterable[Entry]:
         )
         for number, step in enumerate(entry.steps, 1)
     )
+
+
+def by_machine(results: Iterable[SpeedResult]) -> Mapping[str, Sequence[SpeedResult]]:
+    """The results of each machine, in their order; none of one that was never read."""
+    found: defaultdict[str, list[SpeedResult]] = defaultdict(list)
+    for result in results:
+        found[result.machine].append(result)
+    return found
 
 
 def by_entry(results: Iterable[SpeedResult]) -> Mapping[EntryRef, Sequence[SpeedResult]]:
@@ -310,8 +319,16 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
         band_clamped=clamped,
         verdict=None if band is None else verdict_of(speed, band),
         p_in_band=None if band is None else p_in_band(speed.rpm, speed.u_rpm, band, speed.dof),
-        doubt=doubt_of(ledger, entry.instrument, entry.day) if entry.instrument else "",
+        doubt=doubt_of(ledger, entry.instrument, entry.day)
+        if entry.instrument
+        else _doubt_of_taps(reading),
     )
+
+
+def _doubt_of_taps(reading: SpeedReading) -> str:
+    if not isinstance(reading, TappedPasses):
+        return ""
+    return from_taps(reading.times_s, passes_per_turn=reading.passes_per_turn).doubt
 
 
 RATIO_RESETS = frozenset(

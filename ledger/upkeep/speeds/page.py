@@ -79,10 +79,11 @@ def format_ratio(ratio: DriveRatio, site: Site) -> str:
     if ratio.fit.apart:
         groups = words.in_words([format_key(key, site) for key in ratio.fit.apart])
         said += f"; {groups} do not agree with the other readings"
-    doubts = dict.fromkeys(result.doubt for result in ratio.used if result.doubt)
+    # What taps leave in doubt is in their uncertainty; an instrument's doubt is not.
+    doubts = [result.doubt for result in ratio.used if result.doubt and result.entry.instrument]
     if doubts:
-        count = sum(bool(result.doubt) for result in ratio.used)
-        said += f"; {words.format_count(count, 'reading')} in doubt: {'; '.join(doubts)}"
+        count = words.format_count(len(doubts), "reading")
+        said += f"; {count} in doubt: {'; '.join(dict.fromkeys(doubts))}"
     if ratio.fit.disagreeing:
         said += f"; these disagree with the others: {', '.join(ratio.fit.disagreeing)}"
     if ratio.fit.prior_disagrees:
@@ -94,7 +95,7 @@ _SHARED_MATTERS = 0.5
 """Share of the uncertainty from which a shared part is named. Common practice, no source."""
 
 _OF_KEY = {
-    ErrorSource.PRESS: ("the hand of {}", "longer timings or another person do"),
+    ErrorSource.PRESS: ("the press of the watch by {}", "longer timings or another person do"),
     ErrorSource.PHASE: ("counts of one length started on a pass", "timing whole turns does"),
     ErrorSource.SCALE: ("the tachometer", "timing the turns or a second instrument does"),
     ErrorSource.RATE: ("the film's frame rate", "its exact rate or timing the turns does"),
@@ -103,7 +104,7 @@ _OF_KEY = {
 
 
 def format_key(key: str, site: Site) -> str:
-    """Who or what readings share an error of: `the hand of A. Holt`."""
+    """Who or what readings share an error of: `the press of the watch by A. Holt`."""
     kind, _, rest = key.partition(" ")
     said = _OF_KEY[kind][0]
     if kind == ErrorSource.PRESS:

@@ -47,6 +47,7 @@ from ledger.upkeep.speeds.found import (
     DriveRatio,
     SpeedResult,
     band_of,
+    by_machine,
     drive_ratio,
     fit_of,
     is_of_instrument,
@@ -252,8 +253,9 @@ def tune(
 
 def tunings(ledger: Ledger, results: Sequence[SpeedResult]) -> tuple[Tuning, ...]:
     """Every drive that can be set, in walking order; from the sources alone, on no day."""
+    of_machine = by_machine(results)
     return tuple(
-        tune(ledger, machine, [r for r in results if r.machine == machine.ident])
+        tune(ledger, machine, of_machine[machine.ident])
         for machine in ledger.machines.values()
         if machine.has_setpoint
     )
