@@ -110,6 +110,6 @@ def test_the_visit_that_the_readme_shows_is_in_order_on_the_example_site(desk):
     path = desk / "example_site" / first.removeprefix("# ")
     path.write_text(visit, encoding="utf-8")
     ran = run(desk, "check", "example_site", "--as-of", "2026-11-25", "--format", "json")
-    found = json.loads(ran.stdout)["diagnostics"]
+    found = json.loads(ran.stdout)["data"]["diagnostics"]
     assert [one for one in found if one["path"].endswith(path.name)] == []
     path.unlink()

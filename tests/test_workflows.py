@@ -325,7 +325,7 @@ def run_shell(script: str, folder: Path, **environment: str) -> subprocess.Compl
         command,
         check=False,
         cwd=folder,
-        env={**os.environ, **environment},
+        env={**os.environ, "TUNNELBOOK_SITE": ".", **environment},
         capture_output=True,
         text=True,
     )

@@ -1,5 +1,7 @@
 """Where each page of the book lies."""
 
+from urllib.parse import urlsplit, urlunsplit
+
 METHODS_PAGE = "methods.md"
 METHODS_TITLE = "How the numbers are worked out"
 IN_TIME_PAGE = "in-time.md"
@@ -29,3 +31,12 @@ MAIN_PAGES = (
     ("Findings", FINDINGS_PAGE),
 )
 """At the head of every page of the HTML book."""
+
+
+def html_address(address: str, page: str) -> str:
+    """Where a page of the HTML book opens on the web; nothing where the site gives no address."""
+    if not address:
+        return ""
+    parts = urlsplit(address)
+    path = f"{parts.path.rstrip('/')}/{page.removesuffix('.md')}.html"
+    return urlunsplit((parts.scheme, parts.netloc, path, parts.query, ""))

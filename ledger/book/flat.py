@@ -34,12 +34,18 @@ class Column:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlatTable:
-    """Rows of one kind of thing, in a fixed order; one value a column."""
+    """Rows of one kind of thing, in a fixed order; one value a column.
+
+    The values of the columns of `key` are together those of one row alone. A column of `refers` is
+    also the key of the table whose key it is.
+    """
 
     name: str
     meaning: str
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
+    key: tuple[str, ...] = ()
+    refers: tuple[str, ...] = ()
 
 
 _T = TypeVar("_T")
@@ -80,9 +86,19 @@ def yes_no(name: str, meaning: str, value: Callable[[_T], bool | None]) -> Field
     return Field(Column(name=name, kind=ColumnKind.YES_NO, meaning=meaning), value)
 
 
-def table(name: str, meaning: str, things: Iterable[_T], fields: Sequence[Field[_T]]) -> FlatTable:
-    """One row a thing, in their order."""
+def table(
+    name: str,
+    meaning: str,
+    things: Iterable[_T],
+    fields: Sequence[Field[_T]],
+    *,
+    key: str = "",
+    refers: str = "",
+) -> FlatTable:
+    """One row a thing, in their order; `key` and `refers` name columns, with blanks between."""
     return FlatTable(
+        key=tuple(key.split()),
+        refers=tuple(refers.split()),
         name=name,
         meaning=meaning,
         columns=tuple(field.column for field in fields),
@@ -94,14 +110,16 @@ def dictionary(tables: Sequence[FlatTable]) -> FlatTable:
     """What every column of the tables means, as a table of its own."""
     pairs = [(of, column) for of in tables for column in of.columns]
     fields: tuple[Field[tuple[FlatTable, Column]], ...] = (
-        text("table", "The table.", lambda pair: pair[0].name),
+        text("table_name", "The table.", lambda pair: pair[0].name),
         text("rows_are", "What one row of the table is.", lambda pair: pair[0].meaning),
-        text("column", "The column.", lambda pair: pair[1].name),
+        text("column_name", "The column.", lambda pair: pair[1].name),
         text("kind", "What the values are.", lambda pair: pair[1].kind.value),
         text("unit", "The unit of the values.", lambda pair: pair[1].unit),
         text("meaning", "What the values say.", lambda pair: pair[1].meaning),
     )
-    return table("dictionary", "One column of one table.", pairs, fields)
+    return table(
+        "dictionary", "One column of one table.", pairs, fields, key="table_name column_name"
+    )
 
 
 JsonRow = dict[str, Any]

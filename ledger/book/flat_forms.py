@@ -13,7 +13,7 @@ Flat tables as one SQLite database, the same bytes for the same tables and SQLit
 import csv
 import io
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import closing
 from datetime import date, datetime
 
@@ -69,19 +69,35 @@ _TYPES = {
 _PAGE_BYTES = 4096
 
 
-def render_sqlite(tables: Sequence[FlatTable]) -> bytes:
-    """The database. Days and instants are ISO 8601 text, yes and no are 1 and 0."""
+def render_sqlite(tables: Sequence[FlatTable], views: Mapping[str, str] | None = None) -> bytes:
+    """The database. Days and instants are ISO 8601 text, yes and no are 1 and 0.
+
+    `views` are queries of the tables, by name.
+    """
+    # The first table with a key is the one of the thing itself.
+    key_of = {table.key[0]: table.name for table in reversed(tables) if len(table.key) == 1}
     with closing(sqlite3.connect(":memory:")) as database:
         database.execute(f"PRAGMA page_size = {_PAGE_BYTES}")
         with database:
             for table in tables:
-                _put(database, table)
+                _put(database, table, key_of)
+            for name, query in (views or {}).items():
+                database.execute(f"CREATE VIEW {_quoted(name)} AS {query}")
         return database.serialize()
 
 
-def _put(database: sqlite3.Connection, table: FlatTable) -> None:
-    columns = ", ".join(f"{_quoted(c.name)} {_TYPES[c.kind]}" for c in table.columns)
-    database.execute(f"CREATE TABLE {_quoted(table.name)} ({columns})")
+def _put(database: sqlite3.Connection, table: FlatTable, key_of: Mapping[str, str]) -> None:
+    parts = [f"{_quoted(c.name)} {_TYPES[c.kind]}" for c in table.columns]
+    if table.key:
+        parts.append(f"PRIMARY KEY ({', '.join(map(_quoted, table.key))})")
+    parts += [
+        f"FOREIGN KEY ({_quoted(one)}) REFERENCES {_quoted(key_of[one])} ({_quoted(one)})"
+        for one in table.refers
+    ]
+    database.execute(f"CREATE TABLE {_quoted(table.name)} ({', '.join(parts)})")
+    for one in table.refers:
+        index = _quoted(f"{table.name}_by_{one}")
+        database.execute(f"CREATE INDEX {index} ON {_quoted(table.name)} ({_quoted(one)})")
     marks = ", ".join("?" for _ in table.columns)
     # The names are those of this program, never those of a file.
     database.executemany(

@@ -12,12 +12,18 @@ Argument: TypeAlias = Callable[[Any], object]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Command:
-    """A command as `tunnelbook NAME --help` describes it; `run` gives the exit status."""
+    """A command as `tunnelbook NAME --help` describes it; `run` gives the exit status.
+
+    `takes` names the options of the frame (`cli/frame.py`) that it has beside those of every
+    command, `forms` its forms of output beside text and JSON.
+    """
 
     description: str
     examples: str
     arguments: tuple[Argument, ...]
     run: Callable[[argparse.Namespace], int]
+    takes: frozenset[str] = frozenset()
+    forms: tuple[str, ...] = ()
 
 
 def command(
@@ -25,33 +31,42 @@ def command(
     description: str,
     examples: str,
     *arguments: Argument,
+    takes: str = "",
+    forms: tuple[str, ...] = (),
 ) -> Command:
     return Command(
         run=run,
         description=description,
         examples=f"examples:\n{examples}",
         arguments=arguments,
+        takes=frozenset(takes.split()),
+        forms=forms,
     )
 
 
 def arg(
-    name: str, metavar: str | tuple[str, ...] | None = None, about: str = "", **options: Any
+    names: str, metavar: str | tuple[str, ...] | None = None, about: str = "", **options: Any
 ) -> Argument:
-    """An argument: its name, what stands for its value, and its help, as argparse takes them."""
-    return lambda parser: parser.add_argument(name, metavar=metavar, help=about or None, **options)
+    """An argument: its names, what stands for its value, and its help, as argparse takes them.
+
+    A second name, after a bar, is one that it had before.
+    """
+    return lambda parser: parser.add_argument(
+        *names.split("|"), metavar=metavar, help=about or None, **options
+    )
 
 
 def flag(name: str, about: str) -> Argument:
     return lambda parser: parser.add_argument(name, help=about, action="store_true")
 
 
-def number(name: str, metavar: str, about: str) -> Argument:
-    return arg(name, metavar, about, type=float)
+def number(names: str, metavar: str, about: str, **options: Any) -> Argument:
+    return arg(names, metavar, about, type=float, **options)
 
 
-def several(name: str, metavar: str, about: str, **options: Any) -> Argument:
+def several(names: str, metavar: str, about: str, **options: Any) -> Argument:
     """An option that may be given more than once."""
-    return arg(name, metavar, about, action="append", default=[], **options)
+    return arg(names, metavar, about, action="append", default=[], **options)
 
 
 def one_of(*arguments: Argument, required: bool = False) -> Argument:
@@ -65,11 +80,7 @@ def one_of(*arguments: Argument, required: bool = False) -> Argument:
     return add
 
 
-_SITE_HELP = "folder that holds site.yaml; by default this folder or one above it"
-
-SITE = arg("site", "SITE", _SITE_HELP, nargs="?")
-SITE_OPTION = arg("--site", "DIR", _SITE_HELP)
-JSON = flag("--json", "print JSON instead of text")
+WHY = "--why|--reason"
 
 
 def day(text: str) -> date:
@@ -78,12 +89,3 @@ def day(text: str) -> date:
     if not is_date(text):
         raise argparse.ArgumentTypeError(f"`{text}` is no day; write it like 2026-11-25")
     return date.fromisoformat(text)
-
-
-AS_OF = arg(
-    "--as-of",
-    "DATE",
-    "the day to look from, such as 2026-11-25; by default today at the site; what was filed, "
-    "corrected or approved later is left out",
-    type=day,
-)

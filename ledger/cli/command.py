@@ -1,12 +1,15 @@
 """What every command shares: how it finds its site and day, prints, and fails."""
 
+import io
 import sys
+from argparse import Namespace
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, tzinfo
 from typing import TYPE_CHECKING, Any
 
+from ledger.cli.calls import FAILED, FOUND
 from ledger.cli.clock import Clock
 
 if TYPE_CHECKING:
@@ -21,7 +24,18 @@ if TYPE_CHECKING:
 
 
 class Failure(Exception):  # noqa: N818 - it ends a command, it is not a fault of the program
-    """The command cannot go on; the text says why and what to do. Exit status 2."""
+    """The command cannot go on; the text says why and what to do.
+
+    The call is at fault, or what the system refuses; `FaultyFiles` where files are.
+    """
+
+    status = FAILED
+
+
+class FaultyFiles(Failure):
+    """The command cannot go on, for what stands in files that it could read."""
+
+    status = FOUND
 
 
 @contextmanager
@@ -30,7 +44,12 @@ def failing_on(*kinds: type[Exception]) -> Iterator[None]:
     try:
         yield
     except kinds as error:
-        raise Failure(str(error)) from error
+        ends = FaultyFiles if getattr(error, "rule", "") in _OF_FILES_IN_GIT else Failure
+        raise ends(str(error)) from error
+
+
+_OF_FILES_IN_GIT = ("no-site", "past-at-fault")
+"""Rules of a GitProblem that blame what a commit holds."""
 
 
 def fault_text(error: OSError) -> str:
@@ -44,6 +63,10 @@ def known(word: str, words: Iterable[str], what: str) -> str:
     all_words = list(words)
     if word in all_words:
         return word
+    from pathlib import Path
+
+    if Path(word, "site.yaml").is_file():
+        raise Failure(f"there is no {what} `{word}`; name a site with --site {word}")
     from ledger.files.spelling import nearest_word, value_meant
 
     near = value_meant(word, all_words) or nearest_word(word, all_words)
@@ -56,22 +79,56 @@ def known(word: str, words: Iterable[str], what: str) -> str:
 _FEW_WORDS = 8
 
 
-def print_json(value: object) -> None:
-    """JSON for another program; signs that the output's encoding may lack stand as escapes."""
-    from ledger.book.escape import json_text
+def output_is_utf8() -> bool:
+    """Else signs that the output's encoding may lack stand as escapes in JSON."""
+    return (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"
 
-    is_utf8 = (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"
-    print(json_text(value, ascii_only=not is_utf8), end="")
+
+class Held(io.StringIO):
+    """Output that is held back until the command has ended, so that nobody sees a question."""
+
+
+@dataclass(slots=True, kw_only=True)
+class Answer:
+    """What a command tells beside what it prints: which site it looked at, and what it found.
+
+    Without `data` it is what was printed.
+    """
+
+    site: "Path | None" = None
+    day: date | None = None
+    commit: str | None = None
+    units: str | None = None
+    written: list[str] = field(default_factory=list)
+    data: object = None
+
+
+def give(parsed: Namespace, text: Callable[[], str], data: Callable[[], object]) -> None:
+    """Print what was found, or hand it over as a value for JSON; only the one asked for is made."""
+    if parsed.format == "json":
+        parsed.answer.data = data()
+    else:
+        print(text(), end="")
+
+
+def say_written(parsed: Namespace, path: object) -> None:
+    parsed.answer.written.append(str(path))
+    print(f"would write {path}" if parsed.dry_run else f"wrote {path}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenSite:
-    """A site folder that was loaded, the day it is looked at, and what was known on it."""
+    """A site that was loaded, the day it is looked at, and what was known on it.
+
+    `commit` is where it was read from git, `day_named` the day by which that was asked for.
+    """
 
     root: "Path"
     loaded: "LoadedSite"
     as_of: date
     known: "Ledger | None"
+    commit: str | None = None
+    day_named: date | None = None
     confirmed: frozenset[tuple[str, int]] = frozenset()
     """Settings in force that need no reading, by machine and number; the ledger may not tell."""
 
@@ -82,11 +139,17 @@ class OpenSite:
             from ledger.book.words import count_faults
 
             errors = (one for one in self.loaded.diagnostics if one.is_error)
-            raise Failure(
+            raise FaultyFiles(
                 f"{count_faults(errors, 'error')} in the files of {self.root}; "
-                f"see them with `tunnelbook check {self.root}`"
+                f"see them with `{self.check}`"
             )
         return self.known
+
+    @property
+    def check(self) -> str:
+        """The command that says what is wrong with the files that were read."""
+        at_commit = f" --at-commit {self.commit[:12]}" if self.commit else ""
+        return f"tunnelbook check {self.root}{at_commit}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,15 +158,41 @@ class NextTime:
 
     output: str
     files: Mapping[str, str]
+    data: object = None
 
 
-def open_site(folder: str | None, as_of: date | None, clock: Clock) -> OpenSite:
-    """Load the site in a folder; a bar shows progress where a terminal watches."""
+def open_site(parsed: Namespace) -> OpenSite:
+    """Load the site that a call names, as the call asks; a bar shows progress at a terminal."""
+    root = site_root(parsed.site)
+    as_of, commit = getattr(parsed, "as_of", None), getattr(parsed, "at_commit", None)
+    site = (
+        open_folder(root, as_of, parsed.clock)
+        if commit is None
+        else _open_commit(root, commit, as_of)
+    )
+    tell_site(parsed, root, site.as_of, site.known, site.commit)
+    return site
+
+
+def tell_site(
+    parsed: Namespace,
+    root: "Path",
+    day: date | None,
+    ledger: "Ledger | None",
+    commit: str | None = None,
+) -> None:
+    """Note for the answer which site was looked at, on which day."""
+    answer = parsed.answer
+    answer.site, answer.day, answer.commit = root, day, commit
+    answer.units = None if ledger is None else ledger.site.units.value
+
+
+def open_folder(root: "Path", as_of: date | None, clock: Clock) -> OpenSite:
+    """Load the site whose folder this is, as known on a day, by default today."""
     from ledger.files.tree import DiskTree
     from ledger.model.ledger import known_on
     from ledger.site.pipeline import load
 
-    root = site_root(folder)
     with progress_bar() as show:
         loaded = load(DiskTree(root), show)
     day = as_of or today(loaded, clock)
@@ -111,21 +200,45 @@ def open_site(folder: str | None, as_of: date | None, clock: Clock) -> OpenSite:
     return OpenSite(root=root, loaded=loaded, as_of=day, known=known)
 
 
-def open_excerpt(
-    folder: str | None, as_of: date | None, clock: Clock, record: "KeptRecord | None"
-) -> OpenSite | None:
+def _open_commit(root: "Path", named: str, as_of: date | None) -> OpenSite:
+    """Load what git held of a site, as known on the day named, or that of the commit."""
+    from ledger.history.git import GitProblem
+    from ledger.history.repository import open_repository
+    from ledger.model.ledger import known_on
+    from ledger.proof.sites import past_site
+
+    with failing_on(GitProblem):
+        past, committed, day_named = past_site(open_repository(root), named)
+    known = past.loaded.ledger
+    if known is not None and as_of is not None:
+        known = known_on(known, as_of)
+    return OpenSite(
+        root=root,
+        loaded=past.loaded,
+        as_of=as_of or day_named or committed,
+        known=known,
+        commit=past.commit,
+        day_named=day_named,
+    )
+
+
+def open_excerpt(parsed: Namespace, record: "KeptRecord | None") -> OpenSite | None:
     """The site as the store knows it, with the visits filed since; None where that does not do."""
-    root = site_root(folder)
+    if record is None or getattr(parsed, "at_commit", None) is not None:
+        return None
+    root = site_root(parsed.site)
 
     def day(zone: tzinfo) -> date:
-        return as_of or clock(zone).date()
+        as_of: date | None = getattr(parsed, "as_of", None)
+        return as_of or parsed.clock(zone).date()
 
-    ledger = None if record is None else record.excerpt(day)
+    ledger = record.excerpt(day)
     if ledger is None:
         return None
     from ledger.site.pipeline import LoadedSite
 
     none = LoadedSite(ledger=None, documents={}, file_count=0, left_out=frozenset(), diagnostics=())
+    tell_site(parsed, root, day(ledger.site.zone), ledger)
     return OpenSite(
         root=root,
         loaded=none,
@@ -139,7 +252,7 @@ def site_root(folder: str | None) -> "Path":
     """The folder named, or the nearest one upward that holds site.yaml."""
     from pathlib import Path
 
-    if folder is not None:
+    if folder:
         root = Path(folder)
         if root.is_file():
             raise Failure(f"`{folder}` is a file; name the folder that holds site.yaml")
@@ -161,7 +274,7 @@ def site_root(folder: str | None) -> "Path":
     if found is not None:
         return Path(found)
     raise Failure(
-        "no site.yaml here or in a folder above; name the site's folder, "
+        "no site.yaml here or in a folder above; name the site's folder with --site DIR, "
         "or start one with `tunnelbook init DIR`"
     )
 

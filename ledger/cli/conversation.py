@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, TypeVar
 
 from ledger.book.escape import terminal_text
-from ledger.cli.command import Failure
+from ledger.cli.command import Failure, Held
 
 _T = TypeVar("_T")
 
@@ -20,6 +20,11 @@ class InputEnded(Failure):
 
 def ask(question: str) -> str:
     """One line as typed, without blanks around it; InputEnded where there is none."""
+    if isinstance(sys.stdout, Held):
+        raise Failure(
+            "questions cannot be asked with --quiet or --format json; say it with options, "
+            "or leave that out"
+        )
     sys.stdout.flush()
     try:
         return input(question).strip()

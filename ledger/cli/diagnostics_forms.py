@@ -10,19 +10,48 @@ import re
 import unicodedata
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
+from ledger import __version__
 from ledger.book import escape
 from ledger.book.escape import json_text, log_text, terminal_text
 from ledger.files.diagnostics import Diagnostic, Severity
 
 
-def render(diagnostics: Sequence[Diagnostic], form: str, *, color: bool = False) -> str:
-    """The diagnostics in the form of that name; only text has colour. Raises KeyError."""
+def render(
+    diagnostics: Sequence[Diagnostic], form: str, *, color: bool = False, top: Path | None = None
+) -> str:
+    """The diagnostics in the form of that name; only text has colour. Raises KeyError.
+
+    `top` is the folder that their paths begin at.
+    """
     if form == "text":
         return render_text(diagnostics, color=color)
+    if form == "sarif":
+        return _sarif(diagnostics, top)
     return _FORMS[form](diagnostics)
+
+
+def from_top(diagnostics: Sequence[Diagnostic], site: Path) -> tuple[tuple[Diagnostic, ...], Path]:
+    """The diagnostics with paths from the top of the repository that holds a site, and that top.
+
+    Without a repository they begin at the site.
+    """
+    from ledger.files.names import repository_above
+
+    whole = site.resolve()
+    top = Path(repository_above(str(whole)) or whole)
+    if top == whole:
+        return tuple(diagnostics), top
+
+    def moved(one: Diagnostic) -> Diagnostic:
+        path = (whole.relative_to(top) / one.position.path).as_posix()
+        return replace(one, position=replace(one.position, path=path))
+
+    return tuple(map(moved, diagnostics)), top
 
 
 # Lines of a file may be long; a reader needs what is around the caret.
@@ -83,7 +112,8 @@ def _columns(text: str) -> int:
 
 def sentences(diagnostic: Diagnostic) -> list[str]:
     """What is wrong, what was expected, the nearest spelling and the remedy, as far as known."""
-    found = [terminal_text(diagnostic.message)]
+    message = terminal_text(diagnostic.message)
+    found = [message if message.endswith((".", "?", "!")) else f"{message}."]
     for form, words in (
         ("Expected: {}.", diagnostic.expected),
         ("Did you mean {}?", diagnostic.nearest),
@@ -154,7 +184,10 @@ def _gitlab(diagnostics: Sequence[Diagnostic]) -> str:
             "location": {
                 "path": diagnostic.position.path,
                 # The format wants a line; a fault of the whole file is shown at its first.
-                "lines": {"begin": max(1, diagnostic.position.line)},
+                "positions": {
+                    "begin": _gitlab_place(diagnostic, diagnostic.position.column),
+                    "end": _gitlab_place(diagnostic, diagnostic.position.end_column),
+                },
             },
         }
         for diagnostic, fingerprint in zip(diagnostics, fingerprints(diagnostics), strict=True)
@@ -162,9 +195,13 @@ def _gitlab(diagnostics: Sequence[Diagnostic]) -> str:
     return json_text(issues)
 
 
-def _json(diagnostics: Iterable[Diagnostic]) -> str:
-    """A JSON object with the version of this form and the diagnostics in their order."""
-    listed = [
+def _gitlab_place(diagnostic: Diagnostic, column: int) -> dict[str, int]:
+    return {"line": max(1, diagnostic.position.line), "column": max(1, column)}
+
+
+def rows(diagnostics: Iterable[Diagnostic]) -> list[dict[str, Any]]:
+    """The diagnostics for JSON, in their order."""
+    return [
         {
             "path": diagnostic.position.path,
             "line": diagnostic.position.line,
@@ -180,19 +217,16 @@ def _json(diagnostics: Iterable[Diagnostic]) -> str:
         }
         for diagnostic in diagnostics
     ]
-    return json_text({"version": 1, "diagnostics": listed})
 
 
-_BASE = "SITE"
+# The name by which hosts know the top of the repository.
+_BASE = "%SRCROOT%"
 
 
-def _sarif(diagnostics: Sequence[Diagnostic]) -> str:
-    """One run with its rules and results; paths are relative to the site, as URIs."""
+def _sarif(diagnostics: Sequence[Diagnostic], top: Path | None) -> str:
+    """One run with its rules and results; paths are relative to `top`, as URIs."""
     rules = sorted({diagnostic.rule for diagnostic in diagnostics})
-    described = [
-        {"id": rule, "shortDescription": {"text": rule.replace("-", " ").capitalize()}}
-        for rule in rules
-    ]
+    described = [_sarif_rule(rule) for rule in rules]
     results = [
         {
             "ruleId": diagnostic.rule,
@@ -205,13 +239,33 @@ def _sarif(diagnostics: Sequence[Diagnostic]) -> str:
         for diagnostic, fingerprint in zip(diagnostics, fingerprints(diagnostics), strict=True)
     ]
     run = {
-        "tool": {"driver": {"name": "tunnelbook", "rules": described}},
+        "tool": {"driver": {"name": "tunnelbook", "version": __version__, "rules": described}},
         "columnKind": "unicodeCodePoints",
-        "originalUriBaseIds": {_BASE: {"description": {"text": "The folder of the site."}}},
+        "originalUriBaseIds": {_BASE: _sarif_base(top)},
         "results": results,
     }
     schema = "https://json.schemastore.org/sarif-2.1.0.json"
     return json_text({"$schema": schema, "version": "2.1.0", "runs": [run]})
+
+
+def _sarif_rule(rule: str) -> dict[str, Any]:
+    """A rule with why it is asked, or that the files cannot be read with such a fault."""
+    from ledger.rules.questions import QUESTIONS
+
+    why = QUESTIONS.get(rule, "The file cannot be used while this stands in it.")
+    return {
+        "id": rule,
+        "shortDescription": {"text": rule.replace("-", " ").capitalize()},
+        "fullDescription": {"text": why},
+        "help": {"text": f"{why} See `tunnelbook explain`."},
+    }
+
+
+def _sarif_base(top: Path | None) -> dict[str, Any]:
+    described: dict[str, Any] = {"description": {"text": "The top of the repository."}}
+    if top is not None:
+        described["uri"] = top.as_uri().rstrip("/") + "/"
+    return described
 
 
 def _sarif_place(diagnostic: Diagnostic) -> dict[str, Any]:
@@ -234,8 +288,7 @@ def _sarif_place(diagnostic: Diagnostic) -> dict[str, Any]:
 _FORMS: Mapping[str, Callable[[Sequence[Diagnostic]], str]] = {
     "github": _github,
     "gitlab": _gitlab,
-    "json": _json,
-    "sarif": _sarif,
 }
 
-FORMATS = ("text", *_FORMS)
+
+FORMATS = ("text", "sarif", *_FORMS)

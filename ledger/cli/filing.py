@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from ledger.book.escape import terminal_text
 from ledger.cli.command import (
     Failure,
+    FaultyFiles,
     OpenSite,
     fault_text,
     faults_with,
@@ -20,6 +21,7 @@ from ledger.cli.command import (
     print_faults,
 )
 from ledger.cli.conversation import ask, ask_until, someone_is_there
+from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.into_git import commit_filed, push, way_of
 
 if TYPE_CHECKING:
@@ -46,6 +48,7 @@ class Filing:
     way: str
     filer: dict[str, str]
     clock: "Clock"
+    written: list[str]
 
     def visit(self, **parts: Any) -> dict[str, Any]:
         """The visit as its file holds it; of `note`, `meters` and `entries` what is not empty."""
@@ -69,9 +72,7 @@ def start_filing(parsed: argparse.Namespace, *, names_entries: bool) -> Filing:
 
     # Of what was filed the excerpt in the store knows no entry by name, and today's state alone.
     record = None if names_entries or parsed.at is not None else _kept_record(parsed.site)
-    site = open_excerpt(parsed.site, None, parsed.clock, record)
-    if site is None:
-        site = open_site(parsed.site, None, parsed.clock)
+    site = open_excerpt(parsed, record) or open_site(parsed)
     remove_leftovers(site.root)
     ledger = ledger_of(site)
     person = person_who(parsed, site, ledger)
@@ -92,6 +93,7 @@ def start_filing(parsed: argparse.Namespace, *, names_entries: bool) -> Filing:
         # With --by git may know another here, whose commit it will be.
         filer=filed_by(ledger.site, site.root, crew) if parsed.by else {},
         clock=parsed.clock,
+        written=parsed.answer.written,
     )
 
 
@@ -107,7 +109,7 @@ def ledger_of(site: OpenSite) -> "Ledger":
     """The ledger as far as the files allow: a fault elsewhere keeps no work from being filed."""
     ledger = site.loaded.ledger or site.known
     if ledger is None:
-        raise Failure(f"site.yaml cannot be used; see `tunnelbook check {site.root}`")
+        raise FaultyFiles(f"site.yaml cannot be used; see `tunnelbook check {site.root}`")
     if site.loaded.has_errors:
         sys.stderr.write(
             f"other files of the site have errors; see `tunnelbook check {site.root}`\n"
@@ -247,12 +249,20 @@ def write(filing: Filing, visit: Mapping[str, Any]) -> int:
         except OSError as error:
             raise Failure(f"nothing was filed: {fault_text(error)}") from None
         print(f"filed {written}")
+        filing.written.append(made.path)
         _say_how_to_propose(filing, visit, made.ident)
+        if any(_FINDING & entry.keys() for entry in visit["entries"]):
+            loaded = load_with(filing.site.root, {}, lambda *_: None)
+            if loaded.ledger is not None:
+                renew_editor_schemas(filing.site.root, loaded.ledger)
         if filing.way != "files":
             message = f"File a visit of {filing.person.name}, {filing.when:%Y-%m-%d %H:%M}\n"
             files = {made.path: made.text.encode()}
             commit_filed(filing.site.root, files, message, filing.clock)
         return push(filing.site.root) if filing.way == "push" else 0
+
+
+_FINDING = {"finding", "closes", "corrects"}
 
 
 def _say_how_to_propose(filing: Filing, visit: Mapping[str, Any], ident: str) -> None:

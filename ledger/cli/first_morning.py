@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Protocol, TypeVar
 from zoneinfo import ZoneInfo, available_timezones
 
-from ledger.cli.command import Failure, fault_text, print_faults
+from ledger.cli.command import Failure, FaultyFiles, fault_text, print_faults
 from ledger.cli.conversation import (
     BACK,
     Back,
@@ -95,7 +95,7 @@ class SheetAsker:
             remedy="answer as at the question; `tunnelbook init` in a terminal explains each",
         )
         print_faults([fault])
-        return Failure("nothing was written")
+        return FaultyFiles("nothing was written")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -340,7 +340,7 @@ def read_sheet(sheet: Path) -> Document:
     found = [*faults, *(check_document(document) if document else ())]
     if document is None or found:
         print_faults(found)
-        raise Failure(f"nothing was written, as {sheet} has errors")
+        raise FaultyFiles(f"nothing was written, as {sheet} has errors")
     return document
 
 

@@ -19,6 +19,7 @@ from ledger.cli.kept import (
     program_now,
     question_of,
     site_named,
+    state_of,
     survey_of_book,
     survey_of_files,
     survey_of_program,
@@ -76,8 +77,8 @@ class Keeper:
     def _before(self, parsed: argparse.Namespace) -> _Before | None:
         """The state that the answer will hold for; None where none is to be kept."""
         store = allowed_store()
-        # A revision is read from git, and the store knows nothing of that.
-        if store is None or (self._words[0] == "show" and parsed.as_of is not None):
+        # A commit is read from git, and the store knows nothing of that.
+        if store is None or getattr(parsed, "at_commit", None) is not None:
             return None
         return _look(store, parsed.site, self._sight, with_book=self._words[0] == "build")
 
@@ -101,7 +102,7 @@ class Keeper:
                 named=parsed.site or "",
                 begins=clock.begins,
                 ends=clock.ends,
-                files=before.files.digest,
+                files=state_of(before.site, before.files),
                 book=book,
                 young=young,
                 status=status,

@@ -11,8 +11,9 @@ import os
 import sys
 from datetime import UTC
 
+from ledger.cli.calls import SITE_VARIABLE
 from ledger.cli.clock import Clock
-from ledger.files.names import BOOK, PART_ENDING, SCHEMAS, site_above
+from ledger.files.names import BOOK, PART_ENDING, SCHEMAS, repository_above, site_above
 from ledger.files.store import Answer, moment_of, read_answer, store_path, write_answer
 from ledger.files.survey import Survey, UnfitError, content_hash, file_hash, survey
 
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
 _NO_STORE_VARIABLE = "TUNNELBOOK_NO_STORE"
 
 # Read by the program, and so part of the question.
-_VARIABLES = ("COLUMNS", "NO_COLOR", "TZ", "PYTHONTZPATH")
+_VARIABLES = ("COLUMNS", "NO_COLOR", "TZ", "PYTHONTZPATH", SITE_VARIABLE)
 _ZONES = "/usr/share/zoneinfo"
 
 
@@ -49,7 +50,7 @@ def kept_answer(words: list[str], clock: Clock) -> tuple[Answer | None, Sight | 
         if answer is None or site_named(answer.named) != answer.site:
             return None, None
         files = survey_of_files(answer.site)
-        if not _holds(answer, files.digest, clock):
+        if not _holds(answer, state_of(answer.site, files), clock):
             return None, Sight(path, answer.site, files)
         if answer.young:
             return _settled(path, question, answer), None
@@ -113,6 +114,11 @@ def _is_bytecode(path: str) -> bool:
 def survey_of_files(site: str) -> Survey:
     """The files that are read, and those that a build clears away."""
     return survey(site, ("", SCHEMAS), _is_not_read)
+
+
+def state_of(site: str, files: Survey) -> str:
+    """The files of a site and the top of its repository, from which `check` writes their paths."""
+    return f"{files.digest} {repository_above(site) or ''}"
 
 
 def _is_not_read(path: str) -> bool:

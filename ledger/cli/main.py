@@ -11,14 +11,14 @@ import re
 import sys
 import textwrap
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from ledger import __version__
-from ledger.cli.arguments import Command, arg, command, flag
-from ledger.cli.calls import FAILED, KEPT_COMMANDS, NO_STORE
+from ledger.cli.arguments import Command
+from ledger.cli.calls import FAILED, command_first
 from ledger.cli.clock import Clock, system_clock
 from ledger.cli.command import Failure, fault_text
+from ledger.cli.frame import FRAME, add_frame, fit_frame, run_framed
 
 if TYPE_CHECKING:
     from ledger.cli.keeper import Keeper
@@ -70,17 +70,16 @@ _FORMER_NAMES = {"register": "setpoints"}
 _VIEWS = "due lockout setpoints show grease wear drift reliability"
 
 MODULES = {
-    **dict.fromkeys(_VIEWS.split(), "commands.views"),
-    **dict.fromkeys(("tune", "line", "load"), "commands.planning"),
-    "check": "commands.build",
-    "watch": "commands.build",
-    "migrate": "commands.init",
-    "correct": "commands.record",
-    "cards": "commands.export",
-    "review": "commands.proof",
-    "audit": "commands.proof",
-    "import": "commands.import_log",
-    "completion": "main",
+    **dict.fromkeys(_VIEWS.split(), "views"),
+    **dict.fromkeys(("tune", "line", "load"), "planning"),
+    "check": "build",
+    "watch": "build",
+    "migrate": "init",
+    "correct": "record",
+    "cards": "export",
+    "review": "proof",
+    "audit": "proof",
+    "import": "import_log",
 }
 """Where a command is, if not in the module of `ledger.cli.commands` that has its name."""
 
@@ -91,8 +90,12 @@ Start here:
   tunnelbook build mysite           the book, in mysite/book/
   tunnelbook COMMAND --help         options and examples of one command
 
-Exit status: 0 nothing wrong; 1 something was found wrong, or pages are stale
-under --check; 2 the call or a file could not be used.
+Every command takes --site DIR (or -C DIR, also before the command, or the
+variable TUNNELBOOK_SITE), --format json and --quiet.
+
+Exit status: 0 nothing wrong; 1 something was found wrong in files or in the
+work, or pages are stale under --check; 2 the call could not be used, or the
+system refused.
 
 The maker's manual, the local code and licensed people come before anything
 this program prints. It never says that a machine is safe.
@@ -106,12 +109,18 @@ def main(
 
     A `keeper` watches the command run and keeps its answer.
     """
+    arguments = command_first([*arguments])
     if not arguments or arguments[0].startswith("-"):
         return _without_command(arguments)
     name, *rest = arguments
     name = _FORMER_NAMES.get(name, name)
     if name == "help":
-        return main([*rest[:1], "--help"], clock)
+        topic = [word for word in rest if not word.startswith("-")][:1]
+        return main([*topic, "--help"], clock)
+    if name == "complete":
+        from ledger.cli.candidates import print_candidates
+
+        return print_candidates(rest)
     if name not in SUMMARIES:
         import difflib
 
@@ -127,28 +136,32 @@ def main(
         _require_text(rest)
         parsed = command_parser(name, found).parse_call(rest)
         parsed.clock = clock
-        return found.run(parsed) if keeper is None else keeper.run(parsed, found.run)
+        fit_frame(parsed)
+
+        def run(parsed: argparse.Namespace) -> int:
+            if "streams" in found.takes:
+                return found.run(parsed)
+            return run_framed(name, parsed, found.run)
+
+        return run(parsed) if keeper is None else keeper.run(parsed, run)
     except Failure as failure:
-        wrong = str(failure)
+        wrong, status = str(failure), failure.status
     except BrokenPipeError:
         raise
     except OSError as error:
         if error.errno == errno.EBADF:
             # The output is closed, which is told where the program ends.
             raise
-        wrong = fault_text(error)
+        wrong, status = fault_text(error), FAILED
     sys.stderr.write(f"tunnelbook {name}: {wrong}\n")
-    return FAILED
+    return status
 
 
 def find_command(name: str) -> Command:
     """A command, imported now."""
-    module = importlib.import_module(f"ledger.cli.{MODULES.get(name, f'commands.{name}')}")
+    module = importlib.import_module(f"ledger.cli.commands.{MODULES.get(name, name)}")
     found: Command = module.COMMANDS[name]
-    if name not in KEPT_COMMANDS:
-        return found
-    no_store = flag(NO_STORE, "compute again instead of using the stored answer")
-    return replace(found, arguments=(*found.arguments, no_store))
+    return found
 
 
 def _without_command(arguments: Sequence[str]) -> int:
@@ -264,12 +277,26 @@ class CallParser(argparse.ArgumentParser):
         known = self._option_string_actions
         for option in options:
             if option not in known:
+                of_others = self._of_others(option)
+                if of_others:
+                    return of_others, ""
                 import difflib
 
                 near = "".join(difflib.get_close_matches(option, known, n=1))
                 hint = f"; did you mean `{near}`?" if near else ""
                 return f"there is no option `{option}`{hint}", near
         return None
+
+    def _of_others(self, option: str) -> str:
+        """What to say of an option of the frame that this command does not take."""
+        if not any(option in one.names for one in FRAME):
+            return ""
+        takers = [
+            name
+            for name in SUMMARIES
+            if any(option in one.names and one.is_of(name, find_command(name)) for one in FRAME)
+        ]
+        return f"`{option}` is an option of {', '.join(takers)}"
 
     def _example(self, option: str) -> str:
         """The first call of the examples with the option in it, else the first call of all."""
@@ -316,33 +343,5 @@ def command_parser(name: str, command: Command) -> CallParser:
     parser.examples = command.examples
     for argument in command.arguments:
         argument(parser)
+    add_frame(parser, name, command)
     return parser
-
-
-def _complete(parsed: argparse.Namespace) -> int:
-    """Print the completion script of a shell, from every command in one parser."""
-    import shtab
-
-    parser = argparse.ArgumentParser(prog="tunnelbook")
-    commands = parser.add_subparsers()
-    for name, what in SUMMARIES.items():
-        of_command = commands.add_parser(name, help=what)
-        for argument in find_command(name).arguments:
-            argument(of_command)
-    print(shtab.complete(parser, shell=parsed.shell))
-    return 0
-
-
-SHELLS = ("bash", "zsh", "tcsh")
-
-COMMANDS = {
-    "completion": command(
-        _complete,
-        "Print a completion script for a shell.",
-        """\
-  tunnelbook completion bash > ~/.local/share/bash-completion/completions/tunnelbook
-  tunnelbook completion zsh > ~/.zfunc/_tunnelbook
-""",
-        arg("shell", None, ", ".join(SHELLS), choices=SHELLS),
-    )
-}

@@ -21,7 +21,7 @@ from ledger.cli.conversation import BACK, Conversation, Key, say
 from ledger.cli.session import SessionQuestions
 from ledger.compute.band import Band, verdict_of
 from ledger.compute.numbers import shown
-from ledger.compute.speed import LEAST_TAPS, OWN_BEAT, from_taps
+from ledger.compute.speed import LEAST_TAPS, from_taps
 from ledger.filing import fields
 from ledger.model.build_visit import speed_reading_of
 from ledger.model.ledger import Ledger
@@ -290,7 +290,7 @@ def _repaired(times: tuple[float, ...]) -> str:
     found = from_taps(times)
     counts = ((found.missed, "missed"), (found.doubled, "doubled"))
     parts = [f"{count} {what}" for count, what in counts if count]
-    parts += [OWN_BEAT] if found.own_beat else []
+    parts += [found.doubt] if found.doubt else []
     return f"  ({', '.join(parts)})" if parts else ""
 
 

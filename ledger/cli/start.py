@@ -9,7 +9,7 @@ import io
 import os
 import sys
 
-from ledger.cli.calls import FAILED, KEPT_COMMANDS, NO_STORE
+from ledger.cli.calls import FAILED, KEPT_COMMANDS, NO_STORE, command_first
 from ledger.cli.clock import Clock, system_clock
 
 TYPE_CHECKING = False
@@ -60,6 +60,7 @@ def entry_point(clock: Clock = system_clock) -> "NoReturn":
 def answer_call(words: list[str], clock: Clock) -> int | str | None:
     """The exit status, also where argparse ends the program itself after help or a wrong call."""
     keeper = None
+    words = command_first(words)
     if words and words[0] in KEPT_COMMANDS and NO_STORE not in words:
         answer, sight = kept(words, clock)
         if answer is not None:
@@ -124,7 +125,7 @@ def _program_fault(error: Exception) -> str:
     """What to say of a fault that nobody foresaw, with its trace where the user asked for it."""
     from ledger.cli.main import SUMMARIES
 
-    name = sys.argv[1] if sys.argv[1:2] and sys.argv[1] in SUMMARIES else ""
+    name = "".join(word for word in command_first(sys.argv[1:])[:1] if word in SUMMARIES)
     message = (
         f"{f'tunnelbook {name}'.strip()}: the program failed, and this is its fault: "
         f"{type(error).__name__}: {error}\n"

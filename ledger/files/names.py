@@ -16,7 +16,16 @@ PART_ENDING = ".tunnelbook-part"
 
 def site_above(folder: str) -> str | None:
     """The folder, or the nearest one above it, that holds site.yaml."""
-    while not os.path.isfile(os.path.join(folder, SITE_FILE)):
+    return _above(folder, SITE_FILE)
+
+
+def repository_above(folder: str) -> str | None:
+    """The folder, or the nearest one above it, that is the top of a git repository."""
+    return _above(folder, ".git")
+
+
+def _above(folder: str, name: str) -> str | None:
+    while not os.path.exists(os.path.join(folder, name)):
         above = os.path.dirname(folder)
         if above == folder:
             return None

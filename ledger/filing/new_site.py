@@ -4,6 +4,7 @@ Below `starter/every_site/` lie the files that every new site gets as they are; 
 `dot-` becomes a dot. A file put there is copied without further ado.
 """
 
+import json
 import re
 import unicodedata
 from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -49,6 +50,31 @@ def every_site_files() -> dict[str, str]:
         for path in sorted(_EVERY_SITE.rglob("*"))
         if path.is_file()
     }
+
+
+_OF_HOSTS = (".github/", ".gitlab/", ".gitlab-ci.yml", ".vscode/", "CODEOWNERS")
+
+
+def parted_for_hosts(
+    files: Mapping[str, str], folder: str
+) -> tuple[dict[str, str], dict[str, str]]:
+    """The files of a site that lies in a folder of a repository, and those for its top.
+
+    There alone a git host or an editor reads them; they name the folder.
+    """
+    inside = {path: text for path, text in files.items() if not path.startswith(_OF_HOSTS)}
+    named = f"TUNNELBOOK_SITE: {json.dumps(folder, ensure_ascii=False)}"
+    owned = folder.replace(" ", r"\ ")
+
+    def moved(path: str, text: str) -> str:
+        if path == "CODEOWNERS":
+            return re.sub(r"(?m)^/(?=[a-z])", lambda _: f"/{owned}/", text)
+        if path.startswith(".vscode/"):
+            quoted = json.dumps(folder, ensure_ascii=False)[:-1]
+            return re.sub(r'"(?=[.a-z]+/|site[.]yaml)', lambda _: f"{quoted}/", text)
+        return text.replace("TUNNELBOOK_SITE: .", named)
+
+    return inside, {path: moved(path, text) for path, text in files.items() if path not in inside}
 
 
 def schema_copies() -> dict[str, str]:

@@ -98,7 +98,7 @@ def resolve(repository: Repository, revision: str) -> str:
 
 
 def day_named(repository: Repository, as_of: str) -> date | None:
-    """The day that `--as-of` names; None where it names a revision or no day of the calendar."""
+    """The day that a person means; None where they name a revision or no day of the calendar."""
     if _ISO_DATE.fullmatch(as_of) is None or as_of in ref_names(repository):
         return None
     try:
@@ -108,7 +108,7 @@ def day_named(repository: Repository, as_of: str) -> date | None:
 
 
 def resolve_as_of(repository: Repository, as_of: str, zone: tzinfo) -> str:
-    """The commit for a revision or a date (YYYY-MM-DD) as a person gives it to `--as-of`.
+    """The commit for a revision or a date (YYYY-MM-DD) as a person gives it to `--at-commit`.
 
     A date means the newest commit on HEAD's first-parent line that was committed before the end
     of that day in `zone`. A branch or tag of the date's very name goes first, as in git.

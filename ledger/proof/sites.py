@@ -2,20 +2,18 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from ledger.files.diagnostics import count_of
 from ledger.files.document import Document
 from ledger.files.names import SITE_FILE
 from ledger.files.schemas import check_document
 from ledger.filing.migrations import moved_site, present_tree
 from ledger.history.git import GitProblem
 from ledger.history.objects import BlobReader, GitTree
-from ledger.history.repository import Repository, resolve, resolve_as_of
+from ledger.history.repository import Repository, day_named, resolve, resolve_as_of
 from ledger.model.build_site import build_site
-from ledger.model.ledger import Ledger
 from ledger.model.site import Person, Site
 from ledger.proof.records import Reader, document_of, object_ids
 from ledger.site.pipeline import LoadedSite, load
@@ -77,21 +75,16 @@ def site_at(repository: Repository, commit: str) -> PastSite:
         return PastSite(commit=tree.commit, loaded=load(present_tree(tree)), oids=object_ids(tree))
 
 
-def ledger_as_of(repository: Repository, as_of: str) -> tuple[Ledger, str]:
-    """The ledger as it stood at a revision, or at the end of a day (YYYY-MM-DD), and the commit.
+def past_site(repository: Repository, named: str) -> tuple[PastSite, date, date | None]:
+    """The site as git held it at a revision, or at the end of a day (YYYY-MM-DD).
 
-    A day is one of the zone that the site has now. Raises GitProblem where there is no such
-    commit, or its files have errors.
+    With it the day of that commit and the day that was named, if it was one; both are of the zone
+    that the site has now. Raises GitProblem where there is no such commit.
     """
     head = resolve(repository, "HEAD")
     with BlobReader(repository) as blobs:
         zone = site_in(repository, head, blobs).zone
-    past = site_at(repository, resolve_as_of(repository, as_of, zone))
-    errors = [one for one in past.loaded.diagnostics if one.is_error]
-    if past.loaded.ledger is None or errors:
-        raise GitProblem(
-            rule="past-at-fault",
-            message=f"The files of commit {past.commit[:12]} have errors ({count_of(errors)}).",
-            remedy="Name another commit.",
-        )
-    return past.loaded.ledger, past.commit
+    past = site_at(repository, resolve_as_of(repository, named, zone))
+    stamped = repository.git.line("rev-list", "--timestamp", "--max-count=1", past.commit)
+    committed = datetime.fromtimestamp(int(stamped.split()[0]), zone).date()
+    return past, committed, day_named(repository, named)

@@ -10,6 +10,7 @@ from ledger.model.readings import TURNING
 from ledger.model.references import Place
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.visits import Entry, StockMove, Visit
+from ledger.site.report_tables import report_tables
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.due.table import due_table
 from ledger.upkeep.findings.found import findings
@@ -19,23 +20,37 @@ from ledger.upkeep.speeds.table import reading_table
 
 
 def flat_tables(ledger: Ledger, as_of: date) -> tuple[FlatTable, ...]:
-    """All tables, the dictionary of their columns last; only `due` depends on the day."""
+    """All tables, the dictionary of their columns last.
+
+    Only `due` and `obligations` depend on the day.
+    """
+    results, schedule = speed_results(ledger), Schedule(ledger, as_of)
     tables = (
         _machines(ledger),
         _points(ledger),
         _tasks(ledger),
-        due_table(ledger, Schedule(ledger, as_of).all_due()),
+        due_table(ledger, schedule.all_due()),
         _visits(ledger),
         _meters(ledger),
         _entries(ledger),
         _entry_places(ledger),
-        reading_table(ledger, speed_results(ledger)),
+        reading_table(ledger, results),
         _findings(ledger),
         _setpoints(ledger),
         _parts(stock_lines(ledger)),
         _parts_use(stock_lines(ledger)),
+        *report_tables(ledger, results, schedule, as_of),
     )
     return (*tables, dictionary(tables))
+
+
+VIEWS = {
+    "open_findings": "SELECT * FROM findings WHERE open = 1",
+    "overdue_work": "SELECT * FROM due WHERE state = 'overdue'",
+    "settings_in_force": "SELECT * FROM setpoints WHERE in_force = 1",
+    "speeds": "SELECT * FROM readings WHERE quantity = 'speed'",
+}
+"""What is asked most often of the tables, for a database."""
 
 
 def _visits(ledger: Ledger) -> FlatTable:
@@ -46,13 +61,14 @@ def _visits(ledger: Ledger) -> FlatTable:
         (
             text("visit", "Id of the visit.", lambda v: v.ident),
             instant("at", "When it began.", lambda v: v.when),
-            text("by", "Id of the person.", lambda v: v.by),
-            text("with", "Ids of those who helped.", lambda v: " ".join(v.helpers)),
+            text("person", "Id of the person.", lambda v: v.by),
+            text("helpers", "Ids of those who helped.", lambda v: " ".join(v.helpers)),
             text("filed_by", "Id of who filed it for them.", lambda v: v.filed_by),
             instant("entered_at", "When it was written down, if later.", lambda v: v.entered_at),
             text("note", "Note on the visit.", lambda v: v.note),
             text("path", "The file, below the site's folder.", lambda v: v.path),
         ),
+        key="visit",
     )
 
 
@@ -76,6 +92,8 @@ def _meters(ledger: Ledger) -> FlatTable:
                 lambda r: meters[r[1]].counts if r[1] in meters else None,
             ),
         ),
+        key="visit meter",
+        refers="visit",
     )
 
 
@@ -97,7 +115,7 @@ def _entries(ledger: Ledger) -> FlatTable:
             text("visit", "Id of the visit.", lambda e: e.ref.visit),
             instant("at", "When the visit began.", lambda e: e.when),
             day("day", "That day at the site.", lambda e: e.day),
-            text("by", "Id of the person.", lambda e: e.by),
+            text("person", "Id of the person.", lambda e: e.by),
             text("places", "Where, by walking order.", lambda e: " ".join(map(str, e.places))),
             text("task", "Id of the task.", lambda e: e.task),
             text("outcome", "Whether the task was done.", _outcome),
@@ -120,6 +138,8 @@ def _entries(ledger: Ledger) -> FlatTable:
             yes_no("stands", "Whether it holds, being neither corrected nor struck out.",
                    lambda e: e.ref in standing),
         ),
+        key="entry",
+        refers="visit task part",
     )  # fmt: skip
 
 
@@ -149,6 +169,8 @@ def _entry_places(ledger: Ledger) -> FlatTable:
             text("machine", "Id of the machine.", lambda pair: pair[1].machine),
             text("point", "Id of the point; none for a whole machine.", lambda pair: pair[1].point),
         ),
+        key="entry place",
+        refers="entry machine",
     )
 
 
@@ -160,7 +182,7 @@ def _findings(ledger: Ledger) -> FlatTable:
         (
             text("entry", "The entry that holds it.", lambda f: str(f.entry.ref)),
             day("day", "When it was found.", lambda f: f.entry.day),
-            text("by", "Id of the person.", lambda f: f.entry.by),
+            text("person", "Id of the person.", lambda f: f.entry.by),
             text("place", "Machine, or machine and point.", lambda f: str(f.entry.place or "")),
             text("finding", "What is wrong.", lambda f: f.entry.finding),
             text("urgency", "Now, soon or planned.", lambda f: f.entry.urgency.value),
@@ -172,6 +194,8 @@ def _findings(ledger: Ledger) -> FlatTable:
             day("closed_on", "When it was closed.",
                 lambda f: f.closed_by.day if f.closed_by else None),
         ),
+        key="entry",
+        refers="entry",
     )  # fmt: skip
 
 
@@ -194,6 +218,7 @@ def _machines(ledger: Ledger) -> FlatTable:
             text("away", "Other days out of service, as ISO 8601 intervals.", _away),
             text("serial", "Serial number.", lambda m: m.serial),
         ),
+        key="machine",
     )
 
 
@@ -228,6 +253,8 @@ def _points(ledger: Ledger) -> FlatTable:
                 lambda pair: pair[1].out_of_service,
             ),
         ),
+        key="place",
+        refers="machine",
     )
 
 
@@ -266,6 +293,7 @@ def _tasks(ledger: Ledger) -> FlatTable:
             text("cite", "Where the law or code says so.", lambda t: t.cite),
             text("cautions", "Cautions, in order.", lambda t: " / ".join(t.cautions)),
         ),
+        key="task",
     )
 
 
@@ -280,7 +308,7 @@ def _setpoints(ledger: Ledger) -> FlatTable:
         (
             text("machine", "Id of the machine.", lambda pair: pair[0].machine),
             whole("number", "", "Number of the change in its file.", lambda pair: pair[1].number),
-            day("from", "First day it is meant for.", lambda pair: pair[1].first_day),
+            day("first_day", "First day it is meant for.", lambda pair: pair[1].first_day),
             number("value", "", "The setting, in `unit`.", lambda pair: pair[1].value),
             text("unit", "Hz, or L/min.", lambda pair: pair[1].unit),
             number(
@@ -302,6 +330,8 @@ def _setpoints(ledger: Ledger) -> FlatTable:
             yes_no("in_force", "Whether it is the newest approved, begun already or not.",
                    lambda pair: pair[0].in_force is pair[1]),
         ),
+        key="machine number",
+        refers="machine",
     )  # fmt: skip
 
 
@@ -321,6 +351,7 @@ def _parts(lines: Sequence[StockLine]) -> FlatTable:
             yes_no("to_order", "Whether at or below that level.", lambda line: line.to_order),
             number("cost", "", "Of a pack, in the site's currency.", lambda line: line.part.cost),
         ),
+        key="part",
     )
 
 
@@ -338,4 +369,6 @@ def _parts_use(lines: Sequence[StockLine]) -> FlatTable:
             number("used", "", "What was used in it, in `unit`.", lambda row: row[2]),
             text("unit", "The part's unit.", lambda row: row[0].part.unit),
         ),
+        key="part month",
+        refers="part",
     )

@@ -1,6 +1,8 @@
 """The command line as a person meets it: a folder, a git that knows who they are, what is printed."""
 
+import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 from example import EXAMPLE, example_loaded
@@ -29,6 +31,11 @@ class Tunnelbook:
         status = main([str(word) for word in words], self.clock)
         self.out, self.err = self._capsys.readouterr()
         return status
+
+    @property
+    def data(self) -> Any:
+        """What was found, of an answer in JSON."""
+        return json.loads(self.out)["data"]
 
 
 @pytest.fixture

@@ -1,6 +1,5 @@
 """Two people and one setting, in the words of the guide: propose, review, approve, merge, audit."""
 
-import json
 import re
 import subprocess
 from datetime import UTC, datetime, timedelta
@@ -182,7 +181,7 @@ def test_it_asks_before_it_writes_and_nobody_there_is_no_yes(pair):
 class TestAudit:
     def ident(self, two):
         assert two.run("audit", two.root, "--format", "json") == 1
-        told = json.loads(two.run.out)
+        told = two.run.data
         assert told["looked_at"] == "2026-01-12T09:00:00+00:00"
         assert re.fullmatch(r"tunnelbook \S+, git version [0-9].*", told["tool"])
         return told["irregularities"][0]["id"]

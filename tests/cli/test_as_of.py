@@ -36,7 +36,7 @@ def test_an_earlier_day_is_printed_as_its_own_files_give_it(tunnelbook, then, wo
     for site in (SOUND, then):
         place = (site, *rest) if command == "due" else (*rest, "--site", site)
         assert tunnelbook(command, *place, "--as-of", DAY) == 0, tunnelbook.err
-        said.append(tunnelbook.out)
+        said.append(tunnelbook.data if "--json" in rest else tunnelbook.out)
     assert said[0] == said[1]
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from pinned_clock import pinned_clock
 
-from ledger.cli.command import open_site
+from ledger.cli.command import open_folder
 from ledger.model.references import EntryRef
 
 VISIT = "2026-11-23T0640-ada-tarrowby"
@@ -27,7 +27,7 @@ def wash(tunnelbook, tmp_path) -> Path:
 
 
 def ledger(root):
-    return open_site(str(root), None, pinned_clock).ledger
+    return open_folder(root, None, pinned_clock).ledger
 
 
 def test_the_whole_entry_is_repeated_with_the_change(tunnelbook, wash, files_of):
@@ -37,7 +37,7 @@ def test_the_whole_entry_is_repeated_with_the_change(tunnelbook, wash, files_of)
         "--site",
         wash,
         f"{VISIT}#1",
-        "--reason",
+        "--why",
         "misread 38 as 33",
         "--set",
         "counted=38",
@@ -59,7 +59,7 @@ def test_the_whole_entry_is_repeated_with_the_change(tunnelbook, wash, files_of)
 
 def test_a_correction_of_a_correction_follows_the_chain(tunnelbook, wash):
     for passes in (37, 38):
-        words = ("correct", "--site", wash, f"{VISIT}#1", "--reason", "misread")
+        words = ("correct", "--site", wash, f"{VISIT}#1", "--why", "misread")
         assert tunnelbook(*words, "--set", f"counted={passes}") == 0
     corrected = ledger(wash).last_word(ledger(wash).entry[EntryRef(VISIT, 1)])
     assert corrected.raw["counted"] == 38
@@ -68,7 +68,7 @@ def test_a_correction_of_a_correction_follows_the_chain(tunnelbook, wash):
 
 
 def test_a_correction_of_a_correction_says_which_entry_it_puts_right(tunnelbook, wash):
-    words = ("correct", "--site", wash, f"{VISIT}#1", "--reason", "misread")
+    words = ("correct", "--site", wash, f"{VISIT}#1", "--why", "misread")
     tunnelbook(*words, "--at", "2026-11-23T07:00", "--set", "counted=37")
     assert tunnelbook(*words, "--at", "2026-11-23T07:05", "--set", "counted=38") == 0
     first = "2026-11-23T0700-ada-tarrowby#1"
@@ -80,7 +80,7 @@ def test_a_correction_of_a_correction_says_which_entry_it_puts_right(tunnelbook,
 @pytest.mark.parametrize("time", ["2026-11-23T07:00", "2026-11-23T06:50"])
 def test_a_correction_is_never_before_what_it_corrects(tunnelbook, wash, files_of, time):
     """A second person in the same minute, whose name comes first, and one who says too early."""
-    words = ("correct", "--site", wash, f"{VISIT}#1", "--reason", "misread", "--set", "counted=37")
+    words = ("correct", "--site", wash, f"{VISIT}#1", "--why", "misread", "--set", "counted=37")
     assert tunnelbook(*words, "--by", "second-person", "--at", "2026-11-23T07:00") == 0
     before = files_of(wash)
     assert tunnelbook(*words[:-1], "counted=38", "--at", time) == 2
@@ -91,11 +91,9 @@ def test_a_correction_is_never_before_what_it_corrects(tunnelbook, wash, files_o
 
 
 def test_an_entry_is_struck_out(tunnelbook, wash):
-    assert (
-        tunnelbook("correct", "--site", wash, f"{VISIT}#3", "--reason", "no noise", "--void") == 0
-    )
+    assert tunnelbook("correct", "--site", wash, f"{VISIT}#3", "--why", "no noise", "--void") == 0
     assert not any(entry.finding for entry in ledger(wash).standing)
-    words = ("correct", "--site", wash, f"{VISIT}#3", "--reason", "again", "--void")
+    words = ("correct", "--site", wash, f"{VISIT}#3", "--why", "again", "--void")
     assert tunnelbook(*words) == 2
     assert "struck out already" in tunnelbook.err
 
@@ -106,7 +104,7 @@ def test_the_reason_of_work_not_done_is_kept(tunnelbook, wash):
         "--site",
         wash,
         f"{VISIT}#2",
-        "--reason",
+        "--why",
         "It took time.",
         "--set",
         "minutes=5",
@@ -117,14 +115,14 @@ def test_the_reason_of_work_not_done_is_kept(tunnelbook, wash):
 
 
 def test_a_key_is_left_out(tunnelbook, wash):
-    words = ("correct", "--site", wash, f"{VISIT}#3", "--reason", "can wait", "--unset", "urgency")
+    words = ("correct", "--site", wash, f"{VISIT}#3", "--why", "can wait", "--unset", "urgency")
     assert tunnelbook(*words) == 0
     assert "urgency" not in ledger(wash).last_word(ledger(wash).entry[EntryRef(VISIT, 3)]).raw
 
 
 def test_the_file_names_the_visit_as_well(tunnelbook, wash):
     path = wash / "observations/2026/11" / f"{VISIT}.yaml"
-    words = ("correct", "--site", wash, f"{path}#1", "--reason", "x", "--set", "counted=38")
+    words = ("correct", "--site", wash, f"{path}#1", "--why", "x", "--set", "counted=38")
     assert tunnelbook(*words) == 0
     assert ledger(wash).last_word(ledger(wash).entry[EntryRef(VISIT, 1)]).raw["counted"] == 38
     assert "was corrected already" not in tunnelbook.out
@@ -132,7 +130,7 @@ def test_the_file_names_the_visit_as_well(tunnelbook, wash):
 
 def test_a_dry_run_writes_nothing(tunnelbook, wash, files_of):
     before = files_of(wash)
-    words = ("correct", "--site", wash, f"{VISIT}#3", "--reason", "x", "--void", "--dry-run")
+    words = ("correct", "--site", wash, f"{VISIT}#3", "--why", "x", "--void", "--dry-run")
     assert tunnelbook(*words) == 0
     assert "void: true" in tunnelbook.out
     assert files_of(wash) == before
@@ -172,7 +170,7 @@ def test_a_dry_run_writes_nothing(tunnelbook, wash, files_of):
 )
 def test_words_that_cannot_be_used(tunnelbook, wash, files_of, words, status, complaint):
     before = files_of(wash)
-    assert tunnelbook("correct", "--site", wash, *words, "--reason", "slip") == status
+    assert tunnelbook("correct", "--site", wash, *words, "--why", "slip") == status
     assert complaint in tunnelbook.err
     assert files_of(wash) == before
 
@@ -185,7 +183,7 @@ def test_the_steps_of_a_tuning_session_are_given_anew(tunnelbook, wash):
     )  # fmt: skip
     filed = "2026-11-23T0710-ada-tarrowby#1"
     status = tunnelbook(
-        "correct", "--site", wash, filed, "--reason", "misread", "--yes",
+        "correct", "--site", wash, filed, "--why", "misread", "--yes",
         "--set", f"steps={steps.replace('33', '34')}",
     )  # fmt: skip
     assert (status, tunnelbook.err) == (0, "")

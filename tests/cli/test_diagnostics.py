@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 from urllib.parse import unquote
 
@@ -10,10 +11,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ledger import __version__
 from ledger.book.escape import terminal_text
 from ledger.cli import diagnostics_forms as diagnostics_formats
 from ledger.cli.diagnostics_forms import fingerprints
 from ledger.files.diagnostics import Diagnostic, Position, Severity
+from ledger.rules.questions import QUESTIONS
 
 SARIF_SCHEMA = json.loads(
     Path(__file__).with_name("sarif-2.1.0-rtm.5.json").read_text(encoding="utf-8")
@@ -120,14 +123,14 @@ def test_colour_only_where_it_is_asked_for():
 def test_workflow_commands():
     assert diagnostics_formats.render(BOTH, "github") == (
         "::error file=observations/2026/11/v.yaml,line=6,col=23,endColumn=31,title=unknown-key::"
-        "there is no key `counted_s` here%0ADid you mean seconds?%0ARemedy: correct the spelling.\n"
+        "there is no key `counted_s` here.%0ADid you mean seconds?%0ARemedy: correct the spelling.\n"
         "::warning file=site.yaml,title=meter-runs-backwards::"
-        "the meter reads less than before%0AExpected: 184233 or more.%0ARemedy: look at the meter again.\n"
+        "the meter reads less than before.%0AExpected: 184233 or more.%0ARemedy: look at the meter again.\n"
     )
 
 
 def test_json():
-    first, second = json.loads(diagnostics_formats.render(BOTH, "json"))["diagnostics"]
+    first, second = diagnostics_formats.rows(BOTH)
     assert (first["path"], first["line"], first["column"], first["end_column"]) == (
         SLIP.position.path,
         6,
@@ -158,14 +161,39 @@ def test_gitlab():
     first, second = json.loads(diagnostics_formats.render(BOTH, "gitlab"))
     assert set(first) == {"description", "check_name", "fingerprint", "severity", "location"}
     assert (first["severity"], second["severity"]) == ("major", "minor")
-    assert first["location"] == {"path": SLIP.position.path, "lines": {"begin": 6}}
-    assert second["location"]["lines"]["begin"] == 1
+    assert first["location"] == {
+        "path": SLIP.position.path,
+        "positions": {"begin": {"line": 6, "column": 23}, "end": {"line": 6, "column": 32}},
+    }
+    assert second["location"]["positions"]["begin"] == {"line": 1, "column": 1}
 
 
 @pytest.mark.parametrize("form", diagnostics_formats.FORMATS)
 def test_nothing_found(form):
     text = diagnostics_formats.render([], form)
     assert text == "" if form in ("text", "github") else json.loads(text) is not None
+
+
+def test_a_site_in_a_folder_of_a_repository_is_named_from_the_top(tmp_path):
+    site = tmp_path / "sites/wash"
+    site.mkdir(parents=True)
+    assert diagnostics_formats.from_top(BOTH, site) == (tuple(BOTH), site)
+    (tmp_path / ".git").mkdir()
+    (slip, _), top = diagnostics_formats.from_top(BOTH, site)
+    assert slip.position.path == f"sites/wash/{SLIP.position.path}"
+    (run,) = json.loads(diagnostics_formats.render([slip], "sarif", top=top))["runs"]
+    place = run["results"][0]["locations"][0]["physicalLocation"]["artifactLocation"]
+    base = run["originalUriBaseIds"][place["uriBaseId"]]["uri"]
+    assert base + place["uri"] == (site / SLIP.position.path).as_uri()
+
+
+def test_a_rule_in_sarif_says_why_it_is_asked():
+    told = [replace(SLIP, rule=rule) for rule in ("count-too-short", "unknown-key")]
+    (run,) = json.loads(diagnostics_formats.render(told, "sarif"))["runs"]
+    asked, unreadable = run["tool"]["driver"]["rules"]
+    assert asked["help"]["text"].startswith(QUESTIONS["count-too-short"])
+    assert unreadable["help"]["text"].startswith("The file cannot be used")
+    assert run["tool"]["driver"]["version"] == __version__
 
 
 @given(found)
@@ -175,7 +203,7 @@ def test_no_text_of_a_file_forges_a_command_or_a_line(diagnostics):
     assert all(
         re.match(r"::(error|warning) file=[^,:]*(,[a-zA-Z]+=[^,:]*)*::", line) for line in commands
     )
-    for form in ("text", "json", "gitlab", "sarif"):
+    for form in ("text", "gitlab", "sarif"):
         for line in diagnostics_formats.render(diagnostics, form).splitlines():
             assert not line.lstrip().startswith("::")
             assert "##[" not in line

@@ -1,14 +1,12 @@
 """`tunnelbook due`: the walk for everybody, for one person, and for programs."""
 
-import json
-
 import pytest
 from sound_site import SOUND
 
 
 def rows(tunnelbook, *words):
     assert tunnelbook("due", SOUND, "--json", *words) == 0
-    return json.loads(tunnelbook.out)
+    return tunnelbook.data
 
 
 def test_the_walk_goes_by_station_with_the_lock_out_first(tunnelbook):

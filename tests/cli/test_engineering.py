@@ -1,7 +1,5 @@
 """tune, line and load, on the example site."""
 
-import json
-
 import pytest
 from example import EXAMPLE
 
@@ -41,7 +39,7 @@ def test_what_a_person_asks_is_answered(tunnelbook, words, in_it):
         (("tune", "brush-p9"), "did you mean `brush-p"),
         (("tune", "conveyor"), "nothing can be set on `conveyor`"),
         (("tune", "brush-p2", "--line-rate", "0"), "above 0"),
-        (("tune", "brush-p2", "--at", "-3"), "a setting above 0"),
+        (("tune", "brush-p2", "--at", "-3"), "a number above 0"),
         (("line", "--seconds", "30"), "--seconds needs"),
         (("line", "--vehicles", "21"), "give the time"),
         (("line", "--vehicles", "1", "--seconds", "30"), "takes 2 or more"),
@@ -71,9 +69,9 @@ def test_what_cannot_be_answered_is_refused_with_the_reason(tunnelbook, words, w
 )
 def test_json_is_json(tunnelbook, words, key):
     assert tunnelbook(*words, "--json", *SITE) == 0
-    assert json.loads(tunnelbook.out)[key]
+    assert tunnelbook.data[key]
 
 
 def test_flows_are_asked_for_in_the_sites_unit(tunnelbook):
     tunnelbook("tune", "low-brush-p", "--at", "4.1", "--json", *SITE)
-    assert json.loads(tunnelbook.out)["at"][0]["setting"] == pytest.approx(4.1 * 3.785411784)
+    assert tunnelbook.data["at"][0]["setting"] == pytest.approx(4.1 * 3.785411784)

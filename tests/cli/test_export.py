@@ -18,7 +18,7 @@ from pinned_clock import pinned_clock
 
 from ledger.book.flat import ColumnKind
 from ledger.book.flat_forms import cell_text, guarded
-from ledger.cli.command import open_site
+from ledger.cli.command import open_folder
 from ledger.compute.speed import from_pass_count
 from ledger.site.tables import flat_tables
 
@@ -63,7 +63,7 @@ def read_csv(path: Path) -> list[dict[str, str]]:
 
 def test_csv_holds_every_table_and_the_meaning_of_every_column(export):
     folder = export("csv", "out")
-    told = {(row["table"], row["column"]) for row in read_csv(folder / "dictionary.csv")}
+    told = {(row["table_name"], row["column_name"]) for row in read_csv(folder / "dictionary.csv")}
     found = set()
     for path in folder.glob("*.csv"):
         with path.open(encoding="utf-8", newline="") as opened:
@@ -137,7 +137,7 @@ def test_sqlite_answers_a_query(export):
             "SELECT typeof(lockout), lockout FROM tasks WHERE task = 'grease-shaft-bearings'"
         ).fetchall() == [("integer", 1)]
         (unit,) = database.execute(
-            "SELECT unit FROM dictionary WHERE \"table\" = 'tasks' AND \"column\" = 'minutes'"
+            "SELECT unit FROM dictionary WHERE table_name = 'tasks' AND column_name = 'minutes'"
         ).fetchone()
         assert unit == "min"
 
@@ -162,7 +162,7 @@ def test_parquet_keeps_kinds_units_and_meanings(export, wash):
     field = table.schema.field("expanded_uncertainty_rpm")
     assert field.metadata[b"unit"] == b"r/min"
     assert b"95 %" in field.metadata[b"meaning"]
-    site = open_site(str(wash), date.fromisoformat(DAY), pinned_clock)
+    site = open_folder(wash, date.fromisoformat(DAY), pinned_clock)
     for made in flat_tables(site.ledger, site.as_of):
         read = pq.read_table(folder / f"{made.name}.parquet")
         assert read.num_rows == len(made.rows)
@@ -186,7 +186,7 @@ def events_of(path: Path) -> dict[str, icalendar.Event]:
 
 def test_due_work_is_one_all_day_event_a_task_and_day(export, wash):
     events = events_of(export("ics", "due.ics"))
-    site = open_site(str(wash), date.fromisoformat(DAY), pinned_clock)
+    site = open_folder(wash, date.fromisoformat(DAY), pinned_clock)
     due = next(table for table in flat_tables(site.ledger, site.as_of) if table.name == "due")
     column = [one.name for one in due.columns].index
     days = {
@@ -290,3 +290,33 @@ def test_a_number_in_a_cell_keeps_ten_digits_and_shows_no_more(value):
     shown = cell_text(value)
     assert float(shown) == pytest.approx(value, rel=1e-9)
     assert value.is_integer() or sum(c.isdigit() for c in shown.split("e")[0].lstrip("-0.")) <= 10
+
+
+def test_a_spreadsheet_that_wants_a_byte_order_mark_gets_one_and_no_text_changes(
+    tunnelbook, wash, tmp_path
+):
+    for out, words in (("plain", ()), ("marked", ("--bom",))):
+        assert tunnelbook("export", wash, "--to", "csv", "--out", tmp_path / out, *words) == 0
+    for plain in (tmp_path / "plain").iterdir():
+        marked = (tmp_path / "marked" / plain.name).read_bytes()
+        assert marked == b"\xef\xbb\xbf" + plain.read_bytes()
+
+
+def test_an_event_opens_its_page_and_one_persons_calendar_holds_what_they_may_do(
+    tunnelbook, wash, tmp_path
+):
+    site = wash / "site.yaml"
+    site.write_text(site.read_text() + "address: https://wash.example/book/\n")
+    calendars = {}
+    for out, words in (("all", ()), ("one", ("--for", "ada-tarrowby"))):
+        target = tmp_path / f"{out}.ics"
+        call = ("export", wash, "--to", "ics", "--out", target, *words, "--as-of", DAY)
+        assert tunnelbook(*call) == 0, tunnelbook.err
+        calendars[out] = icalendar.Calendar.from_ical(target.read_bytes())
+    events = {out: list(one.walk("VEVENT")) for out, one in calendars.items()}
+    pages = {str(event["url"]) for event in events["all"]}
+    assert "https://wash.example/book/machines/side-brush.html" in pages
+    assert pages <= {f"https://wash.example/book/{one}.html" for one in ("due", "machines/side-brush", "machines/conveyor")}  # fmt: skip
+    assert {str(e["uid"]) for e in events["one"]} < {str(e["uid"]) for e in events["all"]}
+    assert str(calendars["one"]["name"]).endswith("due work for Ada Tarrowby")
+    assert tunnelbook("export", wash, "--to", "ics", "--for", "nobody") == 2

@@ -7,7 +7,7 @@ import pytest
 from pinned_clock import TODAY, pinned_clock
 from pseudo_terminal import Terminal
 
-from ledger.cli.command import open_site
+from ledger.cli.command import open_folder
 from ledger.compute.recurrence import Calendar, Unit
 from ledger.compute.schedule import State
 from ledger.filing import answers
@@ -89,7 +89,7 @@ def from_sheet(tunnelbook, tmp_path) -> Path:
 
 
 def ledger(root: Path):
-    return open_site(str(root), None, pinned_clock).ledger
+    return open_folder(root, None, pinned_clock).ledger
 
 
 def sheet_text(**changes) -> str:
@@ -292,7 +292,7 @@ def test_a_wrong_sheet_is_told_by_line_and_nothing_is_written(wash, tunnelbook, 
     if told is None:
         assert status == 0
         return
-    assert status == 2
+    assert status == 1
     assert f"sheet.yaml:{line}:" in tunnelbook.err + tunnelbook.out
     assert told in tunnelbook.err + tunnelbook.out
     assert not wash.exists()
@@ -347,5 +347,5 @@ def test_a_sheet_that_leaves_out_what_is_needed_says_what(tunnelbook, wash):
     sheet = wash.parent / "sheet.yaml"
     for text, told in (("name: A\n", "line_rate: write the vehicles"), ("units: us\n", "name: ")):
         sheet.write_text(text)
-        assert tunnelbook("init", wash, "--answers", sheet) == 2
+        assert tunnelbook("init", wash, "--answers", sheet) == 1
         assert told in tunnelbook.err + tunnelbook.out

@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from pinned_clock import pinned_clock
 
-from ledger.cli.command import open_site
+from ledger.cli.command import open_folder
 
 ROWS = 200
 HEADINGS = "Day,Who,Greased,Cloth,Turns,Strip cm,Cars,Remarks,Foreman"
@@ -135,7 +135,7 @@ def wash(tunnelbook, tmp_path) -> Path:
 def filed(wash: Path) -> dict[int, list[tuple[Mapping[str, Any], ...]]]:
     """The entries of each visit of the record, by the line of the log that it came from."""
     found: dict[int, list[tuple[Mapping[str, Any], ...]]] = {}
-    for visit in open_site(str(wash), None, pinned_clock).ledger.visits:
+    for visit in open_folder(wash, None, pinned_clock).ledger.visits:
         line = re.search(r"line (\d+),", visit.note)
         assert line is not None
         entries = tuple(dict(entry.raw) for entry in visit.entries)

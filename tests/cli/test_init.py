@@ -7,11 +7,12 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
+import yaml
 from example import copy_example
 from pinned_clock import pinned_clock
 
 from ledger.cli import environment
-from ledger.cli.command import open_site
+from ledger.cli.command import open_folder
 from ledger.files.names import PART_ENDING
 from ledger.files.resources import schema_folder
 from ledger.files.save import create_file
@@ -41,9 +42,7 @@ def test_it_is_started_by_the_person_git_knows(tunnelbook, tmp_path):
 def test_without_a_name_in_git_a_word_stands_for_it(tunnelbook, tmp_path, monkeypatch):
     monkeypatch.setenv("GIT_CONFIG_GLOBAL", "/dev/null")
     assert tunnelbook("init", tmp_path / "wash") == 0
-    founder = open_site(str(tmp_path / "wash"), None, pinned_clock).ledger.site.people[
-        "first-person"
-    ]
+    founder = open_folder(tmp_path / "wash", None, pinned_clock).ledger.site.people["first-person"]
     assert founder.emails == ()
     assert "The time zone is " in tunnelbook.out
 
@@ -62,7 +61,7 @@ def test_the_first_line_of_every_file_leads_to_a_schema_in_the_site(tunnelbook, 
 
 def test_the_schemas_are_those_of_the_program(tunnelbook, tmp_path):
     tunnelbook("init", tmp_path)
-    copied = {path.name: path.read_bytes() for path in (tmp_path / ".schemas").iterdir()}
+    copied = {path.name: path.read_bytes() for path in (tmp_path / ".schemas").glob("*.json")}
     assert copied == {path.name: path.read_bytes() for path in schema_folder().glob("*.json")}
 
 
@@ -119,7 +118,7 @@ def test_what_is_kept_though_it_reads_otherwise_is_named(tunnelbook, tmp_path):
     (root / "site.yaml").unlink()
     for path in ("tasks/look-at-nozzles.yaml", ".schemas/task.schema.json"):
         (root / path).write_text("# cut o")
-    assert tunnelbook("init", root, "--time-zone", "Etc/UTC") == 2
+    assert tunnelbook("init", root, "--time-zone", "Etc/UTC") == 1
     assert f"in the files of {root}; see them with `tunnelbook check {root}`" in tunnelbook.err
     other = "which reads otherwise than a new one would"
     assert [line for line in tunnelbook.out.splitlines() if other in line] == [
@@ -154,7 +153,7 @@ def test_an_addition_that_was_cut_short_is_finished_and_not_made_twice(
 def test_a_new_site_of_the_kinds_asked_for(tunnelbook, tmp_path):
     assert tunnelbook("init", tmp_path, "--with", "conveyor", "wrap", "wrap") == 0
     assert "maker's manual" in tunnelbook.out
-    machines = open_site(str(tmp_path), None, pinned_clock).ledger.machines
+    machines = open_folder(tmp_path, None, pinned_clock).ledger.machines
     assert {ident: m.station for ident, m in machines.items()} == {
         "conveyor": 10,
         "wrap-1": 20,
@@ -171,8 +170,9 @@ def test_machines_come_to_a_site_behind_the_last_and_its_files_stay(tunnelbook, 
     assert tunnelbook("init", tmp_path, "--with", "side-brush", "blower") == 0
     assert f"kept   {changed}" in tunnelbook.out
     after = files_of(tmp_path)
-    assert before.items() <= after.items()
-    machines = open_site(str(tmp_path), None, pinned_clock).ledger.machines
+    names = {path for path in before if path.startswith(".schemas/site/")}
+    assert {path for path, text in before.items() if after[path] != text} <= names
+    machines = open_folder(tmp_path, None, pinned_clock).ledger.machines
     assert [(m.ident, m.station) for m in machines.values()] == [
         ("brush-1", 10),
         ("side-brush", 20),
@@ -186,7 +186,7 @@ def test_a_machine_that_comes_later_has_missed_no_work(tunnelbook, tmp_path):
     settled = tmp_path / "site.yaml"
     settled.write_text(settled.read_text().replace("in_service: ", "in_service: 2020-01-01 #"))
     tunnelbook("init", tmp_path, "--with", "blower")
-    site = open_site(str(tmp_path), None, pinned_clock)
+    site = open_folder(tmp_path, None, pinned_clock)
     assert site.ledger.machines["blower"].in_service == site.as_of
 
 
@@ -303,8 +303,8 @@ class TestRenewedSchemas:
         assert f"`tunnelbook init {root} --renew-schemas`" in tunnelbook.err
         assert tunnelbook("init", root, "--renew-schemas") == 0
         assert tunnelbook.out.splitlines() == [
-            f"wrote  {root}/.schemas/task.schema.json",
-            f"wrote  {root}/.schemas/visit.schema.json",
+            f"wrote {root}/.schemas/task.schema.json",
+            f"wrote {root}/.schemas/visit.schema.json",
         ]
         assert files_of(root) == right
         assert tunnelbook("check", root) == 0
@@ -331,3 +331,35 @@ class TestRenewedSchemas:
     def test_it_needs_a_site_and_stands_alone(self, tunnelbook, root, tmp_path):
         assert tunnelbook("init", tmp_path / "none", "--renew-schemas") == 2
         assert tunnelbook("init", root, "--with", "wrap", "--renew-schemas") == 2
+
+
+class TestInAFolderOfARepository:
+    """A git host reads its files at the top of the repository alone."""
+
+    def test_what_hosts_read_stands_at_the_top_and_names_the_folder(self, tunnelbook, tmp_path):
+        (tmp_path / ".git").mkdir()
+        site = tmp_path / "sites/my wash"
+        assert tunnelbook("init", site) == 0
+        assert f"wrote  {tmp_path}/.github/workflows/check.yml" in tunnelbook.out
+        assert not [name for name in (".github", ".gitlab-ci.yml", "CODEOWNERS") if (site / name).exists()]  # fmt: skip
+        for path in (".github/workflows/check.yml", ".github/workflows/audit.yml"):
+            jobs = yaml.safe_load((tmp_path / path).read_text())["jobs"]
+            (job,) = jobs.values()
+            assert job["env"]["TUNNELBOOK_SITE"] == "sites/my wash"
+        pipeline = yaml.safe_load((tmp_path / ".gitlab-ci.yml").read_text())
+        assert pipeline["variables"]["TUNNELBOOK_SITE"] == "sites/my wash"
+        owners = (tmp_path / "CODEOWNERS").read_text()
+        assert "\n/sites/my\\ wash/site.yaml @" in owners
+        assert "\n/.github/ @" in owners
+
+    def test_what_is_there_is_kept_and_told(self, tunnelbook, tmp_path):
+        (tmp_path / ".git").mkdir()
+        (tmp_path / "CODEOWNERS").write_text("* @us\n")
+        assert tunnelbook("init", tmp_path / "wash", "--dry-run") == 0
+        assert f"would write {tmp_path}/.gitlab-ci.yml\n" in tunnelbook.out
+        assert f"{tmp_path}/CODEOWNERS" not in tunnelbook.out
+        assert not (tmp_path / "wash").exists()
+        assert tunnelbook("init", tmp_path / "wash") == 0
+        assert f"kept   {tmp_path}/CODEOWNERS, which was there;" in tunnelbook.out
+        assert "TUNNELBOOK_SITE as wash" in tunnelbook.out
+        assert (tmp_path / "CODEOWNERS").read_text() == "* @us\n"

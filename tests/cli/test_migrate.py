@@ -184,7 +184,7 @@ def test_a_newer_format_says_which_version_is_needed(tunnelbook, tmp_path):
         "the site is in format 7: install a version of tunnelbook that reads it; "
         f"this one, {__version__}, reads format 1"
     )
-    assert tunnelbook("migrate", repo.folder) == 2
+    assert tunnelbook("migrate", repo.folder) == 1
     assert needed in tunnelbook.err
     assert tunnelbook("check", repo.folder) == 1
     assert needed in tunnelbook.out + tunnelbook.err

@@ -9,7 +9,7 @@ import pytest
 from pinned_clock import pinned_clock
 from sound_site import SOUND
 
-from ledger.cli.command import open_site
+from ledger.cli.command import open_folder
 from ledger.filing.posted import check_digits
 
 ENTRIES = [
@@ -45,7 +45,7 @@ def receive(tunnelbook, wash, monkeypatch):
 
 
 def filed(wash, day="2026-11-24"):
-    visits = open_site(str(wash), None, pinned_clock).ledger.visits
+    visits = open_folder(wash, None, pinned_clock).ledger.visits
     return [visit for visit in visits if f"{visit.when:%Y-%m-%d}" == day]
 
 

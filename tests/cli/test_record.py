@@ -9,7 +9,7 @@ import pytest
 from pinned_clock import pinned_clock
 from small_site import FIRST_DAY, ledger_of
 
-from ledger.cli.command import open_site
+from ledger.cli.command import open_folder
 from ledger.filing import visit_file
 from ledger.filing.options import Options, entries_of
 
@@ -34,7 +34,7 @@ def filed(root: Path) -> list[Path]:
 
 def entries(root: Path):
     """The entries of the one visit filed, as typed."""
-    visits = open_site(str(root), None, pinned_clock).ledger.visits
+    visits = open_folder(root, None, pinned_clock).ledger.visits
     assert len(visits) == 1
     return [dict(entry.raw) for entry in visits[0].entries]
 
@@ -53,7 +53,7 @@ def test_work_told_by_options_is_filed_under_its_right_name(tunnelbook, wash):
         {"task": "look-at-nozzles"},
         {"task": "grease-shaft-bearings", "at": "side-brush"},
     ]
-    visit = open_site(str(wash), None, pinned_clock).ledger.visits[0]
+    visit = open_folder(wash, None, pinned_clock).ledger.visits[0]
     assert visit.meters == {"vehicles": 184233}
     assert visit.note == "Frost in the morning."
     assert visit.entered_at is not None
@@ -194,7 +194,7 @@ def test_findings_what_was_not_done_and_any_other_entry(tunnelbook, wash):
 def test_a_finding_is_closed_by_its_name(tunnelbook, wash):
     tunnelbook("record", "--site", wash, "--at", "2026-11-23T06:40", "--finding", "side-brush=loud")
     assert tunnelbook("record", "--site", wash, "--close", "2026-11-23T0640-ada-tarrowby#1") == 0
-    closing = open_site(str(wash), None, pinned_clock).ledger.visits[1].entries[0]
+    closing = open_folder(wash, None, pinned_clock).ledger.visits[1].entries[0]
     assert str(closing.closes) == "2026-11-23T0640-ada-tarrowby#1"
     assert closing.places[0].machine == "side-brush"
 

@@ -11,7 +11,7 @@ import pseudo_terminal
 import pytest
 from pinned_clock import TODAY, pinned_clock
 
-from ledger.cli.command import open_site
+from ledger.cli.command import open_folder
 
 DAY_OF_SITE = "2026-01-05"
 REPOSITORY = Path(__file__).parents[2]
@@ -42,7 +42,7 @@ def filed(root: Path) -> list[Path]:
 
 def entries(root: Path):
     """The entries of the one visit filed, as typed."""
-    visits = open_site(str(root), None, pinned_clock).ledger.visits
+    visits = open_folder(root, None, pinned_clock).ledger.visits
     assert len(visits) == 1
     return [dict(entry.raw) for entry in visits[0].entries]
 
@@ -144,7 +144,7 @@ def test_a_visit_by_questions(wash, numbers):
         {"task": "check-guards", "outcome": "not-done", "reason": "grating is frozen"},
         {"finding": "sprays aside", "at": "side-brush/nozzle-1", "urgency": "soon"},
     ]  # fmt: skip
-    visit = open_site(str(wash), None, pinned_clock).ledger.visits[0]
+    visit = open_folder(wash, None, pinned_clock).ledger.visits[0]
     assert visit.meters == {"vehicles": 184233}
     assert visit.note == "Frost."
 
@@ -210,7 +210,7 @@ def test_an_answer_is_taken_back_and_the_others_stand(wash, numbers):
     assert NOTE not in shown
     assert terminal.end() == 0, terminal.seen
     assert entries(wash) == [{"task": "look-at-nozzles", "at": "wrap-1"}]
-    assert open_site(str(wash), None, pinned_clock).ledger.visits[0].note == "second"
+    assert open_folder(wash, None, pinned_clock).ledger.visits[0].note == "second"
 
 
 def test_a_caution_of_work_chosen_on_second_thoughts_is_shown(wash, numbers):

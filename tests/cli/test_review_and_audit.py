@@ -88,7 +88,7 @@ def test_a_review_without_a_breach(tunnelbook, clone):
     assert tunnelbook("review", "main", "--site", clone.root) == 0
     assert "No breach. 1 setting approved." in tunnelbook.out
     assert tunnelbook("review", "main", "--site", clone.root, "--format", "json") == 0
-    assert json.loads(tunnelbook.out)["settings"][0]["after"]["setting"] == 46
+    assert tunnelbook.data["settings"][0]["after"]["setting"] == 46
 
 
 def test_a_review_with_a_breach_as_markdown(tunnelbook, clone):
@@ -108,7 +108,7 @@ def test_an_audit_with_an_irregularity_as_json(tunnelbook, clone):
     head = clone.git("rev-parse", "HEAD")
     clone.commit("2026-01-07", "mira", {VISIT: COUNT.replace("80", "79")})
     assert tunnelbook("audit", clone.root, "--head", head, "--format", "json") == 1
-    told = json.loads(tunnelbook.out)
+    told = tunnelbook.data
     assert (told["verdict"], told["remembered_head"]) == ("findings", "held")
     assert [one["kind"] for one in told["irregularities"]] == ["edited"]
     assert tunnelbook("audit", clone.root, "--since", "2026-01-08", "--format", "json") == 0
@@ -121,8 +121,8 @@ def test_an_audit_with_an_irregularity_as_json(tunnelbook, clone):
         (("review", "main", "-x", "--site"), None),
         (("audit", "--since", "nowhere"), "No commit is named 'nowhere'"),
         (("audit", "--head", "abc123"), "is not a full object id"),
-        (("setpoints", "--as-of", "2025-12-31"), "Nothing had been committed by the end of 2025-12-31"),
-        (("setpoints", "--as-of", "2026-02-30"), "is not a date of the calendar"),
+        (("setpoints", "--at-commit", "2025-12-31"), "Nothing had been committed by the end of 2025-12-31"),
+        (("setpoints", "--at-commit", "2026-02-30"), "is not a date of the calendar"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_used(tunnelbook, clone, words, complaint):
@@ -140,15 +140,17 @@ def test_a_setting_that_had_not_begun_on_the_day_asked_for_is_told_from_the_one_
 ):
     clone.commit("2026-01-07", "dag", {"setpoints/brush.yaml": TAKEN_OVER + SLOWER})
     later = "Side brush: on 2026-01-07 48 Hz was in force; 46 Hz takes effect on 2026-01-08."
+    assert tunnelbook("setpoints", clone.root, "--at-commit", "2026-01-07") == 0
+    assert later in tunnelbook.out
     assert tunnelbook("setpoints", clone.root, "--as-of", "2026-01-07") == 0
     assert later in tunnelbook.out
     assert tunnelbook("show", "brush", "--site", clone.root, "--as-of", "2026-01-07") == 0
     assert later in tunnelbook.out
-    for as_of in ("2026-01-08", "main"):
-        assert tunnelbook("setpoints", clone.root, "--as-of", as_of) == 0
+    for words in (("--as-of", "2026-01-08"), ("--at-commit", "main")):
+        assert tunnelbook("setpoints", clone.root, *words) == 0
         assert "takes effect on" not in tunnelbook.out
     assert tunnelbook("setpoints", clone.root, "--as-of", "2026-01-07", "--json") == 0
-    (drive,) = json.loads(tunnelbook.out)["drives"]
+    (drive,) = tunnelbook.data["drives"]
     assert drive["in_force"]["setting"] == 46
     assert drive["in_force_that_day"] == {"setting": 48, "since": "2026-01-05"}
 
@@ -165,11 +167,11 @@ def test_the_register_as_it_stood(tunnelbook, clone):
     clone.git("tag", "v1")
     clone.commit("2026-01-07", "dag", {"setpoints/brush.yaml": TAKEN_OVER + SLOWER})
     for as_of, hz in ((None, 46), ("v1", 48), ("2026-01-06", 48), ("2026-01-07", 46)):
-        words = ("--as-of", as_of) if as_of else ()
+        words = ("--at-commit", as_of) if as_of else ()
         assert tunnelbook("setpoints", clone.root, *words, "--json") == 0
-        (drive,) = json.loads(tunnelbook.out)["drives"]
+        (drive,) = tunnelbook.data["drives"]
         assert drive["in_force"]["setting"] == hz
-    assert tunnelbook("setpoints", clone.root, "--as-of", "v1") == 0
+    assert tunnelbook("setpoints", clone.root, "--at-commit", "v1") == 0
     assert f"As of v1: commit {clone.git('rev-parse', 'v1')[:12]}." in tunnelbook.out
 
 
@@ -182,13 +184,13 @@ def test_nothing_filed_or_corrected_later_leaks_in(tunnelbook, clone, command, n
     oid = clone.git("rev-parse", "HEAD")
     clone.git("tag", "v1")
     asked = [word.format(root=clone.root) for word in command]
-    as_of = ("--as-of", oid if named == "oid" else named)
+    as_of = ("--at-commit", oid if named == "oid" else named)
     told = {}
     for form in ((), ("--json",)):
         assert tunnelbook(*asked, *as_of, *form) == 0
         told[form] = tunnelbook.out
     assert oid[:12] in told[()]
-    assert json.loads(told["--json",])["commit"] == oid
+    assert json.loads(told["--json",])["data"]["commit"] == oid
     clone.commit("2026-01-07", "mira", {
         "observations/2026/01/2026-01-07T0700-mira.yaml": COUNT.replace("01-06", "01-07").replace(
             "{at", "{corrects: 2026-01-06T0700-mira#1, reason: misread, at"
@@ -210,7 +212,7 @@ def test_a_claim_in_the_register_for_programs(tunnelbook, clone):
     own = SLOWER.replace("proposed_by: mira", "proposed_by: dag")
     clone.commit("2026-01-07", "dag", {"setpoints/brush.yaml": TAKEN_OVER + own})
     assert tunnelbook("setpoints", clone.root, "--json") == 0
-    (drive,) = json.loads(tunnelbook.out)["drives"]
+    (drive,) = tunnelbook.data["drives"]
     assert drive["in_force"]["setting"] == 48
     (claim,) = drive["claimed"]
     assert (claim["number"], claim["setting"], claim["claimed_approved_by"]) == (2, 46, "dag")
@@ -220,7 +222,7 @@ def test_a_claim_in_the_register_for_programs(tunnelbook, clone):
 def test_a_machine_as_it_stood(tunnelbook, clone):
     first = clone.git("rev-list", "--max-parents=0", "HEAD")
     assert tunnelbook("show", "brush", "--site", clone.root, "--json") == 0
-    assert len(json.loads(tunnelbook.out)["speeds"]) == 1
-    assert tunnelbook("show", "brush", "--site", clone.root, "--as-of", first, "--json") == 0
-    told = json.loads(tunnelbook.out)
+    assert len(tunnelbook.data["speeds"]) == 1
+    assert tunnelbook("show", "brush", "--site", clone.root, "--at-commit", first, "--json") == 0
+    told = tunnelbook.data
     assert (told["commit"], told["speeds"]) == (first, [])

@@ -1,7 +1,5 @@
 """`tunnelbook show`: one machine in the terminal and for programs."""
 
-import json
-
 from sound_site import SOUND
 
 
@@ -17,7 +15,7 @@ def test_the_page_of_a_machine_without_markup(tunnelbook):
 
 def test_the_facts_for_programs(tunnelbook):
     assert tunnelbook("show", "low-brush", "--site", SOUND, "--json") == 0
-    found = json.loads(tunnelbook.out)
+    found = tunnelbook.data
     assert found["points"] == {"shaft-bearing": "rotating-bearing"}
     assert [row["rpm"] for row in found["speeds"]] == [84.1]
     assert found["open_findings"] == []

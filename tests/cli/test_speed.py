@@ -76,7 +76,7 @@ def test_the_limits_are_those_of_a_visit():
 
 def test_the_same_as_json_with_every_digit(tunnelbook):
     assert tunnelbook("speed", "43", "30", "--band", "85", "97", "--json") == 0
-    found = json.loads(tunnelbook.out)
+    found = tunnelbook.data
     assert found["rpm"] == 86
     assert found["shown"] == "86.0 ± 1.8"
     assert (found["verdict"], found["seconds_to_decide"], found["turns_to_decide"]) == ("cannot tell", 45, 29)  # fmt: skip

@@ -36,7 +36,9 @@ COMMANDS = (
     ("due", "--for", "m-tarrow"),
     ("show", "brush-p2", "--site", "."),
     ("show", "conveyor", "--json"),
-    ("show", "low-brush", "--as-of", "main"),
+    ("show", "low-brush", "--at-commit", "main"),
+    ("-C", ".", "check", "--quiet"),
+    ("due", "--format", "json", "--exit-code"),
 )
 
 _STEP = st.tuples(

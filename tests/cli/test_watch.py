@@ -1,5 +1,6 @@
 """`tunnelbook watch`: a real process beside real files."""
 
+import json
 import os
 import re
 import shutil
@@ -7,18 +8,26 @@ import signal
 import subprocess
 import sys
 import threading
+from argparse import Namespace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from queue import Empty, Queue
 
 import pytest
 
+from ledger.cli.command import Answer
 from ledger.cli.commands import build
 from ledger.files import save
 
 REPOSITORY = Path(__file__).parents[2]
 PATIENCE_S = 60
 NOON = datetime(2026, 11, 25, 12, tzinfo=UTC)
+
+
+def called(as_of, clock=NOON.astimezone, **said):
+    """What `tunnelbook watch` was called with."""
+    options = {"as_of": as_of, "clock": clock, "html": False, "dry_run": False, "format": "text", "quiet": False}  # fmt: skip
+    return Namespace(answer=Answer(), **{**options, **said})
 
 
 class Watching:
@@ -122,7 +131,7 @@ class TestMidnight:
             last[0] = next(left, last[0])
             return datetime.fromisoformat(last[0]).astimezone(zone)
 
-        build.follow(root, as_of, changes, html=False, clock=clock)
+        build.follow(called(as_of, clock), root, changes)
         return re.findall(r"files in .* as of (\S+):", capsys.readouterr().out)
 
     def test_a_new_day_renders_the_book_though_no_file_has_changed(self, root, capsys):
@@ -145,13 +154,22 @@ class TestMidnight:
 
     def test_a_site_that_cannot_be_rendered_is_told_once_a_day(self, root, capsys):
         (root / "site.yaml").write_text("name: [\n")
-        build.follow(root, None, [(), (), ()], html=False, clock=NOON.astimezone)
+        build.follow(called(None), root, [(), (), ()])
         assert capsys.readouterr().err.count("not rendered") == 1
+
+
+def test_each_rendering_is_an_answer_of_its_own_in_json_and_none_where_it_is_quiet(root, capsys):
+    build.follow(called(date(2026, 11, 25), format="json"), root, [("site.yaml",)])
+    first, second = re.split(r"(?<=^\})\n(?=\{)", capsys.readouterr().out, flags=re.MULTILINE)
+    assert json.loads(first)["data"]["written"] == len(json.loads(first)["written"]) > 0
+    assert json.loads(second)["data"] | {"untouched": 0} == {"written": 0, "removed": 0, "untouched": 0}  # fmt: skip
+    build.follow(called(date(2026, 11, 25), quiet=True), root, [("site.yaml",)])
+    assert capsys.readouterr().out == ""
 
 
 class TestWhatTheSystemRefuses:
     def follow(self, root, changes):
-        build.follow(root, date(2026, 11, 25), changes, html=False, clock=NOON.astimezone)
+        build.follow(called(date(2026, 11, 25)), root, changes)
 
     def test_it_is_said_once_and_tried_again_until_it_is_well(self, root, capsys, monkeypatch):
         """The disk is full, then the folder cannot be read, then all is well."""

@@ -1,5 +1,3 @@
-import json
-
 import pytest
 from example import EXAMPLE
 
@@ -21,7 +19,7 @@ def test_the_page_is_printed(tunnelbook, command, said):
 def test_one_machine_s_grease(tunnelbook):
     assert tunnelbook("grease", "brush-p2", "--site", EXAMPLE, "--json") == 0
 
-    facts = json.loads(tunnelbook.out)
+    facts = tunnelbook.data
     assert {point["place"].partition("/")[0] for point in facts["points"]} == {"brush-p2"}
     assert [supply["part"] for supply in facts["supplies"]] == ["grease-ep2"]
 
@@ -29,7 +27,7 @@ def test_one_machine_s_grease(tunnelbook):
 def test_one_machine_s_wear(tunnelbook):
     assert tunnelbook("wear", "rinse-arch", "--site", EXAMPLE, "--json") == 0
 
-    facts = json.loads(tunnelbook.out)
+    facts = tunnelbook.data
     assert [group["machine"] for group in facts["nozzles"]] == ["rinse-arch"]
     assert facts["belts"] == facts["cloth"] == facts["dampers"] == []
 

@@ -199,6 +199,7 @@ def answer(method, given, band):
             "jitter_s": number(reading.jitter_s),
             "wander": number(reading.wander),
             "own_beat": reading.own_beat,
+            "doubt": reading.doubt,
         }
     expected = {
         "rpm": number(speed.rpm),

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from ledger.compute.speed import from_taps, slope_factor, u_of_taps
+from ledger.compute.speed import OWN_BEAT, from_taps, slope_factor, u_of_taps
 
 
 def tapped(period_s, count, *, jitter_s=0.03, seed=1):
@@ -112,6 +112,13 @@ def test_taps_that_go_together_against_statsmodels():
     assert reading.speed.u_rpm == pytest.approx(0.6508, abs=5e-5)
     # 5.0164 effective degrees of freedom, cut (GUM G.4.1).
     assert (reading.speed.dof, reading.own_beat) == (5, True)
+    assert reading.doubt == OWN_BEAT
+
+
+def test_few_taps_are_only_about_right():
+    even = [0.0, 0.81, 1.59, 2.4, 3.22, 3.99, 4.8, 5.61, 6.38, 7.2]
+    assert "fewer than 10 taps" in from_taps(even[:9]).doubt
+    assert from_taps(even).doubt == ""
 
 
 def coverage(draw, rows=2000, count=20):

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pinned_clock import pinned_clock
 
-from ledger.cli.command import open_site
+from ledger.cli.command import open_folder
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
 from ledger.files.yaml_fast import accept
@@ -40,7 +40,7 @@ def written(root, files):
         target = root / path
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_text(text, encoding="utf-8")
-    return open_site(root, date(2026, 11, 25), pinned_clock)
+    return open_folder(root, date(2026, 11, 25), pinned_clock)
 
 
 def words(site):

@@ -51,8 +51,8 @@ ANSWER = (
     expanded_rpm: expandedOf(speed), shown: shownSpeed(speed),
   };
   if (vector.method === "taps") {
-    const {kept, missed, doubled, jitter, wander, ownBeat} = found;
-    Object.assign(answer, {kept, missed, doubled, jitter_s: jitter, wander, own_beat: ownBeat});
+    const {kept, missed, doubled, jitter, wander, ownBeat, doubt} = found;
+    Object.assign(answer, {kept, missed, doubled, jitter_s: jitter, wander, own_beat: ownBeat, doubt});
   }
   if (vector.band_rpm) {
     const [low, high] = vector.band_rpm;

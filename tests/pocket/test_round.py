@@ -98,7 +98,8 @@ def test_a_round_from_the_file_to_the_ledger(open_round, walk):
         page.clock.run_for(round(1000 / 1.4 + chance.gauss(0, 25)))
     speed_said = page.locator(".speed").inner_text()
     verdict_said = page.locator("dialog .verdict").inner_text()
-    assert page.locator(".repairs").inner_text() == "20 taps used, 0 missed, 0 doubled"
+    repairs = page.locator(".repairs").inner_text()
+    assert repairs.startswith("20 taps used, 0 missed, 0 doubled")
     page.get_by_role("button", name="Use this reading").click()
     page.get_by_label("As-found frequency, Hz").fill("44,0")
 

@@ -8,7 +8,7 @@ import pytest
 from pinned_clock import pinned_clock
 from sitegen.sites import generate
 
-from ledger.cli.command import open_site
+from ledger.cli.command import open_folder
 from ledger.site.pipeline import check
 
 
@@ -47,7 +47,7 @@ def test_a_site_of_nothing_is_refused(tmp_path, wrong):
 
 def test_the_ledger_reads_a_generated_site_without_a_word(tmp_path):
     generate(tmp_path, machines=3, days=40, visits_per_day=3)
-    site = open_site(tmp_path, date(2026, 2, 9), pinned_clock)
+    site = open_folder(tmp_path, date(2026, 2, 9), pinned_clock)
     assert check(site.loaded, site.as_of) == ()
     assert len(site.ledger.visits) == 120
 

@@ -6,8 +6,17 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import SITE_OPTION, arg, command, flag
-from ledger.cli.command import Failure, OpenSite, failing_on, fault_text, known, open_site
+from ledger.cli.arguments import arg, command, flag
+from ledger.cli.command import (
+    Failure,
+    FaultyFiles,
+    OpenSite,
+    failing_on,
+    fault_text,
+    known,
+    open_site,
+    say_written,
+)
 from ledger.cli.conversation import ask, someone_is_there
 from ledger.cli.signing import KEY, signature_of
 
@@ -28,7 +37,7 @@ def _approve(parsed: argparse.Namespace) -> int:
     from ledger.proof.review_page import review_page
     from ledger.proof.statements import NAMESPACE, hash_of, statement_file
 
-    site = open_site(parsed.site, None, parsed.clock)
+    site = open_site(parsed)
     remove_leftovers(site.root)
     person = person_who(parsed, site, ledger_of(site))
     with failing_on(GitProblem):
@@ -74,7 +83,7 @@ def _approve(parsed: argparse.Namespace) -> int:
         for written, raw in files.items():
             put = replace_file if written == path else create_file
             put(site.root / written, raw)
-            print(f"wrote {written}")
+            say_written(parsed, written)
     except OSError as error:
         raise Failure(fault_text(error)) from None
     print("\n".join(_next(site, path, list(files), trusted, is_signed=signature is not None)))
@@ -126,7 +135,7 @@ def _approved(after: bytes, path: str, by: str, site: OpenSite) -> bytes:
     try:
         return with_approval(after, by, site.as_of, Path(path).stem)
     except ValueError as error:
-        raise Failure(f"{path}: {error}") from None
+        raise FaultyFiles(f"{path}: {error}") from None
 
 
 def _free_name(site: OpenSite, stem: str, day: str) -> str:
@@ -169,7 +178,6 @@ says that a change was agreed to, never that a machine is safe.
         arg("--by", "PERSON", "who approves; by default whom git knows"),
         KEY,
         flag("--yes", "approve without being asked again"),
-        flag("--dry-run", "show the review and write nothing"),
-        SITE_OPTION,
+        takes="dry-run",
     )
 }

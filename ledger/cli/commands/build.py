@@ -10,59 +10,66 @@ from datetime import date
 from pathlib import Path
 from typing import TextIO
 
-from ledger.cli.arguments import AS_OF, SITE, arg, command, flag
-from ledger.cli.clock import Clock
+from ledger.cli.arguments import command, flag
 from ledger.cli.command import (
     Failure,
+    FaultyFiles,
     NextTime,
     OpenSite,
     fault_text,
+    give,
+    open_folder,
     open_site,
     site_root,
+    tell_site,
     today,
 )
+from ledger.cli.editor import renew_editor_schemas
+from ledger.cli.frame import run_framed
 from ledger.files.names import BOOK, SCHEMAS, SITE_FILE
 
 
 def _check(parsed: argparse.Namespace) -> int:
     from ledger.book.words import count_faults, format_count
-    from ledger.cli.diagnostics_forms import render
+    from ledger.cli.diagnostics_forms import from_top, render, rows
     from ledger.filing.new_site import stale_schemas
     from ledger.site.pipeline import check
 
-    site = open_site(parsed.site, parsed.as_of, parsed.clock)
+    site = open_site(parsed)
     found = check(site.loaded, site.as_of)
     errors = [diagnostic for diagnostic in found if diagnostic.is_error]
     warnings = [diagnostic for diagnostic in found if not diagnostic.is_error]
     if parsed.errors_only:
         found = tuple(errors)
+    told, top = from_top(found, site.root)
     # Colour only for a terminal, and never where NO_COLOR is set (no-color.org).
-    text = render(
-        found, parsed.format, color=sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+    color = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+    give(
+        parsed,
+        lambda: render(told, parsed.format, color=color, top=top),
+        lambda: {"files": site.loaded.file_count, "diagnostics": rows(told)},
     )
-    if text:
-        print(text, end="" if text.endswith("\n") else "\n")
     if parsed.format == "text":
         counts = [format_count(site.loaded.file_count, "file"), count_faults(errors, "error")]
         if not parsed.errors_only:
             counts.append(count_faults(warnings, "warning"))
         print(", ".join(counts), flush=True)
-        if stale_schemas(site.root):
+        if site.commit is None and stale_schemas(site.root):
             sys.stderr.write(
                 f"the schemas in {site.root}/{SCHEMAS}, by which an editor explains keys, are of "
                 f"another version; renew them with `tunnelbook init {site.root} --renew-schemas`\n"
             )
     if site.loaded.ledger is None and not found:
-        raise Failure(f"no site could be read in {site.root}")
+        raise FaultyFiles(f"no site could be read in {site.root}")
     return 1 if errors or (parsed.strict and found) else 0
 
 
 def _build(parsed: argparse.Namespace) -> int:
-    site = open_site(parsed.site, parsed.as_of, parsed.clock)
+    site = open_site(parsed)
     # The book is made of the ledger; what the files hold besides takes a tenth of the memory.
     site = replace(site, loaded=replace(site.loaded, documents={}))
     if not parsed.check:
-        parsed.next_time = render_book(site, html=parsed.html)
+        parsed.next_time = render_book(parsed, site)
         return 0
     wanted = _wanted(site, html=parsed.html)
     if _say_stale(site, wanted, html=parsed.html):
@@ -100,15 +107,21 @@ def _say_stale(site: OpenSite, wanted: Mapping[str, str], *, html: bool) -> bool
 _COUNTS = "{} written, {} removed, {} untouched"
 
 
-def render_book(site: OpenSite, *, html: bool) -> NextTime:
-    """Write the book of a site; what doing it again would print."""
-    from ledger.files.book_files import write_files
+def render_book(parsed: argparse.Namespace, site: OpenSite) -> NextTime | None:
+    """Write the book of a site; what doing it again would print, where it was written."""
+    from ledger.files.book_files import stale, write_files
     from ledger.files.save import remove_leftovers
 
-    folder = site.root / BOOK
-    wanted = _wanted(site, html=html)
+    folder, leave = site.root / BOOK, _leave(html=parsed.html)
+    wanted = _wanted(site, html=parsed.html)
+    if parsed.dry_run:
+        old = stale(folder, wanted, leave=leave)
+        parsed.answer.data = {"stale": list(old)}
+        print("".join(f"would write or remove {BOOK}/{path}\n" for path in old), end="")
+        return None
     remove_leftovers(site.root)
-    result = write_files(folder, wanted, leave=_leave(html=html))
+    renew_editor_schemas(site.root, site.ledger)
+    result = write_files(folder, wanted, leave=leave)
     if result.refused:
         for refusal in result.refused:
             sys.stderr.write(f"not written: {BOOK}/{refusal.path}: {refusal.why}\n")
@@ -116,7 +129,14 @@ def render_book(site: OpenSite, *, html: bool) -> NextTime:
     told = f"{len(wanted)} files in {folder} as of {site.as_of}: "
     counts = (len(result.written), len(result.removed), result.unchanged)
     print(told + _COUNTS.format(*counts))
-    return NextTime(output=told + _COUNTS.format(0, 0, len(wanted)) + "\n", files=wanted)
+    parsed.answer.data = _counted(counts)
+    parsed.answer.written += [f"{BOOK}/{path}" for path in result.written]
+    none = (0, 0, len(wanted))
+    return NextTime(output=told + _COUNTS.format(*none) + "\n", files=wanted, data=_counted(none))
+
+
+def _counted(counts: tuple[int, int, int]) -> dict[str, int]:
+    return dict(zip(("written", "removed", "untouched"), counts, strict=True))
 
 
 def _watch(parsed: argparse.Namespace) -> int:
@@ -129,10 +149,15 @@ def _watch(parsed: argparse.Namespace) -> int:
         # The first to come is empty and says that changes are noticed from now on, so that none
         # falls between the first rendering and the watch.
         next(changes)
-        follow(root, parsed.as_of, changes, html=parsed.html, clock=parsed.clock)
+        follow(parsed, root, changes)
     except KeyboardInterrupt:
-        print("ended")
+        if _is_plain(parsed):
+            print("ended")
     return 0
+
+
+def _is_plain(parsed: argparse.Namespace) -> bool:
+    return parsed.format == "text" and not parsed.quiet
 
 
 _WAKES_AFTER_MS = 500
@@ -173,14 +198,7 @@ def _changes(root: Path) -> Iterator[Collection[object]]:
         yield (root,)
 
 
-def follow(
-    root: Path,
-    as_of: date | None,
-    changes: Iterable[Collection[object]],
-    *,
-    html: bool,
-    clock: Clock,
-) -> None:
+def follow(parsed: argparse.Namespace, root: Path, changes: Iterable[Collection[object]]) -> None:
     """Render, and again after each change that comes and each midnight at the site.
 
     `changes` comes several times a minute, empty where no file has changed. What the system
@@ -188,38 +206,47 @@ def follow(
     """
 
     def day() -> date | None:
-        return as_of or (today(site.loaded, clock) if site else None)
+        return parsed.as_of or (today(site.loaded, parsed.clock) if site else None)
 
-    site, fault = _rendered(root, as_of, html=html, clock=clock)
+    site, fault = _rendered(parsed, root)
     rendered_on = day()
-    _say(f"watching {root}; Ctrl-C ends\n", sys.stdout)
+    if _is_plain(parsed):
+        _say(f"watching {root}; Ctrl-C ends\n", sys.stdout)
     wakes = 0
     for changed in changes:
         wakes += 1
         is_due = bool(fault) and wakes >= _WAKES_BETWEEN_TRIES
         if changed or is_due or day() != rendered_on:
-            now, fault = _rendered(root, as_of, html=html, clock=clock, last_fault=fault)
+            now, fault = _rendered(parsed, root, last_fault=fault)
             site = now or site
             rendered_on = day()
             wakes = 0
 
 
 def _rendered(
-    root: Path, as_of: date | None, *, html: bool, clock: Clock, last_fault: str = ""
+    parsed: argparse.Namespace, root: Path, *, last_fault: str = ""
 ) -> tuple[OpenSite | None, str]:
     """The site as it was rendered, or none, and what the system would not do.
 
     Nothing ends the watch; what keeps the book from being rendered is said, but not the same
     fault twice in a row.
     """
-    from ledger.cli.diagnostics_forms import render_text
+    from ledger.cli.diagnostics_forms import from_top, render_text
 
     site, fault = None, ""
     try:
-        site = open_site(str(root), as_of, clock)
+        site = opened = open_folder(site_root(str(root)), parsed.as_of, parsed.clock)
+        tell_site(parsed, root, site.as_of, site.known)
+        parsed.answer.written.clear()
         if site.loaded.has_errors:
-            _say(render_text(found for found in site.loaded.diagnostics if found.is_error))
-        render_book(site, html=html)
+            errors = [found for found in site.loaded.diagnostics if found.is_error]
+            _say(render_text(from_top(errors, root)[0]))
+
+        def render(_: argparse.Namespace) -> int:
+            render_book(parsed, opened)
+            return 0
+
+        run_framed("watch", parsed, render)
         sys.stdout.flush()
     except Failure as failure:
         _say(f"not rendered: {failure}\n")
@@ -254,8 +281,6 @@ def _is_of_the_site(root: Path, path: str) -> bool:
     return not parts or parts[0] in {SITE_FILE, *FOLDERS}
 
 
-FORMATS = ("text", "json", "github", "sarif", "gitlab")
-
 COMMANDS = {
     "check": command(
         _check,
@@ -269,11 +294,10 @@ COMMANDS = {
 Errors are faults of form or of reference. Warnings are what a foreman would
 ask about; they do not fail the check unless --strict is given.
 """,
-        SITE,
-        AS_OF,
-        arg("--format", None, "default: text", choices=FORMATS, default="text"),
         flag("--strict", "exit 1 on warnings too"),
         flag("--errors-only", "leave the warnings out"),
+        takes="site-here day commit",
+        forms=("github", "sarif", "gitlab"),
     ),
     "build": command(
         _build,
@@ -290,10 +314,9 @@ an as-of line; all others change only when a file of the site changes.
 Nothing filed, corrected, proposed or approved after the day is in the book;
 machines, tasks and people are those of the files as they are now.
 """,
-        SITE,
-        AS_OF,
         flag("--check", "write nothing; exit 1 where a page is stale"),
         flag("--html", "also render book/html/"),
+        takes="site-here day dry-run",
     ),
     "watch": command(
         _watch,
@@ -306,8 +329,7 @@ machines, tasks and people are those of the files as they are now.
 A file with an error is named with its line, and the book stays as it was until it is mended.
 With --as-of the day stays as it is; without it, midnight at the site begins a new one.
 """,
-        SITE,
-        AS_OF,
         flag("--html", "also render book/html/"),
+        takes="site-here day dry-run streams",
     ),
 }

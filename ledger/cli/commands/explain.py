@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator
 
 from ledger.cli.arguments import arg, command
-from ledger.cli.command import known
+from ledger.cli.command import give, known
 
 _WIDTH = 78
 
@@ -15,20 +15,29 @@ def _explain(parsed: argparse.Namespace) -> int:
     from ledger.rules.questions import QUESTIONS
 
     word = parsed.word
-    if word is None:
-        for rule, why in QUESTIONS.items():
-            print(f"{rule}\n{_wrapped(why, '  ')}")
-        return 0
-    if word in QUESTIONS:
-        print(_wrapped(QUESTIONS[word]))
-        print(f"\nA warning, unless site.yaml says policy: {{rules: {{{word}: off}}}}, or error.")
+    if word is None or word in QUESTIONS:
+        asked = QUESTIONS if word is None else {word: QUESTIONS[word]}
+        text = "".join(f"{rule}\n{_wrapped(why, '  ')}\n" for rule, why in asked.items())
+        if word is not None:
+            unless = f"policy: {{rules: {{{word}: off}}}}"
+            text += f"\nA warning, unless site.yaml says {unless}, or error.\n"
+        give(parsed, lambda: text, lambda: asked)
         return 0
     rows = list(_rows_of_keys())
-    known(word, [*QUESTIONS, *(key for _, key, *_ in rows)], "rule of a foreman or key of a file")
-    for where, key, takes, meaning, example in rows:
-        if key == word:
-            print(f"{where}\n{_wrapped(meaning, '  ')}\n  Takes: {takes}\n  Example: {example}\n")
+    known(word, [*QUESTIONS, *(row[1] for row in rows)], "rule of a foreman or key of a file")
+    found = [dict(zip(_COLUMNS, row, strict=True)) for row in rows if row[1] == word]
+    give(parsed, lambda: "".join(map(_text_of_key, found)), lambda: found)
     return 0
+
+
+_COLUMNS = ("where", "key", "takes", "meaning", "example")
+
+
+def _text_of_key(row: dict[str, str]) -> str:
+    return (
+        f"{row['where']}\n{_wrapped(row['meaning'], '  ')}\n"
+        f"  Takes: {row['takes']}\n  Example: {row['example']}\n\n"
+    )
 
 
 def _wrapped(text: str, indent: str = "") -> str:

@@ -2,14 +2,16 @@
 
 import argparse
 import sys
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import AS_OF, SITE, arg, command
-from ledger.cli.command import Failure, known, open_site
+from ledger.cli.arguments import arg, command, flag
+from ledger.cli.command import Failure, known, open_site, say_written
 
 if TYPE_CHECKING:
+    from ledger.book.flat import FlatTable
     from ledger.model.ledger import Ledger
     from ledger.upkeep.register.found import RegisterLine
 
@@ -22,50 +24,80 @@ _OUT = {
 
 
 def _export(parsed: argparse.Namespace) -> int:
-    from ledger.book import flat_forms
     from ledger.files import save
     from ledger.site.tables import flat_tables
 
-    if parsed.to == "parquet":
+    begins = {
+        "csv": save.CSV,
+        "ics": save.ICS,
+        "sqlite": save.SQLITE,
+        "parquet": save.PARQUET,
+    }
+    form = parsed.to or (parsed.format if parsed.format in _OUT else None)
+    if form is None:
+        raise Failure(f"say the form with --to: {', '.join(_OUT)}")
+    if form == "parquet":
         from ledger.cli.environment import require
 
         require("pyarrow", "parquet")
-    site = open_site(parsed.site, parsed.as_of, parsed.clock)
-    out = Path(parsed.out or _OUT[parsed.to])
-    if parsed.to == "ics":
-        number, calendar = _calendar(site.ledger, site.as_of)
-        save.write_exported(out, calendar, save.ICS)
-        print(f"{number} events in {out}, as of {site.as_of}")
-        return 0
-    tables = flat_tables(site.ledger, site.as_of)
-    if parsed.to == "sqlite":
-        save.write_exported(out, flat_forms.render_sqlite(tables), save.SQLITE)
-        dictionary = "the table `dictionary` explains them"
+    site = open_site(parsed)
+    out = Path(parsed.out or _OUT[form])
+    if form == "ics":
+        number, calendar = _calendar(site.ledger, site.as_of, parsed.person)
+        files = {out: calendar}
+        told = f"{number} events in {out}, as of {site.as_of}"
     else:
-        for table in tables:
-            if parsed.to == "csv":
-                content, begins = flat_forms.render_csv(table).encode(), save.CSV
-            else:
-                from ledger.book.flat_parquet import render_parquet
-
-                content, begins = render_parquet(table), save.PARQUET
-            save.write_exported(out / f"{table.name}.{parsed.to}", content, begins)
-        dictionary = f"dictionary.{parsed.to} explains them"
-    rows = sum(len(table.rows) for table in tables)
-    print(f"{len(tables)} tables, {rows} rows in {out}; {dictionary}")
+        tables = flat_tables(site.ledger, site.as_of)
+        files, dictionary = _table_files(tables, form, out, parsed)
+        rows = sum(len(table.rows) for table in tables)
+        told = f"{len(tables)} tables, {rows} rows in {out}; {dictionary}"
+    for path, content in files.items():
+        if not parsed.dry_run:
+            save.write_exported(path, content, begins[form])
+        parsed.answer.written.append(str(path))
+    print(f"would be written: {told}" if parsed.dry_run else told)
     return 0
 
 
-def _calendar(ledger: "Ledger", as_of: date) -> tuple[int, bytes]:
-    """How many events there are of due work, and the calendar of them."""
+def _table_files(
+    tables: "Sequence[FlatTable]", form: str, out: Path, parsed: argparse.Namespace
+) -> tuple[dict[Path, bytes], str]:
+    """The files of some tables, and where their columns are explained."""
+    from ledger.book import flat_forms
+
+    if form == "sqlite":
+        from ledger.site.tables import VIEWS
+
+        return {
+            out: flat_forms.render_sqlite(tables, VIEWS)
+        }, "the table `dictionary` explains them"
+    if form == "csv":
+        encoding = "utf-8-sig" if parsed.bom else "utf-8"
+        contents = [flat_forms.render_csv(table).encode(encoding) for table in tables]
+    else:
+        from ledger.book.flat_parquet import render_parquet
+
+        contents = [render_parquet(table) for table in tables]
+    paths = [out / f"{table.name}.{form}" for table in tables]
+    return dict(zip(paths, contents, strict=True)), f"dictionary.{form} explains them"
+
+
+def _calendar(ledger: "Ledger", as_of: date, who: str | None) -> tuple[int, bytes]:
+    """How many events there are of due work, or of what a person may do, and the calendar."""
     from ledger.upkeep.due.calendar import due_events, render_calendar
-    from ledger.upkeep.due.found import Schedule
+    from ledger.upkeep.due.found import Schedule, may_do
     from ledger.upkeep.register.found import follow_ups
     from ledger.upkeep.speeds.found import speed_results
 
     asked = follow_ups(ledger, speed_results(ledger), as_of)
-    events = due_events(ledger, Schedule(ledger, as_of).all_due(), asked, as_of)
-    return len(events), render_calendar(events, name=f"{ledger.site.name}: due work", as_of=as_of)
+    work = Schedule(ledger, as_of).all_due()
+    name = f"{ledger.site.name}: due work"
+    if who is not None:
+        person = ledger.site.people[known(who, ledger.site.people, "person")]
+        work = tuple(one for one in work if may_do(person, one.task))
+        name += f" for {person.name}"
+    events = due_events(ledger, work, asked, as_of)
+    return len(events), render_calendar(events, name=name, as_of=as_of)
 
 
 def _cards(parsed: argparse.Namespace) -> int:
@@ -74,7 +106,7 @@ def _cards(parsed: argparse.Namespace) -> int:
     from ledger.upkeep.register.found import register
     from ledger.upkeep.speeds.found import speed_results
 
-    site = open_site(parsed.site, None, parsed.clock)
+    site = open_site(parsed)
     ledger = site.ledger
     with_setting = [machine.ident for machine in ledger.machines.values() if machine.has_setpoint]
     only = {known(word, with_setting, "drive with a setting") for word in parsed.only}
@@ -92,7 +124,7 @@ def _cards(parsed: argparse.Namespace) -> int:
     if parsed.svg is not None:
         folder = Path(parsed.svg)
         files |= {folder / f"{card.machine}.svg": register_cards.render(card) for card in cards}
-    _write(files)
+    _write(parsed, files)
     return 0
 
 
@@ -110,7 +142,7 @@ def _say_what_is_pending(ledger: "Ledger", line: "RegisterLine") -> None:
         sys.stderr.write(f"{shown}: {ident}: {claim}\n")
 
 
-def _write(files: dict[Path, str]) -> None:
+def _write(parsed: argparse.Namespace, files: dict[Path, str]) -> None:
     from ledger.files.book_files import has_marker
     from ledger.files.save import remove_leftovers, replace_file
 
@@ -123,10 +155,12 @@ def _write(files: dict[Path, str]) -> None:
                 "nothing was written; move it away, or name another with --out"
             )
     for folder in {path.parent for path in files}:
-        remove_leftovers(folder, below=False)
+        if not parsed.dry_run:
+            remove_leftovers(folder, below=False)
     for path, text in files.items():
-        replace_file(path, text.encode())
-        print(f"wrote {path}")
+        if not parsed.dry_run:
+            replace_file(path, text.encode())
+        say_written(parsed, path)
 
 
 COMMANDS = {
@@ -137,6 +171,7 @@ COMMANDS = {
   tunnelbook export --to csv                      tables in export/csv/, one file each
   tunnelbook export --to sqlite --out wash.db     one database for any query tool
   tunnelbook export --to ics --out /srv/due.ics   due work, to subscribe to
+  tunnelbook export --to ics --for m-osterby      what one person may do
   tunnelbook export --to parquet                  needs the extra `parquet`
 
 `dictionary` says what every column means and in which unit. Amounts are in SI
@@ -148,14 +183,16 @@ each reading that a new setting asks for. An event keeps its id, so a subscribed
 calendar moves it instead of adding one. To renew it, export again, as every
 night by cron; what was filed or approved after --as-of is left out.
 """,
-        SITE,
-        AS_OF,
-        arg("--to", None, "the form", choices=tuple(_OUT), required=True),
+        arg("--to", None, "the form", choices=tuple(_OUT)),
         arg(
             "--out",
             "PATH",
             "folder for csv and parquet, file for ics and sqlite; by default below export/ here",
         ),
+        arg("--for", "PERSON", "of due work only what this person may do", dest="person"),
+        flag("--bom", "begin each CSV file with a byte order mark, as some spreadsheets want it"),
+        takes="site-here day commit dry-run",
+        forms=tuple(_OUT),
     ),
     "cards": command(
         _cards,
@@ -171,9 +208,9 @@ Print at full size on A4 or Letter. A drive without an approved setting has no
 card. The register revision is the beginning of the SHA-256 of the drive's
 file in setpoints/, as sha256sum prints it.
 """,
-        SITE,
         arg("--out", "FILE", "default: drive-cards.html", default="drive-cards.html"),
         arg("--svg", "DIR", "also one SVG a card in this folder"),
         arg("--only", "MACHINE", "cards of these machines alone", nargs="+", default=[]),
+        takes="site-here day dry-run",
     ),
 }

@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import SITE_OPTION, arg, command, flag
+from ledger.cli.arguments import arg, command
 from ledger.cli.command import (
     Failure,
+    FaultyFiles,
     OpenSite,
     fault_text,
     load_with,
@@ -85,7 +86,7 @@ def _import(parsed: argparse.Namespace) -> int:
     from ledger.filing.import_rows import read_log
 
     by_map = _map(parsed.map)
-    site = open_site(parsed.site, None, parsed.clock)
+    site = open_site(parsed)
     ledger = ledger_of(site)
     try:
         log = read_log(_bytes(parsed.log), by_map)
@@ -98,6 +99,7 @@ def _import(parsed: argparse.Namespace) -> int:
         sys.stdout.flush()
     else:
         _write(site, plan)
+        parsed.answer.written += [file.path for _, file in plan.rows]
     in_part = {made.row.line for made, _ in plan.rows if made.left_out}
     _report(parsed.log, log, plan, in_part)
     refused = {refusal.line for refusal in plan.refused} - in_part
@@ -117,7 +119,7 @@ def _map(path: str) -> "ImportMap":
     by_map, found = read_map(path, _bytes(path))
     if by_map is None:
         print_faults(found)
-        raise Failure(f"nothing was filed, as {path} has errors")
+        raise FaultyFiles(f"nothing was filed, as {path} has errors")
     return by_map
 
 
@@ -308,7 +310,6 @@ and note; schemas/README.md explains every key.
 """,
         arg("log", "LOG.csv", "the log, with headings in its first line"),
         arg("--map", "MAP.yaml", "which column is what", required=True),
-        flag("--dry-run", "show the visits, report, and write nothing"),
-        SITE_OPTION,
+        takes="dry-run",
     )
 }

@@ -9,17 +9,22 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import SITE, arg, command, flag
+from ledger.cli.arguments import arg, command, flag
 from ledger.cli.clock import Clock
 from ledger.cli.command import (
     Failure,
+    FaultyFiles,
     OpenSite,
     fault_text,
     known,
-    open_site,
+    open_folder,
     print_faults,
+    say_written,
     site_root,
+    tell_site,
 )
+from ledger.cli.editor import renew_editor_schemas
+from ledger.cli.frame import fit_frame
 
 if TYPE_CHECKING:
     from ledger.filing.addition import Added
@@ -62,9 +67,9 @@ def _init(parsed: argparse.Namespace) -> int:
     if parsed.list:
         print("\n".join(starter_kinds()))
         return 0
-    if parsed.folder is None:
+    if parsed.site is None:
         raise Failure("name the folder of the site, such as `tunnelbook init mywash`")
-    root = Path(parsed.folder)
+    root = Path(parsed.site)
     if root.exists() and not root.is_dir():
         raise Failure(f"`{root}` is a file; name a folder")
     kinds = [
@@ -78,9 +83,10 @@ def _init(parsed: argparse.Namespace) -> int:
     if parsed.renew_schemas:
         if kinds or not is_there:
             raise Failure("--renew-schemas stands alone and takes the folder of a site")
-        written = new_site.renew_schemas(root)
+        renew = new_site.stale_schemas if parsed.dry_run else new_site.renew_schemas
+        written = tuple(renew(root))
         for path in written:
-            print(f"wrote  {root}/{path}")
+            say_written(parsed, f"{root}/{path}")
         if not written:
             print(f"the schemas in {root}/{names.SCHEMAS} are those of this version")
         return 0
@@ -94,22 +100,47 @@ def _init(parsed: argparse.Namespace) -> int:
         if parsed.answers is not None or _asks(parsed):
             return _first_morning(root, parsed)
         machines, files = _new(root, parsed, kinds)
+        if parsed.dry_run:
+            return _list_files(parsed, root, files)
         added = _start(root, files)
-        _report(open_site(str(root), None, parsed.clock), machines, added, is_there=False)
+        _report(parsed, _opened(parsed, root), machines, added, is_there=False)
         return 0
+    if parsed.dry_run:
+        return _list_files(parsed, root, _added(root, kinds, parsed.clock)[1])
     rest = rest_of_addition(root)
     if rest is None:
         machines, files = _added(root, kinds, parsed.clock)
         added = add_together(root, files)
-        _report(open_site(str(root), None, parsed.clock), machines, added, is_there=True)
+        _report(parsed, _opened(parsed, root), machines, added, is_there=True)
     else:
         print(
             "An earlier `tunnelbook init --with` was cut short; it is finished now, "
             "and nothing more was added."
         )
         _print_added(root, rest)
+        _opened(parsed, root)
     sys.stdout.flush()
     end_addition(root)
+    return 0
+
+
+def _opened(parsed: argparse.Namespace, root: Path) -> OpenSite:
+    site = open_folder(root, None, parsed.clock)
+    tell_site(parsed, root, site.as_of, site.known)
+    if site.known is not None:
+        renew_editor_schemas(root, site.known)
+    return site
+
+
+def _list_files(parsed: argparse.Namespace, root: Path, files: Mapping[str, str]) -> int:
+    """Say which files would come; 0."""
+    top = _top_around(root)
+    inside, outside = (files, {}) if top is None else _parted(root, top, files)
+    places = [root / path for path in inside]
+    places += [top / path for path in outside] if top else []
+    for place in places:
+        if not place.exists():
+            say_written(parsed, place)
     return 0
 
 
@@ -127,7 +158,8 @@ def _asks(parsed: argparse.Namespace) -> bool:
     """Whether a person is there to be asked, and gave no option in place of the questions."""
     from ledger.cli.conversation import someone_is_there
 
-    return someone_is_there() and not (parsed.kinds or parsed.name or parsed.time_zone)
+    given = parsed.kinds or parsed.name or parsed.time_zone or parsed.dry_run
+    return someone_is_there() and not given
 
 
 def _first_morning(root: Path, parsed: argparse.Namespace) -> int:
@@ -149,15 +181,17 @@ def _first_morning(root: Path, parsed: argparse.Namespace) -> int:
         site = from_terminal(kept, known)
     installed = environment.this_installation()
     files = first_site(site, tool_pin(installed.direct_url, installed.version))
+    if parsed.dry_run:
+        return _list_files(parsed, root, files)
     added = _start(root, files)
     if parsed.answers is None:
         kept.unlink()
-    opened = open_site(str(root), None, parsed.clock)
-    _report(opened, (), added, is_there=True)
+    _report(parsed, _opened(parsed, root), (), added, is_there=True)
     print(f"{_STARTING_POINT}\n\n{_ONE_COMMIT}\n")
     due = argparse.Namespace(
-        site=str(root), as_of=None, clock=parsed.clock, json=False, person=None
+        site=str(root), as_of=None, at_commit=None, clock=parsed.clock, format="text", person=None
     )
+    fit_frame(due)
     return VIEWS["due"].run(due)
 
 
@@ -198,7 +232,7 @@ def _added(
     from ledger.filing.starter import programme
     from ledger.filing.visit_file import schema_base
 
-    site = open_site(str(root), None, clock)
+    site = open_folder(root, None, clock)
     there = site.ledger.machines
     machines = placed(kinds, {ident: machine.station for ident, machine in there.items()})
     base = schema_base(root)
@@ -209,6 +243,43 @@ def _added(
 
 
 def _start(root: Path, files: dict[str, str]) -> "Added":
+    """Make a new site, and at the top of a repository around it what git hosts read there."""
+    from ledger.filing.addition import add_files
+
+    top = _top_around(root)
+    if top is None:
+        return _begin(root, files)
+    inside, outside = _parted(root, top, files)
+    added = _begin(root, inside)
+    at_top = add_files(top, outside)
+    for path in at_top.written:
+        print(f"wrote  {top}/{path}")
+    for path in (*at_top.kept, *at_top.other):
+        print(
+            f"kept   {top}/{path}, which was there; a site at the top of a repository gets one "
+            f"for its jobs: take over from it, with TUNNELBOOK_SITE as {root.resolve().name}"
+        )
+    return added
+
+
+def _top_around(root: Path) -> Path | None:
+    """The top of the repository in a folder of which a site lies."""
+    from ledger.files.names import repository_above
+
+    whole = root.resolve()
+    top = repository_above(str(whole))
+    return None if top is None or Path(top) == whole else Path(top)
+
+
+def _parted(
+    root: Path, top: Path, files: Mapping[str, str]
+) -> tuple[dict[str, str], dict[str, str]]:
+    from ledger.filing.new_site import parted_for_hosts
+
+    return parted_for_hosts(files, root.resolve().relative_to(top).as_posix())
+
+
+def _begin(root: Path, files: dict[str, str]) -> "Added":
     """Make the folder of a new site at once, or add to one that is there what it lacks."""
     from ledger.files.save import create_folder, remove_leftovers
     from ledger.filing.addition import Added, add_files
@@ -239,13 +310,19 @@ def _print_added(root: Path, added: "Added") -> None:
 
 
 def _report(
-    site: OpenSite, machines: Sequence["StarterMachine"], added: "Added", *, is_there: bool
+    parsed: argparse.Namespace,
+    site: OpenSite,
+    machines: Sequence["StarterMachine"],
+    added: "Added",
+    *,
+    is_there: bool,
 ) -> None:
     from ledger.filing.tool_pin import TOOL_PIN, names_a_version
     from ledger.site.pipeline import check
 
     root = site.root
     _print_added(root, added)
+    parsed.answer.written += added.written
     if machines:
         print(_STARTING_POINT)
     found = check(site.loaded, site.as_of)
@@ -281,7 +358,7 @@ def _migrate(parsed: argparse.Namespace) -> int:
     )
     stated = format_of((root / "site.yaml").read_text(encoding="utf-8", errors="replace"))
     if stated is None:
-        raise Failure(f"site.yaml states no format; see `tunnelbook check {root}`")
+        raise FaultyFiles(f"site.yaml states no format; see `tunnelbook check {root}`")
     _require_steps_from(stated)
     try:
         repository = open_repository(root)
@@ -295,6 +372,10 @@ def _migrate(parsed: argparse.Namespace) -> int:
         move = _move(repository, head)
         if move.start == FORMAT:
             print(nothing_to_move)
+            return 0
+        if parsed.dry_run:
+            for path in sorted(move.after):
+                say_written(parsed, path)
             return 0
         user = git_user(root)
         if not user.name or not user.email:
@@ -324,7 +405,7 @@ def _require_steps_from(stated: int) -> None:
     from ledger.filing.migrations import FORMAT, can_be_moved, other_format
 
     if stated != FORMAT and not can_be_moved(stated):
-        raise Failure(other_format(stated))
+        raise FaultyFiles(other_format(stated))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -346,7 +427,7 @@ def _move(repository: "Repository", head: str) -> _Move:
         before = {path: tree.read(path) for path in filter(is_moved_kind, tree.paths())}
     start = format_of(before.get(SITE_FILE, b"").decode("utf-8", "replace"))
     if start is None:
-        raise Failure("the head of the branch holds no usable site.yaml; commit the site first")
+        raise FaultyFiles("the head of the branch holds no usable site.yaml; commit the site first")
     _require_steps_from(start)
     after = {path: moved(path, raw, start) for path, raw in before.items()}
     changed = [path for path, raw in after.items() if raw != before[path]]
@@ -393,13 +474,13 @@ Tasks and intervals are a starting point under the maker's manual.
 Only --renew-schemas replaces files: the copies in .schemas/ by which an editor
 completes and explains keys. The program itself never reads them.
 """,
-        arg("folder", "DIR", "folder of the site", nargs="?"),
         arg("--with", "KIND", "machines to add", dest="kinds", nargs="+", default=[]),
         flag("--list", "print the kinds and end"),
         flag("--renew-schemas", "put this version's schemas into .schemas/, for the editor"),
         arg("--answers", "FILE", "start a site from a sheet of answers, and ask nothing"),
         arg("--name", None, "name of a new site; default: Our wash"),
         arg("--time-zone", "ZONE", "of a new site, by its IANA name; default: this machine's"),
+        takes="site-here dry-run",
     ),
     "migrate": command(
         _migrate,
@@ -413,6 +494,6 @@ Moved are site.yaml and the files of machines, tasks and drives, as the head of
 the branch has them. `review` and `audit` repeat the move on the commit before
 it and say where the two are not the same to the byte.
 """,
-        SITE,
+        takes="site-here dry-run",
     ),
 }

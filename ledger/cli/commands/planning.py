@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from ledger.cli.arguments import arg, number, one_of
 from ledger.cli.command import Failure, OpenSite, failing_on, known
-from ledger.cli.commands.views import FROM_A_DAY, MACHINE, MACHINE_HELP, View, machine_named, view
+from ledger.cli.commands.views import ANY_MACHINE, FROM_A_DAY, MACHINE, View, machine_named, view
 
 if TYPE_CHECKING:
     from ledger.model.ledger import Ledger
@@ -41,10 +41,10 @@ def _tune(parsed: Namespace, site: OpenSite) -> View:
             as_of=site.as_of,
         )
     setting, outlooks = None, []
-    if parsed.at is not None:
-        if not 0 < parsed.at < float("inf"):
-            raise Failure("--at takes a setting above 0")
-        setting = from_shown_unit(parsed.at, tuning.ratio.unit, ledger.site)
+    if parsed.setting is not None:
+        if not 0 < parsed.setting < float("inf"):
+            raise Failure("--setting takes a number above 0")
+        setting = from_shown_unit(parsed.setting, tuning.ratio.unit, ledger.site)
         at_rates = (found.outlook_at(machine, tuning.ratio, setting, rate) for rate in rates)
         outlooks = [outlook for outlook in at_rates if outlook is not None]
     return View(
@@ -182,8 +182,8 @@ COMMANDS = {
   tunnelbook tune brush-p2                     every line rate of the site
   tunnelbook tune brush-p2 --line-rate 110     between the rates that the site states
   tunnelbook tune brush-p2 --target 92         aim at 92 r/min instead of the band's target
-  tunnelbook tune brush-p2 --at 44.5           the reverse: what speed at 44.5 Hz
-  tunnelbook tune low-brush-p --at 4.1         a hydraulic drive: gpm, or L/min on a site in SI
+  tunnelbook tune brush-p2 --setting 44.5      the reverse: what speed at 44.5 Hz
+  tunnelbook tune low-brush-p --setting 4.1    a hydraulic drive: gpm, or L/min on a site in SI
 
 A setting is changed by a person qualified for the drive, inside the makers'
 limits, and the speed is counted again afterwards. A number printed here
@@ -192,12 +192,12 @@ approves nothing.
         MACHINE,
         _LINE_RATE,
         number(
-            "--at",
-            "SETTING",
+            "--setting|--at",
+            "X",
             "say what speed this setting gives: Hz, or the site's unit of flow",
         ),
         number("--target", "RPM", "speed to aim at instead of the band's target"),
-        *FROM_A_DAY,
+        takes=FROM_A_DAY,
     ),
     "line": view(
         _line,
@@ -229,7 +229,7 @@ Time the chain from outside the guards, with the line in normal running.
             number("--u-distance-ft", "FT", "standard uncertainty of the way"),
             number("--u-distance-m", "M", "standard uncertainty of the way"),
         ),
-        *FROM_A_DAY,
+        takes=FROM_A_DAY,
     ),
     "load": view(
         _load,
@@ -244,7 +244,7 @@ Time the chain from outside the guards, with the line in normal running.
 For planning only: a licensed electrician and the local code decide what is
 built, and the nameplate rules for overload protection.
 """,
-        arg("machine", "MACHINE", MACHINE_HELP, nargs="?"),
+        ANY_MACHINE,
         one_of(
             number("--pressure-psi", "PSI", "pressure drop across the oil motor"),
             number("--pressure-kpa", "KPA", "pressure drop across the oil motor"),
@@ -258,6 +258,6 @@ built, and the nameplate rules for overload protection.
             "how the load answers to speed; by default by the kind of the machine",
             choices=("fan", "constant-torque"),
         ),
-        *FROM_A_DAY,
+        takes=FROM_A_DAY,
     ),
 }

@@ -1,18 +1,18 @@
 """`tunnelbook review` and `audit`: what git's history says of a branch, and of the whole record."""
 
 import argparse
-from collections.abc import Callable
 from contextlib import ExitStack
 from functools import partial
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import SITE, SITE_OPTION, arg, command, flag
+from ledger.cli.arguments import WHY, arg, command, flag
 from ledger.cli.command import (
     Failure,
     failing_on,
     fault_text,
+    give,
     open_site,
-    print_json,
+    say_written,
     site_root,
 )
 from ledger.cli.signing import KEY, signature_of
@@ -20,6 +20,7 @@ from ledger.cli.signing import KEY, signature_of
 if TYPE_CHECKING:
     from ledger.book.blocks import Page
     from ledger.history.repository import Repository
+    from ledger.model.site import Site
     from ledger.proof.audit import Audit
 
 
@@ -30,13 +31,14 @@ def _review(parsed: argparse.Namespace) -> int:
     from ledger.proof.review_page import review_page
     from ledger.proof.review_table import review_rows
 
+    root = site_root(parsed.site)
     with failing_on(GitProblem):
-        repository = open_repository(site_root(parsed.site))
+        repository = open_repository(root)
         found = review(
             repository, parsed.base, parsed.head, merged_at=parsed.clock(None), anchor=parsed.anchor
         )
-    rows = partial(review_rows, found)
-    _print(parsed.format, lambda: review_page(found), rows, parsed.at_most)
+    _tell(parsed, found.ledger.site)
+    give(parsed, lambda: _text(parsed, review_page(found)), partial(review_rows, found))
     return 1 if found.breaches else 0
 
 
@@ -68,9 +70,12 @@ def _audit(parsed: argparse.Namespace) -> int:
     look = Look(
         at=parsed.clock(found.site.zone), by=git_user(repository.top).name, tool=_tool(repository)
     )
-    _print(
-        parsed.format,
-        lambda: audit_page(found, every=parsed.all, site=parsed.site or "", look=look),
+    _tell(parsed, found.site)
+    give(
+        parsed,
+        lambda: _text(
+            parsed, audit_page(found, every=parsed.all, site=parsed.site or "", look=look)
+        ),
         lambda: {
             **audit_rows(found),
             "looked_at": look.at.isoformat(),
@@ -94,7 +99,7 @@ def _record(parsed: argparse.Namespace, repository: "Repository", found: "Audit"
     from ledger.proof.audit import why_not_closed
     from ledger.proof.dispositions import NAMESPACE, record_text
 
-    site = open_site(parsed.site, None, parsed.clock)
+    site = open_site(parsed)
     person = person_who(parsed, site, ledger_of(site))
     if parsed.accept and not (parsed.why or "").strip():
         raise Failure('say why it is accepted, with --why "..."')
@@ -117,39 +122,38 @@ def _record(parsed: argparse.Namespace, repository: "Repository", found: "Audit"
     files = {name: text.encode(), **({f"{name}.sig": signature} if signature else {})}
     for path, raw in files.items():
         try:
-            create_file(site.root / path, raw)
+            if not parsed.dry_run:
+                create_file(site.root / path, raw)
         except OSError as error:
             raise Failure(fault_text(error)) from None
-        print(f"wrote {path}")
+        say_written(parsed, path)
+    if parsed.dry_run:
+        print(f"\n{text}", end="")
+        return 0
     rule = found.site.policy.approval_proof.value
     print(f"\nCommit it, and let it come to the line as approvals do here (rule: {rule}):")
     print(f"  git add {' '.join(files)}\n  git commit -m 'Record an audit'")
     return 0
 
 
-def _print(
-    form: str,
-    page: "Callable[[], Page]",
-    rows: Callable[[], object],
-    at_most: int | None = None,
-) -> None:
-    if form == "json":
-        print_json(rows())
-        return
-    made = page()
-    if form == "markdown":
+def _text(parsed: argparse.Namespace, page: "Page") -> str:
+    if parsed.format == "markdown":
         from ledger.proof.review_page import markdown_alone
 
-        print(markdown_alone(made, at_most=at_most), end="")
-        return
+        return markdown_alone(page, at_most=getattr(parsed, "at_most", None))
     from ledger.book import terminal
 
-    print(terminal.render(made), end="")
+    return terminal.render(page)
 
 
-_FORMAT = arg(
-    "--format", None, "default: text", choices=("text", "markdown", "json"), default="text"
-)
+def _tell(parsed: argparse.Namespace, site: "Site") -> None:
+    """Note for the answer the site that was judged, and the day when."""
+    answer = parsed.answer
+    answer.site, answer.units = site_root(parsed.site), site.units.value
+    answer.day = parsed.clock(site.zone).date()
+
+
+_FORMS = ("markdown",)
 
 _ANCHOR = arg(
     "--anchor",
@@ -175,10 +179,9 @@ Exit status: 0 no breach; 1 a rule is broken or a filed record was touched.
 """,
         arg("base", "BASE", "branch, tag or commit to merge into"),
         arg("head", "HEAD", "what is to be merged; default HEAD", nargs="?", default="HEAD"),
-        SITE_OPTION,
-        _FORMAT,
         _ANCHOR,
         arg("--at-most", "BYTES", "of Markdown, for a comment; cut between blocks", type=int),
+        forms=_FORMS,
     ),
     "audit": command(
         _audit,
@@ -203,7 +206,6 @@ Exit status: 0 clean, or all that was found was accepted by a file in audits/;
 1 an irregularity is open, or history is not whole here: a shallow clone, or a
 site that was moved from another folder.
 """,
-        SITE,
         arg(
             "--since",
             "REV|DATE",
@@ -221,10 +223,11 @@ site that was moved from another folder.
             action="extend",
             default=[],
         ),
-        arg("--why", "TEXT", "why they are accepted, on one line"),
+        arg(WHY, "TEXT", "why they are accepted, on one line"),
         flag("--record", "write down the head and the verdict, as a file of the line"),
         arg("--by", "PERSON", "who accepts or records; by default whom git knows"),
         KEY,
-        _FORMAT,
+        takes="site-here dry-run",
+        forms=_FORMS,
     ),
 }

@@ -6,15 +6,17 @@ import sys
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import AS_OF, SITE_OPTION, arg, command, day, flag, number, one_of
+from ledger.cli.arguments import WHY, arg, command, day, number, one_of
 from ledger.cli.command import (
     Failure,
+    FaultyFiles,
     OpenSite,
     fault_text,
     faults_with,
     known,
     open_site,
     print_faults,
+    say_written,
 )
 
 if TYPE_CHECKING:
@@ -28,7 +30,7 @@ def _propose(parsed: argparse.Namespace) -> int:
     from ledger.upkeep.tuning.proposal import objections
     from ledger.upkeep.tuning.proposal_file import proposal_file, write_over
 
-    site = open_site(parsed.site, parsed.as_of, parsed.clock)
+    site = open_site(parsed)
     remove_leftovers(site.root)
     proposal = _proposal(parsed, site)
     against = objections(site.ledger, proposal)
@@ -40,7 +42,7 @@ def _propose(parsed: argparse.Namespace) -> int:
     try:
         made = proposal_file(site.root, proposal)
     except (ValueError, UnreadableFileError) as error:
-        raise Failure(f"setpoints/{proposal.machine.ident}.yaml: {error}") from None
+        raise FaultyFiles(f"setpoints/{proposal.machine.ident}.yaml: {error}") from None
     if _has_errors(site, made):
         sys.stderr.write("nothing was written\n")
         return 1
@@ -54,7 +56,9 @@ def _propose(parsed: argparse.Namespace) -> int:
         raise Failure(fault_text(error)) from None
     except OSError as error:
         raise Failure(f"nothing was written: {fault_text(error)}") from None
-    print(f"\nwrote {written}\n\n{_steps(site, proposal, made)}")
+    print()
+    say_written(parsed, written)
+    print(f"\n{_steps(site, proposal, made)}")
     return 0
 
 
@@ -160,7 +164,7 @@ allows at once. Nothing here approves anything.
             nargs="+",
             default=[],
         ),
-        arg("--why", "TEXT", "the reason, on one line", required=True),
+        arg(WHY, "TEXT", "the reason, on one line", required=True),
         arg(
             "--from",
             "DATE",
@@ -170,8 +174,6 @@ allows at once. Nothing here approves anything.
         ),
         number("--line-rate", "N", "vehicles an hour; by default the site's"),
         arg("--by", "PERSON", "who proposes; by default whom git knows"),
-        flag("--dry-run", "show it and write nothing"),
-        SITE_OPTION,
-        AS_OF,
+        takes="day dry-run",
     )
 }

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.arguments import SITE_OPTION, arg, command, flag
+from ledger.cli.arguments import arg, command, flag
 from ledger.cli.command import Failure, fault_text, faults_with, open_site, print_faults
 from ledger.cli.filing import ledger_of
 from ledger.cli.into_git import INTO_GIT, commit_filed, push, way_of
@@ -22,7 +22,7 @@ def _receive(parsed: argparse.Namespace) -> int:
     from ledger.files.save import remove_leftovers
     from ledger.filing.posted import text_of, visits_in
 
-    site = open_site(parsed.site, None, parsed.clock)
+    site = open_site(parsed)
     way = way_of(parsed, ledger_of(site).site)
     remove_leftovers(site.root)
     outcomes: Counter[str] = Counter()
@@ -90,7 +90,7 @@ def _file(parsed: argparse.Namespace, posted: "Posted", where: str, way: str) ->
     if value is None:
         return "refused"
     # What was filed just now is part of the site that this one is checked with.
-    site = open_site(parsed.site, None, parsed.clock)
+    site = open_site(parsed)
     ledger = ledger_of(site)
     when = local_instant(value["at"], ledger.site)
     there = filed_already(site.root, value, when)
@@ -122,6 +122,7 @@ def _file(parsed: argparse.Namespace, posted: "Posted", where: str, way: str) ->
         raise Failure(f"filed, but look whether it is there: {fault_text(error)}") from None
     except OSError as error:
         raise Failure(f"nothing was filed of {where}: {fault_text(error)}") from None
+    parsed.answer.written.append(file.path)
     if filer and not ledger.site.policy.filed_for_others:
         sys.stderr.write(
             f"{where}: filed by `{filer['filed_by']}` for another; an audit takes that only where "
@@ -170,8 +171,7 @@ site.yaml says filed_for_others. Nothing but visits is taken.
 """,
         arg("source", "FILE|FOLDER|-", "a text, a mail, a folder of them, or - for what is pasted"),
         flag("--accept-changed", "file it also where it is not what was sent"),
-        flag("--dry-run", "show the files and write nothing"),
         *INTO_GIT,
-        SITE_OPTION,
+        takes="dry-run",
     )
 }

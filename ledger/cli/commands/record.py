@@ -2,7 +2,7 @@
 
 import argparse
 
-from ledger.cli.arguments import SITE_OPTION, arg, command, flag, several
+from ledger.cli.arguments import WHY, arg, command, flag, several
 from ledger.cli.command import Failure, failing_on, known
 from ledger.cli.filing import file_visit, named, start_filing
 from ledger.cli.into_git import INTO_GIT
@@ -45,9 +45,9 @@ def _correct(parsed: argparse.Namespace) -> int:
     with failing_on(ValueError):
         named_entry, original = entry_to_correct(filing.ledger, parsed.entry)
         entry = (
-            void(original, parsed.reason)
+            void(original, parsed.why)
             if parsed.void
-            else correction(filing.ledger, original, parsed.reason, parsed.changes, parsed.removals)
+            else correction(filing.ledger, original, parsed.why, parsed.changes, parsed.removals)
         )
         visit = filing.visit(entries=[entry])
         hold_to_order(original, filing.when, named(filing, visit).ident)
@@ -62,8 +62,7 @@ def _correct(parsed: argparse.Namespace) -> int:
 _FILING = (
     arg("--by", "PERSON", "who did it; by default whom git knows"),
     arg("--at", "TIME", "when, such as 06:40 or 2026-11-23T06:40; by default now"),
-    several("--with", "PERSON", "who helped", dest="helpers"),
-    flag("--dry-run", "show the file and write nothing"),
+    several("--helper|--with", "PERSON", "who helped", dest="helpers"),
     flag("--yes", "file it without asking, even with warnings"),
     *INTO_GIT,
 )
@@ -90,7 +89,6 @@ The whole site is checked with the new visit in it before anything is written.
 Nothing is ever overwritten. A count with SETTING notes the drive as found, in
 Hz, or in the site's unit of flow.
 """,
-        SITE_OPTION,
         *_FILING,
         several("--done", "TASK[@PLACE,...]", "work done"),
         several("--not-done", "TASK[@PLACE,...]=REASON", "work that stays due"),
@@ -108,23 +106,24 @@ Hz, or in the site's unit of flow.
         several("--entry", "{YAML}", "any other entry"),
         several("--meter", "NAME=VALUE", "what a counter shows"),
         arg("--note", "TEXT", "about the visit as a whole", default=""),
+        takes="dry-run",
     ),
     "correct": command(
         _correct,
         "File a correction of an entry: the whole entry again as it should read, and why.",
         """\
-  tunnelbook correct 2026-11-23T0640-m-osterby#2 --reason 'misread 43 as 48' --set counted=43
-  tunnelbook correct 2026-11-23T0640-m-osterby#1 --reason 'other brush' --set at=brush-p1
-  tunnelbook correct 2026-11-23T0640-m-osterby#3 --reason 'filed twice' --void
+  tunnelbook correct 2026-11-23T0640-m-osterby#2 --why 'misread 43 as 48' --set counted=43
+  tunnelbook correct 2026-11-23T0640-m-osterby#1 --why 'other brush' --set at=brush-p1
+  tunnelbook correct 2026-11-23T0640-m-osterby#3 --why 'filed twice' --void
 
 The original is never touched, and the book shows both.
 """,
         arg("entry", "VISIT#N", "the entry, as the book names it"),
-        arg("--reason", "TEXT", "why it was wrong", required=True),
+        arg(WHY, "TEXT", "why it was wrong", required=True),
         several("--set", "KEY=VALUE", "as it should read", dest="changes"),
         several("--unset", "KEY", "leave out", dest="removals"),
         flag("--void", "nothing takes its place"),
-        SITE_OPTION,
         *_FILING,
+        takes="dry-run",
     ),
 }

@@ -4,8 +4,8 @@ import argparse
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.arguments import JSON, Argument, arg, command, flag
-from ledger.cli.command import Failure, print_json
+from ledger.cli.arguments import Argument, arg, command, flag
+from ledger.cli.command import Failure, give
 
 if TYPE_CHECKING:
     from ledger.compute.speed import Speed
@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 def _speed(parsed: argparse.Namespace) -> int:
     from ledger.compute import band as bands
     from ledger.compute.numbers import shown, shown_probability, shown_uncertainty
-    from ledger.compute.speed import OWN_BEAT
 
     _require_one_way(parsed)
     _require_possible(parsed)
@@ -40,8 +39,8 @@ def _speed(parsed: argparse.Namespace) -> int:
             f"of that ± {shared} is shared: more readings of this kind do not help; whole turns "
             "timed from pass to pass, or another instrument, do"
         )
-    if parsed.taps is not None and _has_own_beat(parsed):
-        lines.append(OWN_BEAT)
+    if parsed.taps is not None and (doubt := _doubt_of_taps(parsed)):
+        lines.append(doubt)
     if band is not None:
         verdict = bands.verdict_of(speed, band)
         chance = bands.p_in_band(speed.rpm, speed.u_rpm, band, speed.dof)
@@ -62,17 +61,14 @@ def _speed(parsed: argparse.Namespace) -> int:
             turns = bands.turns_to_decide(speed.rpm, band, u_seconds=parsed.timing_u)
             result |= {"seconds_to_decide": seconds, "turns_to_decide": turns}
             lines.append(_advice(seconds, turns))
-    if parsed.json:
-        print_json(result)
-    else:
-        print("\n".join(lines))
+    give(parsed, lambda: "\n".join([*lines, ""]), lambda: result)
     return 0
 
 
-def _has_own_beat(parsed: argparse.Namespace) -> bool:
+def _doubt_of_taps(parsed: argparse.Namespace) -> str:
     from ledger.compute.speed import from_taps
 
-    return from_taps(parsed.taps, passes_per_turn=parsed.passes_per_turn).own_beat
+    return from_taps(parsed.taps, passes_per_turn=parsed.passes_per_turn).doubt
 
 
 def _advice(seconds: int | None, turns: int | None) -> str:
@@ -299,6 +295,5 @@ Time turns from outside the guards, with the machine in normal running.
             "standard uncertainty of the timed interval in s (default 0.10)",
             default=0.10,
         ),
-        JSON,
     )
 }

@@ -7,16 +7,14 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.arguments import AS_OF, JSON, SITE, SITE_OPTION, Argument, Command, arg, command
+from ledger.cli.arguments import Argument, Command, arg, command
 from ledger.cli.command import (
     Failure,
     OpenSite,
-    failing_on,
+    give,
     known,
     open_excerpt,
     open_site,
-    print_json,
-    site_root,
 )
 
 if TYPE_CHECKING:
@@ -27,14 +25,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class View:
-    """What was found: as a page, and as a value for JSON; only the one to print is made."""
+    """What was found: as a page, and as a value for JSON; only the one to print is made.
+
+    `asks` says whether it wants something to be done.
+    """
 
     page: "Callable[[], Page]"
     json: Callable[[], object]
-
-
-def _open_named(parsed: Namespace) -> OpenSite:
-    return open_site(parsed.site, parsed.as_of, parsed.clock)
+    asks: bool = False
 
 
 def view(
@@ -42,21 +40,23 @@ def view(
     description: str,
     examples: str,
     *arguments: Argument,
-    opens: Callable[[Namespace], Any] = _open_named,
+    takes: str,
+    opens: Callable[[Namespace], Any] = open_site,
 ) -> Command:
     """The command that opens a site, finds, and prints."""
 
     def run(parsed: Namespace) -> int:
         found = find(parsed, opens(parsed))
-        if parsed.json:
-            print_json(found.json())
-        else:
-            from ledger.book.terminal import render
+        give(parsed, lambda: _rendered(found.page()), found.json)
+        return int(found.asks and getattr(parsed, "exit_code", False))
 
-            print(render(found.page()), end="")
-        return 0
+    return command(run, description, examples, *arguments, takes=takes)
 
-    return command(run, description, examples, *arguments)
+
+def _rendered(page: "Page") -> str:
+    from ledger.book.terminal import render
+
+    return render(page)
 
 
 def machine_named(parsed: Namespace, ledger: "Ledger") -> "Machine | None":
@@ -86,6 +86,7 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
     return View(
         page=partial(page.due_page, ledger, work, asked, site.as_of),
         json=lambda: table.due_rows(ledger, work) + follow_up_rows(asked),
+        asks=bool(asked) or any(one.is_on_the_walk for one in work),
     )
 
 
@@ -118,8 +119,7 @@ def _lockout(parsed: Namespace, site: OpenSite) -> View:
 def _open_excerpt(parsed: Namespace) -> OpenSite:
     """The site as the store knows it, with the visits filed since; else from its files."""
     record = parsed.record if "record" in parsed else None
-    site = open_excerpt(parsed.site, parsed.as_of, parsed.clock, record)
-    return _open_named(parsed) if site is None else site
+    return open_excerpt(parsed, record) or open_site(parsed)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,20 +146,13 @@ class Standing:
 
 
 def _open_standing(parsed: Namespace) -> Standing:
-    """The site's ledger now, from its files, or as of a revision or day, from git's commits."""
-    as_of = parsed.as_of
-    if as_of is None:
-        return Standing(ledger=_open_named(parsed).ledger)
-    from ledger.history.git import GitProblem
-    from ledger.history.repository import day_named, open_repository
-    from ledger.proof.sites import ledger_as_of
-
-    with failing_on(GitProblem):
-        repository = open_repository(site_root(parsed.site))
-        ledger, commit = ledger_as_of(repository, as_of)
-        day = day_named(repository, as_of)
-    words = f"As of {as_of}: commit {commit[:12]}."
-    return Standing(ledger=ledger, words=words, commit=commit, day=day)
+    """The site's ledger now, or as of a day, or as git held it."""
+    site = open_site(parsed)
+    day = site.as_of if parsed.as_of else site.day_named
+    words = "" if day is None else f"As of {day}."
+    if site.commit is not None:
+        words = f"As of {parsed.at_commit}: commit {site.commit[:12]}."
+    return Standing(ledger=site.ledger, words=words, commit=site.commit, day=day)
 
 
 def _register(_: Namespace, standing: Standing) -> View:
@@ -299,20 +292,13 @@ def _reliability(_: Namespace, site: OpenSite) -> View:
     )
 
 
-FROM_A_DAY = (SITE_OPTION, AS_OF, JSON)
+FROM_A_DAY = "day commit"
 
 MACHINE_HELP = "its file's name in equipment/, without .yaml"
 
 MACHINE = arg("machine", "MACHINE", MACHINE_HELP)
 
-_ANY_MACHINE = arg("machine", "MACHINE", "file name in equipment/; default: all", nargs="?")
-
-_AS_OF_REVISION = arg(
-    "--as-of",
-    "REV|DATE",
-    "as it stood at a tag, branch or commit, or at the end of a day, read from git",
-)
-
+ANY_MACHINE = arg("machine", "MACHINE", "file name in equipment/; default: all", nargs="?")
 
 COMMANDS = {
     "due": view(
@@ -322,11 +308,10 @@ COMMANDS = {
   tunnelbook due                       today, for the site in this folder
   tunnelbook due --for m-osterby        only what this person may do
   tunnelbook due --as-of 2026-12-01    what will be due then, if nothing is done
+  tunnelbook due --quiet --exit-code   for cron: silent, and 0, on a day without work
 """,
-        SITE,
-        AS_OF,
-        JSON,
-        arg("--for", "PERSON", "only what this person is qualified for", dest="person"),
+        arg("--for", "PERSON", "only what this person may do", dest="person"),
+        takes=f"site-here {FROM_A_DAY} exit-code",
         opens=_open_excerpt,
     ),
     "setpoints": view(
@@ -335,12 +320,10 @@ COMMANDS = {
         "is proposed, and what was found and read since.",
         """\
   tunnelbook setpoints                       from the files as they are
-  tunnelbook setpoints --as-of 2026-06-30    as it stood at the end of that day
-  tunnelbook setpoints --as-of v3 --json     as it stood at a tag
+  tunnelbook setpoints --as-of 2026-06-30    as it was known at the end of that day
+  tunnelbook setpoints --at-commit v3        what git held at a tag
 """,
-        SITE,
-        _AS_OF_REVISION,
-        JSON,
+        takes=f"site-here {FROM_A_DAY}",
         opens=_open_standing,
     ),
     "lockout": view(
@@ -355,8 +338,8 @@ What is locked beside the machine follows from the zones of the site. A sheet
 holds what was written down and proves nothing: only a test shows that an
 isolation works.
 """,
-        _ANY_MACHINE,
-        *FROM_A_DAY,
+        ANY_MACHINE,
+        takes=FROM_A_DAY,
     ),
     "show": view(
         _show,
@@ -364,12 +347,10 @@ isolation works.
         """\
   tunnelbook show brush-p2
   tunnelbook show brush-p2 --json | less
-  tunnelbook show brush-p2 --as-of 2026-06-30    as it stood at the end of that day
+  tunnelbook show brush-p2 --as-of 2026-06-30    as it was known at the end of that day
 """,
         MACHINE,
-        SITE_OPTION,
-        _AS_OF_REVISION,
-        JSON,
+        takes=FROM_A_DAY,
         opens=_open_standing,
     ),
     "grease": view(
@@ -384,8 +365,8 @@ isolation works.
 Lock out before a hand goes behind a guard. The maker's manual comes before
 every amount printed here.
 """,
-        _ANY_MACHINE,
-        *FROM_A_DAY,
+        ANY_MACHINE,
+        takes=FROM_A_DAY,
     ),
     "wear": view(
         _wear,
@@ -399,8 +380,8 @@ every amount printed here.
 Lock out before a chain, a belt or cloth is measured. Never catch the jet of a
 high-pressure nozzle.
 """,
-        _ANY_MACHINE,
-        *FROM_A_DAY,
+        ANY_MACHINE,
+        takes=FROM_A_DAY,
     ),
     "drift": view(
         _drift,
@@ -413,8 +394,8 @@ high-pressure nozzle.
 A signal says that something has moved, not what. Dates hold if wear goes on
 as it did.
 """,
-        _ANY_MACHINE,
-        *FROM_A_DAY,
+        ANY_MACHINE,
+        takes=FROM_A_DAY,
     ),
     "reliability": view(
         _reliability,
@@ -426,6 +407,6 @@ as it did.
 A failure is a finding filed with `failed: true`. With few of them the answer
 is "not enough data", and that is the truth.
 """,
-        *FROM_A_DAY,
+        takes=FROM_A_DAY,
     ),
 }

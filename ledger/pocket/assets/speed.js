@@ -21,6 +21,8 @@ const PRESS_SCATTER_S = 0.07;
 const BEYOND_95 = 1.96;
 const FRAME_U = 1 / Math.sqrt(6);
 const OWN_BEAT = "the finger keeps its own beat: tap again watching the mark, or time the turns";
+const WANDERS = "the taps wander together, so the ± is only about right";
+const FEW_TAPS = 10;
 const LEAST_TAPS = 5;
 const CLOCK_RESOLUTION_S = 0.01;
 const LONGEST_GAP_IN_PASSES = 3.5;
@@ -138,7 +140,11 @@ function speedFromTaps(times, { passesPerTurn = 1 } = {}) {
     );
   }
   const resolution = kept.every((time) => time % 1 === 0) ? 1 : CLOCK_RESOLUTION_S;
-  const { period, jitter, uPeriod, dof, wander, ownBeat } = lineThrough(passes, kept, resolution);
+  const { period, jitter, uPeriod, dof, wander, wanders, ownBeat } = lineThrough(
+    passes,
+    kept,
+    resolution,
+  );
   if (jitter > WORST_JITTER_SHARE * period) {
     throw new SpeedError(
       `the taps scatter by ${jitter.toFixed(2)} s about a pass every ${period.toFixed(2)} s: ` +
@@ -147,7 +153,15 @@ function speedFromTaps(times, { passesPerTurn = 1 } = {}) {
   }
   const rpm = 60 / (period * passesPerTurn);
   const speed = { rpm, u: (rpm * uPeriod) / period, shared: 0, dof };
-  return { speed, kept: kept.length, missed, doubled, jitter, wander, ownBeat };
+  const doubt = doubtOfTaps(kept.length, wanders, ownBeat);
+  return { speed, kept: kept.length, missed, doubled, jitter, wander, ownBeat, doubt };
+}
+
+/* Why the stated uncertainty is only about right; "" where it holds. */
+function doubtOfTaps(count, wanders, ownBeat) {
+  if (ownBeat) return OWN_BEAT;
+  if (count < FEW_TAPS) return `with fewer than ${FEW_TAPS} taps the ± is only about right`;
+  return wanders ? WANDERS : "";
 }
 
 function gapsOf(times) {
@@ -190,7 +204,7 @@ function lineThrough(passes, times, resolution) {
   const evenU = jitter / Math.sqrt(spread);
   // Finer than the clock: what is left is its rounding.
   if (scatter < stepU) {
-    return { period, jitter, uPeriod: evenU, dof: count - 2, wander: 1, ownBeat: false };
+    return { period, jitter, uPeriod: evenU, dof: count - 2, wander: 1, wanders: false, ownBeat: false };
   }
   const found = wanderOf(places, residuals);
   const dof = Math.max(1, Math.floor(found.dof));
@@ -201,7 +215,8 @@ function lineThrough(passes, times, resolution) {
     uPeriod = Math.max(uPeriod, ends / tForCoverage(COVERAGE, dof));
   }
   const ownBeat = found.isShown && found.correlation >= MOST_CORRELATION;
-  return { period, jitter, uPeriod, dof, wander: found.factor, ownBeat };
+  const { factor, isShown } = found;
+  return { period, jitter, uPeriod, dof, wander: factor, wanders: isShown, ownBeat };
 }
 
 /* The speed of a visit's entry, by whichever way it was read; null where it holds no reading. */

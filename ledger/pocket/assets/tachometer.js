@@ -198,7 +198,12 @@ function tachometerState(times, passesPerTurn, band) {
   return {
     speed: `${shownSpeed(tapped.speed)} r/min`,
     verdict,
-    repairs: `${tapped.kept} taps used, ${tapped.missed} missed, ${tapped.doubled} doubled`,
+    repairs: [
+      `${tapped.kept} taps used, ${tapped.missed} missed, ${tapped.doubled} doubled`,
+      tapped.ownBeat ? "" : tapped.doubt,
+    ]
+      .filter(Boolean)
+      .join("; "),
     usable: true,
     enough,
   };

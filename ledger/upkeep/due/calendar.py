@@ -12,6 +12,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from icalendar import Calendar, Event, vText
 
 from ledger.book import words
+from ledger.book.addresses import DUE_PAGE, html_address
 from ledger.book.escape import terminal_text, visible
 from ledger.book.terminal import plain
 from ledger.compute.schedule import State
@@ -23,12 +24,16 @@ from ledger.upkeep.register.words import format_open_since
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DueEvent:
-    """`uid` names the site and the work, not the day, so a later export moves the event."""
+    """`uid` names the site and the work, not the day, so a later export moves the event.
+
+    `url` is where the page of it opens; empty where the site gives no address.
+    """
 
     uid: str
     day: date
     summary: str
     description: str
+    url: str = ""
 
 
 def due_events(
@@ -53,6 +58,7 @@ def due_events(
                     day=day,
                     summary=f"{same[0].task.title}: {_where(ledger, same)}",
                     description="\n".join(_task_lines(ledger, same)),
+                    url=_page(ledger, same[0].place.machine if len(same) == 1 else None),
                 )
             )
     return tuple(sorted(found, key=lambda event: (event.day, event.uid)))
@@ -62,6 +68,12 @@ def _uid(ledger: Ledger, what: str) -> str:
     """A UUID by name (RFC 9562 5.5), as RFC 7986 5.3 asks of a UID."""
     site = ledger.site.address or ledger.site.name
     return str(uuid.uuid5(uuid.NAMESPACE_URL, f"tunnelbook:{site}?{what}"))
+
+
+def _page(ledger: Ledger, machine: str | None) -> str:
+    """The page of a machine, or that of all due work."""
+    page = DUE_PAGE if machine is None else f"machines/{machine}.md"
+    return html_address(ledger.site.address, page)
 
 
 def _where(ledger: Ledger, work: Sequence[DueWork]) -> str:
@@ -130,6 +142,7 @@ def _follow_up(ledger: Ledger, one: FollowUp, as_of: date) -> DueEvent:
         day=as_of if at_once else max(one.due_on, as_of),
         summary=f"Read the speed: {machine.name} at {words.format_change(change, ledger.site)}",
         description="\n".join([*about, "", *words.SAFETY]),
+        url=_page(ledger, machine.ident),
     )
 
 
@@ -160,6 +173,8 @@ def render_calendar(events: Sequence[DueEvent], *, name: str, as_of: date) -> by
         event.add("dtend", one.day + timedelta(days=1))
         event.add("summary", terminal_text(one.summary))
         event.add("description", visible(one.description))
+        if one.url:
+            event.add("url", one.url)
         event.add("transp", "TRANSPARENT")
         calendar.add_component(event)
     content: bytes = calendar.to_ical()

@@ -69,4 +69,6 @@ def due_table(ledger: Ledger, work: Sequence[DueWork]) -> FlatTable:
             yes_no("lockout", "Whether the machine is locked out first.", lambda w: w.task.lockout),
             text("needs", "Qualifications it takes.", lambda w: " ".join(sorted(w.task.needs))),
         ),
+        key="task place",
+        refers="task",
     )

@@ -15,11 +15,11 @@ import base64
 import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from urllib.parse import urlsplit, urlunsplit
 
 import segno
 
 from ledger.book import words
+from ledger.book.addresses import html_address
 from ledger.book.escape import html_text, terminal_text, xml_text
 from ledger.files.book_files import MARKER
 from ledger.model.ledger import Ledger
@@ -77,7 +77,7 @@ def drive_cards(
                 approver=words.format_person(change.approved_by, ledger.site),
                 revision=revision_of(file_bytes[line.setpoints.path]),
                 caution=CAUTION,
-                address=page_address(ledger.site.address, line.machine.ident),
+                address=html_address(ledger.site.address, f"machines/{line.machine.ident}.md"),
             )
         )
     return tuple(found)
@@ -86,15 +86,6 @@ def drive_cards(
 def revision_of(file_bytes: bytes) -> str:
     """The first eight signs of the SHA-256 of a file (FIPS 180-4), as `sha256sum` prints it."""
     return hashlib.sha256(file_bytes).hexdigest()[:8]
-
-
-def page_address(address: str, machine: str) -> str:
-    """Where a machine's page of the HTML book opens; nothing where the site gives no address."""
-    if not address:
-        return ""
-    parts = urlsplit(address)
-    path = f"{parts.path.rstrip('/')}/machines/{machine}.html"
-    return urlunsplit((parts.scheme, parts.netloc, path, parts.query, ""))
 
 
 QUIET = 4

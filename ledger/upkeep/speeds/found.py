@@ -319,8 +319,16 @@ def _result(ledger: Ledger, entry: Entry, reading: SpeedReading) -> SpeedResult:
         band_clamped=clamped,
         verdict=None if band is None else verdict_of(speed, band),
         p_in_band=None if band is None else p_in_band(speed.rpm, speed.u_rpm, band, speed.dof),
-        doubt=doubt_of(ledger, entry.instrument, entry.day) if entry.instrument else "",
+        doubt=doubt_of(ledger, entry.instrument, entry.day)
+        if entry.instrument
+        else _doubt_of_taps(reading),
     )
+
+
+def _doubt_of_taps(reading: SpeedReading) -> str:
+    if not isinstance(reading, TappedPasses):
+        return ""
+    return from_taps(reading.times_s, passes_per_turn=reading.passes_per_turn).doubt
 
 
 RATIO_RESETS = frozenset(

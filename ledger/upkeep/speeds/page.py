@@ -79,10 +79,11 @@ def format_ratio(ratio: DriveRatio, site: Site) -> str:
     if ratio.fit.apart:
         groups = words.in_words([format_key(key, site) for key in ratio.fit.apart])
         said += f"; {groups} do not agree with the other readings"
-    doubts = dict.fromkeys(result.doubt for result in ratio.used if result.doubt)
+    # What taps leave in doubt is in their uncertainty; an instrument's doubt is not.
+    doubts = [result.doubt for result in ratio.used if result.doubt and result.entry.instrument]
     if doubts:
-        count = sum(bool(result.doubt) for result in ratio.used)
-        said += f"; {words.format_count(count, 'reading')} in doubt: {'; '.join(doubts)}"
+        count = words.format_count(len(doubts), "reading")
+        said += f"; {count} in doubt: {'; '.join(dict.fromkeys(doubts))}"
     if ratio.fit.disagreeing:
         said += f"; these disagree with the others: {', '.join(ratio.fit.disagreeing)}"
     if ratio.fit.prior_disagrees:

@@ -65,7 +65,7 @@ def reading_table(ledger: Ledger, results: Sequence[SpeedResult]) -> FlatTable:
             ),
             instant("at", "When it was read.", lambda r: r.entry.when),
             day("day", "That day at the site.", lambda r: r.entry.day),
-            text("by", "Id of the person.", lambda r: r.entry.by),
+            text("person", "Id of the person.", lambda r: r.entry.by),
             text("place", "Machine, or machine and point.", lambda r: str(r.entry.place or "")),
             text("task", "Id of the task it was read for.", lambda r: r.entry.task),
             text(
@@ -137,6 +137,7 @@ def reading_table(ledger: Ledger, results: Sequence[SpeedResult]) -> FlatTable:
                 lambda r: r.speed.flaw if r.speed else None,
             ),
         ),
+        refers="entry task",
     )
 
 

@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from small_site import ledger_of, setpoint, visit
 
+from ledger.book.addresses import html_address
 from ledger.upkeep.register import cards as cards_svg
 from ledger.upkeep.register.cards import (
     QUIET,
@@ -20,7 +21,6 @@ from ledger.upkeep.register.cards import (
     code_path,
     drive_cards,
     matrix,
-    page_address,
     render_page,
     revision_of,
 )
@@ -100,7 +100,7 @@ def test_the_revision_is_that_of_the_file_and_of_no_day():
     ],
 )
 def test_where_the_code_leads(site, page):
-    assert page_address(site, "brush") == page
+    assert html_address(site, "machines/brush.md") == page
 
 
 def test_the_words_of_a_card():

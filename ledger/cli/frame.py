@@ -1,0 +1,160 @@
+"""What all commands have in common: one table of options, one answer as JSON, one exit status.
+
+A command gets the options by saying what it takes; what it prints becomes JSON, or is held back
+by `--quiet`, without its doing.
+"""
+
+import argparse
+import os
+from collections.abc import Callable
+from contextlib import redirect_stdout
+from dataclasses import dataclass, field, replace
+from datetime import date
+from typing import Any
+
+from ledger.cli.arguments import Command, day
+from ledger.cli.calls import KEPT_COMMANDS, NO_STORE, SITE_OPTIONS, SITE_VARIABLE
+from ledger.cli.command import Answer, Failure, Held, NextTime
+
+SCHEMA = "tunnelbook-answer-1"
+
+_SITE = "folder that holds site.yaml"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """An option of the frame; with a `word`, for the commands that take it by that word."""
+
+    names: tuple[str, ...]
+    about: str
+    metavar: str | None = None
+    word: str = ""
+    rest: dict[str, Any] = field(default_factory=dict)
+
+    def is_of(self, name: str, command: Command) -> bool:
+        if self.names[0] == NO_STORE:
+            return name in KEPT_COMMANDS
+        return not self.word or self.word in command.takes
+
+
+def _day(text: str) -> date:
+    try:
+        return day(text)
+    except argparse.ArgumentTypeError as error:
+        hint = ", or name a tag, branch or commit with --at-commit"
+        raise argparse.ArgumentTypeError(f"{error}{hint}") from None
+
+
+_FLAG = {"action": "store_true"}
+
+FRAME = (
+    Option(
+        names=("site_here",),
+        metavar="SITE",
+        about="the same as --site",
+        word="site-here",
+        rest={"nargs": "?"},
+    ),
+    Option(
+        names=tuple(reversed(SITE_OPTIONS)),
+        metavar="DIR",
+        about=f"{_SITE}; by default that of {SITE_VARIABLE}, else this folder or one above it; "
+        "may stand before the command",
+        rest={"dest": "site"},
+    ),
+    Option(
+        names=("--as-of",),
+        metavar="DAY",
+        about="the day to look from, such as 2026-11-25; by default today at the site; what was "
+        "filed, corrected or approved later is left out",
+        word="day",
+        rest={"type": _day},
+    ),
+    Option(
+        names=("--at-commit",),
+        metavar="REV|DAY",
+        about="what git held at a commit, tag or branch, or at the end of a day",
+        word="commit",
+    ),
+    Option(names=("--dry-run",), about="show it and write nothing", word="dry-run", rest=_FLAG),
+    Option(
+        names=("--exit-code",),
+        about="exit 1 where what is printed asks for something to be done",
+        word="exit-code",
+        rest=_FLAG,
+    ),
+    Option(names=("--format",), about="default: text", rest={"default": "text"}),
+    Option(
+        names=("--json",),
+        about="the same as --format json",
+        rest={"action": "store_const", "const": "json", "dest": "format"},
+    ),
+    Option(
+        names=("-q", "--quiet"),
+        about="print nothing where the exit status is 0; complaints are still printed",
+        rest=_FLAG,
+    ),
+    Option(names=(NO_STORE,), about="compute again instead of using the stored answer", rest=_FLAG),
+)
+
+
+def add_frame(parser: argparse.ArgumentParser, name: str, command: Command) -> None:
+    """Give a command's parser the options of the frame that it takes."""
+    for option in FRAME:
+        if not option.is_of(name, command):
+            continue
+        rest = dict(option.rest)
+        if option.names == ("--format",):
+            rest["choices"] = ("text", "json", *command.forms)
+        if option.metavar:
+            rest["metavar"] = option.metavar
+        parser.add_argument(*option.names, help=option.about, **rest)
+
+
+def fit_frame(parsed: argparse.Namespace) -> None:
+    """Settle which site is meant, and give the command an answer to fill in."""
+    here = getattr(parsed, "site_here", None)
+    if here is not None and parsed.site not in (None, here):
+        raise Failure(f"the site is named twice; name it once, with --site {parsed.site}")
+    parsed.site = parsed.site or here or os.environ.get(SITE_VARIABLE) or None
+    parsed.answer = Answer()
+
+
+def run_framed(
+    name: str, parsed: argparse.Namespace, run: Callable[[argparse.Namespace], int]
+) -> int:
+    """Run a command, or a part of it that prints an answer of its own; its exit status."""
+    if parsed.format != "json" and not parsed.quiet:
+        return run(parsed)
+    with redirect_stdout(Held()) as held:
+        status = run(parsed)
+
+    def formed(text: str, data: object) -> str:
+        if parsed.format == "json":
+            return _envelope(name, parsed.answer, status, text, data)
+        return text if status else ""
+
+    next_time: NextTime | None = getattr(parsed, "next_time", None)
+    if next_time is not None:
+        text = formed(next_time.output, next_time.data)
+        parsed.next_time = replace(next_time, output=text)
+    print(formed(held.getvalue(), parsed.answer.data), end="", flush=True)
+    return status
+
+
+def _envelope(name: str, answer: Answer, status: int, text: str, data: object) -> str:
+    from ledger.book.escape import json_text
+    from ledger.cli.command import output_is_utf8
+
+    whole = {
+        "schema": SCHEMA,
+        "command": name,
+        "site": None if answer.site is None else answer.site.as_posix(),
+        "day": None if answer.day is None else answer.day.isoformat(),
+        "commit": answer.commit,
+        "units": answer.units,
+        "status": status,
+        "written": answer.written,
+        "data": {"text": text.splitlines()} if data is None else data,
+    }
+    return json_text(whole, ascii_only=not output_is_utf8())
