@@ -118,6 +118,11 @@ def _entries(ledger: Ledger) -> FlatTable:
             text("person", "Id of the person.", lambda e: e.by),
             text("places", "Where, by walking order.", lambda e: " ".join(map(str, e.places))),
             text("task", "Id of the task.", lambda e: e.task),
+            text(
+                "round",
+                "Pass of the day whose round was said to be in order by this one answer.",
+                lambda e: e.claim.of_pass.value if e.claim else "",
+            ),
             text("outcome", "Whether the task was done.", _outcome),
             text("reason", "Why not done, or why corrected.", lambda e: e.reason),
             number("strokes", "", "Strokes of the grease gun at each place.", lambda e: e.strokes),
