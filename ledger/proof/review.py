@@ -486,7 +486,7 @@ def _breaches(found: Review) -> Iterator[Breach]:
                 text = f"{point.name} broken: {point.because}"
                 yield Breach(rule, setting.machine.name, text, point.remedy)
     told = {one.path for one in found.records} | {one.path for one in found.setting_breaches}
-    weighed = {f"setpoints/{one.machine.ident}.yaml" for one in found.settings}
+    weighed = {found.ledger.setpoints[one.machine.ident].path for one in found.settings}
     for item in found.irregularities:
         is_weighed = item.kind in OF_AN_APPROVAL and item.about.partition(",")[0] in weighed
         if item.about not in told and not is_weighed:
