@@ -8,7 +8,7 @@ from git_repo import Repo, audited
 from pinned_clock import pinned_clock
 from small_site import ELECTRIC, SITE, setpoint, visit
 
-from ledger.cli.command import open_site
+from ledger.cli.command import open_folder
 from ledger.proof.review import review
 from ledger.upkeep.register.found import register
 from ledger.upkeep.speeds.found import speed_results
@@ -70,7 +70,7 @@ def test_the_audit_says_no_more_of_old_and_new_visits_than_before(tmp_path, move
     new = {item.kind.name for item in found.items} - {kind.name for kind in before}
     assert new == ({"RULES", "RENAMED"} if moves_settings else {"RULES"})
     assert found.counts.visits == WEEKS + 1
-    site = open_site(str(repo.folder), DAY + timedelta(weeks=WEEKS), pinned_clock)
+    site = open_folder(repo.folder, DAY + timedelta(weeks=WEEKS), pinned_clock)
     assert not site.loaded.has_errors
     (line,) = register(site.ledger, speed_results(site.ledger))
     assert (line.machine.ident, line.in_force.change.value) == ("brush-1", 44)
