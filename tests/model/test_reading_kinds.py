@@ -24,7 +24,9 @@ BESIDE_A_SPEED = frozenset(
 AMOUNTS = [amount for kind in READINGS for amount in (*kind.amounts, *kind.optional)]
 
 
-@pytest.mark.parametrize("name", ["task", "visit"])
+@pytest.mark.parametrize(
+    "name", ["task", "in_order", "tasks", "of", "drawn", "drawn_apart_s", "visit"]
+)
 def test_the_lists_of_the_schemas_are_those_of_the_table(name):
     shipped = json.loads((schema_folder() / f"{name}.schema.json").read_text())
     assert with_readings(name, deepcopy(shipped)) == shipped
