@@ -12,6 +12,7 @@ from ledger.files.book_files import MARKER
 from ledger.model.ledger import Ledger, known_on
 from ledger.pocket import page as pocket_page
 from ledger.pocket.fill import round_of
+from ledger.site.guide import guide_page
 from ledger.site.pages import book_pages
 from ledger.upkeep.due.found import Schedule
 
@@ -40,6 +41,7 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
             pages.append(page)
     files = texts | pictures
     if html:
+        pages.append(guide_page())
         files |= render_site(
             pages,
             pictures,
