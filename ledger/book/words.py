@@ -175,7 +175,7 @@ def format_change(change: Change, site: Site) -> str:
 
 
 def format_interval(every: Iterable[Interval]) -> str:
-    """`weekly`, `every 2 weeks`, or `monthly or every 250 hours, the first to come`."""
+    """`weekly`, `every 2 weeks`, or `monthly or every 250 hours, whichever comes first`."""
     said: list[str] = []
     for one in every:
         word = _one_interval(one)
@@ -183,7 +183,7 @@ def format_interval(every: Iterable[Interval]) -> str:
         repeated = bool(said) and said[-1].startswith("every ")
         said.append(word.removeprefix("every ") if repeated else word)
     joined = " or ".join(said)
-    return f"{joined}, the first to come" if len(said) > 1 else joined
+    return f"{joined}, whichever comes first" if len(said) > 1 else joined
 
 
 def _one_interval(one: Interval) -> str:

@@ -31,7 +31,13 @@ from ledger.filing.visit_file import visit_file
 from ledger.model.machines import Machine
 from ledger.model.references import Place
 from ledger.upkeep.due.found import DueWork, Schedule
-from ledger.upkeep.due.walk import early_lines, walk_lines, work_entries
+from ledger.upkeep.due.walk import (
+    claim_entries,
+    early_lines,
+    tasks_of_round,
+    walk_lines,
+    work_entries,
+)
 
 WORK, READINGS, NOT_DONE, FINDINGS, COUNTERS, NOTE = PARTS = (
     "work",
@@ -42,6 +48,8 @@ WORK, READINGS, NOT_DONE, FINDINGS, COUNTERS, NOTE = PARTS = (
     "note",
 )
 """The parts of the dialogue, by which answers are given again."""
+
+IN_ORDER = "in order"
 
 _FILE, _STOP = ("y", "yes"), ("n", "no", "stop")
 
@@ -75,6 +83,9 @@ class VisitByQuestions:
         self._others = sum(one.is_on_the_walk for one in work) - shown
         # Where nothing is due, what is not due yet is all there is to choose from.
         self._list = WalkList(ledger, due or early, day, others=early if due else ())
+        day_round = {task.ident for task in tasks_of_round(ledger, person, day)}
+        self._round = [line.task for line in due if line.task.ident in day_round]
+        self._claims: list[dict[str, Any]] = []
         self._conversation = Conversation()
         self._readings = ReadingQuestions(ledger, self._conversation, day)
         self._findings = FindingQuestions(ledger, self._conversation)
@@ -186,6 +197,7 @@ class VisitByQuestions:
             self._tuned(self._tune)
             return
         done = self._work()
+        self._entries += self._claims
         self._entries += self._entries_of([one for one in done if not one.task.reads])
         for one in done:
             if one.task.reads:
@@ -225,6 +237,8 @@ class VisitByQuestions:
         if self._list.lines:
             for row in self._list.ways_to_answer():
                 tell(row)
+            if self._round:
+                tell(f"`{IN_ORDER}` answers the daily round at once, `{IN_ORDER} but 3@80` too.")
             done = self._conversation.ask((WORK,), "Done (Enter: none of it): ", self._chosen)
         self._say_cautions(done)
         return done
@@ -242,7 +256,16 @@ class VisitByQuestions:
                 raise Note("\n".join(self._list.places_of(int(line))))
             raise Note("\n".join([*self._list.first_screen(), *self._list.ways_to_answer()]))
         stations = {machine.ident: machine.station for machine in self._ledger.machines.values()}
-        return chosen(text, self._list.lines, stations)
+        self._claims = []
+        if not (self._round and word.startswith(IN_ORDER)):
+            return chosen(text, self._list.lines, stations)
+        said, _, more = word.removeprefix(IN_ORDER).partition(" also ")
+        but = said.strip().removeprefix("but ").strip()
+        left_out = chosen(but, self._list.lines, stations) if but else ()
+        places = [str(one.place) for one in left_out]
+        day = self._filing.when.date()
+        self._claims = claim_entries(self._ledger, self._round, places, day)
+        return chosen(more.strip(), self._list.lines, stations) if more.strip() else ()
 
     def _say_cautions(self, done: Sequence[DueWork]) -> None:
         """What can hurt in the work that was chosen, each kind of work once."""

@@ -277,7 +277,7 @@ def from_terminal(sheet: Path, known: Known) -> FirstSite:
     """Ask a person, who may stop at any question and go on later; Failure where they say no."""
     given = {}
     if sheet.exists():
-        given = _given(read_sheet(sheet).value)
+        given = _given(read_sheet(sheet, is_whole=False).value)
         say(f"Going on with the answers in {sheet}.")
     else:
         say(f"Answers are kept in {sheet} until the site is written.")
@@ -329,8 +329,11 @@ def from_sheet(sheet: Document, known: Known) -> FirstSite:
     return found
 
 
-def read_sheet(sheet: Path) -> Document:
-    """The sheet of answers, of the right shape. Raises Failure."""
+def read_sheet(sheet: Path, *, is_whole: bool = True) -> Document:
+    """The sheet of answers, of the right shape; one may lack keys that is not whole yet.
+
+    Raises Failure.
+    """
     try:
         raw = sheet.read_bytes()
     except OSError as wrong:
@@ -338,6 +341,8 @@ def read_sheet(sheet: Path) -> Document:
     source = Source(kind=Kind.ANSWERS, path=str(sheet), ident=sheet.stem)
     document, faults = parse_document(source, raw)
     found = [*faults, *(check_document(document) if document else ())]
+    if not is_whole:
+        found = [fault for fault in found if fault.rule != "missing-key"]
     if document is None or found:
         print_faults(found)
         raise FaultyFiles(f"nothing was written, as {sheet} has errors")

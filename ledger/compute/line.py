@@ -1,4 +1,4 @@
-"""The line and the cloth: vehicles an hour, cloth past the panels, and the sense of turning.
+"""The line and the cloth: vehicles an hour, cloth past the panels, and the direction of rotation.
 
 Convention: the vehicle faces along its travel, and where the driver sits on its left the driver
 side is the left. A side brush touches the vehicle with the face that looks inward, a top brush
@@ -192,14 +192,14 @@ TURNS = ("against", "with")
 
 
 class Sense(enum.StrEnum):
-    """A sense of turning, as seen from a stated place."""
+    """A direction of rotation, as seen from a stated place."""
 
     CLOCKWISE = "clockwise"
     COUNTERCLOCKWISE = "counterclockwise"
 
 
 class SeenFrom(enum.StrEnum):
-    """Where a person looks from to judge a sense of turning."""
+    """Where a person looks from to judge a direction of rotation."""
 
     ABOVE = "above"
     DRIVER_SIDE = "the driver side"
@@ -207,7 +207,7 @@ class SeenFrom(enum.StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Turning:
-    """A sense of turning and the place it is seen from."""
+    """A direction of rotation and the place it is seen from."""
 
     sense: Sense
     seen_from: SeenFrom

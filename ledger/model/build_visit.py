@@ -1,6 +1,6 @@
 """observations/**/*.yaml, checked against its schema, as typed values."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
@@ -14,8 +14,9 @@ from ledger.model.quantities import optional_float, quantity
 from ledger.model.readings import KEYS_OF_READING, readings_of
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site
-from ledger.model.tasks import Task
+from ledger.model.tasks import Task, When
 from ledger.model.visits import (
+    Claim,
     Entry,
     EntryContent,
     Outcome,
@@ -118,6 +119,8 @@ def _places(
         return None
     if named is None or left_out is None:
         return None
+    if "in_order" in item:
+        return _claimed(item, left_out, day, around)
     if task is None:
         return tuple(named)
     chosen = _chosen(document, pointer, task, named, "at" in item, day, around, problems)
@@ -136,6 +139,33 @@ def _places(
             remedy="take `except` out, or file the work as not-done with its reason",
         )
     return None
+
+
+def _claimed(
+    item: Mapping[str, Any], left_out: Sequence[Place], day: date, around: Surroundings
+) -> tuple[Place, ...]:
+    """Every place in use that the claimed tasks select, but those left out."""
+    tasks = [around.tasks[ident] for ident in item["tasks"] if ident in around.tasks]
+    asked = dict.fromkeys(place for task in tasks for place in task.places)
+    return tuple(
+        place
+        for place in asked
+        if around.machines[place.machine].service(place.point).in_use(day)
+        and place not in left_out
+        and Place(place.machine) not in left_out
+    )
+
+
+def _claim(item: Mapping[str, Any]) -> Claim | None:
+    if "in_order" not in item:
+        return None
+    return Claim(
+        of_pass=When(item["in_order"]),
+        tasks=tuple(item["tasks"]),
+        asked=item["of"],
+        drawn=tuple(map(Place.parse, item.get("drawn", ()))),
+        drawn_apart_s=item.get("drawn_apart_s"),
+    )
 
 
 def _chosen(
@@ -204,6 +234,7 @@ def content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryConte
         raw=item,
         places=places,
         task=item.get("task", ""),
+        claim=_claim(item),
         outcome=Outcome(item.get("outcome", "done")),
         reason=item.get("reason", ""),
         strokes=optional_float(item.get("strokes")),

@@ -228,8 +228,10 @@ _OF_VISIT = {"by": "person", "with": "person", "filed_by": "person"}
 
 _OF_ENTRY = {
     "task": "task",
+    "tasks": "task",
     "at": "place",
     "except": "place",
+    "drawn": "place",
     "part": "part",
     "instrument": "instrument",
     "closes": "entry",

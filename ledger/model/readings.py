@@ -140,7 +140,8 @@ PRESSURE_AMOUNT = Amount("pressure", "kpa", "psi")
 
 # fmt: off
 TURNING: ReadingKind[str] = ReadingKind(
-    "turning", "Sense of turning", "turns {turning} the travel", (Amount("turning"),), exports=()
+    "turning", "Direction of rotation", "turns {turning} the travel",
+    (Amount("turning"),), exports=(),
 )
 CATCH: ReadingKind[Catch] = ReadingKind(
     "catch", "Nozzle catch", "caught {caught} in {seconds} s",

@@ -9,6 +9,7 @@ from typing import Any, TypeAlias, TypeVar, cast
 
 from ledger.model.readings import NO_READINGS, Readings
 from ledger.model.references import EntryRef, Place
+from ledger.model.tasks import When
 
 
 class Outcome(StrEnum):
@@ -122,18 +123,35 @@ class StockMove:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Claim:
+    """The round of a pass said to be in order by one answer.
+
+    `asked` is how many places it asked about, those left out among them. `drawn` are places that
+    were looked at by lot before.
+    """
+
+    of_pass: When
+    tasks: tuple[str, ...]
+    asked: int
+    drawn: tuple[Place, ...] = ()
+    drawn_apart_s: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EntryContent:
     """What an entry says apart from its visit; lines that are alike share one.
 
     `places` holds what the entry names, each resolved to the places that its task selects where
-    it has a task. `steps` are the counts of a tuning session, in order; then `speed` is None and
-    `setting` says what the drive was at before the first and after the last. `raw` is the entry
+    it has a task; of a claim all that its tasks select but what it leaves out. `steps` are the
+    counts of a tuning session, in order; then `speed` is None and `setting` says what the drive
+    was at before the first and after the last. `raw` is the entry
     as typed, for pages that show raw numbers.
     """
 
     raw: Mapping[str, Any]
     places: tuple[Place, ...]
     task: str = ""
+    claim: Claim | None = None
     outcome: Outcome = Outcome.DONE
     reason: str = ""
     strokes: float | None = None
@@ -215,6 +233,7 @@ class Entry:
     raw = _of_content(lambda content: content.raw)
     places = _of_content(lambda content: content.places)
     task = _of_content(lambda content: content.task)
+    claim = _of_content(lambda content: content.claim)
     outcome = _of_content(lambda content: content.outcome)
     reason = _of_content(lambda content: content.reason)
     strokes = _of_content(lambda content: content.strokes)

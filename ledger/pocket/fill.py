@@ -26,7 +26,8 @@ from ledger.pocket.payload import (
     Tuning,
     Use,
 )
-from ledger.upkeep.due.found import DueWork
+from ledger.upkeep.due.found import DueWork, belongs_to_daily_round, is_looked_at
+from ledger.upkeep.due.walk import asked_of
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import doubt_of
 from ledger.upkeep.speeds.found import band_points, errors_of
@@ -38,6 +39,7 @@ _FLOW_DIGITS = 3
 def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
     """The walk of a day: `work` is every task at every place, in walking order."""
     site = ledger.site
+    walk = [one for one in work if one.is_on_the_walk]
     return Round(
         site=site.name,
         as_of=as_of,
@@ -57,7 +59,13 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
             for machine in ledger.machines.values()
             if machine.in_use(as_of)
         ),
-        due=_due(ledger, [one for one in work if one.is_on_the_walk]),
+        due=_due(ledger, walk),
+        asked={
+            task.ident: asked_of(ledger, [task.ident], as_of)
+            for task in {
+                one.task.ident: one.task for one in walk if _in_round(ledger, one)
+            }.values()
+        },
         findings=tuple(
             OpenFinding(
                 ref=str(finding.entry.ref),
@@ -159,6 +167,8 @@ def _due(ledger: Ledger, walk: Sequence[DueWork]) -> tuple[DueItem, ...]:
                 task=task.ident,
                 title=task.title,
                 machine=machine,
+                when=task.when.value,
+                in_round=_in_round(ledger, work[0]),
                 places=tuple(str(one.place) for one in work),
                 state=words.format_state(worst.due),
                 overdue_days=worst.due.overdue_days,
@@ -179,6 +189,10 @@ def _due(ledger: Ledger, walk: Sequence[DueWork]) -> tuple[DueItem, ...]:
             )
         )
     return tuple(items)
+
+
+def _in_round(ledger: Ledger, one: DueWork) -> bool:
+    return belongs_to_daily_round(one) and is_looked_at(ledger, one.task)
 
 
 def _meters(ledger: Ledger, as_of: date) -> tuple[Meter, ...]:

@@ -6,7 +6,7 @@ drive's people read off it.
 """
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from datetime import date
 from typing import Literal
 
@@ -102,7 +102,8 @@ class DueItem:
     """One task at one machine: `places` are the machine itself or points of it, in order.
 
     `minutes` is for all places together. `needs` are the qualifications the work takes, lockout
-    among them. `steps` is plain text. `reads` are the readings of the task's `reads`.
+    among them. `steps` is plain text. `reads` are the readings of the task's `reads`. `when` is
+    the pass of the day; `in_round` says that one answer may speak for it with others of its pass.
     """
 
     task: str
@@ -118,6 +119,8 @@ class DueItem:
     steps: str = ""
     reads: tuple[str, ...] = ()
     uses: tuple[Use, ...] = ()
+    when: str = "running"
+    in_round: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,7 +164,8 @@ class Round:
     """Everything the page knows. Machines and due items are in walking order.
 
     `time_zone` is an IANA name, `timing_u_s` the standard uncertainty of hand timing in seconds,
-    and `safety` the sentences that stand before all work.
+    and `safety` the sentences that stand before all work. `asked` is, by task, how many places a
+    round asks about.
     """
 
     site: str
@@ -175,6 +179,7 @@ class Round:
     people: tuple[Person, ...]
     machines: tuple[Machine, ...]
     due: tuple[DueItem, ...] = ()
+    asked: dict[str, int] = field(default_factory=dict)
     findings: tuple[OpenFinding, ...] = ()
     meters: tuple[Meter, ...] = ()
     instruments: tuple[Instrument, ...] = ()

@@ -221,10 +221,11 @@ def _looked(found: Audit, look: Look | None) -> Iterator[Spans]:
     policy = found.policy
     differs = "needed" if policy.approver_differs else "not needed"
     plan = "" if policy.plan_needs_approval else "not "
+    others = "" if policy.filed_for_others else "not "
     yield (
         f"Rules in force at the head: proof of approval {policy.approval_proof.value}; a second "
         f"person {differs}, for a weaker plan {plan}asked for; visits within "
-        f"{words.format_count(policy.entry_within_days, 'working day')}"
+        f"{words.format_count(policy.entry_within_days, 'working day')}, {others}filed for others"
     )
     if found.recorded is not None:
         record = found.recorded
@@ -291,6 +292,8 @@ def _line(group: Group, zone: tzinfo) -> Spans:
     commit = group.commit
     about = group.about or (f"“{commit.subject}”" if commit else "")
     text = f"{about}: {group.words}" if about else group.words
+    if commit is not None and len(group.items) > 1:
+        text = f"{len(group.items):,} of them: {about}. Found {group.words}"
     ids = [item.ident for item in group.items if item.ident and not item.closed]
     closed = next((item.closed for item in group.items if item.closed), "")
     if ids:
@@ -299,8 +302,6 @@ def _line(group: Group, zone: tzinfo) -> Spans:
         text += f" ({closed})"
     if commit is None:
         return text
-    if len(group.items) > 1:
-        text = f"{len(group.items):,} of them: {about}. Found {group.words}"
     name, email, at = commit.author.name, commit.author.email, commit.committer.at
     who = f"{name} <{email}>" if email else name or "nobody named"
     local = None if at is None else at.astimezone(zone)
@@ -318,6 +319,14 @@ def audit_rows(found: Audit) -> dict[str, Any]:
         "since": found.since,
         "remembered_head": None if found.remembered is None else found.remembered.value,
         "moved_from": found.moved_from or None,
+        "rules": {
+            "approval_proof": found.policy.approval_proof.value,
+            "approver_differs": found.policy.approver_differs,
+            "plan_needs_approval": found.policy.plan_needs_approval,
+            "entry_within_days": found.policy.entry_within_days,
+            "filed_for_others": found.policy.filed_for_others,
+            "questions": dict(found.policy.rules),
+        },
         "shallow_at": list(found.state.shallow_at),
         "counts": {
             "commits": counts.commits,

@@ -123,7 +123,7 @@ def policy_points(
     people = (
         _approval_points(change, ruling, approval or change.approval)
         if change.approved_by
-        else _open_points(machine, change, ruling)
+        else _open_points(ledger.setpoints[machine.ident].path, change, ruling)
     )
     return (
         *people,
@@ -152,11 +152,10 @@ def _taken_over_point(
     )
 
 
-def _open_points(machine: Machine, change: Change, site: Site) -> tuple[PolicyPoint, ...]:
+def _open_points(path: str, change: Change, site: Site) -> tuple[PolicyPoint, ...]:
     may = ", ".join(_who_may_approve(change, site)) or "nobody"
     because = (
-        f"not approved yet; who may: {may}, by approved_by in change {change.number} of "
-        f"setpoints/{machine.ident}.yaml"
+        f"not approved yet; who may: {may}, by approved_by in change {change.number} of {path}"
     )
     return _open("Approval", because), _open(PROOF, f"rule: {_rule(site)}")
 

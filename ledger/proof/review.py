@@ -221,7 +221,8 @@ class Review:
     the branch changes of that by which it is checked itself, `moves` its moves to another format.
     `ruling` are the people and rules that it was held to, `lost_by` what an audit would find if it
     were brought by another method than a merge commit, "" for nothing. `began_as` is the name that
-    the site had when its history began.
+    the site had when its history began. With `is_turned` the base was merged into the branch, so
+    that a fast-forward would leave the base's tip off the line.
     """
 
     base: str
@@ -244,6 +245,7 @@ class Review:
     moves: tuple[FormatMove, ...]
     ruling: Site
     began_as: str
+    is_turned: bool
     lost_by: Mapping[Method, str] = field(default_factory=dict)
 
     @property
@@ -365,6 +367,7 @@ def _reviewed(trial: TrialMerge, head: str, when: datetime, anchor: str) -> Revi
         moves=tuple(judge.moves[len(judge.moves) - _moves_in(items) :]),
         ruling=ruling,
         began_as=judge.rules.began_as,
+        is_turned=_is_turned(repository, base, head),
     )
 
 
@@ -394,6 +397,15 @@ def _judged(
         replace(item, words=item.words.replace(trial.commit[:10], "on trial")) for item in items
     ]
     return ruling, tried, landing
+
+
+def _is_turned(repository: Repository, base: str, head: str) -> bool:
+    """Whether a head builds on a base, but not by its first parents."""
+    git = repository.git
+    if not git.answer("merge-base", "--is-ancestor", base, head):
+        return False
+    first = git.output("rev-list", "--first-parent", head, f"^{base}^@")
+    return base not in first.decode("ascii").split()
 
 
 def _moves_in(items: Iterable[Item]) -> int:
@@ -474,7 +486,7 @@ def _breaches(found: Review) -> Iterator[Breach]:
                 text = f"{point.name} broken: {point.because}"
                 yield Breach(rule, setting.machine.name, text, point.remedy)
     told = {one.path for one in found.records} | {one.path for one in found.setting_breaches}
-    weighed = {f"setpoints/{one.machine.ident}.yaml" for one in found.settings}
+    weighed = {found.ledger.setpoints[one.machine.ident].path for one in found.settings}
     for item in found.irregularities:
         is_weighed = item.kind in OF_AN_APPROVAL and item.about.partition(",")[0] in weighed
         if item.about not in told and not is_weighed:

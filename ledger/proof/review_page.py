@@ -173,6 +173,9 @@ def _effect(found: Review) -> Iterator[Spans]:
         yield f"Merging moves the site {move.words}."
     if found.lost_by:
         yield _methods(found)
+    if found.is_turned:
+        text = "A fast-forward would turn the line, as the base was merged into the branch: "
+        yield f"{text}make a merge commit of it, or a squash."
     weaker = [one for one in found.plan if one.concern in WEAKER]
     if weaker:
         named = words.in_words([f"{one.about} ({one.concern.value})" for one in weaker])

@@ -15,6 +15,7 @@ def review_rows(found: Review) -> JsonRow:
         "head": found.head,
         "landed_on": found.landed_on.isoformat(),
         "conflicts": list(found.conflicts),
+        "fast_forward_turns": found.is_turned,
         "lost_by": {method.value: lost for method, lost in found.lost_by.items()},
         "breaches": [_row(one, "rule", "about", "words", "remedy") for one in found.breaches],
         "settings": [_setting(one) for one in found.settings],

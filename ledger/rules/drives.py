@@ -1,4 +1,4 @@
-"""Settings against limits and register, and the sense of turning."""
+"""Settings against limits and register, and the direction of rotation."""
 
 from ledger.compute.ratio import synchronous_rpm
 from ledger.files.document import Pointer

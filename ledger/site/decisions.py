@@ -267,7 +267,9 @@ def _repeated(failing: Reliability, day: date) -> Iterator[Decision]:
                 for repeat in machine.repeats
             )
             text = f"{{}}, {count} times in a year, last on {words.format_day(last)}" + (
-                "; its sisters do not, so look for the cause." if alone else "."
+                "; the same points on the other machines do not, so look for the cause."
+                if alone
+                else "."
             )
             more = Link("Reliability", addresses.RELIABILITY_PAGE)
             yield Decision("Fails again and again", place, text, more)

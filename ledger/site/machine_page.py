@@ -26,7 +26,7 @@ from ledger.book.blocks import (
     left,
 )
 from ledger.book.columns import table_of
-from ledger.book.entry_words import format_entry, format_reading, format_strokes
+from ledger.book.entry_words import format_entry, format_reading, format_round, format_strokes
 from ledger.book.marks import marked
 from ledger.compute.numbers import convert
 from ledger.compute.schedule import Due
@@ -133,9 +133,8 @@ def _years_before(year: int, filed: Sequence[Entry]) -> list[int]:
 
 
 def _is_routine(ledger: Ledger, entry: Entry) -> bool:
-    return (
-        entry.did_work and entry.raw.keys() <= _ROUTINE_KEYS and entry.ref not in ledger.corrections
-    )
+    is_plain = entry.did_work and entry.raw.keys() <= _ROUTINE_KEYS
+    return (is_plain or entry.claim is not None) and entry.ref not in ledger.corrections
 
 
 def _read_often(ledger: Ledger, entries: Sequence[Entry]) -> list[list[Entry]]:
@@ -168,12 +167,14 @@ def _round_rows(
         known = rows.get(id(entry.content))
         if known is None:
             amount = f", {format_strokes(entry.strokes)}" if entry.strokes else ""
-            key = (entry.task, _where(ledger, machine, entry), amount)
+            claim = entry.claim
+            what = ledger.tasks[entry.task].title if claim is None else format_round(claim)
+            key = (what, _where(ledger, machine, entry), amount)
             known = rows[id(entry.content)] = same.setdefault(key, [])
         known.append(entry)
     return [
-        (f"{ledger.tasks[task].title}{amount}", where, _days(ledger, entries))
-        for (task, where, amount), entries in sorted(same.items())
+        (f"{what}{amount}", where, _days(ledger, entries))
+        for (what, where, amount), entries in sorted(same.items())
     ]
 
 

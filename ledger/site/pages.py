@@ -27,6 +27,7 @@ from ledger.upkeep.grease.given import grease_supplies
 from ledger.upkeep.instruments.page import instruments_page
 from ledger.upkeep.intime.found import in_time
 from ledger.upkeep.intime.page import in_time_page
+from ledger.upkeep.intime.rounds import rounds
 from ledger.upkeep.line import page as line_page
 from ledger.upkeep.line.found import line_matching
 from ledger.upkeep.load import page as load_page
@@ -72,7 +73,7 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
     yield due_page(ledger, work, found.asked, as_of)
     locked = sheets(ledger)
     yield lockout_page.walk_page(ledger, locked, work, as_of)
-    yield in_time_page(in_time(ledger, schedule, as_of), as_of)
+    yield in_time_page(ledger, in_time(ledger, schedule, as_of), rounds(ledger, as_of), as_of)
     yield setpoints_page(ledger, found.lines, results)
     yield from speeds_pages(ledger, results)
     yield findings_page(ledger)

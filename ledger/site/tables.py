@@ -118,11 +118,16 @@ def _entries(ledger: Ledger) -> FlatTable:
             text("person", "Id of the person.", lambda e: e.by),
             text("places", "Where, by walking order.", lambda e: " ".join(map(str, e.places))),
             text("task", "Id of the task.", lambda e: e.task),
+            text(
+                "round",
+                "Pass of the day whose round was said to be in order by this one answer.",
+                lambda e: e.claim.of_pass.value if e.claim else "",
+            ),
             text("outcome", "Whether the task was done.", _outcome),
             text("reason", "Why not done, or why corrected.", lambda e: e.reason),
             number("strokes", "", "Strokes of the grease gun at each place.", lambda e: e.strokes),
             number("minutes", "min", "Time it took.", lambda e: e.minutes),
-            text("turning", "Sense of turning that was seen.", lambda e: e.readings[TURNING]),
+            text("turning", "Direction of rotation that was seen.", lambda e: e.readings[TURNING]),
             text("finding", "What was found wrong.", lambda e: e.finding),
             text("closes", "The finding it puts right.", lambda e: str(e.closes or "")),
             text("changed", "The part replaced or altered.", lambda e: e.changed),
@@ -211,7 +216,7 @@ def _machines(ledger: Ledger) -> FlatTable:
             number("station", "", "Place in walking order, entry to exit.", lambda m: m.station),
             text("area", "Part of the site.", lambda m: m.area),
             text("side", "Side of the vehicle it works on.", lambda m: m.side),
-            text("turns", "Sense of turning, against or with the travel.", lambda m: m.turns),
+            text("turns", "Direction of rotation, against or with the travel.", lambda m: m.turns),
             text("drive", "Kind of drive.", _drive),
             day("in_service", "First day in service.", lambda m: m.in_service),
             day("out_of_service", "First day out of service for good.", lambda m: m.out_of_service),
@@ -271,7 +276,9 @@ def _tasks(ledger: Ledger) -> FlatTable:
             text("task", "Id of the task.", lambda t: t.ident),
             text("title", "Its title.", lambda t: t.title),
             text(
-                "every", "Intervals, the first to come.", lambda t: " or ".join(map(str, t.every))
+                "every",
+                "Intervals, whichever comes first.",
+                lambda t: " or ".join(map(str, t.every)),
             ),
             text("counts_from", "What the interval counts from.", lambda t: t.counts_from.value),
             whole(

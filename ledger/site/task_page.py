@@ -45,7 +45,7 @@ def task_page(ledger: Ledger, task: Task) -> Page:
     if task.reads:
         facts.append(f"The entry holds a reading of {words.in_words(task.reads)}.")
     facts.extend(
-        ("Counts as ", words.task_link(ledger.tasks[covered]), " too.")
+        ("Also counts as ", words.task_link(ledger.tasks[covered]), ".")
         for covered in task.covers
         if covered in ledger.tasks
     )

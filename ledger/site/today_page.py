@@ -83,7 +83,11 @@ _CONTENTS = (
         addresses.TUNING_PAGE,
         "what each line rate asks, what was found and read",
     ),
-    ("Line and cloth", addresses.LINE_PAGE, "rate, bands, cloth on the vehicle, sense of turning"),
+    (
+        "Line and cloth",
+        addresses.LINE_PAGE,
+        "rate, bands, cloth on the vehicle, direction of rotation",
+    ),
     ("Load and conversion", addresses.LOAD_PAGE, "panels, oil against electricity, blower speed"),
     ("Lubrication", addresses.GREASE_PAGE, "grams, strokes, intervals, grease given and left"),
     (

@@ -39,7 +39,7 @@ def tunnel_blocks(
         else:
             yield Heading(2, area.replace("-", " ").capitalize())
             yield _strip(("Machine", "Machine beside it"), _two_by_two(machines), told)
-    yield Paragraph("Nothing beside a name: nothing to say of it.")
+    yield Paragraph("No mark beside a name: nothing to report.")
 
 
 def _told(

@@ -78,15 +78,15 @@ def test_a_day_does_not_follow_the_language_of_the_machine():
         ([Rule(text="FREQ=WEEKLY;BYDAY=FR")], "every Friday"),
         (
             [Calendar(count=1, unit=Unit.WEEK), Hours(count=250), Vehicles(count=8000)],
-            "weekly or every 250 hours or 8000 vehicles, the first to come",
+            "weekly or every 250 hours or 8000 vehicles, whichever comes first",
         ),
         (
             [Calendar(count=6, unit=Unit.MONTH), Hours(count=250)],
-            "every 6 months or 250 hours, the first to come",
+            "every 6 months or 250 hours, whichever comes first",
         ),
         (
             [Hours(count=250), Calendar(count=1, unit=Unit.MONTH)],
-            "every 250 hours or monthly, the first to come",
+            "every 250 hours or monthly, whichever comes first",
         ),
     ],
     ids=lambda one: one if isinstance(one, str) else "",

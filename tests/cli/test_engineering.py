@@ -19,7 +19,7 @@ pytestmark = pytest.mark.usefixtures("example_read_once")
         (("line", "--distance-m", "7.6", "--seconds", "39", "--u-distance-m", "0.1"), "they agree"),
         (("line", "--vehicles", "21", "--seconds", "600"), "by 21 vehicles in 600 s"),
         (("load",), "Feeder must carry"),
-        (("load", "low-brush-p"), "no longer takes it: 3.80 gpm"),
+        (("load", "low-brush-p"), "no longer needs it: 3.80 gpm"),
         (("load", "brush-p2", "--pressure-psi", "1000"), "An oil motor at 1000 psi"),
         (("load", "blower-1", "--to-hz", "50"), "From 60 to 50: power 58 %"),
         (("load", "brush-p2", "--to-hz", "40"), "From 42.5 to 40: power 94 %"),

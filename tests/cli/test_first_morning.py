@@ -345,7 +345,10 @@ def test_hours_need_no_commas():
 
 def test_a_sheet_that_leaves_out_what_is_needed_says_what(tunnelbook, wash):
     sheet = wash.parent / "sheet.yaml"
-    for text, told in (("name: A\n", "line_rate: write the vehicles"), ("units: us\n", "name: ")):
+    for text, told in (
+        ("name: A\n", "the key `line_rate` is missing"),
+        ("units: us\n", "the key `name` is missing"),
+    ):
         sheet.write_text(text)
         assert tunnelbook("init", wash, "--answers", sheet) == 1
         assert told in tunnelbook.err + tunnelbook.out

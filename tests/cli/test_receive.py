@@ -49,6 +49,17 @@ def filed(wash, day="2026-11-24"):
     return [visit for visit in visits if f"{visit.when:%Y-%m-%d}" == day]
 
 
+def test_a_round_that_was_asked_of_another_list_is_refused(receive, tunnelbook, wash):
+    (wash / "tasks" / "look.yaml").write_text(
+        "title: Look\non: {points: cloth}\nevery: 1 day\nsteps: Look.\n"
+    )
+    claim = {"in_order": "before-opening", "tasks": "[look]", "of": 7}
+    text = sent(entries=[claim])
+    assert receive(text, "--accept-changed") == 1
+    assert "its round was asked of 7 places" in tunnelbook.err
+    assert filed(wash) == []
+
+
 def test_a_visit_is_filed_once_with_what_was_repaired(receive, tunnelbook, wash):
     quoted = "".join(f"> {line}\n" for line in sent().splitlines())
     assert receive(quoted) == 0

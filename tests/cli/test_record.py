@@ -59,6 +59,30 @@ def test_work_told_by_options_is_filed_under_its_right_name(tunnelbook, wash):
     assert visit.entered_at is not None
 
 
+def test_the_daily_round_of_a_pass_is_one_answer_with_its_exceptions(tunnelbook, wash):
+    said = "before-opening but side-brush/cloth"
+    tunnelbook("record", "--site", wash, "--yes", "--in-order", said)
+    (claim,) = entries(wash)
+    assert (claim["in_order"], claim["except"]) == ("before-opening", ["side-brush/cloth"])
+    tasks = open_site(str(wash), None, pinned_clock).ledger.tasks
+    assert set(claim["tasks"]) <= {ident for ident, task in tasks.items() if not task.safety}
+    assert claim["of"] >= len(claim["tasks"]) > 0
+
+
+@pytest.mark.parametrize(
+    ("said", "fault"),
+    [
+        ("at-noon", "at-noon"),
+        ("before-opening but side-brush/motor", "the round asks nothing of side-brush/motor"),
+        ("closed", "there is no daily round closed for"),
+    ],
+)
+def test_a_round_that_cannot_be_said_to_be_in_order_is_refused(tunnelbook, wash, said, fault):
+    assert tunnelbook("record", "--site", wash, "--in-order", said) != 0
+    assert fault in tunnelbook.err
+    assert filed(wash) == []
+
+
 def test_a_visit_of_now_was_not_entered_later(tunnelbook, wash):
     assert tunnelbook("record", "--site", wash, "--done", "look-at-nozzles") == 0
     assert "entered_at" not in filed(wash)[0].read_text()

@@ -1,4 +1,4 @@
-"""The sense of turning, against the trade's statement and against the vector product."""
+"""The direction of rotation, against the trade's statement and against the vector product."""
 
 import numpy as np
 import pytest

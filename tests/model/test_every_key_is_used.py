@@ -264,7 +264,9 @@ READ = [
     {"at": "top-brush/damper", "bounces": 2},
     {"at": "top-brush/bearing", "temperature_c": 40, "current_a": 3, "level_percent": 50, "insulation_mohm": 100},
     {"task": "grease-top", "at": "top-brush", "strokes": 3, "minutes": 12, "note": "Wiped."},
+    {"in_order": "before-opening", "tasks": ["look-top"], "of": 1, "drawn": ["top-brush/cloth"], "drawn_apart_s": 40},
 ]  # fmt: skip
+LOOK = {"title": "Look", "short": "look", "on": {"ids": ["top-brush/cloth"]}, "every": "1 day"}
 FAILED = {"finding": "bearing seized", "at": "top-brush/bearing", "failed": True, "stopped_minutes": 50, "urgency": "now"}  # fmt: skip
 FURTHER = {"zones": {"here": {"name": "Here"}, "there": {"name": "There"}}, "automatic_start": {"isolate_at": "TC1", "device": "breaker", "prove": "Try."}, "costs": {"currency": "USD", "labour_per_h": 36, "down_per_h": 480}, "hours": {"monday": "07:00-19:00"}}  # fmt: skip
 
@@ -280,6 +282,7 @@ def site_with_everything():
     files["equipment/top-brush.yaml"] = json.dumps(BRUSH)
     files["instruments/tach-1.yaml"] = json.dumps(INSTRUMENT)
     files["tasks/grease-top.yaml"] = json.dumps(TASK)
+    files["tasks/look-top.yaml"] = json.dumps(LOOK)
     for day in (4, 6, 9, 11):
         stem = f"2026-11-{day:02}T1000-m-tarrow"
         closed = f"2026-11-{day:02}T1000-m-tarrow#1"

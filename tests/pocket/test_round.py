@@ -41,7 +41,7 @@ def choose_person(page, ident="m-osterby"):
 
 
 def unfold(page, words):
-    page.locator("summary", has_text=words).click()
+    page.locator("summary:visible", has_text=words).click()
 
 
 def open_tachometer(page):
@@ -89,7 +89,9 @@ def test_a_round_from_the_file_to_the_ledger(open_round, walk):
     unfold(page, "Read speed")
     page.get_by_role("button", name="Open the tap tachometer").click()
     target = page.get_by_role("button", name="Tap", exact=True)
-    chance = random.Random(14)
+    chance = random.Random(15)
+    # Else the time that the machine takes between two taps counts as well.
+    page.clock.pause_at(page.evaluate("Date.now()") / 1000 + 1)
     for tap in range(20):
         if tap % 2:
             target.click()
@@ -98,8 +100,8 @@ def test_a_round_from_the_file_to_the_ledger(open_round, walk):
         page.clock.run_for(round(1000 / 1.4 + chance.gauss(0, 25)))
     speed_said = page.locator(".speed").inner_text()
     verdict_said = page.locator("dialog .verdict").inner_text()
-    repairs = page.locator(".repairs").inner_text()
-    assert repairs.startswith("20 taps used, 0 missed, 0 doubled")
+    assert page.locator(".repairs").inner_text() == "20 taps used, 0 missed, 0 doubled"
+    page.clock.resume()
     page.get_by_role("button", name="Use this reading").click()
     page.get_by_label("As-found frequency, Hz").fill("44,0")
 
@@ -218,7 +220,7 @@ def test_a_visit_that_lacks_something_says_what_and_leads_there(open_round, walk
         "Say who you are.",
         (
             "Check the brush speed, Side brush P2, passenger: "
-            "no reading of sense of turning, so it stays due."
+            "no reading of direction of rotation, so it stays due."
         ),
     ]
     assert page.locator(".whole").inner_text() == "Not ready to send. Open: 4."
@@ -353,9 +355,10 @@ def test_whoever_is_not_qualified_is_told_and_cautions_come_first(open_round, wa
     assert page.get_by_text(
         "Not yours to do: it needs lockout, which K. Yelloway is not qualified for."
     ).first.is_visible()
-    text = page.locator("details.station").first.inner_text()
-    assert text.index("Lock out, tag out and verify before") < text.index("The chain moves")
-    assert text.index("The chain moves") < text.index("about 10 min")
+    text = page.locator("details.pass").first.inner_text()
+    assert text.count("The chain moves") == 1
+    assert text.index("The chain moves") < text.index("Lock out, tag out and verify before")
+    assert text.index("Lock out, tag out and verify before") < text.index("about 10 min")
     choose_person(page, "m-osterby")
     assert page.get_by_text("Not yours to do").count() == 0
 
@@ -790,14 +793,14 @@ def test_ticked_without_its_reading_it_stays_due_until_it_is_read(open_round, wa
     place.get_by_role("checkbox", name="Done").check()
     lacks = place.locator(".lacks")
     assert lacks.inner_text() == (
-        "Ticked, but no reading of speed, sense of turning, so it stays due. Read it here:"
+        "Ticked, but no reading of speed, direction of rotation, so it stays due. Read it here:"
     )
     assert place.get_by_role("button", name="Open the tap tachometer").is_visible()
     assert station.locator(".state").inner_text() == "1 of 4, 1 unread, 1 overdue"
     choose_way(place, "count")
     place.get_by_label("Counted", exact=True).fill("38")
     place.get_by_label("Seconds", exact=True).fill("30")
-    assert "no reading of sense of turning," in lacks.inner_text()
+    assert "no reading of direction of rotation," in lacks.inner_text()
     place.get_by_label("With the vehicle's travel").check()
     assert lacks.inner_text() == ""
     assert station.locator(".state").inner_text() == "1 of 4, 1 overdue"

@@ -84,6 +84,11 @@ def audit_touched(wash):
     wash.commit({"audits/first.yaml": text.replace("clean", "partial")}, by=MIRA)
 
 
+def rewritten(wash):
+    text = record_text(by="dag", at=datetime(2026, 1, 20, tzinfo=UTC), accepts={}, head="b" * 40, verdict="clean", tool="")  # fmt: skip
+    wash.commit({"audits/first.yaml": text}, by=DAG)
+
+
 K = Irregularity
 MADE = {
     K.DELETED: lambda w: w.commit({MONDAY: None}),
@@ -108,9 +113,11 @@ MADE = {
     K.AHEAD: lambda w: w.file("2026-01-22T0700-mira", at="2026-01-21T08:00"),
     K.CLOCK: lambda w: (w.file("2026-01-12T0700-mira"), w.at("2026-01-08T08:00").commit({"a.txt": "1"})),
     K.AUDIT_TOUCHED: audit_touched,
+    K.REWRITTEN: rewritten,
+    K.PAGE: lambda w: w.commit({"book/README.md": "# A book\n"}),
 }  # fmt: skip
-ELSEWHERE = {K.REWRITTEN, K.FORMAT, K.PAGE}
-"""Closed in the same way: of a remembered head, of the program's own move, and of the book."""
+ELSEWHERE = {K.FORMAT}
+"""Closed in the same way; there is one format yet."""
 
 
 def accept(wash, items, *, by=OLA, who="ola", at="2026-02-01T09:00", path=AUDIT, **more):

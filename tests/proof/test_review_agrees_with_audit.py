@@ -38,6 +38,12 @@ class Story:
         stem = f"{served:%Y-%m-%dT%H%M}-{person}"
         self.commit({visit_path(stem): visit_text(stem, GREASED)}, by)
 
+    def file_for(self, person, filed_by, by):
+        self.count += 1
+        stem = f"{self.now.replace(minute=self.count % 60):%Y-%m-%dT%H%M}-{person}"
+        text = visit_text(stem, GREASED).replace("entries:", f"filed_by: {filed_by}\nentries:")
+        self.commit({visit_path(stem): text}, by)
+
     def edit(self, path, old, new, by):
         text = self.wash.text(path) if (self.wash.repo.folder / path).exists() else ""
         if old in text:
@@ -84,6 +90,11 @@ STEPS = {
     "an address added": lambda a: a.edit(SITE, "[dag@example.org]", "[dag@example.org, mira@example.org]", MIRA),
     "a band widened": lambda a: a.edit(MACHINE, "rpm: [84, 94]", "rpm: [60, 99]", MIRA),
     "a task loosened": lambda a: a.edit(TASK, "every: 1 week", "every: 2 weeks", EVA),
+    "a question switched off": lambda a: a.edit(SITE, "policy: {a", "policy: {rules: {no-setting: off}, a", MIRA),
+    "filing for others allowed": lambda a: a.edit(SITE, "days}", "days, filed_for_others: true}", DAG),
+    "a visit filed for another": lambda a: a.file_for("mira", "eva", EVA),
+    "as if another had filed it": lambda a: a.file_for("mira", "dag", EVA),
+    "safety dropped": lambda a: a.edit(TASK, "safety: true\n", "", MIRA),
     "the plan guarded": lambda a: a.edit(SITE, "hz: 4, entry", "hz: 4, plan_needs_approval: true, entry", DAG),
 }  # fmt: skip
 SOME = st.lists(st.sampled_from(sorted(STEPS)), max_size=4)
@@ -109,6 +120,7 @@ def test_they_agree(tmp_path_factory, before, branch, meanwhile, merger, waits):
     wash = Wash(Repo(tmp_path_factory.mktemp("wash") / "repo"))
     wash.begin()
     wash.file("2026-01-06T0700-mira", COUNTED, GREASED)
+    wash.at("2026-01-07T07:00").commit({TASK: wash.text(TASK) + "safety: true\n"}, by=DAG)
     story = Story(wash)
     for name in before:
         STEPS[name](story)

@@ -298,6 +298,18 @@ def test_a_review_says_which_ways_to_merge_keep_the_proof(wash, tmp_path, proof)
         assert "of a merge made in a host's page the word of the host for an account." in said
 
 
+def test_a_review_says_where_a_fast_forward_would_turn_the_line(wash):
+    wash.branch("change")
+    wash.file("2026-01-12T0700-mira")
+    said = "A fast-forward would turn the line"
+    assert said not in markdown_alone(review_page(review(wash.open(), "main", "change")))
+    wash.switch("main")
+    wash.file("2026-01-12T0710-eva", by=EVA)
+    wash.switch("change")
+    wash.repo.merge("main", by=MIRA)
+    assert said in markdown_alone(review_page(review(wash.open(), "main", "change")))
+
+
 def test_a_proposal_alone_rests_on_no_proof(stated):
     stated.wash.branch("change")
     stated.commit({SETTING: FIRST_SETTING + PROPOSAL})

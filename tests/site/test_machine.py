@@ -123,7 +123,7 @@ def test_what_is_next_stands_first_beside_when_it_was_last_done():
     assert cells(table) == [
         ["2026-01-12", "weekly", "2026-01-05", "Grease", "Bearing bottom"],
         ["2026-01-19", "weekly", "2026-01-12", "Grease", "Bearing top"],
-        ["2026-02-05", "monthly or every 250 hours, the first to come", "–", "Look", "machine"],
+        ["2026-02-05", "monthly or every 250 hours, whichever comes first", "–", "Look", "machine"],
     ]
     assert plain(idle.spans) == "No task for: Cloth; Nozzle; Chain; Gauge; Motor."
 

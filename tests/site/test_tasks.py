@@ -41,7 +41,7 @@ def test_the_page_says_how_often_what_it_needs_and_what_it_uses():
         "Needs a person qualified for height and lockout.",
         "Uses 3 strokes of EP 2 grease at each place.",
         "The entry holds a reading of temperature.",
-        "Counts as Look too.",
+        "Also counts as Look.",
         "In use from 2026-01-05.",
         "Side brush: Bearing top",
     ):

@@ -93,11 +93,10 @@ def _approve(parsed: argparse.Namespace) -> int:
 def _path(what: str, site: OpenSite) -> str:
     """The file that is meant: of a drive's settings by its machine, or any of the site's."""
     ledger = site.ledger
-    if what in ledger.machines:
-        return f"setpoints/{what}.yaml"
     if "/" in what or what.endswith(".yaml"):
         return Path(what).as_posix()
-    return f"setpoints/{known(what, ledger.machines, 'machine')}.yaml"
+    drive = ledger.setpoints.get(known(what, ledger.machines, "machine"))
+    return f"setpoints/{what}.yaml" if drive is None else drive.path
 
 
 def _bytes_at(repository: "Repository", revision: str, path: str) -> bytes | None:
@@ -159,9 +158,9 @@ def _next(
 COMMANDS = {
     "approve": command(
         _approve,
-        "Say what a review would say of this branch; then approve one file of it: write "
-        "approved_by into a drive's settings, and a statement with your signature, which stays "
-        "good however the branch is merged.",
+        "Show the review of this branch, then approve one file of it. That writes approved_by into "
+        "a drive's settings, and a statement with your signature. The statement stays valid "
+        "however the branch is merged.",
         """\
   tunnelbook approve brush-p2                 the setting proposed for a drive
   tunnelbook approve site.yaml                a change of people or rules

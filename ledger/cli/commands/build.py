@@ -284,15 +284,15 @@ def _is_of_the_site(root: Path, path: str) -> bool:
 COMMANDS = {
     "check": command(
         _check,
-        "Say everything that is wrong with a site's files: file, line, words and remedy.",
+        "List everything that is wrong in a site's files, with file, line and remedy.",
         """\
   tunnelbook check                      the site in this folder
   tunnelbook check --strict             warnings count too
   tunnelbook check --format github      as annotations of a pull request
   tunnelbook check --format sarif > check.sarif
 
-Errors are faults of form or of reference. Warnings are what a foreman would
-ask about; they do not fail the check unless --strict is given.
+An error is something the program cannot use. A warning is something a foreman
+would ask about; it fails the check only with --strict.
 """,
         flag("--strict", "exit 1 on warnings too"),
         flag("--errors-only", "leave the warnings out"),

@@ -46,7 +46,7 @@ _ADDRESS = re.compile(r"[^@\s]{1,64}@[^@\s]{1,189}")
 
 
 _AT_THE_HOST = """
-The audit sees what came to the main branch; only the host can refuse. On it, for that branch:
+The audit only reports what came to the main branch; the host can refuse it. On it, for that branch:
   GitHub         a rule: require a pull request and the owners' review, block force pushes and
                  deletion, and "Do not allow bypassing the above settings"
   GitLab         protected branch: allowed to push: no one; allowed to merge: maintainers; merge
@@ -490,9 +490,9 @@ completes and explains keys. The program itself never reads them.
   tunnelbook migrate                the site in this folder
   tunnelbook migrate mywash
 
-Moved are site.yaml and the files of machines, tasks and drives, as the head of
-the branch has them. `review` and `audit` repeat the move on the commit before
-it and say where the two are not the same to the byte.
+The move covers site.yaml and the files of machines, tasks and drives, as the head
+of the branch has them. `review` and `audit` repeat the move on the commit before
+it, and report any byte that differs.
 """,
         takes="site-here dry-run",
     ),

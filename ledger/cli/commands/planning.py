@@ -201,11 +201,12 @@ approves nothing.
     ),
     "line": view(
         _line,
-        "Hold the stated line rate against chain speed and pitch, or against what was timed; print "
-        "the bands, the settings that keep cloth per vehicle the same, and each sense of turning.",
+        "Compare the stated line rate with chain speed and spacing, or with what was timed. "
+        "Print the bands, the settings that keep the cloth per vehicle the same, and each "
+        "direction of rotation.",
         """\
   tunnelbook line                                        by what the site states
-  tunnelbook line --distance-ft 42 --seconds 30          a roller timed over 42 ft
+  tunnelbook line --distance-ft 25 --seconds 39          a roller timed over 25 ft
   tunnelbook line --distance-m 10 --seconds 23.4 --u-distance-m 0.05
   tunnelbook line --vehicles 21 --seconds 600            21 fronts seen pass, first to last
   tunnelbook line --line-rate 110                        for one line rate

@@ -173,8 +173,8 @@ COMMANDS = {
   tunnelbook review origin/main my-branch
   tunnelbook review main --format markdown      for a pull request's comment
 
-Judged is the merge with the tip of BASE as if it were made now, by the same
-judge as in `tunnelbook audit`: what that would accuse once merged is told here.
+The review judges a merge with the tip of BASE as if it were made now. What
+`tunnelbook audit` would report after the merge is reported here before it.
 Exit status: 0 no breach; 1 a rule is broken or a filed record was touched.
 """,
         arg("base", "BASE", "branch, tag or commit to merge into"),
@@ -197,8 +197,8 @@ Exit status: 0 no breach; 1 a rule is broken or a filed record was touched.
   tunnelbook audit --accept 3f9a12bc77 --why "The clock of the tablet was off."
   tunnelbook audit --record                     keep head and verdict in audits/
 
-Judged is what came to the line of the head, when it came there: by a commit,
-a merge or a squash. SSH signatures are verified with the keys under
+The audit judges each change when it came to the main line: by a commit, a merge
+or a squash. SSH signatures are verified with the keys under
 signing_keys of site.yaml, as they counted before that; other signatures are
 counted, and prove nothing.
 

@@ -135,8 +135,9 @@ has added approved_by there. Then read the speed at the new setting within \
 COMMANDS = {
     "propose": command(
         _propose,
-        "Write a proposed setting into the drive's file, comments and layout kept, and "
-        "say what the evidence supports. It is in force only once a second person has approved it.",
+        "Write a proposed setting into the drive's file, and print what the evidence supports. "
+        "Comments and layout are kept. The setting is in force only after a second person has "
+        "approved it.",
         """\
   tunnelbook propose brush-p2 --hz 43.5 \\
       --evidence 2026-11-19T0920-m-osterby#3 \\
@@ -144,10 +145,10 @@ COMMANDS = {
   tunnelbook propose low-brush-p --flow-gpm 4.1 --evidence ... --why ... --from 2026-12-01
   tunnelbook propose brush-p2 --hz 43.5 ... --dry-run      look, and write nothing
 
-Refused are entries that do not exist, that read no speed of this machine or
-that are older than the last change of its mechanics, and values outside the
-drive's limits, off its steps, in force already, or further away than the site
-allows at once. Nothing here approves anything.
+Evidence is refused if the entry does not exist, reads no speed of this machine,
+or is older than the last mechanical change. A value is refused if it is outside
+the drive's limits, not on one of its steps, in force already, or further away
+than the site allows in one step. Nothing here approves anything.
 """,
         arg("machine", "MACHINE", "its file's name in equipment/, without .yaml"),
         one_of(

@@ -74,6 +74,7 @@ def _file(parsed: argparse.Namespace, posted: "Posted", where: str, way: str) ->
     from ledger.files.save import UnconfirmedError
     from ledger.filing.visit_file import entered_at, filed_already, visit_file, write_new
     from ledger.model.build_visit import local_instant
+    from ledger.upkeep.due.walk import asked_of
 
     def refuse(why: str) -> str:
         sys.stderr.write(f"{where}: not filed: {why}\n")
@@ -107,6 +108,15 @@ def _file(parsed: argparse.Namespace, posted: "Posted", where: str, way: str) ->
         file = visit_file(site.root, visit, when)
     except FileExistsError as error:
         return refuse(str(error))
+    day = when.astimezone(ledger.site.zone).date()
+    for entry in value["entries"]:
+        if "in_order" in entry and all(task in ledger.tasks for task in entry["tasks"]):
+            of_files = asked_of(ledger, entry["tasks"], day)
+            if of_files != entry["of"]:
+                return refuse(
+                    f"its round was asked of {entry['of']} places, and the files of this site "
+                    f"name {of_files}: make the pocket page anew, and answer the round on it"
+                )
     found = [*file.diagnostics] or faults_with(site, file.path, file.text)
     print_faults(found)
     if any(one.is_error for one in found):
@@ -157,8 +167,8 @@ COMMANDS = {
     "receive": command(
         _receive,
         "File the visits that a phone sent: from a mail, a message, or a folder of them. "
-        "What mail and messengers do to a text is put right, and said; a text that is not "
-        "what was sent is refused.",
+        "Changes that mail and messengers make to a text are undone and reported. A text that is "
+        "not what was sent is refused.",
         """\
   tunnelbook receive -                   paste the message, then Ctrl-D
   tunnelbook receive visit.eml --push

@@ -1,10 +1,12 @@
 """`tunnelbook record` and `correct`: file a visit, or an entry that puts an earlier one right."""
 
 import argparse
+from collections.abc import Sequence
+from typing import Any
 
 from ledger.cli.arguments import WHY, arg, command, flag, several
 from ledger.cli.command import Failure, failing_on, known
-from ledger.cli.filing import file_visit, named, start_filing
+from ledger.cli.filing import Filing, file_visit, named, start_filing
 from ledger.cli.into_git import INTO_GIT
 
 
@@ -24,6 +26,7 @@ def _record(parsed: argparse.Namespace) -> int:
     with failing_on(ValueError):
         meters = meters_of(parsed.meter)
         entries = entries_of(filing.ledger, options, filing.when.date())
+        entries = [*_in_order(filing, parsed.in_order), *entries]
     if entries:
         return file_visit(filing, filing.visit(meters=meters, note=parsed.note, entries=entries))
     from ledger.cli.dialogue import VisitByQuestions
@@ -34,6 +37,28 @@ def _record(parsed: argparse.Namespace) -> int:
         if not tune.has_setpoint:
             raise Failure(f"nothing can be set on `{tune.ident}`: its file states no limits")
     return VisitByQuestions(filing, meters, parsed.note, tune).file()
+
+
+def _in_order(filing: Filing, said: Sequence[str]) -> list[dict[str, Any]]:
+    """`PASS[ but PLACE,...]`: the daily round of a pass in order, but at some places."""
+    from ledger.model.tasks import When
+    from ledger.upkeep.due.walk import claim_entries, tasks_of_round
+
+    day = filing.when.date()
+    entries = []
+    for text in said:
+        of_pass, _, but = text.partition(" but ")
+        when = known(of_pass.strip(), [one.value for one in When], "pass")
+        round_of_all = tasks_of_round(filing.ledger, filing.person, day)
+        tasks = [task for task in round_of_all if task.when == when]
+        if not tasks:
+            raise Failure(f"there is no daily round {when} for {filing.person.name}")
+        left_out = [place.strip() for place in but.split(",") if place.strip()]
+        entries += claim_entries(filing.ledger, tasks, left_out, day)
+        strays = set(left_out) - {place for one in entries for place in one.get("except", ())}
+        if strays:
+            raise Failure(f"the round asks nothing of {', '.join(sorted(strays))}")
+    return entries
 
 
 def _correct(parsed: argparse.Namespace) -> int:
@@ -71,11 +96,12 @@ _FILING = (
 COMMANDS = {
     "record": command(
         _record,
-        "File one visit: what was done, read and found. Where the options name no "
-        "work it asks, and lists the work that is due.",
+        "File one visit: what was done, read and found. If the options name no work, it lists the "
+        "work that is due and asks.",
         """\
   tunnelbook record                              asks; counts with the space bar
   tunnelbook record --done look-at-nozzles --done grease-shaft-bearings@brush-1
+  tunnelbook record --in-order 'before-opening but brush-1/cloth'   what is only looked at
   tunnelbook record --speed brush-1=43/30@44     43 passes in 30 s, drive found at 44
   tunnelbook record --speed brush-1=43/30/on-pass   the watch was started on a pass, not counted
   tunnelbook record --speed brush-1=20/14.1/turns   whole turns, timed from pass to pass
@@ -90,6 +116,7 @@ Nothing is ever overwritten. A count with SETTING notes the drive as found, in
 Hz, or in the site's unit of flow.
 """,
         *_FILING,
+        several("--in-order", "PASS[ but PLACE,...]", "the daily round of a pass, in one answer"),
         several("--done", "TASK[@PLACE,...]", "work done"),
         several("--not-done", "TASK[@PLACE,...]=REASON", "work that stays due"),
         several("--speed", "PLACE=PASSES/SECONDS[/on-pass][@SETTING]", "passes counted"),
@@ -110,7 +137,7 @@ Hz, or in the site's unit of flow.
     ),
     "correct": command(
         _correct,
-        "File a correction of an entry: the whole entry again as it should read, and why.",
+        "File a correction of an entry: the whole entry as it should read, and the reason.",
         """\
   tunnelbook correct 2026-11-23T0640-m-osterby#2 --why 'misread 43 as 48' --set counted=43
   tunnelbook correct 2026-11-23T0640-m-osterby#1 --why 'other brush' --set at=brush-p1

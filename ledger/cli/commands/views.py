@@ -343,7 +343,7 @@ isolation works.
     ),
     "show": view(
         _show,
-        "Print what is known of one machine: facts, points, speeds and history.",
+        "Print everything on record about one machine: facts, points, speeds and history.",
         """\
   tunnelbook show brush-p2
   tunnelbook show brush-p2 --json | less
@@ -355,8 +355,8 @@ isolation works.
     ),
     "grease": view(
         _grease,
-        "Print grams, strokes and intervals of every bearing, what it got by the record, and how "
-        "many cartridges are left.",
+        "Print grams, strokes and intervals for every bearing, the grease it got by the record, "
+        "and the cartridges left.",
         """\
   tunnelbook grease                    every bearing of the site
   tunnelbook grease brush-p2           those of one machine
@@ -391,15 +391,15 @@ high-pressure nozzle.
   tunnelbook drift brush-p2            those of one machine
   tunnelbook drift --json | less
 
-A signal says that something has moved, not what. Dates hold if wear goes on
-as it did.
+A signal says that something has changed, not what. Dates assume that wear goes
+on at the present rate.
 """,
         ANY_MACHINE,
         takes=FROM_A_DAY,
     ),
     "reliability": view(
         _reliability,
-        "Print what fails, how often and for how long, and what the record says of renewals.",
+        "Print what fails, how often and for how long, and whether renewing parts early pays.",
         """\
   tunnelbook reliability               machines, kinds of point and tasks
   tunnelbook reliability --json | less

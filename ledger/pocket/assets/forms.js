@@ -40,8 +40,17 @@ function draftForm(page, options) {
     }
     // One field carries its own words; a frame around it would only say the same again.
     if (kind !== "setting" && parts.length === 1) return make("div", group, ...parts);
-    const words = kind === "setting" ? [approvedWords(machine), settingWords] : [];
+    const words = kind === "setting" ? [approvedWords(machine, asApproved), settingWords] : [];
     return make("fieldset", group, legend, ...words, make("div", { class: "pairs" }, ...parts));
+  }
+
+  /* What the drive was found at, without typing it. */
+  function asApproved() {
+    const stem = SETTING_STEMS[machine.setting_unit];
+    change((altered) => {
+      altered.typed[`setting.found_${stem}`] = String(machine.approved.value);
+    });
+    build();
   }
 
   function typedField(kind, name) {
@@ -182,10 +191,15 @@ function speedWords({ speed, flaw }, band, draft, round) {
   return `${words}: ${verdict}${advice ? `; ${advice}` : ""}.`;
 }
 
-function approvedWords(machine) {
+function approvedWords(machine, asApproved) {
   if (!machine.approved) return make("p", {}, "No approved setting.");
   const { value, since } = machine.approved;
-  return make("p", {}, `Approved: ${value} ${machine.setting_unit} since ${since}.`);
+  return make(
+    "div",
+    { class: "buttons" },
+    make("p", {}, `Approved: ${value} ${machine.setting_unit} since ${since}.`),
+    button("Found as approved", asApproved),
+  );
 }
 
 function settingDifference(machine, draft) {

@@ -70,7 +70,7 @@ function openPart(page) {
     // Long lists, built only for who looks; `show` tells when that is.
     if (list.closest("section")?.hidden) return;
     const { problems, reminders } = visitNow(page);
-    const unanswered = unansweredAt(page.round, page.store.unsent, page.fields);
+    const unanswered = unansweredAt(page.round, page.store.unsent, page.fields, page.store.person);
     setText(whole, wholeWords(problems, reminders));
     list.replaceChildren(...[...problems, ...reminders].map(leadThere));
     due.replaceChildren(...unanswered.map(leadThere));
@@ -91,10 +91,10 @@ function wholeWords(problems, reminders) {
 }
 
 /* The work of the walk that has no answer, one line a machine: {words, view, key, places}. */
-function unansweredAt(round, unsent, fields) {
+function unansweredAt(round, unsent, fields, person) {
   return round.machines.flatMap((machine) => {
     const items = round.due.filter((item) => item.machine === machine.ident);
-    const { places, open } = progressOf(items, unsent, round, fields);
+    const { places, open } = progressOf(items, unsent, round, fields, person);
     if (open.length === 0) return [];
     const words = `${stationName(machine)}: ${open.length} of ${places}`;
     return [{ words, view: "walk", key: open[0], places: open.length }];

@@ -146,9 +146,9 @@ function mountViews(page, main, nav) {
 
   const findings = extraCards(page, "finding");
   page.goTo = goTo;
-  page.addFinding = (machine) => {
+  page.addFinding = (machine, point = "") => {
     show("findings");
-    findings.add({ machine, text: "", urgency: "soon", failed: false, stopped: "" });
+    findings.add({ machine, point, text: "", urgency: "soon", failed: false, stopped: "" });
   };
   const contents = {
     walk: walkView(page),

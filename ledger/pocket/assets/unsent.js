@@ -1,6 +1,6 @@
 /* Unsent work: what was ticked, typed and tapped for a visit that is not handed over yet.
 
-It is {begun, touched, handedAs, helpers, meters, note, work, closes, extras, rows}. `work` is keyed
+It is {begun, touched, handedAs, helpers, meters, note, work, closes, extras, rows, rounds}. `work` is keyed
 by "task place"; `extras` are findings and readings beside the tasks, in order; `rows` are taps that
 were neither used nor reset. `begun` and `touched` are the site's time at the first and the latest
 change, `handedAs` the file name it was handed over under since. */
@@ -19,6 +19,7 @@ function emptyWork() {
     closes: {},
     extras: [],
     rows: {},
+    rounds: {},
   };
 }
 
@@ -57,7 +58,7 @@ function holdsWork(unsent) {
   const lines = Object.values(unsent.work);
   return (
     lines.some((line) => line.outcome || line.note || line.strokes || hasReading(line.draft)) ||
-    [unsent.meters, unsent.closes, unsent.extras, unsent.rows].some(
+    [unsent.meters, unsent.closes, unsent.extras, unsent.rows, unsent.rounds].some(
       (part) => Object.keys(part).length > 0,
     ) ||
     unsent.note !== ""

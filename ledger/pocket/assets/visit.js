@@ -8,6 +8,7 @@ const MOST_ENTRIES = 200;
 function visitOf(unsent, person, round, fields) {
   const problems = [];
   const entries = [
+    ...claimEntries(unsent, person, round),
     ...workEntries(unsent, round, fields, problems),
     ...closingEntries(unsent, round, fields, problems),
     ...extraEntries(unsent, round, fields, problems),
@@ -120,7 +121,7 @@ function staysDueWords(missing) {
 
 /* How far the walk is answered at one machine: {places, done, notDone, unread, open, overdue}. What is
    ticked without its reading is unread; `open` are the keys without any answer. */
-function progressOf(items, unsent, round, fields) {
+function progressOf(items, unsent, round, fields, person) {
   const progress = { places: 0, done: 0, notDone: 0, unread: 0, open: [], overdue: 0 };
   for (const item of items) {
     let stays = 0;
@@ -128,6 +129,10 @@ function progressOf(items, unsent, round, fields) {
       const key = workKey(item.task, place);
       const line = unsent.work[key];
       progress.places += 1;
+      if (isClaimed(unsent, person, round, item, key)) {
+        progress.done += 1;
+        continue;
+      }
       if (line?.outcome === "not-done") progress.notDone += 1;
       else if (!line?.outcome) progress.open.push(key);
       else if (missingReadings(item, place, line.draft, round, fields).length) progress.unread += 1;

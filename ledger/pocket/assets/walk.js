@@ -17,10 +17,21 @@ const REASONS = [
 function walkView(page) {
   const { round, store } = page;
   const people = [["", "Choose"], ...round.people.map((person) => [person.ident, person.name])];
-  const stations = round.machines
-    .map((machine) => [machine, round.due.filter((item) => item.machine === machine.ident)])
+  const passes = Object.keys(PASSES)
+    .map((when) => [when, round.due.filter((item) => item.when === when)])
     .filter(([, items]) => items.length > 0);
-  const parts = stations.map(([machine, items]) => stationPart(page, machine, items));
+  const stations = [];
+  const parts = [];
+  const sections = passes.map(([when, items], index) => {
+    const alone = items.filter((item) => !item.in_round);
+    const walked = round.machines
+      .map((machine) => [machine, alone.filter((item) => item.machine === machine.ident)])
+      .filter(([, found]) => found.length > 0);
+    const own = walked.map(([machine, found]) => stationPart(page, machine, found));
+    stations.push(...walked);
+    parts.push(...own);
+    return passPart(page, when, items, own, index === 0);
+  });
   parts.forEach((part, index) => part.append(onwardButton(part, parts[index + 1])));
   if (parts.length > 0) parts[0].open = true;
   return [
@@ -28,25 +39,60 @@ function walkView(page) {
       key: "person",
     }),
     cautionBox("Before all work", round.safety),
-    parts.length > 0
+    passes.length > 0
       ? walkBar(page, stations, parts)
       : make("p", {}, "Nothing is due on this day."),
-    ...parts,
+    ...sections,
     ...earlierPart(page),
     make("datalist", { id: "reasons" }, ...REASONS.map((value) => make("option", { value }))),
   ];
 }
 
+/* A pass of the walk: its cautions once, its round, then its stations. */
+function passPart(page, when, items, stations, isFirst) {
+  let opened = isFirst ? Date.now() : 0;
+  const state = make("p", { class: "state" });
+  const update = () =>
+    setText(state, stationState(progressOf(items, page.store.unsent, page.round, page.fields, page.store.person)));
+  page.store.listenAsPart(update);
+  update();
+  const cautions = [...new Set(items.flatMap((item) => item.cautions))];
+  const part = make(
+    "details",
+    { class: "pass", open: isFirst },
+    make("summary", {}, make("h3", {}, PASSES[when]), state),
+    cautions.length > 0 ? cautionBox("Before this pass", cautions) : "",
+    items.some((item) => item.in_round) ? roundCard(page, when, () => opened) : "",
+    ...stations,
+  );
+  part.addEventListener("toggle", () => {
+    if (part.open) opened ||= Date.now();
+  });
+  return part;
+}
+
 function cautionBox(label, lines, ...before) {
-  const list = lines.length ? make("ul", {}, ...lines.map((line) => make("li", {}, line))) : "";
+  const list = lines.length ? make("ul", {}, ...lines.map(cautionLine)) : "";
   return make("div", { class: "caution", role: "note", "aria-label": label }, ...before, list);
+}
+
+/* The danger is named by the first sentence. */
+function cautionLine(line) {
+  const end = line.indexOf(". ") + 1;
+  return make("li", {}, make("strong", {}, line.slice(0, end)), `${line.slice(end)} `);
 }
 
 /* How much of the walk is answered, and a way to any station, always in sight. */
 function walkBar(page, stations, parts) {
   const state = make("p", { class: "progress", role: "status" });
   const update = () => {
-    const { places, open } = progressOf(page.round.due, page.store.unsent, page.round, page.fields);
+    const { places, open } = progressOf(
+      page.round.due,
+      page.store.unsent,
+      page.round,
+      page.fields,
+      page.store.person,
+    );
     setText(state, `${places - open.length} of ${places}`);
   };
   page.store.listenAsPart(update);
@@ -72,6 +118,7 @@ function stationName(machine) {
 }
 
 function openStation(part) {
+  part.closest(".pass").open = true;
   part.open = true;
   part.scrollIntoView({ block: "start" });
   part.querySelector("summary").focus({ preventScroll: true });
@@ -88,7 +135,7 @@ function onwardButton(part, next) {
 function stationPart(page, machine, items) {
   const state = make("p", { class: "state" });
   const update = () =>
-    setText(state, stationState(progressOf(items, page.store.unsent, page.round, page.fields)));
+    setText(state, stationState(progressOf(items, page.store.unsent, page.round, page.fields, "")));
   page.store.listenAsPart(update);
   update();
   const facts = [
@@ -119,18 +166,17 @@ function stationState({ places, open, unread, overdue }) {
   return words.join(", ");
 }
 
-/* Lock-out and cautions, once for the machine and before any of its work. */
+/* What is locked out, once for the machine and before any of its work. */
 function beforeWork(items) {
   const locked = items.filter((item) => item.lockout).map((item) => item.title);
-  const cautions = [...new Set(items.flatMap((item) => item.cautions))];
-  if (locked.length === 0 && cautions.length === 0) return [];
+  if (locked.length === 0) return [];
   const lockout = make(
     "p",
     {},
     make("strong", {}, "Lock out, tag out and verify before: "),
     `${locked.join("; ")}.`,
   );
-  return [cautionBox("Before this work", cautions, locked.length ? lockout : "")];
+  return [cautionBox("Before this work", [], lockout)];
 }
 
 function itemPart(page, machine, item) {

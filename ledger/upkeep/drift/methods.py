@@ -8,14 +8,14 @@ DRIFT = (
     Method(
         title="Normal range, and what is unusual",
         says=(
-            f"The first {BASELINE_READINGS} readings set a level. Two things are unusual: a "
-            "later reading outside its normal range, and a weighted average of the last readings "
-            "outside its own (EWMA, which finds small lasting shifts). Both ranges are as wide as "
-            "it takes for the whole site to have no more false alarms in a year than its policy "
-            "asks for (`false_alarms_per_year`), over all series that are watched. Of speeds, "
-            "what the other brushes read on the same day have in common is taken out first, "
-            "where there are five or more. The chance supposes that one day says nothing of the "
-            "next; where readings wander slowly, false alarms come about five times as often."
+            f"The first {BASELINE_READINGS} readings set a level. Two things are unusual: a later "
+            "reading outside its normal range, and a weighted average of the last readings "
+            "outside its own range (EWMA, which finds small lasting shifts). Both ranges are set "
+            "so that the whole site, over all series that are watched, has no more false alarms "
+            "in a year than its policy allows (`false_alarms_per_year`). If five or more other "
+            "brushes were read on the same day, the change that they share is removed from the "
+            "speed first. The chance of a false alarm assumes that readings on different days are "
+            "independent. If readings wander slowly, false alarms come about five times as often."
         ),
         formula=(
             "level ± L √(s² + u(level)²), Student's t for few readings; average "
@@ -28,7 +28,7 @@ DRIFT = (
             "NIST/SEMATECH 6.3.2.4",
             "R. C. Paule and J. Mandel, J. Res. NBS 87(5), 1982, 377",
         ),
-        lacking=f"Needs {MIN_BASELINE} readings for a level; a changed part starts anew.",
+        lacking=f"Needs {MIN_BASELINE} readings for a level; a changed part starts a new one.",
         code=(
             "drift.chance_of_alarm",
             "drift.chart_points",
@@ -40,13 +40,12 @@ DRIFT = (
     Method(
         title="Pace (weighted line)",
         says=(
-            "The slope of the line through the readings, each weighed by its uncertainty. An "
-            "error that all have in common, as of one instrument, moves no slope. Where readings "
-            "scatter more than stated, wander from one to the next, or come in steps, the range "
-            "is wider for it. One reading far from all others is named and left out. The range "
-            "in brackets holds the true pace in about 95 of 100 cases, and where readings wander "
-            "in about 85. The chance of finding it by luck is how often steady readings would "
-            "move as much."
+            "The slope of a line through the readings, each weighted by its uncertainty. An error "
+            "that all readings share, as of one instrument, does not change the slope. The range "
+            "is made wider where readings vary more than stated, wander, or come in steps. One "
+            "reading far from all others is listed and left out. The range in brackets holds the "
+            "true rate in about 95 of 100 cases, or about 85 where readings wander. The chance "
+            "shown is how often steady readings would move as much by chance."
         ),
         formula=(
             "b = Σ w (t - t̄)(y - ȳ)/Σ w (t - t̄)², w = 1/u²; U(b) = t max(1, √(χ²/ν)) f u(b), f "
@@ -63,8 +62,8 @@ DRIFT = (
     Method(
         title="When a limit is reached",
         says=(
-            "Where the pace meets the limit, if it goes on like that, between an earliest and a "
-            "latest day. Where the two lie far apart only months are given."
+            "The day on which the line meets the limit if the present rate goes on, with an "
+            "earliest and a latest day. Where these are far apart, only months are given."
         ),
         formula="(line - limit)² = t² u(line)² solved for the day",
         sources=("E. C. Fieller, J. R. Stat. Soc. B 16, 1954",),

@@ -61,8 +61,8 @@ def series_blocks(ledger: Ledger, result: DriftResult) -> list[Block]:
     ]
     if result.has_bent:
         facts.append(
-            f"The pace has changed, so it is that of the newest {len(result.trend_readings)} "
-            "readings alone."
+            "The rate of change is not what it was. It is worked out from the newest "
+            f"{len(result.trend_readings)} readings only."
         )
     facts.extend(format_doubts(result))
     if result.efficiency is not None:
@@ -264,7 +264,7 @@ def drift_page(ledger: Ledger, found: Drift) -> Page:
     else:
         blocks.extend((Heading(2, "Unusual"), _signals(ledger, found)))
     if telling:
-        blocks.extend((Heading(2, "What moves or stands out"), _summary(ledger, telling)))
+        blocks.extend((Heading(2, "Series that change or stand out"), _summary(ledger, telling)))
     if steady:
         blocks.extend((Heading(2, "Steady"), Paragraph(STEADY), _steady(ledger, steady)))
     blocks.extend(_elsewhere(found))
@@ -272,7 +272,7 @@ def drift_page(ledger: Ledger, found: Drift) -> Page:
     for result in telling:
         blocks.extend(series_blocks(ledger, result))
     if steady:
-        blocks.append(Heading(2, "Pictures of the steady ones"))
+        blocks.append(Heading(2, "Pictures of the steady series"))
     for result in steady:
         blocks.extend(
             (Heading(3, format_title(ledger, result.series)), series_picture(ledger, result))
@@ -284,12 +284,12 @@ def _format_price(price: AlarmPrice) -> str:
     """What a false alarm's chance is, of one series and of the site."""
     alarms = words.format_number(price.false_alarms_per_year)
     return (
-        f"{words.format_count(price.series, 'series', 'series')} are watched. A steady one raises "
-        f"a false alarm in about {significant(100 * price.chance, 2)} of 100 years, and all "
-        f"together about {alarms} a year, as the site's policy asks, if one day says nothing of "
-        "the next; where readings wander slowly, false alarms come about five times as often. "
-        "What the speeds of one day have in common is taken out first, where more than "
-        f"{LEAST_OTHERS} were read."
+        f"{words.format_count(price.series, 'series', 'series')} are watched. A steady series "
+        f"raises a false alarm about {significant(100 * price.chance, 2)} times in 100 years, and "
+        f"all together about {alarms} a year, as the site's policy allows. This assumes that "
+        "readings on different days are independent. If readings wander slowly, false alarms come "
+        f"about five times as often. If more than {LEAST_OTHERS} speeds were read on a day, the "
+        "change that they share is removed first."
     )
 
 

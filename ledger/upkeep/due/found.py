@@ -21,7 +21,7 @@ from ledger.model.meters import log_of, vehicle_log
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Person
 from ledger.model.tasks import Remembered, Task, When
-from ledger.model.visits import Entry, Outcome
+from ledger.model.visits import Claim, Entry, Outcome
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,8 +62,12 @@ class Schedule:
         self._put_off: dict[tuple[str, Place], Entry] = {}
         self._for_safety = {t.ident for t in ledger.tasks.values() if is_for_safety(ledger, t)}
         for entry in ledger.standing:
-            if entry.task and entry.day <= as_of:
+            if entry.day > as_of:
+                continue
+            if entry.task:
                 self._note(entry)
+            elif entry.claim is not None:
+                self._note_claim(entry, entry.claim)
 
     def _note(self, entry: Entry) -> None:
         if entry.outcome is Outcome.NOT_DONE:
@@ -74,6 +78,16 @@ class Schedule:
             if not self._ledger.missing_readings(self._ledger.tasks[task], entry):
                 for place in entry.places:
                     self._done.setdefault((task, place), []).append(entry)
+
+    def _note_claim(self, entry: Entry, claim: Claim) -> None:
+        """What has to be answered place by place stays due, whatever a round says of it."""
+        covered = frozenset(entry.places)
+        claimed = [self._ledger.tasks[one] for one in claim.tasks if one in self._ledger.tasks]
+        for task in claimed:
+            if is_looked_at(self._ledger, task):
+                for counted in self._counts_for[task.ident]:
+                    for place in covered.intersection(task.places):
+                        self._done.setdefault((counted, place), []).append(entry)
 
     def entries_done(self, task: Task, place: Place) -> list[Entry]:
         """Entries by which the task counts as done there, by time; also those that cover it.

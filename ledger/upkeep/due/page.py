@@ -94,8 +94,9 @@ def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
         Paragraph(
             (
                 (
-                    "Locked out, tagged and verified before the work named, with the conveyor, "
-                    "what is in reach and the automatic start. Do not touch them before. Devices: "
+                    "Lock out, tag and verify these machines before the work named, with the "
+                    "conveyor, the machines in reach and the automatic start. Do not touch them "
+                    "before that. Devices: "
                 ),
                 Link("lockout", LOCKOUT_PAGE),
                 ".",

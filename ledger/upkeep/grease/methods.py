@@ -5,10 +5,10 @@ from ledger.book.method import NO_SOURCE, Method
 LUBRICATION = (
     Method(
         title="Grams for one greasing",
-        says="A charge goes with the bearing's outer diameter and width.",
+        says="One charge is proportional to the bearing's outer diameter and width.",
         formula="G = 0.005 D B, in g and mm",
         sources=("machinerylubrication.com 31524",),
-        lacking="Without the bearing's size: no charge, and the plan alone judges.",
+        lacking="Without the bearing's size there is no charge, and only the plan is used.",
         code=(
             "grease.grease_mass_g",
             "grease.strokes_for",
@@ -18,9 +18,9 @@ LUBRICATION = (
     Method(
         title="Interval between greasings",
         says=(
-            "The handbook's hours, for grease that ages in steady running, against the site's "
-            "practice; the shorter is in force. The factors shorten it for heat, dirt, water, "
-            "shaking, a standing shaft and rollers in place of balls."
+            "Two intervals are compared: the handbook's, for grease that ages in steady running, "
+            "and the site's own. The shorter is in force. The factors shorten the handbook's for "
+            "heat, dirt, water, vibration, a vertical shaft, and rollers instead of balls."
         ),
         formula="t = K [14·10⁶/(n √d) - 4 d] hours; K = Ft Fc Fm Fv Fp Fd",
         sources=("machinerylubrication.com 31524",),
@@ -35,12 +35,13 @@ LUBRICATION = (
     Method(
         title="Grease given against grease wanted",
         says=(
-            "Strokes on record against the amounts and intervals of the plan. Under half is too "
-            "little, over twice too much; an unweighed gun may leave both possible."
+            "The strokes on record compared with the amounts and intervals of the plan. Under "
+            "half is too little, over twice is too much. If the gun was not weighed, the answer "
+            "may be cannot tell."
         ),
         formula="share = Σ given/(each × days/interval)",
         sources=(NO_SOURCE,),
-        lacking="No strokes noted: nothing is said of the amount.",
+        lacking="No strokes on record.",
         code=(
             "grease.grease_balance",
             "grease.total_g",
@@ -50,12 +51,12 @@ LUBRICATION = (
     Method(
         title="Rating life of a bearing",
         says=(
-            "How long a bearing lasts against fatigue alone. In a wash water ends bearings first, "
-            "so it is the most that can be hoped for."
+            "How long a bearing lasts against metal fatigue alone. In a wash, water and dirt end "
+            "most bearings first, so this is the longest life to expect."
         ),
         formula="L = a1 (C/P)^p million turns; hours = 10⁶ L/(60 n)",
         sources=("ISO 281:2007",),
-        lacking="Without load rating and load there is no life.",
+        lacking="No load rating or load in the file.",
         code=(
             "grease.rating_life_mrev",
             "grease.rating_life_hours",

@@ -396,7 +396,7 @@ def _needs_work(ledger: Ledger, points: Sequence[GreasePoint]) -> Block:
     if unsized:
         items.append(
             f"{words.format_count(unsized, 'bearing')} without a size in equipment/: their charge "
-            "cannot be worked out, and they are judged by the plan alone."
+            "cannot be worked out, and only the plan is used."
         )
     unweighed = {
         one.part.name for p in points for one in p.tasks if one.each_g.low < one.each_g.high
@@ -426,7 +426,7 @@ def _supplies(supplies: Sequence[GreaseSupply]) -> list[Block]:
             [_supply_cells(supply) for supply in supplies],
         ),
         Paragraph(
-            "Left is the last count, less what was used since. Used a week is over the last "
+            "Left is the last count minus what was used since. Used a week is over the last "
             "twelve months of the record."
         ),
     ]

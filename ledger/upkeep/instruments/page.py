@@ -14,9 +14,9 @@ def instruments_page(ledger: Ledger) -> Page:
     states = instrument_states(ledger)
     blocks: list[Block] = [
         Paragraph(
-            "The maximum permissible error is one draw for all readings with an instrument, and "
-            "more readings with it do not help. One that was found out of its limits puts all in "
-            "doubt that was read since its last good check."
+            "All readings taken with one instrument share its error, up to the maximum permissible "
+            "error. More readings with it do not make that smaller. If an instrument is found "
+            "outside its limits, every reading since its last good check is in doubt."
         ),
         table_of(
             states,

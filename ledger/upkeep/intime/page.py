@@ -23,20 +23,26 @@ from ledger.book.blocks import (
     Spans,
     Strong,
     Table,
+    beneath,
     left,
     right,
 )
 from ledger.book.columns import table_of
+from ledger.book.entry_words import format_entry
 from ledger.book.method import pointer
 from ledger.compute.numbers import fixed
 from ledger.compute.schedule import Outcome
+from ledger.model.ledger import Ledger
 from ledger.upkeep.intime.found import DEFINITION, Frequency, TaskGroup, TaskInTime
+from ledger.upkeep.intime.rounds import Rounds
 
 _T = TypeVar("_T")
 
 LATEST_MONTHS = 4
 
 MOST_NOT_DONE = 10
+
+MOST_ROUNDS = 10
 
 
 _RANK = {group: number for number, group in enumerate(TaskGroup)}
@@ -49,7 +55,7 @@ _OUTCOMES = {
 }
 
 
-def in_time_page(found: Sequence[TaskInTime], as_of: date) -> Page:
+def in_time_page(ledger: Ledger, found: Sequence[TaskInTime], walked: Rounds, as_of: date) -> Page:
     """Depends on the day: a due date settles when its last day has passed."""
     counted = [one for one in found if one.months]
     months = sorted(_by_month(counted))
@@ -78,12 +84,46 @@ def in_time_page(found: Sequence[TaskInTime], as_of: date) -> Page:
                 "share in percent, then the due dates in time and all due dates."
             ),
             _tasks_table(counted, latest),
+            *_rounds(ledger, walked),
             Heading(2, "What is counted"),
             *blocks,
         ]
     return Page(
         path=IN_TIME_PAGE, title=IN_TIME_TITLE, blocks=blocks, as_of=words.format_as_of(as_of)
     )
+
+
+def _rounds(ledger: Ledger, walked: Rounds) -> list[Block]:
+    """How much was answered by one answer for a round, and what it may have passed over."""
+    if not walked.claims:
+        return []
+    answers = walked.by_round + walked.one_by_one
+    blocks: list[Block] = [
+        Heading(2, "Answered with the round"),
+        Paragraph(
+            f"{walked.by_round} of {answers} answers of the daily looking "
+            f"({fixed(100 * walked.by_round / answers, 0)} %) were given for a whole round at "
+            "once. The newest rounds, to look at the work, not to rank people:"
+        ),
+        table_of(
+            reversed(walked.claims[-MOST_ROUNDS:]),
+            (left("Round"), lambda one: words.format_time(one.when, ledger.site)),
+            (left("What was said"), lambda one: format_entry(ledger, one)),
+            (beneath("By"), lambda one: words.format_crew(one, ledger.site)),
+        ),
+    ]
+    if walked.missed:
+        blocks += [
+            Heading(3, "Found within a week at a place that a round found in order"),
+            table_of(
+                reversed(walked.missed),
+                (left("Found"), lambda pair: words.format_day(pair[0].day)),
+                (left("Where"), lambda pair: words.place_link(ledger, pair[0].places[0])),
+                (left("What"), lambda pair: pair[0].finding),
+                (beneath("Round before"), lambda pair: words.entry_link(ledger, pair[1].ref)),
+            ),
+        ]
+    return blocks
 
 
 def in_time_plot(daily: Sequence[TaskInTime], other: Sequence[TaskInTime], until: date) -> Plot:

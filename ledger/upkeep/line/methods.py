@@ -6,13 +6,16 @@ LINE = (
     Method(
         title="Line rate, cloth and contacts",
         says=(
-            "Vehicles an hour from chain speed and the distance from front to front. Cloth past "
-            "the panel is the speed of the cloth's edge, with the line's added where the brush "
-            "turns against the travel and taken off where it turns with it."
+            "Vehicles an hour from the chain speed and the vehicle spacing, front to front. The "
+            "cloth passes the panel at the speed of the brush's edge; the line speed is added "
+            "where the brush turns against the travel, and subtracted where it turns with it."
         ),
         formula="rate = 3600 v/pitch; edge = π D n/60; contacts = strips n/(60 v)",
         sources=("GUM 5.1.6",),
-        lacking="What a machine's file does not state (diameter, strips, turns) stays a dash.",
+        lacking=(
+            "If the machine's file does not state diameter, strips or direction, the cell shows a "
+            "dash."
+        ),
         code=(
             "line.chain_speed_over_distance",
             "line.line_rate",

@@ -1,4 +1,4 @@
-"""The line: its rate, the bands at each rate, cloth on the vehicle, and the sense of turning."""
+"""The line: its rate, the bands at each rate, cloth on the vehicle, direction of rotation."""
 
 from collections.abc import Sequence
 
@@ -125,9 +125,9 @@ def format_past_panel(at: ClothAtRate, site: Site) -> str:
 
 CAUTION = (
     (
-        "Sense of turning and speed are judged from outside the guards, with the machine in normal "
-        "running. A brush that turns the wrong way is stopped and reported; only an electrician "
-        "swaps phases, after lockout, and it is looked at again."
+        "Judge direction of rotation and speed from outside the guards, with the machine in normal "
+        "running. Stop and report a brush that turns the wrong way. Only an electrician swaps "
+        "phases, after lockout; then the direction is checked again."
     ),
 )
 
@@ -180,7 +180,7 @@ def line_page(
             Heading(2, "Cloth on the vehicle"),
             Paragraph(_ON_VEHICLE),
             _on_vehicle(ledger, matching),
-            Heading(2, "Sense of turning"),
+            Heading(2, "Direction of rotation"),
             Paragraph(
                 "As it must be seen, with the driver on the vehicle's "
                 f"{ledger.site.driver_side.value}. Shafts that lie across the line are looked at "

@@ -18,8 +18,8 @@ LOAD = (
     Method(
         title="Oil against electricity",
         says=(
-            "What the one motor gives at the shaft is asked of the other. The oil motor's torque "
-            "comes from its displacement and the drop of pressure."
+            "The other kind of motor must give the same torque and speed at the shaft. The oil "
+            "motor's torque comes from its displacement and the pressure drop."
         ),
         formula="T = Δp V η/(20 π); P = 2 π n T/60 000; n = 1000 Q η/V",
         sources=("ISO 4391",),
@@ -29,12 +29,13 @@ LOAD = (
     Method(
         title="Another speed of a fan or a pump",
         says=(
-            "Flow goes with speed, pressure with its square, power with its cube. Brushes and "
-            "piston pumps are different: their torque stays, and power goes with speed."
+            "Flow is proportional to speed, pressure to its square, power to its cube. Brushes "
+            "and piston pumps differ: their torque stays the same, and their power is "
+            "proportional to speed."
         ),
         formula="Q ~ n, H ~ n², P ~ n³; constant torque: P ~ n",
         sources=("the affinity laws",),
-        lacking="Does not hold for pumps that lift water or feed against a held pressure.",
+        lacking="Does not hold for pumps that lift water or feed against a constant pressure.",
         code=("load.centrifugal_at_speed", "load.constant_torque_power"),
     ),
 )

@@ -98,7 +98,7 @@ def _format_to_electric(found: ToElectric, site: Site) -> list[str]:
             f"{format_pressure(found.pressure_kpa, site)}, volumetric efficiency "
             f"{format_percent(found.volumetric_efficiency)}: {fixed(needs.shaft_rpm, 1)} r/min, "
             f"{format_torque(needs.torque_nm, site)}, {format_power(needs.shaft_kw, site)} at the "
-            "shaft at most, as the motor's friction is not taken off."
+            "shaft at most, because the motor's friction is not subtracted."
         ),
         (
             f"An electric motor that gives this torque at {base} of base frequency, as the site's "
@@ -107,7 +107,7 @@ def _format_to_electric(found: ToElectric, site: Site) -> list[str]:
             f"{_format_tabled(needs.full_load_a, 'A')} at {found.volts} V by the code's table."
         ),
         (
-            f"Freed at the pump, as this motor no longer takes it: "
+            f"Freed at the pump, because this motor no longer needs it: "
             f"{words.format_flow(needs.flow_released_l_min, site)} and "
             f"{format_power(needs.oil_released_kw, site)} in the oil."
         ),
@@ -177,10 +177,10 @@ SPEED_SHARES = (0.9, 0.8, 0.7)
 
 
 _PANELS = (
-    "Full-load amps by the code's table (NEC 430.250) for the motor's size, the next standard one "
-    "where it is odd; the nameplate's where the table has no such size or voltage. All motors is "
+    "Full-load amps are from the code's table (NEC 430.250), for the motor's size or the next "
+    "standard one; from the nameplate if the table has no such size or voltage. All motors is "
     "their sum. The feeder must carry 125 % of the largest motor and 100 % of the others (NEC "
-    "430.24). Loads that are no machine of this book are not in it: lighting, heaters, controls."
+    "430.24). Loads without a machine file, such as lighting and heaters, are not included."
 )
 
 

@@ -11,32 +11,34 @@ RELIABILITY = (
     Method(
         title="Hours between failures (MTBF)",
         says=(
-            "Operating hours over failures. The range in brackets holds the true figure in "
-            f"{fixed(100 * LEVEL, 0)} of 100 cases; with one failure it is very wide."
+            "Operating hours divided by the number of failures. The range in brackets holds the "
+            f"true figure in {fixed(100 * LEVEL, 0)} of 100 cases. With one failure it is very "
+            "wide."
         ),
         formula="2 T/χ²(1-α/2; 2r+2) to 2 T/χ²(α/2; 2r)",
         sources=("NIST/SEMATECH e-Handbook 8.4.5.1", "IEC 60605-4"),
-        lacking="With a trend in the failures the figure means nothing and is left out.",
+        lacking="If the failures show a trend, the figure has no meaning and is left out.",
         code=("reliability.mean_time_between_failures",),
     ),
     Method(
         title="Available",
         says=(
-            "Two shares of the opening hours. The machine's: it is down from the finding of a "
-            "failure to the entry that closes it. The line's: it is stopped for as long as was "
-            "noted. The range supposes that stops come at a constant rate; where they come in "
-            "bursts it is too narrow. It is shown to the digits that it supports."
+            "Two shares of the opening hours. A machine is down from the finding of a failure to "
+            "the entry that closes it. The line is down for the minutes noted. The range assumes "
+            "that stops come at a constant rate; if they come in bursts, it is too narrow. The "
+            "figure is shown with as many digits as the record supports."
         ),
         formula="up/(up + down); limits by F with 2n and 2n + 2, n stops, n/cv² where cv > 1",
         sources=("IEC 60050-192-08", "K. S. Trivedi, Probability and Statistics, 2nd edition"),
-        lacking="No stop: the hours without one are said, and no share.",
+        lacking="Without a stop: the hours without one, and no share.",
         code=("reliability.availability",),
     ),
     Method(
         title="Do failures come faster (Laplace's test)",
         says=(
-            "Whether failures crowd to the end of the time watched, more than chance would make "
-            "in 1 case of 20. If so, the growth model (Crow-AMSAA, a power law) says how fast."
+            "Whether the failures come closer together towards the end of the time watched, more "
+            "than chance would give in 1 case of 20. If so, a growth model (Crow-AMSAA, a power "
+            "law) says how fast."
         ),
         formula="mean of the failure times against half the time watched",
         sources=(
@@ -49,9 +51,9 @@ RELIABILITY = (
     Method(
         title="Life of a part (Weibull)",
         says=(
-            "Lives of parts that failed and of those that still run. Shape above 1: the part wears "
-            "out, so renewing it in time helps. About 1: failures come at any age, and renewing "
-            "early gains nothing. Below 1: new parts fail soon; look at the fitting."
+            "From the lives of parts that failed and of parts that still run. Shape above 1: the "
+            "part wears out, so renewing it in time helps. About 1: it fails at any age, and "
+            "renewing it early gains nothing. Below 1: new parts fail soon; check the fitting."
         ),
         formula=(
             "share that lives longer than t: exp(-(t/η)^β), β shape, η scale; "
@@ -59,42 +61,42 @@ RELIABILITY = (
         ),
         sources=("IEC 61649:2008", "J. F. Lawless, Statistical Models and Methods"),
         lacking=(
-            f"Needs {MIN_FAILURES} failures. What was there when the watch began is left out, "
-            "since nobody knows its age."
+            f"Needs {MIN_FAILURES} failures. A part that was there before the record began is left "
+            "out, because its age is not known."
         ),
         code=("weibull.weibull_fit", "reliability.life_between_failures"),
     ),
     Method(
         title="A place and its sisters",
         says=(
-            "A place that failed three times or more is held against the same point on the other "
-            "machines of its kind. Where it fails more than they do it has a cause of its own; "
-            "an age for a renewal would only hide it."
+            "A place that failed three times or more is compared with the same point on the other "
+            "machines of its kind. If it fails more often than they do, it has a cause of its "
+            "own. Renewing it at a fixed age would only hide the cause."
         ),
         formula="chance of so many of all failures, at its share of the hours (binomial)",
         sources=("J. Przyborowski and H. Wilenski, Biometrika 31, 1940",),
-        lacking="Without another machine of the kind there is nothing to compare with.",
+        lacking="No other machine of the kind to compare with.",
         code=("reliability.chance_of_so_many",),
     ),
     Method(
         title="Best age for a renewal",
         says=(
-            "The age at which renewals and failures together cost least an hour, by the costs in "
-            "the machine's file; what a failure costs is taken from the record where the file "
-            "does not say. It is advised only where it saves with a probability of 95 % over all "
-            "that the lives leave open, and then with what it saves."
+            "The age at which renewals and failures together cost least for each hour of running, "
+            "by the costs in the machine's file. If the file does not say what a failure costs, "
+            "the record does. An age is advised only if it saves money with a probability of 95 "
+            "%, and is shown with what it saves."
         ),
         formula="h(t) ∫₀ᵗR + R(t) = c_f/(c_f - c_p); P(cost(t) < cost of failures) >= 0.95",
         sources=("R. E. Barlow and L. C. Hunter, Operations Research 8(1), 1960",),
-        lacking="No costs, several parts, or too few failures to be so sure: no age.",
+        lacking="No costs, several parts at once, or too few failures: no age.",
         code=("weibull.best_replacement_age", "weibull.age_advice"),
     ),
     Method(
         title="Does the time since a service matter",
         says=(
-            "Failures in the first half of the interval against those in the second. If a service "
-            "helps and wears off, the second half has more. It compares; it never says that an "
-            "interval may be longer."
+            "Compares failures in the first half of the interval with those in the second. If a "
+            "service helps and its effect wears off, the second half has more. This only "
+            "compares. It never says that an interval may be longer."
         ),
         formula="late failures of all, against the share of days watched late (binomial)",
         sources=("J. Przyborowski and H. Wilenski, Biometrika 31, 1940",),
@@ -104,8 +106,8 @@ RELIABILITY = (
     Method(
         title="How often to look for a sign",
         says=(
-            "Where a finding announced failures, so many looks must fall between the first sign "
-            "and the failure that all of them miss it only seldom."
+            "For failures that a finding announced: how many inspections must fall between the "
+            "first sign and the failure, so that all of them seldom miss it."
         ),
         formula="looks = ln P/ln(1 - θ)",
         sources=("NAVAIR 00-25-403",),

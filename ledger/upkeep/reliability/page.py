@@ -51,16 +51,17 @@ _CURVE_STEPS = 40
 METHOD = (
     (
         "A failure is a finding marked as a loss of function (terms: IEC 60050-192, EN 13306). "
-        "Hours are operating hours up to the last reading of the meter. The ranges in brackets "
-        f"hold the true figure in {fixed(100 * LEVEL, 0)} of 100 cases for hours between failures "
-        "(MTBF) and for what is available, in 95 of 100 for all else. A machine is down from the "
-        "finding of a failure to the entry that closes it; the line is stopped for as long as was "
-        "noted. Both are shares of the opening hours, if stops come at a constant rate."
+        "Hours are operating hours up to the last meter reading. The ranges in brackets hold the "
+        f"true figure in {fixed(100 * LEVEL, 0)} of 100 cases for hours between failures (MTBF) "
+        "and for availability, and in 95 of 100 for all else. A machine is down from the finding "
+        "of a failure to the entry that closes it. The line is down for the minutes noted. Both "
+        "are shares of the opening hours, and assume that stops come at a constant rate."
     ),
     (
-        "Few failures are the normal case, and few failures prove nothing: below "
-        f"{MIN_TREND_FAILURES} no trend is told, below {MIN_FAILURES} no life of a part, below "
-        f"{MIN_INTERVAL_FAILURES} nothing on an interval. Then the page says how many there were."
+        "Most machines fail seldom, and a few failures prove little. With fewer than "
+        f"{MIN_TREND_FAILURES} failures the page gives no trend, with fewer than {MIN_FAILURES} "
+        f"no life of a part, with fewer than {MIN_INTERVAL_FAILURES} nothing on an interval. It "
+        "then gives the number of failures."
     ),
 )
 
@@ -153,8 +154,8 @@ def _format_kind(ledger: Ledger, kind: KindReliability) -> str:
     place, count = kind.worst
     if count > 1 and kind.points > 1:
         said += (
-            f" {count} of {len(kind.failures)} failures came at {ledger.place_name(place)}, and "
-            "the mean of all points says little of that one."
+            f" {count} of {len(kind.failures)} failures were at {ledger.place_name(place)}, so "
+            "the mean of all points says little about that one."
         )
     of = words.format_count(len(kind.failures), "failure")
     said += f" Announced by a finding: {len(kind.signs)} of {of}"

@@ -12,17 +12,18 @@ SPEEDS = (
     Method(
         title="Speed of a shaft, and ± U",
         says=(
-            "Passes or turns over time. ± U (the expanded uncertainty) is how far off that can be: "
-            "the true speed lies inside it in about 95 of 100 readings. A short count has a wide "
-            "U, as a pass more or less is caught or missed. A hand times to 0.10 s, and always "
-            "errs by some 0.05 s besides (0.06 s where it starts on a pass, which it presses "
-            "0.11 s late); a tachometer shows tenths unless its file says otherwise, and repeats "
-            "to 0.2 %; a film's whole number of frames a second may be 0.1 % off, a rate with "
-            "decimals 0.01 %."
+            "Passes or turns divided by time. ± U (the expanded uncertainty) says how far off the "
+            "speed can be: the true speed is inside it in about 95 of 100 readings. A short count "
+            "has a wide U, because one pass more or less may be counted. A stop-watch pressed by "
+            "hand is taken as good to 0.10 s. Each person also presses always early or always "
+            "late, by some 0.05 s (0.06 s for a watch started on a pass, which starts 0.11 s "
+            "late). A tachometer is taken to show tenths, unless its file says otherwise, and to "
+            "repeat to 0.2 %. A film's frame rate may be 0.1 % off where it is a whole number, "
+            "and 0.01 % where it has decimals."
         ),
         formula="n = 60 N/(T p); (u(n)/n)² = (u(N)/N)² + (u(T)/T)²; U = k u, k = 2",
         sources=("JCGM 100:2008", "GUM 5.1.6", "GUM 4.3.9", "GUM G.3.2", "Am. J. Phys. 87"),
-        lacking="Raw numbers that give no speed are named with the reason.",
+        lacking="Raw numbers that give no speed are listed with the reason.",
         code=(
             "speed.from_pass_count",
             "speed.from_timed_turns",
@@ -34,29 +35,32 @@ SPEEDS = (
     Method(
         title="Speed from taps",
         says=(
-            "A straight line through the times of the taps. How much the taps scatter about it "
-            "gives U, and U always grows by as much as neighbouring taps err together: a finger "
-            "that keeps its own beat is told to tap again watching the mark. Doubled and missed "
-            "taps are found and left out or stepped over."
+            "A straight line through the times of the taps. The scatter of the taps about the "
+            "line gives U. U also grows where neighbouring taps err together, as when a finger "
+            "keeps its own rhythm; the person is then asked to tap again and watch the mark. "
+            "Double taps are left out, and missed taps are allowed for."
         ),
         formula="t_k = a + P k; var(P) = f² s²/Σ(k - mean k)², f by the correlation of the taps",
         sources=("GUM H.3", "GUM G.4.1"),
-        lacking=f"Fewer than {LEAST_TAPS} taps give no speed; fewer than 10 only about one.",
+        lacking=f"Fewer than {LEAST_TAPS} taps give no speed; fewer than 10 give a rough one.",
         code=("speed.from_taps",),
     ),
     Method(
         title="What readings err by together",
         says=(
-            "One tachometer reads all its speeds a little high or a little low, one hand presses "
-            "alike each time, and counts of one length that start on a pass leave the same part "
-            "of a turn out. Readings that share such an error are averaged first, and the shared "
-            "part is added once: more of the same does not help, another instrument, another "
-            "person or whole turns do. Instruments that disagree are named, and no setting is "
-            "told from them together."
+            "One tachometer reads all its speeds a little high or a little low. One person "
+            "presses the watch always early or always late. Counts of the same length that start "
+            "on a pass all leave out the same part of a turn. Readings that share such an error "
+            "are averaged first, and the shared error is added once. More readings of the same "
+            "kind do not make it smaller; another instrument, another person or timing whole "
+            "turns does. Instruments that disagree are listed, and no setting is recommended from "
+            "them together."
         ),
         formula="u²(k) = Σ aᵢ² uᵢ² + Σ over shared errors (Σ aᵢ cᵢ)²; weights within a group 1/uᵢ²",
         sources=("JCGM 100:2008, 5.2.2", "T. Burr et al., Algorithms 4"),
-        lacking="An error that nobody named, such as two instruments set by one another.",
+        lacking=(
+            "An error that is stated nowhere, such as two instruments that were set by each other."
+        ),
         code=(
             "shared.shared_mean",
             "shared.shared_covariance",
@@ -67,10 +71,10 @@ SPEEDS = (
     Method(
         title="In band, out of band, cannot tell",
         says=(
-            f"In band is said where the chance of it is {_SURE} or more, out of band where the "
-            "chance of lying beyond one limit is. Anything between is called cannot tell, with the "
-            "count that would tell. Between the line rates that a file states, a band is drawn on "
-            "a straight line."
+            f"A reading is in band if the chance of that is {_SURE} or more. It is out of band if "
+            f"the chance of being beyond one limit is {_SURE} or more. Otherwise the verdict is "
+            "cannot tell, with the count that would tell. Between two line rates in the machine's "
+            "file, the band is interpolated on a straight line."
         ),
         formula="chance = Φ((high - y)/u) - Φ((low - y)/u); Student's t for few readings",
         sources=("JCGM 106:2012, 7.2", "JCGM 106:2012 clause 8"),
@@ -87,12 +91,13 @@ SPEEDS = (
     Method(
         title="Do two results agree (E_n)",
         says=(
-            "The difference of two results over the uncertainty of that difference. From -1 to 1 "
-            "they agree as far as anybody can tell; beyond, something has changed or one is wrong."
+            "The difference of two results divided by the uncertainty of that difference. From -1 "
+            "to 1 they agree within their uncertainties. Beyond that, something has changed or "
+            "one of them is wrong."
         ),
         formula="E_n = (x - X)/√(U(x)² + U(X)²)",
         sources=("ISO 13528",),
-        lacking="Nothing earlier to hold a reading against: nothing is said.",
+        lacking="No earlier result to compare with.",
         code=("speed.e_number",),
     ),
 )

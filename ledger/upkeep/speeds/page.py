@@ -95,7 +95,7 @@ _SHARED_MATTERS = 0.5
 """Share of the uncertainty from which a shared part is named. Common practice, no source."""
 
 _OF_KEY = {
-    ErrorSource.PRESS: ("the hand of {}", "longer timings or another person do"),
+    ErrorSource.PRESS: ("the press of the watch by {}", "longer timings or another person do"),
     ErrorSource.PHASE: ("counts of one length started on a pass", "timing whole turns does"),
     ErrorSource.SCALE: ("the tachometer", "timing the turns or a second instrument does"),
     ErrorSource.RATE: ("the film's frame rate", "its exact rate or timing the turns does"),
@@ -104,7 +104,7 @@ _OF_KEY = {
 
 
 def format_key(key: str, site: Site) -> str:
-    """Who or what readings share an error of: `the hand of A. Holt`."""
+    """Who or what readings share an error of: `the press of the watch by A. Holt`."""
     kind, _, rest = key.partition(" ")
     said = _OF_KEY[kind][0]
     if kind == ErrorSource.PRESS:

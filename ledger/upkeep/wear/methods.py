@@ -8,10 +8,10 @@ WEAR = (
     Method(
         title="Nozzle",
         says=(
-            "The caught flow, carried to the rated pressure, as a share of a new nozzle's. 90 to "
-            "110 % is sound; more is worn, less is clogged. Where no instrument says otherwise, "
-            "the jug is taken as graduated in 20 mL and read to half of that, the gauge as read "
-            "to 1 %, and the watch to 0.10 s."
+            "The caught flow, converted to the rated pressure, as a share of a new nozzle's flow. "
+            "90 to 110 % is sound; more is worn, less is clogged. Unless an instrument's file "
+            "says otherwise, the jug is assumed to have marks every 20 mL and to be read to half "
+            "of that, the gauge to be read to 1 %, and the watch to 0.10 s."
         ),
         formula="q = (V/t) √(p_rated/p)/Q_new",
         sources=("JCGM 100:2008, 5.1.6", "JCGM 106:2012, clause 8"),
@@ -20,7 +20,7 @@ WEAR = (
     ),
     Method(
         title="Chain",
-        says="How much longer so many pitches are than when new.",
+        says="How much longer a number of pitches is than when new, in percent.",
         formula="100 (L - n P)/(n P) %",
         sources=("chain makers' maintenance pages", "JCGM 106:2012, clause 8"),
         lacking="Without the pitch in the file there is no elongation.",
@@ -41,17 +41,18 @@ WEAR = (
     ),
     Method(
         title="Damper",
-        says="Bounces counted when the arm is let go.",
+        says="How often the arm bounces after it is let go.",
         formula="bounces against those allowed",
         sources=(NO_SOURCE,),
-        lacking="Not checked: named as such.",
+        lacking="Dampers that were never checked are listed.",
         code=("wear.damper_verdict",),
     ),
     Method(
         title="Cloth, and the day it is worn",
         says=(
-            "Strips wear by vehicles washed, not by days. The pace is that of the line through "
-            "the measurements, and the meter's recent rate makes a date of it."
+            "Strips wear by vehicles washed, not by days. The rate of wear is the slope of the "
+            "line through the measurements. The vehicles washed lately, by the meter, turn it "
+            "into a date."
         ),
         formula="length = a - b × vehicles, weighted least squares",
         sources=("JCGM 100:2008, H.3",),

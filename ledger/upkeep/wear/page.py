@@ -403,9 +403,9 @@ def _last_readings(ledger: Ledger, found: Wear) -> list[Block]:
     return [
         Heading(2, "Last readings"),
         Paragraph(
-            "Limit reached is the likeliest day at the pace of the readings, and a month where "
-            "they are vague. A date needs readings on five days. Earlier readings stand on the "
-            "page of the machine."
+            "Limit reached is the likeliest day at the present rate of wear, or a month where the "
+            "readings are vague. A date needs readings on five days. Earlier readings are on the "
+            "machine's page."
         ),
         last_readings_table(ledger, found),
         Heading(3, "How each is judged"),

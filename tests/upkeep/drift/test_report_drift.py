@@ -89,16 +89,16 @@ def test_what_moves_has_its_section_and_what_is_steady_a_line_and_a_picture():
 
     assert titles == [
         (2, "Unusual"),
-        (2, "What moves or stands out"),
+        (2, "Series that change or stand out"),
         (2, "Steady"),
         (2, "Side brush: shaft speed at the setting in force"),
-        (2, "Pictures of the steady ones"),
+        (2, "Pictures of the steady series"),
         (3, "Side brush: Gauge: pressure"),
         (3, "Low brush: shaft speed at the setting in force"),
     ]
     moving, steady = (
         blocks[blocks.index(Heading(2, title)) + 1 :]
-        for title in ("What moves or stands out", "Steady")
+        for title in ("Series that change or stand out", "Steady")
     )
     assert [row[0][1] for row in moving[0].rows] == [": shaft speed at the setting in force"]
     assert [row[1] for row in steady[1].rows] == ["pressure", "shaft speed at the setting in force"]
@@ -290,7 +290,7 @@ def test_a_fall_in_whole_passes_is_told_and_nothing_calls_it_steady():
     text = text_of(ledger_of(visits, setpoints=[setpoint(0, 45)]))
 
     assert re.search(r"Falls 0\.56 \(0\.3\d to 0\.7\d\) r/min a month", text)
-    assert "teady" not in text.replace("A steady one raises a false alarm", "")
+    assert "teady" not in text.replace("A steady series raises a false alarm", "")
 
 
 def test_one_gross_reading_is_named_and_left_out_of_the_pace():

@@ -138,7 +138,7 @@ def test_machines_with_the_same_work_before_them_share_a_row_of_the_lockout():
     assert len(table.rows) == 1
     text = text_of(page)
     assert "10 · First brush; 20 · Second brush" in text
-    assert "Do not touch them before." in text
+    assert "Do not touch them before that." in text
 
 
 def test_without_lockout_there_is_no_table_for_it():

@@ -5,6 +5,7 @@ from ledger.book.blocks import Paragraph, Picture, Table
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.intime.found import DEFINITION, in_time
 from ledger.upkeep.intime.page import in_time_page
+from ledger.upkeep.intime.rounds import rounds
 
 LOOK = {"title": "Look", "on": {"points": "motor"}, "every": "1 week", "steps": "."}
 GREASE = {**LOOK, "title": "Grease", "on": {"points": "gauge"}}
@@ -20,7 +21,8 @@ def page(visits, as_of, **tasks):
         tasks={"look": LOOK, "grease": GREASE, **tasks},
         machines={"brush": ELECTRIC},
     )
-    return in_time_page(in_time(ledger, Schedule(ledger, on(as_of)), on(as_of)), on(as_of))
+    found = in_time(ledger, Schedule(ledger, on(as_of)), on(as_of))
+    return in_time_page(ledger, found, rounds(ledger, on(as_of)), on(as_of))
 
 
 def tables(found, column):

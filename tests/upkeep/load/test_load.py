@@ -72,7 +72,7 @@ def test_from_oil_to_electricity_in_sentences():
     )
     assert "the next standard size is 2 hp, full-load current 3.4 A at 460 V" in text
     assert (
-        "Freed at the pump, as this motor no longer takes it: 14.0 L/min and 1.40 kW in the oil."
+        "Freed at the pump, because this motor no longer needs it: 14.0 L/min and 1.40 kW in the oil."
         in text
     )
     assert "On Main panel the feeder's load would go from 22.3 to 25.7 A of 20 A: more than its rating." in text  # fmt: skip

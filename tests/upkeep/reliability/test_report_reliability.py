@@ -80,7 +80,7 @@ def test_a_worn_part_reads_with_its_age_and_both_costs():
         r"saves about \d+ % \([\d.]+ to [\d.]+\) of what running to failure costs", text
     )
     assert "The chance that it saves is > 99 %." in text
-    assert "9 of 9 failures came at Side brush: Bearing bottom" in text
+    assert "9 of 9 failures were at Side brush: Bearing bottom" in text
 
 
 def test_what_failures_cost_by_the_record_stands_beside_what_the_file_says():

@@ -1,0 +1,144 @@
+"""One answer for a whole round: few taps, never without looking, and it says so in the file."""
+
+import dataclasses
+
+from pocket.test_round import choose_person, download, go_to
+
+from ledger.pocket.payload import DueItem, Machine, Point
+
+TASKS = {"before-opening": "look-at-cloth", "running": "look-at-nozzles"}
+PLACES = 42
+
+
+def with_rounds(walk, minutes=None):
+    """84 places in two passes, three at each of 14 machines, beside what has to be read."""
+    machines = tuple(
+        Machine(
+            ident=f"arch-{n}",
+            name=f"Arch {n}",
+            kind="rinse-arch",
+            station=200 + n,
+            points=tuple(Point(ident=f"p{k}", name=f"part {k}") for k in range(3)),
+        )
+        for n in range(PLACES // 3)
+    )
+    due = tuple(
+        DueItem(
+            task=task,
+            title=task.replace("-", " ").capitalize(),
+            machine=machine.ident,
+            places=tuple(f"{machine.ident}/{point.ident}" for point in machine.points),
+            state="in window",
+            minutes=minutes,
+            when=when,
+            in_round=True,
+        )
+        for when, task in TASKS.items()
+        for machine in machines
+    )
+    return dataclasses.replace(
+        walk,
+        machines=(*walk.machines, *machines),
+        due=(*due, *walk.due),
+        asked=dict.fromkeys(TASKS.values(), PLACES),
+    )
+
+
+class Taps:
+    """Every tap is counted; what is chosen from a list takes two."""
+
+    def __init__(self, page):
+        self.page = page
+        self.count = 0
+
+    def on(self, locator):
+        locator.click()
+        self.count += 1
+
+
+def pass_of(page, name):
+    return page.locator("details.pass", has=page.locator("summary h3", has_text=name))
+
+
+def look_and_say(taps, part):
+    for box in part.locator(".drawn input").all():
+        taps.on(box)
+    taps.on(part.get_by_role("button", name="All in order"))
+
+
+def test_a_round_of_84_places_with_nothing_wrong_takes_at_most_12_taps(open_round, walk):
+    it = open_round(with_rounds(walk))
+    page, taps = it.page, Taps(it.page)
+    choose_person(page)
+    taps.count += 2
+    first, second = pass_of(page, "Before opening"), pass_of(page, "While the line runs")
+    claim = first.get_by_role("button", name="All in order")
+    assert claim.is_disabled(), "two places are looked at first"
+    look_and_say(taps, first)
+    assert "Said: 42 of 42 in order, by the round." in first.inner_text()
+    taps.on(second.locator("summary").first)
+    look_and_say(taps, second)
+    entries = download(it)["entries"]
+    taps.count += 2  # to the visit, and its way out
+    assert taps.count <= 12
+    assert [(e["in_order"], e["tasks"], e["of"]) for e in entries] == [
+        (when, [task], PLACES) for when, task in TASKS.items()
+    ]
+    for entry in entries:
+        assert len({place.split("/")[0] for place in entry["drawn"]}) == 2
+        assert entry["minutes"] > 0
+        assert "drawn_apart_s" in entry
+        assert "except" not in entry
+
+
+def test_what_is_not_in_order_is_left_out_and_answered_alone(open_round, walk):
+    it = open_round(with_rounds(walk))
+    page = it.page
+    choose_person(page)
+    part = pass_of(page, "Before opening")
+    choice = part.get_by_label("Not in order, or not looked at")
+    choice.select_option("look-at-cloth arch-3/p1")
+    part.get_by_role("button", name="Not done: Look at cloth").click()
+    part.get_by_label("Why not?").fill("Behind a vehicle")
+    choice.select_option("look-at-cloth arch-5/p0")
+    part.get_by_role("button", name="Finding", exact=True).last.click()
+    page.get_by_label("What is wrong").fill("Strip torn")
+    go_to(page, "Walk")
+    look_and_say(Taps(page), part)
+    assert "Said: 40 of 42 in order" in part.inner_text()
+    claim, put_off, finding = download(it)["entries"]
+    assert claim["except"] == ["arch-3/p1", "arch-5/p0"]
+    assert put_off == {"task": "look-at-cloth", "at": "arch-3/p1", "outcome": "not-done", "reason": "Behind a vehicle"}  # fmt: skip
+    assert (finding["at"], finding["finding"]) == ("arch-5/p0", "Strip torn")
+    go_to(page, "Walk")
+    part.get_by_role("button", name="Take it back").click()
+    assert part.get_by_role("button", name="All in order but 2").is_visible()
+
+
+def test_a_round_said_too_soon_asks_and_the_answer_outlives_a_reload(open_round, walk):
+    it = open_round(with_rounds(walk, minutes=2))
+    page = it.page
+    choose_person(page)
+    part = pass_of(page, "Before opening")
+    look_and_say(Taps(page), part)
+    assert "1 min for about 28 min of looking" in page.locator("dialog").inner_text()
+    page.get_by_role("button", name="Keep it").click()
+    assert part.get_by_role("button", name="All in order").is_visible()
+    part.get_by_role("button", name="All in order").click()
+    page.get_by_role("button", name="It is in order").click()
+    page.reload()
+    assert "Said: 42 of 42 in order, by the round." in pass_of(page, "Before opening").inner_text()
+
+
+def test_what_is_not_the_persons_to_do_is_no_part_of_the_round(open_round, walk):
+    rounds = with_rounds(walk)
+    due = tuple(
+        dataclasses.replace(item, needs=("lockout",)) if item.when == "running" else item
+        for item in rounds.due
+    )
+    page = open_round(dataclasses.replace(rounds, due=due)).page
+    choose_person(page, "k-yelloway")
+    assert "42 places, one answer" in pass_of(page, "Before opening").inner_text()
+    running = pass_of(page, "While the line runs")
+    running.locator("summary").first.click()
+    assert running.get_by_role("button", name="All in order").is_disabled()
