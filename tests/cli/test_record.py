@@ -64,7 +64,7 @@ def test_the_daily_round_of_a_pass_is_one_answer_with_its_exceptions(tunnelbook,
     tunnelbook("record", "--site", wash, "--yes", "--in-order", said)
     (claim,) = entries(wash)
     assert (claim["in_order"], claim["except"]) == ("before-opening", ["side-brush/cloth"])
-    tasks = open_site(str(wash), None, pinned_clock).ledger.tasks
+    tasks = open_folder(wash, None, pinned_clock).ledger.tasks
     assert set(claim["tasks"]) <= {ident for ident, task in tasks.items() if not task.safety}
     assert claim["of"] >= len(claim["tasks"]) > 0
 
