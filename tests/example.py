@@ -5,6 +5,7 @@ import shutil
 from collections.abc import Mapping
 from datetime import date
 from functools import cache
+from itertools import chain
 from pathlib import Path
 
 from ledger.book.blocks import Page
@@ -32,8 +33,8 @@ def example_ledger() -> Ledger:
 @cache
 def example_pages(as_of: date = EXAMPLE_DAY) -> Mapping[str, Page]:
     """Every page of the book by its path."""
-    pages = book_pages(known_on(example_ledger(), as_of), as_of)
-    return {page.path: page for page in pages}
+    halves = book_pages(known_on(example_ledger(), as_of), as_of)
+    return {page.path: page for page in chain(*halves)}
 
 
 def copy_example(root: Path, *, since: str = "") -> Path:

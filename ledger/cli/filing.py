@@ -22,7 +22,7 @@ from ledger.cli.command import (
 )
 from ledger.cli.conversation import ask, ask_until, someone_is_there
 from ledger.cli.editor import renew_editor_schemas
-from ledger.cli.into_git import commit_filed, push, way_of
+from ledger.cli.into_git import commit_filed, commit_left_over, push, way_of
 
 if TYPE_CHECKING:
     from ledger.cli.clock import Clock
@@ -211,6 +211,9 @@ def file_visit(filing: Filing, visit: Mapping[str, Any]) -> int:
     there = filed_already(filing.site.root, visit, filing.when)
     if there:
         print(f"filed already: {filing.site.root / there}")
+        if filing.way != "files" and not filing.dry_run:
+            commit_left_over(filing.site.root, there, _message(filing), filing.clock)
+            return push(filing.site.root) if filing.way == "push" else 0
         return 0
     return settle(filing, visit, checked(filing, visit))
 
@@ -256,10 +259,13 @@ def write(filing: Filing, visit: Mapping[str, Any]) -> int:
             if loaded.ledger is not None:
                 renew_editor_schemas(filing.site.root, loaded.ledger)
         if filing.way != "files":
-            message = f"File a visit of {filing.person.name}, {filing.when:%Y-%m-%d %H:%M}\n"
             files = {made.path: made.text.encode()}
-            commit_filed(filing.site.root, files, message, filing.clock)
+            commit_filed(filing.site.root, files, _message(filing), filing.clock)
         return push(filing.site.root) if filing.way == "push" else 0
+
+
+def _message(filing: Filing) -> str:
+    return f"File a visit of {filing.person.name}, {filing.when:%Y-%m-%d %H:%M}\n"
 
 
 _FINDING = {"finding", "closes", "corrects"}

@@ -62,6 +62,24 @@ def commit_filed(root: Path, files: Mapping[str, bytes], message: str, clock: "C
     print(f"committed {made[:10]}: {message.partition(chr(10))[0]}")
 
 
+def commit_left_over(root: Path, path: str, message: str, clock: "Clock") -> None:
+    """Commit a file of the site that was filed while its commit failed; one in git stays as it is.
+
+    Raises Failure.
+    """
+    from ledger.history.git import GitProblem
+    from ledger.history.repository import open_repository, resolve
+
+    try:
+        repository = open_repository(root)
+        there = f"{resolve(repository, 'HEAD')}:{repository.prefix}{path}"
+        is_in_git = repository.git.attempt("cat-file", "-e", there) is not None
+    except GitProblem as problem:
+        raise Failure(f"filed, not committed: {problem}") from problem
+    if not is_in_git:
+        commit_filed(root, {path: (root / path).read_bytes()}, message, clock)
+
+
 def push(root: Path) -> int:
     """Push the branch; where others were faster, put its commits on theirs first. Exit status.
 

@@ -10,26 +10,14 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from ledger.book import addresses, words
-from ledger.book.blocks import (
-    Block,
-    Bullets,
-    Heading,
-    Lines,
-    Link,
-    Picture,
-    SmallPlots,
-    Spans,
-    Strong,
-)
+from ledger.book.blocks import Block, Bullets, Heading, Link, Spans, Strong
 from ledger.book.marks import marked
-from ledger.book.svg_scale import year_span
 from ledger.compute.band import Verdict
 from ledger.compute.wear import DamperVerdict
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.references import Place
 from ledger.upkeep.drift.found import Drift, DriftResult, drift, limit_reached
 from ledger.upkeep.drift.outlook import Crossing
-from ledger.upkeep.drift.plot import drift_plot
 from ledger.upkeep.drift.series import SPEED
 from ledger.upkeep.drift.words import format_limit, format_pace, view_of
 from ledger.upkeep.findings.found import open_findings
@@ -40,7 +28,6 @@ from ledger.upkeep.register.words import format_claim
 from ledger.upkeep.reliability.found import Reliability, reliability
 from ledger.upkeep.reliability.sisters import REPEATED
 from ledger.upkeep.speeds.found import SpeedResult
-from ledger.upkeep.speeds.page import small_picture
 from ledger.upkeep.wear.found import Wear, wear
 
 SOON = timedelta(days=30)
@@ -51,7 +38,7 @@ MOST = 10
 """Lines shown; a longer list is not read."""
 
 
-_OUT = "Out of band"
+OUT_OF_BAND = "Out of band"
 
 _YEAR = timedelta(days=365)
 
@@ -155,30 +142,6 @@ def decision_blocks(ledger: Ledger, found: Assessed, as_of: date) -> list[Block]
     return [Heading(2, "Needs a decision"), Bullets(shown)]
 
 
-def moving_blocks(ledger: Ledger, found: Assessed, as_of: date) -> list[Block]:
-    """The year of each thing that is out of its band or near a limit, to be compared."""
-    rows = []
-    for decision in decisions(ledger, found, as_of):
-        place, result = decision.place, decision.series
-        if place is None:
-            continue
-        if decision.matter == _OUT:
-            read = [one for one in found.results if one.machine == place.machine]
-            picture, what = small_picture(ledger, read, as_of.year), SPEED.name
-        elif result is not None:
-            plot = drift_plot(ledger, result)
-            year = replace(plot, x=replace(plot.x, span=year_span(as_of.year, as_of.year)))
-            path = f"plots/{as_of.year}/small-{result.series.ident}.svg"
-            picture, what = Picture(path, year, is_small=True), result.series.kind.name
-        else:
-            continue
-        name = Lines(words.place_link(ledger, place), [f"{marked(decision.matter)}, {what}"])
-        rows.append((name, picture))
-    if not rows:
-        return []
-    return [Heading(2, "Out of band, or near a limit"), SmallPlots(as_of.year, rows)]
-
-
 def last_judged(results: Sequence[SpeedResult]) -> dict[str, SpeedResult]:
     """The last speed of each machine that was held against a band."""
     return {result.machine: result for result in results if result.verdict is not None}
@@ -236,7 +199,7 @@ def _out_of_band(ledger: Ledger, found: Assessed) -> Iterator[Decision]:
             if machine in worn:
                 text += " Its oil motor is worn: look at it before giving it more oil."
                 more = Link("Findings", addresses.FINDINGS_PAGE)
-            yield Decision(_OUT, Place(machine), text, more)
+            yield Decision(OUT_OF_BAND, Place(machine), text, more)
 
 
 def _beyond(worn: Wear) -> Iterator[Decision]:

@@ -12,7 +12,7 @@ from ledger.book import addresses
 from ledger.book.blocks import Link, Page, Paragraph
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.site import methods_page
-from ledger.site.decisions import assessed, decisions_of_machines
+from ledger.site.decisions import Assessed, assessed, decisions_of_machines
 from ledger.site.machine_page import machine_pages
 from ledger.site.task_page import task_page
 from ledger.site.today_page import today_page
@@ -63,12 +63,20 @@ def moved_pages() -> Iterator[Page]:
         )
 
 
-def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
-    """Every page, the front page first; those that depend on the day say so."""
-    schedule = Schedule(ledger, as_of)
-    work = schedule.all_due()
+def book_pages(ledger: Ledger, as_of: date) -> tuple[Iterator[Page], Iterator[Page]]:
+    """The pages of the site, the front page first, and those of single machines.
+
+    Those that depend on the day say so. Neither half waits for the other.
+    """
     results = speed_results(ledger)
     found = assessed(ledger, results, as_of)
+    return _pages_of_site(ledger, found, as_of), _pages_of_machines(ledger, found)
+
+
+def _pages_of_site(ledger: Ledger, found: Assessed, as_of: date) -> Iterator[Page]:
+    schedule = Schedule(ledger, as_of)
+    work = schedule.all_due()
+    results = found.results
     yield today_page(ledger, work, found, as_of)
     yield due_page(ledger, work, found.asked, as_of)
     locked = sheets(ledger)
@@ -94,7 +102,10 @@ def book_pages(ledger: Ledger, as_of: date) -> Iterator[Page]:
         yield lockout_page.sheet_page(ledger, sheet)
     for task in ledger.tasks.values():
         yield task_page(ledger, task)
-    results_of = by_machine(results)
+
+
+def _pages_of_machines(ledger: Ledger, found: Assessed) -> Iterator[Page]:
+    results_of = by_machine(found.results)
     findings_of = defaultdict(list)
     for finding in findings(ledger):
         findings_of[finding.entry.places[0].machine].append(finding)

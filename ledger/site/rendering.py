@@ -1,6 +1,11 @@
 """From a ledger to the files of its book."""
 
+import signal
+import sys
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from datetime import date
+from itertools import chain
 
 from ledger import __version__
 from ledger.book import markdown, svg
@@ -18,6 +23,9 @@ from ledger.upkeep.due.found import Schedule
 
 POCKET = "round.html"
 
+_MANY_VISITS = 5_000
+"""From so many on a second process is worth its start, a copy of the memory and the way back."""
+
 
 def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, str]:
     """Every file of the book by its path below the book's folder; the same input, the same text.
@@ -26,25 +34,13 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
     the same pages for a browser, and the pocket page, below `html/`.
     """
     ledger = known_on(ledger, as_of)
-    texts: dict[str, str] = {}
-    pictures: dict[str, str] = {}
-    pages: list[Page] = []
-    for page in book_pages(ledger, as_of):
-        # On one page alone, so that a new version of the program alters one line.
-        version = __version__ if page.path == FRONT_PAGE else ""
-        texts[page.path] = markdown.render(page, version=version)
-        for picture in pictures_of(page.blocks):
-            if picture.path not in pictures:
-                pictures[picture.path] = svg.draw(picture)
-        # The pages of ten years are large; what is rendered is let go.
-        if html:
-            pages.append(page)
-    files = texts | pictures
+    halves = book_pages(ledger, as_of)
     if html:
-        pages.append(guide_page())
+        pages = [*chain(*halves)]
+        files = _files_of(pages)
         files |= render_site(
-            pages,
-            pictures,
+            [*pages, guide_page()],
+            {path: text for path, text in files.items() if path.endswith(".svg")},
             site_name=ledger.site.name,
             extra_links=(("Pocket page", POCKET),),
         )
@@ -52,4 +48,48 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
         files[HTML_TOP + POCKET] = pocket_page.render(walk).replace(
             "<!DOCTYPE html>", f"<!DOCTYPE html>\n<!-- {MARKER} -->", 1
         )
+    elif len(ledger.visits) >= _MANY_VISITS and sys.platform == "linux":
+        files = _files_of_both(*halves)
+    else:
+        files = _files_of(chain(*halves))
     return dict(sorted(files.items()))
+
+
+def _files_of(pages: Iterable[Page]) -> dict[str, str]:
+    """Pages as Markdown, and their pictures. The pages of ten years are large: each is let go."""
+    files: dict[str, str] = {}
+    for page in pages:
+        # On one page alone, so that a new version of the program alters one line.
+        version = __version__ if page.path == FRONT_PAGE else ""
+        files[page.path] = markdown.render(page, version=version)
+        for picture in pictures_of(page.blocks):
+            if picture.path not in files:
+                files[picture.path] = svg.draw(picture)
+    return files
+
+
+def _files_of_both(here: Iterator[Page], beside: Iterator[Page]) -> dict[str, str]:
+    """The second half of the pages is rendered by another process at the same time."""
+    # A small site never pays for the import.
+    from multiprocessing import get_context  # noqa: PLC0415
+
+    fork = get_context("fork")
+    receiver, sender = fork.Pipe(duplex=False)
+
+    def send() -> None:
+        # Ctrl-C is answered, and a fault told, by the process that the user started.
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        with suppress(Exception):
+            sender.send(_files_of(beside))
+
+    other = fork.Process(target=send, daemon=True)
+    other.start()
+    sender.close()
+    files = _files_of(here)
+    try:
+        files |= receiver.recv()
+    except EOFError:
+        # Whatever ended it, its work is done here.
+        files |= _files_of(beside)
+    other.join()
+    return files

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 from ledger.book import addresses, words
@@ -9,23 +10,37 @@ from ledger.book.blocks import (
     Block,
     Bullets,
     Heading,
+    Lines,
     Link,
     Page,
     Paragraph,
+    Picture,
+    SmallPlots,
     Spans,
     anchor_of,
 )
+from ledger.book.marks import marked
+from ledger.book.svg_scale import year_span
 from ledger.compute.band import Verdict
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
-from ledger.site.decisions import Assessed, decision_blocks, last_judged, moving_blocks
+from ledger.site.decisions import (
+    OUT_OF_BAND,
+    Assessed,
+    decision_blocks,
+    decisions,
+    last_judged,
+)
 from ledger.site.handover import handover_blocks
 from ledger.site.tunnel_strip import tunnel_blocks
+from ledger.upkeep.drift.plot import drift_plot
+from ledger.upkeep.drift.series import SPEED
 from ledger.upkeep.due.found import PASSES, DueWork
 from ledger.upkeep.due.page import format_extent
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
 from ledger.upkeep.speeds.found import SpeedResult
+from ledger.upkeep.speeds.page import small_picture
 
 
 def today_page(
@@ -53,7 +68,7 @@ def today_page(
         ),
         *decision_blocks(ledger, found, as_of),
         *handover_blocks(ledger, work, as_of),
-        *moving_blocks(ledger, found, as_of),
+        *_moving(ledger, found, as_of),
         *tunnel_blocks(ledger, work, found, as_of),
         Heading(2, "Pages", is_folded=True),
         Bullets(
@@ -103,6 +118,30 @@ _CONTENTS = (
         "each method in a few lines, with formula and source",
     ),
 )
+
+
+def _moving(ledger: Ledger, found: Assessed, as_of: date) -> list[Block]:
+    """The year of each thing that is out of its band or near a limit, to be compared."""
+    rows = []
+    for decision in decisions(ledger, found, as_of):
+        place, result = decision.place, decision.series
+        if place is None:
+            continue
+        if decision.matter == OUT_OF_BAND:
+            read = [one for one in found.results if one.machine == place.machine]
+            picture, what = small_picture(ledger, read, as_of.year), SPEED.name
+        elif result is not None:
+            plot = drift_plot(ledger, result)
+            year = replace(plot, x=replace(plot.x, span=year_span(as_of.year, as_of.year)))
+            path = f"plots/{as_of.year}/small-{result.series.ident}.svg"
+            picture, what = Picture(path, year, is_small=True), result.series.kind.name
+        else:
+            continue
+        name = Lines(words.place_link(ledger, place), [f"{marked(decision.matter)}, {what}"])
+        rows.append((name, picture))
+    if not rows:
+        return []
+    return [Heading(2, "Out of band, or near a limit"), SmallPlots(as_of.year, rows)]
 
 
 def _due_lines(ledger: Ledger, work: Sequence[DueWork]) -> list[Spans]:

@@ -194,6 +194,22 @@ def test_a_push_that_fails_leaves_the_commit_and_says_so(receive, tunnelbook, wa
     assert git(wash, "log", "-1", "--format=%s").startswith("File a visit of M. Tarrow")
 
 
+def test_what_was_filed_while_its_commit_failed_is_committed_when_it_is_tried_again(
+    receive, tunnelbook, wash, shared
+):
+    assert receive(sent()) == 0
+    assert receive(sent(), "--push") == 0
+    assert "1 there already" in tunnelbook.out
+    assert git(shared, "log", "-1", "--format=%s", "main").startswith("File a visit of M. Tarrow")
+    assert git(wash, "log", "-1", "--format=%b").startswith("Visit-by: m-tarrow\nReceived: as it")
+    assert receive(sent(), "--push") == 0
+    assert len(git(shared, "log", "--format=%s", "main").splitlines()) == 2, "and only once"
+    at = ("--at", "2026-11-24T09:00", "--site", wash, "--by", "m-tarrow", "--yes")
+    assert tunnelbook("record", "--done", "look-over", *at) == 0
+    assert tunnelbook("record", "--done", "look-over", *at, "--push") == 0
+    assert len(git(shared, "log", "--format=%s", "main").splitlines()) == 3
+
+
 def test_record_and_correct_go_the_way_that_the_site_states(tunnelbook, wash, shared):
     with (wash / "site.yaml").open("a") as site:
         site.write("filing: push\n")

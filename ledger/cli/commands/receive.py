@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from ledger.cli.arguments import arg, command, flag
 from ledger.cli.command import Failure, fault_text, faults_with, open_site, print_faults
 from ledger.cli.filing import ledger_of
-from ledger.cli.into_git import INTO_GIT, commit_filed, push, way_of
+from ledger.cli.into_git import INTO_GIT, commit_filed, commit_left_over, push, way_of
 
 if TYPE_CHECKING:
     from ledger.filing.posted import Posted
@@ -38,7 +38,9 @@ def _receive(parsed: argparse.Namespace) -> int:
         f"{outcomes['filed']} {filed}, {outcomes['there']} there already, "
         f"{outcomes['refused']} refused"
     )
-    status = push(site.root) if way == "push" and outcomes["filed"] and not parsed.dry_run else 0
+    # What is there already may be what could not be pushed last time.
+    is_pushed = way == "push" and not parsed.dry_run and (outcomes["filed"] or outcomes["there"])
+    status = push(site.root) if is_pushed else 0
     return 1 if outcomes["refused"] or not outcomes else status
 
 
@@ -95,8 +97,16 @@ def _file(parsed: argparse.Namespace, posted: "Posted", where: str, way: str) ->
     ledger = ledger_of(site)
     when = local_instant(value["at"], ledger.site)
     there = filed_already(site.root, value, when)
+    person = ledger.site.people.get(value["by"])
+    state = "as it was sent" if posted.is_whole else "changed since it was sent"
+    message = (
+        f"File a visit of {person.name if person else value['by']}, {when:%Y-%m-%d %H:%M}\n\n"
+        f"Visit-by: {value['by']}\nReceived: {state}\n"
+    )
     if there:
         print(f"{where}: there already: {there}")
+        if way != "files" and not parsed.dry_run:
+            commit_left_over(site.root, there, message, parsed.clock)
         return "there"
     head: dict[str, Any] = {key: value[key] for key in ("at", "by", "with") if key in value}
     crew = (value["by"], *value.get("with", ()))
@@ -139,12 +149,6 @@ def _file(parsed: argparse.Namespace, posted: "Posted", where: str, way: str) ->
             "site.yaml says `filed_for_others: true` under policy\n"
         )
     if way != "files":
-        person = ledger.site.people[value["by"]]
-        state = "as it was sent" if posted.is_whole else "changed since it was sent"
-        message = (
-            f"File a visit of {person.name}, {when:%Y-%m-%d %H:%M}\n\n"
-            f"Visit-by: {person.ident}\nReceived: {state}\n"
-        )
         commit_filed(site.root, {file.path: file.text.encode()}, message, parsed.clock)
     return "filed"
 

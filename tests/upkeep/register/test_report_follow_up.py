@@ -1,6 +1,7 @@
 """The reading that a setting asks for, as the walk, the front page, the register and JSON say it."""
 
 from datetime import date
+from itertools import chain
 
 import pytest
 from small_site import ledger_of, on, setpoint, visit
@@ -25,7 +26,7 @@ def site(*later):
 
 def words_of(ledger, day: date) -> dict[str, str]:
     """Each page's words on one line, as a terminal shows them."""
-    pages = book_pages(ledger, day)
+    pages = chain(*book_pages(ledger, day))
     return {page.path: " ".join(render(page, 120).split()) for page in pages}
 
 
