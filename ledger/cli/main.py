@@ -52,6 +52,7 @@ SUMMARIES = {
     "audit": "check the whole history against the rules of the record",
     "migrate": "move a site to the format that this version reads, in one commit",
     "explain": "explain a rule of check, or a key of a file",
+    "guide": "print a short guide: a visit, a pull request, an audit and more",
     "completion": "print a completion script for a shell",
 }
 
@@ -61,7 +62,7 @@ GROUPS = {
     "look": "show lockout grease wear drift reliability",
     "files": "init check build watch import export migrate",
     "git": "review audit",
-    "this program": "explain completion",
+    "this program": "guide explain completion",
 }
 """The commands as `tunnelbook --help` lists them."""
 

@@ -17,6 +17,7 @@ from ledger.files.book_files import MARKER
 from ledger.model.ledger import Ledger, known_on
 from ledger.pocket import page as pocket_page
 from ledger.pocket.fill import round_of
+from ledger.site.guide import guide_page
 from ledger.site.pages import book_pages
 from ledger.upkeep.due.found import Schedule
 
@@ -38,7 +39,7 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
         pages = [*chain(*halves)]
         files = _files_of(pages)
         files |= render_site(
-            pages,
+            [*pages, guide_page()],
             {path: text for path, text in files.items() if path.endswith(".svg")},
             site_name=ledger.site.name,
             extra_links=(("Pocket page", POCKET),),
@@ -82,12 +83,15 @@ def _files_of_both(here: Iterator[Page], beside: Iterator[Page]) -> dict[str, st
             sender.send(_files_of(beside))
 
     other = fork.Process(target=send, daemon=True)
-    other.start()
+    try:
+        other.start()
+    except OSError:
+        return _files_of(chain(here, beside))
     sender.close()
     files = _files_of(here)
     try:
         files |= receiver.recv()
-    except EOFError:
+    except (EOFError, OSError):
         # Whatever ended it, its work is done here.
         files |= _files_of(beside)
     other.join()

@@ -51,10 +51,11 @@ CALLS = {
     "review": "main",
     "audit": "",
     "migrate": "--dry-run",
+    "guide": "",
     "explain": "count-too-short",
     "completion": "bash",
 }
-WITHOUT_SITE = {"speed", "explain", "completion"}
+WITHOUT_SITE = {"speed", "guide", "explain", "completion"}
 ANSWERING = [name for name, words in CALLS.items() if words is not None]
 READING = [name for name in ANSWERING if name not in WITHOUT_SITE]
 

@@ -296,7 +296,8 @@ def _print_added(root: Path, added: "Added") -> None:
     told = [path for path in added.written if not path.startswith(".")]
     if len(told) > _MOST_NAMED:
         folders = Counter(path.partition("/")[0] for path in told)
-        told = [f"{top}: {n} files" if n > 1 else top for top, n in sorted(folders.items())]
+        alone = [path for path in told if folders[path.partition("/")[0]] == 1]
+        told = sorted([*alone, *(f"{top}: {n} files" for top, n in folders.items() if n > 1)])
     for path in told:
         print(f"wrote  {root}/{path}")
     hidden = dict.fromkeys(path.partition("/")[0] for path in added.written if path[0] == ".")
