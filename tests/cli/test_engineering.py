@@ -42,7 +42,7 @@ def test_what_a_person_asks_is_answered(tunnelbook, words, in_it):
         (("tune", "brush-p2", "--at", "-3"), "a number above 0"),
         (("line", "--seconds", "30"), "--seconds needs"),
         (("line", "--vehicles", "21"), "give the time"),
-        (("line", "--vehicles", "1", "--seconds", "30"), "takes 2 or more"),
+        (("line", "--vehicles", "1", "--seconds", "30"), "must be 2 or more"),
         (("line", "--distance-m", "-1", "--seconds", "30"), "above 0"),
         (("load", "--to-hz", "50"), "--to-hz needs a machine"),
         (("load", "blower-1", "--from-hz", "50"), "--from-hz needs --to-hz"),

@@ -184,7 +184,7 @@ def test_another_log_is_filed_but_not_the_same_work_again(imported, tunnelbook, 
         ("11/16/2026,06:40,,Brush,38,44,,,", "column `Tech`: the cell is empty: nobody did it"),
         ("11/16/2026,06:40,ada-tarowby,Brush,38,44,,,", "did you mean `ada-tarrowby`?"),
         ("11/16/2026,06:40,AT,side-brsh,38,44,,,", "expected a machine of this site: side-brush"),
-        ("11/16/2026,06:40,AT,Brush,many,44,,,", "column `Passes`: `many` is no whole number"),
+        ("11/16/2026,06:40,AT,Brush,many,44,,,", "column `Passes`: `many` is not a whole number"),
         ("11/16/2026,06:40,AT,Brush,38,444,,,", "444"),
         (
             "11/16/2026,06:40,AT,,38,44,,,",
@@ -256,8 +256,8 @@ def test_refusals_of_one_cause_are_one_line(imported, tunnelbook, wash):
     )
     assert tunnelbook.err.splitlines() == [
         f"{name}: lines 2, 6: refused: {words}",
-        f"{name}: line 3: refused: column `Strokes`: `some` is no number; write it like 44.5",
-        f"{name}: line 3: refused: column `Turns`: `many` is no whole number",
+        f"{name}: line 3: refused: column `Strokes`: `some` is not a number; write it like 44.5",
+        f"{name}: line 3: refused: column `Turns`: `many` is not a whole number",
         f"{name}: line 4: one entry left out: {words.removesuffix('; likewise `?`')}",
     ]
     assert tunnelbook.out == (
@@ -408,7 +408,7 @@ def test_a_log_of_another_land(imported, wash):
         (b"\xff\xfeD", "byte 1 is not utf-8"),
         (HEAD.replace("Hz", "Hertz").encode(), "it has Date, Time"),
         (HEAD.replace("Machine", "Machines").encode(), "did you mean `Machines`?"),
-        (HEAD.replace("Hz", "Cars").encode(), "stands over two columns"),
+        (HEAD.replace("Hz", "Cars").encode(), "is over two columns"),
         (HEAD.encode() + b'1,"2', "line 2: unexpected end of data"),
         (b"", "the log has no column `Date`"),
     ],
@@ -428,7 +428,7 @@ def test_a_log_that_cannot_be_read(imported, tunnelbook, wash, log, complaint):
         ("%m/%d/%Y %H:%M", "%m/%d %H:%M", 1, "has no year"),
         ("%m/%d/%Y %H:%M", "%m/%d/%Y", 1, "has no hour"),
         ("meters:", "metres:", 3, "did you mean: meters?"),
-        ("only_if: Passes", "only_if: {column: P, yes: [A], no: [a]}", 6, "under `yes` and under"),
+        ("only_if: Passes", "only_if: {column: P, yes: [A], no: [a]}", 6, "under both `yes` and"),
         ("only_if: Passes", "only_if: {yes: [a]}", 6, "column"),
         ("only_if: Passes", "only_if: {column: P, yes: a}", 6, "expected: a list"),
         ("only_if: Passes", "only_if: {column: P, other: no}", 6, "did you mean: others?"),

@@ -73,7 +73,7 @@ def test_the_daily_round_of_a_pass_is_one_answer_with_its_exceptions(tunnelbook,
     ("said", "fault"),
     [
         ("at-noon", "at-noon"),
-        ("before-opening but side-brush/motor", "the round asks nothing of side-brush/motor"),
+        ("before-opening but side-brush/motor", "the round does not include side-brush/motor"),
         ("closed", "there is no daily round closed for"),
     ],
 )
@@ -326,7 +326,7 @@ def test_a_fault_in_another_file_keeps_no_work_from_being_filed(tunnelbook, wash
         (("--speed", "side-brush=38/30@fast"), "no setting in Hz"),
         (("--speed", "side-brush=38/30@3.8gpm"), "its setting is in Hz"),
         (("--entry", "{at: side-brush, found_flow_gpm: 4}"), "write `found_hz`"),
-        (("--speed", "side-brush=38.5/30"), "no whole number"),
+        (("--speed", "side-brush=38.5/30"), "not a whole number"),
         (("--speed", "side-brush=38/thirty"), "no number"),
         (("--finding", "side-brush"), "PLACE=TEXT"),
         (("--not-done", "look-at-nozzles"), "REASON"),

@@ -103,7 +103,7 @@ def test_the_same_as_json_with_every_digit(tunnelbook):
         (["thirty", "30"], "`thirty` is no number; give the passes and the seconds in figures, such as `tunnelbook speed 43 30`"),
         (["43", "30", "--band", "85", "x"], "`x` is no number; give two limits in r/min in figures, such as `tunnelbook speed 43 30 --band 85 97`"),
         (["--turns", "20", "13s"], "`13s` is no number; give the turns and the seconds in figures, such as `tunnelbook speed --turns 20 13.05`"),
-        (["--video", "20.5"], "`20.5` is no whole number; give the turns in figures, such as `tunnelbook speed --video 20 --frames 660 --fps 29.97`"),
+        (["--video", "20.5"], "`20.5` is not a whole number; give the turns in figures, such as `tunnelbook speed --video 20 --frames 660 --fps 29.97`"),
         (["--tachometer", "80rpm"], "`80rpm` is no number; give r/min in figures, such as `tunnelbook speed --tachometer 90.6 --accuracy-percent 0.5`"),
         (["43.5", "30"], "expected passes to be a whole number of 1 or more, not 43.5"),
     ],
