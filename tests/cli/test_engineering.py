@@ -39,7 +39,7 @@ def test_what_a_person_asks_is_answered(tunnelbook, words, in_it):
         (("tune", "brush-p9"), "did you mean `brush-p"),
         (("tune", "conveyor"), "nothing can be set on `conveyor`"),
         (("tune", "brush-p2", "--line-rate", "0"), "above 0"),
-        (("tune", "brush-p2", "--at", "-3"), "a number above 0"),
+        (("tune", "brush-p2", "--at", "-3"), "must be above 0"),
         (("line", "--seconds", "30"), "--seconds needs"),
         (("line", "--vehicles", "21"), "give the time"),
         (("line", "--vehicles", "1", "--seconds", "30"), "must be 2 or more"),

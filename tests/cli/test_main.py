@@ -45,7 +45,7 @@ def run(*words, **rest):
         (["check", "nowhere"], 2, "", "there is no folder `nowhere`"),
         (["check", SOUND / "site.yaml"], 2, "", "is a file; name the folder that holds site.yaml"),
         (["show", "brush-q2", "--site", SOUND], 2, "", "there is no machine `brush-q2`; did you mean `brush-p2`?"),
-        (["show", "zzz", "--site", SOUND], 2, "", "known are conveyor, brush-p2, low-brush"),
+        (["show", "zzz", "--site", SOUND], 2, "", "known: conveyor, brush-p2, low-brush"),
         (["due", SOUND, "--for", "m-tarow"], 2, "", "there is no person `m-tarow`; did you mean `m-tarrow`?"),
         (["completion", "tcsh"], 2, "", "shell cannot be `tcsh`; it is one of bash, zsh, fish"),
     ],
