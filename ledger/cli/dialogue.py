@@ -237,8 +237,8 @@ class VisitByQuestions:
         if self._list.lines:
             for row in self._list.ways_to_answer():
                 tell(row)
-            if self._round:
-                tell(f"`{IN_ORDER}` answers the daily round at once, `{IN_ORDER} but 3@80` too.")
+            for when in dict.fromkeys(task.when for task in self._round):
+                tell(f"`{IN_ORDER} {when}`: its daily round at once; `… but 3@80` leaves some out.")
             done = self._conversation.ask((WORK,), "Done (Enter: none of it): ", self._chosen)
         self._say_cautions(done)
         return done
@@ -260,11 +260,15 @@ class VisitByQuestions:
         if not (self._round and word.startswith(IN_ORDER)):
             return chosen(text, self._list.lines, stations)
         said, _, more = word.removeprefix(IN_ORDER).partition(" also ")
-        but = said.strip().removeprefix("but ").strip()
-        left_out = chosen(but, self._list.lines, stations) if but else ()
+        of_pass, _, but = f"{said.strip()} ".partition("but ")
+        asked = [task for task in self._round if task.when == of_pass.strip()]
+        if not asked:
+            passes = " or ".join(dict.fromkeys(str(task.when) for task in self._round))
+            raise ValueError(f"say of which pass: {IN_ORDER} {passes}")
+        left_out = chosen(but.strip(), self._list.lines, stations) if but.strip() else ()
         places = [str(one.place) for one in left_out]
         day = self._filing.when.date()
-        self._claims = claim_entries(self._ledger, self._round, places, day)
+        self._claims = claim_entries(self._ledger, asked, places, day)
         return chosen(more.strip(), self._list.lines, stations) if more.strip() else ()
 
     def _say_cautions(self, done: Sequence[DueWork]) -> None:

@@ -44,6 +44,7 @@ def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> Site:
             ident: filled(Panel, of, ident=ident)
             for ident, of in sorted(keys.get("panels", {}).items())
         },
+        new_file_address=keys["repository"]["new_file"] if "repository" in keys else "",
     )
 
 

@@ -172,3 +172,4 @@ class Site:
         )
 
     filing: str = "files"
+    new_file_address: str = ""

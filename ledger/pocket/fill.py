@@ -60,6 +60,7 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
             if machine.in_use(as_of)
         ),
         due=_due(ledger, walk),
+        new_file=site.new_file_address,
         asked={
             task.ident: asked_of(ledger, [task.ident], as_of)
             for task in {

@@ -165,7 +165,8 @@ class Round:
 
     `time_zone` is an IANA name, `timing_u_s` the standard uncertainty of hand timing in seconds,
     and `safety` the sentences that stand before all work. `asked` is, by task, how many places a
-    round asks about.
+    round asks about. `new_file` is the address of the host's page for a new file, with `{path}`
+    and, where the host takes it, `{text}` in it.
     """
 
     site: str
@@ -180,6 +181,7 @@ class Round:
     machines: tuple[Machine, ...]
     due: tuple[DueItem, ...] = ()
     asked: dict[str, int] = field(default_factory=dict)
+    new_file: str = ""
     findings: tuple[OpenFinding, ...] = ()
     meters: tuple[Meter, ...] = ()
     instruments: tuple[Instrument, ...] = ()

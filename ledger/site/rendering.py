@@ -83,12 +83,15 @@ def _files_of_both(here: Iterator[Page], beside: Iterator[Page]) -> dict[str, st
             sender.send(_files_of(beside))
 
     other = fork.Process(target=send, daemon=True)
-    other.start()
+    try:
+        other.start()
+    except OSError:
+        return _files_of(chain(here, beside))
     sender.close()
     files = _files_of(here)
     try:
         files |= receiver.recv()
-    except EOFError:
+    except (EOFError, OSError):
         # Whatever ended it, its work is done here.
         files |= _files_of(beside)
     other.join()

@@ -73,11 +73,11 @@ def numbers(wash: Path, numbers_read: dict[str, int]) -> dict[str, int]:
 
 def test_the_daily_round_is_one_answer_beside_what_is_chosen(wash, numbers):
     number = numbers["Check that guards are in place"]
-    answered(wash, f"in order also {number}\n\n\n\n\n\n", "--yes")
+    answered(wash, f"in order before-opening also {number}\n\n\n\n\n\n", "--yes")
     claim, *rest = entries(wash)
     assert claim["in_order"] == "before-opening"
     assert "check-guards" not in claim["tasks"], "guards are answered for one by one"
-    assert [entry["task"] for entry in rest] == ["check-guards"]
+    assert rest == [{"task": "check-guards"}]
 
 
 def Terminal(root: Path, *words: str, **how) -> pseudo_terminal.Terminal:  # noqa: N802

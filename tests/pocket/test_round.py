@@ -9,6 +9,7 @@ import socket
 import threading
 from datetime import datetime, timedelta
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 
@@ -152,6 +153,22 @@ def test_a_round_from_the_file_to_the_ledger(open_round, walk):
     probability = p_in_band(tapped.speed.rpm, tapped.speed.u_rpm, limits, tapped.speed.dof)
     assert verdict_said.lower().startswith(verdict.value)
     assert f"chance of being in band {shown_probability(probability)}" in verdict_said
+
+
+def test_the_page_of_the_host_for_a_new_file_opens_with_path_and_text(open_round, walk):
+    pattern = "https://git.wash.example/a/b/new/main?filename={path}&value={text}"
+    page = open_round(dataclasses.replace(walk, new_file=pattern)).page
+    choose_person(page)
+    page.get_by_label("chain", exact=True).check()
+    text = shown_text(page)
+    link = page.get_by_role("link", name="Open the repository's page for it")
+    asked = parse_qs(urlsplit(link.get_attribute("href")).query)
+    begun = re.search(r"at: (\S+)", text)[1]
+    assert asked["filename"] == [f"observations/{begun[:4]}/{begun[5:7]}/{begun.replace(':', '')}-m-osterby.yaml"]  # fmt: skip
+    assert asked["value"] == [text.rstrip("\n") + "\n"]
+    page.get_by_label("Note about the whole visit").fill("ä" * 1200)
+    assert not link.is_visible()
+    assert page.get_by_text("Too long for the host's page").is_visible()
 
 
 def test_work_survives_a_reload_and_so_does_who_it_was(open_round, walk):

@@ -1,5 +1,6 @@
 """A large book is rendered by two processes, to the same bytes as by one."""
 
+import errno
 import os
 import sys
 
@@ -28,6 +29,15 @@ def test_two_processes_render_what_one_does(monkeypatch, by_one):
     monkeypatch.setattr(rendering, "_files_of", watched)
     assert rendering.book_files(example_ledger(), EXAMPLE_DAY) == by_one
     assert processes == [os.getpid()], "the other half was rendered here as well"
+
+
+def test_where_no_process_can_be_started_one_does_all(monkeypatch, by_one):
+    def refuse():
+        raise OSError(errno.ENOMEM, "Cannot allocate memory")
+
+    monkeypatch.setattr(rendering, "_MANY_VISITS", 0)
+    monkeypatch.setattr(os, "fork", refuse)
+    assert rendering.book_files(example_ledger(), EXAMPLE_DAY) == by_one
 
 
 def test_the_work_of_a_process_that_dies_is_done_by_the_other(monkeypatch, by_one):

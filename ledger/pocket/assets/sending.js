@@ -101,6 +101,17 @@ function unansweredAt(round, unsent, fields, person) {
   });
 }
 
+/* Hosts refuse longer addresses, and one for signing in quotes this one once more. */
+const MOST_OF_ADDRESS = 6000;
+const NEW_FILE_WORDS = "Open the repository's page for it";
+
+/* The host's page for a new file with path and text filled in; "" where the site names none. */
+function newFileAddress(pattern, visit) {
+  return pattern
+    .replace("{path}", () => encodeURIComponent(`${visit.folder}${visit.name}`))
+    .replace("{text}", () => encodeURIComponent(visit.text));
+}
+
 function handOverPart(page) {
   const { store } = page;
   const where = make("p", { class: "where" });
@@ -118,10 +129,12 @@ function handOverPart(page) {
   };
   const wayOut = (words, send) =>
     button(words, () => send(visitNow(page), { said, markSent, text }), { class: "main" });
+  const there = make("a", { class: "way", target: "_blank", rel: "noreferrer" }, NEW_FILE_WORDS);
   const share = wayOut("Share", shareVisit);
   const copy = wayOut("Copy", copyVisit);
   const download = wayOut("Download", downloadVisit);
   share.hidden = !navigator.share;
+  const tooLong = make("p", {}, "Too long for the host's page: share, copy or download it.");
 
   function update() {
     const visit = visitNow(page);
@@ -133,6 +146,10 @@ function handOverPart(page) {
     propose.hidden = commands === "";
     text.hidden = visit.entries === 0;
     for (const way of [share, copy, download]) way.disabled = !ready;
+    const address = ready ? newFileAddress(page.round.new_file, visit) : "";
+    there.hidden = address === "" || address.length > MOST_OF_ADDRESS;
+    if (!there.hidden) there.href = address;
+    tooLong.hidden = address.length <= MOST_OF_ADDRESS;
     if (!store.unsent.handedAs) setText(said, "");
   }
 
@@ -151,7 +168,8 @@ function handOverPart(page) {
     where,
     text,
     propose,
-    make("div", { class: "buttons" }, share, download, copy),
+    make("div", { class: "buttons" }, share, download, copy, there),
+    tooLong,
     said,
     make("div", { class: "buttons" }, button("Start a new visit", startAnew, { class: "grave" })),
   ];
