@@ -5,6 +5,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from example import EXAMPLE
 from git_repo import DAG, Repo
 from sound_site import SOUND
 
@@ -226,6 +227,14 @@ class TestExitCode:
         assert tunnelbook("due", site) == 0
         assert tunnelbook("due", site, "--exit-code", "--quiet") == FOUND
         assert "Due work" in tunnelbook.out
+
+    @pytest.mark.usefixtures("example_read_once")
+    @pytest.mark.parametrize("name", ["wear", "drift"])
+    def test_wear_and_drift_are_told_where_there_are_any(self, name, tunnelbook):
+        words = ("--site", EXAMPLE, "--as-of", "2026-11-25")
+        assert tunnelbook(name, *words, "--exit-code") == FOUND
+        assert tunnelbook(name, *words) == 0
+        assert tunnelbook(name, "conveyor", *words, "--exit-code") == 0
 
 
 class TestDays:

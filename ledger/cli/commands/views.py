@@ -258,6 +258,7 @@ def _wear(parsed: Namespace, site: OpenSite) -> View:
                 kind: [str(place) for place in places] for kind, places in worn.never.items()
             },
         },
+        asks=any(one.needs_work for one in worn.items) or any(d.needs_work for d in worn.dampers),
     )
 
 
@@ -272,6 +273,7 @@ def _drift(parsed: Namespace, site: OpenSite) -> View:
     return View(
         page=partial(page.drift_page, ledger, drifting),
         json=lambda: [table.drift_row(result) for result in drifting.results],
+        asks=any(result.signals for result in drifting.results),
     )
 
 
@@ -381,7 +383,7 @@ Lock out before a chain, a belt or cloth is measured. Never catch the jet of a
 high-pressure nozzle.
 """,
         ANY_MACHINE,
-        takes=FROM_A_DAY,
+        takes=f"{FROM_A_DAY} exit-code",
     ),
     "drift": view(
         _drift,
@@ -395,7 +397,7 @@ A signal says that something has changed, not what. Dates assume that wear goes
 on at the present rate.
 """,
         ANY_MACHINE,
-        takes=FROM_A_DAY,
+        takes=f"{FROM_A_DAY} exit-code",
     ),
     "reliability": view(
         _reliability,
