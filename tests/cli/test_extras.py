@@ -5,7 +5,6 @@ from importlib.metadata import PackageNotFoundError
 
 import pytest
 
-from ledger.cli import environment
 from ledger.cli.environment import Installation, install_line, this_installation
 
 
@@ -40,7 +39,7 @@ def test_from_files_that_were_not_installed(monkeypatch):
     def missing(name):
         raise PackageNotFoundError(name)
 
-    monkeypatch.setattr(environment, "distribution", missing)
+    monkeypatch.setattr("importlib.metadata.distribution", missing)
     here = this_installation()
     assert (here.version, here.direct_url, here.requires) == (None, None, ())
     assert install_line("watchfiles", here).endswith(" -m pip install watchfiles")

@@ -270,7 +270,7 @@ def test_nothing_that_the_repository_names_is_run(old, tunnelbook, tmp_path):
         place.chmod(0o755)
     old.git("config", "filter.evil.clean", f"echo filter >> {ran}; cat")
     old.git("config", "core.fsmonitor", f"echo fsmonitor >> {ran}")
-    (old.folder / ".git/info/attributes").write_text("*.yaml filter=evil\n")
+    old.write(".git/info/attributes", "*.yaml filter=evil\n")
     assert tunnelbook("migrate", old.folder) == 0, tunnelbook.err
     assert not ran.exists(), ran.read_text()
 
