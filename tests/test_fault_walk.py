@@ -143,24 +143,24 @@ WALKS = {
     "init a new folder": Walk(
         words=("init", "sites/wash", "--time-zone", "Etc/UTC"),
         start=lambda box: None,
-        when_done="holds a site already",
+        when_done="already holds a site",
     ),
     "init into a folder": Walk(
         words=("init", "wash", "--time-zone", "Etc/UTC"),
         start=_clone,
-        when_done="holds a site already",
+        when_done="already holds a site",
     ),
     "init --answers": Walk(
         words=("init", "sites/wash", "--answers", "sheet.yaml"),
         start=_with_a_sheet,
-        when_done="holds a site already",
+        when_done="already holds a site",
     ),
     "init --with": Walk(words=("init", "wash", "--with", "blower", "softener", "softener")),
     "init --renew-schemas": Walk(
         words=("init", "wash", "--renew-schemas"), start=_with_old_schemas
     ),
     "record": Walk(words=_RECORD),
-    "correct": Walk(words=_CORRECT, when_done="reads so already"),
+    "correct": Walk(words=_CORRECT, when_done="already says that"),
     "import": Walk(
         words=("import", "log.csv", "--map", "map.yaml", "--site", "wash"), start=_with_a_log
     ),

@@ -49,17 +49,17 @@ def test_the_files_are_right_before_a_slip():
 @pytest.mark.parametrize(
     ("typed_path", "words", "remedy"),
     [
-        ("observations/2026/11/2026-11-24T07:10-m-tarrow.yaml", "when and who", "2026-11-24T0710-m-tarrow.yaml"),
-        ("observations/2026/11/2026-11-24 0710 m-tarrow.yaml", "when and who", "2026-11-24T0710-m-tarrow.yaml"),
-        ("observations/2026/11/2026-11-24T0710_M-Tarrow.yaml", "when and who", "2026-11-24T0710-m-tarrow.yaml"),
-        ("observations/2026/11/2026-11-24.yaml", "when and who", "observations/YYYY/MM"),
+        ("observations/2026/11/2026-11-24T07:10-m-tarrow.yaml", "the time and the person", "2026-11-24T0710-m-tarrow.yaml"),
+        ("observations/2026/11/2026-11-24 0710 m-tarrow.yaml", "the time and the person", "2026-11-24T0710-m-tarrow.yaml"),
+        ("observations/2026/11/2026-11-24T0710_M-Tarrow.yaml", "the time and the person", "2026-11-24T0710-m-tarrow.yaml"),
+        ("observations/2026/11/2026-11-24.yaml", "the time and the person", "observations/YYYY/MM"),
         ("observations/2026/11/2026-11-24T0710-m-tarrow (1).yaml", "copy", "2026-11-24T0710-m-tarrow.yaml"),
         ("observations/2026/11/2026-11-24T0710-m-tarrow.yml", ".yaml", "2026-11-24T0710-m-tarrow.yaml"),
         ("observations/2026/11/2026-11-24T0710-m-tarrow.yaml.txt", ".yaml", "2026-11-24T0710-m-tarrow.yaml"),
         ("observations/2026/2026-11-24T0710-m-tarrow.yaml", "folders", "observations/2026/11/"),
         ("observations/2026/11/2026-11-24T2400-m-tarrow.yaml", "calendar", "minute"),
-        ("observation/2026/11/2026-11-24T0710-m-tarrow.yaml", "where none is read", "observations/2026/11/"),
-        ("2026-11-24T0710-m-tarrow.yaml", "where none is read", "observations/2026/11/"),
+        ("observation/2026/11/2026-11-24T0710-m-tarrow.yaml", "where no visits are read", "observations/2026/11/"),
+        ("2026-11-24T0710-m-tarrow.yaml", "where no visits are read", "observations/2026/11/"),
     ],
 )  # fmt: skip
 def test_a_file_name_mistyped_is_what_the_first_message_names(typed_path, words, remedy):

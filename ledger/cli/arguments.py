@@ -87,5 +87,5 @@ def day(text: str) -> date:
     from ledger.files.schemas import is_date
 
     if not is_date(text):
-        raise argparse.ArgumentTypeError(f"`{text}` is no day; write it like 2026-11-25")
+        raise argparse.ArgumentTypeError(f"`{text}` is not a day; write it like 2026-11-25")
     return date.fromisoformat(text)

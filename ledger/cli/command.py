@@ -72,7 +72,7 @@ def known(word: str, words: Iterable[str], what: str) -> str:
     near = value_meant(word, all_words) or nearest_word(word, all_words)
     hints = [f"did you mean `{near}`?"] if near else []
     if not near or len(all_words) <= _FEW_WORDS:
-        hints.append(f"known are {', '.join(all_words)}")
+        hints.append(f"known: {', '.join(all_words)}")
     raise Failure(f"there is no {what} `{word}`; {' '.join(hints)}")
 
 
@@ -269,7 +269,7 @@ def site_root(folder: str | None) -> "Path":
     try:
         here = Path.cwd()
     except FileNotFoundError:
-        raise Failure("the folder you are in is gone; go to one that is there") from None
+        raise Failure("the folder you are in no longer exists; change to one that does") from None
     found = site_above(str(here))
     if found is not None:
         return Path(found)

@@ -22,8 +22,8 @@ def ask(question: str) -> str:
     """One line as typed, without blanks around it; InputEnded where there is none."""
     if isinstance(sys.stdout, Held):
         raise Failure(
-            "questions cannot be asked with --quiet or --format json; say it with options, "
-            "or leave that out"
+            "questions cannot be asked with --quiet or --format json; give the answers as "
+            "options, or leave that out"
         )
     sys.stdout.flush()
     try:

@@ -162,7 +162,9 @@ class VisitByQuestions:
         parts = ", ".join(f"{number} {part}" for number, part in enumerate(PARTS, 1))
         print(f"To change an answer: `{BACK}`, or the number of a part: {parts}.")
         question = (
-            "File it? (y/n) " if may_file else "It cannot be filed so. Change what? (n: stop) "
+            "File it? (y/n) "
+            if may_file
+            else "It cannot be filed like this. Change what? (n: stop) "
         )
 
         def meaning(text: str) -> str:
@@ -327,7 +329,7 @@ class VisitByQuestions:
             tried = [one for one in found if (one.task.ident, one.place) not in named]
             named |= {(one.task.ident, one.place) for one in tried}
             if not tried:
-                self._conversation.tell("  All of that was noted already.")
+                self._conversation.tell("  All of that is noted already.")
             for entry in self._entries_of(tried):
                 self._entries.append({**entry, "outcome": "not-done", "reason": reason})
             question = "Anything else that could not be done, and why (Enter: no): "

@@ -25,4 +25,4 @@ def renew_editor_schemas(root: Path, ledger: "Ledger") -> None:
             if not place.is_file() or place.read_bytes() != raw:
                 replace_file(place, raw)
     except OSError as error:
-        sys.stderr.write(f"the names for an editor were not renewed: {fault_text(error)}\n")
+        sys.stderr.write(f"the names for the editor were not updated: {fault_text(error)}\n")

@@ -157,7 +157,7 @@ def time_of(parsed: argparse.Namespace, site: "Site", now: datetime) -> datetime
     except ValueError:
         given = None
     if given is None or "T" not in text:
-        raise Failure(f"`{parsed.at}` is no time; write 06:40 for today, or 2026-11-23T06:40")
+        raise Failure(f"`{parsed.at}` is not a time; write 06:40 for today, or 2026-11-23T06:40")
     return given.astimezone(site.zone) if given.tzinfo else given.replace(tzinfo=site.zone)
 
 

@@ -59,7 +59,7 @@ FRAME = (
         names=tuple(reversed(SITE_OPTIONS)),
         metavar="DIR",
         about=f"{_SITE}; by default that of {SITE_VARIABLE}, else this folder or one above it; "
-        "may stand before the command",
+        "may come before the command",
         rest={"dest": "site"},
     ),
     Option(
@@ -79,7 +79,7 @@ FRAME = (
     Option(names=("--dry-run",), about="show it and write nothing", word="dry-run", rest=_FLAG),
     Option(
         names=("--exit-code",),
-        about="exit 1 where what is printed asks for something to be done",
+        about="exit 1 if what is printed asks for work",
         word="exit-code",
         rest=_FLAG,
     ),
@@ -91,7 +91,7 @@ FRAME = (
     ),
     Option(
         names=("-q", "--quiet"),
-        about="print nothing where the exit status is 0; complaints are still printed",
+        about="print nothing if the exit status is 0; errors are still printed",
         rest=_FLAG,
     ),
     Option(names=(NO_STORE,), about="compute again instead of using the stored answer", rest=_FLAG),

@@ -6,10 +6,10 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 MOST_OF_A_KIND = 10
-"""So many faults of one rule are told of one file; the others are counted."""
+"""How many faults of one rule are shown for one file; the others are counted."""
 
 
-CORRECT_THE_FIRST = "correct those that are told; the next run tells the others"
+CORRECT_THE_FIRST = "correct those that are shown; the next run shows the others"
 
 
 class Severity(StrEnum):
@@ -74,7 +74,7 @@ def program_fault(path: str, error: Exception) -> Diagnostic:
         rule="program-fault",
         position=Position(path=path),
         message=f"the program failed on this file: {type(error).__name__}: {error}{where}",
-        remedy="take back the last change of the file, and report this as a fault of the program",
+        remedy="undo the last change of the file, and report this as a fault of the program",
     )
 
 

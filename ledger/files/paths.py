@@ -133,7 +133,7 @@ def ident_fault(stem: str) -> str:
     if len(stem) > _MAX_IDENT:
         return f"an id has at most {_MAX_IDENT} characters"
     if stem in _RESERVED:
-        return "Windows keeps this name for a device"
+        return "Windows reserves this name for a device"
     return ""
 
 
@@ -144,8 +144,8 @@ def _at_top(path: str) -> Source | Diagnostic | None:
         return _problem(
             path,
             "misplaced-file",
-            "a folder is wanted here, not a file or a link",
-            remedy="make it a folder, with its files in it, or take it away",
+            "a folder is expected here, not a file or a link",
+            remedy="replace it with a folder, or remove it",
         )
     if path.lower() in {"site.yaml", "site.yml"}:
         return _problem(
@@ -167,7 +167,7 @@ def _stray_visit(path: str, name: str) -> Diagnostic | None:
     return _problem(
         path,
         "misplaced-file",
-        "a visit lies here, where none is read",
+        "this visit is in a folder where no visits are read",
         expected=_VISIT_SHAPE,
         remedy=f"move it to {folder}/",
         nearest=f"{folder}/{found[0]}.yaml",
@@ -185,7 +185,7 @@ def _in_stranger(path: str, top: str, seen: set[str]) -> Diagnostic | None:
     return _problem(
         path,
         "misplaced-file",
-        f"the folder {top} is not one of a site's, so nothing in it is read",
+        f"a site has no folder {top}, so nothing in it is read",
         expected="one of " + ", ".join(FOLDERS),
         nearest=near[0],
         remedy=f"rename the folder to {near[0]}",
@@ -202,14 +202,14 @@ def _in_folder(path: str, parts: list[str], kind: Kind) -> Source | Diagnostic |
             "misnamed-file",
             "the name does not end in .yaml",
             nearest=_TEXT_ENDING.sub(".yaml", name),
-            remedy="rename it; a folder that hides endings shows it without .txt",
+            remedy="rename it; if file endings are hidden, .txt may not be shown",
         )
     if _LEFTOVER.fullmatch(name):
         return _problem(
             path,
             "stray-file",
             "this looks like a copy that an editor or a merge left behind",
-            remedy="delete it, or take over what it holds and delete it then",
+            remedy="copy what you need from it, then delete it",
         )
     stem, dot, extension = name.rpartition(".")
     if not dot or extension != "yaml":
@@ -250,19 +250,19 @@ def _visit(path: str, stem: str) -> Source | Diagnostic:
         return _problem(
             path,
             "misnamed-file",
-            "the name is that of a copy of a visit",
+            "the file is named like a copy of a visit",
             nearest=f"{original}.yaml",
-            remedy=f"delete it where {original}.yaml holds the same, else rename it",
+            remedy=f"delete it where {original}.yaml holds the same; otherwise rename it",
         )
     if match is None or ident_fault(match["person"]):
         return _problem(
             path,
             "misnamed-file",
-            "the name does not say when and who",
+            "the name does not give the time and the person",
             expected=_VISIT_SHAPE,
             nearest=_visit_name(stem),
-            remedy="rename it after the visit's minute and the person, as in "
-            "2026-11-23T0640-m-osterby.yaml; a second visit in one minute takes ~2 before .yaml",
+            remedy="name it by the visit's minute and the person, as in "
+            "2026-11-23T0640-m-osterby.yaml; a second visit in that minute has ~2 before .yaml",
         )
     try:
         _require_instant(match["stamp"])
@@ -272,7 +272,7 @@ def _visit(path: str, stem: str) -> Source | Diagnostic:
             "impossible-date",
             f"there is no {match['stamp']} in the calendar",
             expected=_VISIT_SHAPE,
-            remedy="rename it after the visit's minute",
+            remedy="name it by the visit's minute",
         )
     home = f"observations/{match['year']}/{match['month']}/{stem}.yaml"
     if path != home:

@@ -106,7 +106,7 @@ def _unreadable(path: str, why: str) -> Diagnostic:
         position=Position(path=path),
         message=f"the file cannot be read: {why}",
         expected="a plain file",
-        remedy="put a plain file in its place that may be read, or take it away",
+        remedy="replace it with a plain file that can be read, or remove it",
     )
 
 

@@ -84,13 +84,13 @@ def _listed(words: Iterable[Any], joint: str) -> str:
 _INTRODUCTION = """\
 # The files of a site, key by key
 
-Made of the schemas in this folder with `python -m ledger.files.reference > schemas/README.md`; \
+Made from the schemas in this folder with `python -m ledger.files.reference > schemas/README.md`; \
 change a schema, not this page.
 
 An editor that knows YAML shows the same words while you type, because each file names its schema \
-on the first line. Keys that are not listed here are refused, with the nearest right spelling. \
-A key says its unit at its end: of two keys that differ in the unit alone, write the one that your \
-gauge or tape shows.
+on the first line. Keys that are not listed here are refused, and \
+`check` names the nearest right spelling. A key ends with its unit. Where two keys differ only in \
+the unit, use the one that your gauge or tape shows.
 """
 
 
@@ -227,7 +227,7 @@ class _Reference:
         one, other = (self._takes(schema.get(part, {}), key) for part in ("else", "then"))
         listed = self._resolved(schema["then"]).get("items")
         if listed is not None and self._takes(listed, key) == one:
-            return f"{one}; or a list of such"
+            return f"{one}; or a list of these"
         return f"{one}; or {other}" if listed is not None else f"{other}; or {one}"
 
     def _example(self, schema: Any) -> Any:

@@ -280,11 +280,9 @@ def write_exported(target: Path, content: bytes, begins: bytes) -> None:
     """
     if target.exists():
         if not target.is_file():
-            raise FileExistsError(f"{target} is there and is no plain file; name another")
+            raise FileExistsError(f"{target} exists and is not a plain file; name another")
         with target.open("rb") as opened:
             if not opened.read(len(begins)).startswith(begins):
-                raise FileExistsError(
-                    f"{target} is there and is another kind of file; move it away"
-                )
+                raise FileExistsError(f"{target} exists and is another kind of file; move it away")
     remove_leftovers(target.parent, below=False)
     replace_file(target, content)

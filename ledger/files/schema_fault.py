@@ -48,12 +48,12 @@ _OF_RULE = {
     "impossible-year": "correct the year",
     "missing-key": "add the key",
     "not-allowed-value": "write one of the values that are expected",
-    "out-of-range": "look at the number again, and at the unit that the key names",
+    "out-of-range": "check the number, and the unit in the key",
     "wrong-length": "make it as long as is expected",
     "wrong-type": "write what is expected in its place",
 }
 
-_NOTHING_THERE = "write a value after the colon, or take the key away"
+_NOTHING_THERE = "write a value after the colon, or remove the key"
 
 _OF_KIND = {
     "array": "write a list: [one, two], or a line with `- ` before each item",
@@ -94,7 +94,7 @@ def of_size(kind: str, *, is_too_much: bool, is_empty: bool = False) -> str:
     if is_too_much:
         return "shorten it" if kind == "character" else f"take {kind}s out"
     if is_empty:
-        return "write something, or take it away"
+        return "write something, or remove it"
     return f"add the {kind}s that are missing"
 
 

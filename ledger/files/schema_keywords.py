@@ -63,7 +63,7 @@ def unknown_keys(error: SchemaError) -> Iterator[Fault]:
             message=f"there is no key {quoted(key)} here",
             expected="" if nearest else f"one of {listed(sorted(allowed))}",
             nearest=nearest,
-            remedy="correct the spelling, or take the key away",
+            remedy="correct the spelling, or remove the key",
         )
         if value is None and key.endswith(":") and key[:-1] in allowed:
             yield replace(
@@ -112,7 +112,7 @@ def of_keyword(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
                         key=True,
                         rule="missing-key",
                         message=f"`{key}` needs `{missing}` beside it",
-                        remedy=f"add `{missing}`, or take `{key}` away",
+                        remedy=f"add `{missing}`, or remove `{key}`",
                     )
     elif keyword == "not":
         yield _conflict(error, pointer)
@@ -144,9 +144,9 @@ def of_keyword(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
                 yield Fault(
                     pointer=(*pointer, index),
                     rule="repeated-item",
-                    message=f"{quoted(item)} stands in the list twice",
+                    message=f"{quoted(item)} is in the list twice",
                     expected="each item once",
-                    remedy="take one of the two away",
+                    remedy="remove one of the two",
                 )
     else:
         yield Fault(pointer=pointer, rule="not-allowed-value", message=error.message)
@@ -197,7 +197,7 @@ def _conflict(error: SchemaError, pointer: Pointer) -> Fault:
         pointer=(*pointer, present[-1]),
         key=True,
         rule="conflicting-keys",
-        message=f"{names} cannot stand together",
+        message=f"{names} cannot be used together",
         remedy="keep one of them",
     )
 
@@ -260,15 +260,15 @@ def _bad_format(error: SchemaError, pointer: Pointer) -> Fault:
         nearest = " or ".join(readings)
         clock = _DAY_AND_TIME.fullmatch(text)
         if len(readings) > 1:
-            remedy = "write the one that is meant: the year first, then the month, then the day"
+            remedy = "write the day you mean: the year first, then the month, then the day"
         if name != "date" and _TIME_ALONE.fullmatch(text):
             message = f"{quoted(text)} has a time and no day"
             remedy = "write the day before it"
         elif name != "date" and _DAY.fullmatch(text) and FORMATS["date"](text):
             message = f"{quoted(text)} has a day and no time"
-            remedy = "write T and the time behind it"
+            remedy = "write T and the time after it"
         elif clock and not (int(clock[1]) < 24 and int(clock[2]) < 60):
-            rule, message = "impossible-time", f"{quoted(text)} names no time: a day ends at 23:59"
+            rule, message = "impossible-time", f"{quoted(text)} is not a time: a day ends at 23:59"
             remedy = "" if nearest else "write an hour from 00 to 23 and a minute from 00 to 59"
         elif clock or _DAY.fullmatch(text):
             if not nearest:

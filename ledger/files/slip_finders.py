@@ -223,7 +223,7 @@ def wrong_indent(lines: Sequence[str], n: int) -> Iterator[Fix]:
     for depth in dict.fromkeys(depths):
         if depth == start:
             continue
-        right = f"indent it by {_spaces(depth)}" if depth else "take the spaces before it away"
+        right = f"indent it by {_spaces(depth)}" if depth else "remove the spaces before it"
         names = {"is": _spaces(start), "right": right}
         moved = tuple(
             " " * max(0, indent_of(row) + depth - start) + row.lstrip() for row in lines[n:last]

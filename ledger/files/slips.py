@@ -97,14 +97,14 @@ _DASHES = "\u2010-\u2015\u2212\ufe58\ufe63\uff0d"
 
 # Signs that look like one of the format or like nothing, and what to put in their place.
 _LOOKALIKES = (
-    ("a full-width colon stands in the place of `:`", r"[\uff1a\ufe55\u02d0\ua789] ?", ": "),
-    ("a full-width comma stands in the place of `,`", r"[\uff0c\u3001\u060c\ufe50]", ","),
-    ("a full-width bracket stands in the place of `{{`", r"\uff5b", "{"),
-    ("a full-width bracket stands in the place of `}}`", r"\uff5d", "}"),
-    ("a full-width bracket stands in the place of `[`", r"\uff3b", "["),
-    ("a full-width bracket stands in the place of `]`", r"\uff3d", "]"),
-    ("a non-breaking space stands here", r"[\u00a0\u1680\u2000-\u200a\u202f\u205f\u3000]", " "),
-    ("a character that is not seen stands here", r"[\u00ad\u200b-\u200d\u2060]", ""),
+    ("a full-width colon is used instead of `:`", r"[\uff1a\ufe55\u02d0\ua789] ?", ": "),
+    ("a full-width comma is used instead of `,`", r"[\uff0c\u3001\u060c\ufe50]", ","),
+    ("a full-width bracket is used instead of `{{`", r"\uff5b", "{"),
+    ("a full-width bracket is used instead of `}}`", r"\uff5d", "}"),
+    ("a full-width bracket is used instead of `[`", r"\uff3b", "["),
+    ("a full-width bracket is used instead of `]`", r"\uff3d", "]"),
+    ("there is a non-breaking space here", r"[\u00a0\u1680\u2000-\u200a\u202f\u205f\u3000]", " "),
+    ("there is an invisible character here", r"[\u00ad\u200b-\u200d\u2060]", ""),
 )
 
 _BLOCK_KEY = rf"^{ITEM}(?P<key>{KEY}):\s+"
@@ -163,29 +163,29 @@ _QUOTE_IT = "put the text in quotes"
 KNOWN_SLIPS = (
     _slip(
         "merge-mark",
-        "a mark of a merge that was not finished stands here",
+        "this is a mark of an unfinished merge",
         "keep one of the two versions, and delete the lines that mark them",
         find.removed(r"<{7}|={7}|>{7}"),
     ),
     _slip(
         "pasted-markup",
-        "a line of Markdown or HTML stands here",
+        "this is a line of Markdown or HTML",
         "delete the line",
         find.removed(r"\s*(?:(?:```|~~~|</?[a-z]+>).*|\|.*\|\s*$|\*\*.*\*\*\s*$)"),
     ),
-    _slip("tab", "a tab stands here", "replace tabs by spaces", replaced(r"(?P<slip>\t+)", " ")),
+    _slip("tab", "there is a tab here", "replace tabs by spaces", replaced(r"(?P<slip>\t+)", " ")),
     *(
         _slip(
             "lookalike-character",
             message,
-            "delete it and type it anew" if plain else "delete it, or type the line anew",
+            "delete it and type it again" if plain else "delete it, or type the line again",
             replaced(f"(?P<slip>{signs})", plain),
         )
         for message, signs, plain in _LOOKALIKES
     ),
     _slip(
         "curly-quotes",
-        "curly quotes are no quotes in a file",
+        "curly quotes do not count as quotes",
         "type straight quotes, or none around a plain word",
         replaced(
             rf"(?P<slip>[{_CURLY}](?P<text>[^{_CURLY}]*(?:[\u2019](?=\w)[^{_CURLY}]*)*)[{_CURLY}])",
@@ -194,37 +194,37 @@ KNOWN_SLIPS = (
     ),
     _slip(
         "wrong-dash",
-        "an en dash or a long one stands in the place of `-`",
+        "a long dash is used instead of `-`",
         "type - and a space",
         replaced(rf"^\s*(?P<slip>[{_DASHES}]+\s*)(?=\S)", "- "),
     ),
     _slip(
         "wrong-dash",
-        "two dashes stand before the item",
-        "take one dash away",
+        "there are two dashes before the item",
+        "remove one dash",
         replaced(r"^\s*(?P<slip>-(?:\s*-)+\s*)(?=\S)", "- "),
     ),
     _slip(
         "wrong-dash",
-        "a dash is missing: `{slip}` begins no item of a list",
-        "type - in its place",
+        "a dash is missing: `{slip}` does not begin an item of a list",
+        "type - instead",
         replaced(r"^\s*(?P<at>(?P<slip>[*+\u2022\u25cf\u25aa\u00b7]|\d{1,3}[.)]))\s+(?=\S)", "-"),
     ),
     _slip(
         "wrong-dash",
-        "the check box of a Markdown list stands here",
-        "take the brackets away",
+        "this is the check box of a Markdown list",
+        "remove the brackets",
         replaced(r"^\s*-\s+(?P<slip>\[[ xX]?\]\s+)(?=\S)", ""),
     ),
     _slip(
         "wrong-bracket",
-        "two braces open where one does",
-        "take one pair away",
+        "there are two braces where one is enough",
+        "remove one pair",
         replaced(r"(?P<slip>\{\s*(?P<text>\{[^{}]*\})\s*\})", r"\g<text>"),
     ),
     _slip(
         "wrong-bracket",
-        "a list stands in other brackets than `[` and `]`",
+        "the list is in brackets other than `[` and `]`",
         "write square brackets",
         replaced(
             r":\s+(?P<slip>[({](?P<text>[^(){}\[\]:]*,[^(){}\[\]:]*)[)}])",
@@ -234,7 +234,7 @@ KNOWN_SLIPS = (
     _slip(
         "missing-comma",
         "a comma is missing between two numbers",
-        "part them by a comma",
+        "separate them with a comma",
         replaced(r"\[\s*[0-9.]+(?P<slip>\s*[;/]\s*|\s*-\s*|\s+)(?=[0-9.]+\s*\])", ", "),
     ),
     _slip(
@@ -257,7 +257,7 @@ KNOWN_SLIPS = (
     ),
     _slip(
         "list-beside-key",
-        "the first item of a list stands on the line of `{key}`",
+        "the first item of a list is on the line of `{key}`",
         "begin a new line after the colon of `{key}`",
         *(
             replaced(
@@ -275,7 +275,7 @@ KNOWN_SLIPS = (
     ),
     _slip(
         "two-entries",
-        "two entries stand on one line",
+        "two entries are on one line",
         "put the second on a line of its own",
         replaced(
             rf"^(?P<indent>\s*)-.*?(?P<slip>\s+(?P<at>-)\s+(?=\{{|{KEY}:\s))",
@@ -288,14 +288,14 @@ KNOWN_SLIPS = (
     ),
     _slip(
         "value-below",
-        "the value of `{key}` stands on the next line, where a key is expected",
+        "the value of `{key}` is on the next line, where a key is expected",
         "write {right}",
         find.value_below,
     ),
     _slip(
         "wrong-dash",
-        "a dash stands before a key that begins no item of a list",
-        "take the dash away",
+        "there is a dash before a key that does not begin an item of a list",
+        "remove the dash",
         replaced(rf"^\s*(?P<slip>-\s+)(?={KEY}:(?:\s|$))", ""),
     ),
     _slip(
@@ -306,13 +306,13 @@ KNOWN_SLIPS = (
     ),
     _slip(
         "spare-comma",
-        "a comma stands at the end of the line",
-        "take the comma away",
+        "there is a comma at the end of the line",
+        "remove the comma",
         replaced(r"\S(?P<slip>\s*[,;])\s*$", ""),
     ),
     _slip(
         "wrong-comma",
-        "`{slip}` stands in the place of a comma",
+        "`{slip}` is used instead of a comma",
         "write commas",
         replaced(
             rf"(?<=[^\s{{])\s*(?P<slip>[;|/])(?=\s*(?P<key>{KEY}):\s)",
@@ -322,27 +322,27 @@ KNOWN_SLIPS = (
     ),
     _slip(
         "spare-comma",
-        "two commas stand in a row",
-        "take one away",
+        "there are two commas in a row",
+        "remove one",
         replaced(r"(?P<slip>,\s*,)", ","),
     ),
     _slip(
         "comma-in-number",
-        "`{slip}` has a comma, and a comma parts values",
+        "`{slip}` has a comma, and a comma separates values",
         "write a point before decimals, and nothing between thousands",
         replaced(r"(?<![\w.,-])(?P<slip>-?[0-9]+(?:,[0-9]+)+)(?![\w.])", _with_point),
     ),
     _slip(
         "comma-in-number",
-        "`{slip}` has a comma, and a comma parts values inside braces",
+        "`{slip}` has a comma, and a comma separates values inside braces",
         "write a point in the number, or [{slip}] where a list is meant",
         replaced(r":\s+(?P<slip>-?[0-9]+,\s+[0-9]+)(?=\s*[,}])", _with_point),
         is_shown=False,
     ),
     _slip(
         "two-colons",
-        "two colons stand after `{key}`",
-        "take one away",
+        "there are two colons after `{key}`",
+        "remove one",
         replaced(rf"(?:^{ITEM}|[{{,]\s*)(?P<at>(?P<key>{KEY})(?P<slip>\s*:\s*:\s*))", ": "),
     ),
     _slip(
@@ -380,7 +380,7 @@ KNOWN_SLIPS = (
     _slip(
         "sign-in-braces",
         "the # in these braces makes the rest of the line a comment",
-        "put the text in quotes, or the comment behind the closing brace",
+        "put the text in quotes, or the comment after the closing brace",
         replaced(
             rf"{_FLOW_KEY}(?P<slip>{_PLAIN}*?(?<=\s)(?P<at>#){_PLAIN}*?){_FLOW_END}",
             _text_in_quotes,
@@ -393,8 +393,8 @@ KNOWN_SLIPS = (
     ),
     _slip(
         "wrong-bracket",
-        "`{bracket}` closes what another bracket opened",
-        "write {right} in its place",
+        "`{bracket}` closes a bracket of another kind",
+        "write {right} instead",
         find.wrong_bracket,
     ),
     _slip(
@@ -406,8 +406,8 @@ KNOWN_SLIPS = (
     _slip("wrong-bracket", "`{bracket}` closes nothing", "take it away", find.spare_bracket),
     _slip(
         "wrong-bracket",
-        "keys stand in brackets that hold none",
-        "write braces in their place",
+        "keys are in brackets where braces are needed",
+        "write braces instead",
         replaced(
             rf"(?<=[:\-]\s)(?P<slip>[(\[](?P<text>\s*{KEY}:\s[^()\[\]{{}}]*)[)\]])",
             r"{\g<text>}",
@@ -415,8 +415,8 @@ KNOWN_SLIPS = (
     ),
     _slip(
         "quote-in-quotes",
-        "the quote {sign} ends the text before it is over",
-        "put the whole text in quotes of the other sort",
+        "the quote {sign} ends the text too early",
+        "put the whole text in the other kind of quotes",
         *(
             replaced(
                 rf"{key}(?P<slip>(?P<sign>[\"'])(?=.*(?P=sign)).+?){end}",
@@ -429,13 +429,13 @@ KNOWN_SLIPS = (
     _slip("open-quote", "a quote is opened and never closed", "close the quote", find.open_quote),
     _slip(
         "unquoted-text",
-        "text with a colon and a space in it goes on here without quotes",
+        "text with a colon and a space in it continues here without quotes",
         "put the whole text in quotes",
         find.text_goes_on,
     ),
     _slip(
         "wrong-indent",
-        "the line is indented by {is}, which fits none of the lines around it",
+        "the line is indented by {is}, which matches none of the lines around it",
         "{right}",
         find.indent_unlike_both,
         find.wrong_indent,
@@ -443,8 +443,8 @@ KNOWN_SLIPS = (
     _slip(*_COLON_MISSING, _without_colon(with_known_key=False)),
     _slip(
         "unquoted-text",
-        "the value of `{key}` is a sign and no value: `{slip}`",
-        "write a value after the colon, or take the key away",
+        "the value of `{key}` is a sign, not a value: `{slip}`",
+        "write a value after the colon, or remove the key",
         replaced(
             rf"(?:^{ITEM}|[{{,]\s*)(?P<key>{KEY}):\s+(?P<slip>[?*&%@!`>|-]+)(?=\s*(?:[,}}]|$))",
             '"x"',
@@ -453,7 +453,7 @@ KNOWN_SLIPS = (
     ),
     _slip(
         "unquoted-text",
-        "text with a colon and a space in it stands without quotes",
+        "text with a colon and a space in it has no quotes",
         _QUOTE_IT,
         *(
             replaced(
@@ -464,7 +464,7 @@ KNOWN_SLIPS = (
     ),
     _slip(
         "unquoted-text",
-        "text cannot start with {sign}, which is a sign of its own in a file",
+        "text cannot start with {sign}, which has a meaning of its own in YAML",
         _QUOTE_IT,
         *(
             replaced(
@@ -478,7 +478,7 @@ KNOWN_SLIPS = (
     ),
     _slip(
         "unquoted-text",
-        "text with brackets in it stands without quotes",
+        "text with brackets in it has no quotes",
         _QUOTE_IT,
         *(
             replaced(
@@ -499,7 +499,7 @@ KNOWN_SLIPS = (
     ),
     _slip(
         "unquoted-text",
-        "text with a comma in it stands without quotes inside braces",
+        "text with a comma in it has no quotes inside braces",
         _QUOTE_IT,
         replaced(
             rf"{_FLOW_KEY}(?P<slip>[^\s{_SIGNS}]{_TEXT}*?(?!,\s*{KEY}:\s),{_TEXT}*?){_FLOW_END}",

@@ -45,7 +45,7 @@ def decode(raw: bytes, path: str) -> Decoded:
             path,
             "file-too-large",
             f"the file is larger than {MAX_FILE_BYTES // 1024} KiB",
-            remedy="split it: one visit, one machine, one task a file",
+            remedy="split it: one visit, one machine or one task per file",
         )
     try:
         text = raw.decode("utf-8")

@@ -34,7 +34,7 @@ from ledger.files.yaml_fast import (
 _PLAIN_WORDS = (
     (
         "mapping values are not allowed here",
-        "a colon and a space cannot stand here",
+        "a colon and a space cannot be here",
         "put the text in quotes, or line the key up with its neighbours",
     ),
     (
@@ -42,7 +42,7 @@ _PLAIN_WORDS = (
         "the line does not line up with the ones above",
         "give entries of one list, and keys of one mapping, the same indentation",
     ),
-    (r"found character '\\t'", "a tab stands here", "replace tabs by spaces"),
+    (r"found character '\\t'", "there is a tab here", "replace tabs by spaces"),
     (
         "that cannot start any token",
         "text cannot start with this character",
@@ -54,11 +54,15 @@ _PLAIN_WORDS = (
         "a quote is opened and never closed",
         "close the quote",
     ),
-    ("expected ',' or ']'", "a list in [ ] is not closed", "part the items by commas and close it"),
+    (
+        "expected ',' or ']'",
+        "a list in [ ] is not closed",
+        "separate the items with commas and close it",
+    ),
     (
         "expected ',' or '}'",
         "a mapping in { } is not closed",
-        "part the keys by commas and close it; text with a colon or comma in it takes quotes",
+        "separate the keys with commas and close it; text with a colon or comma in it needs quotes",
     ),
     (
         "expected the node content",
@@ -71,7 +75,7 @@ _PLAIN_WORDS = (
 _SURE_WORDS = (
     (
         "more indented follow up line",
-        "a block of text starts with a line of mere spaces",
+        "a block of text starts with a line of spaces only",
         "delete the spaces",
     ),
     ("unknown escape character", "there is no such escape", r"write \\ for a backslash"),
@@ -82,10 +86,10 @@ _SURE_WORDS = (
 # What the format leaves out of YAML, by rule, and what to do about it.
 _LEFT_OUT_OF_YAML = {
     "alias": "write the value out, or put it in quotes where it is text",
-    "anchor": "take the anchor away, or put it in quotes where it is text",
+    "anchor": "remove the anchor, or put it in quotes where it is text",
     "directive": "delete the line",
     "merge-key": "write the keys out",
-    "tag": "take the tag away, and put the value in quotes where it is text",
+    "tag": "remove the tag, and put the value in quotes where it is text",
 }
 
 
@@ -244,7 +248,7 @@ class _Reader:
                 Span(0, 0, 0),
                 "bad-yaml",
                 str(error),
-                remedy="write the file anew, one key on a line",
+                remedy="write the file again, one key per line",
             )
         except AssertionError:
             # How the pure reader refuses a version other than 1.1 and 1.2.
@@ -271,7 +275,7 @@ class _Reader:
                 self._span(after),
                 "several-documents",
                 "a second document starts here",
-                expected="one document a file",
+                expected="one document per file",
                 remedy="put it in a file of its own",
             )
         if value is None and not self._problems.count:
@@ -347,7 +351,7 @@ class _Reader:
                     "key-not-text",
                     f"the key is {kind_of(key)}",
                     expected="text",
-                    remedy="put the key in quotes; a number takes a point, never a comma",
+                    remedy="put the key in quotes; a number has a decimal point, not a comma",
                     nearest=f'"{event.value}"' if is_scalar else "",
                     seen=span.line,
                 )
@@ -437,7 +441,7 @@ class _Reader:
         self._report(
             Span(0, 0, 0),
             "empty-document",
-            "the file holds nothing",
+            "the file is empty",
             remedy="fill it in, or delete it",
         )
 

@@ -80,7 +80,7 @@ def rest_of_addition(root: Path) -> Added | None:
     except FileNotFoundError:
         return None
     except ValueError as wrong:
-        raise OSError(f"{root / _LIST} is not what this program wrote; remove it") from wrong
+        raise OSError(f"{root / _LIST} was not written by this program; remove it") from wrong
     return add_files(root, files)
 
 

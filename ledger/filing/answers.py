@@ -361,7 +361,7 @@ def _place(
     if ident not in tasks:
         raise ValueError(f"there is no task {ident} here; write a number from 1 to {len(tasks)}")
     if at and float(at) not in stations:
-        raise ValueError(f"nothing stands at station {at}")
+        raise ValueError(f"there is no machine at station {at}")
     return ident, float(at) if at else None
 
 

@@ -43,7 +43,7 @@ def entry_named(ledger: Ledger, text: str) -> Entry:
         lines = "".join(f"\n  {one.ref}  {_short(one)}" for one in held)
         raise ValueError(f"say which entry of `{ident}`, by its number:{lines}")
     if not mark:
-        raise ValueError(f"`{text}` is no entry; write VISIT#NUMBER as in the book")
+        raise ValueError(f"`{text}` is not an entry; write VISIT#NUMBER as in the book")
     raise ValueError(f"there is no entry `{text}`{did_you_mean(ref, map(str, ledger.entry))}")
 
 
@@ -60,8 +60,8 @@ def hold_to_order(original: Entry, when: datetime, visit: str) -> None:
         return
     next_minute = original.when + timedelta(minutes=1)
     raise ValueError(
-        f"`{original.ref}` is of {original.when:%Y-%m-%d %H:%M}, and what puts it right comes "
-        f"after it: wait a minute, or say --at {next_minute:%Y-%m-%dT%H:%M}"
+        f"`{original.ref}` is of {original.when:%Y-%m-%d %H:%M}, and a correction must be "
+        f"later: wait a minute, or use --at {next_minute:%Y-%m-%dT%H:%M}"
     )
 
 
@@ -90,7 +90,7 @@ def correction(
     if not changes and not removals:
         raise ValueError("say what was wrong: --set KEY=VALUE, --unset KEY, or --void")
     if entry == as_filed:
-        raise ValueError(f"`{original.ref}` reads so already; nothing would change")
+        raise ValueError(f"`{original.ref}` already says that; nothing would change")
     hold_to_drives(entry, ledger.machines)
     return {"corrects": str(original.ref), "reason": _reason(original, reason, entry), **entry}
 

@@ -109,7 +109,7 @@ def parse_value(key: str, text: str) -> Any:
     """
     fields = entry_fields()
     if key not in fields:
-        hint = did_you_mean(key, fields) or f"; known are {', '.join(sorted(fields))}"
+        hint = did_you_mean(key, fields) or f"; known: {', '.join(sorted(fields))}"
         raise ValueError(f"an entry has no `{key}`{hint}")
     field = fields[key]
     text = text.strip()
@@ -151,14 +151,14 @@ def number(text: str) -> int | float:
         return int(typed)
     value = float(typed) if _NUMBER.fullmatch(typed) else math.inf
     if not math.isfinite(value):
-        raise ValueError(f"`{typed}` is no number; write it like 44.5")
+        raise ValueError(f"`{typed}` is not a number; write it like 44.5")
     return value
 
 
 def whole_number(text: str) -> int:
     typed = text.strip()
     if not _WHOLE.fullmatch(typed):
-        raise ValueError(f"`{typed}` is no whole number")
+        raise ValueError(f"`{typed}` is not a whole number")
     return int(typed)
 
 
@@ -169,7 +169,7 @@ def entry_from_yaml(text: str) -> dict[str, Any]:
     if found:
         raise ValueError(f"`{text}`: {found[0].message}")
     if document is None or not isinstance(document.value, dict):
-        raise ValueError(f"`{text}` is no entry; write it like {{task: look-at-nozzles}}")
+        raise ValueError(f"`{text}` is not an entry; write it like {{task: look-at-nozzles}}")
     return document.value
 
 

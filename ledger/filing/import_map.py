@@ -145,13 +145,13 @@ def _faults(document: Document) -> Iterator[Diagnostic]:
             rule="one-sign-twice",
             message="the decimals and the thousands have the same sign",
             expected="two signs",
-            remedy="take one of the two keys away, or correct it",
+            remedy="remove one of the two keys, or correct it",
         )
     if not _YEAR.search(when["written"]):
         yield document.diagnose(
             ("when", "written"),
             rule="no-year",
-            message="the form has no year, so no day can be known",
+            message="the form has no year, so the day is unknown",
             expected="a form with %Y, such as %m/%d/%Y %H:%M",
             remedy="name the column that holds the date",
         )
@@ -159,7 +159,7 @@ def _faults(document: Document) -> Iterator[Diagnostic]:
         yield document.diagnose(
             ("when", "written"),
             rule="no-time",
-            message="the form has no hour, and no time stands for it",
+            message="the form has no hour, and `time` is not given",
             expected="a form with %H:%M, or a time beside it",
             remedy="add time: 06:00, or whenever the rounds were walked",
         )
@@ -175,7 +175,7 @@ def _faults(document: Document) -> Iterator[Diagnostic]:
                     rule="unknown-key",
                     message=f"an entry has no `{key}`",
                     expected="a key of an entry of a visit",
-                    remedy="correct the spelling, or take the key away",
+                    remedy="correct the spelling, or remove the key",
                     nearest=nearest(key, known),
                 )
             elif isinstance(source, dict) and "unit" in source:
@@ -193,9 +193,9 @@ def _condition_faults(
         yield document.diagnose(
             (*pointer, "no"),
             rule="yes-and-no",
-            message=f"`{word}` stands under `yes` and under `no`",
+            message=f"`{word}` is under both `yes` and `no`",
             expected="each word under one of the two; capitals do not matter",
-            remedy="take it away from one of them",
+            remedy="remove it from one of them",
         )
 
 

@@ -81,7 +81,7 @@ def _unnamed(
 def _check_headings(headings: list[str], by_map: ImportMap) -> None:
     twice = sorted({heading for heading in headings if heading and headings.count(heading) > 1})
     if twice:
-        raise ValueError(f"the heading `{twice[0]}` stands over two columns; rename one")
+        raise ValueError(f"the heading `{twice[0]}` is over two columns; rename one")
     for column in by_map.columns():
         if column not in headings:
             hint = did_you_mean(column, headings) or f"; it has {', '.join(headings)}"

@@ -97,10 +97,10 @@ def _last_done(
                 document,
                 ("last_done", index, "when"),
                 rule="not-before-the-record",
-                message=f"`{line['when']}` is no time before the record began",
+                message=f"`{line['when']}` is not a time before the record began",
                 expected=f"a day, week, month or year that begins by {site.record_begins}",
                 remedy="write it like 2026-11-20, 2026-W47, 2026-11 or 2026; "
-                "work done since is filed as a visit",
+                "file later work as a visit",
             )
             continue
         named = {Place.parse(text) for text in line.get("at", ())}
@@ -155,7 +155,7 @@ def _every(
                     (*pointer, "rule"),
                     rule="bad-rule",
                     message=str(wrong),
-                    expected="a recurrence rule by RFC 5545 that falls on days",
+                    expected="a recurrence rule of RFC 5545 that gives days",
                     remedy="write it like FREQ=MONTHLY;BYDAY=1MO",
                 )
     known = sorted({meter for meter in meters if meter})

@@ -136,7 +136,7 @@ def _places(
             rule="nothing-left",
             message="`except` leaves out every place that the entry names",
             expected="fewer places than `at` names",
-            remedy="take `except` out, or file the work as not-done with its reason",
+            remedy="remove `except`, or file the work as not-done with its reason",
         )
     return None
 

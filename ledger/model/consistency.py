@@ -51,7 +51,7 @@ def _check_bands(document: Document, problems: Problems) -> None:
                 rule="band-given-twice",
                 message=f"a second band for {rate:.10g} vehicles an hour",
                 expected="one band for each line rate",
-                remedy="take one of them out",
+                remedy="remove one of them",
             )
         rates.add(rate)
 
@@ -66,7 +66,7 @@ def _check_covers(document: Document, task: Task, ledger: Ledger, problems: Prob
                 rule="covers-itself",
                 message=f"`{task.ident}` covers {round_about}`{task.ident}`",
                 expected="the larger round covers the smaller",
-                remedy="take one of the two out",
+                remedy="remove one of the two",
             )
 
 
@@ -105,7 +105,7 @@ def _check_setpoints(
                 rule="taken-over-late",
                 message="only a drive's first change can be what was found on it at the beginning",
                 expected="`taken_over` on the first change alone",
-                remedy="take the key out, and name readings under `evidence`",
+                remedy="remove the key, and name readings under `evidence`",
             )
         if not change.is_approved:
             continue
@@ -233,7 +233,7 @@ def _setting_seen(machine: Machine, document: Document, entry: Entry, problems: 
                 ("entries", entry.ref.number - 1, *pointer),
                 key=True,
                 rule="not-its-drive",
-                message=f"`{machine.ident}` {has}, so `{key}` says nothing of it",
+                message=f"`{machine.ident}` {has}, so `{key}` does not apply to it",
                 expected=_with_stem(stem, right) or "the machine whose drive was read",
                 remedy="correct the key or the place; once the visit is filed, file a correction",
             )

@@ -244,7 +244,7 @@ def prove(approver: str, site: Site, vouchers: Vouchers) -> GitProof:
     """
     rule, people = site.policy.approval_proof, site.people
     if rule is ApprovalProof.FILE:
-        return GitProof(held=True, words="the file names the approver; no commit is asked")
+        return GitProof(held=True, words="the file names the approver; no commit is required")
     person = people.get(approver)
     if person is None:
         return GitProof(held=False, words=f"{approver} is not in the people file")
@@ -286,7 +286,7 @@ def _why_not_made_by(
             return "carries no signature"
         return "" if maker.signer else f"its signature was not verified: {maker.signature}"
     others = [one.name for one in owners_of(maker.author, people) if one != person]
-    return f"an address that {others[0]} has too proves neither" if others else ""
+    return f"{others[0]} has the same address, so it proves neither" if others else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -320,7 +320,7 @@ _GRADES = ("off", "warning", "error")
 
 _UNGRADED = "warning"
 
-_LOWERED = {"off": "`check` asks it no more", "warning": "`check` passes all the same"}
+_LOWERED = {"off": "`check` no longer asks this", "warning": "`check` still passes"}
 
 
 def _rank(policy: Policy) -> int:

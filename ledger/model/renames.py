@@ -39,9 +39,9 @@ def with_names_of_today(
                 document,
                 (),
                 rule="settings-twice",
-                message=f"the settings of `{now.ident}` stand in {other} too",
+                message=f"the settings of `{now.ident}` are in {other} too",
                 expected="one file of settings for a drive",
-                remedy="put all changes into one of the two, in the order of their days",
+                remedy="put all changes into one of the two, in order of date",
             )
     return renamed[0], renamed[1]
 

@@ -16,23 +16,23 @@ class Irregularity(StrEnum):
     RENAMED = "Filed records renamed or re-dated"
     APPROVED_DELETED = "Approved settings deleted"
     APPROVED_EDITED = "Approved settings edited"
-    MERGE_WROTE = "Records written by a merge itself"
+    MERGE_WROTE = "Records changed by the merge commit itself"
     MERGE_DROPPED = "Records left out by a merge"
     SIGNATURE = "Bad signatures"
     RULES = "Rules, rights, addresses or keys changed without an approval"
     SELF_APPROVED = "Settings approved by their own proposer"
     PROPOSED_BY_APPROVER = "Settings proposed in another's name by their approver"
-    TAKEN_OVER = "Settings marked as taken over after their drive came"
-    NOT_PROVEN = "Approvals that git does not bear out"
+    TAKEN_OVER = "Settings marked as taken over, but added after their drive"
+    NOT_PROVEN = "Approvals that git does not confirm"
     MAY_NOT_APPROVE = "Approvals by people who may not approve"
-    PLAN_ALONE = "The plan weakened without the second person that the policy asks for"
+    PLAN_ALONE = "The plan weakened without the second person that the policy requires"
     UNAPPROVED = "Settings in force before they were approved"
     GONE = "Records by people who were not with the site"
     OTHER_AUTHOR = "Visits filed by somebody else"
     LATE = "Visits filed late"
     AHEAD = "Visits dated after their commit"
     CLOCK = "Commits dated before their parents"
-    FORMAT = "Sites moved to another format otherwise than the program does"
+    FORMAT = "Sites moved to another format, but not as the program does it"
     AUDIT_TOUCHED = "Records of audits or approvals edited or deleted"
     PAGE = "Book pages that do not match their sources"
 
@@ -45,21 +45,21 @@ class Note(StrEnum):
     PLAN = "The plan weakened"
     MOVED = "Records moved here from another folder"
     SHALLOW = "History that is not here"
-    SHOWN_OTHERWISE = "History that this clone would have git show otherwise"
-    BEGINNING = "Records older than their history"
+    SHOWN_OTHERWISE = "History that this clone makes git show differently"
+    BEGINNING = "Records from before the history begins"
     RULES = "People and policy changed"
-    RENAMED = "Settings that went with their machine to another name"
-    FORMAT = "Files moved to another format, as the program does"
+    RENAMED = "Settings renamed with their machine"
+    FORMAT = "Files moved to another format, as the program does it"
     AUDIT_REFUSED = "Records of audits that do not count"
-    PUT_BACK = "Records put back as they were"
+    PUT_BACK = "Reverted edits of records"
     FILED_FOR = "Visits filed by one person for another, as the policy allows"
     AMENDED = "Records amended by their own author before they were merged"
     ALLOWED = "Settings approved by their own proposer, as the policy allowed"
     TAKEN_OVER = "Settings taken over with their drives"
-    FILE_ALONE = "Approvals that rest on the file alone"
+    FILE_ALONE = "Approvals proved by the file alone"
     SIGNATURE = "Signatures that prove nothing here"
-    NO_ADDRESS = "People without an address, so that authors were not held against them"
-    ODD_COMMIT = "Commits whose headers cannot be read as they should be"
+    NO_ADDRESS = "People without an address, so authors could not be checked against them"
+    ODD_COMMIT = "Commits with headers that cannot be read"
     OTHER_VERSION = "Books of another version of this program, which were not compared"
     BOOK = "State of the book"
 
@@ -103,23 +103,23 @@ REMEDY = {
         "Ask who forced a push. Fetch the old head from another clone, and compare."
     ),
     Irregularity.DELETED: (
-        "Take the file back from the commit before. What was wrong in it is put right by "
+        "Restore the file from the commit before. Correct what was wrong in it with "
         "tunnelbook correct."
     ),
     Irregularity.EDITED: (
-        "Read both texts. Put the old text back; what was wrong in it is put right by "
+        "Read both texts. Put the old text back; correct what was wrong in it with "
         "tunnelbook correct."
     ),
     Irregularity.RENAMED: (
-        "Give the file its old name back. A wrong time is put right by tunnelbook correct."
+        "Give the file its old name back. Correct a wrong time with tunnelbook correct."
     ),
     Irregularity.APPROVED_DELETED: (
-        "Put the change back in its place; end it by a new change below it."
+        "Put the change back in its place; to end it, add a new change below it."
     ),
     Irregularity.APPROVED_EDITED: (
         "Put the approved values back; write the new ones as a new change with tunnelbook propose."
     ),
-    Irregularity.MERGE_WROTE: "Ask who merged. File anew, by its own author, what the merge wrote.",
+    Irregularity.MERGE_WROTE: "Ask who merged. Let the author file again what the merge wrote.",
     Irregularity.MERGE_DROPPED: "Put back what the merge left out.",
     Irregularity.SIGNATURE: (
         "Ask the person named as committer. Until then, trust nothing that the commit says."
@@ -132,9 +132,9 @@ REMEDY = {
         "Ask whom the file names as proposer. Next time, let them commit the proposal."
     ),
     Irregularity.PLAN_ALONE: (
-        "Put the old plan back, or let a second person look at it and bring it again."
+        "Put the old plan back, or let a second person look at the new one and commit it again."
     ),
-    Irregularity.SELF_APPROVED: "Let a second person look at the setting and approve it anew.",
+    Irregularity.SELF_APPROVED: "Let a second person look at the setting and approve it again.",
     Irregularity.TAKEN_OVER: (
         "Only the commit that starts the site or adds the drive can take a setting over. Take the "
         "key out; propose the setting with tunnelbook propose, on readings."
@@ -144,34 +144,34 @@ REMEDY = {
         "themselves."
     ),
     Irregularity.MAY_NOT_APPROVE: (
-        "Let one who may approve settings look at it and approve it anew."
+        "Let somebody who may approve settings look at it and approve it again."
     ),
     Irregularity.UNAPPROVED: "Ask who set the drive before it was approved.",
     Irregularity.GONE: (
         "Ask who wrote in their name. If the days in site.yaml are wrong, correct those."
     ),
     Irregularity.OTHER_AUTHOR: (
-        "Ask both people. An address that is missing goes under emails in site.yaml, by its owner "
-        "or an approver, and then this is gone. Where visits may be filed for others, "
-        "filed_for_others in site.yaml says so, and filed_by in the visit who did it."
+        "Ask both people. If an address is missing, its owner or an approver adds it under emails "
+        "in site.yaml, and this entry disappears. If visits may be filed for others, say so with "
+        "filed_for_others in site.yaml, and name in filed_by of the visit who filed it."
     ),
     Irregularity.LATE: (
-        "Ask what held it up: a record written days later is memory. The limit is entry_within "
+        "Ask what delayed it: a record written days later is memory. The limit is entry_within "
         "in site.yaml."
     ),
-    Irregularity.AHEAD: "Look at the clock of the machine that committed, then ask the author.",
-    Irregularity.CLOCK: "Look at the clock of the machine that committed, then ask the committer.",
+    Irregularity.AHEAD: "Check the clock of the computer that committed, then ask the author.",
+    Irregularity.CLOCK: "Check the clock of the computer that committed, then ask the committer.",
     Irregularity.FORMAT: (
-        "Read what the commit changed beside the move. Put back what it should not have, in a new "
+        "Read what the commit changed besides the move. Put back what it should not have, in a new "
         "commit."
     ),
     Irregularity.AUDIT_TOUCHED: (
-        "Put the old file back. What was accepted wrongly is taken back by word of the next audit, "
-        "and an approval by another change."
+        "Put the old file back. The next audit can say what was accepted wrongly; "
+        "a wrong approval is undone by another change."
     ),
     Irregularity.PAGE: (
         "Run tunnelbook build, read what it changes, and commit the book. Nobody edits its pages "
         "by hand; but a book that names no version in the first line of its README.md may be "
-        "that of another version of this program, and then differs as well."
+        "that of another version of this program, and differs for that reason."
     ),
 }

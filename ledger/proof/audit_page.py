@@ -44,26 +44,26 @@ _OUTCOME = {
 _REMEMBERED = {
     None: (
         "No remembered head was given, so a history rewritten as a whole would not show. Nor would "
-        "a merge with its sides swapped, where neither its message nor a recorded audit tells: "
-        "what stood on the line before it is then judged as if that merge had brought it."
+        "a merge with its sides swapped, if neither its message nor a recorded audit shows it: "
+        "what was on the line before it is then judged as if that merge had brought it."
     ),
     Remembered.HELD: "The head builds on the one remembered.",
     Remembered.REWRITTEN: "The head does NOT build on the one remembered.",
     Remembered.CANNOT_TELL: (
-        "Whether the head builds on the one remembered cannot be told in this clone."
+        "This clone cannot show whether the head builds on the one remembered."
     ),
 }
 
 WHAT_IT_PROVES = (
     "Names and dates in commits are claims of whoever made them; only a verified signature ties a "
-    "commit to a key that site.yaml named before it. What the audit proves is what changed after "
-    "it was committed, in the history that this clone holds. Whether that history is the one of "
-    "last time, only a remembered head tells."
+    "commit to a key that site.yaml named before it. The audit proves what changed after it "
+    "was committed, in the history that this clone holds. Only a remembered head shows whether "
+    "that history is the one of last time."
 )
 
 
 TO_CLOSE = (
-    "What was done about an irregularity does not take it out of history. Once it was looked into, "
+    "What is done about an irregularity does not remove it from history. Once it was looked into, "
     "somebody who approves or audits, and who did not make it, may accept it by its id, in square "
     "brackets above. That is an entry of its own; each later audit shows both, and counts only "
     "open ones."
@@ -89,9 +89,9 @@ def _judged(found: Audit) -> str:
         case Verdict.FINDINGS:
             return "Not clean"
         case Verdict.CLEAN if found.irregularities:
-            return "Nothing open: all that was found was looked into and accepted"
+            return "Nothing open: everything found was looked into and accepted"
         case Verdict.CLEAN if found.counts.other_books:
-            return "Clean as far as was compared"
+            return "Clean, as far as compared"
         case Verdict.CLEAN:
             return "Clean: no rule of the record is broken in what was read"
 
@@ -178,7 +178,7 @@ def audit_page(
     notes = [one for one in kinds if isinstance(one[0], Note)]
     if irregularities:
         blocks.append(Heading(2, "Look at these first"))
-        blocks.append(_counts("Irregularity, the gravest first", irregularities))
+        blocks.append(_counts("Irregularity, most serious first", irregularities))
     blocks.append(Heading(2, "What was read"))
     blocks.append(Bullets([*_looked(found, look), *_read(found)]))
     blocks.extend(_next_time(found, site))
@@ -189,13 +189,13 @@ def audit_page(
             blocks.append(Paragraph("All of them were looked into and accepted."))
         blocks.extend(_listed(items, found.site.zone, every=every))
     if found.open:
-        blocks.append(Heading(2, "To close what was looked into"))
+        blocks.append(Heading(2, "To accept what was looked into"))
         blocks.append(Paragraph(TO_CLOSE))
         place = f" {shlex.quote(site)}" if site else ""
         ident = found.open[0].ident
         blocks.append(Paragraph(Code(f'tunnelbook audit{place} --accept {ident} --why "..."')))
     if notes:
-        blocks.append(Heading(2, "No irregularity, but worth knowing"))
+        blocks.append(Heading(2, "Not irregular, but worth knowing"))
         blocks.append(_counts("Note", notes))
     for kind, items in notes:
         blocks.append(Heading(3, kind.value))
@@ -217,7 +217,7 @@ def _looked(found: Audit, look: Look | None) -> Iterator[Spans]:
     """Who looked when and with what, and by which rules, so that the page speaks for itself."""
     if look is not None:
         at = look.at.astimezone(found.site.zone).isoformat(" ", "minutes")
-        yield f"Looked at on {at} by {look.by or 'nobody whom git knows'}, with {look.tool}"
+        yield f"Looked at on {at} by {look.by or 'nobody known to git'}, with {look.tool}"
     policy = found.policy
     differs = "needed" if policy.approver_differs else "not needed"
     plan = "" if policy.plan_needs_approval else "not "

@@ -134,8 +134,8 @@ class AuditTrail:
 
     def _touched(self, at: AtLanding, change: Change) -> Item:
         if change.new_oid == self._first[change.path]:
-            return at.item(Note.PUT_BACK, "the file is as it came again", change.path)
-        text = "the file was taken out" if change.new_oid is None else "the file was edited"
+            return at.item(Note.PUT_BACK, "the file is again as it was added", change.path)
+        text = "the file was removed" if change.new_oid is None else "the file was edited"
         return at.item(Irregularity.AUDIT_TOUCHED, text, change.path, change=change)
 
     def _read(self, change: Change) -> AuditRecord | None:

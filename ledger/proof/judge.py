@@ -64,7 +64,7 @@ class Judge:
     def land(self, landing: Landing) -> Iterator[Item]:
         """What is to be said of the next landing, but for what `end` alone can tell."""
         if landing.is_turned:
-            text = "its first parent is not the tip before it: taken in as if it were"
+            text = "its first parent is not the tip before it; judged as if it were"
             yield Item(Note.TURNED, text, commit=landing.commit)
         for commit in landing.commits:
             yield from self._commit(commit)

@@ -32,7 +32,7 @@ class FormatMove:
         count = words.format_count(len(self.files), "file")
         moves = f"from format {self.start} to {self.end}"
         if not self.differing:
-            return f"{moves}: {count}, each exactly as tunnelbook migrate writes it"
+            return f"{moves}: {count}, all exactly as tunnelbook migrate writes them"
         return f"{moves}, but not as tunnelbook migrate does it: {', '.join(self.differing)}"
 
 

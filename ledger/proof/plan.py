@@ -43,7 +43,7 @@ class Concern(StrEnum):
     COVER_LOST = "no longer looked after"
     REWORDED = "rewritten"
     MACHINE = "machine's file"
-    INSTRUMENT = "what readings are taken with"
+    INSTRUMENT = "measuring instruments"
     SITE = "rules, people and line"
 
 
@@ -158,7 +158,7 @@ def _loosened(old: Task, new: Task, after: Ledger) -> Iterator[str]:
         yield f"no longer asks for {words.in_words(sorted(old.qualified - new.qualified))}"
     for caution in old.cautions:
         if caution not in new.cautions:
-            yield f"caution taken out: {caution}"
+            yield f"caution removed: {caution}"
     kept = set(new.places)
     lost = [place for place in old.places if place not in kept and _exists(after, place)]
     if lost:
@@ -169,9 +169,7 @@ def _loosened(old: Task, new: Task, after: Ledger) -> Iterator[str]:
             yield f"no longer asks for a reading of {reading}"
 
 
-NOT_FOR_SAFETY = (
-    "no longer counts as for safety: its places can be answered with their pass, not one by one"
-)
+NOT_FOR_SAFETY = "no longer marked as safety: its places can be answered together with their pass"
 
 
 def _is_looser(old: tuple[Interval, ...], new: tuple[Interval, ...]) -> bool:
@@ -205,7 +203,7 @@ def _cover(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
     for ident, machine in before.machines.items():
         now = after.machines.get(ident)
         if now is None:
-            yield _lost(f"machine {machine.name}", "the machine's file is gone", machine)
+            yield _lost(f"machine {machine.name}", "the machine's file was deleted", machine)
             continue
         for absence in now.absences:
             if absence not in machine.absences:
@@ -214,14 +212,14 @@ def _cover(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
         for point in machine.points.values():
             about = f"{machine.name}: {point.name}"
             if point.ident not in now.points:
-                yield _lost(about, "the point is gone from the machine's file", machine)
+                yield _lost(about, "the point was removed from the machine's file", machine)
                 continue
             for absence in now.points[point.ident].absences:
                 if absence not in point.absences:
                     text = f"out of service {words.format_absence(absence)}"
                     yield _lost(about, text, machine)
             if Place(ident, point.ident) in covered_before - covered_after:
-                yield _lost(about, "no task selects the point any more", machine)
+                yield _lost(about, "no task selects the point now", machine)
 
 
 def _lost(about: str, text: str, machine: Machine) -> PlanChange:
@@ -267,19 +265,19 @@ def _site(old: Site, new: Site) -> Iterator[str]:
         begins = words.format_day(new.record_begins)
         yield f"work is asked for from {begins} on, was {words.format_day(old.record_begins)}"
     if old.automatic_start is not None and new.automatic_start is None:
-        yield "the automatic start is on no lockout sheet any more"
+        yield "the automatic start is no longer on any lockout sheet"
 
 
 def _unlocked(old: Machine, new: Machine) -> Iterator[PlanChange]:
     """What the lockout sheet of a machine, or of one in its reach, no longer says."""
     kinds, left = (Counter(one.kind for one in machine.energy) for machine in (old, new))
     for kind in kinds - left:
-        yield _wider(old, f"energy taken off its lockout sheet: {kind}")
+        yield _wider(old, f"energy removed from its lockout sheet: {kind}")
     for zone in sorted(set(old.reaches) - set(new.reaches)):
         yield _wider(old, f"no longer locked for work in zone {zone}")
     for caution in old.cautions:
         if caution not in new.cautions:
-            yield _wider(old, f"caution taken out: {caution}")
+            yield _wider(old, f"caution removed: {caution}")
 
 
 def _questions(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
@@ -306,7 +304,7 @@ def _reworded(before: Ledger, after: Ledger) -> Iterator[PlanChange]:
             yield PlanChange(
                 concern=Concern.REWORDED,
                 about=f"task {new.title}",
-                words="its steps read otherwise" if new.steps else "its steps are gone",
+                words="its steps were reworded" if new.steps else "its steps were removed",
                 path=f"tasks/{ident}.yaml",
             )
 

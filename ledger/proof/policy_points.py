@@ -147,7 +147,7 @@ def _taken_over_point(
         _broken(
             WITH_DRIVE,
             "the drive was in the record before this branch",
-            "take `taken_over` out, and name readings under evidence",
+            "remove `taken_over`, and name readings under evidence",
         ),
     )
 
@@ -155,7 +155,7 @@ def _taken_over_point(
 def _open_points(path: str, change: Change, site: Site) -> tuple[PolicyPoint, ...]:
     may = ", ".join(_who_may_approve(change, site)) or "nobody"
     because = (
-        f"not approved yet; who may: {may}, by approved_by in change {change.number} of {path}"
+        f"not approved yet; {may} may do it, with approved_by in change {change.number} of {path}"
     )
     return _open("Approval", because), _open(PROOF, f"rule: {_rule(site)}")
 
@@ -263,7 +263,7 @@ def _step_point(
     if seen is None:
         return _broken(
             STEP,
-            "nothing before this change is approved, and no visit tells what the drive stands at",
+            "nothing before this change is approved, and no visit says what the drive is set to",
             "file a visit with the setting found on the drive",
         )
     named = (
@@ -299,14 +299,14 @@ def _limits_point(
     limits = limits_of(machine)
     if limits is None:
         because = "the machine's file states no limits"
-        return _broken(name, because, "write the limits into it, by the makers' manuals")
+        return _broken(name, because, "write the limits into it, from the makers' manuals")
     because = f"{_range(limits, change.unit, site)} by the machine's file"
     if not _inside(change.value, limits):
         return _broken(name, because, "choose a value inside")
     if before is None or _inside(change.value, before):
         return _held(name, because)
-    because += f", but only since this same branch; before it {_range(before, change.unit, site)}"
-    remedy = "let the limits be looked at and merged on their own first"
+    because += f", but only by this branch; before it {_range(before, change.unit, site)}"
+    remedy = "have the limits reviewed and merged first, on their own"
     return _broken(name, because, remedy)
 
 
@@ -324,17 +324,17 @@ def _evidence_point(
 ) -> PolicyPoint:
     if not evidence:
         if change.may_be_taken_over:
-            return _held(EVIDENCE, "none, as for a first setting taken over")
+            return _held(EVIDENCE, "none needed for a first setting taken over")
         remedy = "name the speed readings that support it under evidence"
         return _broken(EVIDENCE, "no evidence is given", remedy)
     reset = last_reset(ledger, machine)
     faults = [(one.ref, _evidence_fault(one, machine, reset)) for one in evidence]
     wrong = "; ".join(f"{ref} {fault}" for ref, fault in faults if fault)
     if wrong:
-        return _broken(EVIDENCE, wrong, "name readings that still count")
+        return _broken(EVIDENCE, wrong, "name readings that are still valid")
     read = [result.verdict for one in evidence for result in one.results if result.speed]
     if not read:
-        because = "no entry named holds a speed reading"
+        because = "no named entry has a speed reading"
         return _broken(EVIDENCE, because, "name the speed readings that support it")
     because = f"{words.format_count(len(read), 'speed reading')}" + (
         "; no mechanical change is on record"
@@ -342,13 +342,13 @@ def _evidence_point(
         else f", newer than the last mechanical change, {_change_of(reset)}"
     )
     if set(read) == {Verdict.CANNOT_TELL}:
-        because += "; but no reading is sharp enough to tell by itself"
+        because += "; but no reading is precise enough by itself"
     return _held(EVIDENCE, because)
 
 
 def _evidence_fault(one: Evidence, machine: Machine, reset: Entry | None) -> str:
     if one.entry is None:
-        return "is no entry of the record"
+        return "is not an entry of the record"
     if one.standing is None:
         return "was struck out by a correction"
     if machine.ident not in {place.machine for place in one.standing.places}:

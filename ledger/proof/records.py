@@ -52,7 +52,7 @@ class RecordChange:
     def words(self) -> str:
         """What was done, without the path it was done to."""
         if self.touch is Touch.DELETED:
-            return "the file was taken out"
+            return "the file was removed"
         text = "; ".join(self.values) or "layout or comments only"
         return f"now {self.new_path}: {text}" if self.touch is Touch.RENAMED else text
 

@@ -187,7 +187,7 @@ def _setting_reviews(
     return sorted(found, key=lambda one: (ranks[one.machine.ident], one.change.number))
 
 
-CORRECT_INSTEAD = "take this back, and file a new visit whose entry corrects the old one"
+CORRECT_INSTEAD = "undo this, and file a new visit whose entry corrects the old one"
 
 
 @dataclass(frozen=True, slots=True)
@@ -461,8 +461,8 @@ def _left_otherwise(ledger: Ledger, visits: Iterable[Visit]) -> Iterable[LeftOth
 
 def _breaches(found: Review) -> Iterator[Breach]:
     if found.conflicts:
-        text = f"it cannot be merged as it is: both sides changed {', '.join(found.conflicts)}"
-        remedy = "merge the base into the branch, settle that there, and look at it again"
+        text = f"it cannot be merged yet: both sides changed {', '.join(found.conflicts)}"
+        remedy = "merge the base into the branch, resolve the conflict there, and review it again"
         yield Breach("conflict", "the branch", text, remedy)
     for record in found.records:
         where = f" to {record.new_path}" if record.new_path not in (None, record.path) else ""
@@ -472,12 +472,12 @@ def _breaches(found: Review) -> Iterator[Breach]:
         yield Breach(f"record-{record.touch.value}", record.path, text, CORRECT_INSTEAD)
     for touched in found.setting_breaches:
         if not touched.steps:
-            text = "the file cannot be held against what was approved in it"
-            remedy = "take this back, or correct the file until tunnelbook check reads it"
+            text = "the file cannot be compared with what was approved in it"
+            remedy = "undo this, or correct the file until tunnelbook check can read it"
             yield Breach("approved-unreadable", touched.path, text, remedy)
         for step in touched.steps:
             rule = f"approved-{'deleted' if step.step is Step.DELETED else 'edited'}"
-            remedy = "take this back, and add a new change at the end of the file"
+            remedy = "undo this, and add a new change at the end of the file"
             yield Breach(rule, touched.path, step.words, remedy)
     for setting in found.settings:
         for point in setting.points:

@@ -41,8 +41,9 @@ _OF_A_CORRECTION = frozenset({"corrects", "reason"})
 WEAKER = frozenset({Concern.LOOSENED, Concern.COVER_LOST})
 
 WHAT_IT_SAYS = (
-    "Said here is what the files claim, the readings predict and the site's rules hold; never that "
-    "a machine may be run. That is for qualified people, inside the makers' manuals."
+    "This page says what the files claim, what the readings predict and whether the site's rules "
+    "are kept; never that a machine may be run. That is for qualified people to say, within "
+    "the makers' manuals."
 )
 
 ITS_OWN_CHECKS = "This branch changes what checks it, so its own green check proves nothing"
@@ -57,7 +58,7 @@ _MENTION = re.compile(r"(?<![\w&`])([@#!$%~])(?=\w)")
 
 _CODE = re.compile(r"(`+)(?:(?!\1).)*\1")
 
-CUT = "The rest is left out here for its length; the summary of the check has all of it."
+CUT = "The rest is too long to show here; the summary of the check has all of it."
 
 
 def markdown_alone(page: Page, *, at_most: int | None = None) -> str:
@@ -108,7 +109,7 @@ def review_page(found: Review) -> Page:
     blocks: list[Block] = []
     if found.changed_checks:
         title = f"{ITS_OWN_CHECKS}. {title}"
-        blocks.append(Paragraph("Read first, as whoever may write these may pass any check:"))
+        blocks.append(Paragraph("Read these first: whoever can change them can pass any check:"))
         blocks.append(Bullets([Code(path) for path in found.changed_checks]))
     blocks.append(Paragraph(_verdict(found)))
     effect = list(_effect(found))
@@ -159,7 +160,7 @@ def _verdict(found: Review) -> Spans:
 def _effect(found: Review) -> Iterator[Spans]:
     """What merging it would do, one line each: what a reviewer answers for."""
     if found.breaches:
-        yield (Strong("Not to be merged as it is"), f"{_by_whom(found)}: see the breaches.")
+        yield (Strong("Do not merge this as it is"), f"{_by_whom(found)}: see the breaches.")
         return
     for one in found.settings:
         site = found.ledger.site
@@ -174,12 +175,14 @@ def _effect(found: Review) -> Iterator[Spans]:
     if found.lost_by:
         yield _methods(found)
     if found.is_turned:
-        text = "A fast-forward would turn the line, as the base was merged into the branch: "
-        yield f"{text}make a merge commit of it, or a squash."
+        text = (
+            "A fast-forward would swap the sides of the history, as the base was merged into the "
+        )
+        yield f"{text}branch: use a merge commit or a squash."
     weaker = [one for one in found.plan if one.concern in WEAKER]
     if weaker:
         named = words.in_words([f"{one.about} ({one.concern.value})" for one in weaker])
-        yield ("Merging weakens the plan: ", Strong(named), ". Ask why, if nothing says so.")
+        yield ("Merging weakens the plan: ", Strong(named), ". If no reason is given, ask for one.")
 
 
 def _methods(found: Review) -> Spans:
@@ -192,8 +195,8 @@ def _methods(found: Review) -> Spans:
         said += f"; lost by {method.value}: {lost}" if lost else ""
     if rule is ApprovalProof.COMMIT:
         said += (
-            ". An address in a commit is the word of whoever made it, and of a merge made in a "
-            "host's page the word of the host for an account"
+            ". An address in a commit is only a claim of whoever made it; in a merge made on a "
+            "git host's page, it is the host that vouches for an account"
         )
     return f"{said}."
 
@@ -287,7 +290,7 @@ def _corrected(found: Review) -> Iterator[Spans]:
                 for change in drive.changes
                 if {old.ref, ledger.origin(old).ref} & set(change.evidence)
             ]
-            evidence = f". It is evidence of {words.in_words(rests)}" if rests else ""
+            evidence = f". It is evidence for {words.in_words(rests)}" if rests else ""
             yield (Strong(f"{old.ref} corrected"), f" ({entry.reason}): {text}{evidence}")
 
 
@@ -437,7 +440,7 @@ def _facts(ledger: Ledger, one: SettingReview) -> Iterator[Spans]:
     yield f"{text}. Why: {change.why}"
     beyond_approval = any(not value.startswith("approved_") for value in one.values)
     if one.step is Step.REWORDED or (one.step is Step.APPROVED and beyond_approval):
-        yield f"The proposal itself changed: {'; '.join(one.values)}"
+        yield f"The proposal itself was changed: {'; '.join(one.values)}"
     yield format_ratio(one.ratio, site)
 
 

@@ -108,7 +108,7 @@ class Rules:
             self._counted, self._value = built_site(self._written), copy.deepcopy(self._written)
             self._counted_hash = self._hash
             self._waiting.clear()
-            yield at.item(Note.ANCHOR, "all people, keys and rules count as they stand here")
+            yield at.item(Note.ANCHOR, "all people, keys and rules are trusted as they are here")
         self._policies[at.commit.oid] = self.site.policy
 
     def end(self) -> Iterator[Item]:

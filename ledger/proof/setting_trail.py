@@ -176,7 +176,7 @@ class SettingTrail:
             new = step.approval
             # Word for word what was approved and then touched.
             if new is not None and self._key(path, new) in self._touched:
-                text = f"change {step.number} is as it was approved again"
+                text = f"change {step.number} is again as it was approved"
                 yield at.item(Note.PUT_BACK, text, path, change=change)
                 continue
             if step.is_breach:
@@ -264,7 +264,7 @@ class SettingTrail:
     def _dropped(self, commit: Commit, change: Change) -> Iterator[Item]:
         for step in self._steps(change):
             if step.is_breach:
-                text = f"a side of the merge had it otherwise: {'; '.join(step.values)}"
+                text = f"one side of the merge had other values: {'; '.join(step.values)}"
                 yield Item(
                     Irregularity.MERGE_DROPPED,
                     text,
@@ -345,7 +345,7 @@ def _format_flaw(flaw: ApprovalFlaw, facts: Approval, site: Site, judged: Judgem
             return f"approved on {day}; {why_absent(person, day)}"
         case ApprovalFlaw.NOT_PROVEN if judged.proof is not None:
             rule, found = site.policy.approval_proof.value, judged.proof.words
-            return f"approved by {name}, they say; rule: {rule}; found: {found}"
+            return f"approved by {name}, says the file; rule: {rule}; found: {found}"
         case ApprovalFlaw.APPROVED_LATE:
             return (
                 f"took effect on {facts.first_day}; the approval landed on "

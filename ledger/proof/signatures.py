@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 NO_REPLY = ("@noreply@", "@no-reply@", "@users.noreply.", "@noreply.")
 """Parts of addresses, each behind an @, that git hosts commit with, or give to accounts."""
 
-_HOSTS_KEY = "signed with the key of a git host: its word for an account, of no person here"
+_HOSTS_KEY = "signed with the key of a git host: it vouches for an account, not for a person here"
 
 
 def maker_of(commit: Commit, found: Verification | None) -> CommitMaker:

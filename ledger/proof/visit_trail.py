@@ -93,14 +93,14 @@ class VisitTrail:
             yield Item(Note.NO_ADDRESS, f"{visits}; add `emails` to site.yaml", about=person)
         for address, count in sorted(self._no_reply.items()):
             visits = words.format_count(count, "visit")
-            text = f"{visits} filed by an account that a git host keeps the address of; add it to "
+            text = f"{visits} filed by an account whose address belongs to a git host; add it to "
             yield Item(Note.NO_ADDRESS, f"{text}`emails` of its person in site.yaml", about=address)
 
     def _add(self, at: AtLanding, change: Change) -> Iterator[Item]:
         first = (change.path, change.new_oid)
         taken_out = self._taken_out.pop(first, None)
         if taken_out is not None:
-            yield at.item(Note.PUT_BACK, "the file is there again", change.path)
+            yield at.item(Note.PUT_BACK, "the file is back", change.path)
             self._filed[change.path] = taken_out
             return
         if not at.commit.boundary:
@@ -123,7 +123,7 @@ class VisitTrail:
             run = filed.run if filed else -1
             self._filed[record.new_path] = _Filed(change.new_oid, who, first, run)
             if (record.new_path, change.new_oid) == first:
-                yield record_item(Note.PUT_BACK, "as it was filed again", record, writer)
+                yield record_item(Note.PUT_BACK, "again as it was filed", record, writer)
                 return
         elif filed is not None:
             self._taken_out[filed.first] = filed
@@ -135,7 +135,7 @@ class VisitTrail:
 
     def _dropped(self, commit: Commit, change: Change) -> Item:
         record = records.record_change(records.TouchedVisit(change=change), self._blobs)
-        text = "one side of the merge had filed or kept this; the merge has it otherwise"
+        text = "one side of the merge had filed or kept this; the merge has something else"
         return record_item(Irregularity.MERGE_DROPPED, text, record, commit)
 
     def _is_late(self, at: AtLanding, path: str) -> bool:
@@ -149,7 +149,7 @@ class VisitTrail:
         path = change.path
         wrote = [commit for commit, _ in at.written(path)]
         if all(commit.is_merge for commit in wrote):
-            yield at.item(Irregularity.MERGE_WROTE, "no side of the merge has it", path)
+            yield at.item(Irregularity.MERGE_WROTE, "it is on neither side of the merge", path)
         person = path.rpartition("/")[2].removesuffix(".yaml")[16:].partition("~")[0]
         stranger = self._stranger(at, path, change.new_oid, person, wrote or [at.commit])
         if isinstance(stranger, Item):

@@ -29,7 +29,7 @@ def _empty_tasks(check: SiteCheck) -> None:
                 rule="selects-nothing",
                 message="the task selects no machine and no point of this site",
                 expected="a kind or an id that the site has",
-                remedy="change `on`, or take the file out until there is something to do",
+                remedy="change `on`, or remove the file until there is something to do",
             )
 
 
@@ -53,7 +53,7 @@ def _uncovered_points(check: SiteCheck) -> None:
                     rule="point-without-task",
                     message=f"no task covers point `{point.ident}`, a {point.kind}",
                     expected="every point looked after by a task",
-                    remedy="add it to a task's `on`, or take the point out",
+                    remedy="add it to a task's `on`, or remove the point",
                 )
 
 
@@ -78,7 +78,7 @@ def _missing_reading(check: SiteCheck, entry: Entry) -> None:
         check.warn_of_entry(
             entry,
             rule="reading-missing",
-            message=f"task `{task.ident}` asks for a reading of {reads}; without it it stays due",
+            message=f"task `{task.ident}` asks for a reading of {reads}; without one it stays due",
             expected=f"one of {', '.join(KEYS_OF_READING[reads])}",
             remedy="add the reading in a correction, or file the work as not-done",
         )
@@ -95,7 +95,7 @@ def _wider_correction(check: SiteCheck, entry: Entry) -> None:
             entry,
             "corrects",
             rule="correction-widens",
-            message=f"the correction names no place, so it stands for {', '.join(more)} as well",
+            message=f"the correction names no place, so it counts for {', '.join(more)} as well",
             expected="the places of the entry that is corrected",
             remedy="write `at` as in the entry that it corrects, in a correction of this one",
         )

@@ -21,7 +21,7 @@ from ledger.upkeep.tuning.session import propose_command
 _ROUNDING = 1e-9
 
 _FLOW_ROUNDING_LPM = 0.05
-"""By so much a limit may be missed that was written in gallons and proposed in litres."""
+"""How far a value may pass a limit that was written in gallons and proposed in litres."""
 
 
 def drive_warnings(check: SiteCheck) -> None:
@@ -81,11 +81,11 @@ def _large_step(check: SiteCheck, drive: DriveSetpoints, change: Change) -> None
         rule="step-too-large",
         message=(
             f"from {start:.4g} to {change.value:.4g} {change.unit} is more than the site allows "
-            f"at once{', and was approved all the same' if approved else ''}"
+            f"at once{', and was approved anyway' if approved else ''}"
         ),
         expected=f"a step of at most {allowed:.4g} {change.unit}",
         remedy=(
-            "read the speed at it; where it must come down, propose a smaller step"
+            "read the speed there; if the setting must be lowered, propose a smaller step"
             if approved
             else "propose less, read the speed there, then go on"
         ),

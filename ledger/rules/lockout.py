@@ -17,7 +17,7 @@ def lockout_warnings(check: SiteCheck) -> None:
                     rule="energy-not-stated",
                     message="work here is done locked out, but no energy is written down",
                     expected="`energy` with everything that can move, press, burn or shock",
-                    remedy="go round the machine with its manual, and write each source down",
+                    remedy="walk around the machine with its manual, and write down each source",
                 )
         if check.ledger.site.automatic_start is None and any(one.is_in_tunnel for one in found):
             check.warn(
@@ -32,8 +32,8 @@ def lockout_warnings(check: SiteCheck) -> None:
         check.warn_of_entry(
             entry,
             rule="inspected-by-a-user",
-            message=f"the lockout sheet of {machine.name} was inspected by somebody who worked "
-            "by it within a year",
+            message=f"the lockout sheet of {machine.name} was inspected by somebody who "
+            "worked with it in the last year",
             expected="an inspection by another person",
-            remedy="let somebody who does not use the sheet inspect it",
+            remedy="ask somebody who does not use the sheet to inspect it",
         )

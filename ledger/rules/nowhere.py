@@ -86,7 +86,7 @@ def _placed(check: SiteCheck, counted: Mapping[str, tuple[str, ...]], entry: Ent
                 rule="counts-nowhere",
                 message="this counts nowhere: `except` leaves out every place of the task that day",
                 expected="fewer places than the task selects",
-                remedy="take `except` out, or file the work as not-done with its reason",
+                remedy="remove `except`, or file the work as not-done with its reason",
             )
         return
     rule, message, key = "not-in-service", bars[0].said, "at"
@@ -193,7 +193,7 @@ def _twice(check: SiteCheck, visit: Visit) -> None:
                 rule="stands-twice",
                 message=f"entry {first.ref.number} of this visit says the same",
                 expected="work and readings that are written down once",
-                remedy="take one out before it is filed, later with `tunnelbook correct`"
+                remedy="remove one before it is filed, later with `tunnelbook correct`"
                 + ("; if it was read twice, say so in a `note`" if _has_reading(entry) else ""),
             )
 

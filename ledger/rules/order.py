@@ -37,7 +37,7 @@ def order_warnings(check: SiteCheck) -> None:
                 entry,
                 rule="closed-before-found",
                 message=f"`{finding.ref}` was found only after this visit",
-                expected="a finding that was there to be closed",
+                expected="a finding made before this visit",
                 remedy="correct the reference, or the time of one of the visits",
             )
 
@@ -50,7 +50,7 @@ def _in_order(
             path,
             pointer,
             rule="ends-before-start",
-            message=f"{ends} lies before {begins}, where it begins",
+            message=f"it ends on {ends}, before it begins on {begins}",
             expected=f"{begins} or later",
             remedy="swap the two days, or correct the year",
         )
@@ -72,7 +72,7 @@ def _absences(check: SiteCheck, path: str, above: Pointer, of: InService) -> Non
                 path,
                 at,
                 rule="periods-overlap",
-                message=f"it is away already from {before.first}"
+                message=f"it is already out of service from {before.first}"
                 + (f" to {before.last}" if before.last else ""),
                 expected="periods out of service that follow each other",
                 remedy="correct the days, or give the earlier period the `to` that it lacks",
@@ -101,8 +101,8 @@ def _never_due(check: SiteCheck, task: Task) -> None:
             path,
             ("every", index, "rule") if isinstance(every, list) else ("every", "rule"),
             rule="never-due",
-            message=f"`{interval.text}` gives no day from {begins}, where it counts from"
-            + (f", to {task.ends}, where the task ends" if task.ends else ""),
+            message=f"`{interval.text}` gives no day after its start on {begins}"
+            + (f" and before the task ends on {task.ends}" if task.ends else ""),
             expected="a rule that comes due",
             remedy="correct the rule (UNTIL, COUNT, days), or `starts` and `ends` of the task",
         )

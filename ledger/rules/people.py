@@ -47,9 +47,9 @@ def _shared(check: SiteCheck) -> None:
                     SITE_FILE,
                     ("people", person.ident, field, at),
                     rule=f"shared-{what}",
-                    message=f"`{other}` has the same {what}, so it proves neither of the two",
+                    message=f"`{other}` has the same {what}, so it proves neither person",
                     expected=f"one that is `{person.ident}`'s own",
-                    remedy=f"take it away from one of the two, or give each their own {what}",
+                    remedy=f"remove it from one of the two, or give each their own {what}",
                 )
 
 
@@ -80,24 +80,24 @@ _FLAWS = {
     ApprovalFlaw.SELF_APPROVED: (
         "approves their own proposal",
         "a second person, as the site's policy asks",
-        "have another person approve it who may",
+        "let somebody else who may approve do so",
     ),
     ApprovalFlaw.APPROVER_NOT_HERE: (
         "was not with the site on {day}",
         "an approver who is here that day",
-        "correct `from` and `until` in site.yaml, or have one who was approve",
+        "correct `from` and `until` in site.yaml, or have somebody who was here then approve it",
     ),
     ApprovalFlaw.MAY_NOT_APPROVE: (
         "is not marked to approve settings",
         "a person with `approves: [setpoints]`",
         (
-            "correct `approves` in site.yaml (who has left keeps it, and gets `until`), or have "
-            "one approve it who is marked"
+            "correct `approves` in site.yaml (a person who left keeps it, and gets `until`), or "
+            "have somebody who is marked approve it"
         ),
     ),
 }
 
-_AGAIN = "once filed, that takes the same change again at the end of the file"
+_AGAIN = "once filed, this needs the same change again at the end of the file"
 
 
 def _approvals(check: SiteCheck) -> None:

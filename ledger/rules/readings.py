@@ -92,8 +92,8 @@ def _one_point(check: SiteCheck, entry: Entry) -> None:
         "at",
         rule="which-point",
         message=(
-            f"the entry stands for {len(entry.places)} points, but its reading is of one; "
-            f"it is taken for `{entry.places[0]}`"
+            f"the entry names {len(entry.places)} points, but one reading is of one point; "
+            f"it is counted for `{entry.places[0]}`"
         ),
         expected="the point that was read",
         remedy="name the point in `at`, with an entry for each point",
@@ -116,7 +116,7 @@ def _against_rating(check: SiteCheck, entry: Entry) -> None:
                 said = f"{caught / flow_lpm:.2g} times the nozzle's own flow was caught"
         case ClothRating(new_length_mm=new_mm) if (length_mm := readings[STRIP]) is not None:
             if length_mm > 1.1 * new_mm:
-                said = f"strips of {length_mm:.4g} mm are longer than new ones"
+                said = f"strips of {length_mm:.4g} mm are longer than new"
         case _:
             pass
     if said:
@@ -125,5 +125,5 @@ def _against_rating(check: SiteCheck, entry: Entry) -> None:
             rule="implausible-reading",
             message=said,
             expected="a reading that the part can give",
-            remedy="measure again, and mind the unit in the key",
+            remedy="measure again, and check the unit in the key",
         )

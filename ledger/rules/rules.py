@@ -73,7 +73,7 @@ def _unknown_rules(site: SiteCheck) -> None:
                 SITE_FILE,
                 ("policy", "rules", rule),
                 rule="unknown-rule",
-                message=f"no question of a foreman has the rule `{rule}`",
+                message=f"`check` asks no question with the rule `{rule}`",
                 expected=f"`{near}`, maybe" if near else "a rule that `tunnelbook explain` lists",
-                remedy="correct it, or take the line away",
+                remedy="correct it, or remove the line",
             )

@@ -38,12 +38,12 @@ def _in_the_future(check: SiteCheck) -> None:
     first, last = later[0], later[-1]
     if len(later) == 1:
         message = (
-            f"the visit lies after the day of this check, {as_of}, and counts for nothing until "
+            f"the visit is after the day of this check, {as_of}, and counts for nothing until "
             "its day comes"
         )
     else:
         message = (
-            f"{len(later)} visits lie after the day of this check, {as_of}, from {first.ident} to "
+            f"{len(later)} visits are after the day of this check, {as_of}, from {first.ident} to "
             f"{last.ident}, and count for nothing until their days come"
         )
     check.warn(
@@ -70,7 +70,7 @@ def _filed_twice(check: SiteCheck) -> None:
                 visit.path,
                 ("entries",),
                 rule="filed-twice",
-                message=f"the same entries at the same time stand in `{alike[0].ident}`",
+                message=f"the same entries at the same time are in `{alike[0].ident}`",
                 expected="work that is filed once",
                 remedy="delete the copy before it is committed; later, strike its entries out "
                 "with `tunnelbook correct`",
@@ -118,9 +118,9 @@ def _meters(check: SiteCheck) -> None:
                 expected = f"{low} to {high}"
                 remedy = "correct it before it is filed; once it is, the book leaves it out"
             else:
-                message += f"after {low} in {before.ident}: nothing tells which of the two is wrong"
+                message += f"after {low} in {before.ident}: one of them is wrong"
                 expected = f"{low} or more here, or {number:.10g} or less there"
-                remedy = "look at the meter again; a new meter is told in the visit's note"
+                remedy = "look at the meter again; if the meter is new, say so in the visit's note"
             check.warn(
                 visit.path,
                 ("meters", meter),

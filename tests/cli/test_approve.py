@@ -145,7 +145,7 @@ def test_a_key_that_the_site_does_not_know_is_refused(pair):
     ("what", "complaint"),
     [
         ("brusch", "there is no machine `brusch`; did you mean `brush`?"),
-        ("tasks/grease.yaml", "nothing is to be approved"),
+        ("tasks/grease.yaml", "there is nothing to approve"),
     ],
 )
 def test_what_cannot_be_approved(pair, what, complaint):

@@ -319,7 +319,8 @@ def test_a_working_folder_that_is_gone(tmp_path):
     ran = run(f"mkdir {tmp_path}/x; cd {tmp_path}/x; rmdir {tmp_path}/x; tunnelbook check")
     assert_said(ran, {2})
     assert (
-        ran.stderr == b"tunnelbook check: the folder you are in is gone; go to one that is there\n"
+        ran.stderr
+        == b"tunnelbook check: the folder you are in no longer exists; change to one that does\n"
     )
 
 

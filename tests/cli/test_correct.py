@@ -84,9 +84,9 @@ def test_a_correction_is_never_before_what_it_corrects(tunnelbook, wash, files_o
     assert tunnelbook(*words, "--by", "second-person", "--at", "2026-11-23T07:00") == 0
     before = files_of(wash)
     assert tunnelbook(*words[:-1], "counted=38", "--at", time) == 2
-    said = "`2026-11-23T0700-second-person#1` is of 2026-11-23 07:00, and what puts it right comes"
+    said = "`2026-11-23T0700-second-person#1` is of 2026-11-23 07:00, and a correction must be"
     assert said in tunnelbook.err
-    assert "after it: wait a minute, or say --at 2026-11-23T07:01" in tunnelbook.err
+    assert "later: wait a minute, or use --at 2026-11-23T07:01" in tunnelbook.err
     assert files_of(wash) == before
 
 
@@ -153,12 +153,12 @@ def test_a_dry_run_writes_nothing(tunnelbook, wash, files_of):
         (
             (f"{VISIT}#1", "--set", "counted=33"),
             2,
-            f"`{VISIT}#1` reads so already; nothing would change",
+            f"`{VISIT}#1` already says that; nothing would change",
         ),
         (("brush", "--void"), 2, "VISIT#NUMBER"),
         ((f"{VISIT}#1", "--void", "--set", "counted=1"), 2, "one of the two"),
         ((f"{VISIT}#1", "--set", "count=38"), 2, "did you mean `counted`"),
-        ((f"{VISIT}#1", "--set", "counted=many"), 2, "no whole number"),
+        ((f"{VISIT}#1", "--set", "counted=many"), 2, "not a whole number"),
         ((f"{VISIT}#1", "--set", "counted"), 2, "KEY=VALUE"),
         ((f"{VISIT}#1", "--set", "void=true"), 2, "belongs to the correction"),
         ((f"{VISIT}#1", "--set", "start=on-pas"), 2, "did you mean `on-pass`"),

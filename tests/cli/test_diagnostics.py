@@ -246,7 +246,7 @@ def test_fingerprints_leave_out_line_numbers_in_words():
             rule="duplicate-key",
             position=Position(path="f", line=line + 1),
             message=f"the key a was given before on line {line}",
-            remedy="take one of the two away",
+            remedy="remove one of the two",
             source_line="a: 2",
         )
 

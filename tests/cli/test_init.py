@@ -120,7 +120,7 @@ def test_what_is_kept_though_it_reads_otherwise_is_named(tunnelbook, tmp_path):
         (root / path).write_text("# cut o")
     assert tunnelbook("init", root, "--time-zone", "Etc/UTC") == 1
     assert f"in the files of {root}; see them with `tunnelbook check {root}`" in tunnelbook.err
-    other = "which reads otherwise than a new one would"
+    other = "which differs from a new one"
     assert [line for line in tunnelbook.out.splitlines() if other in line] == [
         f"kept   {root}/.schemas/task.schema.json, {other}",
         f"kept   {root}/tasks/look-at-nozzles.yaml, {other}",
@@ -146,7 +146,7 @@ def test_an_addition_that_was_cut_short_is_finished_and_not_made_twice(
         with pytest.raises(IndexError):
             tunnelbook("init", tmp_path / "wash", "--with", "wrap", "wrap")
     assert tunnelbook("init", tmp_path / "wash", "--with", "wrap", "wrap") == 0
-    assert "it is finished now, and nothing more was added" in tunnelbook.out
+    assert "It is now finished, and nothing else was added" in tunnelbook.out
     assert files_of(tmp_path / "wash") == files_of(tmp_path / "whole")
 
 

@@ -112,7 +112,7 @@ def test_audit_knows_the_move_and_finds_nothing_else_in_it(move):
     assert (found.counts.visits, found.counts.approvals) == (85, 4)
     (told,) = [item for item in found.items if item.kind is Note.FORMAT]
     assert (
-        told.words == "from format 0 to 1: 18 files, each exactly as tunnelbook migrate writes it"
+        told.words == "from format 0 to 1: 18 files, all exactly as tunnelbook migrate writes them"
     )
     by_the_move = [item for item in found.items if item.commit and item.commit.oid == move.head()]
     assert by_the_move == [told]
@@ -126,7 +126,7 @@ def test_review_knows_the_move(move):
     found = review(move.open(), "HEAD~1")
     assert (found.breaches, found.plan, found.settings) == ((), (), ())
     said = markdown_alone(review_page(found))
-    assert "- Merging moves the site from format 0 to 1: 18 files, each exactly as" in said
+    assert "- Merging moves the site from format 0 to 1: 18 files, all exactly as" in said
 
 
 TAMPERED = [
@@ -171,7 +171,7 @@ def test_a_site_in_the_present_format_has_nothing_to_move(move, tunnelbook, tmp_
     tunnelbook("init", tmp_path / "no-git", "--time-zone", "Etc/UTC")
     for folder in (move.folder, tmp_path / "no-git"):
         assert tunnelbook("migrate", folder) == 0
-        assert tunnelbook.out == "nothing is to be moved: the site is in format 1, which this version reads\n"  # fmt: skip
+        assert tunnelbook.out == "nothing to move: the site is in format 1, which this version reads\n"  # fmt: skip
     assert move.head() == head
 
 
@@ -280,4 +280,4 @@ def test_it_needs_git(step, tunnelbook, tmp_path):
     site = tmp_path / "wash/site.yaml"
     site.write_text(site.read_text().replace("format: 1", "format: 0"))
     assert tunnelbook("migrate", tmp_path / "wash") == 2
-    assert "a move is one commit, and there is no git here" in tunnelbook.err
+    assert "a move is one commit, and git cannot be used here" in tunnelbook.err

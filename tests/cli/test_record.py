@@ -73,7 +73,7 @@ def test_the_daily_round_of_a_pass_is_one_answer_with_its_exceptions(tunnelbook,
     ("said", "fault"),
     [
         ("at-noon", "at-noon"),
-        ("before-opening but side-brush/motor", "the round asks nothing of side-brush/motor"),
+        ("before-opening but side-brush/motor", "the round does not include side-brush/motor"),
         ("closed", "there is no daily round closed for"),
     ],
 )
@@ -326,13 +326,13 @@ def test_a_fault_in_another_file_keeps_no_work_from_being_filed(tunnelbook, wash
         (("--speed", "side-brush=38/30@fast"), "no setting in Hz"),
         (("--speed", "side-brush=38/30@3.8gpm"), "its setting is in Hz"),
         (("--entry", "{at: side-brush, found_flow_gpm: 4}"), "write `found_hz`"),
-        (("--speed", "side-brush=38.5/30"), "no whole number"),
+        (("--speed", "side-brush=38.5/30"), "not a whole number"),
         (("--speed", "side-brush=38/thirty"), "no number"),
         (("--finding", "side-brush"), "PLACE=TEXT"),
         (("--not-done", "look-at-nozzles"), "REASON"),
         (("--close", "2026-11-23T0640-ada-tarrowby#1"), "there is no entry"),
         (("--close", "that one"), "VISIT#NUMBER"),
-        (("--entry", "[1, 2]"), "is no entry"),
+        (("--entry", "[1, 2]"), "is not an entry"),
         (("--meter", "vehicles=many", "--done", "look-at-nozzles"), "no number"),
         (("--meter", "vehicles=1", "--meter", "vehicles=2"), "--meter vehicles is given twice"),
         (("--with", "bob", "--done", "look-at-nozzles"), "there is no person `bob`"),
@@ -377,7 +377,7 @@ def test_an_address_that_nobody_has_is_told_with_where_to_put_it(
 def test_a_person_unknown_is_told_with_all_there_are_not_the_nearest_alone(tunnelbook, wash):
     words = ("record", "--site", wash, "--done", "look-at-nozzles", "--by", "first-person")
     assert tunnelbook(*words) == 2
-    assert "known are ada-tarrowby, second-person" in tunnelbook.err
+    assert "known: ada-tarrowby, second-person" in tunnelbook.err
 
 
 def test_a_person_is_known_by_address_whatever_the_name(tunnelbook, wash, monkeypatch, tmp_path):

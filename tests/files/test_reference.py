@@ -62,7 +62,7 @@ def test_each_row_has_five_cells_and_none_is_empty_but_needed():
         "| `hz` |  | a number, above 0 and at most 400, in Hz | Setting of a frequency drive in Hz. | `44.5` |",
         "| `line_rate_per_h` | yes | a number, above 0 and at most 400, in vehicles/h |",
         "| `poles` |  | `2`, `4`, `6`, `8`, `10`, `12` | Number of poles of the motor. | `4` |",
-        "| `at` |  | machine or machine/point, such as brush-p2/damper; or a list of such |",
+        "| `at` |  | machine or machine/point, such as brush-p2/damper; or a list of these |",
         "- With `hz_limits`: `rated_rpm`, `base_hz` and `poles` too.",
         "- Where `outcome` is `not-done`: `reason` and `task` too.",
         "- With `approved_on`: `approved_by` too.",

@@ -67,12 +67,12 @@ NO_DRIVE = {
     [
         pytest.param({"at": "brush", "found_hz": 44, "left_hz": 45}, [], id="hertz on an electric drive"),
         pytest.param({"at": "low", "found_flow_lpm": 14}, [], id="flow on a hydraulic drive"),
-        pytest.param({"at": "low", "found_hz": 44}, ["not-its-drive: `low` has a hydraulic drive, set by its oil flow, so `found_hz` says nothing of it"], id="hertz on a hydraulic drive"),
+        pytest.param({"at": "low", "found_hz": 44}, ["not-its-drive: `low` has a hydraulic drive, set by its oil flow, so `found_hz` does not apply to it"], id="hertz on a hydraulic drive"),
         pytest.param({"at": "brush", "found_flow_gpm": 4, "left_flow_lpm": 14}, [
-            "not-its-drive: `brush` has an electric drive, set in Hz, so `found_flow_gpm` says nothing of it",
-            "not-its-drive: `brush` has an electric drive, set in Hz, so `left_flow_lpm` says nothing of it",
+            "not-its-drive: `brush` has an electric drive, set in Hz, so `found_flow_gpm` does not apply to it",
+            "not-its-drive: `brush` has an electric drive, set in Hz, so `left_flow_lpm` does not apply to it",
         ], id="flow on an electric drive"),
-        pytest.param({"at": "low", "steps": [{"flow_lpm": 14, "counted": 40, "seconds": 30}, {"hz": 44, "counted": 40, "seconds": 30}]}, ["not-its-drive: `low` has a hydraulic drive, set by its oil flow, so `hz` says nothing of it"], id="hertz in a step of a hydraulic drive"),
+        pytest.param({"at": "low", "steps": [{"flow_lpm": 14, "counted": 40, "seconds": 30}, {"hz": 44, "counted": 40, "seconds": 30}]}, ["not-its-drive: `low` has a hydraulic drive, set by its oil flow, so `hz` does not apply to it"], id="hertz in a step of a hydraulic drive"),
     ],
 )  # fmt: skip
 def test_a_setting_in_a_unit_that_the_drive_is_not_set_in_is_an_error(entry, said):
@@ -89,7 +89,7 @@ def test_a_setting_seen_on_a_machine_without_a_drive_is_an_error():
     }
     found = load(small_site._Files(files)).diagnostics
     assert [one.message for one in found] == [
-        "`brush` has no drive in its file, so `left_hz` says nothing of it"
+        "`brush` has no drive in its file, so `left_hz` does not apply to it"
     ]
 
 

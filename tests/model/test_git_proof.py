@@ -38,7 +38,7 @@ def made(author="dag@example.org", committer=None, signature=None, *, is_merge=F
 @pytest.mark.parametrize(
     ("rule", "maker", "held", "said"),
     [
-        ("file", made("mira@example.org"), True, "no commit is asked"),
+        ("file", made("mira@example.org"), True, "no commit is required"),
         ("commit", made(), True, "commit aaaaaaaaaa by dag@example.org"),
         ("commit", made(is_merge=True), True, "merge aaaaaaaaaa by dag@example.org"),
         ("commit", made("mira@example.org"), False, "not an address of Dag Varrick"),
@@ -119,7 +119,7 @@ class TestAnAddressOfSeveralPeople:
         for ident, other in (("ada", "Dag Varrick"), ("dag", "Ada Tarrowby")):
             proof = proven(ident, ApprovalProof.COMMIT, OF_THE_SHOP, [made(SHOP)])
             assert not proof.held
-            assert f"an address that {other} has too" in proof.words
+            assert f"{other} has the same address" in proof.words
 
     def test_does_with_the_key_of_one(self):
         makers = [made(SHOP, signature=OWN)]

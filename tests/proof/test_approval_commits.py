@@ -135,9 +135,9 @@ class TestAnApprovalThatTheApproverDidNotCommit:
             "let Dag Varrick commit the approval, or be the one who merges this"
         )
         said = markdown_alone(review_page(found))
-        assert "- **Not to be merged as it is**, but by Dag Varrick in person: see the b" in said
+        assert "- **Do not merge this as it is**, but by Dag Varrick in person: see the b" in said
 
     def test_another_breach_bars_the_approver_too(self, branch):
         add(branch, PROPOSAL.replace("hz: 46", "hz: 43") + APPROVED, MIRA)
         said = markdown_alone(review_page(review(branch.open(), "main")))
-        assert "- **Not to be merged as it is**: see the breaches." in said
+        assert "- **Do not merge this as it is**: see the breaches." in said

@@ -400,10 +400,10 @@ ON_THE_PLAN = {
     band_widened: "band at 104/h 84–94 → 60–100 r/min",
     limits_widened: "drive limits 30 Hz to 60 Hz → 10 Hz to 90 Hz",
     task_deleted: "the task is gone",
-    machine_deleted: "the machine's file is gone",
+    machine_deleted: "the machine's file was deleted",
     zone_changed: "time zone Etc/UTC → Pacific/Auckland",
     safety_dropped: NOT_FOR_SAFETY,
-    energy_taken_off_the_sheet: "energy taken off its lockout sheet: electrical",
+    energy_taken_off_the_sheet: "energy removed from its lockout sheet: electrical",
     record_begun_anew: "work is asked for from 2026-02-01 on, was 2026-01-05",
 }
 

@@ -614,7 +614,7 @@ class TestBook:
     def test_a_book_of_another_version_is_not_compared_and_the_verdict_says_so(self, older):
         found = audited(older.open())
         assert (found.irregularities, found.verdict) == ((), Verdict.CLEAN)
-        said = "Clean as far as was compared; 1 book of another version was not."
+        said = "Clean, as far as compared; 1 book of another version was not."
         assert f"**{said}**" in markdown_alone(audit_page(found))
         (note,) = [item for item in found.items if item.kind is Note.OTHER_VERSION]
         assert note.about == "tunnelbook 0.0.9"

@@ -57,7 +57,7 @@ def test_the_worst_comes_first_in_the_list_and_below_it(typed_in):
         "Look at these first",
         "What was read",
         *worst_first,
-        "To close what was looked into",
+        "To accept what was looked into",
         "What an audit proves",
     ]
 

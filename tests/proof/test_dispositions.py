@@ -155,7 +155,7 @@ def test_what_was_looked_into_is_closed_and_stays_to_be_read(audited_wash, kind)
     assert {item.ident for item in before.irregularities} == {i.ident for i in found.irregularities}
     assert found.verdict is Verdict.CLEAN
     said = markdown_alone(audit_page(found))
-    assert "**Nothing open: all that was found was looked into and accepted: " in said
+    assert "**Nothing open: everything found was looked into and accepted: " in said
     assert "(accepted by Ola Berg on 2026-02-01: Seen, and both were asked.)" in said
     assert audit_rows(found)["counts"]["open"] == 0
 

@@ -66,7 +66,7 @@ def test_a_task_not_loosened(said, old, new):
 def test_a_task_that_no_longer_selects_its_points(said):
     assert said(TASK, "rotating-bearing", "damper") == [
         (Concern.LOOSENED, "no longer done at Side brush: Bearing top"),
-        (Concern.COVER_LOST, "no task selects the point any more"),
+        (Concern.COVER_LOST, "no task selects the point now"),
     ]
 
 
@@ -76,13 +76,13 @@ def test_a_task_dropped(wash):
     found = review(wash.open(), "main").plan
     assert [(one.concern, one.words) for one in found] == [
         (Concern.LOOSENED, "the task is gone"),
-        (Concern.COVER_LOST, "no task selects the point any more"),
+        (Concern.COVER_LOST, "no task selects the point now"),
     ]
 
 
 def test_a_point_taken_out(said):
     found = said(BRUSH, "  damper: {kind: damper}\n", "")
-    assert (Concern.COVER_LOST, "the point is gone from the machine's file") in found
+    assert (Concern.COVER_LOST, "the point was removed from the machine's file") in found
 
 
 def test_a_machine_taken_out_of_service_for_good_or_for_a_time(said):
@@ -133,7 +133,7 @@ def test_a_new_machine_and_steps_that_read_otherwise_are_named(wash):
     wash.commit({"equipment/other.yaml": second, TASK: wash.text(TASK) + "steps: Wipe it first.\n"})
     found = [(one.about, one.words) for one in review(wash.open(), "main").plan]
     assert ("Other brush", "a new machine at station 20, with 2 points") in found
-    assert ("task Grease the bearings", "its steps read otherwise") in found
+    assert ("task Grease the bearings", "its steps were reworded") in found
 
 
 def test_a_correction_that_turns_a_verdict_and_a_note_are_said(wash):

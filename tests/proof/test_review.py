@@ -104,7 +104,7 @@ def test_a_proposal_leaves_the_approval_open_and_says_who_may(branch):
     assert found.breaches == ()
     assert points(found)["Approval"].held is None
     assert points(found)["Approval"].because == (
-        "not approved yet; who may: Dag Varrick, by approved_by in change 2 of setpoints/brush.yaml"
+        "not approved yet; Dag Varrick may do it, with approved_by in change 2 of setpoints/brush.yaml"
     )
     assert points(found)["Follow-up reading"].because == (
         "owed once this is approved: by 2026-01-22, if it takes effect on 2026-01-15"
@@ -249,7 +249,7 @@ def test_evidence_that_cannot_tell_by_itself_is_said(branch):
     branch.file("2026-01-12T0700-mira", "{at: brush, counted: 24, seconds: 15, found_hz: 48}")
     add(branch, approval(evidence="[2026-01-12T0700-mira#1]"))
     because = points(reviewed(branch))["Evidence"].because
-    assert "no reading is sharp enough to tell by itself" in because
+    assert "no reading is precise enough by itself" in because
 
 
 class TestRulesOfBefore:
@@ -280,7 +280,7 @@ class TestRulesOfBefore:
         add(wash, approval(47.5), **{"equipment/brush.yaml": limits})
         found = reviewed(wash)
         assert rules(found) == ["policy-drive-limits"]
-        assert "only since this same branch; before it 30 Hz to 47 Hz" in found.breaches[0].words
+        assert "only by this branch; before it 30 Hz to 47 Hz" in found.breaches[0].words
 
     def test_people(self, branch):
         site = branch.text("site.yaml").replace("[technician], emails: [eva", "[lead], approves: [setpoints], emails: [eva")  # fmt: skip
@@ -435,8 +435,9 @@ class TestOldRecords:
         wash.commit({SETTING: text + "  approved_by: dag\n"}, by=DAG)
         found = reviewed(wash)
         assert found.breaches == ()
-        assert "The proposal itself changed: approved_by: nothing → dag; hz: 46.0 → 45.0" in page(
-            found
+        assert (
+            "The proposal itself was changed: approved_by: nothing → dag; hz: 46.0 → 45.0"
+            in page(found)
         )
 
     def test_a_withdrawn_proposal_is_to_be_looked_at(self, wash):

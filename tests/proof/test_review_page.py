@@ -62,7 +62,7 @@ def test_a_breach_comes_first_and_nothing_is_said_of_merging(branch):
     assert said[2:6] == [
         "**1 breach.** 1 setting only claimed approved.",
         "",
-        "- **Not to be merged as it is**: see the breaches.",
+        "- **Do not merge this as it is**: see the breaches.",
         "",
     ]
     assert said[6] == "## Breaches"
@@ -83,7 +83,7 @@ def test_a_breach_comes_first_and_nothing_is_said_of_merging(branch):
 def test_a_weaker_plan_is_said_in_front(branch, path, old, new, said):
     branch.commit({path: branch.text(path).replace(old, new)})
     assert said_of(branch, "- Merging") == [
-        f"- Merging weakens the plan: **{said}**. Ask why, if nothing says so."
+        f"- Merging weakens the plan: **{said}**. If no reason is given, ask for one."
     ]
 
 
@@ -93,7 +93,7 @@ def test_a_correction_is_shown_with_both_values_and_with_what_rests_on_it(wash):
     wash.branch("change")
     wash.file("2026-01-16T0700-mira", MISREAD)
     assert (
-        "- **2026-01-06T0700-mira#1 corrected** (misread): turns: 80 → 84. It is evidence of "
+        "- **2026-01-06T0700-mira#1 corrected** (misread): turns: 80 → 84. It is evidence for "
         "46 Hz of Side brush"
     ) in lines(wash)
 

@@ -295,13 +295,16 @@ def test_a_review_says_which_ways_to_merge_keep_the_proof(wash, tmp_path, proof)
         assert "asks for (statement) is kept by merge commit, squash and rebase." in said
     else:
         assert "asks for (commit) is kept by merge commit and rebase; lost by squash: " in said
-        assert "of a merge made in a host's page the word of the host for an account." in said
+        assert (
+            "in a merge made on a git host's page, it is the host that vouches for an account."
+            in said
+        )
 
 
 def test_a_review_says_where_a_fast_forward_would_turn_the_line(wash):
     wash.branch("change")
     wash.file("2026-01-12T0700-mira")
-    said = "A fast-forward would turn the line"
+    said = "A fast-forward would swap the sides of the history"
     assert said not in markdown_alone(review_page(review(wash.open(), "main", "change")))
     wash.switch("main")
     wash.file("2026-01-12T0710-eva", by=EVA)

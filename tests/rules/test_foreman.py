@@ -112,8 +112,7 @@ def with_meters(*vehicles):
             (199120, 191130, 191500), [18], "out of line between", "190110 to 191130", id="a digit",
         ),
         pytest.param(
-            (120, 1130), [18], "after 190110 in 2026-11-17T0640-m-tarrow: nothing tells which of "
-            "the two is wrong", "190110 or more here, or 120 or less there", id="a new meter",
+            (120, 1130), [18], "after 190110 in 2026-11-17T0640-m-tarrow: one of them is wrong", "190110 or more here, or 120 or less there", id="a new meter",
         ),
         pytest.param((190110, 190111), [], "", "", id="steady"),
     ],
@@ -155,7 +154,7 @@ def test_a_drive_at_a_value_only_claimed_approved_is_asked_about_once_with_the_c
     )
     assert found[path, "self-approved"].message.endswith("this approval does not count")
     assert found[path, "self-approved"].remedy == (
-        "have another person approve it who may; once filed, that takes the same change again at "
+        "let somebody else who may approve do so; once filed, this needs the same change again at "
         "the end of the file"
     )
 
@@ -222,7 +221,7 @@ def test_many_visits_after_the_day_of_the_check_are_one_warning():
     (one,) = found
     assert one.position.path == LAST_VISIT
     first = LAST_VISIT.rpartition("/")[2].removesuffix(".yaml")
-    assert f"2 visits lie after the day of this check, 2026-11-16, from {first} to 2026-11-30T0710-d-fenwold, and" in one.message  # fmt: skip
+    assert f"2 visits are after the day of this check, 2026-11-16, from {first} to 2026-11-30T0710-d-fenwold, and" in one.message  # fmt: skip
 
 
 def test_an_hour_that_the_clocks_skip():
@@ -355,7 +354,7 @@ class TestAStepThatTheSiteDoesNotAllowAtOnce:
         (found,) = found_in(with_file(SETTING, further(49.5, approved=APPROVED)))
         assert (found.rule, found.position.line) == ("step-too-large", 14)
         assert found.message == (
-            "from 44 to 49.5 Hz is more than the site allows at once, and was approved all the same"
+            "from 44 to 49.5 Hz is more than the site allows at once, and was approved anyway"
         )
         assert found.expected == "a step of at most 5 Hz"
 

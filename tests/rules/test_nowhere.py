@@ -200,7 +200,7 @@ class TestAnEntryThatStandsTwiceInOneVisit:
     def test_is_asked_about(self, first, second):
         ((rule, message, _, remedy),) = asked(texts_below(SOUND), first, second)
         assert (rule, message) == ("stands-twice", "entry 1 of this visit says the same")
-        assert "take one out" in remedy
+        assert "remove one" in remedy
 
     @pytest.mark.parametrize(
         "second",

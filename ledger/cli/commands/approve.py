@@ -50,7 +50,9 @@ def _approve(parsed: argparse.Namespace) -> int:
         trusted = _site_at(repository, base)
         found = review(repository, base, "HEAD", merged_at=parsed.clock(None))
     if before == after:
-        raise Failure(f"`{path}` is on this branch as it is on {base}; nothing is to be approved")
+        raise Failure(
+            f"`{path}` is the same on this branch as on {base}; there is nothing to approve"
+        )
     if (site.root / path).exists() and (site.root / path).read_bytes() != after:
         raise Failure(f"`{path}` has changes that are not committed; commit them first")
     print(render(review_page(found)), flush=True)
@@ -120,8 +122,8 @@ def _site_at(repository: "Repository", revision: str) -> "Site":
 
 def _is_agreed(path: str) -> bool:
     if not someone_is_there():
-        raise Failure("nobody is at the terminal to agree; look at the review, then say --yes")
-    return ask(f"Approve {path} as it is said above? [y/N] ").strip().casefold() in ("y", "yes")
+        raise Failure("nobody is at the terminal to agree; look at the review, then use --yes")
+    return ask(f"Approve {path} as described above? [y/N] ").strip().casefold() in ("y", "yes")
 
 
 def _approved(after: bytes, path: str, by: str, site: OpenSite) -> bytes:
@@ -174,7 +176,7 @@ says that a change was agreed to, never that a machine is safe.
 """,
         arg("what", "DRIVE|PATH", "machine whose setting it is, or a file of the site"),
         arg("--base", "BASE", "branch that it is to be merged into; by default the remote's main"),
-        arg("--by", "PERSON", "who approves; by default whom git knows"),
+        arg("--by", "PERSON", "who approves; by default the person git knows"),
         KEY,
         flag("--yes", "approve without being asked again"),
         takes="dry-run",

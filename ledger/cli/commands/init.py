@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 
 _STARTING_POINT = """
-Points, numbers, tasks and intervals are a starting point. Hold each against the maker's manual,
+Points, numbers, tasks and intervals are a starting point. Check each against the maker's manual,
 and put in what is on the plates of your machines."""
 
 _ONE_COMMIT = """\
@@ -46,13 +46,14 @@ _ADDRESS = re.compile(r"[^@\s]{1,64}@[^@\s]{1,189}")
 
 
 _AT_THE_HOST = """
-The audit only reports what came to the main branch; the host can refuse it. On it, for that branch:
+The audit only reports what came to the main branch; the git host can refuse it.
+Set this there, for that branch:
   GitHub         a rule: require a pull request and the owners' review, block force pushes and
                  deletion, and "Do not allow bypassing the above settings"
   GitLab         protected branch: allowed to push: no one; allowed to merge: maintainers; merge
-                 commits, since a fast-forward can turn the line
+                 commits, since a fast-forward can swap the sides
   Gitea, Forgejo protected branch: no push, approvals required; merge commits
-In each clone, so that no pull turns the line:
+In each clone, so that no pull swaps the sides of the history:
   git config merge.ff only && git config pull.rebase true"""
 
 
@@ -82,7 +83,7 @@ def _init(parsed: argparse.Namespace) -> int:
         remove_leftovers(root)
     if parsed.renew_schemas:
         if kinds or not is_there:
-            raise Failure("--renew-schemas stands alone and takes the folder of a site")
+            raise Failure("--renew-schemas is used alone, with the folder of a site")
         renew = new_site.stale_schemas if parsed.dry_run else new_site.renew_schemas
         written = tuple(renew(root))
         for path in written:
@@ -92,7 +93,7 @@ def _init(parsed: argparse.Namespace) -> int:
         return 0
     if is_there and not kinds:
         raise Failure(
-            f"`{root}` holds a site already, and nothing is overwritten; "
+            f"`{root}` already holds a site, and nothing is overwritten; "
             f"add machines with `tunnelbook init {root} --with KIND`"
         )
     if not is_there:
@@ -114,8 +115,8 @@ def _init(parsed: argparse.Namespace) -> int:
         _report(parsed, _opened(parsed, root), machines, added, is_there=True)
     else:
         print(
-            "An earlier `tunnelbook init --with` was cut short; it is finished now, "
-            "and nothing more was added."
+            "An earlier `tunnelbook init --with` was interrupted. It is now finished, "
+            "and nothing else was added."
         )
         _print_added(root, rest)
         _opened(parsed, root)
@@ -307,7 +308,7 @@ def _print_added(root: Path, added: "Added") -> None:
         if not path.startswith("."):
             print(f"kept   {root}/{path}")
     for path in added.other:
-        print(f"kept   {root}/{path}, which reads otherwise than a new one would")
+        print(f"kept   {root}/{path}, which differs from a new one")
 
 
 def _report(
@@ -354,9 +355,7 @@ def _migrate(parsed: argparse.Namespace) -> int:
     from ledger.history.repository import open_repository, resolve
 
     root = site_root(parsed.site)
-    nothing_to_move = (
-        f"nothing is to be moved: the site is in format {FORMAT}, which this version reads"
-    )
+    nothing_to_move = f"nothing to move: the site is in format {FORMAT}, which this version reads"
     stated = format_of((root / "site.yaml").read_text(encoding="utf-8", errors="replace"))
     if stated is None:
         raise FaultyFiles(f"site.yaml states no format; see `tunnelbook check {root}`")
@@ -368,7 +367,7 @@ def _migrate(parsed: argparse.Namespace) -> int:
         if stated == FORMAT:
             print(nothing_to_move)
             return 0
-        raise Failure(f"a move is one commit, and there is no git here: {problem}") from problem
+        raise Failure(f"a move is one commit, and git cannot be used here: {problem}") from problem
     try:
         move = _move(repository, head)
         if move.start == FORMAT:

@@ -27,7 +27,7 @@ def _tune(parsed: Namespace, site: OpenSite) -> View:
     if not machine.has_setpoint:
         raise Failure(
             f"nothing can be set on `{machine.ident}`: its file states no limits of a drive; "
-            f"known are {', '.join(m.ident for m in ledger.machines.values() if m.has_setpoint)}"
+            f"known: {', '.join(m.ident for m in ledger.machines.values() if m.has_setpoint)}"
         )
     rates = found.rates_of(ledger) if parsed.line_rate is None else (parsed.line_rate,)
     results = [result for result in speed_results(ledger) if result.machine == machine.ident]
@@ -43,7 +43,7 @@ def _tune(parsed: Namespace, site: OpenSite) -> View:
     setting, outlooks = None, []
     if parsed.setting is not None:
         if not 0 < parsed.setting < float("inf"):
-            raise Failure("--setting takes a number above 0")
+            raise Failure("--setting must be above 0")
         setting = from_shown_unit(parsed.setting, tuning.ratio.unit, ledger.site)
         at_rates = (found.outlook_at(machine, tuning.ratio, setting, rate) for rate in rates)
         outlooks = [outlook for outlook in at_rates if outlook is not None]
@@ -91,7 +91,9 @@ def _timed_line(parsed: Namespace, site: "Site") -> "list[tuple[RateCheck, str]]
     u_seconds = site.policy.timing_u_s if parsed.u_seconds is None else parsed.u_seconds
     if distance_m is None:
         if parsed.vehicles < 2:
-            raise Failure("--vehicles takes 2 or more: the rate is in the gaps between fronts")
+            raise Failure(
+                "--vehicles must be 2 or more: the rate comes from the gaps between fronts"
+            )
         rate = line.line_rate_of_timed_vehicles(parsed.vehicles - 1, seconds, u_seconds=u_seconds)
         how = f"by {parsed.vehicles} vehicles in {seconds:g} s"
     else:
@@ -164,7 +166,7 @@ def _speed_change(parsed: Namespace, ledger: "Ledger", machine: "Machine") -> "S
     in_force_hz = change.value if change is not None and change.unit == "Hz" else None
     from_hz = parsed.from_hz or in_force_hz or base_hz
     if from_hz is None:
-        raise Failure("its file tells no frequency to start from; give --from-hz")
+        raise Failure("its file gives no frequency to start from; give --from-hz")
     return speed_change(machine, law, from_speed=from_hz, to_speed=parsed.to_hz, full_speed=base_hz)
 
 
@@ -215,8 +217,8 @@ Time the chain from outside the guards, with the line in normal running.
 """,
         _LINE_RATE,
         one_of(
-            number("--distance-ft", "FT", "way of a roller, timed"),
-            number("--distance-m", "M", "way of a roller, timed"),
+            number("--distance-ft", "FT", "distance a roller moved, timed"),
+            number("--distance-m", "M", "distance a roller moved, timed"),
             arg(
                 "--vehicles",
                 "N",
@@ -224,11 +226,11 @@ Time the chain from outside the guards, with the line in normal running.
                 type=int,
             ),
         ),
-        number("--seconds", "S", "time of the way or vehicles"),
+        number("--seconds", "S", "time for the distance or the vehicles"),
         number("--u-seconds", "S", "its standard uncertainty"),
         one_of(
-            number("--u-distance-ft", "FT", "standard uncertainty of the way"),
-            number("--u-distance-m", "M", "standard uncertainty of the way"),
+            number("--u-distance-ft", "FT", "standard uncertainty of the distance"),
+            number("--u-distance-m", "M", "standard uncertainty of the distance"),
         ),
         takes=FROM_A_DAY,
     ),

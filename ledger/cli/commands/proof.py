@@ -131,7 +131,7 @@ def _record(parsed: argparse.Namespace, repository: "Repository", found: "Audit"
         print(f"\n{text}", end="")
         return 0
     rule = found.site.policy.approval_proof.value
-    print(f"\nCommit it, and let it come to the line as approvals do here (rule: {rule}):")
+    print(f"\nCommit it, and bring it to the main line as approvals are here (rule: {rule}):")
     print(f"  git add {' '.join(files)}\n  git commit -m 'Record an audit'")
     return 0
 
@@ -185,15 +185,15 @@ Exit status: 0 no breach; 1 a rule is broken or a filed record was touched.
     ),
     "audit": command(
         _audit,
-        "Walk all of history and say what was edited, deleted, re-dated, filed late "
+        "Read the whole history and say what was edited, deleted, re-dated, filed late "
         "or by somebody else, approved without a second person, rewritten, or rendered falsely.",
         """\
   tunnelbook audit                              all of history
   tunnelbook audit --since 2026-10-01           what was committed from that day on
   tunnelbook audit --since v3                   what was committed after a tag
-  tunnelbook audit --head 4f0c...               with the full id of the head of last time
+  tunnelbook audit --head 4f0c...               with the full id of the last head
   tunnelbook audit --pages                      also render every book ever committed
-  tunnelbook audit --all                        one line an irregularity, not one a commit
+  tunnelbook audit --all                        one line per irregularity, not per commit
   tunnelbook audit --accept 3f9a12bc77 --why "The clock of the tablet was off."
   tunnelbook audit --record                     keep head and verdict in audits/
 
@@ -214,18 +214,18 @@ site that was moved from another folder.
         arg("--head", "OID", "full id of a head written down at an earlier audit"),
         _ANCHOR,
         flag("--pages", "compare the book at every commit that touched it"),
-        flag("--all", "list each irregularity singly, with the texts of each"),
+        flag("--all", "list each irregularity, with its texts"),
         arg(
             "--accept",
             "ID",
-            "write down that these irregularities were looked into; with --why",
+            "accept these irregularities, which were looked into; with --why",
             nargs="+",
             action="extend",
             default=[],
         ),
         arg(WHY, "TEXT", "why they are accepted, on one line"),
-        flag("--record", "write down the head and the verdict, as a file of the line"),
-        arg("--by", "PERSON", "who accepts or records; by default whom git knows"),
+        flag("--record", "file the head and the verdict in audits/"),
+        arg("--by", "PERSON", "who accepts or records; by default the person git knows"),
         KEY,
         takes="site-here dry-run",
         forms=_FORMS,

@@ -174,7 +174,7 @@ than the site allows in one step. Nothing here approves anything.
             type=day,
         ),
         number("--line-rate", "N", "vehicles an hour; by default the site's"),
-        arg("--by", "PERSON", "who proposes; by default whom git knows"),
+        arg("--by", "PERSON", "who proposes; by default the person git knows"),
         takes="day dry-run",
     )
 }

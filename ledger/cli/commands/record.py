@@ -35,7 +35,7 @@ def _record(parsed: argparse.Namespace) -> int:
     if parsed.tune is not None:
         tune = filing.ledger.machines[known(parsed.tune, filing.ledger.machines, "machine")]
         if not tune.has_setpoint:
-            raise Failure(f"nothing can be set on `{tune.ident}`: its file states no limits")
+            raise Failure(f"nothing can be set on `{tune.ident}`: its file gives no limits")
     return VisitByQuestions(filing, meters, parsed.note, tune).file()
 
 
@@ -57,7 +57,7 @@ def _in_order(filing: Filing, said: Sequence[str]) -> list[dict[str, Any]]:
         entries += claim_entries(filing.ledger, tasks, left_out, day)
         strays = set(left_out) - {place for one in entries for place in one.get("except", ())}
         if strays:
-            raise Failure(f"the round asks nothing of {', '.join(sorted(strays))}")
+            raise Failure(f"the round does not include {', '.join(sorted(strays))}")
     return entries
 
 
@@ -65,7 +65,7 @@ def _correct(parsed: argparse.Namespace) -> int:
     from ledger.filing.correction import correction, entry_to_correct, hold_to_order, void
 
     if parsed.void and (parsed.changes or parsed.removals):
-        raise Failure("--void leaves nothing to set; say one of the two")
+        raise Failure("--void leaves nothing to set; give one of the two")
     filing = start_filing(parsed, names_entries=True)
     with failing_on(ValueError):
         named_entry, original = entry_to_correct(filing.ledger, parsed.entry)
@@ -85,7 +85,7 @@ def _correct(parsed: argparse.Namespace) -> int:
 
 
 _FILING = (
-    arg("--by", "PERSON", "who did it; by default whom git knows"),
+    arg("--by", "PERSON", "who did it; by default the person git knows"),
     arg("--at", "TIME", "when, such as 06:40 or 2026-11-23T06:40; by default now"),
     several("--helper|--with", "PERSON", "who helped", dest="helpers"),
     flag("--yes", "file it without asking, even with warnings"),

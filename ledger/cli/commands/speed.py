@@ -214,7 +214,7 @@ def _number(
         except ValueError:
             noun = "number" if kind is float else "whole number"
             raise Failure(
-                f"`{text}` is no {noun}; give {expected} in figures, "
+                f"`{text}` is not a {noun}; give {expected} in figures, "
                 f"such as `tunnelbook speed {example}`"
             ) from None
 
@@ -229,7 +229,8 @@ def _times(text: str) -> list[float]:
             times.append(float(time))
         except ValueError:
             raise Failure(
-                f"`{time}` is no time; write the taps in seconds with commas, such as 0,0.71,1.43"
+                f"`{time}` is not a time; write the taps in seconds with commas, "
+                "such as 0,0.71,1.43"
             ) from None
     return times
 

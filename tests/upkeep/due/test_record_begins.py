@@ -132,8 +132,12 @@ def test_a_time_leaves_open_the_days_that_it_can_mean(text, first, last):
     ("changes", "task", "message"),
     [
         ({"record_begins": "2015-01-01"}, {}, "the record begins on 2015-01-01, before the site"),
-        ({}, {"last_done": [{"when": "2026-02"}]}, "`2026-02` is no time before the record began"),
-        ({}, {"last_done": [{"when": "2025-02-30"}]}, "`2025-02-30` is no time before"),
+        (
+            {},
+            {"last_done": [{"when": "2026-02"}]},
+            "`2026-02` is not a time before the record began",
+        ),
+        ({}, {"last_done": [{"when": "2025-02-30"}]}, "`2025-02-30` is not a time before"),
         ({}, {"last_done": [{"when": "2026-W01", "at": ["brsh"]}]}, "there is no machine `brsh`"),
     ],
 )
