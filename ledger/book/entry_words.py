@@ -98,7 +98,7 @@ def format_reading(readings: Readings, site: Site) -> list[str]:
 
 
 _DECIMALS = {"mm": 1, "in": 2, "psi": 0, "kpa": 0, "ml": 0, "oz": 1, "c": 0, "f": 0}
-"""By the ending of a key; numbers in other units are shown as they were typed."""
+"""By the ending of a key; numbers in other units have as many as they need."""
 
 
 def format_amount(amount: Amount, value: float | str, site: Site) -> str:
@@ -108,12 +108,12 @@ def format_amount(amount: Amount, value: float | str, site: Site) -> str:
     if amount.noun:
         return words.format_count(int(value), amount.noun)
     ending = amount.ending(us=site.units is Units.US)
-    if ending not in _DECIMALS:
-        return f"{words.format_number(value)} {written(ending)}".rstrip()
     shown = value
     if ending != amount.unit:
         shown = convert(value, amount.unit, UNIT_OF_ENDING[ending])
-    return f"{fixed(shown, _DECIMALS[ending])} {written(ending)}"
+    decimals = _DECIMALS.get(ending)
+    number = words.format_number(shown) if decimals is None else fixed(shown, decimals)
+    return f"{number} {written(ending)}".rstrip()
 
 
 def format_pressure(pressure_kpa: float, site: Site) -> str:

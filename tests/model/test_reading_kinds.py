@@ -59,7 +59,7 @@ def test_an_entry_that_holds_a_key_of_no_row_alone_is_refused():
     """A key that was put into the schema and not into the table makes no entry, so none is lost."""
     by_uri = deepcopy(dict(shipped_schemas().by_uri))
     entry = by_uri[uri_of(Kind.VISIT)]["properties"]["entries"]["items"]
-    entry["properties"]["vibration_mm_s"] = {"type": "number"}
+    entry["properties"]["haze_ntu"] = {"type": "number"}
     accepts = Schemas(by_uri=by_uri).part_accepts(Kind.VISIT, "/properties/entries/items")
-    assert accepts({"at": "brush-p2", "vibration_mm_s": 2.8, "current_a": 3})
-    assert not accepts({"at": "brush-p2", "vibration_mm_s": 2.8})
+    assert accepts({"at": "brush-p2", "haze_ntu": 2.8, "current_a": 3})
+    assert not accepts({"at": "brush-p2", "haze_ntu": 2.8})

@@ -74,10 +74,12 @@ def _table_files(
     if form == "csv":
         encoding = "utf-8-sig" if parsed.bom else "utf-8"
         contents = [flat_forms.render_csv(table).encode(encoding) for table in tables]
-    else:
+    elif form == "parquet":
         from ledger.book.flat_parquet import render_parquet
 
         contents = [render_parquet(table) for table in tables]
+    else:
+        raise ValueError(f"no way to write tables as {form}")
     paths = [out / f"{table.name}.{form}" for table in tables]
     return dict(zip(paths, contents, strict=True)), f"dictionary.{form} explains them"
 
