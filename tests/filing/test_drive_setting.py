@@ -44,7 +44,7 @@ def test_a_flow_without_a_unit_is_in_that_of_the_site(machines):
         ("wrap-d", "44 rpm", "its setting is in Hz"),
         ("wrap-d", "fast", "no setting in Hz"),
         ("wrap-d", "1 2 3", "no setting in Hz"),
-        ("wrap-d", "4.4.4", "no number"),
+        ("wrap-d", "4.4.4", "not a number"),
         ("wrap-d", "", "no setting in Hz"),
     ],
 )
