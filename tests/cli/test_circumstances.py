@@ -51,9 +51,10 @@ CALLS = {
     "audit": "audit SITE",
     "migrate": "migrate SITE",
     "explain": "explain count-too-short",
+    "guide": "guide",
     "completion": "completion bash",
 }
-NO_SITE = {"init", "speed", "explain", "completion"}
+NO_SITE = {"init", "speed", "explain", "guide", "completion"}
 """Commands that ask nothing of a site."""
 NOBODY = 65534
 NO_END = {"watch"}
