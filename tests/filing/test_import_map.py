@@ -78,7 +78,7 @@ def test_the_reference_tells_the_words():
     """Every word that the field reference lists as a yes or a no is one, and no other is."""
     common = shipped_schemas().by_uri[f"{BASE_URI}common.schema.json"]
     described = common["$defs"]["condition"]["description"]
-    yes, no = described.split("These say no")
+    yes, no = described.split("These mean no")
     usual = condition("C")
     assert set(yes.split("`")[1::2]) == usual.yes
     assert {"", *no.split("`")[1::2]} == usual.no
