@@ -55,7 +55,7 @@ PYTEST = $(BIN)/python -m pytest -n 3 --dist worksteal
 BROWSER ?= later
 
 test: $(VENV)/installed-test
-	TUNNELBOOK_BROWSER=$(BROWSER) $(PYTEST) $(if $(filter only,$(BROWSER)),-m "browser or unmoved")
+	HYPOTHESIS_PROFILE=brief TUNNELBOOK_BROWSER=$(BROWSER) $(PYTEST) $(if $(filter only,$(BROWSER)),-m "browser or unmoved")
 
 lint: $(VENV)/installed-test
 	$(BIN)/ruff check .

@@ -46,8 +46,8 @@ def test_ewma_of_full_weight_is_a_chart_of_single_readings():
 
 def test_the_chance_of_a_signal_adds_up_to_the_run_length():
     """The mean of a count is the sum over n of the chance that it exceeds n."""
-    plan = {"weight": 0.4, "width": 3.0, "shift": 2.0}
-    survived = sum(1 - ewma_signal_chance(n, **plan) for n in range(60))
+    plan = {"weight": 0.4, "width": 3.0, "shift": 3.0}
+    survived = sum(1 - ewma_signal_chance(n, **plan) for n in range(25))
 
     assert survived == pytest.approx(ewma_run_length(**plan), rel=1e-6)
 

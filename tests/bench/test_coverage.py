@@ -4,6 +4,7 @@ import math
 
 import pytest
 from bench import few_failures, reading_coverage, trend_power
+from campaign import examples
 
 
 def most_below(share, sites):
@@ -14,9 +15,10 @@ def most_below(share, sites):
     ("name", "way"), [pytest.param(*way, id=way[0]) for way in reading_coverage.WAYS[:6]]
 )
 def test_readings_that_share_errors_hold_the_truth(name, way):
-    held, _ = reading_coverage.coverage(name, way, 12, sites=40)
+    sites = examples(40)
+    held, _ = reading_coverage.coverage(name, way, 12, sites=sites)
 
-    assert held >= most_below(reading_coverage.WANTED, 40)
+    assert held >= most_below(reading_coverage.WANTED, sites)
 
 
 def test_one_instrument_read_often_is_not_called_sure():
@@ -34,9 +36,10 @@ def test_one_instrument_read_often_is_not_called_sure():
     ],
 )
 def test_the_interval_of_a_pace_holds_it(read, off):
-    held, shown = trend_power.shares(read, -0.61, off, sites=100)
+    sites = examples(100)
+    held, shown = trend_power.shares(read, -0.61, off, sites=sites)
 
-    assert held >= most_below(0.95, 100)
+    assert held >= most_below(0.95, sites)
     assert shown > 0.8
 
 
@@ -45,11 +48,12 @@ def test_a_steady_shaft_seldom_seems_to_move():
 
 
 def test_few_lives_hold_the_shape_and_few_stops_the_availability():
-    shape, scale = few_failures.life_coverage(4, 2.0, sites=80)
+    sites = examples(80)
+    shape, scale = few_failures.life_coverage(4, 2.0, sites=sites)
 
-    assert min(shape, scale) >= most_below(0.95, 80)
+    assert min(shape, scale) >= most_below(0.95, sites)
     assert few_failures.availability_coverage(5, 0.6, sites=300) >= most_below(0.9, 300)
 
 
 def test_an_age_is_seldom_advised_without_wear():
-    assert few_failures.advised(5, 1.0, sites=80) < 0.1
+    assert few_failures.advised(5, 1.0, sites=examples(80)) < 0.1

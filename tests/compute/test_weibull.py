@@ -147,7 +147,7 @@ def test_the_most_likely_fit_lies_well_inside_the_limits(failed, running, shape,
 def test_limits_hold_the_truth_as_often_as_they_say(ended, of):
     """Complete lives, and those ended by a number of failures: 95 % exactly."""
     rng = random.Random(9)
-    rounds, held_shape, held_scale = 100, 0, 0
+    rounds, held_shape, held_scale = examples(100), 0, 0
     for _ in range(rounds):
         ages = sorted(rng.weibullvariate(1000, 2) for _ in range(of))
         fit = fit_of(parts(ages[:ended], [ages[ended - 1]] * (of - ended)))
