@@ -10,6 +10,7 @@ from hypothesis import settings
 
 # Start real processes, which read the machine's clock; what runs here by `tunnelbook` has its own.
 READS_CLOCK = ("cli", "test_readme.py", "test_workflows.py")
+HAS_ITS_OWN_CLOCK = ("test_warm_equals_cold.py", "test_circumstances.py")
 
 TORTURE, BRIEF, QUICK = "torture", "brief", "quick"
 PROFILE = os.environ.get("HYPOTHESIS_PROFILE", "patient")

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from campaign import READS_CLOCK, load_profile
+from campaign import HAS_ITS_OWN_CLOCK, READS_CLOCK, load_profile
 from tools import NOT_RUN, find_tool, missing
 
 if TYPE_CHECKING:
@@ -41,7 +41,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         asked = getattr(item, "fixturenames", ())
         if "browser" in asked:
             item.add_marker("browser")
-        if item.path.relative_to(_TESTS).parts[0] in READS_CLOCK and "tunnelbook" not in asked:
+        may_read = item.path.relative_to(_TESTS).parts[0] in READS_CLOCK
+        if may_read and "tunnelbook" not in asked and item.path.name not in HAS_ITS_OWN_CLOCK:
             item.add_marker("clock")
 
 

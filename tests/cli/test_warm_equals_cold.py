@@ -110,7 +110,7 @@ def test_due_of_visits_filed_since_equals_that_of_the_whole_record(monkeypatch):
     dues = [command for command in COMMANDS if command[0] == "due" and "2026-11-23" not in command]
     step = st.tuples(st.lists(visits, max_size=1), st.sampled_from(dues), st.just(1))
 
-    @settings(max_examples=2 * SEQUENCES, suppress_health_check=list(HealthCheck), deadline=None)
+    @settings(max_examples=SEQUENCES, suppress_health_check=list(HealthCheck), deadline=None)
     @given(st.lists(step, min_size=3, max_size=8))
     def sequences(steps):
         follow([([], ("due",), 1), *steps], [])
