@@ -43,7 +43,7 @@ demo: $(VENV)/installed
 	@echo
 	@echo 'The front page of its book says:'
 	@echo
-	@sed -n '/^## Needs a decision/,/^## Pages/p' example_site/book/README.md | sed '$$d'
+	@sed -n '/^## Needs a decision/,/^## Handover/p' example_site/book/README.md | sed '$$d'
 	@echo 'Look at next:'
 	@echo '  example_site/book/html/index.html   the book in a browser; round.html beside it is the pocket page'
 	@echo '  example_site/book/README.md         the same book as text, as a pull request shows it'
