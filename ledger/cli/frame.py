@@ -37,7 +37,7 @@ class Option:
         return not self.word or self.word in command.takes
 
 
-def _day(text: str) -> date:
+def _day_or_hint(text: str) -> date:
     try:
         return day(text)
     except argparse.ArgumentTypeError as error:
@@ -68,7 +68,7 @@ FRAME = (
         about="the day to look from, such as 2026-11-25; by default today at the site; what was "
         "filed, corrected or approved later is left out",
         word="day",
-        rest={"type": _day},
+        rest={"type": day},
     ),
     Option(
         names=("--at-commit",),
@@ -106,6 +106,8 @@ def add_frame(parser: argparse.ArgumentParser, name: str, command: Command) -> N
         rest = dict(option.rest)
         if option.names == ("--format",):
             rest["choices"] = ("text", "json", *command.forms)
+        if option.names == ("--as-of",) and "commit" in command.takes:
+            rest["type"] = _day_or_hint
         if option.metavar:
             rest["metavar"] = option.metavar
         parser.add_argument(*option.names, help=option.about, **rest)

@@ -198,7 +198,7 @@ def _obligations(found: tuple[TaskInTime, ...]) -> FlatTable:
         (
             text("task", "Id of the task.", lambda row: row[0].task.ident),
             day("month", "First day of the month.", lambda row: row[1]),
-            text("for_what", "The weightiest thing the task is for.", lambda r: r[0].group.value),
+            text("for_what", "What the task is mainly for.", lambda r: r[0].group.value),
             *(
                 whole(
                     outcome.value.replace(" ", "_"),
