@@ -31,6 +31,7 @@ from ledger.filing.visit_file import visit_file
 from ledger.model.machines import Machine
 from ledger.model.references import Place
 from ledger.upkeep.due.found import DueWork, Schedule
+from ledger.upkeep.due.page import format_tie_back
 from ledger.upkeep.due.walk import (
     claim_entries,
     early_lines,
@@ -233,6 +234,9 @@ class VisitByQuestions:
             tell("Nothing is due on this walk for you.")
         for row in self._list.first_screen():
             tell(row)
+        for ident, one in self._ledger.tied_back(self._filing.when.date()).items():
+            name = f"{self._list.where([ident])} {self._ledger.machines[ident].name}"
+            tell(f"Tied back, so its work waits: {name}, {format_tie_back(self._ledger, one)}")
         if self._others:
             tell(f"{self._others} more due that need a qualification you are not marked for.")
         done: tuple[DueWork, ...] = ()

@@ -31,9 +31,11 @@ from ledger.compute.recurrence import Hours, Vehicles
 from ledger.compute.schedule import Due, State
 from ledger.model.ledger import Ledger
 from ledger.model.tasks import Task
+from ledger.model.tie_backs import TieBack
 from ledger.upkeep.due.found import (
     PASSES,
     DueWork,
+    before_it_runs_again,
     belongs_to_daily_round,
     by_task,
     is_looked_at,
@@ -62,6 +64,7 @@ def due_page(
         Paragraph(_summary(ledger, walk)),
         Caution(words.SAFETY),
         *walk_blocks(ledger, walk, as_of),
+        *_tied_back(ledger, as_of),
         *_people(ledger, walk, as_of),
         *_follow_ups(ledger, asked),
         *_never_on_record(ledger, work),
@@ -76,6 +79,32 @@ def _summary(ledger: Ledger, walk: Sequence[DueWork]) -> Spans:
     if not walk:
         return "Nothing is due on this day."
     return f"{format_extent(ledger, walk)}."
+
+
+def _tied_back(ledger: Ledger, as_of: date) -> list[Block]:
+    tied = ledger.tied_back(as_of)
+    if not tied:
+        return []
+    return [
+        Heading(2, "Tied back"),
+        Paragraph(
+            "Out of action while the line runs, so its work waits. Tied back is not locked out: "
+            "lock out before hands go in."
+        ),
+        Bullets(
+            [
+                (words.machine_link(ledger.machines[ident]), f" {format_tie_back(ledger, one)}")
+                for ident, one in tied.items()
+            ]
+        ),
+    ]
+
+
+def format_tie_back(ledger: Ledger, one: TieBack) -> str:
+    """`since 2026-11-22 16:20: arm bent. Before it runs again: …`, and what closes it."""
+    said = f"since {words.format_time(one.since, ledger.site)}: {one.why.rstrip('.')}. "
+    first = words.in_words([task.title for task in before_it_runs_again(ledger, one.machine)])
+    return f"{said}{f'Before it runs again: {first}. ' if first else ''}Closed by {one.ref}."
 
 
 def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
