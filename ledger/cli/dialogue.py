@@ -31,7 +31,6 @@ from ledger.filing.visit_file import visit_file
 from ledger.model.machines import Machine
 from ledger.model.references import Place
 from ledger.upkeep.due.found import DueWork, Schedule
-from ledger.upkeep.due.page import format_tie_back
 from ledger.upkeep.due.walk import (
     claim_entries,
     early_lines,
@@ -39,6 +38,7 @@ from ledger.upkeep.due.walk import (
     walk_lines,
     work_entries,
 )
+from ledger.upkeep.due.words import format_tie_back
 
 WORK, READINGS, NOT_DONE, FINDINGS, COUNTERS, NOTE = PARTS = (
     "work",

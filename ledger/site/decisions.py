@@ -20,7 +20,7 @@ from ledger.upkeep.drift.found import Drift, DriftResult, drift, limit_reached
 from ledger.upkeep.drift.outlook import Crossing
 from ledger.upkeep.drift.series import SPEED
 from ledger.upkeep.drift.words import format_limit, format_pace, view_of
-from ledger.upkeep.due.page import format_tie_back
+from ledger.upkeep.due.words import format_tie_back
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import instrument_states
 from ledger.upkeep.parts.found import stock_lines

@@ -31,11 +31,9 @@ from ledger.compute.recurrence import Hours, Vehicles
 from ledger.compute.schedule import Due, State
 from ledger.model.ledger import Ledger
 from ledger.model.tasks import Task
-from ledger.model.tie_backs import TieBack
 from ledger.upkeep.due.found import (
     PASSES,
     DueWork,
-    before_it_runs_again,
     belongs_to_daily_round,
     by_task,
     is_looked_at,
@@ -43,6 +41,7 @@ from ledger.upkeep.due.found import (
     minutes_of,
     minutes_of_walk,
 )
+from ledger.upkeep.due.words import format_tie_back
 from ledger.upkeep.register import words as register_words
 from ledger.upkeep.register.found import FollowUp, standing_of
 
@@ -98,13 +97,6 @@ def _tied_back(ledger: Ledger, as_of: date) -> list[Block]:
             ]
         ),
     ]
-
-
-def format_tie_back(ledger: Ledger, one: TieBack) -> str:
-    """`since 2026-11-22 16:20: arm bent. Before it runs again: …`, and what closes it."""
-    said = f"since {words.format_time(one.since, ledger.site)}: {one.why.rstrip('.')}. "
-    first = words.in_words([task.title for task in before_it_runs_again(ledger, one.machine)])
-    return f"{said}{f'Before it runs again: {first}. ' if first else ''}Closed by {one.ref}."
 
 
 def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
