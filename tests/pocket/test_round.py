@@ -20,6 +20,7 @@ from ledger.files.paths import discover
 from ledger.files.reading import parse_document
 from ledger.files.schemas import check_document
 from ledger.pocket.page import render
+from ledger.pocket.payload import DueItem
 
 HAS_FOCUS = "(e) => e === document.activeElement"
 
@@ -363,6 +364,34 @@ def test_a_reading_beside_the_tasks_is_of_its_kind_and_drive_alone(open_round, w
             "found_flow_gpm": 4.1,
         }
     ]
+
+
+def test_a_valve_without_a_meter_has_an_answer_of_its_own(open_round, walk):
+    wrap = DueItem(
+        task="check-wrap",
+        title="Check the wrap",
+        machine="wrap-d",
+        places=("wrap-d",),
+        state="in window",
+        reads=("speed", "setting"),
+    )
+    it = open_round(dataclasses.replace(walk, due=(wrap,)))
+    page = it.page
+    choose_person(page)
+    assert "closes with speed, setting of the drive" in page.locator(".facts").inner_text()
+    unfold(page, "Read speed, setting of the drive")
+    choose_way(page, "count")
+    page.get_by_label("Counted", exact=True).fill("76")
+    page.get_by_label("Seconds", exact=True).fill("60")
+    page.get_by_role("button", name="Found as approved").click()
+    assert page.get_by_label("As-found flow, gpm").input_value() == "4.2"
+    page.get_by_label("No meter: turned as before").check()
+    assert page.get_by_label("As-found flow, gpm").input_value() == ""
+    (entry,) = download(it)["entries"]
+    assert entry == {"task": "check-wrap", "at": "wrap-d", "counted": 76, "seconds": 60, "no_meter": True}  # fmt: skip
+    go_to(page, "Walk")
+    page.get_by_label("As-found flow, gpm").fill("4.1")
+    assert not page.get_by_label("No meter").is_checked()
 
 
 def test_whoever_is_not_qualified_is_told_and_cautions_come_first(open_round, walk):

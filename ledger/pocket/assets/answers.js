@@ -116,6 +116,5 @@ function readingsPart(row, update) {
     },
   });
   if (form.querySelectorAll(".field, .choice").length === 1) return form;
-  const kinds = item.reads.map((kind) => READING_KINDS[kind].title.toLowerCase()).join(", ");
-  return fold(`Read ${kinds}`, { class: "read", open: hasReading(row.line().draft) }, form);
+  return fold(`Read ${kindWords(item.reads)}`, { class: "read", open: hasReading(row.line().draft) }, form);
 }

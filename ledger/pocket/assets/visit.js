@@ -115,8 +115,7 @@ function missingReadings(item, place, draft, round, fields) {
 }
 
 function staysDueWords(missing) {
-  const kinds = missing.map((kind) => READING_KINDS[kind].title.toLowerCase()).join(", ");
-  return `no reading of ${kinds}, so it stays due.`;
+  return `no reading of ${kindWords(missing)}, so it stays due.`;
 }
 
 /* How far the walk is answered at one machine: {places, done, notDone, unread, open, overdue}. What is

@@ -212,6 +212,7 @@ function factWords(item) {
   const facts = [item.state[0].toUpperCase() + item.state.slice(1)];
   if (item.minutes) facts.push(`about ${Math.max(1, Math.round(item.minutes))} min`);
   if (item.lockout) facts.push("locked out");
+  if (item.reads.length > 0) facts.push(`closes with ${kindWords(item.reads)}`);
   facts.push(...item.uses.map((use) => `${use.quantity} ${use.unit} of ${use.name} each`));
   return facts.join(" · ");
 }
