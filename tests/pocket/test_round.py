@@ -198,9 +198,9 @@ def test_a_fresh_page_of_the_next_day_keeps_what_is_no_longer_due(open_round, wa
     tomorrow = dataclasses.replace(walk, due=walk.due[1:])
     it.file.write_text(render(tomorrow), encoding="utf-8")
     it.page.reload()
-    assert it.page.get_by_text("check-chain, Conveyor: chain").is_visible()
     assert shown_text(it.page) == before
     go_to(it.page, "Walk")
+    assert it.page.get_by_text("check-chain, Conveyor: chain").is_visible()
     it.page.get_by_role("button", name="Not done: check-chain").click()
     it.page.get_by_label("Why not?").fill("It was the other chain")
     assert download(it)["entries"][0]["outcome"] == "not-done"
@@ -496,7 +496,8 @@ def test_taps_not_used_are_still_there_when_the_tachometer_is_opened_again(open_
     page.keyboard.press("Escape")
     assert "3 taps were neither used nor reset." in open_questions(page)
     page.reload()
-    open_tachometer(page)
+    go_to(page, "Walk")  # the station is open as it was left
+    page.get_by_role("button", name="Open the tap tachometer").click()
     assert page.locator(".repairs").inner_text() == "3 taps"
     page.get_by_role("button", name="Undo last tap").click()
     assert page.locator(".repairs").inner_text() == "2 taps"
@@ -597,7 +598,7 @@ def test_two_tabs_of_one_phone_hold_one_visit(open_round, walk):
     other = it.context.new_page()
     other.goto(it.file.as_uri())
     other.get_by_label("chain", exact=True).check()
-    it.page.get_by_role("navigation").get_by_role("button", name="Visit (1)").wait_for()
+    it.page.get_by_role("navigation").get_by_role("button", name="Visit: 1 not sent").wait_for()
     assert "check-chain" in shown_text(it.page)
 
 

@@ -143,6 +143,20 @@ function progressOf(items, unsent, round, fields, person) {
   return progress;
 }
 
+/* The work keys that a visit says are done, with what its tasks ask for. */
+function keysDone(unsent, person, round, fields) {
+  return round.due.flatMap((item) =>
+    item.places
+      .filter((place) => {
+        const key = workKey(item.task, place);
+        const line = unsent.work[key];
+        if (line?.outcome !== "done") return isClaimed(unsent, person, round, item, key);
+        return missingReadings(item, place, line.draft, round, fields).length === 0;
+      })
+      .map((place) => workKey(item.task, place)),
+  );
+}
+
 /* The qualifications that a task takes and the person does not hold. */
 function lackingNeeds(item, person, round) {
   const known = round.people.find((one) => one.ident === person);
