@@ -7,7 +7,7 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.arguments import Argument, Command, arg, command
+from ledger.cli.arguments import Argument, Command, arg, command, flag
 from ledger.cli.command import (
     Failure,
     OpenSite,
@@ -239,6 +239,21 @@ def _grease(parsed: Namespace, site: OpenSite) -> View:
     )
 
 
+def _parts(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.book.flat import json_rows
+    from ledger.upkeep.parts import page
+    from ledger.upkeep.parts.found import stock_lines
+    from ledger.upkeep.parts.table import parts_table
+
+    lines = stock_lines(site.ledger)
+    wanted = [line for line in lines if line.to_order or not parsed.order]
+    return View(
+        page=partial(page.order_page if parsed.order else page.parts_page, site.ledger),
+        json=lambda: json_rows(parts_table(wanted)),
+        asks=any(line.to_order for line in lines),
+    )
+
+
 def _wear(parsed: Namespace, site: OpenSite) -> View:
     from ledger.upkeep.wear import found, page, table
 
@@ -369,6 +384,20 @@ every amount printed here.
 """,
         ANY_MACHINE,
         takes=FROM_A_DAY,
+    ),
+    "parts": view(
+        _parts,
+        "Print what should be on the shelf, what is on order and what to order.",
+        """\
+  tunnelbook parts                     every part, what was used each month
+  tunnelbook parts --order             the order list by supplier, to print or to send
+  tunnelbook parts --order --json | less
+
+File an order that went out with `part` and `ordered` in a visit, and what has
+come with `received`: the lead time is the time between.
+""",
+        flag("--order", "only what to order, by supplier"),
+        takes=f"{FROM_A_DAY} exit-code",
     ),
     "wear": view(
         _wear,
