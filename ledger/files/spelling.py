@@ -56,6 +56,7 @@ _KEYS: tuple[tuple[str, str], ...] = (
     ("urgency", "priority urgent prio severity"),
     ("failed", "failure broken breakdown down"),
     ("stopped_minutes", "downtime down_minutes stopped stop_minutes outage"),
+    ("tied_back", "out_of_action parked tied chained_back"),
     ("closes", "fixes fixed closed resolves repairs solved"),
     ("changed", "replaced renewed swapped"),
     ("part", "parts item spare material stock"),
