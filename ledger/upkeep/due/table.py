@@ -1,6 +1,7 @@
 """Due work as a flat table, and as rows for JSON."""
 
 from collections.abc import Sequence
+from datetime import date
 
 from ledger.book.flat import FlatTable, JsonRow, day, json_rows, number, table, text, whole, yes_no
 from ledger.compute.schedule import State
