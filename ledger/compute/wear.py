@@ -125,7 +125,9 @@ def nozzle_state(
     )
 
 
-def _share_caught(test: CatchTest, new_flow_l_min: float, rated_pressure_kpa: float) -> SharingReading:
+def _share_caught(
+    test: CatchTest, new_flow_l_min: float, rated_pressure_kpa: float
+) -> SharingReading:
     flow = flow_at_pressure(
         catch_flow_l_min(test.volume_ml, test.seconds),
         from_pressure=test.pressure_kpa,
@@ -143,9 +145,7 @@ def _share_caught(test: CatchTest, new_flow_l_min: float, rated_pressure_kpa: fl
             one_ml / new_flow_l_min * test.graduation_ml / 2 / math.sqrt(3),
             share * test.u_seconds / test.seconds,
         ),
-        shared=(
-            Shared(key="gauge", u=share * test.u_pressure_kpa / (2 * test.pressure_kpa)),
-        ),
+        shared=(Shared(key="gauge", u=share * test.u_pressure_kpa / (2 * test.pressure_kpa)),),
     )
 
 

@@ -30,7 +30,7 @@ from ledger.model.readings import (
 )
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
-from ledger.upkeep.speeds.found import RATIO_RESETS
+from ledger.upkeep.speeds.ratios import RATIO_RESETS
 
 MIN_READINGS = 8
 """Fewer readings make no baseline (`drift.MIN_BASELINE`), and the series is only named."""

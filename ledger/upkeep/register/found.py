@@ -19,14 +19,8 @@ from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.setpoints import NOTHING_STANDS, Change, DriveSetpoints, Standing
 from ledger.model.site import Site
 from ledger.model.visits import Entry
-from ledger.upkeep.speeds.found import (
-    DriveRatio,
-    SpeedResult,
-    agreement_with,
-    band_of,
-    by_machine,
-    drive_ratio,
-)
+from ledger.upkeep.speeds.found import SpeedResult, agreement_with, band_of, by_machine
+from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,10 +133,12 @@ def register_line(ledger: Ledger, machine: Machine, results: Sequence[SpeedResul
         ratio=ratio,
         in_force=None if in_force is None else outlook(machine, ratio, in_force),
         proposals=tuple(
-            outlook(machine, ratio, change) for change in (drive.proposals if drive else ())
+            outlook(machine, ratio.on(change.first_day), change)
+            for change in (drive.proposals if drive else ())
         ),
         claims=tuple(
-            outlook(machine, ratio, change) for change in (drive.pending_claims if drive else ())
+            outlook(machine, ratio.on(change.first_day), change)
+            for change in (drive.pending_claims if drive else ())
         ),
         as_found=_as_found(ledger, machine, drive),
         as_left=_as_left(ledger, machine, drive),
@@ -192,7 +188,8 @@ def held_against_prediction(
     change: Change,
 ) -> Confirmation:
     """A reading at a change's setting against what was known of the ratio before it."""
-    predicted = drive_ratio(ledger, machine, own, before=result.entry).speed_at(change.value)
+    known = drive_ratio(ledger, machine, own, before=result.entry).on(result.entry.day)
+    predicted = known.speed_at(change.value)
     return Confirmation(
         result=result,
         predicted=predicted,
@@ -404,6 +401,6 @@ def _follow_up(
         due_on=due_on,
         proof=proof,
         state=state,
-        expected=drive_ratio(ledger, machine, known, as_of=as_of).speed_at(change.value),
+        expected=drive_ratio(ledger, machine, known, as_of=as_of).on(as_of).speed_at(change.value),
         overdue_days=late if proof.confirmed is None else 0,
     )
