@@ -6,6 +6,7 @@ import unicodedata
 from collections.abc import Callable, Collection, Iterable, Iterator
 from datetime import date, timedelta
 
+from ledger.files.typed_units import UNIT_OF_WORD, is_in, split_amount, unit_of_key
 from ledger.files.yaml_fast import number_without_commas
 
 # What people of the trade say for a key or a word of the files (common practice, no source). Where
@@ -52,6 +53,7 @@ _KEYS: tuple[tuple[str, str], ...] = (
     ("urgency", "priority urgent prio severity"),
     ("failed", "failure broken breakdown down"),
     ("stopped_minutes", "downtime down_minutes stopped stop_minutes outage"),
+    ("tied_back", "out_of_action parked tied chained_back"),
     ("closes", "fixes fixed closed resolves repairs solved"),
     ("changed", "replaced renewed swapped"),
     ("part", "parts item spare material stock"),
@@ -169,29 +171,6 @@ def _meant(table: tuple[tuple[str, str], ...], word: str, free: Collection[str])
     return next((right for right, said in table if right in free and word in said.split()), "")
 
 
-# Units as people write them, against the word for each in the keys.
-_UNITS = {
-    alias: unit
-    for unit, aliases in {
-        "seconds": "s sec secs second seconds",
-        "minutes": "min mins minute minutes",
-        "hours": "h hr hrs hour hours",
-        "percent": "% pct percent",
-        "hz": "hz hertz herz",
-        "rpm": "rpm r/min /min 1/min",
-        "in": "in inch inches \" '' \u2033",
-        "ft": "ft foot feet '",
-        "gpm": "gpm gal/min",
-        "lpm": "lpm l/min",
-        "a": "a amp amps",
-        "c": "c \u00b0c",
-        "f": "f \u00b0f",
-        "lbf": "lbf lb lbs",
-        "mohm": "mohm m\u03c9",
-    }.items()
-    for alias in aliases.split()
-} | {unit: unit for unit in "psi kpa bar mm cm ml oz hp kw n".split()}
-
 _CUTOFF = 0.6
 
 _YES, _NO = (
@@ -201,7 +180,7 @@ _YES, _NO = (
 
 _NUMBER = re.compile(
     r"(?:[~\u2248<>=+]+|ca[.]?|about|approx[.]?)?\s*"
-    r"(?P<number>-?[0-9OolI](?:[0-9OolI.,'\u2019 _]*[0-9OolI])?|-?[.,][0-9]+)\s*(?P<unit>[^0-9]*)"
+    r"(?P<number>-?[0-9OolI](?:[0-9OolI.,'\u2019 _]*[0-9OolI])?|-?[.,][0-9]+)[^0-9]*"
 )
 
 _SPANS = {
@@ -246,8 +225,8 @@ def nearest_key(key: str, allowed: Iterable[str], used: Iterable[str]) -> str:
     if snake in free:
         return snake
     stem, _, unit = snake.rpartition("_")
-    if stem in used and _UNITS.get(unit) in free:
-        return _UNITS[unit]
+    if stem in used and UNIT_OF_WORD.get(unit) in free:
+        return UNIT_OF_WORD[unit]
     with_unit = [name for name in free if name.endswith(f"_{snake}")]
     return (
         nearest_word(snake, free, cutoff=0.85)
@@ -255,7 +234,7 @@ def nearest_key(key: str, allowed: Iterable[str], used: Iterable[str]) -> str:
         or nearest_word(snake, free, cutoff=0.75)
         # A key without its unit, or with another one.
         or next((name for name in sorted(free) if name.startswith(f"{snake}_")), "")
-        or (_UNITS[unit] if _UNITS.get(unit) in free else "")
+        or (UNIT_OF_WORD[unit] if UNIT_OF_WORD.get(unit) in free else "")
         or (with_unit[0] if len(with_unit) == 1 else "")
     )
 
@@ -268,7 +247,7 @@ def nearest_text(text: str, fits: Callable[[str], bool]) -> str:
 def nearest_number(text: str, key: str = "") -> tuple[str, str]:
     """The number that `text` writes in another way, or "", and the unit that speaks against it.
 
-    Of `1 min` under the key `seconds` nothing is known but that minutes are not meant there.
+    Of `1 min` under the key `seconds` nothing is known but that `min` is not meant there.
     """
     clock = re.fullmatch(r"([0-9]{1,2}):([0-5][0-9])(?:[.,][0-9]+)?", text.strip())
     if clock and key == "seconds":
@@ -276,12 +255,12 @@ def nearest_number(text: str, key: str = "") -> tuple[str, str]:
     plain = _plain(text).strip(" '\u201c\u201d`")
     if plain.casefold() in _COUNT_WORDS:
         return str(_COUNT_WORDS.index(plain.casefold()) + 1), ""
-    found = _NUMBER.fullmatch(plain)
+    amount, unit = split_amount(plain)
+    if unit and unit_of_key(key) and not is_in(unit, key):
+        return "", unit
+    found = _NUMBER.fullmatch(amount)
     if found is None or not re.search(r"[0-9]", found["number"]):
         return "", ""
-    unit, wanted = _UNITS.get(found["unit"].strip(" .").casefold()), key.rpartition("_")[2]
-    if unit and wanted in _UNITS.values() and unit != wanted:
-        return "", unit
     number = found["number"]
     if re.search(r"[ '\u2019_]", number):
         if not re.fullmatch(r"-?[0-9]{1,3}(?:[ '\u2019_][0-9]{3})+(?:[.,][0-9]+)?", number):

@@ -13,7 +13,7 @@ from ledger.files.resources import schema_folder
 from ledger.files.save import replace_file
 from ledger.model.readings import KEYS_OF_READING, READINGS, SETTING_ENDINGS, STEPS
 
-_NO_READING = ("task", "in_order", "finding", "closes", "changed", "part", "void")
+_NO_READING = ("task", "in_order", "finding", "tied_back", "closes", "changed", "part", "void")
 _PAIRS_BESIDE = (
     ("found_flow_gpm", "found_flow_lpm"),
     ("left_flow_gpm", "left_flow_lpm"),
