@@ -255,12 +255,12 @@ def _as_it_runs_now(
     Averaging over a shaft that slows month by month would predict a speed it no longer has. Where
     their ratios rise or fall evenly with time, the line says so; those before a step or a bend are
     left behind, and the rest asked again. A single wild reading makes no trend and stays, to be
-    named. Few readings that one ratio explains make no line.
+    named. Few readings make no line to go on by: the newer half of them counts.
     """
     left = counting
     while (fit := fit_of(left)) is not None:
-        moved = fit.inflated or bool(fit.apart)
-        if not moved and len(left) < MIN_BASELINE:
+        few = len(left) < MIN_BASELINE
+        if few and not (fit.inflated or fit.apart):
             break
         newest = left[-MOST_TREND_READINGS:]
         timed = [_timed_ratio(result, newest[-1], slip_rpm) for result in newest]
@@ -269,7 +269,9 @@ def _as_it_runs_now(
         since = since_step(timed, shown)
         if shown is not None:
             kept = min(since, at_one_pace(timed))
-            if kept == len(timed):
+            if few:
+                kept = len(timed) - len(timed) // 2
+            elif kept == len(timed):
                 return newest, shown
         elif fit.inflated and _have_stepped(newest[:-since], newest[-since:]):
             kept = since
@@ -299,6 +301,17 @@ def _timed_ratio(result: SpeedResult, last: SpeedResult, slip_rpm: float) -> Tim
             Shared(key=one.key, u=one.u / result.setting) for one in shared_errors(result)
         ),
         step=rounded_to_rpm(result) / result.setting,
+    )
+
+
+def neighbours_of(ledger: Ledger, machine: Machine) -> tuple[Machine, ...]:
+    """The other shafts that oil turns: more for one is less for the others on its pump."""
+    if not isinstance(machine.drive, HydraulicDrive):
+        return ()
+    return tuple(
+        one
+        for one in ledger.machines.values()
+        if isinstance(one.drive, HydraulicDrive) and one.ident != machine.ident
     )
 
 

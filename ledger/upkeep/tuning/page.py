@@ -36,7 +36,8 @@ from ledger.upkeep.register.page import found_facts, found_since
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult
 from ledger.upkeep.speeds.page import format_drifting, format_ratio
-from ledger.upkeep.speeds.ratios import fit_of
+from ledger.upkeep.speeds.ratios import fit_of, neighbours_of
+from ledger.upkeep.speeds.words import format_beside
 from ledger.upkeep.tuning import words as tuning_words
 from ledger.upkeep.tuning.found import RateSetting, SettingOutlook, Tuning
 from ledger.upkeep.tuning.plot import settings_plot
@@ -140,6 +141,9 @@ def drive_blocks(ledger: Ledger, tuning: Tuning, facts: Sequence[Spans]) -> list
     if tuning.ratio_change is not None:
         notes.extend(tuning_words.format_change_of_ratio(tuning.ratio_change))
     notes.extend(_format_best_next(at) for at in _unsure(tuning))
+    if any(at.step_in_force for at in tuning.rates):
+        beside = format_beside(neighbours_of(ledger, tuning.machine))
+        notes.extend(f"After a change: {also}" for also in beside)
     if notes:
         blocks.append(Bullets(notes))
     if tuning.ratio.used:
