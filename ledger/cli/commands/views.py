@@ -161,7 +161,6 @@ def _open_standing(parsed: Namespace) -> Standing:
 
 def _register(_: Namespace, standing: Standing) -> View:
     from ledger.book.blocks import Bullets, Heading
-    from ledger.upkeep.drift.found import speed_drift
     from ledger.upkeep.register import found, page, table
     from ledger.upkeep.speeds.found import speed_results
 
@@ -171,10 +170,9 @@ def _register(_: Namespace, standing: Standing) -> View:
 
     def dated_page() -> "Page":
         whole = page.setpoints_page(ledger, lines, results)
-        drifting = speed_drift(ledger, results)
         since = page.found_since(ledger, lines)
         for line in lines:
-            facts = page.found_facts(ledger, line, results, drifting)
+            facts = page.found_facts(ledger, line, results)
             since.extend((Heading(3, line.machine.name), Bullets(facts)))
         whole = replace(whole, blocks=[*whole.blocks, *since])
         return standing.dated(whole, ledger.machines.values())
