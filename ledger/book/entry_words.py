@@ -153,6 +153,7 @@ def _format_stock(ledger: Ledger, entry: Entry) -> list[str]:
     name, unit = (part.name, part.unit) if part else (stock.part, "")
     moves = {
         "used": stock.used,
+        "ordered": stock.ordered,
         "received": stock.received,
         "counted on the shelf": stock.on_hand,
     }

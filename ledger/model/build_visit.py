@@ -325,6 +325,7 @@ def _stock(item: Mapping[str, Any]) -> StockMove | None:
     return StockMove(
         part=item["part"],
         used=optional_float(item.get("used")),
+        ordered=optional_float(item.get("ordered")),
         received=optional_float(item.get("received")),
         on_hand=optional_float(item.get("on_hand")),
     )

@@ -44,6 +44,7 @@ CALLS = {
     "setpoints": "",
     "show": "brush-p2",
     "grease": "",
+    "parts": "",
     "wear": "",
     "drift": "",
     "reliability": "",
