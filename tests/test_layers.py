@@ -27,7 +27,7 @@ SUBJECTS: tuple[tuple[str, ...], ...] = (
     ("register", "wear"),
     ("tuning", "due"),
     ("line", "intime", "lockout"),
-    ("reliability",),
+    ("reliability", "ahead"),
 )
 MOST_CODE_LINES = 450
 

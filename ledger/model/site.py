@@ -85,7 +85,10 @@ class Meter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Person:
-    """Someone of the site. `signing_keys` are public keys, as OpenSSH writes them on one line."""
+    """Someone of the site. `signing_keys` are public keys, as OpenSSH writes them on one line.
+
+    `hours_per_week` are those for maintenance.
+    """
 
     ident: str
     name: str
@@ -94,6 +97,7 @@ class Person:
     approves: frozenset[str] = frozenset()
     emails: tuple[str, ...] = ()
     signing_keys: tuple[str, ...] = ()
+    hours_per_week: float | None = None
     first_day: date | None = None
     last_day: date | None = None
     formerly: tuple[str, ...] = ()

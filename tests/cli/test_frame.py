@@ -44,6 +44,7 @@ CALLS = {
     "setpoints": "",
     "show": "brush-p2",
     "grease": "",
+    "ahead": "",
     "parts": "",
     "wear": "",
     "drift": "",
