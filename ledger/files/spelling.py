@@ -47,6 +47,11 @@ _KEYS: tuple[tuple[str, str], ...] = (
     ("temperature_f", "fahrenheit f temp_f"),
     ("level_percent", "level percent"),
     ("insulation_mohm", "mohm megohm megohms insulation"),
+    ("hardness_gpg", "hardness grains gpg"),
+    ("hardness_mg_l", "hardness"),
+    ("conductivity_us_cm", "conductivity ec us tds"),
+    ("chlorine_ppm", "chlorine cl"),
+    ("drops", "titration drop"),
     ("bounces", "bounce bouncing"),
     ("finding", "problem issue fault defect found damage observation trouble"),
     ("urgency", "priority urgent prio severity"),
@@ -190,7 +195,7 @@ _UNITS = {
         "mohm": "mohm m\u03c9",
     }.items()
     for alias in aliases.split()
-} | {unit: unit for unit in "psi kpa bar mm cm ml oz hp kw n".split()}
+} | {unit: unit for unit in "psi kpa bar mm cm ml l gal oz hp kw n gpg grains ppm".split()}
 
 _CUTOFF = 0.6
 

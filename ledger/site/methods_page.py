@@ -13,6 +13,7 @@ from ledger.upkeep.load.methods import LOAD
 from ledger.upkeep.reliability.methods import RELIABILITY
 from ledger.upkeep.speeds.methods import SPEEDS
 from ledger.upkeep.tuning.methods import SETTINGS
+from ledger.upkeep.water.methods import WATER
 from ledger.upkeep.wear.methods import WEAR
 
 GROUPS: Mapping[str, tuple[Method, ...]] = {
@@ -22,6 +23,7 @@ GROUPS: Mapping[str, tuple[Method, ...]] = {
     "Load and conversion": LOAD,
     "Lubrication": LUBRICATION,
     "Wear": WEAR,
+    "Water and chemistry": WATER,
     "Drift": DRIFT,
     "Reliability": RELIABILITY,
     "Work done in time": IN_TIME,

@@ -44,6 +44,7 @@ CALLS = {
     "setpoints": "",
     "show": "brush-p2",
     "grease": "",
+    "water": "",
     "wear": "",
     "drift": "",
     "reliability": "",
