@@ -51,11 +51,11 @@ demo: $(VENV)/installed
 
 # Three processes for two cores: tests wait for the programs that they start.
 PYTEST = $(BIN)/python -m pytest -n 3 --dist worksteal
-# `now` drives a browser too; `only` runs what `make moved-clocks` leaves out.
+# `now` drives a browser too; `only` runs what `make moved-clocks` leaves out, all of it.
 BROWSER ?= later
 
 test: $(VENV)/installed-test
-	HYPOTHESIS_PROFILE=brief TUNNELBOOK_BROWSER=$(BROWSER) $(PYTEST) $(if $(filter only,$(BROWSER)),-m "browser or unmoved")
+	HYPOTHESIS_PROFILE=$(if $(filter only,$(BROWSER)),patient,brief) TUNNELBOOK_BROWSER=$(BROWSER) $(PYTEST) $(if $(filter only,$(BROWSER)),-m "browser or unmoved")
 
 lint: $(VENV)/installed-test
 	$(BIN)/ruff check .

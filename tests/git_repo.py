@@ -17,6 +17,12 @@ DAG = ("Dag Varrick", "dag@example.org")
 FIRST_INSTANT = 1_767_250_800  # 2026-01-01T08:00+01:00
 
 
+def git(folder: Path, *words: str) -> str:
+    """What git prints in a folder, as whoever runs the program."""
+    done = subprocess.run(["git", "-C", folder, *words], capture_output=True, text=True, check=True)
+    return done.stdout
+
+
 def audited(repository, **how) -> Audit:
     """The audit of all that HEAD reaches."""
     known = how.get("remembered")

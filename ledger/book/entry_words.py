@@ -37,6 +37,10 @@ def format_entry(ledger: Ledger, entry: Entry) -> str:
         said.append(f"found ({entry.urgency.value}{failed}): {entry.finding}")
     if entry.stopped_minutes:
         said.append(f"stopped for {words.format_minutes(entry.stopped_minutes)}")
+    if entry.tied_back:
+        since = entry.content.since
+        from_when = "" if since is None else f", since {words.format_time(since, ledger.site)}"
+        said.append(f"tied back{from_when}: {entry.tied_back}")
     if entry.changed:
         said.append(f"changed: {entry.changed.replace('-', ' ')}")
     if entry.closes is not None:

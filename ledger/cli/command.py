@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from ledger.cli.keeper import KeptRecord
     from ledger.files.diagnostics import Diagnostic
+    from ledger.files.tree import FileTree
     from ledger.model.ledger import Ledger
     from ledger.site.pipeline import LoadedSite
 
@@ -168,7 +169,7 @@ def open_site(parsed: Namespace) -> OpenSite:
     site = (
         open_folder(root, as_of, parsed.clock)
         if commit is None
-        else _open_commit(root, commit, as_of)
+        else open_commit(root, commit, as_of)
     )
     tell_site(parsed, root, site.as_of, site.known, site.commit)
     return site
@@ -200,7 +201,7 @@ def open_folder(root: "Path", as_of: date | None, clock: Clock) -> OpenSite:
     return OpenSite(root=root, loaded=loaded, as_of=day, known=known)
 
 
-def _open_commit(root: "Path", named: str, as_of: date | None) -> OpenSite:
+def open_commit(root: "Path", named: str, as_of: date | None) -> OpenSite:
     """Load what git held of a site, as known on the day named, or that of the commit."""
     from ledger.history.git import GitProblem
     from ledger.history.repository import open_repository
@@ -311,6 +312,20 @@ def progress_bar() -> Iterator[Callable[[int, int], None]]:
 _LONG_WORK = 500
 
 
+@contextmanager
+def tree_of(site: OpenSite) -> "Iterator[FileTree]":
+    """The files that a site was read from: those of its folder, or of a commit."""
+    from ledger.files.tree import DiskTree
+    from ledger.history.objects import GitTree
+    from ledger.history.repository import open_repository
+
+    if site.commit is None:
+        yield DiskTree(site.root)
+    else:
+        with GitTree(open_repository(site.root), site.commit) as tree:
+            yield tree
+
+
 def load_with(
     root: "Path", files: dict[str, str], show: Callable[[int, int], None]
 ) -> "LoadedSite":
@@ -323,9 +338,11 @@ def load_with(
 
 def faults_with(site: OpenSite, path: str, text: str) -> "list[Diagnostic]":
     """What a check of the whole site finds about a new file in it; nothing is written."""
-    from ledger.site.pipeline import check
+    from ledger.files.tree import WithNewFiles
+    from ledger.site.pipeline import check, load
 
-    loaded = load_with(site.root, {path: text}, lambda *_: None)
+    with tree_of(site) as tree:
+        loaded = load(WithNewFiles(tree=tree, new={path: text}))
     return [found for found in check(loaded, site.as_of) if found.position.path == path]
 
 

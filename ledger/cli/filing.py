@@ -198,6 +198,7 @@ def checked(filing: Filing, visit: Mapping[str, Any]) -> Checked:
     warnings = [one for one in found if not one.is_error]
     print(f"# {made.path}\n{made.text}", end="", flush=True)
     print_faults([*errors, *warnings])
+    _say_before_it_runs_again(filing.ledger, visit)
     return Checked(file=made, errors=errors, warnings=warnings)
 
 
@@ -269,6 +270,21 @@ def _message(filing: Filing) -> str:
 
 
 _FINDING = {"finding", "closes", "corrects"}
+
+
+def _say_before_it_runs_again(ledger: "Ledger", visit: Mapping[str, Any]) -> None:
+    """What is for safety at each machine that the visit says is no longer tied back."""
+    from ledger.upkeep.due.found import before_it_runs_again
+
+    closed = {entry.get("closes") for entry in visit["entries"]}
+    for one in ledger.tie_backs:
+        if closed & {str(one.ref), str(one.entry.ref)}:
+            name = ledger.machines[one.machine].name
+            tasks = [task.title for task in before_it_runs_again(ledger, one.machine)]
+            print(f"! Before {name} runs again: {'; '.join([*tasks, _TRY])}.")
+
+
+_TRY = "people clear, guards on, and whoever may release it has done so"
 
 
 def _say_how_to_propose(filing: Filing, visit: Mapping[str, Any], ident: str) -> None:

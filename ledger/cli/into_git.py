@@ -17,47 +17,45 @@ from ledger.cli.command import Failure
 
 if TYPE_CHECKING:
     from ledger.cli.clock import Clock
+    from ledger.history.new_commit import Committer
     from ledger.model.site import Site
 
-INTO_GIT = (
-    flag("--commit", "commit what is filed, and nothing else"),
-    flag("--push", "commit it, and push the branch"),
-)
+PUSH = flag("--push", "commit it, and push the branch")
+
+INTO_GIT = (flag("--commit", "commit what is filed, and nothing else"), PUSH)
 
 _FILES, _COMMIT, _PUSH = _WAYS = ("files", "commit", "push")
 
 
 def way_of(parsed: argparse.Namespace, site: "Site") -> str:
     """How far what is filed goes: `files`, `commit` or `push`."""
-    asked = _PUSH if parsed.push else _COMMIT if parsed.commit else _FILES
+    asked = _PUSH if parsed.push else _COMMIT if getattr(parsed, "commit", False) else _FILES
     return max(asked, site.filing, key=_WAYS.index)
+
+
+def committer(root: Path, clock: "Clock") -> "Committer":
+    """Who commits here and now, as git knows them. Raises Failure where it knows nobody."""
+    from ledger.cli.environment import git_user
+    from ledger.history.new_commit import Committer
+
+    user = git_user(root)
+    if not user.name or not user.email:
+        raise Failure("git does not know who you are; set user.name and user.email in it")
+    return Committer(name=user.name, email=user.email, when=clock(None))
 
 
 def commit_filed(root: Path, files: Mapping[str, bytes], message: str, clock: "Clock") -> None:
     """Commit files of the site, which are on the disk already. Raises Failure."""
-    from ledger.cli.environment import git_user
     from ledger.history.git import GitProblem
     from ledger.history.new_commit import commit_files
     from ledger.history.repository import open_repository, resolve
 
-    user = git_user(root)
     try:
-        if not user.name or not user.email:
-            raise Failure(
-                "filed, not committed: git does not know who you are; "
-                "set user.name and user.email in it"
-            )
         repository = open_repository(root)
-        made = commit_files(
-            repository,
-            resolve(repository, "HEAD"),
-            files,
-            message=message,
-            name=user.name,
-            email=user.email,
-            when=clock(None),
-        )
-    except GitProblem as problem:
+        head = resolve(repository, "HEAD")
+        by = committer(root, clock)
+        made = commit_files(repository, head, files, message=message, by=by)
+    except (GitProblem, Failure) as problem:
         raise Failure(f"filed, not committed: {problem}") from problem
     print(f"committed {made[:10]}: {message.partition(chr(10))[0]}")
 
@@ -92,6 +90,15 @@ def push(root: Path) -> int:
             _git(root, "rebase", "--abort")
         else:
             refused = _git(root, "push", "--quiet")
+    return _say_pushed(refused)
+
+
+def push_branch(root: Path, remote: str, branch: str) -> int:
+    """Push a branch that is not checked out. Exit status."""
+    return _say_pushed(_git(root, "push", "--quiet", "--set-upstream", remote, branch))
+
+
+def _say_pushed(refused: str) -> int:
     if refused:
         sys.stderr.write(f"committed here, not pushed; git says:\n{refused}")
         return 1

@@ -65,10 +65,14 @@ class FindingQuestions:
             what = what or self._conversation.ask(
                 (part, count, "what"), "  What is wrong: ", needed_words
             )
-            findings.append({"finding": what, "at": place, "urgency": "soon"})
-            question = "  How soon: now, soon or planned (Enter: soon): "
+            finding = {"finding": what, "at": place, "urgency": "soon"}
+            findings.append(finding)
+            question = f"  How soon: now, soon or planned, or {_TIED_BACK} (Enter: soon): "
             urgency = self._conversation.ask((part, count, "urgency"), question, _urgency)
-            findings[-1]["urgency"] = urgency
+            if urgency == _TIED_BACK:
+                findings.append({"tied_back": what, "at": Place.parse(place).machine})
+                urgency = "now"
+            finding["urgency"] = urgency
             question = "Anything else wrong (Enter: no): "
 
     def _place_such_as(self, done: Sequence[DueWork]) -> str:
@@ -124,8 +128,14 @@ def needed_words(text: str) -> str:
 
 
 def _urgency(text: str) -> str:
+    if text.lower() == _TIED_BACK:
+        return _TIED_BACK
     value: str = fields.parse_value("urgency", text.lower() or "soon")
     return value
+
+
+_TIED_BACK = "tied back"
+"""Of a machine that was put out of action for what was found, while the line runs."""
 
 
 SKIP = "skip"

@@ -30,6 +30,7 @@ from ledger.files.document import Document
 from ledger.files.paths import Kind
 from ledger.files.schema_fault import (
     NEVER,
+    TO_A_PART,
     Fault,
     Pointer,
     SchemaError,
@@ -37,6 +38,7 @@ from ledger.files.schema_fault import (
     mapping_of,
     name_of,
     quoted,
+    way_to,
 )
 from ledger.files.schema_keywords import of_keyword, unknown_keys
 from ledger.files.schemas import FORMATS, Schemas, uri_of
@@ -257,12 +259,6 @@ class _Excerpt:
         return at_fault[:MOST_OF_A_KIND]
 
 
-# Keywords that lead from a value to a part of it: by a name or number that follows, or at once.
-_TO_NAMED_PART = frozenset({"properties", "patternProperties", "prefixItems"})
-
-_TO_ANY_PART = frozenset({"items", "additionalProperties", "propertyNames", "contains"})
-
-
 def faults_of(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
     """The faults that `error` stands for; `origin` is the schema of the file."""
     if error.validator in {"anyOf", "oneOf"}:
@@ -283,20 +279,12 @@ def annotation(name: str, error: SchemaError, origin: "Resolved[Any]") -> str:
     Of a schema and the one it refers to, the first speaks, being more particular; of a schema
     and a condition in it, the condition.
     """
-    node, resolver = origin.contents, origin.resolver
-    found = str(mapping_of(node).get(name, ""))
-    steps = iter(error.absolute_schema_path)
-    for step in steps:
-        while isinstance(node, Mapping) and step not in node and "$ref" in node:
-            resolved = resolver.lookup(node["$ref"])
-            node, resolver = resolved.contents, resolved.resolver
+    found = str(mapping_of(origin.contents).get(name, ""))
+    for step, node in way_to(error, origin):
+        if step == "$ref":
             found = found or mapping_of(node).get(name, "")
-        node = node[step]
-        if step in _TO_NAMED_PART:
-            node = node[next(steps)]
-        if isinstance(node, Mapping) and node != NEVER:
-            to_part = step in _TO_NAMED_PART or step in _TO_ANY_PART
-            found = node.get(name, "" if to_part else found)
+        elif isinstance(node, Mapping) and node != NEVER:
+            found = node.get(name, "" if step in TO_A_PART else found)
     return found
 
 

@@ -1,11 +1,11 @@
 """One fault of a document by its schema, and the words for schemas, values and remedies."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 if TYPE_CHECKING:
-    from referencing._core import Resolver
+    from referencing._core import Resolved, Resolver
 
 
 Pointer = tuple[str | int, ...]
@@ -191,3 +191,37 @@ def described(schema: Any, resolver: "Resolver[Any] | None") -> str:
     text = " or ".join(_TYPES[kind] for kind in kinds)
     bounds = [f"{word} {schema[bound]}" for bound, word in _BOUNDS if bound in schema]
     return ", ".join(part for part in (text, " and ".join(bounds)) if part)
+
+
+# Keywords that lead from a value to a part of it: by a name or number that follows, or at once.
+_TO_NAMED_PART = frozenset({"properties", "patternProperties", "prefixItems"})
+
+TO_A_PART = _TO_NAMED_PART | {"items", "additionalProperties", "propertyNames", "contains"}
+
+
+def way_to(error: SchemaError, origin: "Resolved[Any]") -> Iterator[tuple[str | int, Any]]:
+    """Each keyword that leads from the file's schema to the one of `error`, and what it leads to.
+
+    `$ref` is one of them; the name of a part is passed over.
+    """
+    node, resolver = origin.contents, origin.resolver
+    steps = iter(error.absolute_schema_path)
+    for step in steps:
+        while isinstance(node, Mapping) and step not in node and "$ref" in node:
+            resolved = resolver.lookup(node["$ref"])
+            node, resolver = resolved.contents, resolved.resolver
+            yield "$ref", node
+        node = node[step]
+        if step in _TO_NAMED_PART:
+            node = node[next(steps)]
+        yield step, node
+
+
+def keys_beside(error: SchemaError, origin: "Resolved[Any]") -> Collection[str]:
+    """The keys that may stand beside the one whose value is at fault."""
+    around, keys = origin.contents, ()
+    for step, node in way_to(error, origin):
+        if step == "properties":
+            keys = around[step]
+        around = node
+    return keys

@@ -12,6 +12,7 @@ from ledger.files.schema_fault import (
     Pointer,
     SchemaError,
     described,
+    keys_beside,
     kind_of,
     listed,
     mapping_of,
@@ -21,7 +22,6 @@ from ledger.files.schema_fault import (
 )
 from ledger.files.schemas import FIRST_YEAR, FORMATS, LAST_YEAR
 from ledger.files.spelling import (
-    moment_readings,
     nearest_boolean,
     nearest_key,
     nearest_list,
@@ -30,6 +30,8 @@ from ledger.files.spelling import (
     nearest_word,
     value_meant,
 )
+from ledger.files.typed_moments import moment_readings
+from ledger.files.typed_units import key_in, unit_of_key
 
 if TYPE_CHECKING:
     from referencing._core import Resolved
@@ -219,6 +221,14 @@ def _wrong_type(error: SchemaError, origin: "Resolved[Any]") -> Fault:
     elif is_free_text and isinstance(value, bool | int | float):
         nearest = f'"{scalar_text(value)}"'
     shown = f": {quoted(value)}" if isinstance(value, str | int | float) else ""
+    remedy = schema_fault.of_wrong_type(value, kinds, is_free_text=is_free_text)
+    if other_unit:
+        twin = key_in(other_unit, key, keys_beside(error, origin))
+        remedy = (
+            f"write the number alone, under `{twin}`"
+            if twin
+            else f"convert {other_unit} to {unit_of_key(key)}, and write the number alone"
+        )
     return Fault(
         pointer=pointer,
         rule="wrong-type",
@@ -228,9 +238,7 @@ def _wrong_type(error: SchemaError, origin: "Resolved[Any]") -> Fault:
         if "x-expected" not in error.schema
         else "",
         nearest=nearest,
-        remedy=f"convert {other_unit} to {key.rpartition('_')[2]}, and write the number alone"
-        if other_unit
-        else schema_fault.of_wrong_type(value, kinds, is_free_text=is_free_text),
+        remedy=remedy,
     )
 
 

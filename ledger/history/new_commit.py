@@ -5,6 +5,7 @@ No hook, filter or signature program runs, and what somebody has staged stays ou
 
 import tempfile
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
@@ -12,42 +13,90 @@ from ledger.history.git import Git
 from ledger.history.repository import Repository
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Committer:
+    """Who makes a commit, and when."""
+
+    name: str
+    email: str
+    when: datetime
+
+    @property
+    def environment(self) -> dict[str, str]:
+        """As git takes it, for the author too."""
+        at = f"{int(self.when.timestamp())} {self.when:%z}"
+        return {
+            f"GIT_{role}_{part}": value
+            for role in ("AUTHOR", "COMMITTER")
+            for part, value in (("NAME", self.name), ("EMAIL", self.email), ("DATE", at))
+        }
+
+
 def commit_files(
-    repository: Repository,
-    head: str,
-    files: Mapping[str, bytes],
-    *,
-    message: str,
-    name: str,
-    email: str,
-    when: datetime,
+    repository: Repository, head: str, files: Mapping[str, bytes], *, message: str, by: Committer
 ) -> str:
     """Put `files` (by path below the site) over those of the commit `head`; the new commit's id.
 
-    The branch moves from `head` to it, or not at all; the index follows for these files alone.
-    The files on disk are the caller's business. Raises GitProblem.
+    HEAD moves from `head` to it, or not at all; the index follows for these files alone. The files
+    on disk are the caller's business. Raises GitProblem.
     """
-    at = f"{int(when.timestamp())} {when:%z}"
-    who = {
-        f"GIT_{role}_{part}": value
-        for role in ("AUTHOR", "COMMITTER")
-        for part, value in (("NAME", name), ("EMAIL", email), ("DATE", at))
-    }
     git = repository.git
-    entries = "".join(
+    entries = _entries(repository, files)
+    made = _commit(git, _tree(git, entries, head), (head,), message, by)
+    _move(git, "HEAD", made, head, message, by)
+    git.output(*_INTO_INDEX, stdin=entries, more=_filters_off(git))
+    return made
+
+
+def commit_to_branch(
+    repository: Repository,
+    branch: str,
+    files: Mapping[str, bytes],
+    *,
+    onto: str,
+    message: str,
+    by: Committer,
+) -> str:
+    """The same onto a branch that is not checked out, which is made where there is none.
+
+    `onto` is the commit that the new one follows, the branch's own where there is one. Neither
+    index nor checkout is touched. Raises GitProblem.
+    """
+    git = repository.git
+    made = _commit(git, _tree(git, _entries(repository, files), onto), (onto,), message, by)
+    ref = f"refs/heads/{branch}"
+    _move(git, ref, made, git.object_id(ref) or "0" * len(made), message, by)
+    return made
+
+
+_INTO_INDEX = ("update-index", "-z", "--index-info")
+
+
+def _entries(repository: Repository, files: Mapping[str, bytes]) -> bytes:
+    """Entries of an index for files, whose bytes are in the repository from now on."""
+    git = repository.git
+    return "".join(
         f"100644 {git.line('hash-object', '-w', '--stdin', stdin=raw)}\t{repository.prefix}{path}\0"
         for path, raw in sorted(files.items())
     ).encode()
-    into_index = ("update-index", "-z", "--index-info")
+
+
+def _tree(git: Git, entries: bytes, onto: str) -> str:
     with tempfile.TemporaryDirectory() as folder:
         apart = {"GIT_INDEX_FILE": str(Path(folder) / "index")}
-        git.output("read-tree", head, more=apart)
-        git.output(*into_index, stdin=entries, more=apart)
-        tree = git.line("write-tree", more=apart)
-    made = git.line("commit-tree", tree, "-p", head, stdin=message.encode(), more=who)
-    git.output("update-ref", "-m", message.partition("\n")[0], "HEAD", made, head, more=who)
-    git.output(*into_index, stdin=entries, more=_filters_off(git))
-    return made
+        git.output("read-tree", onto, more=apart)
+        git.output(*_INTO_INDEX, stdin=entries, more=apart)
+        return git.line("write-tree", more=apart)
+
+
+def _commit(git: Git, tree: str, parents: tuple[str, ...], message: str, by: Committer) -> str:
+    options = [word for parent in parents for word in ("-p", parent)]
+    return git.line("commit-tree", tree, *options, stdin=message.encode(), more=by.environment)
+
+
+def _move(git: Git, ref: str, made: str, old: str, message: str, by: Committer) -> None:
+    subject = message.partition("\n")[0]
+    git.output("update-ref", "-m", subject, ref, made, old, more=by.environment)
 
 
 def _filters_off(git: Git) -> dict[str, str]:

@@ -156,6 +156,19 @@ def ref_names(repository: Repository) -> list[str]:
     return sorted(printed.decode("utf-8", "replace").split("\n")[:-1])
 
 
+def remote_of(repository: Repository) -> str:
+    """The remote that the branch checked out is pushed to, else the first; "" without one."""
+    git = repository.git
+    branch = git.line("rev-parse", "--symbolic-full-name", "HEAD").removeprefix("refs/heads/")
+    stated = (git.attempt("config", "--get", f"branch.{branch}.remote") or b"").decode().strip()
+    if stated not in ("", "."):
+        return stated
+    asked = ("config", "--name-only", "--get-regexp", r"^remote\..*\.url$")
+    listed = (git.attempt(*asked) or b"").decode().splitlines()
+    names = [name.removeprefix("remote.").removesuffix(".url") for name in listed]
+    return "origin" if "origin" in names else next(iter(names), "")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HistoryState:
     """How far history can be read here.

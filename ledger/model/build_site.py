@@ -16,6 +16,7 @@ _END_OF_DAY = time(23, 59, 59)
 
 def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> Site:
     """The site of a checked document; the zone is resolved by the caller, who can report it."""
+    host = keys.get("repository", {})
     return filled(
         Site,
         keys,
@@ -44,7 +45,8 @@ def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> Site:
             ident: filled(Panel, of, ident=ident)
             for ident, of in sorted(keys.get("panels", {}).items())
         },
-        new_file_address=keys["repository"]["new_file"] if "repository" in keys else "",
+        new_file_address=host.get("new_file", ""),
+        pull_request_address=host.get("pull_request", ""),
     )
 
 

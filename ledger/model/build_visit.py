@@ -221,14 +221,14 @@ def _content(
     places = _places(document, ("entries", number - 1), item, day, around, problems)
     if places is None:
         return None
-    content = content_of(item, places)
+    content = content_of(item, places, around.site)
     # Without `at` the places depend on the day; a fault is told of each entry that has it.
     if "at" in item and problems.count == before:
         around.read_before[id(item)] = content
     return content
 
 
-def content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryContent:
+def content_of(item: Mapping[str, Any], places: tuple[Place, ...], site: Site) -> EntryContent:
     """What an entry in order says, of the places that it is about."""
     return EntryContent(
         raw=item,
@@ -251,6 +251,8 @@ def content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryConte
         urgency=Urgency(item.get("urgency", "soon")),
         failed=item.get("failed", False),
         stopped_minutes=optional_float(item.get("stopped_minutes")),
+        tied_back=item.get("tied_back", ""),
+        since=local_instant(item["since"], site) if "since" in item else None,
         closes=EntryRef.parse(item["closes"]) if "closes" in item else None,
         changed=item.get("changed", ""),
         stock=_stock(item),

@@ -153,14 +153,15 @@ def _check_visit(
             closed = EntryRef.parse(keys["closes"])
             path = ledger.path_of_visit.get(closed.visit)
             entries = documents[path].value["entries"] if path else ()
-            if closed.number <= len(entries) and "finding" not in entries[closed.number - 1]:
+            named = entries[closed.number - 1] if closed.number <= len(entries) else None
+            if named is not None and named.keys().isdisjoint({"finding", "tied_back"}):
                 problems.error(
                     document,
                     ("entries", index, "closes"),
                     rule="closes-no-finding",
-                    message=f"`{closed}` is not a finding",
-                    expected="an entry with `finding`",
-                    remedy="give the number of the entry that holds the finding",
+                    message=f"`{closed}` is no finding and ties nothing back",
+                    expected="an entry with `finding` or `tied_back`",
+                    remedy="give the number of the entry that holds it",
                 )
     for entry in visit.entries:
         if entry.corrects is not None and entry.corrects in ledger.entry:

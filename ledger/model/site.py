@@ -177,3 +177,4 @@ class Site:
 
     filing: str = "files"
     new_file_address: str = ""
+    pull_request_address: str = ""

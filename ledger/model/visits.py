@@ -144,8 +144,9 @@ class EntryContent:
     `places` holds what the entry names, each resolved to the places that its task selects where
     it has a task; of a claim all that its tasks select but what it leaves out. `steps` are the
     counts of a tuning session, in order; then `speed` is None and `setting` says what the drive
-    was at before the first and after the last. `raw` is the entry
-    as typed, for pages that show raw numbers.
+    was at before the first and after the last. `tied_back` says why the
+    machine is out of action, `since` since when, where that was before the visit. `raw` is the
+    entry as typed, for pages that show raw numbers.
     """
 
     raw: Mapping[str, Any]
@@ -168,6 +169,8 @@ class EntryContent:
     urgency: Urgency = Urgency.SOON
     failed: bool = False
     stopped_minutes: float | None = None
+    tied_back: str = ""
+    since: datetime | None = None
     closes: EntryRef | None = None
     changed: str = ""
     stock: StockMove | None = None
@@ -250,6 +253,7 @@ class Entry:
     urgency = _of_content(lambda content: content.urgency)
     failed = _of_content(lambda content: content.failed)
     stopped_minutes = _of_content(lambda content: content.stopped_minutes)
+    tied_back = _of_content(lambda content: content.tied_back)
     closes = _of_content(lambda content: content.closes)
     changed = _of_content(lambda content: content.changed)
     stock = _of_content(lambda content: content.stock)

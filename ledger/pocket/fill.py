@@ -11,6 +11,7 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive
 from ledger.model.machines import Machine as ModelMachine
 from ledger.model.site import Site, Units
+from ledger.model.tie_backs import TieBack
 from ledger.pocket.payload import (
     ApprovedSetting,
     DueItem,
@@ -23,10 +24,16 @@ from ledger.pocket.payload import (
     RateBand,
     Round,
     SettingUnit,
+    TiedBack,
     Tuning,
     Use,
 )
-from ledger.upkeep.due.found import DueWork, belongs_to_daily_round, is_looked_at
+from ledger.upkeep.due.found import (
+    DueWork,
+    before_it_runs_again,
+    belongs_to_daily_round,
+    is_looked_at,
+)
 from ledger.upkeep.due.walk import asked_of
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import doubt_of
@@ -77,12 +84,28 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
             )
             for finding in open_findings(ledger, as_of)
         ),
+        tied_back=tuple(_tied_back(ledger, one) for one in ledger.tied_back(as_of).values()),
         meters=_meters(ledger, as_of),
         instruments=tuple(
             _instrument(ledger, one, as_of)
             for one in ledger.instruments.values()
             if one.kind == "tachometer"
         ),
+    )
+
+
+def _tied_back(ledger: Ledger, one: TieBack) -> TiedBack:
+    return TiedBack(
+        ref=str(one.ref),
+        machine=one.machine,
+        since=words.format_time(one.since, ledger.site),
+        why=one.why,
+        tasks=tuple(
+            task.ident
+            for task in ledger.tasks.values()
+            if is_looked_at(ledger, task) and any(p.machine == one.machine for p in task.places)
+        ),
+        first=tuple(task.title for task in before_it_runs_again(ledger, one.machine)),
     )
 
 

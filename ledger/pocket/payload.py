@@ -133,6 +133,21 @@ class OpenFinding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TiedBack:
+    """A machine out of action while the line runs; `ref` is the entry that closes it names.
+
+    `tasks` are those of a round that select it, `first` what is done before it runs again.
+    """
+
+    ref: str
+    machine: str
+    since: str
+    why: str
+    tasks: tuple[str, ...] = ()
+    first: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Instrument:
     """A tachometer as it stands on the day: what a reading is multiplied by, and its errors.
 
@@ -183,6 +198,7 @@ class Round:
     asked: dict[str, int] = field(default_factory=dict)
     new_file: str = ""
     findings: tuple[OpenFinding, ...] = ()
+    tied_back: tuple[TiedBack, ...] = ()
     meters: tuple[Meter, ...] = ()
     instruments: tuple[Instrument, ...] = ()
 

@@ -20,6 +20,7 @@ from ledger.upkeep.drift.found import Drift, DriftResult, drift, limit_reached
 from ledger.upkeep.drift.outlook import Crossing
 from ledger.upkeep.drift.series import SPEED
 from ledger.upkeep.drift.words import format_limit, format_pace, view_of
+from ledger.upkeep.due.words import format_tie_back
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import instrument_states
 from ledger.upkeep.parts.found import stock_lines
@@ -41,6 +42,8 @@ MOST = 10
 
 
 OUT_OF_BAND = "Out of band"
+
+TIED_BACK = "Tied back"
 
 _YEAR = timedelta(days=365)
 
@@ -126,6 +129,7 @@ def decisions_of_machines(ledger: Ledger, found: Assessed) -> dict[str, list[Dec
 
 
 def _but_findings(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
+    yield from _tied_back(ledger, day)
     yield from _otherwise(found.lines)
     yield from _out_of_band(ledger, found)
     yield from _beyond(found.worn)
@@ -169,6 +173,12 @@ def _water(ledger: Ledger, found: Sequence[Figure]) -> Iterator[Decision]:
             said = f"{name} {format_figure(figure, ledger)}"
             text = f"{{}}, {said}, wanted {format_band(figure, ledger)}."
             yield Decision("Water out of band", figure.place, text, _WATER)
+
+
+def _tied_back(ledger: Ledger, day: date) -> Iterator[Decision]:
+    for one in ledger.tied_back(day).values():
+        text = f"{{}}, {format_tie_back(ledger, one)}"
+        yield Decision(TIED_BACK, Place(one.machine), text, Link("Due work", addresses.DUE_PAGE))
 
 
 def _instruments(ledger: Ledger, day: date) -> Iterator[Decision]:

@@ -129,7 +129,8 @@ def _entries(ledger: Ledger) -> FlatTable:
             number("minutes", "min", "Time it took.", lambda e: e.minutes),
             text("turning", "Direction of rotation that was seen.", lambda e: e.readings[TURNING]),
             text("finding", "What was found wrong.", lambda e: e.finding),
-            text("closes", "The finding it puts right.", lambda e: str(e.closes or "")),
+            text("tied_back", "Why its machine is out of action.", lambda e: e.tied_back),
+            text("closes", "What it puts right.", lambda e: str(e.closes or "")),
             text("changed", "The part replaced or altered.", lambda e: e.changed),
             text("part", "Id of the part moved.", lambda e: e.stock.part if e.stock else None),
             *(

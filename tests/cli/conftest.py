@@ -1,12 +1,15 @@
 """The command line as a person meets it: a folder, a git that knows who they are, what is printed."""
 
 import json
+import shutil
 from pathlib import Path
 from typing import Any
 
 import pytest
 from example import EXAMPLE, example_loaded
+from git_repo import git
 from pinned_clock import pinned_clock
+from sound_site import SOUND
 
 from ledger.cli.clock import Clock
 from ledger.cli.main import main
@@ -74,3 +77,20 @@ def files_of():
         }
 
     return read
+
+
+@pytest.fixture
+def wash(tmp_path: Path) -> Path:
+    return shutil.copytree(SOUND, tmp_path / "wash")
+
+
+@pytest.fixture
+def shared(wash: Path, tmp_path: Path) -> Path:
+    """The site in git, pushed to this repository, to which others push as well."""
+    git(tmp_path, "init", "-q", "--bare", "-b", "main", "shared.git")
+    git(wash, "init", "-q", "-b", "main")
+    git(wash, "add", ".")
+    git(wash, "commit", "-qm", "Start")
+    git(wash, "remote", "add", "origin", str(tmp_path / "shared.git"))
+    git(wash, "push", "-qu", "origin", "main")
+    return tmp_path / "shared.git"

@@ -14,7 +14,7 @@ from ledger.proof.audit import audit
 
 pytestmark = needs_ssh_keygen
 
-SITE, SETTING = "site.yaml", "setpoints/brush.yaml"
+SITE, SETTING, BRANCH = "site.yaml", "setpoints/brush.yaml", "setting-brush-2026-01-15"
 HOST = ("Git Host", "noreply@host.example")
 PROPOSE = ("brush", "--hz", 46, "--evidence", "2026-01-06T0700-mira#1", "--why", "Above the band.", "--from", "2026-01-15")  # fmt: skip
 
@@ -49,9 +49,10 @@ class Pair:
         return [item.kind.name for item in found.irregularities]
 
     def propose(self):
-        self.repo.git("switch", "-q", "-c", "setting-brush")
-        assert self("propose", *PROPOSE, "--by", "mira") == 0
-        self.wash.commit({}, by=MIRA)
+        self.repo.git("config", "user.name", MIRA[0])
+        self.repo.git("config", "user.email", MIRA[1])
+        assert self("propose", *PROPOSE) == 0
+        self.repo.git("switch", "-q", BRANCH)
 
     def approve(self, *words, key="dag", what="brush"):
         self.at("2026-01-12T15:00")
@@ -65,12 +66,12 @@ class Pair:
         self.at("2026-01-12T19:00")
         who = {"GIT_COMMITTER_NAME": HOST[0], "GIT_COMMITTER_EMAIL": HOST[1]}
         if how == "merge":
-            self.repo.merge("setting-brush", by=HOST)
+            self.repo.merge(BRANCH, by=HOST)
         elif how == "squash":
-            git("merge", "-q", "--squash", "setting-brush", **self.repo.people(MIRA, HOST))
+            git("merge", "-q", "--squash", BRANCH, **self.repo.people(MIRA, HOST))
             self.wash.commit({}, by=MIRA, committer=HOST)
         else:
-            for oid in git("rev-list", "--reverse", "main..setting-brush").split():
+            for oid in git("rev-list", "--reverse", f"main..{BRANCH}").split():
                 self.repo.clock += 60
                 git("cherry-pick", oid, **who, GIT_COMMITTER_DATE=f"{self.repo.clock} +0100")
 
@@ -120,7 +121,7 @@ def test_the_setting_alone_where_a_commit_is_enough(pair):
 
 def test_a_change_of_the_rules(pair):
     two = pair()
-    two.repo.git("switch", "-q", "-c", "setting-brush")
+    two.repo.git("switch", "-q", "-c", BRANCH)
     two.wash.commit(
         {SITE: two.wash.text(SITE).replace("within: 2 days", "within: 3 days")}, by=MIRA
     )

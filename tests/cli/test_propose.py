@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 from example import copy_example
+from git_repo import git
 
 from ledger.cli.main import main
 
@@ -145,3 +146,100 @@ def test_a_link_out_of_the_site_is_not_followed(tunnelbook, site, tmp_path_facto
     (site / "setpoints").symlink_to(outside)
     assert propose(tunnelbook, site, "top-brush", "--hz", 45) != 0
     assert list(outside.iterdir()) == []
+
+
+class TestOnABranch:
+    """A site in git: the proposal is a commit on a branch of its own."""
+
+    BRANCH = "setting-brush-p2-2026-11-26"
+    ADDRESS = "https://git.wash.example/ours/site/compare/main...{branch}"
+
+    @pytest.fixture
+    def propose(self, tunnelbook, wash):
+        words = ("brush-p2", "--hz", 45, "--why", "In the middle.", "--by", "m-tarrow")
+        evidence = ("--evidence", "2026-11-17T0640-m-tarrow#2")
+        return lambda *more: tunnelbook("propose", *words, *evidence, "--site", wash, *more)
+
+    @pytest.fixture
+    def state(self, wash, files_of):
+        """All that a checkout is: its files, index and branch."""
+
+        def read():
+            files = files_of(wash)
+            return (
+                {path: files[path] for path in files if not path.startswith(".git/")},
+                git(wash, "status", "--porcelain", "--branch"),
+                git(wash, "ls-files", "--stage"),
+            )
+
+        return read
+
+    def test_it_holds_the_setting_alone_and_the_checkout_stays(
+        self, propose, tunnelbook, wash, shared, state
+    ):
+        (wash / "README.md").write_text("half done")
+        git(wash, "add", "README.md")
+        with (wash / "setpoints/brush-p2.yaml").open("a") as mine:
+            mine.write("# not finished\n")
+        before = state()
+        assert propose() == 0
+        assert state() == before
+        assert git(wash, "log", "--format=%an|%s|%b", f"main..{self.BRANCH}").strip() == (
+            "Ada Tarrowby|Propose 45 Hz for brush-p2|In the middle."
+        )
+        changed = git(wash, "diff", "--stat", "main", self.BRANCH)
+        assert "setpoints/brush-p2.yaml | 7 +++++++\n 1 file changed" in changed
+        assert f"  git -C {wash} push -u origin {self.BRANCH}\nand open a pull request.\n" in (
+            tunnelbook.out
+        )
+        assert git(shared, "branch", "--list", "setting-*") == ""
+
+    def test_it_is_pushed_and_the_page_of_the_host_is_named(
+        self, propose, tunnelbook, wash, shared
+    ):
+        with (wash / "site.yaml").open("a") as site:
+            site.write(f"filing: push\nrepository: {{pull_request: '{self.ADDRESS}'}}\n")
+        git(wash, "commit", "-qam", "Say where it is hosted")
+        assert propose() == 0
+        assert f"pushed\n\nNext, hand it to a second person:\nand open a pull request: {self.ADDRESS.replace('{branch}', self.BRANCH)}\n" in tunnelbook.out  # fmt: skip
+        assert git(shared, "rev-parse", self.BRANCH) == git(wash, "rev-parse", self.BRANCH)
+        git(wash, "merge", "-q", "--ff-only", self.BRANCH)
+        assert tunnelbook("check", wash, "--errors-only") == 0
+
+    def test_the_same_proposal_is_not_made_twice_and_another_gets_a_branch_of_its_own(
+        self, propose, tunnelbook, wash, shared
+    ):
+        shutil.move(shared, shared.with_name("away"))
+        assert propose("--push") == 1
+        assert "committed here, not pushed; git says:" in tunnelbook.err
+        shutil.move(shared.with_name("away"), shared)
+        assert propose("--push") == 0
+        assert f"proposed already, on the branch {self.BRANCH}" in tunnelbook.out
+        assert propose("--hz", 44.5) == 0
+        assert git(wash, "branch", "--format=%(refname:short)").split() == [
+            "main",
+            self.BRANCH,
+            f"{self.BRANCH}-2",
+        ]
+
+    def test_it_stands_on_what_is_committed(self, propose, tunnelbook, wash, shared):
+        words = ("record", "--site", wash, "--by", "m-tarrow", "--at", "2026-11-25T07:00", "--yes")
+        assert tunnelbook(*words, "--speed", "brush-p2=43/30@44") == 0
+        evidence = ("--evidence", "2026-11-25T0700-m-tarrow#1")
+        assert propose(*evidence) == 1
+        assert "commit the visit first that is its evidence" in tunnelbook.err
+        assert git(wash, "branch", "--list", "setting-*") == ""
+        assert propose(*evidence, "--here") == 0
+        assert "proposed_by: m-tarrow\n  proposed_on" in (wash / "setpoints/brush-p2.yaml").read_text()  # fmt: skip
+
+    def test_without_a_remote_or_a_name_in_git_it_says_so(
+        self, propose, tunnelbook, wash, shared, monkeypatch
+    ):
+        git(wash, "remote", "remove", "origin")
+        assert propose("--push") == 2
+        assert "committed, not pushed: this repository has no remote" in tunnelbook.err
+        git(wash, "branch", "-qD", self.BRANCH)
+        monkeypatch.setenv("GIT_CONFIG_GLOBAL", "/dev/null")
+        assert propose() == 2
+        assert "nothing was written: git does not know who you are" in tunnelbook.err
+        assert git(wash, "branch", "--list", "setting-*") == ""

@@ -2,12 +2,11 @@
 
 import io
 import shutil
-import subprocess
 import sys
 
 import pytest
+from git_repo import git
 from pinned_clock import pinned_clock
-from sound_site import SOUND
 
 from ledger.cli.command import open_folder
 from ledger.filing.posted import check_digits
@@ -27,11 +26,6 @@ def sent(at="2026-11-24T06:40", by="m-tarrow", entries=ENTRIES) -> str:
     return "\n".join(
         [f"at: {at}", f"by: {by}", "entries:", *lines, f"# check {check_digits(visit)}", ""]
     )
-
-
-@pytest.fixture
-def wash(tmp_path):
-    return shutil.copytree(SOUND, tmp_path / "wash")
 
 
 @pytest.fixture
@@ -119,23 +113,6 @@ def test_a_folder_is_read_text_by_text(tunnelbook, wash, tmp_path):
     assert tunnelbook("receive", inbox, "--site", wash) == 0
     assert "2 filed, 1 there already, 0 refused" in tunnelbook.out
     assert len(filed(wash)) == 2
-
-
-def git(folder, *words: str) -> str:
-    done = subprocess.run(["git", "-C", folder, *words], capture_output=True, text=True, check=True)
-    return done.stdout
-
-
-@pytest.fixture
-def shared(wash, tmp_path):
-    """The site in git, pushed to a repository that others push to as well."""
-    git(tmp_path, "init", "-q", "--bare", "-b", "main", "shared.git")
-    git(wash, "init", "-q", "-b", "main")
-    git(wash, "add", ".")
-    git(wash, "commit", "-qm", "Start")
-    git(wash, "remote", "add", "origin", str(tmp_path / "shared.git"))
-    git(wash, "push", "-qu", "origin", "main")
-    return tmp_path / "shared.git"
 
 
 def test_the_commit_holds_the_visit_alone_and_names_its_person(receive, wash, shared):

@@ -283,6 +283,7 @@ READ = [
 ]  # fmt: skip
 LOOK = {"title": "Look", "short": "look", "on": {"ids": ["top-brush/cloth"]}, "every": "1 day"}
 FAILED = {"finding": "bearing seized", "at": "top-brush/bearing", "failed": True, "stopped_minutes": 50, "urgency": "now"}  # fmt: skip
+TIED_BACK = {"tied_back": "arm bent", "at": "brush-p2", "since": "2026-11-03T16:00"}
 FURTHER = {"zones": {"here": {"name": "Here"}, "there": {"name": "There"}}, "automatic_start": {"isolate_at": "TC1", "device": "breaker", "prove": "Try."}, "costs": {"currency": "USD", "labour_per_h": 36, "down_per_h": 480}, "hours": {"monday": "07:00-19:00"}}  # fmt: skip
 
 
@@ -301,7 +302,7 @@ def site_with_everything():
     for day in (4, 6, 9, 11):
         stem = f"2026-11-{day:02}T1000-m-tarrow"
         closed = f"2026-11-{day:02}T1000-m-tarrow#1"
-        told = {"at": stem[:13] + ":00", "by": "m-tarrow", "entries": [FAILED, *READ, {"closes": closed, "minutes": 20, "at": "top-brush"}]}  # fmt: skip
+        told = {"at": stem[:13] + ":00", "by": "m-tarrow", "entries": [FAILED, *READ, {"closes": closed, "minutes": 20, "at": "top-brush"}, *[TIED_BACK] * (day == 11)]}  # fmt: skip
         files[f"observations/2026/11/{stem}.yaml"] = json.dumps(told)
     return files
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from language_server import LanguageServer
 from pinned_clock import pinned_clock
-from sound_site import SOUND, edited, ledger_in, texts_below, with_file
+from sound_site import AS_OF, SOUND, edited, found_in, ledger_in, texts_below, with_file
 
 from ledger.cli.main import main
 from ledger.filing.new_site import every_site_files, parted_for_hosts
@@ -108,6 +108,15 @@ def test_whole_pieces_are_offered(editor, visit):
 def test_what_check_refuses_is_underlined(visit, text, line):
     path, server = visit
     assert [where for where, _ in server.faults(path, text)] == [line]
+
+
+def test_a_zero_in_front_is_gone_before_a_schema_sees_the_number(visit):
+    """YAML 1.2, 10.3.2: `[-+]? [0-9]+` is an integer. `check` refuses what the editor cannot."""
+    path, server = visit
+    text = f"{AT_ENTRY}{{task: check-speed, at: brush-p2, counted: 038, seconds: 30}}\n"
+    assert server.faults(path, text) == []
+    assert server.faults(path, text.replace("038", "'038'"))
+    assert [one.rule for one in found_in(with_file("observations/2026/11/2026-11-20T0700-m-tarrow.yaml", text), AS_OF)] == ["wrong-type"]  # fmt: skip
 
 
 def test_nothing_is_underlined_in_a_sound_site(editor):

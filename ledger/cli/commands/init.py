@@ -348,7 +348,7 @@ def _report(
 
 
 def _migrate(parsed: argparse.Namespace) -> int:
-    from ledger.cli.environment import git_user
+    from ledger.cli.into_git import committer
     from ledger.filing.migrations import FORMAT, MIGRATIONS, format_of
     from ledger.history.git import GitProblem
     from ledger.history.new_commit import commit_files
@@ -377,20 +377,11 @@ def _migrate(parsed: argparse.Namespace) -> int:
             for path in sorted(move.after):
                 say_written(parsed, path)
             return 0
-        user = git_user(root)
-        if not user.name or not user.email:
-            raise Failure("git does not know who you are; set user.name and user.email in it")
+        by = committer(root, parsed.clock)
         _write(root, move)
         steps = "".join(f"- {MIGRATIONS[number].words}\n" for number in range(move.start, FORMAT))
-        made = commit_files(
-            repository,
-            head,
-            move.after,
-            message=f"Move the site to format {FORMAT}\n\n{steps}",
-            name=user.name,
-            email=user.email,
-            when=parsed.clock(None),
-        )
+        message = f"Move the site to format {FORMAT}\n\n{steps}"
+        made = commit_files(repository, head, move.after, message=message, by=by)
     except GitProblem as problem:
         raise Failure(f"{problem} Nothing was committed.") from problem
     except OSError as error:

@@ -3,10 +3,13 @@
 import argparse
 import shlex
 import sys
+from dataclasses import replace
 from datetime import timedelta
+from itertools import chain, count
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import WHY, arg, command, day, number, one_of
+from ledger.cli.arguments import WHY, arg, command, day, flag, number, one_of
 from ledger.cli.command import (
     Failure,
     FaultyFiles,
@@ -14,33 +17,45 @@ from ledger.cli.command import (
     fault_text,
     faults_with,
     known,
+    open_commit,
     open_site,
     print_faults,
     say_written,
+    site_root,
+    tell_site,
+    today,
+    tree_of,
 )
+from ledger.cli.into_git import PUSH, committer, push_branch, way_of
 
 if TYPE_CHECKING:
+    from ledger.history.repository import Repository
     from ledger.upkeep.tuning.proposal import Proposal
     from ledger.upkeep.tuning.proposal_file import ProposalFile
 
 
 def _propose(parsed: argparse.Namespace) -> int:
-    from ledger.files.save import UnconfirmedError, remove_leftovers
+    from ledger.files.save import remove_leftovers
     from ledger.files.tree import UnreadableFileError
     from ledger.upkeep.tuning.proposal import objections
-    from ledger.upkeep.tuning.proposal_file import proposal_file, write_over
+    from ledger.upkeep.tuning.proposal_file import proposal_file
 
-    site = open_site(parsed)
-    remove_leftovers(site.root)
+    root = site_root(parsed.site)
+    remove_leftovers(root)
+    repository = None if parsed.here else _repository(root)
+    site = open_site(parsed) if repository is None else _site_in_git(parsed, root)
     proposal = _proposal(parsed, site)
     against = objections(site.ledger, proposal)
     for objection in against:
         sys.stderr.write(f"refused: {objection.message}; {objection.remedy}\n")
     if against:
+        if repository is not None and proposal.evidence:
+            sys.stderr.write(_WHAT_COUNTS)
         sys.stderr.write("nothing was written\n")
         return 1
     try:
-        made = proposal_file(site.root, proposal)
+        with tree_of(site) as tree:
+            made = proposal_file(root, tree, proposal)
     except (ValueError, UnreadableFileError) as error:
         raise FaultyFiles(f"setpoints/{proposal.machine.ident}.yaml: {error}") from None
     if _has_errors(site, made):
@@ -50,6 +65,51 @@ def _propose(parsed: argparse.Namespace) -> int:
     print(f"# {made.path}\n{made.added}", flush=True)
     if parsed.dry_run:
         return 0
+    if repository is None:
+        return _into_folder(parsed, site, proposal, made)
+    return _onto_branch(parsed, site, proposal, made, repository)
+
+
+_WHAT_COUNTS = (
+    "a proposal stands on what is committed: commit the visit first that is its evidence, "
+    "or write it into the file here with --here\n"
+)
+
+
+def _repository(root: Path) -> "Repository | None":
+    """The repository whose last commit holds the site; None where there is none."""
+    from ledger.files.names import SITE_FILE
+    from ledger.history.git import GitProblem
+    from ledger.history.repository import open_repository
+
+    try:
+        found = open_repository(root)
+    except GitProblem as problem:
+        if problem.rule in ("not-a-repository", "no-commit", "git-missing"):
+            return None
+        raise Failure(f"{problem} Or write the proposal into the file here, with --here.") from None
+    is_there = found.git.object_id(f"HEAD:{found.prefix}{SITE_FILE}")
+    return found if is_there else None
+
+
+def _site_in_git(parsed: argparse.Namespace, root: Path) -> OpenSite:
+    """The site as the last commit holds it, looked at today: a branch holds nothing else."""
+    from ledger.model.ledger import known_on
+
+    opened = open_commit(root, "HEAD", None)
+    day = parsed.as_of or today(opened.loaded, parsed.clock)
+    ledger = opened.loaded.ledger
+    site = replace(opened, as_of=day, known=None if ledger is None else known_on(ledger, day))
+    tell_site(parsed, root, day, site.known, site.commit)
+    return site
+
+
+def _into_folder(
+    parsed: argparse.Namespace, site: OpenSite, proposal: "Proposal", made: "ProposalFile"
+) -> int:
+    from ledger.files.save import UnconfirmedError
+    from ledger.upkeep.tuning.proposal_file import write_over
+
     try:
         written = write_over(site.root, made)
     except UnconfirmedError as error:
@@ -58,8 +118,72 @@ def _propose(parsed: argparse.Namespace) -> int:
         raise Failure(f"nothing was written: {fault_text(error)}") from None
     print()
     say_written(parsed, written)
-    print(f"\n{_steps(site, proposal, made)}")
+    branch = _branch(proposal)
+    title, why = (shlex.quote(text) for text in (_title(proposal), proposal.why))
+    steps = (
+        f"switch -c {branch}",
+        f"add {made.path}",
+        f"commit -m {title} -m {why}",
+        f"push -u origin {branch}",
+    )
+    _say_next(site, proposal, branch, steps)
     return 0
+
+
+def _onto_branch(
+    parsed: argparse.Namespace,
+    site: OpenSite,
+    proposal: "Proposal",
+    made: "ProposalFile",
+    repository: "Repository",
+) -> int:
+    """Commit the proposal to a branch of its own; files, index and checkout stay as they were."""
+    from ledger.history.git import GitProblem
+    from ledger.history.new_commit import commit_to_branch
+    from ledger.history.repository import remote_of
+
+    try:
+        by = committer(site.root, parsed.clock)
+        branch, is_there = _free_branch(repository, _branch(proposal), made)
+        if is_there:
+            print(f"\nproposed already, on the branch {branch}")
+        else:
+            commit_to_branch(
+                repository,
+                branch,
+                {made.path: made.new},
+                onto=site.commit or "HEAD",
+                message=f"{_title(proposal)}\n\n{proposal.why}\n",
+                by=by,
+            )
+            print(f"\ncommitted to the new branch {branch}; the files here are as they were")
+        remote = remote_of(repository)
+    except (GitProblem, Failure) as problem:
+        raise Failure(f"nothing was written: {problem}") from problem
+    status = 0
+    steps: tuple[str, ...] = (f"push -u {remote or 'REMOTE'} {branch}",)
+    if way_of(parsed, site.ledger.site) == "push":
+        if not remote:
+            raise Failure("committed, not pushed: this repository has no remote")
+        status = push_branch(site.root, remote, branch)
+        steps = steps if status else ()
+    _say_next(site, proposal, branch, steps)
+    return status
+
+
+def _free_branch(repository: "Repository", first: str, made: "ProposalFile") -> tuple[str, bool]:
+    """A name that no branch has yet, here or at a remote; or the branch that holds the file."""
+    from ledger.history.repository import ref_names
+
+    named = {name.rpartition("/")[2] for name in ref_names(repository)}
+    oid = repository.git.line("hash-object", "--stdin", stdin=made.new)
+    for branch in chain((first,), (f"{first}-{again}" for again in count(2))):
+        there = f"refs/heads/{branch}:{repository.prefix}{made.path}"
+        if repository.git.object_id(there) == oid:
+            return branch, True
+        if branch not in named:
+            break
+    return branch, False
 
 
 def _proposal(parsed: argparse.Namespace, site: OpenSite) -> "Proposal":
@@ -112,39 +236,52 @@ def _page_text(site: OpenSite, proposal: "Proposal") -> str:
     return render(proposal_page(site.ledger, proposal))
 
 
-def _steps(site: OpenSite, proposal: "Proposal", made: "ProposalFile") -> str:
+def _branch(proposal: "Proposal") -> str:
+    return f"setting-{proposal.machine.ident}-{proposal.first_day}"
+
+
+def _title(proposal: "Proposal") -> str:
+    return f"Propose {proposal.shown(proposal.value)} for {proposal.machine.ident}"
+
+
+def _say_next(site: OpenSite, proposal: "Proposal", branch: str, steps: tuple[str, ...]) -> None:
+    """What git has still to do, where the pull request is opened, and who may approve."""
     from ledger.model.policy import possible_approvers
 
-    machine = proposal.machine.ident
-    branch = f"setting-{machine}-{proposal.first_day}"
-    title = f"Propose {proposal.shown(proposal.value)} for {machine}"
-    git = "git" if str(site.root) in (".", "") else f"git -C {shlex.quote(str(site.root))}"
-    people = possible_approvers(site.ledger.site, proposal.by, proposal.on)
+    root = str(site.root)
+    git = "git" if root in (".", "") else f"git -C {shlex.quote(root)}"
+    told = site.ledger.site
+    people = possible_approvers(told, proposal.by, proposal.on)
     who = " or ".join(f"{person.name} ({person.ident})" for person in people)
-    return f"""\
-Next, hand it to a second person:
-  {git} switch -c {branch}
-  {git} add {made.path}
-  {git} commit -m {shlex.quote(title)} -m {shlex.quote(proposal.why)}
-  {git} push -u origin {branch}
-and open a pull request. In force once {who or "somebody whom site.yaml lets approve"}
-has added approved_by there. Then read the speed at the new setting within \
-{site.ledger.site.policy.follow_up_days} days."""
+    address = told.pull_request_address.replace("{branch}", branch)
+    print("\nNext, hand it to a second person:")
+    print("".join(f"  {git} {step}\n" for step in steps), end="")
+    print(f"""\
+and open a pull request{f": {address}" if address else "."}
+In force once {who or "somebody whom site.yaml lets approve"} has approved it there:
+  {git} switch {branch}
+  tunnelbook approve {proposal.machine.ident}
+Then read the speed at the new setting within {told.policy.follow_up_days} days.""")
 
 
 COMMANDS = {
     "propose": command(
         _propose,
-        "Write a proposed setting into the drive's file, and print what the evidence supports. "
-        "Comments and layout are kept. The setting is in force only after a second person has "
-        "approved it.",
+        "Propose a setting on a branch of its own, and print what the evidence supports. The "
+        "commit puts it into the drive's file, with comments and layout kept; the files in your "
+        "folder stay as they are. The setting is in force only after a second person has approved "
+        "it.",
         """\
   tunnelbook propose brush-p2 --hz 43.5 \\
       --evidence 2026-11-19T0920-m-osterby#3 \\
       --why "Near the bottom of the band."
   tunnelbook propose low-brush-p --flow-gpm 4.1 --evidence ... --why ... --from 2026-12-01
+  tunnelbook propose brush-p2 --hz 43.5 ... --push         push that branch as well
+  tunnelbook propose brush-p2 --hz 43.5 ... --here         into the file here, not committed
   tunnelbook propose brush-p2 --hz 43.5 ... --dry-run      look, and write nothing
 
+The branch begins at the last commit and is named by drive and day. A site that is
+not in git gets the setting into its file, and the git commands are printed.
 Evidence is refused if the entry does not exist, reads no speed of this machine,
 or is older than the last mechanical change. A value is refused if it is outside
 the drive's limits, not on one of its steps, in force already, or further away
@@ -175,6 +312,8 @@ than the site allows in one step. Nothing here approves anything.
         ),
         number("--line-rate", "N", "vehicles an hour; by default the site's"),
         arg("--by", "PERSON", "who proposes; by default the person git knows"),
+        flag("--here", "write it into the drive's file in this folder, and commit nothing"),
+        PUSH,
         takes="day dry-run",
     )
 }

@@ -85,7 +85,11 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
     asked = [f for f in every if (f.machine.ident, f.change.number) not in site.confirmed]
     return View(
         page=partial(page.due_page, ledger, work, asked, site.as_of),
-        json=lambda: table.due_rows(ledger, work) + follow_up_rows(asked),
+        json=lambda: [
+            *table.due_rows(ledger, work),
+            *follow_up_rows(asked),
+            *table.tied_back_rows(ledger, site.as_of),
+        ],
         asks=bool(asked) or any(one.is_on_the_walk for one in work),
     )
 

@@ -284,6 +284,7 @@ function findingParts(extra, set) {
     }),
     choiceField("Urgency", urgencies, extra.urgency, (urgency) => set({ urgency })),
     tickField("It failed: it no longer does its job", extra.failed, (failed) => set({ failed })),
+    tickField("Tied back: out of action while the line runs", extra.tied, (tied) => set({ tied })),
     textField("Stopped, min", extra.stopped, (stopped) => set({ stopped }), {
       numeric: true,
       key: `${extra.key} stopped`,
@@ -314,16 +315,16 @@ function readingParts(page, extra, setPlace) {
   ];
 }
 
-/* Findings that stand open, each with a way to close it. */
-function openFindingCard(page, finding) {
-  const place = make("div", { "data-key": finding.ref });
-  const closing = () => page.store.unsent.closes[finding.ref];
+/* What stands open at a place, with a tick by which an entry closes it. */
+function closingPart(page, ref, place, words) {
+  const part = make("div", { "data-key": ref });
+  const closing = () => page.store.unsent.closes[ref];
   const build = () => {
-    place.replaceChildren(
-      tickField("Put right", Boolean(closing()), (right) => {
+    part.replaceChildren(
+      tickField(words, Boolean(closing()), (right) => {
         page.change((unsent) => {
-          if (right) unsent.closes[finding.ref] = { note: "", place: finding.place };
-          else delete unsent.closes[finding.ref];
+          if (right) unsent.closes[ref] = { note: "", place };
+          else delete unsent.closes[ref];
         });
         build();
       }),
@@ -341,6 +342,10 @@ function openFindingCard(page, finding) {
     );
   };
   build();
+  return part;
+}
+
+function openFindingCard(page, finding) {
   return make(
     "section",
     { class: "card" },
@@ -350,8 +355,24 @@ function openFindingCard(page, finding) {
       {},
       `${placeName(page.round, finding.place)}. ${CHOICE_WORDS[finding.urgency]}, since ${finding.day}.`,
     ),
-    place,
+    closingPart(page, finding.ref, finding.place, "Put right"),
   );
+}
+
+/* Machines whose work waits. */
+function tiedBackPart(page) {
+  return page.round.tied_back.map((one) => {
+    const machine = page.round.machines.find(({ ident }) => ident === one.machine);
+    const first = one.first.length > 0 ? `Before it runs again: ${one.first.join("; ")}.` : "";
+    return make(
+      "section",
+      { class: "card" },
+      make("h3", {}, `Tied back: ${machine ? stationName(machine) : one.machine}`),
+      make("p", {}, `Since ${one.since}: ${one.why} Its work waits. It is not locked out by that.`),
+      make("p", { class: "needs" }, first),
+      closingPart(page, one.ref, one.machine, "It runs again"),
+    );
+  });
 }
 
 function meterFields(page) {

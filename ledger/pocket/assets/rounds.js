@@ -44,7 +44,8 @@ function isLeftOut(unsent, when, key) {
     unsent.extras.some(
       (extra) =>
         extra.what === "finding" &&
-        (extra.point ? `${extra.machine}/${extra.point}` : extra.machine) === place,
+        ((extra.point ? `${extra.machine}/${extra.point}` : extra.machine) === place ||
+          (extra.tied && extra.machine === place.split("/")[0])),
     )
   );
 }
@@ -83,7 +84,9 @@ function claimEntries(unsent, person, round) {
       tasks,
       of: tasks.reduce((sum, task) => sum + round.asked[task], 0),
     };
-    if (left.length > 0) entry.except = [...new Set(left.map((key) => key.split(" ")[1]))];
+    const tied = round.tied_back.filter((one) => one.tasks.some((task) => tasks.includes(task)));
+    const out = [...left.map((key) => key.split(" ")[1]), ...tied.map((one) => one.machine)];
+    if (out.length > 0) entry.except = [...new Set(out)];
     const times = Object.values(said.drawn).sort((one, other) => one - other);
     entry.minutes = Math.max(0.1, Math.round((said.claimed - said.opened) / 6000) / 10);
     entry.drawn = [...new Set(Object.keys(said.drawn).map((key) => key.split(" ")[1]))];

@@ -148,7 +148,7 @@ function mountViews(page, main, nav) {
   page.goTo = goTo;
   page.addFinding = (machine, point = "") => {
     show("findings");
-    findings.add({ machine, point, text: "", urgency: "soon", failed: false, stopped: "" });
+    findings.add({ machine, point, text: "", urgency: "soon", failed: false, tied: false, stopped: "" });
   };
   const contents = {
     walk: walkView(page),

@@ -286,7 +286,7 @@ function findingEntry(extra, place, fields, problem) {
   if (stopped.value !== undefined) entry.stopped_minutes = stopped.value;
   const note = noteOf(extra.note, fields, problem);
   if (note) entry.note = note;
-  return [entry];
+  return extra.tied ? [entry, { tied_back: finding, at: extra.machine }] : [entry];
 }
 
 function readingEntries(extra, place, { machine, units }, fields, problem) {

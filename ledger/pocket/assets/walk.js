@@ -42,6 +42,7 @@ function walkView(page) {
     passes.length > 0
       ? walkBar(page, stations, parts)
       : make("p", {}, "Nothing is due on this day."),
+    ...tiedBackPart(page),
     ...sections,
     ...earlierPart(page),
     make("datalist", { id: "reasons" }, ...REASONS.map((value) => make("option", { value }))),

@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from datetime import date
 
 from ledger.book.flat import FlatTable, JsonRow, day, number, table, text, whole, yes_no
+from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
-from ledger.upkeep.due.found import DueWork
+from ledger.upkeep.due.found import DueWork, before_it_runs_again
 
 _NOT_IN_JSON = frozenset({"window_from", "window_to"})
 
@@ -25,6 +26,24 @@ def due_rows(ledger: Ledger, work: Sequence[DueWork]) -> list[JsonRow]:
     ]
 
 
+def tied_back_rows(ledger: Ledger, as_of: date) -> list[JsonRow]:
+    """One row a machine whose work waits, with the entry that `closes` has to name."""
+    return [
+        {
+            "station": ledger.machines[one.machine].station,
+            "place": one.machine,
+            "state": State.PAUSED.value,
+            "since": one.since.isoformat(),
+            "why": one.why,
+            "closed_by_naming": str(one.ref),
+            "before_it_runs_again": [
+                task.ident for task in before_it_runs_again(ledger, one.machine)
+            ],
+        }
+        for one in ledger.tied_back(as_of).values()
+    ]
+
+
 def due_table(ledger: Ledger, work: Sequence[DueWork]) -> FlatTable:
     """One row a task and place."""
     return table(
@@ -41,7 +60,9 @@ def due_table(ledger: Ledger, work: Sequence[DueWork]) -> FlatTable:
             text("place", "Machine, or machine and point.", lambda w: str(w.place)),
             text("task", "Id of the task.", lambda w: w.task.ident),
             text("title", "Title of the task.", lambda w: w.task.title),
-            text("state", "Not due, due, overdue or unknown.", lambda w: w.due.state.value),
+            text(
+                "state", "Not due, due, overdue, tied back or unknown.", lambda w: w.due.state.value
+            ),
             day("due_on", "Due date.", lambda w: w.due.due_on),
             day("window_from", "First day on which the work counts.", lambda w: w.due.window_from),
             day("window_to", "Last day in time.", lambda w: w.due.window_to),

@@ -314,6 +314,10 @@ class FollowUpState(StrEnum):
     WANTED = "wanted"
     OVERDUE = "overdue"
     DOES_NOT_HOLD = "does not hold"
+    PAUSED = "tied back"
+
+
+_RESTING = frozenset({FollowUpState.CONFIRMED, FollowUpState.PAUSED})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -351,7 +355,7 @@ class FollowUp:
 
     @property
     def is_open(self) -> bool:
-        return self.state is not FollowUpState.CONFIRMED
+        return self.state not in _RESTING
 
 
 def proof_of(
@@ -394,6 +398,8 @@ def _follow_up(
     late = max(0, (as_of - due_on).days)
     if proof.confirmed is not None:
         state = FollowUpState.CONFIRMED
+    elif machine.ident in ledger.tied_back(as_of):
+        state = FollowUpState.PAUSED
     elif proof.does_not_hold:
         state = FollowUpState.DOES_NOT_HOLD
     else:
@@ -405,5 +411,5 @@ def _follow_up(
         proof=proof,
         state=state,
         expected=drive_ratio(ledger, machine, known, as_of=as_of).speed_at(change.value),
-        overdue_days=late if proof.confirmed is None else 0,
+        overdue_days=late if state not in _RESTING else 0,
     )

@@ -14,7 +14,7 @@ from ruamel.yaml.events import DocumentEndEvent
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
 from ledger.files.save import create_file, replace_file
-from ledger.files.tree import DiskTree
+from ledger.files.tree import FileTree
 from ledger.files.yaml_write import in_one_line, yaml_text
 from ledger.filing.visit_file import schema_path_of
 from ledger.upkeep.tuning.proposal import Proposal
@@ -48,14 +48,13 @@ class ProposalFile:
         return self.new[before : before + length].decode(errors="replace").strip("\r\n")
 
 
-def proposal_file(root: Path, proposal: Proposal) -> ProposalFile:
-    """The drive's file with the proposal at its end.
+def proposal_file(root: Path, tree: FileTree, proposal: Proposal) -> ProposalFile:
+    """The drive's file in `tree`, of the site at `root`, with the proposal at its end.
 
     Raises ValueError where nothing can be put into the file without touching it, and
     UnreadableFileError where it cannot be read.
     """
     ident = proposal.machine.ident
-    tree = DiskTree(root)
     there = tree.paths()
     # A machine that was renamed may have its settings under the old name.
     paths = [f"setpoints/{name}.yaml" for name in (ident, *proposal.machine.formerly)]
