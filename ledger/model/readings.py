@@ -258,6 +258,9 @@ SETTING_ENDINGS = {"hz": "Hz", "flow_gpm": "gpm", "flow_lpm": "L/min"}
 WAYS_OF_SPEED = ("counted", "turns", "taps_s", "tachometer_rpm")
 """The keys of which one makes an entry, or a step of it, a reading of the speed."""
 
+NO_METER = "no_meter"
+"""The key for a valve whose flow nothing shows: left turned as it was."""
+
 STEPS = "steps"
 """The key of a tuning session: counts, each with its setting."""
 
@@ -266,6 +269,7 @@ KEYS_OF_READING: Mapping[str, tuple[str, ...]] = {
     **{kind.word: kind.keys for kind in READINGS},
     "setting": (
         *(f"{at}_{ending}" for ending in SETTING_ENDINGS for at in ("found", "left")),
+        NO_METER,
         STEPS,
     ),
 }

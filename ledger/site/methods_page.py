@@ -10,6 +10,7 @@ from ledger.upkeep.grease.methods import LUBRICATION
 from ledger.upkeep.intime.methods import IN_TIME
 from ledger.upkeep.line.methods import LINE
 from ledger.upkeep.load.methods import LOAD
+from ledger.upkeep.parts.methods import PARTS
 from ledger.upkeep.reliability.methods import RELIABILITY
 from ledger.upkeep.speeds.methods import SPEEDS
 from ledger.upkeep.tuning.methods import SETTINGS
@@ -22,6 +23,7 @@ GROUPS: Mapping[str, tuple[Method, ...]] = {
     "Line and cloth": LINE,
     "Load and conversion": LOAD,
     "Lubrication": LUBRICATION,
+    "Parts": PARTS,
     "Wear": WEAR,
     "Water and chemistry": WATER,
     "Drift": DRIFT,

@@ -89,9 +89,7 @@ def _pages_of_site(ledger: Ledger, found: Assessed, as_of: date) -> Iterator[Pag
     yield parts_page(ledger)
     if ledger.instruments:
         yield instruments_page(ledger)
-    yield tuning_page.settings_page(
-        ledger, tunings(ledger, results), found.lines, results, found.drifting
-    )
+    yield tuning_page.settings_page(ledger, tunings(ledger, results), found.lines, results)
     yield line_page.line_page(ledger, line_matching(ledger, results))
     yield load_page.load_page(ledger, site_load(ledger, results))
     yield grease_page.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))

@@ -45,6 +45,7 @@ CALLS = {
     "show": "brush-p2",
     "grease": "",
     "water": "",
+    "parts": "",
     "wear": "",
     "drift": "",
     "reliability": "",

@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Any, TypeAlias
 
 from ledger.compute import wear
@@ -33,7 +33,7 @@ from ledger.model.readings import (
 )
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
-from ledger.upkeep.speeds.found import RATIO_RESETS
+from ledger.upkeep.speeds.ratios import RATIO_RESETS
 
 MIN_READINGS = 8
 """Fewer readings make no baseline (`drift.MIN_BASELINE`), and the series is only named."""
@@ -109,12 +109,18 @@ class SeriesReading:
     """One reading of a series with the entry it comes from.
 
     `common` is what the readings of its day have in common, in the unit of the kind; None where
-    that is not known.
+    that is not known. `averaged` are earlier entries of the same visit that `measured` is the mean
+    of together with `entry`.
     """
 
     entry: Entry
     measured: Measured
     common: Measured | None = None
+    averaged: tuple[Entry, ...] = ()
+
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        return (*self.averaged, self.entry)
 
     @property
     def timed(self) -> TimedReading:
@@ -213,11 +219,14 @@ def measured_series(ledger: Ledger) -> tuple[Series, ...]:
         point = ledger.point(place)
         limits = kind.limits(ledger.machines[ident], point.rating if point else None)
         lower, upper = point.bands.get(quantity, limits) if point else limits
+        readings = found[ident, name, quantity]
+        if kind == NOZZLE:
+            readings = _of_visits(readings, point)
         series.append(
             Series(
                 kind=kind,
                 place=place,
-                readings=ordered(_with_step(found[ident, name, quantity])),
+                readings=ordered(_with_step(readings)),
                 # Nothing that is read lies below 0, so that is no limit.
                 lower=lower or None,
                 upper=upper,
@@ -225,6 +234,17 @@ def measured_series(ledger: Ledger) -> tuple[Series, ...]:
             )
         )
     return tuple(series)
+
+
+def _of_visits(readings: Sequence[SeriesReading], point: Point | None) -> list[SeriesReading]:
+    """One reading for each visit, the mean of its catches."""
+    means = []
+    for _, caught in groupby(readings, lambda reading: reading.entry.ref.visit):
+        *earlier, last = (reading.entry for reading in caught)
+        measured = _nozzle([entry.readings for entry in (*earlier, last)], point)
+        if measured is not None:
+            means.append(SeriesReading(entry=last, measured=measured, averaged=tuple(earlier)))
+    return means
 
 
 def _with_step(readings: Sequence[SeriesReading]) -> list[SeriesReading]:
@@ -320,23 +340,28 @@ def belt_limits_mm(span_mm: float) -> tuple[float, float]:
     return due / wear.MOST_FORCE_PER_NORMAL, due
 
 
-def catch_state(readings: Readings, point: Point | None) -> wear.NozzleState | None:
-    """What a catch says of its nozzle; None without a catch, a pressure and the rating."""
+def catch_state(caught: Sequence[Readings], point: Point | None) -> wear.NozzleState | None:
+    """What catches of one visit say of a nozzle; None without one, a pressure and the rating."""
     rating = point.rating if point else None
-    catch, pressure_kpa = readings[CATCH], readings[PRESSURE]
-    if catch is None or not pressure_kpa or not isinstance(rating, machines.NozzleRating):
+    tests = [
+        wear.CatchTest(
+            volume_ml=1000 * catch.volume_l,
+            seconds=catch.seconds,
+            pressure_kpa=pressure_kpa,
+            u_pressure_kpa=_FINENESS_SHARE * pressure_kpa,
+        )
+        for readings in caught
+        if (catch := readings[CATCH]) and (pressure_kpa := readings[PRESSURE])
+    ]
+    if not tests or not isinstance(rating, machines.NozzleRating):
         return None
-    test = wear.CatchTest(
-        volume_ml=1000 * catch.volume_l,
-        seconds=catch.seconds,
-        pressure_kpa=pressure_kpa,
-        u_pressure_kpa=_FINENESS_SHARE * pressure_kpa,
+    return wear.nozzle_state(
+        tests, new_flow_l_min=rating.flow_lpm, rated_pressure_kpa=rating.at_kpa
     )
-    return wear.nozzle_state(test, new_flow_l_min=rating.flow_lpm, rated_pressure_kpa=rating.at_kpa)
 
 
-def _nozzle(readings: Readings, point: Point | None) -> Measured | None:
-    state = catch_state(readings, point)
+def _nozzle(caught: Sequence[Readings], point: Point | None) -> Measured | None:
+    state = catch_state(caught, point)
     return None if state is None else Measured(value=100 * state.share, u=100 * state.u_share)
 
 
@@ -385,7 +410,7 @@ NOZZLE = SeriesKind(
     unit="%",
     rebased_by=frozenset({"nozzle"}),
     at_point=True,
-    read=_nozzle,
+    read=lambda readings, point: _nozzle([readings], point),
     limits=lambda _machine, _: (100 * wear.SOUND_SHARE.low, 100 * wear.SOUND_SHARE.high),
 )
 

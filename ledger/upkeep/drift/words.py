@@ -3,7 +3,6 @@
 import math
 from dataclasses import dataclass, replace
 from datetime import date
-from statistics import median
 from typing import assert_never
 
 from ledger.book import words
@@ -20,9 +19,9 @@ from ledger.compute.numbers import (
 from ledger.compute.speed import COVERAGE, coverage_factor
 from ledger.compute.trend import Line, NoTrend, StripForecast
 from ledger.model.ledger import Ledger
-from ledger.model.meters import DAYS_IN_YEAR
+from ledger.model.meters import DAYS_IN_MONTH
 from ledger.model.site import Site, Units
-from ledger.upkeep.drift.found import Drift, DriftResult, DriftSignal
+from ledger.upkeep.drift.found import DriftResult, DriftSignal
 from ledger.upkeep.drift.outlook import (
     BeyondAlready,
     Crossing,
@@ -31,11 +30,8 @@ from ledger.upkeep.drift.outlook import (
     line_of,
     line_shown,
 )
-from ledger.upkeep.drift.series import BELT, SPEED, Measured, Series, SeriesReading
-from ledger.upkeep.speeds.found import DriveRatio
+from ledger.upkeep.drift.series import BELT, Measured, Series, SeriesReading
 from ledger.upkeep.speeds.words import format_raw
-
-_DAYS_A_MONTH = DAYS_IN_YEAR / 12
 
 # Bounds further apart than a quarter say nothing about days.
 _VAGUE_DAYS = 92
@@ -144,13 +140,13 @@ def format_bounds(lower: float | None, upper: float | None, view: UnitView) -> s
 def format_slope(line: Line, view: UnitView) -> str:
     """`falls 0.40 (0.35 to 0.44) r/min a month`."""
     verb = "falls" if line.slope < 0 else "rises"
-    return f"{verb} {_bounded(line, _DAYS_A_MONTH * view.factor)} {view.unit} a month"
+    return f"{verb} {_bounded(line, DAYS_IN_MONTH * view.factor)} {view.unit} a month"
 
 
 def format_pace(line: Line, view: UnitView) -> str:
     """`falls 0.40 r/min a month`: the slope alone, for a line that links to the rest."""
     verb = "falls" if line.slope < 0 else "rises"
-    pace = significant(abs(line.slope) * _DAYS_A_MONTH * view.factor, 2)
+    pace = significant(abs(line.slope) * DAYS_IN_MONTH * view.factor, 2)
     return f"{verb} {pace} {view.unit} a month"
 
 
@@ -274,28 +270,3 @@ def _reached(
         case _:
             bounds = "no bounds can be set"
     return f"{limit} {verb} about {when(on)}, {bounds}"
-
-
-def format_still_moving(found: Drift, ratio: DriveRatio, site: Site) -> list[str]:
-    """The pace, the day that the prediction is about right for, and on which side it will err.
-
-    Empty for a speed that is steady at its setting, and where nothing was read to predict from.
-    """
-    if not ratio.used:
-        return []
-    for result in found.results:
-        if result.series.kind != SPEED or result.series.place.machine != ratio.machine:
-            continue
-        line = line_shown(result.outlook)
-        if line is None:
-            return []
-        middle = median(reading.entry.day.toordinal() for reading in ratio.used)
-        err = "high" if line.slope < 0 else "low"
-        pace = format_pace(line, view_of(result.series, site))
-        said = (
-            f"At one setting the speed still {pace}: the prediction is the average of the readings "
-            f"that count, so it is for about {words.format_day(date.fromordinal(int(middle)))} and "
-            f"will be too {err} after that."
-        )
-        return [said]
-    return []
