@@ -289,10 +289,10 @@ _TRY = "people clear, guards on, and whoever may release it has done so"
 
 def _say_how_to_propose(filing: Filing, visit: Mapping[str, Any], ident: str) -> None:
     """The command for each drive that the visit left at what nobody has approved."""
-    from ledger.model.readings import KEYS_OF_READING
+    from ledger.model.readings import KEYS_OF_READING, STEPS
     from ledger.upkeep.tuning.session import propose_command
 
-    moved = {key for key in KEYS_OF_READING["setting"] if not key.startswith("found_")}
+    moved = {key for key in KEYS_OF_READING["setting"] if key.startswith(("left_", STEPS))}
     if not any(moved & entry.keys() for entry in visit["entries"]):
         return
     ledger = load_with(filing.site.root, {}, lambda *_: None).ledger

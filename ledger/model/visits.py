@@ -114,10 +114,11 @@ class Step:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockMove:
-    """One part used, received, or counted on the shelf, in the part's unit."""
+    """One part used, ordered, received, or counted on the shelf, in the part's unit."""
 
     part: str
     used: float | None = None
+    ordered: float | None = None
     received: float | None = None
     on_hand: float | None = None
 

@@ -62,7 +62,7 @@ function isClaimed(unsent, person, round, item, key) {
 
 /* The places to be looked at first, of two machines where there are two. */
 function drawnKeys(round, person, when, keys) {
-  const rank = (key) => checkDigits(`${round.as_of} ${person} ${when} ${key}`);
+  const rank = (key) => checkDigits(`${round.day} ${person} ${when} ${key}`);
   const ranked = [...keys].sort((one, other) => (rank(one) < rank(other) ? -1 : 1));
   const machineOf = (key) => key.split(" ")[1].split("/")[0];
   const first = ranked[0];
