@@ -93,7 +93,7 @@ class Held(io.StringIO):
 class Answer:
     """What a command tells beside what it prints: which site it looked at, and what it found.
 
-    Without `data` it is what was printed.
+    Without `data` it is what was printed. It is kept for the next time only where `is_kept`.
     """
 
     site: "Path | None" = None
@@ -102,6 +102,7 @@ class Answer:
     units: str | None = None
     written: list[str] = field(default_factory=list)
     data: object = None
+    is_kept: bool = True
 
 
 def give(parsed: Namespace, text: Callable[[], str], data: Callable[[], object]) -> None:

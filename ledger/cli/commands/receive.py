@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from ledger.cli.arguments import arg, command, flag
 from ledger.cli.command import Failure, fault_text, faults_with, open_site, print_faults
 from ledger.cli.filing import ledger_of
-from ledger.cli.into_git import INTO_GIT, commit_filed, commit_left_over, push, way_of
+from ledger.cli.into_git import INTO_GIT, commit_filed, commit_left_over, end_filing, way_of
 
 if TYPE_CHECKING:
     from ledger.filing.posted import Posted
@@ -39,8 +39,8 @@ def _receive(parsed: argparse.Namespace) -> int:
         f"{outcomes['refused']} refused"
     )
     # What is there already may be what could not be pushed last time.
-    is_pushed = way == "push" and not parsed.dry_run and (outcomes["filed"] or outcomes["there"])
-    status = push(site.root) if is_pushed else 0
+    is_ended = not parsed.dry_run and (outcomes["filed"] or outcomes["there"])
+    status = end_filing(site.root, way, ledger_of(site).site.zone) if is_ended else 0
     return 1 if outcomes["refused"] or not outcomes else status
 
 
