@@ -206,9 +206,10 @@ def file_visit(filing: Filing, visit: Mapping[str, Any]) -> int:
 
     A visit that a file holds already is not filed again.
     """
+    from ledger.files.tree import DiskTree
     from ledger.filing.visit_file import filed_already
 
-    there = filed_already(filing.site.root, visit, filing.when)
+    there = filed_already(DiskTree(filing.site.root), visit, filing.when)
     if there:
         print(f"filed already: {filing.site.root / there}")
         if filing.way != "files" and not filing.dry_run:

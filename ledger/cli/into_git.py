@@ -13,15 +13,14 @@ from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import flag
+from ledger.cli.arguments import PUSH, flag
 from ledger.cli.command import Failure
 
 if TYPE_CHECKING:
     from ledger.cli.clock import Clock
     from ledger.history.new_commit import Committer
+    from ledger.history.repository import Repository
     from ledger.model.site import Site
-
-PUSH = flag("--push", "commit it, and push the branch")
 
 INTO_GIT = (flag("--commit", "commit what is filed, and nothing else"), PUSH)
 
@@ -127,15 +126,21 @@ def _push(root: Path) -> int:
             _git(root, "rebase", "--abort")
         else:
             refused = _git(root, "push", "--quiet")
-    return _say_pushed(refused)
+    return say_pushed(refused)
 
 
-def push_branch(root: Path, remote: str, branch: str) -> int:
-    """Push a branch that is not checked out. Exit status."""
-    return _say_pushed(_git(root, "push", "--quiet", "--set-upstream", remote, branch))
+def push_branch(root: Path, repository: "Repository", branch: str) -> str:
+    """Push a branch that is not checked out; what git complains of, "" where it did it."""
+    from ledger.history.repository import remote_of
+
+    remote = remote_of(repository)
+    if not remote:
+        return "this repository has no remote\n"
+    return _git(root, "push", "--quiet", "--set-upstream", remote, branch)
 
 
-def _say_pushed(refused: str) -> int:
+def say_pushed(refused: str) -> int:
+    """Say that a push went well, or what git complained of. Exit status."""
     if refused:
         sys.stderr.write(f"committed here, not pushed; git says:\n{refused}")
         return 1

@@ -9,25 +9,9 @@ from datetime import datetime
 import pytest
 from git_repo import git
 from pinned_clock import pinned_clock
+from sent_visit import ENTRIES, sent
 
 from ledger.cli.command import open_folder
-from ledger.filing.posted import check_digits
-
-ENTRIES = [
-    {"task": "look-over"},
-    {"at": "brush-p2", "counted": 43, "seconds": 30, "found_hz": 44},
-]
-
-
-def sent(at="2026-11-24T06:40", by="m-tarrow", entries=ENTRIES) -> str:
-    visit = {"at": at, "by": by, "entries": entries}
-    lines = [
-        "- {" + ", ".join(f"{key}: {value}" for key, value in entry.items()) + "}"
-        for entry in entries
-    ]
-    return "\n".join(
-        [f"at: {at}", f"by: {by}", "entries:", *lines, f"# check {check_digits(visit)}", ""]
-    )
 
 
 @pytest.fixture
