@@ -44,6 +44,7 @@ CALLS = {
     "setpoints": "",
     "show": "brush-p2",
     "grease": "",
+    "water": "",
     "parts": "",
     "wear": "",
     "drift": "",

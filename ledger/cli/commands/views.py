@@ -241,6 +241,18 @@ def _grease(parsed: Namespace, site: OpenSite) -> View:
     )
 
 
+def _water(_: Namespace, site: OpenSite) -> View:
+    from ledger.compute.band import Verdict
+    from ledger.upkeep.water import found, page, table
+
+    figures = found.water(site.ledger)
+    return View(
+        page=partial(page.water_page, site.ledger, figures),
+        json=lambda: [table.figure_row(one) for one in figures],
+        asks=any(one.verdict is Verdict.OUT_OF_BAND for one in figures),
+    )
+
+
 def _parts(parsed: Namespace, site: OpenSite) -> View:
     from ledger.book.flat import json_rows
     from ledger.upkeep.parts import page
@@ -414,6 +426,18 @@ Lock out before a chain, a belt or cloth is measured. Never catch the jet of a
 high-pressure nozzle.
 """,
         ANY_MACHINE,
+        takes=f"{FROM_A_DAY} exit-code",
+    ),
+    "water": view(
+        _water,
+        "Print readings of water and chemistry against their bands, softener, membrane, dilution, "
+        "and the water and product that a vehicle takes.",
+        """\
+  tunnelbook water                     every figure, with its uncertainty
+  tunnelbook water --json | less
+
+A figure that cannot be said names the reading it lacks.
+""",
         takes=f"{FROM_A_DAY} exit-code",
     ),
     "drift": view(
