@@ -17,6 +17,8 @@ BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 FINDING = ("review", "audit")
 """Commands whose status 1 is what they found."""
 
+OLD_LOG = "Date,Tech,Machine,Shaft greased\n24 Nov 2026,Tarrowby,brush-1,x\n"
+
 
 @pytest.fixture
 def desk(tmp_path, monkeypatch):
@@ -26,6 +28,7 @@ def desk(tmp_path, monkeypatch):
     monkeypatch.setenv("GIT_CONFIG_GLOBAL", str(settings))
     monkeypatch.setenv("GIT_CONFIG_NOSYSTEM", "1")
     monkeypatch.chdir(tmp_path)
+    (tmp_path / "old-log.csv").write_text(OLD_LOG)
     return tmp_path
 
 

@@ -38,6 +38,7 @@ from ledger.upkeep.due.walk import (
     walk_lines,
     work_entries,
 )
+from ledger.upkeep.due.words import format_tie_back
 
 WORK, READINGS, NOT_DONE, FINDINGS, COUNTERS, NOTE = PARTS = (
     "work",
@@ -233,6 +234,9 @@ class VisitByQuestions:
             tell("Nothing is due on this walk for you.")
         for row in self._list.first_screen():
             tell(row)
+        for ident, one in self._ledger.tied_back(self._filing.when.date()).items():
+            name = f"{self._list.where([ident])} {self._ledger.machines[ident].name}"
+            tell(f"Tied back, so its work waits: {name}, {format_tie_back(self._ledger, one)}")
         if self._others:
             tell(f"{self._others} more due that need a qualification you are not marked for.")
         done: tuple[DueWork, ...] = ()

@@ -198,6 +198,7 @@ def checked(filing: Filing, visit: Mapping[str, Any]) -> Checked:
     warnings = [one for one in found if not one.is_error]
     print(f"# {made.path}\n{made.text}", end="", flush=True)
     print_faults([*errors, *warnings])
+    _say_before_it_runs_again(filing.ledger, visit)
     return Checked(file=made, errors=errors, warnings=warnings)
 
 
@@ -276,12 +277,27 @@ def _message(filing: Filing) -> str:
 _FINDING = {"finding", "closes", "corrects"}
 
 
+def _say_before_it_runs_again(ledger: "Ledger", visit: Mapping[str, Any]) -> None:
+    """What is for safety at each machine that the visit says is no longer tied back."""
+    from ledger.upkeep.due.found import before_it_runs_again
+
+    closed = {entry.get("closes") for entry in visit["entries"]}
+    for one in ledger.tie_backs:
+        if closed & {str(one.ref), str(one.entry.ref)}:
+            name = ledger.machines[one.machine].name
+            tasks = [task.title for task in before_it_runs_again(ledger, one.machine)]
+            print(f"! Before {name} runs again: {'; '.join([*tasks, _TRY])}.")
+
+
+_TRY = "people clear, guards on, and whoever may release it has done so"
+
+
 def _say_how_to_propose(filing: Filing, visit: Mapping[str, Any], ident: str) -> None:
     """The command for each drive that the visit left at what nobody has approved."""
-    from ledger.model.readings import KEYS_OF_READING
+    from ledger.model.readings import KEYS_OF_READING, STEPS
     from ledger.upkeep.tuning.session import propose_command
 
-    moved = {key for key in KEYS_OF_READING["setting"] if not key.startswith("found_")}
+    moved = {key for key in KEYS_OF_READING["setting"] if key.startswith(("left_", STEPS))}
     if not any(moved & entry.keys() for entry in visit["entries"]):
         return
     ledger = load_with(filing.site.root, {}, lambda *_: None).ledger

@@ -13,11 +13,11 @@ from ledger.model.machines import ElectricDrive, Machine
 from ledger.model.readings import STEPS, WAYS_OF_SPEED
 from ledger.upkeep.register.found import is_same_setting, standing_of
 from ledger.upkeep.speeds.found import speed_of
+from ledger.upkeep.speeds.ratios import neighbours_of
 from ledger.upkeep.tuning.session import (
     SessionDrive,
     advice_after,
     aim_of,
-    neighbours_of,
     practice_of,
     session_drive,
 )

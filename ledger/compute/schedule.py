@@ -262,11 +262,15 @@ def _fixed_neighbours(
 
 
 class State(StrEnum):
-    """Where a due date stands on a day; unknown only where no interval can be dated."""
+    """Where a due date stands on a day; unknown only where no interval can be dated.
+
+    What is paused can wait whatever its dates are: its machine is out of action.
+    """
 
     NOT_DUE = "not due"
     IN_WINDOW = "due"
     OVERDUE = "overdue"
+    PAUSED = "tied back"
     UNKNOWN = "unknown"
 
 

@@ -5,6 +5,7 @@ holds where the uncertainties differ. Brush strips shorten by vehicles washed, n
 Readings are parted at the changes that re-base a chart.
 """
 
+import itertools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -118,6 +119,11 @@ class Line:
     def is_shown(self) -> bool:
         """Whether a rise or a fall shows: beyond chance, and beyond one step of the readings."""
         return not self.lower <= 0 <= self.upper and abs(self.slope) * self.span >= self.step
+
+    def u_at(self, day: float) -> float:
+        """The standard uncertainty of the level on a day, if the slope goes on."""
+        away = day - self.pivot_day
+        return math.sqrt(self.u_value**2 + 2 * self.covariance * away + (self.u_slope * away) ** 2)
 
 
 def fit_line(readings: Sequence[TimedReading], *, level: float = 0.95) -> Line | NotEnoughData:
@@ -287,6 +293,66 @@ def _wander(weighted: _Weighted, scaled: Sequence[float]) -> Wander | None:
     levels = [1 / r.standard_uncertainty for r in weighted.readings]
     found = wander(places, scaled, levels)
     return found if found.is_shown else None
+
+
+MOST_TREND_READINGS = 150
+"""A trend is judged by the newest readings, about three years of weekly ones."""
+
+MIN_HALF = 10
+"""Readings in each half before a trend is looked at for a bend."""
+
+
+def at_one_pace(readings: Sequence[TimedReading]) -> int:
+    """How many of the newest readings move at one pace, of readings in the order of time.
+
+    Wear that gains pace would leave its limits sooner than a line through all of it says. So
+    while the 95 % bounds of the slopes of the two halves lie apart, only the newer half is kept.
+    """
+    newest = readings
+    while len(newest) >= 2 * MIN_HALF:
+        middle = len(newest) // 2
+        older, newer = (fit_line(half) for half in (newest[:middle], newest[middle:]))
+        if isinstance(older, NotEnoughData) or isinstance(newer, NotEnoughData):
+            break
+        if older.lower <= newer.upper and newer.lower <= older.upper:
+            break
+        newest = newest[middle:]
+    return len(newest)
+
+
+# A step has a day more than a line to fit: the 95 % quantile of chi-square for one.
+_FOR_ITS_DAY = 3.84
+
+_LEAST_SINCE_STEP = 4
+
+
+def since_step(readings: Sequence[TimedReading], line: Line | None) -> int:
+    """How many of the newest readings came after a step, of readings in the order of time.
+
+    The step is where two levels explain the readings best, with four or more on either side. With
+    a line it counts only where it explains them better, by more than its free day is worth. All of
+    them without a step.
+    """
+    sums = list(
+        itertools.accumulate(
+            ((w, w * r.value, w * r.value**2) for r in readings for w in (1 / r.total_u**2,)),
+            lambda a, b: (a[0] + b[0], a[1] + b[1], a[2] + b[2]),
+            initial=(0.0, 0.0, 0.0),
+        )
+    )
+
+    def chi2(begin: int, end: int) -> float:
+        weight, product, square = (b - a for a, b in zip(sums[begin], sums[end], strict=True))
+        return square - product**2 / weight
+
+    count = len(readings)
+    splits = range(_LEAST_SINCE_STEP, count - _LEAST_SINCE_STEP + 1)
+    least, split = min(((chi2(0, k) + chi2(k, count), k) for k in splits), default=(math.inf, 0))
+    if line is not None:
+        by_line = math.fsum(((r.value - line.at(r.day)) / r.total_u) ** 2 for r in readings)
+        if by_line <= least * (1 + _FOR_ITS_DAY / (count - 2)):
+            return count
+    return count - split
 
 
 NOTHING_SHOWN = "neither a rise nor a fall shows"

@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from ledger.compute.band import Band, Verdict, verdict
 from ledger.compute.numbers import check_above_zero, check_not_negative, check_whole
+from ledger.compute.shared import Shared, SharingReading, shared_mean
 from ledger.compute.speed import HAND_TIMING_U_S
 
 # Ten percent off the flow of a new nozzle at the same pressure, over or under, calls for a second
@@ -53,9 +54,10 @@ class CatchTest:
 class NozzleState:
     """A nozzle's flow as caught and at the rated pressure, as a share of new, and the verdict.
 
-    `share` has the standard uncertainty `u_share`.
+    `share` has the standard uncertainty `u_share`; it is the mean of so many `catches`.
     """
 
+    catches: int
     flow_l_min: float
     flow_at_rated_l_min: float
     share: float
@@ -82,39 +84,36 @@ def catch_flow_l_min(volume_ml: float, seconds: float) -> float:
 
 
 def nozzle_state(
-    test: CatchTest, *, new_flow_l_min: float, rated_pressure_kpa: float
+    tests: Sequence[CatchTest], *, new_flow_l_min: float, rated_pressure_kpa: float
 ) -> NozzleState:
-    """Whether a caught flow is that of a sound nozzle, set against a new one at its rated pressure.
+    """Whether what was caught in one visit is the flow of a sound nozzle, by its rated pressure.
 
     The share of new flow q = (V/t) √(p_rated/p)/Q_new has (u(q)/q)² = (u(V)/V)² + (u(t)/t)² +
     (u(p)/2p)² (JCGM 100:2008, 5.1.6), with u(V) of a rectangle half a graduation to each side
-    (4.3.7). A verdict is given from 95 % probability (after JCGM 106:2012, clause 8). Nothing
-    caught is clogged. Raises ValueError for a new flow or rated pressure not above zero.
+    (4.3.7). Several catches are averaged; they share the gauge (`compute.shared.shared_mean`), and
+    those that read alike are rounded alike and count once. Where they do not agree the last counts
+    alone: the nozzle was cleaned between. A verdict is given from 95 % probability (after JCGM
+    106:2012, clause 8). Nothing caught is clogged. Raises ValueError without a catch, or for a new
+    flow or rated pressure not above zero.
     """
-    check_above_zero(new_flow_l_min=new_flow_l_min)
-    flow = catch_flow_l_min(test.volume_ml, test.seconds)
-    at_rated = flow_at_pressure(
-        flow, from_pressure=test.pressure_kpa, to_pressure=rated_pressure_kpa
-    )
-    share = at_rated / new_flow_l_min
-    one_ml = flow_at_pressure(
-        catch_flow_l_min(1, test.seconds),
-        from_pressure=test.pressure_kpa,
-        to_pressure=rated_pressure_kpa,
-    )
-    u_share = math.hypot(
-        one_ml / new_flow_l_min * test.graduation_ml / 2 / math.sqrt(3),
-        share * test.u_seconds / test.seconds,
-        share * test.u_pressure_kpa / (2 * test.pressure_kpa),
-    )
+    check_above_zero(new_flow_l_min=new_flow_l_min, rated_pressure_kpa=rated_pressure_kpa)
+    apart = list(dict.fromkeys(tests))
+    shares = [_share_caught(test, new_flow_l_min, rated_pressure_kpa) for test in apart]
+    mean, catches = shared_mean(shares), len(tests)
+    if mean.inflated:
+        apart, mean, catches = [tests[-1]], shared_mean(shares[-1:]), 1
     return NozzleState(
-        flow_l_min=flow,
-        flow_at_rated_l_min=at_rated,
-        share=share,
-        u_share=u_share,
+        catches=catches,
+        flow_l_min=math.fsum(
+            weight * catch_flow_l_min(test.volume_ml, test.seconds)
+            for weight, test in zip(mean.weights, apart, strict=True)
+        ),
+        flow_at_rated_l_min=mean.value * new_flow_l_min,
+        share=mean.value,
+        u_share=mean.u,
         verdict=_verdict_by_side(
-            share,
-            u_share,
+            mean.value,
+            mean.u,
             SOUND_SHARE,
             (
                 NozzleVerdict.CLOGGED,
@@ -123,6 +122,30 @@ def nozzle_state(
                 NozzleVerdict.CANNOT_TELL,
             ),
         ),
+    )
+
+
+def _share_caught(
+    test: CatchTest, new_flow_l_min: float, rated_pressure_kpa: float
+) -> SharingReading:
+    flow = flow_at_pressure(
+        catch_flow_l_min(test.volume_ml, test.seconds),
+        from_pressure=test.pressure_kpa,
+        to_pressure=rated_pressure_kpa,
+    )
+    share = flow / new_flow_l_min
+    one_ml = flow_at_pressure(
+        catch_flow_l_min(1, test.seconds),
+        from_pressure=test.pressure_kpa,
+        to_pressure=rated_pressure_kpa,
+    )
+    return SharingReading(
+        value=share,
+        u_own=math.hypot(
+            one_ml / new_flow_l_min * test.graduation_ml / 2 / math.sqrt(3),
+            share * test.u_seconds / test.seconds,
+        ),
+        shared=(Shared(key="gauge", u=share * test.u_pressure_kpa / (2 * test.pressure_kpa)),),
     )
 
 

@@ -22,7 +22,6 @@ from ledger.files.schema_fault import (
 )
 from ledger.files.schemas import FIRST_YEAR, FORMATS, LAST_YEAR
 from ledger.files.spelling import (
-    moment_readings,
     nearest_boolean,
     nearest_key,
     nearest_list,
@@ -31,6 +30,7 @@ from ledger.files.spelling import (
     nearest_word,
     value_meant,
 )
+from ledger.files.typed_moments import moment_readings
 from ledger.files.typed_units import key_in, unit_of_key
 
 if TYPE_CHECKING:

@@ -4,8 +4,8 @@ import difflib
 import re
 import unicodedata
 from collections.abc import Callable, Collection, Iterable, Iterator
-from datetime import date, timedelta
 
+from ledger.files.typed_moments import plain_signs
 from ledger.files.typed_units import UNIT_OF_WORD, is_in, split_amount, unit_of_key
 from ledger.files.yaml_fast import number_without_commas
 
@@ -26,7 +26,10 @@ _KEYS: tuple[tuple[str, str], ...] = (
     ("reason", "why because cause"),
     ("why", "reason because cause note comment"),
     ("strokes", "pumps shots squirts pump shot squirt stroke grease grease_strokes"),
-    ("counted", "count counts revs revolutions rotations passes turned rounds laps"),
+    (
+        "counted",
+        "count counts revs revolutions rotations passes turned rounds laps pass turns",
+    ),
     ("turns", "revs revolutions rotations rounds"),
     ("seconds", "sec secs s time duration secs_counted time_s for period"),
     ("minutes", "min mins duration time_min"),
@@ -48,11 +51,17 @@ _KEYS: tuple[tuple[str, str], ...] = (
     ("temperature_f", "fahrenheit f temp_f"),
     ("level_percent", "level percent"),
     ("insulation_mohm", "mohm megohm megohms insulation"),
+    ("hardness_gpg", "hardness grains gpg"),
+    ("hardness_mg_l", "hardness"),
+    ("conductivity_us_cm", "conductivity ec us tds"),
+    ("chlorine_ppm", "chlorine cl"),
+    ("drops", "titration drop"),
     ("bounces", "bounce bouncing"),
     ("finding", "problem issue fault defect found damage observation trouble"),
     ("urgency", "priority urgent prio severity"),
     ("failed", "failure broken breakdown down"),
     ("stopped_minutes", "downtime down_minutes stopped stop_minutes outage"),
+    ("tied_back", "out_of_action parked tied chained_back"),
     ("closes", "fixes fixed closed resolves repairs solved"),
     ("changed", "replaced renewed swapped"),
     ("part", "parts item spare material stock"),
@@ -166,6 +175,11 @@ def value_meant(word: str, known: Iterable[str]) -> str:
     return _meant(_VALUES, word.casefold().replace(" ", "-"), set(known))
 
 
+def is_word_for(key: str, word: str) -> bool:
+    """Whether people of the trade mean a key by a word, as by that behind a number: `3 shots`."""
+    return key == word.casefold() or bool(key_meant(word.casefold(), {key}))
+
+
 def _meant(table: tuple[tuple[str, str], ...], word: str, free: Collection[str]) -> str:
     return next((right for right, said in table if right in free and word in said.split()), "")
 
@@ -251,7 +265,7 @@ def nearest_number(text: str, key: str = "") -> tuple[str, str]:
     clock = re.fullmatch(r"([0-9]{1,2}):([0-5][0-9])(?:[.,][0-9]+)?", text.strip())
     if clock and key == "seconds":
         return str(int(clock[1]) * 60 + int(clock[2])), ""
-    plain = _plain(text).strip(" '\u201c\u201d`")
+    plain = plain_signs(text).strip(" '\u201c\u201d`")
     if plain.casefold() in _COUNT_WORDS:
         return str(_COUNT_WORDS.index(plain.casefold()) + 1), ""
     amount, unit = split_amount(plain)
@@ -284,11 +298,6 @@ def nearest_boolean(value: object) -> str:
     return "true" if word in _YES else "false" if word in _NO else ""
 
 
-def _plain(text: str) -> str:
-    """The text without wide or joined characters, each dash a hyphen."""
-    return re.sub("[\u2010-\u2014\u2212]", "-", unicodedata.normalize("NFKC", text))
-
-
 def _number_as_typed(text: str) -> str:
     digits = text.translate(str.maketrans("OolI", "0011"))
     whole = number_without_commas(digits)
@@ -309,7 +318,7 @@ def _is_number(text: str) -> bool:
 
 
 def _guesses(text: str) -> Iterator[str]:
-    plain = _plain(text)
+    plain = plain_signs(text)
     # What was typed or pasted around the word.
     plain = re.sub(r"\s*#(?:\s.*)?$", "", plain).strip(" '\"`,;.\u201c\u201d\u2018\u2019")
     yield plain
@@ -350,99 +359,3 @@ def _opening_hours(text: str) -> str:
         value = int(hour) % 12 + (12 if half == "pm" else 0) if half else int(hour)
         shown.append(f"{value:02}:{minute or '00'}")
     return "-".join(shown)
-
-
-_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-
-_MONTH = re.compile(rf"\b({'|'.join(_MONTHS)})[a-z]*\.?")
-
-_WEEKDAY = re.compile(r"\b(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\b[.,]?")
-
-# A letter that looks like a digit, beside a digit.
-_LETTER_O = re.compile(r"(?<=[0-9])o|o(?=[0-9])")
-
-_LETTER_L = re.compile(r"(?<=[0-9])[li|](?=[0-9:.\-t]|$)|(?<![a-z])[li|](?=[0-9])")
-
-
-_YEAR_FIRST = re.compile(r"\b([0-9]{4})[-/. ]\s*([0-9]{1,2})[-/. ]\s*([0-9]{1,2})(?![0-9])")
-
-_COMPACT = re.compile(r"\b([0-9]{4})([0-9]{2})([0-9]{2})(?![0-9])")
-
-_YEAR_LAST = re.compile(
-    r"(?<![0-9:])([0-9]{1,2})[-/. ]\s*([0-9]{1,2})[-/., ]\s*'?([0-9]{4}|[0-9]{2})(?![0-9:])"
-)
-
-_DAY_NAMED = re.compile(r"\b([0-9]{1,2})(?:st|nd|rd|th)?[\s.\-/]*<([0-9]+)>[\s,.\-/]*([0-9]{4})")
-
-_MONTH_NAMED = re.compile(r"<([0-9]+)>[\s.\-/]*([0-9]{1,2})(?:st|nd|rd|th)?[\s,.\-/]+([0-9]{4})")
-
-_CLOCK = re.compile(
-    r"(?P<hour>[0-9]{1,2})(?:\s?[:.h]?\s?(?P<minute>[0-9]{2}))?(?:[:.](?P<second>[0-9]{2}))?"
-    r"\s*(?P<half>[ap])?[.]?(?:m[.]?)?\s*(?P<zone>z|[+-][0-9]{2}:[0-9]{2})?"
-)
-
-_FILLERS = re.compile(r"^[\s,;t@\-_]+|\b(?:at|um|uhr|hrs?|o'clock)\b|[\s,;]+$")
-
-# Years of two digits are of this century.
-_CENTURY = 2000
-
-
-def moment_readings(text: str, fits: Callable[[str], bool]) -> list[str]:
-    """The days, or days and times, that `text` may stand for and that `fits` takes.
-
-    Two where day and month may be either: 11/12/2026. A day's 24:00 is the next day's 00:00.
-    """
-    plain = _plain(text).casefold().strip()
-    plain = _LETTER_L.sub("1", _LETTER_O.sub("0", plain))
-    plain = _WEEKDAY.sub(" ", plain).strip(" '\"`,;\u201c\u201d")
-    plain = _MONTH.sub(lambda match: f"<{_MONTHS.index(match[1]) + 1}>", plain)
-    readings: list[str] = []
-    for day, rest in _days(plain):
-        # Where a day alone is wanted, its time goes.
-        for reading in (_with_clock(day, rest), day.isoformat()):
-            if reading != text and fits(reading) and reading not in readings:
-                readings.append(reading)
-    return readings
-
-
-def _days(plain: str) -> Iterator[tuple[date, str]]:
-    """Each day that the text may name, and what is left of the text."""
-    for pattern, order in (
-        (_YEAR_FIRST, ("ymd",)),
-        (_COMPACT, ("ymd",)),
-        (_DAY_NAMED, ("dmy",)),
-        (_MONTH_NAMED, ("mdy",)),
-        # Where a day and a month may be either, strokes are mostly read the American way.
-        (_YEAR_LAST, ("mdy", "dmy") if "/" in plain else ("dmy", "mdy")),
-    ):
-        found = pattern.search(plain)
-        if found is None:
-            continue
-        for letters in order:
-            parts = dict(zip(letters, map(int, found.groups()), strict=True))
-            year = parts["y"] + (_CENTURY if parts["y"] < 100 else 0)
-            try:
-                day = date(year, parts["m"], parts["d"])
-            except ValueError:
-                continue
-            yield day, plain[: found.start()] + " " + plain[found.end() :]
-        return
-
-
-def _with_clock(day: date, rest: str) -> str:
-    rest = _FILLERS.sub("", _FILLERS.sub("", rest)).strip()
-    if not rest:
-        return day.isoformat()
-    clock = _CLOCK.fullmatch(rest)
-    if clock is None or not (clock["minute"] or clock["half"]):
-        return ""
-    hour = int(clock["hour"])
-    if clock["half"] and not 1 <= hour <= 12:
-        return ""
-    if clock["half"]:
-        hour = hour % 12 + (12 if clock["half"] == "p" else 0)
-    minute = clock["minute"] or "00"
-    if (hour, minute) == (24, "00") and day < date.max:
-        day, hour = day + timedelta(days=1), 0
-    second = f":{clock['second']}" if clock["second"] else ""
-    return f"{day.isoformat()}T{hour:02}:{minute}{second}{(clock['zone'] or '').upper()}"

@@ -24,7 +24,9 @@ UNIT_OF_WORD = {
         "mohm": "mohm m\u03c9",
     }.items()
     for alias in aliases.split()
-} | {unit: unit for unit in "psi kpa bar mm cm ml oz hp kw n kn cm3 in3".split()}
+} | {
+    unit: unit for unit in "psi kpa bar mm cm ml l gal oz hp kw n kn cm3 in3 gpg ppm mg us".split()
+}
 """The word for a unit in the keys, by each way in which people write it."""
 
 _OF_TIME = frozenset({"seconds", "minutes", "hours"})
@@ -52,16 +54,22 @@ def is_in(unit: str, key: str) -> bool:
     return parts == wanted or (parts, wanted) == (["m"], ["minutes"])
 
 
+def unit_typed(text: str) -> str:
+    """The word of the keys for a unit that people write so, such as `lpm` for `L/min`, or ""."""
+    return "/".join(_parts(text))
+
+
 def key_in(unit: str, key: str, keys: Iterable[str]) -> str:
     """The one of `keys` that differs from `key` in its unit alone, and is in `unit`, or ""."""
-    stem = _stem(key)
+    stem = stem_of(key)
     # `seconds` and `minutes` are two quantities.
-    return next((one for one in keys if stem and _stem(one) == stem and is_in(unit, one)), "")
+    return next((one for one in keys if stem and stem_of(one) == stem and is_in(unit, one)), "")
 
 
-def _stem(key: str) -> list[str]:
+def stem_of(key: str) -> str:
+    """A key without the unit that it ends with."""
     words = _words(key)
-    return words[: len(words) - len(_words_of_unit(key))]
+    return "_".join(words[: len(words) - len(_words_of_unit(key))])
 
 
 def _words(key: str) -> list[str]:

@@ -143,10 +143,14 @@ def accept(text: str) -> Any:
     return _accept_whole(text) if value is None else value
 
 
-def _accept_whole(text: str) -> Any:
+def _refuse_where_readers_differ(text: str) -> None:
     for sign, pattern in _READERS_DIFFER:
         if sign in text and pattern.search(text):
             raise RefusedError
+
+
+def _accept_whole(text: str) -> Any:
+    _refuse_where_readers_differ(text)
     try:
         return _build(CParser(text))
     except (yaml.YAMLError, NumberRefusedError) as error:
@@ -171,6 +175,7 @@ def _by_line(text: str) -> dict[str, Any] | None:
     try:
         for line in head.split("\n"):
             if line.startswith("#"):
+                _refuse_where_readers_differ(line)
                 continue
             if stamp := _STAMP_LINE.fullmatch(line):
                 key, found = stamp[1], stamp[2]

@@ -22,7 +22,7 @@ _SIGNS = {"comma": ",", "point": ".", "space": " ", "apostrophe": "'"}
 
 _YEAR = re.compile(r"%[YyFDxcG]")
 
-_HOUR = re.compile(r"%[HITRXcr]")
+HOUR = re.compile(r"%[HITRXcr]")
 
 _YES = frozenset({"yes", "y", "x", "done", "ok", "okay", "1", "true", "✓", "✔", "☑"})
 
@@ -30,7 +30,7 @@ _YES = frozenset({"yes", "y", "x", "done", "ok", "okay", "1", "true", "✓", "�
 _REMARKS = frozenset({"note", "reason"})
 
 # Of these nothing is no work; of what is measured, 0 is a reading.
-_AMOUNTS = frozenset({"strokes", "minutes", "used", "received", "stopped_minutes"})
+_AMOUNTS = frozenset({"strokes", "minutes", "used", "ordered", "received", "stopped_minutes"})
 
 # As a spreadsheet writes a whole number: 1.0.
 _WHOLE = re.compile(r"(\d+)[.,]0{1,2}")
@@ -43,12 +43,14 @@ class CellSource:
     """Where a value comes from: a column, or `always` the same where `column` is empty.
 
     `key` is the field that takes the value; it is empty for a meter. `unit` is that of the log
-    and `to_unit` that of the field; both are empty where none is converted.
+    and `to_unit` that of the field; both are empty where none is converted. `only_if` is the
+    column without which nothing is `always` so.
     """
 
     key: str
     column: str = ""
     always: Any = None
+    only_if: str = ""
     words: Mapping[str, str | int | float] = field(default_factory=dict)
     unit: str = ""
     to_unit: str = ""
@@ -57,7 +59,7 @@ class CellSource:
 
     @property
     def columns(self) -> tuple[str, ...]:
-        return (self.column,) if self.column else ()
+        return tuple(filter(None, (self.column, self.only_if)))
 
     @property
     def is_reckoned(self) -> bool:
@@ -100,14 +102,21 @@ class MappedEntry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ImportMap:
-    """`written` is the strftime form of the `when_columns` joined by spaces."""
+    """`written` is the strftime form of the `when_columns` joined by spaces, or "" for any form.
 
+    `order` tells by the sign in a date whether the month or the day comes first. `headings` is the
+    line that they stand on.
+    """
+
+    sheet: str
+    headings: int
     delimiter: str
     encoding: str
     decimal: str
     thousands: str
     when_columns: tuple[str, ...]
     written: str
+    order: Mapping[str, str]
     time: time | None
     by: CellSource
     meters: Mapping[str, CellSource]
@@ -147,7 +156,7 @@ def _faults(document: Document) -> Iterator[Diagnostic]:
             expected="two signs",
             remedy="remove one of the two keys, or correct it",
         )
-    if not _YEAR.search(when["written"]):
+    if "written" in when and not _YEAR.search(when["written"]):
         yield document.diagnose(
             ("when", "written"),
             rule="no-year",
@@ -155,7 +164,7 @@ def _faults(document: Document) -> Iterator[Diagnostic]:
             expected="a form with %Y, such as %m/%d/%Y %H:%M",
             remedy="name the column that holds the date",
         )
-    if "time" not in when and not _HOUR.search(when["written"]):
+    if "time" not in when and "written" in when and not HOUR.search(when["written"]):
         yield document.diagnose(
             ("when", "written"),
             rule="no-time",
@@ -200,7 +209,7 @@ def _condition_faults(
 
 
 def _unit_faults(document: Document, pointer: Pointer, key: str, unit: str) -> Iterator[Diagnostic]:
-    to_unit = _unit_of(key)
+    to_unit = unit_of(key)
     if not to_unit or quantity_of(unit) != quantity_of(to_unit):
         yield document.diagnose(
             (*pointer, "unit"),
@@ -211,19 +220,23 @@ def _unit_faults(document: Document, pointer: Pointer, key: str, unit: str) -> I
         )
 
 
-def _unit_of(key: str) -> str:
+def unit_of(key: str) -> str:
+    """The unit of a field as conversions name it, or ""."""
     return UNIT_OF_ENDING.get(key.rpartition("_")[2], "") if "_" in key else ""
 
 
 def _map(value: Mapping[str, Any]) -> ImportMap:
     when = value["when"]
     return ImportMap(
+        sheet=value.get("sheet", ""),
+        headings=value.get("headings", 1),
         delimiter=_DELIMITERS[value.get("delimiter", "comma")],
         encoding=value.get("encoding", "utf-8").replace("utf-8", "utf-8-sig"),
         decimal=_SIGNS[value.get("decimal", "point")],
         thousands=_SIGNS[value["thousands"]] if "thousands" in value else "",
         when_columns=tuple(when["columns"]),
-        written=when["written"],
+        written=when.get("written", ""),
+        order=when.get("order", {}),
         time=time.fromisoformat(when["time"]) if "time" in when else None,
         by=_source("by", value["by"]),
         meters={name: _source("", source) for name, source in value.get("meters", {}).items()},
@@ -256,6 +269,11 @@ def _condition(value: str | Mapping[str, Any], fields: Iterable[CellSource]) -> 
     )
 
 
+def usual_meaning(cell: str) -> bool | None:
+    """What a tick says by itself; None where it says neither yes nor no."""
+    return _condition({"column": ""}, ()).meaning(cell)
+
+
 def _case_folded(words: Iterable[Any]) -> frozenset[str]:
     return frozenset(str(word).strip().casefold() for word in words)
 
@@ -268,9 +286,10 @@ def _source(key: str, source: Any) -> CellSource:
         key=key,
         column=source.get("column", ""),
         always=source.get("always"),
+        only_if=source.get("only_if", ""),
         words=source.get("words", {}),
         unit=unit,
-        to_unit=_unit_of(key) if unit else "",
+        to_unit=unit_of(key) if unit else "",
         times=source.get("times"),
         plus=source.get("plus"),
     )

@@ -1,20 +1,24 @@
 """The rows of an existing log, each with a mark of what it says, and their cells as values."""
 
-import csv
 import hashlib
-import io
 import json
 import re
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from ledger.compute.numbers import convert
+from ledger.files.schemas import is_date, is_site_instant
+from ledger.files.spelling import is_word_for
+from ledger.files.typed_moments import ORDERS, moments, sign_of_date
+from ledger.files.typed_units import is_in, split_amount, unit_of_key, unit_typed
 from ledger.filing.fields import did_you_mean, number, parse_value, takes_number
-from ledger.filing.import_map import CellSource, ImportMap
+from ledger.filing.import_map import HOUR, CellSource, ImportMap, unit_of
+from ledger.filing.import_table import TypedNumber, is_workbook, read_text, read_workbook
+from ledger.model.quantities import UNIT_OF_ENDING
 
 MARK_DIGITS = 12
 
@@ -46,24 +50,30 @@ class Log:
 
 def read_log(content: bytes, by_map: ImportMap) -> Log:
     """The log in a file's bytes. Raises ValueError, in words, where it cannot be read."""
-    try:
-        text = content.decode(by_map.encoding)
-    except UnicodeDecodeError as wrong:
-        raise ValueError(
-            f"byte {wrong.start + 1} is not {by_map.encoding.removesuffix('-sig')}; "
-            "say which `encoding` the log has in the map"
-        ) from None
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=by_map.delimiter, strict=True)
-    try:
-        headings = [heading.strip() for heading in next(reader, [])]
-        _check_headings(headings, by_map)
-        rows = [(reader.line_num, cells) for cells in reader if any(cell.strip() for cell in cells)]
-    except csv.Error as wrong:
-        raise ValueError(f"line {reader.line_num}: {wrong}") from None
+    table = (
+        read_workbook(content, by_map.sheet)
+        if is_workbook(content)
+        else read_text(_decoded(content, by_map.encoding), by_map.delimiter)
+    )
+    rows = [row for row in table.rows if row[0] >= by_map.headings]
+    headings = [heading.strip() for heading in rows[0][1]] if rows else []
+    _check_headings(headings, by_map)
+    # A long list often has its headings on each page.
+    rows = [row for row in rows[1:] if [cell.strip() for cell in row[1]] != headings]
     return Log(
         rows=tuple(_row(line, headings, cells) for line, cells in rows),
         unnamed=tuple(_unnamed(headings, [cells for _, cells in rows], by_map)),
     )
+
+
+def _decoded(content: bytes, encoding: str) -> str:
+    try:
+        return content.decode(encoding)
+    except UnicodeDecodeError as wrong:
+        raise ValueError(
+            f"byte {wrong.start + 1} is not {encoding.removesuffix('-sig')}; "
+            "say which `encoding` the log has in the map"
+        ) from None
 
 
 def _unnamed(
@@ -88,17 +98,21 @@ def _check_headings(headings: list[str], by_map: ImportMap) -> None:
             raise ValueError(f"the log has no column `{column}`{hint}")
 
 
-def _row(line: int, headings: list[str], cells: list[str]) -> LogRow:
+def _row(line: int, headings: list[str], cells: Sequence[str]) -> LogRow:
     if len(cells) != len(headings):
         return LogRow(
             line=line, cells={}, flaw=f"{len(cells)} cells under {len(headings)} headings"
         )
     named = {
-        heading: cell.strip().replace("\r\n", "\n").replace("\r", "\n")
+        heading: cell if isinstance(cell, TypedNumber) else _plain_text(cell)
         for heading, cell in zip(headings, cells, strict=True)
         if heading
     }
     return LogRow(line=line, cells=named)
+
+
+def _plain_text(cell: str) -> str:
+    return cell.strip().replace("\r\n", "\n").replace("\r", "\n")
 
 
 def _mark(cells: Mapping[str, str], without: Collection[str], seen: Counter[str]) -> str:
@@ -115,6 +129,8 @@ _SAMPLE = datetime(2026, 11, 25, 6, 40)  # noqa: DTZ001 - shows a form, and is n
 
 _WORDLIKE = frozenset({"by", "task", "at", "except", "part"})
 
+_COUNTED = re.compile(r"(.*[0-9])\s*([^\W\d_]+)[.]?")
+
 _ID = re.compile(r"[a-z0-9-]+(/[a-z0-9-]+)?")
 
 
@@ -130,25 +146,56 @@ class BadCellError(ValueError):
 
 def read_when(row: LogRow, by_map: ImportMap, zone: ZoneInfo) -> datetime:
     """When the work of a row was done. Raises BadCellError."""
-    text = " ".join(row.cells[column] for column in by_map.when_columns).strip()
+    text = " ".join(filter(None, (row.cells[column] for column in by_map.when_columns)))
+    try:
+        found = _written(text, by_map) if by_map.written else _moment(text, by_map)
+    except ValueError as wrong:
+        raise BadCellError(by_map.when_columns, text, str(wrong)) from None
+    local = found.astimezone(zone) if found.tzinfo else found.replace(tzinfo=zone)
+    return local.replace(second=0, microsecond=0)
+
+
+def _written(text: str, by_map: ImportMap) -> datetime:
     try:
         found = datetime.strptime(text, by_map.written)  # noqa: DTZ007 - local to the site
     except ValueError:
-        raise BadCellError(
-            by_map.when_columns,
-            text,
+        raise ValueError(
             f"`{text}` is no day or time of the form {by_map.written}, "
-            f"such as {_SAMPLE.strftime(by_map.written)}",
+            f"such as {_SAMPLE.strftime(by_map.written)}"
         ) from None
-    if by_map.time is not None:
-        found = datetime.combine(found.date(), by_map.time)
-    return found.replace(second=0, microsecond=0, tzinfo=zone)
+    if by_map.time is None or HOUR.search(by_map.written):
+        return found
+    return datetime.combine(found.date(), by_map.time)
+
+
+def _moment(text: str, by_map: ImportMap) -> datetime:
+    """A day or time in any usual form. ValueError where it can be read in two ways, or in none."""
+    readings = moments(text, lambda reading: is_date(reading) or is_site_instant(reading))
+    sign = sign_of_date(text)
+    order = by_map.order.get(sign)
+    if order and readings.keys() & ORDERS.keys():
+        readings = {one: found for one, found in readings.items() if ORDERS.get(one) == order}
+        if not readings:
+            raise ValueError(f"`{text}` is no day if it is {order}, as the map says of a {sign}")
+    if not readings:
+        raise ValueError(f"`{text}` is no day or time; write it like {_SAMPLE:%Y-%m-%d %H:%M}")
+    found, *others = dict.fromkeys(readings.values())
+    if others:
+        raise ValueError(
+            f"`{text}` can be read month-first or day-first; say in the map which it is, "
+            f"as in order: {{{sign}: month-first}}"
+        )
+    if "T" in found:
+        return datetime.fromisoformat(found)
+    if by_map.time is None:
+        raise ValueError(f"`{text}` has no time of day; give `time` in the map for such a row")
+    return datetime.combine(date.fromisoformat(found), by_map.time)
 
 
 def read_cell(row: LogRow, by_map: ImportMap, source: CellSource) -> Any:
     """The value of a field or a meter; None for an empty cell. Raises BadCellError."""
     if not source.column:
-        return source.always
+        return source.always if not source.only_if or row.cells[source.only_if] else None
     cell = row.cells[source.column]
     if not cell:
         return None
@@ -161,17 +208,48 @@ def read_cell(row: LogRow, by_map: ImportMap, source: CellSource) -> Any:
 
 
 def _value(cell: str, by_map: ImportMap, source: CellSource) -> Any:
-    if source.is_reckoned:
-        return _reckoned(number(_plain_number(cell, by_map)), source)
     if not source.key:
-        return number(_plain_number(cell, by_map))
+        plain = number(_plain_number(cell, by_map))
+        return _reckoned(plain, source) if source.is_reckoned else plain
     if source.key in _WORDLIKE:
         _need_ids(cell)
     if source.key in ("by", "note"):
         return cell
-    return parse_value(
-        source.key, _plain_number(cell, by_map) if takes_number(source.key) else cell
+    if source.is_reckoned or takes_number(source.key):
+        return _amount(cell, by_map, source)
+    return parse_value(source.key, cell)
+
+
+def _amount(cell: str, by_map: ImportMap, source: CellSource) -> Any:
+    """The number in a cell, which may have its unit behind it, or a word for what it counts.
+
+    The unit of the cell is believed before that of the map.
+    """
+    amount, unit = split_amount(cell)
+    counted = _COUNTED.fullmatch(amount)
+    if counted and is_word_for(source.key, counted[2]):
+        amount = counted[1]
+    if unit:
+        from_unit, to_unit = _conversion(unit, cell, source.key)
+        source = replace(source, unit=from_unit, to_unit=to_unit)
+    plain = _plain_number(amount, by_map)
+    return (
+        _reckoned(number(plain), source) if source.is_reckoned else parse_value(source.key, plain)
     )
+
+
+def _conversion(unit: str, cell: str, key: str) -> tuple[str, str]:
+    """The unit that was typed and that of the key, for conversion; twice "" where they agree."""
+    if is_in(unit, key):
+        return "", ""
+    word, wanted = unit_typed(unit), unit_of(key)
+    known = UNIT_OF_ENDING.get(word, word)
+    try:
+        convert(1, known, wanted)
+    except ValueError:
+        kind = f"`{key}` is in {unit_of_key(key)}" if unit_of_key(key) else f"`{key}` has no unit"
+        raise ValueError(f"`{cell}` is in {unit}, and {kind}") from None
+    return known, wanted
 
 
 def _plain_number(cell: str, by_map: ImportMap) -> str:
@@ -179,6 +257,8 @@ def _plain_number(cell: str, by_map: ImportMap) -> str:
 
     A point among decimal commas is not read as one: 793.120 may be thousands.
     """
+    if isinstance(cell, TypedNumber):
+        return cell
     text = cell.replace("\N{NO-BREAK SPACE}", " ").replace("\N{NARROW NO-BREAK SPACE}", " ")
     text = text.replace("\N{RIGHT SINGLE QUOTATION MARK}", "'")
     sign = by_map.thousands

@@ -20,6 +20,7 @@ class Options:
     not_done: Sequence[str] = ()
     speeds: Sequence[str] = ()
     findings: Sequence[str] = ()
+    tied_back: Sequence[str] = ()
     urgency: str = "soon"
     closes: Sequence[str] = ()
     entries: Sequence[str] = ()
@@ -52,6 +53,9 @@ def entries_of(ledger: Ledger, options: Options, day: date) -> list[dict[str, An
     for text in options.findings:
         place, finding = _halves(text, "--finding PLACE=TEXT")
         entries.append({"finding": finding, "at": place, "urgency": options.urgency})
+    for text in options.tied_back:
+        place, why = _halves(text, "--tied-back MACHINE=WHY")
+        entries.append({"tied_back": why, "at": place})
     entries.extend(_closing(ledger, text) for text in options.closes)
     entries.extend(fields.entry_from_yaml(text) for text in options.entries)
     for entry in entries:

@@ -11,7 +11,7 @@ from ledger.model.build_task import known_place
 from ledger.model.machines import Machine
 from ledger.model.problems import Problems
 from ledger.model.quantities import optional_float, quantity
-from ledger.model.readings import KEYS_OF_READING, readings_of
+from ledger.model.readings import KEYS_OF_READING, NO_METER, readings_of
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site
 from ledger.model.tasks import Task, When
@@ -35,7 +35,7 @@ from ledger.model.visits import (
     WatchStart,
 )
 
-_SETTING_KEYS = frozenset(KEYS_OF_READING["setting"])
+_SETTING_KEYS = frozenset(KEYS_OF_READING["setting"]) - {NO_METER}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -164,6 +164,7 @@ def _claim(item: Mapping[str, Any]) -> Claim | None:
         tasks=tuple(item["tasks"]),
         asked=item["of"],
         drawn=tuple(map(Place.parse, item.get("drawn", ()))),
+        seen=tuple(item.get("seen", ())),
         drawn_apart_s=item.get("drawn_apart_s"),
     )
 
@@ -221,14 +222,14 @@ def _content(
     places = _places(document, ("entries", number - 1), item, day, around, problems)
     if places is None:
         return None
-    content = content_of(item, places)
+    content = content_of(item, places, around.site)
     # Without `at` the places depend on the day; a fault is told of each entry that has it.
     if "at" in item and problems.count == before:
         around.read_before[id(item)] = content
     return content
 
 
-def content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryContent:
+def content_of(item: Mapping[str, Any], places: tuple[Place, ...], site: Site) -> EntryContent:
     """What an entry in order says, of the places that it is about."""
     return EntryContent(
         raw=item,
@@ -251,6 +252,8 @@ def content_of(item: Mapping[str, Any], places: tuple[Place, ...]) -> EntryConte
         urgency=Urgency(item.get("urgency", "soon")),
         failed=item.get("failed", False),
         stopped_minutes=optional_float(item.get("stopped_minutes")),
+        tied_back=item.get("tied_back", ""),
+        since=local_instant(item["since"], site) if "since" in item else None,
         closes=EntryRef.parse(item["closes"]) if "closes" in item else None,
         changed=item.get("changed", ""),
         stock=_stock(item),
@@ -323,6 +326,7 @@ def _stock(item: Mapping[str, Any]) -> StockMove | None:
     return StockMove(
         part=item["part"],
         used=optional_float(item.get("used")),
+        ordered=optional_float(item.get("ordered")),
         received=optional_float(item.get("received")),
         on_hand=optional_float(item.get("on_hand")),
     )

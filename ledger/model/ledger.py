@@ -12,6 +12,7 @@ from ledger.model.references import EntryRef, Place
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.site import Part, Site
 from ledger.model.tasks import Task
+from ledger.model.tie_backs import TieBack, tie_backs_of
 from ledger.model.visits import Entry, Visit
 
 
@@ -66,6 +67,28 @@ class Ledger:
     def telling(self) -> tuple[Entry, ...]:
         """The standing entries that say more than that a task was done or not: one in many."""
         return tuple(entry for entry in self.standing if not entry.content.is_bare_work)
+
+    @cached_property
+    def closed_by(self) -> Mapping[EntryRef, Entry]:
+        """What put right each finding and tie-back that is closed, by its entry as first filed.
+
+        Either may be closed by the reference of the entry as first filed or of any correction.
+        """
+        closed: dict[EntryRef, Entry] = {}
+        for entry in self.telling:
+            if entry.closes is not None and entry.closes in self.entry:
+                closed.setdefault(self.origin(self.entry[entry.closes]).ref, entry)
+        return closed
+
+    @cached_property
+    def tie_backs(self) -> tuple[TieBack, ...]:
+        """Every time that a machine was tied back, by time."""
+        told = ((self.origin(entry).ref, entry) for entry in self.telling if entry.tied_back)
+        return tie_backs_of(told, self.closed_by, self.site)
+
+    def tied_back(self, as_of: date) -> Mapping[str, TieBack]:
+        """What is out of action at the end of a day, by machine; of several the first."""
+        return {one.machine: one for one in reversed(self.tie_backs) if one.is_open(as_of)}
 
     @cached_property
     def worked_out(self) -> dict[Any, Any]:

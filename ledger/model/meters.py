@@ -40,6 +40,7 @@ def vehicle_log(ledger: Ledger, until: date = date.max) -> MeterLog:
 
 
 DAYS_IN_YEAR = 365.2425
+DAYS_IN_MONTH = DAYS_IN_YEAR / 12
 
 _DAYS = {Unit.DAY: 1.0, Unit.WEEK: 7.0, Unit.MONTH: DAYS_IN_YEAR / 12, Unit.YEAR: DAYS_IN_YEAR}
 

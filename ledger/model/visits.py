@@ -114,10 +114,11 @@ class Step:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockMove:
-    """One part used, received, or counted on the shelf, in the part's unit."""
+    """One part used, ordered, received, or counted on the shelf, in the part's unit."""
 
     part: str
     used: float | None = None
+    ordered: float | None = None
     received: float | None = None
     on_hand: float | None = None
 
@@ -127,13 +128,14 @@ class Claim:
     """The round of a pass said to be in order by one answer.
 
     `asked` is how many places it asked about, those left out among them. `drawn` are places that
-    were looked at by lot before.
+    were looked at by lot before, `seen` what was answered there.
     """
 
     of_pass: When
     tasks: tuple[str, ...]
     asked: int
     drawn: tuple[Place, ...] = ()
+    seen: tuple[str, ...] = ()
     drawn_apart_s: int | None = None
 
 
@@ -144,8 +146,9 @@ class EntryContent:
     `places` holds what the entry names, each resolved to the places that its task selects where
     it has a task; of a claim all that its tasks select but what it leaves out. `steps` are the
     counts of a tuning session, in order; then `speed` is None and `setting` says what the drive
-    was at before the first and after the last. `raw` is the entry
-    as typed, for pages that show raw numbers.
+    was at before the first and after the last. `tied_back` says why the
+    machine is out of action, `since` since when, where that was before the visit. `raw` is the
+    entry as typed, for pages that show raw numbers.
     """
 
     raw: Mapping[str, Any]
@@ -168,6 +171,8 @@ class EntryContent:
     urgency: Urgency = Urgency.SOON
     failed: bool = False
     stopped_minutes: float | None = None
+    tied_back: str = ""
+    since: datetime | None = None
     closes: EntryRef | None = None
     changed: str = ""
     stock: StockMove | None = None
@@ -250,6 +255,7 @@ class Entry:
     urgency = _of_content(lambda content: content.urgency)
     failed = _of_content(lambda content: content.failed)
     stopped_minutes = _of_content(lambda content: content.stopped_minutes)
+    tied_back = _of_content(lambda content: content.tied_back)
     closes = _of_content(lambda content: content.closes)
     changed = _of_content(lambda content: content.changed)
     stock = _of_content(lambda content: content.stock)

@@ -23,7 +23,8 @@ from ledger.model.site import ApprovalProof, Site
 from ledger.model.visits import Entry
 from ledger.upkeep.register.found import last_seen, proof_of, reading_due_on
 from ledger.upkeep.register.words import format_flaw, format_proof
-from ledger.upkeep.speeds.found import SpeedResult, last_reset, speed_results
+from ledger.upkeep.speeds.found import SpeedResult, speed_results
+from ledger.upkeep.speeds.ratios import last_reset
 
 SECOND_PERSON = "Second person"
 

@@ -54,7 +54,8 @@ from ledger.proof.setting_trail import OF_AN_APPROVAL
 from ledger.proof.signatures import Signatures
 from ledger.proof.sites import site_at
 from ledger.upkeep.register.found import Outlook, left_agrees, outlook
-from ledger.upkeep.speeds.found import DriveRatio, drive_ratio, speed_results
+from ledger.upkeep.speeds.found import speed_results
+from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,7 +151,7 @@ def _setting_reviews(
         change = drive.changes[step.number - 1]
         earlier = [c for c in drive.changes[: step.number - 1] if c.is_approved]
         previous = earlier[-1] if earlier else None
-        ratio = drive_ratio(ledger, machine, results)
+        ratio = drive_ratio(ledger, machine, results).on(change.first_day)
         evidence = evidence_of(ledger, change)
         names = (machine.ident, *machine.formerly) if before else ()
         old_machine = next(

@@ -32,7 +32,12 @@ from ledger.proof.review import Breach, Review, SettingReview
 from ledger.upkeep.register.found import Outlook
 from ledger.upkeep.register.words import TAKEN_OVER
 from ledger.upkeep.speeds.found import advice, speed_results
-from ledger.upkeep.speeds.page import format_count, format_ratio, format_with_doubt
+from ledger.upkeep.speeds.page import (
+    format_count,
+    format_drifting,
+    format_ratio,
+    format_with_doubt,
+)
 
 _OTHER_FILES_NAMED = 10
 
@@ -442,6 +447,7 @@ def _facts(ledger: Ledger, one: SettingReview) -> Iterator[Spans]:
     if one.step is Step.REWORDED or (one.step is Step.APPROVED and beyond_approval):
         yield f"The proposal itself was changed: {'; '.join(one.values)}"
     yield format_ratio(one.ratio, site)
+    yield from format_drifting(one.ratio, site)
 
 
 def _evidence_rows(ledger: Ledger, one: Evidence) -> Iterator[tuple[Spans, ...]]:

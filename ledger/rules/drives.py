@@ -14,7 +14,8 @@ from ledger.upkeep.register.found import (
     last_seen,
     left_agrees,
 )
-from ledger.upkeep.speeds.found import last_reset, speed_results
+from ledger.upkeep.speeds.found import speed_results
+from ledger.upkeep.speeds.ratios import last_reset
 from ledger.upkeep.tuning.found import largest_step
 from ledger.upkeep.tuning.session import propose_command
 

@@ -43,6 +43,8 @@ QUESTIONS: Mapping[str, str] = {
     "there.",
     "limits-reversed": "No value lies between a lower limit and a smaller upper limit, so every "
     "reading would be outside.",
+    "line-tied-back": "The line does not run beside a conveyor or safety circuit that is out of "
+    "action, and nobody may put off their tests by saying so.",
     "long-before-service": "The visit is years before the site or the machine came; most often the "
     "year is wrong.",
     "meter-runs-back": "A counter that only counts up showed less than before. Every interval that "
@@ -69,6 +71,9 @@ QUESTIONS: Mapping[str, str] = {
     "step-too-large": "A change in one large step gives no time to see what it does to cloth and "
     "vehicles.",
     "target-outside-band": "The setting is expected to put the shaft outside its band.",
+    "tied-back-later": "A visit tells what has happened; most often the day of `since` is wrong.",
+    "tied-back-twice": "A machine is back once every entry that ties it back is closed, so the "
+    "second one keeps its work waiting.",
     "turns-wrong-way": "A brush that turns the other way throws water and dirt at the vehicle, and "
     "can catch it.",
     "unknown-rule": "The policy grades a rule that does not exist, so that line has no effect.",

@@ -19,6 +19,7 @@ from ledger.rules.people import people_warnings
 from ledger.rules.questions import QUESTIONS
 from ledger.rules.readings import reading_warnings
 from ledger.rules.site_check import SiteCheck
+from ledger.rules.tie_backs import tie_back_warnings
 from ledger.rules.times import time_warnings
 
 CHECKS: tuple[Callable[[SiteCheck], None], ...] = (
@@ -29,6 +30,7 @@ CHECKS: tuple[Callable[[SiteCheck], None], ...] = (
     order_warnings,
     people_warnings,
     reading_warnings,
+    tie_back_warnings,
     time_warnings,
 )
 

@@ -20,6 +20,7 @@ from ledger.upkeep.drift.found import Drift, DriftResult, drift, limit_reached
 from ledger.upkeep.drift.outlook import Crossing
 from ledger.upkeep.drift.series import SPEED
 from ledger.upkeep.drift.words import format_limit, format_pace, view_of
+from ledger.upkeep.due.words import format_tie_back
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import instrument_states
 from ledger.upkeep.parts.found import stock_lines
@@ -28,6 +29,8 @@ from ledger.upkeep.register.words import format_claim
 from ledger.upkeep.reliability.found import Reliability, reliability
 from ledger.upkeep.reliability.sisters import REPEATED
 from ledger.upkeep.speeds.found import SpeedResult
+from ledger.upkeep.water.found import Figure, water
+from ledger.upkeep.water.page import format_band, format_figure
 from ledger.upkeep.wear.found import Wear, wear
 
 SOON = timedelta(days=30)
@@ -40,9 +43,13 @@ MOST = 10
 
 OUT_OF_BAND = "Out of band"
 
+TIED_BACK = "Tied back"
+
 _YEAR = timedelta(days=365)
 
 _REGISTER = Link("Drive settings", addresses.REGISTER_PAGE)
+
+_WATER = Link("Water and chemistry", addresses.WATER_PAGE)
 
 _WEAR = Link("Wear", addresses.WEAR_PAGE)
 
@@ -55,6 +62,7 @@ class Assessed:
     lines: Sequence[RegisterLine]
     asked: Sequence[FollowUp]
     worn: Wear
+    water: Sequence[Figure]
     drifting: Drift
     failing: Reliability
 
@@ -95,6 +103,7 @@ def assessed(ledger: Ledger, results: Sequence[SpeedResult], day: date) -> Asses
         lines=register(ledger, results),
         asked=follow_ups(ledger, results, day),
         worn=wear(ledger),
+        water=water(ledger),
         drifting=drift(ledger, results),
         failing=reliability(ledger),
     )
@@ -120,9 +129,11 @@ def decisions_of_machines(ledger: Ledger, found: Assessed) -> dict[str, list[Dec
 
 
 def _but_findings(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
+    yield from _tied_back(ledger, day)
     yield from _otherwise(found.lines)
     yield from _out_of_band(ledger, found)
     yield from _beyond(found.worn)
+    yield from _water(ledger, found.water)
     yield from _instruments(ledger, day)
     yield from _repeated(found.failing, day)
     yield from _soon(ledger, found, day)
@@ -153,6 +164,21 @@ def _urgent(ledger: Ledger, day: date) -> Iterator[Decision]:
             text = f"{{}}: {finding.entry.finding.rstrip('.')}."
             more = Link("Findings", addresses.FINDINGS_PAGE)
             yield Decision("Now", finding.entry.places[0], text, more)
+
+
+def _water(ledger: Ledger, found: Sequence[Figure]) -> Iterator[Decision]:
+    for figure in found:
+        if figure.verdict is Verdict.OUT_OF_BAND:
+            name = figure.name[0].lower() + figure.name[1:]
+            said = f"{name} {format_figure(figure, ledger)}"
+            text = f"{{}}, {said}, wanted {format_band(figure, ledger)}."
+            yield Decision("Water out of band", figure.place, text, _WATER)
+
+
+def _tied_back(ledger: Ledger, day: date) -> Iterator[Decision]:
+    for one in ledger.tied_back(day).values():
+        text = f"{{}}, {format_tie_back(ledger, one)}"
+        yield Decision(TIED_BACK, Place(one.machine), text, Link("Due work", addresses.DUE_PAGE))
 
 
 def _instruments(ledger: Ledger, day: date) -> Iterator[Decision]:

@@ -24,6 +24,7 @@ from ledger.model.build_visit import content_of, local_instant
 from ledger.model.ledger import Ledger, known_from, known_on
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site
+from ledger.model.tie_backs import TieBack, tie_backs_of
 from ledger.model.visits import Entry, Visit, VisitHead
 from ledger.site.pipeline import LoadedSite
 from ledger.upkeep.due.found import Schedule
@@ -47,11 +48,16 @@ class LedgerExcerpt(Ledger):
     """
 
     kept: tuple[Entry, ...]
+    kept_tie_backs: tuple[TieBack, ...]
     confirmed: frozenset[tuple[str, int]]
 
     @cached_property
     def standing(self) -> tuple[Entry, ...]:
         return self.kept
+
+    @cached_property
+    def tie_backs(self) -> tuple[TieBack, ...]:
+        return self.kept_tie_backs
 
     @property
     def entries(self) -> tuple[Entry, ...]:
@@ -98,6 +104,10 @@ def excerpt_of(
             if visit.meters or visit is ledger.visits[-1]
         ],
         "entries": [row(entry) for entry in schedule.entries_that_count()],
+        "tied_back": [
+            (row(one.entry), None if one.closed_by is None else row(one.closed_by))
+            for one in ledger.tie_backs
+        ],
     }  # fmt: skip
     texts = {
         machine: json.dumps([row(entry) for entry in ledger.telling_at(machine)])
@@ -156,12 +166,21 @@ def ledger_of(
     # A correction stands in the place of what it corrects.
     kept = {(one.when, first): one for first, one in (_entry(site, row) for row in rows)}
     kept |= {(one.when, one.ref): one for visit in new for one in visit.entries}
+    tied = [
+        (_entry(site, opened), None if closed is None else _entry(site, closed)[1])
+        for opened, closed in main["tied_back"]
+    ]
     read_meters = [_visit(site, *told) for told in main["visits"]]
     visits = sorted((*read_meters, *new), key=lambda visit: (visit.when, visit.ident))
     of_files = {field.name: getattr(ledger, field.name) for field in fields(Ledger)}
     return LedgerExcerpt(
         **(of_files | {"visits": tuple(visits)}),
         kept=tuple(kept[key] for key in sorted(kept)),
+        kept_tie_backs=tie_backs_of(
+            [opened for opened, _ in tied],
+            {first: closed for (first, _), closed in tied if closed is not None},
+            site,
+        ),
         confirmed=confirmed,
     )
 
@@ -174,13 +193,16 @@ def _kept(source: Source, values: Mapping[str, Any]) -> Document:
     )
 
 
+_UPSETTING = frozenset({"closes", "corrects", "tied_back"})
+
+
 def _new(tree: FileTree, source: Source) -> Document | None:
-    """A new visit in order that refers to nothing filed before."""
+    """A new visit in order that refers to nothing filed before and ties nothing back."""
     document, faults = read_document(tree, source)
     if document is None or faults or source.kind is not Kind.VISIT or check_document(document):
         return None
-    refers = any({"closes", "corrects"} & entry.keys() for entry in document.value["entries"])
-    return None if refers else document
+    upsets = any(_UPSETTING & entry.keys() for entry in document.value["entries"])
+    return None if upsets else document
 
 
 def _may_upset(visit: Visit, last: datetime) -> bool:
@@ -198,7 +220,7 @@ def _entry(site: Site, row: Row) -> tuple[EntryRef, Entry]:
         head=VisitHead(visit=visit, when=when, day=day, by=by, helpers=tuple(helpers)),
         number=number,
         step=step,
-        content=content_of(raw, tuple(map(Place.parse, places))),
+        content=content_of(raw, tuple(map(Place.parse, places)), site),
     )
     return EntryRef(*first), entry
 

@@ -52,6 +52,9 @@ def _left(
         if finding.entry.ref in refs:
             state = f"Finding, {finding.entry.urgency.value}"
             yield _line(ledger, marked("finding", state), finding.entry, finding.entry.finding)
+    for tied in ledger.tied_back(as_of).values():
+        if tied.entry.ref in refs:
+            yield _line(ledger, marked("tied back", "Tied back"), tied.entry, tied.why)
     put_off = {one.put_off.ref: one.put_off for one in work if one.put_off is not None}
     for ref, entry in sorted(put_off.items()):
         if ref in refs and entry.outcome is Outcome.NOT_DONE:

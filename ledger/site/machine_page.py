@@ -29,7 +29,7 @@ from ledger.book.columns import table_of
 from ledger.book.entry_words import format_entry, format_reading, format_round, format_strokes
 from ledger.book.marks import marked
 from ledger.compute.numbers import convert
-from ledger.compute.schedule import Due
+from ledger.compute.schedule import Due, State
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.machines import Brush, ElectricDrive, HydraulicDrive, Machine, Point
 from ledger.model.references import EntryRef, Place
@@ -481,6 +481,8 @@ def _due_and_done(ledger: Ledger, machine: Machine, schedule: Schedule) -> Itera
 
 
 def _next(due: Due) -> str:
+    if due.state is State.PAUSED:
+        return "once it is back"
     if due.due_on is None:
         return words.NONE
     return f"{due.due_on:%Y-%m}, about" if due.predicted else words.format_day(due.due_on)

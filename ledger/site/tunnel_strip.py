@@ -15,7 +15,7 @@ from ledger.book.marks import marked
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
-from ledger.site.decisions import Assessed, decisions
+from ledger.site.decisions import TIED_BACK, Assessed, decisions
 from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.findings.found import open_findings
 
@@ -47,6 +47,9 @@ def _told(
 ) -> Mapping[str, Sequence[str]]:
     """What there is to say of each machine, the gravest first, each once."""
     said: dict[str, dict[str, None]] = {machine: {} for machine in ledger.machines}
+    for machine, tied in ledger.tied_back(as_of).items():
+        since = f"tied back since {words.format_day(tied.first_day)}"
+        said[machine][marked("tied back", since)] = None
     overdue = Counter(one.place.machine for one in work if one.due.state is State.OVERDUE)
     for machine, count in overdue.items():
         said[machine][marked("overdue", f"{count} overdue")] = None
@@ -55,7 +58,7 @@ def _told(
             told = f"finding, {finding.entry.urgency}"
             said[place.machine][marked("finding", told)] = None
     for decision in decisions(ledger, found, as_of):
-        if decision.place is not None and decision.matter != "Now":
+        if decision.place is not None and decision.matter not in {"Now", TIED_BACK}:
             said[decision.place.machine][marked(decision.matter.lower())] = None
     return {machine: list(told) for machine, told in said.items()}
 

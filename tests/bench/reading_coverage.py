@@ -15,7 +15,8 @@ from small_site import ELECTRIC, ledger_of, visit
 from ledger.compute.band import Band, p_in_band
 from ledger.compute.ratio import predict
 from ledger.compute.speed import Speed
-from ledger.upkeep.speeds.found import fit_of, speed_results
+from ledger.upkeep.speeds.found import speed_results
+from ledger.upkeep.speeds.ratios import fit_of
 
 TITLE = "speeds from readings that share errors"
 

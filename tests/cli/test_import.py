@@ -366,6 +366,69 @@ def test_the_signs_of_a_number_are_those_of_the_map(
     assert visit.meters == {"vehicles": reading}
 
 
+@pytest.mark.parametrize(
+    ("cell", "reading"),
+    [
+        ("44 Hz", 44),
+        ("44.5hz", 44.5),
+        ("44 kPa", "`44 kPa` is in kPa, and `found_hz` is in hz"),
+        ("44 or so", "is not a number"),
+    ],
+)
+def test_a_number_may_have_its_unit_behind_it(imported, tunnelbook, wash, cell, reading):
+    status = imported(f"{HEAD}11/16/2026,06:40,AT,Brush,38 passes,{cell},,,\n")
+    if isinstance(reading, str):
+        assert status == 1
+        assert reading in tunnelbook.err
+        return
+    (visit,) = visits(wash)
+    assert visit.entries[0].raw["counted"] == 38
+    assert visit.entries[0].raw["found_hz"] == reading
+
+
+@pytest.mark.parametrize(
+    ("cell", "millimetres"), [("47.3", 473), ("47.3 cm", 473), ("473 mm", 473), ("18.5 in", 469.9)]
+)
+def test_the_unit_of_a_cell_is_believed_before_that_of_the_map(imported, wash, cell, millimetres):
+    assert imported(f"{HEAD}11/16/2026,06:40,AT,,,,{cell},,\n") == 0
+    (visit,) = visits(wash)
+    assert visit.entries[0].raw["strip_length_mm"] == millimetres
+
+
+ANY_DATE = MAP.replace('written: "%m/%d/%Y %H:%M"', "order: {slash: month-first}")
+
+
+@pytest.mark.parametrize(
+    ("day", "time", "ident"),
+    [
+        ("11/02/2026", "06:40", "2026-11-02T0640"),
+        ("16 Nov 2026", "6:40 pm", "2026-11-16T1840"),
+        ("16.11.26", "06:40", "2026-11-16T0640"),
+        ("2026-11-16T06:40", "", "2026-11-16T0640"),
+        ("16/11/2026", "06:40", "is no day if it is month-first, as the map says of a slash"),
+        ("2.11.26", "06:40", "can be read month-first or day-first; say in the map which it is"),
+        ("16.11.26", "", "`16.11.26` has no time of day; give `time` in the map"),
+        ("Monday", "06:40", "is no day or time; write it like 2026-11-25 06:40"),
+    ],
+)
+def test_without_a_form_any_date_is_read_that_can_mean_one_day(
+    imported, tunnelbook, wash, day, time, ident
+):
+    row = f"{HEAD}{day},{time},AT,Brush,38,44,,,\n"
+    if re.match(r"\d{4}-", ident):
+        assert imported(row, ANY_DATE) == 0, tunnelbook.err
+        assert visits(wash)[0].ident == f"{ident}-ada-tarrowby"
+    else:
+        assert imported(row, ANY_DATE) == 1
+        assert ident in tunnelbook.err
+
+
+def test_titles_and_headings_repeated_are_passed_over(imported, tunnelbook):
+    log = f"What was done,,,,,,,,\n\n{LOG}{HEAD}11/16/2026,06:40,AT,Brush,38,44,,,\n"
+    assert imported(log, f"headings: 3\n{MAP}") == 0
+    assert tunnelbook.out.startswith("3 rows: 3 filed")
+
+
 def test_a_remark_of_several_lines_keeps_them(imported, wash, files_of):
     """As a spreadsheet saves them: a quoted cell with its own line ends, blank rows between."""
     row = '11/16/2026,06:40,AT,Brush,38,44,,,"Rough.\r\nLooked again."\r\n'
@@ -427,6 +490,8 @@ def test_a_log_that_cannot_be_read(imported, tunnelbook, wash, log, complaint):
         ("seconds: {always: 30}", "seconds: {always: 30, column: Hz}", 11, "always by itself"),
         ("%m/%d/%Y %H:%M", "%m/%d %H:%M", 1, "has no year"),
         ("%m/%d/%Y %H:%M", "%m/%d/%Y", 1, "has no hour"),
+        ('%m/%d/%Y %H:%M"', '%m/%d/%Y %H:%M", order: {dot: day-first}', 1, "written or order"),
+        ("seconds: {always: 30}", "seconds: {column: Hz, only_if: Hz}", 11, "`only_if` does not"),
         ("meters:", "metres:", 3, "did you mean: meters?"),
         ("only_if: Passes", "only_if: {column: P, yes: [A], no: [a]}", 6, "under both `yes` and"),
         ("only_if: Passes", "only_if: {yes: [a]}", 6, "column"),
@@ -444,7 +509,7 @@ def test_the_map_in_the_help_is_a_good_one(tunnelbook, capsys):
     with pytest.raises(SystemExit) as ended:
         tunnelbook("import", "--help")
     assert ended.value.code == 0
-    shown = capsys.readouterr().out.partition("A map says which column is what:\n")[2]
+    shown = capsys.readouterr().out.partition("Read the map before you import by it:\n")[2]
     by_map, found = read_map(
         "map.yaml", shown.partition("Words such as")[0].replace("\n  ", "\n").encode()
     )

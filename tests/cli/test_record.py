@@ -223,6 +223,18 @@ def test_a_finding_is_closed_by_its_name(tunnelbook, wash):
     assert closing.places[0].machine == "side-brush"
 
 
+def test_a_machine_is_tied_back_and_let_run_again_by_name(tunnelbook, wash):
+    record = ("record", "--site", wash)
+    assert tunnelbook(*record, "--at", "2026-11-23T06:40", "--tied-back", "side-brush=bent") == 0
+    tunnelbook("due", "--site", wash)
+    assert "since 2026-11-23 06:40: bent. " in tunnelbook.out
+    assert "Closed by 2026-11-23T0640-ada-tarrowby#1." in " ".join(tunnelbook.out.split())
+    assert tunnelbook(*record, "--close", "2026-11-23T0640-ada-tarrowby#1") == 0
+    assert "runs again: " in tunnelbook.out
+    tunnelbook("due", "--site", wash)
+    assert "Tied back" not in tunnelbook.out
+
+
 def test_a_dry_run_writes_nothing(tunnelbook, wash):
     assert tunnelbook("record", "--site", wash, "--dry-run", "--done", "look-at-nozzles") == 0
     assert "{task: look-at-nozzles}" in tunnelbook.out

@@ -246,11 +246,14 @@ def test_a_visit_that_cannot_be_filed_is_changed_instead(wash):
     assert "Nothing was answered that could be filed." in shown
     terminal.answer("Change what? (n: stop) ", "4")
     terminal.answer(WRONG, "30 rattles")
-    terminal.answer("How soon", "soon")
+    terminal.answer("How soon", "tied back")
     terminal.answer(WRONG, "")
     terminal.answer(FILE, "y")
     assert terminal.end() == 0, terminal.seen
-    assert entries(wash) == [{"finding": "rattles", "at": "wrap-1", "urgency": "soon"}]
+    assert entries(wash) == [
+        {"finding": "rattles", "at": "wrap-1", "urgency": "now"},
+        {"tied_back": "rattles", "at": "wrap-1"},
+    ]
 
 
 def test_a_small_screen_shows_the_rest_behind_more(wash):

@@ -58,10 +58,8 @@ def test_fieller_with_shared_errors_against_the_definition():
     assert isinstance(crossing, LimitCrossing)
     line = crossing.line
     for day in (crossing.earliest_day, crossing.latest_day):
-        ahead = day - line.pivot_day
-        variance = line.u_value**2 + 2 * line.covariance * ahead + line.u_slope**2 * ahead**2
         away = abs(line.at(day) - 40)
-        assert away == pytest.approx(stats.t.ppf(0.975, line.dof) * math.sqrt(variance))
+        assert away == pytest.approx(stats.t.ppf(0.975, line.dof) * line.u_at(day))
     assert line.covariance != 0
 
 

@@ -44,9 +44,43 @@ def test_the_uncertainty_is_that_of_the_reference_library():
     pressure = uncertainties.ufloat(250, 5)
     share = volume / 1000 * 60 / seconds * umath.sqrt(276 / pressure) / 4
     test = CatchTest(volume_ml=800, seconds=12, pressure_kpa=250, u_pressure_kpa=5)
-    found = nozzle_state(test, new_flow_l_min=4, rated_pressure_kpa=276)
+    found = nozzle_state([test], new_flow_l_min=4, rated_pressure_kpa=276)
     assert found.share == pytest.approx(share.nominal_value, rel=1e-12)
     assert found.u_share == pytest.approx(share.std_dev, rel=1e-9)
+
+
+def test_catches_of_one_visit_are_averaged_and_share_their_gauge():
+    uncertainties = pytest.importorskip("uncertainties")
+    umath = pytest.importorskip("uncertainties.umath")
+    gauge = uncertainties.ufloat(1, 0.02)
+    tests, shares = [], []
+    for volume_ml, seconds, kpa in ((800, 12, 250), (820, 12, 250), (1010, 15, 252)):
+        tests.append(
+            CatchTest(
+                volume_ml=volume_ml, seconds=seconds, pressure_kpa=kpa, u_pressure_kpa=0.02 * kpa
+            )
+        )
+        volume = uncertainties.ufloat(volume_ml, 20 / 2 / math.sqrt(3))
+        taken_s = uncertainties.ufloat(seconds, 0.10)
+        shares.append(volume / 1000 * 60 / taken_s * umath.sqrt(276 / kpa / gauge) / 4)
+    own = [math.hypot(20 / 2 / math.sqrt(3) / t.volume_ml, 0.1 / t.seconds) for t in tests]
+    weights = [1 / (s.nominal_value * u) ** 2 for s, u in zip(shares, own, strict=True)]
+    mean = sum(w * s for w, s in zip(weights, shares, strict=True)) / sum(weights)
+
+    found = nozzle_state([*tests, tests[0]], new_flow_l_min=4, rated_pressure_kpa=276)
+
+    assert found.share == pytest.approx(mean.nominal_value, rel=1e-12)
+    assert found.u_share == pytest.approx(mean.std_dev, rel=1e-6)
+    assert found.catches == 4
+
+
+def test_of_catches_that_do_not_agree_the_last_counts():
+    found = nozzle_state(
+        [caught(0.5), caught(1.0)], new_flow_l_min=NEW_L_MIN, rated_pressure_kpa=RATED_KPA
+    )
+
+    assert (found.catches, found.verdict) == (1, NozzleVerdict.SOUND)
+    assert found == state(caught(1.0))
 
 
 RATED_KPA = convert(40, "psi", "kpa")
@@ -62,7 +96,7 @@ def caught(share: float, seconds: float = 60, pressure_kpa: float = RATED_KPA) -
 
 
 def state(test: CatchTest):
-    return nozzle_state(test, new_flow_l_min=NEW_L_MIN, rated_pressure_kpa=RATED_KPA)
+    return nozzle_state([test], new_flow_l_min=NEW_L_MIN, rated_pressure_kpa=RATED_KPA)
 
 
 @pytest.mark.parametrize(
@@ -102,7 +136,7 @@ def test_a_clogged_nozzle_hides_wear_in_an_average():
         lambda: catch_flow_l_min(1, 0),
         lambda: CatchTest(volume_ml=-1, seconds=1, pressure_kpa=1),
         lambda: CatchTest(volume_ml=1, seconds=0, pressure_kpa=1),
-        lambda: nozzle_state(caught(1), new_flow_l_min=0, rated_pressure_kpa=1),
+        lambda: nozzle_state([caught(1)], new_flow_l_min=0, rated_pressure_kpa=1),
     ],
 )
 def test_impossible_quantities_are_refused(wrong):

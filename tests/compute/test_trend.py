@@ -73,11 +73,7 @@ GUM_H3 = [
 def test_the_thermometer_of_gum_h3():
     line = line_of([(t, b, 0.001) for t, b in GUM_H3])
 
-    def u_at(t):
-        ahead = t - line.pivot_day
-        return math.sqrt(
-            line.u_value**2 + 2 * line.covariance * ahead + (line.u_slope * ahead) ** 2
-        )
+    u_at = line.u_at
 
     back = 20 - line.pivot_day
     with_slope = line.covariance + back * line.u_slope**2

@@ -2,9 +2,7 @@
 
 import pytest
 
-from ledger.files.schemas import is_date, is_site_instant
 from ledger.files.spelling import (
-    moment_readings,
     nearest_boolean,
     nearest_key,
     nearest_list,
@@ -39,37 +37,6 @@ def test_keys(key, used, meant):
 def test_words_whatever_their_case():
     assert nearest_word("SOON", ["now", "soon"]) == "soon"
     assert nearest_word("xyzzy", ["now", "soon"]) == ""
-
-
-@pytest.mark.parametrize(
-    ("text", "check", "meant"),
-    [
-        ("2026-1-5", is_date, ["2026-01-05"]),
-        ("2026/01/05", is_date, ["2026-01-05"]),
-        ("20260105", is_date, ["2026-01-05"]),
-        ("2026-11-23 6:40", is_site_instant, ["2026-11-23T06:40"]),
-        ("26.11.2026 16:50", is_site_instant, ["2026-11-26T16:50"]),
-        ("16:50 26.11.2026", is_site_instant, ["2026-11-26T16:50"]),
-        ("11/26/26 4:50pm", is_site_instant, ["2026-11-26T16:50"]),
-        ("26 Nov 2026, 12:05 am", is_site_instant, ["2026-11-26T00:05"]),
-        ("Thursday, November 26th, 2026 at 4 pm", is_site_instant, ["2026-11-26T16:00"]),
-        ("2O26-11-24T07:1O", is_site_instant, ["2026-11-24T07:10"]),
-        ("2026-11-24T07:10 Z", is_site_instant, ["2026-11-24T07:10Z"]),
-        ("2026-12-31T24:00", is_site_instant, ["2027-01-01T00:00"]),
-        ("11/12/2026", is_date, ["2026-11-12", "2026-12-11"]),
-        ("11.12.2026", is_date, ["2026-12-11", "2026-11-12"]),
-        ("5/5/2026", is_date, ["2026-05-05"]),
-        ("2026-02-30", is_date, []),
-        ("31.02.2026", is_date, []),
-        ("2026-11-24T13:10 pm", is_site_instant, []),
-        ("2026-11-24T07:75", is_site_instant, []),
-        ("2026-11-24", is_site_instant, []),
-        ("07:10", is_site_instant, []),
-        ("yesterday", is_date, []),
-    ],
-)
-def test_moments(text, check, meant):
-    assert moment_readings(text, check) == meant
 
 
 @pytest.mark.parametrize(

@@ -32,6 +32,10 @@ def test_most_visits_are_read_by_line():
     assert len(read) > len(VISITS) / 2
 
 
+def test_what_is_refused_as_a_whole_is_not_read_by_line_in_a_comment():
+    assert _by_line("# a ?b\nat: 2026-11-03T06:40\nentries:\n  - {task: look-over}\n") is None
+
+
 @given(st.data())
 def test_a_visit_with_pieces_put_in_or_taken_out(data):
     text = data.draw(st.sampled_from(VISITS))

@@ -15,7 +15,8 @@ from ledger.model.build_visit import speed_reading_of
 from ledger.pocket.fill import round_of
 from ledger.site.pipeline import load
 from ledger.upkeep.due.found import Schedule
-from ledger.upkeep.speeds.found import drive_ratio, speed_of, speed_results
+from ledger.upkeep.speeds.found import speed_of, speed_results
+from ledger.upkeep.speeds.ratios import drive_ratio
 
 AS_OF = date(2026, 11, 25)
 BRUSH = "equipment/brush-p2.yaml"

@@ -60,6 +60,10 @@ CASES = [
     (LAST_VISIT, "{task: look-over}", "{at: brush-p2/nozzle-1, caught_ml: 2000, seconds: 15}", [(LAST_VISIT, 9, 5, "implausible-reading")]),
     (LAST_VISIT, "{task: look-over}", "{at: brush-p2/cloth, strip_length_mm: 600}", [(LAST_VISIT, 9, 5, "implausible-reading")]),
     (LAST_VISIT, "{task: look-over}", "{task: look-over, at: brush-p2, strip_length_in: 18}", [(LAST_VISIT, 9, 27, "which-point")]),
+    # tie-backs
+    (LAST_VISIT, "{task: look-over}", "{tied_back: chain off, at: conveyor}", [(LAST_VISIT, 9, 32, "line-tied-back")]),
+    (LAST_VISIT, "{task: look-over}", "{tied_back: bent, at: brush-p2, since: 2026-11-18T06:00}", [(LAST_VISIT, 9, 44, "tied-back-later")]),
+    (LAST_VISIT, "{task: look-over}", "{tied_back: bent, at: brush-p2}\n  - {tied_back: torn, at: brush-p2}", [(LAST_VISIT, 10, 17, "tied-back-twice")]),
     # times
     (LAST_VISIT, "with: [d-fenwold]", "with: [d-fenwold]\nentered_at: 2026-11-17T06:00", [(LAST_VISIT, 4, 13, "entered-before-done")]),
     (LAST_VISIT, "vehicles: 190110", "vehicles: 18411", [(LAST_VISIT, 4, 20, "meter-runs-back")]),

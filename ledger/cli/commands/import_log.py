@@ -1,23 +1,28 @@
 """`tunnelbook import`: an existing log becomes visits, row by row."""
 
 import argparse
+import os
 import sys
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import arg, command
+from ledger.cli.arguments import arg, command, one_of
 from ledger.cli.command import (
     Failure,
     FaultyFiles,
+    Held,
     OpenSite,
     fault_text,
     load_with,
     open_site,
     print_faults,
     progress_bar,
+    say_written,
 )
+from ledger.cli.conversation import ask_until, say, someone_is_there
+from ledger.cli.environment import require
 from ledger.cli.filing import ledger_of
 
 if TYPE_CHECKING:
@@ -84,12 +89,18 @@ class _Plan:
 
 def _import(parsed: argparse.Namespace) -> int:
     from ledger.filing.import_rows import read_log
+    from ledger.filing.import_table import is_workbook
 
-    by_map = _map(parsed.map)
+    by_map = None if parsed.map is None else _map(parsed.map)
     site = open_site(parsed)
     ledger = ledger_of(site)
+    content = _bytes(parsed.log)
+    if is_workbook(content):
+        require("python_calamine", "a log that is a workbook")
+    if by_map is None:
+        return _draft(parsed, site, ledger, content)
     try:
-        log = read_log(_bytes(parsed.log), by_map)
+        log = read_log(content, by_map)
     except ValueError as error:
         raise Failure(f"{parsed.log}: {error}") from None
     plan = _plan(site, ledger, log, by_map, Path(parsed.log).name)
@@ -111,6 +122,52 @@ def _import(parsed: argparse.Namespace) -> int:
         f"{len(refused)} refused, {len(plan.empty)} with nothing to file"
     )
     return 1 if plan.refused else 0
+
+
+def _draft(parsed: argparse.Namespace, site: OpenSite, ledger: "Ledger", content: bytes) -> int:
+    """Writes a first map, says what it takes the columns for, and asks what only a person knows."""
+    from ledger.files.save import create_file
+    from ledger.filing.import_draft import draft_map
+    from ledger.filing.visit_file import schema_base
+
+    target, base = Path(parsed.draft), schema_base(site.root)
+    folder = base if "://" in base else os.path.relpath(site.root / base, target.parent)
+    try:
+        draft = draft_map(content, ledger, _asked, f"{folder}/import-map.schema.json")
+        if not parsed.dry_run:
+            create_file(target, draft.text.encode())
+    except FileExistsError:
+        raise Failure(f"`{target}` is there already; move it away, or name another") from None
+    except OSError as error:
+        raise Failure(fault_text(error)) from None
+    except ValueError as error:
+        raise Failure(f"{parsed.log}: {error}") from None
+    for line in draft.lines():
+        say(line)
+    if parsed.dry_run:
+        print(draft.text, end="")
+    say_written(parsed, target)
+    print("read it, and correct what is not so; then say --map in place of --draft")
+    return 0
+
+
+def _asked(question: str, choices: Sequence[str]) -> str:
+    """Which of some words a person at the terminal says it is, or what number; "" for neither."""
+    if not someone_is_there() or isinstance(sys.stdout, Held):
+        return ""
+    numbered = ", ".join(f"{number} {word}" for number, word in enumerate(choices, 1))
+
+    def answer(text: str) -> str:
+        if not text or text in choices:
+            return text
+        if text.isdecimal() and not choices:
+            return text
+        if text.isdecimal() and 1 <= int(text) <= len(choices):
+            return choices[int(text) - 1]
+        raise ValueError(f"type one of {numbered or 'the numbers'}, or Enter to leave it open")
+
+    say(f"{question}{numbered and f' {numbered}'}")
+    return ask_until("  (Enter leaves it to be filled in): ", answer)
 
 
 def _map(path: str) -> "ImportMap":
@@ -272,15 +329,20 @@ def _capped(words: Sequence[str], most: int) -> str:
 COMMANDS = {
     "import": command(
         _import,
-        "Turn each row of an existing log (CSV) into a visit, and say what was refused and why.",
+        "Turn each row of an existing log, a CSV file or a workbook, into a visit.",
         """\
-  tunnelbook import readings.csv --map map.yaml --dry-run
-  tunnelbook import readings.csv --map map.yaml
+  tunnelbook import readings.xlsx --draft map.yaml
+  tunnelbook import readings.xlsx --map map.yaml --dry-run
+  tunnelbook import readings.xlsx --map map.yaml
 
-A map says which column is what:
+--draft lists the columns with their words, and writes a first map by the headings,
+the words and the names of the site. What a log does not tell, such as whether
+11/02/2026 is in November or in February, it asks at a terminal, or leaves to be
+filled in. Read the map before you import by it:
 
   # yaml-language-server: $schema=.schemas/import-map.schema.json
-  when: {columns: [Date, Time], written: "%m/%d/%Y %H:%M"}
+  headings: 4
+  when: {columns: [Date, Time], order: {slash: month-first}, time: "06:00"}
   by: {column: Tech, words: {MO: m-osterby}}
   meters: {vehicles: Cars}
   entries:
@@ -296,7 +358,8 @@ A map says which column is what:
       fields: {task: {always: grease-shaft-bearings}, at: Machine}
 
 Words such as yes, x, done and 1 say yes by themselves, and words such as no, -,
-0 and an empty cell say no. An entry with any other word is left out.
+0 and an empty cell say no. An entry with any other word is left out. A number may
+have its unit behind it, and is converted where the key has another.
 
 An entry with a bad cell is left out, and the others of its row are filed; put the
 cell right in the log and run it again, and what is missing is filed. A row whose
@@ -305,11 +368,15 @@ log, the line and a mark of what the row says. By that mark a row is never filed
 twice, even if the map has changed. A row that was changed in the log since is
 refused; put its visit right with `tunnelbook correct`.
 
-Beside these keys, as the log asks, a map has delimiter, encoding, decimal, thousands
-and note; schemas/README.md explains every key.
+Beside these keys, as the log asks, a map has sheet, delimiter, encoding, decimal,
+thousands and note, and when has written; schemas/README.md explains every key.
 """,
-        arg("log", "LOG.csv", "the log, with headings in its first line"),
-        arg("--map", "MAP.yaml", "which column is what", required=True),
+        arg("log", "LOG", "the log: CSV, xlsx, xls or ods"),
+        one_of(
+            arg("--map", "MAP.yaml", "which column is what"),
+            arg("--draft", "MAP.yaml", "write a first map to this file"),
+            required=True,
+        ),
         takes="dry-run",
     )
 }

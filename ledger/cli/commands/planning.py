@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
 
 def _tune(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.upkeep.drift.found import speed_drift
     from ledger.upkeep.speeds.found import speed_results
     from ledger.upkeep.tuning import found, page, table
     from ledger.upkeep.tuning.words import from_shown_unit
@@ -48,9 +47,7 @@ def _tune(parsed: Namespace, site: OpenSite) -> View:
         at_rates = (found.outlook_at(machine, tuning.ratio, setting, rate) for rate in rates)
         outlooks = [outlook for outlook in at_rates if outlook is not None]
     return View(
-        page=lambda: page.tune_page(
-            ledger, tuning, speed_drift(ledger, results), outlooks, setting
-        ),
+        page=lambda: page.tune_page(ledger, tuning, outlooks, setting),
         json=lambda: table.tuning_row(tuning, outlooks),
     )
 

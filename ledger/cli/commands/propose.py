@@ -230,6 +230,8 @@ def _title(proposal: "Proposal") -> str:
 def _say_next(site: OpenSite, proposal: "Proposal", branch: str, steps: tuple[str, ...]) -> None:
     """What git has still to do, where the pull request is opened, and who may approve."""
     from ledger.model.policy import possible_approvers
+    from ledger.upkeep.speeds.ratios import neighbours_of
+    from ledger.upkeep.speeds.words import format_beside
 
     root = str(site.root)
     git = "git" if root in (".", "") else f"git -C {shlex.quote(root)}"
@@ -245,6 +247,8 @@ In force once {who or "somebody whom site.yaml lets approve"} has approved it th
   {git} switch {branch}
   tunnelbook approve {proposal.machine.ident}
 Then read the speed at the new setting within {told.policy.follow_up_days} days.""")
+    for also in format_beside(neighbours_of(site.ledger, proposal.machine)):
+        print(also)
 
 
 COMMANDS = {

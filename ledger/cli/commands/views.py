@@ -7,7 +7,7 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.arguments import Argument, Command, arg, command
+from ledger.cli.arguments import Argument, Command, arg, command, flag
 from ledger.cli.command import (
     Failure,
     OpenSite,
@@ -92,7 +92,11 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
         parsed.answer.is_kept = not note
     return View(
         page=partial(page.due_page, ledger, work, asked, site.as_of),
-        json=lambda: table.due_rows(ledger, work) + follow_up_rows(asked),
+        json=lambda: [
+            *table.due_rows(ledger, work),
+            *follow_up_rows(asked),
+            *table.tied_back_rows(ledger, site.as_of),
+        ],
         asks=bool(asked) or any(one.is_on_the_walk for one in work),
         note=note and f"\n{note}",
     )
@@ -165,7 +169,6 @@ def _open_standing(parsed: Namespace) -> Standing:
 
 def _register(_: Namespace, standing: Standing) -> View:
     from ledger.book.blocks import Bullets, Heading
-    from ledger.upkeep.drift.found import speed_drift
     from ledger.upkeep.register import found, page, table
     from ledger.upkeep.speeds.found import speed_results
 
@@ -175,10 +178,9 @@ def _register(_: Namespace, standing: Standing) -> View:
 
     def dated_page() -> "Page":
         whole = page.setpoints_page(ledger, lines, results)
-        drifting = speed_drift(ledger, results)
         since = page.found_since(ledger, lines)
         for line in lines:
-            facts = page.found_facts(ledger, line, results, drifting)
+            facts = page.found_facts(ledger, line, results)
             since.extend((Heading(3, line.machine.name), Bullets(facts)))
         whole = replace(whole, blocks=[*whole.blocks, *since])
         return standing.dated(whole, ledger.machines.values())
@@ -244,6 +246,33 @@ def _grease(parsed: Namespace, site: OpenSite) -> View:
             "points": [table.point_row(point) for point in points],
             "supplies": [table.supply_row(supply) for supply in supplies],
         },
+    )
+
+
+def _water(_: Namespace, site: OpenSite) -> View:
+    from ledger.compute.band import Verdict
+    from ledger.upkeep.water import found, page, table
+
+    figures = found.water(site.ledger)
+    return View(
+        page=partial(page.water_page, site.ledger, figures),
+        json=lambda: [table.figure_row(one) for one in figures],
+        asks=any(one.verdict is Verdict.OUT_OF_BAND for one in figures),
+    )
+
+
+def _parts(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.book.flat import json_rows
+    from ledger.upkeep.parts import page
+    from ledger.upkeep.parts.found import stock_lines
+    from ledger.upkeep.parts.table import parts_table
+
+    lines = stock_lines(site.ledger)
+    wanted = [line for line in lines if line.to_order or not parsed.order]
+    return View(
+        page=partial(page.order_page if parsed.order else page.parts_page, site.ledger),
+        json=lambda: json_rows(parts_table(wanted)),
+        asks=any(line.to_order for line in lines),
     )
 
 
@@ -378,6 +407,20 @@ every amount printed here.
         ANY_MACHINE,
         takes=FROM_A_DAY,
     ),
+    "parts": view(
+        _parts,
+        "Print what should be on the shelf, what is on order and what to order.",
+        """\
+  tunnelbook parts                     every part, what was used each month
+  tunnelbook parts --order             the order list by supplier, to print or to send
+  tunnelbook parts --order --json | less
+
+File an order that went out with `part` and `ordered` in a visit, and what has
+come with `received`: the lead time is the time between.
+""",
+        flag("--order", "only what to order, by supplier"),
+        takes=f"{FROM_A_DAY} exit-code",
+    ),
     "wear": view(
         _wear,
         "Print nozzles, chain, belts, cloth and dampers: the last reading of each, its limit, a "
@@ -391,6 +434,18 @@ Lock out before a chain, a belt or cloth is measured. Never catch the jet of a
 high-pressure nozzle.
 """,
         ANY_MACHINE,
+        takes=f"{FROM_A_DAY} exit-code",
+    ),
+    "water": view(
+        _water,
+        "Print readings of water and chemistry against their bands, softener, membrane, dilution, "
+        "and the water and product that a vehicle takes.",
+        """\
+  tunnelbook water                     every figure, with its uncertainty
+  tunnelbook water --json | less
+
+A figure that cannot be said names the reading it lacks.
+""",
         takes=f"{FROM_A_DAY} exit-code",
     ),
     "drift": view(

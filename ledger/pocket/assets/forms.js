@@ -3,6 +3,8 @@ so there is nothing to save and nothing to forget.
 
 `page` is {round, fields, store, change}; `change(alter)` alters the unsent work. */
 
+const NO_METER = "setting.no_meter";
+
 /* The form of a draft. `options` are {key, title, machine, kinds, draft(), change(alter)}, with
    `change` handing the draft to alter. */
 function draftForm(page, options) {
@@ -12,6 +14,7 @@ function draftForm(page, options) {
   const verdict = make("p", { class: "verdict", role: "status" });
   const settingWords = make("p", { class: "hint" });
   let tuning = null;
+  let noMeter = null;
 
   function build() {
     tuning =
@@ -40,7 +43,8 @@ function draftForm(page, options) {
     }
     // One field carries its own words; a frame around it would only say the same again.
     if (kind !== "setting" && parts.length === 1) return make("div", group, ...parts);
-    const words = kind === "setting" ? [approvedWords(machine, asApproved), settingWords] : [];
+    const words =
+      kind === "setting" ? [approvedWords(machine, asApproved), noMeterPart(), settingWords] : [];
     return make("fieldset", group, legend, ...words, make("div", { class: "pairs" }, ...parts));
   }
 
@@ -48,9 +52,25 @@ function draftForm(page, options) {
   function asApproved() {
     const stem = SETTING_STEMS[machine.setting_unit];
     change((altered) => {
+      delete altered.typed[NO_METER];
       altered.typed[`setting.found_${stem}`] = String(machine.approved.value);
     });
     build();
+  }
+
+  /* A valve whose flow nothing shows has an answer of its own. */
+  function noMeterPart() {
+    if (!hasNoMeter(machine?.setting_unit)) return "";
+    noMeter = tickField("No meter: turned as before", NO_METER in draft().typed, (isSo) => {
+      change((altered) => {
+        for (const name of Object.keys(altered.typed)) {
+          if (name.startsWith("setting.")) delete altered.typed[name];
+        }
+        if (isSo) altered.typed[NO_METER] = "true";
+      });
+      build();
+    });
+    return noMeter;
   }
 
   function typedField(kind, name) {
@@ -61,6 +81,7 @@ function draftForm(page, options) {
       change((altered) => {
         if (text.trim() === "") delete altered.typed[typedKey];
         else altered.typed[typedKey] = text;
+        if (kind === "setting") delete altered.typed[NO_METER];
       });
       update();
     };
@@ -165,6 +186,7 @@ function draftForm(page, options) {
       speedWords(draftSpeed(draft(), fields, round.timing_u_s), band(), draft(), round),
     );
     setText(settingWords, settingDifference(machine, draft()));
+    if (noMeter) noMeter.querySelector("input").checked = NO_METER in draft().typed;
     tuning?.update();
   }
 
@@ -284,6 +306,7 @@ function findingParts(extra, set) {
     }),
     choiceField("Urgency", urgencies, extra.urgency, (urgency) => set({ urgency })),
     tickField("It failed: it no longer does its job", extra.failed, (failed) => set({ failed })),
+    tickField("Tied back: out of action while the line runs", extra.tied, (tied) => set({ tied })),
     textField("Stopped, min", extra.stopped, (stopped) => set({ stopped }), {
       numeric: true,
       key: `${extra.key} stopped`,
@@ -314,16 +337,16 @@ function readingParts(page, extra, setPlace) {
   ];
 }
 
-/* Findings that stand open, each with a way to close it. */
-function openFindingCard(page, finding) {
-  const place = make("div", { "data-key": finding.ref });
-  const closing = () => page.store.unsent.closes[finding.ref];
+/* What stands open at a place, with a tick by which an entry closes it. */
+function closingPart(page, ref, place, words) {
+  const part = make("div", { "data-key": ref });
+  const closing = () => page.store.unsent.closes[ref];
   const build = () => {
-    place.replaceChildren(
-      tickField("Put right", Boolean(closing()), (right) => {
+    part.replaceChildren(
+      tickField(words, Boolean(closing()), (right) => {
         page.change((unsent) => {
-          if (right) unsent.closes[finding.ref] = { note: "", place: finding.place };
-          else delete unsent.closes[finding.ref];
+          if (right) unsent.closes[ref] = { note: "", place };
+          else delete unsent.closes[ref];
         });
         build();
       }),
@@ -341,6 +364,10 @@ function openFindingCard(page, finding) {
     );
   };
   build();
+  return part;
+}
+
+function openFindingCard(page, finding) {
   return make(
     "section",
     { class: "card" },
@@ -350,8 +377,24 @@ function openFindingCard(page, finding) {
       {},
       `${placeName(page.round, finding.place)}. ${CHOICE_WORDS[finding.urgency]}, since ${finding.day}.`,
     ),
-    place,
+    closingPart(page, finding.ref, finding.place, "Put right"),
   );
+}
+
+/* Machines whose work waits. */
+function tiedBackPart(page) {
+  return page.round.tied_back.map((one) => {
+    const machine = page.round.machines.find(({ ident }) => ident === one.machine);
+    const first = one.first.length > 0 ? `Before it runs again: ${one.first.join("; ")}.` : "";
+    return make(
+      "section",
+      { class: "card" },
+      make("h3", {}, `Tied back: ${machine ? stationName(machine) : one.machine}`),
+      make("p", {}, `Since ${one.since}: ${one.why} Its work waits. It is not locked out by that.`),
+      make("p", { class: "needs" }, first),
+      closingPart(page, one.ref, one.machine, "It runs again"),
+    );
+  });
 }
 
 function meterFields(page) {

@@ -24,7 +24,6 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.meters import DAYS_IN_YEAR, vehicle_log
 from ledger.model.references import EntryRef, Place
-from ledger.model.visits import PassCount
 from ledger.upkeep.drift import series as quantities
 from ledger.upkeep.drift.common import less_common, parted
 from ledger.upkeep.drift.outlook import (
@@ -40,10 +39,10 @@ from ledger.upkeep.speeds.found import (
     SpeedResult,
     band_of,
     by_machine,
-    drive_ratio,
-    fit_of,
+    rounded_to_rpm,
     shared_errors,
 )
+from ledger.upkeep.speeds.ratios import drive_ratio, fit_of
 
 # At weight 0.2 the last five readings carry two thirds of the average.
 _EWMA_EVIDENCE = 5
@@ -299,15 +298,10 @@ def _at_setting(
     shared = shared_errors(result)
     scale = 1.0 if setting is None or not result.setting else setting / result.setting
     bracket = slip_rpm * (1 - scale)
-    step_rpm = 0.0
-    match result.entry.speed:
-        case PassCount(start="on-pass", seconds=seconds, passes_per_turn=per_turn):
-            # A count that starts on a pass is rounded the same way each time.
-            step_rpm = 60 / (seconds * per_turn)
     return Measured(
         value=speed.rpm * scale,
         u=math.hypot(scale * u_own, bracket / math.sqrt(3), *(scale * one.u for one in shared)),
-        step=step_rpm * scale,
+        step=rounded_to_rpm(result) * scale,
         shared=tuple(replace(one, u=scale * one.u) for one in shared),
     )
 
@@ -383,15 +377,6 @@ def drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
         too_short=too_short,
         price=price,
         common=() if price is None else _common_signals(together, price),
-    )
-
-
-def speed_drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
-    """The outlook of the shaft speeds alone, without charts, where nothing else is asked for."""
-    long, too_short = _by_length(speed_series(ledger, results))
-    vehicles = vehicle_log(ledger)
-    return Drift(
-        results=tuple(outlook_result(series, vehicles) for series in long), too_short=too_short
     )
 
 

@@ -14,16 +14,8 @@ from ledger.compute.shared import shared_covariance
 from ledger.compute.trend import Line, NoTrend, StripForecast, fit_line
 from ledger.upkeep.drift.series import STRIP_LENGTH, Measured, Series, SeriesReading
 
-MOST_TREND_READINGS = 150
-"""A trend is judged by the newest readings, about three years of weekly ones."""
-
-
 HORIZON = timedelta(days=3653)
 """No date further than ten years past the last reading is given: no part's wear is that even."""
-
-
-MIN_HALF = 10
-"""Readings in each half before a trend is looked at for a bend."""
 
 
 _LEVEL_READINGS = 5
@@ -83,27 +75,13 @@ def trend_readings(series: Series) -> tuple[SeriesReading, ...]:
     """The newest readings since the part was last renewed."""
     renewed = max((rebase.day for rebase in series.rebases if rebase.ends_trend), default=date.min)
     since = [reading for reading in series.readings if reading.entry.day >= renewed]
-    return tuple(since[-MOST_TREND_READINGS:])
+    return tuple(since[-trend.MOST_TREND_READINGS :])
 
 
 def even_readings(readings: tuple[SeriesReading, ...]) -> tuple[SeriesReading, ...]:
-    """The newest readings that move at one pace.
-
-    Wear that gains pace would leave its limits sooner than a line through all of it says. So
-    while the 95 % bounds of the slopes of the two halves lie apart, only the newer half is kept.
-    """
-    while len(readings) >= 2 * MIN_HALF:
-        middle = len(readings) // 2
-        older, newer = (
-            fit_line([reading.timed for reading in half])
-            for half in (readings[:middle], readings[middle:])
-        )
-        if isinstance(older, NotEnoughData) or isinstance(newer, NotEnoughData):
-            break
-        if older.lower <= newer.upper and newer.lower <= older.upper:
-            break
-        readings = readings[middle:]
-    return readings
+    """The newest readings that move at one pace."""
+    kept = trend.at_one_pace([reading.timed for reading in readings])
+    return readings[len(readings) - kept :]
 
 
 def level_now(readings: Sequence[SeriesReading]) -> Measured:

@@ -19,9 +19,10 @@ from ledger.book.blocks import (
 )
 from ledger.book.svg_scale import band_span
 from ledger.compute.drift import DriftBaseline
+from ledger.compute.trend import MOST_TREND_READINGS
 from ledger.model.ledger import Ledger
 from ledger.upkeep.drift.found import ChartedStretch, DriftResult
-from ledger.upkeep.drift.outlook import MOST_TREND_READINGS, Crossing
+from ledger.upkeep.drift.outlook import Crossing
 from ledger.upkeep.drift.series import SeriesReading
 from ledger.upkeep.drift.words import (
     UnitView,

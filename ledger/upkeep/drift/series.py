@@ -4,11 +4,11 @@ A further quantity is one more entry in `KINDS`.
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from itertools import pairwise
-from typing import TypeAlias
+from itertools import groupby, pairwise
+from typing import Any, TypeAlias
 
 from ledger.compute import wear
 from ledger.compute.shared import Shared
@@ -23,14 +23,17 @@ from ledger.model.readings import (
     CURRENT,
     NO_READINGS,
     PRESSURE,
+    READINGS,
     STRIP,
     TEMPERATURE,
     ChainLength,
+    ReadingKind,
     Readings,
+    written,
 )
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
-from ledger.upkeep.speeds.found import RATIO_RESETS
+from ledger.upkeep.speeds.ratios import RATIO_RESETS
 
 MIN_READINGS = 8
 """Fewer readings make no baseline (`drift.MIN_BASELINE`), and the series is only named."""
@@ -39,14 +42,10 @@ MIN_READINGS = 8
 # normal force to half as much again. Common practice, no source.
 FORCE_PER_NORMAL = (1 + wear.MOST_FORCE_PER_NORMAL) / 2
 
-# How finely a gauge, a clamp meter, a thermometer and a rule are read. Common practice, no source.
-# Small on purpose: what scatters beyond it is found from the baseline, but an uncertainty stated
-# too wide would hide a drift.
+# How finely a gauge and a rule are read; the others stand in the table of readings. Common
+# practice, no source. Small on purpose: what scatters beyond it is found from the baseline, but an
+# uncertainty stated too wide would hide a drift.
 _FINENESS_SHARE = 0.01
-
-_LEAST_U = 1e-3
-
-_THERMOMETER_U_C = 0.5
 
 _RULE_U_MM = 0.3
 
@@ -89,7 +88,9 @@ class SeriesKind:
     `read` finds it in an entry's readings, and `limits` says what it should keep. `rebased_by` are
     the changes after which earlier readings no longer compare, None for any. They count on the
     whole machine, or with `at_point` at the same point only. A quantity that wears by nature has
-    no level to hold it to: it is forecast, not charted (`is_charted`).
+    no level to hold it to: it is forecast, not charted (`is_charted`). A band that the point has
+    for a reading of the name `ident` goes before `limits`. Without such a band nothing is followed
+    that `needs_band`, nor what is read of a stream of water, which goes with the season.
     """
 
     ident: str
@@ -98,6 +99,7 @@ class SeriesKind:
     rebased_by: frozenset[str] | None
     at_point: bool = False
     is_charted: bool = True
+    needs_band: bool = False
     read: Reader = lambda _readings, _point: None
     limits: Limiter = _no_limits
 
@@ -107,12 +109,18 @@ class SeriesReading:
     """One reading of a series with the entry it comes from.
 
     `common` is what the readings of its day have in common, in the unit of the kind; None where
-    that is not known.
+    that is not known. `averaged` are earlier entries of the same visit that `measured` is the mean
+    of together with `entry`.
     """
 
     entry: Entry
     measured: Measured
     common: Measured | None = None
+    averaged: tuple[Entry, ...] = ()
+
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        return (*self.averaged, self.entry)
 
     @property
     def timed(self) -> TimedReading:
@@ -198,7 +206,9 @@ def measured_series(ledger: Ledger) -> tuple[Series, ...]:
         point = ledger.point(entry.place)
         for kind in KINDS:
             measured = kind.read(entry.readings, point)
-            if measured is not None:
+            is_banded = point is not None and kind.ident in point.bands
+            needs_band = kind.needs_band or (point is not None and point.stream)
+            if measured is not None and (is_banded or not needs_band):
                 key = (entry.place.machine, entry.place.point, kind.ident)
                 found.setdefault(key, []).append(SeriesReading(entry=entry, measured=measured))
     kinds = {kind.ident: kind for kind in KINDS}
@@ -207,18 +217,34 @@ def measured_series(ledger: Ledger) -> tuple[Series, ...]:
     for ident, name, quantity in sorted(found, key=lambda k: (rank[k[0]], k[1], k[2])):
         kind, place = kinds[quantity], Place(ident, name)
         point = ledger.point(place)
-        lower, upper = kind.limits(ledger.machines[ident], point.rating if point else None)
+        limits = kind.limits(ledger.machines[ident], point.rating if point else None)
+        lower, upper = point.bands.get(quantity, limits) if point else limits
+        readings = found[ident, name, quantity]
+        if kind == NOZZLE:
+            readings = _of_visits(readings, point)
         series.append(
             Series(
                 kind=kind,
                 place=place,
-                readings=ordered(_with_step(found[ident, name, quantity])),
-                lower=lower,
+                readings=ordered(_with_step(readings)),
+                # Nothing that is read lies below 0, so that is no limit.
+                lower=lower or None,
                 upper=upper,
                 rebases=rebases_of(ledger, kind, place),
             )
         )
     return tuple(series)
+
+
+def _of_visits(readings: Sequence[SeriesReading], point: Point | None) -> list[SeriesReading]:
+    """One reading for each visit, the mean of its catches."""
+    means = []
+    for _, caught in groupby(readings, lambda reading: reading.entry.ref.visit):
+        *earlier, last = (reading.entry for reading in caught)
+        measured = _nozzle([entry.readings for entry in (*earlier, last)], point)
+        if measured is not None:
+            means.append(SeriesReading(entry=last, measured=measured, averaged=tuple(earlier)))
+    return means
 
 
 def _with_step(readings: Sequence[SeriesReading]) -> list[SeriesReading]:
@@ -235,8 +261,26 @@ def _read_to_u(value: float | None, u: float) -> Measured | None:
     return None if value is None else Measured(value=value, u=u)
 
 
-def _read_to_share(value: float | None) -> Measured | None:
-    return _read_to_u(value, max(abs(value or 0.0) * _FINENESS_SHARE, _LEAST_U))
+def _as_read(kind: ReadingKind[float], readings: Readings) -> Measured | None:
+    value = readings[kind]
+    least, share = kind.read_to or (0.0, 0.0)
+    return None if value is None else Measured(value=value, u=max(least, share * abs(value)))
+
+
+def _of_reading(kind: ReadingKind[float], **rest: Any) -> SeriesKind:
+    """A single number that is read, with the uncertainty that the table of readings says."""
+    (amount,) = kind.amounts
+    return SeriesKind(
+        **{
+            "ident": kind.word,
+            "name": kind.title.lower(),
+            "unit": written(amount.unit),
+            "rebased_by": None,
+            "needs_band": kind not in _OF_READINGS,
+            "read": lambda readings, _: _as_read(kind, readings),
+            **rest,
+        }
+    )
 
 
 def _full_load(machine: Machine, _rating: machines.Rating | None) -> Limits:
@@ -296,23 +340,28 @@ def belt_limits_mm(span_mm: float) -> tuple[float, float]:
     return due / wear.MOST_FORCE_PER_NORMAL, due
 
 
-def catch_state(readings: Readings, point: Point | None) -> wear.NozzleState | None:
-    """What a catch says of its nozzle; None without a catch, a pressure and the rating."""
+def catch_state(caught: Sequence[Readings], point: Point | None) -> wear.NozzleState | None:
+    """What catches of one visit say of a nozzle; None without one, a pressure and the rating."""
     rating = point.rating if point else None
-    catch, pressure_kpa = readings[CATCH], readings[PRESSURE]
-    if catch is None or not pressure_kpa or not isinstance(rating, machines.NozzleRating):
+    tests = [
+        wear.CatchTest(
+            volume_ml=1000 * catch.volume_l,
+            seconds=catch.seconds,
+            pressure_kpa=pressure_kpa,
+            u_pressure_kpa=_FINENESS_SHARE * pressure_kpa,
+        )
+        for readings in caught
+        if (catch := readings[CATCH]) and (pressure_kpa := readings[PRESSURE])
+    ]
+    if not tests or not isinstance(rating, machines.NozzleRating):
         return None
-    test = wear.CatchTest(
-        volume_ml=1000 * catch.volume_l,
-        seconds=catch.seconds,
-        pressure_kpa=pressure_kpa,
-        u_pressure_kpa=_FINENESS_SHARE * pressure_kpa,
+    return wear.nozzle_state(
+        tests, new_flow_l_min=rating.flow_lpm, rated_pressure_kpa=rating.at_kpa
     )
-    return wear.nozzle_state(test, new_flow_l_min=rating.flow_lpm, rated_pressure_kpa=rating.at_kpa)
 
 
-def _nozzle(readings: Readings, point: Point | None) -> Measured | None:
-    state = catch_state(readings, point)
+def _nozzle(caught: Sequence[Readings], point: Point | None) -> Measured | None:
+    state = catch_state(caught, point)
     return None if state is None else Measured(value=100 * state.share, u=100 * state.u_share)
 
 
@@ -361,34 +410,26 @@ NOZZLE = SeriesKind(
     unit="%",
     rebased_by=frozenset({"nozzle"}),
     at_point=True,
-    read=_nozzle,
+    read=lambda readings, point: _nozzle([readings], point),
     limits=lambda _machine, _: (100 * wear.SOUND_SHARE.low, 100 * wear.SOUND_SHARE.high),
 )
 
+_OF_READINGS: Mapping[ReadingKind[Any], Mapping[str, Any]] = {
+    CURRENT: {
+        "name": "motor current",
+        "rebased_by": RATIO_RESETS | {"bearing"},
+        "limits": _full_load,
+    },
+    # The pressure of a catch test is noted beside it and says nothing of the pump.
+    PRESSURE: {
+        "read": lambda readings, _: None if readings[CATCH] else _as_read(PRESSURE, readings),
+    },
+    TEMPERATURE: {},
+}
+"""What is special to a reading of the table."""
+
 KINDS = (
-    SeriesKind(
-        ident="current",
-        name="motor current",
-        unit="A",
-        rebased_by=RATIO_RESETS | {"bearing"},
-        read=lambda readings, _: _read_to_share(readings[CURRENT]),
-        limits=_full_load,
-    ),
-    SeriesKind(
-        ident="pressure",
-        name="pressure",
-        unit="kPa",
-        rebased_by=None,
-        # The pressure of a catch test is noted beside it and says nothing of the pump.
-        read=lambda readings, _: None if readings[CATCH] else _read_to_share(readings[PRESSURE]),
-    ),
-    SeriesKind(
-        ident="temperature",
-        name="temperature",
-        unit="°C",
-        rebased_by=None,
-        read=lambda readings, _: _read_to_u(readings[TEMPERATURE], _THERMOMETER_U_C),
-    ),
+    *(_of_reading(kind, **_OF_READINGS.get(kind, {})) for kind in READINGS if kind.read_to),
     STRIP_LENGTH,
     CHAIN,
     BELT,

@@ -3,7 +3,6 @@
 import math
 from dataclasses import dataclass, replace
 from datetime import date
-from statistics import median
 from typing import assert_never
 
 from ledger.book import words
@@ -20,9 +19,9 @@ from ledger.compute.numbers import (
 from ledger.compute.speed import COVERAGE, coverage_factor
 from ledger.compute.trend import Line, NoTrend, StripForecast
 from ledger.model.ledger import Ledger
-from ledger.model.meters import DAYS_IN_YEAR
+from ledger.model.meters import DAYS_IN_MONTH
 from ledger.model.site import Site, Units
-from ledger.upkeep.drift.found import Drift, DriftResult, DriftSignal
+from ledger.upkeep.drift.found import DriftResult, DriftSignal
 from ledger.upkeep.drift.outlook import (
     BeyondAlready,
     Crossing,
@@ -31,11 +30,8 @@ from ledger.upkeep.drift.outlook import (
     line_of,
     line_shown,
 )
-from ledger.upkeep.drift.series import BELT, SPEED, Measured, Series, SeriesReading
-from ledger.upkeep.speeds.found import DriveRatio
+from ledger.upkeep.drift.series import BELT, Measured, Series, SeriesReading
 from ledger.upkeep.speeds.words import format_raw
-
-_DAYS_A_MONTH = DAYS_IN_YEAR / 12
 
 # Bounds further apart than a quarter say nothing about days.
 _VAGUE_DAYS = 92
@@ -70,14 +66,22 @@ _US = {
     "mm": UnitView(unit="in", factor=convert(1, "mm", "in")),
     "kPa": UnitView(unit="psi", factor=convert(1, "kpa", "psi")),
     "°C": UnitView(unit="°F", factor=1.8, offset=32.0),
+    "mg/L": UnitView(unit="gpg", factor=convert(1, "mg_l", "gpg")),
+    "L": UnitView(unit="gal", factor=convert(1, "l", "gal")),
+    "mL": UnitView(unit="fl oz", factor=convert(1, "ml", "floz")),
+    "L/min": UnitView(unit="gpm", factor=convert(1, "l_min", "gpm")),
 }
 
 
+def view_of_unit(unit: str, site: Site) -> UnitView:
+    own = UnitView(unit=unit)
+    return _US.get(unit, own) if site.units is Units.US else own
+
+
 def view_of(series: Series, site: Site) -> UnitView:
-    is_us = site.units is Units.US
-    own = UnitView(unit=series.kind.unit)
-    view = _US.get(series.kind.unit, own) if is_us else own
+    view = view_of_unit(series.kind.unit, site)
     if series.kind == BELT:
+        is_us = site.units is Units.US
         return replace(view, read_to=RULE_READ_TO_IN if is_us else RULE_READ_TO_MM)
     return view
 
@@ -104,7 +108,7 @@ def format_limits(lower: float, upper: float, view: UnitView) -> str:
 
 def format_limit(value: float, view: UnitView) -> str:
     """A stated limit, which is exact but for the conversion; a worked out one as it is read."""
-    return f"{_limit_number(value, view)} {view.unit}"
+    return f"{_limit_number(value, view)} {view.unit}".rstrip()
 
 
 def _limit_number(value: float, view: UnitView) -> str:
@@ -115,11 +119,16 @@ def _limit_number(value: float, view: UnitView) -> str:
 
 
 def format_stated(series: Series, view: UnitView) -> str:
-    match series.lower, series.upper:
+    by_rule = ", by the 1/64 rule" if series.kind == BELT else ""
+    return format_bounds(series.lower, series.upper, view) + by_rule
+
+
+def format_bounds(lower: float | None, upper: float | None, view: UnitView) -> str:
+    """`1.2–1.4 in`, `at most 24 A`, `none stated`."""
+    match lower, upper:
         case float(lower), float(upper):
             low, high = (_limit_number(limit, view) for limit in (lower, upper))
-            by_rule = ", by the 1/64 rule" if series.kind == BELT else ""
-            return f"{low}–{high} {view.unit}{by_rule}"
+            return f"{low}–{high} {view.unit}".rstrip()
         case float(lower), None:
             return f"at least {format_limit(lower, view)}"
         case None, float(upper):
@@ -131,13 +140,13 @@ def format_stated(series: Series, view: UnitView) -> str:
 def format_slope(line: Line, view: UnitView) -> str:
     """`falls 0.40 (0.35 to 0.44) r/min a month`."""
     verb = "falls" if line.slope < 0 else "rises"
-    return f"{verb} {_bounded(line, _DAYS_A_MONTH * view.factor)} {view.unit} a month"
+    return f"{verb} {_bounded(line, DAYS_IN_MONTH * view.factor)} {view.unit} a month"
 
 
 def format_pace(line: Line, view: UnitView) -> str:
     """`falls 0.40 r/min a month`: the slope alone, for a line that links to the rest."""
     verb = "falls" if line.slope < 0 else "rises"
-    pace = significant(abs(line.slope) * _DAYS_A_MONTH * view.factor, 2)
+    pace = significant(abs(line.slope) * DAYS_IN_MONTH * view.factor, 2)
     return f"{verb} {pace} {view.unit} a month"
 
 
@@ -261,28 +270,3 @@ def _reached(
         case _:
             bounds = "no bounds can be set"
     return f"{limit} {verb} about {when(on)}, {bounds}"
-
-
-def format_still_moving(found: Drift, ratio: DriveRatio, site: Site) -> list[str]:
-    """The pace, the day that the prediction is about right for, and on which side it will err.
-
-    Empty for a speed that is steady at its setting, and where nothing was read to predict from.
-    """
-    if not ratio.used:
-        return []
-    for result in found.results:
-        if result.series.kind != SPEED or result.series.place.machine != ratio.machine:
-            continue
-        line = line_shown(result.outlook)
-        if line is None:
-            return []
-        middle = median(reading.entry.day.toordinal() for reading in ratio.used)
-        err = "high" if line.slope < 0 else "low"
-        pace = format_pace(line, view_of(result.series, site))
-        said = (
-            f"At one setting the speed still {pace}: the prediction is the average of the readings "
-            f"that count, so it is for about {words.format_day(date.fromordinal(int(middle)))} and "
-            f"will be too {err} after that."
-        )
-        return [said]
-    return []

@@ -42,13 +42,13 @@ def due_events(
     """One event for each day on which a task is next due somewhere, and for each reading asked.
 
     By day. What should have been done before `as_of` stands on `as_of`; work that cannot be dated
-    has no event. The first day of a task keeps its id from one export to the next, and so do its
-    second and its third.
+    or waits for a machine that is tied back has no event. The first day of a task keeps its id
+    from one export to the next, and so do its second and its third.
     """
     found = [_follow_up(ledger, one, as_of) for one in asked if one.is_open]
     of_task: dict[str, dict[date, list[DueWork]]] = defaultdict(lambda: defaultdict(list))
     for one in work:
-        if one.due.due_on is not None:
+        if one.due.due_on is not None and one.due.state is not State.PAUSED:
             of_task[one.task.ident][max(one.due.due_on, as_of)].append(one)
     for task, days in of_task.items():
         for number, (day, same) in enumerate(sorted(days.items()), start=1):

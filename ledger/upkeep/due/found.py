@@ -16,7 +16,7 @@ from ledger.compute.schedule import (
     state_on,
 )
 from ledger.model.ledger import Ledger
-from ledger.model.machines import InService
+from ledger.model.machines import Absence, InService
 from ledger.model.meters import log_of, vehicle_log
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Person
@@ -60,6 +60,11 @@ class Schedule:
         self._counts_for = counts_for(ledger)
         self._done: dict[tuple[str, Place], list[Entry]] = {}
         self._put_off: dict[tuple[str, Place], Entry] = {}
+        self._tied_back = ledger.tied_back(as_of)
+        self._absences: dict[str, list[Absence]] = {}
+        for tie in ledger.tie_backs:
+            if tie.first_day <= as_of:
+                self._absences.setdefault(tie.machine, []).append(tie.away)
         self._for_safety = {t.ident for t in ledger.tasks.values() if is_for_safety(ledger, t)}
         for entry in ledger.standing:
             if entry.day > as_of:
@@ -120,19 +125,25 @@ class Schedule:
         due = self._next(task, place, self.days_done(task, place))
         if told is not None and told.first:
             due = _with_doubt(self._next(task, place, [told.first]), due, self._as_of)
+        due = _once_back(self.service(place), due, late_days=task.window_days, as_of=self._as_of)
+        if place.machine in self._tied_back and not serves_the_line(self._ledger, place):
+            due = replace(due, state=State.PAUSED, overdue_days=0)
         return DueWork(
             task=task,
             place=place,
-            due=_once_back(
-                self._ledger.machines[place.machine].service(place.point),
-                due,
-                late_days=task.window_days,
-                as_of=self._as_of,
-            ),
+            due=due,
             last_done=last,
             put_off=put_off,
             remembered=told,
         )
+
+    def service(self, place: Place) -> InService:
+        """When the place is there to be worked at: not while its machine is tied back."""
+        service = self._ledger.machines[place.machine].service(place.point)
+        tied = self._absences.get(place.machine, ())
+        if not tied or serves_the_line(self._ledger, place):
+            return service
+        return InService(in_service=service.in_service, absences=(*service.absences, *tied))
 
     def _next(self, task: Task, place: Place, done: Iterable[date]) -> Due:
         return next_due(
@@ -264,6 +275,25 @@ def counts_for(ledger: Ledger) -> Mapping[str, tuple[str, ...]]:
 _SAFETY_POINTS = frozenset({"guard", "emergency-stop"})
 
 _SAFETY_MACHINES = frozenset({"safety-circuit"})
+
+
+def serves_the_line(ledger: Ledger, place: Place) -> bool:
+    """Whether a place does its part for the line also while its machine is out of action.
+
+    An emergency stop at a brush that is tied back still has to stop the conveyor.
+    """
+    point = ledger.point(place)
+    is_stop = point is not None and point.kind == "emergency-stop"
+    return is_stop or ledger.machines[place.machine].kind in _SAFETY_MACHINES
+
+
+def before_it_runs_again(ledger: Ledger, machine: str) -> tuple[Task, ...]:
+    """The safety tasks of a machine, to be done once it is no longer tied back."""
+    return tuple(
+        task
+        for task in ledger.tasks.values()
+        if is_for_safety(ledger, task) and any(place.machine == machine for place in task.places)
+    )
 
 
 def is_for_safety(ledger: Ledger, task: Task) -> bool:

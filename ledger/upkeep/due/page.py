@@ -41,6 +41,7 @@ from ledger.upkeep.due.found import (
     minutes_of,
     minutes_of_walk,
 )
+from ledger.upkeep.due.words import format_tie_back
 from ledger.upkeep.register import words as register_words
 from ledger.upkeep.register.found import FollowUp, standing_of
 
@@ -62,6 +63,7 @@ def due_page(
         Paragraph(_summary(ledger, walk)),
         Caution(words.SAFETY),
         *walk_blocks(ledger, walk, as_of),
+        *_tied_back(ledger, as_of),
         *_people(ledger, walk, as_of),
         *_follow_ups(ledger, asked),
         *_never_on_record(ledger, work),
@@ -76,6 +78,25 @@ def _summary(ledger: Ledger, walk: Sequence[DueWork]) -> Spans:
     if not walk:
         return "Nothing is due on this day."
     return f"{format_extent(ledger, walk)}."
+
+
+def _tied_back(ledger: Ledger, as_of: date) -> list[Block]:
+    tied = ledger.tied_back(as_of)
+    if not tied:
+        return []
+    return [
+        Heading(2, "Tied back"),
+        Paragraph(
+            "Out of action while the line runs, so its work waits. Tied back is not locked out: "
+            "lock out before hands go in."
+        ),
+        Bullets(
+            [
+                (words.machine_link(ledger.machines[ident]), f" {format_tie_back(ledger, one)}")
+                for ident, one in tied.items()
+            ]
+        ),
+    ]
 
 
 def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:

@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from datetime import date
 
-from ledger.book.flat import FlatTable, JsonRow, day, number, table, text, whole, yes_no
+from ledger.book.flat import FlatTable, JsonRow, day, json_rows, number, table, text, whole, yes_no
+from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
-from ledger.upkeep.due.found import DueWork
+from ledger.upkeep.due.found import DueWork, before_it_runs_again
 
 _NOT_IN_JSON = frozenset({"window_from", "window_to"})
 
@@ -13,15 +14,28 @@ _NOT_IN_JSON = frozenset({"window_from", "window_to"})
 def due_rows(ledger: Ledger, work: Sequence[DueWork]) -> list[JsonRow]:
     """One row a task and place that may be done now; dates by ISO 8601."""
     walk = [one for one in work if one.is_on_the_walk]
-    found = due_table(ledger, walk)
+    return [
+        {name: value for name, value in row.items() if name not in _NOT_IN_JSON}
+        | {"needs": sorted(one.task.needs)}
+        for one, row in zip(walk, json_rows(due_table(ledger, walk)), strict=True)
+    ]
+
+
+def tied_back_rows(ledger: Ledger, as_of: date) -> list[JsonRow]:
+    """One row a machine whose work waits, with the entry that `closes` has to name."""
     return [
         {
-            column.name: value.isoformat() if isinstance(value, date) else value
-            for column, value in zip(found.columns, values, strict=True)
-            if column.name not in _NOT_IN_JSON
+            "station": ledger.machines[one.machine].station,
+            "place": one.machine,
+            "state": State.PAUSED.value,
+            "since": one.since.isoformat(),
+            "why": one.why,
+            "closed_by_naming": str(one.ref),
+            "before_it_runs_again": [
+                task.ident for task in before_it_runs_again(ledger, one.machine)
+            ],
         }
-        | {"needs": sorted(one.task.needs)}
-        for one, values in zip(walk, found.rows, strict=True)
+        for one in ledger.tied_back(as_of).values()
     ]
 
 
@@ -41,7 +55,9 @@ def due_table(ledger: Ledger, work: Sequence[DueWork]) -> FlatTable:
             text("place", "Machine, or machine and point.", lambda w: str(w.place)),
             text("task", "Id of the task.", lambda w: w.task.ident),
             text("title", "Title of the task.", lambda w: w.task.title),
-            text("state", "Not due, due, overdue or unknown.", lambda w: w.due.state.value),
+            text(
+                "state", "Not due, due, overdue, tied back or unknown.", lambda w: w.due.state.value
+            ),
             day("due_on", "Due date.", lambda w: w.due.due_on),
             day("window_from", "First day on which the work counts.", lambda w: w.due.window_from),
             day("window_to", "Last day in time.", lambda w: w.due.window_to),

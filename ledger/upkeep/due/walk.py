@@ -6,6 +6,7 @@ from datetime import date
 from typing import Any
 
 from ledger.compute.recurrence import is_daily
+from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.model.references import Place
 from ledger.model.site import Person
@@ -59,7 +60,8 @@ def walk_lines(work: Sequence[DueWork], person: Person) -> tuple[WalkLine, ...]:
 
 def early_lines(work: Sequence[DueWork], person: Person) -> tuple[WalkLine, ...]:
     """What the person may do though it is not due yet, a line a task, the next due first."""
-    lines = _lines(person, [one for one in work if not one.is_on_the_walk])
+    early = [one for one in work if not one.is_on_the_walk and one.due.state is not State.PAUSED]
+    lines = _lines(person, early)
     return tuple(sorted(lines, key=lambda line: line.next_due_on or date.max))
 
 
@@ -95,7 +97,11 @@ def asked_of(ledger: Ledger, tasks: Iterable[str], day: date) -> int:
 def claim_entries(
     ledger: Ledger, asked: Iterable[Task], left_out: Sequence[str], day: date
 ) -> list[dict[str, Any]]:
-    """The rounds of some tasks said to be in order but at some places, an entry a pass."""
+    """The rounds of some tasks said to be in order but at some places, an entry a pass.
+
+    Nobody looks at what is tied back, so it is left out.
+    """
+    left_out = [*left_out, *ledger.tied_back(day)]
     of_pass: dict[When, list[Task]] = {}
     for task in asked:
         of_pass.setdefault(task.when, []).append(task)

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from datetime import date
 
 from ledger.model.ledger import Ledger
-from ledger.model.references import EntryRef
 from ledger.model.visits import Entry
 
 _URGENCY_RANK = {"now": 0, "soon": 1, "planned": 2}
@@ -27,16 +26,9 @@ class Finding:
 
 
 def findings(ledger: Ledger) -> tuple[Finding, ...]:
-    """Every finding that stands, by time.
-
-    A finding may be closed by the reference of the entry as first filed or of any correction.
-    """
-    closed: dict[EntryRef, Entry] = {}
-    for entry in ledger.telling:
-        if entry.closes is not None and entry.closes in ledger.entry:
-            closed.setdefault(ledger.origin(ledger.entry[entry.closes]).ref, entry)
+    """Every finding that stands, by time."""
     return tuple(
-        Finding(entry=entry, closed_by=closed.get(ledger.origin(entry).ref))
+        Finding(entry=entry, closed_by=ledger.closed_by.get(ledger.origin(entry).ref))
         for entry in ledger.telling
         if entry.finding
     )

@@ -42,11 +42,9 @@ from ledger.compute.grease import (
 )
 from ledger.compute.numbers import fixed, significant
 from ledger.model.ledger import Ledger
-from ledger.model.meters import DAYS_IN_YEAR
+from ledger.model.meters import DAYS_IN_MONTH, DAYS_IN_YEAR
 from ledger.upkeep.grease.found import GreasePoint, swings_per_min
 from ledger.upkeep.grease.given import GreaseGiven, GreaseSupply, GreaseTask
-
-_DAYS_A_MONTH = DAYS_IN_YEAR / 12
 
 _LONG_YEARS = 100
 
@@ -55,10 +53,10 @@ _NO_BREAK = "\N{NO-BREAK SPACE}"
 
 def format_span(days: float) -> str:
     """`9.6 days`, `11 months`, `7.9 years`: two digits, as a handbook's factors deserve."""
-    if days < 2 * _DAYS_A_MONTH:
+    if days < 2 * DAYS_IN_MONTH:
         return _counted(days, "day")
     if days < 2 * DAYS_IN_YEAR:
-        return _counted(days / _DAYS_A_MONTH, "month")
+        return _counted(days / DAYS_IN_MONTH, "month")
     years = days / DAYS_IN_YEAR
     return f"over {_LONG_YEARS} years" if years > _LONG_YEARS else _counted(years, "year")
 

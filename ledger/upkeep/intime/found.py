@@ -102,7 +102,7 @@ def _settled_dates(
     """Those of each place of the task; a round comes by many places on the same days."""
     known: dict[object, _Settled] = {}
     for place in task.places:
-        service = ledger.machines[place.machine].service(place.point)
+        service = schedule.service(place)
         done = tuple(schedule.days_done(task, place))
         same = schedule.cycle(task, place), done, service.absences
         if same not in known:

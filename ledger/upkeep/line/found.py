@@ -15,14 +15,8 @@ from ledger.model.machines import Machine
 from ledger.model.readings import TURNING
 from ledger.model.site import DriverSide, Line
 from ledger.model.visits import Entry
-from ledger.upkeep.speeds.found import (
-    DriveRatio,
-    SpeedResult,
-    band_points,
-    by_machine,
-    drive_ratio,
-    target_of,
-)
+from ledger.upkeep.speeds.found import SpeedResult, band_points, by_machine, target_of
+from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio
 from ledger.upkeep.tuning.found import DriveLimits, drive_limits, rates_of
 
 STATED_WITHIN = 0.05

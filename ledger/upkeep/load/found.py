@@ -13,7 +13,8 @@ from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.setpoints import Change
 from ledger.model.site import Panel
-from ledger.upkeep.speeds.found import SpeedResult, by_machine, drive_ratio
+from ledger.upkeep.speeds.found import SpeedResult, by_machine
+from ledger.upkeep.speeds.ratios import drive_ratio
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

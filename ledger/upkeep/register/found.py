@@ -6,7 +6,7 @@ A setting is a prediction: so many hertz will give so many turns. It stands prov
 read at it agrees with what was known before (|E_n| ≤ 1, ISO 13528).
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
@@ -19,14 +19,8 @@ from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.setpoints import NOTHING_STANDS, Change, DriveSetpoints, Standing
 from ledger.model.site import Site
 from ledger.model.visits import Entry
-from ledger.upkeep.speeds.found import (
-    DriveRatio,
-    SpeedResult,
-    agreement_with,
-    band_of,
-    by_machine,
-    drive_ratio,
-)
+from ledger.upkeep.speeds.found import SpeedResult, agreement_with, band_of, by_machine
+from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio, neighbours_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,10 +133,12 @@ def register_line(ledger: Ledger, machine: Machine, results: Sequence[SpeedResul
         ratio=ratio,
         in_force=None if in_force is None else outlook(machine, ratio, in_force),
         proposals=tuple(
-            outlook(machine, ratio, change) for change in (drive.proposals if drive else ())
+            outlook(machine, ratio.on(change.first_day), change)
+            for change in (drive.proposals if drive else ())
         ),
         claims=tuple(
-            outlook(machine, ratio, change) for change in (drive.pending_claims if drive else ())
+            outlook(machine, ratio.on(change.first_day), change)
+            for change in (drive.pending_claims if drive else ())
         ),
         as_found=_as_found(ledger, machine, drive),
         as_left=_as_left(ledger, machine, drive),
@@ -192,7 +188,8 @@ def held_against_prediction(
     change: Change,
 ) -> Confirmation:
     """A reading at a change's setting against what was known of the ratio before it."""
-    predicted = drive_ratio(ledger, machine, own, before=result.entry).speed_at(change.value)
+    known = drive_ratio(ledger, machine, own, before=result.entry).on(result.entry.day)
+    predicted = known.speed_at(change.value)
     return Confirmation(
         result=result,
         predicted=predicted,
@@ -314,6 +311,10 @@ class FollowUpState(StrEnum):
     WANTED = "wanted"
     OVERDUE = "overdue"
     DOES_NOT_HOLD = "does not hold"
+    PAUSED = "tied back"
+
+
+_RESTING = frozenset({FollowUpState.CONFIRMED, FollowUpState.PAUSED})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -338,7 +339,8 @@ class FollowUp:
     """The setting in force on a day, and the reading it asks for.
 
     The reading may be taken from the first day of the change on; `due_on` is the last day in
-    time. `expected` is the speed to expect by what is known on the day.
+    time. `expected` is the speed to expect by what is known on the day. `beside` are shafts on the
+    same oil that were not read since the change.
     """
 
     machine: Machine
@@ -348,10 +350,11 @@ class FollowUp:
     state: FollowUpState
     expected: Speed | None
     overdue_days: int
+    beside: tuple[Machine, ...]
 
     @property
     def is_open(self) -> bool:
-        return self.state is not FollowUpState.CONFIRMED
+        return self.state not in _RESTING
 
 
 def proof_of(
@@ -382,18 +385,25 @@ def follow_ups(ledger: Ledger, results: Sequence[SpeedResult], as_of: date) -> t
         drive = ledger.setpoints.get(machine.ident)
         change = drive.on(as_of) if drive and machine.has_setpoint else None
         if change is not None and machine.in_use(as_of):
-            found.append(_follow_up(ledger, machine, known[machine.ident], change, as_of))
+            found.append(_follow_up(ledger, machine, known, change, as_of))
     return tuple(found)
 
 
 def _follow_up(
-    ledger: Ledger, machine: Machine, known: Sequence[SpeedResult], change: Change, as_of: date
+    ledger: Ledger,
+    machine: Machine,
+    of_machine: Mapping[str, Sequence[SpeedResult]],
+    change: Change,
+    as_of: date,
 ) -> FollowUp:
     due_on = reading_due_on(ledger.site, change)
+    known = of_machine[machine.ident]
     proof = proof_of(ledger, machine, known, change)
     late = max(0, (as_of - due_on).days)
     if proof.confirmed is not None:
         state = FollowUpState.CONFIRMED
+    elif machine.ident in ledger.tied_back(as_of):
+        state = FollowUpState.PAUSED
     elif proof.does_not_hold:
         state = FollowUpState.DOES_NOT_HOLD
     else:
@@ -404,6 +414,12 @@ def _follow_up(
         due_on=due_on,
         proof=proof,
         state=state,
-        expected=drive_ratio(ledger, machine, known, as_of=as_of).speed_at(change.value),
-        overdue_days=late if proof.confirmed is None else 0,
+        expected=drive_ratio(ledger, machine, known, as_of=as_of).on(as_of).speed_at(change.value),
+        overdue_days=late if state not in _RESTING else 0,
+        beside=tuple(
+            one
+            for one in neighbours_of(ledger, machine)
+            if one.in_use(as_of)
+            and all(result.entry.day < change.first_day for result in of_machine[one.ident])
+        ),
     )

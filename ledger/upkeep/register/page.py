@@ -28,8 +28,6 @@ from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change
 from ledger.model.site import ApprovalProof
-from ledger.upkeep.drift.found import Drift
-from ledger.upkeep.drift.words import format_still_moving
 from ledger.upkeep.register.found import (
     AsSeen,
     Outlook,
@@ -46,7 +44,7 @@ from ledger.upkeep.register.words import (
     format_reading,
 )
 from ledger.upkeep.speeds.found import SpeedResult, by_entry
-from ledger.upkeep.speeds.page import format_ratio, format_with_doubt
+from ledger.upkeep.speeds.page import format_drifting, format_ratio, format_with_doubt
 
 CAUTION = (
     (
@@ -225,10 +223,8 @@ def _format_expected(expected: Outlook) -> list[str]:
     return [words.format_speed(expected.speed), chance]
 
 
-def found_facts(
-    ledger: Ledger, line: RegisterLine, results: Sequence[SpeedResult], drifting: Drift
-) -> list[Spans]:
-    """What the readings say of one drive's settings. `drifting` tells which shaft still moves."""
+def found_facts(ledger: Ledger, line: RegisterLine, results: Sequence[SpeedResult]) -> list[Spans]:
+    """What the readings say of one drive's settings."""
     site = ledger.site
     facts: list[Spans] = [
         f"{kind}: {words.format_change(outlook.change, site)} from "
@@ -239,7 +235,7 @@ def found_facts(
     if line.in_force is not None:
         facts.append(_proof(ledger, line, results, line.in_force.change))
     facts.append(format_ratio(line.ratio, site))
-    facts.extend(format_still_moving(drifting, line.ratio, site))
+    facts.extend(format_drifting(line.ratio, site))
     facts.append(f"Last found on the drive: {_format_found(ledger, line)}.")
     return facts
 

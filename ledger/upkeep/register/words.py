@@ -16,6 +16,7 @@ from ledger.model.policy import ApprovalFlaw
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.site import Site
 from ledger.upkeep.register.found import Confirmation, FollowUp, FollowUpState, Proof
+from ledger.upkeep.speeds.words import format_beside
 
 TAKEN_OVER = "taken over, not approved"
 
@@ -37,6 +38,7 @@ def format_open_since(ledger: Ledger, one: FollowUp) -> Spans:
         said.extend((Strong(f"Overdue by {late}"), ". "))
     if one.proof.last is not None:
         said.extend(_format_last(one.proof.last))
+    said.extend(f" {also}" for also in format_beside(one.beside))
     return tuple(said)
 
 

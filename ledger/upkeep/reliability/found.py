@@ -93,10 +93,11 @@ class MachineReliability:
     """One machine over its watch.
 
     `mtbf` is None where the failures show a trend, since it would mean nothing: then `life` is
-    the growth model. `available` is of the machine, down from the finding of a failure to the entry
-    that closes it; `line_available` of the line, which stopped for as long as was noted. Both are
-    in opening hours, and None where the site was never open. `replacement` is of the part at the
-    one place that fails, and None without a Weibull life or without costs.
+    the growth model. `available` is of the machine, down from the finding of a failure, or from
+    when it was tied back, to the entry that closes it; `line_available` of the line, which stopped
+    for as long as was noted and goes on beside a machine that is tied back. Both are in opening
+    hours, and None where the site was never open. `replacement` is of the part at the one place
+    that fails, and None without a Weibull life or without costs.
     """
 
     machine: Machine
@@ -217,7 +218,7 @@ def _machine(
         failures=tuple(failures),
         trend=trend,
         mtbf=_mtbf(watch.hours, len(failures), trend),
-        available=_machine_available(ledger, watch, downs),
+        available=_machine_available(ledger, watch, _down(ledger, watch, machine.ident, downs)),
         line_available=_available(ledger, watch, stopped),
         costs=costs,
         life=life,
@@ -240,20 +241,31 @@ def _mtbf(
     return mean_time_between_failures(hours, failures, level=LEVEL)
 
 
+def _down(
+    ledger: Ledger, watch: Watch, machine: str, downs: Sequence[Finding]
+) -> list[tuple[datetime, Entry | None]]:
+    """From when a machine was down, and what closed that: its failures, and as tied back."""
+    tied = [one for one in ledger.tie_backs if one.machine == machine]
+    return [
+        *((one.entry.when, one.closed_by) for one in downs),
+        *((one.since, one.closed_by) for one in tied if watch.holds(one.first_day)),
+    ]
+
+
 def _machine_available(
-    ledger: Ledger, watch: Watch, downs: Sequence[Finding]
+    ledger: Ledger, watch: Watch, downs: Sequence[tuple[datetime, Entry | None]]
 ) -> Availability | NotEnoughData | None:
-    """By the time from each finding to its closing; those that overlap are one stop."""
+    """By the time from when it was down to what closed that; those that overlap are one stop."""
     spans: list[tuple[datetime, datetime]] = []
-    for finding in sorted(downs, key=lambda one: one.entry.when):
-        if finding.closed_by is None:
+    for since, closed_by in sorted(downs, key=lambda one: one[0]):
+        if closed_by is None:
             return NotEnoughData(
-                what="failures closed",
-                have=sum(not one.is_open for one in downs),
+                what="stops closed",
+                have=sum(one is not None for _, one in downs),
                 need=len(downs),
-                why="a machine is down until an entry closes the finding",
+                why="a machine is down until an entry closes the finding, or its being tied back",
             )
-        begin, end = finding.entry.when, finding.closed_by.when
+        begin, end = since, closed_by.when
         if spans and begin <= spans[-1][1]:
             begin, end = spans[-1][0], max(spans.pop()[1], end)
         spans.append((begin, end))

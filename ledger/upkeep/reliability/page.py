@@ -54,7 +54,8 @@ METHOD = (
         "Hours are operating hours up to the last meter reading. The ranges in brackets hold the "
         f"true figure in {fixed(100 * LEVEL, 0)} of 100 cases for hours between failures (MTBF) "
         "and for availability, and in 95 of 100 for all else. A machine is down from the finding "
-        "of a failure to the entry that closes it. The line is down for the minutes noted. Both "
+        "of a failure, or from when it was tied back, to the entry that closes it. The line is "
+        "down for the minutes noted, and runs on beside a machine that is tied back. Both "
         "are shares of the opening hours, and assume that stops come at a constant rate."
     ),
     (

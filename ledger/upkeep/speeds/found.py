@@ -1,14 +1,10 @@
-"""What each speed reading says: a speed with its uncertainty, and a verdict on its band.
-
-Shaft speed per unit of a drive's setting, from the readings that still count.
-"""
+"""What each speed reading says: a speed with its uncertainty, and a verdict on its band."""
 
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from itertools import takewhile
 
 from ledger.compute.band import (
     Band,
@@ -21,16 +17,7 @@ from ledger.compute.band import (
     verdict_of,
 )
 from ledger.compute.ratio import (
-    RatioFit,
-    RatioPrior,
     SharedPart,
-    displacement_prior,
-    fit_ratio,
-    leakage_rpm,
-    nameplate_prior,
-    predict,
-    reading_of,
-    slip_rpm_at_shaft,
 )
 from ledger.compute.shared import Shared
 from ledger.compute.speed import (
@@ -43,12 +30,10 @@ from ledger.compute.speed import (
     from_taps,
     from_timed_turns,
     from_video,
-    own_u_rpm,
 )
-from ledger.compute.trend import Line, TimedReading, fit_line
 from ledger.model.instruments import Instrument
 from ledger.model.ledger import Ledger
-from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
+from ledger.model.machines import Machine
 from ledger.model.references import EntryRef
 from ledger.model.visits import (
     Entry,
@@ -331,150 +316,6 @@ def _doubt_of_taps(reading: SpeedReading) -> str:
     return from_taps(reading.times_s, passes_per_turn=reading.passes_per_turn).doubt
 
 
-RATIO_RESETS = frozenset(
-    {"motor", "belt", "reduction", "gearbox", "hydraulic-motor", "brush-set", "drive"}
-)
-"""Changes after which earlier readings no longer tell the ratio."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DriveRatio:
-    """What is known of one drive's ratio, in r/min per Hz or per L/min.
-
-    `used` are the readings it rests on, by time; `since` is the change of the mechanics that set
-    `set_aside` earlier ones aside. `outgrown` are readings since then that the shaft has moved
-    away from, by time: a belt that slips, a motor that leaks. `fit` is None where there is neither
-    a reading nor a nameplate.
-    """
-
-    machine: str
-    unit: str
-    used: tuple[SpeedResult, ...]
-    outgrown: tuple[SpeedResult, ...]
-    set_aside: tuple[SpeedResult, ...]
-    since: Entry | None
-    prior: RatioPrior | None
-    slip_rpm: float
-    fit: RatioFit | None
-
-    dial_step: float = 0.0
-
-    @property
-    def untouched(self) -> tuple[SpeedResult, ...]:
-        """The last readings, since the drive was last moved."""
-        last = self.used[-1].setting if self.used else None
-        newest_first = takewhile(lambda one: one.setting == last, reversed(self.used))
-        return tuple(reversed(list(newest_first)))
-
-    def speed_at(self, setting: float) -> Speed | None:
-        """The speed to expect at a setting, with its uncertainty.
-
-        A dial that is set anew is read to its step anew; left as it is, it says the same again.
-        """
-        if self.fit is None:
-            return None
-        last = self.used[-1].setting if self.used else None
-        if self.dial_step and last is not None and math.isclose(last, setting):
-            as_left = fit_of(self.untouched)
-            if as_left is not None:
-                return predict(as_left, setting)
-        return predict(self.fit, setting, slip_rpm=self.slip_rpm)
-
-
-def drive_ratio(
-    ledger: Ledger,
-    machine: Machine,
-    results: Iterable[SpeedResult],
-    before: Entry | None = None,
-    as_of: date | None = None,
-) -> DriveRatio:
-    """The ratio of a machine's drive from its speed results.
-
-    With `before`, only from what was read ahead of that entry: the prediction that the entry's
-    own reading is held against. With `as_of`, only from what was known at the end of that day.
-    """
-    drive = machine.drive
-    unit = "L/min" if isinstance(drive, HydraulicDrive) else "Hz"
-    own = [
-        result
-        for result in results
-        if result.machine == machine.ident
-        and result.speed is not None
-        and result.setting
-        and result.unit == unit
-        and (before is None or _is_earlier(result.entry, before))
-        and (as_of is None or result.entry.day <= as_of)
-    ]
-    since = last_reset(ledger, machine, before, as_of)
-    # Many pages ask for the ratio that the same readings make.
-    asked = id(machine), since and since.ref, tuple(map(id, own))
-    if asked not in ledger.worked_out:
-        # Kept with what it is made of, so that nothing else takes an identity of that.
-        ledger.worked_out[asked] = machine, own, _ratio_of(machine, unit, own, since)
-    found: DriveRatio = ledger.worked_out[asked][-1]
-    return found
-
-
-def _ratio_of(
-    machine: Machine, unit: str, own: Sequence[SpeedResult], since: Entry | None
-) -> DriveRatio:
-    drive = machine.drive
-    counting = [result for result in own if since is None or _is_earlier(since, result.entry)]
-    used = _as_it_runs_now(counting)
-    prior = _prior(drive)
-    step = drive.flow_step_lpm if isinstance(drive, HydraulicDrive) else 0.0
-    fit = fit_of(used, prior, dial_step=step)
-    return DriveRatio(
-        machine=machine.ident,
-        unit=unit,
-        used=tuple(used),
-        outgrown=tuple(counting[: len(counting) - len(used)]),
-        set_aside=tuple(own[: len(own) - len(counting)]),
-        since=since,
-        prior=prior,
-        slip_rpm=_slip_rpm(drive, fit),
-        fit=fit,
-        dial_step=step,
-    )
-
-
-def fit_of(
-    used: Sequence[SpeedResult], prior: RatioPrior | None = None, *, dial_step: float = 0.0
-) -> RatioFit | None:
-    """The ratio of readings that have a speed and a setting; None without any and a prior.
-
-    With the step of a flow dial, in L/min, readings share the doubt of their setting until the
-    dial is moved.
-    """
-    readings, moved, before = [], 0, None
-    for result in used:
-        if result.speed is None or result.setting is None:
-            continue
-        moved += result.setting != before
-        before = result.setting
-        shared = shared_parts(result)
-        if dial_step:
-            u_share = dial_u(dial_step) / result.setting
-            shared = (*shared, SharedPart(key=f"{DIAL} {result.machine} {moved}", u=u_share))
-        readings.append(reading_of(str(result.entry.ref), result.setting, result.speed, shared))
-    if not readings and prior is None:
-        return None
-    return replace(fit_ratio(readings, prior), u_new_setting=dial_u(dial_step))
-
-
-DIAL = "dial"
-
-
-def is_of_instrument(key: str) -> bool:
-    """Whether a shared key names an instrument's scale or rate, and not a hand or a dial."""
-    return key.partition(" ")[0] in (ErrorSource.SCALE, ErrorSource.RATE)
-
-
-def dial_u(step: float) -> float:
-    """The standard uncertainty of a dial read to a step: a rectangle of half of it (GUM 4.3.7)."""
-    return step / (2 * math.sqrt(3))
-
-
 def shared_parts(result: SpeedResult) -> tuple[SharedPart, ...]:
     """What a reading errs by together with others, each part under a key of who or what errs.
 
@@ -510,83 +351,10 @@ def shared_errors(result: SpeedResult) -> tuple[Shared, ...]:
     )
 
 
-def last_reset(
-    ledger: Ledger, machine: Machine, before: Entry | None = None, as_of: date | None = None
-) -> Entry | None:
-    """The last change of the mechanics that the ratio depends on."""
-    last = None
-    for entry in ledger.telling_at(machine.ident):
-        if (
-            entry.changed in RATIO_RESETS
-            and (before is None or _is_earlier(entry, before))
-            and (as_of is None or entry.day <= as_of)
-        ):
-            last = entry
-    return last
-
-
-def _is_earlier(entry: Entry, other: Entry) -> bool:
-    return (entry.when, entry.ref) < (other.when, other.ref)
-
-
-def _as_it_runs_now(counting: Sequence[SpeedResult]) -> Sequence[SpeedResult]:
-    """The latest readings that one ratio can explain, as far as time explains the others.
-
-    Averaging over a shaft that slows month by month would predict a speed it no longer has. So
-    where readings are inconsistent and their ratios rise or fall with time (`fit_line`), the
-    earlier half is left behind, and the rest asked again. A single wild reading makes no trend
-    and stays, to be named; steady shafts lose readings in about one case in 400.
-    """
-    left = counting
-    while (fit := fit_of(left)) is not None and (fit.inflated or fit.apart):
-        line = fit_line(
-            [
-                TimedReading(
-                    day=result.entry.day.toordinal(),
-                    value=result.speed.rpm / result.setting,
-                    standard_uncertainty=own_u_rpm(result.speed) / result.setting,
-                    shared=tuple(
-                        Shared(key=one.key, u=one.u / result.setting)
-                        for one in shared_errors(result)
-                    ),
-                )
-                for result in left
-                if result.speed and result.setting
-            ]
-        )
-        if not isinstance(line, Line) or not line.is_shown:
-            break
-        left = left[len(left) // 2 :]
-    return left
-
-
-def _prior(drive: ElectricDrive | HydraulicDrive | None) -> RatioPrior | None:
-    match drive:
-        case ElectricDrive(rated_rpm=float(rated), base_hz=float(base), reduction=float(reduction)):
-            return nameplate_prior(rated, base, reduction)
-        case HydraulicDrive():
-            return displacement_prior(
-                drive.motor_cm3,
-                reduction=drive.reduction,
-                efficiency=drive.volumetric_efficiency,
-            )
-        case _:
-            return None
-
-
-def _slip_rpm(drive: ElectricDrive | HydraulicDrive | None, fit: RatioFit | None) -> float:
-    """Speed lost to slip, or to leaking oil, which stays about the same as the setting changes."""
-    match drive:
-        case ElectricDrive(
-            rated_rpm=float(rated),
-            base_hz=float(base),
-            poles=int(poles),
-            reduction=float(reduction),
-        ):
-            return slip_rpm_at_shaft(rated, base, poles, reduction)
-        case HydraulicDrive() if fit is not None and fit.centre_setting is not None:
-            return leakage_rpm(
-                fit, drive.motor_cm3, drive.volumetric_efficiency, reduction=drive.reduction
-            )
+def rounded_to_rpm(result: SpeedResult) -> float:
+    """What a count that starts on a pass is rounded to, the same way each time; 0 for others."""
+    match result.entry.speed:
+        case PassCount(start=WatchStart.ON_PASS, seconds=seconds, passes_per_turn=per_turn):
+            return 60 / (seconds * per_turn)
         case _:
             return 0.0

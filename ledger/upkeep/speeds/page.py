@@ -38,13 +38,21 @@ from ledger.book.method import pointer
 from ledger.book.svg_scale import band_span, year_span
 from ledger.book.words import format_unit, in_shown_unit
 from ledger.compute.band import Verdict
-from ledger.compute.numbers import fixed, shown, shown_probability, shown_uncertainty
+from ledger.compute.numbers import (
+    fixed,
+    shown,
+    shown_probability,
+    shown_uncertainty,
+    significant,
+)
 from ledger.compute.ratio import RatioFit
 from ledger.compute.speed import ErrorSource
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.machines import Machine
+from ledger.model.meters import DAYS_IN_MONTH
 from ledger.model.site import Site
-from ledger.upkeep.speeds.found import DIAL, DriveRatio, SpeedResult, advice, band_of
+from ledger.upkeep.speeds.found import SpeedResult, advice, band_of
+from ledger.upkeep.speeds.ratios import DIAL, DriveRatio
 from ledger.upkeep.speeds.words import format_raw
 
 
@@ -89,6 +97,18 @@ def format_ratio(ratio: DriveRatio, site: Site) -> str:
     if ratio.fit.prior_disagrees:
         said += "; readings and nameplate cannot both be right"
     return said + "."
+
+
+def format_drifting(ratio: DriveRatio, site: Site) -> list[str]:
+    """The pace of a shaft that still drifts, and the day that the figures are for; else nothing."""
+    if ratio.line is None or ratio.day is None or ratio.used[-1].setting is None:
+        return []
+    setting = ratio.used[-1].setting
+    verb, later = ("falls", "lower") if ratio.line.slope < 0 else ("rises", "higher")
+    pace = significant(abs(ratio.line.slope) * setting * DAYS_IN_MONTH, 2)
+    at, day = words.format_setting(setting, ratio.unit, site), words.format_day(ratio.day)
+    said = f"At {at} the speed still {verb} {pace} r/min a month"
+    return [f"{said}: what is predicted here is for {day}, and {later} after that."]
 
 
 _SHARED_MATTERS = 0.5

@@ -1,5 +1,9 @@
 """Raw readings of a speed in words."""
 
+from collections.abc import Sequence
+
+from ledger.book import words
+from ledger.model.machines import Machine
 from ledger.model.visits import (
     PassCount,
     SpeedReading,
@@ -34,3 +38,9 @@ def format_raw(reading: SpeedReading) -> str:
 def _marks(reading: PassCount | TappedPasses) -> str:
     many = reading.passes_per_turn
     return "" if many == 1 else f", {many} passes a turn"
+
+
+def format_beside(neighbours: Sequence[Machine]) -> list[str]:
+    """What to read again after a change of a drive whose pump may turn others too."""
+    names = words.in_words([one.name for one in neighbours])
+    return [f"Read {names} again: the pump may be the same."] if neighbours else []

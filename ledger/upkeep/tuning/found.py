@@ -43,25 +43,17 @@ from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.setpoints import Change
 from ledger.model.site import Policy
 from ledger.upkeep.register.found import standing_of
-from ledger.upkeep.speeds.found import (
+from ledger.upkeep.speeds.found import SpeedResult, band_of, by_machine, target_of
+from ledger.upkeep.speeds.ratios import (
+    MOVED_E_NUMBER,
     DriveRatio,
-    SpeedResult,
-    band_of,
-    by_machine,
     drive_ratio,
     fit_of,
     is_of_instrument,
-    target_of,
 )
 
 WINDOW_READINGS = 6
 """Readings at either end that are held against each other; common practice, no source."""
-
-MOVED_E_NUMBER = 1.5
-"""E_n from which a ratio is said to have moved: three standard uncertainties.
-
-With two, one steady drive in twenty would be accused; wear is watched by control charts besides.
-"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,7 +207,8 @@ def tune(
     """Settings for the line rates, by default those of the site, from the readings of the machine.
 
     With `target_rpm` that speed is aimed at, at every line rate, in place of the bands' targets.
-    Steps are from the setting in force on `as_of`, by default on the last day on record.
+    Steps are from the setting in force on `as_of`, by default on the last day on record. What is
+    predicted of a shaft that drifts is for `as_of`, by default for the day of its last reading.
 
     Raises:
         ValueError: a line rate or the target is not above 0.
@@ -223,7 +216,7 @@ def tune(
     rates = sorted({*(line_rates_per_h or rates_of(ledger))})
     if any(not (math.isfinite(number) and number > 0) for number in (*rates, target_rpm or 1.0)):
         raise ValueError("expected line rates and a target speed above 0")
-    ratio = drive_ratio(ledger, machine, results)
+    ratio = drive_ratio(ledger, machine, results).on(as_of)
     limits = drive_limits(machine)
     standing = standing_of(ledger, machine.ident, as_of)
     in_force = standing.change

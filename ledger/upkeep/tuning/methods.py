@@ -16,11 +16,16 @@ SETTINGS = (
             "Speed is proportional to the setting. All readings since the drive was last changed "
             "give one figure; long counts weigh more than short ones. Where the readings vary "
             "more than their uncertainties explain, U is made larger by the same factor (Birge "
-            "ratio), and readings that disagree are listed. Where they disagree and the speed has "
-            "moved with time, the older half is dropped and the rest is fitted again: for a "
-            "slipping belt, only recent readings count."
+            "ratio), and readings that disagree are listed. While the speed at one setting still "
+            "rises or falls (the line of Drift, 95 %), the figure is that of the line on one day: "
+            "the day asked for, that on which a proposed setting takes effect, or on pages of no "
+            "day that of the last reading. Readings before a step or a bend no longer "
+            "count: two levels, or another slope, explain them better."
         ),
-        formula="n = k s; k = Σ(s n/u²)/Σ(s²/u²); u(k) = 1/√Σ(s²/u²), times √(χ²/ν) if too large",
+        formula=(
+            "n = k s; k = Σ(s n/u²)/Σ(s²/u²); u(k) = 1/√Σ(s²/u²), times √(χ²/ν) if too large; "
+            "drifting: k = a + b (day - pivot), u² = u_a² + 2 c (day - pivot) + u_b² (day - pivot)²"
+        ),
         sources=("R. T. Birge, Phys. Rev. 40, 1932, 207", "O. Bodnar and C. Elster, Metrologia 51"),
         lacking=(
             f"With fewer than {MEASURED_ENOUGH} readings the nameplate is used too. Its ratio is "
@@ -36,6 +41,8 @@ SETTINGS = (
             "ratio.nameplate_prior",
             "ratio.slip_rpm_at_shaft",
             "ratio.displacement_prior",
+            "trend.at_one_pace",
+            "trend.since_step",
         ),
     ),
     Method(

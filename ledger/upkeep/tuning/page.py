@@ -30,14 +30,14 @@ from ledger.compute.ratio import predict
 from ledger.compute.speed import Speed
 from ledger.compute.tuning import NextReading
 from ledger.model.ledger import Ledger
-from ledger.upkeep.drift.found import Drift
-from ledger.upkeep.drift.words import format_still_moving
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.register.found import RegisterLine
 from ledger.upkeep.register.page import found_facts, found_since
 from ledger.upkeep.register.words import format_pending_claims
-from ledger.upkeep.speeds.found import SpeedResult, fit_of
-from ledger.upkeep.speeds.page import format_ratio
+from ledger.upkeep.speeds.found import SpeedResult
+from ledger.upkeep.speeds.page import format_drifting, format_ratio
+from ledger.upkeep.speeds.ratios import fit_of, neighbours_of
+from ledger.upkeep.speeds.words import format_beside
 from ledger.upkeep.tuning import words as tuning_words
 from ledger.upkeep.tuning.found import RateSetting, SettingOutlook, Tuning
 from ledger.upkeep.tuning.plot import settings_plot
@@ -57,9 +57,8 @@ def settings_page(
     found: Sequence[Tuning],
     lines: Sequence[RegisterLine],
     results: Sequence[SpeedResult],
-    drifting: Drift,
 ) -> Page:
-    """Depends on the sources only. `drifting` tells which shaft still moves."""
+    """Depends on the sources only."""
     blocks: list[Block] = [
         Paragraph(METHOD),
         pointer("Settings"),
@@ -82,7 +81,7 @@ def settings_page(
             Paragraph((words.machine_link(tuning.machine), ". ", _in_force(ledger, tuning)))
         )
         blocks.extend(_count_first(ledger, tuning))
-        facts = found_facts(ledger, line, results, drifting)
+        facts = found_facts(ledger, line, results)
         blocks.extend(drive_blocks(ledger, tuning, facts))
     return Page(path=TUNING_PAGE, title="Recommended settings", blocks=blocks)
 
@@ -90,7 +89,6 @@ def settings_page(
 def tune_page(
     ledger: Ledger,
     tuning: Tuning,
-    drifting: Drift,
     asked: Sequence[SettingOutlook],
     asked_setting: float | None,
 ) -> Page:
@@ -115,7 +113,7 @@ def tune_page(
     facts: list[Spans] = []
     if tuning.count_first is None:
         facts.append(format_ratio(tuning.ratio, site))
-        facts.extend(format_still_moving(drifting, tuning.ratio, site))
+        facts.extend(format_drifting(tuning.ratio, site))
     blocks.extend(drive_blocks(ledger, tuning, facts))
     bracket = tuning_words.format_bracket(tuning, site)
     if bracket:
@@ -143,6 +141,9 @@ def drive_blocks(ledger: Ledger, tuning: Tuning, facts: Sequence[Spans]) -> list
     if tuning.ratio_change is not None:
         notes.extend(tuning_words.format_change_of_ratio(tuning.ratio_change))
     notes.extend(_format_best_next(at) for at in _unsure(tuning))
+    if any(at.step_in_force for at in tuning.rates):
+        beside = format_beside(neighbours_of(ledger, tuning.machine))
+        notes.extend(f"After a change: {also}" for also in beside)
     if notes:
         blocks.append(Bullets(notes))
     if tuning.ratio.used:

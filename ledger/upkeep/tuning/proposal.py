@@ -14,7 +14,8 @@ from ledger.model.readings import SETTING_ENDINGS
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.upkeep.register.found import is_same_setting, step_start
-from ledger.upkeep.speeds.found import SpeedResult, last_reset, speed_results
+from ledger.upkeep.speeds.found import SpeedResult, speed_results
+from ledger.upkeep.speeds.ratios import last_reset
 from ledger.upkeep.tuning.found import DriveLimits, drive_limits, largest_step
 
 _OFF_STEP = 0.01

@@ -23,15 +23,9 @@ from ledger.compute.numbers import shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.site import Site
 from ledger.upkeep.register.words import format_pending_claims
-from ledger.upkeep.speeds.found import (
-    DriveRatio,
-    SpeedResult,
-    advice,
-    drive_ratio,
-    fit_of,
-    speed_results,
-)
-from ledger.upkeep.speeds.page import format_ratio
+from ledger.upkeep.speeds.found import SpeedResult, advice, speed_results
+from ledger.upkeep.speeds.page import format_drifting, format_ratio
+from ledger.upkeep.speeds.ratios import DriveRatio, drive_ratio, fit_of
 from ledger.upkeep.tuning.found import SettingOutlook, largest_step, outlook_at
 from ledger.upkeep.tuning.proposal import Proposal, evidence_of
 from ledger.upkeep.tuning.words import cautions_for, format_read, format_step
@@ -45,12 +39,12 @@ _EVEN_CHANCE = 0.5
 def proposal_page(ledger: Ledger, proposed: Proposal) -> Page:
     """The readings, the speed to expect by them and by all that count, and what to mind."""
     machine, evidence = proposed.machine, evidence_of(ledger, proposed)
-    ratio = drive_ratio(ledger, machine, speed_results(ledger))
+    ratio = drive_ratio(ledger, machine, speed_results(ledger)).on(proposed.first_day)
     by_all = outlook_at(machine, ratio, proposed.value, proposed.line_rate_per_h)
     setting = words.format_setting(proposed.value, ratio.unit, ledger.site)
     supported: list[Spans] = []
     usable = tuple(result for result in evidence if result.setting and result.speed)
-    alone = replace(ratio, used=usable, fit=fit_of(usable, ratio.prior))
+    alone = replace(ratio, used=usable, fit=fit_of(usable, ratio.prior), line=None)
     by_these = outlook_at(machine, alone, proposed.value, proposed.line_rate_per_h)
     if usable and by_these is not None:
         named = words.format_count(len(usable), "reading")
@@ -58,6 +52,7 @@ def proposal_page(ledger: Ledger, proposed: Proposal) -> Page:
     if by_all is not None:
         supported.append(f"By all that counts: {_format_outlook(by_all)}.")
     supported.append(format_ratio(ratio, ledger.site))
+    supported.extend(format_drifting(ratio, ledger.site))
     blocks: list[Block] = [
         Paragraph(_step(ledger, proposed, ratio)),
         Heading(2, "Evidence"),

@@ -21,6 +21,8 @@ from ledger.model.site import Policy
 from ledger.model.visits import Entry
 from ledger.upkeep.register.found import left_agrees, standing_of
 from ledger.upkeep.speeds.found import band_of, target_of
+from ledger.upkeep.speeds.ratios import neighbours_of
+from ledger.upkeep.speeds.words import format_beside
 from ledger.upkeep.tuning.found import drive_limits, largest_step
 
 MOST_COUNTS = 6
@@ -207,22 +209,7 @@ def practice_of(ledger: Ledger, machine: Machine) -> tuple[str, ...]:
         "The oil is warm." if oil else "The panel's door stays shut: set the drive at its keypad.",
         "One drive at a time.",
         "Count again before the next vehicle.",
-        *(
-            (f"Read {words.in_words(beside)} again: the pump may be the same.",)
-            if (beside := [one.name for one in neighbours_of(ledger, machine)])
-            else ()
-        ),
-    )
-
-
-def neighbours_of(ledger: Ledger, machine: Machine) -> tuple[Machine, ...]:
-    """The other shafts that oil turns: more for one is less for the others on its pump."""
-    if not isinstance(machine.drive, HydraulicDrive):
-        return ()
-    return tuple(
-        one
-        for one in ledger.machines.values()
-        if isinstance(one.drive, HydraulicDrive) and one.ident != machine.ident
+        *format_beside(neighbours_of(ledger, machine)),
     )
 
 

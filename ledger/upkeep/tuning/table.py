@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from ledger.book.flat import JsonRow
 from ledger.compute.ratio import RatioFit
 from ledger.compute.speed import Speed
-from ledger.upkeep.speeds.found import DriveRatio
+from ledger.upkeep.speeds.ratios import DriveRatio
 from ledger.upkeep.tuning.found import CountFirst, RateSetting, SettingOutlook, Tuning
 
 

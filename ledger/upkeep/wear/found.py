@@ -186,13 +186,17 @@ def _item(ledger: Ledger, series: Series, vehicles: MeterLog) -> WearItem:
         catches={
             reading.entry.ref: state
             for reading in series.readings
-            if (state := quantities.catch_state(reading.entry.readings, point)) is not None
+            if (state := _state_of(reading, point)) is not None
         },
     )
 
 
+def _state_of(reading: SeriesReading, point: Point | None) -> NozzleState | None:
+    return quantities.catch_state([entry.readings for entry in reading.entries], point)
+
+
 def _judge_nozzle(_series: Series, last: SeriesReading, point: Point | None) -> WearJudgement:
-    state = quantities.catch_state(last.entry.readings, point)
+    state = _state_of(last, point)
     return NotJudged.NO_LIMIT if state is None else state.verdict
 
 

@@ -9,7 +9,10 @@ WEAR = (
         title="Nozzle",
         says=(
             "The caught flow, converted to the rated pressure, as a share of a new nozzle's flow. "
-            "90 to 110 % is sound; more is worn, less is clogged. Unless an instrument's file "
+            "90 to 110 % is sound; more is worn, less is clogged. Catches of one nozzle in one "
+            "visit are averaged; they share the gauge, and catches that read alike count once. "
+            "Where they do not agree the last counts alone, as after cleaning. Unless an "
+            "instrument's file "
             "says otherwise, the jug is assumed to have marks every 20 mL and to be read to half "
             "of that, the gauge to be read to 1 %, and the watch to 0.10 s."
         ),

@@ -31,6 +31,7 @@ from ledger.compute.wear import SOUND_SHARE, DamperVerdict
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.machines import NozzleRating
 from ledger.model.readings import BOUNCES
+from ledger.model.site import Site
 from ledger.upkeep.drift.found import limit_reached
 from ledger.upkeep.drift.series import BELT, FORCE_PER_NORMAL, STRIP_LENGTH
 from ledger.upkeep.drift.words import format_measured, format_movement, format_read
@@ -114,7 +115,7 @@ def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:
             (
                 words.format_point(ledger, item.place),
                 words.format_day(item.last.entry.day),
-                ", ".join(format_reading(item.last.entry.readings, ledger.site)),
+                _format_caught(item, ledger.site),
                 flow_shown(item, ledger.site),
                 format_rating(rating, ledger.site)
                 if isinstance(rating, NozzleRating)
@@ -137,6 +138,14 @@ def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:
         ),
         rows,
     )
+
+
+def _format_caught(item: WearItem, site: Site) -> str:
+    entries = item.last.entries
+    said = "; ".join(", ".join(format_reading(entry.readings, site)) for entry in entries)
+    if item.nozzle is not None and item.nozzle.catches < len(entries):
+        said += " (they do not agree: the last counts)"
+    return said
 
 
 def share_table(ledger: Ledger, group: NozzleGroup) -> Block:

@@ -5,9 +5,10 @@ from datetime import timedelta
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from small_site import ELECTRIC, ledger_of, on, setpoint, visit
+from small_site import ELECTRIC, HYDRAULIC, ledger_of, on, setpoint, visit
 
 from ledger.upkeep.register.found import FollowUpState, follow_ups, proof_of
+from ledger.upkeep.register.words import format_open_since
 from ledger.upkeep.speeds.found import speed_results
 
 BEFORE = [45 * 1.8] * 4
@@ -46,6 +47,25 @@ def test_without_a_reading_it_is_wanted_and_then_overdue(day, state, late):
     found = asked(site(), day)
     assert (found.state, found.overdue_days, found.is_open) == (state, late, True)
     assert (found.change.value, found.due_on) == (44, on(15))
+
+
+def test_a_neighbour_on_the_oil_is_read_again_too():
+    low = {**HYDRAULIC, "drive": {**HYDRAULIC["drive"], "flow_step_lpm": 0.1}}
+    machines = {"brush": low, "low-2": {**low, "name": "Second low brush"}}
+    flow = {**setpoint(8, 0), "flow_lpm": 14.4}
+    del flow["hz"]
+    turns = {"turns": 40, "seconds": 30, "found_flow_lpm": 14.4}
+    visits = [visit(0, {"at": "brush", **turns}, {"at": "low-2", **turns})]
+
+    def beside(*later):
+        ledger = ledger_of([*visits, *later], machines=machines, setpoints=[flow])
+        return asked(ledger, 12)
+
+    before = beside()
+    assert [one.ident for one in before.beside] == ["low-2"]
+    told = "".join(map(str, format_open_since(ledger_of(machines=machines), before)))
+    assert "Read Second low brush again: the pump may be the same." in told
+    assert beside(visit(9, {"at": "low-2", **turns})).beside == ()
 
 
 def test_the_days_are_the_site_s_policy():

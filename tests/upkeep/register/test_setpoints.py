@@ -5,7 +5,6 @@ from small_site import ELECTRIC, ledger_of, setpoint, visit
 
 from ledger.book import terminal
 from ledger.book.blocks import Bullets, Caution, Table
-from ledger.upkeep.drift.found import speed_drift
 from ledger.upkeep.register.found import register
 from ledger.upkeep.register.page import found_facts, found_since, setpoints_page
 from ledger.upkeep.speeds.found import speed_results
@@ -72,7 +71,7 @@ def found_of(visits=(), setpoints=()):
     results = speed_results(ledger)
     (line,) = lines = register(ledger, results)
     *_, table = found_since(ledger, lines)
-    facts = found_facts(ledger, line, results, speed_drift(ledger, results))
+    facts = found_facts(ledger, line, results)
     rows = [[terminal.plain(cell) for cell in row] for row in table.rows]
     return rows, list(map(terminal.plain, facts))
 

@@ -124,7 +124,7 @@ def test_availability_has_the_digits_of_its_limits():
 
     assert table.rows[0][3:6] == (
         "1100 h (630 to 2200)",
-        "too few to tell: 0 of 9 failures closed",
+        "too few to tell: 0 of 9 stops closed",
         "99.87 % (99.69 to 99.95)",
     )
 

@@ -1,10 +1,12 @@
+import math
 from random import Random
 
 import pytest
 from sitegen import draws
-from small_site import ELECTRIC, HYDRAULIC, ledger_of, visit
+from small_site import ELECTRIC, HYDRAULIC, ledger_of, on, visit
 
-from ledger.upkeep.speeds.found import drive_ratio, fit_of, last_reset, speed_results
+from ledger.upkeep.speeds.found import speed_results
+from ledger.upkeep.speeds.ratios import dial_u, drive_ratio, fit_of, last_reset
 
 
 def read(rpm, hz, *, turns=40, **rest):
@@ -156,12 +158,29 @@ def wearing(loss_share, weeks=40):
 
 def test_a_shaft_that_slows_is_predicted_as_it_runs_now():
     ratio = ratio_of(wearing(0.10), machine="low")
-    now = 85 * 0.90
 
-    assert ratio.outgrown
     assert len(ratio.outgrown) + len(ratio.used) == 40
-    predicted = ratio.speed_at(14.4)
-    assert abs(predicted.rpm - now) < 1.5, "the average over the record would be 4 r/min off"
+    for weeks in (39, 48):
+        predicted = ratio.on(on(7 * weeks)).speed_at(14.4)
+        assert abs(predicted.rpm - 85 * (1 - 0.10 * weeks / 40)) < predicted.expanded() < 0.7
+
+
+def test_a_step_is_no_slope():
+    """A belt that slipped once: the readings since count, and make no line."""
+    ratio = ratio_of([visit(7 * week, read(81 if week < 20 else 78, 45)) for week in range(40)])
+
+    assert [round(result.speed.rpm) for result in ratio.used] == [78] * 20
+    assert ratio.line is None
+
+
+def test_a_dial_left_alone_says_how_its_shaft_slows_without_its_step():
+    ratio = ratio_of(wearing(0.10), machine="low")
+
+    left, anew = ratio.speed_at(14.4), ratio.speed_at(14.4001)
+    dial_rpm = left.rpm / 14.4 * dial_u(ratio.dial_step)
+    assert dial_rpm > left.u_rpm / 2
+    # Once as it stood all along, once as it is set anew.
+    assert anew.u_rpm == pytest.approx(math.hypot(left.u_rpm, dial_rpm, dial_rpm), rel=0.05)
 
 
 def test_a_steady_shaft_keeps_every_reading():

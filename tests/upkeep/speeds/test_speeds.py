@@ -14,12 +14,11 @@ from ledger.upkeep.speeds.found import (
     band_of,
     band_points,
     by_entry,
-    drive_ratio,
-    fit_of,
     speed_results,
     target_of,
 )
 from ledger.upkeep.speeds.page import format_count
+from ledger.upkeep.speeds.ratios import drive_ratio, fit_of
 from ledger.upkeep.speeds.words import format_raw
 
 

@@ -17,12 +17,12 @@ from small_site import HYDRAULIC, ledger_of, setpoint, visit
 from ledger.compute.band import Band
 from ledger.model.build_visit import speed_reading_of
 from ledger.upkeep.speeds.found import speed_of
+from ledger.upkeep.speeds.ratios import neighbours_of
 from ledger.upkeep.tuning.session import (
     AdviceKind,
     SessionDrive,
     advice_after,
     aim_of,
-    neighbours_of,
     practice_of,
     propose_command,
     session_drive,

@@ -262,6 +262,13 @@ def test_nothing_worn_says_so():
     assert "No last reading is beyond its limit." in text_of([])
 
 
+def test_a_nozzle_cleaned_and_caught_again_says_so():
+    text = text_of([visit(0, catch(0.5, 1), catch(1.3, 1))])
+
+    assert "1000 mL in 60 s, 300 kPa; caught 2600 mL in 60 s, 300 kPa" in text
+    assert "(they do not agree: the last counts)" in text
+
+
 def test_a_nozzle_that_gives_nothing_has_a_row():
     text = text_of([visit(0, catch(0.0, 1))])
 
@@ -290,7 +297,7 @@ def test_rows_are_json_in_plain_numbers():
     damper = json.loads(json.dumps(damper_row(found.dampers[0])))
 
     assert group["average_hides_a_fault"] is True
-    assert group["nozzles"][0]["flow_at_rated_l_min"] == 2.4
+    assert group["nozzles"][0]["flow_at_rated_l_min"] == pytest.approx(2.4)
     assert (belt["verdict"], belt["needs_work"]) == ("slack", True)
     assert damper["bounces"] == 1
 

@@ -101,6 +101,14 @@ def test_the_last_catch_of_a_day_counts_and_not_the_largest():
     assert verdict(morning, noon) is NozzleVerdict.SOUND
 
 
+def test_catches_of_one_visit_are_one_reading():
+    (item,) = judged(visit(1, catch(1.10), catch(1.108)), visit(8, catch(1.0))).items
+
+    first, _ = item.result.series.readings
+    assert first.measured.value == pytest.approx(110.4, abs=0.01)
+    assert [entry.number for entry in first.entries] == [1, 2]
+
+
 def test_a_part_renewed_since_its_last_reading_is_not_judged_by_it():
     worn = visit(1, catch(1.2))
     changed = visit(2, {"changed": "nozzle", "at": "arch/nozzle-1"})

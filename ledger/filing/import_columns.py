@@ -1,0 +1,229 @@
+"""What each column of a log most likely holds, by its heading and its words."""
+
+import re
+from collections import Counter
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from functools import partial
+
+from ledger.compute.numbers import convert
+from ledger.files.schemas import is_date, is_site_instant
+from ledger.files.spelling import is_word_for, key_meant
+from ledger.files.typed_moments import moments
+from ledger.files.typed_units import key_in, split_amount, stem_of, unit_typed
+from ledger.filing.import_map import unit_of, usual_meaning
+from ledger.filing.import_names import SiteNames, stems
+from ledger.model.quantities import UNIT_OF_ENDING
+from ledger.model.readings import KIND_OF_KEY, READINGS, SETTING_ENDINGS
+from ledger.model.site import Units
+
+
+class Use(StrEnum):
+    """What a column is taken for, in the words of the list of columns."""
+
+    DAY = "the day"
+    TIME = "the time"
+    PERSON = "who did it"
+    PLACE = "where"
+    TASK = "which task"
+    DONE = "whether it was done"
+    METER = "a meter"
+    READING = "a reading"
+    TICK = "done or not"
+    NOTE = "a remark"
+    UNKNOWN = "not used"
+
+
+SETTING_KEYS = tuple(f"{at}_{ending}" for ending in SETTING_ENDINGS for at in ("found", "left"))
+
+BESIDE_WORK = ("strokes", "minutes")
+
+_KEYS = (
+    *("counted", "seconds", "bounces"),
+    *BESIDE_WORK,
+    *SETTING_KEYS,
+    *(
+        key
+        for kind in READINGS
+        if len(kind.amounts) == 1 and kind.amounts[0].si
+        for key in kind.keys
+    ),
+)
+"""The keys of an entry that one column of numbers fills."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """`cells` are those that are not empty, in the order of the log.
+
+    `key` is a meter or the key of an entry; `unit` that of the log where it has to be converted.
+    `place` is the machine that the heading names, `tasks` are those that it may name. Of the words
+    in the cells, `words` name something of the site; nobody knows what `unknown` ones mean.
+    """
+
+    heading: str
+    cells: tuple[str, ...]
+    use: Use = Use.UNKNOWN
+    key: str = ""
+    unit: str = ""
+    place: str = ""
+    tasks: tuple[str, ...] = ()
+    words: Mapping[str, str] = field(default_factory=dict)
+    unknown: tuple[str, ...] = ()
+
+
+_HALF, _MOST = 0.5, 0.7
+
+_CLOCK = re.compile(
+    r"[0-9]{1,2}[:.h][0-9]{2}(:[0-9]{2})?(\s*[ap]\.?m\.?)?|[0-9]{1,2}\s*[ap]\.?m\.?", re.IGNORECASE
+)
+
+_AMOUNT = re.compile(r"[+-]?[0-9][0-9 .,'’]*( ?[^\W\d]+)?")
+
+_LONG = 12
+"""Longer text names nothing, on average."""
+
+
+def classify(
+    rows: Sequence[Sequence[str]], headings: Sequence[str], names: SiteNames, units: Units
+) -> tuple[Column, ...]:
+    """The columns with a heading, in the order of the log."""
+    found: list[Column] = []
+    for place, heading in enumerate(headings):
+        if heading:
+            cells = (row[place].strip() for row in rows if place < len(row))
+            column = Column(heading=heading, cells=tuple(filter(None, cells)))
+            found.append(_classified(column, names, units, {one.use for one in found}))
+    return tuple(found)
+
+
+def is_moment(text: str) -> bool:
+    return is_date(text) or is_site_instant(text)
+
+
+def _classified(column: Column, names: SiteNames, units: Units, taken: Collection[Use]) -> Column:
+    def share(test: Callable[[str], object]) -> float:
+        return sum(map(bool, map(test, column.cells))) / max(1, len(column.cells))
+
+    snake = "_".join(re.findall(r"[^\W_]+", column.heading.casefold()))
+    if not column.cells:
+        return column
+    if Use.DAY not in taken and share(lambda cell: moments(cell, is_moment)) > _MOST:
+        return replace(column, use=Use.DAY)
+    if Use.TIME not in taken and share(_CLOCK.fullmatch) > _MOST:
+        return replace(column, use=Use.TIME)
+    if share(_is_number) > _HALF:
+        numbers = _of_numbers(column, names, units)
+        if numbers is not None:
+            return numbers
+    for use, key, find in (
+        (Use.PERSON, "by", names.person),
+        (Use.PLACE, "at", names.place),
+        (Use.TASK, "task", names.task),
+    ):
+        is_named = partial(_is_named, find)
+        if use not in taken and (is_word_for(key, snake) or share(is_named) > _MOST):
+            found = {cell: find(cell) for cell in dict.fromkeys(column.cells)}
+            return replace(
+                column,
+                use=use,
+                words={cell: idents[0] for cell, idents in found.items() if len(idents) == 1},
+                unknown=tuple(cell for cell, idents in found.items() if len(idents) != 1),
+            )
+    if share(lambda cell: usual_meaning(cell) is not None) > _HALF:
+        return _of_ticks(column, snake, names)
+    is_free = sum(map(len, column.cells)) / len(column.cells) > _LONG
+    if Use.NOTE not in taken and (is_word_for("note", snake) or is_free):
+        return replace(column, use=Use.NOTE)
+    return column
+
+
+def _is_named(find: Callable[[str], Sequence[str]], cell: str) -> bool:
+    return len(find(cell)) == 1 and not cell.isdigit()
+
+
+def _is_number(cell: str) -> bool:
+    return bool(_AMOUNT.fullmatch(split_amount(cell)[0]))
+
+
+def _of_ticks(column: Column, snake: str, names: SiteNames) -> Column:
+    unknown = tuple(cell for cell in dict.fromkeys(column.cells) if usual_meaning(cell) is None)
+    if snake in _DONE:
+        return replace(column, use=Use.DONE, unknown=unknown)
+    place, rest = names.machines.named_within(column.heading)
+    tasks = names.task(column.heading) or names.task(rest)
+    return replace(column, use=Use.TICK, tasks=tasks, place=place, unknown=unknown)
+
+
+_DONE = frozenset({"done", "completed", "ok", "finished"})
+
+
+def _of_numbers(column: Column, names: SiteNames, units: Units) -> Column | None:
+    ((typed, _),) = Counter(split_amount(cell)[1] for cell in column.cells).most_common(1)
+    heading = OVER_SECONDS.sub("", column.heading)
+    place, rest = names.machines.named_within(heading)
+    if meter := names.meter(heading, is_whole=True):
+        return replace(column, use=Use.METER, key=meter)
+    for text, at in ((heading, ""), (rest, place)):
+        base, unit = split_heading(text)
+        if key := _key_of(text, base, unit or typed):
+            key, unit = _in_unit(key, unit or typed, units)
+            return replace(column, use=Use.READING, key=key, unit=unit, place=at)
+    if meter := names.meter(heading):
+        return replace(column, use=Use.METER, key=meter)
+    base, unit = split_heading(heading)
+    meant = (key_meant(word, KIND_OF_KEY) for word in reversed(base.casefold().split()))
+    if key := next(filter(None, meant), ""):
+        key, unit = _in_unit(key, unit or typed, units)
+        return replace(column, use=Use.READING, key=key, unit=unit, place=place)
+    return None
+
+
+OVER_SECONDS = re.compile(r"[\s,(/]*(?:in|per|over)?\s*([0-9]+) ?(?:s|secs?|seconds)\b[\s)]*")
+"""How long was counted, in a heading: `Turns in 30 s`."""
+
+
+def _key_of(text: str, base: str, unit: str) -> str:
+    """The key that a heading means by all its words, by those without a unit, or by the unit."""
+    for words in (text, base, unit):
+        snake = "_".join(re.findall(r"[^\W_]+", words.casefold()))
+        if key := snake if snake in _KEYS else snake and key_meant(snake, _KEYS):
+            return key
+    wanted = stems(base)
+    alike = {
+        stem_of(key): key
+        for key in _KEYS
+        if (stem := stems(stem_of(key))) and wanted and (wanted <= stem or stem <= wanted)
+    }
+    return next(iter(alike.values())) if len(alike) == 1 else ""
+
+
+def _in_unit(key: str, unit: str, units: Units) -> tuple[str, str]:
+    """The key in a unit; or that of the site, and the unit where it has to be converted."""
+    if in_unit := unit and key_in(unit, key, _KEYS):
+        return in_unit, ""
+    native = _native(key, units)
+    word = unit_typed(unit)
+    known = UNIT_OF_ENDING.get(word, word)
+    try:
+        convert(1, known, unit_of(native))
+    except ValueError:
+        return native, ""
+    return native, known
+
+
+def _native(key: str, units: Units) -> str:
+    """The key in the units of the site."""
+    us = units is Units.US
+    if key in KIND_OF_KEY:
+        return KIND_OF_KEY[key].amounts[0].key(us=us)
+    return re.sub(r"_(gpm|lpm)$", "_gpm" if us else "_lpm", key)
+
+
+def split_heading(text: str) -> tuple[str, str]:
+    """`Strip (cm)` as `Strip` and `cm`; the text and "" where it ends with no unit."""
+    found = re.fullmatch(r"(.*?)[\s,(\[]*([^\s,(\[)\]]+)[)\]]?", text.strip())
+    if found is None or not unit_typed(found[2]):
+        return text, ""
+    return found[1], found[2]

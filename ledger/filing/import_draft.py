@@ -1,0 +1,351 @@
+"""A first map for a log: what its columns most likely are, and what only a person can say.
+
+Nothing is guessed that a word of the log can be read two ways in: it is asked, or left to be filled
+in. The map is read and corrected by a person before anything is filed by it.
+"""
+
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from ledger.files.typed_moments import ORDERS, moments, sign_of_date
+from ledger.files.yaml_write import in_one_line, yaml_text
+from ledger.filing.import_columns import (
+    BESIDE_WORK,
+    OVER_SECONDS,
+    SETTING_KEYS,
+    Column,
+    Use,
+    classify,
+    is_moment,
+)
+from ledger.filing.import_names import SiteNames
+from ledger.filing.import_table import Table, TypedNumber, is_workbook, read_text, read_workbook
+from ledger.model.ledger import Ledger
+from ledger.model.readings import KEYS_OF_READING
+
+Ask = Callable[[str, Sequence[str]], str]
+"""Asks a person which of some words it is, or for a number where there are none; "" for neither."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """The columns of a log with so many rows, its map, and what is left to be filled in."""
+
+    rows: int
+    columns: tuple[Column, ...]
+    text: str = ""
+    left: tuple[str, ...] = ()
+
+    def lines(self) -> Iterator[str]:
+        """A sentence for each column, and for each thing that is left."""
+        for column in self.columns:
+            words = Counter(column.cells).most_common()
+            shown = ", ".join(f"{word} ({count})" for word, count in words[:_SHOWN])
+            more = f" and {len(words) - _SHOWN} more" if len(words) > _SHOWN else ""
+            meant = " ".join(filter(None, (column.place, column.key or "/".join(column.tasks))))
+            use = f"{column.use}, {meant}" if meant else column.use
+            filled = f"{len(column.cells)} of {self.rows} filled"
+            yield f"{column.heading}: {use}; {filled}: {shown}{more}"
+        for one in self.left:
+            yield f"To fill in: {one}"
+
+
+def draft_map(content: bytes, ledger: Ledger, ask: Ask, schema: str) -> Draft:
+    """The map for a log in a file's bytes; ValueError, in words, where it cannot be read."""
+    table, head = _read(content)
+    at = _row_of_headings(table)
+    line, headings = table.rows[at]
+    if line > 1:
+        head["headings"] = line
+    rows = [cells for _, cells in table.rows[at + 1 :] if cells != headings]
+    site = ledger.site
+    columns = classify(rows, [one.strip() for one in headings], SiteNames(ledger), site.units)
+    body = _Body(ledger, columns, ask)
+    made = body.map(head)
+    draft = Draft(rows=len(rows), columns=columns, left=tuple(body.left))
+    return replace(draft, text=_text(made, draft, schema))
+
+
+def _read(content: bytes) -> tuple[Table, dict[str, Any]]:
+    """The table, and what a map has to say so that it is read so."""
+    if is_workbook(content):
+        table = read_workbook(content)
+        return table, {"sheet": table.sheet} if len(table.sheets) > 1 else {}
+    encoding, text = _decoded(content)
+    delimiter = max(_DELIMITERS, key=lambda sign: _columns_by(text, sign))
+    told = {"encoding": encoding, "delimiter": _DELIMITERS[delimiter]}
+    usual = {"utf-8", "comma"}
+    return read_text(text, delimiter), {key: is_ for key, is_ in told.items() if is_ not in usual}
+
+
+_DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
+
+_FIRST = 60
+"""So many rows from the top tell how wide a log is, and where its headings stand."""
+
+
+def _decoded(content: bytes) -> tuple[str, str]:
+    for encoding in ("utf-16",) if content[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig",):
+        try:
+            return encoding.removesuffix("-sig"), content.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    return "windows-1252", content.decode("windows-1252", "replace")
+
+
+def _columns_by(text: str, delimiter: str) -> int:
+    """How many cells the rows have together if they are parted so, and 0 where they cannot be."""
+    try:
+        rows = read_text(text, delimiter).rows[:_FIRST]
+    except ValueError:
+        return 0
+    return sum(len(cells) - 1 for _, cells in rows)
+
+
+def _row_of_headings(table: Table) -> int:
+    """The first row that is about as full as any near the top, and holds no day and no number."""
+    first = [list(filter(None, map(str.strip, cells))) for _, cells in table.rows[:_FIRST]]
+    fullest = max(map(len, first), default=0)
+    for number, cells in enumerate(first):
+        is_full = len(cells) > max(1, 0.6 * fullest)
+        if is_full and not any(one[0].isdigit() or moments(one, is_moment) for one in cells):
+            return number
+    raise ValueError("no row looks like the headings of columns")
+
+
+class _Body:
+    """Makes the keys of the map from the columns; what is missing gathers in `left`."""
+
+    def __init__(self, ledger: Ledger, columns: Sequence[Column], ask: Ask) -> None:
+        self._ledger = ledger
+        self._columns = columns
+        self._ask = ask
+        self._place: Any = None
+        self.left: list[str] = []
+
+    def _of(self, *uses: Use) -> list[Column]:
+        return [column for column in self._columns if column.use in uses]
+
+    def map(self, head: dict[str, Any]) -> dict[str, Any]:
+        made = {**head, **self._signs()}
+        if when := self._when():
+            made["when"] = when
+        if by := self._by():
+            made["by"] = by
+        if meters := {one.key: one.heading for one in self._of(Use.METER)}:
+            made["meters"] = meters
+        for column in self._of(Use.NOTE):
+            made["note"] = column.heading
+        made["entries"] = list(self._entries())
+        if not made["entries"]:
+            self.left.append("entries: no column is plainly work or a reading")
+        return made
+
+    def _choice(self, question: str, choices: Sequence[str]) -> str:
+        answer = self._ask(question, choices)
+        if not answer:
+            self.left.append(f"{question} ({' or '.join(choices) or 'a number'})")
+        return answer
+
+    def _signs(self) -> dict[str, str]:
+        """Which signs numbers have, by cells that can be read in one way only."""
+        cells = [
+            cell
+            for column in self._of(Use.READING, Use.METER)
+            for cell in column.cells
+            if not isinstance(cell, TypedNumber)
+        ]
+
+        def first(form: str) -> str:
+            return next((cell for cell in cells if re.search(form, cell)), "")
+
+        decimals = r"([0-9]{1,2}|[0-9]{4,})(?![0-9])"
+        comma, point = first(f"[0-9],{decimals}"), first(f"[0-9][.]{decimals}")
+        signs = {"decimal": "comma"} if comma and not point else {}
+        between = {"point": "[.]"} if signs else {"comma": ","}
+        for name, sign in {**between, "space": " ", "apostrophe": "['’]"}.items():
+            example = first(rf"(?<![0-9])[0-9]{{1,3}}({sign}[0-9]{{3}})+(?![0-9])")
+            is_told = comma or point or name not in between
+            if example and (
+                is_told
+                or self._choice(
+                    f"Is the {name} in `{example}` a sign between thousands?", ("yes", "no")
+                )
+                == "yes"
+            ):
+                return {**signs, "thousands": name}
+        return signs
+
+    def _when(self) -> dict[str, Any] | None:
+        days, times = self._of(Use.DAY), self._of(Use.TIME)
+        if not days:
+            self.left.append("when: no column holds days; say which in `when`")
+            return None
+        when: dict[str, Any] = {"columns": [column.heading for column in (*days, *times)]}
+        if order := dict(self._orders(days[0])):
+            when["order"] = order
+        # A day alone needs a time from somewhere.
+        has_times = times and len(times[0].cells) >= len(days[0].cells)
+        if not has_times and not all(
+            "T" in min(_moments(one), default="") for one in days[0].cells
+        ):
+            when["time"] = _USUAL_TIME
+        return when
+
+    def _orders(self, column: Column) -> Iterator[tuple[str, str]]:
+        """Which comes first in dates with each sign, where the dates tell, or a person does."""
+        by_sign: dict[str, list[str]] = {}
+        for cell in column.cells:
+            by_sign.setdefault(sign_of_date(cell), []).append(cell)
+        by_sign.pop("", None)
+        for sign, cells in by_sign.items():
+            orders = [set(moments(cell, is_moment)) & ORDERS.keys() for cell in cells]
+            open_ = [cell for cell in cells if len(_moments(cell)) > 1]
+            told = Counter(next(iter(one)) for one in orders if len(one) == 1)
+            (most, count), (_, fewer) = [*told.most_common(), ("", 0), ("", 0)][:2]
+            if count > _TIMES_MORE * fewer:
+                yield sign, ORDERS[most]
+            elif open_ and (
+                answer := self._choice(
+                    f"{len(open_)} dates such as {open_[0]}: which comes first?",
+                    tuple(ORDERS.values()),
+                )
+            ):
+                yield sign, answer
+
+    def _by(self) -> Any:
+        for column in self._of(Use.PERSON):
+            return self._words(column)
+        people = self._ledger.site.people
+        if len(people) == 1:
+            return {"always": next(iter(people))}
+        answer = self._choice("No column says who did it. Who was it?", tuple(people))
+        return {"always": answer} if answer else None
+
+    def _words(self, column: Column) -> str | dict[str, Any]:
+        """The source of ids in a column; of words that nobody knows it is said."""
+        if column.unknown:
+            words = ", ".join(f"`{word}`" for word in column.unknown[:_SHOWN])
+            self.left.append(f"`{column.heading}`: which id of the site is {words}?")
+        told = {cell: ident for cell, ident in column.words.items() if cell != ident}
+        return {"column": column.heading, "words": told} if told else column.heading
+
+    def _entries(self) -> Iterator[dict[str, Any]]:
+        places, jobs = self._of(Use.PLACE), self._of(Use.TASK)
+        self._place = self._words(places[0]) if places else None
+        readings = [one for one in self._of(Use.READING) if one.key not in BESIDE_WORK]
+        if jobs:
+            yield self._of_job(jobs[0], [one for one in self._of(Use.READING) if not one.place])
+            readings = [one for one in readings if one.place]
+        for column in self._of(Use.TICK):
+            yield from self._of_tick(column)
+        at = dict.fromkeys(one.place for one in readings)
+        for place in at:
+            here = [one for one in readings if one.place == place]
+            drive = [one for key in _OF_DRIVE for one in here if one.key == key]
+            for columns in (drive, *([one] for one in here if one not in drive)):
+                if columns:
+                    yield from self._of_readings(columns)
+
+    def _of_job(self, job: Column, readings: Sequence[Column]) -> dict[str, Any]:
+        done = self._of(Use.DONE)
+        fields = {"task": self._words(job), **self._at(""), **self._fields(readings)}
+        return {"only_if": done[0].heading if done else job.heading, "fields": fields}
+
+    def _of_tick(self, column: Column) -> Iterator[dict[str, Any]]:
+        task = column.tasks[0] if len(column.tasks) == 1 else ""
+        if len(column.tasks) > 1:
+            task = self._choice(f"Which task is `{column.heading}`?", column.tasks)
+        elif not task:
+            self.left.append(f"`{column.heading}`: no task of the site is called so; add an entry")
+        if not task:
+            return
+        if column.unknown:
+            words = ", ".join(f"`{word}`" for word in column.unknown[:_SHOWN])
+            self.left.append(f"`{column.heading}`: do {words} mean yes or no? (`only_if`)")
+        beside = [one for one in self._beside(column) if not one.place]
+        yield {
+            "only_if": column.heading,
+            "fields": {"task": {"always": task}, **self._at(column.place), **self._fields(beside)},
+        }
+
+    def _beside(self, tick: Column) -> Iterator[Column]:
+        """Strokes and minutes in the columns right behind that of a tick."""
+        for column in self._columns[self._columns.index(tick) + 1 :]:
+            if column.key not in BESIDE_WORK or self._of(Use.TASK):
+                return
+            yield column
+
+    def _of_readings(self, columns: Sequence[Column]) -> Iterator[dict[str, Any]]:
+        kinds = {kind for kind, keys in KEYS_OF_READING.items() if columns[0].key in keys}
+        tasks = [one for one in self._ledger.tasks.values() if kinds & set(one.reads)]
+        at = self._at(columns[0].place)
+        if not at:
+            machines = dict.fromkeys(place.machine for one in tasks for place in one.places)
+            answer = (
+                next(iter(machines))
+                if len(machines) == 1
+                else self._choice(f"Where was `{columns[0].heading}` read?", tuple(machines))
+            )
+            if not answer:
+                return
+            at = {"at": {"always": answer}}
+        task = {"task": {"always": tasks[0].ident}} if len(tasks) == 1 else {}
+        yield {"only_if": columns[0].heading, "fields": {**task, **at, **self._fields(columns)}}
+
+    def _at(self, place: str) -> dict[str, Any]:
+        source = {"always": place} if place else self._place
+        return {"at": source} if source else {}
+
+    def _fields(self, columns: Sequence[Column]) -> dict[str, Any]:
+        """The sources of numbers by their keys; of two columns of one key the first."""
+        fields: dict[str, Any] = {}
+        for one in columns:
+            source = {"column": one.heading, "unit": one.unit} if one.unit else one.heading
+            fields.setdefault(one.key, source)
+        if "counted" in fields and "seconds" not in fields:
+            heading = next(one.heading for one in columns if one.key == "counted")
+            told = OVER_SECONDS.search(heading)
+            seconds = (
+                told[1]
+                if told
+                else self._choice(f"For how many seconds was each count of `{heading}` taken?", ())
+            )
+            if seconds:
+                fields["seconds"] = {"always": int(seconds), "only_if": heading}
+        return fields
+
+
+_OF_DRIVE = ("counted", "seconds", *SETTING_KEYS)
+"""Keys of one entry; the first that is there says whether a row has it."""
+
+_USUAL_TIME = "06:00"
+
+_TIMES_MORE = 20
+"""Dates tell their order where so many times more can only be read in that one."""
+
+_SHOWN = 8
+
+
+def _moments(cell: str) -> set[str]:
+    return set(moments(cell, is_moment).values())
+
+
+def _text(body: Mapping[str, Any], draft: Draft, schema: str) -> str:
+    """The map as a file: what the columns are and what is left as comments, then its keys."""
+    comments = ["A draft: read it, and correct what is not so.", *draft.lines()]
+    entries = [
+        {key: in_one_line(value) for key, value in entry.items()} for entry in body["entries"]
+    ]
+    keys = {key: in_one_line(value) for key, value in body.items() if key != "entries"}
+    return "".join(
+        (
+            f"# yaml-language-server: $schema={schema}\n",
+            *(f"# {' '.join(one.split())}\n" for one in comments),
+            yaml_text(keys) if keys else "",
+            yaml_text({"entries": entries}) if entries else "",
+        )
+    )

@@ -1,0 +1,80 @@
+"""What the words of a log may name at a site: machines, tasks, people, meters."""
+
+import re
+from collections.abc import Iterable
+
+from ledger.files.spelling import value_meant
+from ledger.model.ledger import Ledger
+
+_EMPTY_WORDS = frozenset("the of a an and in on at for to with no".split())
+
+
+def stems(text: str) -> frozenset[str]:
+    """The words of a text or id without their endings: `Greased the bearings` as greas and bear."""
+    words = re.findall(r"[^\W_]+", text.casefold())
+    return frozenset(_stem(word) for word in words if word not in _EMPTY_WORDS)
+
+
+def _stem(word: str) -> str:
+    return re.sub(r"(?:ings?|ed|es|s|e)$", "", word) if len(word) > 3 else word
+
+
+class Names:
+    """Things by all that they are called."""
+
+    def __init__(self, called: Iterable[tuple[str, Iterable[str]]]) -> None:
+        self._stems = {ident: [stems(name) for name in (ident, *names)] for ident, names in called}
+
+    def find(self, wanted: frozenset[str]) -> tuple[str, ...]:
+        """Those called just so, or else those with all these words in a name."""
+        exact = [one for one, names in self._stems.items() if wanted in names]
+        within = (one for one, names in self._stems.items() if any(wanted <= n for n in names))
+        return tuple(exact or within) if wanted else ()
+
+    def named_within(self, text: str) -> tuple[str, str]:
+        """The one thing that some words of a text name, and the other words; "" where none does.
+
+        A thing is named by all words of a name, or by one with a digit in it: `Hz of P2`.
+        """
+        wanted = stems(text)
+        for one, names in self._stems.items():
+            for name in names:
+                both = wanted & name
+                is_named = both == name or any(re.search(r"\d", word) for word in both)
+                if is_named and self.find(both) == (one,):
+                    return one, " ".join(word for word in text.split() if not stems(word) <= both)
+        return "", text
+
+
+class SiteNames:
+    def __init__(self, ledger: Ledger) -> None:
+        machines, site = ledger.machines.values(), ledger.site
+        self.machines = Names((one.ident, [one.name]) for one in machines)
+        self._points = Names(
+            (f"{one.ident}/{ident}", [f"{one.name} {point.name}"])
+            for one in machines
+            for ident, point in one.points.items()
+        )
+        self._tasks = Names((one.ident, [one.title]) for one in ledger.tasks.values())
+        self._people = Names(
+            (ident, [one.name, "".join(re.findall(r"\b\w", one.name))])
+            for ident, one in site.people.items()
+        )
+        self._meters = Names((ident, [one.name]) for ident, one in site.meters.items())
+        self._meter_idents = tuple(site.meters)
+
+    def person(self, text: str) -> tuple[str, ...]:
+        is_initials = re.fullmatch(r"(\w\.? ?){1,3}", text)
+        return self._people.find(stems(re.sub(r"[. ]", "", text) if is_initials else text))
+
+    def place(self, text: str) -> tuple[str, ...]:
+        return self.machines.find(stems(text)) or self._points.find(stems(text))
+
+    def task(self, text: str) -> tuple[str, ...]:
+        return self._tasks.find(stems(text))
+
+    def meter(self, heading: str, *, is_whole: bool = False) -> str:
+        """The meter that a heading names, or means by one of its words unless `is_whole`."""
+        found = self._meters.find(stems(heading))
+        meant = (value_meant(word, self._meter_idents) for word in heading.split() if not is_whole)
+        return found[0] if len(found) == 1 else next(filter(None, meant), "")

@@ -1,0 +1,98 @@
+"""The cells of a log as text, row by row: of a text file with separators, or of a workbook."""
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, time, timedelta
+from typing import Any
+
+_WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
+"""What a workbook begins with: a zip archive (xlsx, ods), or an OLE file (xls)."""
+
+
+class TypedNumber(str):
+    """A number that a workbook holds as one: with a decimal point, whatever sign its texts have."""
+
+    __slots__ = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """The rows that are not empty, each with the line it ends on; `sheet` of a workbook.
+
+    `sheets` are those that hold more than one line.
+    """
+
+    rows: tuple[tuple[int, tuple[str, ...]], ...]
+    sheet: str = ""
+    sheets: tuple[str, ...] = ()
+
+
+def is_workbook(content: bytes) -> bool:
+    return content.startswith(_WORKBOOKS)
+
+
+def read_text(text: str, delimiter: str) -> Table:
+    """The table in a text. Raises ValueError, in words, where it cannot be read."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    try:
+        return Table(rows=_not_empty([(reader.line_num, cells) for cells in reader]))
+    except csv.Error as wrong:
+        raise ValueError(f"line {reader.line_num}: {wrong}") from None
+
+
+def read_workbook(content: bytes, sheet: str = "") -> Table:
+    """A sheet of a workbook, the first with more than one line unless it is named.
+
+    A day, a time and a number are as they would be typed: 2026-11-02, 06:40, 44.5. What stands in
+    cells that are merged over several lines stands on each of them. Raises ValueError, in words,
+    and ImportError without the optional reader.
+    """
+    import python_calamine  # noqa: PLC0415 - optional
+
+    try:
+        book = python_calamine.load_workbook(io.BytesIO(content))
+        sheets = {name: book.get_sheet_by_name(name) for name in book.sheet_names}
+        full = tuple(name for name, found in sheets.items() if found.total_height)
+        if sheet and sheet not in sheets:
+            raise ValueError(f"it has no sheet `{sheet}`; it has {', '.join(sheets)}")
+        if not full:
+            raise ValueError("no sheet has more than one line")
+        chosen = sheets[sheet or full[0]]
+        cells = [list(map(_text, row)) for row in chosen.to_python(skip_empty_area=False)]
+    except python_calamine.CalamineError as wrong:
+        raise ValueError(f"it is no workbook that can be read: {wrong}") from None
+    for (top, left), (bottom, right) in chosen.merged_cell_ranges or ():
+        if left == right:
+            for row in cells[top + 1 : bottom + 1]:
+                row[left] = cells[top][left]
+    rows = _not_empty(list(enumerate(cells, 1)))
+    return Table(rows=rows, sheet=sheet or full[0], sheets=full)
+
+
+def _not_empty(rows: Sequence[tuple[int, list[str]]]) -> tuple[tuple[int, tuple[str, ...]], ...]:
+    return tuple((line, tuple(cells)) for line, cells in rows if any(map(str.strip, cells)))
+
+
+_SIGNIFICANT = 15
+"""The decimal digits that a workbook's number holds."""
+
+
+def _text(value: Any) -> str:
+    match value:
+        case bool():
+            return "yes" if value else "no"
+        case int() | float():
+            return TypedNumber(f"{value:.{_SIGNIFICANT}g}")
+        case datetime() if value.time() == time():
+            return value.date().isoformat()
+        case datetime():
+            return value.isoformat(sep=" ", timespec="minutes")
+        case time():
+            return value.isoformat(timespec="minutes")
+        case timedelta():
+            minutes = value // timedelta(minutes=1)
+            return f"{minutes // 60:02}:{minutes % 60:02}"
+        case _:
+            return str(value)
