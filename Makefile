@@ -52,7 +52,7 @@ demo: $(VENV)/installed
 # Three processes for two cores: tests wait for the programs that they start.
 PYTEST = $(BIN)/python -m pytest -n 3 --dist worksteal
 # `now` drives a browser too; `only` runs what `make moved-clocks` leaves out, all of it.
-BROWSER ?= later
+BROWSER ?=
 
 test: $(VENV)/installed-test
 	HYPOTHESIS_PROFILE=$(if $(filter only,$(BROWSER)),patient,brief) TUNNELBOOK_BROWSER=$(BROWSER) $(PYTEST) $(if $(filter only,$(BROWSER)),-m "browser or unmoved")
@@ -69,7 +69,7 @@ moved-clocks: $(VENV)/installed-test
 	$(BIN)/python -m tests.moved_clocks drawn
 
 torture: $(VENV)/installed-test
-	FAULT_WALK=all TUNNELBOOK_SEQUENCES=2000 TUNNELBOOK_HISTORIES=300 HYPOTHESIS_PROFILE=torture $(PYTEST)
+	TUNNELBOOK_BROWSER=now FAULT_WALK=all TUNNELBOOK_SEQUENCES=2000 TUNNELBOOK_HISTORIES=300 HYPOTHESIS_PROFILE=torture $(PYTEST)
 	$(BIN)/python -m tests.moved_clocks drawn --times 5
 	PYTHONPATH=tests $(BIN)/python -m tests.mutants --count 500
 

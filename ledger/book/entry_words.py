@@ -4,7 +4,15 @@ from ledger.book import words
 from ledger.compute.numbers import convert, fixed
 from ledger.model.ledger import Ledger
 from ledger.model.quantities import UNIT_OF_ENDING
-from ledger.model.readings import NO_READINGS, PRESSURE_AMOUNT, READINGS, Amount, Readings, written
+from ledger.model.readings import (
+    NO_METER,
+    NO_READINGS,
+    PRESSURE_AMOUNT,
+    READINGS,
+    Amount,
+    Readings,
+    written,
+)
 from ledger.model.site import Site, Units
 from ledger.model.tasks import When
 from ledger.model.visits import Claim, Entry, Outcome
@@ -30,6 +38,8 @@ def format_entry(ledger: Ledger, entry: Entry) -> str:
     if entry.instrument:
         said.append(f"with {entry.instrument}")
     said.extend(_format_setting(entry, ledger.site))
+    if NO_METER in entry.raw:
+        said.append("no meter: turned as before")
     if entry.keypad:
         said.append(f"keypad {entry.keypad}")
     if entry.finding:
@@ -73,7 +83,8 @@ def format_claim(entry: Entry, claim: Claim) -> str:
     if entry.minutes is not None:
         said += f", {words.format_minutes(entry.minutes)}"
     if claim.drawn:
-        said += f", {len(claim.drawn)} drawn"
+        seen = f" ({'; '.join(claim.seen)})" if claim.seen else ""
+        said += f", {len(claim.drawn)} drawn{seen}"
     if claim.drawn_apart_s is not None:
         said += f", {claim.drawn_apart_s} s apart"
     return said
@@ -101,7 +112,22 @@ def format_reading(readings: Readings, site: Site) -> list[str]:
     ]
 
 
-_DECIMALS = {"mm": 1, "in": 2, "psi": 0, "kpa": 0, "ml": 0, "oz": 1, "c": 0, "f": 0}
+_DECIMALS = {
+    "mm": 1,
+    "in": 2,
+    "psi": 0,
+    "kpa": 0,
+    "ml": 0,
+    "oz": 1,
+    "c": 0,
+    "f": 0,
+    "mg_l": 0,
+    "gpg": 1,
+    "l": 0,
+    "gal": 0,
+    "lpm": 1,
+    "gpm": 2,
+}
 """By the ending of a key; numbers in other units have as many as they need."""
 
 
@@ -143,6 +169,7 @@ def _format_stock(ledger: Ledger, entry: Entry) -> list[str]:
     name, unit = (part.name, part.unit) if part else (stock.part, "")
     moves = {
         "used": stock.used,
+        "ordered": stock.ordered,
         "received": stock.received,
         "counted on the shelf": stock.on_hand,
     }

@@ -106,6 +106,17 @@ def table(
     )
 
 
+def json_rows(of: FlatTable) -> list["JsonRow"]:
+    """The rows as values by column; days and instants by ISO 8601."""
+    return [
+        {
+            column.name: value.isoformat() if isinstance(value, date) else value
+            for column, value in zip(of.columns, values, strict=True)
+        }
+        for values in of.rows
+    ]
+
+
 def dictionary(tables: Sequence[FlatTable]) -> FlatTable:
     """What every column of the tables means, as a table of its own."""
     pairs = [(of, column) for of in tables for column in of.columns]

@@ -27,10 +27,11 @@ from ledger.model.build_visit import speed_reading_of
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
 from ledger.model.problems import nearest
-from ledger.model.readings import KEYS_OF_READING
+from ledger.model.readings import KEYS_OF_READING, NO_METER
 from ledger.model.references import Place
 from ledger.model.visits import SpeedReading, TappedPasses
 from ledger.upkeep.due.found import DueWork
+from ledger.upkeep.register.found import standing_of
 from ledger.upkeep.speeds.found import band_of, speed_of
 
 try:
@@ -140,6 +141,10 @@ _TIED_BACK = "tied back"
 
 SKIP = "skip"
 
+_AS_APPROVED = "a"
+
+_FOUND = {key for key in KEYS_OF_READING["setting"] if key.startswith(("found_", NO_METER))}
+
 _TAP_ANSWERS = ("t", "tap")
 
 
@@ -148,6 +153,7 @@ class ReadingQuestions:
         self._ledger = ledger
         self._conversation = conversation
         self._session = SessionQuestions(ledger, conversation, self._counted, day)
+        self._day = day
 
     def ask(
         self, part: str, work: DueWork, entry: dict[str, Any], beside: list[dict[str, Any]]
@@ -242,16 +248,25 @@ class ReadingQuestions:
         self, key: Key, machine: Machine, entry: dict[str, Any], *, is_needed: bool
     ) -> bool:
         """The drive's setting, where it was not typed behind the count."""
-        if not machine.has_setpoint or any(name.startswith("found_") for name in entry):
+        if not machine.has_setpoint or not _FOUND.isdisjoint(entry):
             return True
         unit = fields.format_setting(machine, self._ledger.site.units)
 
+        approved = standing_of(self._ledger, machine.ident, self._day).change
+
         def parse(text: str) -> dict[str, Any]:
+            if text.lower() == _AS_APPROVED and approved is not None:
+                value = words.in_shown_unit(approved.value, approved.unit, self._ledger.site)
+                text = f"{round(value, 3):g}"
             return fields.setting_values(text, machine, self._ledger.site.units)
 
-        question = (
-            f"  Drive found at, {unit}, as counted (behind it what you left it at, if another): "
-        )
+        ways = ["behind it what you left it at, if another"]
+        if approved is not None:
+            said = words.format_change(approved, self._ledger.site)
+            ways.insert(0, f"{_AS_APPROVED}: as approved, {said}")
+        if unit != "Hz":
+            ways.append(f"`{fields.NO_METER_WORDS}`: nothing shows it, turned as before")
+        question = f"  Drive found at, {unit}, as counted ({'; '.join(ways)}): "
         found = self._value((*key, "setting"), question, parse, is_needed=is_needed)
         entry |= found or {}
         return found is not None or not is_needed

@@ -142,6 +142,8 @@ class WalkList:
             yield words.format_minutes(minutes_of(line.work))
         if line.task.lockout:
             yield "lock out"
+        if line.task.reads:
+            yield f"closes with {words.in_words(line.task.reads)}"
         if not line.is_due and line.next_due_on:
             yield f"due {line.next_due_on.isoformat()}"
         if line.overdue_days:

@@ -16,6 +16,7 @@ from ledger.model.problems import nearest
 from ledger.model.readings import (
     ENDING_OF_KEY,
     KIND_OF_WORD,
+    NO_METER,
     SETTING_ENDINGS,
     STEPS,
     UNITS_WRITTEN,
@@ -218,15 +219,23 @@ def format_setting(machine: Machine, units: Units) -> str:
     return SETTING_ENDINGS.get(setting_unit_key(machine, units), "")
 
 
+NO_METER_WORDS = "no meter"
+
+
 def setting_values(text: str, machine: Machine, units: Units) -> dict[str, int | float]:
     """`44`, or `44 42.5` where it was left at another value, by their keys in an entry.
 
-    The unit may be typed behind a value: `44 Hz`, `3.8 gpm`. Raises ValueError, in words, where
+    The unit may be typed behind a value: `44 Hz`, `3.8 gpm`; `no meter` is a valve that nothing
+    reads. Raises ValueError, in words, where
     the drive is set in another unit, or in none.
     """
     ending = setting_unit_key(machine, units)
     if not ending:
         raise ValueError(f"{machine.name} has no drive; leave the setting out")
+    if text.strip().lower().replace("-", " ") == NO_METER_WORDS:
+        if ending == "hz":
+            raise ValueError(f"the drive of {machine.name} shows its Hz; a valve may have no meter")
+        return {NO_METER: True}
     typed = _VALUE.findall(text)
     rest = _VALUE.sub("", text).strip(" ,")
     if rest or not 1 <= len(typed) <= 2:

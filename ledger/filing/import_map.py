@@ -30,7 +30,7 @@ _YES = frozenset({"yes", "y", "x", "done", "ok", "okay", "1", "true", "âœ“", "âœ
 _REMARKS = frozenset({"note", "reason"})
 
 # Of these nothing is no work; of what is measured, 0 is a reading.
-_AMOUNTS = frozenset({"strokes", "minutes", "used", "received", "stopped_minutes"})
+_AMOUNTS = frozenset({"strokes", "minutes", "used", "ordered", "received", "stopped_minutes"})
 
 # As a spreadsheet writes a whole number: 1.0.
 _WHOLE = re.compile(r"(\d+)[.,]0{1,2}")

@@ -11,7 +11,7 @@ from ledger.model.build_task import known_place
 from ledger.model.machines import Machine
 from ledger.model.problems import Problems
 from ledger.model.quantities import optional_float, quantity
-from ledger.model.readings import KEYS_OF_READING, readings_of
+from ledger.model.readings import KEYS_OF_READING, NO_METER, readings_of
 from ledger.model.references import EntryRef, Place
 from ledger.model.site import Site
 from ledger.model.tasks import Task, When
@@ -35,7 +35,7 @@ from ledger.model.visits import (
     WatchStart,
 )
 
-_SETTING_KEYS = frozenset(KEYS_OF_READING["setting"])
+_SETTING_KEYS = frozenset(KEYS_OF_READING["setting"]) - {NO_METER}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -164,6 +164,7 @@ def _claim(item: Mapping[str, Any]) -> Claim | None:
         tasks=tuple(item["tasks"]),
         asked=item["of"],
         drawn=tuple(map(Place.parse, item.get("drawn", ()))),
+        seen=tuple(item.get("seen", ())),
         drawn_apart_s=item.get("drawn_apart_s"),
     )
 
@@ -325,6 +326,7 @@ def _stock(item: Mapping[str, Any]) -> StockMove | None:
     return StockMove(
         part=item["part"],
         used=optional_float(item.get("used")),
+        ordered=optional_float(item.get("ordered")),
         received=optional_float(item.get("received")),
         on_hand=optional_float(item.get("on_hand")),
     )

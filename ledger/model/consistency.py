@@ -10,7 +10,7 @@ from ledger.files.document import Document, Pointer
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
 from ledger.model.problems import Problems
-from ledger.model.readings import SETTING_ENDINGS, STEPS
+from ledger.model.readings import NO_METER, SETTING_ENDINGS, STEPS
 from ledger.model.references import EntryRef
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.tasks import Task
@@ -35,7 +35,7 @@ def check_consistency(
         _check_visit(documents[visit.path], visit, ledger, documents, problems)
     # Of visits only what stands: a correction mends an entry, and both are kept.
     for entry in ledger.telling:
-        if entry.setting is not None and entry.places:
+        if (entry.setting is not None or NO_METER in entry.raw) and entry.places:
             document = documents[ledger.path_of_visit[entry.ref.visit]]
             _setting_seen(ledger.machines[entry.places[0].machine], document, entry, problems)
 
@@ -163,6 +163,15 @@ def _check_visit(
                     expected="an entry with `finding` or `tied_back`",
                     remedy="give the number of the entry that holds it",
                 )
+        if "seen" in keys and len(keys["seen"]) != len(keys["drawn"]):
+            problems.error(
+                document,
+                ("entries", index, "seen"),
+                rule="seen-elsewhere",
+                message=f"{len(keys['seen'])} answers for {len(keys['drawn'])} drawn places",
+                expected="an answer for each place of `drawn`, in its order",
+                remedy="add what is missing, or leave `seen` out",
+            )
     for entry in visit.entries:
         if entry.corrects is not None and entry.corrects in ledger.entry:
             pointer = ("entries", entry.ref.number - 1, "corrects")
@@ -214,15 +223,17 @@ def _check_corrects(
 def _setting_seen(machine: Machine, document: Document, entry: Entry, problems: Problems) -> None:
     match machine.drive:
         case ElectricDrive():
-            wrong, has, right = _FLOWS, "has an electric drive, set in Hz", "hz"
+            wrong, has = (*_FLOWS, NO_METER), "has an electric drive, set in Hz"
+            right = "hz"
         case HydraulicDrive():
             wrong, has = ("hz",), "has a hydraulic drive, set by its oil flow"
             right = " or ".join(_FLOWS)
         case _:
-            wrong, has, right = _SETTING_KEYS, "has no drive in its file", ""
+            wrong, has = (*_SETTING_KEYS, NO_METER), "has no drive in its file"
+            right = ""
     steps = entry.raw.get(STEPS, ())
     typed = [
-        *((key,) for key in entry.raw if key.startswith(("found_", "left_"))),
+        *((key,) for key in entry.raw if key.startswith(("found_", "left_", NO_METER))),
         *((STEPS, number, key) for number, step in enumerate(steps) for key in step),
     ]
     for pointer in typed:

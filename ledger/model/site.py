@@ -11,7 +11,11 @@ from ledger.model.energy import Isolation
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
-    """Amounts are in `unit`; `pack` is units in a pack as bought."""
+    """Amounts are in `unit`; `pack` is units in a pack as bought.
+
+    `number` is what the supplier lists it under; `fits` are machines. Without one on the shelf the
+    line may stand where `stops_line`.
+    """
 
     ident: str
     name: str
@@ -23,6 +27,11 @@ class Part:
     opening_day: date | None = None
     opening_count: float | None = None
     reorder_level: float | None = None
+    lead_days: float | None = None
+    stops_line: bool = False
+    supplier: str = ""
+    number: str = ""
+    fits: tuple[str, ...] = ()
     place: str = ""
     cost: float | None = None
     formerly: tuple[str, ...] = ()
@@ -67,11 +76,15 @@ class Closure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Meter:
-    """A counter that only runs upward; `counts` is `vehicles` or `hours`."""
+    """A counter that only runs upward; `counts` is `vehicles`, `hours`, `l` or `gal`.
+
+    `stream` is what water a meter of volume counts: `fresh` or `reclaim`.
+    """
 
     ident: str
     name: str
     counts: str
+    stream: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

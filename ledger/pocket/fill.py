@@ -1,16 +1,19 @@
 """The data of the pocket page, from one ledger and one day."""
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 from itertools import groupby
 
 from ledger.book import words
 from ledger.compute.numbers import convert
+from ledger.compute.schedule import State
 from ledger.model.instruments import Instrument as ModelInstrument
 from ledger.model.ledger import Ledger
 from ledger.model.machines import HydraulicDrive
 from ledger.model.machines import Machine as ModelMachine
+from ledger.model.meters import Pace
 from ledger.model.site import Site, Units
+from ledger.model.tasks import Task
 from ledger.model.tie_backs import TieBack
 from ledger.pocket.payload import (
     ApprovedSetting,
@@ -21,6 +24,7 @@ from ledger.pocket.payload import (
     OpenFinding,
     Person,
     Point,
+    Question,
     RateBand,
     Round,
     SettingUnit,
@@ -33,6 +37,7 @@ from ledger.upkeep.due.found import (
     before_it_runs_again,
     belongs_to_daily_round,
     is_looked_at,
+    operating_calendar,
 )
 from ledger.upkeep.due.walk import asked_of
 from ledger.upkeep.findings.found import open_findings
@@ -42,11 +47,17 @@ from ledger.upkeep.tuning.session import practice_of, session_drive
 
 _FLOW_DIGITS = 3
 
+DAYS = 7
+"""A page that is not fetched again serves for a week."""
+
 
 def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
     """The walk of a day: `work` is every task at every place, in walking order."""
     site = ledger.site
-    walk = [one for one in work if one.is_on_the_walk]
+    last = as_of + timedelta(days=DAYS - 1)
+    walk = [one for one in work if one.is_on_the_walk or _opens_by(one, last)]
+    operating = operating_calendar(ledger)
+    days = [as_of + timedelta(days=n) for n in range(DAYS)]
     return Round(
         site=site.name,
         as_of=as_of,
@@ -66,7 +77,9 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
             for machine in ledger.machines.values()
             if machine.in_use(as_of)
         ),
-        due=_due(ledger, walk),
+        days=DAYS,
+        closed_days=tuple(day for day in days if not operating.is_open(day)),
+        due=_due(ledger, walk, as_of),
         new_file=site.new_file_address,
         asked={
             task.ident: asked_of(ledger, [task.ident], as_of)
@@ -180,9 +193,28 @@ def _in_unit(value: float, unit: SettingUnit | None) -> float:
     return round(convert(value, "l_min", "gpm"), _FLOW_DIGITS) if unit == "gpm" else value
 
 
-def _due(ledger: Ledger, walk: Sequence[DueWork]) -> tuple[DueItem, ...]:
+def _opens_by(one: DueWork, last: date) -> bool:
+    opens = one.due.window_from
+    return one.due.state is State.NOT_DUE and opens is not None and opens <= last
+
+
+def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[DueItem, ...]:
+    """Places of one task at one machine that open on the same day are one item."""
     items = []
-    for (machine, _), found in groupby(walk, key=lambda one: (one.place.machine, one.task.ident)):
+    pace = Pace(ledger)
+
+    def opens(one: DueWork) -> date | None:
+        return None if one.is_on_the_walk else one.due.window_from
+
+    def turn(one: DueWork) -> tuple[str, str, date]:
+        return one.place.machine, one.task.ident, opens(one) or as_of
+
+    in_order = [
+        one
+        for _, same in groupby(walk, key=lambda one: turn(one)[:2])
+        for one in sorted(same, key=turn)
+    ]
+    for (machine, _, _), found in groupby(in_order, key=turn):
         work = list(found)
         task = work[0].task
         worst = max(work, key=lambda one: one.due.overdue_days)
@@ -193,9 +225,13 @@ def _due(ledger: Ledger, walk: Sequence[DueWork]) -> tuple[DueItem, ...]:
                 machine=machine,
                 when=task.when.value,
                 in_round=_in_round(ledger, work[0]),
+                asks=_question(task),
                 places=tuple(str(one.place) for one in work),
                 state=words.format_state(worst.due),
                 overdue_days=worst.due.overdue_days,
+                opens=opens(work[0]),
+                closes=min((one.due.window_to for one in work if one.due.window_to), default=None),
+                again_days=_again_days(pace, work[0]),
                 minutes=None if task.minutes is None else task.minutes * len(work),
                 lockout=task.lockout,
                 needs=tuple(sorted(task.needs)),
@@ -213,6 +249,21 @@ def _due(ledger: Ledger, walk: Sequence[DueWork]) -> tuple[DueItem, ...]:
             )
         )
     return tuple(items)
+
+
+def _question(task: Task) -> Question | None:
+    asks = task.asks
+    if asks is None:
+        return None
+    return Question(question=asks.question, fine=asks.fine, wrong=asks.wrong)
+
+
+def _again_days(pace: Pace, one: DueWork) -> int:
+    if belongs_to_daily_round(one):
+        return 1
+    every = pace.interval_days(one.task)
+    first = 0 if every is None else max(1, int(every) - one.task.window_days)
+    return first if first < DAYS else 0
 
 
 def _in_round(ledger: Ledger, one: DueWork) -> bool:

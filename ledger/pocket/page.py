@@ -12,6 +12,7 @@ share one scope and are joined in the order of `SCRIPTS`, each using only what s
     instants     the site's local time                       }
     readings     which fields a reading asks for             }
     unsent       what was ticked and typed, and its age      }
+    days         the walk of the day, of all that the page knows
     rounds       one answer for all that is only looked at   }
     visit        unsent work becomes a visit or problems     }
     store        unsent work in the phone's own storage
@@ -42,8 +43,8 @@ from ledger.model.site import Units
 from ledger.pocket.payload import Round
 
 SCRIPTS = (
-    "statistics wander rounding speed band session yaml instants readings unsent rounds visit "
-    "store elements tachometer tuning forms answers walk sending start"
+    "statistics wander rounding speed band session yaml instants readings unsent days rounds "
+    "visit store elements tachometer tuning forms answers walk sending start"
 ).split()
 
 

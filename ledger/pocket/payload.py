@@ -98,9 +98,21 @@ class Use:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """What is asked at a place drawn by lot; an answer of `wrong` is a finding."""
+
+    question: str
+    fine: tuple[str, ...]
+    wrong: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DueItem:
     """One task at one machine: `places` are the machine itself or points of it, in order.
 
+    `state` and `overdue_days` are as seen on the day the page was made, `opens` the first day on
+    which it may be done, where that lies ahead, and `closes` the last in time. Done, it comes round
+    again after `again_days`, 0 for not among the days that the page knows.
     `minutes` is for all places together. `needs` are the qualifications the work takes, lockout
     among them. `steps` is plain text. `reads` are the readings of the task's `reads`. `when` is
     the pass of the day; `in_round` says that one answer may speak for it with others of its pass.
@@ -121,6 +133,10 @@ class DueItem:
     uses: tuple[Use, ...] = ()
     when: str = "running"
     in_round: bool = False
+    asks: Question | None = None
+    opens: date | None = None
+    closes: date | None = None
+    again_days: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,10 +194,11 @@ class Meter:
 class Round:
     """Everything the page knows. Machines and due items are in walking order.
 
-    `time_zone` is an IANA name, `timing_u_s` the standard uncertainty of hand timing in seconds,
-    and `safety` the sentences that stand before all work. `asked` is, by task, how many places a
-    round asks about. `new_file` is the address of the host's page for a new file, with `{path}`
-    and, where the host takes it, `{text}` in it.
+    It knows what falls due on `days` days from `as_of` on, of which the site is shut on
+    `closed_days`. `time_zone` is an IANA name, `timing_u_s` the standard uncertainty of hand
+    timing in seconds, and `safety` the sentences that stand before all work. `asked` is, by task,
+    how many places a round asks about. `new_file` is the address of the host's page for a new
+    file, with `{path}` and, where the host takes it, `{text}` in it.
     """
 
     site: str
@@ -194,6 +211,8 @@ class Round:
     safety: tuple[str, ...]
     people: tuple[Person, ...]
     machines: tuple[Machine, ...]
+    days: int = 7
+    closed_days: tuple[date, ...] = ()
     due: tuple[DueItem, ...] = ()
     asked: dict[str, int] = field(default_factory=dict)
     new_file: str = ""

@@ -10,9 +10,11 @@ from ledger.upkeep.grease.methods import LUBRICATION
 from ledger.upkeep.intime.methods import IN_TIME
 from ledger.upkeep.line.methods import LINE
 from ledger.upkeep.load.methods import LOAD
+from ledger.upkeep.parts.methods import PARTS
 from ledger.upkeep.reliability.methods import RELIABILITY
 from ledger.upkeep.speeds.methods import SPEEDS
 from ledger.upkeep.tuning.methods import SETTINGS
+from ledger.upkeep.water.methods import WATER
 from ledger.upkeep.wear.methods import WEAR
 
 GROUPS: Mapping[str, tuple[Method, ...]] = {
@@ -21,7 +23,9 @@ GROUPS: Mapping[str, tuple[Method, ...]] = {
     "Line and cloth": LINE,
     "Load and conversion": LOAD,
     "Lubrication": LUBRICATION,
+    "Parts": PARTS,
     "Wear": WEAR,
+    "Water and chemistry": WATER,
     "Drift": DRIFT,
     "Reliability": RELIABILITY,
     "Work done in time": IN_TIME,

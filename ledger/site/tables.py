@@ -15,6 +15,7 @@ from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.due.table import due_table
 from ledger.upkeep.findings.found import findings
 from ledger.upkeep.parts.found import StockLine, stock_lines
+from ledger.upkeep.parts.table import parts_table
 from ledger.upkeep.speeds.found import speed_results
 from ledger.upkeep.speeds.table import reading_table
 
@@ -25,6 +26,7 @@ def flat_tables(ledger: Ledger, as_of: date) -> tuple[FlatTable, ...]:
     Only `due` and `obligations` depend on the day.
     """
     results, schedule = speed_results(ledger), Schedule(ledger, as_of)
+    lines = stock_lines(ledger)
     tables = (
         _machines(ledger),
         _points(ledger),
@@ -37,8 +39,8 @@ def flat_tables(ledger: Ledger, as_of: date) -> tuple[FlatTable, ...]:
         reading_table(ledger, results),
         _findings(ledger),
         _setpoints(ledger),
-        _parts(stock_lines(ledger)),
-        _parts_use(stock_lines(ledger)),
+        parts_table(lines),
+        _parts_use(lines),
         *report_tables(ledger, results, schedule, as_of),
     )
     return (*tables, dictionary(tables))
@@ -99,6 +101,7 @@ def _meters(ledger: Ledger) -> FlatTable:
 
 _STOCK_MOVES: tuple[tuple[str, str, Callable[[StockMove], float | None]], ...] = (
     ("used", "Used", lambda stock: stock.used),
+    ("ordered", "Ordered", lambda stock: stock.ordered),
     ("received", "Received", lambda stock: stock.received),
     ("on_hand", "Counted on the shelf", lambda stock: stock.on_hand),
 )
@@ -341,26 +344,6 @@ def _setpoints(ledger: Ledger) -> FlatTable:
         key="machine number",
         refers="machine",
     )  # fmt: skip
-
-
-def _parts(lines: Sequence[StockLine]) -> FlatTable:
-    return table(
-        "parts",
-        "One consumable or spare.",
-        lines,
-        (
-            text("part", "Id of the part.", lambda line: line.part.ident),
-            text("name", "Its name.", lambda line: line.part.name),
-            text("kind", "Consumable or spare.", lambda line: line.part.kind),
-            text("unit", "The unit of its amounts.", lambda line: line.part.unit),
-            number("on_hand", "", "What should be on the shelf, in `unit`.", lambda s: s.on_hand),
-            day("counted_on", "Day of the last count.", lambda line: line.counted_on),
-            number("reorder_level", "", "In `unit`.", lambda line: line.part.reorder_level),
-            yes_no("to_order", "Whether at or below that level.", lambda line: line.to_order),
-            number("cost", "", "Of a pack, in the site's currency.", lambda line: line.part.cost),
-        ),
-        key="part",
-    )
 
 
 def _parts_use(lines: Sequence[StockLine]) -> FlatTable:

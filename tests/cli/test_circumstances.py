@@ -41,6 +41,8 @@ CALLS = {
     "lockout": "lockout --site SITE",
     "show": "show brush-p2 --site SITE",
     "grease": "grease --site SITE",
+    "water": "water --site SITE",
+    "parts": "parts --site SITE",
     "wear": "wear --site SITE",
     "drift": "drift --site SITE",
     "reliability": "reliability --site SITE",

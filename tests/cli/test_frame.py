@@ -44,6 +44,8 @@ CALLS = {
     "setpoints": "",
     "show": "brush-p2",
     "grease": "",
+    "water": "",
+    "parts": "",
     "wear": "",
     "drift": "",
     "reliability": "",

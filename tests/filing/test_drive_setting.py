@@ -24,6 +24,7 @@ def machines():
         ("wrap-d", "44Hz, 42.5hz", {"found_hz": 44, "left_hz": 42.5}),
         ("low-brush-p", "3.8", {"found_flow_gpm": 3.8}),
         ("low-brush-p", "14.4 L/min", {"found_flow_lpm": 14.4}),
+        ("low-brush-p", "no meter", {"no_meter": True}),
         ("low-brush-p", "3.8 gpm 3.6", {"found_flow_gpm": 3.8, "left_flow_gpm": 3.6}),
     ],
 )

@@ -5,6 +5,7 @@ import json
 import pytest
 from small_site import ELECTRIC, ledger_of, on, visit
 
+from ledger.book.entry_words import format_entry
 from ledger.compute.schedule import State
 from ledger.files.resources import schema_folder
 from ledger.model.readings import KEYS_OF_READING
@@ -56,6 +57,24 @@ def test_the_work_is_done_only_with_its_reading(reading, state):
     ledger, _ = counted(**reading)
     (work,) = Schedule(ledger, on(9)).all_due()
     assert work.due.state is state
+
+
+def test_a_valve_that_nothing_reads_closes_what_asks_for_its_setting():
+    task = {
+        "title": "Read",
+        "on": {"ids": ["low"]},
+        "every": "1 week",
+        "reads": ["speed", "setting"],
+    }
+    count = {"task": "read", "at": "low", "counted": 80, "seconds": 60}
+    for more, missing in (({}, ("setting",)), ({"no_meter": True}, ())):
+        found = ledger_of([visit(1, count | more)], tasks={"read": task})
+        (entry,) = found.standing
+        assert found.missing_readings(found.tasks["read"], entry) == missing
+    assert entry.setting is None
+    assert format_entry(found, entry) == "Read; no meter: turned as before"
+    with pytest.raises(AssertionError, match="has an electric drive, set in Hz"):
+        ledger_of([visit(1, {"at": "brush", "counted": 80, "seconds": 60, "no_meter": True})])
 
 
 def test_every_reading_that_a_task_may_ask_for_has_its_keys():

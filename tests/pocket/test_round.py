@@ -20,6 +20,7 @@ from ledger.files.paths import discover
 from ledger.files.reading import parse_document
 from ledger.files.schemas import check_document
 from ledger.pocket.page import render
+from ledger.pocket.payload import DueItem
 
 HAS_FOCUS = "(e) => e === document.activeElement"
 
@@ -197,9 +198,9 @@ def test_a_fresh_page_of_the_next_day_keeps_what_is_no_longer_due(open_round, wa
     tomorrow = dataclasses.replace(walk, due=walk.due[1:])
     it.file.write_text(render(tomorrow), encoding="utf-8")
     it.page.reload()
-    assert it.page.get_by_text("check-chain, Conveyor: chain").is_visible()
     assert shown_text(it.page) == before
     go_to(it.page, "Walk")
+    assert it.page.get_by_text("check-chain, Conveyor: chain").is_visible()
     it.page.get_by_role("button", name="Not done: check-chain").click()
     it.page.get_by_label("Why not?").fill("It was the other chain")
     assert download(it)["entries"][0]["outcome"] == "not-done"
@@ -365,6 +366,34 @@ def test_a_reading_beside_the_tasks_is_of_its_kind_and_drive_alone(open_round, w
     ]
 
 
+def test_a_valve_without_a_meter_has_an_answer_of_its_own(open_round, walk):
+    wrap = DueItem(
+        task="check-wrap",
+        title="Check the wrap",
+        machine="wrap-d",
+        places=("wrap-d",),
+        state="in window",
+        reads=("speed", "setting"),
+    )
+    it = open_round(dataclasses.replace(walk, due=(wrap,)))
+    page = it.page
+    choose_person(page)
+    assert "closes with speed, setting of the drive" in page.locator(".facts").inner_text()
+    unfold(page, "Read speed, setting of the drive")
+    choose_way(page, "count")
+    page.get_by_label("Counted", exact=True).fill("76")
+    page.get_by_label("Seconds", exact=True).fill("60")
+    page.get_by_role("button", name="Found as approved").click()
+    assert page.get_by_label("As-found flow, gpm").input_value() == "4.2"
+    page.get_by_label("No meter: turned as before").check()
+    assert page.get_by_label("As-found flow, gpm").input_value() == ""
+    (entry,) = download(it)["entries"]
+    assert entry == {"task": "check-wrap", "at": "wrap-d", "counted": 76, "seconds": 60, "no_meter": True}  # fmt: skip
+    go_to(page, "Walk")
+    page.get_by_label("As-found flow, gpm").fill("4.1")
+    assert not page.get_by_label("No meter").is_checked()
+
+
 def test_whoever_is_not_qualified_is_told_and_cautions_come_first(open_round, walk):
     it = open_round(walk)
     page = it.page
@@ -467,7 +496,8 @@ def test_taps_not_used_are_still_there_when_the_tachometer_is_opened_again(open_
     page.keyboard.press("Escape")
     assert "3 taps were neither used nor reset." in open_questions(page)
     page.reload()
-    open_tachometer(page)
+    go_to(page, "Walk")  # the station is open as it was left
+    page.get_by_role("button", name="Open the tap tachometer").click()
     assert page.locator(".repairs").inner_text() == "3 taps"
     page.get_by_role("button", name="Undo last tap").click()
     assert page.locator(".repairs").inner_text() == "2 taps"
@@ -568,7 +598,7 @@ def test_two_tabs_of_one_phone_hold_one_visit(open_round, walk):
     other = it.context.new_page()
     other.goto(it.file.as_uri())
     other.get_by_label("chain", exact=True).check()
-    it.page.get_by_role("navigation").get_by_role("button", name="Visit (1)").wait_for()
+    it.page.get_by_role("navigation").get_by_role("button", name="Visit: 1 not sent").wait_for()
     assert "check-chain" in shown_text(it.page)
 
 

@@ -334,6 +334,16 @@ def _stock(diary: Diary) -> None:
         diary.open(day, at, "t-varrick" if part != "strip-set-side" else "m-osterby").add(
             part=part, received=received
         )
+    for day, part, ordered in (
+        (date(2026, 1, 9), "bearing-6210", 4),
+        (date(2026, 3, 17), "grease-ep2", 3970),
+        (date(2026, 5, 20), "bearing-6210", 4),
+        (date(2026, 5, 29), "ro-filter", 6),
+        (date(2026, 8, 12), "grease-ep2", 1985),
+        (date(2026, 9, 2), "belt-b", 1),
+        (date(2026, 11, 12), "bearing-6210", 2),
+    ):
+        diary.open(day, "15:20", "t-varrick").add(part=part, ordered=ordered)
     counts = diary.open(date(2026, 10, 30), "14:00", "t-varrick", note="Yearly count.")
     for part, on_hand in (
         ("grease-ep2", 2510),

@@ -7,7 +7,7 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.arguments import Argument, Command, arg, command
+from ledger.cli.arguments import Argument, Command, arg, command, flag
 from ledger.cli.command import (
     Failure,
     OpenSite,
@@ -27,12 +27,13 @@ if TYPE_CHECKING:
 class View:
     """What was found: as a page, and as a value for JSON; only the one to print is made.
 
-    `asks` says whether it wants something to be done.
+    `asks` says whether it wants something to be done. A `note` stands below the page.
     """
 
     page: "Callable[[], Page]"
     json: Callable[[], object]
     asks: bool = False
+    note: str = ""
 
 
 def view(
@@ -47,7 +48,7 @@ def view(
 
     def run(parsed: Namespace) -> int:
         found = find(parsed, opens(parsed))
-        give(parsed, lambda: _rendered(found.page()), found.json)
+        give(parsed, lambda: _rendered(found.page()) + found.note, found.json)
         return int(found.asks and getattr(parsed, "exit_code", False))
 
     return command(run, description, examples, *arguments, takes=takes)
@@ -67,6 +68,7 @@ def machine_named(parsed: Namespace, ledger: "Ledger") -> "Machine | None":
 
 
 def _due(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.cli.into_git import waiting_text
     from ledger.site.excerpt import excerpt_of
     from ledger.upkeep.due import found, page, table
     from ledger.upkeep.register.found import follow_ups
@@ -83,6 +85,11 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
     if "record" in parsed and ledger is site.loaded.ledger:
         parsed.record.make = partial(excerpt_of, site.loaded, schedule, every)
     asked = [f for f in every if (f.machine.ident, f.change.number) not in site.confirmed]
+    note = ""
+    if parsed.as_of is None and parsed.at_commit is None and parsed.format == "text":
+        note = waiting_text(site.root, ledger.site.zone)
+        # What git holds changes while no file of the site does.
+        parsed.answer.is_kept = not note
     return View(
         page=partial(page.due_page, ledger, work, asked, site.as_of),
         json=lambda: [
@@ -91,6 +98,7 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
             *table.tied_back_rows(ledger, site.as_of),
         ],
         asks=bool(asked) or any(one.is_on_the_walk for one in work),
+        note=note and f"\n{note}",
     )
 
 
@@ -241,6 +249,33 @@ def _grease(parsed: Namespace, site: OpenSite) -> View:
     )
 
 
+def _water(_: Namespace, site: OpenSite) -> View:
+    from ledger.compute.band import Verdict
+    from ledger.upkeep.water import found, page, table
+
+    figures = found.water(site.ledger)
+    return View(
+        page=partial(page.water_page, site.ledger, figures),
+        json=lambda: [table.figure_row(one) for one in figures],
+        asks=any(one.verdict is Verdict.OUT_OF_BAND for one in figures),
+    )
+
+
+def _parts(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.book.flat import json_rows
+    from ledger.upkeep.parts import page
+    from ledger.upkeep.parts.found import stock_lines
+    from ledger.upkeep.parts.table import parts_table
+
+    lines = stock_lines(site.ledger)
+    wanted = [line for line in lines if line.to_order or not parsed.order]
+    return View(
+        page=partial(page.order_page if parsed.order else page.parts_page, site.ledger),
+        json=lambda: json_rows(parts_table(wanted)),
+        asks=any(line.to_order for line in lines),
+    )
+
+
 def _wear(parsed: Namespace, site: OpenSite) -> View:
     from ledger.upkeep.wear import found, page, table
 
@@ -372,6 +407,20 @@ every amount printed here.
         ANY_MACHINE,
         takes=FROM_A_DAY,
     ),
+    "parts": view(
+        _parts,
+        "Print what should be on the shelf, what is on order and what to order.",
+        """\
+  tunnelbook parts                     every part, what was used each month
+  tunnelbook parts --order             the order list by supplier, to print or to send
+  tunnelbook parts --order --json | less
+
+File an order that went out with `part` and `ordered` in a visit, and what has
+come with `received`: the lead time is the time between.
+""",
+        flag("--order", "only what to order, by supplier"),
+        takes=f"{FROM_A_DAY} exit-code",
+    ),
     "wear": view(
         _wear,
         "Print nozzles, chain, belts, cloth and dampers: the last reading of each, its limit, a "
@@ -385,6 +434,18 @@ Lock out before a chain, a belt or cloth is measured. Never catch the jet of a
 high-pressure nozzle.
 """,
         ANY_MACHINE,
+        takes=f"{FROM_A_DAY} exit-code",
+    ),
+    "water": view(
+        _water,
+        "Print readings of water and chemistry against their bands, softener, membrane, dilution, "
+        "and the water and product that a vehicle takes.",
+        """\
+  tunnelbook water                     every figure, with its uncertainty
+  tunnelbook water --json | less
+
+A figure that cannot be said names the reading it lacks.
+""",
         takes=f"{FROM_A_DAY} exit-code",
     ),
     "drift": view(

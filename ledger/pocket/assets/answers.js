@@ -116,6 +116,10 @@ function readingsPart(row, update) {
     },
   });
   if (form.querySelectorAll(".field, .choice").length === 1) return form;
-  const kinds = item.reads.map((kind) => READING_KINDS[kind].title.toLowerCase()).join(", ");
-  return fold(`Read ${kinds}`, { class: "read", open: hasReading(row.line().draft) }, form);
+  const properties = {
+    class: "read",
+    open: hasReading(row.line().draft),
+    "data-key": `${key} reading`,
+  };
+  return fold(`Read ${kindWords(item.reads)}`, properties, form);
 }

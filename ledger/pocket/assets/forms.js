@@ -3,6 +3,8 @@ so there is nothing to save and nothing to forget.
 
 `page` is {round, fields, store, change}; `change(alter)` alters the unsent work. */
 
+const NO_METER = "setting.no_meter";
+
 /* The form of a draft. `options` are {key, title, machine, kinds, draft(), change(alter)}, with
    `change` handing the draft to alter. */
 function draftForm(page, options) {
@@ -12,6 +14,7 @@ function draftForm(page, options) {
   const verdict = make("p", { class: "verdict", role: "status" });
   const settingWords = make("p", { class: "hint" });
   let tuning = null;
+  let noMeter = null;
 
   function build() {
     tuning =
@@ -40,7 +43,8 @@ function draftForm(page, options) {
     }
     // One field carries its own words; a frame around it would only say the same again.
     if (kind !== "setting" && parts.length === 1) return make("div", group, ...parts);
-    const words = kind === "setting" ? [approvedWords(machine, asApproved), settingWords] : [];
+    const words =
+      kind === "setting" ? [approvedWords(machine, asApproved), noMeterPart(), settingWords] : [];
     return make("fieldset", group, legend, ...words, make("div", { class: "pairs" }, ...parts));
   }
 
@@ -48,9 +52,25 @@ function draftForm(page, options) {
   function asApproved() {
     const stem = SETTING_STEMS[machine.setting_unit];
     change((altered) => {
+      delete altered.typed[NO_METER];
       altered.typed[`setting.found_${stem}`] = String(machine.approved.value);
     });
     build();
+  }
+
+  /* A valve whose flow nothing shows has an answer of its own. */
+  function noMeterPart() {
+    if (!hasNoMeter(machine?.setting_unit)) return "";
+    noMeter = tickField("No meter: turned as before", NO_METER in draft().typed, (isSo) => {
+      change((altered) => {
+        for (const name of Object.keys(altered.typed)) {
+          if (name.startsWith("setting.")) delete altered.typed[name];
+        }
+        if (isSo) altered.typed[NO_METER] = "true";
+      });
+      build();
+    });
+    return noMeter;
   }
 
   function typedField(kind, name) {
@@ -61,6 +81,7 @@ function draftForm(page, options) {
       change((altered) => {
         if (text.trim() === "") delete altered.typed[typedKey];
         else altered.typed[typedKey] = text;
+        if (kind === "setting") delete altered.typed[NO_METER];
       });
       update();
     };
@@ -165,6 +186,7 @@ function draftForm(page, options) {
       speedWords(draftSpeed(draft(), fields, round.timing_u_s), band(), draft(), round),
     );
     setText(settingWords, settingDifference(machine, draft()));
+    if (noMeter) noMeter.querySelector("input").checked = NO_METER in draft().typed;
     tuning?.update();
   }
 

@@ -36,6 +36,10 @@ const CHOICE_WORDS = {
   planned: "Planned",
 };
 
+function kindWords(kinds) {
+  return kinds.map((kind) => READING_KINDS[kind].title.toLowerCase()).join(", ");
+}
+
 function emptyDraft() {
   return {
     method: "taps",
@@ -83,6 +87,7 @@ function parseTyped(text, stated) {
   const trimmed = text.trim();
   if (trimmed === "") return {};
   if (stated.enum || stated.type === "string") return { value: trimmed };
+  if (stated.type === "boolean") return { value: true };
   const plain = trimmed.replace(",", ".");
   if (!/^-?(?:\d+\.?\d*|\.\d+)$/.test(plain)) return { problem: "a number is wanted" };
   const value = Number(plain);
@@ -164,7 +169,9 @@ function draftFor(draft, kinds, settingUnit) {
   const belongs = ([key]) => {
     const [kind, name] = key.split(".");
     if (kind === "setting")
-      return kinds.includes("speed") || kinds.includes(kind) ? name.endsWith(stem) : false;
+      return kinds.includes("speed") || kinds.includes(kind)
+        ? name.endsWith(stem) || (name === "no_meter" && hasNoMeter(settingUnit))
+        : false;
     return kinds.includes(kind);
   };
   const steps = kinds.includes("speed") ? (draft.steps ?? []) : [];
@@ -174,6 +181,11 @@ function draftFor(draft, kinds, settingUnit) {
     taps: kinds.includes("speed") ? draft.taps : [],
     steps: steps.every((step) => stem in step) ? steps : [],
   };
+}
+
+/* Whether a setting may have nothing to read it on: a frequency drive always shows its Hz. */
+function hasNoMeter(settingUnit) {
+  return Boolean(settingUnit) && settingUnit !== "Hz";
 }
 
 function takeTyped(draft, kind, names, required, fields, found, problems) {

@@ -124,7 +124,8 @@ function handOverPart(page) {
   );
   const said = make("p", { role: "status", class: "said" });
   const markSent = (name, words) => {
-    store.markHandedOver(name);
+    const { round, fields } = page;
+    store.markHandedOver(name, keysDone(store.unsent, store.person, round, fields));
     setText(said, words);
   };
   const wayOut = (words, send) =>

@@ -12,38 +12,58 @@ function payloadOf(id) {
 }
 
 function startPage() {
-  const round = payloadOf("round-payload");
-  for (const one of round.instruments) INSTRUMENTS.set(one.ident, one);
-  const now = () => siteNow(round.time_zone);
-  const store = openStore(round.site, now);
+  const payload = payloadOf("round-payload");
+  for (const one of payload.instruments) INSTRUMENTS.set(one.ident, one);
+  const now = () => siteNow(payload.time_zone);
+  const store = openStore(payload.site, now);
   store.setAsideLeftOver();
-  const page = { round, fields: payloadOf("entry-fields"), store, change: store.change };
+  const page = { fields: payloadOf("entry-fields"), store, change: store.change };
+  const dayNow = () => dayOfWalk(payload, store.unsent, now().slice(0, 10));
+  const heading = make("h1", {});
+  const notices = make("aside", { "aria-label": "Notices" });
   const main = make("main", {});
   const nav = make("nav", { "aria-label": "Parts of the page" });
   document.body.append(
     make(
       "header",
       {},
-      make("p", {}, `${round.site} · pocket page`),
-      make("h1", {}, `Walk of ${round.as_of}`),
+      make("p", {}, `${payload.site} · pocket page`),
+      heading,
     ),
-    make("aside", { "aria-label": "Notices" }, ...noticesOf(page, now()), earlierVisits(page)),
+    notices,
     main,
     nav,
   );
-  const mount = () => mountViews(page, main, nav);
+  const mount = () => {
+    page.round = roundOn(payload, dayNow(), store.done);
+    page.found = null;
+    setText(heading, `Walk of ${page.round.day}`);
+    // Listeners of parts that are gone would keep them alive and answer for them.
+    store.forgetParts();
+    notices.replaceChildren(...noticesOf(page, now().slice(0, 10)), ...earlierVisits(page));
+    mountViews(page, main, nav);
+  };
   store.listen((what) => {
     if (what === "replaced") mount();
   });
+  // The page itself knows where it was left.
+  history.scrollRestoration = "manual";
   mount();
+  main.addEventListener("toggle", () => page.leave(), { capture: true });
+  window.addEventListener("pagehide", () => page.leave());
   // A page left open overnight begins the new day as one opened then.
   document.addEventListener("visibilitychange", () => {
-    if (document.visibilityState === "visible") store.setAsideLeftOver();
+    if (document.visibilityState !== "visible") {
+      page.leave();
+      return;
+    }
+    store.setAsideLeftOver();
+    if (dayNow() !== page.round.day) mount();
   });
   unfoldForPrint();
 }
 
-function noticesOf({ round, store }, now) {
+function noticesOf({ round, store }, today) {
   const keeping = make("p", { class: "caution", role: "alert" });
   const checkKeeping = () => {
     keeping.hidden = store.keeps;
@@ -54,7 +74,7 @@ function noticesOf({ round, store }, now) {
         : "This phone does not keep the work: hand it over before you close the page.",
     );
   };
-  store.listen(checkKeeping);
+  store.listenAsPart(checkKeeping);
   checkKeeping();
   const notices = [keeping];
   const notice = (words) => notices.push(make("p", { class: "caution" }, words));
@@ -63,17 +83,14 @@ function noticesOf({ round, store }, now) {
       `This phone does not know the time zone ${round.time_zone}: check the time under Visit.`,
     );
   }
-  const today = now.slice(0, 10);
-  if (today !== round.as_of) {
-    notice(`Today is ${today}: this walk was made for ${round.as_of}. A fresh page knows more.`);
-  }
+  const age = ageWords(round, today);
+  if (age) notice(age);
   return notices;
 }
 
 /* Visits left on an earlier day, each to be finished or discarded. */
 function earlierVisits(page) {
-  const holder = make("div", {});
-  const build = () => holder.replaceChildren(...page.store.earlier.map(card));
+  return page.store.earlier.map(card);
 
   function card(visit) {
     const { begun, handedAs } = visit.unsent;
@@ -101,17 +118,9 @@ function earlierVisits(page) {
       make("div", { class: "buttons" }, button("Finish it", finish), button("Discard it", discard)),
     );
   }
-
-  page.store.listen((what) => {
-    if (what === "replaced") build();
-  });
-  build();
-  return holder;
 }
 
 function mountViews(page, main, nav) {
-  // Listeners of parts that are gone would keep them alive and answer for them.
-  page.store.forgetParts();
   const views = {};
   const tabs = {};
   const scrolled = {};
@@ -146,9 +155,9 @@ function mountViews(page, main, nav) {
 
   const findings = extraCards(page, "finding");
   page.goTo = goTo;
-  page.addFinding = (machine, point = "") => {
+  page.addFinding = (machine, point = "", text = "") => {
     show("findings");
-    findings.add({ machine, point, text: "", urgency: "soon", failed: false, tied: false, stopped: "" });
+    findings.add({ machine, point, text, urgency: "soon", failed: false, tied: false, stopped: "" });
   };
   const contents = {
     walk: walkView(page),
@@ -169,11 +178,29 @@ function mountViews(page, main, nav) {
   nav.replaceChildren(...Object.values(tabs));
   const countEntries = () => {
     const { entries } = visitNow(page);
-    setText(tabs.visit, entries ? `${VIEWS.visit.tab} (${entries})` : VIEWS.visit.tab);
+    const handed = page.store.unsent.handedAs ? "handed over" : `${entries} not sent`;
+    setText(tabs.visit, entries ? `${VIEWS.visit.tab}: ${handed}` : VIEWS.visit.tab);
+    tabs.visit.classList.toggle("unsent", entries > 0 && !page.store.unsent.handedAs);
   };
   page.store.listenAsPart(countEntries);
   countEntries();
   show("walk", false);
+  resume();
+  page.leave = () => {
+    const open = [...main.querySelectorAll("details[data-key][open]")].map(({ dataset }) => dataset.key);
+    page.store.leave({ day: page.round.day, view: shownName, open, y: window.scrollY });
+  };
+
+  /* Go on where the page was left today. */
+  function resume() {
+    const left = page.store.left();
+    if (left?.day !== page.round.day || !(left.view in VIEWS)) return;
+    for (const part of main.querySelectorAll("details[data-key]")) {
+      part.open = left.open.includes(part.dataset.key);
+    }
+    show(left.view, false);
+    window.scrollTo(0, left.y);
+  }
 }
 
 function findingsView(page, cards) {

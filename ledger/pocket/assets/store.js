@@ -12,9 +12,11 @@ function openStore(site, now) {
     work: `round ${site} work`,
     person: `round ${site} person`,
     earlier: `round ${site} earlier`,
+    done: `round ${site} done`,
   };
   /* Counts the changes saved, so that the later of the two copies is known. */
   const countPlace = `round ${site} changes`;
+  const leftPlace = `round ${site} left`;
   let changes = 0;
   let lacksChanges = false;
   const listeners = [];
@@ -28,6 +30,8 @@ function openStore(site, now) {
     person: "",
     /* Visits of earlier days, each {by, unsent}. */
     earlier: [],
+    /* By work key the day on which a visit that was handed over says that it was done. */
+    done: {},
     /* Change the unsent work by a function of it, save, and tell everyone. */
     change(alter) {
       alter(store.unsent);
@@ -44,8 +48,9 @@ function openStore(site, now) {
       touch();
       saveWork();
     },
-    markHandedOver(name) {
+    markHandedOver(name, keys) {
       store.unsent.handedAs = name;
+      store.unsent.handedKeys = keys;
       saveWork();
       tell();
     },
@@ -55,6 +60,7 @@ function openStore(site, now) {
       tell();
     },
     clear() {
+      noteDone();
       store.unsent = emptyWork();
       saveWork();
       tell("replaced");
@@ -80,6 +86,21 @@ function openStore(site, now) {
       dropEarlier(visit);
       tell("replaced");
     },
+    /* Where the page was left, and `null` where that is not known. */
+    left() {
+      try {
+        return JSON.parse(localStorage.getItem(leftPlace));
+      } catch {
+        return null;
+      }
+    },
+    leave(where) {
+      try {
+        localStorage.setItem(leftPlace, JSON.stringify(where));
+      } catch {
+        // Where it was left is a convenience.
+      }
+    },
     /* For as long as the page is open. */
     listen(listener) {
       listeners.push(listener);
@@ -103,6 +124,14 @@ function openStore(site, now) {
     store.revision += 1;
     if (what === "changed") partListeners.forEach((listener) => listener());
     listeners.forEach((listener) => listener(what));
+  }
+
+  /* What was handed over counts as done from here on, whether or not it arrived. */
+  function noteDone() {
+    const { handedAs, handedKeys, begun } = store.unsent;
+    if (!handedAs) return;
+    for (const key of handedKeys) store.done[key] = begun.slice(0, 10);
+    save(places.done, JSON.stringify(store.done));
   }
 
   function setAside() {
@@ -169,6 +198,7 @@ function openStore(site, now) {
       store.person = localStorage.getItem(places.person) ?? "";
       store.unsent = kept(places.work, workFromText, emptyWork());
       store.earlier = kept(places.earlier, earlierFromText, []);
+      store.done = kept(places.done, (text) => ({ ...JSON.parse(text) }), {});
     } catch {
       store.keeps = false;
     }

@@ -3,7 +3,8 @@
 It is {begun, touched, handedAs, helpers, meters, note, work, closes, extras, rows, rounds}. `work` is keyed
 by "task place"; `extras` are findings and readings beside the tasks, in order; `rows` are taps that
 were neither used nor reset. `begun` and `touched` are the site's time at the first and the latest
-change, `handedAs` the file name it was handed over under since. */
+change, `handedAs` the file name it was handed over under since, `handedKeys` the work it says is
+done. */
 
 const LEFT_AFTER_H = 4;
 
@@ -12,6 +13,7 @@ function emptyWork() {
     begun: "",
     touched: "",
     handedAs: "",
+    handedKeys: [],
     helpers: [],
     meters: {},
     note: "",

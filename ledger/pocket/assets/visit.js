@@ -115,8 +115,7 @@ function missingReadings(item, place, draft, round, fields) {
 }
 
 function staysDueWords(missing) {
-  const kinds = missing.map((kind) => READING_KINDS[kind].title.toLowerCase()).join(", ");
-  return `no reading of ${kinds}, so it stays due.`;
+  return `no reading of ${kindWords(missing)}, so it stays due.`;
 }
 
 /* How far the walk is answered at one machine: {places, done, notDone, unread, open, overdue}. What is
@@ -142,6 +141,20 @@ function progressOf(items, unsent, round, fields, person) {
     if (item.overdue_days > 0 && stays > 0) progress.overdue += 1;
   }
   return progress;
+}
+
+/* The work keys that a visit says are done, with what its tasks ask for. */
+function keysDone(unsent, person, round, fields) {
+  return round.due.flatMap((item) =>
+    item.places
+      .filter((place) => {
+        const key = workKey(item.task, place);
+        const line = unsent.work[key];
+        if (line?.outcome !== "done") return isClaimed(unsent, person, round, item, key);
+        return missingReadings(item, place, line.draft, round, fields).length === 0;
+      })
+      .map((place) => workKey(item.task, place)),
+  );
 }
 
 /* The qualifications that a task takes and the person does not hold. */

@@ -60,7 +60,7 @@ function passPart(page, when, items, stations, isFirst) {
   const cautions = [...new Set(items.flatMap((item) => item.cautions))];
   const part = make(
     "details",
-    { class: "pass", open: isFirst },
+    { class: "pass", open: isFirst, "data-key": `pass ${when}` },
     make("summary", {}, make("h3", {}, PASSES[when]), state),
     cautions.length > 0 ? cautionBox("Before this pass", cautions) : "",
     items.some((item) => item.in_round) ? roundCard(page, when, () => opened) : "",
@@ -145,7 +145,7 @@ function stationPart(page, machine, items) {
   ];
   return make(
     "details",
-    { class: "station" },
+    { class: "station", "data-key": `station ${items[0].when} ${machine.ident}` },
     make("summary", {}, make("h3", {}, stationName(machine)), state),
     make(
       "div",
@@ -212,6 +212,7 @@ function factWords(item) {
   const facts = [item.state[0].toUpperCase() + item.state.slice(1)];
   if (item.minutes) facts.push(`about ${Math.max(1, Math.round(item.minutes))} min`);
   if (item.lockout) facts.push("locked out");
+  if (item.reads.length > 0) facts.push(`closes with ${kindWords(item.reads)}`);
   facts.push(...item.uses.map((use) => `${use.quantity} ${use.unit} of ${use.name} each`));
   return facts.join(" · ");
 }

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import date
 
-from ledger.book.flat import FlatTable, JsonRow, day, number, table, text, whole, yes_no
+from ledger.book.flat import FlatTable, JsonRow, day, json_rows, number, table, text, whole, yes_no
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.upkeep.due.found import DueWork, before_it_runs_again
@@ -14,15 +14,10 @@ _NOT_IN_JSON = frozenset({"window_from", "window_to"})
 def due_rows(ledger: Ledger, work: Sequence[DueWork]) -> list[JsonRow]:
     """One row a task and place that may be done now; dates by ISO 8601."""
     walk = [one for one in work if one.is_on_the_walk]
-    found = due_table(ledger, walk)
     return [
-        {
-            column.name: value.isoformat() if isinstance(value, date) else value
-            for column, value in zip(found.columns, values, strict=True)
-            if column.name not in _NOT_IN_JSON
-        }
+        {name: value for name, value in row.items() if name not in _NOT_IN_JSON}
         | {"needs": sorted(one.task.needs)}
-        for one, values in zip(walk, found.rows, strict=True)
+        for one, row in zip(walk, json_rows(due_table(ledger, walk)), strict=True)
     ]
 
 

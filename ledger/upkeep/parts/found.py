@@ -1,18 +1,22 @@
-"""Parts: what was used each month, what should be on the shelf, what to order."""
+"""Parts: what was used each month, what should be on the shelf or is on its way, what to order."""
 
 import math
-from collections import defaultdict
+from collections import defaultdict, deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from ledger.model.ledger import Ledger
+from ledger.compute.stock import reorder_point
+from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.site import Part
 from ledger.model.tasks import Amount, Task
 from ledger.model.visits import Entry
 
 ASSUMED_GRAMS_PER_STROKE = 2.0
 """Middle of the 1 to 3 g that a stroke of a hand gun gives (machinerylubrication.com 206)."""
+
+SERVICE = 0.95
+"""The chance that what is on the shelf lasts until an order comes in."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,7 +25,10 @@ class StockLine:
 
     `used_by_month` maps a month's first day to what was used in it. `counted` is the last count,
     of the day `counted_on`, with what was received since; None until the part was counted once.
-    `assumed_stroke` says that strokes count in it for which no weight is stated.
+    `lead_days` is the mean time from ordering to receiving, or what the part states where no order
+    on record came in; `level_by_use` is the level that it and the uses on record ask for, None
+    where the lead time is not known. `assumed_stroke` says that strokes count in it for which no
+    weight is stated.
     """
 
     part: Part
@@ -29,6 +36,9 @@ class StockLine:
     counted: float | None
     counted_on: date | None
     used_since_count: float
+    on_order: float
+    lead_days: float | None
+    level_by_use: float | None
     assumed_stroke: bool
 
     @property
@@ -37,13 +47,21 @@ class StockLine:
         return None if self.counted is None else self.counted - self.used_since_count
 
     @property
+    def level(self) -> float | None:
+        """The reorder level: the part's own, else what use and lead time ask for."""
+        stated = self.part.reorder_level
+        return self.level_by_use if stated is None else stated
+
+    @property
+    def is_level_low(self) -> bool:
+        """Whether the part's own level is below what use and lead time ask for."""
+        stated, by_use = self.part.reorder_level, self.level_by_use
+        return stated is not None and by_use is not None and stated < by_use
+
+    @property
     def to_order(self) -> bool:
-        """At or below the reorder level."""
-        return (
-            self.on_hand is not None
-            and self.part.reorder_level is not None
-            and self.on_hand <= self.part.reorder_level
-        )
+        """Whether what is on hand and on order lies at the reorder level or below."""
+        return self._missing is not None and self._missing >= 0
 
     @property
     def packs_to_order(self) -> int:
@@ -51,10 +69,17 @@ class StockLine:
 
         A part without a stated pack is bought by its unit.
         """
-        if not self.to_order or self.part.reorder_level is None:
+        if not self.to_order or self._missing is None:
             return 0
-        wanted = 2 * self.part.reorder_level - (self.on_hand or 0.0)
+        wanted = self._missing + (self.level or 0.0)
         return max(1, math.ceil(wanted / (self.part.pack or 1.0)))
+
+    @property
+    def _missing(self) -> float | None:
+        """By how much the level is above what is on hand and on order."""
+        if self.on_hand is None or self.level is None:
+            return None
+        return self.level - self.on_hand - self.on_order
 
 
 def stock_lines(
@@ -142,12 +167,17 @@ def _line(
             counted, counted_on, used_since = stock.on_hand, entry.day, 0.0
         elif stock.received is not None and counted is not None:
             counted += stock.received
+    on_order, leads = _orders(part, moving)
+    lead_days = sum(leads) / len(leads) if leads else part.lead_days
     return StockLine(
         part=part,
         used_by_month=dict(sorted(by_month.items())),
         counted=counted,
         counted_on=counted_on,
         used_since_count=used_since,
+        on_order=on_order,
+        lead_days=lead_days,
+        level_by_use=_level_by_use(ledger, part, [amount for _, amount in used], lead_days),
         assumed_stroke=part.unit == "g"
         and part.grams_per_stroke is None
         and any(
@@ -156,3 +186,39 @@ def _line(
             if part.ident in task.uses
         ),
     )
+
+
+def _orders(part: Part, moving: Sequence[Entry]) -> tuple[float, list[int]]:
+    """What is still to come, and the days that each order took that came in whole."""
+    waiting: deque[tuple[date, float]] = deque()
+    leads: list[int] = []
+    for entry in moving:
+        stock = entry.stock
+        if stock is None or stock.part != part.ident:
+            continue
+        if stock.ordered is not None:
+            waiting.append((entry.day, stock.ordered))
+        came = stock.received or 0.0
+        while came and waiting:
+            day, amount = waiting.popleft()
+            if amount > came:
+                waiting.appendleft((day, amount - came))
+                break
+            came -= amount
+            leads.append(max(1, (entry.day - day).days))
+    return sum(amount for _, amount in waiting), leads
+
+
+def _level_by_use(
+    ledger: Ledger, part: Part, amounts: Sequence[float], lead_days: float | None
+) -> float | None:
+    """The level that lasts through the lead time, in sets: what one use takes on average."""
+    days = (last_day_filed(ledger) - ledger.site.record_begins).days
+    least = int(part.stops_line)
+    if lead_days is None or days <= 0:
+        return None
+    uses = reorder_point(uses=len(amounts), days=days, lead_days=lead_days, service=SERVICE)
+    if uses is None:
+        return None
+    one = sum(amounts) / len(amounts) if amounts else 1.0
+    return math.ceil(max(uses, least) * one)

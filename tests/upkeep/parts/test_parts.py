@@ -1,8 +1,8 @@
 from small_site import ledger_of, on, visit
 
 from ledger.book import terminal
-from ledger.book.blocks import Table
-from ledger.upkeep.parts.page import LATEST_MONTHS, parts_page
+from ledger.book.blocks import Heading, Paragraph, Table
+from ledger.upkeep.parts.page import LATEST_MONTHS, order_page, parts_page
 
 GREASE = {
     "name": "Grease",
@@ -54,7 +54,7 @@ def test_on_hand_what_to_order_and_what_was_never_counted():
 
 
 def test_more_used_than_counted_asks_for_a_count():
-    (on_hand, _) = tables(page(visit(1, {"part": "filter", "used": 3})))
+    (on_hand, *_) = tables(page(visit(1, {"part": "filter", "used": 3})))
 
     rows = {row[0]: row for row in on_hand.rows}
     assert rows["Filter"][2] == "count it (-2)"
@@ -64,7 +64,7 @@ def test_more_used_than_counted_asks_for_a_count():
 def test_the_twelve_newest_months_stand_side_by_side_the_newest_first():
     used = [visit(30 * n, {"part": "oil", "used": 0.5}) for n in range(20)]
 
-    (_, months) = tables(page(*used))
+    months = tables(page(*used))[-1]
 
     assert len(months.columns) == LATEST_MONTHS + 2
     (row,) = months.rows
@@ -98,3 +98,23 @@ def test_an_order_has_its_cost_where_that_of_a_pack_is_known():
 def test_what_is_to_be_known_of_a_part_stands_below():
     parts = {"grease": GREASE | {"notes": "One soap only."}}
     assert "Grease: One soap only." in terminal.render(page(parts=parts))
+
+
+def test_the_order_list_is_by_supplier_with_numbers_and_sums():
+    from_one = {"supplier": "Fenwick", "number": "F-2", "cost": 9.5, "fits": ["brush"]}
+    parts = {"grease": GREASE | from_one, "filter": FILTER, "oil": OIL}
+
+    blocks = order_page(ledger_of((), parts=parts)).blocks
+
+    titles = [block.text for block in blocks if isinstance(block, Heading)]
+    first, second = (block for block in blocks if isinstance(block, Table))
+    assert titles == ["Fenwick", "No supplier stated"]
+    assert first.rows == [("F-2", "Grease", "2 cartridges", "9.5", "19", "Side brush")]
+    assert second.rows == [("–", "Filter", "1 piece", "–", "–", "–")]
+    assert Paragraph("Together 19 EUR.") in blocks
+
+
+def test_nothing_to_order_is_said():
+    text = terminal.render(order_page(ledger_of((), parts={"oil": OIL})))
+
+    assert "Nothing is at its reorder level." in text

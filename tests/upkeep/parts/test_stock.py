@@ -149,6 +149,9 @@ def stocked(count, *, level, pack=None) -> StockLine:
         used_by_month={},
         counted=count,
         counted_on=on(0),
+        on_order=0,
+        lead_days=None,
+        level_by_use=None,
         used_since_count=0.0,
         assumed_stroke=False,
     )
@@ -179,3 +182,55 @@ def test_after_an_order_nothing_is_to_order(count, level, pack):
     # No pack more than is needed.
     if line.packs_to_order > 1:
         assert after - (pack or 1.0) < 2 * level + 1e-9
+
+
+NOZZLES = SPARE | {"opening": {"on": on(0).isoformat(), "count": 9}}
+
+
+def moved(day, **amount):
+    return visit(day, {"part": "nozzle", **amount})
+
+
+def nozzles(*visits, **keys):
+    return lines(*visits, parts={"grease": GREASE, "nozzle": NOZZLES | keys})["nozzle"]
+
+
+def test_what_is_ordered_is_to_come_until_it_is_received():
+    line = nozzles(moved(1, ordered=4), moved(3, ordered=2), moved(9, received=5))
+
+    assert (line.on_hand, line.on_order) == (14, 1)
+
+
+def test_the_lead_time_is_the_mean_of_the_orders_that_came_in_whole():
+    """8 days for the first order, 16 for the second; the third has not come."""
+    orders = (moved(1, ordered=4), moved(3, ordered=2), moved(9, received=5))
+    line = nozzles(*orders, moved(19, received=1), moved(20, ordered=3), lead_days=40)
+
+    assert line.lead_days == pytest.approx(12)
+    assert nozzles(lead_days=40).lead_days == 40
+    assert nozzles().lead_days is None
+
+
+def test_what_is_on_order_is_not_ordered_again():
+    used = moved(5, used=8)
+
+    assert nozzles(used, reorder_level=2).to_order
+    assert not nozzles(used, moved(6, ordered=2), reorder_level=2).to_order
+
+
+def test_a_part_without_a_level_takes_the_one_by_use():
+    """Eight uses of a pair in 80 days, 10 days to come: three uses last, as scipy's nbinom says."""
+    used = [moved(day, used=2) for day in range(10, 90, 10)]
+
+    line = nozzles(*used, lead_days=10)
+
+    assert (line.level, line.level_by_use) == (6, 6)
+    assert nozzles(*used).level is None
+    assert nozzles(*used, lead_days=10, reorder_level=1).is_level_low
+
+
+def test_one_is_kept_of_what_stops_the_line():
+    seldom = (moved(400, on_hand=3),)
+
+    assert nozzles(*seldom, lead_days=5).level == 0
+    assert nozzles(*seldom, lead_days=5, stops_line=True).level == 1
