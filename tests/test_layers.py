@@ -24,7 +24,7 @@ SUBJECTS: tuple[tuple[str, ...], ...] = (
     ("instruments",),
     ("speeds", "parts", "findings"),
     ("drift", "grease", "load"),
-    ("register", "wear"),
+    ("register", "wear", "water"),
     ("tuning", "due"),
     ("line", "intime", "lockout"),
     ("reliability", "ahead"),

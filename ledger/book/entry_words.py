@@ -83,7 +83,8 @@ def format_claim(entry: Entry, claim: Claim) -> str:
     if entry.minutes is not None:
         said += f", {words.format_minutes(entry.minutes)}"
     if claim.drawn:
-        said += f", {len(claim.drawn)} drawn"
+        seen = f" ({'; '.join(claim.seen)})" if claim.seen else ""
+        said += f", {len(claim.drawn)} drawn{seen}"
     if claim.drawn_apart_s is not None:
         said += f", {claim.drawn_apart_s} s apart"
     return said
@@ -111,7 +112,22 @@ def format_reading(readings: Readings, site: Site) -> list[str]:
     ]
 
 
-_DECIMALS = {"mm": 1, "in": 2, "psi": 0, "kpa": 0, "ml": 0, "oz": 1, "c": 0, "f": 0}
+_DECIMALS = {
+    "mm": 1,
+    "in": 2,
+    "psi": 0,
+    "kpa": 0,
+    "ml": 0,
+    "oz": 1,
+    "c": 0,
+    "f": 0,
+    "mg_l": 0,
+    "gpg": 1,
+    "l": 0,
+    "gal": 0,
+    "lpm": 1,
+    "gpm": 2,
+}
 """By the ending of a key; numbers in other units have as many as they need."""
 
 

@@ -9,6 +9,7 @@ _SHAPES = {
     "within its limit": "●",
     "as wanted": "●",
     "out of band": "◆",
+    "water out of band": "◆",
     "cannot tell": "○",
     "overdue": "■",
     "not done": "□",

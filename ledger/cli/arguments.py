@@ -82,6 +82,8 @@ def one_of(*arguments: Argument, required: bool = False) -> Argument:
 
 WHY = "--why|--reason"
 
+PUSH = flag("--push", "commit it, and push the branch")
+
 
 def day(text: str) -> date:
     from ledger.files.schemas import is_date

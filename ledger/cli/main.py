@@ -44,6 +44,7 @@ SUMMARIES = {
     "setpoints": "print the settings in force, now or as they stood at a commit or on a day",
     "show": "print everything on record about one machine",
     "grease": "print the grease each bearing needs and got, and cartridges left",
+    "water": "print readings and use of water and chemistry, with their bands",
     "parts": "print what is on the shelf and on order, and the order list",
     "wear": "print nozzles, chain, belts, cloth and dampers against their limits",
     "drift": "print what drifts or wears, and when it leaves its limits",
@@ -61,7 +62,7 @@ SUMMARIES = {
 GROUPS = {
     "every day": "due record receive correct speed",
     "settings": "tune propose approve setpoints cards line load",
-    "look": "show ahead lockout grease parts wear drift reliability",
+    "look": "show ahead lockout grease parts water wear drift reliability",
     "files": "init check build watch import export migrate",
     "git": "review audit",
     "this program": "guide explain completion",
@@ -70,7 +71,7 @@ GROUPS = {
 
 _FORMER_NAMES = {"register": "setpoints"}
 
-_VIEWS = "due ahead lockout setpoints show grease parts wear drift reliability"
+_VIEWS = "due ahead lockout setpoints show grease parts water wear drift reliability"
 
 MODULES = {
     **dict.fromkeys(_VIEWS.split(), "views"),

@@ -7,10 +7,10 @@ can be set. Rounding is half to even and works on the shortest decimal text of t
 its binary value, so 0.125 shown with two places is 0.12 on every machine and in every language.
 
 Unit factors are those of NIST Special Publication 811 (2008), appendix B. Each is exact by
-definition or the product of exact definitions: 1 in = 25.4 mm, 1 lb = 0.453 592 37 kg, 1 gal (US)
-= 231 in³, g_n = 9.806 65 m/s². A revolution is not a radian: rotational speed is kept in r/min
-throughout and is not in the table. Unit names are the endings of field names, so `flow_gpm` is
-converted from `gpm`.
+definition or the product of exact definitions: 1 in = 25.4 mm, 1 lb = 0.453 592 37 kg = 7000
+grains, 1 gal (US) = 231 in³, g_n = 9.806 65 m/s². A revolution is not a radian: rotational speed
+is kept in r/min throughout and is not in the table. Unit names are the endings of field names, so
+`flow_gpm` is converted from `gpm`.
 """
 
 import math
@@ -333,6 +333,8 @@ _M_PER_FT = 0.3048
 
 _KG_PER_LB = 0.45359237
 
+_MG_PER_GRAIN = _KG_PER_LB / 7000 * 1e6
+
 _STANDARD_GRAVITY_M_S2 = 9.80665
 
 _N_PER_LBF = _KG_PER_LB * _STANDARD_GRAVITY_M_S2
@@ -360,7 +362,15 @@ _FACTORS: dict[str, dict[str, float]] = {
     },
     "flow": {"l_min": 1, "gpm": _L_PER_GAL},
     "pressure": {"kpa": 1, "bar": 100, "mpa": 1000, "psi": _KPA_PER_PSI},
-    "mass": {"g": 0.001, "kg": 1, "oz": _KG_PER_LB / 16, "lb": _KG_PER_LB},
+    # Hardness as calcium carbonate: a grain is 64.798 91 mg, to a US gallon.
+    "concentration": {"mg_l": 1, "gpg": _MG_PER_GRAIN / _L_PER_GAL},
+    "mass": {
+        "g": 0.001,
+        "grains": _MG_PER_GRAIN / 1e6,
+        "kg": 1,
+        "oz": _KG_PER_LB / 16,
+        "lb": _KG_PER_LB,
+    },
     "force": {"n": 1, "kn": 1000, "lbf": _N_PER_LBF},
     "torque": {"nm": 1, "lbf_ft": _N_PER_LBF * _M_PER_FT, "lbf_in": _N_PER_LBF * _M_PER_IN},
     "power": {"w": 1, "kw": 1000, "hp": _W_PER_HP},

@@ -24,7 +24,9 @@ UNIT_OF_WORD = {
         "mohm": "mohm m\u03c9",
     }.items()
     for alias in aliases.split()
-} | {unit: unit for unit in "psi kpa bar mm cm ml oz hp kw n kn cm3 in3".split()}
+} | {
+    unit: unit for unit in "psi kpa bar mm cm ml l gal oz hp kw n kn cm3 in3 gpg ppm mg us".split()
+}
 """The word for a unit in the keys, by each way in which people write it."""
 
 _OF_TIME = frozenset({"seconds", "minutes", "hours"})

@@ -236,7 +236,7 @@ def _map(value: Mapping[str, Any]) -> ImportMap:
         thousands=_SIGNS[value["thousands"]] if "thousands" in value else "",
         when_columns=tuple(when["columns"]),
         written=when.get("written", ""),
-        order=when.get("order", {}),
+        order=dict(when.get("order", {})),
         time=time.fromisoformat(when["time"]) if "time" in when else None,
         by=_source("by", value["by"]),
         meters={name: _source("", source) for name, source in value.get("meters", {}).items()},

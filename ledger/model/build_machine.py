@@ -16,13 +16,19 @@ from ledger.model.machines import (
     Drive,
     ElectricDrive,
     HydraulicDrive,
+    InjectorRating,
     Machine,
+    MembraneRating,
     NozzleRating,
     Point,
     RateBand,
     Rating,
+    ResinRating,
+    TankRating,
 )
 from ledger.model.quantities import filled, optional_day, optional_float
+from ledger.model.readings import BANDED
+from ledger.model.references import Place
 
 _UNTOLD_STEP = 0.1
 """Step of a flow control whose file tells none, in the unit of its limits."""
@@ -34,6 +40,10 @@ _RATING_OF_KIND: Mapping[str, Callable[..., Rating]] = {
     "chain": ChainRating,
     "belt": BeltRating,
     "cloth": ClothRating,
+    "membrane": MembraneRating,
+    "resin": ResinRating,
+    "tank": TankRating,
+    "injector": InjectorRating,
 }
 
 
@@ -95,7 +105,16 @@ def _point(ident: str, keys: Mapping[str, Any], machine_in_service: date) -> Poi
         in_service=optional_day(keys.get("in_service")) or machine_in_service,
         absences=_absences(keys.get("out_of_service", ())),
         rating=_rating(keys),
+        bands={
+            BANDED[key].word: (_kept(key, band[0]), _kept(key, band[1]))
+            for key, band in keys.get("bands", {}).items()
+        },
     )
+
+
+def _kept(key: str, limit: float) -> float:
+    """A limit of the reading of a key, in the unit that the ledger keeps the reading in."""
+    return float(BANDED[key].read({key: limit}))
 
 
 def _rating(keys: Mapping[str, Any]) -> Rating | None:
@@ -103,8 +122,11 @@ def _rating(keys: Mapping[str, Any]) -> Rating | None:
     kind = _RATING_OF_KIND.get(keys["kind"])
     if kind is None:
         return None
-    fixed = {"adjustable": keys.get("centres", "adjustable") == "adjustable"}
+    fixed: Mapping[Any, Mapping[str, Any]] = {
+        ChainRating: {"adjustable": keys.get("centres", "adjustable") == "adjustable"},
+        InjectorRating: {"drum": Place.parse(keys["drum"]) if "drum" in keys else None},
+    }
     try:
-        return filled(kind, keys, **(fixed if kind is ChainRating else {}))
+        return filled(kind, keys, **fixed.get(kind, {}))
     except KeyError:
         return None

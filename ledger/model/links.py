@@ -208,6 +208,8 @@ def references(document: Document) -> Iterator[Reference]:
     match document.kind:
         case Kind.MACHINE:
             yield from _under(document.value, (), _OF_MACHINE)
+            for point, keys in mapping(mapping(document.value).get("points")).items():
+                yield from _under(keys, ("points", point), {"drum": "place"})
         case Kind.TASK:
             yield from _of_task(mapping(document.value))
         case Kind.PART:

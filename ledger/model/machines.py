@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from typing import TypeAlias
 
 from ledger.model.energy import Energy
+from ledger.model.references import Place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +103,49 @@ class ClothRating:
     worn_length_mm: float | None = None
 
 
-Rating: TypeAlias = Bearing | NozzleRating | ChainRating | BeltRating | ClothRating
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MembraneRating:
+    """Flow of the membrane when new at 25 °C, and the net pressure it was stated at."""
+
+    flow_lpm: float
+    at_kpa: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResinRating:
+    """Hardness that it takes up between two regenerations, as calcium carbonate."""
+
+    capacity_g: float
+    reserve_percent: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TankRating:
+    """What a full tank holds, or how wide an upright drum is inside."""
+
+    holds_l: float | None = None
+    inside_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InjectorRating:
+    """Parts of water wanted to one of the product, and the tank it draws from."""
+
+    parts_water: float | None = None
+    drum: Place | None = None
+
+
+Rating: TypeAlias = (
+    Bearing
+    | NozzleRating
+    | ChainRating
+    | BeltRating
+    | ClothRating
+    | MembraneRating
+    | ResinRating
+    | TankRating
+    | InjectorRating
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,7 +193,11 @@ class InService:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Point(InService):
-    """A part of a machine that gets service; `rating` where its kind has numbers of its own."""
+    """A part of a machine that gets service; `rating` where its kind has numbers of its own.
+
+    `bands` are the lowest and the highest good value of a reading there, by the word of its kind
+    and in the unit it is kept in; `stream` is what water is read there.
+    """
 
     ident: str
     kind: str
@@ -158,6 +205,8 @@ class Point(InService):
     note: str = ""
     formerly: tuple[str, ...] = ()
     rating: Rating | None = None
+    bands: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    stream: str = ""
 
 
 _WITH_CLOTH = frozenset("curtain wrap side-brush low-brush top-brush buffer tyre-dresser".split())

@@ -11,7 +11,13 @@ from typing import Any
 
 from ledger.files.resources import schema_folder
 from ledger.files.save import replace_file
-from ledger.model.readings import KEYS_OF_READING, READINGS, SETTING_ENDINGS, STEPS
+from ledger.model.readings import (
+    BANDED,
+    KEYS_OF_READING,
+    READINGS,
+    SETTING_ENDINGS,
+    STEPS,
+)
 
 _NO_READING = ("task", "in_order", "finding", "tied_back", "closes", "changed", "part", "void")
 _PAIRS_BESIDE = (
@@ -31,7 +37,14 @@ _ONE_UNIT = "one of the two units, not both"
 
 
 def with_readings(name: str, schema: dict[str, Any]) -> dict[str, Any]:
-    """The schema of tasks or visits with its lists of readings as the table has them; altered."""
+    """The schema of machines, tasks or visits with its lists of readings as the table has them.
+
+    It is altered.
+    """
+    if name == "machine":
+        point = schema["properties"]["points"]["additionalProperties"]
+        point["properties"]["bands"]["propertyNames"]["enum"] = list(BANDED)
+        return schema
     if name == "task":
         schema["properties"]["reads"]["items"]["enum"] = list(KEYS_OF_READING)
         return schema
@@ -77,7 +90,7 @@ def _told(rule: Mapping[str, Any]) -> str:
 
 
 if __name__ == "__main__":
-    for name in ("task", "visit"):
+    for name in ("machine", "task", "visit"):
         path = schema_folder() / f"{name}.schema.json"
         schema = with_readings(name, json.loads(path.read_text(encoding="utf-8")))
         text = json.dumps(schema, indent=2, ensure_ascii=False)

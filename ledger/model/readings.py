@@ -17,7 +17,8 @@ UNITS_WRITTEN = {
     "hz": "Hz", "gpm": "gpm", "lpm": "L/min", "psi": "psi", "kpa": "kPa", "mm": "mm", "in": "in",
     "n": "N", "lbf": "lbf", "a": "A", "c": "°C", "f": "°F", "percent": "%", "mohm": "MΩ",
     "ml": "mL", "oz": "fl oz", "seconds": "s", "minutes": "min", "rpm": "r/min",
-    "h": "vehicles an hour",
+    "h": "vehicles an hour", "mg_l": "mg/L", "us_cm": "µS/cm", "l": "L",
+    "l_min": "L/min",
 }  # fmt: skip
 """The unit at the end of a key, as people write it."""
 
@@ -78,6 +79,19 @@ class ChainLength:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Titration:
+    """Drops to the turning point: of the sample, of plain water, and of a sample mixed by hand.
+
+    The last was mixed of `reference_parts` parts of water to one of the product.
+    """
+
+    drops: int
+    blank_drops: int
+    reference_drops: int
+    reference_parts: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BeltDeflection:
     deflection_mm: float
     force_n: float | None = None
@@ -94,7 +108,9 @@ class ReadingKind(Generic[_T_co]):
     `sentence` tells it in the history, each amount by its stem. `amounts` are asked for in that
     order and all needed; `optional` ones may stand beside them. A reading of several amounts is of
     the class `made`, whose fields are those amounts, the optional ones last. A single number is
-    exported as the ledger keeps it, unless `exports` says otherwise.
+    exported as the ledger keeps it, unless `exports` says otherwise. A single number that is
+    `read_to` a standard uncertainty, in its unit or as a share of it if that is more, is followed
+    for drift and can have a band at its point.
     """
 
     word: str
@@ -104,6 +120,7 @@ class ReadingKind(Generic[_T_co]):
     made: type[Any] | None = None
     exports: tuple[Exported, ...] | None = None
     optional: tuple[Amount, ...] = ()
+    read_to: tuple[float, float] | None = None
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -149,7 +166,9 @@ CATCH: ReadingKind[Catch] = ReadingKind(
     (("catch_flow", "L/min", lambda catch: 60 * catch.volume_l / catch.seconds),),
     (PRESSURE_AMOUNT,),
 )
-PRESSURE: ReadingKind[float] = ReadingKind("pressure", "Pressure", "{pressure}", (PRESSURE_AMOUNT,))
+PRESSURE: ReadingKind[float] = ReadingKind(
+    "pressure", "Pressure", "{pressure}", (PRESSURE_AMOUNT,), read_to=(0.001, 0.01)
+)
 CHAIN_LENGTH: ReadingKind[ChainLength] = ReadingKind(
     "chain", "Chain", "{pitches} pitches measure {length}",
     (Amount("pitches"), Amount("length", "mm", "in")), ChainLength,
@@ -167,18 +186,64 @@ STRIP: ReadingKind[float] = ReadingKind(
     "strip", "Strip length", "strips {strip_length} long", (Amount("strip_length", "mm", "in"),)
 )
 CURRENT: ReadingKind[float] = ReadingKind(
-    "current", "Current", "{current}", (Amount("current", "a"),)
+    "current", "Current", "{current}", (Amount("current", "a"),), read_to=(0.001, 0.01)
 )
 TEMPERATURE: ReadingKind[float] = ReadingKind(
-    "temperature", "Temperature", "{temperature}", (Amount("temperature", "c", "f"),)
+    "temperature", "Temperature", "{temperature}", (Amount("temperature", "c", "f"),),
+    read_to=(0.5, 0),
 )
 BOUNCES: ReadingKind[int] = ReadingKind(
     "bounces", "Bounces", "{bounces}", (Amount("bounces", noun="bounce"),)
 )
+LEVEL: ReadingKind[float] = ReadingKind(
+    "level", "Level", "level {level}", (Amount("level", "percent"),)
+)
+HARDNESS: ReadingKind[float] = ReadingKind(
+    "hardness", "Hardness", "hardness {hardness}", (Amount("hardness", "mg_l", "gpg"),),
+    read_to=(4.9, 0),
+)
+CONDUCTIVITY: ReadingKind[float] = ReadingKind(
+    "conductivity", "Conductivity", "{conductivity}", (Amount("conductivity", "us_cm"),),
+    read_to=(0.5, 0.02),
+)
+FLOW: ReadingKind[float] = ReadingKind(
+    "flow", "Flow", "flows {flow}", (Amount("flow", "lpm", "gpm", kept="l_min"),),
+    read_to=(0.01, 0.02)
+)
+TITRATION: ReadingKind[Titration] = ReadingKind(
+    "titration", "Titration",
+    "{drops}, blank {blank_drops}; mixed {reference_parts} to 1 {reference_drops}",
+    (
+        Amount("drops", noun="drop"), Amount("blank_drops", noun="drop"),
+        Amount("reference_drops", noun="drop"), Amount("reference_parts"),
+    ),
+    Titration,
+    (("titration", "1", lambda found: found.drops - found.blank_drops),),
+)
+DEPTH: ReadingKind[float] = ReadingKind(
+    "depth", "Depth in the drum", "{depth} deep", (Amount("depth", "mm", "in"),)
+)
+OPENING: ReadingKind[float] = ReadingKind(
+    "opening", "Opening of a valve for a vehicle", "open for {open}", (Amount("open", "seconds"),)
+)
+RUN: ReadingKind[float] = ReadingKind(
+    "run", "Water since a regeneration", "{run} since the last regeneration",
+    (Amount("run", "l", "gal"),),
+)
 
 READINGS: tuple[ReadingKind[Any], ...] = (
-    TURNING, CATCH, PRESSURE, CHAIN_LENGTH, BELT_DEFLECTION, STRIP, CURRENT, TEMPERATURE,
-    ReadingKind("level", "Level", "level {level}", (Amount("level", "percent"),)),
+    TURNING, CATCH, PRESSURE, CHAIN_LENGTH, BELT_DEFLECTION, STRIP, CURRENT, TEMPERATURE, LEVEL,
+    HARDNESS,
+    ReadingKind("ph", "Acidity", "pH {ph}", (Amount("ph"),), read_to=(0.1, 0)),
+    CONDUCTIVITY,
+    ReadingKind(
+        "chlorine", "Free chlorine", "{chlorine} of free chlorine", (Amount("chlorine", "ppm"),),
+        read_to=(0.05, 0),
+    ),
+    ReadingKind(
+        "brine", "Brine strength", "brine {brine}", (Amount("brine", "percent"),), read_to=(2, 0)
+    ),
+    FLOW, TITRATION, DEPTH, OPENING, RUN,
     ReadingKind(
         "insulation", "Insulation resistance", "{insulation}", (Amount("insulation", "mohm"),)
     ),
@@ -220,6 +285,9 @@ ENDING_OF_KEY = {
     if amount.si
 }
 """The unit that a key of a reading ends with."""
+
+BANDED = {key: kind for kind in READINGS if kind.read_to for key in kind.keys}
+"""The readings that a point can have a band of, by the key of the band."""
 
 KIND_OF_KEY = {key: kind for kind in READINGS for key in kind.keys}
 

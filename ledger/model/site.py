@@ -76,11 +76,15 @@ class Closure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Meter:
-    """A counter that only runs upward; `counts` is `vehicles` or `hours`."""
+    """A counter that only runs upward; `counts` is `vehicles`, `hours`, `l` or `gal`.
+
+    `stream` is what water a meter of volume counts: `fresh` or `reclaim`.
+    """
 
     ident: str
     name: str
     counts: str
+    stream: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

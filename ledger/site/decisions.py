@@ -29,6 +29,8 @@ from ledger.upkeep.register.words import format_claim
 from ledger.upkeep.reliability.found import Reliability, reliability
 from ledger.upkeep.reliability.sisters import REPEATED
 from ledger.upkeep.speeds.found import SpeedResult
+from ledger.upkeep.water.found import Figure, water
+from ledger.upkeep.water.page import format_band, format_figure
 from ledger.upkeep.wear.found import Wear, wear
 
 SOON = timedelta(days=30)
@@ -47,6 +49,8 @@ _YEAR = timedelta(days=365)
 
 _REGISTER = Link("Drive settings", addresses.REGISTER_PAGE)
 
+_WATER = Link("Water and chemistry", addresses.WATER_PAGE)
+
 _WEAR = Link("Wear", addresses.WEAR_PAGE)
 
 
@@ -58,6 +62,7 @@ class Assessed:
     lines: Sequence[RegisterLine]
     asked: Sequence[FollowUp]
     worn: Wear
+    water: Sequence[Figure]
     drifting: Drift
     failing: Reliability
 
@@ -98,6 +103,7 @@ def assessed(ledger: Ledger, results: Sequence[SpeedResult], day: date) -> Asses
         lines=register(ledger, results),
         asked=follow_ups(ledger, results, day),
         worn=wear(ledger),
+        water=water(ledger),
         drifting=drift(ledger, results),
         failing=reliability(ledger),
     )
@@ -127,6 +133,7 @@ def _but_findings(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decisi
     yield from _otherwise(found.lines)
     yield from _out_of_band(ledger, found)
     yield from _beyond(found.worn)
+    yield from _water(ledger, found.water)
     yield from _instruments(ledger, day)
     yield from _repeated(found.failing, day)
     yield from _soon(ledger, found, day)
@@ -157,6 +164,15 @@ def _urgent(ledger: Ledger, day: date) -> Iterator[Decision]:
             text = f"{{}}: {finding.entry.finding.rstrip('.')}."
             more = Link("Findings", addresses.FINDINGS_PAGE)
             yield Decision("Now", finding.entry.places[0], text, more)
+
+
+def _water(ledger: Ledger, found: Sequence[Figure]) -> Iterator[Decision]:
+    for figure in found:
+        if figure.verdict is Verdict.OUT_OF_BAND:
+            name = figure.name[0].lower() + figure.name[1:]
+            said = f"{name} {format_figure(figure, ledger)}"
+            text = f"{{}}, {said}, wanted {format_band(figure, ledger)}."
+            yield Decision("Water out of band", figure.place, text, _WATER)
 
 
 def _tied_back(ledger: Ledger, day: date) -> Iterator[Decision]:

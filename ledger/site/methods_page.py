@@ -15,6 +15,7 @@ from ledger.upkeep.parts.methods import PARTS
 from ledger.upkeep.reliability.methods import RELIABILITY
 from ledger.upkeep.speeds.methods import SPEEDS
 from ledger.upkeep.tuning.methods import SETTINGS
+from ledger.upkeep.water.methods import WATER
 from ledger.upkeep.wear.methods import WEAR
 
 GROUPS: Mapping[str, tuple[Method, ...]] = {
@@ -25,6 +26,7 @@ GROUPS: Mapping[str, tuple[Method, ...]] = {
     "Lubrication": LUBRICATION,
     "Parts": PARTS,
     "Wear": WEAR,
+    "Water and chemistry": WATER,
     "Drift": DRIFT,
     "Reliability": RELIABILITY,
     "Work done in time": IN_TIME,

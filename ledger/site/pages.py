@@ -42,6 +42,7 @@ from ledger.upkeep.speeds.found import by_machine, speed_results
 from ledger.upkeep.speeds.page import speeds_pages
 from ledger.upkeep.tuning import page as tuning_page
 from ledger.upkeep.tuning.found import tunings
+from ledger.upkeep.water.page import water_page
 from ledger.upkeep.wear import page as wear_page
 
 MOVED: Mapping[str, str] = {
@@ -93,6 +94,7 @@ def _pages_of_site(ledger: Ledger, found: Assessed, as_of: date) -> Iterator[Pag
     yield load_page.load_page(ledger, site_load(ledger, results))
     yield grease_page.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
     yield wear_page.wear_page(ledger, found.worn)
+    yield water_page(ledger, found.water)
     yield drift_page.drift_page(ledger, found.drifting)
     yield reliability_page.reliability_page(ledger, found.failing, task_values(ledger, schedule))
     yield methods_page.methods_page()

@@ -27,6 +27,8 @@ from ledger.upkeep.intime.found import TaskInTime, in_time
 from ledger.upkeep.speeds.found import SpeedResult
 from ledger.upkeep.tuning.found import tunings
 from ledger.upkeep.tuning.table import tuning_row
+from ledger.upkeep.water.found import water
+from ledger.upkeep.water.table import figure_row
 from ledger.upkeep.wear.found import wear
 from ledger.upkeep.wear.table import item_row
 
@@ -38,6 +40,7 @@ def report_tables(
         _recommendations(ledger, results),
         _drift(ledger, results),
         _wear(ledger),
+        _water(ledger),
         _grease(ledger),
         _obligations(in_time(ledger, schedule, as_of)),
     )
@@ -157,6 +160,31 @@ def _wear(ledger: Ledger) -> FlatTable:
         ),
         key="place quantity",
         refers="machine entry",
+    )
+
+
+def _water(ledger: Ledger) -> FlatTable:
+    return table(
+        "water",
+        "One figure of water or chemistry, of one place or month.",
+        [figure_row(one) for one in water(ledger)],
+        (
+            _text("part_of", "What it is part of."),
+            _text("figure", "What it says."),
+            _text("place", "Machine, or machine and point."),
+            _text("machine", "Id of the machine."),
+            _day("day", "Day of its last reading, or first of its month."),
+            _number("value", "", "In `unit`."),
+            _number("standard_uncertainty", "", "Its standard uncertainty, in `unit`."),
+            _text("unit", "The unit of the numbers of this row."),
+            _number("lower_limit", "", "In `unit`."),
+            _number("upper_limit", "", "In `unit`."),
+            _text("verdict", "Whether it is in its band."),
+            _text("cannot_say", "What lacks where there is no value."),
+            text("evidence", "Entries it rests on.", lambda row: " ".join(row["evidence"])),
+        ),
+        key="part_of figure place day",
+        refers="machine",
     )
 
 

@@ -110,6 +110,11 @@ _CONTENTS = (
         addresses.WEAR_PAGE,
         "last readings against their limits",
     ),
+    (
+        "Water and chemistry",
+        addresses.WATER_PAGE,
+        "bands, softener, membrane, dilution, water and product a vehicle takes",
+    ),
     ("Drift and wear", addresses.DRIFT_PAGE, "what moves, and when it leaves its limits"),
     ("Reliability", addresses.RELIABILITY_PAGE, "what fails, how often, what the record says"),
     (

@@ -42,6 +42,7 @@ CALLS = {
     "show": "show brush-p2 --site SITE",
     "grease": "grease --site SITE",
     "ahead": "ahead --site SITE",
+    "water": "water --site SITE",
     "parts": "parts --site SITE",
     "wear": "wear --site SITE",
     "drift": "drift --site SITE",

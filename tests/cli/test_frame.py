@@ -45,6 +45,7 @@ CALLS = {
     "show": "brush-p2",
     "grease": "",
     "ahead": "",
+    "water": "",
     "parts": "",
     "wear": "",
     "drift": "",

@@ -238,6 +238,14 @@ BRUSH = {
         "belt": {"kind": "belt", "span_mm": 400},
         "cloth": {"kind": "cloth", "new_length_mm": 500, "worn_length_mm": 400},
         "damper": {"kind": "damper"},
+        "resin": {"kind": "resin", "capacity_g": 5000, "reserve_percent": 15, "stream": "raw"},
+        "membrane": {"kind": "membrane", "flow_lpm": 20, "at_kpa": 1000, "stream": "product"},
+        "tank": {"kind": "tank", "holds_l": 200},
+        "drum": {"kind": "tank", "inside_mm": 500},
+        "injector": {"kind": "injector", "parts_water": 64, "drum": "top-brush/drum", "bands": {"ph": [6, 9]}},
+        "second": {"kind": "injector", "drum": "top-brush/tank"},
+        "tap": {"kind": "tap", "stream": "reject"},
+        "feed": {"kind": "tap", "stream": "feed"},
     },
 }  # fmt: skip
 TASK = {
@@ -263,10 +271,23 @@ READ = [
     {"at": "top-brush/cloth", "strip_length_mm": 480},
     {"at": "top-brush/damper", "bounces": 2},
     {"at": "top-brush/bearing", "temperature_c": 40, "current_a": 3, "level_percent": 50, "insulation_mohm": 100},
+    {"at": "top-brush/resin", "hardness_mg_l": 200, "run_l": 9000},
+    {"at": "top-brush/membrane", "flow_lpm": 16, "conductivity_us_cm": 14},
+    {"at": "top-brush/tap", "flow_lpm": 11, "pressure_kpa": 1100},
+    {"at": "top-brush/feed", "temperature_c": 12, "pressure_kpa": 1150, "conductivity_us_cm": 480},
+    {"at": "top-brush/drum", "depth_mm": 600},
+    {"at": "top-brush/tank", "level_percent": 60},
+    {"at": "top-brush/injector", "ph": 8, "drops": 18, "blank_drops": 2, "reference_drops": 20, "reference_parts": 64, "open_seconds": 14, "flow_lpm": 4},
     {"task": "grease-top", "at": "top-brush", "strokes": 3, "minutes": 12, "note": "Wiped."},
-    {"in_order": "before-opening", "tasks": ["look-top"], "of": 1, "drawn": ["top-brush/cloth"], "drawn_apart_s": 40},
+    {"in_order": "before-opening", "tasks": ["look-top"], "of": 1, "drawn": ["top-brush/cloth"], "seen": ["Even"], "drawn_apart_s": 40},
 ]  # fmt: skip
-LOOK = {"title": "Look", "short": "look", "on": {"ids": ["top-brush/cloth"]}, "every": "1 day"}
+LOOK = {
+    "title": "Look",
+    "short": "look",
+    "asks": {"question": "How?", "fine": ["Even"], "wrong": ["Torn"]},
+    "on": {"ids": ["top-brush/cloth"]},
+    "every": "1 day",
+}
 FAILED = {"finding": "bearing seized", "at": "top-brush/bearing", "failed": True, "stopped_minutes": 50, "urgency": "now"}  # fmt: skip
 TIED_BACK = {"tied_back": "arm bent", "at": "brush-p2", "since": "2026-11-03T16:00"}
 FURTHER = {"zones": {"here": {"name": "Here"}, "there": {"name": "There"}}, "automatic_start": {"isolate_at": "TC1", "device": "breaker", "prove": "Try."}, "costs": {"currency": "USD", "labour_per_h": 36, "down_per_h": 480}, "hours": {"monday": "07:00-19:00"}}  # fmt: skip

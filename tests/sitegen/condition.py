@@ -3,8 +3,10 @@
 Invented throughout, within what the trade would believe. Months are of 30 days from the first day.
 """
 
+import math
 from collections.abc import Mapping
 from datetime import date, timedelta
+from random import Random
 
 FIRST_DAY = date(2025, 9, 15)
 LAST_DAY = date(2026, 11, 24)
@@ -155,3 +157,47 @@ def insulation_mohm(machine: str) -> int:
 def motor_surface_f(day: date) -> float:
     """The hydraulic motor of the low brush, hotter as it leaks inside."""
     return 118 + 1.3 * months(day)
+
+
+def water_gal(day: date) -> dict[str, int]:
+    """The faces of the meters of fresh and of reclaimed water; since June less is reclaimed."""
+    age = (day - FIRST_DAY).days
+    less = max(0, (day - date(2026, 6, 1)).days)
+    return {
+        "fresh_water": round(1_204_300 + 16_400 * age + 2_100 * less),
+        "reclaimed_water": round(3_310_700 + 29_500 * age - 1_900 * less),
+    }
+
+
+def membrane(day: date, rng: Random) -> dict[str, dict[str, float]]:
+    """What the taps of the membrane show: it fouls by 14 % in a year, and cold water gives less."""
+    age = (day - FIRST_DAY).days
+    celsius = 14 + 7 * math.sin(2 * math.pi * (day.timetuple().tm_yday - 110) / 365)
+    share = (1 - 0.14 * age / 365) * math.exp(3020 * (1 / 298.15 - 1 / (273.15 + celsius)))
+    flow = 4.6 * share * 168 / 150 * (1 + rng.gauss(0, 0.01))
+    return {
+        "feed": {
+            "conductivity_us_cm": round(512 + rng.gauss(0, 12)),
+            "pressure_psi": round(184 + rng.gauss(0, 1)),
+            "temperature_f": round(celsius * 1.8 + 32),
+            "chlorine_ppm": 0,
+        },
+        "product": {
+            "conductivity_us_cm": round(13 + 6 * age / 365 + rng.gauss(0, 0.6), 1),
+            "flow_gpm": round(flow, 1),
+        },
+        "reject": {
+            "conductivity_us_cm": round(1180 + rng.gauss(0, 25)),
+            "flow_gpm": round(0.7 * flow, 1),
+            "pressure_psi": round(172 + rng.gauss(0, 1)),
+        },
+    }
+
+
+def dilution(day: date) -> Mapping[str, tuple[float, int, int]]:
+    """Parts of water, those wanted, and the drops of the sample mixed so; the wax tip clogs."""
+    return {
+        "injector-presoak": (92, 90, 22),
+        "injector-foam": (148, 150, 7),
+        "injector-wax": (210 if day < date(2026, 9, 1) else 280, 210, 24),
+    }

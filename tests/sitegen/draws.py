@@ -130,3 +130,15 @@ def catch(
 def to_step(value: float, step: float, digits: int) -> float:
     """What the scale's divisions let a person write down."""
     return round(step * round(value / step), digits)
+
+
+def titration(rng: Random, parts: float, wanted: int, reference_drops: int) -> dict[str, int]:
+    """Drops of a sample of `parts` to 1 against one mixed as wanted; plain water takes two."""
+    blank = 2
+    own = (reference_drops - blank) * (wanted + 1) / (parts + 1) + blank
+    return {
+        "drops": round(own + rng.uniform(-0.4, 0.4)),
+        "blank_drops": blank,
+        "reference_drops": reference_drops,
+        "reference_parts": wanted,
+    }

@@ -186,12 +186,21 @@ def belts_round(diary: Diary, day: date) -> None:
 
 def plant_round(diary: Diary, day: date) -> None:
     rng = stream("plant", day)
-    visit = diary.open(day, "21:10", "m-osterby")
+    visit = diary.open(day, "21:10", "m-osterby", meters=condition.water_gal(day))
     for task in ("clean-strainers", "check-pumps", "check-oil-levels", "look-at-pits"):
         _do(visit, "plant", day, task)
-    visit.add(task="test-water-hardness")
+    water = stream("water", day)
+    for tap, grains in (("raw", 14 + water.gauss(0, 0.4)), ("soft", 0)):
+        visit.add(task="test-water-hardness", at=f"softener/{tap}", hardness_gpg=round(grains))
+    visit.add(
+        task="read-softener-run",
+        at="softener/resin",
+        run_gal=draws.to_step(water.uniform(3e3, 13e3), 100, 0),
+    )
+    visit.add(at="softener/brine-tank", brine_percent=draws.to_step(water.gauss(95, 1.5), 1, 0))
     visit.add(task="flush-eyewash")
-    visit.add(task="read-membrane-values")
+    for tap, read in condition.membrane(day, water).items():
+        visit.add(task="read-membrane-values", at=f"reverse-osmosis/{tap}", **read)
     if day.isocalendar().week % 2 == 0:
         _do(visit, "plant", day, "fill-brine-tank")
     for gauge in ("hydraulic-unit", "pump-stand-1", "pump-stand-2", "reverse-osmosis"):
@@ -211,6 +220,7 @@ def plant_round(diary: Diary, day: date) -> None:
             task="read-chemical-levels",
             at=f"dosing/{drum}",
             level_percent=draws.to_step(level, 5, 0),
+            **({"depth_in": draws.to_step(0.36 * level, 0.25, 2)} if drum == "drum-foam" else {}),
         )
 
 
@@ -220,8 +230,15 @@ def mechanical_round(diary: Diary, day: date, example: Example) -> None:
     _do(visit, "mechanical", day, "grease-pivot-bearings", strokes=1)
     for task in ("tighten-fasteners", "check-gearbox-levels", "check-seals", "check-lift-chain"):
         _do(visit, "mechanical", day, task)
-    for task in ("prove-top-brush-rises", "time-chain-speed", "titrate-chemicals"):
+    for task in ("prove-top-brush-rises", "time-chain-speed"):
         visit.add(task=task)
+    for injector, parts in condition.dilution(day).items():
+        visit.add(
+            task="titrate-chemicals",
+            at=f"dosing/{injector}",
+            **draws.titration(stream("titration", injector, day), *parts),
+        )
+    visit.add(at="dosing/injector-presoak", flow_gpm=1.0, open_seconds=8.5, ph=11.4)
     if NOT_DONE.get(("mechanical", day), ("",))[0] == "check-dampers":
         _do(visit, "mechanical", day, "check-dampers")
     else:

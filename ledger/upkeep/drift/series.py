@@ -4,11 +4,12 @@ A further quantity is one more entry in `KINDS`.
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby, pairwise
-from typing import TypeAlias
+from statistics import fmean
+from typing import Any, TypeAlias
 
 from ledger.compute import wear
 from ledger.compute.shared import Shared
@@ -23,10 +24,13 @@ from ledger.model.readings import (
     CURRENT,
     NO_READINGS,
     PRESSURE,
+    READINGS,
     STRIP,
     TEMPERATURE,
     ChainLength,
+    ReadingKind,
     Readings,
+    written,
 )
 from ledger.model.references import EntryRef, Place
 from ledger.model.visits import Entry
@@ -39,14 +43,10 @@ MIN_READINGS = 8
 # normal force to half as much again. Common practice, no source.
 FORCE_PER_NORMAL = (1 + wear.MOST_FORCE_PER_NORMAL) / 2
 
-# How finely a gauge, a clamp meter, a thermometer and a rule are read. Common practice, no source.
-# Small on purpose: what scatters beyond it is found from the baseline, but an uncertainty stated
-# too wide would hide a drift.
+# How finely a gauge and a rule are read; the others stand in the table of readings. Common
+# practice, no source. Small on purpose: what scatters beyond it is found from the baseline, but an
+# uncertainty stated too wide would hide a drift.
 _FINENESS_SHARE = 0.01
-
-_LEAST_U = 1e-3
-
-_THERMOMETER_U_C = 0.5
 
 _RULE_U_MM = 0.3
 
@@ -89,7 +89,9 @@ class SeriesKind:
     `read` finds it in an entry's readings, and `limits` says what it should keep. `rebased_by` are
     the changes after which earlier readings no longer compare, None for any. They count on the
     whole machine, or with `at_point` at the same point only. A quantity that wears by nature has
-    no level to hold it to: it is forecast, not charted (`is_charted`).
+    no level to hold it to: it is forecast, not charted (`is_charted`). A band that the point has
+    for a reading of the name `ident` goes before `limits`. Without such a band nothing is followed
+    that `needs_band`, nor what is read of a stream of water, which goes with the season.
     """
 
     ident: str
@@ -98,6 +100,7 @@ class SeriesKind:
     rebased_by: frozenset[str] | None
     at_point: bool = False
     is_charted: bool = True
+    needs_band: bool = False
     read: Reader = lambda _readings, _point: None
     limits: Limiter = _no_limits
 
@@ -130,14 +133,19 @@ class SeriesReading:
             step=self.measured.step,
         )
 
-    @property
-    def charted(self) -> TimedReading:
-        """The reading less what is common to its day, with the whole of its uncertainty."""
+    def charted(self, lasting: Mapping[str, float]) -> TimedReading:
+        """The reading less what is common to its day, with what it may lie off its level by.
+
+        Errors that the level has too, `lasting` by their key, move both alike and do not count; one
+        that only the level has, or only the reading, does.
+        """
         common = self.common or Measured(value=0.0, u=0.0)
+        own = {one.key: one.u for one in self.measured.shared}
+        apart = [{**lasting, **own}[key] for key in sorted(own.keys() ^ lasting.keys())]
         return TimedReading(
             day=self.entry.day.toordinal(),
             value=self.measured.value - common.value,
-            standard_uncertainty=math.hypot(self.measured.u, common.u),
+            standard_uncertainty=math.hypot(self.measured.own_u, common.u, *apart),
         )
 
 
@@ -172,6 +180,15 @@ class Series:
         return "-".join(filter(None, (self.kind.ident, self.place.machine, self.place.point)))
 
 
+def lasting_errors(first: Sequence[SeriesReading]) -> Mapping[str, float]:
+    """The errors that all the first readings share, as an instrument or a person has them."""
+    each = [{one.key: one.u for one in reading.measured.shared} for reading in first]
+    return {
+        key: fmean(one[key] for one in each)
+        for key in sorted(set.intersection(*map(set, each)) if each else ())
+    }
+
+
 def ordered(readings: Sequence[SeriesReading]) -> tuple[SeriesReading, ...]:
     """By day, and within a day as `compute.stretch` orders them."""
     return tuple(
@@ -204,7 +221,9 @@ def measured_series(ledger: Ledger) -> tuple[Series, ...]:
         point = ledger.point(entry.place)
         for kind in KINDS:
             measured = kind.read(entry.readings, point)
-            if measured is not None:
+            is_banded = point is not None and kind.ident in point.bands
+            needs_band = kind.needs_band or (point is not None and point.stream)
+            if measured is not None and (is_banded or not needs_band):
                 key = (entry.place.machine, entry.place.point, kind.ident)
                 found.setdefault(key, []).append(SeriesReading(entry=entry, measured=measured))
     kinds = {kind.ident: kind for kind in KINDS}
@@ -213,7 +232,8 @@ def measured_series(ledger: Ledger) -> tuple[Series, ...]:
     for ident, name, quantity in sorted(found, key=lambda k: (rank[k[0]], k[1], k[2])):
         kind, place = kinds[quantity], Place(ident, name)
         point = ledger.point(place)
-        lower, upper = kind.limits(ledger.machines[ident], point.rating if point else None)
+        limits = kind.limits(ledger.machines[ident], point.rating if point else None)
+        lower, upper = point.bands.get(quantity, limits) if point else limits
         readings = found[ident, name, quantity]
         if kind == NOZZLE:
             readings = _of_visits(readings, point)
@@ -222,7 +242,8 @@ def measured_series(ledger: Ledger) -> tuple[Series, ...]:
                 kind=kind,
                 place=place,
                 readings=ordered(_with_step(readings)),
-                lower=lower,
+                # Nothing that is read lies below 0, so that is no limit.
+                lower=lower or None,
                 upper=upper,
                 rebases=rebases_of(ledger, kind, place),
             )
@@ -255,8 +276,26 @@ def _read_to_u(value: float | None, u: float) -> Measured | None:
     return None if value is None else Measured(value=value, u=u)
 
 
-def _read_to_share(value: float | None) -> Measured | None:
-    return _read_to_u(value, max(abs(value or 0.0) * _FINENESS_SHARE, _LEAST_U))
+def _as_read(kind: ReadingKind[float], readings: Readings) -> Measured | None:
+    value = readings[kind]
+    least, share = kind.read_to or (0.0, 0.0)
+    return None if value is None else Measured(value=value, u=max(least, share * abs(value)))
+
+
+def _of_reading(kind: ReadingKind[float], **rest: Any) -> SeriesKind:
+    """A single number that is read, with the uncertainty that the table of readings says."""
+    (amount,) = kind.amounts
+    return SeriesKind(
+        **{
+            "ident": kind.word,
+            "name": kind.title.lower(),
+            "unit": written(amount.unit),
+            "rebased_by": None,
+            "needs_band": kind not in _OF_READINGS,
+            "read": lambda readings, _: _as_read(kind, readings),
+            **rest,
+        }
+    )
 
 
 def _full_load(machine: Machine, _rating: machines.Rating | None) -> Limits:
@@ -390,30 +429,22 @@ NOZZLE = SeriesKind(
     limits=lambda _machine, _: (100 * wear.SOUND_SHARE.low, 100 * wear.SOUND_SHARE.high),
 )
 
+_OF_READINGS: Mapping[ReadingKind[Any], Mapping[str, Any]] = {
+    CURRENT: {
+        "name": "motor current",
+        "rebased_by": RATIO_RESETS | {"bearing"},
+        "limits": _full_load,
+    },
+    # The pressure of a catch test is noted beside it and says nothing of the pump.
+    PRESSURE: {
+        "read": lambda readings, _: None if readings[CATCH] else _as_read(PRESSURE, readings),
+    },
+    TEMPERATURE: {},
+}
+"""What is special to a reading of the table."""
+
 KINDS = (
-    SeriesKind(
-        ident="current",
-        name="motor current",
-        unit="A",
-        rebased_by=RATIO_RESETS | {"bearing"},
-        read=lambda readings, _: _read_to_share(readings[CURRENT]),
-        limits=_full_load,
-    ),
-    SeriesKind(
-        ident="pressure",
-        name="pressure",
-        unit="kPa",
-        rebased_by=None,
-        # The pressure of a catch test is noted beside it and says nothing of the pump.
-        read=lambda readings, _: None if readings[CATCH] else _read_to_share(readings[PRESSURE]),
-    ),
-    SeriesKind(
-        ident="temperature",
-        name="temperature",
-        unit="°C",
-        rebased_by=None,
-        read=lambda readings, _: _read_to_u(readings[TEMPERATURE], _THERMOMETER_U_C),
-    ),
+    *(_of_reading(kind, **_OF_READINGS.get(kind, {})) for kind in READINGS if kind.read_to),
     STRIP_LENGTH,
     CHAIN,
     BELT,

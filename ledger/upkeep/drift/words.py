@@ -66,14 +66,22 @@ _US = {
     "mm": UnitView(unit="in", factor=convert(1, "mm", "in")),
     "kPa": UnitView(unit="psi", factor=convert(1, "kpa", "psi")),
     "°C": UnitView(unit="°F", factor=1.8, offset=32.0),
+    "mg/L": UnitView(unit="gpg", factor=convert(1, "mg_l", "gpg")),
+    "L": UnitView(unit="gal", factor=convert(1, "l", "gal")),
+    "mL": UnitView(unit="fl oz", factor=convert(1, "ml", "floz")),
+    "L/min": UnitView(unit="gpm", factor=convert(1, "l_min", "gpm")),
 }
 
 
+def view_of_unit(unit: str, site: Site) -> UnitView:
+    own = UnitView(unit=unit)
+    return _US.get(unit, own) if site.units is Units.US else own
+
+
 def view_of(series: Series, site: Site) -> UnitView:
-    is_us = site.units is Units.US
-    own = UnitView(unit=series.kind.unit)
-    view = _US.get(series.kind.unit, own) if is_us else own
+    view = view_of_unit(series.kind.unit, site)
     if series.kind == BELT:
+        is_us = site.units is Units.US
         return replace(view, read_to=RULE_READ_TO_IN if is_us else RULE_READ_TO_MM)
     return view
 
@@ -100,7 +108,7 @@ def format_limits(lower: float, upper: float, view: UnitView) -> str:
 
 def format_limit(value: float, view: UnitView) -> str:
     """A stated limit, which is exact but for the conversion; a worked out one as it is read."""
-    return f"{_limit_number(value, view)} {view.unit}"
+    return f"{_limit_number(value, view)} {view.unit}".rstrip()
 
 
 def _limit_number(value: float, view: UnitView) -> str:
@@ -111,11 +119,16 @@ def _limit_number(value: float, view: UnitView) -> str:
 
 
 def format_stated(series: Series, view: UnitView) -> str:
-    match series.lower, series.upper:
+    by_rule = ", by the 1/64 rule" if series.kind == BELT else ""
+    return format_bounds(series.lower, series.upper, view) + by_rule
+
+
+def format_bounds(lower: float | None, upper: float | None, view: UnitView) -> str:
+    """`1.2–1.4 in`, `at most 24 A`, `none stated`."""
+    match lower, upper:
         case float(lower), float(upper):
             low, high = (_limit_number(limit, view) for limit in (lower, upper))
-            by_rule = ", by the 1/64 rule" if series.kind == BELT else ""
-            return f"{low}–{high} {view.unit}{by_rule}"
+            return f"{low}–{high} {view.unit}".rstrip()
         case float(lower), None:
             return f"at least {format_limit(lower, view)}"
         case None, float(upper):

@@ -1,0 +1,209 @@
+"""Water and chemistry: hardness, membranes, dilution, dose and use, with their uncertainty.
+
+Every formula takes plain numbers; `worked_out` takes what was read, each with its uncertainty, and
+carries it through the formula. Inputs are taken as independent: what two of them share (one meter,
+one blank) is one input.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from ledger.compute.numbers import check_above_zero, check_not_negative
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """A value and its standard uncertainty, in one unit.
+
+    Raises:
+        ValueError: the uncertainty is negative or not finite.
+    """
+
+    value: float
+    u: float = 0.0
+
+    def __post_init__(self) -> None:
+        check_not_negative(u=self.u)
+
+
+def worked_out(formula: Callable[..., float], *inputs: Estimate) -> Estimate:
+    """The result of a formula and its combined standard uncertainty.
+
+    u² = Σ Z_i² with Z_i = ½ [f(…, x_i + u_i, …) - f(…, x_i - u_i, …)], which needs no derivatives
+    (JCGM 100:2008, 5.1.3, note 2).
+
+    Raises:
+        ValueError: the formula is not defined at the inputs, or within their uncertainty of them.
+    """
+    values = [one.value for one in inputs]
+
+    def moved(place: int, by: float) -> float:
+        return formula(*values[:place], values[place] + by, *values[place + 1 :])
+
+    changes = [
+        (moved(place, one.u) - moved(place, -one.u)) / 2
+        for place, one in enumerate(inputs)
+        if one.u
+    ]
+    return Estimate(value=formula(*values), u=math.hypot(*changes) if changes else 0.0)
+
+
+def softener_run_l(capacity_g: float, reserve_percent: float, hardness_mg_l: float) -> float:
+    """Litres between two regenerations: capacity less reserve, divided by the raw hardness.
+
+    Both as calcium carbonate. It is their definition; iron and manganese load the resin besides.
+
+    Raises:
+        ValueError: capacity or hardness is not above 0.
+    """
+    check_above_zero(capacity_g=capacity_g, hardness_mg_l=hardness_mg_l)
+    return 1000 * capacity_g * (1 - reserve_percent / 100) / hardness_mg_l
+
+
+def recovery(product: float, reject: float) -> float:
+    """Share of a membrane's feed that becomes product, from the two flows in one unit.
+
+    Definition, as ASTM D4516 has it.
+
+    Raises:
+        ValueError: a flow is not above 0.
+    """
+    check_above_zero(product=product, reject=reject)
+    return product / (product + reject)
+
+
+def rejection(feed: float, product: float) -> float:
+    """Share of the salt that a membrane holds back, from two conductivities of one meter.
+
+    1 - C_product/C_feed, as ASTM D4516 has it.
+
+    Raises:
+        ValueError: the feed is not above 0.
+    """
+    check_above_zero(feed=feed)
+    return 1 - product / feed
+
+
+def feed_side_factor(share: float) -> float:
+    """Mean concentration along a membrane's feed side over that of the feed: ln(1/(1-Y))/Y.
+
+    `share` is the recovery Y (ASTM D4516).
+
+    Raises:
+        ValueError: the recovery is not between 0 and 1.
+    """
+    if not 0 < share < 1:
+        raise ValueError(f"expected a recovery between 0 and 1, not {share!r}")
+    return -math.log1p(-share) / share
+
+
+_K_COLD, _K_WARM, _REFERENCE_K = 3020.0, 2640.0, 298.15
+
+
+def temperature_factor(celsius: float) -> float:
+    """A polyamide membrane's flow at a temperature over that at 25 °C.
+
+    exp(K (1/298.15 - 1/(273.15 + t))), K 3020 below 25 °C and 2640 from there on (membrane makers'
+    manuals).
+
+    Raises:
+        ValueError: the water would be ice or steam.
+    """
+    if not 0 <= celsius <= 100:
+        raise ValueError(f"expected water of 0 to 100 °C, not {celsius!r}")
+    k = _K_COLD if celsius < 25 else _K_WARM
+    return math.exp(k * (1 / _REFERENCE_K - 1 / (273.15 + celsius)))
+
+
+# 0.01 psi for each mg/L of dissolved solids, which are 0.64 mg/L for each µS/cm in most waters.
+_KPA_PER_MG_L = 0.01 * 6.894757
+_MG_L_PER_US_CM = 0.64
+
+
+def net_pressure_kpa(feed: float, reject: float, conductivity: float, share: float) -> float:
+    """The net pressure of a stage in kPa, for product that runs off without pressure.
+
+    Feed less half of the pressure drop less the osmotic pressure (ASTM D4516), which is about
+    1 psi for 100 mg/L of the mean feed side; `conductivity` of the feed in µS/cm at 25 °C, `share`
+    the recovery.
+    """
+    osmotic = conductivity * _MG_L_PER_US_CM * feed_side_factor(share) * _KPA_PER_MG_L
+    return feed - (feed - reject) / 2 - osmotic
+
+
+def normalised_flow(flow: float, celsius: float, net: float, reference: float) -> float:
+    """A membrane's flow as it would be at 25 °C and at the reference net pressure.
+
+    Q (P_reference/P_net)/TCF, in the unit of the flow (ASTM D4516).
+
+    Raises:
+        ValueError: a pressure is not above 0.
+    """
+    check_above_zero(net=net, reference=reference)
+    return flow * reference / net / temperature_factor(celsius)
+
+
+def percent_of_dilution(parts_water: float) -> float:
+    """The share of product in percent, `parts_water` being parts of water to one of product.
+
+    n to 1 is one part in n + 1. Who means one part in n says n - 1 to 1; the two differ by
+    1/(n + 1).
+
+    Raises:
+        ValueError: the parts are negative.
+    """
+    check_not_negative(parts_water=parts_water)
+    return 100 / (parts_water + 1)
+
+
+DROP_U = 0.5 / math.sqrt(3)
+"""Standard uncertainty of a drop count."""
+
+
+def parts_by_titration(drops: float, blank: float, reference: float, parts: float) -> float:
+    """Parts of water to one of product, against a sample mixed of `parts` to one.
+
+    Strength goes with the drops less those of plain water, which both samples hold, so
+    n + 1 = (parts + 1) (reference - blank)/(drops - blank) (trade magazine on titration kits). A
+    count is right to half a drop either way, u = 0.5/√3 (JCGM 100:2008, 4.3.7).
+
+    Raises:
+        ValueError: the blank takes as many drops as a sample, so that nothing is left.
+    """
+    check_above_zero(drops_less_blank=drops - blank, reference_less_blank=reference - blank)
+    return (parts + 1) * (reference - blank) / (drops - blank) - 1
+
+
+def dose_ml(flow_l_min: float, seconds: float, parts_water: float) -> float:
+    """Product in mL in what an arch sprays in so many seconds: its definition.
+
+    Raises:
+        ValueError: as `percent_of_dilution`.
+    """
+    return 10 * flow_l_min * seconds / 60 * percent_of_dilution(parts_water)
+
+
+def drum_l(depth_mm: float, inside_mm: float) -> float:
+    """Litres in an upright round drum, or in a slice of it: π d²/4 times its depth, by geometry."""
+    return math.pi * inside_mm**2 / 4 * depth_mm / 1e6
+
+
+def per_vehicle(amount: float, vehicles: float) -> float:
+    """What one vehicle takes on the mean: an amount divided by the vehicles it went to.
+
+    Raises:
+        ValueError: there was no vehicle.
+    """
+    check_above_zero(vehicles=vehicles)
+    return amount / vehicles
+
+
+def reclaim_share(fresh: float, reclaim: float) -> float:
+    """Share of the water used that was used before, both by their own meter: its definition.
+
+    Raises:
+        ValueError: no water ran.
+    """
+    check_above_zero(water=fresh + reclaim)
+    return reclaim / (fresh + reclaim)
