@@ -27,7 +27,7 @@ WORK_AHEAD = (
         ),
         formula="minutes of a week / days on which the site is open in it",
         sources=(
-            'R. L. Graham, "Bounds on multiprocessing timing anomalies", '
+            'R. L. Graham, "Bounds on multiprocessing timing anomalies"',
             "SIAM J. Appl. Math. 17(2), 1969 (recalled)",
         ),
         lacking="Nothing is moved by the program; the due dates stay.",
