@@ -84,7 +84,8 @@ def format_claim(entry: Entry, claim: Claim) -> str:
     if entry.minutes is not None:
         said += f", {words.format_minutes(entry.minutes)}"
     if claim.drawn:
-        said += f", {len(claim.drawn)} drawn"
+        seen = f" ({'; '.join(claim.seen)})" if claim.seen else ""
+        said += f", {len(claim.drawn)} drawn{seen}"
     if claim.drawn_apart_s is not None:
         said += f", {claim.drawn_apart_s} s apart"
     return said

@@ -267,7 +267,7 @@ class _Body:
         words = html_text(plain(picture.plot.summary or picture.plot.title).strip())
         size = self._sizes.get(picture.path)
         fitted = "" if size is None else f' width="{size[0]}" height="{size[1]}"'
-        return f'<img src="{address}" alt="{words}"{fitted} />'
+        return f'<img src="{address}" alt="{words}"{fitted}>'
 
     def _prose(self, commonmark: str) -> str:
         tokens = prose_tokens(commonmark, self._level)
@@ -293,16 +293,14 @@ class _Body:
             self._column(table.columns[n], *of_column, as_cards=as_cards)
             for n, *of_column in zip(at, by_column, beneath, texts, strict=True)
         ]
-        opening = f"<tr{_role('row', as_cards=as_cards)}>\n"
-        head, *rows = (f"{opening}{''.join(row)}</tr>\n" for row in zip(*written, strict=True))
+        head, *rows = (f"<tr>\n{''.join(row)}</tr>\n" for row in zip(*written, strict=True))
 
         def region(label: str, rows: Sequence[str]) -> str:
-            group = _role("rowgroup", as_cards=as_cards)
-            below = f"<tbody{group}>\n{''.join(rows)}</tbody>\n" if rows else ""
+            below = f"<tbody>\n{''.join(rows)}</tbody>\n" if rows else ""
             return (
                 f'<div class="{classes}" role="region" tabindex="0" '
-                f'aria-label="{html_text(label)}">\n<table{_role("table", as_cards=as_cards)}>\n'
-                f"<thead{group}>\n{head}</thead>\n{below}</table>\n</div>\n"
+                f'aria-label="{html_text(label)}">\n<table>\n'
+                f"<thead>\n{head}</thead>\n{below}</table>\n</div>\n"
             )
 
         if not table.newest_first or len(rows) < _NEWEST_ROWS + _FEWEST_TO_FOLD:
@@ -332,9 +330,8 @@ class _Body:
             self._lines((cell, _in_one_line(lesser)))
             for cell, lesser in zip(cells, small, strict=False)
         )
-        role = _role("columnheader", as_cards=as_cards)
-        yield f'<th{_classes(side)} scope="col"{role}>{title}</th>\n'
-        head = f' data-head="{html_text(texts[0])}"' * as_cards + _role("cell", as_cards=as_cards)
+        yield f'<th{_classes(side)} scope="col">{title}</th>\n'
+        head = f' data-head="{html_text(texts[0])}"' * as_cards
         for cell, text in zip(words, texts[1:], strict=True):
             size = "long" if len(text) > _SHORT else "none" if text in _NOTHING else ""
             classes = _classes(side, "verdict" * column.is_verdict, size * as_cards)
@@ -354,11 +351,6 @@ def _becomes_cards(columns: Sequence[Sequence[str]]) -> bool:
     widths = [max(map(len, texts)) for texts in columns]
     needed = sum(w if w <= _SHORT else _FOLDED_WORDS for w in widths)
     return needed + _GAP * (len(widths) - 1) > _FIT_A_PHONE
-
-
-def _role(role: str, *, as_cards: bool) -> str:
-    """Laid out as a card, a table would no longer be one to a screen reader."""
-    return f' role="{role}"' if as_cards else ""
 
 
 def _classes(*classes: str) -> str:

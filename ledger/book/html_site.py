@@ -58,7 +58,7 @@ def render_site(
         for page in pages
     }
     found |= {f"{TOP}{path}": svg for path, svg in pictures.items()}
-    for name in ("book.css", "search.js"):
+    for name in ("book.css", "book.js"):
         found[f"{TOP}{name}"] = asset(name)
     found[f"{TOP}index.js"] = _index(pages)
     return found
@@ -85,7 +85,7 @@ def page_frame(*, title: str, site_name: str, top: str, main: str, every: str, c
 <link rel="icon" href="data:,">
 <link rel="stylesheet" href="{top}book.css">
 <script src="{top}index.js" defer></script>
-<script src="{top}search.js" defer></script>
+<script src="{top}book.js" defer></script>
 </head>
 <body>
 <a class="skip" href="#content">Skip to the page</a>

@@ -82,6 +82,8 @@ def one_of(*arguments: Argument, required: bool = False) -> Argument:
 
 WHY = "--why|--reason"
 
+PUSH = flag("--push", "commit it, and push the branch")
+
 
 def moment(text: str) -> str:
     """A time of a day at the site, as visits write it."""

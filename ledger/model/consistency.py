@@ -163,6 +163,15 @@ def _check_visit(
                     expected="an entry with `finding` or `tied_back`",
                     remedy="give the number of the entry that holds it",
                 )
+        if "seen" in keys and len(keys["seen"]) != len(keys["drawn"]):
+            problems.error(
+                document,
+                ("entries", index, "seen"),
+                rule="seen-elsewhere",
+                message=f"{len(keys['seen'])} answers for {len(keys['drawn'])} drawn places",
+                expected="an answer for each place of `drawn`, in its order",
+                remedy="add what is missing, or leave `seen` out",
+            )
     for entry in visit.entries:
         if entry.corrects is not None and entry.corrects in ledger.entry:
             pointer = ("entries", entry.ref.number - 1, "corrects")

@@ -58,6 +58,15 @@ def remembered(text: str) -> Remembered:
     return Remembered(text=text, first=first, last=last)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """What is asked at a place drawn by lot; an answer of `wrong` is a finding."""
+
+    question: str
+    fine: tuple[str, ...]
+    wrong: tuple[str, ...]
+
+
 class When(StrEnum):
     """The pass of the day to which work belongs, in the order of the day."""
 
@@ -100,6 +109,7 @@ class Task:
     cite_read: date | None = None
     safety: bool = False
     cautions: tuple[str, ...] = ()
+    asks: Question | None = None
     steps: str = ""
     formerly: tuple[str, ...] = ()
     last_done: Mapping[Place, Remembered] = field(default_factory=dict)

@@ -128,13 +128,14 @@ class Claim:
     """The round of a pass said to be in order by one answer.
 
     `asked` is how many places it asked about, those left out among them. `drawn` are places that
-    were looked at by lot before.
+    were looked at by lot before, `seen` what was answered there.
     """
 
     of_pass: When
     tasks: tuple[str, ...]
     asked: int
     drawn: tuple[Place, ...] = ()
+    seen: tuple[str, ...] = ()
     drawn_apart_s: int | None = None
 
 

@@ -98,6 +98,15 @@ class Use:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """What is asked at a place drawn by lot; an answer of `wrong` is a finding."""
+
+    question: str
+    fine: tuple[str, ...]
+    wrong: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DueItem:
     """One task at one machine: `places` are the machine itself or points of it, in order.
 
@@ -124,6 +133,7 @@ class DueItem:
     uses: tuple[Use, ...] = ()
     when: str = "running"
     in_round: bool = False
+    asks: Question | None = None
     opens: date | None = None
     closes: date | None = None
     again_days: int = 0

@@ -1,6 +1,7 @@
 """`tunnelbook export`: other programs read what it writes, and each reader here is not ours."""
 
 import csv
+import json
 import sqlite3
 import subprocess
 import sys
@@ -8,9 +9,11 @@ from contextlib import closing
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
+import duckdb
 import icalendar
 import pyarrow.parquet as pq
 import pytest
+import vobject
 from example import EXAMPLE, EXAMPLE_DAY, example_ledger
 from hypothesis import given
 from hypothesis import strategies as st
@@ -169,6 +172,32 @@ def test_parquet_keeps_kinds_units_and_meanings(export, wash):
         assert read.column_names == [column.name for column in made.columns]
 
 
+def test_duckdb_reads_what_was_exported(export):
+    """A database of others joins two forms: kinds and numbers arrive as they were."""
+    csv_files, parquet = export("csv", "csv"), export("parquet", "parquet")
+    ((name, value, day),) = duckdb.sql(
+        f"SELECT m.name, r.value, r.day FROM '{parquet}/readings.parquet' r "
+        f"JOIN '{csv_files}/machines.csv' m ON r.place = m.machine WHERE r.quantity = 'speed'"
+    ).fetchall()
+    assert (name, value, day) == ("Side brush", 92.0, date(2026, 11, 23))
+    for path in csv_files.glob("*.csv"):
+        rows = duckdb.sql(f"SELECT * FROM read_csv('{path}', header=true)").fetchall()
+        assert len(rows) == len(read_csv(path)), path
+
+
+def test_datasette_opens_the_database(export):
+    path = export("sqlite", "wash.sqlite")
+    ran = subprocess.run(
+        [sys.executable, "-m", "datasette", str(path), "--get", "/wash/readings.json?quantity=speed&_shape=array"],
+        capture_output=True,
+        text=True,
+        check=False,
+    )  # fmt: skip
+    assert ran.returncode == 0, ran.stderr
+    ((row,),) = [json.loads(ran.stdout)]
+    assert (row["place"], row["value"]) == ("side-brush", 92.0)
+
+
 def test_parquet_without_its_library_says_what_to_install(tunnelbook, wash, monkeypatch):
     monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
     assert tunnelbook("export", wash, "--to", "parquet") == 2
@@ -202,6 +231,29 @@ def test_due_work_is_one_all_day_event_a_task_and_day(export, wash):
     assert greasing.decoded("DTEND") - greasing.decoded("DTSTART") == timedelta(days=1)
     assert greasing.decoded("DTSTAMP") == datetime(2026, 11, 25, tzinfo=UTC)
     assert greasing["TRANSP"] == "TRANSPARENT"
+
+
+def test_a_second_parser_reads_the_same_events(export):
+    path = export("ics", "due.ics")
+    calendar = vobject.readOne(path.read_text(encoding="utf-8"))
+    read = {
+        one.uid.value: (
+            one.summary.value,
+            one.description.value,
+            one.dtstart.value,
+            one.dtend.value,
+        )
+        for one in calendar.vevent_list
+    }
+    assert read == {
+        uid: (
+            str(one["SUMMARY"]),
+            str(one["DESCRIPTION"]),
+            one.decoded("DTSTART"),
+            one.decoded("DTEND"),
+        )
+        for uid, one in events_of(path).items()
+    }
 
 
 def test_what_is_overdue_stands_on_the_day_itself(export):

@@ -280,9 +280,15 @@ READ = [
     {"at": "top-brush/tank", "level_percent": 60},
     {"at": "top-brush/injector", "ph": 8, "drops": 18, "blank_drops": 2, "reference_drops": 20, "reference_parts": 64, "open_seconds": 14, "flow_lpm": 4},
     {"task": "grease-top", "at": "top-brush", "strokes": 3, "minutes": 12, "note": "Wiped."},
-    {"in_order": "before-opening", "tasks": ["look-top"], "of": 1, "drawn": ["top-brush/cloth"], "drawn_apart_s": 40},
+    {"in_order": "before-opening", "tasks": ["look-top"], "of": 1, "drawn": ["top-brush/cloth"], "seen": ["Even"], "drawn_apart_s": 40},
 ]  # fmt: skip
-LOOK = {"title": "Look", "short": "look", "on": {"ids": ["top-brush/cloth"]}, "every": "1 day"}
+LOOK = {
+    "title": "Look",
+    "short": "look",
+    "asks": {"question": "How?", "fine": ["Even"], "wrong": ["Torn"]},
+    "on": {"ids": ["top-brush/cloth"]},
+    "every": "1 day",
+}
 FAILED = {"finding": "bearing seized", "at": "top-brush/bearing", "failed": True, "stopped_minutes": 50, "urgency": "now"}  # fmt: skip
 TIED_BACK = {"tied_back": "arm bent", "at": "brush-p2", "since": "2026-11-03T16:00"}
 FURTHER = {"zones": {"here": {"name": "Here"}, "there": {"name": "There"}}, "automatic_start": {"isolate_at": "TC1", "device": "breaker", "prove": "Try."}, "costs": {"currency": "USD", "labour_per_h": 36, "margin_per_vehicle": 8, "leave_percent": [20, 50]}, "hours": {"monday": "07:00-19:00"}}  # fmt: skip

@@ -4,9 +4,12 @@ import dataclasses
 
 from pocket.test_round import choose_person, download, go_to
 
-from ledger.pocket.payload import DueItem, Machine, Point
+from ledger.pocket.payload import DueItem, Machine, Point, Question
 
 TASKS = {"before-opening": "look-at-cloth", "running": "look-at-nozzles"}
+ASKS = {
+    "look-at-cloth": Question(question="How does it hang?", fine=("Even",), wrong=("Short", "Torn"))
+}
 PLACES = 42
 
 
@@ -32,6 +35,7 @@ def with_rounds(walk, minutes=None):
             minutes=minutes,
             when=when,
             in_round=True,
+            asks=ASKS.get(task),
         )
         for when, task in TASKS.items()
         for machine in machines
@@ -61,8 +65,9 @@ def pass_of(page, name):
 
 
 def look_and_say(taps, part):
-    for box in part.locator(".drawn input").all():
-        taps.on(box)
+    """Answer what is asked at the drawn places, and say that all is in order."""
+    for place in part.locator(".drawn input, .drawn button:text-is('Even')").all():
+        taps.on(place)
     taps.on(part.get_by_role("button", name="All in order"))
 
 
@@ -86,6 +91,7 @@ def test_a_round_of_84_places_with_nothing_wrong_takes_at_most_12_taps(open_roun
     ]
     for entry in entries:
         assert len({place.split("/")[0] for place in entry["drawn"]}) == 2
+        assert entry["seen"] == [{"before-opening": "Even"}.get(entry["in_order"], "looked at")] * 2
         assert entry["minutes"] > 0
         assert "drawn_apart_s" in entry
         assert "except" not in entry
@@ -143,3 +149,31 @@ def test_what_is_not_the_persons_to_do_is_no_part_of_the_round(open_round, walk)
     running = pass_of(page, "While the line runs")
     running.locator("summary").first.click()
     assert running.get_by_role("button", name="All in order").is_disabled()
+
+
+def test_a_wrong_answer_at_a_drawn_place_is_a_finding_and_leaves_it_out(open_round, walk):
+    it = open_round(with_rounds(walk))
+    page = it.page
+    choose_person(page)
+    part = pass_of(page, "Before opening")
+    first, second = part.locator(".drawn .question").all()
+    assert "How does it hang?" in first.inner_text()
+    first.get_by_role("button", name="Torn").click()
+    assert page.get_by_label("What is wrong").input_value() == "Torn"
+    go_to(page, "Walk")
+    assert part.get_by_role("button", name="All in order").is_disabled(), (
+        "one place is not answered"
+    )
+    second.get_by_role("button", name="Even").click()
+    part.get_by_role("button", name="All in order but 1").click()
+    claim, finding = download(it)["entries"]
+    assert claim["seen"] == ["Torn", "Even"]
+    assert (finding["finding"], claim["except"]) == ("Torn", [finding["at"]])
+    assert claim["drawn"][0] == finding["at"]
+
+
+def test_the_answers_stand_in_another_order_on_other_days(page):
+    orders = page.evaluate(
+        """() => Array.from({length: 30}, (_, day) => turned(["a", "b", "c"], `${day}`).join(""))"""
+    )
+    assert set(orders) == {"abc", "bca", "cab"}

@@ -27,12 +27,13 @@ if TYPE_CHECKING:
 class View:
     """What was found: as a page, and as a value for JSON; only the one to print is made.
 
-    `asks` says whether it wants something to be done.
+    `asks` says whether it wants something to be done. A `note` stands below the page.
     """
 
     page: "Callable[[], Page]"
     json: Callable[[], object]
     asks: bool = False
+    note: str = ""
 
 
 def view(
@@ -47,7 +48,7 @@ def view(
 
     def run(parsed: Namespace) -> int:
         found = find(parsed, opens(parsed))
-        give(parsed, lambda: _rendered(found.page()), found.json)
+        give(parsed, lambda: _rendered(found.page()) + found.note, found.json)
         return int(found.asks and getattr(parsed, "exit_code", False))
 
     return command(run, description, examples, *arguments, takes=takes)
@@ -67,6 +68,7 @@ def machine_named(parsed: Namespace, ledger: "Ledger") -> "Machine | None":
 
 
 def _due(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.cli.into_git import waiting_text
     from ledger.site.excerpt import excerpt_of
     from ledger.upkeep.due import found, page, table
     from ledger.upkeep.register.found import follow_ups
@@ -83,6 +85,11 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
     if "record" in parsed and ledger is site.loaded.ledger:
         parsed.record.make = partial(excerpt_of, site.loaded, schedule, every)
     asked = [f for f in every if (f.machine.ident, f.change.number) not in site.confirmed]
+    note = ""
+    if parsed.as_of is None and parsed.at_commit is None and parsed.format == "text":
+        note = waiting_text(site.root, ledger.site.zone)
+        # What git holds changes while no file of the site does.
+        parsed.answer.is_kept = not note
     return View(
         page=partial(page.due_page, ledger, work, asked, site.as_of),
         json=lambda: [
@@ -91,6 +98,7 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
             *table.tied_back_rows(ledger, site.as_of),
         ],
         asks=bool(asked) or any(one.is_on_the_walk for one in work),
+        note=note and f"\n{note}",
     )
 
 

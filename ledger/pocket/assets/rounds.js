@@ -3,7 +3,7 @@
 The answer is one entry and stays one. It stands below what it speaks of, waits for two places drawn
 by day and person, and can be taken back until the visit is sent. What is read, locked out, for
 safety or law is no part of it. `unsent.rounds` holds {opened, except, drawn, claimed} by pass, with
-times in milliseconds. */
+times in milliseconds, and of each drawn place {ms, answer}. */
 
 const PASSES = {
   "before-opening": "Before opening",
@@ -11,6 +11,7 @@ const PASSES = {
   closed: "When the line is closed",
 };
 const PLACES_DRAWN = 2;
+const LOOKED_AT = "looked at";
 /* Below this share of the minutes stated, the page asks. Common practice, no source. */
 const HURRY_SHARE = 0.25;
 /* A second tap that comes so soon was meant for the first. */
@@ -62,13 +63,26 @@ function isClaimed(unsent, person, round, item, key) {
 
 /* The places to be looked at first, of two machines where there are two. */
 function drawnKeys(round, person, when, keys) {
-  const rank = (key) => checkDigits(`${round.day} ${person} ${when} ${key}`);
+  // Where a question is asked, looking is more than a tick.
+  const asking = new Set(
+    keysOf(roundItems(round, person, when).filter((item) => item.asks)),
+  );
+  const rank = (key) =>
+    `${asking.has(key) ? 0 : 1} ${checkDigits(`${round.day} ${person} ${when} ${key}`)}`;
   const ranked = [...keys].sort((one, other) => (rank(one) < rank(other) ? -1 : 1));
-  const machineOf = (key) => key.split(" ")[1].split("/")[0];
+  const placeOf = (key) => key.split(" ")[1];
+  const machineOf = (key) => placeOf(key).split("/")[0];
   const first = ranked[0];
   const second =
-    ranked.find((key) => machineOf(key) !== machineOf(first)) ?? ranked.find((key) => key !== first);
+    ranked.find((key) => machineOf(key) !== machineOf(first)) ??
+    ranked.find((key) => placeOf(key) !== placeOf(first));
   return [first, second].filter(Boolean).slice(0, PLACES_DRAWN);
+}
+
+/* The answers in an order that is another on other days, so that nobody learns where to press. */
+function turned(answers, seed) {
+  const first = parseInt(checkDigits(seed).slice(0, 2), 16) % answers.length;
+  return [...answers.slice(first), ...answers.slice(0, first)];
 }
 
 function claimEntries(unsent, person, round) {
@@ -87,10 +101,11 @@ function claimEntries(unsent, person, round) {
     const tied = round.tied_back.filter((one) => one.tasks.some((task) => tasks.includes(task)));
     const out = [...left.map((key) => key.split(" ")[1]), ...tied.map((one) => one.machine)];
     if (out.length > 0) entry.except = [...new Set(out)];
-    const times = Object.values(said.drawn).sort((one, other) => one - other);
+    const looked = Object.entries(said.drawn).sort(([, one], [, other]) => one.ms - other.ms);
     entry.minutes = Math.max(0.1, Math.round((said.claimed - said.opened) / 6000) / 10);
-    entry.drawn = [...new Set(Object.keys(said.drawn).map((key) => key.split(" ")[1]))];
-    entry.drawn_apart_s = Math.round((times.at(-1) - times[0]) / 1000);
+    entry.drawn = looked.map(([key]) => key.split(" ")[1]);
+    entry.seen = looked.map(([, { answer }]) => answer);
+    entry.drawn_apart_s = Math.round((looked.at(-1)[1].ms - looked[0][1].ms) / 1000);
     return [entry];
   });
 }
@@ -160,14 +175,45 @@ function roundCard(page, when, openedAt) {
     return row;
   }
 
-  function drawnTick(key) {
+  /* A drawn place with its question, or a tick where its task asks none. */
+  function drawnPart(key) {
     const item = items().find((one) => keysOf([one]).includes(key));
-    const words = `${placeName(round, key.split(" ")[1])}: ${item.title}`;
-    return tickField(words, key in roundSaid(store.unsent, when).drawn, (seen) =>
+    const place = key.split(" ")[1];
+    const name = placeName(round, place);
+    const answered = () => roundSaid(store.unsent, when).drawn[key]?.answer;
+    const note = (answer) =>
       alter((said) => {
-        if (seen) said.drawn[key] = Date.now();
+        if (answer) said.drawn[key] = { ms: Date.now(), answer };
         else delete said.drawn[key];
-      }),
+      });
+    if (!item.asks) {
+      return tickField(`${name}: ${item.title}`, Boolean(answered()), (seen) =>
+        note(seen ? LOOKED_AT : ""),
+      );
+    }
+    const press = (answer) => {
+      note(answer);
+      show();
+      if (item.asks.wrong.includes(answer)) {
+        const [machine, point] = place.split("/");
+        page.addFinding(machine, point, answer);
+      }
+    };
+    const buttons = turned([...item.asks.fine, ...item.asks.wrong], `${round.day} ${key}`).map(
+      (answer) => button(answer, () => press(answer)),
+    );
+    const show = () => {
+      for (const one of buttons) {
+        one.setAttribute("aria-pressed", String(one.textContent === answered()));
+      }
+    };
+    show();
+    const words = `${name}: ${item.asks.question}`;
+    return make(
+      "div",
+      { class: "question", role: "group", "aria-label": words },
+      make("p", {}, words),
+      make("div", { class: "buttons" }, ...buttons),
     );
   }
 
@@ -182,7 +228,7 @@ function roundCard(page, when, openedAt) {
         return make("li", {}, `${same[0].title}: ${where}`);
       }),
     );
-    drawn.replaceChildren(...drawnKeys(round, store.person, when, keys).map(drawnTick));
+    drawn.replaceChildren(...drawnKeys(round, store.person, when, keys).map(drawnPart));
     const options = keys.map((key) => {
       const item = items().find((one) => keysOf([one]).includes(key));
       return [key, `${placeName(round, key.split(" ")[1])}: ${item.title}`];

@@ -155,9 +155,9 @@ function mountViews(page, main, nav) {
 
   const findings = extraCards(page, "finding");
   page.goTo = goTo;
-  page.addFinding = (machine, point = "") => {
+  page.addFinding = (machine, point = "", text = "") => {
     show("findings");
-    findings.add({ machine, point, text: "", urgency: "soon", failed: false, tied: false, stopped: "" });
+    findings.add({ machine, point, text, urgency: "soon", failed: false, tied: false, stopped: "" });
   };
   const contents = {
     walk: walkView(page),

@@ -94,12 +94,14 @@ class Month:
 
 
 def months(ledger: Ledger) -> tuple[Month, ...]:
-    """Each whole month of the record, the newest first."""
-    site = ledger.site
+    """Each whole month since the first visit, the newest first."""
+    if not ledger.visits:
+        return ()
+    site, since = ledger.site, ledger.visits[0].day
     log, stopped, per_h = vehicle_log(ledger), stops(ledger), cost_per_h(ledger)
     end = last_day_filed(ledger).replace(day=1)
     found = []
-    while (first := _month_before(end)) >= site.record_begins:
+    while (first := _month_before(end)) >= since.replace(day=1):
         days: Sequence[date] = [first + timedelta(days=n) for n in range((end - first).days)]
         is_read = bool(log.days) and log.days[0] <= first and end <= log.days[-1]
         by_cause = dict.fromkeys(CAUSES, 0.0)

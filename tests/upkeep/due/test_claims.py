@@ -82,3 +82,10 @@ def test_a_fault_found_within_a_week_at_a_place_in_order_is_named_beside_the_rou
     assert [(e.finding, str(e.place), str(claim.ref)) for e, claim in walked.missed] == [
         ("blocked", "two/nozzle", "2026-01-06T1000-a-holt#1")
     ]
+
+
+def test_what_was_seen_at_the_drawn_places_is_told_with_the_round():
+    (entry,) = ledger(visit(1, {**CLAIM, "seen": ["Even"]})).standing
+    assert "1 drawn (Even), 40 s apart" in format_entry(ledger(), entry)
+    with pytest.raises(AssertionError, match="2 answers for 1 drawn places"):
+        ledger(visit(1, {**CLAIM, "seen": ["Even", "Torn"]}))

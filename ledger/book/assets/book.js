@@ -75,3 +75,20 @@
   form.hidden = false;
   show();
 })();
+
+// As cards, rows are no table to some screen readers, so they say there what they are. Elsewhere
+// they must not: HTML allows no role to what has it by itself (ARIA in HTML, 4, td).
+(() => {
+  const phone = matchMedia("(max-width: 40rem)");
+  const roles = { table: "table", "thead, tbody": "rowgroup", tr: "row", th: "columnheader", td: "cell" };
+  const tell = () => {
+    for (const [parts, role] of Object.entries(roles)) {
+      for (const part of document.querySelectorAll(`.stack :is(${parts})`)) {
+        if (phone.matches) part.setAttribute("role", role);
+        else part.removeAttribute("role");
+      }
+    }
+  };
+  phone.addEventListener("change", tell);
+  tell();
+})();
