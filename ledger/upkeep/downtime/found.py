@@ -101,7 +101,7 @@ def months(ledger: Ledger) -> tuple[Month, ...]:
     log, stopped, per_h = vehicle_log(ledger), stops(ledger), cost_per_h(ledger)
     end = last_day_filed(ledger).replace(day=1)
     found = []
-    while (first := _month_before(end)) >= since.replace(day=1):
+    while (first := _month_before(end)) >= since:
         days: Sequence[date] = [first + timedelta(days=n) for n in range((end - first).days)]
         is_read = bool(log.days) and log.days[0] <= first and end <= log.days[-1]
         by_cause = dict.fromkeys(CAUSES, 0.0)
