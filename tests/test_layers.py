@@ -26,7 +26,7 @@ SUBJECTS: tuple[tuple[str, ...], ...] = (
     ("drift", "grease", "load"),
     ("register", "wear", "water"),
     ("tuning", "due"),
-    ("line", "intime", "lockout"),
+    ("line", "intime", "lockout", "downtime"),
     ("reliability", "ahead"),
 )
 MOST_CODE_LINES = 450

@@ -141,11 +141,16 @@ class Policy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Costs:
-    """Money in `currency` (ISO 4217)."""
+    """Money in `currency` (ISO 4217).
+
+    `leave_percent` is the least and the greatest share of vehicles that drive away in a stop.
+    """
 
     currency: str
     labour_per_h: float | None = None
     down_per_h: float | None = None
+    margin_per_vehicle: float | None = None
+    leave_percent: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

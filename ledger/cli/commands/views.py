@@ -7,7 +7,7 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.arguments import Argument, Command, arg, command, day, flag
+from ledger.cli.arguments import Argument, Command, arg, command, day, flag, moment
 from ledger.cli.command import (
     Failure,
     OpenSite,
@@ -237,6 +237,16 @@ def _show(parsed: Namespace, standing: Standing) -> View:
     machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
     every = speed_results(ledger)
     results = [r for r in every if r.machine == machine.ident]
+    if parsed.around is not None:
+        from ledger.model.build_visit import local_instant
+        from ledger.site.around import around, around_page
+
+        when = local_instant(parsed.around, ledger.site)
+        told = around(ledger, machine, results, when)
+        return View(
+            page=lambda: standing.dated(around_page(ledger, machine, told, when), ()),
+            json=lambda: told,
+        )
     found = [f for f in findings(ledger) if f.entry.places[0].machine == machine.ident]
 
     def dated_page() -> "Page":
@@ -433,8 +443,10 @@ isolation works.
   tunnelbook show brush-p2
   tunnelbook show brush-p2 --json | less
   tunnelbook show brush-p2 --as-of 2026-06-30    as it was known at the end of that day
+  tunnelbook show brush-p2 --around 2026-11-19T14:30   for a claim: service, speed, stops then
 """,
         MACHINE,
+        arg("--around", "TIME", "what was on record around then, without names", type=moment),
         takes=FROM_A_DAY,
         opens=_open_standing,
     ),
