@@ -7,6 +7,9 @@ SITE_FILE = "site.yaml"
 #: The folder of the rendered book.
 BOOK = "book"
 
+#: The folder of pictures; nothing reads them.
+PHOTOS = "photos"
+
 #: Copies of the schemas, for an editor; dotted, so that no reader takes one for a record.
 SCHEMAS = ".schemas"
 

@@ -30,7 +30,7 @@ from ledger.upkeep.reliability.found import Reliability, reliability
 from ledger.upkeep.reliability.sisters import REPEATED
 from ledger.upkeep.speeds.found import SpeedResult
 from ledger.upkeep.water.found import Figure, water
-from ledger.upkeep.water.page import format_band, format_figure
+from ledger.upkeep.water.words import format_band, format_figure
 from ledger.upkeep.wear.found import Wear, wear
 
 SOON = timedelta(days=30)

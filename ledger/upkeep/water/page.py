@@ -1,6 +1,5 @@
 """Water and chemistry: readings against their bands, and what is worked out of them."""
 
-import math
 from collections.abc import Sequence
 
 from ledger.book import words
@@ -22,17 +21,13 @@ from ledger.book.columns import table_of
 from ledger.book.marks import marked
 from ledger.book.method import pointer
 from ledger.compute.band import Verdict
-from ledger.compute.numbers import shown, significant
-from ledger.compute.speed import COVERAGE, coverage_factor
-from ledger.compute.water import percent_of_dilution
 from ledger.model.ledger import Ledger
-from ledger.upkeep.drift.words import format_bounds, view_of_unit
 from ledger.upkeep.water.found import Figure, Group
+from ledger.upkeep.water.words import format_band, format_figure
 
 MOST_MONTHS = 12
 """Months of water shown; an export has them all."""
 
-_K = coverage_factor(math.inf, COVERAGE)
 
 _SAYS = {
     Group.READINGS: "How each moves, and when it leaves its band: ",
@@ -52,28 +47,6 @@ _SAYS = {
     ),
     Group.USE: "By the meters, between the readings nearest to the ends of each month.",
 }
-
-
-def format_figure(figure: Figure, ledger: Ledger) -> str:
-    """`22.6 ± 0.8 gal`; `64.2 ± 5.1 to 1 (1.53 %)`; or why it cannot be said."""
-    if figure.found is None:
-        return f"cannot say: {figure.lacking}"
-    view = view_of_unit(figure.unit, ledger.site)
-    said = shown(view.of(figure.found.value), _K * figure.found.u * view.factor)
-    if figure.group is Group.CHEMICALS and figure.unit == "to 1":
-        percent = significant(percent_of_dilution(figure.found.value), 3)
-        return f"{said} to 1 ({percent} %)"
-    return f"{said} {view.unit}".rstrip()
-
-
-def format_band(figure: Figure, ledger: Ledger) -> str:
-    """`6.5–8.5`, `at most 1.0 gpg`; a dash where none is stated."""
-    if figure.band is None:
-        return words.NONE
-    low, high = (
-        limit if math.isfinite(limit) else None for limit in (figure.band.low, figure.band.high)
-    )
-    return format_bounds(low, high, view_of_unit(figure.unit, ledger.site))
 
 
 def _verdict(figure: Figure) -> Spans:
