@@ -185,5 +185,6 @@ class Site:
         )
 
     filing: str = "files"
+    publish: str = "off"
     new_file_address: str = ""
     pull_request_address: str = ""
