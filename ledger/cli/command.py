@@ -5,7 +5,7 @@ import sys
 from argparse import Namespace
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, tzinfo
 from typing import TYPE_CHECKING, Any
 
@@ -93,7 +93,7 @@ class Held(io.StringIO):
 class Answer:
     """What a command tells beside what it prints: which site it looked at, and what it found.
 
-    Without `data` it is what was printed.
+    Without `data` it is what was printed. It is kept for the next time only where `is_kept`.
     """
 
     site: "Path | None" = None
@@ -102,6 +102,7 @@ class Answer:
     units: str | None = None
     written: list[str] = field(default_factory=list)
     data: object = None
+    is_kept: bool = True
 
 
 def give(parsed: Namespace, text: Callable[[], str], data: Callable[[], object]) -> None:
@@ -169,7 +170,7 @@ def open_site(parsed: Namespace) -> OpenSite:
     site = (
         open_folder(root, as_of, parsed.clock)
         if commit is None
-        else open_commit(root, commit, as_of)
+        else _open_commit(root, commit, as_of)
     )
     tell_site(parsed, root, site.as_of, site.known, site.commit)
     return site
@@ -201,7 +202,7 @@ def open_folder(root: "Path", as_of: date | None, clock: Clock) -> OpenSite:
     return OpenSite(root=root, loaded=loaded, as_of=day, known=known)
 
 
-def open_commit(root: "Path", named: str, as_of: date | None) -> OpenSite:
+def _open_commit(root: "Path", named: str, as_of: date | None) -> OpenSite:
     """Load what git held of a site, as known on the day named, or that of the commit."""
     from ledger.history.git import GitProblem
     from ledger.history.repository import open_repository
@@ -221,6 +222,18 @@ def open_commit(root: "Path", named: str, as_of: date | None) -> OpenSite:
         commit=past.commit,
         day_named=day_named,
     )
+
+
+def open_commit_today(parsed: Namespace, root: "Path", commit: str) -> OpenSite:
+    """Load what a commit holds of a site, looked at on the day that its folder would be."""
+    from ledger.model.ledger import known_on
+
+    opened = _open_commit(root, commit, None)
+    ledger = opened.loaded.ledger
+    day = getattr(parsed, "as_of", None) or today(opened.loaded, parsed.clock)
+    known = None if ledger is None else known_on(ledger, day)
+    tell_site(parsed, root, day, known, opened.commit)
+    return replace(opened, as_of=day, known=known)
 
 
 def open_excerpt(parsed: Namespace, record: "KeptRecord | None") -> OpenSite | None:

@@ -22,7 +22,7 @@ from ledger.cli.command import (
 )
 from ledger.cli.conversation import ask, ask_until, someone_is_there
 from ledger.cli.editor import renew_editor_schemas
-from ledger.cli.into_git import commit_filed, commit_left_over, push, way_of
+from ledger.cli.into_git import commit_filed, commit_left_over, end_filing, way_of
 
 if TYPE_CHECKING:
     from ledger.cli.clock import Clock
@@ -207,14 +207,15 @@ def file_visit(filing: Filing, visit: Mapping[str, Any]) -> int:
 
     A visit that a file holds already is not filed again.
     """
+    from ledger.files.tree import DiskTree
     from ledger.filing.visit_file import filed_already
 
-    there = filed_already(filing.site.root, visit, filing.when)
+    there = filed_already(DiskTree(filing.site.root), visit, filing.when)
     if there:
         print(f"filed already: {filing.site.root / there}")
         if filing.way != "files" and not filing.dry_run:
             commit_left_over(filing.site.root, there, _message(filing), filing.clock)
-            return push(filing.site.root) if filing.way == "push" else 0
+            return _end(filing)
         return 0
     return settle(filing, visit, checked(filing, visit))
 
@@ -262,7 +263,11 @@ def write(filing: Filing, visit: Mapping[str, Any]) -> int:
         if filing.way != "files":
             files = {made.path: made.text.encode()}
             commit_filed(filing.site.root, files, _message(filing), filing.clock)
-        return push(filing.site.root) if filing.way == "push" else 0
+        return _end(filing)
+
+
+def _end(filing: Filing) -> int:
+    return end_filing(filing.site.root, filing.way, filing.ledger.site.zone)
 
 
 def _message(filing: Filing) -> str:

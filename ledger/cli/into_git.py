@@ -9,18 +9,18 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Mapping
+from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import flag
+from ledger.cli.arguments import PUSH, flag
 from ledger.cli.command import Failure
 
 if TYPE_CHECKING:
     from ledger.cli.clock import Clock
     from ledger.history.new_commit import Committer
+    from ledger.history.repository import Repository
     from ledger.model.site import Site
-
-PUSH = flag("--push", "commit it, and push the branch")
 
 INTO_GIT = (flag("--commit", "commit what is filed, and nothing else"), PUSH)
 
@@ -78,7 +78,43 @@ def commit_left_over(root: Path, path: str, message: str, clock: "Clock") -> Non
         commit_filed(root, {path: (root / path).read_bytes()}, message, clock)
 
 
-def push(root: Path) -> int:
+def waiting_text(root: Path, zone: tzinfo) -> str:
+    """A line on the visits that lie in this clone alone, and since when; "" where none does.
+
+    Where git cannot tell, nothing is said: this stands below what somebody asked for.
+    """
+    from ledger.book.words import format_count
+    from ledger.files.names import repository_above
+    from ledger.history.git import GitProblem
+    from ledger.history.repository import open_repository
+    from ledger.history.waiting import visits_waiting
+
+    if repository_above(str(root.resolve())) is None:
+        return ""
+    try:
+        found = visits_waiting(open_repository(root))
+    except (GitProblem, OSError):
+        return ""
+    if found.since is None:
+        return ""
+    visits = found.uncommitted + found.unpushed
+    lie = "lies" if visits == 1 else "lie"
+    parts = {"not committed": found.uncommitted, "not pushed": found.unpushed}
+    state = ", ".join(
+        f"{count} {what}" if count < visits else what for what, count in parts.items() if count
+    )
+    when = f"{found.since.astimezone(zone):%A %Y-%m-%d %H:%M}"
+    return f"{format_count(visits, 'visit')} {lie} here since {when}, {state}\n"
+
+
+def end_filing(root: Path, way: str, zone: tzinfo) -> int:
+    """Push what was filed where that is the way, and say what lies here still. Exit status."""
+    status = _push(root) if way == _PUSH else 0
+    print(waiting_text(root, zone), end="")
+    return status
+
+
+def _push(root: Path) -> int:
     """Push the branch; where others were faster, put its commits on theirs first. Exit status.
 
     This runs the git of whoever asked, with their settings: it has to sign in where they do.
@@ -90,15 +126,21 @@ def push(root: Path) -> int:
             _git(root, "rebase", "--abort")
         else:
             refused = _git(root, "push", "--quiet")
-    return _say_pushed(refused)
+    return say_pushed(refused)
 
 
-def push_branch(root: Path, remote: str, branch: str) -> int:
-    """Push a branch that is not checked out. Exit status."""
-    return _say_pushed(_git(root, "push", "--quiet", "--set-upstream", remote, branch))
+def push_branch(root: Path, repository: "Repository", branch: str) -> str:
+    """Push a branch that is not checked out; what git complains of, "" where it did it."""
+    from ledger.history.repository import remote_of
+
+    remote = remote_of(repository)
+    if not remote:
+        return "this repository has no remote\n"
+    return _git(root, "push", "--quiet", "--set-upstream", remote, branch)
 
 
-def _say_pushed(refused: str) -> int:
+def say_pushed(refused: str) -> int:
+    """Say that a push went well, or what git complained of. Exit status."""
     if refused:
         sys.stderr.write(f"committed here, not pushed; git says:\n{refused}")
         return 1

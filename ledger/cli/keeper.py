@@ -108,7 +108,8 @@ class Keeper:
                 status=status,
                 output=output,
             )
-            write_answer(before.store, question_of(self._words), answer)
+            if parsed.answer.is_kept:
+                write_answer(before.store, question_of(self._words), answer)
             parsed.record.keep()
         except (OSError, UnfitError, ValueError):
             return

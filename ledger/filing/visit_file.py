@@ -11,6 +11,7 @@ from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
 from ledger.files.save import create_file
 from ledger.files.schemas import check_document
+from ledger.files.tree import FileTree, UnreadableFileError
 from ledger.files.yaml_write import visit_text
 
 _MOST_IN_A_MINUTE = 99
@@ -51,7 +52,7 @@ def visit_file(
     return VisitFile(path=path, text=text, diagnostics=faults_of(path, stem, text, visit))
 
 
-def filed_already(root: Path, visit: Mapping[str, Any], when: datetime) -> str:
+def filed_already(tree: FileTree, visit: Mapping[str, Any], when: datetime) -> str:
     """The path of the file that holds this very visit, whenever it was entered; "" without one.
 
     So a visit that was filed just before the program was cut short is not filed twice.
@@ -59,8 +60,8 @@ def filed_already(root: Path, visit: Mapping[str, Any], when: datetime) -> str:
     for stem in _stems(_first_stem(visit, when)):
         path = f"{_folder_of(when)}/{stem}.yaml"
         try:
-            raw = (root / path).read_bytes()
-        except OSError:
+            raw = tree.read(path)
+        except UnreadableFileError:
             return ""
         document, _ = parse_document(Source(kind=Kind.VISIT, path=path, ident=stem), raw)
         if document is not None and _as_done(document.value) == _as_done(visit):

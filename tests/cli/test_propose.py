@@ -236,8 +236,8 @@ class TestOnABranch:
         self, propose, tunnelbook, wash, shared, monkeypatch
     ):
         git(wash, "remote", "remove", "origin")
-        assert propose("--push") == 2
-        assert "committed, not pushed: this repository has no remote" in tunnelbook.err
+        assert propose("--push") == 1
+        assert "not pushed; git says:\nthis repository has no remote" in tunnelbook.err
         git(wash, "branch", "-qD", self.BRANCH)
         monkeypatch.setenv("GIT_CONFIG_GLOBAL", "/dev/null")
         assert propose() == 2

@@ -1,31 +1,17 @@
 """`tunnelbook receive`: what a phone sent becomes files, once, and goes into git as it is asked."""
 
 import io
+import os
 import shutil
 import sys
+from datetime import datetime
 
 import pytest
 from git_repo import git
 from pinned_clock import pinned_clock
+from sent_visit import ENTRIES, sent
 
 from ledger.cli.command import open_folder
-from ledger.filing.posted import check_digits
-
-ENTRIES = [
-    {"task": "look-over"},
-    {"at": "brush-p2", "counted": 43, "seconds": 30, "found_hz": 44},
-]
-
-
-def sent(at="2026-11-24T06:40", by="m-tarrow", entries=ENTRIES) -> str:
-    visit = {"at": at, "by": by, "entries": entries}
-    lines = [
-        "- {" + ", ".join(f"{key}: {value}" for key, value in entry.items()) + "}"
-        for entry in entries
-    ]
-    return "\n".join(
-        [f"at: {at}", f"by: {by}", "entries:", *lines, f"# check {check_digits(visit)}", ""]
-    )
 
 
 @pytest.fixture
@@ -202,3 +188,63 @@ def test_without_git_it_is_filed_and_said_so(receive, tunnelbook, wash):
     assert receive(sent(), "--commit") == 2
     assert "filed, not committed: " in tunnelbook.err
     assert len(filed(wash)) == 1
+
+
+class TestWhatLiesHere:
+    """Visits that only this clone has are told by `due` and by whatever files one."""
+
+    FIRST = "observations/2026/11/2026-11-24T0640-m-tarrow.yaml"
+
+    @pytest.fixture
+    def told(self, tunnelbook, wash):
+        """The line of `due`, from what was worked out or was kept."""
+
+        def read():
+            assert tunnelbook("due", wash) == 0
+            return "".join(line for line in tunnelbook.out.splitlines() if "here since" in line)
+
+        return read
+
+    def written_at(self, wash, when):
+        at = datetime.fromisoformat(when).timestamp()
+        os.utime(wash / self.FIRST, (at, at))
+
+    def test_from_the_file_to_the_push(self, told, receive, tunnelbook, wash, shared):
+        assert told() == ""
+        assert receive(sent()) == 0
+        assert tunnelbook.out.splitlines()[-1].endswith(", not committed")
+        self.written_at(wash, "2026-11-24T07:10-06:00")
+        assert told() == "1 visit lies here since Tuesday 2026-11-24 07:10, not committed"
+        assert receive(sent(at="2026-11-24T14:05"), "--commit") == 0
+        both = "2 visits lie here since Tuesday 2026-11-24 07:10, 1 not committed, 1 not pushed"
+        assert tunnelbook.out.splitlines()[-1] == both == told()
+        assert receive(sent(), "--commit") == 0
+        assert told() == "2 visits lie here since Wednesday 2026-11-25 10:30, not pushed"
+        git(wash, "push", "-q")
+        assert told() == "", "though no file has changed"
+        assert receive(sent(at="2026-11-24T16:05"), "--push") == 0
+        assert tunnelbook.out.splitlines()[-1] == "pushed"
+
+    def test_a_visit_that_the_host_squashed_is_pushed(self, told, receive, wash, shared, tmp_path):
+        git(wash, "switch", "-qc", "mine")
+        assert receive(sent(), "--commit") == 0
+        text = (wash / self.FIRST).read_text()
+        git(tmp_path, "clone", "-q", str(shared), "other")
+        (tmp_path / "other" / self.FIRST).write_text(text)
+        git(tmp_path / "other", "add", ".")
+        git(tmp_path / "other", "commit", "-qm", "Squashed")
+        git(tmp_path / "other", "push", "-q")
+        assert told().endswith(", not pushed")
+        git(wash, "fetch", "-q")
+        assert told() == ""
+
+    def test_where_there_is_no_remote_a_commit_is_all(self, told, receive, wash, shared):
+        git(wash, "remote", "remove", "origin")
+        assert receive(sent(), "--commit") == 0
+        assert told() == ""
+
+    def test_another_day_and_a_commit_say_nothing_of_it(self, receive, tunnelbook, wash, shared):
+        assert receive(sent()) == 0
+        for words in (("--as-of", "2026-11-25"), ("--at-commit", "HEAD")):
+            assert tunnelbook("due", wash, *words) == 0
+            assert "here since" not in tunnelbook.out

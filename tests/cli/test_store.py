@@ -48,6 +48,18 @@ def test_an_answer_is_kept_and_holds_until_a_file_changes(wash, capsys):
     assert kept_answer(asked, wash.clock) is None
 
 
+def test_an_answer_that_tells_what_git_lacks_is_not_kept(wash, capsys):
+    asked = ["due", str(wash.root)]
+    wash.git("rm", "-q", "--cached", FIRST_VISIT)
+    wash.git("-c", "user.name=a", "-c", "user.email=a@wash.example", "commit", "-qm", "x")
+    assert answer_call(asked, wash.clock) == 0
+    assert "1 visit lies here since" in capsys.readouterr().out
+    assert kept_answer(asked, wash.clock) is None
+    wash.commit()
+    assert answer_call(asked, wash.clock) == 0
+    assert kept_answer(asked, wash.clock).output == capsys.readouterr().out
+
+
 def test_a_build_keeps_what_the_next_one_would_say(wash, capsys):
     asked = words(wash, "build")
     answer_call(asked, wash.clock)

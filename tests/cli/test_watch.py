@@ -10,13 +10,18 @@ import sys
 import threading
 from argparse import Namespace
 from datetime import UTC, date, datetime
+from functools import partial
 from pathlib import Path
 from queue import Empty, Queue
 
 import pytest
+from git_repo import git
+from pinned_clock import pinned_clock
+from sent_visit import sent
 
 from ledger.cli.command import Answer
 from ledger.cli.commands import build
+from ledger.cli.receiving import Inbox
 from ledger.files import save
 
 REPOSITORY = Path(__file__).parents[2]
@@ -216,6 +221,85 @@ class TestWhatTheSystemRefuses:
         assert next(changes) == ()
         assert len(calls) == 2
         assert "looked for again: inotify watch limit reached" in capsys.readouterr().err
+
+
+class TestInbox:
+    """What lands in a folder goes onto a branch of its own, and nothing ends the watch."""
+
+    TURN = [()] * (Inbox.LOOKS_BETWEEN_TRIES + 1)
+
+    @pytest.fixture
+    def inbox(self, tmp_path):
+        (tmp_path / "inbox").mkdir()
+        return tmp_path / "inbox"
+
+    def follow(self, wash, inbox, steps, **said):
+        """Each step is followed by as many looks as it takes to try again."""
+
+        def changes():
+            for step in steps:
+                step()
+                yield from self.TURN
+
+        options = {"site": str(wash), "push": False, "accept_changed": False, "dry_run": False}
+        parsed = called(None, pinned_clock, quiet=True, **{**options, **said})
+        build.follow(parsed, wash, changes(), Inbox(inbox, "received"))
+
+    def on_branch(self, wash, branch="received"):
+        return git(wash, "log", "--format=%s", f"main..{branch}").splitlines()
+
+    def test_it_is_committed_to_a_branch_and_the_checkout_stays(self, wash, shared, inbox):
+        before = git(wash, "rev-parse", "main"), git(wash, "status", "--porcelain", "observations")
+        mail = f"Subject: x\n\n{sent()}\n{sent(at='2026-11-24T14:05')}"
+        first = partial((inbox / "a.txt").write_text, sent())
+        second = partial((inbox / "b.eml").write_text, mail)
+        self.follow(wash, inbox, [first, second], push=True)
+        assert self.on_branch(wash) == [
+            "File a visit of M. Tarrow, 2026-11-24 14:05",
+            "File a visit of M. Tarrow, 2026-11-24 06:40",
+        ]
+        assert (git(wash, "rev-parse", "main"), git(wash, "status", "--porcelain", "observations")) == before  # fmt: skip
+        assert git(shared, "rev-parse", "received") == git(wash, "rev-parse", "received")
+        git(wash, "merge", "-q", "--no-ff", "-m", "Merge", "received")
+        third = partial((inbox / "c.txt").write_text, sent(at="2026-11-24T16:05"))
+        self.follow(wash, inbox, [third])
+        assert self.on_branch(wash) == ["File a visit of M. Tarrow, 2026-11-24 16:05"]
+
+    def test_what_is_refused_is_said_and_tried_again(
+        self, wash, shared, inbox, capsys, monkeypatch
+    ):
+        """No folder, no name in git, a host that is away; then all is well."""
+        away, host = inbox.with_name("away"), shared.with_name("host")
+        inbox.rename(away)
+        (away / "0.txt").write_bytes(b"x" * (2**20 + 1))
+        (away / "a.txt").write_text(sent())
+        config = os.environ["GIT_CONFIG_GLOBAL"]
+        monkeypatch.setenv("GIT_CONFIG_GLOBAL", os.devnull)
+        steps = [
+            partial(shared.rename, host),
+            partial(away.rename, inbox),
+            partial(monkeypatch.setenv, "GIT_CONFIG_GLOBAL", config),
+            partial(host.rename, shared),
+            (inbox / "0.txt").unlink,
+        ]
+        self.follow(wash, inbox, steps, push=True)
+        told = [line for line in capsys.readouterr().err.splitlines() if "tried again" in line]
+        expected = [
+            ("inbox: No such file or directory",),
+            ("0.txt is larger than 1 MiB", "set user.name and user.email"),
+            ("0.txt is larger than 1 MiB", "committed here, not pushed"),
+            ("0.txt is larger than 1 MiB",),
+        ]
+        assert len(told) == len(expected)
+        for line, parts in zip(told, expected, strict=True):
+            assert all(part in line for part in parts), line
+        assert git(shared, "log", "--format=%s", "main..received").count("File a visit") == 1
+
+    def test_the_branch_that_is_checked_out_is_never_it(self, wash, shared, inbox, capsys):
+        git(wash, "switch", "-qc", "received")
+        self.follow(wash, inbox, [partial((inbox / "a.txt").write_text, sent())])
+        assert "the branch received is checked out here" in capsys.readouterr().err
+        assert self.on_branch(wash) == []
 
 
 @pytest.mark.parametrize(

@@ -8,9 +8,9 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import TextIO
+from typing import TYPE_CHECKING, TextIO
 
-from ledger.cli.arguments import arg, command, flag
+from ledger.cli.arguments import PUSH, arg, command, flag
 from ledger.cli.command import (
     Failure,
     FaultyFiles,
@@ -27,6 +27,9 @@ from ledger.cli.command import (
 from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.frame import run_framed
 from ledger.files.names import BOOK, SCHEMAS, SITE_FILE
+
+if TYPE_CHECKING:
+    from ledger.cli.receiving import Inbox
 
 
 def _check(parsed: argparse.Namespace) -> int:
@@ -176,6 +179,7 @@ def _counted(counts: tuple[int, int, int]) -> dict[str, int]:
 
 def _watch(parsed: argparse.Namespace) -> int:
     from ledger.cli.environment import require
+    from ledger.cli.receiving import BRANCH, Inbox
 
     require("watchfiles", "watch")
     root = site_root(parsed.site).resolve()
@@ -184,7 +188,7 @@ def _watch(parsed: argparse.Namespace) -> int:
         # The first to come is empty and says that changes are noticed from now on, so that none
         # falls between the first rendering and the watch.
         next(changes)
-        follow(parsed, root, changes)
+        follow(parsed, root, changes, Inbox(Path(parsed.inbox), BRANCH) if parsed.inbox else None)
     except KeyboardInterrupt:
         if _is_plain(parsed):
             print("ended")
@@ -233,8 +237,15 @@ def _changes(root: Path) -> Iterator[Collection[object]]:
         yield (root,)
 
 
-def follow(parsed: argparse.Namespace, root: Path, changes: Iterable[Collection[object]]) -> None:
+def follow(
+    parsed: argparse.Namespace,
+    root: Path,
+    changes: Iterable[Collection[object]],
+    inbox: "Inbox | None" = None,
+) -> None:
     """Render, and again after each change that comes and each midnight at the site.
+
+    What lands in an inbox is received onto its branch.
 
     `changes` comes several times a minute, empty where no file has changed. What the system
     refuses is tried again some seconds later.
@@ -250,12 +261,24 @@ def follow(parsed: argparse.Namespace, root: Path, changes: Iterable[Collection[
     wakes = 0
     for changed in changes:
         wakes += 1
+        if inbox is not None:
+            _take_in(parsed, inbox)
         is_due = bool(fault) and wakes >= _WAKES_BETWEEN_TRIES
         if changed or is_due or day() != rendered_on:
             now, fault = _rendered(parsed, root, last_fault=fault)
             site = now or site
             rendered_on = day()
             wakes = 0
+
+
+def _take_in(parsed: argparse.Namespace, inbox: "Inbox") -> None:
+    """Receive what is new in the inbox; the same trouble is not told twice in a row."""
+    last_fault = inbox.fault
+    if inbox.has_news():
+        run_framed("watch", parsed, inbox.receive)
+        sys.stdout.flush()
+    if inbox.fault and inbox.fault != last_fault:
+        _say(f"nothing is received now, and it is tried again in a while: {inbox.fault}\n")
 
 
 def _rendered(
@@ -363,11 +386,17 @@ machines, tasks and people are those of the files as they are now.
         """\
   tunnelbook watch mywash                needs the extra `watch`
   tunnelbook watch mywash --html         also book/html/, to reload in a browser
+  tunnelbook watch mywash --inbox ~/inbox --push    visits that land there, onto a branch
 
 A file with an error is named with its line, and the book stays as it was until it is mended.
+What lands in the inbox goes through `receive` onto the branch `received`, never onto
+the one that is checked out; a pull request brings it from there.
 With --as-of the day stays as it is; without it, midnight at the site begins a new one.
 """,
         flag("--html", "also render book/html/"),
+        arg("--inbox", "FOLDER", "receive what lands there onto the branch `received`"),
+        PUSH,
+        flag("--accept-changed", "with --inbox: file also what is not as it was sent"),
         takes="site-here day dry-run streams",
     ),
 }

@@ -3,13 +3,12 @@
 import argparse
 import shlex
 import sys
-from dataclasses import replace
 from datetime import timedelta
 from itertools import chain, count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import WHY, arg, command, day, flag, number, one_of
+from ledger.cli.arguments import PUSH, WHY, arg, command, day, flag, number, one_of
 from ledger.cli.command import (
     Failure,
     FaultyFiles,
@@ -17,16 +16,14 @@ from ledger.cli.command import (
     fault_text,
     faults_with,
     known,
-    open_commit,
+    open_commit_today,
     open_site,
     print_faults,
     say_written,
     site_root,
-    tell_site,
-    today,
     tree_of,
 )
-from ledger.cli.into_git import PUSH, committer, push_branch, way_of
+from ledger.cli.into_git import committer, push_branch, say_pushed, way_of
 
 if TYPE_CHECKING:
     from ledger.history.repository import Repository
@@ -43,7 +40,7 @@ def _propose(parsed: argparse.Namespace) -> int:
     root = site_root(parsed.site)
     remove_leftovers(root)
     repository = None if parsed.here else _repository(root)
-    site = open_site(parsed) if repository is None else _site_in_git(parsed, root)
+    site = open_site(parsed) if repository is None else open_commit_today(parsed, root, "HEAD")
     proposal = _proposal(parsed, site)
     against = objections(site.ledger, proposal)
     for objection in against:
@@ -90,18 +87,6 @@ def _repository(root: Path) -> "Repository | None":
         raise Failure(f"{problem} Or write the proposal into the file here, with --here.") from None
     is_there = found.git.object_id(f"HEAD:{found.prefix}{SITE_FILE}")
     return found if is_there else None
-
-
-def _site_in_git(parsed: argparse.Namespace, root: Path) -> OpenSite:
-    """The site as the last commit holds it, looked at today: a branch holds nothing else."""
-    from ledger.model.ledger import known_on
-
-    opened = open_commit(root, "HEAD", None)
-    day = parsed.as_of or today(opened.loaded, parsed.clock)
-    ledger = opened.loaded.ledger
-    site = replace(opened, as_of=day, known=None if ledger is None else known_on(ledger, day))
-    tell_site(parsed, root, day, site.known, site.commit)
-    return site
 
 
 def _into_folder(
@@ -163,9 +148,7 @@ def _onto_branch(
     status = 0
     steps: tuple[str, ...] = (f"push -u {remote or 'REMOTE'} {branch}",)
     if way_of(parsed, site.ledger.site) == "push":
-        if not remote:
-            raise Failure("committed, not pushed: this repository has no remote")
-        status = push_branch(site.root, remote, branch)
+        status = say_pushed(push_branch(site.root, repository, branch))
         steps = steps if status else ()
     _say_next(site, proposal, branch, steps)
     return status

@@ -1,13 +1,13 @@
 """The commands that show a part of the record: each finds something, then prints a page or JSON."""
 
-from argparse import Namespace
+from argparse import ArgumentTypeError, Namespace
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.arguments import Argument, Command, arg, command, flag
+from ledger.cli.arguments import Argument, Command, arg, command, day, flag, moment
 from ledger.cli.command import (
     Failure,
     OpenSite,
@@ -23,16 +23,20 @@ if TYPE_CHECKING:
     from ledger.model.machines import Machine
 
 
+MOST_WEEKS = 104
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class View:
     """What was found: as a page, and as a value for JSON; only the one to print is made.
 
-    `asks` says whether it wants something to be done.
+    `asks` says whether it wants something to be done. A `note` stands below the page.
     """
 
     page: "Callable[[], Page]"
     json: Callable[[], object]
     asks: bool = False
+    note: str = ""
 
 
 def view(
@@ -47,7 +51,7 @@ def view(
 
     def run(parsed: Namespace) -> int:
         found = find(parsed, opens(parsed))
-        give(parsed, lambda: _rendered(found.page()), found.json)
+        give(parsed, lambda: _rendered(found.page()) + found.note, found.json)
         return int(found.asks and getattr(parsed, "exit_code", False))
 
     return command(run, description, examples, *arguments, takes=takes)
@@ -67,6 +71,7 @@ def machine_named(parsed: Namespace, ledger: "Ledger") -> "Machine | None":
 
 
 def _due(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.cli.into_git import waiting_text
     from ledger.site.excerpt import excerpt_of
     from ledger.upkeep.due import found, page, table
     from ledger.upkeep.register.found import follow_ups
@@ -83,6 +88,11 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
     if "record" in parsed and ledger is site.loaded.ledger:
         parsed.record.make = partial(excerpt_of, site.loaded, schedule, every)
     asked = [f for f in every if (f.machine.ident, f.change.number) not in site.confirmed]
+    note = ""
+    if parsed.as_of is None and parsed.at_commit is None and parsed.format == "text":
+        note = waiting_text(site.root, ledger.site.zone)
+        # What git holds changes while no file of the site does.
+        parsed.answer.is_kept = not note
     return View(
         page=partial(page.due_page, ledger, work, asked, site.as_of),
         json=lambda: [
@@ -91,6 +101,7 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
             *table.tied_back_rows(ledger, site.as_of),
         ],
         asks=bool(asked) or any(one.is_on_the_walk for one in work),
+        note=note and f"\n{note}",
     )
 
 
@@ -117,6 +128,33 @@ def _lockout(parsed: Namespace, site: OpenSite) -> View:
     return View(
         page=partial(page.sheet_page, ledger, own[0]),
         json=lambda: table.sheet_rows(ledger, own),
+    )
+
+
+def _weeks(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= MOST_WEEKS:
+        raise ArgumentTypeError(f"expected 1 to {MOST_WEEKS} weeks, not `{text}`")
+    return int(text)
+
+
+def _ahead(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.upkeep.ahead import page, table
+    from ledger.upkeep.ahead.found import ahead
+    from ledger.upkeep.due.found import Schedule
+    from ledger.upkeep.due.table import due_rows
+
+    ledger = site.ledger
+    if parsed.day is not None:
+        work = Schedule(ledger, parsed.day).all_due()
+        return View(
+            page=partial(page.day_page, ledger, work, parsed.day),
+            json=lambda: due_rows(ledger, work),
+        )
+    found = ahead(ledger, Schedule(ledger, site.as_of), site.as_of, parsed.weeks)
+    return View(
+        page=partial(page.ahead_page, ledger, found, site.as_of),
+        json=lambda: table.ahead_rows(found),
+        asks=any(week.short for week in found.weeks),
     )
 
 
@@ -199,6 +237,16 @@ def _show(parsed: Namespace, standing: Standing) -> View:
     machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
     every = speed_results(ledger)
     results = [r for r in every if r.machine == machine.ident]
+    if parsed.around is not None:
+        from ledger.model.build_visit import local_instant
+        from ledger.site.around import around, around_page
+
+        when = local_instant(parsed.around, ledger.site)
+        told = around(ledger, machine, results, when)
+        return View(
+            page=lambda: standing.dated(around_page(ledger, machine, told, when), ()),
+            json=lambda: told,
+        )
     found = [f for f in findings(ledger) if f.entry.places[0].machine == machine.ident]
 
     def dated_page() -> "Page":
@@ -345,6 +393,22 @@ COMMANDS = {
         takes=f"site-here {FROM_A_DAY} exit-code",
         opens=_open_excerpt,
     ),
+    "ahead": view(
+        _ahead,
+        "Print the hours of work in the coming weeks against those of the people who may do it, "
+        "and what could be moved; or the plan of one day.",
+        """\
+  tunnelbook ahead                     the next eight weeks
+  tunnelbook ahead --weeks 26          half a year
+  tunnelbook ahead --day 2026-12-01    all that may be done on that day: order, people, parts, locks
+
+Nothing is moved: the due dates stay as they are. People count with the
+`hours_per_week` that site.yaml states for them.
+""",
+        arg("--weeks", "N", "how many weeks, 8 if left out", type=_weeks, default=8),
+        arg("--day", "DAY", "the plan of this day, YYYY-MM-DD", type=day),
+        takes=f"{FROM_A_DAY} exit-code",
+    ),
     "setpoints": view(
         _register,
         "Print the register of drive settings: what is in force, on what evidence, by whom, what "
@@ -379,8 +443,10 @@ isolation works.
   tunnelbook show brush-p2
   tunnelbook show brush-p2 --json | less
   tunnelbook show brush-p2 --as-of 2026-06-30    as it was known at the end of that day
+  tunnelbook show brush-p2 --around 2026-11-19T14:30   for a claim: service, speed, stops then
 """,
         MACHINE,
+        arg("--around", "TIME", "what was on record around then, without names", type=moment),
         takes=FROM_A_DAY,
         opens=_open_standing,
     ),

@@ -1,0 +1,353 @@
+"""Visits that were sent become files: of the folder, or on a branch that is not checked out."""
+
+import argparse
+import stat
+import sys
+from collections import Counter
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from ledger.cli.command import (
+    Failure,
+    OpenSite,
+    fault_text,
+    faults_with,
+    open_commit_today,
+    open_site,
+    print_faults,
+    site_root,
+    tree_of,
+)
+from ledger.cli.filing import ledger_of
+from ledger.cli.into_git import (
+    commit_filed,
+    commit_left_over,
+    committer,
+    end_filing,
+    push_branch,
+    say_pushed,
+    way_of,
+)
+
+if TYPE_CHECKING:
+    from ledger.filing.posted import Posted
+    from ledger.filing.visit_file import VisitFile
+
+BRANCH = "received"
+"""Where what lands in an inbox goes."""
+
+_ENDINGS = (".txt", ".yaml", ".yml", ".eml", ".html")
+
+
+def texts_in(folder: Path) -> dict[str, tuple[int, int]]:
+    """The texts of a folder by path, sorted, with what changes where one does. Raises OSError."""
+    found = {}
+    for path in sorted(folder.iterdir()):
+        if path.name.lower().endswith(_ENDINGS) and not path.name.startswith("."):
+            state = path.stat()
+            if stat.S_ISREG(state.st_mode):
+                found[str(path)] = (state.st_mtime_ns, state.st_size)
+    return found
+
+
+def read_limited(name: str) -> bytes:
+    """What was sent, by its path, or "-" for standard input. Raises Failure, OSError."""
+    from ledger.filing.posted import MOST_BYTES
+
+    if name == "-":
+        raw = sys.stdin.buffer.read(MOST_BYTES + 1)
+    else:
+        with Path(name).open("rb") as opened:
+            raw = opened.read(MOST_BYTES + 1)
+    if len(raw) > MOST_BYTES:
+        raise Failure(f"{name} is larger than {MOST_BYTES // 2**20} MiB, and no visit is")
+    return raw
+
+
+class Folder:
+    """Visits go into the folder of the site, and into git as the site says."""
+
+    def __init__(self, parsed: argparse.Namespace) -> None:
+        self._parsed = parsed
+        site = self.site()
+        self._zone = ledger_of(site).site.zone
+        self._way = way_of(parsed, ledger_of(site).site)
+
+    def site(self) -> OpenSite:
+        return open_site(self._parsed)
+
+    def write(self, site: OpenSite, file: "VisitFile", message: str) -> None:
+        """Raises Failure, OSError."""
+        from ledger.files.save import UnconfirmedError
+        from ledger.filing.visit_file import write_new
+
+        try:
+            write_new(site.root, file.path, file.text)
+        except UnconfirmedError as error:
+            raise Failure(f"filed, but look whether it is there: {fault_text(error)}") from None
+        self._parsed.answer.written.append(file.path)
+        if self._way != "files":
+            files = {file.path: file.text.encode()}
+            commit_filed(site.root, files, message, self._parsed.clock)
+
+    def leave(self, site: OpenSite, path: str, message: str) -> None:
+        """One that is there already may not be in git yet. Raises Failure."""
+        if self._way != "files":
+            commit_left_over(site.root, path, message, self._parsed.clock)
+
+    def end(self) -> int:
+        """Exit status."""
+        return end_filing(site_root(self._parsed.site), self._way, self._zone)
+
+
+class Branch:
+    """Visits are committed to a branch that is not checked out, and pushed as the site says.
+
+    It follows HEAD, or the branch's own last commit as long as HEAD does not hold that.
+    """
+
+    def __init__(self, parsed: argparse.Namespace, name: str) -> None:
+        from ledger.history.repository import open_repository
+
+        self._parsed = parsed
+        self._name = name
+        self._root = site_root(parsed.site)
+        self._repository = open_repository(self._root)
+        ref = self._repository.git.line("rev-parse", "--symbolic-full-name", "HEAD")
+        if ref == f"refs/heads/{name}":
+            raise Failure(f"the branch {name} is checked out here; name another")
+        self._way = way_of(parsed, ledger_of(self.site()).site)
+
+    def site(self) -> OpenSite:
+        git = self._repository.git
+        tip = git.object_id(f"refs/heads/{self._name}")
+        is_landed = tip is None or git.answer("merge-base", "--is-ancestor", tip, "HEAD")
+        return open_commit_today(self._parsed, self._root, "HEAD" if is_landed else tip or "HEAD")
+
+    def write(self, site: OpenSite, file: "VisitFile", message: str) -> None:
+        """Raises Failure, GitProblem."""
+        from ledger.history.new_commit import commit_to_branch
+
+        commit_to_branch(
+            self._repository,
+            self._name,
+            {file.path: file.text.encode()},
+            onto=site.commit or "HEAD",
+            message=message,
+            by=committer(self._root, self._parsed.clock),
+        )
+        print(f"committed to the branch {self._name}")
+
+    def leave(self, site: OpenSite, path: str, message: str) -> None:
+        """What is there already is in git."""
+
+    def push(self) -> str:
+        """What git complains of; "" where it was pushed, or is not to be."""
+        if self._way != "push":
+            return ""
+        return push_branch(self._root, self._repository, self._name)
+
+    def end(self) -> int:
+        """Exit status."""
+        return say_pushed(self.push()) if self._way == "push" else 0
+
+
+def file_texts(
+    parsed: argparse.Namespace, place: Folder | Branch, name: str, raw: bytes
+) -> Counter[str]:
+    """File every visit of a text; how many are `filed`, `there` or `refused`, after saying so.
+
+    Raises Failure where nothing can be filed now.
+    """
+    from ledger.filing.posted import text_of, visits_in
+
+    found = list(visits_in(text_of(raw)))
+    if not found:
+        sys.stderr.write(f"{name}: no visit in it\n")
+    return Counter(_file(parsed, place, one, f"{name}, line {one.line}") for one in found)
+
+
+def _file(parsed: argparse.Namespace, place: Folder | Branch, posted: "Posted", where: str) -> str:
+    from ledger.cli.environment import filed_by
+    from ledger.filing.visit_file import entered_at, visit_file
+    from ledger.history.git import GitProblem
+    from ledger.model.build_visit import local_instant
+    from ledger.upkeep.due.walk import asked_of
+
+    def refuse(why: str) -> str:
+        sys.stderr.write(f"{where}: not filed: {why}\n")
+        return "refused"
+
+    if posted.fault:
+        return refuse(posted.fault)
+    if not posted.is_whole and not parsed.accept_changed:
+        return refuse(
+            "it is not what was sent: it was changed on the way, or by hand; look at it, and if "
+            "it is right as it stands, say --accept-changed"
+        )
+    value = _value(posted, where)
+    if value is None:
+        return "refused"
+    # What was filed just now is part of the site that this one is checked with.
+    site = place.site()
+    ledger = ledger_of(site)
+    when = local_instant(value["at"], ledger.site)
+    there, taken = _there(site, value, when)
+    person = ledger.site.people.get(value["by"])
+    state = "as it was sent" if posted.is_whole else "changed since it was sent"
+    message = (
+        f"File a visit of {person.name if person else value['by']}, {when:%Y-%m-%d %H:%M}\n\n"
+        f"Visit-by: {value['by']}\nReceived: {state}\n"
+    )
+    if there:
+        print(f"{where}: there already: {there}")
+        if not parsed.dry_run:
+            place.leave(site, there, message)
+        return "there"
+    head: dict[str, Any] = {key: value[key] for key in ("at", "by", "with") if key in value}
+    crew = (value["by"], *value.get("with", ()))
+    filer = filed_by(ledger.site, site.root, crew)
+    # Who files it is told by git here, and by nothing that was sent.
+    value.pop("filed_by", None)
+    visit = {**head, **filer, **entered_at(when, parsed.clock(ledger.site.zone)), **value}
+    try:
+        file = visit_file(site.root, visit, when, taken)
+    except FileExistsError as error:
+        return refuse(str(error))
+    day = when.astimezone(ledger.site.zone).date()
+    for entry in value["entries"]:
+        if "in_order" in entry and all(task in ledger.tasks for task in entry["tasks"]):
+            of_files = asked_of(ledger, entry["tasks"], day)
+            if of_files != entry["of"]:
+                return refuse(
+                    f"its round was asked of {entry['of']} places, and the files of this site "
+                    f"name {of_files}: make the pocket page anew, and answer the round on it"
+                )
+    found = [*file.diagnostics] or faults_with(site, file.path, file.text)
+    print_faults(found)
+    if any(one.is_error for one in found):
+        return refuse("the site would have errors with it")
+    repaired = f" (repaired: {', '.join(dict.fromkeys(posted.repairs))})" if posted.repairs else ""
+    print(f"{where}: {file.path}{repaired}")
+    if parsed.dry_run:
+        print(file.text)
+        return "filed"
+    try:
+        place.write(site, file, message)
+    except OSError as error:
+        raise Failure(f"nothing was filed of {where}: {fault_text(error)}") from None
+    except GitProblem as problem:
+        raise Failure(f"nothing was filed of {where}: {problem}") from None
+    if filer and not ledger.site.policy.filed_for_others:
+        sys.stderr.write(
+            f"{where}: filed by `{filer['filed_by']}` for another; an audit takes that only where "
+            "site.yaml says `filed_for_others: true` under policy\n"
+        )
+    return "filed"
+
+
+def _there(site: OpenSite, visit: dict[str, Any], when: datetime) -> tuple[str, frozenset[str]]:
+    """The file that holds a visit already, "" without one; and names taken beside the folder's."""
+    from ledger.files.tree import DiskTree
+    from ledger.filing.visit_file import filed_already
+
+    there = filed_already(DiskTree(site.root), visit, when)
+    if there or site.commit is None:
+        return there, frozenset()
+    with tree_of(site) as tree:
+        stems = frozenset(Path(path).stem for path in tree.paths())
+        return filed_already(tree, visit, when), stems
+
+
+def _value(posted: "Posted", where: str) -> dict[str, Any] | None:
+    """The visit's values; None, after saying why, where they are no visit by the schema."""
+    from ledger.files.paths import Kind, Source
+    from ledger.files.reading import parse_document
+    from ledger.files.schemas import check_document
+
+    source = Source(kind=Kind.VISIT, path=where, ident="")
+    document, found = parse_document(source, posted.yaml.encode())
+    if document is not None:
+        found = (*found, *check_document(document))
+    print_faults(found)
+    return None if document is None or found else dict(document.value)
+
+
+class Inbox:
+    """A folder that is looked into again and again; what lands there goes onto a branch.
+
+    Nothing ends it: what the system or git refuses is noted, and tried again some looks later.
+    """
+
+    LOOKS_BETWEEN_TRIES = 10
+
+    def __init__(self, folder: Path, branch: str) -> None:
+        self._folder = folder
+        self._branch = branch
+        self._seen: dict[str, tuple[int, int]] = {}
+        self._found: dict[str, tuple[int, int]] = {}
+        self._is_to_end = False
+        self._looks = 0
+        self.fault = ""
+
+    def has_news(self) -> bool:
+        """Whether something lies there that was not received, as far as it is time to try."""
+        self._looks -= 1
+        if self.fault and self._looks > 0:
+            return False
+        try:
+            self._found = texts_in(self._folder)
+        except OSError as error:
+            self._note(fault_text(error))
+            return False
+        is_new = self._is_to_end or any(self._seen.get(n) != s for n, s in self._found.items())
+        if not is_new:
+            self.fault = ""
+        return is_new
+
+    def receive(self, parsed: argparse.Namespace) -> int:
+        """Receive what is new, each text whatever happens to the others; 0."""
+        faults = [fault for name in self._found if (fault := self._received(parsed, name))]
+        if self._is_to_end:
+            faults.append(self._trying(lambda: self._end(parsed)))
+        self._note("; ".join(fault for fault in faults if fault))
+        return 0
+
+    def _received(self, parsed: argparse.Namespace, name: str) -> str:
+        state = self._found[name]
+        if self._seen.get(name) == state:
+            return ""
+
+        def take() -> None:
+            raw = read_limited(name)
+            outcome = file_texts(parsed, Branch(parsed, self._branch), name, raw)
+            self._seen[name] = state
+            self._is_to_end |= bool(outcome["filed"])
+
+        return self._trying(take)
+
+    def _end(self, parsed: argparse.Namespace) -> None:
+        refused = Branch(parsed, self._branch).push()
+        if refused:
+            raise Failure(f"committed here, not pushed; git says: {refused.strip()}")
+        self._is_to_end = False
+
+    def _trying(self, step: Callable[[], None]) -> str:
+        """What the system or git would not do."""
+        from ledger.history.git import GitProblem
+
+        try:
+            step()
+        except BrokenPipeError:
+            raise
+        except OSError as error:
+            return fault_text(error)
+        except (Failure, GitProblem) as error:
+            return str(error)
+        return ""
+
+    def _note(self, fault: str) -> None:
+        self.fault = fault
+        self._looks = self.LOOKS_BETWEEN_TRIES

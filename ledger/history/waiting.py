@@ -1,0 +1,71 @@
+"""Visits that lie in one clone alone: not committed, or not pushed."""
+
+import os
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from ledger.history.repository import Repository
+
+_FOLDER = "observations"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waiting:
+    """How many visits lie here, and since when; `since` is None where none does."""
+
+    uncommitted: int = 0
+    unpushed: int = 0
+    since: datetime | None = None
+
+
+def visits_waiting(repository: Repository) -> Waiting:
+    """The visits of a site that only this clone has; without a remote, those not committed.
+
+    One that is not committed lies here since its file was written, one that is not pushed since it
+    was committed. What any branch of a remote has, as of the last fetch or push, is pushed. Raises
+    GitProblem.
+    """
+    git, folder = repository.git, f"{repository.prefix}{_FOLDER}"
+    listed = git.output("ls-tree", "-r", "-z", "--name-only", "--full-tree", "HEAD", folder)
+    committed = set(os.fsdecode(listed).split("\0"))
+    written = [
+        path.stat().st_mtime
+        for path in _files_below(repository.top / folder)
+        if path.relative_to(repository.top).as_posix() not in committed
+    ]
+    made = _unpushed(repository, folder)
+    times = [*written, *made.values()]
+    return Waiting(
+        uncommitted=len(written),
+        unpushed=len(made),
+        since=datetime.fromtimestamp(min(times), UTC) if times else None,
+    )
+
+
+def _files_below(folder: Path) -> list[Path]:
+    return [
+        Path(here, name)
+        for here, _, names in os.walk(folder)
+        for name in names
+        if name.endswith(".yaml") and not name.startswith(".")
+    ]
+
+
+def _unpushed(repository: Repository, folder: str) -> dict[str, int]:
+    """Visits of commits that no remote has, by path, with the time of the oldest such commit."""
+    git = repository.git
+    remotes = git.output("for-each-ref", "--format=%(refname)", "refs/remotes").decode().split()
+    if not remotes:
+        return {}
+    since = ("HEAD", "--not", "--remotes")
+    times = git.output("rev-list", "--timestamp", *since, "--", folder).split(b"\n")[:-1]
+    if not times:
+        return {}
+    listed = git.output("rev-list", "--objects", *since, "--", folder)
+    found = [line.split(b" ", 1) for line in listed.split(b"\n") if line.endswith(b".yaml")]
+    # What was squashed or rebased at the host is there in another commit.
+    asked = b"".join(b"%s:%s\n" % (ref.encode(), path) for ref in remotes for _, path in found)
+    there = git.output("cat-file", "--batch-check=%(objectname)", stdin=asked).split(b"\n")
+    oldest = min(int(line.split()[0]) for line in times)
+    return {os.fsdecode(path): oldest for oid, path in found if oid not in there}
