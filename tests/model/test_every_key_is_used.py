@@ -340,6 +340,7 @@ def noting_reads(kept, read):
 
 
 READ_ELSEWHERE = {
+    ("Policy", "book"): "proof/audit_books.py",
     ("Policy", "entry_within_days"): "proof/visit_trail.py",
     ("Policy", "filed_for_others"): "model/policy.py",
     ("Policy", "plan_needs_approval"): "proof/plan_trail.py",
