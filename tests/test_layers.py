@@ -26,8 +26,8 @@ SUBJECTS: tuple[tuple[str, ...], ...] = (
     ("drift", "grease", "load"),
     ("register", "wear", "water"),
     ("tuning", "due"),
-    ("line", "intime", "lockout"),
-    ("reliability",),
+    ("line", "intime", "lockout", "downtime"),
+    ("reliability", "ahead"),
 )
 MOST_CODE_LINES = 450
 

@@ -12,6 +12,8 @@ from pathlib import Path
 import pytest
 from example import copy_example
 
+from ledger.cli.main import GROUPS
+
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
@@ -102,6 +104,24 @@ def test_the_command_blocks_run_in_their_order_and_print_what_is_shown(desk):
         assert "Traceback" not in ran.stderr
         if call.shown is not None:
             assert ran.stdout == call.shown, call.line
+
+
+def test_its_table_names_every_command_once_in_the_groups_of_the_help():
+    table = README.partition("## Every command")[2].partition("\n##")[0]
+    rows = re.findall(r"^\| ([a-z ]+) \| (.+) \|$", table, re.MULTILINE)
+    found = {group: " ".join(re.findall(r"`(\w+)`", text)) for group, text in rows}
+    assert found == GROUPS
+
+
+def test_it_shows_the_book_as_it_is():
+    """The strip is that of the committed front page, whose cells have links; the plot is there."""
+    front = re.sub(r"\[(.*?)\]\(.*?\)", r"\1", (ROOT / "example_site/book/README.md").read_text())
+    strip = README.partition("| Driver side | Station |")[2].partition("\n\n")[0]
+    rows = strip.splitlines()[2:]
+    assert len(rows) == 4
+    assert "\n".join([*rows, ""]) in front
+    (picture,) = re.findall(r"!\[.+\]\((.+)\)", README)
+    assert (ROOT / picture).is_file()
 
 
 def test_the_visit_that_the_readme_shows_is_in_order_on_the_example_site(desk):

@@ -23,7 +23,8 @@ from ledger.filing.tool_pin import TOOL_PIN, pin_file, tool_pin
 
 ROOT = Path(__file__).parents[1]
 COMMENT = ".github/comment.yml"
-WORKFLOWS = (".github/workflows/book.yml", ".github/workflows/check.yml", COMMENT)
+PAGES = ".github/workflows/pages.yml"
+WORKFLOWS = (".github/workflows/book.yml", ".github/workflows/check.yml", PAGES, COMMENT)
 GITLAB = ".gitlab-ci.yml"
 FILES = every_site_files()
 INSTALL = "Install the tool as the base branch pins it"
@@ -103,7 +104,7 @@ def test_they_pass_the_hosts_own_schemas(path, schema, tmp_path):
 
 def test_the_example_has_what_a_new_site_gets():
     shared = {path for path in FILES if path.startswith((".github", ".gitlab", ".gitattr", "CODE"))}
-    assert len(shared) == 9
+    assert len(shared) == 10
     for path in shared:
         assert (EXAMPLE / path).read_text() == FILES[path], path
 
@@ -128,6 +129,9 @@ def test_actions_are_pinned_by_commit_and_one_action_by_one():
     assert used == {
         "uses: actions/checkout@11bd71901bbe5b1630ceea73d27597364c9af683 # v4.2.2",
         "uses: actions/setup-python@a26af69be951a213d495a4c3e4e4022e16d87065 # v5.6.0",
+        "uses: actions/upload-artifact@ea165f8d65b6e75b540449e92b4886f43607fa02 # v4.6.2",
+        "uses: actions/upload-pages-artifact@56afc609e74202658d3ffba0e8f6dda462b719fa # v3.0.1",
+        "uses: actions/deploy-pages@d6db90164ac5ed86f2b6aed7e0febac5b3c0c03e # v4.0.5",
     }
 
 
@@ -143,7 +147,7 @@ def test_nothing_is_installed_but_what_the_pin_names():
         for name, job in workflow(GITLAB).items()
         if "script" in (job if isinstance(job, dict) else ())
     ]
-    assert [job["extends"] for job in jobs] == [".install"] * 5
+    assert [job["extends"] for job in jobs] == [".install"] * 7
 
 
 @pytest.mark.parametrize(
@@ -163,6 +167,19 @@ def test_each_has_the_least_rights(path, rights):
     for step in steps(path):
         if step.get("uses", "").startswith("actions/checkout@"):
             assert step["with"]["persist-credentials"] is False
+
+
+def test_pages_are_public_only_where_the_site_says_so():
+    render, publish = workflow(PAGES)["jobs"].values()
+    assert workflow(PAGES)["permissions"] == {}
+    assert render["permissions"] == {"contents": "read"}
+    assert publish["permissions"] == {"pages": "write", "id-token": "write"}
+    assert render["if"] == "github.ref_name == github.event.repository.default_branch"
+    assert publish["if"] == "needs.render.outputs.publish == 'yes'"
+    assert [step.get("run") for step in publish["steps"]] == [None], "it runs nothing of ours"
+    (rule,) = workflow(GITLAB)["pages"]["rules"]
+    assert "$CI_COMMIT_BRANCH == $CI_DEFAULT_BRANCH" in rule["if"]
+    assert '$PUBLISH == "yes"' in rule["if"]
 
 
 def test_what_runs_on_a_pull_request_has_no_secret_and_may_only_read():

@@ -89,7 +89,10 @@ class Meter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Person:
-    """Someone of the site. `signing_keys` are public keys, as OpenSSH writes them on one line."""
+    """Someone of the site. `signing_keys` are public keys, as OpenSSH writes them on one line.
+
+    `hours_per_week` are those for maintenance.
+    """
 
     ident: str
     name: str
@@ -98,6 +101,7 @@ class Person:
     approves: frozenset[str] = frozenset()
     emails: tuple[str, ...] = ()
     signing_keys: tuple[str, ...] = ()
+    hours_per_week: float | None = None
     first_day: date | None = None
     last_day: date | None = None
     formerly: tuple[str, ...] = ()
@@ -139,11 +143,16 @@ class Policy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Costs:
-    """Money in `currency` (ISO 4217)."""
+    """Money in `currency` (ISO 4217).
+
+    `leave_percent` is the least and the greatest share of vehicles that drive away in a stop.
+    """
 
     currency: str
     labour_per_h: float | None = None
     down_per_h: float | None = None
+    margin_per_vehicle: float | None = None
+    leave_percent: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,5 +196,6 @@ class Site:
         )
 
     filing: str = "files"
+    publish: str = "off"
     new_file_address: str = ""
     pull_request_address: str = ""

@@ -18,6 +18,8 @@ from ledger.files.names import BOOK, BOOK_BRANCH
 from ledger.model.ledger import Ledger, known_on
 from ledger.pocket import page as pocket_page
 from ledger.pocket.fill import round_of
+from ledger.pocket.payload import Round
+from ledger.pocket.published import published
 from ledger.site.guide import guide_page
 from ledger.site.pages import book_pages
 from ledger.upkeep.due.found import Schedule
@@ -48,8 +50,7 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
             site_name=ledger.site.name,
             extra_links=(("Pocket page", POCKET),),
         )
-        walk = round_of(ledger, Schedule(ledger, as_of).all_due(), as_of)
-        files[HTML_TOP + POCKET] = pocket_page.render(walk).replace(
+        files[HTML_TOP + POCKET] = pocket_page.render(_walk(ledger, as_of)).replace(
             "<!DOCTYPE html>", f"<!DOCTYPE html>\n<!-- {MARKER} -->", 1
         )
     elif len(ledger.visits) >= _MANY_VISITS and sys.platform == "linux":
@@ -103,6 +104,26 @@ def branch_readme(ledger: Ledger) -> str:
         ],
     )
     return markdown.render(there)
+
+
+def _walk(ledger: Ledger, as_of: date) -> Round:
+    return round_of(ledger, Schedule(ledger, as_of).all_due(), as_of)
+
+
+def pages_for_server(ledger: Ledger, as_of: date) -> dict[str, bytes]:
+    """What `publish` of site.yaml puts on a server, by path; nothing where it is off."""
+    if ledger.site.publish == "off":
+        return {}
+    ledger = known_on(ledger, as_of)
+    walk = _walk(ledger, as_of)
+    if ledger.site.publish == "phone":
+        return published(walk, "index.html")
+    book = {
+        path.removeprefix(HTML_TOP): text.encode()
+        for path, text in book_files(ledger, as_of, html=True).items()
+        if path.startswith(HTML_TOP)
+    }
+    return book | published(walk, POCKET)
 
 
 def _files_of(pages: Iterable[Page]) -> dict[str, str]:

@@ -117,6 +117,7 @@ _CONTENTS = (
     ),
     ("Drift and wear", addresses.DRIFT_PAGE, "what moves, and when it leaves its limits"),
     ("Reliability", addresses.RELIABILITY_PAGE, "what fails, how often, what the record says"),
+    ("Months for the owner", addresses.MONTHS_PAGE, "vehicles, stops and their cost, water"),
     (
         addresses.METHODS_TITLE,
         addresses.METHODS_PAGE,

@@ -271,6 +271,7 @@ READ = [
     {"at": "top-brush/cloth", "strip_length_mm": 480},
     {"at": "top-brush/damper", "bounces": 2},
     {"at": "top-brush/bearing", "temperature_c": 40, "current_a": 3, "level_percent": 50, "insulation_mohm": 100},
+    {"stop": "vehicle", "stopped_minutes": 9},
     {"at": "top-brush/resin", "hardness_mg_l": 200, "run_l": 9000},
     {"at": "top-brush/membrane", "flow_lpm": 16, "conductivity_us_cm": 14},
     {"at": "top-brush/tap", "flow_lpm": 11, "pressure_kpa": 1100},
@@ -290,7 +291,7 @@ LOOK = {
 }
 FAILED = {"finding": "bearing seized", "at": "top-brush/bearing", "failed": True, "stopped_minutes": 50, "urgency": "now"}  # fmt: skip
 TIED_BACK = {"tied_back": "arm bent", "at": "brush-p2", "since": "2026-11-03T16:00"}
-FURTHER = {"zones": {"here": {"name": "Here"}, "there": {"name": "There"}}, "automatic_start": {"isolate_at": "TC1", "device": "breaker", "prove": "Try."}, "costs": {"currency": "USD", "labour_per_h": 36, "down_per_h": 480}, "hours": {"monday": "07:00-19:00"}}  # fmt: skip
+FURTHER = {"zones": {"here": {"name": "Here"}, "there": {"name": "There"}}, "automatic_start": {"isolate_at": "TC1", "device": "breaker", "prove": "Try."}, "costs": {"currency": "USD", "labour_per_h": 36, "margin_per_vehicle": 8, "leave_percent": [20, 50]}, "hours": {"monday": "07:00-19:00"}}  # fmt: skip
 
 
 INSTRUMENT = {"name": "Tachometer", "kind": "tachometer", "unit": "r/min", "max_error_percent": 0.5, "max_error": 0.1, "resolution": 0.1, "serial": "T-1", "notes": "In the panel room.", "checks": [{"on": "2026-01-05", "due": "2027-01-05", "certificate": "C-1", "correction_percent": 0.1, "correction_u_percent": 0.2}]}  # fmt: skip
@@ -341,13 +342,15 @@ def noting_reads(kept, read):
 
 READ_ELSEWHERE = {
     ("Policy", "book"): "proof/audit_books.py",
+    ("Person", "hours_per_week"): "upkeep/ahead/found.py",
     ("Policy", "entry_within_days"): "proof/visit_trail.py",
     ("Policy", "filed_for_others"): "model/policy.py",
     ("Policy", "plan_needs_approval"): "proof/plan_trail.py",
     ("Site", "filing"): "cli/into_git.py",
+    ("Site", "publish"): "site/rendering.py",
     ("Site", "pull_request_address"): "cli/commands/propose.py",
 }
-"""What only the commits of a site, or those who file, are held against, and where."""
+"""What no page of the book shows, and where it is used."""
 
 
 def test_every_field_of_the_model_is_used(monkeypatch):

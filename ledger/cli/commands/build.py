@@ -88,6 +88,8 @@ def _build(parsed: argparse.Namespace) -> int:
     site = open_site(parsed)
     # The book is made of the ledger; what the files hold besides takes a tenth of the memory.
     site = replace(site, loaded=replace(site.loaded, documents={}))
+    if parsed.pages:
+        return _write_pages(parsed, site)
     if not parsed.check:
         parsed.next_time = render_book(parsed, site)
         return 0
@@ -130,6 +132,39 @@ def _say_stale_branch(parsed: argparse.Namespace, site: OpenSite) -> bool:
             f"`tunnelbook build {site.root}`\n"
         )
     return bool(old)
+
+
+_PUBLISHED = {
+    "off": "Nothing is published: `publish` in site.yaml is off.",
+    "phone": "Published is the phone's page: names of people, machines, settings, due work and "
+    "open findings.",
+    "book": "Published is the whole book with the phone's page: names of people, every visit and "
+    "finding, settings, costs and lockout sheets.",
+}
+
+_TO_WHOM = (
+    "Whoever can open the address reads it. On GitHub that is everybody, also where the "
+    "repository is private, but on its enterprise plans; on GitLab the project's settings say who."
+)
+
+
+def _write_pages(parsed: argparse.Namespace, site: OpenSite) -> int:
+    """Say what becomes public, then write it into a folder that holds nothing yet."""
+    from ledger.files.save import replace_file
+    from ledger.site.rendering import pages_for_server
+
+    what = site.ledger.site.publish
+    print(_PUBLISHED[what] if what == "off" else f"{_PUBLISHED[what]} {_TO_WHOM}", flush=True)
+    folder = Path(parsed.pages)
+    files = pages_for_server(site.ledger, site.as_of)
+    if folder.is_dir() and any(folder.iterdir()):
+        raise Failure(f"{folder} is not empty; name a folder that holds nothing")
+    if files and not parsed.dry_run:
+        for path, held in files.items():
+            (folder / path).parent.mkdir(parents=True, exist_ok=True)
+            replace_file(folder / path, held)
+        print(f"{len(files)} files in {folder} as of {site.as_of}")
+    return 0
 
 
 def _leave(*, html: bool) -> tuple[str, ...]:
@@ -380,6 +415,8 @@ would ask about; it fails the check only with --strict.
   tunnelbook build                       the book of the site in this folder
   tunnelbook build --html                also book/html/, a site that works from a file,
                                          with the pocket page for the phone, round.html
+  tunnelbook build --pages public        what `publish` in site.yaml puts on a server, where
+                                         the phone's page opens without it too
   tunnelbook build --check               write nothing; say which pages are stale
   tunnelbook build --as-of 2026-11-25    the book as it was known at the end of that day
 
@@ -392,6 +429,7 @@ machines, tasks and people are those of the files as they are now.
 """,
         flag("--check", "write nothing; exit 1 where a page is stale"),
         flag("--html", "also render book/html/"),
+        arg("--pages", "FOLDER", "write what `publish` says into a folder for a web server"),
         takes="site-here day dry-run",
     ),
     "watch": command(
