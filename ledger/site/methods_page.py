@@ -7,6 +7,7 @@ from ledger.book.blocks import Block, Bullets, Code, Heading, Page, Paragraph, S
 from ledger.book.method import NO_SOURCE, Method
 from ledger.upkeep.downtime.methods import DOWNTIME
 from ledger.upkeep.drift.methods import DRIFT
+from ledger.upkeep.duty.methods import DUTY
 from ledger.upkeep.grease.methods import LUBRICATION
 from ledger.upkeep.intime.methods import IN_TIME
 from ledger.upkeep.line.methods import LINE
@@ -27,6 +28,7 @@ GROUPS: Mapping[str, tuple[Method, ...]] = {
     "Parts": PARTS,
     "Wear": WEAR,
     "Water and chemistry": WATER,
+    "Pumps, worn cloth and energy": DUTY,
     "Drift": DRIFT,
     "Reliability": RELIABILITY,
     "Down time": DOWNTIME,
