@@ -27,7 +27,7 @@ SUBJECTS: tuple[tuple[str, ...], ...] = (
     ("register", "wear", "figures"),
     ("tuning", "due", "water", "duty"),
     ("line", "intime", "lockout", "downtime"),
-    ("reliability",),
+    ("reliability", "ahead"),
 )
 MOST_CODE_LINES = 450
 

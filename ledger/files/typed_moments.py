@@ -44,6 +44,8 @@ ORDERS = {"mdy": "month-first", "dmy": "day-first"}
 """Which comes first in a date that ends with the year."""
 
 _SIGNS = {"/": "slash", ".": "dot", "-": "dash"}
+DATE_SIGNS = tuple(_SIGNS.values())
+"""Words for what stands between the parts of a date."""
 
 
 def plain_signs(text: str) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import TypeAlias
 
+from ledger.compute.ratio import synchronous_rpm
 from ledger.model.energy import Energy
 from ledger.model.references import Place
 
@@ -26,6 +27,19 @@ class ElectricDrive:
     self_cooled: bool = True
     full_load_a: float | None = None
     input_a: float | None = None
+
+    @property
+    def nameplate_fault(self) -> str:
+        """Why its rated speed cannot be right; "" where it can, or too little is stated."""
+        if self.rated_rpm is None or self.base_hz is None or self.poles is None:
+            return ""
+        synchronous = synchronous_rpm(self.base_hz, self.poles)
+        if self.rated_rpm <= synchronous:
+            return ""
+        return (
+            f"{self.rated_rpm:.10g} r/min is above {synchronous:.10g} r/min, the synchronous speed "
+            f"of {self.poles} poles at {self.base_hz:.10g} Hz: an induction motor runs below"
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from ledger.book.addresses import METHODS_PAGE, METHODS_TITLE
 from ledger.book.blocks import Block, Bullets, Code, Heading, Page, Paragraph, Span
 from ledger.book.method import NO_SOURCE, Method
+from ledger.upkeep.ahead.methods import WORK_AHEAD
 from ledger.upkeep.downtime.methods import DOWNTIME
 from ledger.upkeep.drift.methods import DRIFT
 from ledger.upkeep.duty.methods import DUTY
@@ -33,6 +34,7 @@ GROUPS: Mapping[str, tuple[Method, ...]] = {
     "Reliability": RELIABILITY,
     "Down time": DOWNTIME,
     "Work done in time": IN_TIME,
+    "Work ahead": WORK_AHEAD,
 }
 """The methods by the page that shows their numbers."""
 

@@ -343,13 +343,16 @@ def noting_reads(kept, read):
 
 
 READ_ELSEWHERE = {
+    ("Policy", "book"): "proof/audit_books.py",
+    ("Person", "hours_per_week"): "upkeep/ahead/found.py",
     ("Policy", "entry_within_days"): "proof/visit_trail.py",
     ("Policy", "filed_for_others"): "model/policy.py",
     ("Policy", "plan_needs_approval"): "proof/plan_trail.py",
     ("Site", "filing"): "cli/into_git.py",
+    ("Site", "publish"): "site/rendering.py",
     ("Site", "pull_request_address"): "cli/commands/propose.py",
 }
-"""What only the commits of a site, or those who file, are held against, and where."""
+"""What no page of the book shows, and where it is used."""
 
 
 def test_every_field_of_the_model_is_used(monkeypatch):

@@ -1,13 +1,13 @@
 """The commands that show a part of the record: each finds something, then prints a page or JSON."""
 
-from argparse import Namespace
+from argparse import ArgumentTypeError, Namespace
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.arguments import Argument, Command, arg, command, flag, moment
+from ledger.cli.arguments import Argument, Command, arg, command, day, flag, moment
 from ledger.cli.command import (
     Failure,
     OpenSite,
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from ledger.book.blocks import Page
     from ledger.model.ledger import Ledger
     from ledger.model.machines import Machine
+
+
+MOST_WEEKS = 104
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,6 +128,33 @@ def _lockout(parsed: Namespace, site: OpenSite) -> View:
     return View(
         page=partial(page.sheet_page, ledger, own[0]),
         json=lambda: table.sheet_rows(ledger, own),
+    )
+
+
+def _weeks(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= MOST_WEEKS:
+        raise ArgumentTypeError(f"expected 1 to {MOST_WEEKS} weeks, not `{text}`")
+    return int(text)
+
+
+def _ahead(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.upkeep.ahead import page, table
+    from ledger.upkeep.ahead.found import ahead
+    from ledger.upkeep.due.found import Schedule
+    from ledger.upkeep.due.table import due_rows
+
+    ledger = site.ledger
+    if parsed.day is not None:
+        work = Schedule(ledger, parsed.day).all_due()
+        return View(
+            page=partial(page.day_page, ledger, work, parsed.day),
+            json=lambda: due_rows(ledger, work),
+        )
+    found = ahead(ledger, Schedule(ledger, site.as_of), site.as_of, parsed.weeks)
+    return View(
+        page=partial(page.ahead_page, ledger, found, site.as_of),
+        json=lambda: table.ahead_rows(found),
+        asks=any(week.short for week in found.weeks),
     )
 
 
@@ -363,6 +393,22 @@ COMMANDS = {
         arg("--for", "PERSON", "only what this person may do", dest="person"),
         takes=f"site-here {FROM_A_DAY} exit-code",
         opens=_open_excerpt,
+    ),
+    "ahead": view(
+        _ahead,
+        "Print the hours of work in the coming weeks against those of the people who may do it, "
+        "and what could be moved; or the plan of one day.",
+        """\
+  tunnelbook ahead                     the next eight weeks
+  tunnelbook ahead --weeks 26          half a year
+  tunnelbook ahead --day 2026-12-01    all that may be done on that day: order, people, parts, locks
+
+Nothing is moved: the due dates stay as they are. People count with the
+`hours_per_week` that site.yaml states for them.
+""",
+        arg("--weeks", "N", "how many weeks, 8 if left out", type=_weeks, default=8),
+        arg("--day", "DAY", "the plan of this day, YYYY-MM-DD", type=day),
+        takes=f"{FROM_A_DAY} exit-code",
     ),
     "setpoints": view(
         _register,
