@@ -76,7 +76,7 @@ class Closure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Meter:
-    """A counter that only runs upward; `counts` is `vehicles`, `hours`, `l` or `gal`.
+    """A counter that only runs upward; `counts` is `vehicles`, `hours`, `l`, `gal` or `kwh`.
 
     `stream` is what water a meter of volume counts: `fresh` or `reclaim`.
     """
