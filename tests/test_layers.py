@@ -24,10 +24,10 @@ SUBJECTS: tuple[tuple[str, ...], ...] = (
     ("instruments",),
     ("speeds", "parts", "findings"),
     ("drift", "grease", "load"),
-    ("register", "wear", "water"),
-    ("tuning", "due"),
-    ("line", "intime", "lockout"),
-    ("reliability",),
+    ("register", "wear", "figures"),
+    ("tuning", "due", "water", "duty"),
+    ("line", "intime", "lockout", "downtime"),
+    ("reliability", "ahead"),
 )
 MOST_CODE_LINES = 450
 

@@ -46,7 +46,8 @@ def format_entry(ledger: Ledger, entry: Entry) -> str:
         failed = ", a failure" if entry.failed else ""
         said.append(f"found ({entry.urgency.value}{failed}): {entry.finding}")
     if entry.stopped_minutes:
-        said.append(f"stopped for {words.format_minutes(entry.stopped_minutes)}")
+        by = f" ({entry.stop})" if entry.stop else ""
+        said.append(f"stopped for {words.format_minutes(entry.stopped_minutes)}{by}")
     if entry.tied_back:
         since = entry.content.since
         from_when = "" if since is None else f", since {words.format_time(since, ledger.site)}"

@@ -85,6 +85,16 @@ WHY = "--why|--reason"
 PUSH = flag("--push", "commit it, and push the branch")
 
 
+def moment(text: str) -> str:
+    """A time of a day at the site, as visits write it."""
+    from ledger.files.schemas import is_site_instant
+
+    written = text.strip().replace(" ", "T")
+    if not is_site_instant(written):
+        raise argparse.ArgumentTypeError(f"`{text}` is not a time; write it like 2026-11-25T14:30")
+    return written
+
+
 def day(text: str) -> date:
     from ledger.files.schemas import is_date
 

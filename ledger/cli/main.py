@@ -29,6 +29,7 @@ SUMMARIES = {
     "build": "render the book from the files",
     "watch": "render the book again whenever a file changes",
     "due": "print what is due, in walking order",
+    "ahead": "print the coming weeks' work against people's hours, or the plan of a day",
     "lockout": "print what to lock out for hands-in work at a machine, or on this walk",
     "record": "file a visit; asks only for what it cannot know",
     "receive": "file the visits that a phone sent, from mail, messages or a folder",
@@ -61,7 +62,7 @@ SUMMARIES = {
 GROUPS = {
     "every day": "due record receive correct speed",
     "settings": "tune propose approve setpoints cards line load",
-    "look": "show lockout grease parts water wear drift reliability",
+    "look": "show ahead lockout grease parts water wear drift reliability",
     "files": "init check build watch import export migrate",
     "git": "review audit",
     "this program": "guide explain completion",
@@ -70,7 +71,7 @@ GROUPS = {
 
 _FORMER_NAMES = {"register": "setpoints"}
 
-_VIEWS = "due lockout setpoints show grease parts water wear drift reliability"
+_VIEWS = "due ahead lockout setpoints show grease parts water wear drift reliability"
 
 MODULES = {
     **dict.fromkeys(_VIEWS.split(), "views"),

@@ -37,6 +37,15 @@ MIN_BASELINE = 8
 _EXCESS_LEVEL = 0.2
 
 
+STATED_WEIGHT = 5
+"""The stated uncertainties weigh as much as so many readings against the scatter seen.
+
+The project's own figure: with a baseline of ten that scatters twice as much as stated, the same
+share of false alarms as by the scatter seen alone, and a step of one standard deviation is found
+in 16 weeks instead of 80; without excess in 20 instead of 22 (17 by a scatter that is known).
+"""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DriftBaseline:
     """The level of a steady stretch of readings and what scatters about it.
@@ -57,8 +66,9 @@ def drift_baseline(readings: Sequence[TimedReading]) -> DriftBaseline | NotEnoug
     """Freeze a baseline: the weighted mean, and the scatter beyond the stated uncertainties.
 
     The excess is looked for only where chi-square finds the scatter too large for the stated
-    uncertainties at 20 %, and then by R. C. Paule and J. Mandel, J. Res. NBS 87(5), 1982, 377.
-    Undefined (`NotEnoughData`) below 8 readings.
+    uncertainties at 20 %, and then after R. C. Paule and J. Mandel, J. Res. NBS 87(5), 1982, 377,
+    as if `STATED_WEIGHT` further readings scattered as stated. Undefined (`NotEnoughData`) below 8
+    readings.
     """
     count = len(readings)
     if count < MIN_BASELINE:
@@ -73,14 +83,14 @@ def drift_baseline(readings: Sequence[TimedReading]) -> DriftBaseline | NotEnoug
         values = [r.value for r in readings]
         # With an excess of the whole squared range the sum cannot reach its mean.
         high = count * (max(values) - min(values)) ** 2
-        excess = bracketed_root(lambda v: _generalised_chi2(readings, v) - (count - 1), 0.0, high)
+        excess = bracketed_root(lambda v: _scatter_beyond(readings, v), 0.0, high)
     centre, centre_uncertainty = _weighted_mean(readings, excess)
     return DriftBaseline(
         count=count,
         centre=centre,
         centre_uncertainty=centre_uncertainty,
         excess_sd=math.sqrt(excess),
-        dof=math.inf if excess == 0 else count - 1,
+        dof=math.inf if excess == 0 else count - 1 + STATED_WEIGHT,
     )
 
 
@@ -94,6 +104,14 @@ def _generalised_chi2(readings: Sequence[TimedReading], excess: float) -> float:
     return math.fsum(
         (r.value - centre) ** 2 / (r.standard_uncertainty**2 + excess) for r in readings
     )
+
+
+def _scatter_beyond(readings: Sequence[TimedReading], excess: float) -> float:
+    """How far chi-square with an excess lies above its mean, the stated scatter weighed in."""
+    stated = [r.standard_uncertainty**2 for r in readings]
+    as_stated = math.fsum(variance / (variance + excess) for variance in stated) / len(stated)
+    seen = _generalised_chi2(readings, excess) - (len(readings) - 1)
+    return seen + STATED_WEIGHT * (as_stated - 1)
 
 
 EWMA_WEIGHT = 0.2

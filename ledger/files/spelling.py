@@ -60,6 +60,7 @@ _KEYS: tuple[tuple[str, str], ...] = (
     ("finding", "problem issue fault defect found damage observation trouble"),
     ("urgency", "priority urgent prio severity"),
     ("failed", "failure broken breakdown down"),
+    ("stop", "cause stopped_by halt"),
     ("stopped_minutes", "downtime down_minutes stopped stop_minutes outage"),
     ("tied_back", "out_of_action parked tied chained_back"),
     ("closes", "fixes fixed closed resolves repairs solved"),

@@ -228,6 +228,7 @@ def unit_of(key: str) -> str:
 
 def _map(value: Mapping[str, Any]) -> ImportMap:
     when = value["when"]
+    order = when.get("order", {})
     return ImportMap(
         sheet=value.get("sheet", ""),
         headings=value.get("headings", 1),
@@ -237,7 +238,7 @@ def _map(value: Mapping[str, Any]) -> ImportMap:
         thousands=_SIGNS[value["thousands"]] if "thousands" in value else "",
         when_columns=tuple(when["columns"]),
         written=when.get("written", ""),
-        order={sign: found for sign in SIGNS if (found := when.get("order", {}).get(sign))},
+        order={sign: order[sign] for sign in SIGNS if order.get(sign)},
         time=time.fromisoformat(when["time"]) if "time" in when else None,
         by=_source("by", value["by"]),
         meters={name: _source("", source) for name, source in value.get("meters", {}).items()},

@@ -20,6 +20,7 @@ class Options:
     not_done: Sequence[str] = ()
     speeds: Sequence[str] = ()
     findings: Sequence[str] = ()
+    stops: Sequence[str] = ()
     tied_back: Sequence[str] = ()
     urgency: str = "soon"
     closes: Sequence[str] = ()
@@ -53,6 +54,11 @@ def entries_of(ledger: Ledger, options: Options, day: date) -> list[dict[str, An
     for text in options.findings:
         place, finding = _halves(text, "--finding PLACE=TEXT")
         entries.append({"finding": finding, "at": place, "urgency": options.urgency})
+    for text in options.stops:
+        cause, of = _halves(text, "--stop CAUSE=MINUTES[@MACHINE]")
+        minutes, _, at = of.partition("@")
+        stop = {"stop": cause, "stopped_minutes": fields.number(minutes), "at": at}
+        entries.append({key: value for key, value in stop.items() if value != ""})
     for text in options.tied_back:
         place, why = _halves(text, "--tied-back MACHINE=WHY")
         entries.append({"tied_back": why, "at": place})

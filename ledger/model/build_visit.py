@@ -252,6 +252,7 @@ def content_of(item: Mapping[str, Any], places: tuple[Place, ...], site: Site) -
         urgency=Urgency(item.get("urgency", "soon")),
         failed=item.get("failed", False),
         stopped_minutes=optional_float(item.get("stopped_minutes")),
+        stop=item.get("stop", ""),
         tied_back=item.get("tied_back", ""),
         since=local_instant(item["since"], site) if "since" in item else None,
         closes=EntryRef.parse(item["closes"]) if "closes" in item else None,

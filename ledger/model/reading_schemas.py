@@ -19,7 +19,17 @@ from ledger.model.readings import (
     STEPS,
 )
 
-_NO_READING = ("task", "in_order", "finding", "tied_back", "closes", "changed", "part", "void")
+_NO_READING = (
+    "task",
+    "in_order",
+    "finding",
+    "stop",
+    "tied_back",
+    "closes",
+    "changed",
+    "part",
+    "void",
+)
 _PAIRS_BESIDE = (
     ("found_flow_gpm", "found_flow_lpm"),
     ("left_flow_gpm", "left_flow_lpm"),

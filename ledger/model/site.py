@@ -76,7 +76,7 @@ class Closure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Meter:
-    """A counter that only runs upward; `counts` is `vehicles`, `hours`, `l` or `gal`.
+    """A counter that only runs upward; `counts` is `vehicles`, `hours`, `l`, `gal` or `kwh`.
 
     `stream` is what water a meter of volume counts: `fresh` or `reclaim`.
     """
@@ -89,7 +89,10 @@ class Meter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Person:
-    """Someone of the site. `signing_keys` are public keys, as OpenSSH writes them on one line."""
+    """Someone of the site. `signing_keys` are public keys, as OpenSSH writes them on one line.
+
+    `hours_per_week` are those for maintenance.
+    """
 
     ident: str
     name: str
@@ -98,6 +101,7 @@ class Person:
     approves: frozenset[str] = frozenset()
     emails: tuple[str, ...] = ()
     signing_keys: tuple[str, ...] = ()
+    hours_per_week: float | None = None
     first_day: date | None = None
     last_day: date | None = None
     formerly: tuple[str, ...] = ()
@@ -117,7 +121,8 @@ class Person:
 class Policy:
     """The site's own rules; the defaults are those that the schema describes.
 
-    `rules` are the questions of a foreman that the site grades, each with its grade.
+    `rules` are the questions of a foreman that the site grades, each with its grade. `book` is
+    where the rendered book is kept, `main` or `branch`.
     """
 
     approver_differs: bool = True
@@ -130,6 +135,7 @@ class Policy:
     count_in_same_visit: bool = True
     entry_within_days: int = 2
     filed_for_others: bool = False
+    book: str = "main"
     timing_u_s: float = 0.10
     false_alarms_per_year: float = 1.0
     rules: tuple[tuple[str, str], ...] = ()
@@ -137,11 +143,16 @@ class Policy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Costs:
-    """Money in `currency` (ISO 4217)."""
+    """Money in `currency` (ISO 4217).
+
+    `leave_percent` is the least and the greatest share of vehicles that drive away in a stop.
+    """
 
     currency: str
     labour_per_h: float | None = None
     down_per_h: float | None = None
+    margin_per_vehicle: float | None = None
+    leave_percent: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,5 +196,6 @@ class Site:
         )
 
     filing: str = "files"
+    publish: str = "off"
     new_file_address: str = ""
     pull_request_address: str = ""

@@ -171,6 +171,7 @@ class EntryContent:
     urgency: Urgency = Urgency.SOON
     failed: bool = False
     stopped_minutes: float | None = None
+    stop: str = ""
     tied_back: str = ""
     since: datetime | None = None
     closes: EntryRef | None = None
@@ -255,6 +256,7 @@ class Entry:
     urgency = _of_content(lambda content: content.urgency)
     failed = _of_content(lambda content: content.failed)
     stopped_minutes = _of_content(lambda content: content.stopped_minutes)
+    stop = _of_content(lambda content: content.stop)
     tied_back = _of_content(lambda content: content.tied_back)
     closes = _of_content(lambda content: content.closes)
     changed = _of_content(lambda content: content.changed)

@@ -5,7 +5,10 @@ from collections.abc import Mapping
 from ledger.book.addresses import METHODS_PAGE, METHODS_TITLE
 from ledger.book.blocks import Block, Bullets, Code, Heading, Page, Paragraph, Span
 from ledger.book.method import NO_SOURCE, Method
+from ledger.upkeep.ahead.methods import WORK_AHEAD
+from ledger.upkeep.downtime.methods import DOWNTIME
 from ledger.upkeep.drift.methods import DRIFT
+from ledger.upkeep.duty.methods import DUTY
 from ledger.upkeep.grease.methods import LUBRICATION
 from ledger.upkeep.intime.methods import IN_TIME
 from ledger.upkeep.line.methods import LINE
@@ -26,9 +29,12 @@ GROUPS: Mapping[str, tuple[Method, ...]] = {
     "Parts": PARTS,
     "Wear": WEAR,
     "Water and chemistry": WATER,
+    "Pumps, worn cloth and energy": DUTY,
     "Drift": DRIFT,
     "Reliability": RELIABILITY,
+    "Down time": DOWNTIME,
     "Work done in time": IN_TIME,
+    "Work ahead": WORK_AHEAD,
 }
 """The methods by the page that shows their numbers."""
 

@@ -132,6 +132,8 @@ def _entries(ledger: Ledger) -> FlatTable:
             number("minutes", "min", "Time it took.", lambda e: e.minutes),
             text("turning", "Direction of rotation that was seen.", lambda e: e.readings[TURNING]),
             text("finding", "What was found wrong.", lambda e: e.finding),
+            text("stop", "Why the line stopped.", lambda e: e.stop),
+            number("stopped_minutes", "min", "Minutes it stood.", lambda e: e.stopped_minutes),
             text("tied_back", "Why its machine is out of action.", lambda e: e.tied_back),
             text("closes", "What it puts right.", lambda e: str(e.closes or "")),
             text("changed", "The part replaced or altered.", lambda e: e.changed),

@@ -10,7 +10,10 @@ from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime, time, timedelta
 from random import Random
 
+from ledger.compute.drift import DriftBaseline, Signal, chart_points, drift_signals
 from ledger.compute.meter import MeterLog
+from ledger.compute.numbers import weighted_mean
+from ledger.compute.shared import Shared
 from ledger.compute.speed import HAND_TIMING_U_S
 from ledger.compute.trend import BASELINE_READINGS
 from ledger.model.references import Place
@@ -23,9 +26,15 @@ from ledger.model.visits import (
     VisitHead,
 )
 from ledger.upkeep.drift.common import less_common
-from ledger.upkeep.drift.found import AlarmPrice, charted_stretches
+from ledger.upkeep.drift.found import AlarmPrice, ChartedStretch, charted_stretches
 from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, even_readings, outlook
-from ledger.upkeep.drift.series import SPEED, Measured, Series, SeriesReading
+from ledger.upkeep.drift.series import (
+    SPEED,
+    Measured,
+    Series,
+    SeriesReading,
+    lasting_errors,
+)
 from ledger.upkeep.speeds.found import speed_of
 
 TITLE = "drift alarms"
@@ -76,7 +85,14 @@ def weekly(rng: Random, read: Reader, rpm_in: Callable[[int], float], weeks: int
             content=EntryContent(raw={}, places=(Place("brush"),), speed=raw),
         )
         readings.append(
-            SeriesReading(entry=entry, measured=Measured(value=speed.rpm, u=speed.u_rpm))
+            SeriesReading(
+                entry=entry,
+                measured=Measured(
+                    value=speed.rpm,
+                    u=speed.u_rpm,
+                    shared=tuple(Shared(key=one.source, u=one.u_rpm) for one in speed.shared),
+                ),
+            )
         )
     return Series(
         kind=SPEED,
@@ -106,8 +122,13 @@ def steady_share(read: Reader, series: int, sites: int = SITES) -> float:
     return accused / sites
 
 
-def weeks_to_signal(series: int, shift: Callable[[int], float], sites: int = 300) -> list[float]:
-    """Weeks from the end of the baseline to the first signal, timed turns, sorted."""
+def weeks_to_signal(
+    series: int, shift: Callable[[int], float], sites: int = 300, *, known: bool = False
+) -> list[float]:
+    """Weeks from the end of the baseline to the first signal, timed turns, sorted.
+
+    With `known` the charts are told that the readings scatter as stated.
+    """
     rng = Random(f"delay/{series}")
     u_rpm = TARGET_RPM * HAND_TIMING_U_S / (40 * 60 / TARGET_RPM)
     waited = []
@@ -118,9 +139,26 @@ def weeks_to_signal(series: int, shift: Callable[[int], float], sites: int = 300
 
         read_weekly = weekly(rng, timed, rpm_in, BASELINE_READINGS + 2 * WATCHED)
         (stretch,) = charted_stretches(read_weekly, price_of(series))
-        found = [(signal.day - _day(BASELINE_READINGS - 1)).days / 7 for signal in stretch.signals]
-        waited.append(found[0] if found else math.inf)
+        signals = drift_signals(stretch.points)
+        if known:
+            signals = _by_known_scatter(stretch, price_of(series))
+        waited.append(signals[0].index + 1.0 if signals else math.inf)
     return sorted(waited)
+
+
+def _by_known_scatter(stretch: ChartedStretch, price: AlarmPrice) -> tuple[Signal, ...]:
+    lasting = lasting_errors(stretch.baseline_readings)
+    first, rest = (
+        [reading.charted(lasting) for reading in readings]
+        for readings in (stretch.baseline_readings, stretch.watched)
+    )
+    centre, u = weighted_mean(
+        [one.value for one in first], [one.standard_uncertainty**2 for one in first]
+    )
+    told = DriftBaseline(
+        count=len(first), centre=centre, centre_uncertainty=u, excess_sd=0.0, dof=math.inf
+    )
+    return drift_signals(chart_points(told, rest, chance=price.chance, readings_per_year=WATCHED))
 
 
 def wandering_share(brushes: int, *, removed: bool, sites: int = 60) -> float:
@@ -176,6 +214,11 @@ def figures() -> Iterator[str]:
             early = sum(weeks <= 12 for weeks in waited) / len(waited)
             told.append(f"{series} series {waited[len(waited) // 2]:.0f} ({early:.2f})")
         yield f"  {name}: {', '.join(told)}"
+    waited = weeks_to_signal(10, SHIFTS[1][1], known=True)
+    yield (
+        f"  {SHIFTS[1][0]}, the scatter known and not looked for in ten readings: 10 series "
+        f"{waited[len(waited) // 2]:.0f} ({sum(w <= 12 for w in waited) / len(waited):.2f})"
+    )
     yield (
         "ten brushes with a common slow wander, accused in a year: "
         f"{wandering_share(10, removed=False):.2f} as read, "

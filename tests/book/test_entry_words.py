@@ -52,6 +52,7 @@ def test_readings_in_the_units_of_the_site(entry, si, us):
         ({"task": "grease", "at": "brush", "strokes": 1}, "Grease; 1 stroke each"),
         ({"task": "grease", "outcome": "not-done", "reason": "line ran"}, "not done: Grease; reason: line ran"),
         ({"finding": "loud", "at": "brush", "urgency": "now", "failed": True, "stopped_minutes": 75}, "found (now, a failure): loud; stopped for 1 h 15 min"),
+        ({"stop": "vehicle", "stopped_minutes": 12}, "stopped for 12 min (vehicle)"),
         ({"changed": "hydraulic-motor", "at": "low", "note": "two\nlines"}, "changed: hydraulic motor; two lines"),
         ({"part": "ep2", "used": 20}, "used: 20 g of Grease EP 2"),
         ({"part": "ep2", "received": 397, "on_hand": 794}, "received: 397 g of Grease EP 2; counted on the shelf: 794 g of Grease EP 2"),

@@ -41,6 +41,7 @@ CALLS = {
     "lockout": "lockout --site SITE",
     "show": "show brush-p2 --site SITE",
     "grease": "grease --site SITE",
+    "ahead": "ahead --site SITE",
     "water": "water --site SITE",
     "parts": "parts --site SITE",
     "wear": "wear --site SITE",

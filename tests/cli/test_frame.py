@@ -44,6 +44,7 @@ CALLS = {
     "setpoints": "",
     "show": "brush-p2",
     "grease": "",
+    "ahead": "",
     "water": "",
     "parts": "",
     "wear": "",

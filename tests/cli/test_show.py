@@ -1,5 +1,6 @@
 """`tunnelbook show`: one machine in the terminal and for programs."""
 
+import pytest
 from sound_site import SOUND
 
 
@@ -20,3 +21,11 @@ def test_the_facts_for_programs(tunnelbook):
     assert [row["rpm"] for row in found["speeds"]] == [84.1]
     assert found["open_findings"] == []
     assert found["commit"] is None
+
+
+def test_what_was_on_record_around_a_time(tunnelbook, capsys):
+    assert tunnelbook("show", "brush-p2", "--around", "2026-11-17 09:00", "--site", SOUND) == 0
+    assert tunnelbook.out.startswith("Lower side brush, passenger around 2026-11-17 09:00\n")
+    with pytest.raises(SystemExit, match="2"):
+        tunnelbook("show", "brush-p2", "--around", "noon", "--site", SOUND)
+    assert "write it like 2026-11-25T14:30" in capsys.readouterr().err

@@ -7,8 +7,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 from statsmodels.stats.meta_analysis import combine_effects
 
+from ledger.compute import drift
 from ledger.compute.drift import DriftBaseline, drift_baseline
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.trend import TimedReading
@@ -29,7 +31,8 @@ def baseline_of(measured) -> DriftBaseline:
     return baseline
 
 
-def test_excess_scatter_is_paule_and_mandels():
+def test_without_the_stated_weight_excess_scatter_is_paule_and_mandels(monkeypatch):
+    monkeypatch.setattr(drift, "STATED_WEIGHT", 0)
     rng = random.Random(3)
     measured = [(rng.gauss(75, 3), rng.choice([0.5, 1.0, 2.0])) for _ in range(12)]
     values, uncertainties = (np.array(column) for column in zip(*measured, strict=True))
@@ -40,6 +43,24 @@ def test_excess_scatter_is_paule_and_mandels():
     assert baseline.excess_sd**2 == pytest.approx(reference.tau2, rel=1e-6)
     assert baseline.centre == pytest.approx(reference.mean_effect_re, rel=1e-9)
     assert baseline.dof == 11
+
+
+def test_the_stated_uncertainties_weigh_as_five_readings():
+    """Of equal u the variance is (Σ(x - mean)² + 5 u²)/(n + 4): 9 · 4 and 5 · 1 over 14."""
+    baseline = baseline_of([(75 + 2 * (-1) ** n * math.sqrt(0.9), 1.0) for n in range(10)])
+
+    assert baseline.excess_sd**2 == pytest.approx((36 + 5) / 14 - 1)
+    assert baseline.centre_uncertainty == pytest.approx(math.sqrt((36 + 5) / 14 / 10))
+    assert baseline.dof == 14
+
+
+@pytest.mark.parametrize(("size", "is_excess"), [(0.99, False), (1.01, True)])
+def test_excess_is_looked_for_beyond_the_80_percent_quantile_of_chi_square(size, is_excess):
+    """12.242 for nine degrees of freedom (NIST/SEMATECH 1.3.6.7.4 has 14.684 for 90 %)."""
+    apart = math.sqrt(size * stats.chi2.ppf(0.8, 9) / 10)
+    baseline = baseline_of([(75 + apart * (-1) ** n, 1.0) for n in range(10)])
+
+    assert (baseline.excess_sd > 0) is is_excess
 
 
 @given(st.lists(st.floats(0.2, 5), min_size=8, max_size=20), st.floats(-100, 100))

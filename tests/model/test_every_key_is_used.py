@@ -225,10 +225,11 @@ BRUSH = {
     "reaches": ["there"],
     "energy": [{"kind": "electrical", "magnitude": "460 V", "isolate_at": "Breaker 1", "device": "lock", "release": "-", "wait_minutes": 5, "prove": "Try start."}],
     "out_of_service": [{"from": "2026-05-01", "to": "2026-05-02"}],
-    "drive": {"type": "electric", "motor_kw": 2.2, "rated_rpm": 1740, "base_hz": 60, "poles": 4, "reduction": 16, "hz_limits": [25, 60], "full_load_a": 4.8},
+    "drive": {"type": "electric", "motor_kw": 2.2, "rated_rpm": 1740, "base_hz": 60, "poles": 4, "reduction": 16, "hz_limits": [25, 60], "full_load_a": 4.8, "input_a": 6.2},
     "brush": {"diameter_in": 48, "strips_around": 18, "material": "cloth"},
     "speed_band": [{"line_rate_per_h": 110, "rpm": [74, 86]}],
     "turns": "against",
+    "fed_by": "top-brush",
     "costs": {"planned": 200, "failure": 1000},
     "points": {
         "bearing": {"kind": "rotating-bearing", "bore_mm": 50, "outer_mm": 90, "width_mm": 20, "dynamic_load_kn": 35, "load_kn": 1, "note": "Hot."},
@@ -244,6 +245,7 @@ BRUSH = {
         "drum": {"kind": "tank", "inside_mm": 500},
         "injector": {"kind": "injector", "parts_water": 64, "drum": "top-brush/drum", "bands": {"ph": [6, 9]}},
         "second": {"kind": "injector", "drum": "top-brush/tank"},
+        "pump": {"kind": "pump", "flow_lpm": 3, "at_kpa": 300},
         "tap": {"kind": "tap", "stream": "reject"},
         "feed": {"kind": "tap", "stream": "feed"},
     },
@@ -271,6 +273,7 @@ READ = [
     {"at": "top-brush/cloth", "strip_length_mm": 480},
     {"at": "top-brush/damper", "bounces": 2},
     {"at": "top-brush/bearing", "temperature_c": 40, "current_a": 3, "level_percent": 50, "insulation_mohm": 100},
+    {"stop": "vehicle", "stopped_minutes": 9},
     {"at": "top-brush/resin", "hardness_mg_l": 200, "run_l": 9000},
     {"at": "top-brush/membrane", "flow_lpm": 16, "conductivity_us_cm": 14},
     {"at": "top-brush/tap", "flow_lpm": 11, "pressure_kpa": 1100},
@@ -290,7 +293,7 @@ LOOK = {
 }
 FAILED = {"finding": "bearing seized", "at": "top-brush/bearing", "failed": True, "stopped_minutes": 50, "urgency": "now"}  # fmt: skip
 TIED_BACK = {"tied_back": "arm bent", "at": "brush-p2", "since": "2026-11-03T16:00"}
-FURTHER = {"zones": {"here": {"name": "Here"}, "there": {"name": "There"}}, "automatic_start": {"isolate_at": "TC1", "device": "breaker", "prove": "Try."}, "costs": {"currency": "USD", "labour_per_h": 36, "down_per_h": 480}, "hours": {"monday": "07:00-19:00"}}  # fmt: skip
+FURTHER = {"zones": {"here": {"name": "Here"}, "there": {"name": "There"}}, "automatic_start": {"isolate_at": "TC1", "device": "breaker", "prove": "Try."}, "costs": {"currency": "USD", "labour_per_h": 36, "margin_per_vehicle": 8, "leave_percent": [20, 50]}, "hours": {"monday": "07:00-19:00"}}  # fmt: skip
 
 
 INSTRUMENT = {"name": "Tachometer", "kind": "tachometer", "unit": "r/min", "max_error_percent": 0.5, "max_error": 0.1, "resolution": 0.1, "serial": "T-1", "notes": "In the panel room.", "checks": [{"on": "2026-01-05", "due": "2027-01-05", "certificate": "C-1", "correction_percent": 0.1, "correction_u_percent": 0.2}]}  # fmt: skip
@@ -340,13 +343,16 @@ def noting_reads(kept, read):
 
 
 READ_ELSEWHERE = {
+    ("Policy", "book"): "proof/audit_books.py",
+    ("Person", "hours_per_week"): "upkeep/ahead/found.py",
     ("Policy", "entry_within_days"): "proof/visit_trail.py",
     ("Policy", "filed_for_others"): "model/policy.py",
     ("Policy", "plan_needs_approval"): "proof/plan_trail.py",
     ("Site", "filing"): "cli/into_git.py",
+    ("Site", "publish"): "site/rendering.py",
     ("Site", "pull_request_address"): "cli/commands/propose.py",
 }
-"""What only the commits of a site, or those who file, are held against, and where."""
+"""What no page of the book shows, and where it is used."""
 
 
 def test_every_field_of_the_model_is_used(monkeypatch):

@@ -39,6 +39,7 @@ def add_incidents(diary: Diary, example: Example) -> None:
     _small_findings(diary)
     _stock(diary)
     _filed_late(diary)
+    _stops(diary)
 
 
 def _reading(machine: str, day: date, setting: float, **how: Any) -> dict[str, Any]:
@@ -365,3 +366,28 @@ def _filed_late(diary: Diary) -> None:
     """Two visits that were written down days after."""
     diary.on(date(2026, 3, 27), "clean-strainers").heading["entered_at"] = "2026-03-31T08:05"
     diary.on(date(2026, 8, 21), "check-belts").heading["entered_at"] = "2026-08-25T17:40"
+
+
+_STOPS = (
+    # day, time, cause, minutes, machine or none, note
+    (date(2025, 11, 7), "17:20", "vehicle", 14, "conveyor", "Front wheel off the rail; backed out by hand."),
+    (date(2025, 12, 20), "15:05", "vehicle", 9, "", "Roof box; sent back from the entry."),
+    (date(2026, 1, 27), "08:10", "supply", 95, "", "Main frozen in the street."),
+    (date(2026, 2, 21), "13:40", "operator", 6, "", "Stop pressed by a leaning elbow."),
+    (date(2026, 4, 11), "12:30", "vehicle", 22, "conveyor", "Brake on, roller jumped."),
+    (date(2026, 5, 23), "16:15", "supply", 40, "", "Power of the street gone."),
+    (date(2026, 6, 20), "11:50", "vehicle", 17, "wrap-d", "Loose trim wound in; cut free under lockout."),
+    (date(2026, 7, 28), "14:25", "operator", 12, "", "Nobody at the entry."),
+    (date(2026, 9, 12), "10:35", "vehicle", 11, "conveyor", "Wheel off the rail."),
+    (date(2026, 10, 9), "15:30", "vehicle", 19, "top-brush", "Pick-up with a tool rack; sent on at hand speed."),
+    (date(2026, 10, 15), "14:00", "planned", 30, "", "Fire drill of the whole yard."),
+    (date(2026, 11, 14), "12:10", "vehicle", 8, "", "Would not go into neutral."),
+)  # fmt: skip
+
+
+def _stops(diary: Diary) -> None:
+    """The line stood, and no part had failed."""
+    for day, time, cause, minutes, machine, note in _STOPS:
+        where = {"at": machine} if machine else {}
+        visit = diary.open(day, time, "t-varrick")
+        visit.add(stop=cause, stopped_minutes=minutes, **where, note=note)

@@ -19,6 +19,7 @@ def _record(parsed: argparse.Namespace) -> int:
         not_done=parsed.not_done,
         speeds=parsed.speed,
         findings=parsed.finding,
+        stops=parsed.stop,
         tied_back=parsed.tied_back,
         urgency=parsed.urgency,
         closes=parsed.close,
@@ -109,6 +110,7 @@ COMMANDS = {
   tunnelbook record --tune brush-1               count, set, count again: what to set next
   tunnelbook record --not-done grease-shaft-bearings@brush-1='line could not be stopped'
   tunnelbook record --finding brush-1/nozzle-1='sprays aside' --urgency now
+  tunnelbook record --stop vehicle=12            or machine, operator, supply, planned
   tunnelbook record --tied-back brush-1='arm bent'   its work waits until that is closed
   tunnelbook record --close 2026-11-23T0640-m-osterby#3
   tunnelbook record --entry '{at: brush-1, temperature_f: 126}' --at 06:40
@@ -131,6 +133,7 @@ Hz, or in the site's unit of flow.
             choices=("now", "soon", "planned"),
             default="soon",
         ),
+        several("--stop", "CAUSE=MINUTES[@MACHINE]", "a stop of the line, such as vehicle=12"),
         several("--tied-back", "MACHINE=WHY", "out of action while the line runs"),
         several("--close", "VISIT#N", "a finding put right, or a machine that is back"),
         several("--entry", "{YAML}", "any other entry"),

@@ -1,13 +1,13 @@
 """The commands that show a part of the record: each finds something, then prints a page or JSON."""
 
-from argparse import Namespace
+from argparse import ArgumentTypeError, Namespace
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from ledger.cli.arguments import Argument, Command, arg, command, flag
+from ledger.cli.arguments import Argument, Command, arg, command, day, flag, moment
 from ledger.cli.command import (
     Failure,
     OpenSite,
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from ledger.book.blocks import Page
     from ledger.model.ledger import Ledger
     from ledger.model.machines import Machine
+
+
+MOST_WEEKS = 104
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,6 +131,33 @@ def _lockout(parsed: Namespace, site: OpenSite) -> View:
     )
 
 
+def _weeks(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= MOST_WEEKS:
+        raise ArgumentTypeError(f"expected 1 to {MOST_WEEKS} weeks, not `{text}`")
+    return int(text)
+
+
+def _ahead(parsed: Namespace, site: OpenSite) -> View:
+    from ledger.upkeep.ahead import page, table
+    from ledger.upkeep.ahead.found import ahead
+    from ledger.upkeep.due.found import Schedule
+    from ledger.upkeep.due.table import due_rows
+
+    ledger = site.ledger
+    if parsed.day is not None:
+        work = Schedule(ledger, parsed.day).all_due()
+        return View(
+            page=partial(page.day_page, ledger, work, parsed.day),
+            json=lambda: due_rows(ledger, work),
+        )
+    found = ahead(ledger, Schedule(ledger, site.as_of), site.as_of, parsed.weeks)
+    return View(
+        page=partial(page.ahead_page, ledger, found, site.as_of),
+        json=lambda: table.ahead_rows(found),
+        asks=any(week.short for week in found.weeks),
+    )
+
+
 def _open_excerpt(parsed: Namespace) -> OpenSite:
     """The site as the store knows it, with the visits filed since; else from its files."""
     record = parsed.record if "record" in parsed else None
@@ -207,6 +237,16 @@ def _show(parsed: Namespace, standing: Standing) -> View:
     machine = ledger.machines[known(parsed.machine, ledger.machines, "machine")]
     every = speed_results(ledger)
     results = [r for r in every if r.machine == machine.ident]
+    if parsed.around is not None:
+        from ledger.model.build_visit import local_instant
+        from ledger.site.around import around, around_page
+
+        when = local_instant(parsed.around, ledger.site)
+        told = around(ledger, machine, results, when)
+        return View(
+            page=lambda: standing.dated(around_page(ledger, machine, told, when), ()),
+            json=lambda: told,
+        )
     found = [f for f in findings(ledger) if f.entry.places[0].machine == machine.ident]
 
     def dated_page() -> "Page":
@@ -251,7 +291,8 @@ def _grease(parsed: Namespace, site: OpenSite) -> View:
 
 def _water(_: Namespace, site: OpenSite) -> View:
     from ledger.compute.band import Verdict
-    from ledger.upkeep.water import found, page, table
+    from ledger.upkeep.figures import table
+    from ledger.upkeep.water import found, page
 
     figures = found.water(site.ledger)
     return View(
@@ -353,6 +394,22 @@ COMMANDS = {
         takes=f"site-here {FROM_A_DAY} exit-code",
         opens=_open_excerpt,
     ),
+    "ahead": view(
+        _ahead,
+        "Print the hours of work in the coming weeks against those of the people who may do it, "
+        "and what could be moved; or the plan of one day.",
+        """\
+  tunnelbook ahead                     the next eight weeks
+  tunnelbook ahead --weeks 26          half a year
+  tunnelbook ahead --day 2026-12-01    all that may be done on that day: order, people, parts, locks
+
+Nothing is moved: the due dates stay as they are. People count with the
+`hours_per_week` that site.yaml states for them.
+""",
+        arg("--weeks", "N", "how many weeks, 8 if left out", type=_weeks, default=8),
+        arg("--day", "DAY", "the plan of this day, YYYY-MM-DD", type=day),
+        takes=f"{FROM_A_DAY} exit-code",
+    ),
     "setpoints": view(
         _register,
         "Print the register of drive settings: what is in force, on what evidence, by whom, what "
@@ -387,8 +444,10 @@ isolation works.
   tunnelbook show brush-p2
   tunnelbook show brush-p2 --json | less
   tunnelbook show brush-p2 --as-of 2026-06-30    as it was known at the end of that day
+  tunnelbook show brush-p2 --around 2026-11-19T14:30   for a claim: service, speed, stops then
 """,
         MACHINE,
+        arg("--around", "TIME", "what was on record around then, without names", type=moment),
         takes=FROM_A_DAY,
         opens=_open_standing,
     ),

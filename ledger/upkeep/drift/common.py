@@ -97,7 +97,8 @@ def _deviations(series: Series, levels: Mapping[date, float]) -> Mapping[date, M
             by_day[reading.entry.day].append(reading.measured)
     found = {}
     for day, measured in by_day.items():
-        mean, u = weighted_mean([one.value for one in measured], [one.u**2 for one in measured])
+        # What they share the level has too.
+        mean, u = weighted_mean([one.value for one in measured], [one.own_u**2 for one in measured])
         found[day] = Measured(value=mean / levels[day] - 1, u=u / levels[day])
     return found
 

@@ -123,13 +123,14 @@ def _charted(
     chance: float,
     per_year: int,
 ) -> ChartedStretch:
-    baseline = charts.drift_baseline([reading.charted for reading in first])
+    lasting = quantities.lasting_errors(first)
+    baseline = charts.drift_baseline([reading.charted(lasting) for reading in first])
     points: tuple[ChartPoint, ...] = ()
     signals: tuple[DriftSignal, ...] = ()
     if isinstance(baseline, DriftBaseline):
         points = charts.chart_points(
             baseline,
-            [reading.charted for reading in rest],
+            [reading.charted(lasting) for reading in rest],
             chance=chance,
             readings_per_year=per_year,
         )

@@ -1,7 +1,7 @@
 """The methods behind the numbers of drift, in words that a reader understands."""
 
 from ledger.book.method import Method
-from ledger.compute.drift import EWMA_WEIGHT, MIN_BASELINE
+from ledger.compute.drift import EWMA_WEIGHT, MIN_BASELINE, STATED_WEIGHT
 from ledger.compute.trend import BASELINE_READINGS, MIN_TREND
 
 DRIFT = (
@@ -15,7 +15,10 @@ DRIFT = (
             "in a year than its policy allows (`false_alarms_per_year`). If five or more other "
             "brushes were read on the same day, the change that they share is removed from the "
             "speed first. The chance of a false alarm assumes that readings on different days are "
-            "independent. If readings wander slowly, false alarms come about five times as often."
+            "independent. If readings wander slowly, false alarms come about five times as often. "
+            "What readings scatter beyond their uncertainties is found from the first ones, as if "
+            f"{STATED_WEIGHT} more scattered as stated: that doubt makes a step of one standard "
+            "deviation known in about 25 weeks, where a known scatter would make it 17."
         ),
         formula=(
             "level ± L √(s² + u(level)²), Student's t for few readings; average "

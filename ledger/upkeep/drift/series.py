@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby, pairwise
+from statistics import fmean
 from typing import Any, TypeAlias
 
 from ledger.compute import wear
@@ -132,14 +133,19 @@ class SeriesReading:
             step=self.measured.step,
         )
 
-    @property
-    def charted(self) -> TimedReading:
-        """The reading less what is common to its day, with the whole of its uncertainty."""
+    def charted(self, lasting: Mapping[str, float]) -> TimedReading:
+        """The reading less what is common to its day, with what it may lie off its level by.
+
+        Errors that the level has too, `lasting` by their key, move both alike and do not count; one
+        that only the level has, or only the reading, does.
+        """
         common = self.common or Measured(value=0.0, u=0.0)
+        own = {one.key: one.u for one in self.measured.shared}
+        apart = [{**lasting, **own}[key] for key in sorted(own.keys() ^ lasting.keys())]
         return TimedReading(
             day=self.entry.day.toordinal(),
             value=self.measured.value - common.value,
-            standard_uncertainty=math.hypot(self.measured.u, common.u),
+            standard_uncertainty=math.hypot(self.measured.own_u, common.u, *apart),
         )
 
 
@@ -172,6 +178,15 @@ class Series:
     def ident(self) -> str:
         """A name for files and options: `speed-brush-p2`, `strip-length-brush-p2-cloth`."""
         return "-".join(filter(None, (self.kind.ident, self.place.machine, self.place.point)))
+
+
+def lasting_errors(first: Sequence[SeriesReading]) -> Mapping[str, float]:
+    """The errors that all the first readings share, as an instrument or a person has them."""
+    each = [{one.key: one.u for one in reading.measured.shared} for reading in first]
+    return {
+        key: fmean(one[key] for one in each)
+        for key in sorted(set.intersection(*map(set, each)) if each else ())
+    }
 
 
 def ordered(readings: Sequence[SeriesReading]) -> tuple[SeriesReading, ...]:

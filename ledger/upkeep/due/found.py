@@ -1,6 +1,6 @@
 """What is due: every task at every place, as seen on a day."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -149,6 +149,23 @@ class Schedule:
         return next_due(
             self.cycle(task, place), done=done, as_of=self._as_of, meters=self.meters_of(task)
         )
+
+    def upcoming(self, work: DueWork, until: date) -> Iterator[DueWork]:
+        """The work and its next turns before a day, as if each were done when it is due."""
+        due = work.due
+        while due.due_on is not None and due.due_on < until and due.state is not State.PAUSED:
+            yield replace(work, due=due)
+            done = max(due.due_on, self._as_of)
+            due = next_due(
+                self.cycle(work.task, work.place),
+                done=[done],
+                as_of=done,
+                meters=self.meters_of(work.task),
+            )
+
+    def is_open(self, day: date) -> bool:
+        """Whether the site is open on a day."""
+        return self._operating.is_open(day)
 
     def entries_that_count(self) -> tuple[Entry, ...]:
         """Those by which work is due or not; without the others it would be due all the same."""

@@ -109,7 +109,7 @@ def walk_page(ledger: Ledger, found: Sequence[Sheet], work: Sequence[DueWork], a
                 "is done; this list is what all of them take together."
             ),
             Caution([_NO_PROOF, *_gaps(ledger, due)]),
-            _of_the_walk(ledger, due),
+            isolations(ledger, due),
             Heading(2, "Prove"),
             Checklist(
                 [*dict.fromkeys(p for one in due for p in _proofs(steps_of(ledger, one))), _TRY]
@@ -228,7 +228,7 @@ def _others(sheet: Sheet) -> str:
     return "; ".join(names) or words.NONE
 
 
-def _of_the_walk(ledger: Ledger, due: Sequence[Sheet]) -> Block:
+def isolations(ledger: Ledger, due: Sequence[Sheet]) -> Block:
     """Each isolation once, and the machines it is locked for.
 
     Two machines may have a valve of one name, so those of different machines stay apart.

@@ -29,6 +29,7 @@ from ledger.model.machines import Machine
 from ledger.model.meters import Watch, Watches, open_between, open_hours
 from ledger.model.references import Place
 from ledger.model.visits import Entry, StockMove
+from ledger.upkeep.downtime.found import cost_per_h
 from ledger.upkeep.findings.found import Finding, findings
 from ledger.upkeep.reliability.sisters import Sisters, sisters_of
 
@@ -71,21 +72,23 @@ Replacement: TypeAlias = weibull.AgeAdvice | NoAge | weibull.RunToFailure
 class FailureCosts:
     """Of all failures: minutes stopped, minutes of work of all people, and what parts cost.
 
-    The rates are those of the site, None where it states none.
+    The rates are those of the site, None where it states none; that of a stopped hour is the least
+    and the most it can be.
     """
 
     failures: int
     stopped_minutes: float
     work_minutes: float
     parts: float
-    down_per_h: float | None
+    down_per_h: tuple[float, float] | None
     labour_per_h: float | None
 
     @property
-    def total(self) -> float:
-        """Money for what has a rate or a price."""
-        stopped = self.stopped_minutes / 60 * (self.down_per_h or 0.0)
-        return stopped + self.work_minutes / 60 * (self.labour_per_h or 0.0) + self.parts
+    def total(self) -> tuple[float, float]:
+        """The least and the most money for what has a rate or a price."""
+        work = self.work_minutes / 60 * (self.labour_per_h or 0.0) + self.parts
+        low, high = (self.stopped_minutes / 60 * rate for rate in self.down_per_h or (0.0, 0.0))
+        return low + work, high + work
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,7 +233,12 @@ def _machine(
 
 
 def _stops(entries: Iterable[Entry]) -> list[float]:
-    return [entry.stopped_minutes for entry in entries if entry.stopped_minutes is not None]
+    """Minutes that the line stood for a machine, not for a vehicle or for want of water."""
+    return [
+        entry.stopped_minutes
+        for entry in entries
+        if entry.stopped_minutes is not None and entry.stop in {"", "machine"}
+    ]
 
 
 def _mtbf(
@@ -294,10 +302,14 @@ def _replacement(
     places: int,
     costs: FailureCosts | None,
 ) -> Replacement | None:
-    """By the costs in the machine's file; a failure's by what was filed where it states none."""
+    """By the planned cost in the machine's file and what was filed of its failures.
+
+    Where a failure's cost is a range, the least of it counts, so that no age is advised that may
+    not pay; the file's own figure only where nothing was filed.
+    """
     planned, failed = machine.planned_cost, machine.failure_cost
-    if failed is None and costs is not None:
-        failed = costs.total / costs.failures
+    if costs is not None and costs.total[0] > 0:
+        failed = costs.total[0] / costs.failures
     if not isinstance(life, weibull.WeibullFit) or planned is None or failed is None:
         return None
     if places > 1:
@@ -459,10 +471,10 @@ def failure_costs(ledger: Ledger, downs: Sequence[Finding]) -> FailureCosts | No
             and entry.stock is not None
             and (not entry.places or not machines.isdisjoint(p.machine for p in entry.places))
         ),
-        down_per_h=costs.down_per_h,
+        down_per_h=cost_per_h(ledger),
         labour_per_h=costs.labour_per_h,
     )
-    return told if told.total > 0 else None
+    return told if told.total[1] > 0 else None
 
 
 def _price_of(ledger: Ledger, move: StockMove) -> float:

@@ -97,21 +97,30 @@ def format_life(life: weibull.WeibullFit | GrowthModel | NotEnoughData) -> str:
 
 def format_cost(costs: FailureCosts, currency: str, stated: float | None) -> str:
     """What the failures cost by what was filed, beside what the machine's file says of one."""
+    labour = costs.labour_per_h or 0.0
     told = [
-        f"{words.format_minutes(minutes)} {of} at {rate:.10g} {currency} an hour"
+        f"{words.format_minutes(minutes)} {of} at {_money(rate, 10)} {currency} an hour"
         for minutes, of, rate in (
-            (costs.stopped_minutes, "stopped", costs.down_per_h),
-            (costs.work_minutes, "of work", costs.labour_per_h),
+            (costs.stopped_minutes, "stopped", costs.down_per_h or (0.0, 0.0)),
+            (costs.work_minutes, "of work", (labour, labour)),
         )
-        if minutes and rate
+        if minutes and rate[1]
     ]
     if costs.parts:
         told.append(f"parts for {significant(costs.parts, 3)} {currency}")
     beside = "" if stated is None else f"; its file says {stated:.10g} {currency}"
+    low, high = costs.total
+    each = _money((low / costs.failures, high / costs.failures), 2)
     return (
-        f"By what was filed a failure cost about {significant(costs.total / costs.failures, 2)} "
-        f"{currency}: in all {words.in_words(told)}{beside}."
+        f"By what was filed a failure cost about {each} {currency}: "
+        f"in all {words.in_words(told)}{beside}."
     )
+
+
+def _money(between: tuple[float, float], digits: int) -> str:
+    """`480`, or `0 to 480` for what is known within limits only."""
+    low, high = (f"{float(significant(one, digits)):.10g}" for one in between)
+    return high if low == high else f"{low} to {high}"
 
 
 def format_sisters(ledger: Ledger, found: Sisters) -> str:

@@ -62,7 +62,8 @@ class DriveRatio:
     `set_aside` earlier ones aside. `outgrown` are readings since then that the shaft has moved
     away from, by time: a belt that slips, a motor that leaks. `fit` is None where there is neither
     a reading nor a nameplate. While the shaft still drifts, `line` is that of its ratio over days,
-    and `fit` is for `day`, by default that of the last reading.
+    and `fit` is for `day`, by default that of the last reading. A nameplate with a
+    `nameplate_fault` is not used.
     """
 
     machine: str
@@ -77,6 +78,7 @@ class DriveRatio:
     dial_step: float = 0.0
     line: Line | None = None
     day: date | None = None
+    nameplate_fault: str = ""
 
     def on(self, day: date | None) -> "DriveRatio":
         """The ratio on a day after the last reading, if the shaft goes on drifting as it does."""
@@ -166,6 +168,7 @@ def _ratio_of(
         slip_rpm=_slip_rpm(drive, fit),
         fit=fit,
         dial_step=step,
+        nameplate_fault=drive.nameplate_fault if isinstance(drive, ElectricDrive) else "",
     )
     if line is None:
         return steady
@@ -317,6 +320,8 @@ def neighbours_of(ledger: Ledger, machine: Machine) -> tuple[Machine, ...]:
 
 def _prior(drive: ElectricDrive | HydraulicDrive | None) -> RatioPrior | None:
     match drive:
+        case ElectricDrive(nameplate_fault=fault) if fault:
+            return None
         case ElectricDrive(rated_rpm=float(rated), base_hz=float(base), reduction=float(reduction)):
             return nameplate_prior(rated, base, reduction)
         case HydraulicDrive():
@@ -332,6 +337,8 @@ def _prior(drive: ElectricDrive | HydraulicDrive | None) -> RatioPrior | None:
 def _slip_rpm(drive: ElectricDrive | HydraulicDrive | None, fit: RatioFit | None) -> float:
     """Speed lost to slip, or to leaking oil, which stays about the same as the setting changes."""
     match drive:
+        case ElectricDrive(nameplate_fault=fault) if fault:
+            return 0.0
         case ElectricDrive(
             rated_rpm=float(rated),
             base_hz=float(base),

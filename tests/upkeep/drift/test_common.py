@@ -93,8 +93,9 @@ def test_the_common_part_is_the_median_of_the_others_with_its_own_doubt():
     assert reading.common.value == pytest.approx(-0.02 * 70, abs=0.3)
     u_share = 1.2533 * 0.27 / 70 / 6**0.5
     assert reading.common.u == pytest.approx(70 * u_share, rel=0.2)
-    assert reading.charted.value == reading.measured.value - reading.common.value
-    assert reading.charted.standard_uncertainty > reading.measured.u
+    charted = reading.charted({})
+    assert charted.value == reading.measured.value - reading.common.value
+    assert charted.standard_uncertainty > reading.measured.u
     assert len(together) == 50
 
 

@@ -5,12 +5,19 @@ from random import Random
 import pytest
 import small_site
 from sitegen import draws
-from small_site import ELECTRIC, ledger_of, setpoint, visit
+from small_site import ELECTRIC, LOOK, ledger_of, setpoint, visit
 
+from ledger.compute.shared import Shared
 from ledger.compute.trend import fit_line
 from ledger.upkeep.drift.found import speed_series
 from ledger.upkeep.drift.outlook import level_now
-from ledger.upkeep.drift.series import Measured, Series, measured_series
+from ledger.upkeep.drift.series import (
+    Measured,
+    Series,
+    SeriesReading,
+    lasting_errors,
+    measured_series,
+)
 from ledger.upkeep.speeds.found import speed_results
 
 
@@ -217,4 +224,28 @@ def test_what_one_hand_shares_stays_in_the_level_and_leaves_the_pace():
     bare = fit_line([replace(reading.timed, shared=()) for reading in series.readings])
     assert line.u_slope == pytest.approx(bare.u_slope, rel=1e-3)
     assert line.u_value > common > bare.u_value
-    assert series.readings[0].charted.standard_uncertainty == measured[0].u
+    assert series.readings[0].charted({}).standard_uncertainty == measured[0].u
+
+
+@pytest.mark.parametrize(
+    ("baseline", "later", "u"),
+    [
+        pytest.param(
+            [{"a": 3}, {"a": 3}], {"a": 3}, 4, id="an error of all moves level and reading"
+        ),
+        pytest.param([{"a": 3}, {"a": 3}], {}, 5, id="one that the level alone has counts"),
+        pytest.param([{}, {}], {"a": 3}, 5, id="one that the reading alone has counts"),
+        pytest.param([{"a": 3}, {}], {"a": 3}, 5, id="one of some of the first is no level's"),
+        pytest.param([{"a": 3}, {"a": 3}], {"b": 12}, 13, id="another person: 4, 3 and 12"),
+    ],
+)
+def test_a_chart_knows_what_a_reading_and_its_level_share(baseline, later, u):
+    (entry, *_) = ledger_of([visit(0, LOOK)]).entries
+
+    def reading(parts):
+        shared = tuple(Shared(key=key, u=size) for key, size in parts.items())
+        whole = math.hypot(4, *parts.values())
+        return SeriesReading(entry=entry, measured=Measured(value=80, u=whole, shared=shared))
+
+    lasting = lasting_errors([reading(parts) for parts in baseline])
+    assert reading(later).charted(lasting).standard_uncertainty == pytest.approx(u)

@@ -67,7 +67,7 @@ def test_a_series_that_moved_is_a_line_and_each_of_its_signals_stands_with_its_e
 
 
 def test_of_many_signals_the_facts_name_the_first_and_the_last_and_a_table_has_them_all():
-    ledger = record()
+    ledger = record(slower=0.04)
     found = drift(ledger, speed_results(ledger))
     (many,) = [result.signals for result in found.results if len(result.signals) > 2]
 

@@ -173,7 +173,7 @@ def test_what_a_failure_costs_by_the_record_serves_where_the_file_states_nothing
     )
 
     found = only(ledger)
-    assert found.costs.total == pytest.approx(9 * 960)
+    assert found.costs.total[1] == pytest.approx(9 * 960)
     assert isinstance(found.replacement, AgeAdvice)
 
 

@@ -1,0 +1,87 @@
+"""Months for the owner: vehicles, stops with what they cost, water, and three decisions."""
+
+from collections.abc import Sequence
+from functools import partial
+from itertools import islice
+
+from ledger.book import addresses, words
+from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, left, right
+from ledger.book.columns import table_of
+from ledger.book.method import pointer
+from ledger.compute.numbers import fixed
+from ledger.model.ledger import Ledger, last_day_filed
+from ledger.site.decisions import Assessed, decisions
+from ledger.upkeep.downtime.found import CAUSES, Month, months
+from ledger.upkeep.figures.found import Figure
+from ledger.upkeep.figures.page import format_figure
+from ledger.upkeep.water.found import Group
+
+MOST_MONTHS = 13
+"""So that a month stands beside the same one of the year before."""
+
+MOST_DECISIONS = 3
+
+
+def months_page(ledger: Ledger, found: Assessed) -> Page:
+    """Depends on the sources only."""
+    told = months(ledger)[:MOST_MONTHS]
+    blocks: list[Block] = [
+        Paragraph(
+            "Whole months, the newest first. Stops are those that somebody filed, in minutes, by "
+            "cause. The cost is that of the stops that nobody planned."
+        ),
+        pointer("Down time"),
+    ]
+    if not told:
+        blocks.append(Paragraph("No whole month is on record yet."))
+        return Page(path=addresses.MONTHS_PAGE, title="Months for the owner", blocks=blocks)
+    blocks.append(
+        table_of(
+            told,
+            (left("Month"), lambda one: words.format_month(one.first)),
+            (right("Vehicles"), lambda one: words.or_dash(one.vehicles, lambda n: f"{n:,.0f}")),
+            *((right(cause.capitalize()), partial(_minutes, cause)) for cause in CAUSES),
+            (right("Line could run"), _available),
+            (right("Cost of stops"), partial(_cost, ledger)),
+            (right("Fresh water a vehicle"), partial(_water, ledger, found.water)),
+            newest_first=True,
+        )
+    )
+    blocks.append(
+        Bullets([f"{cause.capitalize()}: {meaning}." for cause, meaning in CAUSES.items()])
+    )
+    product = [
+        f"{words.format_point(ledger, one.place)}: {format_figure(one, ledger)}"
+        for one in found.water
+        if one.group is Group.CHEMICALS and one.name.endswith("by its drum") and one.place
+    ]
+    if product:
+        blocks += [Heading(2, "Product a vehicle, by the drums"), Bullets(product)]
+    asked = islice(decisions(ledger, found, last_day_filed(ledger)), MOST_DECISIONS)
+    lines = [decision.line(ledger) for decision in asked]
+    if lines:
+        blocks += [Heading(2, "To decide first"), Bullets(lines)]
+    return Page(path=addresses.MONTHS_PAGE, title="Months for the owner", blocks=blocks)
+
+
+def _minutes(cause: str, month: Month) -> str:
+    return fixed(month.stopped[cause], 0) if month.stopped[cause] else words.NONE
+
+
+def _available(month: Month) -> str:
+    return words.or_dash(month.available, lambda share: f"{fixed(100 * share, 2)} %")
+
+
+def _cost(ledger: Ledger, month: Month) -> str:
+    """`1,260 USD`, or `0 to 1,260 USD` where nobody counted who drives away."""
+    if month.cost is None or ledger.site.costs is None:
+        return words.NONE
+    low, high = month.cost
+    amount = f"{high:,.0f}" if low == high else f"{low:,.0f} to {high:,.0f}"
+    return f"{amount} {ledger.site.costs.currency}"
+
+
+def _water(ledger: Ledger, found: Sequence[Figure], month: Month) -> str:
+    of_month = (one for one in found if one.group is Group.USE and one.day == month.first)
+    fresh = next((one for one in of_month if one.unit == "L"), None)
+    return words.NONE if fresh is None or fresh.found is None else format_figure(fresh, ledger)

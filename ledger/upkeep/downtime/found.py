@@ -1,0 +1,127 @@
+"""Stops of the line with their cause, what an hour of them costs, and each month in figures."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from ledger.compute.downtime import stop_cost_per_h
+from ledger.compute.meter import total_on
+from ledger.model.ledger import Ledger, last_day_filed
+from ledger.model.meters import open_hours, vehicle_log
+from ledger.model.visits import Entry
+
+CAUSES: Mapping[str, str] = {
+    "machine": "a machine failed or was at fault",
+    "vehicle": "a vehicle was refused, stuck or damaged",
+    "operator": "an operator's act, or nobody there",
+    "supply": "power, water, air or product was missing",
+    "planned": "planned work",
+}
+"""Why the line stopped, as `stop` of an entry says it. A stop of weather is a closure."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stop:
+    """A stop of the line; one that was noted beside a finding is a machine's."""
+
+    entry: Entry
+    cause: str
+    minutes: float
+
+    @property
+    def machine(self) -> str:
+        """The machine it is told of, "" for none."""
+        return self.entry.place.machine if self.entry.place else ""
+
+
+def stops(ledger: Ledger) -> tuple[Stop, ...]:
+    """Every stop that stands, by time, whether or not a part failed."""
+    return tuple(
+        Stop(entry=entry, cause=entry.stop or "machine", minutes=entry.stopped_minutes)
+        for entry in ledger.telling
+        if entry.stopped_minutes
+    )
+
+
+def cost_per_h(ledger: Ledger) -> tuple[float, float] | None:
+    """The least and the most that an hour of the stopped line costs; None without figures.
+
+    `down_per_h` where the site states it; else margin, line rate and the share that drives away,
+    which is anything from none to all where nobody counted it.
+    """
+    costs = ledger.site.costs
+    if costs is None:
+        return None
+    if costs.down_per_h is not None:
+        return costs.down_per_h, costs.down_per_h
+    if costs.margin_per_vehicle is None or ledger.site.line is None:
+        return None
+    least, most = costs.leave_percent or (0.0, 100.0)
+    return stop_cost_per_h(
+        ledger.site.line.line_rate_per_h, costs.margin_per_vehicle, (least / 100, most / 100)
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Month:
+    """One month: vehicles by the meter, opening hours, and the minutes stopped by cause.
+
+    `vehicles` is None where the meter was not read over the whole of it.
+    """
+
+    first: date
+    vehicles: float | None
+    open_h: float
+    stopped: Mapping[str, float]
+    cost_per_h: tuple[float, float] | None
+
+    @property
+    def stopped_minutes(self) -> float:
+        return sum(self.stopped.values())
+
+    @property
+    def available(self) -> float | None:
+        """The share of the opening hours in which the line could run."""
+        return 1 - self.stopped_minutes / 60 / self.open_h if self.open_h else None
+
+    @property
+    def cost(self) -> tuple[float, float] | None:
+        """Of the stops that nobody planned."""
+        if self.cost_per_h is None:
+            return None
+        hours = (self.stopped_minutes - self.stopped.get("planned", 0.0)) / 60
+        return self.cost_per_h[0] * hours, self.cost_per_h[1] * hours
+
+
+def months(ledger: Ledger) -> tuple[Month, ...]:
+    """Each whole month since the first visit, the newest first."""
+    if not ledger.visits:
+        return ()
+    site, since = ledger.site, ledger.visits[0].day
+    log, stopped, per_h = vehicle_log(ledger), stops(ledger), cost_per_h(ledger)
+    end = last_day_filed(ledger).replace(day=1)
+    found = []
+    while (first := _month_before(end)) >= since:
+        days: Sequence[date] = [first + timedelta(days=n) for n in range((end - first).days)]
+        is_read = bool(log.days) and log.days[0] <= first and end <= log.days[-1]
+        by_cause = dict.fromkeys(CAUSES, 0.0)
+        for stop in stopped:
+            if first <= stop.entry.day < end:
+                by_cause[stop.cause] += stop.minutes
+        found.append(
+            Month(
+                first=first,
+                vehicles=(total_on(log, end) or 0) - (total_on(log, first) or 0)
+                if is_read
+                else None,
+                open_h=sum(open_hours(site, day) for day in days),
+                stopped=by_cause,
+                cost_per_h=per_h,
+            )
+        )
+        end = first
+    return tuple(found)
+
+
+def _month_before(month: date) -> date:
+    return (month - timedelta(days=1)).replace(day=1)
