@@ -592,7 +592,7 @@ def test_the_note_takes_the_place_of_the_one_before(hostile, there, wanted):
 
 def test_the_book_workflow_pushes_the_book_and_nothing_when_nothing_changed(forge):
     path = ".github/workflows/book.yml"
-    subprocess.run(["tunnelbook", "build"], cwd=forge, check=True, capture_output=True)
+    assert run_step(path, "Render", forge).returncode == 0
     assert run_step(path, "Commit what changed", forge, BRANCH="main").returncode == 0
     head = git(forge, "ls-remote", "origin", "main").split()[0]
     author, *changed = git(forge, "show", "--name-only", "--format=%an", head).split()
@@ -601,6 +601,28 @@ def test_the_book_workflow_pushes_the_book_and_nothing_when_nothing_changed(forg
     assert all(name.startswith("book/") for name in changed)
     assert run_step(path, "Commit what changed", forge, BRANCH="main").returncode == 0
     assert git(forge, "ls-remote", "origin", "main").split()[0] == head
+
+
+def test_the_book_workflow_pushes_the_branch_of_the_book(forge, tmp_path):
+    """The second time in a fresh clone, as a runner has it: on top of what was there."""
+    site = forge / "site.yaml"
+    site.write_text(site.read_text().replace("\npolicy:\n", "\npolicy:\n  book: branch\n"))
+    shutil.rmtree(forge / "book", ignore_errors=True)
+    git(forge, "commit", "--quiet", "-am", "Keep the book on its branch")
+    for runner in (forge, tmp_path / "runner"):
+        if runner != forge:
+            git(tmp_path, "clone", "--quiet", "host.git", "runner")
+            with (runner / "README.md").open("a") as readme:
+                readme.write("Ours.\n")
+            (next((runner / "observations").rglob("*.yaml"))).unlink()
+            git(runner, "commit", "--quiet", "-am", "Lose a visit")
+        for name in ("Render", "Commit what changed"):
+            ran = run_step(".github/workflows/book.yml", name, runner, BRANCH="main")
+            assert ran.returncode == 0, ran.stderr
+    host = tmp_path / "host.git"
+    assert git(host, "rev-list", "--count", "book") == "2"
+    on_main = git(host, "ls-tree", "--name-only", "main", "book/").split()
+    assert on_main == ["book/README.md", "book/setpoints.md"]
 
 
 def audited(folder: Path, tmp_path: Path, before: str, how: str) -> tuple[int, str]:

@@ -7,6 +7,9 @@ SITE_FILE = "site.yaml"
 #: The folder of the rendered book.
 BOOK = "book"
 
+#: The branch that the book's pages go to where the site says so.
+BOOK_BRANCH = "book"
+
 #: Copies of the schemas, for an editor; dotted, so that no reader takes one for a record.
 SCHEMAS = ".schemas"
 

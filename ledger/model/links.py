@@ -224,7 +224,7 @@ def references(document: Document) -> Iterator[Reference]:
             yield from _keys_of(visit, "meters", "meter")
 
 
-_OF_MACHINE = {"panel": "panel", "zone": "zone", "reaches": "zone"}
+_OF_MACHINE = {"panel": "panel", "fed_by": "machine", "zone": "zone", "reaches": "zone"}
 
 _OF_CHANGE = {"proposed_by": "person", "approved_by": "person", "evidence": "entry"}
 

@@ -12,7 +12,10 @@ from ledger.model.references import Place
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ElectricDrive:
-    """An electric motor; with `hz_limits` it has a frequency drive and a setpoint."""
+    """An electric motor; with `hz_limits` it has a frequency drive and a setpoint.
+
+    `input_a` is the rated input current of that drive.
+    """
 
     motor_kw: float | None = None
     poles: int | None = None
@@ -23,6 +26,7 @@ class ElectricDrive:
     hz_step: float = 0.5
     self_cooled: bool = True
     full_load_a: float | None = None
+    input_a: float | None = None
 
     @property
     def nameplate_fault(self) -> str:
@@ -126,6 +130,14 @@ class MembraneRating:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PumpRating:
+    """Flow that a pump gives, and the pressure it was stated at."""
+
+    flow_lpm: float
+    at_kpa: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ResinRating:
     """Hardness that it takes up between two regenerations, as calcium carbonate."""
 
@@ -156,6 +168,7 @@ Rating: TypeAlias = (
     | BeltRating
     | ClothRating
     | MembraneRating
+    | PumpRating
     | ResinRating
     | TankRating
     | InjectorRating
@@ -231,6 +244,7 @@ class Machine(InService):
     """`formerly` are the ids it had before.
 
     Who works at it stands in its `zone`; `reaches` are the other zones where it can hit or spray.
+    `fed_by` is the pump stand that feeds its nozzles.
     """
 
     ident: str
@@ -245,6 +259,7 @@ class Machine(InService):
     reaches: tuple[str, ...] = ()
     energy: tuple[Energy, ...] = ()
     panel: str = ""
+    fed_by: str = ""
     maker_manual: str = ""
     serial: str = ""
     notes: str = ""

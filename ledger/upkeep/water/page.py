@@ -1,12 +1,10 @@
 """Water and chemistry: readings against their bands, and what is worked out of them."""
 
-import math
 from collections.abc import Sequence
 
 from ledger.book import words
 from ledger.book.addresses import DRIFT_PAGE, WATER_PAGE
 from ledger.book.blocks import (
-    VERDICT,
     Block,
     Caution,
     Heading,
@@ -14,25 +12,15 @@ from ledger.book.blocks import (
     Page,
     Paragraph,
     Spans,
-    Strong,
-    left,
-    right,
 )
-from ledger.book.columns import table_of
-from ledger.book.marks import marked
 from ledger.book.method import pointer
-from ledger.compute.band import Verdict
-from ledger.compute.numbers import shown, significant
-from ledger.compute.speed import COVERAGE, coverage_factor
-from ledger.compute.water import percent_of_dilution
 from ledger.model.ledger import Ledger
-from ledger.upkeep.drift.words import format_bounds, view_of_unit
-from ledger.upkeep.water.found import Figure, Group
+from ledger.upkeep.figures.found import Figure
+from ledger.upkeep.figures.page import figure_table
+from ledger.upkeep.water.found import Group
 
 MOST_MONTHS = 12
 """Months of water shown; an export has them all."""
-
-_K = coverage_factor(math.inf, COVERAGE)
 
 _SAYS = {
     Group.READINGS: "How each moves, and when it leaves its band: ",
@@ -52,61 +40,6 @@ _SAYS = {
     ),
     Group.USE: "By the meters, between the readings nearest to the ends of each month.",
 }
-
-
-def format_figure(figure: Figure, ledger: Ledger) -> str:
-    """`22.6 ± 0.8 gal`; `64.2 ± 5.1 to 1 (1.53 %)`; or why it cannot be said."""
-    if figure.found is None:
-        return f"cannot say: {figure.lacking}"
-    view = view_of_unit(figure.unit, ledger.site)
-    said = shown(view.of(figure.found.value), _K * figure.found.u * view.factor)
-    if figure.group is Group.CHEMICALS and figure.unit == "to 1":
-        percent = significant(percent_of_dilution(figure.found.value), 3)
-        return f"{said} to 1 ({percent} %)"
-    return f"{said} {view.unit}".rstrip()
-
-
-def format_band(figure: Figure, ledger: Ledger) -> str:
-    """`6.5–8.5`, `at most 1.0 gpg`; a dash where none is stated."""
-    if figure.band is None:
-        return words.NONE
-    low, high = (
-        limit if math.isfinite(limit) else None for limit in (figure.band.low, figure.band.high)
-    )
-    return format_bounds(low, high, view_of_unit(figure.unit, ledger.site))
-
-
-def _verdict(figure: Figure) -> Spans:
-    said = figure.verdict
-    if said is None:
-        return words.NONE
-    return Strong(marked(said)) if said is Verdict.OUT_OF_BAND else marked(said)
-
-
-def _when(figure: Figure) -> str:
-    if figure.day is None:
-        return words.NONE
-    format_when = words.format_month if figure.group is Group.USE else words.format_day
-    return format_when(figure.day)
-
-
-def _group(ledger: Ledger, group: Group, figures: Sequence[Figure]) -> list[Block]:
-    is_use = group is Group.USE
-    columns = [
-        (left("What"), lambda one: one.name),
-        (right("Value ± U"), lambda one: format_figure(one, ledger)),
-        (left("Month" if is_use else "Read on"), _when),
-    ]
-    if not is_use:
-        columns[:0] = [(left("Where"), lambda one: words.place_link(ledger, one.place))]
-        columns[-1:-1] = [
-            (left("Wanted"), lambda one: format_band(one, ledger)),
-            (VERDICT, _verdict),
-        ]
-    more: Spans = (_SAYS[group],)
-    if group is Group.READINGS:
-        more = (_SAYS[group], Link("drift and wear", DRIFT_PAGE), ".")
-    return [Heading(2, group), Paragraph(more), table_of(figures, *columns)]
 
 
 def water_page(ledger: Ledger, found: Sequence[Figure]) -> Page:
@@ -134,7 +67,10 @@ def water_page(ledger: Ledger, found: Sequence[Figure]) -> Page:
             months = sorted({one.day for one in own if one.day}, reverse=True)[:MOST_MONTHS]
             own = [one for one in own if one.day in months]
         if own:
-            blocks.extend(_group(ledger, group, own))
+            more: Spans = (_SAYS[group],)
+            if group is Group.READINGS:
+                more = (_SAYS[group], Link("drift and wear", DRIFT_PAGE), ".")
+            blocks.extend((Heading(2, group), Paragraph(more), figure_table(ledger, own)))
     if not found:
         blocks.append(
             Paragraph(
