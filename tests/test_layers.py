@@ -24,8 +24,8 @@ SUBJECTS: tuple[tuple[str, ...], ...] = (
     ("instruments",),
     ("speeds", "parts", "findings"),
     ("drift", "grease", "load"),
-    ("register", "wear", "water"),
-    ("tuning", "due"),
+    ("register", "wear", "figures"),
+    ("tuning", "due", "water", "duty"),
     ("line", "intime", "lockout", "downtime"),
     ("reliability", "ahead"),
 )

@@ -23,7 +23,8 @@ from ledger.filing.tool_pin import TOOL_PIN, pin_file, tool_pin
 
 ROOT = Path(__file__).parents[1]
 COMMENT = ".github/comment.yml"
-WORKFLOWS = (".github/workflows/book.yml", ".github/workflows/check.yml", COMMENT)
+PAGES = ".github/workflows/pages.yml"
+WORKFLOWS = (".github/workflows/book.yml", ".github/workflows/check.yml", PAGES, COMMENT)
 GITLAB = ".gitlab-ci.yml"
 FILES = every_site_files()
 INSTALL = "Install the tool as the base branch pins it"
@@ -103,7 +104,7 @@ def test_they_pass_the_hosts_own_schemas(path, schema, tmp_path):
 
 def test_the_example_has_what_a_new_site_gets():
     shared = {path for path in FILES if path.startswith((".github", ".gitlab", ".gitattr", "CODE"))}
-    assert len(shared) == 9
+    assert len(shared) == 10
     for path in shared:
         assert (EXAMPLE / path).read_text() == FILES[path], path
 
@@ -128,6 +129,9 @@ def test_actions_are_pinned_by_commit_and_one_action_by_one():
     assert used == {
         "uses: actions/checkout@11bd71901bbe5b1630ceea73d27597364c9af683 # v4.2.2",
         "uses: actions/setup-python@a26af69be951a213d495a4c3e4e4022e16d87065 # v5.6.0",
+        "uses: actions/upload-artifact@ea165f8d65b6e75b540449e92b4886f43607fa02 # v4.6.2",
+        "uses: actions/upload-pages-artifact@56afc609e74202658d3ffba0e8f6dda462b719fa # v3.0.1",
+        "uses: actions/deploy-pages@d6db90164ac5ed86f2b6aed7e0febac5b3c0c03e # v4.0.5",
     }
 
 
@@ -143,7 +147,7 @@ def test_nothing_is_installed_but_what_the_pin_names():
         for name, job in workflow(GITLAB).items()
         if "script" in (job if isinstance(job, dict) else ())
     ]
-    assert [job["extends"] for job in jobs] == [".install"] * 5
+    assert [job["extends"] for job in jobs] == [".install"] * 7
 
 
 @pytest.mark.parametrize(
@@ -163,6 +167,19 @@ def test_each_has_the_least_rights(path, rights):
     for step in steps(path):
         if step.get("uses", "").startswith("actions/checkout@"):
             assert step["with"]["persist-credentials"] is False
+
+
+def test_pages_are_public_only_where_the_site_says_so():
+    render, publish = workflow(PAGES)["jobs"].values()
+    assert workflow(PAGES)["permissions"] == {}
+    assert render["permissions"] == {"contents": "read"}
+    assert publish["permissions"] == {"pages": "write", "id-token": "write"}
+    assert render["if"] == "github.ref_name == github.event.repository.default_branch"
+    assert publish["if"] == "needs.render.outputs.publish == 'yes'"
+    assert [step.get("run") for step in publish["steps"]] == [None], "it runs nothing of ours"
+    (rule,) = workflow(GITLAB)["pages"]["rules"]
+    assert "$CI_COMMIT_BRANCH == $CI_DEFAULT_BRANCH" in rule["if"]
+    assert '$PUBLISH == "yes"' in rule["if"]
 
 
 def test_what_runs_on_a_pull_request_has_no_secret_and_may_only_read():
@@ -575,7 +592,7 @@ def test_the_note_takes_the_place_of_the_one_before(hostile, there, wanted):
 
 def test_the_book_workflow_pushes_the_book_and_nothing_when_nothing_changed(forge):
     path = ".github/workflows/book.yml"
-    subprocess.run(["tunnelbook", "build"], cwd=forge, check=True, capture_output=True)
+    assert run_step(path, "Render", forge).returncode == 0
     assert run_step(path, "Commit what changed", forge, BRANCH="main").returncode == 0
     head = git(forge, "ls-remote", "origin", "main").split()[0]
     author, *changed = git(forge, "show", "--name-only", "--format=%an", head).split()
@@ -584,6 +601,28 @@ def test_the_book_workflow_pushes_the_book_and_nothing_when_nothing_changed(forg
     assert all(name.startswith("book/") for name in changed)
     assert run_step(path, "Commit what changed", forge, BRANCH="main").returncode == 0
     assert git(forge, "ls-remote", "origin", "main").split()[0] == head
+
+
+def test_the_book_workflow_pushes_the_branch_of_the_book(forge, tmp_path):
+    """The second time in a fresh clone, as a runner has it: on top of what was there."""
+    site = forge / "site.yaml"
+    site.write_text(site.read_text().replace("\npolicy:\n", "\npolicy:\n  book: branch\n"))
+    shutil.rmtree(forge / "book", ignore_errors=True)
+    git(forge, "commit", "--quiet", "-am", "Keep the book on its branch")
+    for runner in (forge, tmp_path / "runner"):
+        if runner != forge:
+            git(tmp_path, "clone", "--quiet", "host.git", "runner")
+            with (runner / "README.md").open("a") as readme:
+                readme.write("Ours.\n")
+            (next((runner / "observations").rglob("*.yaml"))).unlink()
+            git(runner, "commit", "--quiet", "-am", "Lose a visit")
+        for name in ("Render", "Commit what changed"):
+            ran = run_step(".github/workflows/book.yml", name, runner, BRANCH="main")
+            assert ran.returncode == 0, ran.stderr
+    host = tmp_path / "host.git"
+    assert git(host, "rev-list", "--count", "book") == "2"
+    on_main = git(host, "ls-tree", "--name-only", "main", "book/").split()
+    assert on_main == ["book/README.md", "book/setpoints.md"]
 
 
 def audited(folder: Path, tmp_path: Path, before: str, how: str) -> tuple[int, str]:

@@ -11,11 +11,11 @@ Results as plain rows of names and values, for JSON and flat tables.
 """
 
 import re
-from collections.abc import Container, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Container, Iterator, Sequence
+from dataclasses import dataclass, fields, is_dataclass, replace
 from enum import StrEnum
 from itertools import chain, count
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 
 class Mark(StrEnum):
@@ -334,6 +334,18 @@ class Page:
     blocks: Sequence[Block]
     as_of: str = ""
     in_navigation: bool = True
+
+
+def without_links(part: Any, kept: Collection[str]) -> Any:
+    """A page, or a part of one, whose links lead to pages in `kept` alone; the others are words."""
+    if isinstance(part, Link):
+        return part if part.to.partition("#")[0] in kept else part.text
+    if isinstance(part, list | tuple):
+        return type(part)(without_links(one, kept) for one in part)
+    if is_dataclass(part) and not isinstance(part, type):
+        parts = {one.name: without_links(getattr(part, one.name), kept) for one in fields(part)}
+        return replace(part, **parts)
+    return part
 
 
 def right(title: str) -> Column:

@@ -10,6 +10,7 @@ _SHAPES = {
     "as wanted": "●",
     "out of band": "◆",
     "water out of band": "◆",
+    "beyond its duty": "◆",
     "cannot tell": "○",
     "overdue": "■",
     "not done": "□",

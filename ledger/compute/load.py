@@ -143,6 +143,29 @@ def panel_load(
     )
 
 
+def feeder_by_drive_inputs(
+    direct_amps: Sequence[float], input_amps: Sequence[float]
+) -> tuple[float, float]:
+    """What a feeder with frequency drives must carry in amps, by two readings of the code.
+
+    First NEC 430.24 with each drive at its rated input current; then 125 % of every drive's input
+    (NEC 430.122(A)) beside 430.24 for the motors without a drive. Articles on the code put both
+    side by side; which rules is for an electrician to decide.
+
+    Raises:
+        ValueError: amps are negative.
+    """
+    for amps in (*direct_amps, *input_amps):
+        check_not_negative(amps=amps)
+    extra = LARGEST_MOTOR_SHARE - 1
+    every, direct = math.fsum((*direct_amps, *input_amps)), max(direct_amps, default=0.0)
+    largest = max(*input_amps, direct, 0.0)
+    return (
+        every + extra * largest,
+        every + extra * (direct + math.fsum(input_amps)),
+    )
+
+
 CONVERSION_CAUTION = (
     f"{ELECTRICAL_CAUTION} Oil lines hold pressure after the pump stops and drives keep charge: "
     "lock out, release, wait as the labels say, and verify. Follow the makers' manuals."

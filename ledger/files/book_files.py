@@ -110,6 +110,16 @@ def stale(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str] = ())
     return tuple(f"{path}: {what}" for path, what in sorted(found.items()))
 
 
+def open_merges(folder: Path) -> Iterator[tuple[str, int]]:
+    """Pages of this program in which a merge left both sides, with the line where they begin."""
+    for path in sorted(_files(folder)):
+        if not path.endswith(".md"):
+            continue
+        text = (folder / path).read_text(encoding="utf-8", errors="replace")
+        if "\n<<<<<<< " in text and has_marker(text):
+            yield path, text.count("\n", 0, text.index("\n<<<<<<< ")) + 2
+
+
 def _objection(folder: Path, path: str, text: str) -> str:
     if folder.is_symlink():
         return "the folder is a link, and a book is written only where its site lies"

@@ -10,6 +10,9 @@ BOOK = "book"
 #: The folder of pictures; nothing reads them.
 PHOTOS = "photos"
 
+#: The branch that the book's pages go to where the site says so.
+BOOK_BRANCH = "book"
+
 #: Copies of the schemas, for an editor; dotted, so that no reader takes one for a record.
 SCHEMAS = ".schemas"
 

@@ -4,7 +4,7 @@ No hook, filter or signature program runs, and what somebody has staged stays ou
 """
 
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -53,19 +53,27 @@ def commit_to_branch(
     branch: str,
     files: Mapping[str, bytes],
     *,
-    onto: str,
+    onto: str | None,
     message: str,
     by: Committer,
+    without: Iterable[str] = (),
 ) -> str:
     """The same onto a branch that is not checked out, which is made where there is none.
 
-    `onto` is the commit that the new one follows, the branch's own where there is one. Neither
-    index nor checkout is touched. Raises GitProblem.
+    `onto` is the commit that the new one follows, the branch's own where there is one; None begins
+    a history of its own. The paths in `without` are left out. Neither index nor checkout is
+    touched, and "" says that `onto` holds just this. Raises GitProblem.
     """
     git = repository.git
-    made = _commit(git, _tree(git, _entries(repository, files), onto), (onto,), message, by)
+    entries = _entries(repository, files)
+    nothing = "0" * len(git.line("rev-parse", "HEAD"))
+    gone = "".join(f"0 {nothing}\t{repository.prefix}{path}\0" for path in without)
+    tree = _tree(git, gone.encode() + entries, onto)
+    if onto is not None and tree == git.object_id(f"{onto}^{{tree}}"):
+        return ""
+    made = _commit(git, tree, () if onto is None else (onto,), message, by)
     ref = f"refs/heads/{branch}"
-    _move(git, ref, made, git.object_id(ref) or "0" * len(made), message, by)
+    _move(git, ref, made, git.object_id(ref) or nothing, message, by)
     return made
 
 
@@ -74,17 +82,24 @@ _INTO_INDEX = ("update-index", "-z", "--index-info")
 
 def _entries(repository: Repository, files: Mapping[str, bytes]) -> bytes:
     """Entries of an index for files, whose bytes are in the repository from now on."""
-    git = repository.git
+    paths = sorted(files)
+    with tempfile.TemporaryDirectory() as folder:
+        places = [Path(folder) / str(number) for number in range(len(paths))]
+        for place, path in zip(places, paths, strict=True):
+            place.write_bytes(files[path])
+        named = "".join(f"{place}\n" for place in places).encode()
+        asked = ("hash-object", "-w", "--no-filters", "--stdin-paths")
+        oids = repository.git.output(*asked, stdin=named).decode().split()
     return "".join(
-        f"100644 {git.line('hash-object', '-w', '--stdin', stdin=raw)}\t{repository.prefix}{path}\0"
-        for path, raw in sorted(files.items())
+        f"100644 {oid}\t{repository.prefix}{path}\0" for oid, path in zip(oids, paths, strict=True)
     ).encode()
 
 
-def _tree(git: Git, entries: bytes, onto: str) -> str:
+def _tree(git: Git, entries: bytes, onto: str | None) -> str:
     with tempfile.TemporaryDirectory() as folder:
         apart = {"GIT_INDEX_FILE": str(Path(folder) / "index")}
-        git.output("read-tree", onto, more=apart)
+        if onto is not None:
+            git.output("read-tree", onto, more=apart)
         git.output(*_INTO_INDEX, stdin=entries, more=apart)
         return git.line("write-tree", more=apart)
 

@@ -169,6 +169,20 @@ def remote_of(repository: Repository) -> str:
     return "origin" if "origin" in names else next(iter(names), "")
 
 
+def branch_tip(repository: Repository, branch: str) -> str | None:
+    """The last commit of a branch, here or as it was fetched; None where there is no such branch.
+
+    Where a remote has gone on since, it is the remote's.
+    """
+    git = repository.git
+    here = git.object_id(f"refs/heads/{branch}")
+    remote = remote_of(repository)
+    there = git.object_id(f"refs/remotes/{remote}/{branch}") if remote else None
+    if here is None or there is None:
+        return here or there
+    return there if git.answer("merge-base", "--is-ancestor", here, there) else here
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HistoryState:
     """How far history can be read here.

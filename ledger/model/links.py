@@ -229,7 +229,13 @@ def references(document: Document) -> Iterator[Reference]:
             yield from _keys_of(visit, "meters", "meter")
 
 
-_OF_MACHINE = {"panel": "panel", "zone": "zone", "reaches": "zone", "photos": "photo"}
+_OF_MACHINE = {
+    "panel": "panel",
+    "fed_by": "machine",
+    "zone": "zone",
+    "reaches": "zone",
+    "photos": "photo",
+}
 
 _OF_CHANGE = {"proposed_by": "person", "approved_by": "person", "evidence": "entry"}
 

@@ -5,13 +5,17 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import TypeAlias
 
+from ledger.compute.ratio import synchronous_rpm
 from ledger.model.energy import Energy
 from ledger.model.references import Place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ElectricDrive:
-    """An electric motor; with `hz_limits` it has a frequency drive and a setpoint."""
+    """An electric motor; with `hz_limits` it has a frequency drive and a setpoint.
+
+    `input_a` is the rated input current of that drive.
+    """
 
     motor_kw: float | None = None
     poles: int | None = None
@@ -22,6 +26,20 @@ class ElectricDrive:
     hz_step: float = 0.5
     self_cooled: bool = True
     full_load_a: float | None = None
+    input_a: float | None = None
+
+    @property
+    def nameplate_fault(self) -> str:
+        """Why its rated speed cannot be right; "" where it can, or too little is stated."""
+        if self.rated_rpm is None or self.base_hz is None or self.poles is None:
+            return ""
+        synchronous = synchronous_rpm(self.base_hz, self.poles)
+        if self.rated_rpm <= synchronous:
+            return ""
+        return (
+            f"{self.rated_rpm:.10g} r/min is above {synchronous:.10g} r/min, the synchronous speed "
+            f"of {self.poles} poles at {self.base_hz:.10g} Hz: an induction motor runs below"
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,6 +130,14 @@ class MembraneRating:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PumpRating:
+    """Flow that a pump gives, and the pressure it was stated at."""
+
+    flow_lpm: float
+    at_kpa: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ResinRating:
     """Hardness that it takes up between two regenerations, as calcium carbonate."""
 
@@ -142,6 +168,7 @@ Rating: TypeAlias = (
     | BeltRating
     | ClothRating
     | MembraneRating
+    | PumpRating
     | ResinRating
     | TankRating
     | InjectorRating
@@ -218,6 +245,7 @@ class Machine(InService):
     """`formerly` are the ids it had before.
 
     Who works at it stands in its `zone`; `reaches` are the other zones where it can hit or spray.
+    `fed_by` is the pump stand that feeds its nozzles.
     """
 
     ident: str
@@ -232,6 +260,7 @@ class Machine(InService):
     reaches: tuple[str, ...] = ()
     energy: tuple[Energy, ...] = ()
     panel: str = ""
+    fed_by: str = ""
     maker_manual: str = ""
     serial: str = ""
     maker: str = ""

@@ -76,7 +76,7 @@ class Closure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Meter:
-    """A counter that only runs upward; `counts` is `vehicles`, `hours`, `l` or `gal`.
+    """A counter that only runs upward; `counts` is `vehicles`, `hours`, `l`, `gal` or `kwh`.
 
     `stream` is what water a meter of volume counts: `fresh` or `reclaim`.
     """
@@ -121,7 +121,8 @@ class Person:
 class Policy:
     """The site's own rules; the defaults are those that the schema describes.
 
-    `rules` are the questions of a foreman that the site grades, each with its grade.
+    `rules` are the questions of a foreman that the site grades, each with its grade. `book` is
+    where the rendered book is kept, `main` or `branch`.
     """
 
     approver_differs: bool = True
@@ -134,6 +135,7 @@ class Policy:
     count_in_same_visit: bool = True
     entry_within_days: int = 2
     filed_for_others: bool = False
+    book: str = "main"
     timing_u_s: float = 0.10
     false_alarms_per_year: float = 1.0
     rules: tuple[tuple[str, str], ...] = ()
@@ -194,5 +196,6 @@ class Site:
         )
 
     filing: str = "files"
+    publish: str = "off"
     new_file_address: str = ""
     pull_request_address: str = ""

@@ -34,7 +34,7 @@ import hashlib
 import html
 import json
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from ledger.files.schemas import BASE_URI, shipped_schemas
 from ledger.filing import fields
@@ -48,43 +48,65 @@ SCRIPTS = (
 ).split()
 
 
+class _Surroundings(NamedTuple):
+    """What a page has around it: further scripts, what its policy allows, and links."""
+
+    scripts: tuple[str, ...]
+    sources: tuple[str, ...]
+    trusted: str
+    links: str
+
+
+_ALONE = _Surroundings((), ("img-src data:",), "'none'", '<link rel="icon" href="data:,">')
+
+_ON_A_SERVER = _Surroundings(
+    ("worker",),
+    ("img-src 'self' data:", "manifest-src 'self'", "worker-src 'self'"),
+    "own-worker",
+    '<link rel="manifest" href="@">\n<link rel="icon" href="icon-192.png">',
+)
+
 _ASSETS = Path(__file__).resolve().parent / "assets"
 
 _LIMITS = "minimum maximum exclusiveMinimum enum default maxLength".split()
 
 
-def render(walk: Round) -> str:
+def render(walk: Round, manifest: str = "") -> str:
     """The page as HTML text; the same payload gives the same bytes.
+
+    With the name of a `manifest` it is one for a server, as `ledger.pocket.published` makes it.
 
     Raises:
         ValueError: a number of the payload is not finite.
         FileNotFoundError: the schemas are not where `ledger.files.resources` looks.
     """
-    style = _asset("round.css")
+    style = asset("round.css")
+    further = _ON_A_SERVER if manifest else _ALONE
     kinds = f"const READING_KINDS = {_for_script(json.dumps(reading_kinds(), ensure_ascii=False))};"
-    scripts = (_asset(f"{name}.js") for name in SCRIPTS)
+    scripts = (asset(f"{name}.js") for name in (*SCRIPTS, *further.scripts))
     script = "\n".join(['"use strict";', kinds, *scripts])
     policy = "; ".join(
         [
             "default-src 'none'",
             f"script-src '{_source_hash(script)}'",
             f"style-src '{_source_hash(style)}'",
-            "img-src data:",
+            *further.sources,
             "base-uri 'none'",
             "form-action 'none'",
             "require-trusted-types-for 'script'",
-            "trusted-types 'none'",
+            f"trusted-types {further.trusted}",
         ]
     )
     parts = {
         "policy": html.escape(policy),
         "title": html.escape(f"Pocket page: {walk.site}, walk of {walk.as_of.isoformat()}"),
+        "icon": further.links.replace("@", html.escape(manifest)),
         "style": style,
         "round": _for_script(walk.to_json()),
         "fields": _for_script(json.dumps(entry_fields(), ensure_ascii=False)),
         "script": script,
     }
-    pieces = _asset("round.html").split("@@")
+    pieces = asset("round.html").split("@@")
     # Every other piece is a name. Filled in one pass, so text that looks like a name stays text.
     return "".join(parts[piece] if number % 2 else piece for number, piece in enumerate(pieces))
 
@@ -125,7 +147,7 @@ def reading_kinds() -> dict[str, dict[str, Any]]:
     return kinds
 
 
-def _asset(name: str) -> str:
+def asset(name: str) -> str:
     return (_ASSETS / name).read_text(encoding="utf-8")
 
 

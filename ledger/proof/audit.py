@@ -170,7 +170,7 @@ def audit(
         )
         if known is Remembered.REWRITTEN and remembered is not None:
             items.extend(_rewritten(repository, remembered, blobs))
-    books = book_checks(repository, walk.books, every_book=every_book)
+    books = book_checks(repository, walk.books, site, history.parents, every_book=every_book)
     items.extend(page_items(books, walk.books))
     items.extend(_gaps(state))
     items = list(_closed(items, judge.audits.accepted, site))

@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -10,18 +10,22 @@ from ledger import __version__
 from ledger.book import words
 from ledger.book.addresses import FRONT_PAGE
 from ledger.files.book_files import version_in
-from ledger.files.names import BOOK
+from ledger.files.names import BOOK, BOOK_BRANCH
 from ledger.files.tree import UnreadableFileError
 from ledger.history.commit import Commit
 from ledger.history.objects import GitTree
-from ledger.history.repository import Repository
+from ledger.history.repository import Repository, branch_tip
 from ledger.model.ledger import Ledger
+from ledger.model.site import Site
 from ledger.proof.audit_items import Irregularity, Item, Note
 
 _FOLDER = f"{BOOK}/"
 
 # Pages of the day say from which day they look; most books have one such day.
 _AS_OF = re.compile(rb"As of (\d{4}-\d{2}-\d{2})")
+
+# The line of a message on the book's own branch that names the commit it was rendered from.
+_RENDERED_FROM = re.compile(rb"(?m)^Rendered-from: ([0-9a-f]{40,64})$")
 
 _MOST_DAYS = 3
 
@@ -54,22 +58,35 @@ class BookCommits:
 class PageCheck:
     """The book of one commit: what is wrong with which file, by path.
 
+    `commit` is None for the book that a branch of its own has.
     `unusable` says why the sources of that commit could not be rendered, `other_version` which
     other version of this program rendered the book; with either nothing was compared.
     """
 
-    commit: Commit
+    commit: Commit | None
     faults: tuple[tuple[str, str], ...] = ()
     unusable: str = ""
     other_version: str = ""
 
 
-def book_checks(repository: Repository, books: BookCommits, *, every_book: bool) -> list[PageCheck]:
-    """The book rendered again as it was last committed, or at each commit that touched it."""
+def book_checks(
+    repository: Repository,
+    books: BookCommits,
+    site: Site,
+    known: Container[str],
+    *,
+    every_book: bool,
+) -> list[PageCheck]:
+    """The book rendered again as it was last committed, or at each commit that touched it.
+
+    Where `site` keeps it on a branch of its own, the last one there too: of a commit in `known`.
+    """
     wanted = {commit.oid: commit for commit in books.touching if every_book}
     if books.last is not None:
         wanted.setdefault(books.last.oid, books.last)
-    return [_check_pages(repository, commit) for commit in wanted.values()]
+    checks = [_check_pages(repository, commit) for commit in wanted.values()]
+    tip = branch_tip(repository, BOOK_BRANCH) if site.policy.book == "branch" else None
+    return checks if tip is None else [*checks, _check_branch(repository, tip, known)]
 
 
 def page_items(checks: Sequence[PageCheck], books: BookCommits) -> Iterator[Item]:
@@ -79,7 +96,7 @@ def page_items(checks: Sequence[PageCheck], books: BookCommits) -> Iterator[Item
             yield Item(Irregularity.PAGE, why, about=path, commit=check.commit)
         if check.unusable:
             yield Item(Note.BOOK, check.unusable, commit=check.commit)
-        if books.others_since and check.commit is books.last:
+        if books.others_since and check.commit and check.commit is books.last:
             others = words.format_count(books.others_since, "commit")
             text = f"last rendered here; {others} on the line since then changed other files"
             yield Item(Note.BOOK, text, commit=check.commit)
@@ -97,6 +114,44 @@ def by_other_versions(checks: Sequence[PageCheck]) -> Mapping[str, int]:
     return dict(sorted(Counter(one.other_version for one in checks if one.other_version).items()))
 
 
+def _check_branch(repository: Repository, tip: str, known: Container[str]) -> PageCheck:
+    """The pages of the book's own branch, held against the commit that they name."""
+    from ledger.site.pipeline import load  # noqa: PLC0415 - as below
+
+    told = _RENDERED_FROM.search(repository.git.output("cat-file", "commit", tip))
+    source = told[1].decode() if told else ""
+    about = f"branch {BOOK_BRANCH}"
+    if source not in known:
+        named = f"from {source[:12]}, which is not in this history" if source else "from no commit"
+        return PageCheck(commit=None, faults=((about, f"says that it was rendered {named}"),))
+    with GitTree(repository, tip, max_bytes=_MAX_PAGE_BYTES) as tree:
+        committed, faults = _pages_in(tree)
+    version = version_in(committed.get(FRONT_PAGE, b"").decode(errors="replace"))
+    if version not in ("", __version__):
+        return PageCheck(commit=None, other_version=version)
+    with GitTree(repository, source) as tree:
+        ledger = load(tree).ledger
+    if ledger is None:
+        return PageCheck(commit=None, unusable=f"{about}: the files of {source[:12]} have errors")
+    faults.extend(_compared(committed, _on_its_days(ledger, committed)))
+    return PageCheck(
+        commit=None, faults=tuple((f"{about}: {path}", why) for path, why in sorted(faults))
+    )
+
+
+def _pages_in(tree: GitTree) -> tuple[dict[str, bytes], list[tuple[str, str]]]:
+    """The files of the book by path in its folder, and what is wrong with the others."""
+    committed: dict[str, bytes] = {}
+    faults: list[tuple[str, str]] = []
+    for path in tree.paths():
+        if path.startswith(_FOLDER):
+            try:
+                committed[path.removeprefix(_FOLDER)] = tree.read(path)
+            except UnreadableFileError as wrong:
+                faults.append((path, str(wrong)))
+    return committed, faults
+
+
 def _check_pages(repository: Repository, commit: Commit) -> PageCheck:
     """Render a commit's sources with this program and compare each file of its book.
 
@@ -108,14 +163,7 @@ def _check_pages(repository: Repository, commit: Commit) -> PageCheck:
     from ledger.site.pipeline import load  # noqa: PLC0415
 
     with GitTree(repository, commit.oid, max_bytes=_MAX_PAGE_BYTES) as tree:
-        committed: dict[str, bytes] = {}
-        faults: list[tuple[str, str]] = []
-        for path in tree.paths():
-            if path.startswith(_FOLDER):
-                try:
-                    committed[path.removeprefix(_FOLDER)] = tree.read(path)
-                except UnreadableFileError as wrong:
-                    faults.append((path, str(wrong)))
+        committed, faults = _pages_in(tree)
         version = version_in(committed.get(FRONT_PAGE, b"").decode(errors="replace"))
         if version not in ("", __version__):
             return PageCheck(commit=commit, other_version=version)
@@ -124,18 +172,36 @@ def _check_pages(repository: Repository, commit: Commit) -> PageCheck:
     if loaded.ledger is None or loaded.has_errors:
         unusable = "the files of that commit have errors of their own"
     elif committed:
-        faults.extend(_compared(loaded.ledger, committed))
+        faults.extend(_compared(committed, _kept_with_files(loaded.ledger, committed)))
     return PageCheck(commit=commit, faults=tuple(sorted(faults)), unusable=unusable)
 
 
-def _compared(ledger: Ledger, committed: dict[str, bytes]) -> Iterator[tuple[str, str]]:
+def _kept_with_files(ledger: Ledger, committed: Mapping[str, bytes]) -> list[Mapping[str, str]]:
+    """What the book beside the files should hold, on each of the days that its pages name."""
+    from ledger.site.rendering import main_files  # noqa: PLC0415 - as above
+
+    if ledger.site.policy.book == "branch":
+        return [main_files(ledger)]
+    html = any(path.startswith("html/") for path in committed)
+    return _on_its_days(ledger, committed, html=html)
+
+
+def _on_its_days(
+    ledger: Ledger, committed: Mapping[str, bytes], *, html: bool = False
+) -> list[Mapping[str, str]]:
     from ledger.site.rendering import book_files  # noqa: PLC0415 - as above
 
-    html = any(path.startswith("html/") for path in committed)
     last = max((visit.day for visit in ledger.visits), default=ledger.site.record_begins)
+    days = _days(committed)[-_MOST_DAYS:] or [last]
+    return [book_files(ledger, day, html=html) for day in days]
+
+
+def _compared(
+    committed: Mapping[str, bytes], renderings: Iterable[Mapping[str, str]]
+) -> Iterator[tuple[str, str]]:
     wanted: dict[str, set[bytes]] = {}
-    for day in _days(committed)[-_MOST_DAYS:] or [last]:
-        for path, text in book_files(ledger, day, html=html).items():
+    for files in renderings:
+        for path, text in files.items():
             wanted.setdefault(path, set()).add(text.encode())
     for path in committed.keys() | wanted.keys():
         if path not in committed:
@@ -146,7 +212,7 @@ def _compared(ledger: Ledger, committed: dict[str, bytes]) -> Iterator[tuple[str
             yield _FOLDER + path, "differs from what its sources give"
 
 
-def _days(committed: dict[str, bytes]) -> list[date]:
+def _days(committed: Mapping[str, bytes]) -> list[date]:
     """The days that Markdown pages look from, oldest first; impossible ones left out."""
     days = set()
     for path, raw in committed.items():

@@ -1,6 +1,5 @@
 """Settings against limits and register, and the direction of rotation."""
 
-from ledger.compute.ratio import synchronous_rpm
 from ledger.files.document import Pointer
 from ledger.model.machines import ElectricDrive, Machine, limits_of
 from ledger.model.readings import TURNING
@@ -123,20 +122,15 @@ def _stale_evidence(check: SiteCheck, drive: DriveSetpoints, change: Change) -> 
 def _limits_of_file(check: SiteCheck, machine: Machine) -> None:
     path = f"equipment/{machine.ident}.yaml"
     match machine.drive:
-        case ElectricDrive(rated_rpm=float(rated), base_hz=float(base), poles=int(poles)):
-            synchronous = synchronous_rpm(base, poles)
-            if rated > synchronous:
-                check.warn(
-                    path,
-                    ("drive", "rated_rpm"),
-                    rule="above-synchronous-speed",
-                    message=(
-                        f"{rated:.10g} r/min is above {synchronous:.10g} r/min, the synchronous "
-                        f"speed of {poles} poles at {base:.10g} Hz: an induction motor runs below"
-                    ),
-                    expected=f"a rated speed below {synchronous:.10g} r/min",
-                    remedy="read speed, poles and frequency off the nameplate again",
-                )
+        case ElectricDrive(nameplate_fault=fault) if fault:
+            check.warn(
+                path,
+                ("drive", "rated_rpm"),
+                rule="above-synchronous-speed",
+                message=fault,
+                expected="a rated speed below the synchronous one",
+                remedy="read speed, poles and frequency off the nameplate again",
+            )
     limits = limits_of(machine)
     if limits is not None and limits[0] > limits[1]:
         _reversed(check, path, ("drive",), "drive")

@@ -21,6 +21,9 @@ from ledger.upkeep.drift.outlook import Crossing
 from ledger.upkeep.drift.series import SPEED
 from ledger.upkeep.drift.words import format_limit, format_pace, view_of
 from ledger.upkeep.due.words import format_tie_back
+from ledger.upkeep.duty.found import duty
+from ledger.upkeep.figures.found import Figure
+from ledger.upkeep.figures.words import format_band, format_figure
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import instrument_states
 from ledger.upkeep.parts.found import stock_lines
@@ -29,8 +32,7 @@ from ledger.upkeep.register.words import format_claim
 from ledger.upkeep.reliability.found import Reliability, reliability
 from ledger.upkeep.reliability.sisters import REPEATED
 from ledger.upkeep.speeds.found import SpeedResult
-from ledger.upkeep.water.found import Figure, water
-from ledger.upkeep.water.words import format_band, format_figure
+from ledger.upkeep.water.found import water
 from ledger.upkeep.wear.found import Wear, wear
 
 SOON = timedelta(days=30)
@@ -49,6 +51,8 @@ _YEAR = timedelta(days=365)
 
 _REGISTER = Link("Drive settings", addresses.REGISTER_PAGE)
 
+_DUTY = Link("Pumps, worn cloth and energy", addresses.DUTY_PAGE)
+
 _WATER = Link("Water and chemistry", addresses.WATER_PAGE)
 
 _WEAR = Link("Wear", addresses.WEAR_PAGE)
@@ -63,6 +67,7 @@ class Assessed:
     asked: Sequence[FollowUp]
     worn: Wear
     water: Sequence[Figure]
+    duty: Sequence[Figure]
     drifting: Drift
     failing: Reliability
 
@@ -104,6 +109,7 @@ def assessed(ledger: Ledger, results: Sequence[SpeedResult], day: date) -> Asses
         asked=follow_ups(ledger, results, day),
         worn=wear(ledger),
         water=water(ledger),
+        duty=duty(ledger),
         drifting=drift(ledger, results),
         failing=reliability(ledger),
     )
@@ -133,7 +139,8 @@ def _but_findings(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decisi
     yield from _otherwise(found.lines)
     yield from _out_of_band(ledger, found)
     yield from _beyond(found.worn)
-    yield from _water(ledger, found.water)
+    yield from _figures(ledger, found.water, "Water out of band", _WATER)
+    yield from _figures(ledger, found.duty, "Beyond its duty", _DUTY)
     yield from _instruments(ledger, day)
     yield from _repeated(found.failing, day)
     yield from _soon(ledger, found, day)
@@ -166,13 +173,15 @@ def _urgent(ledger: Ledger, day: date) -> Iterator[Decision]:
             yield Decision("Now", finding.entry.places[0], text, more)
 
 
-def _water(ledger: Ledger, found: Sequence[Figure]) -> Iterator[Decision]:
+def _figures(
+    ledger: Ledger, found: Sequence[Figure], matter: str, more: Link
+) -> Iterator[Decision]:
     for figure in found:
         if figure.verdict is Verdict.OUT_OF_BAND:
             name = figure.name[0].lower() + figure.name[1:]
             said = f"{name} {format_figure(figure, ledger)}"
             text = f"{{}}, {said}, wanted {format_band(figure, ledger)}."
-            yield Decision("Water out of band", figure.place, text, _WATER)
+            yield Decision(matter, figure.place, text, more)
 
 
 def _tied_back(ledger: Ledger, day: date) -> Iterator[Decision]:

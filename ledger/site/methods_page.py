@@ -8,6 +8,7 @@ from ledger.book.method import NO_SOURCE, Method
 from ledger.upkeep.ahead.methods import WORK_AHEAD
 from ledger.upkeep.downtime.methods import DOWNTIME
 from ledger.upkeep.drift.methods import DRIFT
+from ledger.upkeep.duty.methods import DUTY
 from ledger.upkeep.grease.methods import LUBRICATION
 from ledger.upkeep.intime.methods import IN_TIME
 from ledger.upkeep.line.methods import LINE
@@ -28,6 +29,7 @@ GROUPS: Mapping[str, tuple[Method, ...]] = {
     "Parts": PARTS,
     "Wear": WEAR,
     "Water and chemistry": WATER,
+    "Pumps, worn cloth and energy": DUTY,
     "Drift": DRIFT,
     "Reliability": RELIABILITY,
     "Down time": DOWNTIME,

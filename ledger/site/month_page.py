@@ -12,8 +12,9 @@ from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.site.decisions import Assessed, decisions
 from ledger.upkeep.downtime.found import CAUSES, Month, months
-from ledger.upkeep.water.found import Figure, Group
-from ledger.upkeep.water.words import format_figure
+from ledger.upkeep.figures.found import Figure
+from ledger.upkeep.figures.words import format_figure
+from ledger.upkeep.water.found import Group
 
 MOST_MONTHS = 13
 """So that a month stands beside the same one of the year before."""

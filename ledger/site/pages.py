@@ -20,6 +20,7 @@ from ledger.site.today_page import today_page
 from ledger.upkeep.drift import page as drift_page
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.due.page import due_page
+from ledger.upkeep.duty.page import duty_page
 from ledger.upkeep.findings.found import findings
 from ledger.upkeep.findings.page import findings_page
 from ledger.upkeep.grease import page as grease_page
@@ -98,6 +99,7 @@ def _pages_of_site(ledger: Ledger, found: Assessed, as_of: date) -> Iterator[Pag
     yield water_page(ledger, found.water)
     yield drift_page.drift_page(ledger, found.drifting)
     yield reliability_page.reliability_page(ledger, found.failing, task_values(ledger, schedule))
+    yield duty_page(ledger, found.duty)
     yield months_page(ledger, found)
     yield methods_page.methods_page()
     for sheet in locked:

@@ -9,17 +9,23 @@ from itertools import chain
 
 from ledger import __version__
 from ledger.book import markdown, svg
-from ledger.book.addresses import FRONT_PAGE
-from ledger.book.blocks import Page, pictures_of
+from ledger.book.addresses import FRONT_PAGE, REGISTER_PAGE
+from ledger.book.blocks import Code, Link, Page, Paragraph, pictures_of, without_links
 from ledger.book.html_site import TOP as HTML_TOP
 from ledger.book.html_site import render_site
 from ledger.files.book_files import MARKER
+from ledger.files.names import BOOK, BOOK_BRANCH
 from ledger.model.ledger import Ledger, known_on
 from ledger.pocket import page as pocket_page
 from ledger.pocket.fill import round_of
+from ledger.pocket.payload import Round
+from ledger.pocket.published import published
 from ledger.site.guide import guide_page
 from ledger.site.pages import book_pages
 from ledger.upkeep.due.found import Schedule
+from ledger.upkeep.register.found import register
+from ledger.upkeep.register.page import setpoints_page
+from ledger.upkeep.speeds.found import speed_results
 
 POCKET = "round.html"
 
@@ -44,8 +50,7 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
             site_name=ledger.site.name,
             extra_links=(("Pocket page", POCKET),),
         )
-        walk = round_of(ledger, Schedule(ledger, as_of).all_due(), as_of)
-        files[HTML_TOP + POCKET] = pocket_page.render(walk).replace(
+        files[HTML_TOP + POCKET] = pocket_page.render(_walk(ledger, as_of)).replace(
             "<!DOCTYPE html>", f"<!DOCTYPE html>\n<!-- {MARKER} -->", 1
         )
     elif len(ledger.visits) >= _MANY_VISITS and sys.platform == "linux":
@@ -53,6 +58,72 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
     else:
         files = _files_of(chain(*halves))
     return dict(sorted(files.items()))
+
+
+def main_files(ledger: Ledger) -> dict[str, str]:
+    """What stays with the files where the book has a branch of its own: the register, and a page.
+
+    Neither depends on the day or on what was done, so a visit changes no page of its branch.
+    """
+    results = speed_results(ledger)
+    there = Page(
+        path=FRONT_PAGE,
+        title=f"The book of {ledger.site.name}",
+        blocks=[
+            Paragraph(
+                (
+                    "Here is the ",
+                    Link("register of settings", REGISTER_PAGE),
+                    ". All other pages are on the branch ",
+                    Code(BOOK_BRANCH),
+                    ", rendered from the files of this one: look there at your git host. Here ",
+                    Code("tunnelbook build --html"),
+                    " renders them for a browser.",
+                )
+            )
+        ],
+    )
+    lines = register(ledger, results)
+    pages = [there, without_links(setpoints_page(ledger, lines, results), {FRONT_PAGE})]
+    return _files_of(pages)
+
+
+def branch_readme(ledger: Ledger) -> str:
+    """The page at the top of the branch that the book has; it leads back to the files."""
+    there = Page(
+        path=FRONT_PAGE,
+        title=f"The book of {ledger.site.name}",
+        blocks=[
+            Paragraph(
+                (
+                    "Rendered pages and nothing else: begin with ",
+                    Link(f"{BOOK}/{FRONT_PAGE}", f"{BOOK}/{FRONT_PAGE}"),
+                    ". The files that they are rendered from are on the main branch.",
+                )
+            )
+        ],
+    )
+    return markdown.render(there)
+
+
+def _walk(ledger: Ledger, as_of: date) -> Round:
+    return round_of(ledger, Schedule(ledger, as_of).all_due(), as_of)
+
+
+def pages_for_server(ledger: Ledger, as_of: date) -> dict[str, bytes]:
+    """What `publish` of site.yaml puts on a server, by path; nothing where it is off."""
+    if ledger.site.publish == "off":
+        return {}
+    ledger = known_on(ledger, as_of)
+    walk = _walk(ledger, as_of)
+    if ledger.site.publish == "phone":
+        return published(walk, "index.html")
+    book = {
+        path.removeprefix(HTML_TOP): text.encode()
+        for path, text in book_files(ledger, as_of, html=True).items()
+        if path.startswith(HTML_TOP)
+    }
+    return book | published(walk, POCKET)
 
 
 def _files_of(pages: Iterable[Page]) -> dict[str, str]:

@@ -21,6 +21,8 @@ from ledger.model.ledger import Ledger
 from ledger.upkeep.drift.found import drift
 from ledger.upkeep.drift.table import drift_row
 from ledger.upkeep.due.found import Schedule
+from ledger.upkeep.duty.found import duty
+from ledger.upkeep.figures.table import figure_row
 from ledger.upkeep.grease.found import lubrication
 from ledger.upkeep.grease.table import point_row
 from ledger.upkeep.intime.found import TaskInTime, in_time
@@ -28,7 +30,6 @@ from ledger.upkeep.speeds.found import SpeedResult
 from ledger.upkeep.tuning.found import tunings
 from ledger.upkeep.tuning.table import tuning_row
 from ledger.upkeep.water.found import water
-from ledger.upkeep.water.table import figure_row
 from ledger.upkeep.wear.found import wear
 from ledger.upkeep.wear.table import item_row
 
@@ -40,7 +41,7 @@ def report_tables(
         _recommendations(ledger, results),
         _drift(ledger, results),
         _wear(ledger),
-        _water(ledger),
+        _figures(ledger),
         _grease(ledger),
         _obligations(in_time(ledger, schedule, as_of)),
     )
@@ -163,11 +164,11 @@ def _wear(ledger: Ledger) -> FlatTable:
     )
 
 
-def _water(ledger: Ledger) -> FlatTable:
+def _figures(ledger: Ledger) -> FlatTable:
     return table(
-        "water",
-        "One figure of water or chemistry, of one place or month.",
-        [figure_row(one) for one in water(ledger)],
+        "figures",
+        "One figure of water, chemistry, pumps, worn cloth or energy, of one place or month.",
+        [figure_row(one) for one in (*water(ledger), *duty(ledger))],
         (
             _text("part_of", "What it is part of."),
             _text("figure", "What it says."),

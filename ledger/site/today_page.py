@@ -115,6 +115,11 @@ _CONTENTS = (
         addresses.WATER_PAGE,
         "bands, softener, membrane, dilution, water and product a vehicle takes",
     ),
+    (
+        "Pumps, worn cloth and energy",
+        addresses.DUTY_PAGE,
+        "nozzles against the pump, speed of worn cloth, energy a vehicle",
+    ),
     ("Drift and wear", addresses.DRIFT_PAGE, "what moves, and when it leaves its limits"),
     ("Reliability", addresses.RELIABILITY_PAGE, "what fails, how often, what the record says"),
     ("Months for the owner", addresses.MONTHS_PAGE, "vehicles, stops and their cost, water"),

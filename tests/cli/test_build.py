@@ -36,6 +36,36 @@ def test_a_page_is_removed_with_what_it_was_about(tunnelbook, site):
     assert sorted(path.stem for path in (site / "book/tasks").iterdir()) == ["check-speed", "grease-bearings", "look-again"]  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("publish", "said", "holds", "lacks"),
+    [
+        ("off", "Nothing is published", None, None),
+        ("phone", "Published is the phone's page: names of people", "index.html", "due.html"),
+        ("book", "Published is the whole book", "due.html", "README.md"),
+    ],
+)
+def test_what_becomes_public_is_said_and_nothing_else_is_written(
+    tunnelbook, site, tmp_path, publish, said, holds, lacks
+):
+    with (site / "site.yaml").open("a") as file:
+        file.write(f"publish: {publish}\n")
+    public = tmp_path / "public"
+    command = ("build", site, "--as-of", "2026-12-01", "--pages", public)
+    assert tunnelbook(*command, "--dry-run") == 0
+    assert not public.exists()
+    assert tunnelbook(*command) == 0
+    assert tunnelbook.out.startswith(said)
+    assert not (site / "book").exists()
+    if holds is None:
+        assert not public.exists()
+        return
+    assert (public / holds).is_file()
+    assert not (public / lacks).exists()
+    assert (public / "sw.js").is_file()
+    assert tunnelbook(*command) == 2
+    assert "is not empty" in tunnelbook.err
+
+
 class TestCheck:
     def test_a_current_book_is_said_to_be_so_by_silence(self, tunnelbook, site):
         tunnelbook("build", site, "--as-of", "2026-12-01")

@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime
 import pytest
 import yaml
 from example import copy_example
+from git_repo import git
 from pinned_clock import pinned_clock
 
 from ledger.cli import environment
@@ -363,3 +364,48 @@ class TestInAFolderOfARepository:
         assert f"kept   {tmp_path}/CODEOWNERS, which was there;" in tunnelbook.out
         assert "TUNNELBOOK_SITE as wash" in tunnelbook.out
         assert (tmp_path / "CODEOWNERS").read_text() == "* @us\n"
+
+
+class TestInAClone:
+    """A site begun in a clone: its pulls keep the line from then on."""
+
+    @pytest.fixture
+    def clones(self, tunnelbook, tmp_path):
+        """Mine, in which the site was begun, and another; both have a commit of their own."""
+        git(tmp_path, "init", "-q", "--bare", "-b", "main", "shared.git")
+        mine, other = tmp_path / "mine", tmp_path / "other"
+        git(tmp_path, "clone", "-q", "shared.git", str(mine))
+        assert tunnelbook("init", mine, "--time-zone", "Etc/UTC") == 0
+        git(mine, "checkout", "-q", "-B", "main")
+        git(mine, "add", ".")
+        git(mine, "commit", "-qm", "Start")
+        git(mine, "push", "-q", "-u", "origin", "main")
+        git(tmp_path, "clone", "-q", "shared.git", str(other))
+        for clone in (other, mine):
+            (clone / f"{clone.name}.txt").write_text("x")
+            git(clone, "add", ".")
+            git(clone, "commit", "-qm", clone.name)
+        git(other, "push", "-q")
+        return mine, other
+
+    def test_a_pull_keeps_the_line_and_a_merge_of_main_into_it_is_refused(self, clones, tunnelbook):
+        mine, _ = clones
+        assert "set in this clone: merge.ff only\nset in this clone: pull.rebase true\n" in tunnelbook.out  # fmt: skip
+        git(mine, "fetch", "-q")
+        with pytest.raises(subprocess.CalledProcessError):
+            git(mine, "merge", "origin/main")
+        git(mine, "pull", "-q")
+        assert git(mine, "log", "--first-parent", "--format=%s").split() == ["mine", "other", "Start"]  # fmt: skip
+        git(mine, "switch", "-qc", "work", "HEAD~1")
+        git(mine, "commit", "-q", "--allow-empty", "-m", "work")
+        git(mine, "switch", "-q", "main")
+        git(mine, "merge", "-q", "--no-ff", "-m", "merge", "work")
+        assert git(mine, "log", "--first-parent", "--format=%s").split()[1] == "mine"
+
+    def test_what_is_set_there_stays(self, tunnelbook, tmp_path):
+        git(tmp_path, "init", "-q", "mine")
+        git(tmp_path / "mine", "config", "pull.rebase", "merges")
+        assert tunnelbook("init", tmp_path / "mine", "--time-zone", "Etc/UTC") == 0
+        assert git(tmp_path / "mine", "config", "pull.rebase") == "merges\n"
+        assert tunnelbook("init", tmp_path / "apart", "--time-zone", "Etc/UTC") == 0
+        assert "set in this clone" not in tunnelbook.out

@@ -7,7 +7,9 @@ from hypothesis import strategies as st
 from ledger.compute.load import (
     NotTabled,
     electric_instead,
+    feeder_by_drive_inputs,
     hydraulic_instead,
+    panel_load,
     torque_nm,
 )
 from ledger.compute.numbers import convert
@@ -146,3 +148,18 @@ def test_there_and_back_gives_the_motor_back(
 def test_impossible_quantities_are_refused(wrong):
     with pytest.raises(ValueError):
         wrong()
+
+
+def test_a_feeder_with_drives_by_both_readings_of_the_code():
+    """14.0 A across the line, drives of 9.6, 9.6 and 6.2 A in: 42.9 and 49.25 A; by the motors 37.5.
+
+    Worked examples, computed apart from this program by NEC 430.24 and 430.122(A).
+    """
+    assert feeder_by_drive_inputs([14.0], [9.6, 9.6, 6.2]) == (
+        pytest.approx(42.9),
+        pytest.approx(49.25),
+    )
+    assert panel_load([14.0, 7.6, 7.6, 4.8], rating_a=100).required_a == pytest.approx(37.5)
+    assert feeder_by_drive_inputs([], [10.0]) == (12.5, 12.5)
+    with pytest.raises(ValueError, match="expected"):
+        feeder_by_drive_inputs([-1], [])

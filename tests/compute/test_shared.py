@@ -16,7 +16,7 @@ from ledger.compute.ratio import (
     reading_of,
 )
 from ledger.compute.shared import Shared, SharingReading, shared_mean
-from ledger.compute.speed import from_pass_count
+from ledger.compute.speed import from_pass_count, from_tachometer
 
 TWELVE = (85.1, 84.8, 85.3, 84.9, 85.0, 85.2, 84.7, 85.1, 84.9, 85.0, 85.3, 84.8)
 ONE_PERCENT, HALF_PERCENT = 0.01 / math.sqrt(3), 0.005 / math.sqrt(3)
@@ -80,6 +80,37 @@ def test_ten_resistors_on_one_standard():
         ]
     )
     assert 10 * mean.u == pytest.approx(1.0, abs=1e-6)
+
+
+# Recalled, not read.
+GUM_443_C = [
+    *(96.90, 98.18, 98.25, 98.61, 99.03, 99.49, 99.56, 99.74, 99.89, 100.07),
+    *(100.33, 100.42, 100.68, 100.95, 101.11, 101.20, 101.57, 101.84, 102.36, 102.72),
+]
+
+
+def test_the_twenty_temperatures_of_gum_4_4_3():
+    """GUM table 1: mean 100.145 °C, s = 1.489 °C, s of the mean 0.333 °C, with 19 degrees of
+    freedom: all scatter, where next to none is stated."""
+    mean = shared_mean([SharingReading(value=t, u_own=0.001) for t in GUM_443_C])
+
+    assert mean.value == pytest.approx(100.145, abs=5e-4)
+    assert 0.001 * mean.birge_ratio == pytest.approx(1.489, abs=5e-4)
+    assert mean.u == pytest.approx(0.333, abs=5e-4)
+    assert mean.dof == pytest.approx(19)
+
+
+def test_the_voltmeter_of_gum_4_3_7_and_5_1_5():
+    """0.928 571 V, in µV: the maker's 15 either way are u = 8.7; with 12 of its own, 15. Recalled,
+    not read."""
+    (maker,) = from_tachometer(928_571, accuracy_rpm=15).shared
+    shown = SharingReading(
+        value=928_571, u_own=12, shared=(Shared(key=maker.source, u=maker.u_rpm),)
+    )
+
+    assert maker.u_rpm == pytest.approx(8.7, abs=0.05)
+    assert shared_mean([shown]).u == pytest.approx(15, abs=0.5)
+    assert shared_mean([shown] * 1000).u == pytest.approx(8.7, abs=0.05)
 
 
 def test_the_mean_does_not_fall_below_all_readings():

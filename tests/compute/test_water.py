@@ -11,8 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ledger.compute import water
+from ledger.compute.estimate import Estimate, worked_out
 from ledger.compute.numbers import convert
-from ledger.compute.water import DROP_U, Estimate, worked_out
+from ledger.compute.water import DROP_U
 
 
 def l(gallons):  # noqa: E743 - litres of US gallons

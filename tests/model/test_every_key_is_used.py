@@ -225,10 +225,11 @@ BRUSH = {
     "reaches": ["there"],
     "energy": [{"kind": "electrical", "magnitude": "460 V", "isolate_at": "Breaker 1", "device": "lock", "release": "-", "wait_minutes": 5, "prove": "Try start."}],
     "out_of_service": [{"from": "2026-05-01", "to": "2026-05-02"}],
-    "drive": {"type": "electric", "motor_kw": 2.2, "rated_rpm": 1740, "base_hz": 60, "poles": 4, "reduction": 16, "hz_limits": [25, 60], "full_load_a": 4.8},
+    "drive": {"type": "electric", "motor_kw": 2.2, "rated_rpm": 1740, "base_hz": 60, "poles": 4, "reduction": 16, "hz_limits": [25, 60], "full_load_a": 4.8, "input_a": 6.2},
     "brush": {"diameter_in": 48, "strips_around": 18, "material": "cloth"},
     "speed_band": [{"line_rate_per_h": 110, "rpm": [74, 86]}],
     "turns": "against",
+    "fed_by": "top-brush",
     "costs": {"planned": 200, "failure": 1000},
     "points": {
         "bearing": {"kind": "rotating-bearing", "bore_mm": 50, "outer_mm": 90, "width_mm": 20, "dynamic_load_kn": 35, "load_kn": 1, "note": "Hot."},
@@ -244,6 +245,7 @@ BRUSH = {
         "drum": {"kind": "tank", "inside_mm": 500},
         "injector": {"kind": "injector", "parts_water": 64, "drum": "top-brush/drum", "bands": {"ph": [6, 9]}},
         "second": {"kind": "injector", "drum": "top-brush/tank"},
+        "pump": {"kind": "pump", "flow_lpm": 3, "at_kpa": 300},
         "tap": {"kind": "tap", "stream": "reject"},
         "feed": {"kind": "tap", "stream": "feed"},
     },
@@ -341,11 +343,13 @@ def noting_reads(kept, read):
 
 
 READ_ELSEWHERE = {
+    ("Policy", "book"): "proof/audit_books.py",
     ("Person", "hours_per_week"): "upkeep/ahead/found.py",
     ("Policy", "entry_within_days"): "proof/visit_trail.py",
     ("Policy", "filed_for_others"): "model/policy.py",
     ("Policy", "plan_needs_approval"): "proof/plan_trail.py",
     ("Site", "filing"): "cli/into_git.py",
+    ("Site", "publish"): "site/rendering.py",
     ("Site", "pull_request_address"): "cli/commands/propose.py",
 }
 """What no page of the book shows, and where it is used."""

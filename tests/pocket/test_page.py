@@ -12,6 +12,7 @@ import pytest
 
 from ledger.pocket import page
 from ledger.pocket.page import SCRIPTS, entry_fields, render
+from ledger.pocket.published import published
 
 ASSETS = Path(page.__file__).parent / "assets"
 ELEMENT = re.compile(r"<(script|style)([^>]*)>(.*?)</\1>", re.DOTALL)
@@ -22,11 +23,13 @@ def test_the_same_walk_gives_the_same_page(walk):
 
 
 def test_every_asset_is_in_the_page(walk):
-    scripts = {path.stem for path in ASSETS.glob("*.js")}
-    assert scripts == set(SCRIPTS)
-    text = render(walk)
-    for path in [*ASSETS.glob("*.js"), *ASSETS.glob("*.css")]:
-        assert path.read_text(encoding="utf-8") in text
+    texts = {path.name: path.read_text(encoding="utf-8") for path in ASSETS.glob("*.*s")}
+    of_server = {name: texts.pop(name) for name in ("sw.js", "worker.js")}
+    assert {name.removesuffix(".js") for name in texts} == {*SCRIPTS, "round.css"}
+    assert all(text in render(walk) for text in texts.values())
+    files = published(walk, "round.html")
+    assert of_server["worker.js"] in files["round.html"].decode()
+    assert of_server["sw.js"] in files["sw.js"].decode()
 
 
 @pytest.mark.parametrize("path", sorted(ASSETS.iterdir()), ids=lambda path: path.name)

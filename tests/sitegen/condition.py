@@ -159,12 +159,16 @@ def motor_surface_f(day: date) -> float:
     return 118 + 1.3 * months(day)
 
 
-def water_gal(day: date) -> dict[str, int]:
-    """The faces of the meters of fresh and of reclaimed water; since June less is reclaimed."""
+def plant_meters(day: date, vehicles: int) -> dict[str, int]:
+    """The faces of the meters of water and energy; since June less water is reclaimed.
+
+    A day takes 96 kWh without a vehicle, and each vehicle 0.41 kWh more.
+    """
     age = (day - FIRST_DAY).days
     less = max(0, (day - date(2026, 6, 1)).days)
     return {
         "fresh_water": round(1_204_300 + 16_400 * age + 2_100 * less),
+        "energy": round(88_400 + 96 * age + 0.41 * vehicles),
         "reclaimed_water": round(3_310_700 + 29_500 * age - 1_900 * less),
     }
 

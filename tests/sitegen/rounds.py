@@ -184,9 +184,9 @@ def belts_round(diary: Diary, day: date) -> None:
         _do(visit, "belts", day, task)
 
 
-def plant_round(diary: Diary, day: date) -> None:
+def plant_round(diary: Diary, day: date, vehicles: int) -> None:
     rng = stream("plant", day)
-    visit = diary.open(day, "21:10", "m-osterby", meters=condition.water_gal(day))
+    visit = diary.open(day, "21:10", "m-osterby", meters=condition.plant_meters(day, vehicles))
     for task in ("clean-strainers", "check-pumps", "check-oil-levels", "look-at-pits"):
         _do(visit, "plant", day, task)
     water = stream("water", day)

@@ -67,7 +67,7 @@ def _rounds(diary: Diary, example: Example) -> None:
     calendar = _calendar(example)
     for day in _days():
         for kind in calendar.get(day, ()):
-            _one_round(diary, example, kind, day)
+            _one_round(diary, example, kind, day, vehicles)
         if not example.is_open(day):
             continue
         meters = {
@@ -125,7 +125,7 @@ def _calendar(example: Example) -> Mapping[date, tuple[str, ...]]:
     return held
 
 
-def _one_round(diary: Diary, example: Example, kind: str, day: date) -> None:
+def _one_round(diary: Diary, example: Example, kind: str, day: date, vehicles: int) -> None:
     match kind:
         case "grease":
             rounds.grease_round(diary, day)
@@ -134,7 +134,7 @@ def _one_round(diary: Diary, example: Example, kind: str, day: date) -> None:
         case "belts":
             rounds.belts_round(diary, day)
         case "plant":
-            rounds.plant_round(diary, day)
+            rounds.plant_round(diary, day, vehicles)
         case "panel filters":
             rounds.panel_filters(diary, day)
         case "valves":

@@ -26,10 +26,11 @@ from ledger.cli.command import (
 )
 from ledger.cli.editor import renew_editor_schemas
 from ledger.cli.frame import run_framed
-from ledger.files.names import BOOK, SCHEMAS, SITE_FILE
+from ledger.files.names import BOOK, BOOK_BRANCH, SCHEMAS, SITE_FILE
 
 if TYPE_CHECKING:
     from ledger.cli.receiving import Inbox
+    from ledger.files.diagnostics import Diagnostic
 
 
 def _check(parsed: argparse.Namespace) -> int:
@@ -39,7 +40,7 @@ def _check(parsed: argparse.Namespace) -> int:
     from ledger.site.pipeline import check
 
     site = open_site(parsed)
-    found = check(site.loaded, site.as_of)
+    found = (*check(site.loaded, site.as_of), *_open_merges(parsed, site))
     errors = [diagnostic for diagnostic in found if diagnostic.is_error]
     warnings = [diagnostic for diagnostic in found if not diagnostic.is_error]
     if parsed.errors_only:
@@ -67,24 +68,103 @@ def _check(parsed: argparse.Namespace) -> int:
     return 1 if errors or (parsed.strict and found) else 0
 
 
+def _open_merges(parsed: argparse.Namespace, site: OpenSite) -> "Iterator[Diagnostic]":
+    """A page that holds both sides of a merge: the files it is rendered from may well be sound."""
+    from ledger.files.book_files import open_merges
+    from ledger.files.diagnostics import Diagnostic, Position
+
+    for path, line in open_merges(site.root / BOOK) if site.commit is None else ():
+        # The next look may find it mended, though no file of the site has changed.
+        parsed.answer.is_kept = False
+        yield Diagnostic(
+            rule="merge-left-open",
+            position=Position(path=f"{BOOK}/{path}", line=line),
+            message="a merge left both sides in this page",
+            remedy=f"render it again with `tunnelbook build {site.root}`, then commit it",
+        )
+
+
 def _build(parsed: argparse.Namespace) -> int:
     site = open_site(parsed)
     # The book is made of the ledger; what the files hold besides takes a tenth of the memory.
     site = replace(site, loaded=replace(site.loaded, documents={}))
+    if parsed.pages:
+        return _write_pages(parsed, site)
     if not parsed.check:
         parsed.next_time = render_book(parsed, site)
         return 0
     wanted = _wanted(site, html=parsed.html)
-    if _say_stale(site, wanted, html=parsed.html):
+    is_stale = _say_stale(site, wanted, html=parsed.html)
+    if _has_branch(site):
+        is_stale |= _say_stale_branch(parsed, site)
+    if is_stale:
         return 1
     parsed.next_time = NextTime(output="", files=wanted)
     return 0
 
 
-def _wanted(site: OpenSite, *, html: bool) -> dict[str, str]:
-    from ledger.site.rendering import book_files
+def _has_branch(site: OpenSite) -> bool:
+    return site.ledger.site.policy.book == "branch"
 
-    return book_files(site.ledger, site.as_of, html=html)
+
+def _wanted(site: OpenSite, *, html: bool) -> dict[str, str]:
+    """The files of the book that lie in its folder."""
+    from ledger.site.rendering import book_files, main_files
+
+    if not _has_branch(site):
+        return book_files(site.ledger, site.as_of, html=html)
+    files = book_files(site.ledger, site.as_of, html=True) if html else {}
+    return {path: files[path] for path in files if path.startswith("html/")} | main_files(
+        site.ledger
+    )
+
+
+def _say_stale_branch(parsed: argparse.Namespace, site: OpenSite) -> bool:
+    from ledger.cli.book_branch import stale_on_branch
+
+    # What git holds changes while no file of the site does.
+    parsed.answer.is_kept = False
+    old = list(stale_on_branch(parsed, site.root))
+    print("".join(f"stale on the branch {BOOK_BRANCH}: {one}\n" for one in old), end="")
+    if old:
+        sys.stderr.write(
+            f"the branch {BOOK_BRANCH} is stale; render the last commit onto it with "
+            f"`tunnelbook build {site.root}`\n"
+        )
+    return bool(old)
+
+
+_PUBLISHED = {
+    "off": "Nothing is published: `publish` in site.yaml is off.",
+    "phone": "Published is the phone's page: names of people, machines, settings, due work and "
+    "open findings.",
+    "book": "Published is the whole book with the phone's page: names of people, every visit and "
+    "finding, settings, costs and lockout sheets.",
+}
+
+_TO_WHOM = (
+    "Whoever can open the address reads it. On GitHub that is everybody, also where the "
+    "repository is private, but on its enterprise plans; on GitLab the project's settings say who."
+)
+
+
+def _write_pages(parsed: argparse.Namespace, site: OpenSite) -> int:
+    """Say what becomes public, then write it into a folder that holds nothing yet."""
+    from ledger.files.save import replace_file
+    from ledger.site.rendering import pages_for_server
+
+    what = site.ledger.site.publish
+    print(_PUBLISHED[what] if what == "off" else f"{_PUBLISHED[what]} {_TO_WHOM}", flush=True)
+    folder = Path(parsed.pages)
+    files = pages_for_server(site.ledger, site.as_of)
+    if folder.is_dir() and any(folder.iterdir()):
+        raise Failure(f"{folder} is not empty; name a folder that holds nothing")
+    if files and not parsed.dry_run:
+        for path, held in files.items():
+            (folder / path).parent.mkdir(parents=True, exist_ok=True)
+            replace_file(folder / path, held)
+        print(f"{len(files)} files in {folder} as of {site.as_of}")
+    return 0
 
 
 def _leave(*, html: bool) -> tuple[str, ...]:
@@ -112,6 +192,7 @@ _COUNTS = "{} written, {} removed, {} untouched"
 
 def render_book(parsed: argparse.Namespace, site: OpenSite) -> NextTime | None:
     """Write the book of a site; what doing it again would print, where it was written."""
+    from ledger.cli.book_branch import write_branch
     from ledger.files.book_files import stale, write_files
     from ledger.files.save import remove_leftovers
 
@@ -121,6 +202,8 @@ def render_book(parsed: argparse.Namespace, site: OpenSite) -> NextTime | None:
         old = stale(folder, wanted, leave=leave)
         parsed.answer.data = {"stale": list(old)}
         print("".join(f"would write or remove {BOOK}/{path}\n" for path in old), end="")
+        if _has_branch(site):
+            write_branch(parsed, site.root)
         return None
     remove_leftovers(site.root)
     renew_editor_schemas(site.root, site.ledger)
@@ -134,6 +217,9 @@ def render_book(parsed: argparse.Namespace, site: OpenSite) -> NextTime | None:
     print(told + _COUNTS.format(*counts))
     parsed.answer.data = _counted(counts)
     parsed.answer.written += [f"{BOOK}/{path}" for path in result.written]
+    if _has_branch(site):
+        parsed.answer.is_kept = False
+        write_branch(parsed, site.root)
     none = (0, 0, len(wanted))
     return NextTime(output=told + _COUNTS.format(*none) + "\n", files=wanted, data=_counted(none))
 
@@ -329,9 +415,13 @@ would ask about; it fails the check only with --strict.
   tunnelbook build                       the book of the site in this folder
   tunnelbook build --html                also book/html/, a site that works from a file,
                                          with the pocket page for the phone, round.html
+  tunnelbook build --pages public        what `publish` in site.yaml puts on a server, where
+                                         the phone's page opens without it too
   tunnelbook build --check               write nothing; say which pages are stale
   tunnelbook build --as-of 2026-11-25    the book as it was known at the end of that day
 
+With `policy: {book: branch}` in site.yaml the folder holds the register, and the other
+pages of the last commit go to the branch `book`, whatever is checked out.
 Pages that did not change are not touched. Pages that depend on the day carry
 an as-of line; all others change only when a file of the site changes.
 Nothing filed, corrected, proposed or approved after the day is in the book;
@@ -339,6 +429,7 @@ machines, tasks and people are those of the files as they are now.
 """,
         flag("--check", "write nothing; exit 1 where a page is stale"),
         flag("--html", "also render book/html/"),
+        arg("--pages", "FOLDER", "write what `publish` says into a folder for a web server"),
         takes="site-here day dry-run",
     ),
     "watch": command(

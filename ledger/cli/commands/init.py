@@ -45,6 +45,8 @@ _MOST_NAMED = 20
 _ADDRESS = re.compile(r"[^@\s]{1,64}@[^@\s]{1,189}")
 
 
+_KEEPS_THE_LINE = {"merge.ff": "only", "pull.rebase": "true"}
+
 _AT_THE_HOST = """
 The audit only reports what came to the main branch; the git host can refuse it.
 Set this there, for that branch:
@@ -53,8 +55,9 @@ Set this there, for that branch:
   GitLab         protected branch: allowed to push: no one; allowed to merge: maintainers; merge
                  commits, since a fast-forward can swap the sides
   Gitea, Forgejo protected branch: no push, approvals required; merge commits
-In each clone, so that no pull swaps the sides of the history:
-  git config merge.ff only && git config pull.rebase true"""
+In each clone, so that no pull swaps the sides of the history and makes main the side branch:
+  git config merge.ff only && git config pull.rebase true
+A branch is then merged with `git merge --no-ff BRANCH`."""
 
 
 def _init(parsed: argparse.Namespace) -> int:
@@ -345,6 +348,29 @@ def _report(
         )
     if "site.yaml" in added.written:
         print(_AT_THE_HOST)
+        print(_set_in_clone(root), end="")
+
+
+def _set_in_clone(root: Path) -> str:
+    """Make pulls keep the line in the clone that a site is begun in; what was set, in words.
+
+    What somebody has set there already stays.
+    """
+    from ledger.files.names import repository_above
+    from ledger.history.git import GitProblem, git_in
+
+    if repository_above(str(root.resolve())) is None:
+        return ""
+    told = ""
+    try:
+        git = git_in(root)
+        for key, value in _KEEPS_THE_LINE.items():
+            if git.attempt("config", "--local", "--get", key) is None:
+                git.output("config", "--local", key, value)
+                told += f"set in this clone: {key} {value}\n"
+    except GitProblem as problem:
+        return f"not set in this clone: {problem}\n"
+    return told
 
 
 def _migrate(parsed: argparse.Namespace) -> int:

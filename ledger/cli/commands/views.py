@@ -291,7 +291,8 @@ def _grease(parsed: Namespace, site: OpenSite) -> View:
 
 def _water(_: Namespace, site: OpenSite) -> View:
     from ledger.compute.band import Verdict
-    from ledger.upkeep.water import found, page, table
+    from ledger.upkeep.figures import table
+    from ledger.upkeep.water import found, page
 
     figures = found.water(site.ledger)
     return View(

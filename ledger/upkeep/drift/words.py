@@ -67,6 +67,8 @@ _US = {
     "kPa": UnitView(unit="psi", factor=convert(1, "kpa", "psi")),
     "°C": UnitView(unit="°F", factor=1.8, offset=32.0),
     "mg/L": UnitView(unit="gpg", factor=convert(1, "mg_l", "gpg")),
+    "kW": UnitView(unit="hp", factor=convert(1, "kw", "hp")),
+    "m/s": UnitView(unit="ft/min", factor=convert(1, "m_s", "ft_min")),
     "L": UnitView(unit="gal", factor=convert(1, "l", "gal")),
     "mL": UnitView(unit="fl oz", factor=convert(1, "ml", "floz")),
     "L/min": UnitView(unit="gpm", factor=convert(1, "l_min", "gpm")),

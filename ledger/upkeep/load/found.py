@@ -23,12 +23,15 @@ class PanelMotor:
 
     `amps` are the table's for the motor's size, the next standard one up (`size_hp`); where the
     table has no such size or voltage they are the nameplate's, and None where that is not stated.
+    `input_a` is the rated input of its frequency drive.
     """
 
     machine: Machine
     size_hp: float | None
     table_a: float | None
     nameplate_a: float | None
+    is_on_drive: bool = False
+    input_a: float | None = None
 
     @property
     def amps(self) -> float | None:
@@ -42,6 +45,20 @@ class PanelReport:
     panel: Panel
     motors: tuple[PanelMotor, ...]
     load: PanelLoad
+
+    @property
+    def without_input(self) -> tuple[Machine, ...]:
+        """Machines on a frequency drive whose input current is not stated."""
+        return tuple(m.machine for m in self.motors if m.is_on_drive and m.input_a is None)
+
+    @property
+    def by_drive_inputs(self) -> tuple[float, float] | None:
+        """Amps by the two readings of the code; None without drives, or where an input lacks."""
+        on_drive = [one.input_a for one in self.motors if one.is_on_drive]
+        if not on_drive or self.without_input:
+            return None
+        direct = [m.amps for m in self.motors if not m.is_on_drive and m.amps is not None]
+        return load.feeder_by_drive_inputs(direct, [a for a in on_drive if a is not None])
 
     @property
     def uncounted(self) -> tuple[Machine, ...]:
@@ -81,6 +98,8 @@ def _motor(machine: Machine, drive: ElectricDrive, panel: Panel) -> PanelMotor:
         size_hp=size,
         table_a=None if size is None else _tabled(load.full_load_amps(size, panel.volts)),
         nameplate_a=drive.full_load_a,
+        is_on_drive=drive.hz_limits is not None,
+        input_a=drive.input_a,
     )
 
 

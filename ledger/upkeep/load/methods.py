@@ -16,6 +16,19 @@ LOAD = (
         code=("load.full_load_amps", "load.motor_size_hp", "load.panel_load"),
     ),
     Method(
+        title="Feeder with frequency drives",
+        says=(
+            "A drive takes another current than its motor, and drives are often oversized. Two "
+            "readings of the code stand side by side: 125 % of the largest and 100 % of the rest "
+            "with each drive at its rated input; or 125 % of every drive's input. The larger one "
+            "is held against the rating. For an electrician to decide."
+        ),
+        formula="1.25 largest + Σ others; 1.25 Σ inputs + 1.25 largest motor + Σ other motors",
+        sources=("NEC 430.24", "NEC 430.122(A)"),
+        lacking="Without `input_a` of every drive on the panel it cannot be told.",
+        code=("load.feeder_by_drive_inputs",),
+    ),
+    Method(
         title="Oil against electricity",
         says=(
             "The other kind of motor must give the same torque and speed at the shaft. The oil "

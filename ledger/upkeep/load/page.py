@@ -1,6 +1,6 @@
 """Load: what each panel carries, what a conversion would ask for, and what another speed does."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import partial
 
 from ledger.book import words
@@ -281,6 +281,7 @@ def _panel(report: PanelReport) -> list[Block]:
             ],
         ),
     ]
+    blocks.extend(Paragraph(said) for said in _by_drive_inputs(report))
     if report.uncounted:
         blocks.append(
             Paragraph(
@@ -289,6 +290,26 @@ def _panel(report: PanelReport) -> list[Block]:
             )
         )
     return blocks
+
+
+def _by_drive_inputs(report: PanelReport) -> Iterator[str]:
+    """The feeder by the input currents of its drives, two readings of the code side by side."""
+    found = report.by_drive_inputs
+    if found is not None:
+        first, second = (fixed(amps, 1) for amps in found)
+        over = max(found) > report.panel.rated_a
+        yield (
+            f"By the input currents of the drives the feeder must carry {first} A (125 % of the "
+            f"largest) or {second} A (125 % of every drive), two readings of the code"
+            f"{': the larger is MORE THAN ITS RATING' if over else ''}. For an electrician to "
+            "decide."
+        )
+    elif report.without_input:
+        named = words.in_words([machine.name for machine in report.without_input])
+        yield (
+            "By the input currents of its drives: cannot tell, `input_a` is not stated of "
+            f"{named}. The amps of the motors alone are the lowest figure."
+        )
 
 
 def _to_oil(ledger: Ledger, found: Sequence[load.Conversion]) -> list[Block]:

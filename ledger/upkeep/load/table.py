@@ -27,9 +27,11 @@ def panel_rows(reports: Sequence[load.PanelReport]) -> list[JsonRow]:
                     "size_hp": motor.size_hp,
                     "table_a": motor.table_a,
                     "nameplate_a": motor.nameplate_a,
+                    "input_a": motor.input_a,
                 }
                 for motor in report.motors
             ],
+            "by_drive_inputs_a": report.by_drive_inputs,
             "not_counted": [machine.ident for machine in report.uncounted],
             **_load(report.load),
         }

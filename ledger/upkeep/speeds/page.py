@@ -58,8 +58,9 @@ from ledger.upkeep.speeds.words import format_raw
 
 def format_ratio(ratio: DriveRatio, site: Site) -> str:
     """What is known of the ratio, from what, and what does not fit."""
+    fault = f" The nameplate is not used: {ratio.nameplate_fault}." if ratio.nameplate_fault else ""
     if ratio.fit is None:
-        return "Neither a reading nor a nameplate tells how setting and speed go together."
+        return "Neither a reading nor a nameplate tells how setting and speed go together." + fault
     factor = 1 / in_shown_unit(1.0, ratio.unit, site)
     said = (
         f"{shown(ratio.fit.rpm_per_unit * factor, ratio.fit.expanded() * factor)} r/min per "
@@ -96,7 +97,7 @@ def format_ratio(ratio: DriveRatio, site: Site) -> str:
         said += f"; these disagree with the others: {', '.join(ratio.fit.disagreeing)}"
     if ratio.fit.prior_disagrees:
         said += "; readings and nameplate cannot both be right"
-    return said + "."
+    return f"{said}.{fault}"
 
 
 def format_drifting(ratio: DriveRatio, site: Site) -> list[str]:

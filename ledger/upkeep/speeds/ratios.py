@@ -1,7 +1,7 @@
 """Shaft speed per unit of a drive's setting, from the readings that still count."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import takewhile
@@ -62,7 +62,8 @@ class DriveRatio:
     `set_aside` earlier ones aside. `outgrown` are readings since then that the shaft has moved
     away from, by time: a belt that slips, a motor that leaks. `fit` is None where there is neither
     a reading nor a nameplate. While the shaft still drifts, `line` is that of its ratio over days,
-    and `fit` is for `day`, by default that of the last reading.
+    and `fit` is for `day`, by default that of the last reading. A nameplate with a
+    `nameplate_fault` is not used.
     """
 
     machine: str
@@ -77,6 +78,7 @@ class DriveRatio:
     dial_step: float = 0.0
     line: Line | None = None
     day: date | None = None
+    nameplate_fault: str = ""
 
     def on(self, day: date | None) -> "DriveRatio":
         """The ratio on a day after the last reading, if the shaft goes on drifting as it does."""
@@ -166,6 +168,7 @@ def _ratio_of(
         slip_rpm=_slip_rpm(drive, fit),
         fit=fit,
         dial_step=step,
+        nameplate_fault=drive.nameplate_fault if isinstance(drive, ElectricDrive) else "",
     )
     if line is None:
         return steady
@@ -204,12 +207,14 @@ def fit_of(
     dial is moved.
     """
     readings, moved, before = [], 0, None
-    for result in used:
+    usable = [result for result in used if result.speed and result.setting]
+    phases = _phases(usable)
+    for number, result in enumerate(usable):
         if result.speed is None or result.setting is None:
             continue
         moved += result.setting != before
         before = result.setting
-        shared = shared_parts(result)
+        shared = shared_parts(result, phases.get(number, ""))
         if dial_step:
             u_share = dial_u(dial_step) / result.setting
             shared = (*shared, SharedPart(key=f"{DIAL} {result.machine} {moved}", u=u_share))
@@ -217,6 +222,35 @@ def fit_of(
     if not readings and prior is None:
         return None
     return replace(fit_ratio(readings, prior), u_new_setting=dial_u(dial_step))
+
+
+_ONE_PHASE = 0.15
+"""Parts of a turn left over that lie within so much of a turn count as one; no source."""
+
+
+def _phases(results: Sequence[SpeedResult]) -> Mapping[int, str]:
+    """The part of a turn that each count started on a pass leaves over, those alike as one.
+
+    At near a turn a second, counts of 30 s and 31 s leave the same part over and err alike.
+    """
+    if not results:
+        return {}
+    speeds = math.fsum(one.speed.rpm for one in results if one.speed)
+    ratio = speeds / math.fsum(one.setting or 0.0 for one in results)
+    left_over = sorted(
+        (ratio * (result.setting or 0.0) / step % 1, number)
+        for number, result in enumerate(results)
+        if (step := rounded_to_rpm(result))
+    )
+    found: dict[int, str] = {}
+    first = -math.inf
+    for phase, number in left_over:
+        if phase - first > _ONE_PHASE:
+            first = phase
+        # The last of a turn lie next to its first.
+        around = phase - left_over[0][0] > 1 - _ONE_PHASE
+        found[number] = f"{left_over[0][0] if around else first:.3f}"
+    return found
 
 
 DIAL = "dial"
@@ -317,6 +351,8 @@ def neighbours_of(ledger: Ledger, machine: Machine) -> tuple[Machine, ...]:
 
 def _prior(drive: ElectricDrive | HydraulicDrive | None) -> RatioPrior | None:
     match drive:
+        case ElectricDrive(nameplate_fault=fault) if fault:
+            return None
         case ElectricDrive(rated_rpm=float(rated), base_hz=float(base), reduction=float(reduction)):
             return nameplate_prior(rated, base, reduction)
         case HydraulicDrive():
@@ -332,6 +368,8 @@ def _prior(drive: ElectricDrive | HydraulicDrive | None) -> RatioPrior | None:
 def _slip_rpm(drive: ElectricDrive | HydraulicDrive | None, fit: RatioFit | None) -> float:
     """Speed lost to slip, or to leaking oil, which stays about the same as the setting changes."""
     match drive:
+        case ElectricDrive(nameplate_fault=fault) if fault:
+            return 0.0
         case ElectricDrive(
             rated_rpm=float(rated),
             base_hz=float(base),

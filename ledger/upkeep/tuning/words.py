@@ -117,7 +117,7 @@ def format_rate_notes(tuning: Tuning, at: RateSetting, site: Site) -> list[str]:
         )
     notes.extend(f"At {rate}: {caution.value}." for caution in at.cautions)
     in_force = tuning.in_force
-    if in_force is not None and _is_as_good(in_force, at):
+    if in_force is not None and at.band.low <= target <= at.band.high and _is_as_good(in_force, at):
         nearer = words.format_setting(at.recommended.setting, unit, site)
         notes.append(
             f"At {rate} no change is needed: "

@@ -2,29 +2,27 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from enum import StrEnum
 from functools import partial
-from typing import Any
 
 from ledger.compute import water as formulas
-from ledger.compute.band import Band, Verdict, verdict
+from ledger.compute.band import Band
+from ledger.compute.estimate import Estimate, worked_out
 from ledger.compute.meter import MeterLog, total_on
 from ledger.compute.numbers import convert
-from ledger.compute.water import DROP_U, Estimate, worked_out
+from ledger.compute.water import DROP_U
 from ledger.model.ledger import Ledger
 from ledger.model.machines import (
     InjectorRating,
     Machine,
     MembraneRating,
     Point,
-    Rating,
     ResinRating,
     TankRating,
 )
-from ledger.model.meters import log_of, vehicle_log
+from ledger.model.meters import log_of
 from ledger.model.quantities import UNIT_OF_ENDING
 from ledger.model.readings import (
     CONDUCTIVITY,
@@ -37,11 +35,11 @@ from ledger.model.readings import (
     RUN,
     TEMPERATURE,
     TITRATION,
-    ReadingKind,
 )
-from ledger.model.references import EntryRef, Place
+from ledger.model.references import Place
 from ledger.model.visits import Entry
 from ledger.upkeep.drift.series import measured_series
+from ledger.upkeep.figures.found import Asked, Figure, LackingError, Record, estimate_of
 
 MOST_OFF_WANTED = 0.10
 """How far a dilution may be off the wanted one. Common practice, no source."""
@@ -55,15 +53,6 @@ METER_U_SHARE = 0.02 / math.sqrt(3)
 DRUM_DAYS = 90
 """A drum's use is that of the last so many days."""
 
-# How finely the readings are read that no band is stated for, as in the table of readings: 5 % of
-# a drum's scale, 1/4 in of a dip stick, a hand on a stop-watch, a softener's own meter.
-_READ_TO = {
-    LEVEL.word: (5 / math.sqrt(12), 0.0),
-    DEPTH.word: (6.35 / math.sqrt(12), 0.0),
-    OPENING.word: (0.15, 0.0),
-    RUN.word: (0.0, 0.01),
-}
-
 _NEAR = timedelta(days=7)
 
 
@@ -75,122 +64,9 @@ class Group(StrEnum):
     USE = "Water a vehicle takes"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Figure:
-    """One number, or in `lacking` why it cannot be said; `unit` as the SI writes it.
-
-    `day` is that of its last reading, or the first of the month it is about. Where there is a
-    `band`, the verdict says whether the true value lies in it.
-    """
-
-    group: Group
-    name: str
-    unit: str
-    place: Place | None = None
-    found: Estimate | None = None
-    lacking: str = ""
-    band: Band | None = None
-    day: date | None = None
-    evidence: tuple[EntryRef, ...] = ()
-
-    @property
-    def verdict(self) -> Verdict | None:
-        if self.found is None or self.band is None:
-            return None
-        return verdict(self.found.value, self.found.u, self.band)
-
-
-class _LackingError(ValueError):
-    """What is not on record, in the words of a person."""
-
-
-@dataclass(slots=True)
-class _Asked:
-    """The record as one figure asks it, on `day` if stated; `used` are the entries that answer."""
-
-    record: "_Record"
-    day: date | None = None
-    used: list[Entry] = field(default_factory=list)
-
-    def all_of(self, place: Place, kind: ReadingKind[Any]) -> list[Entry]:
-        found = self.record.read.get((place, kind.word), [])
-        return [one for one in found if self.day is None or one.day == self.day]
-
-    def entry(self, place: Place | None, kind: ReadingKind[Any], where: str) -> Entry:
-        found = self.all_of(place, kind) if place else []
-        if not found:
-            on = f" on {self.day}" if self.day else ""
-            raise _LackingError(f"no {kind.title.lower()} of {where}{on}")
-        self.used.append(found[-1])
-        return found[-1]
-
-    def last(self, place: Place | None, kind: ReadingKind[float], where: str) -> Estimate:
-        return _estimate(self.entry(place, kind, where), kind)
-
-
-def _estimate(entry: Entry, kind: ReadingKind[float]) -> Estimate:
-    value = entry.readings[kind]
-    if value is None:
-        raise _LackingError(f"no {kind.title.lower()}")
-    least, share = kind.read_to or _READ_TO[kind.word]
-    return Estimate(value=value, u=max(least, share * abs(value)))
-
-
-class _Record:
-    """The readings of a ledger by place and kind, in order of time."""
-
-    def __init__(self, ledger: Ledger) -> None:
-        self.ledger = ledger
-        self.vehicles = vehicle_log(ledger)
-        self.read: dict[tuple[Place, str], list[Entry]] = defaultdict(list)
-        for entry in ledger.telling:
-            for word in entry.readings.by_word if entry.place else ():
-                if entry.place is not None:
-                    self.read[entry.place, word].append(entry)
-
-    def figure(
-        self,
-        group: Group,
-        name: str,
-        unit: str,
-        work: Callable[[_Asked], Estimate],
-        *,
-        place: Place | None = None,
-        band: Band | None = None,
-        day: date | None = None,
-    ) -> Figure:
-        """The figure that some work on the record gives, or what it lacks."""
-        asked = _Asked(self, day)
-        found, lacking = None, ""
-        try:
-            found = work(asked)
-        except _LackingError as why:
-            lacking = str(why)
-        except ValueError:
-            lacking = "the readings give no answer"
-        days = [entry.day for entry in asked.used]
-        return Figure(
-            group=group,
-            name=name,
-            unit=unit,
-            place=place,
-            found=found,
-            lacking=lacking,
-            band=band,
-            day=max(days, default=day),
-            evidence=tuple(dict.fromkeys(entry.ref for entry in asked.used)),
-        )
-
-    def points(self, rating: type[Rating]) -> Iterator[tuple[Place, Any]]:
-        for machine in self.ledger.machines.values():
-            for point in machine.points.values():
-                if isinstance(point.rating, rating):
-                    yield Place(machine.ident, point.ident), point.rating
-
-
 def water(ledger: Ledger) -> tuple[Figure, ...]:
     """Every figure, in the order of the groups and then of the walk; from the sources alone."""
-    record = _Record(ledger)
+    record = Record(ledger)
     return (
         *_banded(ledger),
         *(one for place, of in record.points(ResinRating) for one in _softener(record, place, of)),
@@ -240,17 +116,17 @@ def _at(machine: Machine, stream: str, *kinds: str) -> Place | None:
     return Place(machine.ident, found) if found else None
 
 
-def _softener(record: _Record, place: Place, resin: ResinRating) -> Iterator[Figure]:
+def _softener(record: Record, place: Place, resin: ResinRating) -> Iterator[Figure]:
     machine = record.ledger.machines[place.machine]
 
-    def allowed(asked: _Asked) -> Estimate:
+    def allowed(asked: Asked) -> Estimate:
         hardness = asked.last(_at(machine, "raw"), HARDNESS, "the raw water")
         return worked_out(
             lambda raw: formulas.softener_run_l(resin.capacity_g, resin.reserve_percent, raw),
             hardness,
         )
 
-    def share(asked: _Asked) -> Estimate:
+    def share(asked: Asked) -> Estimate:
         run = asked.last(place, RUN, "the resin")
         return worked_out(lambda ran, most: 100 * ran / most, run, allowed(asked))
 
@@ -266,7 +142,7 @@ def _softener(record: _Record, place: Place, resin: ResinRating) -> Iterator[Fig
     )
 
 
-def _membrane(record: _Record, machine: Machine) -> Iterator[Figure]:
+def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
     """From the readings of one day: the last on which the product was read."""
     feed, product, reject = (_at(machine, one) for one in ("feed", "product", "reject"))
     days = [
@@ -279,23 +155,23 @@ def _membrane(record: _Record, machine: Machine) -> Iterator[Figure]:
         (p.rating for p in machine.points.values() if isinstance(p.rating, MembraneRating)), None
     )
 
-    def recovered(asked: _Asked) -> Estimate:
+    def recovered(asked: Asked) -> Estimate:
         flows = (
             asked.last(product, FLOW, "the product"),
             asked.last(reject, FLOW, "the reject"),
         )
         return worked_out(lambda out, waste: 100 * formulas.recovery(out, waste), *flows)
 
-    def held_back(asked: _Asked) -> Estimate:
+    def held_back(asked: Asked) -> Estimate:
         salts = (
             asked.last(feed, CONDUCTIVITY, "the feed"),
             asked.last(product, CONDUCTIVITY, "the product"),
         )
         return worked_out(lambda before, after: 100 * formulas.rejection(before, after), *salts)
 
-    def of_new(asked: _Asked) -> Estimate:
+    def of_new(asked: Asked) -> Estimate:
         if rating is None:
-            raise _LackingError("no flow and pressure of the new membrane in its machine's file")
+            raise LackingError("no flow and pressure of the new membrane in its machine's file")
 
         def share(
             out: float, waste: float, celsius: float, before: float, after: float, salt: float
@@ -329,14 +205,14 @@ def _membrane(record: _Record, machine: Machine) -> Iterator[Figure]:
     )
 
 
-def _chemical(record: _Record, place: Place, wanted: InjectorRating) -> Iterator[Figure]:
+def _chemical(record: Record, place: Place, wanted: InjectorRating) -> Iterator[Figure]:
     where = "the injector"
 
-    def parts(asked: _Asked) -> Estimate:
+    def parts(asked: Asked) -> Estimate:
         entry = asked.entry(place, TITRATION, where)
         found = entry.readings[TITRATION]
         if found is None or min(found.drops, found.reference_drops) <= found.blank_drops + 1:
-            raise _LackingError("too few drops over the blank")
+            raise LackingError("too few drops over the blank")
         drops = (found.drops, found.blank_drops, found.reference_drops)
         return worked_out(
             lambda own, blank, mixed: formulas.parts_by_titration(
@@ -345,7 +221,7 @@ def _chemical(record: _Record, place: Place, wanted: InjectorRating) -> Iterator
             *(Estimate(value=one, u=DROP_U) for one in drops),
         )
 
-    def timed(asked: _Asked) -> Estimate:
+    def timed(asked: Asked) -> Estimate:
         return worked_out(
             formulas.dose_ml,
             asked.last(place, FLOW, where),
@@ -353,9 +229,9 @@ def _chemical(record: _Record, place: Place, wanted: InjectorRating) -> Iterator
             parts(asked),
         )
 
-    def drawn(asked: _Asked) -> Estimate:
+    def drawn(asked: Asked) -> Estimate:
         if wanted.drum is None:
-            raise _LackingError("no drum in the file of the injector")
+            raise LackingError("no drum in the file of the injector")
         litres, vehicles = _drawn(asked, wanted.drum)
         return worked_out(lambda out, n: 1000 * formulas.per_vehicle(out, n), litres, vehicles)
 
@@ -369,7 +245,7 @@ def _chemical(record: _Record, place: Place, wanted: InjectorRating) -> Iterator
     yield record.figure(of, "Product a vehicle, by its drum", "mL", drawn, place=place)
 
 
-def _drawn(asked: _Asked, drum: Place) -> tuple[Estimate, Estimate]:
+def _drawn(asked: Asked, drum: Place) -> tuple[Estimate, Estimate]:
     """Litres drawn from a drum, and the vehicles meanwhile.
 
     Counted are the stretches between two fills: where the level rose by more than its readings can
@@ -380,16 +256,16 @@ def _drawn(asked: _Asked, drum: Place) -> tuple[Estimate, Estimate]:
     readings: list[tuple[Entry, Estimate]] = []
     if isinstance(of, TankRating) and (inside := of.inside_mm) is not None:
         readings = [
-            (one, worked_out(lambda deep: formulas.drum_l(deep, inside), _estimate(one, DEPTH)))
+            (one, worked_out(lambda deep: formulas.drum_l(deep, inside), estimate_of(one, DEPTH)))
             for one in asked.all_of(drum, DEPTH)
         ]
     elif isinstance(of, TankRating) and (holds := of.holds_l) is not None:
         readings = [
-            (one, worked_out(lambda percent: holds * percent / 100, _estimate(one, LEVEL)))
+            (one, worked_out(lambda percent: holds * percent / 100, estimate_of(one, LEVEL)))
             for one in asked.all_of(drum, LEVEL)
         ]
     if not readings:
-        raise _LackingError("no readings of a drum whose width or volume is in its file")
+        raise LackingError("no readings of a drum whose width or volume is in its file")
     since = readings[-1][0].day - timedelta(days=DRUM_DAYS)
     runs: list[list[tuple[Entry, Estimate]]] = [[]]
     for entry, litres in readings:
@@ -407,7 +283,7 @@ def _drawn(asked: _Asked, drum: Place) -> tuple[Estimate, Estimate]:
         vehicles += _counted(asked.record.vehicles, first.day, last.day)
         asked.used += [first, last]
     if not vehicles:
-        raise _LackingError("no vehicles counted between two readings of the drum")
+        raise LackingError("no vehicles counted between two readings of the drum")
     return Estimate(value=drawn, u=math.sqrt(variance)), Estimate(value=vehicles)
 
 
@@ -415,7 +291,7 @@ def _counted(log: MeterLog, first: date, last: date) -> float:
     return (total_on(log, last) or 0.0) - (total_on(log, first) or 0.0)
 
 
-def _use(record: _Record) -> Iterator[Figure]:
+def _use(record: Record) -> Iterator[Figure]:
     """Each whole month between readings near both of its ends, the newest first."""
     ledger = record.ledger
     logs: dict[str, list[tuple[MeterLog, float]]] = defaultdict(list)
@@ -442,10 +318,10 @@ def _use(record: _Record) -> Iterator[Figure]:
             Estimate(value=vehicles, u=per_day / math.sqrt(6)),
         )
 
-    def a_vehicle(month: date, _: _Asked) -> Estimate:
+    def a_vehicle(month: date, _: Asked) -> Estimate:
         return worked_out(formulas.per_vehicle, *used(fresh, month))
 
-    def share(month: date, _: _Asked) -> Estimate:
+    def share(month: date, _: Asked) -> Estimate:
         return worked_out(
             lambda new, old: 100 * formulas.reclaim_share(new, old),
             used(fresh, month)[0],
@@ -469,5 +345,5 @@ def _next(month: date) -> date:
 def _nearest(log: MeterLog, day: date) -> date:
     found = min(log.days, key=lambda one: abs(one - day), default=None)
     if found is None or abs(found - day) > _NEAR:
-        raise _LackingError(f"no reading of the meter within a week of {day}")
+        raise LackingError(f"no reading of the meter within a week of {day}")
     return found

@@ -15,7 +15,7 @@ WATER = (
         formula="V = C (1 - reserve)/hardness; u² = Σ (½ (f(x + u) - f(x - u)))²",
         sources=(_GUM,),
         lacking="Needs the capacity in the file of the resin and a hardness of the raw water.",
-        code=("water.softener_run_l", "water.worked_out"),
+        code=("water.softener_run_l", "estimate.worked_out"),
     ),
     Method(
         title="Membrane",

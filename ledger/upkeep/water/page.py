@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from ledger.book import words
 from ledger.book.addresses import DRIFT_PAGE, WATER_PAGE
 from ledger.book.blocks import (
-    VERDICT,
     Block,
     Caution,
     Heading,
@@ -13,21 +12,15 @@ from ledger.book.blocks import (
     Page,
     Paragraph,
     Spans,
-    Strong,
-    left,
-    right,
 )
-from ledger.book.columns import table_of
-from ledger.book.marks import marked
 from ledger.book.method import pointer
-from ledger.compute.band import Verdict
 from ledger.model.ledger import Ledger
-from ledger.upkeep.water.found import Figure, Group
-from ledger.upkeep.water.words import format_band, format_figure
+from ledger.upkeep.figures.found import Figure
+from ledger.upkeep.figures.words import figure_table
+from ledger.upkeep.water.found import Group
 
 MOST_MONTHS = 12
 """Months of water shown; an export has them all."""
-
 
 _SAYS = {
     Group.READINGS: "How each moves, and when it leaves its band: ",
@@ -47,39 +40,6 @@ _SAYS = {
     ),
     Group.USE: "By the meters, between the readings nearest to the ends of each month.",
 }
-
-
-def _verdict(figure: Figure) -> Spans:
-    said = figure.verdict
-    if said is None:
-        return words.NONE
-    return Strong(marked(said)) if said is Verdict.OUT_OF_BAND else marked(said)
-
-
-def _when(figure: Figure) -> str:
-    if figure.day is None:
-        return words.NONE
-    format_when = words.format_month if figure.group is Group.USE else words.format_day
-    return format_when(figure.day)
-
-
-def _group(ledger: Ledger, group: Group, figures: Sequence[Figure]) -> list[Block]:
-    is_use = group is Group.USE
-    columns = [
-        (left("What"), lambda one: one.name),
-        (right("Value ± U"), lambda one: format_figure(one, ledger)),
-        (left("Month" if is_use else "Read on"), _when),
-    ]
-    if not is_use:
-        columns[:0] = [(left("Where"), lambda one: words.place_link(ledger, one.place))]
-        columns[-1:-1] = [
-            (left("Wanted"), lambda one: format_band(one, ledger)),
-            (VERDICT, _verdict),
-        ]
-    more: Spans = (_SAYS[group],)
-    if group is Group.READINGS:
-        more = (_SAYS[group], Link("drift and wear", DRIFT_PAGE), ".")
-    return [Heading(2, group), Paragraph(more), table_of(figures, *columns)]
 
 
 def water_page(ledger: Ledger, found: Sequence[Figure]) -> Page:
@@ -107,7 +67,10 @@ def water_page(ledger: Ledger, found: Sequence[Figure]) -> Page:
             months = sorted({one.day for one in own if one.day}, reverse=True)[:MOST_MONTHS]
             own = [one for one in own if one.day in months]
         if own:
-            blocks.extend(_group(ledger, group, own))
+            more: Spans = (_SAYS[group],)
+            if group is Group.READINGS:
+                more = (_SAYS[group], Link("drift and wear", DRIFT_PAGE), ".")
+            blocks.extend((Heading(2, group), Paragraph(more), figure_table(ledger, own)))
     if not found:
         blocks.append(
             Paragraph(

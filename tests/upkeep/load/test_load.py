@@ -156,3 +156,11 @@ def test_the_rows_hold_what_the_pages_say():
     assert gap == {"machine": "arch", "to": None, "because": "neither its panel nor the site's tell the volts"}  # fmt: skip
     change = speed_change(ledger.machines["blower"], LoadLaw.FAN, from_speed=1, to_speed=0.5)
     assert speed_change_row(change)["power_share"] == 0.125
+
+
+def test_a_panel_with_drives_by_their_input_currents():
+    assert "cannot tell, `input_a` is not stated of Side brush" in said().replace("‘", "`")
+    with_input = {**ELECTRIC, "drive": {**ELECTRIC["drive"], "input_a": 6.2}}
+    text = said({**MACHINES, "side": {**MACHINES["side"], "drive": with_input["drive"]}})
+    assert "must carry 23.7 A (125 % of the largest) or 25.2 A (125 % of every drive)" in text
+    assert "the larger is MORE THAN ITS RATING" in text

@@ -6,7 +6,10 @@ from sitegen import draws
 from small_site import ELECTRIC, HYDRAULIC, ledger_of, on, visit
 
 from ledger.upkeep.speeds.found import speed_results
+from ledger.upkeep.speeds.page import format_ratio
 from ledger.upkeep.speeds.ratios import dial_u, drive_ratio, fit_of, last_reset
+
+SITE = ledger_of().site
 
 
 def read(rpm, hz, *, turns=40, **rest):
@@ -52,6 +55,19 @@ def test_without_reading_or_nameplate_nothing_is_known():
     assert ratio.fit is None
     assert ratio.speed_at(45) is None
     assert ratio.slip_rpm == 0
+
+
+def test_a_nameplate_above_synchronous_speed_is_not_used():
+    """4 poles at 60 Hz turn 1800 r/min in step (IEC 60034-1)."""
+    drive = {**ELECTRIC["drive"], "rated_rpm": 1840}
+    machines = {"brush": {**ELECTRIC, "drive": drive}}
+    ratio = ratio_of([], machines=machines)
+
+    assert (ratio.fit, ratio.prior, ratio.slip_rpm) == (None, None, 0)
+    read_once = ratio_of([visit(0, read(81, 45))], machines=machines)
+    assert not read_once.fit.used_prior
+    for told in (ratio, read_once):
+        assert "The nameplate is not used: 1840 r/min is above 1800" in format_ratio(told, SITE)
 
 
 def test_slip_at_the_shaft_is_the_motors_over_the_reduction():

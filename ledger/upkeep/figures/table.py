@@ -1,9 +1,9 @@
-"""Water and chemistry as rows, in SI units."""
+"""Figures as rows, in SI units."""
 
 import math
 
 from ledger.book.flat import JsonRow
-from ledger.upkeep.water.found import Figure
+from ledger.upkeep.figures.found import Figure
 
 
 def figure_row(figure: Figure) -> JsonRow:

@@ -1,0 +1,181 @@
+"""Pumps against their nozzles, worn cloth against its speed, and the energy a vehicle takes."""
+
+import math
+from collections.abc import Iterator, Sequence
+from datetime import date
+from enum import StrEnum
+from functools import partial
+from itertools import pairwise
+
+from ledger.compute import duty as formulas
+from ledger.compute.band import Band
+from ledger.compute.estimate import Estimate, worked_out
+from ledger.compute.line import edge_speed_m_s
+from ledger.compute.meter import total_on
+from ledger.compute.numbers import NotEnoughData
+from ledger.compute.trend import STRIP_U_MM
+from ledger.compute.wear import flow_at_pressure
+from ledger.model.ledger import Ledger
+from ledger.model.machines import ClothRating, Machine, NozzleRating, PumpRating
+from ledger.model.meters import log_of
+from ledger.model.readings import CATCH, PRESSURE, STRIP
+from ledger.model.references import Place
+from ledger.model.visits import Entry
+from ledger.upkeep.drift.series import catch_state
+from ledger.upkeep.figures.found import Asked, Figure, LackingError, Record
+from ledger.upkeep.speeds.found import band_of, target_of
+
+NEW_NOZZLE_U = 0.05 / math.sqrt(3)
+"""A nozzle that was never caught is taken as new to 5 %. Common practice, no source."""
+
+
+class Group(StrEnum):
+    PUMPS = "Pumps against their nozzles"
+    CLOTH = "Worn cloth"
+    ENERGY = "Energy"
+
+
+def duty(ledger: Ledger) -> tuple[Figure, ...]:
+    """Every figure, in the order of the groups and then of the walk; from the sources alone."""
+    record = Record(ledger)
+    return (
+        *(one for place, of in record.points(PumpRating) for one in _pump(record, place, of)),
+        *(one for place, of in record.points(ClothRating) for one in _cloth(record, place, of)),
+        *_energy(record),
+    )
+
+
+def _pump(record: Record, place: Place, pump: PumpRating) -> Iterator[Figure]:
+    machine = record.ledger.machines[place.machine]
+    fed = [one for one in record.ledger.machines.values() if one.fed_by == machine.ident]
+
+    def gauge(asked: Asked) -> Estimate:
+        points = [Place(machine.ident, one) for one in machine.points]
+        read = [one for one in points if asked.all_of(one, PRESSURE)]
+        return asked.last(read[0] if read else None, PRESSURE, "its gauge")
+
+    def taken(asked: Asked) -> Estimate:
+        flows = [one for at in fed for one in _nozzles(asked, at, gauge(asked))]
+        if not flows:
+            raise LackingError("no machine with nozzles is `fed_by` it in its file")
+        # The pressure is common to all, and small beside what single nozzles differ by.
+        return Estimate(
+            value=math.fsum(one.value for one in flows), u=math.hypot(*(one.u for one in flows))
+        )
+
+    def share(asked: Asked) -> Estimate:
+        return worked_out(lambda flow: 100 * flow / pump.flow_lpm, taken(asked))
+
+    def pressure(asked: Asked) -> Estimate:
+        return worked_out(lambda now: 100 * now / pump.at_kpa, gauge(asked))
+
+    def power(asked: Asked) -> Estimate:
+        return worked_out(formulas.hydraulic_kw, taken(asked), gauge(asked))
+
+    of = Group.PUMPS
+    yield record.figure(of, "Flow that its nozzles take", "L/min", taken, place=place)
+    most = Band(low=-math.inf, high=100.0)
+    yield record.figure(of, "Of what the pump gives", "%", share, place=place, band=most)
+    yield record.figure(of, "Pressure, of the stated one", "%", pressure, place=place)
+    yield record.figure(of, "Power in the water", "kW", power, place=place)
+
+
+def _nozzles(asked: Asked, machine: Machine, pressure: Estimate) -> Iterator[Estimate]:
+    """The flow of each nozzle of a machine at a pressure, by its last catch or as new."""
+    for point in machine.points.values():
+        rating = point.rating
+        if not isinstance(rating, NozzleRating):
+            continue
+        every = asked.all_of(Place(machine.ident, point.ident), CATCH)
+        caught = [one for one in every if one.ref.visit == every[-1].ref.visit]
+        state = catch_state([one.readings for one in caught], point) if caught else None
+        asked.used += caught if state else []
+        of_new = (
+            Estimate(value=state.share, u=state.u_share)
+            if state
+            else Estimate(value=1.0, u=NEW_NOZZLE_U)
+        )
+        yield worked_out(
+            lambda part, at, rating=rating: (
+                part
+                * flow_at_pressure(rating.flow_lpm, from_pressure=rating.at_kpa, to_pressure=at)
+            ),
+            of_new,
+            pressure,
+        )
+
+
+def _cloth(record: Record, place: Place, cloth: ClothRating) -> Iterator[Figure]:
+    machine, line = record.ledger.machines[place.machine], record.ledger.site.line
+    brush, rate = machine.brush, line.line_rate_per_h if line else 0.0
+    band, target = band_of(machine, rate)[0], target_of(machine, rate)
+    if brush is None or brush.diameter_m is None or band is None or target is None:
+        return
+    new_mm, aim, limits = 1000 * brush.diameter_m, target, band
+
+    def length(asked: Asked) -> Estimate:
+        return Estimate(value=_strip(asked.entry(place, STRIP, "its cloth")), u=STRIP_U_MM)
+
+    def across(long_mm: float) -> float:
+        return formulas.worn_diameter(new_mm, cloth.new_length_mm, long_mm)
+
+    def edge(asked: Asked) -> Estimate:
+        return worked_out(lambda long: edge_speed_m_s(across(long) / 1000, aim), length(asked))
+
+    def hold(asked: Asked) -> Estimate:
+        return worked_out(
+            lambda long: formulas.rpm_to_hold(aim, new_mm, across(long)), length(asked)
+        )
+
+    def shortest(_: Asked) -> Estimate:
+        least = formulas.least_length(new_mm, cloth.new_length_mm, aim, limits.high)
+        return Estimate(value=least)
+
+    of = Group.CLOTH
+    yield record.figure(of, "Edge speed in the middle of its band", "m/s", edge, place=place)
+    held = record.figure(
+        of,
+        f"Speed for the edge speed of new cloth (its band ends at {limits.high:g})",
+        "r/min",
+        hold,
+        place=place,
+    )
+    yield held
+    yield record.figure(
+        of, "Shortest strips that its band can hold", "mm", shortest, place=place, day=held.day
+    )
+
+
+def _strip(entry: Entry) -> float:
+    return entry.readings[STRIP] or 0.0
+
+
+def _energy(record: Record) -> Iterator[Figure]:
+    for meter in record.ledger.site.meters.values():
+        if meter.counts != "kwh":
+            continue
+        log = log_of(record.ledger, meter.ident)
+        spans = [
+            ((b - a).days, _between(record, a, b), used - before)
+            for (a, before), (b, used) in pairwise(zip(log.days, log.totals, strict=True))
+        ]
+        for which, what in enumerate(("a day without a vehicle", "a vehicle, idle load off")):
+            yield record.figure(
+                Group.ENERGY,
+                f"{meter.name}: {what}",
+                "kWh",
+                partial(_part, spans, which),
+                day=log.days[-1] if log.days else None,
+            )
+
+
+def _part(spans: Sequence[tuple[float, float, float]], which: int, _: Asked) -> Estimate:
+    found = formulas.idle_and_each(spans)
+    if isinstance(found, NotEnoughData):
+        raise LackingError(found.text)
+    return found[which]
+
+
+def _between(record: Record, first: date, last: date) -> float:
+    log = record.vehicles
+    return (total_on(log, last) or 0.0) - (total_on(log, first) or 0.0)

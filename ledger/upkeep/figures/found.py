@@ -1,0 +1,140 @@
+"""A figure worked out of readings: its value and uncertainty, or what the record lacks for it."""
+
+import math
+from collections import defaultdict
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+from typing import Any
+
+from ledger.compute.band import Band, Verdict, verdict
+from ledger.compute.estimate import Estimate
+from ledger.model.ledger import Ledger
+from ledger.model.machines import Rating
+from ledger.model.meters import vehicle_log
+from ledger.model.readings import DEPTH, LEVEL, OPENING, RUN, ReadingKind
+from ledger.model.references import EntryRef, Place
+from ledger.model.visits import Entry
+
+# How finely the readings are read that no band is stated for, as in the table of readings: 5 % of
+# a drum's scale, 1/4 in of a dip stick, a hand on a stop-watch, a softener's own meter.
+_READ_TO = {
+    LEVEL.word: (5 / math.sqrt(12), 0.0),
+    DEPTH.word: (6.35 / math.sqrt(12), 0.0),
+    OPENING.word: (0.15, 0.0),
+    RUN.word: (0.0, 0.01),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """One number, or in `lacking` why it cannot be said; `unit` as the SI writes it.
+
+    `day` is that of its last reading, or the first of the month it is about. Where there is a
+    `band`, the verdict says whether the true value lies in it.
+    """
+
+    group: StrEnum
+    name: str
+    unit: str
+    place: Place | None = None
+    found: Estimate | None = None
+    lacking: str = ""
+    band: Band | None = None
+    day: date | None = None
+    evidence: tuple[EntryRef, ...] = ()
+
+    @property
+    def verdict(self) -> Verdict | None:
+        if self.found is None or self.band is None:
+            return None
+        return verdict(self.found.value, self.found.u, self.band)
+
+
+class LackingError(ValueError):
+    """What is not on record, in the words of a person."""
+
+
+@dataclass(slots=True)
+class Asked:
+    """The record as one figure asks it, on `day` if stated; `used` are the entries that answer."""
+
+    record: "Record"
+    day: date | None = None
+    used: list[Entry] = field(default_factory=list)
+
+    def all_of(self, place: Place, kind: ReadingKind[Any]) -> list[Entry]:
+        found = self.record.read.get((place, kind.word), [])
+        return [one for one in found if self.day is None or one.day == self.day]
+
+    def entry(self, place: Place | None, kind: ReadingKind[Any], where: str) -> Entry:
+        found = self.all_of(place, kind) if place else []
+        if not found:
+            on = f" on {self.day}" if self.day else ""
+            raise LackingError(f"no {kind.title.lower()} of {where}{on}")
+        self.used.append(found[-1])
+        return found[-1]
+
+    def last(self, place: Place | None, kind: ReadingKind[float], where: str) -> Estimate:
+        return estimate_of(self.entry(place, kind, where), kind)
+
+
+def estimate_of(entry: Entry, kind: ReadingKind[float]) -> Estimate:
+    value = entry.readings[kind]
+    if value is None:
+        raise LackingError(f"no {kind.title.lower()}")
+    least, share = kind.read_to or _READ_TO[kind.word]
+    return Estimate(value=value, u=max(least, share * abs(value)))
+
+
+class Record:
+    """The readings of a ledger by place and kind, in order of time."""
+
+    def __init__(self, ledger: Ledger) -> None:
+        self.ledger = ledger
+        self.vehicles = vehicle_log(ledger)
+        self.read: dict[tuple[Place, str], list[Entry]] = defaultdict(list)
+        for entry in ledger.telling:
+            for word in entry.readings.by_word if entry.place else ():
+                if entry.place is not None:
+                    self.read[entry.place, word].append(entry)
+
+    def figure(
+        self,
+        group: StrEnum,
+        name: str,
+        unit: str,
+        work: Callable[[Asked], Estimate],
+        *,
+        place: Place | None = None,
+        band: Band | None = None,
+        day: date | None = None,
+    ) -> Figure:
+        """The figure that some work on the record gives, or what it lacks."""
+        asked = Asked(self, day)
+        found, lacking = None, ""
+        try:
+            found = work(asked)
+        except LackingError as why:
+            lacking = str(why)
+        except ValueError:
+            lacking = "the readings give no answer"
+        days = [entry.day for entry in asked.used]
+        return Figure(
+            group=group,
+            name=name,
+            unit=unit,
+            place=place,
+            found=found,
+            lacking=lacking,
+            band=band,
+            day=max(days, default=day),
+            evidence=tuple(dict.fromkeys(entry.ref for entry in asked.used)),
+        )
+
+    def points(self, rating: type[Rating]) -> Iterator[tuple[Place, Any]]:
+        for machine in self.ledger.machines.values():
+            for point in machine.points.values():
+                if isinstance(point.rating, rating):
+                    yield Place(machine.ident, point.ident), point.rating
