@@ -228,7 +228,7 @@ _OF_MACHINE = {"panel": "panel", "fed_by": "machine", "zone": "zone", "reaches":
 
 _OF_CHANGE = {"proposed_by": "person", "approved_by": "person", "evidence": "entry"}
 
-_OF_VISIT = {"by": "person", "with": "person", "filed_by": "person"}
+_OF_VISIT = {"by": "person", "with": "person", "filed_by": "person", "returned_by": "person"}
 
 _OF_ENTRY = {
     "task": "task",
