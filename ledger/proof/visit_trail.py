@@ -185,7 +185,7 @@ class VisitTrail:
     ) -> _Stranger | Item | None:
         """Who committed a visit that was not theirs to file, or filed it for another openly."""
         addresses = self._addresses(at.ruling, person)
-        filed_by = "" if addresses else self._filed_by(path, oid)
+        filed_by = self._filed_by(path, oid)
         if not addresses and not filed_by:
             self._without_address[person] += 1
             return None
@@ -196,7 +196,6 @@ class VisitTrail:
             if may_file(email, addresses, author, lambda: self._helpers(path, oid)):
                 continue
             whose = words.format_person(person, at.ruling)
-            filed_by = filed_by or self._filed_by(path, oid)
             if author and may_file_for(author, filed_by, at.ruling.policy):
                 openly = at.item(Note.FILED_FOR, f"filed by {author.name} for {whose}", path)
                 continue
@@ -207,7 +206,22 @@ class VisitTrail:
             text = f"by {whose}, committed by {who}"
             item = at.item(Irregularity.OTHER_AUTHOR, text, path)
             return _Stranger(item=item, email=email, person=person)
-        return openly
+        return openly or self._false_filer(at, path, filed_by, wrote)
+
+    def _false_filer(
+        self, at: AtLanding, path: str, filed_by: str, wrote: Sequence[Commit]
+    ) -> Item | None:
+        """That a visit names a filer who committed none of it, though all who did are known."""
+        filer = at.ruling.person(filed_by)
+        if filer is None:
+            return None
+        authors = [self._rules.owner(commit.author.email) for commit in wrote]
+        known = [author for author in authors if author is not None]
+        if len(known) < len(authors) or any(author.ident == filer.ident for author in known):
+            return None
+        names = " and ".join(dict.fromkeys(author.name for author in known))
+        text = f"says that {filer.name} filed it, committed by {names}"
+        return at.item(Irregularity.OTHER_AUTHOR, text, path)
 
     def _addresses(self, site: Site, person: str) -> frozenset[str]:
         """Those of a person by the site that judges, in small letters."""
@@ -236,6 +250,9 @@ class VisitTrail:
         return tuple(helpers) if isinstance(helpers, list) else ()
 
     def _filed_by(self, path: str, oid: str | None) -> str:
+        # Nearly no visit has the key, and to parse them all would take longer than the rest.
+        if oid is None or b"filed_by" not in self._blobs.read(oid):
+            return ""
         return str(self._said(path, oid).get("filed_by", ""))
 
     def _said(self, path: str, oid: str | None) -> Mapping[str, Any]:

@@ -339,6 +339,22 @@ def named_as_received_in_the_message_alone(a):
     a.wash.repo.commit("File a visit\n\nVisit-by: eva\nReceived: as it was sent", {FOR_EVA: FILED_BY.replace("filed_by: {}\n", "").format()})  # fmt: skip
 
 
+def filed_by_a_third_in_ones_own_commit(a):
+    """Mira's own visit, in her own commit, says that Dag filed it."""
+    text = FILED_BY.format("dag").replace("by: eva", "by: mira", 1)
+    a.wash.commit({FOR_EVA.replace("eva", "mira"): text}, by=MIRA)
+
+
+def filed_by_a_third_where_that_is_allowed(a):
+    a.wash.settle({SITE: a.wash.text(SITE).replace("within: 2 days", "within: 2 days, filed_for_others: true")})  # fmt: skip
+    a.wash.commit({FOR_EVA: FILED_BY.format("dag")}, by=MIRA)
+
+
+def filed_by_a_third_who_says_they_were_there(a):
+    text = FILED_BY.format("dag").replace("by: eva", "by: eva\nwith: [mira]", 1)
+    a.wash.commit({FOR_EVA: text}, by=MIRA)
+
+
 def changed_after_it_was_approved_on_the_branch(a):
     a.wash.branch("slower")
     a.wash.commit({SETTING: a.wash.text(SETTING) + change(approved_by="")}, by=MIRA)
@@ -387,6 +403,9 @@ ATTACKS = {
     with_the_site_from_an_earlier_day_on: {RULES},
     late_by_the_zone_of_then: {"LATE"},
     named_as_received_in_the_message_alone: {"OTHER_AUTHOR"},
+    filed_by_a_third_in_ones_own_commit: {"OTHER_AUTHOR"},
+    filed_by_a_third_where_that_is_allowed: {"OTHER_AUTHOR"},
+    filed_by_a_third_who_says_they_were_there: {"OTHER_AUTHOR"},
     changed_after_it_was_approved_on_the_branch: {NOT_PROVEN},
     value_slipped_in_with_a_new_name: {"APPROVED_DELETED"},
     question_switched_off_and_on: {RULES},

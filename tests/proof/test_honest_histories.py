@@ -235,6 +235,18 @@ def filed_for_another_where_the_policy_allows_it(h):
     h.wash.at("2026-01-12T18:00").commit({LATER: text}, by=EVA)
 
 
+def filed_for_another_who_adds_a_word_before_it_lands(h):
+    h.wash.at("2026-01-11T09:00")
+    h.wash.settle(h.site("within: 2 days", "within: 2 days, filed_for_others: true"))
+    text = visit_text("2026-01-12T0700-mira", GREASED).replace(
+        "by: mira", "by: mira\nfiled_by: eva"
+    )
+    h.wash.branch("visit", "main")
+    h.wash.at("2026-01-12T18:00").commit({LATER: text}, by=EVA)
+    h.wash.commit({LATER: text + "note: The fitting was dry.\n"}, by=MIRA)
+    h.merge("visit")
+
+
 def a_question_made_an_error_and_kept(h):
     h.wash.at("2026-01-12T09:00").commit(h.site("within: 2 days", "within: 2 days, rules: {no-setting: error}"), by=MIRA)  # fmt: skip
 
