@@ -38,6 +38,7 @@ from ledger.upkeep.due.found import (
     belongs_to_daily_round,
     is_looked_at,
     operating_calendar,
+    serves_the_line,
 )
 from ledger.upkeep.due.walk import asked_of
 from ledger.upkeep.findings.found import open_findings
@@ -225,6 +226,7 @@ def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[DueItem,
                 machine=machine,
                 when=task.when.value,
                 in_round=_in_round(ledger, work[0]),
+                waits=not any(serves_the_line(ledger, one.place) for one in work),
                 asks=_question(task),
                 places=tuple(str(one.place) for one in work),
                 state=words.format_state(worst.due),

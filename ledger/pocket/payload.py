@@ -115,7 +115,8 @@ class DueItem:
     again after `again_days`, 0 for not among the days that the page knows.
     `minutes` is for all places together. `needs` are the qualifications the work takes, lockout
     among them. `steps` is plain text. `reads` are the readings of the task's `reads`. `when` is
-    the pass of the day; `in_round` says that one answer may speak for it with others of its pass.
+    the pass of the day; `in_round` says that one answer may speak for it with others of its pass,
+    and `waits` that it does where its machine is tied back.
     """
 
     task: str
@@ -133,6 +134,7 @@ class DueItem:
     uses: tuple[Use, ...] = ()
     when: str = "running"
     in_round: bool = False
+    waits: bool = True
     asks: Question | None = None
     opens: date | None = None
     closes: date | None = None

@@ -100,7 +100,7 @@ function answerFields(row, outcome) {
 function readingsPart(row, update) {
   const { page, machine, item, key, name } = row;
   if (item.reads.length === 0) return make("div", {});
-  const form = draftForm(page, {
+  const options = {
     key,
     title: name ? `${machine.name}, ${name}` : machine.name,
     machine,
@@ -114,7 +114,10 @@ function readingsPart(row, update) {
       });
       update();
     },
-  });
+  };
+  const form = draftForm(page, options);
+  const done = () => form.dispatchEvent(new Event("rebuild"));
+  if (item.reads.includes("speed")) page.taps.set(key, () => tapInto(page, { ...options, done }));
   if (form.querySelectorAll(".field, .choice").length === 1) return form;
   const properties = {
     class: "read",

@@ -18,9 +18,22 @@ function dayOfWalk(payload, unsent, today) {
   return [payload.as_of, [day, lastDay].sort()[0]].sort()[1];
 }
 
-/* The walk of a day. `done` is by work key the day on which this phone handed over that it was
+/* The machines that this phone tied back in a visit it handed over, and the page does not know of. */
+function tiedBackHere(payload, tied) {
+  return tied
+    .filter(({ machine, day }) =>
+      day >= payload.as_of && !payload.tied_back.some((one) => one.machine === machine),
+    )
+    .map(({ machine, day, why }) => {
+      const tasks = payload.due.filter((item) => item.machine === machine).map(({ task }) => task);
+      return { ref: "", machine, since: day, why, tasks, first: [] };
+    });
+}
+
+/* The walk of a day. `tied` are machines that a visit tied back, `done` is by work key the day on which this phone handed over that it was
    done: what is not known to be filed counts as done until it comes round again. */
-function roundOn(payload, day, done) {
+function roundOn(payload, day, { done, tied }) {
+  const resting = tiedBackHere(payload, tied);
   const later = daysBetween(payload.as_of, day);
   const isDue = (item, place) => {
     const last = done[workKey(item.task, place)];
@@ -29,6 +42,7 @@ function roundOn(payload, day, done) {
     return isBack && !payload.closed_days.includes(day);
   };
   const due = payload.due.flatMap((item) => {
+    if (item.waits && resting.some(({ machine }) => machine === item.machine)) return [];
     const places = item.places.filter((place) => isDue(item, place));
     if (places.length === 0) return [];
     if (later === 0 && places.length === item.places.length) return [item];
@@ -43,7 +57,7 @@ function roundOn(payload, day, done) {
       },
     ];
   });
-  return { ...payload, day, due };
+  return { ...payload, day, due, tied_back: [...payload.tied_back, ...resting] };
 }
 
 function stateOn(item, day) {

@@ -50,11 +50,7 @@ function draftForm(page, options) {
 
   /* What the drive was found at, without typing it. */
   function asApproved() {
-    const stem = SETTING_STEMS[machine.setting_unit];
-    change((altered) => {
-      delete altered.typed[NO_METER];
-      altered.typed[`setting.found_${stem}`] = String(machine.approved.value);
-    });
+    change((altered) => findAsApproved(machine, altered));
     build();
   }
 
@@ -164,20 +160,7 @@ function draftForm(page, options) {
   }
 
   function tapNow() {
-    const limits = band();
-    openTachometer(page.store, {
-      key: options.key,
-      title: options.title,
-      band: limits,
-      bandWords: limits
-        ? `Band ${bandWords(limits)} r/min at ${draft().lineRate ?? round.line_rate_per_h} vehicles an hour.`
-        : "No band is stated for this machine.",
-      passesPerTurn: draft().passesPerTurn,
-      onuse(times, passesPerTurn) {
-        change((altered) => Object.assign(altered, { taps: times, passesPerTurn }));
-        build();
-      },
-    });
+    tapInto(page, { ...options, done: build });
   }
 
   function update() {
@@ -190,8 +173,45 @@ function draftForm(page, options) {
     tuning?.update();
   }
 
+  // Whoever else fills the draft says so.
+  holder.addEventListener("rebuild", build);
   build();
   return holder;
+}
+
+/* Tap a speed into a draft; `options` are those of its form, and `done()` once it is there. */
+function tapInto(page, { key, title, machine, draft, change, done }) {
+  const { round } = page;
+  const rate = draft().lineRate ?? round.line_rate_per_h;
+  const band = machine ? bandAt(machine.bands, rate) : null;
+  const use = (alter) => (taps, passesPerTurn) => {
+    change((altered) => {
+      Object.assign(altered, { taps, passesPerTurn });
+      alter(altered);
+    });
+    done();
+  };
+  const ways = [["Use this reading", use(() => {})]];
+  if (machine?.approved && stepsOf(draft()).length === 0) {
+    const words = `Use it, found at ${machine.approved.value} ${machine.setting_unit} as approved`;
+    ways.push([words, use((altered) => findAsApproved(machine, altered))]);
+  }
+  openTachometer(page.store, {
+    key,
+    title,
+    band,
+    bandWords: band
+      ? `Band ${bandWords(band)} r/min at ${rate} vehicles an hour.`
+      : "No band is stated for this machine.",
+    passesPerTurn: draft().passesPerTurn,
+    ways,
+  });
+}
+
+/* The drive was found at what is approved. */
+function findAsApproved(machine, draft) {
+  delete draft.typed[NO_METER];
+  draft.typed[`setting.found_${SETTING_STEMS[machine.setting_unit]}`] = String(machine.approved.value);
 }
 
 /* What a reading says so far, in words. */
@@ -392,7 +412,9 @@ function tiedBackPart(page) {
       make("h3", {}, `Tied back: ${machine ? stationName(machine) : one.machine}`),
       make("p", {}, `Since ${one.since}: ${one.why} Its work waits. It is not locked out by that.`),
       make("p", { class: "needs" }, first),
-      closingPart(page, one.ref, one.machine, "It runs again"),
+      one.ref
+        ? closingPart(page, one.ref, one.machine, "It runs again")
+        : make("p", {}, "Handed over by this phone. A fresh page lets it run again."),
     );
   });
 }

@@ -137,6 +137,8 @@ function roundCard(page, when, openedAt) {
     alter((said) => {
       said.claimed = Date.now();
     });
+    const next = card.closest(".pass").nextElementSibling;
+    if (next?.matches(".pass")) next.open = true;
     back.focus();
   }
 
@@ -263,7 +265,7 @@ function roundCard(page, when, openedAt) {
 
   store.listenAsPart(update);
   update();
-  return make(
+  const card = make(
     "section",
     { class: "card", "data-key": `round ${when}` },
     make("h4", {}, "The daily round"),
@@ -274,6 +276,7 @@ function roundCard(page, when, openedAt) {
     drawn,
     make("div", { class: "buttons" }, claim, back),
   );
+  return card;
 }
 
 function placesWords(round, item) {

@@ -35,7 +35,7 @@ function startPage() {
     nav,
   );
   const mount = () => {
-    page.round = roundOn(payload, dayNow(), store.done);
+    page.round = roundOn(payload, dayNow(), store);
     page.found = null;
     setText(heading, `Walk of ${page.round.day}`);
     // Listeners of parts that are gone would keep them alive and answer for them.
@@ -153,6 +153,7 @@ function mountViews(page, main, nav) {
     place.querySelector("input, select, textarea, button")?.focus({ preventScroll: true });
   }
 
+  page.taps = new Map();
   const findings = extraCards(page, "finding");
   page.goTo = goTo;
   page.addFinding = (machine, point = "", text = "") => {

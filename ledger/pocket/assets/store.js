@@ -13,6 +13,7 @@ function openStore(site, now) {
     person: `round ${site} person`,
     earlier: `round ${site} earlier`,
     done: `round ${site} done`,
+    tied: `round ${site} tied`,
   };
   /* Counts the changes saved, so that the later of the two copies is known. */
   const countPlace = `round ${site} changes`;
@@ -32,6 +33,8 @@ function openStore(site, now) {
     earlier: [],
     /* By work key the day on which a visit that was handed over says that it was done. */
     done: {},
+    /* Machines that such visits tied back, each {machine, day, why}. */
+    tied: [],
     /* Change the unsent work by a function of it, save, and tell everyone. */
     change(alter) {
       alter(store.unsent);
@@ -128,10 +131,15 @@ function openStore(site, now) {
 
   /* What was handed over counts as done from here on, whether or not it arrived. */
   function noteDone() {
-    const { handedAs, handedKeys, begun } = store.unsent;
+    const { handedAs, handedKeys, begun, extras } = store.unsent;
     if (!handedAs) return;
-    for (const key of handedKeys) store.done[key] = begun.slice(0, 10);
+    const day = begun.slice(0, 10);
+    for (const key of handedKeys) store.done[key] = day;
+    for (const { tied, machine, text } of extras) {
+      if (tied) store.tied.push({ machine, day, why: text });
+    }
     save(places.done, JSON.stringify(store.done));
+    save(places.tied, JSON.stringify(store.tied));
   }
 
   function setAside() {
@@ -199,6 +207,7 @@ function openStore(site, now) {
       store.unsent = kept(places.work, workFromText, emptyWork());
       store.earlier = kept(places.earlier, earlierFromText, []);
       store.done = kept(places.done, (text) => ({ ...JSON.parse(text) }), {});
+      store.tied = kept(places.tied, (text) => [...JSON.parse(text)], []);
     } catch {
       store.keeps = false;
     }

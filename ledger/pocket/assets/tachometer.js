@@ -9,8 +9,8 @@ const LONGEST_ROW_S = 3600;
 /* Without a band there is no verdict to wait for: one part in a hundred is plenty. */
 const ENOUGH_RELATIVE = 0.01;
 
-/* Open the view. `options` are {key, title, band, bandWords, passesPerTurn, onuse}; `onuse` gets
-   the times and the passes per turn. The store keeps a row that is neither used nor reset, so that
+/* Open the view. `options` are {key, title, band, bandWords, passesPerTurn, ways}; `ways` are the
+   buttons that use the row, each [words, function], which gets the times and the passes per turn. The store keeps a row that is neither used nor reset, so that
    neither closing the view nor a phone that dies loses it; `first` is the instant of its first tap
    in milliseconds. */
 function openTachometer(store, options) {
@@ -18,6 +18,13 @@ function openTachometer(store, options) {
   const row = store.unsent.rows[options.key] ?? { times: [], first: null, passesPerTurn };
   const letSleep = keepAwake();
   const view = tachometerView();
+  const ways = options.ways.map(([words, use]) =>
+    button(words, () => {
+      use([...row.times], row.passesPerTurn);
+      store.keepRow(options.key, null);
+      close();
+    }, { class: "main" }),
+  );
   const dialog = make(
     "dialog",
     { class: "tachometer", "aria-labelledby": "tachometer-title" },
@@ -37,7 +44,7 @@ function openTachometer(store, options) {
     make(
       "div",
       { class: "buttons" },
-      view.use,
+      ...ways,
       button("Undo last tap", undo),
       button("Reset", reset),
       button("Back", close),
@@ -83,17 +90,12 @@ function openTachometer(store, options) {
     setText(view.speed, state.speed);
     setText(view.verdict, state.verdict);
     setText(view.repairs, state.repairs);
-    view.use.disabled = !state.usable;
+    for (const way of ways) way.disabled = !state.usable;
     // Whoever watches the brush feels that it has seen enough.
     if (state.enough && !dialog.classList.contains("enough")) navigator.vibrate?.(200);
     dialog.classList.toggle("enough", state.enough);
   }
 
-  view.use.addEventListener("click", () => {
-    options.onuse([...row.times], row.passesPerTurn);
-    store.keepRow(options.key, null);
-    close();
-  });
   view.tap.addEventListener("pointerdown", (event) => {
     if (event.button !== 0) return;
     event.preventDefault();
@@ -152,7 +154,6 @@ function tachometerView() {
     verdict: make("p", { class: "verdict", role: "status" }),
     repairs: make("p", { class: "repairs" }),
     tap: make("button", { type: "button", class: "tap" }, "Tap"),
-    use: make("button", { type: "button", class: "main" }, "Use this reading"),
   };
 }
 

@@ -63,6 +63,7 @@ function passPart(page, when, items, stations, isFirst) {
     { class: "pass", open: isFirst, "data-key": `pass ${when}` },
     make("summary", {}, make("h3", {}, PASSES[when]), state),
     cautions.length > 0 ? cautionBox("Before this pass", cautions) : "",
+    ...countsPart(page, items),
     items.some((item) => item.in_round) ? roundCard(page, when, () => opened) : "",
     ...stations,
   );
@@ -70,6 +71,32 @@ function passPart(page, when, items, stations, isFirst) {
     if (part.open) opened ||= Date.now();
   });
   return part;
+}
+
+/* What is counted in a pass, each with its tachometer one tap away. */
+function countsPart(page, items) {
+  const { round, store, fields } = page;
+  const counted = items.filter((item) => item.reads.includes("speed") && !item.lockout);
+  if (counted.length === 0) return [];
+  const rows = counted.flatMap((item) => {
+    const machine = round.machines.find((one) => one.ident === item.machine);
+    return item.places.map((place) => {
+      const key = workKey(item.task, place);
+      const state = make("span", { class: "state" });
+      const update = () => {
+        const { speed } = draftSpeed(store.unsent.work[key]?.draft ?? emptyDraft(), fields, round.timing_u_s);
+        setText(state, speed ? `${shownSpeed(speed)} r/min` : "to count");
+      };
+      store.listenAsPart(update);
+      update();
+      const row = button(`${machine.station} · ${placeName(round, place)} `, () => page.taps.get(key)());
+      row.append(state);
+      return row;
+    });
+  });
+  return [
+    make("section", { class: "card counts" }, make("h4", {}, "Counts"), make("div", { class: "buttons" }, ...rows)),
+  ];
 }
 
 function cautionBox(label, lines, ...before) {
