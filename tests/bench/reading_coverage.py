@@ -6,6 +6,7 @@ camera. The readings are those of files, and the answer is what `tunnelbook tune
 
 import statistics
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from random import Random
 from typing import Any
 
@@ -28,7 +29,24 @@ HZ = 45.0
 BAND = Band(low=75.0, high=85.0)
 
 Way = Callable[[Random, float, tuple[draws.Bias, ...], int], dict[str, Any]]
-PEOPLE = ("a-holt", "b-marsh")
+PEOPLE = ("a-holt", "b-marsh", "c-dunne")
+SITE = {
+    "people": {
+        name: {"name": name, "roles": ["technician"], "approves": ["setpoints"]} for name in PEOPLE
+    }
+}
+INSTRUMENTS = {f"tach-{n}": {"name": f"Tachometer {n}", "kind": "tachometer"} for n in (1, 2)}
+
+
+def _two_tachometers(
+    rng: Random, rpm: float, who: tuple[draws.Bias, ...], n: int
+) -> dict[str, Any]:
+    """Of twelve readings two with one of 0.5 %, ten with one of 1 %."""
+    second = n % 6 == 5
+    bias = replace(who[1], scale=who[1].scale / 2) if second else who[0]
+    percent = 0.5 if second else 1
+    shown = draws.biased_tachometer(rng, rpm, accuracy_percent=percent, bias=bias)
+    return {**shown, "instrument": f"tach-{1 + second}"}
 
 
 def _own_beat(rng: Random, rpm: float) -> dict[str, Any]:
@@ -60,6 +78,11 @@ WAYS: tuple[tuple[str, Way], ...] = (
         lambda rng, rpm, who, number: draws.timed_turns(rng, rpm, 20, bias=who[number % 2]),
     ),
     (
+        "20 turns timed, three people",
+        lambda rng, rpm, who, number: draws.timed_turns(rng, rpm, 20, bias=who[number % 3]),
+    ),
+    ("two tachometers, of 1 % and 0.5 %", _two_tachometers),
+    (
         "film of 20 turns, 30 written, half of them 29.97",
         lambda rng, rpm, who, _: draws.video(rng, rpm, 20, fps=30, bias=who[0]),
     ),
@@ -68,14 +91,15 @@ WAYS: tuple[tuple[str, Way], ...] = (
 )
 
 
-def expected(rng: Random, way: Way, rpm: float, readings: int, *, by_two: bool = False) -> Speed:
+def expected(rng: Random, way: Way, rpm: float, readings: int, *, people: int = 1) -> Speed:
     """The speed that so many weekly readings of one site make us expect at their setting."""
     who = tuple(draws.bias(rng) for _ in PEOPLE)
     visits = []
     for number in range(readings):
         filed = visit(7 * number, {"at": "brush", **way(rng, rpm, who, number), "found_hz": HZ})
-        visits.append(filed | {"by": PEOPLE[number % 2 if by_two else 0]})
-    ledger = ledger_of(visits, machines={"brush": ELECTRIC})
+        visits.append(filed | {"by": PEOPLE[number % people]})
+    machines = {"brush": ELECTRIC}
+    ledger = ledger_of(visits, machines=machines, site=SITE, instruments=INSTRUMENTS)
     fit = fit_of(speed_results(ledger))
     if fit is None:
         raise ValueError("expected a ratio of the readings")
@@ -88,7 +112,8 @@ def coverage(name: str, way: Way, readings: int, sites: int = SITES) -> tuple[fl
     held, widths = 0, []
     for _ in range(sites):
         rpm = rng.uniform(60, 100)
-        speed = expected(rng, way, rpm, readings, by_two="two people" in name)
+        people = 3 if "three people" in name else 2 if "two people" in name else 1
+        speed = expected(rng, way, rpm, readings, people=people)
         held += abs(speed.rpm - rpm) <= speed.expanded()
         widths.append(speed.expanded())
     return held / sites, statistics.median(widths)

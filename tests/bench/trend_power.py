@@ -37,13 +37,26 @@ def _timed(rng: Random, rpm: float) -> TimedReading:
     return TimedReading(day=0, value=speed.rpm, standard_uncertainty=own_u_rpm(speed))
 
 
+def _unsteady(rng: Random, rpm: float) -> TimedReading:
+    """Of a shaft that differs by 0.7 % from day to day."""
+    return _timed(rng, rpm * (1 + rng.gauss(0, 0.007)))
+
+
+def _gauge(rng: Random, value: float) -> TimedReading:
+    """A gauge of 5 units a graduation, of a value that is steadier than that."""
+    shown = 5 * round((value + rng.gauss(0, 0.35)) / 5)
+    return TimedReading(day=0, value=shown, standard_uncertainty=0.01 * shown, step=5.0)
+
+
 READERS: tuple[tuple[str, Reader, float, float], ...] = (
     # Name, reader, share by which one reading is off, standard deviation of a slow wander.
     ("random counts of 30 s", _random_count, 0.0, 0.0),
     ("the same, one reading 10 % off", _random_count, 0.1, 0.0),
     ("40 turns timed", _timed, 0.0, 0.0),
-    ("the same, one reading 10 % off", _timed, 0.1, 0.0),
+    ("40 turns timed, one reading 10 % off", _timed, 0.1, 0.0),
+    ("40 turns timed, the shaft differs by 0.7 % a day", _unsteady, 0.0, 0.0),
     ("counts of 30 s started on a pass", _on_pass, 0.0, 0.0),
+    ("a gauge of 5 a graduation", _gauge, 0.0, 0.0),
     ("40 turns timed, wander of 0.56 r/min", _timed, 0.0, 0.56),
 )
 

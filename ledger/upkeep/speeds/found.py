@@ -316,19 +316,20 @@ def _doubt_of_taps(reading: SpeedReading) -> str:
     return from_taps(reading.times_s, passes_per_turn=reading.passes_per_turn).doubt
 
 
-def shared_parts(result: SpeedResult) -> tuple[SharedPart, ...]:
+def shared_parts(result: SpeedResult, phase: str = "") -> tuple[SharedPart, ...]:
     """What a reading errs by together with others, each part under a key of who or what errs.
 
-    A hand's presses are one person's, a part of a turn left over that of a setting and a length of
-    count; a tachometer or a camera is one for each machine unless the reading names it.
+    A hand's presses are one person's, a part of a turn left over that of a `phase`, by default that
+    of a setting and a length of count; a tachometer or a camera is one for each machine unless the
+    reading names it.
     """
     if result.speed is None:
         return ()
     entry, reading = result.entry, result.entry.speed
     keys = {
         ErrorSource.PRESS: f"{ErrorSource.PRESS} {entry.by}",
-        ErrorSource.PHASE: f"{ErrorSource.PHASE} {result.machine} {result.setting} "
-        f"{getattr(reading, 'seconds', 0):g}",
+        ErrorSource.PHASE: f"{ErrorSource.PHASE} {result.machine} "
+        + (phase or f"{result.setting} {getattr(reading, 'seconds', 0):g}"),
         ErrorSource.SCALE: f"{ErrorSource.SCALE} {entry.instrument or f'of {result.machine}'}",
         ErrorSource.RATE: f"{ErrorSource.RATE} {entry.instrument or f'of {result.machine}'}",
     }

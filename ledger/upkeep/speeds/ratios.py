@@ -1,7 +1,7 @@
 """Shaft speed per unit of a drive's setting, from the readings that still count."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import takewhile
@@ -207,12 +207,14 @@ def fit_of(
     dial is moved.
     """
     readings, moved, before = [], 0, None
-    for result in used:
+    usable = [result for result in used if result.speed and result.setting]
+    phases = _phases(usable)
+    for number, result in enumerate(usable):
         if result.speed is None or result.setting is None:
             continue
         moved += result.setting != before
         before = result.setting
-        shared = shared_parts(result)
+        shared = shared_parts(result, phases.get(number, ""))
         if dial_step:
             u_share = dial_u(dial_step) / result.setting
             shared = (*shared, SharedPart(key=f"{DIAL} {result.machine} {moved}", u=u_share))
@@ -220,6 +222,35 @@ def fit_of(
     if not readings and prior is None:
         return None
     return replace(fit_ratio(readings, prior), u_new_setting=dial_u(dial_step))
+
+
+_ONE_PHASE = 0.15
+"""Parts of a turn left over that lie within so much of a turn count as one; no source."""
+
+
+def _phases(results: Sequence[SpeedResult]) -> Mapping[int, str]:
+    """The part of a turn that each count started on a pass leaves over, those alike as one.
+
+    At near a turn a second, counts of 30 s and 31 s leave the same part over and err alike.
+    """
+    if not results:
+        return {}
+    speeds = math.fsum(one.speed.rpm for one in results if one.speed)
+    ratio = speeds / math.fsum(one.setting or 0.0 for one in results)
+    left_over = sorted(
+        (ratio * (result.setting or 0.0) / step % 1, number)
+        for number, result in enumerate(results)
+        if (step := rounded_to_rpm(result))
+    )
+    found: dict[int, str] = {}
+    first = -math.inf
+    for phase, number in left_over:
+        if phase - first > _ONE_PHASE:
+            first = phase
+        # The last of a turn lie next to its first.
+        around = phase - left_over[0][0] > 1 - _ONE_PHASE
+        found[number] = f"{left_over[0][0] if around else first:.3f}"
+    return found
 
 
 DIAL = "dial"

@@ -51,7 +51,9 @@ SETTINGS = (
             "The step of the drive whose predicted speed is nearest to the target, inside the "
             "drive's limits. Motor slip and leaking oil make the prediction less certain away "
             "from the settings that were read. A flow dial that is set again adds the uncertainty "
-            "of its step."
+            "of its step. Where a motor leaks more than about 7 % of its oil, U holds the speed at "
+            "a new setting in about 92 of 100 cases. A rise or fall that does not show yet is not "
+            "in it."
         ),
         formula="s = target/k, rounded; after one more reading 1/u² = 1/u₁² + 1/u₂²",
         sources=("GUM 4.3.7",),

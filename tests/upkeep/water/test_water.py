@@ -6,8 +6,8 @@ from small_site import SITE, ledger_of, visit
 
 from ledger.book import terminal
 from ledger.compute.band import Verdict
-from ledger.upkeep.figures.page import format_band, format_figure
 from ledger.upkeep.figures.table import figure_row
+from ledger.upkeep.figures.words import format_band, format_figure
 from ledger.upkeep.water.found import Group, water
 from ledger.upkeep.water.page import water_page
 
