@@ -286,6 +286,15 @@ def machine_link(machine: Machine) -> Link:
     return Link(machine.name, machine_page(machine.ident))
 
 
+def photo_links(photos: Sequence[str]) -> tuple[str | Link, ...]:
+    """` [photo]`, ` [photo 2]`: links to the pictures, which lie beside the book."""
+    return tuple(
+        part
+        for number, path in enumerate(photos, start=1)
+        for part in (" ", Link(f"photo {number}" if number > 1 else "photo", f"../{path}"))
+    )
+
+
 def place_link(ledger: Ledger, place: Place) -> Link:
     return Link(ledger.place_name(place), machine_page(place.machine))
 

@@ -347,13 +347,18 @@ def load_with(
     return load(WithNewFiles(tree=DiskTree(root), new=files), show)
 
 
-def faults_with(site: OpenSite, path: str, text: str) -> "list[Diagnostic]":
-    """What a check of the whole site finds about a new file in it; nothing is written."""
+def faults_with(
+    site: OpenSite, path: str, text: str, beside: Iterable[str] = ()
+) -> "list[Diagnostic]":
+    """What a check of the whole site finds about a new file in it; nothing is written.
+
+    `beside` are paths of other files that would come with it, and are not read.
+    """
     from ledger.files.tree import WithNewFiles
     from ledger.site.pipeline import check, load
 
     with tree_of(site) as tree:
-        loaded = load(WithNewFiles(tree=tree, new={path: text}))
+        loaded = load(WithNewFiles(tree=tree, new={**dict.fromkeys(beside, ""), path: text}))
     return [found for found in check(loaded, site.as_of) if found.position.path == path]
 
 

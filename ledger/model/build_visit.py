@@ -250,6 +250,7 @@ def content_of(item: Mapping[str, Any], places: tuple[Place, ...], site: Site) -
         instrument=item.get("instrument", ""),
         finding=item.get("finding", ""),
         urgency=Urgency(item.get("urgency", "soon")),
+        photos=tuple(item.get("photos", ())),
         failed=item.get("failed", False),
         stopped_minutes=optional_float(item.get("stopped_minutes")),
         stop=item.get("stop", ""),

@@ -169,6 +169,7 @@ class EntryContent:
     instrument: str = ""
     finding: str = ""
     urgency: Urgency = Urgency.SOON
+    photos: tuple[str, ...] = ()
     failed: bool = False
     stopped_minutes: float | None = None
     stop: str = ""
@@ -253,6 +254,7 @@ class Entry:
     keypad = _of_content(lambda content: content.keypad)
     instrument = _of_content(lambda content: content.instrument)
     finding = _of_content(lambda content: content.finding)
+    photos = _of_content(lambda content: content.photos)
     urgency = _of_content(lambda content: content.urgency)
     failed = _of_content(lambda content: content.failed)
     stopped_minutes = _of_content(lambda content: content.stopped_minutes)

@@ -23,7 +23,7 @@ from ledger.upkeep.drift.words import format_limit, format_pace, view_of
 from ledger.upkeep.due.words import format_tie_back
 from ledger.upkeep.duty.found import duty
 from ledger.upkeep.figures.found import Figure
-from ledger.upkeep.figures.page import format_band, format_figure
+from ledger.upkeep.figures.words import format_band, format_figure
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import instrument_states
 from ledger.upkeep.parts.found import stock_lines
