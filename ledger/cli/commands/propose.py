@@ -46,7 +46,9 @@ def _propose(parsed: argparse.Namespace) -> int:
     for objection in against:
         sys.stderr.write(f"refused: {objection.message}; {objection.remedy}\n")
     if against:
-        if repository is not None and proposal.evidence:
+        filed = {visit.ident for visit in site.ledger.visits}
+        named = {entry.partition("#")[0] for entry in proposal.evidence}
+        if repository is not None and not named <= filed:
             sys.stderr.write(_WHAT_COUNTS)
         sys.stderr.write("nothing was written\n")
         return 1
