@@ -27,8 +27,8 @@ def months_page(ledger: Ledger, found: Assessed) -> Page:
     told = months(ledger)[:MOST_MONTHS]
     blocks: list[Block] = [
         Paragraph(
-            "Whole months, the newest first. Stops are those that somebody filed, by cause. The cost "
-            "is that of the stops that nobody planned."
+            "Whole months, the newest first. Stops are those that somebody filed, by cause. The "
+            "cost is that of the stops that nobody planned."
         ),
         pointer("Down time"),
     ]
