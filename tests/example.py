@@ -41,7 +41,7 @@ def copy_example(root: Path, *, since: str = "") -> Path:
     """The example site without its book, in a folder; with `since`, such as 2026-11, without the
     visits before it, but those that a file of the copy names and that changed a machine.
     """
-    for folder in ("equipment", "tasks", "setpoints", "parts", "instruments"):
+    for folder in ("equipment", "tasks", "setpoints", "parts", "instruments", "photos"):
         shutil.copytree(EXAMPLE / folder, root / folder)
     shutil.copy(EXAMPLE / "site.yaml", root)
     visits = {path.stem: path for path in (EXAMPLE / "observations").rglob("*.yaml")}

@@ -30,10 +30,11 @@ class Files:
 
 
 def texts_below(folder: Path) -> dict[str, str]:
+    """The texts of a site; of its pictures, which nothing reads, the paths alone."""
     return {
         path.relative_to(folder).as_posix(): path.read_text(encoding="utf-8")
         for path in sorted(folder.rglob("*.yaml"))
-    }
+    } | {path.relative_to(folder).as_posix(): "" for path in folder.rglob("photos/**/*.jpg")}
 
 
 def edited(path: str, old: str, new: str) -> dict[str, str]:

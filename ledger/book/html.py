@@ -191,7 +191,9 @@ class _Body:
             case Strong(text=text):
                 return f"<strong>{_unbroken(text)}</strong>"
             case Link(text=text, to=to):
-                address = html_address(relative_address(to, self._path))
+                # What lies beside the book lies one folder further from the HTML in it.
+                beside = f"../{to}" if to.startswith("../") else to
+                address = html_address(relative_address(beside, self._path))
                 rel = ' rel="noreferrer"' if _ELSEWHERE.match(address) else ""
                 words = _unbroken(plain(text.strip() or to))
                 return f'<a href="{html_text(address)}"{rel}>{words}</a>'

@@ -78,9 +78,11 @@ def format_people(idents: Sequence[str], site: Site) -> str:
 
 
 def format_crew(of: Entry | Visit, site: Site) -> str:
-    """Who did the work of a visit, and who filed it for them."""
+    """Who did the work of a visit, who filed it for them, and who put it back into service."""
     people = format_people((of.by, *of.helpers), site)
-    return f"{people}, filed by {format_person(of.filed_by, site)}" if of.filed_by else people
+    for said, person in (("filed", of.filed_by), ("returned to service", of.returned_by)):
+        people += f", {said} by {format_person(person, site)}" if person else ""
+    return people
 
 
 def format_day(day: date) -> str:
@@ -284,6 +286,15 @@ def year_links(years: Sequence[int], page_of: Callable[[int], str]) -> Sequence[
 
 def machine_link(machine: Machine) -> Link:
     return Link(machine.name, machine_page(machine.ident))
+
+
+def photo_links(photos: Sequence[str]) -> tuple[str | Link, ...]:
+    """` [photo]`, ` [photo 2]`: links to the pictures, which lie beside the book."""
+    return tuple(
+        part
+        for number, path in enumerate(photos, start=1)
+        for part in (" ", Link(f"photo {number}" if number > 1 else "photo", f"../{path}"))
+    )
 
 
 def place_link(ledger: Ledger, place: Place) -> Link:

@@ -7,15 +7,13 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import date, tzinfo
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from ledger.cli.calls import FAILED, FOUND
 from ledger.cli.clock import Clock
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-    from tqdm import tqdm
 
     from ledger.cli.keeper import KeptRecord
     from ledger.files.diagnostics import Diagnostic
@@ -302,24 +300,24 @@ def today(loaded: "LoadedSite", clock: Clock) -> date:
 @contextmanager
 def progress_bar() -> Iterator[Callable[[int, int], None]]:
     """What shows how much of long work is done, on standard error where a terminal watches."""
-    bar: tqdm[Any] | None = None
+    terminal, told = sys.__stderr__, ""
 
     def show(done: int, total: int) -> None:
-        nonlocal bar
-        if total < _LONG_WORK or sys.__stderr__ is None or not sys.__stderr__.isatty():
+        nonlocal told
+        if total < _LONG_WORK or terminal is None or not terminal.isatty():
             return
-        if bar is None:
-            from tqdm import tqdm
-
-            bar = tqdm(total=total, unit="file", leave=False, file=sys.__stderr__)
-        bar.n = done
-        bar.refresh() if done == total else bar.update(0)
+        now = f"{100 * done // total:3} % of {total:,} files"
+        if now != told:
+            terminal.write(f"\r{now}")
+            terminal.flush()
+            told = now
 
     try:
         yield show
     finally:
-        if bar is not None:
-            bar.close()
+        if told and terminal is not None:
+            terminal.write(f"\r{' ' * len(told)}\r")
+            terminal.flush()
 
 
 _LONG_WORK = 500
@@ -349,13 +347,18 @@ def load_with(
     return load(WithNewFiles(tree=DiskTree(root), new=files), show)
 
 
-def faults_with(site: OpenSite, path: str, text: str) -> "list[Diagnostic]":
-    """What a check of the whole site finds about a new file in it; nothing is written."""
+def faults_with(
+    site: OpenSite, path: str, text: str, beside: Iterable[str] = ()
+) -> "list[Diagnostic]":
+    """What a check of the whole site finds about a new file in it; nothing is written.
+
+    `beside` are paths of other files that would come with it, and are not read.
+    """
     from ledger.files.tree import WithNewFiles
     from ledger.site.pipeline import check, load
 
     with tree_of(site) as tree:
-        loaded = load(WithNewFiles(tree=tree, new={path: text}))
+        loaded = load(WithNewFiles(tree=tree, new={**dict.fromkeys(beside, ""), path: text}))
     return [found for found in check(loaded, site.as_of) if found.position.path == path]
 
 

@@ -3,7 +3,7 @@
 import argparse
 import sys
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -35,7 +35,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filing:
-    """Who files a visit of when, at which site, and how far to go without asking."""
+    """Who files a visit of when, at which site, and how far to go without asking.
+
+    `photos` are the pictures that go with it, by their paths in the site.
+    """
 
     site: OpenSite
     ledger: "Ledger"
@@ -49,6 +52,7 @@ class Filing:
     filer: dict[str, str]
     clock: "Clock"
     written: list[str]
+    photos: dict[str, bytes] = field(default_factory=dict)
 
     def visit(self, **parts: Any) -> dict[str, Any]:
         """The visit as its file holds it; of `note`, `meters` and `entries` what is not empty."""
@@ -193,7 +197,7 @@ def checked(filing: Filing, visit: Mapping[str, Any]) -> Checked:
     made = named(filing, visit)
     found: Sequence[Diagnostic] = made.diagnostics
     if not found:
-        found = faults_with(filing.site, made.path, made.text)
+        found = faults_with(filing.site, made.path, made.text, filing.photos)
     errors = [one for one in found if one.is_error]
     warnings = [one for one in found if not one.is_error]
     print(f"# {made.path}\n{made.text}", end="", flush=True)
@@ -240,11 +244,13 @@ def settle(filing: Filing, visit: Mapping[str, Any], found: Checked) -> int:
 def write(filing: Filing, visit: Mapping[str, Any]) -> int:
     """Write a visit under a name that is free now; the exit status."""
     from ledger.files.save import UnconfirmedError
+    from ledger.filing.photos import write_photos
     from ledger.filing.visit_file import write_new
 
     while True:
         made = named(filing, visit)
         try:
+            write_photos(filing.site.root, filing.photos)
             written = write_new(filing.site.root, made.path, made.text)
         except FileExistsError:
             # Another visit of this minute took the name since it was found free.
@@ -261,7 +267,7 @@ def write(filing: Filing, visit: Mapping[str, Any]) -> int:
             if loaded.ledger is not None:
                 renew_editor_schemas(filing.site.root, loaded.ledger)
         if filing.way != "files":
-            files = {made.path: made.text.encode()}
+            files = {**filing.photos, made.path: made.text.encode()}
             commit_filed(filing.site.root, files, _message(filing), filing.clock)
         return _end(filing)
 
@@ -279,17 +285,14 @@ _FINDING = {"finding", "closes", "corrects"}
 
 def _say_before_it_runs_again(ledger: "Ledger", visit: Mapping[str, Any]) -> None:
     """What is for safety at each machine that the visit says is no longer tied back."""
-    from ledger.upkeep.due.found import before_it_runs_again
+    from ledger.upkeep.due.words import first_of_all
 
     closed = {entry.get("closes") for entry in visit["entries"]}
     for one in ledger.tie_backs:
         if closed & {str(one.ref), str(one.entry.ref)}:
             name = ledger.machines[one.machine].name
-            tasks = [task.title for task in before_it_runs_again(ledger, one.machine)]
-            print(f"! Before {name} runs again: {'; '.join([*tasks, _TRY])}.")
-
-
-_TRY = "people clear, guards on, and whoever may release it has done so"
+            first = "; ".join(first_of_all(ledger, one.machine))
+            print(f"! Before {name} runs again: {first}.")
 
 
 def _say_how_to_propose(filing: Filing, visit: Mapping[str, Any], ident: str) -> None:

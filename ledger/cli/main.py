@@ -33,6 +33,7 @@ SUMMARIES = {
     "lockout": "print what to lock out for hands-in work at a machine, or on this walk",
     "record": "file a visit; asks only for what it cannot know",
     "receive": "file the visits that a phone sent, from mail, messages or a folder",
+    "photo": "put a picture into the site, small and without its camera's data",
     "correct": "correct an entry by a later one; the original stays",
     "speed": "turn one count into r/min with its uncertainty and a verdict",
     "tune": "recommend the drive setting that puts a brush in its band",
@@ -60,7 +61,7 @@ SUMMARIES = {
 }
 
 GROUPS = {
-    "every day": "due record receive correct speed",
+    "every day": "due record receive correct photo speed",
     "settings": "tune propose approve setpoints cards line load",
     "look": "show ahead lockout grease parts water wear drift reliability",
     "files": "init check build watch import export migrate",

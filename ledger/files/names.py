@@ -7,6 +7,9 @@ SITE_FILE = "site.yaml"
 #: The folder of the rendered book.
 BOOK = "book"
 
+#: The folder of pictures; nothing reads them.
+PHOTOS = "photos"
+
 #: The branch that the book's pages go to where the site says so.
 BOOK_BRANCH = "book"
 

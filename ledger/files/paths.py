@@ -8,7 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from ledger.files.diagnostics import Diagnostic, Position
-from ledger.files.names import SITE_FILE
+from ledger.files.names import PHOTOS, SITE_FILE
 
 
 class Kind(StrEnum):
@@ -40,9 +40,13 @@ class Source:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Discovery:
-    """The files to read, in the order of their paths, and what is wrong with the other names."""
+    """The files to read, in the order of their paths, and what is wrong with the other names.
+
+    `photos` are paths of pictures, which nothing reads.
+    """
 
     sources: tuple[Source, ...]
+    photos: frozenset[str]
     diagnostics: tuple[Diagnostic, ...]
 
 
@@ -98,12 +102,16 @@ def discover(paths: Iterable[str]) -> Discovery:
     """
     sources: list[Source] = []
     problems: list[Diagnostic] = []
+    photos: set[str] = set()
     strangers: set[str] = set()
     for path in sorted(paths):
         parts = path.split("/")
         if any(part.startswith(".") for part in parts):
             continue
         top = parts[0]
+        if top == PHOTOS and path.endswith(".jpg"):
+            photos.add(path)
+            continue
         if len(parts) == 1:
             found = _at_top(path)
         elif top in FOLDERS:
@@ -123,7 +131,7 @@ def discover(paths: Iterable[str]) -> Discovery:
                 remedy="run this in the folder of a site, or start one with: tunnelbook init DIR",
             )
         )
-    return Discovery(sources=tuple(sources), diagnostics=tuple(problems))
+    return Discovery(sources=tuple(sources), photos=frozenset(photos), diagnostics=tuple(problems))
 
 
 def ident_fault(stem: str) -> str:

@@ -33,11 +33,13 @@ class Loaded:
     A file with faults that can be passed over, such as a key given twice, is among the documents
     without the parts at fault, so that its other faults show in the same run. `unread` are the
     files of which nothing could be made: references to their ids are not to be called unknown.
+    `photos` are the paths of pictures, which are not read.
     """
 
     documents: tuple[Document, ...]
     diagnostics: tuple[Diagnostic, ...]
     unread: tuple[Source, ...] = ()
+    photos: frozenset[str] = frozenset()
 
 
 def read_documents(tree: FileTree, on_progress: Callable[[int, int], None] | None = None) -> Loaded:
@@ -61,6 +63,7 @@ def read_documents(tree: FileTree, on_progress: Callable[[int, int], None] | Non
         documents=tuple(documents),
         diagnostics=tuple(in_reading_order(problems)),
         unread=tuple(unread),
+        photos=found.photos,
     )
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from ledger.files.paths import Kind
-from ledger.files.schema_fault import described, scalar_text
+from ledger.files.schema_fault import Place, described, scalar_text
 from ledger.files.schemas import BASE_URI, Schemas, shipped_schemas, uri_of
 
 
@@ -225,8 +225,7 @@ class _Reference:
             return f"a list; each {self._takes(resolved['items'], key)}"
         if isinstance(resolved.get("additionalProperties"), dict):
             return f"a mapping; each {self._takes(resolved['additionalProperties'], key)}"
-        # Its reference is resolved already.
-        said = described(resolved, None)
+        said = described(Place(self.schemas, resolved, resolved))
         return said + (f", in {unit}" if (unit := _unit_of(key)) else "")
 
     def _either(self, schema: Mapping[str, Any], key: str) -> str:

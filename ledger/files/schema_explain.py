@@ -1,20 +1,15 @@
 """Explain slowly what a schema finds wrong: each fault at its line, in the trade's words.
 
-jsonschema finds the faults. A key that is plainly a misspelling is read as what it was meant to
+A key that is plainly a misspelling is read as what it was meant to
 be before the rest is judged, so that one slip gives one diagnostic: `secnds` is not also reported
 as a missing `seconds`. Explaining one item takes a hundred times as long as accepting it, so of a
 long collection the first items at fault are explained, and the fast validator counts the others.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, replace
-from functools import lru_cache
 from itertools import islice
-from typing import TYPE_CHECKING, Any
-
-import jsonschema
-from referencing import Registry
-from referencing.jsonschema import DRAFT202012
+from typing import Any
 
 from ledger.files import schema_fault
 from ledger.files.diagnostics import (
@@ -32,22 +27,18 @@ from ledger.files.schema_fault import (
     NEVER,
     TO_A_PART,
     Fault,
+    Place,
     Pointer,
     SchemaError,
     listed,
     mapping_of,
     name_of,
     quoted,
-    way_to,
 )
 from ledger.files.schema_keywords import of_keyword, unknown_keys
-from ledger.files.schemas import FORMATS, Schemas, uri_of
+from ledger.files.schemas import Schemas, uri_of
 from ledger.files.slips import MAX_MENDED_FAULTS, find_slip, in_place_of
 from ledger.files.yaml_fast import RefusedError, accept
-
-if TYPE_CHECKING:
-    from referencing._core import Resolved
-
 
 # Beyond those of its long collections, no file that a person wrote has so many.
 _MOST_ERRORS = 500
@@ -89,28 +80,26 @@ def explain_with_slips(document: Document, schemas: Schemas) -> list[Diagnostic]
 
 
 def explain(document: Document, schemas: Schemas) -> list[Diagnostic]:
-    """Every fault of `document`, in reading order; [] where jsonschema finds none."""
-    validator = slow_validator(schemas, document.kind)
-    origin = _registry(schemas).resolver().lookup(uri_of(document.kind))
+    """Every fault of `document`, in reading order; [] where there is none."""
     shown = _Excerpt(document, schemas)
-    errors = list(islice(validator.iter_errors(shown.value), _MOST_ERRORS))
+    errors = list(islice(errors_of(shown.value, document.kind, schemas), _MOST_ERRORS))
     found = [fault for error in errors for fault in unknown_keys(error)]
     misspelt = {fault.pointer: fault.nearest for fault in found if fault.nearest}
     lacking: frozenset[Fault] | None = None
     if misspelt:
         # What a guessed key would need beside it is not asked for: the guess may be wrong.
-        lacking = frozenset(fault for error in errors for fault in faults_of(error, origin))
+        lacking = frozenset(fault for error in errors for fault in faults_of(error))
         respelt = _respelt(shown.value, (), misspelt)
-        errors = list(islice(validator.iter_errors(respelt), _MOST_ERRORS))
+        errors = list(islice(errors_of(respelt, document.kind, schemas), _MOST_ERRORS))
     guessed = {(*where[:-1], meant) for where, meant in misspelt.items()}
     # What a mapping with an unknown key lacks besides is most likely what that key was meant to be.
     strangers = {fault.pointer[:-1] for fault in found if not fault.nearest}
     # What a value of the wrong type lacks besides is no news.
-    wrong_type = {tuple(error.absolute_path) for error in errors if error.validator == "type"}
+    wrong_type = {error.path for error in errors if error.keyword == "type"}
     for error in errors:
-        if error.validator != "type" and tuple(error.absolute_path) in wrong_type:
+        if error.keyword != "type" and error.path in wrong_type:
             continue
-        for fault in faults_of(error, origin):
+        for fault in faults_of(error):
             # What a guessed key holds is not judged: the guess may be wrong.
             heads = {fault.pointer[:length] for length in range(len(fault.pointer) + 1)}
             is_no_news = fault.rule == "missing-key" and (
@@ -121,38 +110,57 @@ def explain(document: Document, schemas: Schemas) -> list[Diagnostic]:
     return shortened([*(document.diagnose(**asdict(fault)) for fault in found), *shown.told])
 
 
-@lru_cache(maxsize=32)
-def slow_validator(schemas: Schemas, kind: Kind) -> jsonschema.Draft202012Validator:
-    """The validator that explains; with the given schemas only, and every format checked."""
-    checker = jsonschema.FormatChecker(formats=())
-    for name, fits in FORMATS.items():
-        checker.checks(name)(lambda value, fits=fits: not isinstance(value, str) or fits(value))
-    return jsonschema.Draft202012Validator(
-        {"$ref": uri_of(kind)}, registry=_registry(schemas), format_checker=checker
+def errors_of(value: Any, kind: Kind, schemas: Schemas) -> Iterator[SchemaError]:
+    """What the schema of a kind finds wrong with a value."""
+    root = schemas.by_uri[uri_of(kind)]
+    origin = Place(schemas, root, root)
+    return (_error(found, value, origin) for found in schemas.errors(kind, value))
+
+
+def _error(found: Any, value: Any, origin: Place) -> SchemaError:
+    """An error as jsonschema_rs tells it, told of the schemas as they are written."""
+    kind = found.kind
+    if kind.name == "propertyNames":
+        # The key is the value of what is wrong with it.
+        return replace(_error(kind.error, value, origin), value=kind.error.instance)
+    path, part = _walked(found.instance_path, value)
+    way = tuple(found.evaluation_path[1:])
+    if kind.name != NEVER:
+        keyword = way[-1]
+    elif way[-1] == "items":
+        # A list that is too long, as is told of the list.
+        keyword = "items"
+        path, part = _walked(path[:-1], value)
+    else:
+        keyword = NEVER
+    return SchemaError(
+        value=part,
+        path=path,
+        way=way,
+        keyword=keyword,
+        origin=origin,
+        branches=tuple(
+            tuple(_error(one, value, origin) for one in branch)
+            for branch in getattr(kind, "context", ())
+        ),
     )
 
 
-@lru_cache(maxsize=32)
-def _registry(schemas: Schemas) -> Registry[Any]:
-    # A registry that is given no way to retrieve refuses what it does not hold.
-    return Registry().with_resources(
-        (uri, DRAFT202012.create_resource(_spelt_out(schema)))
-        for uri, schema in schemas.by_uri.items()
-    )
+def _walked(path: Iterable[str | int], value: Any) -> tuple[Pointer, Any]:
+    """The path as the value has it, and the part that it leads to.
+
+    jsonschema_rs gives a key of digits, such as `000`, as the number.
+    """
+    steps: list[str | int] = []
+    for step in path:
+        is_there = not isinstance(value, dict) or step in value
+        steps.append(step if is_there else next(one for one in value if _is_number(one, step)))
+        value = value[steps[-1]]
+    return tuple(steps), value
 
 
-def _spelt_out(schema: Any) -> Any:
-    """The schema with `false` for a key written out: for `false` jsonschema names no place."""
-    if isinstance(schema, list):
-        return [_spelt_out(item) for item in schema]
-    if not isinstance(schema, dict):
-        return schema
-    spelt = {key: _spelt_out(item) for key, item in schema.items()}
-    if isinstance(properties := spelt.get("properties"), dict):
-        spelt["properties"] = {
-            key: NEVER if item is False else item for key, item in properties.items()
-        }
-    return spelt
+def _is_number(key: str, step: str | int) -> bool:
+    return key.isdecimal() and int(key) == step
 
 
 def _respelt(value: Any, pointer: Pointer, meant: dict[Pointer, str]) -> Any:
@@ -259,64 +267,61 @@ class _Excerpt:
         return at_fault[:MOST_OF_A_KIND]
 
 
-def faults_of(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
+def faults_of(error: SchemaError) -> Iterator[Fault]:
     """The faults that `error` stands for; `origin` is the schema of the file."""
-    if error.validator in {"anyOf", "oneOf"}:
-        yield from _of_choices(error, origin)
+    if error.keyword in {"anyOf", "oneOf"}:
+        yield from _of_choices(error)
         return
-    remedy = annotation("x-remedy", error, origin)
-    for fault in of_keyword(error, origin):
+    remedy = annotation("x-remedy", error)
+    for fault in of_keyword(error):
         yield replace(
             fault,
-            expected=fault.expected or annotation("x-expected", error, origin),
+            expected=fault.expected or annotation("x-expected", error),
             remedy=remedy or fault.remedy or schema_fault.of_rule(fault.rule, fault.nearest),
         )
 
 
-def annotation(name: str, error: SchemaError, origin: "Resolved[Any]") -> str:
+def annotation(name: str, error: SchemaError) -> str:
     """The text that the schema gives under `name` for the value that `error` is about, or "".
 
     Of a schema and the one it refers to, the first speaks, being more particular; of a schema
     and a condition in it, the condition.
     """
-    found = str(mapping_of(origin.contents).get(name, ""))
-    for step, node in way_to(error, origin):
+    found = str(mapping_of(error.origin.part).get(name, ""))
+    for step, place in error.steps:
         if step == "$ref":
-            found = found or mapping_of(node).get(name, "")
-        elif isinstance(node, Mapping) and node != NEVER:
-            found = node.get(name, "" if step in TO_A_PART else found)
+            found = found or mapping_of(place.part).get(name, "")
+        elif isinstance(place.part, Mapping):
+            found = place.part.get(name, "" if step in TO_A_PART else found)
     return found
 
 
-def _of_choices(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
-    pointer: Pointer = tuple(error.absolute_path)
-    expected = annotation("x-expected", error, origin)
-    if all(set(mapping_of(branch)) == {"required"} for branch in error.validator_value):
-        keys = [key for branch in error.validator_value for key in branch["required"]]
+def _of_choices(error: SchemaError) -> Iterator[Fault]:
+    pointer = error.path
+    expected = annotation("x-expected", error)
+    if all(set(mapping_of(branch)) == {"required"} for branch in error.limit):
+        keys = [key for branch in error.limit for key in branch["required"]]
         yield Fault(
             pointer=pointer,
             rule="missing-key",
             message=f"{name_of(pointer)} lacks a key it needs",
             expected=expected or f"one of {listed(keys)}",
-            remedy=annotation("x-remedy", error, origin) or "add one of them",
+            remedy=annotation("x-remedy", error) or "add one of them",
         )
         return
-    branches: dict[Any, list[SchemaError]] = {}
-    for inner in error.context or ():
-        branches.setdefault(inner.relative_schema_path[0], []).append(inner)
     of_right_type = [
-        inners
-        for inners in branches.values()
-        if not any(inner.validator == "type" and not inner.relative_path for inner in inners)
+        branch
+        for branch in error.branches
+        if branch and not any(one.keyword == "type" and one.path == pointer for one in branch)
     ]
     if len(of_right_type) == 1:
         for inner in of_right_type[0]:
-            yield from faults_of(inner, origin)
+            yield from faults_of(inner)
         return
     yield Fault(
         pointer=pointer,
         rule="not-allowed-value",
-        message=f"{name_of(pointer)} cannot be {quoted(error.instance)}",
+        message=f"{name_of(pointer)} cannot be {quoted(error.value)}",
         expected=expected,
-        remedy=annotation("x-remedy", error, origin) or schema_fault.of_rule("not-allowed-value"),
+        remedy=annotation("x-remedy", error) or schema_fault.of_rule("not-allowed-value"),
     )

@@ -1,22 +1,78 @@
 """One fault of a document by its schema, and the words for schemas, values and remedies."""
 
-from collections.abc import Collection, Iterator, Mapping
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, TypeAlias
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property, reduce
+from typing import Any
 
-if TYPE_CHECKING:
-    from referencing._core import Resolved, Resolver
-
+from ledger.files.schemas import Schemas
 
 Pointer = tuple[str | int, ...]
 
 
-#: The schema `false`, in the form that lets an error name the key it is about.
-NEVER: Mapping[str, Any] = {"not": {}}
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A part of a schema, and the file `root` that references in it start from."""
+
+    schemas: Schemas
+    root: Any
+    part: Any
+
+    def step(self, step: str | int) -> "Place":
+        return replace(self, part=self.part[step])
+
+    def referred(self) -> "Place":
+        """What `$ref` leads to."""
+        name, _, pointer = self.part["$ref"].partition("#")
+        root = self.schemas.named(name) if name else self.root
+        steps = filter(None, pointer.split("/"))
+        return replace(self, root=root, part=reduce(lambda part, step: part[step], steps, root))
 
 
-# A `jsonschema.exceptions.ValidationError`, whose own types allow every attribute to be unset.
-SchemaError: TypeAlias = Any
+@dataclass(frozen=True)
+class SchemaError:
+    """What a `keyword` of a schema, or the schema `false`, finds wrong with the value at `path`.
+
+    `way` leads from the schema of the file to the keyword, through references. `branches` are the
+    errors of each schema of a choice.
+    """
+
+    value: Any
+    path: Pointer
+    way: Pointer
+    keyword: str
+    origin: Place
+    branches: tuple[tuple["SchemaError", ...], ...] = ()
+
+    @cached_property
+    def steps(self) -> tuple[tuple[str | int, Place], ...]:
+        """Each keyword on the way, and what it leads to; the name of a part is passed over."""
+        found, place, way = [], self.origin, iter(self.way)
+        for step in way:
+            place = place.referred() if step == "$ref" else place.step(step)
+            if step in _TO_NAMED_PART:
+                place = place.step(next(way))
+            found.append((step, place))
+        return tuple(found)
+
+    @property
+    def place(self) -> Place:
+        """The schema that has the keyword, or that is `false`."""
+        places = (self.origin, *(place for _, place in self.steps))
+        return places[-1 if self.keyword == NEVER else -2]
+
+    @property
+    def schema(self) -> Any:
+        return self.place.part
+
+    @property
+    def limit(self) -> Any:
+        """What stands behind the keyword."""
+        return self.steps[-1][1].part
+
+
+NEVER = "falseSchema"
+"""The keyword of an error that the schema `false` gives."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,8 +229,9 @@ def listed(words: list[Any]) -> str:
     return ", ".join(shown) + (f" and {more} more" if more else "")
 
 
-def described(schema: Any, resolver: "Resolver[Any] | None") -> str:
-    """What a value must be to satisfy `schema`, in words; "" where the schema does not tell."""
+def described(place: Place) -> str:
+    """What a value must be to satisfy a schema, in words; "" where the schema does not tell."""
+    schema = place.part
     if not isinstance(schema, Mapping):
         return ""
     if expected := schema.get("x-expected"):
@@ -183,9 +240,8 @@ def described(schema: Any, resolver: "Resolver[Any] | None") -> str:
         return f"one of {listed(schema['enum'])}"
     if "const" in schema:
         return scalar_text(schema["const"])
-    if resolver is not None and (ref := schema.get("$ref")):
-        resolved = resolver.lookup(ref)
-        return described(resolved.contents, resolved.resolver)
+    if "$ref" in schema:
+        return described(place.referred())
     kinds = schema.get("type", [])
     kinds = [kinds] if isinstance(kinds, str) else kinds
     text = " or ".join(_TYPES[kind] for kind in kinds)
@@ -199,29 +255,11 @@ _TO_NAMED_PART = frozenset({"properties", "patternProperties", "prefixItems"})
 TO_A_PART = _TO_NAMED_PART | {"items", "additionalProperties", "propertyNames", "contains"}
 
 
-def way_to(error: SchemaError, origin: "Resolved[Any]") -> Iterator[tuple[str | int, Any]]:
-    """Each keyword that leads from the file's schema to the one of `error`, and what it leads to.
-
-    `$ref` is one of them; the name of a part is passed over.
-    """
-    node, resolver = origin.contents, origin.resolver
-    steps = iter(error.absolute_schema_path)
-    for step in steps:
-        while isinstance(node, Mapping) and step not in node and "$ref" in node:
-            resolved = resolver.lookup(node["$ref"])
-            node, resolver = resolved.contents, resolved.resolver
-            yield "$ref", node
-        node = node[step]
-        if step in _TO_NAMED_PART:
-            node = node[next(steps)]
-        yield step, node
-
-
-def keys_beside(error: SchemaError, origin: "Resolved[Any]") -> Collection[str]:
+def keys_beside(error: SchemaError) -> Collection[str]:
     """The keys that may stand beside the one whose value is at fault."""
-    around, keys = origin.contents, ()
-    for step, node in way_to(error, origin):
+    around, keys = error.origin, ()
+    for step, place in error.steps:
         if step == "properties":
-            keys = around[step]
-        around = node
+            keys = around.part[step]
+        around = place
     return keys

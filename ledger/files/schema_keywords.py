@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from ledger.files import schema_fault
 from ledger.files.schema_fault import (
@@ -33,10 +33,6 @@ from ledger.files.spelling import (
 from ledger.files.typed_moments import moment_readings
 from ledger.files.typed_units import key_in, unit_of_key
 
-if TYPE_CHECKING:
-    from referencing._core import Resolved
-
-
 _BOUND_WORDS = {
     "minimum": "less than",
     "exclusiveMinimum": "not above",
@@ -51,15 +47,15 @@ _SIZE = frozenset(
 
 def unknown_keys(error: SchemaError) -> Iterator[Fault]:
     """The keys that `error` says nobody knows, each with what it may have been meant to be."""
-    if error.validator != "additionalProperties" or error.validator_value is not False:
+    if error.keyword != "additionalProperties" or error.limit is not False:
         return
-    mapping, allowed = error.instance, mapping_of(error.schema).get("properties", {})
+    mapping, allowed = error.value, mapping_of(error.schema).get("properties", {})
     for key, value in mapping.items():
         if key in allowed:
             continue
         nearest = nearest_key(key, allowed, mapping)
         fault = Fault(
-            pointer=(*error.absolute_path, key),
+            pointer=(*error.path, key),
             key=True,
             rule="unknown-key",
             message=f"there is no key {quoted(key)} here",
@@ -87,15 +83,15 @@ def unknown_keys(error: SchemaError) -> Iterator[Fault]:
             yield fault
 
 
-def of_keyword(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
-    """The faults of an error that is no choice between schemas; `origin` is the file's schema."""
-    pointer: Pointer = tuple(error.absolute_path)
-    value, limit, keyword = error.instance, error.validator_value, error.validator
+def of_keyword(error: SchemaError) -> Iterator[Fault]:
+    """The faults of an error that is no choice between schemas."""
+    pointer = error.path
+    value, limit, keyword = error.value, error.limit, error.keyword
     if keyword == "additionalProperties":
         yield from unknown_keys(error)
-    elif "propertyNames" in error.absolute_schema_path and isinstance(value, str):
+    elif "propertyNames" in error.way and isinstance(value, str):
         yield _bad_key(error, pointer)
-    elif error.schema == NEVER:
+    elif keyword == NEVER:
         yield Fault(
             pointer=pointer,
             key=True,
@@ -104,7 +100,7 @@ def of_keyword(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
             remedy="take the key away",
         )
     elif keyword == "required":
-        yield from _missing(error, origin)
+        yield from _missing(error)
     elif keyword == "dependentRequired":
         for key in value:
             for missing in limit.get(key, ()):
@@ -119,7 +115,7 @@ def of_keyword(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
     elif keyword == "not":
         yield _conflict(error, pointer)
     elif keyword == "type":
-        yield _wrong_type(error, origin)
+        yield _wrong_type(error)
     elif keyword in {"enum", "const"}:
         words = limit if keyword == "enum" else [limit]
         yield Fault(
@@ -134,7 +130,7 @@ def of_keyword(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
             pointer=pointer,
             rule="out-of-range",
             message=f"{name_of(pointer)} is {value}, {_BOUND_WORDS[keyword]} {limit}",
-            expected=described(error.schema, origin.resolver),
+            expected=described(error.place),
         )
     elif keyword in {"pattern", "format"}:
         yield _bad_format(error, pointer)
@@ -151,7 +147,11 @@ def of_keyword(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
                     remedy="remove one of the two",
                 )
     else:
-        yield Fault(pointer=pointer, rule="not-allowed-value", message=error.message)
+        yield Fault(
+            pointer=pointer,
+            rule="not-allowed-value",
+            message=f"{name_of(pointer)} does not fit `{keyword}`",
+        )
 
 
 def _nearest_choice(value: Any, words: list[Any]) -> str:
@@ -167,16 +167,16 @@ def _nearest_choice(value: Any, words: list[Any]) -> str:
     return value_meant(value, known) or nearest_word(value, known)
 
 
-def _missing(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
+def _missing(error: SchemaError) -> Iterator[Fault]:
     schema = mapping_of(error.schema)
-    properties = schema.get("properties", {})
-    for key in error.validator_value:
-        if key not in error.instance:
-            shape = described(properties.get(key), origin.resolver)
+    for key in error.limit:
+        if key not in error.value:
+            is_known = key in schema.get("properties", {})
+            shape = described(error.place.step("properties").step(key)) if is_known else ""
             # Beside a condition its own words tell why; the words of what is around do not.
             expected = f"{key}: {shape}" if shape else schema.get("x-expected", f"the key {key}")
             yield Fault(
-                pointer=tuple(error.absolute_path),
+                pointer=error.path,
                 rule="missing-key",
                 message=f"the key `{key}` is missing",
                 expected=expected,
@@ -185,14 +185,14 @@ def _missing(error: SchemaError, origin: "Resolved[Any]") -> Iterator[Fault]:
 
 
 def _conflict(error: SchemaError, pointer: Pointer) -> Fault:
-    together = mapping_of(error.validator_value).get("required", [])
+    together = mapping_of(error.limit).get("required", [])
     # The last of them in the file is the one that came too many.
-    present = [key for key in mapping_of(error.instance) if key in together]
+    present = [key for key in mapping_of(error.value) if key in together]
     if not present:
         return Fault(
             pointer=pointer,
             rule="not-allowed-value",
-            message=f"{name_of(pointer)} cannot be {quoted(error.instance)}",
+            message=f"{name_of(pointer)} cannot be {quoted(error.value)}",
         )
     names = " and ".join(f"`{key}`" for key in present)
     return Fault(
@@ -204,10 +204,10 @@ def _conflict(error: SchemaError, pointer: Pointer) -> Fault:
     )
 
 
-def _wrong_type(error: SchemaError, origin: "Resolved[Any]") -> Fault:
-    pointer: Pointer = tuple(error.absolute_path)
-    value = error.instance
-    kinds = error.validator_value
+def _wrong_type(error: SchemaError) -> Fault:
+    pointer = error.path
+    value = error.value
+    kinds = error.limit
     kinds = [kinds] if isinstance(kinds, str) else kinds
     is_free_text = "string" in kinds and not {"pattern", "format"} & set(error.schema)
     nearest, other_unit = "", ""
@@ -223,7 +223,7 @@ def _wrong_type(error: SchemaError, origin: "Resolved[Any]") -> Fault:
     shown = f": {quoted(value)}" if isinstance(value, str | int | float) else ""
     remedy = schema_fault.of_wrong_type(value, kinds, is_free_text=is_free_text)
     if other_unit:
-        twin = key_in(other_unit, key, keys_beside(error, origin))
+        twin = key_in(other_unit, key, keys_beside(error))
         remedy = (
             f"write the number alone, under `{twin}`"
             if twin
@@ -234,9 +234,7 @@ def _wrong_type(error: SchemaError, origin: "Resolved[Any]") -> Fault:
         rule="wrong-type",
         message=f"{name_of(pointer)} is {kind_of(value)}{shown}"
         + (f", which is in {other_unit}" if other_unit else ""),
-        expected=described(error.schema, origin.resolver)
-        if "x-expected" not in error.schema
-        else "",
+        expected=described(error.place) if "x-expected" not in error.schema else "",
         nearest=nearest,
         remedy=remedy,
     )
@@ -257,13 +255,13 @@ _TIME_ALONE = re.compile(
 
 
 def _bad_format(error: SchemaError, pointer: Pointer) -> Fault:
-    text, rule = error.instance, "bad-format"
+    text, rule = error.value, "bad-format"
     nearest, remedy = "", ""
     message = f"{name_of(pointer)} cannot be {quoted(text)}"
-    if error.validator != "format":
-        nearest = nearest_text(text, _fits(error.validator_value))
+    if error.keyword != "format":
+        nearest = nearest_text(text, _fits(error.limit))
     else:
-        name = error.validator_value
+        name = error.limit
         readings = moment_readings(text, FORMATS[name])
         nearest = " or ".join(readings)
         clock = _DAY_AND_TIME.fullmatch(text)
@@ -288,9 +286,9 @@ def _bad_format(error: SchemaError, pointer: Pointer) -> Fault:
 
 
 def _bad_key(error: SchemaError, pointer: Pointer) -> Fault:
-    key = error.instance
-    fits = _fits(error.validator_value) if error.validator == "pattern" else None
-    words = error.validator_value if error.validator == "enum" else ()
+    key = error.value
+    fits = _fits(error.limit) if error.keyword == "pattern" else None
+    words = error.limit if error.keyword == "enum" else ()
     return Fault(
         pointer=(*pointer, key),
         key=True,
@@ -303,11 +301,11 @@ def _bad_key(error: SchemaError, pointer: Pointer) -> Fault:
 
 def _wrong_size(error: SchemaError, pointer: Pointer) -> Fault:
     """A text, list or mapping that is too long or too short."""
-    keyword, size = error.validator, len(error.instance)
-    is_text = isinstance(error.instance, str)
-    part = "character" if is_text else "item" if isinstance(error.instance, list) else "key"
+    keyword, size = error.keyword, len(error.value)
+    is_text = isinstance(error.value, str)
+    part = "character" if is_text else "item" if isinstance(error.value, list) else "key"
     # `items: false` after `prefixItems` allows no more than those.
-    limit = len(error.schema["prefixItems"]) if keyword == "items" else error.validator_value
+    limit = len(error.schema["prefixItems"]) if keyword == "items" else error.limit
     is_too_much = keyword == "items" or keyword.startswith("max")
     expected = f"{'at most' if is_too_much else 'at least'} {limit}"
     if is_text:

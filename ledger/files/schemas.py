@@ -5,7 +5,7 @@ Nothing but the files of the folder is ever fetched.
 
 import json
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import cache, cached_property
@@ -116,6 +116,14 @@ class Schemas:
     def accepts(self, kind: Kind, value: Any) -> bool:
         """Whether `value` is in order, as the fast validator sees it."""
         return self._fast[kind].is_valid(value)
+
+    def errors(self, kind: Kind, value: Any) -> Iterator[Any]:
+        """What is wrong with `value`, as errors of jsonschema_rs."""
+        return self._fast[kind].iter_errors(value)
+
+    def named(self, name: str) -> Any:
+        """The schema in a file of the folder."""
+        return self.by_uri[BASE_URI + name]
 
     def part_accepts(self, kind: Kind, where: str) -> Callable[[Any], bool]:
         """What tells whether a value is in order for the part of a schema at a JSON pointer."""

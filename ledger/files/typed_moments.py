@@ -43,9 +43,8 @@ _CENTURY = 2000
 ORDERS = {"mdy": "month-first", "dmy": "day-first"}
 """Which comes first in a date that ends with the year."""
 
-_SIGNS = {"/": "slash", ".": "dot", "-": "dash"}
-DATE_SIGNS = tuple(_SIGNS.values())
-"""Words for what stands between the parts of a date."""
+SIGNS = {"slash": "/", "dot": ".", "dash": "-"}
+"""The signs in such a date, by their names."""
 
 
 def plain_signs(text: str) -> str:
@@ -79,8 +78,8 @@ def moments(text: str, fits: Callable[[str], bool]) -> dict[str, str]:
 def sign_of_date(text: str) -> str:
     """The name of the sign in a date that ends with the year: slash, dot or dash; "" without."""
     found = _YEAR_LAST.search(_plain(text))
-    sign = re.search(r"[-/.]", found[0]) if found else None
-    return _SIGNS[sign[0]] if sign else ""
+    written = found[0] if found else ""
+    return next((name for name, sign in SIGNS.items() if sign in written), "")
 
 
 def _plain(text: str) -> str:

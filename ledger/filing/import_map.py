@@ -12,7 +12,7 @@ from ledger.files.document import Document, Pointer
 from ledger.files.paths import Kind, Source
 from ledger.files.reading import parse_document
 from ledger.files.schemas import check_document
-from ledger.files.typed_moments import DATE_SIGNS
+from ledger.files.typed_moments import SIGNS
 from ledger.filing.fields import entry_fields
 from ledger.model.problems import nearest
 from ledger.model.quantities import UNIT_OF_ENDING
@@ -238,7 +238,7 @@ def _map(value: Mapping[str, Any]) -> ImportMap:
         thousands=_SIGNS[value["thousands"]] if "thousands" in value else "",
         when_columns=tuple(when["columns"]),
         written=when.get("written", ""),
-        order={sign: order[sign] for sign in DATE_SIGNS if order.get(sign)},
+        order={sign: order[sign] for sign in SIGNS if order.get(sign)},
         time=time.fromisoformat(when["time"]) if "time" in when else None,
         by=_source("by", value["by"]),
         meters={name: _source("", source) for name, source in value.get("meters", {}).items()},

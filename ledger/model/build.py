@@ -1,6 +1,7 @@
 """Checked documents become one frozen ledger; broken links become diagnostics."""
 
 from collections.abc import Iterable
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -40,17 +41,19 @@ def build_ledger(
     documents: Iterable[Document],
     unread: Iterable[Source] = (),
     refused: Iterable[Document] = (),
+    photos: AbstractSet[str] = frozenset(),
 ) -> Built:
     """The ledger of documents that have passed their schemas.
 
     Every link that leads nowhere is reported, and what holds it is left out, so that one run
     shows all of them. `refused` are the documents that did not pass, `unread` the files of which
     no document could be made: neither is part of the ledger, and a link to one is not reported.
+    `photos` are the paths of the pictures there are.
     """
     sound, unfit = list(documents), list(refused)
     problems = Problems(names_called(sound))
     sound, unfit = with_names_of_today(sound, unfit, problems)
-    check_links(sound, unfit, unread, problems)
+    check_links(sound, unfit, unread, photos, problems)
     of_kind: dict[Kind, list[Document]] = {kind: [] for kind in Kind}
     for document in sorted(sound, key=lambda document: document.ident):
         of_kind[document.kind].append(document)

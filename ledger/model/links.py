@@ -29,6 +29,7 @@ _REMEDIES = {
     "vehicles-meter": "use a meter of site.yaml that counts vehicles",
     "zone": "use a key under `zones` in site.yaml",
     "panel": "use a key under `panels` in site.yaml",
+    "photo": "put the picture there with `tunnelbook photo`, which makes it small",
 }
 
 _ENTRY_REMEDY = (
@@ -63,15 +64,16 @@ def check_links(
     sound: Iterable[Document],
     unfit: Iterable[Document],
     unread: Iterable[Source],
+    photos: AbstractSet[str],
     problems: Problems,
 ) -> None:
     """Report every reference of a document that leads nowhere.
 
     `unfit` are the documents that did not pass their schemas, `unread` the files of which no
-    document could be made.
+    document could be made, `photos` the paths of pictures.
     """
     sound, unfit = list(sound), list(unfit)
-    defined = _defined(sound, unfit, list(unread))
+    defined = _defined(sound, unfit, list(unread), photos)
     # Lines that are alike are read as one and the same value, which is looked at once.
     in_order: set[int] = set()
     for document in (*sound, *unfit):
@@ -161,7 +163,9 @@ def _check_entry(
         )
 
 
-def _defined(sound: list[Document], unfit: list[Document], unread: list[Source]) -> _Defined:
+def _defined(
+    sound: list[Document], unfit: list[Document], unread: list[Source], photos: AbstractSet[str]
+) -> _Defined:
     values: dict[Kind, dict[str, Any]] = {kind: {} for kind in Kind}
     for source in unread:
         values[source.kind][source.ident] = None
@@ -188,6 +192,7 @@ def _defined(sound: list[Document], unfit: list[Document], unread: list[Source])
     for kind in (Kind.MACHINE, Kind.TASK, Kind.PART, Kind.INSTRUMENT):
         words[kind.value] = values[kind].keys()
     words["settings-machine"] = words["machine"]
+    words["photo"] = photos
     return _Defined(
         words=words,
         points={ident: _points(machine) for ident, machine in values[Kind.MACHINE].items()},
@@ -209,7 +214,7 @@ def references(document: Document) -> Iterator[Reference]:
         case Kind.MACHINE:
             yield from _under(document.value, (), _OF_MACHINE)
             for point, keys in mapping(mapping(document.value).get("points")).items():
-                yield from _under(keys, ("points", point), {"drum": "place"})
+                yield from _under(keys, ("points", point), {"drum": "place", "photos": "photo"})
         case Kind.TASK:
             yield from _of_task(mapping(document.value))
         case Kind.PART:
@@ -224,11 +229,17 @@ def references(document: Document) -> Iterator[Reference]:
             yield from _keys_of(visit, "meters", "meter")
 
 
-_OF_MACHINE = {"panel": "panel", "fed_by": "machine", "zone": "zone", "reaches": "zone"}
+_OF_MACHINE = {
+    "panel": "panel",
+    "fed_by": "machine",
+    "zone": "zone",
+    "reaches": "zone",
+    "photos": "photo",
+}
 
 _OF_CHANGE = {"proposed_by": "person", "approved_by": "person", "evidence": "entry"}
 
-_OF_VISIT = {"by": "person", "with": "person", "filed_by": "person"}
+_OF_VISIT = {"by": "person", "with": "person", "filed_by": "person", "returned_by": "person"}
 
 _OF_ENTRY = {
     "task": "task",
@@ -238,6 +249,7 @@ _OF_ENTRY = {
     "drawn": "place",
     "part": "part",
     "instrument": "instrument",
+    "photos": "photo",
     "closes": "entry",
     "corrects": "entry",
 }

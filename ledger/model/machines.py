@@ -231,6 +231,7 @@ class Point(InService):
     name: str
     note: str = ""
     formerly: tuple[str, ...] = ()
+    photos: tuple[str, ...] = ()
     rating: Rating | None = None
     bands: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     stream: str = ""
@@ -262,6 +263,10 @@ class Machine(InService):
     fed_by: str = ""
     maker_manual: str = ""
     serial: str = ""
+    maker: str = ""
+    model: str = ""
+    warranty_until: date | None = None
+    photos: tuple[str, ...] = ()
     notes: str = ""
     cautions: tuple[str, ...] = ()
     drive: Drive | None = None

@@ -169,6 +169,7 @@ class EntryContent:
     instrument: str = ""
     finding: str = ""
     urgency: Urgency = Urgency.SOON
+    photos: tuple[str, ...] = ()
     failed: bool = False
     stopped_minutes: float | None = None
     stop: str = ""
@@ -202,7 +203,8 @@ class VisitHead:
     """What the entries of one visit share.
 
     `when` is the visit's instant, with an offset, `day` its date in the site's zone; `filed_by` is
-    who filed it for those who did the work, "" for one of them.
+    who filed it for those who did the work, "" for one of them; `returned_by` who put what was
+    worked at back into service.
     """
 
     visit: str
@@ -211,6 +213,7 @@ class VisitHead:
     by: str
     helpers: tuple[str, ...] = ()
     filed_by: str = ""
+    returned_by: str = ""
 
 
 def _of_head(read: Callable[[VisitHead], _T]) -> _T:
@@ -236,6 +239,7 @@ class Entry:
     by = _of_head(lambda head: head.by)
     helpers = _of_head(lambda head: head.helpers)
     filed_by = _of_head(lambda head: head.filed_by)
+    returned_by = _of_head(lambda head: head.returned_by)
     raw = _of_content(lambda content: content.raw)
     places = _of_content(lambda content: content.places)
     task = _of_content(lambda content: content.task)
@@ -253,6 +257,7 @@ class Entry:
     keypad = _of_content(lambda content: content.keypad)
     instrument = _of_content(lambda content: content.instrument)
     finding = _of_content(lambda content: content.finding)
+    photos = _of_content(lambda content: content.photos)
     urgency = _of_content(lambda content: content.urgency)
     failed = _of_content(lambda content: content.failed)
     stopped_minutes = _of_content(lambda content: content.stopped_minutes)
@@ -291,6 +296,8 @@ class Visit:
     by: str
     helpers: tuple[str, ...] = ()
     filed_by: str = ""
+    returned_by: str = ""
+    permit: str = ""
     entered_at: datetime | None = None
     meters: Mapping[str, float] = field(default_factory=dict)
     note: str = ""

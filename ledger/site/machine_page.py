@@ -365,8 +365,15 @@ def _facts(ledger: Ledger, machine: Machine) -> list[Spans]:
     if machine.panel:
         panel = site.panels.get(machine.panel)
         facts.append(f"Fed from {panel.name if panel else machine.panel}.")
+    nameplate = " ".join(filter(None, (machine.maker, machine.model)))
+    if nameplate:
+        facts.append(f"Made by {nameplate}." if machine.maker else f"Model {nameplate}.")
     if machine.serial:
         facts.append(f"Serial number {machine.serial}.")
+    if machine.warranty_until:
+        facts.append(f"Warranty until {words.format_day(machine.warranty_until)}.")
+    if machine.photos:
+        facts.append(("Pictures:", *words.photo_links(machine.photos), "."))
     facts.append(f"In service since {words.format_day(machine.in_service)}.")
     facts.extend(f"Out of service {words.format_absence(absence)}." for absence in machine.absences)
     facts.extend(f"{said.capitalize()}." for said in _formerly(machine.formerly))
@@ -376,11 +383,12 @@ def _facts(ledger: Ledger, machine: Machine) -> list[Spans]:
     return facts
 
 
-def _format_point(point: Point) -> str:
+def _format_point(point: Point) -> Spans:
     """`Motor: motor; Behind the guard.`"""
     away = [f"out of service {words.format_absence(one)}" for one in point.absences]
     notes = [*filter(None, [point.note]), *away, *_formerly(point.formerly)]
-    return f"{point.name}: {'; '.join((point.kind.replace('-', ' '), *notes))}."
+    text = f"{point.name}: {'; '.join((point.kind.replace('-', ' '), *notes))}."
+    return (text, *words.photo_links(point.photos))
 
 
 def _format_drive(drive: ElectricDrive | HydraulicDrive, site: Site) -> str:
@@ -437,6 +445,7 @@ def _format_finding(ledger: Ledger, finding: Finding) -> Spans:
             f": {entry.finding} ({where}, {words.format_day(entry.day)}, "
             f"{words.format_person(entry.by, ledger.site)}, {entry.ref})"
         ),
+        *words.photo_links(entry.photos),
     )
 
 

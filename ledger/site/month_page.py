@@ -13,7 +13,7 @@ from ledger.model.ledger import Ledger, last_day_filed
 from ledger.site.decisions import Assessed, decisions
 from ledger.upkeep.downtime.found import CAUSES, Month, months
 from ledger.upkeep.figures.found import Figure
-from ledger.upkeep.figures.page import format_figure
+from ledger.upkeep.figures.words import format_figure
 from ledger.upkeep.water.found import Group
 
 MOST_MONTHS = 13

@@ -69,7 +69,7 @@ def _loaded(read: Loaded) -> LoadedSite:
             refused.append(document)
         else:
             sound.append(document)
-    built = build_ledger(sound, read.unread, refused)
+    built = build_ledger(sound, read.unread, refused, read.photos)
     # A word that its schema refuses is not called unknown as well; but where the files know what
     # was meant, they know it better than the form.
     meant = {_place(one): one.nearest for one in built.diagnostics if one.nearest}

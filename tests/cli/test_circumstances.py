@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from example import EXAMPLE
 from git_repo import Repo
 from pinned_clock import pinned_clock
 from sound_site import SOUND
@@ -22,6 +23,7 @@ pytestmark = pytest.mark.skipif(os.name != "posix", reason="streams, pipes and u
 
 ENTRY = "2026-11-17T0640-m-tarrow#1"
 # `SITE` stands for the folder of the site, `NEW` for one that is not there yet.
+PLATE = next((EXAMPLE / "photos").rglob("*.jpg"))
 CALLS = {
     "init": "init NEW",
     "check": "check SITE",
@@ -52,6 +54,7 @@ CALLS = {
     "export": "export SITE --to csv --out SITE/export",
     "review": "review HEAD --site SITE",
     "audit": "audit SITE",
+    "photo": f"photo {PLATE} --site SITE --dry-run",
     "migrate": "migrate SITE",
     "explain": "explain count-too-short",
     "guide": "guide",

@@ -16,7 +16,7 @@ def by_pip(tmp_path):
         version="0.1.0",
         direct_url=None,
         installer="pip",
-        requires=("tqdm>=4.66", "pyarrow>=17; extra == 'parquet'", 'pyarrow>=17; extra == "all"'),
+        requires=("segno>=1.6", "pyarrow>=17; extra == 'parquet'", 'pyarrow>=17; extra == "all"'),
     )
 
 

@@ -23,6 +23,8 @@ PROPOSED = """\
   proposed_by: m-tarrow
 """
 
+PLATE = next((EXAMPLE / "photos").rglob("*.jpg"))
+
 # One call of each command that looks and writes nothing; `{site}` is where the site lies.
 CALLS = {
     "init": "--with blower --dry-run",
@@ -54,6 +56,7 @@ CALLS = {
     "export": "--to csv --dry-run",
     "review": "main",
     "audit": "",
+    "photo": f"{PLATE} --dry-run",
     "migrate": "--dry-run",
     "guide": "",
     "explain": "count-too-short",

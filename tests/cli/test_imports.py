@@ -71,7 +71,7 @@ def test_a_build_imports_what_it_renders():
 
 def test_a_site_without_a_fault_pays_for_no_explanation():
     modules = imported("due", SITE, *DAY)
-    assert not modules & {"jsonschema", "ruamel.yaml", "ledger.rules.rules"}
+    assert not modules & {"ledger.files.schema_explain", "ruamel.yaml", "ledger.rules.rules"}
 
 
 def test_a_kept_answer_is_given_before_a_parser_is_imported():

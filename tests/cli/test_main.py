@@ -1,6 +1,7 @@
 """The program as a shell sees it: endings, exit codes, closed pipes, help that loads nothing."""
 
 import argparse
+import io
 import os
 import re
 import shlex
@@ -14,10 +15,11 @@ import pytest
 from sound_site import SOUND
 
 from ledger import __version__
+from ledger.cli.command import progress_bar
 from ledger.cli.main import SUMMARIES, command_parser, find_command, main
 
 PYTHON = [sys.executable, "-m", "ledger"]
-HEAVY = ("ruamel", "jsonschema", "jsonschema_rs", "scipy", "numpy", "yaml", "markdown_it", "dateutil", "icalendar", "segno", "tqdm")  # fmt: skip
+HEAVY = ("ruamel", "jsonschema", "jsonschema_rs", "scipy", "numpy", "yaml", "markdown_it", "dateutil", "icalendar", "segno")  # fmt: skip
 posix_only = pytest.mark.skipif(os.name != "posix", reason="pipes and signals as POSIX has them")
 
 
@@ -219,6 +221,25 @@ def test_a_site_is_found_from_a_folder_below_it(tmp_path):
     ran = run("check", cwd=tmp_path, env=environment(PYTHONPATH=str(Path.cwd())))
     assert (ran.returncode, ran.stdout) == (2, "")
     assert "tunnelbook init DIR" in ran.stderr
+
+
+def test_long_work_says_how_far_it_is_where_a_terminal_watches(monkeypatch):
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    terminal = Terminal()
+    monkeypatch.setattr(sys, "__stderr__", terminal)
+    with progress_bar() as show:
+        for done in range(3):
+            show(done, 20)
+        assert terminal.getvalue() == ""
+        for done in range(1001):
+            show(done, 1000)
+    *told, cleared, rest = terminal.getvalue().split("\r")[1:]
+    assert told[0] == "  0 % of 1,000 files"
+    assert told[-1] == "100 % of 1,000 files"
+    assert (len(told), cleared.strip(), rest) == (101, "", "")
 
 
 class TestFrame:

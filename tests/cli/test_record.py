@@ -6,6 +6,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from pinned_clock import pinned_clock
 from small_site import FIRST_DAY, ledger_of
 
@@ -228,7 +229,9 @@ def test_a_machine_is_tied_back_and_let_run_again_by_name(tunnelbook, wash):
     assert tunnelbook(*record, "--at", "2026-11-23T06:40", "--tied-back", "side-brush=bent") == 0
     tunnelbook("due", "--site", wash)
     assert "since 2026-11-23 06:40: bent. " in tunnelbook.out
-    assert "Closed by 2026-11-23T0640-ada-tarrowby#1." in " ".join(tunnelbook.out.split())
+    assert "Open until an entry closes 2026-11-23T0640-ada-tarrowby#1." in " ".join(
+        tunnelbook.out.split()
+    )
     assert tunnelbook(*record, "--close", "2026-11-23T0640-ada-tarrowby#1") == 0
     assert "runs again: " in tunnelbook.out
     tunnelbook("due", "--site", wash)
@@ -424,3 +427,46 @@ def test_an_address_that_two_people_have_names_neither(
     else:
         assert filed(wash) == []
         assert "which several people of the site have; say --by PERSON: " in tunnelbook.err
+
+
+@pytest.fixture
+def plate(tmp_path) -> Path:
+    """A picture as a phone takes it."""
+    path = tmp_path / "plate.png"
+    Image.new("RGB", (40, 30), (200, 10, 10)).save(path)
+    return path
+
+
+def test_a_finding_has_its_picture_in_the_site_and_on_the_pages(tunnelbook, wash, plate):
+    words = ("--finding", "side-brush=plate is loose", "--photo", f"side-brush={plate}")
+    assert tunnelbook("record", "--site", wash, *words, "--dry-run") == 0
+    assert not (wash / "photos").exists()
+
+    assert tunnelbook("record", "--site", wash, *words) == 0, tunnelbook.err
+    (photo,) = (wash / "photos").rglob("*.jpg")
+    path = photo.relative_to(wash).as_posix()
+    assert entries(wash)[0]["photos"] == [path]
+
+    assert tunnelbook("build", wash, "--html") == 0
+    assert f"[photo](../{path})" in (wash / "book/findings.md").read_text()
+    assert f'href="../../{path}"' in (wash / "book/html/findings.html").read_text()
+    photo.unlink()
+    assert tunnelbook("check", wash) == 1
+    assert f"there is no photo `{path}`" in tunnelbook.out
+
+
+@pytest.mark.parametrize(
+    ("photo", "message"),
+    [
+        ("side-brush=nope.jpg", "nope.jpg: No such file"),
+        (f"side-brush={__file__}", "no picture that can be read"),
+        ("conveyor=plate.png", "--finding PLACE=TEXT beside it"),
+        ("side-brush", "write PLACE=FILE"),
+    ],
+    ids=["no file", "no picture", "no finding there", "no file named"],
+)
+def test_a_picture_that_cannot_be_used_files_nothing(tunnelbook, wash, photo, message):
+    words = ("--finding", "side-brush=loud", "--photo", photo)
+    assert tunnelbook("record", "--site", wash, *words) != 0
+    assert message in tunnelbook.err
+    assert not filed(wash)

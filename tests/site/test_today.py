@@ -170,7 +170,8 @@ def test_every_page_and_machine_is_reached_from_it():
     }
     assert {path.partition("/")[0] for path in pages} > {"machines", "tasks", "methods.md"}
     assert pages.keys() - further - {FRONT_PAGE} == one_click - further
-    assert two_clicks | {FRONT_PAGE} == pages.keys()
+    beside = {to for to in two_clicks if to.startswith("../photos/")}
+    assert (two_clicks | {FRONT_PAGE}) - beside == pages.keys()
 
 
 def decisions(found):

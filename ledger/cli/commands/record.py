@@ -6,6 +6,7 @@ from typing import Any
 
 from ledger.cli.arguments import WHY, arg, command, flag, several
 from ledger.cli.command import Failure, failing_on, known
+from ledger.cli.commands.photo import small_photo
 from ledger.cli.filing import Filing, file_visit, named, start_filing
 from ledger.cli.into_git import INTO_GIT
 
@@ -29,6 +30,7 @@ def _record(parsed: argparse.Namespace) -> int:
         meters = meters_of(parsed.meter)
         entries = entries_of(filing.ledger, options, filing.when.date())
         entries = [*_in_order(filing, parsed.in_order), *entries]
+        _add_photos(filing, entries, parsed.photo)
     if entries:
         return file_visit(filing, filing.visit(meters=meters, note=parsed.note, entries=entries))
     from ledger.cli.dialogue import VisitByQuestions
@@ -39,6 +41,18 @@ def _record(parsed: argparse.Namespace) -> int:
         if not tune.has_setpoint:
             raise Failure(f"nothing can be set on `{tune.ident}`: its file gives no limits")
     return VisitByQuestions(filing, meters, parsed.note, tune).file()
+
+
+def _add_photos(filing: Filing, entries: list[dict[str, Any]], photos: Sequence[str]) -> None:
+    """`PLACE=FILE`: a picture goes with the finding at that place."""
+    for text in photos:
+        place, _, file = text.partition("=")
+        found = [one for one in entries if "finding" in one and one["at"] == place.strip()]
+        if not found or not file:
+            raise Failure(f"`--photo {text}`: write PLACE=FILE, and --finding PLACE=TEXT beside it")
+        path, content = small_photo(file, filing.when.date())
+        filing.photos[path] = content
+        found[-1].setdefault("photos", []).append(path)
 
 
 def _in_order(filing: Filing, said: Sequence[str]) -> list[dict[str, Any]]:
@@ -110,6 +124,7 @@ COMMANDS = {
   tunnelbook record --tune brush-1               count, set, count again: what to set next
   tunnelbook record --not-done grease-shaft-bearings@brush-1='line could not be stopped'
   tunnelbook record --finding brush-1/nozzle-1='sprays aside' --urgency now
+  tunnelbook record --finding brush-1='cloth torn' --photo brush-1=IMG_0417.jpg
   tunnelbook record --stop vehicle=12            or machine, operator, supply, planned
   tunnelbook record --tied-back brush-1='arm bent'   its work waits until that is closed
   tunnelbook record --close 2026-11-23T0640-m-osterby#3
@@ -133,6 +148,7 @@ Hz, or in the site's unit of flow.
             choices=("now", "soon", "planned"),
             default="soon",
         ),
+        several("--photo", "PLACE=FILE", "a picture of the finding at that place"),
         several("--stop", "CAUSE=MINUTES[@MACHINE]", "a stop of the line, such as vehicle=12"),
         several("--tied-back", "MACHINE=WHY", "out of action while the line runs"),
         several("--close", "VISIT#N", "a finding put right, or a machine that is back"),

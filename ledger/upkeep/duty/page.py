@@ -11,7 +11,7 @@ from ledger.compute.numbers import fixed
 from ledger.model.ledger import Ledger
 from ledger.upkeep.duty.found import Group
 from ledger.upkeep.figures.found import Figure
-from ledger.upkeep.figures.page import figure_table
+from ledger.upkeep.figures.words import figure_table
 
 _WORN = fixed(100 * pressure_held(1.1, 1.0), 0)
 

@@ -46,7 +46,7 @@ def _open_table(ledger: Ledger, found: Sequence[Finding]) -> Table:
         (left("Urgency"), lambda one: one.entry.urgency.value),
         (left("Found"), lambda one: words.format_day(one.entry.day)),
         (left("Where"), lambda one: words.place_link(ledger, one.entry.places[0])),
-        (left("What"), lambda one: one.entry.finding),
+        (left("What"), lambda one: (one.entry.finding, *words.photo_links(one.entry.photos))),
         (left("By"), lambda one: words.format_person(one.entry.by, ledger.site)),
         (left("Entry"), lambda one: str(one.entry.ref)),
     )
@@ -63,7 +63,10 @@ def _closed_table(ledger: Ledger, found: Sequence[tuple[Entry, Finding]]) -> Tab
         (left("Where"), lambda row: words.place_link(ledger, row[1].entry.places[0])),
         (
             left("What"),
-            lambda row: row[1].entry.finding + " (failure)" * row[1].entry.failed,
+            lambda row: (
+                row[1].entry.finding + " (failure)" * row[1].entry.failed,
+                *words.photo_links(row[1].entry.photos),
+            ),
         ),
         (left("Put right by"), lambda row: _put_right(ledger, row[0])),
         (left("By"), lambda row: words.format_person(row[0].by, ledger.site)),

@@ -16,7 +16,7 @@ from ledger.book.blocks import (
 from ledger.book.method import pointer
 from ledger.model.ledger import Ledger
 from ledger.upkeep.figures.found import Figure
-from ledger.upkeep.figures.page import figure_table
+from ledger.upkeep.figures.words import figure_table
 from ledger.upkeep.water.found import Group
 
 MOST_MONTHS = 12

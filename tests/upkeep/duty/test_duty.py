@@ -8,7 +8,7 @@ from ledger.book import terminal
 from ledger.compute.band import Verdict
 from ledger.upkeep.duty.found import Group, duty
 from ledger.upkeep.duty.page import duty_page
-from ledger.upkeep.figures.page import format_figure
+from ledger.upkeep.figures.words import format_figure
 
 NOZZLE = {"kind": "nozzle", "flow_gpm": 1.0, "at_psi": 40}
 MACHINES = {
