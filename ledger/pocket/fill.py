@@ -34,13 +34,13 @@ from ledger.pocket.payload import (
 )
 from ledger.upkeep.due.found import (
     DueWork,
-    before_it_runs_again,
     belongs_to_daily_round,
     is_looked_at,
     operating_calendar,
     serves_the_line,
 )
 from ledger.upkeep.due.walk import asked_of
+from ledger.upkeep.due.words import first_of_all
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import doubt_of
 from ledger.upkeep.speeds.found import band_points, errors_of
@@ -119,7 +119,7 @@ def _tied_back(ledger: Ledger, one: TieBack) -> TiedBack:
             for task in ledger.tasks.values()
             if is_looked_at(ledger, task) and any(p.machine == one.machine for p in task.places)
         ),
-        first=tuple(task.title for task in before_it_runs_again(ledger, one.machine)),
+        first=tuple(first_of_all(ledger, one.machine)),
     )
 
 

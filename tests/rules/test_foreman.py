@@ -49,6 +49,9 @@ CASES = [
     # people
     (LAST_VISIT, "with: [d-fenwold]", "with: [d-fenwold, k-pellin]", [(LAST_VISIT, 3, 7, "person-not-here")]),
     ("site.yaml", "    roles: [technician]\n    qualified: [lockout]", "    roles: [technician]", [(FIRST_VISIT, 5, 12, "not-qualified")]),
+    ("site.yaml", "    qualified: [lockout]", "    qualified: [lockout]\n    training: [{for: lockout, from: 2026-11-10}]", [(FIRST_VISIT, 5, 12, "not-qualified")]),
+    ("site.yaml", "    roles: [technician]\n    qualified: [lockout]", "    roles: [contractor]\n    qualified: [lockout]", [(FIRST_VISIT, 2, 5, "contractor-without-permit"), (LAST_VISIT, 2, 5, "contractor-without-permit")]),
+    (LAST_VISIT, "with: [d-fenwold]", "with: [d-fenwold]\nreturned_by: d-fenwold", [(LAST_VISIT, 4, 14, "returned-by-who-worked")]),
     ("site.yaml", "    approves: [setpoints]\n", "", [(f"setpoints/{drive}.yaml", line, 16, "may-not-approve") for drive, line in (("brush-p2", 6), ("brush-p2", 13), ("low-brush", 6))]),
     ("setpoints/low-brush.yaml", "proposed_by: m-tarrow", "proposed_by: d-fenwold", [("setpoints/low-brush.yaml", 6, 16, "self-approved")]),
     # readings
