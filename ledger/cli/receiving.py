@@ -115,16 +115,15 @@ class Branch:
         self._name = name
         self._root = site_root(parsed.site)
         self._repository = open_repository(self._root)
-        ref = self._repository.git.line("rev-parse", "--symbolic-full-name", "HEAD")
-        if ref == f"refs/heads/{name}":
-            raise Failure(f"the branch {name} is checked out here; name another")
         self._way = way_of(parsed, ledger_of(self.site()).site)
 
     def site(self) -> OpenSite:
-        git = self._repository.git
-        tip = git.object_id(f"refs/heads/{self._name}")
-        is_landed = tip is None or git.answer("merge-base", "--is-ancestor", tip, "HEAD")
-        return open_commit_today(self._parsed, self._root, "HEAD" if is_landed else tip or "HEAD")
+        from ledger.history.repository import branch_tip
+
+        tip, git = branch_tip(self._repository, self._name), self._repository.git
+        if tip is None or git.answer("merge-base", "--is-ancestor", tip, "HEAD"):
+            tip = "HEAD"
+        return open_commit_today(self._parsed, self._root, tip)
 
     def write(self, site: OpenSite, file: "VisitFile", message: str) -> None:
         """Raises Failure, GitProblem."""

@@ -100,6 +100,8 @@ def test_the_audit_judges_the_branch_too(tunnelbook, branched, tmp_path):
     assert "branch book" not in lines()
     other = tmp_path / "other"
     git(branched, "worktree", "add", "-q", str(other), "book")
+    assert tunnelbook("build", branched) == 2
+    assert "The branch book is checked out in" in tunnelbook.err
     page = other / "book/findings.md"
     page.write_text(page.read_text() + "All is well.\n")
     told = f"Render\n\nRendered-from: {git(branched, 'rev-parse', 'HEAD')}"

@@ -298,7 +298,7 @@ class TestInbox:
     def test_the_branch_that_is_checked_out_is_never_it(self, wash, shared, inbox, capsys):
         git(wash, "switch", "-qc", "received")
         self.follow(wash, inbox, [partial((inbox / "a.txt").write_text, sent())])
-        assert "the branch received is checked out here" in capsys.readouterr().err
+        assert "The branch received is checked out in" in capsys.readouterr().err
         assert self.on_branch(wash) == []
 
 
