@@ -90,7 +90,7 @@ def _build(parsed: argparse.Namespace) -> int:
     site = open_site(parsed)
     # The book is made of the ledger; what the files hold besides takes a tenth of the memory.
     site = replace(site, loaded=replace(site.loaded, documents={}))
-    if parsed.pages:
+    if parsed.publish:
         return _write_pages(parsed, site)
     if not parsed.check:
         parsed.next_time = render_book(parsed, site)
@@ -160,7 +160,7 @@ def _write_pages(parsed: argparse.Namespace, site: OpenSite) -> int:
 
     what = site.ledger.site.publish
     print(_PUBLISHED[what] if what == "off" else f"{_PUBLISHED[what]} {_TO_WHOM}", flush=True)
-    folder = Path(parsed.pages)
+    folder = Path(parsed.publish)
     files = pages_for_server(site.ledger, site.as_of)
     if folder.is_dir() and any(folder.iterdir()):
         raise Failure(f"{folder} is not empty; name a folder that holds nothing")
@@ -414,7 +414,7 @@ would ask about; it fails the check only with --strict.
   tunnelbook build                       the book of the site in this folder
   tunnelbook build --html                also book/html/, a site that works from a file,
                                          with the pocket page for the phone, round.html
-  tunnelbook build --pages public        what `publish` in site.yaml puts on a server, where
+  tunnelbook build --publish public      what `publish` in site.yaml puts on a server, where
                                          the phone's page opens without it too
   tunnelbook build --check               write nothing; say which pages are stale
   tunnelbook build --as-of 2026-11-25    the book as it was known at the end of that day
@@ -428,7 +428,7 @@ machines, tasks and people are those of the files as they are now.
 """,
         flag("--check", "write nothing; exit 1 where a page is stale"),
         flag("--html", "also render book/html/"),
-        arg("--pages", "FOLDER", "write what `publish` says into a folder for a web server"),
+        arg("--publish", "FOLDER", "write what `publish` says into a folder for a web server"),
         takes="site-here day dry-run",
     ),
     "watch": command(
