@@ -244,14 +244,14 @@ def settle(filing: Filing, visit: Mapping[str, Any], found: Checked) -> int:
 def write(filing: Filing, visit: Mapping[str, Any]) -> int:
     """Write a visit under a name that is free now; the exit status."""
     from ledger.files.save import UnconfirmedError
-    from ledger.filing.photos import write_photos
+    from ledger.filing.photos import photos_beside
     from ledger.filing.visit_file import write_new
 
     while True:
         made = named(filing, visit)
         try:
-            write_photos(filing.site.root, filing.photos)
-            written = write_new(filing.site.root, made.path, made.text)
+            with photos_beside(filing.site.root, filing.photos):
+                written = write_new(filing.site.root, made.path, made.text)
         except FileExistsError:
             # Another visit of this minute took the name since it was found free.
             continue

@@ -414,7 +414,7 @@ would ask about; it fails the check only with --strict.
   tunnelbook build                       the book of the site in this folder
   tunnelbook build --html                also book/html/, a site that works from a file,
                                          with the pocket page for the phone, round.html
-  tunnelbook build --publish public        what `publish` in site.yaml puts on a server, where
+  tunnelbook build --publish public      what `publish` in site.yaml puts on a server, where
                                          the phone's page opens without it too
   tunnelbook build --check               write nothing; say which pages are stale
   tunnelbook build --as-of 2026-11-25    the book as it was known at the end of that day
