@@ -19,7 +19,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from ledger.cli.clock import system_clock
-from tests.campaign import READS_CLOCK
+from tests.campaign import BRIEF, PROFILE, READS_CLOCK
 
 FIRST_DAY, LAST_DAY = date(2018, 1, 1), date(2037, 12, 31)
 CAN_BE_MOVED = "not browser and not unmoved"
@@ -63,7 +63,7 @@ def tell(line: str) -> None:
     sys.stdout.flush()
 
 
-def suite_passes(moved: Moved, marked: str, among: Sequence[str] = ("",)) -> bool:
+def suite_passes(moved: Moved, marked: str, among: Sequence[str], profile: str) -> bool:
     tell(f"\nThe clock begins at {moved.at:%Y-%m-%d %H:%M} {moved.zone}: {moved.why}")
     # Of its own: pytest removes folders that look old, and on a later day those in use do.
     folder = tempfile.mkdtemp(prefix="moved-clock-")
@@ -75,7 +75,12 @@ def suite_passes(moved: Moved, marked: str, among: Sequence[str] = ("",)) -> boo
             "-p", "no:cacheprovider", "--basetemp", f"{folder}/tests",
         ],
         # What waits, waits by the clock that only counts; moved as well, it would wait for ever.
-        env={**os.environ, "TZ": moved.zone, "FAKETIME_DONT_FAKE_MONOTONIC": "1"},
+        env={
+            **os.environ,
+            "TZ": moved.zone,
+            "FAKETIME_DONT_FAKE_MONOTONIC": "1",
+            "HYPOTHESIS_PROFILE": profile,
+        },
         check=False,
     )  # fmt: skip
     shutil.rmtree(folder)
@@ -94,11 +99,11 @@ def main() -> int:
         )
     if asked.which == "fixed":
         today = system_clock(None).date()
-        runs = [(moved, f"clock and {CAN_BE_MOVED}", READS_CLOCK) for moved in fixed(today)]
+        runs = [(moved, f"clock and {CAN_BE_MOVED}", READS_CLOCK, BRIEF) for moved in fixed(today)]
     else:
         chance = random.SystemRandom()
         seeds = [asked.seed] if asked.seed is not None else [chance.randrange(10**6) for _ in range(asked.times)]  # fmt: skip
-        runs = [(drawn(seed), CAN_BE_MOVED, ("",)) for seed in seeds]
+        runs = [(drawn(seed), CAN_BE_MOVED, ("",), PROFILE) for seed in seeds]
     failed = [run[0] for run in runs if not suite_passes(*run)]
     tell(f"\n{len(runs) - len(failed)} of {len(runs)} moved clocks passed")
     for moved in failed:

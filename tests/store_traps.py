@@ -82,11 +82,17 @@ _LINES = (
     "{changed: reduction, at: brush-p2}",
     "{finding: chain is loud, at: conveyor/chain, urgency: now}",
     "{closes: 2026-11-03T0640-m-tarrow#3, at: conveyor}",
+    "{tied_back: arm bent, at: brush-p2, since: 2026-11-10T06:00}",
     "{corrects: 2026-11-17T0640-m-tarrow#1, void: true, note: not done}",
     "{corrects: 2026-11-17T0640-m-tarrow#2, task: check-speed, at: brush-p2, turns: 60, seconds: 60}",
     "{task: grease-all, at: brush-p2}",
     "{task: check-speed, at: brush-p2, counted: many, seconds: 60}",
 )
+
+TIED_BACK = next(at for at, line in enumerate(_LINES) if "tied_back" in line)
+
+ANOTHER_TIME = len(_LINES)
+"""By these numbers `visit_is_filed` ties a machine back, and files bearings greased later."""
 
 #: Edits of one place of a file; those of equal length can hide from a look at the size.
 _EDITS = (

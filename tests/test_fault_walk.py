@@ -21,6 +21,7 @@ from pathlib import Path
 
 import fault_walk
 import pytest
+from example import EXAMPLE
 from fault_walk import Fault, Ran, faults_of, files_in, put_back, without_leftovers
 from sound_site import SOUND
 
@@ -125,6 +126,11 @@ def _with_a_sheet(box: Path) -> None:
     (box / "sheet.yaml").write_text(_SHEET)
 
 
+def _with_a_picture(box: Path) -> None:
+    _sound(box)
+    shutil.copy(next((EXAMPLE / "photos").rglob("*.jpg")), box / "plate.jpg")
+
+
 def _without_a_setting(box: Path) -> None:
     _sound(box)
     (box / "wash/setpoints/brush-p2.yaml").unlink()
@@ -160,6 +166,11 @@ WALKS = {
         words=("init", "wash", "--renew-schemas"), start=_with_old_schemas
     ),
     "record": Walk(words=_RECORD),
+    "record --photo": Walk(
+        words=(*_RECORD, "--finding", "brush-p2=Plate is loose", "--photo", "brush-p2=plate.jpg"),
+        start=_with_a_picture,
+    ),
+    "photo": Walk(words=("photo", "plate.jpg", "--site", "wash"), start=_with_a_picture),
     "correct": Walk(words=_CORRECT, when_done="already says that"),
     "import": Walk(
         words=("import", "log.csv", "--map", "map.yaml", "--site", "wash"), start=_with_a_log

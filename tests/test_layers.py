@@ -21,7 +21,7 @@ ROOMS: tuple[tuple[str, ...], ...] = (
     ("cli",),
 )
 SUBJECTS: tuple[tuple[str, ...], ...] = (
-    ("instruments",),
+    ("instruments", "people"),
     ("speeds", "parts", "findings"),
     ("drift", "grease", "load"),
     ("register", "wear", "figures"),

@@ -26,6 +26,7 @@ _SHAPES = {
     "to order": "+",
     "tied back": "⊂",
     "instrument overdue": "■",
+    "training due": "■",
     "readings in doubt": "?",
 }
 """By the word of the state; what is worn, slack or near its limit has the shape below."""

@@ -78,9 +78,11 @@ def format_people(idents: Sequence[str], site: Site) -> str:
 
 
 def format_crew(of: Entry | Visit, site: Site) -> str:
-    """Who did the work of a visit, and who filed it for them."""
+    """Who did the work of a visit, who filed it for them, and who put it back into service."""
     people = format_people((of.by, *of.helpers), site)
-    return f"{people}, filed by {format_person(of.filed_by, site)}" if of.filed_by else people
+    for said, person in (("filed", of.filed_by), ("returned to service", of.returned_by)):
+        people += f", {said} by {format_person(person, site)}" if person else ""
+    return people
 
 
 def format_day(day: date) -> str:

@@ -244,14 +244,14 @@ def settle(filing: Filing, visit: Mapping[str, Any], found: Checked) -> int:
 def write(filing: Filing, visit: Mapping[str, Any]) -> int:
     """Write a visit under a name that is free now; the exit status."""
     from ledger.files.save import UnconfirmedError
-    from ledger.filing.photos import write_photos
+    from ledger.filing.photos import photos_beside
     from ledger.filing.visit_file import write_new
 
     while True:
         made = named(filing, visit)
         try:
-            write_photos(filing.site.root, filing.photos)
-            written = write_new(filing.site.root, made.path, made.text)
+            with photos_beside(filing.site.root, filing.photos):
+                written = write_new(filing.site.root, made.path, made.text)
         except FileExistsError:
             # Another visit of this minute took the name since it was found free.
             continue
@@ -285,17 +285,14 @@ _FINDING = {"finding", "closes", "corrects"}
 
 def _say_before_it_runs_again(ledger: "Ledger", visit: Mapping[str, Any]) -> None:
     """What is for safety at each machine that the visit says is no longer tied back."""
-    from ledger.upkeep.due.found import before_it_runs_again
+    from ledger.upkeep.due.words import first_of_all
 
     closed = {entry.get("closes") for entry in visit["entries"]}
     for one in ledger.tie_backs:
         if closed & {str(one.ref), str(one.entry.ref)}:
             name = ledger.machines[one.machine].name
-            tasks = [task.title for task in before_it_runs_again(ledger, one.machine)]
-            print(f"! Before {name} runs again: {'; '.join([*tasks, _TRY])}.")
-
-
-_TRY = "people clear, guards on, and whoever may release it has done so"
+            first = "; ".join(first_of_all(ledger, one.machine))
+            print(f"! Before {name} runs again: {first}.")
 
 
 def _say_how_to_propose(filing: Filing, visit: Mapping[str, Any], ident: str) -> None:

@@ -105,7 +105,7 @@ class Folder:
 class Branch:
     """Visits are committed to a branch that is not checked out, and pushed as the site says.
 
-    It follows HEAD, or the branch's own last commit as long as HEAD does not hold that.
+    It follows HEAD, or the branch's own last commit as long as that has a visit that HEAD lacks.
     """
 
     def __init__(self, parsed: argparse.Namespace, name: str) -> None:
@@ -113,31 +113,42 @@ class Branch:
 
         self._parsed = parsed
         self._name = name
+        self._squashed: str | None = None
         self._root = site_root(parsed.site)
         self._repository = open_repository(self._root)
-        ref = self._repository.git.line("rev-parse", "--symbolic-full-name", "HEAD")
-        if ref == f"refs/heads/{name}":
-            raise Failure(f"the branch {name} is checked out here; name another")
         self._way = way_of(parsed, ledger_of(self.site()).site)
 
     def site(self) -> OpenSite:
-        git = self._repository.git
-        tip = git.object_id(f"refs/heads/{self._name}")
-        is_landed = tip is None or git.answer("merge-base", "--is-ancestor", tip, "HEAD")
-        return open_commit_today(self._parsed, self._root, "HEAD" if is_landed else tip or "HEAD")
+        from ledger.history.repository import branch_tip
+
+        tip, git = branch_tip(self._repository, self._name), self._repository.git
+        self._squashed = None
+        if tip is None or git.answer("merge-base", "--is-ancestor", tip, "HEAD"):
+            tip = "HEAD"
+        elif not git.output(
+            "diff-tree", "-r", "--diff-filter=A", "HEAD", tip, "--", "observations"
+        ):
+            self._squashed, tip = tip, "HEAD"
+        return open_commit_today(self._parsed, self._root, tip)
 
     def write(self, site: OpenSite, file: "VisitFile", message: str) -> None:
         """Raises Failure, GitProblem."""
         from ledger.history.new_commit import commit_to_branch
 
-        commit_to_branch(
-            self._repository,
-            self._name,
-            {file.path: file.text.encode()},
-            onto=site.commit or "HEAD",
-            message=message,
-            by=committer(self._root, self._parsed.clock),
-        )
+        onto, by = site.commit or "HEAD", committer(self._root, self._parsed.clock)
+        if self._squashed:
+            # What was squashed stays below, so that a push only adds.
+            onto = commit_to_branch(
+                self._repository,
+                self._name,
+                {},
+                onto=onto,
+                message=f"Go on from what was merged of {self._name}\n",
+                by=by,
+                merging=self._squashed,
+            )
+        files = {file.path: file.text.encode()}
+        commit_to_branch(self._repository, self._name, files, onto=onto, message=message, by=by)
         print(f"committed to the branch {self._name}")
 
     def leave(self, site: OpenSite, path: str, message: str) -> None:

@@ -14,6 +14,7 @@ from ledger.files.typed_moments import moments
 from ledger.files.typed_units import key_in, split_amount, stem_of, unit_typed
 from ledger.filing.import_map import unit_of, usual_meaning
 from ledger.filing.import_names import SiteNames, stems
+from ledger.filing.import_table import plain_text
 from ledger.model.quantities import UNIT_OF_ENDING
 from ledger.model.readings import KIND_OF_KEY, READINGS, SETTING_ENDINGS
 from ledger.model.site import Units
@@ -92,8 +93,8 @@ def classify(
     found: list[Column] = []
     for place, heading in enumerate(headings):
         if heading:
-            cells = (row[place].strip() for row in rows if place < len(row))
-            column = Column(heading=heading, cells=tuple(filter(None, cells)))
+            cells = tuple(row[place] for row in rows if place < len(row) and row[place].strip())
+            column = Column(heading=heading, cells=tuple(map(plain_text, cells)))
             found.append(_classified(column, names, units, {one.use for one in found}))
     return tuple(found)
 

@@ -83,17 +83,19 @@ def _read(content: bytes) -> tuple[Table, dict[str, Any]]:
 
 _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 
+_NUMBERS = re.compile(r"[-+0-9.,:/ ]+")
+
 _FIRST = 60
 """So many rows from the top tell how wide a log is, and where its headings stand."""
 
 
 def _decoded(content: bytes) -> tuple[str, str]:
-    for encoding in ("utf-16",) if content[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig",):
-        try:
-            return encoding.removesuffix("-sig"), content.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    return "windows-1252", content.decode("windows-1252", "replace")
+    """The encoding, as a map names it, and the text."""
+    encoding = "utf-16" if content[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8"
+    try:
+        return encoding, content.decode(encoding.replace("utf-8", "utf-8-sig"))
+    except UnicodeDecodeError:
+        return "windows-1252", content.decode("windows-1252", "replace")
 
 
 def _columns_by(text: str, delimiter: str) -> int:
@@ -111,7 +113,7 @@ def _row_of_headings(table: Table) -> int:
     fullest = max(map(len, first), default=0)
     for number, cells in enumerate(first):
         is_full = len(cells) > max(1, 0.6 * fullest)
-        if is_full and not any(one[0].isdigit() or moments(one, is_moment) for one in cells):
+        if is_full and not any(_NUMBERS.fullmatch(one) or moments(one, is_moment) for one in cells):
             return number
     raise ValueError("no row looks like the headings of columns")
 
@@ -168,15 +170,13 @@ class _Body:
         between = {"point": "[.]"} if signs else {"comma": ","}
         for name, sign in {**between, "space": " ", "apostrophe": "['’]"}.items():
             example = first(rf"(?<![0-9])[0-9]{{1,3}}({sign}[0-9]{{3}})+(?![0-9])")
-            is_told = comma or point or name not in between
-            if example and (
-                is_told
-                or self._choice(
-                    f"Is the {name} in `{example}` a sign between thousands?", ("yes", "no")
-                )
-                == "yes"
-            ):
+            if not example:
+                continue
+            if comma or point or name not in between:
                 return {**signs, "thousands": name}
+            question = f"Is the comma in `{example}` a sign between thousands?"
+            meant = {"yes": "thousands", "no": "decimal"}.get(self._choice(question, ("yes", "no")))
+            return {meant: name} if meant else {}
         return signs
 
     def _when(self) -> dict[str, Any] | None:
@@ -284,7 +284,8 @@ class _Body:
         tasks = [one for one in self._ledger.tasks.values() if kinds & set(one.reads)]
         at = self._at(columns[0].place)
         if not at:
-            machines = dict.fromkeys(place.machine for one in tasks for place in one.places)
+            asked = dict.fromkeys(place.machine for one in tasks for place in one.places)
+            machines = asked or self._ledger.machines
             answer = (
                 next(iter(machines))
                 if len(machines) == 1

@@ -17,7 +17,13 @@ from ledger.files.typed_moments import ORDERS, moments, sign_of_date
 from ledger.files.typed_units import is_in, split_amount, unit_of_key, unit_typed
 from ledger.filing.fields import did_you_mean, number, parse_value, takes_number
 from ledger.filing.import_map import HOUR, CellSource, ImportMap, unit_of
-from ledger.filing.import_table import TypedNumber, is_workbook, read_text, read_workbook
+from ledger.filing.import_table import (
+    TypedNumber,
+    is_workbook,
+    plain_text,
+    read_text,
+    read_workbook,
+)
 from ledger.model.quantities import UNIT_OF_ENDING
 
 MARK_DIGITS = 12
@@ -104,15 +110,9 @@ def _row(line: int, headings: list[str], cells: Sequence[str]) -> LogRow:
             line=line, cells={}, flaw=f"{len(cells)} cells under {len(headings)} headings"
         )
     named = {
-        heading: cell if isinstance(cell, TypedNumber) else _plain_text(cell)
-        for heading, cell in zip(headings, cells, strict=True)
-        if heading
+        heading: plain_text(cell) for heading, cell in zip(headings, cells, strict=True) if heading
     }
     return LogRow(line=line, cells=named)
-
-
-def _plain_text(cell: str) -> str:
-    return cell.strip().replace("\r\n", "\n").replace("\r", "\n")
 
 
 def _mark(cells: Mapping[str, str], without: Collection[str], seen: Counter[str]) -> str:

@@ -17,6 +17,13 @@ class TypedNumber(str):
     __slots__ = ()
 
 
+def plain_text(cell: str) -> str:
+    """A cell without blanks around it, its lines ended alike; a typed number stays one."""
+    if isinstance(cell, TypedNumber):
+        return cell
+    return cell.strip().replace("\r\n", "\n").replace("\r", "\n")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
     """The rows that are not empty, each with the line it ends on; `sheet` of a workbook.

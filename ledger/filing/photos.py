@@ -2,12 +2,13 @@
 
 import hashlib
 import io
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from datetime import date
 from pathlib import Path
 
 from ledger.files.names import PHOTOS
-from ledger.files.save import create_file
+from ledger.files.save import UnconfirmedError, create_file
 
 MOST_BYTES = 300_000
 MOST_PIXELS = 1600
@@ -51,8 +52,23 @@ def photo_path(day: date, content: bytes) -> str:
     return f"{PHOTOS}/{day:%Y/%m}/{day}-{hashlib.sha256(content).hexdigest()[:8]}.jpg"
 
 
-def write_photos(root: Path, photos: Mapping[str, bytes]) -> None:
-    """Write pictures by their paths; one that is there already stays. Raises OSError."""
-    for path, content in photos.items():
-        if not (root / path).exists():
-            create_file(root / path, content)
+@contextmanager
+def photos_beside(root: Path, photos: Mapping[str, bytes]) -> Iterator[None]:
+    """Write pictures by their paths; where what follows fails, those are taken away again.
+
+    One that is there already stays. Raises OSError.
+    """
+    written: list[Path] = []
+    try:
+        for path, content in photos.items():
+            if not (root / path).exists():
+                create_file(root / path, content)
+                written.append(root / path)
+        yield
+    except UnconfirmedError:
+        raise
+    except OSError:
+        for target in written:
+            with suppress(OSError):
+                target.unlink()
+        raise

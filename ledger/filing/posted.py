@@ -21,7 +21,7 @@ import yaml
 
 MOST_BYTES = 2**20
 
-_BEGIN = re.compile(r"(?mi)^[ \t]*at:[ \t]*\S")
+_BEGIN = re.compile(r"(?mi)^[ \t>]*at:[ \t]*\S")
 _END = re.compile(r"(?mi)#[ \t]*check:?[ \t]+([0-9a-f]{8})\b")
 
 _BLANKS = str.maketrans(

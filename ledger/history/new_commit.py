@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from ledger.history.git import Git
+from ledger.history.git import Git, GitProblem
 from ledger.history.repository import Repository
 
 
@@ -57,22 +57,32 @@ def commit_to_branch(
     message: str,
     by: Committer,
     without: Iterable[str] = (),
+    merging: str | None = None,
 ) -> str:
     """The same onto a branch that is not checked out, which is made where there is none.
 
     `onto` is the commit that the new one follows, the branch's own where there is one; None begins
-    a history of its own. The paths in `without` are left out. Neither index nor checkout is
-    touched, and "" says that `onto` holds just this. Raises GitProblem.
+    a history of its own. The paths in `without` are left out; `merging` is a second parent.
+    Neither index nor checkout is touched, and "" says that `onto` holds just this. Raises
+    GitProblem, also where the branch is checked out, which would then hold something else.
     """
     git = repository.git
+    ref = f"refs/heads/{branch}"
+    place = git.line("for-each-ref", "--format=%(worktreepath)", ref)
+    if place:
+        raise GitProblem(
+            rule="branch-checked-out",
+            message=f"The branch {branch} is checked out in {place}.",
+            remedy="Switch to another one there.",
+        )
     entries = _entries(repository, files)
     nothing = "0" * len(git.line("rev-parse", "HEAD"))
     gone = "".join(f"0 {nothing}\t{repository.prefix}{path}\0" for path in without)
     tree = _tree(git, gone.encode() + entries, onto)
-    if onto is not None and tree == git.object_id(f"{onto}^{{tree}}"):
+    if onto is not None and merging is None and tree == git.object_id(f"{onto}^{{tree}}"):
         return ""
-    made = _commit(git, tree, () if onto is None else (onto,), message, by)
-    ref = f"refs/heads/{branch}"
+    parents = tuple(one for one in (onto, merging) if one is not None)
+    made = _commit(git, tree, parents, message, by)
     _move(git, ref, made, git.object_id(ref) or nothing, message, by)
     return made
 

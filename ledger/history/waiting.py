@@ -34,7 +34,7 @@ def visits_waiting(repository: Repository) -> Waiting:
         for path in _files_below(repository.top / folder)
         if path.relative_to(repository.top).as_posix() not in committed
     ]
-    made = _unpushed(repository, folder)
+    made = _unpushed(repository)
     times = [*written, *made.values()]
     return Waiting(
         uncommitted=len(written),
@@ -52,17 +52,18 @@ def _files_below(folder: Path) -> list[Path]:
     ]
 
 
-def _unpushed(repository: Repository, folder: str) -> dict[str, int]:
+def _unpushed(repository: Repository) -> dict[str, int]:
     """Visits of commits that no remote has, by path, with the time of the oldest such commit."""
     git = repository.git
     remotes = git.output("for-each-ref", "--format=%(refname)", "refs/remotes").decode().split()
     if not remotes:
         return {}
-    since = ("HEAD", "--not", "--remotes")
-    times = git.output("rev-list", "--timestamp", *since, "--", folder).split(b"\n")[:-1]
+    # Git runs in the site's folder, and counts a path given from there.
+    since = ("HEAD", "--not", "--remotes", "--", _FOLDER)
+    times = git.output("rev-list", "--timestamp", *since).split(b"\n")[:-1]
     if not times:
         return {}
-    listed = git.output("rev-list", "--objects", *since, "--", folder)
+    listed = git.output("rev-list", "--objects", *since)
     found = [line.split(b" ", 1) for line in listed.split(b"\n") if line.endswith(b".yaml")]
     # What was squashed or rebased at the host is there in another commit.
     asked = b"".join(b"%s:%s\n" % (ref.encode(), path) for ref in remotes for _, path in found)

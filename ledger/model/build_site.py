@@ -7,7 +7,18 @@ from zoneinfo import ZoneInfo
 
 from ledger.model.energy import Isolation
 from ledger.model.quantities import filled, optional_day
-from ledger.model.site import Closure, Costs, Line, Meter, Panel, Part, Person, Policy, Site
+from ledger.model.site import (
+    Closure,
+    Costs,
+    Line,
+    Meter,
+    Panel,
+    Part,
+    Person,
+    Policy,
+    Site,
+    Training,
+)
 
 _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
@@ -75,6 +86,16 @@ def _person(ident: str, keys: Mapping[str, Any]) -> Person:
         ident=ident,
         first_day=optional_day(keys.get("from")),
         last_day=optional_day(keys.get("until")),
+        training=tuple(
+            filled(
+                Training,
+                one,
+                qualification=one["for"],
+                first_day=date.fromisoformat(one["from"]),
+                last_day=optional_day(one.get("until")),
+            )
+            for one in keys.get("training", ())
+        ),
     )
 
 

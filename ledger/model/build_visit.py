@@ -71,11 +71,17 @@ def build_visit(document: Document, around: Surroundings, problems: Problems) ->
     when = local_instant(fields["at"], around.site)
     by = fields["by"]
     helpers = tuple(fields.get("with", ()))
-    filed_by = fields.get("filed_by", "")
+    filed_by, returned_by = (fields.get(key, "") for key in ("filed_by", "returned_by"))
     entered = fields.get("entered_at")
     day = when.astimezone(around.site.zone).date()
     head = VisitHead(
-        visit=document.ident, when=when, day=day, by=by, helpers=helpers, filed_by=filed_by
+        visit=document.ident,
+        when=when,
+        day=day,
+        by=by,
+        helpers=helpers,
+        filed_by=filed_by,
+        returned_by=returned_by,
     )
     entries = []
     for number in range(1, len(fields["entries"]) + 1):
@@ -90,6 +96,8 @@ def build_visit(document: Document, around: Surroundings, problems: Problems) ->
         by=by,
         helpers=helpers,
         filed_by=filed_by,
+        returned_by=returned_by,
+        permit=fields.get("permit", ""),
         entered_at=None if entered is None else local_instant(entered, around.site),
         meters={name: float(reading) for name, reading in fields.get("meters", {}).items()},
         note=fields.get("note", ""),

@@ -239,7 +239,7 @@ _OF_MACHINE = {
 
 _OF_CHANGE = {"proposed_by": "person", "approved_by": "person", "evidence": "entry"}
 
-_OF_VISIT = {"by": "person", "with": "person", "filed_by": "person"}
+_OF_VISIT = {"by": "person", "with": "person", "filed_by": "person", "returned_by": "person"}
 
 _OF_ENTRY = {
     "task": "task",

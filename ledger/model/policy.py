@@ -366,6 +366,10 @@ def _widened(
     if person.qualified - (known.qualified if known else frozenset()):
         keys = ("people", ident, "qualified")
         yield Loosening(keys=keys, person=ident, needs_second=False)
+    if known is not None and known.training and known.training != person.training:
+        # A first training narrows a qualification to its days; every later change may widen it.
+        keys = ("people", ident, "training")
+        yield Loosening(keys=keys, person=ident, needs_second=False)
     if known is not None and may_approve(known):
         if known.last_day is not None and _is_after(person.last_day, known.last_day):
             yield of("until")

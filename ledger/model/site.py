@@ -1,6 +1,6 @@
 """The site: its line, its people, its calendar and its rules; and the parts in its store."""
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass, field
 from datetime import date, time
 from enum import StrEnum
@@ -88,6 +88,26 @@ class Meter:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Training:
+    """What stands behind a qualification, on the days from the first to the last, both included.
+
+    With `supervised_by` it counts only beside that person.
+    """
+
+    qualification: str
+    first_day: date
+    last_day: date | None = None
+    by: str = ""
+    evidence: str = ""
+    supervised_by: str = ""
+
+    def counts(self, day: date, crew: Container[str]) -> bool:
+        """Whether it counts on a day among those of a visit."""
+        is_then = self.first_day <= day and (self.last_day is None or day <= self.last_day)
+        return is_then and (not self.supervised_by or self.supervised_by in crew)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Person:
     """Someone of the site. `signing_keys` are public keys, as OpenSSH writes them on one line.
 
@@ -102,6 +122,8 @@ class Person:
     emails: tuple[str, ...] = ()
     signing_keys: tuple[str, ...] = ()
     hours_per_week: float | None = None
+    company: str = ""
+    training: tuple[Training, ...] = ()
     first_day: date | None = None
     last_day: date | None = None
     formerly: tuple[str, ...] = ()
@@ -110,6 +132,18 @@ class Person:
         """Whether the person is with the site on that day."""
         return (self.first_day is None or self.first_day <= day) and (
             self.last_day is None or day <= self.last_day
+        )
+
+    def qualified_on(self, day: date, crew: Container[str]) -> frozenset[str]:
+        """What the person was qualified for on a day, among those of a visit."""
+        behind = {
+            name: [one for one in self.training if one.qualification == name]
+            for name in self.qualified
+        }
+        return frozenset(
+            name
+            for name, trained in behind.items()
+            if not trained or any(one.counts(day, crew) for one in trained)
         )
 
     def has_address(self, email: str) -> bool:

@@ -203,7 +203,8 @@ class VisitHead:
     """What the entries of one visit share.
 
     `when` is the visit's instant, with an offset, `day` its date in the site's zone; `filed_by` is
-    who filed it for those who did the work, "" for one of them.
+    who filed it for those who did the work, "" for one of them; `returned_by` who put what was
+    worked at back into service.
     """
 
     visit: str
@@ -212,6 +213,7 @@ class VisitHead:
     by: str
     helpers: tuple[str, ...] = ()
     filed_by: str = ""
+    returned_by: str = ""
 
 
 def _of_head(read: Callable[[VisitHead], _T]) -> _T:
@@ -237,6 +239,7 @@ class Entry:
     by = _of_head(lambda head: head.by)
     helpers = _of_head(lambda head: head.helpers)
     filed_by = _of_head(lambda head: head.filed_by)
+    returned_by = _of_head(lambda head: head.returned_by)
     raw = _of_content(lambda content: content.raw)
     places = _of_content(lambda content: content.places)
     task = _of_content(lambda content: content.task)
@@ -293,6 +296,8 @@ class Visit:
     by: str
     helpers: tuple[str, ...] = ()
     filed_by: str = ""
+    returned_by: str = ""
+    permit: str = ""
     entered_at: datetime | None = None
     meters: Mapping[str, float] = field(default_factory=dict)
     note: str = ""

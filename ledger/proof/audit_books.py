@@ -118,7 +118,9 @@ def _check_branch(repository: Repository, tip: str, known: Container[str]) -> Pa
     """The pages of the book's own branch, held against the commit that they name."""
     from ledger.site.pipeline import load  # noqa: PLC0415 - as below
 
-    told = _RENDERED_FROM.search(repository.git.output("cat-file", "commit", tip))
+    # Other sites of the repository may have theirs there too.
+    last = repository.git.line("rev-list", "--max-count=1", tip, "--", BOOK) or tip
+    told = _RENDERED_FROM.search(repository.git.output("cat-file", "commit", last))
     source = told[1].decode() if told else ""
     about = f"branch {BOOK_BRANCH}"
     if source not in known:

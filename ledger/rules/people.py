@@ -1,8 +1,11 @@
 """Who did what, and whether the site says that they may."""
 
+from collections.abc import Sequence
+
 from ledger.files.names import SITE_FILE
 from ledger.model.policy import ApprovalFlaw
-from ledger.model.visits import Entry
+from ledger.model.site import Person
+from ledger.model.visits import Entry, Visit
 from ledger.rules.site_check import SiteCheck
 
 
@@ -25,6 +28,7 @@ def people_warnings(check: SiteCheck) -> None:
                     expected="a person who is here that day",
                     remedy="correct the person or the day, or `from` and `until` in site.yaml",
                 )
+        _visit(check, visit, people)
     needing = {task.ident for task in check.ledger.tasks.values() if task.needs}
     for entry in check.ledger.standing:
         if entry.task in needing:
@@ -53,6 +57,30 @@ def _shared(check: SiteCheck) -> None:
                 )
 
 
+def _visit(check: SiteCheck, visit: Visit, people: Sequence[Person]) -> None:
+    """A contractor works under a permit, and who returns to service did not do the work."""
+    if visit.returned_by in {visit.by, *visit.helpers}:
+        check.warn(
+            visit.path,
+            ("returned_by",),
+            rule="returned-by-who-worked",
+            message=f"`{visit.returned_by}` did the work and returned it to service",
+            expected="a second person",
+            remedy="name who looked it over and put it back, or leave the key out",
+        )
+    contractor = next((one for one in people if "contractor" in one.roles), None)
+    tasks = (check.ledger.tasks.get(entry.task) for entry in visit.entries)
+    if contractor and not visit.permit and any(task and task.needs for task in tasks):
+        check.warn(
+            visit.path,
+            ("by",),
+            rule="contractor-without-permit",
+            message=f"`{contractor.ident}` is a contractor, and the visit names no permit",
+            expected="the number of the permit the work was done under",
+            remedy="write it in `permit`",
+        )
+
+
 def _qualified(check: SiteCheck, entry: Entry) -> None:
     ledger = check.ledger
     task = ledger.tasks.get(entry.task)
@@ -62,16 +90,17 @@ def _qualified(check: SiteCheck, entry: Entry) -> None:
     first = ledger.origin(entry)
     names = {entry.by, *entry.helpers, first.by, *first.helpers}
     people = (ledger.site.people[name] for name in names if name in ledger.site.people)
-    lacking = task.needs.difference(*(person.qualified for person in people))
+    lacking = task.needs.difference(*(one.qualified_on(entry.day, names) for one in people))
     if lacking:
         missing = ", ".join(sorted(lacking))
         check.warn_of_entry(
             entry,
             "task",
             rule="not-qualified",
-            message=f"nobody of this visit is marked qualified for {missing}",
+            message=f"nobody of this visit was qualified for {missing} on that day",
             expected=f"a person qualified for {missing}",
-            remedy="name who did it in `by` or `with`, or correct `qualified` in site.yaml",
+            remedy="name who did it in `by` or `with`, or correct `qualified` or `training` in "
+            "site.yaml",
         )
 
 

@@ -11,6 +11,8 @@ QUESTIONS: Mapping[str, str] = {
     "cannot take it.",
     "closed-before-found": "Work cannot close a finding that did not exist yet; most often the "
     "wrong visit or day is named.",
+    "contractor-without-permit": "Host and contractor tell each other how they lock out; the "
+    "permit is where that is written down.",
     "correction-widens": "A correction replaces one entry. If it names more places, it adds work "
     "that nobody filed at the time.",
     "count-too-short": "A count over few turns has an uncertainty wider than the band, so it "
@@ -61,6 +63,8 @@ QUESTIONS: Mapping[str, str] = {
     "point-without-task": "No task selects the point, so nobody is ever asked to look at it.",
     "reading-missing": "The task asks for a reading that is not in the entry, so the work stays "
     "due.",
+    "returned-by-who-worked": "Who did the work no longer sees the tool left in it; a second "
+    "person looks it over.",
     "selects-nothing": "The task selects no place, so it never falls due anywhere.",
     "shared-address": "Git knows people by their address. Where two people share one, nobody can "
     "tell who filed or approved.",

@@ -27,6 +27,7 @@ from ledger.upkeep.figures.words import format_band, format_figure
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import instrument_states
 from ledger.upkeep.parts.found import stock_lines
+from ledger.upkeep.people.found import held
 from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine, follow_ups, register
 from ledger.upkeep.register.words import format_claim
 from ledger.upkeep.reliability.found import Reliability, reliability
@@ -142,6 +143,7 @@ def _but_findings(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decisi
     yield from _figures(ledger, found.water, "Water out of band", _WATER)
     yield from _figures(ledger, found.duty, "Beyond its duty", _DUTY)
     yield from _instruments(ledger, day)
+    yield from _training(ledger, day)
     yield from _repeated(found.failing, day)
     yield from _soon(ledger, found, day)
     yield from _to_confirm(ledger, found.asked)
@@ -201,6 +203,15 @@ def _instruments(ledger: Ledger, day: date) -> Iterator[Decision]:
             count = words.format_count(len(state.in_doubt), "reading")
             text = f"{name} was found out of its limits: {count} since its last good check."
             yield Decision("Readings in doubt", None, text, more)
+
+
+def _training(ledger: Ledger, day: date) -> Iterator[Decision]:
+    for one in held(ledger, day):
+        due = one.due(day)
+        if due is not None:
+            what = one.qualification.replace("-", " ")
+            text = f"{one.person.name}, {what}, by {words.format_day(due)}."
+            yield Decision("Training due", None, text, Link("People", addresses.PEOPLE_PAGE))
 
 
 def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Decision]:

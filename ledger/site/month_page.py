@@ -27,8 +27,8 @@ def months_page(ledger: Ledger, found: Assessed) -> Page:
     told = months(ledger)[:MOST_MONTHS]
     blocks: list[Block] = [
         Paragraph(
-            "Whole months, the newest first. Stops are those that somebody filed, in minutes, by "
-            "cause. The cost is that of the stops that nobody planned."
+            "Whole months, the newest first. Stops are those that somebody filed, by cause. The "
+            "cost is that of the stops that nobody planned."
         ),
         pointer("Down time"),
     ]
@@ -40,7 +40,7 @@ def months_page(ledger: Ledger, found: Assessed) -> Page:
             told,
             (left("Month"), lambda one: words.format_month(one.first)),
             (right("Vehicles"), lambda one: words.or_dash(one.vehicles, lambda n: f"{n:,.0f}")),
-            *((right(cause.capitalize()), partial(_minutes, cause)) for cause in CAUSES),
+            *((right(f"{cause.capitalize()}, min"), partial(_minutes, cause)) for cause in CAUSES),
             (right("Line could run"), _available),
             (right("Cost of stops"), partial(_cost, ledger)),
             (right("Fresh water a vehicle"), partial(_water, ledger, found.water)),

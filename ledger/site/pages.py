@@ -37,6 +37,7 @@ from ledger.upkeep.load.found import site_load
 from ledger.upkeep.lockout import page as lockout_page
 from ledger.upkeep.lockout.found import sheets
 from ledger.upkeep.parts.page import parts_page
+from ledger.upkeep.people.page import people_page
 from ledger.upkeep.register.page import setpoints_page
 from ledger.upkeep.reliability import page as reliability_page
 from ledger.upkeep.reliability.tasks import task_values
@@ -89,6 +90,7 @@ def _pages_of_site(ledger: Ledger, found: Assessed, as_of: date) -> Iterator[Pag
     yield from speeds_pages(ledger, results)
     yield findings_page(ledger)
     yield parts_page(ledger)
+    yield people_page(ledger)
     if ledger.instruments:
         yield instruments_page(ledger)
     yield tuning_page.settings_page(ledger, tunings(ledger, results), found.lines, results)

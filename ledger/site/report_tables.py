@@ -26,7 +26,7 @@ from ledger.upkeep.drift.found import drift
 from ledger.upkeep.drift.table import drift_row
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.duty.found import duty
-from ledger.upkeep.figures.table import figure_row
+from ledger.upkeep.figures.table import figures_table
 from ledger.upkeep.grease.found import lubrication
 from ledger.upkeep.grease.table import point_row
 from ledger.upkeep.intime.found import TaskInTime, in_time
@@ -49,7 +49,7 @@ def report_tables(
         _recommendations(ledger, results),
         _drift(ledger, results),
         _wear(ledger),
-        _figures(ledger),
+        figures_table((*water(ledger), *duty(ledger))),
         _grease(ledger),
         _obligations(in_time(ledger, schedule, as_of)),
         _settings(ledger, results),
@@ -265,32 +265,6 @@ def _wear(ledger: Ledger) -> FlatTable:
         ),
         key="place quantity",
         refers="machine entry",
-    )
-
-
-def _figures(ledger: Ledger) -> FlatTable:
-    return table(
-        "figures",
-        "One figure of water, chemistry, pumps, worn cloth or energy, of one place or month.",
-        [figure_row(one) for one in (*water(ledger), *duty(ledger))],
-        (
-            _text("part_of", "What it is part of."),
-            _text("figure", "What it says."),
-            _text("place", "Machine, or machine and point."),
-            _text("machine", "Id of the machine."),
-            _day("day", "Day of its last reading, or first of its month."),
-            _number("value", "", "In `unit`."),
-            _number("standard_uncertainty", "", "Its standard uncertainty, in `unit`."),
-            _text("unit", "The unit of the numbers of this row."),
-            _number("lower_limit", "", "In `unit`."),
-            _number("upper_limit", "", "In `unit`."),
-            _text("verdict", "Whether it is in its band."),
-            _text("cannot_say", "What lacks where there is no value."),
-            text("evidence", "Entries it rests on.", lambda row: " ".join(row["evidence"])),
-        ),
-        key="part_of figure place day",
-        refers="machine",
-        dated="day",
     )
 
 

@@ -68,6 +68,8 @@ def _visits(ledger: Ledger) -> FlatTable:
             text("person", "Id of the person.", lambda v: v.by),
             text("helpers", "Ids of those who helped.", lambda v: " ".join(v.helpers)),
             text("filed_by", "Id of who filed it for them.", lambda v: v.filed_by),
+            text("permit", "Permit it was done under.", lambda v: v.permit),
+            text("returned_by", "Id of who put it back into service.", lambda v: v.returned_by),
             instant("entered_at", "When it was written down, if later.", lambda v: v.entered_at),
             text("note", "Note on the visit.", lambda v: v.note),
             text("path", "The file, below the site's folder.", lambda v: v.path),

@@ -91,6 +91,7 @@ _CONTENTS = (
     ("Shaft speeds", addresses.SPEEDS_PAGE, "every reading with its uncertainty and verdict"),
     ("Findings", addresses.FINDINGS_PAGE, "what is open, and what was put right"),
     ("Parts", addresses.PARTS_PAGE, "on hand, to order, used each month"),
+    ("People", addresses.PEOPLE_PAGE, "qualified for what, on what evidence, training due"),
     ("Instruments", addresses.INSTRUMENTS_PAGE, "limits of error, checks, readings in doubt"),
     (addresses.IN_TIME_TITLE, addresses.IN_TIME_PAGE, "what was not done, and the share in time"),
     (

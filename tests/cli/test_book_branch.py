@@ -1,6 +1,7 @@
 """`policy: {book: branch}`: the register stays with the files, the pages have a branch of their own."""
 
 import re
+import shutil
 import subprocess
 
 import pytest
@@ -99,12 +100,15 @@ def test_the_audit_judges_the_branch_too(tunnelbook, branched, tmp_path):
     assert "branch book" not in lines()
     other = tmp_path / "other"
     git(branched, "worktree", "add", "-q", str(other), "book")
+    assert tunnelbook("build", branched) == 2
+    assert "The branch book is checked out in" in tunnelbook.err
     page = other / "book/findings.md"
     page.write_text(page.read_text() + "All is well.\n")
     told = f"Render\n\nRendered-from: {git(branched, 'rev-parse', 'HEAD')}"
     git(other, "commit", "-qam", told)
     assert "branch book: book/findings.md" in lines()
-    git(other, "commit", "-q", "--allow-empty", "-m", f"Render\n\nRendered-from: {'0' * 40}")
+    page.write_text("All is well.\n")
+    git(other, "commit", "-qam", f"Render\n\nRendered-from: {'0' * 40}")
     assert "rendered from 000000000000, which is not in this history" in lines()
 
 
@@ -168,3 +172,25 @@ def test_two_branches_that_set_two_drives(tunnelbook, branched):
     text = (branched / "book/setpoints.md").read_text()
     assert "44.5 Hz" in text
     assert "3.60 gpm" in text
+
+
+def test_two_sites_of_one_repository_share_the_branch(tunnelbook, wash, shared, tmp_path):
+    """Each build leaves the other's pages, and each audit holds its own against its own commit."""
+    git(tmp_path, "clone", "-q", str(shared), "both")
+    both = tmp_path / "both"
+    git(both, "rm", "-rq", ".")
+    for name in ("north", "south"):
+        shutil.copytree(wash, both / name, ignore=shutil.ignore_patterns(".git"))
+        with (both / name / "site.yaml").open("a") as site:
+            site.write("policy: {book: branch}\n")
+    git(both, "add", ".")
+    git(both, "commit", "-qm", "Two sites")
+    assert tunnelbook("build", both / "north") == 0
+    assert tunnelbook("record", "--site", both / "north", *VISIT, "--commit") == 0
+    assert "1 visit lies here since" in tunnelbook.out
+    assert tunnelbook("build", both / "south") == 0
+    there = book_of(both)
+    assert {"north/book/due.md", "north/README.md", "south/book/due.md"} <= set(there)
+    for name in ("north", "south"):
+        tunnelbook("audit", both / name)
+        assert "branch book" not in tunnelbook.out

@@ -50,7 +50,7 @@ def test_what_becomes_public_is_said_and_nothing_else_is_written(
     with (site / "site.yaml").open("a") as file:
         file.write(f"publish: {publish}\n")
     public = tmp_path / "public"
-    command = ("build", site, "--as-of", "2026-12-01", "--pages", public)
+    command = ("build", site, "--as-of", "2026-12-01", "--publish", public)
     assert tunnelbook(*command, "--dry-run") == 0
     assert not public.exists()
     assert tunnelbook(*command) == 0

@@ -1,6 +1,7 @@
 """`tunnelbook import --draft`: what a log does not tell is asked, or left to be filled in."""
 
 import io
+import re
 import shutil
 from datetime import date, time
 from pathlib import Path
@@ -90,6 +91,11 @@ def test_at_a_terminal_it_is_asked(drafted, tunnelbook, wash, tmp_path, answers,
     assert len(list((wash / "observations").rglob(f"{day}T0600-m-tarrow.yaml"))) == 1
 
 
+def test_a_comma_may_stand_before_decimals(drafted, answers):
+    answers("no", "", "30")
+    assert "decimal: comma\n" in drafted()
+
+
 def test_the_columns_are_listed_with_their_words(drafted, tunnelbook):
     draft = drafted(LOG + "13/02/2026,Bo,P2,38,-\n")
     listed = " ".join(tunnelbook.out.split())
@@ -156,6 +162,19 @@ class TestWorkbooks:
         filed = sorted((wash / "observations").rglob("2026-11-02T*.yaml"))
         assert [path.name[11:15] for path in filed] == ["0640", "0710"]
         assert "temperature_f: 113.5" in filed[0].read_text()
+
+    def test_a_number_is_one_whatever_sign_the_texts_have(
+        self, drafted, tunnelbook, wash, tmp_path
+    ):
+        rows = [*ROWS[:2], [date(2026, 11, 3), "06:50", "DF", "114,5", "P2"]]
+        content = self.book(("Log", rows))
+        assert "decimal: comma\n" in self.imported(drafted, tunnelbook, wash, tmp_path, content)
+        read = [
+            path.read_text()
+            for path in sorted((wash / "observations").rglob("2026-11-0[23]T06[45]*"))
+        ]
+        warm = [found[1] for text in read if (found := re.search("temperature_f: (.....)", text))]
+        assert warm == ["113.5", "114.5"]
 
     def test_of_several_sheets_the_map_names_one(self, drafted, tunnelbook, wash, tmp_path):
         content = self.book(("Notes", []), ("2026", ROWS[:2]), ("2025", ROWS))

@@ -201,7 +201,7 @@ class TestOnABranch:
             site.write(f"filing: push\nrepository: {{pull_request: '{self.ADDRESS}'}}\n")
         git(wash, "commit", "-qam", "Say where it is hosted")
         assert propose() == 0
-        assert f"pushed\n\nNext, hand it to a second person:\nand open a pull request: {self.ADDRESS.replace('{branch}', self.BRANCH)}\n" in tunnelbook.out  # fmt: skip
+        assert f"pushed\n\nNext, open a pull request for a second person: {self.ADDRESS.replace('{branch}', self.BRANCH)}\n" in tunnelbook.out  # fmt: skip
         assert git(shared, "rev-parse", self.BRANCH) == git(wash, "rev-parse", self.BRANCH)
         git(wash, "merge", "-q", "--ff-only", self.BRANCH)
         assert tunnelbook("check", wash, "--errors-only") == 0

@@ -229,7 +229,9 @@ def test_a_machine_is_tied_back_and_let_run_again_by_name(tunnelbook, wash):
     assert tunnelbook(*record, "--at", "2026-11-23T06:40", "--tied-back", "side-brush=bent") == 0
     tunnelbook("due", "--site", wash)
     assert "since 2026-11-23 06:40: bent. " in tunnelbook.out
-    assert "Closed by 2026-11-23T0640-ada-tarrowby#1." in " ".join(tunnelbook.out.split())
+    assert "Open until an entry closes 2026-11-23T0640-ada-tarrowby#1." in " ".join(
+        tunnelbook.out.split()
+    )
     assert tunnelbook(*record, "--close", "2026-11-23T0640-ada-tarrowby#1") == 0
     assert "runs again: " in tunnelbook.out
     tunnelbook("due", "--site", wash)

@@ -13,7 +13,15 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, example, given, seed, settings
 from hypothesis import strategies as st
-from store_traps import TRAPS, Wash, surroundings, time_passes, visit_is_filed
+from store_traps import (
+    ANOTHER_TIME,
+    TIED_BACK,
+    TRAPS,
+    Wash,
+    surroundings,
+    time_passes,
+    visit_is_filed,
+)
 
 from ledger.cli import start
 from ledger.cli.keeper import KeptRecord
@@ -112,6 +120,7 @@ def test_due_of_visits_filed_since_equals_that_of_the_whole_record(monkeypatch):
 
     @settings(max_examples=SEQUENCES, suppress_health_check=list(HealthCheck), deadline=None)
     @example([([(visit_is_filed, 0)], ("due",), 1)])
+    @example([([(visit_is_filed, number)], ("due",), 1) for number in (TIED_BACK, ANOTHER_TIME)])
     @given(st.lists(step, min_size=3, max_size=8))
     def sequences(steps):
         follow([([], ("due",), 1), *steps], [])

@@ -265,6 +265,21 @@ class TestInbox:
         self.follow(wash, inbox, [third])
         assert self.on_branch(wash) == ["File a visit of M. Tarrow, 2026-11-24 16:05"]
 
+    def test_it_goes_on_from_what_was_squashed(self, tunnelbook, wash, shared, inbox):
+        self.follow(wash, inbox, [partial((inbox / "a.txt").write_text, sent())], push=True)
+        git(wash, "merge", "-q", "--squash", "received")
+        git(wash, "commit", "-qm", "Squash")
+        second = partial((inbox / "b.txt").write_text, sent(at="2026-11-24T14:05"))
+        self.follow(wash, inbox, [second], push=True)
+        assert git(wash, "diff", "--name-only", "main...received").split() == [
+            "observations/2026/11/2026-11-24T1405-m-tarrow.yaml"
+        ]
+        assert git(shared, "rev-parse", "received") == git(wash, "rev-parse", "received")
+        git(wash, "merge", "-q", "--no-ff", "-m", "Merge", "received")
+        tunnelbook("audit", wash, "--json")
+        kinds = {item["kind"] for item in tunnelbook.data["irregularities"]}
+        assert not {kind for kind in kinds if "merge" in kind.lower()}, kinds
+
     def test_what_is_refused_is_said_and_tried_again(
         self, wash, shared, inbox, capsys, monkeypatch
     ):
@@ -298,7 +313,7 @@ class TestInbox:
     def test_the_branch_that_is_checked_out_is_never_it(self, wash, shared, inbox, capsys):
         git(wash, "switch", "-qc", "received")
         self.follow(wash, inbox, [partial((inbox / "a.txt").write_text, sent())])
-        assert "the branch received is checked out here" in capsys.readouterr().err
+        assert "The branch received is checked out in" in capsys.readouterr().err
         assert self.on_branch(wash) == []
 
 

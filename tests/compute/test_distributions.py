@@ -12,6 +12,7 @@ from ledger.compute.distributions import (
     chi2_cdf,
     chi2_quantile,
     chi2_upper_tail,
+    f_quantile,
     gammainc,
     gammaincc,
     normal_cdf,
@@ -142,3 +143,9 @@ def test_the_ends_of_chi_square():
 def test_arguments_out_of_range_are_refused(call):
     with pytest.raises(ValueError, match=r"expected|no quantile|too far out"):
         call()
+
+
+@pytest.mark.parametrize("p", [0.025, 0.5, 0.95])
+@pytest.mark.parametrize(("dof", "dof_below"), [(2, 4), (10, 12), (40, 7)])
+def test_quantiles_of_f_are_scipys(p, dof, dof_below):
+    assert f_quantile(p, dof, dof_below) == pytest.approx(stats.f.ppf(p, dof, dof_below))

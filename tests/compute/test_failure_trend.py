@@ -195,3 +195,14 @@ def test_a_trend_is_told_from_five_percent_on(share, trend):
 
     assert found.p_value == pytest.approx(0.05, abs=5e-4)
     assert (found.trend is FailureTrend.NONE_SHOWN) == (trend == "none")
+
+
+@pytest.mark.parametrize(
+    ("last", "trend"), [(90.28, FailureTrend.SHORTENING), (89.72, FailureTrend.LENGTHENING)]
+)
+def test_which_way_a_trend_goes_is_told_however_small(last, trend):
+    """(50.07/100 - 0.5) √48 = 0.0048, which chance exceeds in 99.6 % of cases."""
+    found = laplace_test([10, 40, 60, last], end_h=100, significance=0.999)
+
+    assert abs(found.statistic) == pytest.approx(0.00485, abs=5e-5)
+    assert found.trend is trend

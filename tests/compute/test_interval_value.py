@@ -98,6 +98,11 @@ def test_unequal_watching_is_allowed_for():
     assert (value.early_days, value.late_days) == (280, 20)
     assert value.p_value == pytest.approx(2 * (20 / 300) ** 6)
     assert value.effect is IntervalEffect.LATE
+    # Six in 20 days, none in 280; and one in 280 beside them.
+    assert math.isinf(value.rate_ratio)
+    one = value_of([*spans, ServiceSpan(days=10, failure_days=(3,))])
+    early, late = (one.early_failures / one.early_days, one.late_failures / one.late_days)
+    assert one.rate_ratio == pytest.approx(late / early)
 
 
 def test_five_failures_can_never_speak():

@@ -110,3 +110,20 @@ def test_impossible_quantities_are_refused(wrong):
 
 def test_a_power_above_all_sizes_is_said_to_be():
     assert isinstance(motor_size_hp(1000), NotTabled)
+
+
+@pytest.mark.parametrize("motor_hp", sorted(FULL_LOAD_AMPS))
+def test_the_columns_of_the_table_are_in_the_ratio_of_their_voltages(motor_hp):
+    """The currents at 200, 208, 230 and 575 V are 2.3, 2.2, 2 and 0.8 times those at 460 V, to the
+    digits that NEC Table 430.250 prints: two figures, three from 100 A on (recalled, not read).
+    """
+    at_460 = full_load_amps(motor_hp, 460)
+    for volts, times, off in (
+        (200, 2.3, 0.006),
+        (208, 2.2, 0.006),
+        (230, 2, 0.006),
+        (575, 0.8, 0.03),
+    ):
+        amps = full_load_amps(motor_hp, volts)
+        assert amps == round(amps, 1)
+        assert amps == pytest.approx(times * at_460, rel=off, abs=0.07)

@@ -13,6 +13,7 @@ from ledger.compute.reliability import (
     MeanTimeBetweenFailures,
     Termination,
     availability,
+    chance_of_so_many,
     mean_time_between_failures,
 )
 
@@ -152,3 +153,11 @@ def test_availability_does_not_depend_on_the_unit_and_lies_in_its_limits(stops, 
 def test_questions_without_meaning_are_refused(ask):
     with pytest.raises(ValueError, match="expected"):
         ask()
+
+
+@pytest.mark.parametrize(
+    ("here", "elsewhere", "share"), [(2, 1, 0.5), (1, 4, 0.2), (3, 0, 0.1), (2, 5, 1.0)]
+)
+def test_the_chance_of_so_many_at_one_place_is_binomial(here, elsewhere, share):
+    expected = stats.binom.sf(here - 1, here + elsewhere, share)
+    assert chance_of_so_many(here, elsewhere, share=share) == pytest.approx(expected)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from reliability.Repairable_systems import optimal_replacement_time
-from scipy import integrate, optimize
+from scipy import integrate, optimize, special, stats
 
 from ledger.compute.weibull import (
     AgeAdvice,
@@ -236,3 +236,30 @@ def test_ages_are_seldom_advised_where_nothing_wears():
         advised += isinstance(advice, AgeAdvice) and advice.is_advised
 
     assert advised <= 4
+
+
+def test_the_ends_of_a_saving_are_those_of_every_shape_and_scale_weighed():
+    """The twentieths of the gamma distribution at each shape of the fit, sorted and weighed."""
+    failed = [700, 850, 1000, 1200]
+    fit = weibull_fit(parts(failed))
+    assert isinstance(fit, WeibullFit)
+    advice = advice_of(failed)
+    rows = []
+    for knot in fit.knots:
+        for place in range(20):
+            gamma = stats.gamma.ppf((place + 0.5) / 20, 4)
+            # (t/η)^β with η^β = total/gamma, so that no scale overflows.
+            power = (advice.age.age_h / 1200) ** knot.shape * gamma / knot.total
+            survives = math.exp(-power)
+            used = special.gammainc(1 / knot.shape, power)
+            cost = 0.2 * survives + 1 - survives
+            rows.append((1 - cost / used if used else -math.inf, knot.weight / 20))
+    rows.sort()
+    reached = np.cumsum([weight for _, weight in rows])
+
+    for share, found in (
+        (0.05, advice.saving_lower),
+        (0.5, advice.saving),
+        (0.95, advice.saving_upper),
+    ):
+        assert found == pytest.approx(rows[int(np.searchsorted(reached, share))][0], rel=1e-6)

@@ -1,6 +1,8 @@
 """When work is due, and whether past work was in time."""
 
+from dataclasses import replace
 from datetime import date, timedelta
+from itertools import islice
 
 import pytest
 from hypothesis import given
@@ -17,6 +19,7 @@ from ledger.compute.schedule import (
     Outcome,
     State,
     Window,
+    due_row,
     next_due,
     obligations,
 )
@@ -478,3 +481,12 @@ def test_a_meter_that_races_over_a_closed_day_dates_work_as_any_other():
     racing = vehicles((0, 0), (4, 4e12))
     due = next_due(cycle(Vehicles(count=1), operating=weekdays), done=[day(4)], as_of=day(4), meters=racing)  # fmt: skip
     assert due.due_on == day(7)
+    due = next_due(cycle(Vehicles(count=1)), done=[day(2)], as_of=day(4), meters=racing)
+    assert (due.due_on, due.state, due.overdue_days) == (day(3), State.OVERDUE, 1)
+
+
+def test_work_due_at_once_is_due_because_of_its_first_interval():
+    at_once = replace(cycle(WEEKLY, Vehicles(count=100)), is_due_at_once=True)
+    (first,) = islice(due_row(at_once, day(-1), Meters()), 1)
+
+    assert (first.due_on, first.opens, first.because) == (MONDAY, MONDAY, WEEKLY)

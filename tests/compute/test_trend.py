@@ -13,6 +13,7 @@ from scipy import stats
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.shared import Shared
 from ledger.compute.trend import Line, TimedReading, fit_line
+from ledger.compute.wander import wander
 
 COUNTS = [41] * 8 + [
     int(n) for n in "40 41 41 40 41 40 41 40 40 41 40 40 40 40 39 40 40 39".split()
@@ -306,3 +307,22 @@ def test_another_level_has_its_own_bounds():
 def test_readings_that_are_all_but_certain_rule():
     rows = [(d, 10.0 - d, 1e-9 if d else 1e3) for d in range(8)]
     assert line_of(rows).slope == pytest.approx(-1)
+
+
+def test_readings_of_unlike_uncertainty_wander_by_what_is_left_over_their_own():
+    rng = random.Random(11)
+    level, rows = 0.0, []
+    for week in range(30):
+        level = 0.8 * level + rng.gauss(0, 0.6)
+        u = (0.5, 1.0, 2.0)[week % 3]
+        rows.append((7 * week, 80 + u * level, u))
+    line = line_of(rows)
+    assert line.wander is not None
+    expected = wander(
+        [day / u for day, _, u in rows],
+        [(value - line.at(day)) / u for day, value, u in rows],
+        [1 / u for _, _, u in rows],
+    )
+
+    assert line.wander.factor == pytest.approx(expected.factor)
+    assert line.wander.lag_one == pytest.approx(expected.lag_one)

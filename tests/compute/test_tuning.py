@@ -162,3 +162,11 @@ def test_coverage_of_the_recommended_speed():
 def test_what_cannot_be_advised_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+def test_one_more_reading_adds_its_precision():
+    fit = read((44, 77, 0.4), (44, 77, 0.4), (44, 77, 0.4))
+    before = predict(fit, 44).u_rpm
+
+    after = value_of_reading(fit, 44, 0.5).u_rpm
+    assert after == pytest.approx((before**-2 + 0.5**-2) ** -0.5, rel=1e-9)

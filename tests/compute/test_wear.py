@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ledger.compute.wear import (
+    TAPE_U_MM,
     BeltVerdict,
     DamperVerdict,
     WearVerdict,
@@ -97,3 +98,8 @@ def test_a_damper_lets_nothing_bounce():
 def test_impossible_quantities_are_refused(wrong):
     with pytest.raises(ValueError):
         wrong()
+
+
+def test_a_tape_read_at_both_ends_errs_by_a_triangle():
+    """Of half-width 1 mm: 1/√6 (GUM 4.3.9, recalled)."""
+    assert pytest.approx(0.408248, abs=1e-6) == TAPE_U_MM

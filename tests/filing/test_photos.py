@@ -4,7 +4,7 @@ from datetime import date
 import pytest
 from PIL import Image
 
-from ledger.filing.photos import MOST_BYTES, MOST_PIXELS, photo_path, shrunk, write_photos
+from ledger.filing.photos import MOST_BYTES, MOST_PIXELS, photo_path, photos_beside, shrunk
 
 _MAKE, _ORIENTATION, _TURNED = 0x010F, 0x0112, 6
 
@@ -57,7 +57,8 @@ def test_the_same_picture_is_there_once(tmp_path):
     path = photo_path(date(2026, 11, 24), content)
     assert path.startswith("photos/2026/11/2026-11-24-")
 
-    write_photos(tmp_path, {path: content})
-    write_photos(tmp_path, {path: content})
+    for _ in range(2):
+        with photos_beside(tmp_path, {path: content}):
+            pass
 
     assert [one.read_bytes() for one in tmp_path.rglob("*.jpg")] == [content]

@@ -67,6 +67,7 @@ WHOLE = {
     "a quoted reply": quoted(SENT),
     "a quoted reply, wrapped": quoted(wrapped(60)),
     "quoted twice": quoted(quoted(SENT)),
+    "a quoted reply below a greeting": f"Here it is.\n\n{quoted(SENT)}\nRegards\n",
     "indented": "".join(f"  {line}\n" for line in SENT.splitlines()),
     "within a fence, with a greeting before and a signature behind": (
         f"Hi,\nat: last\n```yaml\n{SENT}```\nSent from my phone"

@@ -302,6 +302,8 @@ INSTRUMENT = {"name": "Tachometer", "kind": "tachometer", "unit": "r/min", "max_
 def site_with_everything():
     files = texts_below(SOUND)
     files["site.yaml"] += "".join(f"{key}: {json.dumps(told)}\n" for key, told in FURTHER.items())
+    trained = json.dumps([{"for": "lockout", "from": "2026-01-01", "until": "2026-12-31", "by": "T. V.", "evidence": "List", "supervised_by": "d-fenwold"}])  # fmt: skip
+    files["site.yaml"] = files["site.yaml"].replace("    qualified: [lockout]\n", f"    qualified: [lockout]\n    company: Other\n    training: {trained}\n")  # fmt: skip
     files["parts/grease-ep2.yaml"] += "cost: 9.5\nnotes: One soap only.\nreorder_level: 9000\n"
     files["equipment/brush-p2.yaml"] += "zone: there\n"
     files["equipment/top-brush.yaml"] = json.dumps(BRUSH)
@@ -311,7 +313,7 @@ def site_with_everything():
     for day in (4, 6, 9, 11):
         stem = f"2026-11-{day:02}T1000-m-tarrow"
         closed = f"2026-11-{day:02}T1000-m-tarrow#1"
-        told = {"at": stem[:13] + ":00", "by": "m-tarrow", "entries": [FAILED, *READ, {"closes": closed, "minutes": 20, "at": "top-brush"}, *[TIED_BACK] * (day == 11)]}  # fmt: skip
+        told = {"at": stem[:13] + ":00", "by": "m-tarrow", "permit": "P-1", "returned_by": "d-fenwold", "entries": [FAILED, *READ, {"closes": closed, "minutes": 20, "at": "top-brush"}, *[TIED_BACK] * (day == 11)]}  # fmt: skip
         files[f"observations/2026/11/{stem}.yaml"] = json.dumps(told)
     return files
 

@@ -1,10 +1,14 @@
 """Everyone can use the page: gloves, sunlight, darkness, keyboard, screen reader."""
 
+import dataclasses
 import json
 import re
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from pocket.test_rounds import with_rounds
+
+from ledger.pocket.payload import TiedBack
 
 VIEWS = ("Walk", "Findings", "Readings", "Visit")
 # CSS pixels; a gloved finger covers about this much.
@@ -49,6 +53,21 @@ def test_axe_finds_nothing(open_round, walk, view, scheme):
     it.page.get_by_role("button", name="Not done: Measure the chain").click()
     show_all_of(it.page, view)
     assert faults_axe_finds(it.page) == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_in_a_round_with_questions_and_a_machine_tied_back(
+    open_round, walk, scheme
+):
+    tied = TiedBack(ref="2026-11-20T0655-k-yelloway#3", machine="wrap-d", since="2026-11-20 06:55", why="Arm bent.", first=("Check the guards",))  # fmt: skip
+    rounds = dataclasses.replace(with_rounds(walk), tied_back=(tied,))
+    it = open_round(rounds, color_scheme=scheme, viewport=PHONE)
+    it.page.get_by_label("Who are you?").select_option("m-osterby")
+    show_all_of(it.page, "Walk")
+    it.page.locator(".question button").first.click()
+    assert faults_axe_finds(it.page) == []
+    assert it.page.evaluate(SMALL_TARGETS, LEAST_TARGET_PX) == []
+    assert it.page.evaluate(TOO_WIDE) == []
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -323,6 +323,12 @@ def qualified_by_oneself(a):
     a.edit(SITE, "roles: [technician], emails: [mira", "roles: [technician], qualified: [lockout], emails: [mira", by=MIRA)  # fmt: skip
 
 
+def training_prolonged_by_oneself(a):
+    bounded = "qualified: [lockout], training: [{for: lockout, from: 2025-01-01, until: 2026-01-31}], emails: [mira"  # fmt: skip
+    a.edit(SITE, "emails: [mira", bounded)
+    a.edit(SITE, "until: 2026-01-31", "until: 2027-01-31", by=MIRA)
+
+
 def with_the_site_from_an_earlier_day_on(a):
     a.edit(SITE, "roles: [lead],", "roles: [lead], from: 2026-01-20,")
     a.edit(SITE, "from: 2026-01-20", "from: 2026-01-02", by=MIRA)
@@ -400,6 +406,7 @@ ATTACKS = {
     key_of_another_taken: {RULES},
     name_of_another_claimed_as_a_former_one: {RULES},
     qualified_by_oneself: {RULES},
+    training_prolonged_by_oneself: {RULES},
     with_the_site_from_an_earlier_day_on: {RULES},
     late_by_the_zone_of_then: {"LATE"},
     named_as_received_in_the_message_alone: {"OTHER_AUTHOR"},

@@ -40,6 +40,7 @@ CASES = [
     (LAST_VISIT, ", seconds: 60, found_hz: 44", ", seconds: 60", [(LAST_VISIT, 7, 5, "reading-missing")]),
     # drives
     (BRUSH, "reduction: 16, hz_limits: [30, 60]", "reduction: 16, hz_limits: [60, 30]", [(BRUSH, 7, 8, "limits-reversed")]),
+    (CONVEYOR, "centres: fixed}", "centres: fixed, bands: {ph: [9, 6]}}", [(CONVEYOR, 5, 67, "limits-reversed")]),
     (BRUSH, "rpm: [70, 80]", "rpm: [80, 70]", [(BRUSH, 9, 32, "limits-reversed")]),
     (BRUSH, "rpm: [70, 80]", "rpm: [70, 80], target_rpm: 81", [(BRUSH, 9, 54, "target-outside-band")]),
     ("setpoints/brush-p2.yaml", "hz: 44", "hz: 61", [(LAST_VISIT, 7, 5, "found-differs"), ("setpoints/brush-p2.yaml", 7, 3, "beyond-drive-limits"), ("setpoints/brush-p2.yaml", 7, 3, "step-too-large")]),
@@ -49,6 +50,9 @@ CASES = [
     # people
     (LAST_VISIT, "with: [d-fenwold]", "with: [d-fenwold, k-pellin]", [(LAST_VISIT, 3, 7, "person-not-here")]),
     ("site.yaml", "    roles: [technician]\n    qualified: [lockout]", "    roles: [technician]", [(FIRST_VISIT, 5, 12, "not-qualified")]),
+    ("site.yaml", "    qualified: [lockout]", "    qualified: [lockout]\n    training: [{for: lockout, from: 2026-11-10}]", [(FIRST_VISIT, 5, 12, "not-qualified")]),
+    ("site.yaml", "    roles: [technician]\n    qualified: [lockout]", "    roles: [contractor]\n    qualified: [lockout]", [(FIRST_VISIT, 2, 5, "contractor-without-permit"), (LAST_VISIT, 2, 5, "contractor-without-permit")]),
+    (LAST_VISIT, "with: [d-fenwold]", "with: [d-fenwold]\nreturned_by: d-fenwold", [(LAST_VISIT, 4, 14, "returned-by-who-worked")]),
     ("site.yaml", "    approves: [setpoints]\n", "", [(f"setpoints/{drive}.yaml", line, 16, "may-not-approve") for drive, line in (("brush-p2", 6), ("brush-p2", 13), ("low-brush", 6))]),
     ("setpoints/low-brush.yaml", "proposed_by: m-tarrow", "proposed_by: d-fenwold", [("setpoints/low-brush.yaml", 6, 16, "self-approved")]),
     # readings

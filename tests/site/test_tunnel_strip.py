@@ -69,4 +69,4 @@ def test_what_is_tied_back_is_told_with_its_day_and_needs_a_decision():
     assert said.count("⊂ tied back") == 1
     assert f"Low brush ⊂ tied back since {on(1)}" in said
     (decision,) = (one for one in decisions(found, judged, on(9)) if one.matter == "Tied back")
-    assert plain(decision.line(found)).endswith(f": Low brush, since {on(1)} 10:00: Arm bent. Closed by {on(1)}T1000-a-holt#1. Due work")  # fmt: skip
+    assert plain(decision.line(found)).endswith(f": Low brush, since {on(1)} 10:00: Arm bent. Before it runs again: guards on, people clear, released by who may. Open until an entry closes {on(1)}T1000-a-holt#1. Due work")  # fmt: skip

@@ -360,7 +360,14 @@ def shut_down(diary: Diary, example: Example) -> None:
     visit = diary.open(first, "08:00", "m-osterby", with_=["t-varrick"])
     visit.add(task="change-gearbox-oil")
     visit.add(task="change-hydraulic-oil")
-    visit = diary.open(second, "08:30", "p-dunmarsh")
+    visit = diary.open(
+        second,
+        "08:30",
+        "p-dunmarsh",
+        with_=["r-askelund"],
+        permit="P-2026-003",
+        returned_by="t-varrick",
+    )
     for motor in example.currents:
         visit.add(
             task="test-insulation",

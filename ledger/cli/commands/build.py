@@ -85,13 +85,19 @@ def _open_merges(parsed: argparse.Namespace, site: OpenSite) -> "Iterator[Diagno
 
 
 def _build(parsed: argparse.Namespace) -> int:
+    from ledger.cli.book_branch import write_branch
+
     site = open_site(parsed)
     # The book is made of the ledger; what the files hold besides takes a tenth of the memory.
     site = replace(site, loaded=replace(site.loaded, documents={}))
-    if parsed.pages:
+    if parsed.publish:
         return _write_pages(parsed, site)
     if not parsed.check:
         parsed.next_time = render_book(parsed, site)
+        if _has_branch(site):
+            # What git holds changes while no file of the site does.
+            parsed.answer.is_kept = False
+            write_branch(parsed, site.root)
         return 0
     wanted = _wanted(site, html=parsed.html)
     is_stale = _say_stale(site, wanted, html=parsed.html)
@@ -122,7 +128,6 @@ def _wanted(site: OpenSite, *, html: bool) -> dict[str, str]:
 def _say_stale_branch(parsed: argparse.Namespace, site: OpenSite) -> bool:
     from ledger.cli.book_branch import stale_on_branch
 
-    # What git holds changes while no file of the site does.
     parsed.answer.is_kept = False
     old = list(stale_on_branch(parsed, site.root))
     print("".join(f"stale on the branch {BOOK_BRANCH}: {one}\n" for one in old), end="")
@@ -155,7 +160,7 @@ def _write_pages(parsed: argparse.Namespace, site: OpenSite) -> int:
 
     what = site.ledger.site.publish
     print(_PUBLISHED[what] if what == "off" else f"{_PUBLISHED[what]} {_TO_WHOM}", flush=True)
-    folder = Path(parsed.pages)
+    folder = Path(parsed.publish)
     files = pages_for_server(site.ledger, site.as_of)
     if folder.is_dir() and any(folder.iterdir()):
         raise Failure(f"{folder} is not empty; name a folder that holds nothing")
@@ -192,7 +197,6 @@ _COUNTS = "{} written, {} removed, {} untouched"
 
 def render_book(parsed: argparse.Namespace, site: OpenSite) -> NextTime | None:
     """Write the book of a site; what doing it again would print, where it was written."""
-    from ledger.cli.book_branch import write_branch
     from ledger.files.book_files import stale, write_files
     from ledger.files.save import remove_leftovers
 
@@ -202,8 +206,6 @@ def render_book(parsed: argparse.Namespace, site: OpenSite) -> NextTime | None:
         old = stale(folder, wanted, leave=leave)
         parsed.answer.data = {"stale": list(old)}
         print("".join(f"would write or remove {BOOK}/{path}\n" for path in old), end="")
-        if _has_branch(site):
-            write_branch(parsed, site.root)
         return None
     remove_leftovers(site.root)
     renew_editor_schemas(site.root, site.ledger)
@@ -217,9 +219,6 @@ def render_book(parsed: argparse.Namespace, site: OpenSite) -> NextTime | None:
     print(told + _COUNTS.format(*counts))
     parsed.answer.data = _counted(counts)
     parsed.answer.written += [f"{BOOK}/{path}" for path in result.written]
-    if _has_branch(site):
-        parsed.answer.is_kept = False
-        write_branch(parsed, site.root)
     none = (0, 0, len(wanted))
     return NextTime(output=told + _COUNTS.format(*none) + "\n", files=wanted, data=_counted(none))
 
@@ -415,7 +414,7 @@ would ask about; it fails the check only with --strict.
   tunnelbook build                       the book of the site in this folder
   tunnelbook build --html                also book/html/, a site that works from a file,
                                          with the pocket page for the phone, round.html
-  tunnelbook build --pages public        what `publish` in site.yaml puts on a server, where
+  tunnelbook build --publish public      what `publish` in site.yaml puts on a server, where
                                          the phone's page opens without it too
   tunnelbook build --check               write nothing; say which pages are stale
   tunnelbook build --as-of 2026-11-25    the book as it was known at the end of that day
@@ -429,7 +428,7 @@ machines, tasks and people are those of the files as they are now.
 """,
         flag("--check", "write nothing; exit 1 where a page is stale"),
         flag("--html", "also render book/html/"),
-        arg("--pages", "FOLDER", "write what `publish` says into a folder for a web server"),
+        arg("--publish", "FOLDER", "write what `publish` says into a folder for a web server"),
         takes="site-here day dry-run",
     ),
     "watch": command(

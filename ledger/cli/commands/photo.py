@@ -24,14 +24,16 @@ def small_photo(file: str, day: date) -> tuple[str, bytes]:
 
 
 def _photo(parsed: argparse.Namespace) -> int:
-    from ledger.filing.photos import write_photos
+    from ledger.files.save import remove_leftovers
+    from ledger.filing.photos import photos_beside
 
     site = open_site(parsed)
     day = parsed.clock(site.ledger.site.zone).date()
     made = dict(small_photo(file, day) for file in parsed.files)
     if not parsed.dry_run:
-        with failing_on(OSError):
-            write_photos(site.root, made)
+        remove_leftovers(site.root)
+        with failing_on(OSError), photos_beside(site.root, made):
+            pass
         parsed.answer.written.extend(made)
     for path, content in made.items():
         print(f"{path}  {len(content) / 1000:.0f} kB")

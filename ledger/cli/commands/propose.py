@@ -46,7 +46,9 @@ def _propose(parsed: argparse.Namespace) -> int:
     for objection in against:
         sys.stderr.write(f"refused: {objection.message}; {objection.remedy}\n")
     if against:
-        if repository is not None and proposal.evidence:
+        filed = {visit.ident for visit in site.ledger.visits}
+        named = {entry.partition("#")[0] for entry in proposal.evidence}
+        if repository is not None and not named <= filed:
             sys.stderr.write(_WHAT_COUNTS)
         sys.stderr.write("nothing was written\n")
         return 1
@@ -239,10 +241,14 @@ def _say_next(site: OpenSite, proposal: "Proposal", branch: str, steps: tuple[st
     people = possible_approvers(told, proposal.by, proposal.on)
     who = " or ".join(f"{person.name} ({person.ident})" for person in people)
     address = told.pull_request_address.replace("{branch}", branch)
-    print("\nNext, hand it to a second person:")
-    print("".join(f"  {git} {step}\n" for step in steps), end="")
+    shown = f": {address}" if address else "."
+    if steps:
+        print("\nNext, hand it to a second person:")
+        print("".join(f"  {git} {step}\n" for step in steps), end="")
+        print(f"and open a pull request{shown}")
+    else:
+        print(f"\nNext, open a pull request for a second person{shown}")
     print(f"""\
-and open a pull request{f": {address}" if address else "."}
 In force once {who or "somebody whom site.yaml lets approve"} has approved it there:
   {git} switch {branch}
   tunnelbook approve {proposal.machine.ident}

@@ -7,6 +7,7 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+from ledger.book.flat import json_rows
 from ledger.cli.arguments import Argument, Command, arg, command, day, flag, moment
 from ledger.cli.command import (
     Failure,
@@ -291,19 +292,18 @@ def _grease(parsed: Namespace, site: OpenSite) -> View:
 
 def _water(_: Namespace, site: OpenSite) -> View:
     from ledger.compute.band import Verdict
-    from ledger.upkeep.figures import table
+    from ledger.upkeep.figures.table import figures_table
     from ledger.upkeep.water import found, page
 
     figures = found.water(site.ledger)
     return View(
         page=partial(page.water_page, site.ledger, figures),
-        json=lambda: [table.figure_row(one) for one in figures],
+        json=lambda: json_rows(figures_table(figures)),
         asks=any(one.verdict is Verdict.OUT_OF_BAND for one in figures),
     )
 
 
 def _parts(parsed: Namespace, site: OpenSite) -> View:
-    from ledger.book.flat import json_rows
     from ledger.upkeep.parts import page
     from ledger.upkeep.parts.found import stock_lines
     from ledger.upkeep.parts.table import parts_table

@@ -309,7 +309,9 @@ def before_it_runs_again(ledger: Ledger, machine: str) -> tuple[Task, ...]:
     return tuple(
         task
         for task in ledger.tasks.values()
-        if is_for_safety(ledger, task) and any(place.machine == machine for place in task.places)
+        if is_for_safety(ledger, task)
+        and not task.inspects_lockout
+        and any(place.machine == machine for place in task.places)
     )
 
 

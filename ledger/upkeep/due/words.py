@@ -7,7 +7,15 @@ from ledger.upkeep.due.found import before_it_runs_again
 
 
 def format_tie_back(ledger: Ledger, one: TieBack) -> str:
-    """`since 2026-11-22 16:20: arm bent. Before it runs again: …`, and what closes it."""
-    said = f"since {words.format_time(one.since, ledger.site)}: {one.why.rstrip('.')}. "
-    first = words.in_words([task.title for task in before_it_runs_again(ledger, one.machine)])
-    return f"{said}{f'Before it runs again: {first}. ' if first else ''}Closed by {one.ref}."
+    """`since 2026-11-22 16:20: arm bent. Before it runs again: …`, and what an entry closes."""
+    return (
+        f"since {words.format_time(one.since, ledger.site)}: {one.why.rstrip('.')}. Before it runs "
+        f"again: {'; '.join(first_of_all(ledger, one.machine))}. Open until an entry closes "
+        f"{one.ref}."
+    )
+
+
+def first_of_all(ledger: Ledger, machine: str) -> list[str]:
+    """What comes before a machine runs again: its safety tasks, and what always does."""
+    tasks = before_it_runs_again(ledger, machine)
+    return [*(task.title for task in tasks), "guards on, people clear, released by who may"]

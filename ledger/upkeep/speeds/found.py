@@ -16,9 +16,7 @@ from ledger.compute.band import (
     turns_to_decide,
     verdict_of,
 )
-from ledger.compute.ratio import (
-    SharedPart,
-)
+from ledger.compute.ratio import SharedPart
 from ledger.compute.shared import Shared
 from ledger.compute.speed import (
     OWN_BEAT,

@@ -20,12 +20,7 @@ from ledger.compute.ratio import (
     slip_rpm_at_shaft,
 )
 from ledger.compute.shared import Shared
-from ledger.compute.speed import (
-    ErrorSource,
-    Speed,
-    e_number,
-    own_u_rpm,
-)
+from ledger.compute.speed import ErrorSource, Speed, e_number, own_u_rpm
 from ledger.compute.trend import (
     MOST_TREND_READINGS,
     Line,
@@ -36,9 +31,7 @@ from ledger.compute.trend import (
 )
 from ledger.model.ledger import Ledger
 from ledger.model.machines import ElectricDrive, HydraulicDrive, Machine
-from ledger.model.visits import (
-    Entry,
-)
+from ledger.model.visits import Entry
 from ledger.upkeep.speeds.found import SpeedResult, rounded_to_rpm, shared_errors, shared_parts
 
 RATIO_RESETS = frozenset(
@@ -170,21 +163,17 @@ def _ratio_of(
         dial_step=step,
         nameplate_fault=drive.nameplate_fault if isinstance(drive, ElectricDrive) else "",
     )
-    if line is None:
+    if line is None or fit is None:
         return steady
-    wild = () if line.wild is None else (str(used[line.wild].entry.ref),)
-    fit = (
-        None
-        if fit is None
-        else replace(
-            fit,
-            birge_ratio=max(1.0, line.birge_ratio),
-            inflated=False,
-            disagreeing=wild,
-            apart=tuple(key for key in fit.apart if is_of_instrument(key)),
-        )
+    # What parts the readings from one ratio is mostly that they drift.
+    by_line = replace(
+        fit,
+        birge_ratio=max(1.0, line.birge_ratio),
+        inflated=False,
+        disagreeing=() if line.wild is None else (str(used[line.wild].entry.ref),),
+        apart=tuple(key for key in fit.apart if is_of_instrument(key)),
     )
-    return replace(steady, fit=fit, line=line).on(used[-1].entry.day)
+    return replace(steady, fit=by_line, line=line).on(used[-1].entry.day)
 
 
 def _drifted(fit: RatioFit, line: Line, day: date) -> RatioFit:

@@ -105,10 +105,10 @@ def test_the_due_page_says_since_when_why_and_what_is_first():
     work = Schedule(found, on(30)).all_due()
     said = " ".join(terminal.render(due_page(found, work, (), on(30))).split())
     assert (
-        f"since {on(1)} 10:00: Arm bent. Before it runs again: Check the guard and Test the stop."
+        f"since {on(1)} 10:00: Arm bent. Before it runs again: Check the guard; Test the stop; guards on, "
         in said
     )
-    assert f"Closed by {on(1)}T1000-a-holt#1." in said
+    assert f"Open until an entry closes {on(1)}T1000-a-holt#1." in said
     assert "Tied back is not locked out" in said
     assert tied_back_rows(found, on(30)) == [
         {

@@ -241,6 +241,13 @@ def test_a_remedy_is_named_only_where_it_settles_something():
     assert "One more reading" not in text
 
 
+def test_beyond_the_band_no_setting_in_force_is_as_good():
+    text = said(setpoints=[setpoint(0, 44.5)], rates=(110,), target=100)
+
+    assert "the target of 100 r/min lies outside the band of 74–86" in text
+    assert "no change is needed" not in text
+
+
 def test_what_speed_at_a_setting():
     text = said(at=50)
     assert "At 50 Hz" in text

@@ -5,8 +5,9 @@ from example import example_ledger
 from small_site import SITE, ledger_of, visit
 
 from ledger.book import terminal
+from ledger.book.flat import json_rows
 from ledger.compute.band import Verdict
-from ledger.upkeep.figures.table import figure_row
+from ledger.upkeep.figures.table import figures_table
 from ledger.upkeep.figures.words import format_band, format_figure
 from ledger.upkeep.water.found import Group, water
 from ledger.upkeep.water.page import water_page
@@ -88,7 +89,7 @@ def test_a_softener_run_against_its_capacity():
     made, found = figures(visit(1, run))
     lacking = one(found, Group.SOFTENER, "Share of that already run", "softener/resin")
     assert said(made, lacking) == "cannot say: no hardness of the raw water"
-    assert figure_row(lacking)["cannot_say"] == "no hardness of the raw water"
+    assert json_rows(figures_table([lacking]))[0]["cannot_say"] == "no hardness of the raw water"
 
 
 FEED = {"at": "ro/feed", "conductivity_us_cm": 480, "pressure_psi": 172, "temperature_c": 12}
