@@ -108,6 +108,16 @@ EQUIVALENT: dict[tuple[str, str], str] = {
             "way) for way in (-0.25, 0.25))`"
         ),
     ): "the knots begin and end where the density is next to nothing",
+    ("weibull", "30.0 to 30.3 in `_LEAST_LOG_DENSITY = 30.0`"): (
+        "the knots begin and end where the density is next to nothing"
+    ),
+    (
+        "trend",
+        (
+            "- to + in `slope = math.fsum(c * (r.value - value) for c, r in zip(of_slope, "
+            "readings, strict=True))`"
+        ),
+    ): "the factors of the slope add up to nought: what is taken off all values does not matter",
     ("weibull", ">= to > in `if below + slice_ >= share:`"): _TIE,
     (
         "reliability",

@@ -161,3 +161,7 @@ def test_questions_without_meaning_are_refused(ask):
 def test_the_chance_of_so_many_at_one_place_is_binomial(here, elsewhere, share):
     expected = stats.binom.sf(here - 1, here + elsewhere, share)
     assert chance_of_so_many(here, elsewhere, share=share) == pytest.approx(expected)
+
+
+def test_a_machine_that_ran_for_half_a_minute_was_available():
+    assert availability(1, [0.995]).estimate == pytest.approx(0.005)
