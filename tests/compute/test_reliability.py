@@ -59,6 +59,7 @@ def test_no_failure_cannot_have_ended_a_watch():
     answer = mean_time_between_failures(3000, 0, termination=Termination.FAILURE)
 
     assert isinstance(answer, NotEnoughData)
+    assert (answer.have, answer.need) == (0, 1)
 
 
 @given(positive, st.integers(0, 100), st.floats(0.5, 0.9))
