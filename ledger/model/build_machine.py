@@ -110,6 +110,7 @@ def _point(ident: str, keys: Mapping[str, Any], machine_in_service: date) -> Poi
         bands={
             BANDED[key].word: (_kept(key, band[0]), _kept(key, band[1]))
             for key, band in keys.get("bands", {}).items()
+            if band[0] <= band[1]
         },
     )
 

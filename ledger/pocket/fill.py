@@ -13,7 +13,6 @@ from ledger.model.machines import HydraulicDrive
 from ledger.model.machines import Machine as ModelMachine
 from ledger.model.meters import Pace
 from ledger.model.site import Site, Units
-from ledger.model.tasks import Task
 from ledger.model.tie_backs import TieBack
 from ledger.pocket.payload import (
     ApprovedSetting,
@@ -24,7 +23,6 @@ from ledger.pocket.payload import (
     OpenFinding,
     Person,
     Point,
-    Question,
     RateBand,
     Round,
     SettingUnit,
@@ -227,7 +225,7 @@ def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[DueItem,
                 when=task.when.value,
                 in_round=_in_round(ledger, work[0]),
                 waits=not any(serves_the_line(ledger, one.place) for one in work),
-                asks=_question(task),
+                asks=task.asks,
                 places=tuple(str(one.place) for one in work),
                 state=words.format_state(worst.due),
                 overdue_days=worst.due.overdue_days,
@@ -251,13 +249,6 @@ def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[DueItem,
             )
         )
     return tuple(items)
-
-
-def _question(task: Task) -> Question | None:
-    asks = task.asks
-    if asks is None:
-        return None
-    return Question(question=asks.question, fine=asks.fine, wrong=asks.wrong)
 
 
 def _again_days(pace: Pace, one: DueWork) -> int:

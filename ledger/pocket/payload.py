@@ -10,6 +10,8 @@ from dataclasses import asdict, dataclass, field
 from datetime import date
 from typing import Literal
 
+from ledger.model.tasks import Question
+
 SettingUnit = Literal["Hz", "gpm", "L/min"]
 
 Units = Literal["us", "si"]
@@ -95,15 +97,6 @@ class Use:
     name: str
     quantity: float
     unit: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Question:
-    """What is asked at a place drawn by lot; an answer of `wrong` is a finding."""
-
-    question: str
-    fine: tuple[str, ...]
-    wrong: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -134,6 +134,10 @@ def _limits_of_file(check: SiteCheck, machine: Machine) -> None:
     limits = limits_of(machine)
     if limits is not None and limits[0] > limits[1]:
         _reversed(check, path, ("drive",), "drive")
+    for point, keys in check.documents[path].value.get("points", {}).items():
+        for reading, (low, high) in keys.get("bands", {}).items():
+            if low > high:
+                _reversed(check, path, ("points", point, "bands", reading), "band")
     # The bands in the order of the file: the machine keeps them by line rate.
     for index, band in enumerate(check.documents[path].value.get("speed_band", ())):
         low, high = band["rpm"]

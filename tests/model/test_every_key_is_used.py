@@ -351,6 +351,7 @@ READ_ELSEWHERE = {
     ("Policy", "filed_for_others"): "model/policy.py",
     ("Policy", "plan_needs_approval"): "proof/plan_trail.py",
     ("Site", "filing"): "cli/into_git.py",
+    ("Site", "group_people"): "site/roll_up.py",
     ("Site", "publish"): "site/rendering.py",
     ("Site", "pull_request_address"): "cli/commands/propose.py",
 }

@@ -4,7 +4,8 @@ import dataclasses
 
 from pocket.test_round import choose_person, download, go_to
 
-from ledger.pocket.payload import DueItem, Machine, Point, Question
+from ledger.model.tasks import Question
+from ledger.pocket.payload import DueItem, Machine, Point
 
 TASKS = {"before-opening": "look-at-cloth", "running": "look-at-nozzles"}
 ASKS = {

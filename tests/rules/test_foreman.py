@@ -40,6 +40,7 @@ CASES = [
     (LAST_VISIT, ", seconds: 60, found_hz: 44", ", seconds: 60", [(LAST_VISIT, 7, 5, "reading-missing")]),
     # drives
     (BRUSH, "reduction: 16, hz_limits: [30, 60]", "reduction: 16, hz_limits: [60, 30]", [(BRUSH, 7, 8, "limits-reversed")]),
+    (CONVEYOR, "centres: fixed}", "centres: fixed, bands: {ph: [9, 6]}}", [(CONVEYOR, 5, 67, "limits-reversed")]),
     (BRUSH, "rpm: [70, 80]", "rpm: [80, 70]", [(BRUSH, 9, 32, "limits-reversed")]),
     (BRUSH, "rpm: [70, 80]", "rpm: [70, 80], target_rpm: 81", [(BRUSH, 9, 54, "target-outside-band")]),
     ("setpoints/brush-p2.yaml", "hz: 44", "hz: 61", [(LAST_VISIT, 7, 5, "found-differs"), ("setpoints/brush-p2.yaml", 7, 3, "beyond-drive-limits"), ("setpoints/brush-p2.yaml", 7, 3, "step-too-large")]),

@@ -67,7 +67,9 @@ def test_other_hosts_see_the_same_tables_in_the_committed_book():
         mistune.create_markdown(escape=False, plugins=["table", "strikethrough"]),
     )
     tables = 0
-    for path in sorted((EXAMPLE / "book").rglob("*.md")):
+    book = EXAMPLE / "book"
+    # Of the pages alike, as of machines and tasks, one in eight.
+    for path in [*sorted(book.glob("*.md")), *sorted(book.glob("*/**/*.md"))[::8]]:
         text = path.read_text(encoding="utf-8")
         expected = Tables(ours(text)).found
         for render in others:

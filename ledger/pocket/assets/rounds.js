@@ -194,9 +194,10 @@ function roundCard(page, when, openedAt) {
       );
     }
     const press = (answer) => {
+      const isNew = answer !== answered();
       note(answer);
       show();
-      if (item.asks.wrong.includes(answer)) {
+      if (isNew && item.asks.wrong.includes(answer)) {
         const [machine, point] = place.split("/");
         page.addFinding(machine, point, answer);
       }

@@ -56,9 +56,9 @@ def cost_per_h(ledger: Ledger) -> tuple[float, float] | None:
         return costs.down_per_h, costs.down_per_h
     if costs.margin_per_vehicle is None or ledger.site.line is None:
         return None
-    least, most = costs.leave_percent or (0.0, 100.0)
+    least, most = sorted(min(one, 100.0) / 100 for one in costs.leave_percent or (0.0, 100.0))
     return stop_cost_per_h(
-        ledger.site.line.line_rate_per_h, costs.margin_per_vehicle, (least / 100, most / 100)
+        ledger.site.line.line_rate_per_h, costs.margin_per_vehicle, (least, most)
     )
 
 

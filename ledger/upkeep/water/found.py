@@ -18,7 +18,6 @@ from ledger.model.machines import (
     InjectorRating,
     Machine,
     MembraneRating,
-    Point,
     ResinRating,
     TankRating,
 )
@@ -106,13 +105,9 @@ def _banded(ledger: Ledger) -> Iterator[Figure]:
         )
 
 
-def _at(machine: Machine, stream: str, *kinds: str) -> Place | None:
-    """Where a machine's stream is read; with `kinds` at a point of one of them."""
-
-    def fits(point: Point) -> bool:
-        return point.stream == stream and (not kinds or point.kind in kinds)
-
-    found = next((one.ident for one in machine.points.values() if fits(one)), "")
+def _at(machine: Machine, stream: str) -> Place | None:
+    """Where a machine's stream is read."""
+    found = next((one.ident for one in machine.points.values() if one.stream == stream), "")
     return Place(machine.ident, found) if found else None
 
 

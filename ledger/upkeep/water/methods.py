@@ -23,8 +23,8 @@ WATER = (
             "Recovery is the product's share of the feed; salt held back is one less the ratio of "
             "two conductivities by the same meter. The flow is brought to 25 °C and to the net "
             "pressure of the new membrane: feed less half of the pressure drop less the osmotic "
-            "pressure of the mean feed side. Below 85 % of new, clean it (from memory: makers say "
-            "10 to 15 % down)."
+            "pressure of the mean feed side; the product is taken to run off without pressure. "
+            "Below 85 % of new, clean it (from memory: makers say 10 to 15 % down)."
         ),
         formula=(
             "Y = Qp/(Qp + Qr); 1 - Cp/Cf; Qn = Qp (P0/P)/TCF, TCF = exp(K (1/298.15 - 1/T)), "
