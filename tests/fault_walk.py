@@ -97,11 +97,16 @@ def faults_of(calls: Sequence[str]) -> list[Fault]:
 
 
 def files_in(box: Path) -> dict[str, bytes]:
-    """Every file by path, leftovers too; not the hints for an editor, which no command fails for."""
+    """Every file by path, leftovers too; not the hints for an editor, which no command fails for.
+
+    Nor the manifest of a roll-up, which knows the files of the site by their inodes and times.
+    """
     return {
         path.relative_to(box).as_posix(): path.read_bytes()
         for path in sorted(box.rglob("*"))
-        if path.is_file() and path.parent.parts[-2:] != (".schemas", "site")
+        if path.is_file()
+        and path.parent.parts[-2:] != (".schemas", "site")
+        and path.name != "_manifest.json"
     }
 
 

@@ -193,6 +193,9 @@ WALKS = {
         words=("export", "wash", "--to", "ics", "--out", "due.ics"), start=_with_old_exports
     ),
     "export parquet": Walk(words=("export", "wash", "--to", "parquet", "--out", "out")),
+    "export roll-up": Walk(
+        words=("export", "wash", "--to", "parquet", "--roll-up", "--out", "out")
+    ),
     "cards": Walk(words=("cards", "wash", "--svg", "cards")),
 }
 

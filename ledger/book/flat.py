@@ -37,7 +37,9 @@ class FlatTable:
     """Rows of one kind of thing, in a fixed order; one value a column.
 
     The values of the columns of `key` are together those of one row alone. A column of `refers` is
-    also the key of the table whose key it is.
+    also the key of the table whose key it is. The year of a row is what the column `dated` begins
+    with: a day, a local time, or the id of a visit or entry; without one the rows say how things
+    stand.
     """
 
     name: str
@@ -46,6 +48,7 @@ class FlatTable:
     rows: tuple[Row, ...]
     key: tuple[str, ...] = ()
     refers: tuple[str, ...] = ()
+    dated: str = ""
 
 
 _T = TypeVar("_T")
@@ -94,11 +97,13 @@ def table(
     *,
     key: str = "",
     refers: str = "",
+    dated: str = "",
 ) -> FlatTable:
     """One row a thing, in their order; `key` and `refers` name columns, with blanks between."""
     return FlatTable(
         key=tuple(key.split()),
         refers=tuple(refers.split()),
+        dated=dated,
         name=name,
         meaning=meaning,
         columns=tuple(field.column for field in fields),

@@ -82,6 +82,11 @@ def one_of(*arguments: Argument, required: bool = False) -> Argument:
 
 WHY = "--why|--reason"
 
+WITHOUT_PEOPLE = flag(
+    "--without-people",
+    "codes in place of people's ids and names; also where site.yaml has `group: {people: codes}`",
+)
+
 PUSH = flag("--push", "commit it, and push the branch")
 
 

@@ -21,7 +21,6 @@ from ledger.cli.kept import (
     site_named,
     state_of,
     survey_of_book,
-    survey_of_files,
     survey_of_program,
 )
 from ledger.files.names import BOOK
@@ -33,6 +32,7 @@ from ledger.files.survey import (
     file_hash,
     folder_digest,
     rows_of,
+    survey_of_files,
 )
 
 if TYPE_CHECKING:

@@ -13,9 +13,16 @@ from datetime import UTC
 
 from ledger.cli.calls import SITE_VARIABLE
 from ledger.cli.clock import Clock
-from ledger.files.names import BOOK, PART_ENDING, SCHEMAS, repository_above, site_above
+from ledger.files.names import BOOK, repository_above, site_above
 from ledger.files.store import Answer, moment_of, read_answer, store_path, write_answer
-from ledger.files.survey import Survey, UnfitError, content_hash, file_hash, survey
+from ledger.files.survey import (
+    Survey,
+    UnfitError,
+    content_hash,
+    file_hash,
+    survey,
+    survey_of_files,
+)
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -111,21 +118,9 @@ def _is_bytecode(path: str) -> bool:
     return path.endswith("__pycache__")
 
 
-def survey_of_files(site: str) -> Survey:
-    """The files that are read, and those that a build clears away."""
-    return survey(site, ("", SCHEMAS), _is_not_read)
-
-
 def state_of(site: str, files: Survey) -> str:
     """The files of a site and the top of its repository, from which `check` writes their paths."""
     return f"{files.digest} {repository_above(site) or ''}"
-
-
-def _is_not_read(path: str) -> bool:
-    """Dotted names and the rendered book are not read."""
-    if path.endswith(PART_ENDING):
-        return False
-    return path == BOOK or path.startswith(".") or "/." in path
 
 
 def survey_of_book(site: str) -> Survey:

@@ -10,6 +10,7 @@ are not: a build makes them again wherever their bytes differ, and a first build
 thousand of them. An export replaces only a file of its own form.
 """
 
+import ctypes
 import errno
 import os
 import re
@@ -17,7 +18,7 @@ import secrets
 import shutil
 import stat
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import NoReturn
@@ -78,6 +79,59 @@ def create_folder(target: Path, files: Mapping[str, bytes]) -> None:
     except OSError as wrong:
         _raise_about(target, wrong)
     _confirm(target)
+
+
+def replace_folder(target: Path, new: Mapping[str, bytes], keep: Iterable[str] = ()) -> None:
+    """Put a folder under a name, in place of the one that is there, with all its files in one step.
+
+    `keep` are files of the folder that is there, by path from its top, which stay as they are; what
+    is neither new nor kept is gone. Where the system cannot exchange two names (Linux can), the
+    name is free for a moment; a kill just then leaves nothing under it. Raises as `create_folder`.
+    """
+    try:
+        _make_folders(target.parent, is_forced=True)
+        with _new_part_folder(target.parent) as part:
+            for path in keep:
+                _make_folders((part / path).parent, is_forced=False)
+                _link_or_copy(target / path, part / path)
+            for path, content in new.items():
+                _make_folders((part / path).parent, is_forced=False)
+                _write_new(part / path, content)
+            for here, _, _ in os.walk(part):
+                _force_folder(Path(here))
+            if target.exists():
+                _exchange(part, target)
+                shutil.rmtree(part, ignore_errors=True)
+            else:
+                os.rename(part, target)  # noqa: PTH104
+    except OSError as wrong:
+        _raise_about(target, wrong)
+    _confirm(target)
+
+
+def _link_or_copy(source: Path, target: Path) -> None:
+    try:
+        os.link(source, target)
+    except OSError as wrong:
+        if wrong.errno not in _NO_LINKS:
+            raise
+        shutil.copyfile(source, target)
+
+
+_AT_FDCWD, _RENAME_EXCHANGE = -100, 2
+
+
+def _exchange(part: Path, target: Path) -> None:
+    """Two folders take each other's name: renameat2(2) of Linux, which Python does not offer."""
+    if sys.platform == "linux":
+        rename = getattr(ctypes.CDLL(None), "renameat2", None)
+        names = os.fsencode(part), os.fsencode(target)
+        if rename and not rename(_AT_FDCWD, names[0], _AT_FDCWD, names[1], _RENAME_EXCHANGE):
+            return
+    aside = _part_name(target.parent)
+    os.rename(target, aside)  # noqa: PTH104
+    os.rename(part, target)  # noqa: PTH104
+    shutil.rmtree(aside, ignore_errors=True)
 
 
 def remove_leftovers(top: Path, *, below: bool = True) -> None:

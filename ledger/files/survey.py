@@ -16,6 +16,8 @@ from hashlib import blake2b
 from itertools import chain
 from operator import attrgetter
 
+from ledger.files.names import BOOK, PART_ENDING, SCHEMAS
+
 #: Times at least so much older than a moment are past for certain; FAT counts by two seconds.
 SETTLED_NS = 2_000_000_000
 
@@ -83,6 +85,18 @@ def survey(root: str, tops: Iterable[str], leave: Callable[[str], bool]) -> Surv
     for folder in folders:
         total.update(folder_digest(folder))
     return Survey(total.hexdigest(), folders)
+
+
+def survey_of_files(site: str) -> Survey:
+    """The files of a site that are read, and those that a build clears away."""
+    return survey(site, ("", SCHEMAS), _is_not_read)
+
+
+def _is_not_read(path: str) -> bool:
+    """Dotted names and the rendered book are not read."""
+    if path.endswith(PART_ENDING):
+        return False
+    return path == BOOK or path.startswith(".") or "/." in path
 
 
 def folder_digest(folder: "tuple[str, Sequence[str], array[int]]") -> bytes:

@@ -27,7 +27,7 @@ _END_OF_DAY = time(23, 59, 59)
 
 def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> Site:
     """The site of a checked document; the zone is resolved by the caller, who can report it."""
-    host = keys.get("repository", {})
+    host, group = keys.get("repository", {}), keys.get("group", {})
     return filled(
         Site,
         keys,
@@ -56,6 +56,8 @@ def build_site(keys: Mapping[str, Any], zone: ZoneInfo) -> Site:
             ident: filled(Panel, of, ident=ident)
             for ident, of in sorted(keys.get("panels", {}).items())
         },
+        group_id=group.get("id", ""),
+        group_people=group.get("people", "names"),
         new_file_address=host.get("new_file", ""),
         pull_request_address=host.get("pull_request", ""),
     )

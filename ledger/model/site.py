@@ -231,5 +231,7 @@ class Site:
 
     filing: str = "files"
     publish: str = "off"
+    group_id: str = ""
+    group_people: str = "names"
     new_file_address: str = ""
     pull_request_address: str = ""

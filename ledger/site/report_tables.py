@@ -1,10 +1,12 @@
 """What the reports of the book say, as flat tables: one row a thing of the report."""
 
+import calendar
 from collections import Counter
 from collections.abc import Callable
 from datetime import date
 from typing import Any
 
+from ledger import __version__
 from ledger.book.flat import (
     Field,
     FlatTable,
@@ -17,7 +19,9 @@ from ledger.book.flat import (
     yes_no,
 )
 from ledger.compute.schedule import Outcome
-from ledger.model.ledger import Ledger
+from ledger.model.ledger import Ledger, last_day_filed
+from ledger.model.site import Site
+from ledger.upkeep.downtime.found import CAUSES, months
 from ledger.upkeep.drift.found import drift
 from ledger.upkeep.drift.table import drift_row
 from ledger.upkeep.due.found import Schedule
@@ -26,7 +30,11 @@ from ledger.upkeep.figures.table import figures_table
 from ledger.upkeep.grease.found import lubrication
 from ledger.upkeep.grease.table import point_row
 from ledger.upkeep.intime.found import TaskInTime, in_time
+from ledger.upkeep.register.found import register
+from ledger.upkeep.register.table import register_rows
+from ledger.upkeep.reliability.found import failures_on_record
 from ledger.upkeep.speeds.found import SpeedResult
+from ledger.upkeep.speeds.table import speed_rows
 from ledger.upkeep.tuning.found import tunings
 from ledger.upkeep.tuning.table import tuning_row
 from ledger.upkeep.water.found import water
@@ -44,7 +52,103 @@ def report_tables(
         figures_table((*water(ledger), *duty(ledger))),
         _grease(ledger),
         _obligations(in_time(ledger, schedule, as_of)),
+        _settings(ledger, results),
+        _months(ledger),
     )
+
+
+def site_table(ledger: Ledger, as_of: date) -> FlatTable:
+    """One row: the site itself, the day it is looked at, and by what."""
+    year_from = as_of.replace(day=1, year=as_of.year - 1)
+    return table(
+        "site",
+        "The site.",
+        (ledger.site,),
+        (
+            text("name", "Its name.", lambda s: s.name),
+            text("group_id", "Its id in a group, where it states one.", lambda s: s.group_id),
+            text("zone", "IANA name of its time zone.", lambda s: s.zone.key),
+            text("units", "Units that its book shows.", lambda s: s.units.value),
+            number("line_rate_per_h", "1/h", "Vehicles an hour.", lambda s: s.line.line_rate_per_h),
+            text("hours", "Opening hours, by weekday.", _hours),
+            text("currency", "ISO 4217 code.", lambda s: s.costs.currency if s.costs else None),
+            day("record_begins", "First day of the record.", lambda s: s.record_begins),
+            day("as_of", "The day from whose end all is seen.", lambda _: as_of),
+            day("year_from", "First of the twelve whole months before it.", lambda _: year_from),
+            day("last_filed", "Day of the last visit.", lambda _: last_day_filed(ledger)),
+            text("program", "Version of the program that wrote this.", lambda _: __version__),
+            whole("schema_version", "", "Version of these tables.", lambda _: TABLES_VERSION),
+        ),
+    )
+
+
+TABLES_VERSION = 1
+"""One more where a column is taken away, is renamed or means something else."""
+
+
+def _hours(site: Site) -> str:
+    return ", ".join(
+        f"{calendar.day_name[weekday]} {opens:%H:%M}-{closes:%H:%M}"
+        for weekday, (opens, closes) in sorted(site.open_hours.items())
+    )
+
+
+def _settings(ledger: Ledger, results: tuple[SpeedResult, ...]) -> FlatTable:
+    last = {row["machine"]: row for row in speed_rows(results) if row["rpm"] is not None}
+    drives = (row for row in register_rows(register(ledger, results)) if row["in_force"])
+    return table(
+        "settings",
+        "The setting in force of one drive, and the last speed that was read there.",
+        [{**row, **row["in_force"], "last": last.get(row["machine"])} for row in drives],
+        (
+            _text("machine", "Id of the machine."),
+            _number("setting", "", "The setting, in `unit`."),
+            _text("unit", "Hz, or L/min."),
+            _number("line_rate_per_h", "1/h", "Vehicles an hour it is meant for."),
+            _day("first_day", "First day it is meant for.", "since"),
+            _number("predicted_rpm", "r/min", "The speed to expect."),
+            _number("band_low_rpm", "r/min", "Lower end of the band."),
+            _number("band_high_rpm", "r/min", "Upper end of the band."),
+            _number("p_in_band", "1", "Chance that the speed to expect lies in the band."),
+            _day("read_on", "Day of the last speed.", "last", "day"),
+            _number("read_rpm", "r/min", "That speed.", "last", "rpm"),
+            _number(
+                "expanded_uncertainty_rpm",
+                "r/min",
+                "Its expanded uncertainty.",
+                *("last", "expanded_uncertainty_rpm"),
+            ),
+            _text("verdict", "In band, out of band, or cannot tell.", "last", "verdict"),
+        ),
+        key="machine",
+        refers="machine",
+    )
+
+
+def _months(ledger: Ledger) -> FlatTable:
+    failed = Counter(entry.day.replace(day=1) for entry in failures_on_record(ledger))
+    return table(
+        "months",
+        "One whole month: vehicles, opening hours, failures, stops and what they cost.",
+        months(ledger),
+        (
+            day("month", "First day of the month.", lambda m: m.first),
+            number("vehicles", "", "Vehicles, where the meter was read over the whole of it.",
+                   lambda m: m.vehicles),
+            number("open_h", "h", "Opening hours.", lambda m: m.open_h),
+            whole("failures", "", "Findings of lost function.", lambda m: failed[m.first]),
+            *(
+                number(f"stopped_{cause}_minutes", "min", f"The line stood: {meaning}.",
+                       lambda m, cause=cause: m.stopped[cause])  # type: ignore[misc]
+                for cause, meaning in CAUSES.items()
+            ),
+            number("cost_low", "", "The least that stops cost, in the site's currency; none that "
+                   "somebody planned.", lambda m: m.cost[0] if m.cost else None),
+            number("cost_high", "", "The most.", lambda m: m.cost[1] if m.cost else None),
+        ),
+        key="month",
+        dated="month",
+    )  # fmt: skip
 
 
 def _pick(*path: str) -> Callable[[JsonRow], Any]:
@@ -216,4 +320,5 @@ def _obligations(found: tuple[TaskInTime, ...]) -> FlatTable:
         ),
         key="task month",
         refers="task",
+        dated="month",
     )

@@ -10,7 +10,7 @@ from ledger.model.readings import TURNING
 from ledger.model.references import Place
 from ledger.model.setpoints import Change, DriveSetpoints
 from ledger.model.visits import Entry, StockMove, Visit
-from ledger.site.report_tables import report_tables
+from ledger.site.report_tables import report_tables, site_table
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.due.table import due_table
 from ledger.upkeep.findings.found import findings
@@ -23,11 +23,12 @@ from ledger.upkeep.speeds.table import reading_table
 def flat_tables(ledger: Ledger, as_of: date) -> tuple[FlatTable, ...]:
     """All tables, the dictionary of their columns last.
 
-    Only `due` and `obligations` depend on the day.
+    Only `site`, `due` and `obligations` depend on the day.
     """
     results, schedule = speed_results(ledger), Schedule(ledger, as_of)
     lines = stock_lines(ledger)
     tables = (
+        site_table(ledger, as_of),
         _machines(ledger),
         _points(ledger),
         _tasks(ledger),
@@ -63,6 +64,7 @@ def _visits(ledger: Ledger) -> FlatTable:
         (
             text("visit", "Id of the visit.", lambda v: v.ident),
             instant("at", "When it began.", lambda v: v.when),
+            day("day", "That day at the site.", lambda v: v.day),
             text("person", "Id of the person.", lambda v: v.by),
             text("helpers", "Ids of those who helped.", lambda v: " ".join(v.helpers)),
             text("filed_by", "Id of who filed it for them.", lambda v: v.filed_by),
@@ -73,6 +75,7 @@ def _visits(ledger: Ledger) -> FlatTable:
             text("path", "The file, below the site's folder.", lambda v: v.path),
         ),
         key="visit",
+        dated="day",
     )
 
 
@@ -98,6 +101,7 @@ def _meters(ledger: Ledger) -> FlatTable:
         ),
         key="visit meter",
         refers="visit",
+        dated="visit",
     )
 
 
@@ -153,6 +157,7 @@ def _entries(ledger: Ledger) -> FlatTable:
         ),
         key="entry",
         refers="visit task part",
+        dated="day",
     )  # fmt: skip
 
 
@@ -184,6 +189,7 @@ def _entry_places(ledger: Ledger) -> FlatTable:
         ),
         key="entry place",
         refers="entry machine",
+        dated="entry",
     )
 
 
@@ -209,6 +215,7 @@ def _findings(ledger: Ledger) -> FlatTable:
         ),
         key="entry",
         refers="entry",
+        dated="day",
     )  # fmt: skip
 
 
@@ -366,4 +373,5 @@ def _parts_use(lines: Sequence[StockLine]) -> FlatTable:
         ),
         key="part month",
         refers="part",
+        dated="month",
     )

@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -17,6 +18,7 @@ from ledger.files.save import (
     create_folder,
     remove_leftovers,
     replace_file,
+    replace_folder,
 )
 
 HOLD = """
@@ -118,6 +120,22 @@ def test_a_folder_comes_whole_and_over_nothing(tmp_path):
         create_folder(tmp_path / "x/wash", {"site.yaml": b"c"})
     assert (tmp_path / "x/wash/site.yaml").read_bytes() == b"a"
     assert names(tmp_path / "x") == ["wash", "wash/site.yaml", "wash/tasks", "wash/tasks/t.yaml"]
+
+
+@pytest.mark.parametrize("system", ["linux", "another"])
+def test_a_folder_is_replaced_whole(tmp_path, monkeypatch, system):
+    monkeypatch.setattr("ledger.files.save.sys", SimpleNamespace(platform=system))
+    target = tmp_path / "x/export"
+    replace_folder(target, {"a": b"1", "y/b": b"2", "y/c": b"3"})
+    kept = (target / "y/b").stat().st_ino
+    replace_folder(target, {"a": b"4", "z/d": b"5"}, ["y/b"])
+    assert names(tmp_path / "x") == ["export", *(f"export/{n}" for n in ("a", "y", "y/b", "z", "z/d"))]  # fmt: skip
+    assert (target / "a").read_bytes() == b"4"
+    assert (target / "y/b").stat().st_ino == kept
+    with pytest.raises(FileNotFoundError):
+        replace_folder(target, {"a": b"6"}, ["y/missing"])
+    assert names(tmp_path / "x")[-1] == "export/z/d"
+    assert (target / "a").read_bytes() == b"4"
 
 
 def test_leftovers_go_and_files_of_other_names_stay(tmp_path):

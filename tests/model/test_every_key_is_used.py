@@ -352,6 +352,7 @@ READ_ELSEWHERE = {
     ("Policy", "plan_needs_approval"): "proof/plan_trail.py",
     **{("Question", key): "pocket/assets/rounds.js" for key in ("question", "fine", "wrong")},
     ("Site", "filing"): "cli/into_git.py",
+    ("Site", "group_people"): "site/roll_up.py",
     ("Site", "publish"): "site/rendering.py",
     ("Site", "pull_request_address"): "cli/commands/propose.py",
 }

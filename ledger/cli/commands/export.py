@@ -3,12 +3,20 @@
 import argparse
 import sys
 from collections.abc import Sequence
-from datetime import date
+from datetime import UTC, date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ledger.cli.arguments import arg, command, flag
-from ledger.cli.command import Failure, known, open_site, say_written
+from ledger.cli.arguments import WITHOUT_PEOPLE, arg, command, flag
+from ledger.cli.command import (
+    Failure,
+    FaultyFiles,
+    known,
+    open_site,
+    say_written,
+    site_root,
+    tell_site,
+)
 
 if TYPE_CHECKING:
     from ledger.book.flat import FlatTable
@@ -40,6 +48,8 @@ def _export(parsed: argparse.Namespace) -> int:
         from ledger.cli.environment import require
 
         require("pyarrow", "parquet")
+    if parsed.roll_up or parsed.without_people:
+        return _roll_up(parsed, form)
     site = open_site(parsed)
     out = Path(parsed.out or _OUT[form])
     if form == "ics":
@@ -57,6 +67,47 @@ def _export(parsed: argparse.Namespace) -> int:
         parsed.answer.written.append(str(path))
     print(f"would be written: {told}" if parsed.dry_run else told)
     return 0
+
+
+def _roll_up(parsed: argparse.Namespace, form: str) -> int:
+    """The tables of a site as `group` lays them beside those of others."""
+    from ledger.cli.kept import program_now
+    from ledger.site.roll_up import (
+        Order,
+        UnusableSiteError,
+        is_current,
+        site_id,
+        write_export,
+    )
+
+    if form != "parquet" or not parsed.roll_up:
+        raise Failure("`--roll-up` goes with `--to parquet`, and `--without-people` with both")
+    if parsed.at_commit is not None:
+        raise Failure("`--roll-up` takes the files as they are; leave `--at-commit` out")
+    root = site_root(parsed.site).resolve()
+    order = Order(
+        root=root,
+        ident=site_id(root),
+        out=Path(parsed.out or _SITES).resolve(),
+        now=parsed.clock(UTC),
+        day=parsed.as_of,
+        without_people=parsed.without_people,
+        program=program_now(),
+    )
+    tell_site(parsed, root, parsed.as_of, None)
+    if parsed.dry_run:
+        print(f"{order.folder} {'is current' if is_current(order) else 'would be renewed'}")
+        return 0
+    try:
+        written = () if is_current(order) else write_export(order).written
+    except UnusableSiteError as wrong:
+        raise FaultyFiles(f"{wrong}; see all with `tunnelbook check {root}`") from wrong
+    parsed.answer.written += [str(order.folder / path) for path in written]
+    print(f"{len(written)} files written in {order.folder}, the others are as they were")
+    return 0
+
+
+_SITES = "export/sites"
 
 
 def _table_files(
@@ -175,11 +226,15 @@ COMMANDS = {
   tunnelbook export --to ics --out /srv/due.ics   due work, to subscribe to
   tunnelbook export --to ics --for m-osterby      what one person may do
   tunnelbook export --to parquet                  needs the extra `parquet`
+  tunnelbook export --to parquet --roll-up --out /srv/sites    beside those of other sites
 
 `dictionary` says what every column means and in which unit. Amounts are in SI
 units. In CSV a text that a spreadsheet would take for a formula (it begins with
 = + - @, a tab or a line end) has an apostrophe before it; numbers are numbers,
 with ten digits.
+With --roll-up the folder may hold many sites: site=ID/TABLE.parquet says how things
+stand, site=ID/year=YYYY/TABLE.parquet what happened in that year. A file is written
+again only where it would differ.
 The calendar has one event for each task and day, with its places, and one for
 each reading that a new setting asks for. An event keeps its id, so a subscribed
 calendar moves it instead of adding one. To renew it, export again, as every
@@ -192,6 +247,11 @@ night by cron; what was filed or approved after --as-of is left out.
             "folder for csv and parquet, file for ics and sqlite; by default below export/ here",
         ),
         arg("--for", "PERSON", "of due work only what this person may do", dest="person"),
+        flag(
+            "--roll-up",
+            "with parquet: each table with the site's id, in files by site and year",
+        ),
+        WITHOUT_PEOPLE,
         flag("--bom", "begin each CSV file with a byte order mark, as some spreadsheets want it"),
         takes="site-here day commit dry-run",
         forms=tuple(_OUT),

@@ -32,6 +32,7 @@ def figures_table(figures: Iterable[Figure]) -> FlatTable:
         ),
         key="part_of figure place day",
         refers="machine",
+        dated="day",
     )  # fmt: skip
 
 

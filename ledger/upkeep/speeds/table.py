@@ -138,6 +138,7 @@ def reading_table(ledger: Ledger, results: Sequence[SpeedResult]) -> FlatTable:
             ),
         ),
         refers="entry task",
+        dated="day",
     )
 
 
