@@ -108,6 +108,47 @@ EQUIVALENT: dict[tuple[str, str], str] = {
             "way) for way in (-0.25, 0.25))`"
         ),
     ): "the knots begin and end where the density is next to nothing",
+    (
+        "trend",
+        "<= to < in `if older.lower <= newer.upper and newer.lower <= older.upper:`",
+    ): _TIE,
+    ("trend", "0.0 to 0.01 in `initial=(0.0, 0.0, 0.0),`"): "only differences of the sums are used",
+    ("trend", "+ to - in `lambda a, b: (a[0] + b[0], a[1] + b[1], a[2] + b[2]),`"): (
+        "the sum of the products is only used squared"
+    ),
+    ("trend", "> to >= in `limit = upper if line.slope > 0 else lower`"): (
+        "a slope of nought is not shown"
+    ),
+    ("trend", "1 to 1.01 in `weights = [1 / r.total_u**2 for r in readings]`"): (
+        "a factor of all weights does not matter"
+    ),
+    (
+        "speed",
+        (
+            "- to + in `math.fsum((k - mean_pass) * (t - mean_time) for k, t in zip(passes, "
+            "times_s, strict=True))`"
+        ),
+    ): "the passes about their mean add up to nought: what is taken off all times does not matter",
+    ("weibull", "2 to 2.02 in `low -= 2`"): _SEARCH,
+    ("weibull", "1.0 to 1.01 in `low, high = -1.0, 1.0`"): _SEARCH,
+    (
+        "shared",
+        "> to >= in `inflated = chi2_dof > 0 and chi2 > chi2_quantile(CONSISTENT, chi2_dof)`",
+    ): _TIE,
+    (
+        "tuning",
+        "> to >= in `inflated = fit.inflated and fit.chi2 > chi2_quantile(CONSISTENT, dof)`",
+    ): _TIE,
+    ("weibull", "30.0 to 30.3 in `_LEAST_LOG_DENSITY = 30.0`"): (
+        "the knots begin and end where the density is next to nothing"
+    ),
+    (
+        "trend",
+        (
+            "- to + in `slope = math.fsum(c * (r.value - value) for c, r in zip(of_slope, "
+            "readings, strict=True))`"
+        ),
+    ): "the factors of the slope add up to nought: what is taken off all values does not matter",
     ("weibull", ">= to > in `if below + slice_ >= share:`"): _TIE,
     (
         "reliability",

@@ -234,7 +234,7 @@ RUN: ReadingKind[float] = ReadingKind(
 READINGS: tuple[ReadingKind[Any], ...] = (
     TURNING, CATCH, PRESSURE, CHAIN_LENGTH, BELT_DEFLECTION, STRIP, CURRENT, TEMPERATURE, LEVEL,
     HARDNESS,
-    ReadingKind("ph", "Acidity", "pH {ph}", (Amount("ph"),), read_to=(0.1, 0)),
+    ReadingKind("ph", "pH", "pH {ph}", (Amount("ph"),), read_to=(0.1, 0)),
     CONDUCTIVITY,
     ReadingKind(
         "chlorine", "Free chlorine", "{chlorine} of free chlorine", (Amount("chlorine", "ppm"),),

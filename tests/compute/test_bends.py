@@ -30,7 +30,9 @@ def line_of(readings) -> Line:
         pytest.param([80.0] * 30, 30, id="steady"),
         pytest.param([80 - 0.2 * n for n in range(30)], 30, id="one pace"),
         pytest.param([80 - max(0, n - 15) for n in range(30)], 15, id="falls from the middle on"),
-        pytest.param([80 - max(0, n - 5) for n in range(19)], 19, id="halves of nine tell nothing"),
+        pytest.param(
+            [80 - 2 * max(0, n - 9) for n in range(19)], 19, id="halves of nine tell nothing"
+        ),
         pytest.param([80 - max(0, n - 10) for n in range(20)], 10, id="halves of ten do"),
     ],
 )
@@ -56,14 +58,23 @@ def test_the_readings_since_a_step(levels, by_line, kept):
     assert since_step(readings, line_of(readings) if by_line else None) == kept
 
 
-@pytest.mark.parametrize(("share", "kept"), [(0.99, 8), (1.01, 4)])
+@pytest.mark.parametrize(("share", "kept"), [(0.9995, 8), (1.0005, 4)])
 def test_a_step_has_to_explain_more_than_its_day_is_worth(share, kept):
     """The line is moved until its chi-square is that of two levels and 3.84 of their scatter."""
     values = [n // 4 + 0.5 * (-1) ** n for n in range(8)]
-    readings = [TimedReading(day=n, value=v, standard_uncertainty=1) for n, v in enumerate(values)]
+    readings = [
+        TimedReading(day=n, value=2 * v, standard_uncertainty=2) for n, v in enumerate(values)
+    ]
     line = line_of(readings)
-    by_line = math.fsum((v - line.at(n)) ** 2 for n, v in enumerate(values))
+    by_line = math.fsum((v - line.at(n) / 2) ** 2 for n, v in enumerate(values))
     by_levels = 8 * 0.5**2
     higher = math.sqrt((by_levels * (1 + 3.84 / 6) * share - by_line) / 8)
 
-    assert since_step(readings, replace(line, value=line.value + higher)) == kept
+    assert since_step(readings, replace(line, value=line.value + 2 * higher)) == kept
+
+
+def test_a_half_of_too_few_days_shows_no_bend():
+    crowded = [replace(one, day=one.day % 14) for one in readings_of([80.0] * 10)]
+    later = [replace(one, day=one.day + 70) for one in readings_of([80 - 2 * n for n in range(10)])]
+
+    assert at_one_pace([*crowded, *later]) == 20

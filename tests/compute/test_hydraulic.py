@@ -206,3 +206,13 @@ def test_a_reduction_behind_the_motor_does_not_hide_its_efficiency(reduction, sh
 def test_what_cannot_be_is_refused(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+def test_more_than_a_whole_efficiency_tells_no_leakage():
+    """8 % above what the oil allows is the dial's, or the displacement's: as stated then."""
+    volume = 9.8 * CUBIC_INCH_CM3
+    whole = on_dial(80.0).rpm_per_unit * volume / 1000
+    for over in (1.005, 1.08):
+        fit = on_dial(80.0 * over / whole)
+        speed = fit.rpm_per_unit * fit.centre_setting
+        assert leakage_rpm(fit, volume, 0.9) == pytest.approx(speed * (1 / 0.9 - 1))

@@ -161,5 +161,6 @@ def test_a_feeder_with_drives_by_both_readings_of_the_code():
     )
     assert panel_load([14.0, 7.6, 7.6, 4.8], rating_a=100).required_a == pytest.approx(37.5)
     assert feeder_by_drive_inputs([], [10.0]) == (12.5, 12.5)
+    assert feeder_by_drive_inputs([], []) == (0, 0)
     with pytest.raises(ValueError, match="expected"):
         feeder_by_drive_inputs([-1], [])

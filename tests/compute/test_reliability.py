@@ -59,6 +59,7 @@ def test_no_failure_cannot_have_ended_a_watch():
     answer = mean_time_between_failures(3000, 0, termination=Termination.FAILURE)
 
     assert isinstance(answer, NotEnoughData)
+    assert (answer.have, answer.need) == (0, 1)
 
 
 @given(positive, st.integers(0, 100), st.floats(0.5, 0.9))
@@ -161,3 +162,7 @@ def test_questions_without_meaning_are_refused(ask):
 def test_the_chance_of_so_many_at_one_place_is_binomial(here, elsewhere, share):
     expected = stats.binom.sf(here - 1, here + elsewhere, share)
     assert chance_of_so_many(here, elsewhere, share=share) == pytest.approx(expected)
+
+
+def test_a_machine_that_ran_for_half_a_minute_was_available():
+    assert availability(1, [0.995]).estimate == pytest.approx(0.005)

@@ -222,3 +222,9 @@ def test_a_reading_without_uncertainty_of_its_own_is_refused():
         shared_mean([SharingReading(value=62, u_own=0, shared=(Shared(key="a", u=1),))])
     with pytest.raises(ValueError, match="at least one"):
         shared_mean([])
+
+
+@pytest.mark.parametrize(("e", "named"), [(0.995, ()), (1.005, (0, 1))])
+def test_two_values_are_apart_from_an_e_number_of_one_on(e, named):
+    """Of u 1 each, at k = 2: E_n = d/(2 √2)."""
+    assert apart_from_others([(0.0, 1.0), (e * 2 * math.sqrt(2), 1.0)]) == named

@@ -71,6 +71,7 @@ def test_catches_of_one_visit_are_averaged_and_share_their_gauge():
 
     assert found.share == pytest.approx(mean.nominal_value, rel=1e-12)
     assert found.u_share == pytest.approx(mean.std_dev, rel=1e-6)
+    assert found.flow_at_rated_l_min == pytest.approx(4 * mean.nominal_value)
     assert found.catches == 4
 
 

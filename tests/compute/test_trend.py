@@ -8,7 +8,7 @@ import pytest
 import statsmodels.api as sm
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
+from scipy import optimize, stats
 
 from ledger.compute.numbers import NotEnoughData
 from ledger.compute.shared import Shared
@@ -190,6 +190,29 @@ def test_readings_that_all_scatter_hold_no_gross_one():
     rows[7] = (7, 30.0, 0.5)
 
     assert line_of(rows).wild is None
+
+
+@pytest.mark.parametrize("place", [13, 25])
+@pytest.mark.parametrize(("share", "is_wild"), [(0.9998, False), (1.0002, True)])
+def test_a_reading_is_gross_beyond_the_scatter_of_the_others(place, share, is_wild):
+    """By 1.4826 times the median residual, in numpy: 26 readings of u 1 that scatter by 3."""
+    days = np.arange(26.0)
+    design = np.column_stack([np.ones(26), days])
+    hat = design @ np.linalg.pinv(design)
+    limit = stats.norm.ppf((1 + 0.99 ** (1 / 26)) / 2)
+
+    def rows(far):
+        values = 3 * (-1) ** days
+        values[place] = far
+        return values
+
+    def score(far):
+        left = np.abs(rows(far) - hat @ rows(far))
+        return left[place] / (1.4826 * np.median(left)) / math.sqrt(1 - hat[place, place])
+
+    far = optimize.brentq(lambda v: score(v) - limit * share, 10, 40)
+    line = line_of([(day, value, 1.0) for day, value in zip(days, rows(far), strict=True)])
+    assert (line.wild is not None) == is_wild
 
 
 def test_steps_widen_the_bounds_of_values_that_nothing_scatters():

@@ -41,6 +41,7 @@ CASES = [
     pytest.param(convert(water.drum_l(25.4, 22.5 * 25.4), "l", "gal"), 1.7212, 5e-5, id="a drum of 22.5 in: 1.7212 gal an inch"),
     pytest.param(convert(water.per_vehicle(water.drum_l(8 * 25.4, 22.5 * 25.4), 1840), "l", "floz"), 0.958, 5e-4, id="8.0 in over 1840 vehicles: 0.958 fl oz"),
     pytest.param(water.per_vehicle(48_250, 2130), 22.65, 5e-3, id="48 250 gal over 2130 vehicles"),
+    pytest.param(water.per_vehicle(3124.0 - 2871.5, 1512), 0.1670, 5e-5, id="3124.0 less 2871.5 kWh over 1512 vehicles"),
     pytest.param(water.reclaim_share(18, 62 - 18), 0.71, 5e-3, id="18 fresh of 62"),
 ]  # fmt: skip
 

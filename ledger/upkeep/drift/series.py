@@ -288,7 +288,7 @@ def _of_reading(kind: ReadingKind[float], **rest: Any) -> SeriesKind:
     return SeriesKind(
         **{
             "ident": kind.word,
-            "name": kind.title.lower(),
+            "name": kind.title[:1].lower() + kind.title[1:],
             "unit": written(amount.unit),
             "rebased_by": None,
             "needs_band": kind not in _OF_READINGS,

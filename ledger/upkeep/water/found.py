@@ -31,6 +31,7 @@ from ledger.model.readings import (
     LEVEL,
     OPENING,
     PRESSURE,
+    READINGS,
     RUN,
     TEMPERATURE,
     TITRATION,
@@ -85,6 +86,7 @@ def water(ledger: Ledger) -> tuple[Figure, ...]:
 
 
 def _banded(ledger: Ledger) -> Iterator[Figure]:
+    titles = {kind.word: kind.title for kind in READINGS}
     for series in measured_series(ledger):
         point = ledger.point(series.place)
         if point is None or series.kind.ident not in point.bands:
@@ -92,7 +94,7 @@ def _banded(ledger: Ledger) -> Iterator[Figure]:
         last = max(series.readings, key=lambda reading: (reading.entry.when, reading.entry.ref))
         yield Figure(
             group=Group.READINGS,
-            name=series.kind.name.capitalize(),
+            name=titles[series.kind.ident],
             unit=series.kind.unit,
             place=series.place,
             found=Estimate(value=last.measured.value, u=last.measured.u),
