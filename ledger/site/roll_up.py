@@ -84,12 +84,19 @@ class Renewed:
     fault: str = ""
 
 
-def site_id(root: Path) -> str:
-    """The id that site.yaml states for groups, else the name of the folder as an id."""
+def site_id(root: Path, out: Path) -> str:
+    """The id that site.yaml states for groups, else the name of the folder as an id.
+
+    Where site.yaml cannot be read, that of the site's last export in `out` comes first.
+    """
     try:
         stated = accept((root / SITE_FILE).read_text("utf-8"))["group"]["id"]
-    except (OSError, ValueError, LookupError, TypeError, RefusedError):
+    except (LookupError, TypeError):
         stated = ""
+    except (OSError, ValueError, RefusedError):
+        made = ((folder, read_manifest(folder)) for folder in sorted(out.glob("site=*")))
+        last = (f.name.removeprefix("site=") for f, m in made if m and m.root == str(root))
+        stated = next(last, "")
     return _id_of(str(stated or root.resolve().name))
 
 

@@ -12,6 +12,7 @@ from pathlib import Path
 MODULES = (
     *("reading_speed", "store_ratio", "drift_alarms", "tune_coverage", "reading_coverage"),
     *("setting_coverage", "tap_coverage", "trend_power", "few_failures", "audit_ratio"),
+    "group_cost",
 )
 
 

@@ -1,6 +1,7 @@
 """The tables of one site as they lie beside those of others: by site and year, renewed in part."""
 
 import re
+import shutil
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -158,15 +159,25 @@ def test_people_can_be_left_out_and_are_by_default_where_the_site_says_so(order,
     site = order.root / "site.yaml"
     text = site.read_text()
     site.write_text(text + "group: {id: wash-7, people: codes}\n")
-    assert site_id(order.root) == "wash-7"
+    assert site_id(order.root, order.out) == "wash-7"
     by_default = replace(order, out=tmp_path / "default")
     assert renew(by_default).fault == ""
     assert cells(by_default).replace("wash-7", "None") == told
     site.write_text(text)
-    assert site_id(order.root) == "quillmere"
+    assert site_id(order.root, order.out) == "quillmere"
 
 
 def test_a_manifest_of_other_tables_is_as_if_it_were_not_there(order, tmp_path):
     (tmp_path / "_manifest.json").write_text('{"tables_version": 0}')
     assert read_manifest(tmp_path) is None
     assert read_manifest(order.folder).day == "2026-11-25"
+
+
+def test_a_site_that_cannot_be_read_keeps_the_id_of_its_last_export(order, tmp_path):
+    shutil.copytree(order.folder, tmp_path / "site=wash-9")
+    site = order.root / "site.yaml"
+    text = site.read_text()
+    site.write_text("name: [\n")
+    assert site_id(order.root, tmp_path) == "wash-9"
+    assert site_id(order.root, tmp_path / "none") == "quillmere"
+    site.write_text(text)

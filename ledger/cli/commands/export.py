@@ -85,10 +85,11 @@ def _roll_up(parsed: argparse.Namespace, form: str) -> int:
     if parsed.at_commit is not None:
         raise Failure("`--roll-up` takes the files as they are; leave `--at-commit` out")
     root = site_root(parsed.site).resolve()
+    out = Path(parsed.out or _SITES).resolve()
     order = Order(
         root=root,
-        ident=site_id(root),
-        out=Path(parsed.out or _SITES).resolve(),
+        ident=site_id(root, out),
+        out=out,
         now=parsed.clock(UTC),
         day=parsed.as_of,
         without_people=parsed.without_people,

@@ -71,7 +71,7 @@ def _ordered(
     orders: dict[str, Order] = {}
     troubles: dict[str, str] = {}
     for root in roots:
-        ident = site_id(root)
+        ident = site_id(root, out / _EXPORT)
         if not (root / SITE_FILE).is_file():
             troubles[str(root)] = f"holds no {SITE_FILE}"
         elif ident in orders:
