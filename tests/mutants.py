@@ -130,6 +130,11 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         ),
     ): "the passes about their mean add up to nought: what is taken off all times does not matter",
     ("weibull", "2 to 2.02 in `low -= 2`"): _SEARCH,
+    ("weibull", "1.0 to 1.01 in `low, high = -1.0, 1.0`"): _SEARCH,
+    (
+        "shared",
+        "> to >= in `inflated = chi2_dof > 0 and chi2 > chi2_quantile(CONSISTENT, chi2_dof)`",
+    ): _TIE,
     (
         "tuning",
         "> to >= in `inflated = fit.inflated and fit.chi2 > chi2_quantile(CONSISTENT, dof)`",

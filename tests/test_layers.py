@@ -17,7 +17,7 @@ ROOMS: tuple[tuple[str, ...], ...] = (
     ("upkeep",),
     ("rules", "pocket"),
     ("site",),
-    ("proof",),
+    ("proof", "group"),
     ("cli",),
 )
 SUBJECTS: tuple[tuple[str, ...], ...] = (

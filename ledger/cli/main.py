@@ -52,6 +52,7 @@ SUMMARIES = {
     "reliability": "print what fails and how often, and whether intervals fit",
     "import": "turn an existing log into visits, row by row",
     "export": "write the record as tables, and due work as a calendar",
+    "group": "renew the exports of many sites, and render one book of them",
     "review": "show what a branch would change, for the second person",
     "audit": "check the whole history against the rules of the record",
     "migrate": "move a site to the format that this version reads, in one commit",
@@ -64,7 +65,7 @@ GROUPS = {
     "every day": "due record receive correct photo speed",
     "settings": "tune propose approve setpoints cards line load",
     "look": "show ahead lockout grease parts water wear drift reliability",
-    "files": "init check build watch import export migrate",
+    "files": "init check build watch import export group migrate",
     "git": "review audit",
     "this program": "guide explain completion",
 }

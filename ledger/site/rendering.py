@@ -43,7 +43,7 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
     halves = book_pages(ledger, as_of)
     if html:
         pages = [*chain(*halves)]
-        files = _files_of(pages)
+        files = pages_as_files(pages)
         files |= render_site(
             [*pages, guide_page()],
             {path: text for path, text in files.items() if path.endswith(".svg")},
@@ -56,7 +56,7 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
     elif len(ledger.visits) >= _MANY_VISITS and sys.platform == "linux":
         files = _files_of_both(*halves)
     else:
-        files = _files_of(chain(*halves))
+        files = pages_as_files(chain(*halves))
     return dict(sorted(files.items()))
 
 
@@ -85,7 +85,7 @@ def main_files(ledger: Ledger) -> dict[str, str]:
     )
     lines = register(ledger, results)
     pages = [there, without_links(setpoints_page(ledger, lines, results), {FRONT_PAGE})]
-    return _files_of(pages)
+    return pages_as_files(pages)
 
 
 def branch_readme(ledger: Ledger) -> str:
@@ -126,7 +126,7 @@ def pages_for_server(ledger: Ledger, as_of: date) -> dict[str, bytes]:
     return book | published(walk, POCKET)
 
 
-def _files_of(pages: Iterable[Page]) -> dict[str, str]:
+def pages_as_files(pages: Iterable[Page]) -> dict[str, str]:
     """Pages as Markdown, and their pictures. The pages of ten years are large: each is let go."""
     files: dict[str, str] = {}
     for page in pages:
@@ -151,19 +151,19 @@ def _files_of_both(here: Iterator[Page], beside: Iterator[Page]) -> dict[str, st
         # Ctrl-C is answered, and a fault told, by the process that the user started.
         signal.signal(signal.SIGINT, signal.SIG_IGN)
         with suppress(Exception):
-            sender.send(_files_of(beside))
+            sender.send(pages_as_files(beside))
 
     other = fork.Process(target=send, daemon=True)
     try:
         other.start()
     except OSError:
-        return _files_of(chain(here, beside))
+        return pages_as_files(chain(here, beside))
     sender.close()
-    files = _files_of(here)
+    files = pages_as_files(here)
     try:
         files |= receiver.recv()
     except (EOFError, OSError):
         # Whatever ended it, its work is done here.
-        files |= _files_of(beside)
+        files |= pages_as_files(beside)
     other.join()
     return files

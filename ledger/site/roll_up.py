@@ -24,7 +24,7 @@ from ledger.files.diagnostics import Diagnostic
 from ledger.files.names import SITE_FILE
 from ledger.files.save import remove_leftovers, replace_folder
 from ledger.files.survey import Survey, UnfitError, content_hash, file_hash, survey_of_files
-from ledger.files.yaml_fast import accept
+from ledger.files.yaml_fast import RefusedError, accept
 from ledger.model.ledger import Ledger
 from ledger.model.site import Site
 from ledger.site.opened import read_site
@@ -88,7 +88,7 @@ def site_id(root: Path) -> str:
     """The id that site.yaml states for groups, else the name of the folder as an id."""
     try:
         stated = accept((root / SITE_FILE).read_text("utf-8"))["group"]["id"]
-    except (OSError, ValueError, LookupError, TypeError):
+    except (OSError, ValueError, LookupError, TypeError, RefusedError):
         stated = ""
     return _id_of(str(stated or root.resolve().name))
 

@@ -52,6 +52,7 @@ CALLS = {
     "receive": "receive SITE/sent.txt --site SITE --dry-run",
     "import": "import SITE/log.csv --map SITE/map.yaml --site SITE --dry-run",
     "export": "export SITE --to csv --out SITE/export",
+    "group": "group SITE/sites.txt --out NEW --dry-run",
     "review": "review HEAD --site SITE",
     "audit": "audit SITE",
     "photo": f"photo {PLATE} --site SITE --dry-run",
@@ -60,7 +61,7 @@ CALLS = {
     "guide": "guide",
     "completion": "completion bash",
 }
-NO_SITE = {"init", "speed", "explain", "guide", "completion"}
+NO_SITE = {"init", "speed", "group", "explain", "guide", "completion"}
 """Commands that ask nothing of a site."""
 NOBODY = 65534
 NO_END = {"watch"}
@@ -98,6 +99,7 @@ def shared(tmp_path_factory):
     (root / "log.csv").write_text("Date\n2026-11-20 06:40\n", encoding="utf-8")
     (root / "sent.txt").write_text(SENT, encoding="utf-8")
     (root / "map.yaml").write_text(MAP, encoding="utf-8")
+    (root / "sites.txt").write_text(".\n", encoding="utf-8")
     repository.git("add", "--all")
     repository.commit("Begin")
     return root

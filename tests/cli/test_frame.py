@@ -54,6 +54,7 @@ CALLS = {
     "reliability": "",
     "import": "{site}/log.csv --map {site}/map.yaml --dry-run",
     "export": "--to csv --dry-run",
+    "group": "{site}/sites.txt --out {site}/new --dry-run",
     "review": "main",
     "audit": "",
     "photo": f"{PLATE} --dry-run",
@@ -62,7 +63,7 @@ CALLS = {
     "explain": "count-too-short",
     "completion": "bash",
 }
-WITHOUT_SITE = {"speed", "guide", "explain", "completion"}
+WITHOUT_SITE = {"speed", "group", "guide", "explain", "completion"}
 ANSWERING = [name for name, words in CALLS.items() if words is not None]
 READING = [name for name in ANSWERING if name not in WITHOUT_SITE]
 
@@ -82,6 +83,7 @@ def site(tmp_path_factory) -> Path:
         'when: {columns: [When], written: "%Y-%m-%d %H:%M"}\nby: {always: m-tarrow}\n'
         "entries: [{fields: {task: Task}}]\n",
     )
+    repo.write("sites.txt", ".\n")
     repo.write("sent.txt", "at: 2026-11-20T07:00\nby: m-tarrow\nentries:\n  - {task: look-over}\n")
     return repo.folder
 

@@ -149,3 +149,9 @@ def test_arguments_out_of_range_are_refused(call):
 @pytest.mark.parametrize(("dof", "dof_below"), [(2, 4), (10, 12), (40, 7)])
 def test_quantiles_of_f_are_scipys(p, dof, dof_below):
     assert f_quantile(p, dof, dof_below) == pytest.approx(stats.f.ppf(p, dof, dof_below))
+
+
+@pytest.mark.parametrize("p", [-0.005, 1.005])
+def test_a_little_more_than_sure_is_no_probability(p):
+    with pytest.raises(ValueError, match="from 0 to 1"):
+        chi2_quantile(p, 3)

@@ -234,7 +234,7 @@ units. In CSV a text that a spreadsheet would take for a formula (it begins with
 with ten digits.
 With --roll-up the folder may hold many sites: site=ID/TABLE.parquet says how things
 stand, site=ID/year=YYYY/TABLE.parquet what happened in that year. A file is written
-again only where it would differ.
+again only where it would differ. `tunnelbook group` does so for all sites of a folder.
 The calendar has one event for each task and day, with its places, and one for
 each reading that a new setting asks for. An event keeps its id, so a subscribed
 calendar moves it instead of adding one. To renew it, export again, as every

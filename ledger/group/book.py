@@ -1,0 +1,312 @@
+"""The book of a group: what its sites' exports say, as pages for the same renderers."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import groupby
+from typing import Any
+
+from ledger.book import addresses
+from ledger.book.blocks import (
+    Block,
+    Bullets,
+    Column,
+    Heading,
+    Link,
+    Page,
+    Paragraph,
+    Spans,
+    left,
+    right,
+)
+from ledger.book.columns import table_of
+from ledger.book.html_site import render_site
+from ledger.book.marks import marked
+from ledger.book.words import NONE, format_as_of, format_day, format_number, format_range, or_dash
+from ledger.compute.numbers import NotEnoughData, fixed, significant
+from ledger.compute.reliability import MeanTimeBetweenFailures, mean_time_between_failures
+from ledger.group.queries import Answer
+from ledger.site.rendering import pages_as_files
+
+LEVEL = 0.90
+"""Confidence level of the limits of a failure rate."""
+
+_WORK, _SETTINGS = "work.md", "settings.md"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trouble:
+    """A site whose files could not be used; `day` is that of its last export, None without one."""
+
+    site: str
+    why: str
+    day: date | None
+
+
+def group_files(
+    name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble], *, html: bool
+) -> dict[str, str]:
+    """Every file of the book by its path; `answers` is empty where no site has an export."""
+    pages = [_front(name, answers, troubles)]
+    if answers:
+        pages += [
+            _work(answers),
+            _settings(answers),
+            _drift(answers["drift"]),
+            _failures(answers["failures"]),
+            _parts(answers["parts"]),
+        ]
+        as_of = format_as_of(max(row["as_of"] for row in answers["sites"]))
+        pages = [
+            Page(path=page.path, title=page.title, blocks=page.blocks, as_of=as_of)
+            for page in pages
+        ]
+    files = pages_as_files(pages)
+    if html:
+        files |= render_site(pages, {}, site_name=name)
+    return dict(sorted(files.items()))
+
+
+def _front(name: str, answers: Mapping[str, Answer], troubles: Sequence[Trouble]) -> Page:
+    blocks: list[Block] = []
+    if troubles:
+        blocks += [
+            Heading(2, "Not current"),
+            Paragraph("What stands here of these sites is old, or nothing."),
+            table_of(
+                troubles,
+                (left("Site"), lambda one: one.site),
+                (left("What is here"), lambda one: f"as of {one.day}" if one.day else "nothing"),
+                (left("Why"), lambda one: one.why),
+            ),
+        ]
+    sites = answers.get("sites", [])
+    blocks.append(Heading(2, "Sites"))
+    if not sites:
+        return Page(
+            path=addresses.FRONT_PAGE,
+            title=f"{name}: the group",
+            blocks=[*blocks, Paragraph("No site has an export yet.")],
+        )
+    blocks += [
+        table_of(
+            sites,
+            (left("Site"), lambda row: row["site"]),
+            (left("Name"), lambda row: row["name"]),
+            (left("As of"), lambda row: format_day(row["as_of"])),
+            (left("Last visit"), lambda row: or_dash(row["last_filed"], format_day)),
+            (right("Overdue"), lambda row: _count(row["overdue"], "overdue")),
+            (right("Out of band"), lambda row: _count(row["out_of_band"], "out of band")),
+            (right("Open findings"), lambda row: _count(row["open_findings"], "finding")),
+            (right("Drifting"), lambda row: _count(row["drifting"], "near its limit")),
+            (right("In time"), _share),
+        ),
+        Bullets(
+            [
+                (Link("Overdue and in time", _WORK), ": tasks, and the share done in time."),
+                (Link("Settings", _SETTINGS), ": out of band, and like machines set otherwise."),
+                (Link("Drift", addresses.DRIFT_PAGE), ": what has moved or nears a limit."),
+                (Link("Failures", addresses.RELIABILITY_PAGE), ": for a thousand vehicles."),
+                (Link("Parts", addresses.PARTS_PAGE), ": on hand at each site."),
+            ]
+        ),
+    ]
+    return Page(path=addresses.FRONT_PAGE, title=f"{name}: the group", blocks=blocks)
+
+
+def _listed(rows: Answer, *columns: tuple[Column, Callable[[Mapping[str, Any]], Spans]]) -> Block:
+    return table_of(rows, *columns) if rows else Paragraph("Nothing.")
+
+
+def _count(number: int, state: str) -> str:
+    return marked(state, str(number)) if number else NONE
+
+
+def _share(row: Mapping[str, Any]) -> str:
+    """`93 % of 210`, of the due dates that are settled."""
+    dates = int(row["due_dates"] or 0)
+    return f"{fixed(100 * row['in_time'] / dates, 0)} % of {dates:,}" if dates else NONE
+
+
+def _work(answers: Mapping[str, Answer]) -> Page:
+    return Page(
+        path=_WORK,
+        title="Overdue and in time",
+        blocks=[
+            Heading(2, "Overdue"),
+            _listed(
+                answers["overdue"],
+                (left("Site"), lambda row: row["site"]),
+                (left("Task"), lambda row: row["title"]),
+                (right("Places"), lambda row: str(row["places"])),
+                (right("Longest, days"), lambda row: or_dash(row["longest_days"], str)),
+            ),
+            Heading(2, "Done in time"),
+            Paragraph(
+                "Of the due dates of the last twelve months and this one. The days allowed are "
+                "each site's own choice, so a share says how a site keeps to its plan, not whose "
+                "plan is better."
+            ),
+            _listed(
+                answers["in_time"],
+                (left("For"), lambda row: row["for_what"]),
+                (left("Site"), lambda row: row["site"]),
+                (right("In time"), _share),
+                (right("Not done"), lambda row: f"{int(row['not_done']):,}"),
+            ),
+        ],
+    )
+
+
+def _settings(answers: Mapping[str, Answer]) -> Page:
+    blocks: list[Block] = [
+        Heading(2, "Out of band"),
+        Paragraph("Drives whose last speed was out of its band, in r/min."),
+        _listed(
+            answers["out_of_band"],
+            (left("Site"), lambda row: row["site"]),
+            (left("Machine"), lambda row: row["name"]),
+            (left("Read"), lambda row: format_day(row["read_on"])),
+            (right("Speed"), _speed),
+            (right("Band"), lambda row: format_range(row["band_low_rpm"], row["band_high_rpm"])),
+            (right("Setting"), lambda row: _amount(row["setting"], row["unit"])),
+        ),
+        Heading(2, "Like machines that are set otherwise"),
+        Paragraph(
+            "Settings in force of machines of one kind, at one line rate, at sites where they "
+            "differ. Another motor, gear or brush may well ask for another setting."
+        ),
+    ]
+    kinds = groupby(
+        answers["settings"], lambda row: (row["kind"], row["unit"], row["line_rate_per_h"])
+    )
+    for (kind, unit, rate), rows in kinds:
+        blocks += [
+            Heading(3, f"{kind}, {unit}, {format_number(rate)} vehicles an hour"),
+            table_of(
+                list(rows),
+                (left("Site"), lambda row: row["site"]),
+                (right("Machines"), lambda row: str(row["machines"])),
+                (right("Lowest"), lambda row: _amount(row["lowest"], row["unit"])),
+                (right("Highest"), lambda row: _amount(row["highest"], row["unit"])),
+            ),
+        ]
+    return Page(path=_SETTINGS, title="Settings", blocks=blocks)
+
+
+def _speed(row: Mapping[str, Any]) -> str:
+    return f"{fixed(row['read_rpm'], 1)} ± {fixed(row['expanded_uncertainty_rpm'], 1)}"
+
+
+def _amount(value: float, unit: str) -> str:
+    return f"{significant(value, 3)} {unit}"
+
+
+def _drift(rows: Answer) -> Page:
+    return Page(
+        path=addresses.DRIFT_PAGE,
+        title="Drift",
+        blocks=[
+            _listed(
+                rows,
+                (left("Site"), lambda row: row["site"]),
+                (left("Place"), lambda row: row["place"]),
+                (left("What"), lambda row: row["quantity"]),
+                (right("Signals"), lambda row: str(row["signals"])),
+                (left("Last"), lambda row: or_dash(row["last_signal"], format_day)),
+                (left("Reaches a limit"), lambda row: or_dash(row["reaches_limit_on"], format_day)),
+                (left("Outlook"), lambda row: row["says"] or NONE),
+            )
+        ],
+    )
+
+
+def _failures(rows: Answer) -> Page:
+    return Page(
+        path=addresses.RELIABILITY_PAGE,
+        title="Failures and stops",
+        blocks=[
+            Paragraph(
+                "Findings of lost function for a thousand vehicles, over the whole months of the "
+                "last twelve in which the meter was read. The limits hold the true rate with 90 % "
+                "confidence, for failures that come at a constant rate. A site is said to fail "
+                "more or less often than the others together where their limits do not overlap; "
+                "of all others the figures cannot say. Sites are in the order of their ids."
+            ),
+            _listed(
+                rows,
+                (left("Site"), lambda row: row["site"]),
+                (right("Months"), lambda row: str(row["months"])),
+                (right("Vehicles"), lambda row: f"{row['vehicles']:,.0f}"),
+                (right("Failures"), lambda row: str(int(row["failures"]))),
+                (right("For a thousand"), lambda row: _format_rate(_rate(row))),
+                (left("Beside the others"), lambda row: beside_others(row, rows)),
+                (right("Stopped, h"), lambda row: fixed(row["stopped_minutes"] / 60, 1)),
+                (right("By machines, h"), lambda row: fixed(row["machine_minutes"] / 60, 1)),
+                (right("Cost of stops"), _cost),
+            ),
+        ],
+    )
+
+
+def _rate(*rows: Mapping[str, Any]) -> MeanTimeBetweenFailures | None:
+    """Thousands of vehicles between failures, with limits; None where none were counted."""
+    vehicles = sum(row["vehicles"] for row in rows)
+    if not vehicles > 0:
+        return None
+    failures = sum(int(row["failures"]) for row in rows)
+    found = mean_time_between_failures(vehicles / 1000, failures, level=LEVEL)
+    return None if isinstance(found, NotEnoughData) else found
+
+
+def _format_rate(found: MeanTimeBetweenFailures | None) -> str:
+    """`0.12 (0.05 to 0.25)`, or `below 0.3` without a failure."""
+    if found is None:
+        return NONE
+    high = significant(1 / found.lower_h, 2)
+    if found.estimate_h is None:
+        return f"below {high}"
+    low = significant(1 / found.upper_h, 2)
+    return f"{significant(1 / found.estimate_h, 2)} ({low} to {high})"
+
+
+def beside_others(row: Mapping[str, Any], rows: Answer) -> str:
+    """Whether a site fails more or less often than all others together, if that can be said."""
+    own, others = _rate(row), _rate(*(one for one in rows if one is not row))
+    if own is None or others is None:
+        return "cannot say"
+    if own.upper_h < others.lower_h:
+        return "more often"
+    return "less often" if own.lower_h > others.upper_h else "cannot say"
+
+
+def _cost(row: Mapping[str, Any]) -> str:
+    low, high = row["cost_low"], row["cost_high"]
+    if low is None or high is None:
+        return NONE
+    amount = f"{high:,.0f}" if low == high else f"{low:,.0f} to {high:,.0f}"
+    return f"{amount} {row['currency']}"
+
+
+def _parts(rows: Answer) -> Page:
+    return Page(
+        path=addresses.PARTS_PAGE,
+        title="Parts",
+        blocks=[
+            Paragraph("Parts that several sites keep by the same id, or that a site has to order."),
+            _listed(
+                rows,
+                (left("Part"), lambda row: row["part"]),
+                (left("Site"), lambda row: row["site"]),
+                (left("Name"), lambda row: row["name"]),
+                (right("On hand"), lambda row: _stock(row["on_hand"], row["unit"])),
+                (right("On order"), lambda row: _stock(row["on_order"], row["unit"])),
+                (right("Order at"), lambda row: _stock(row["reorder_level"], row["unit"])),
+                (left("State"), lambda row: marked("to order") if row["to_order"] else NONE),
+            ),
+        ],
+    )
+
+
+def _stock(value: float | None, unit: str) -> str:
+    return or_dash(value, lambda amount: f"{format_number(round(amount, 2))} {unit}")
