@@ -45,5 +45,5 @@ def test_to_count_while_they_are_found_gives_the_same(found):
     for one in in_reading_order(found):
         if collected.has_room(one.position.path, one.rule):
             collected.add(one)
-    assert in_reading_order(collected.told()) == shortened(found)
+    assert in_reading_order(collected.kept()) == shortened(found)
     assert collected.count == len(found)

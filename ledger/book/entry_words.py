@@ -20,46 +20,46 @@ from ledger.model.visits import Claim, Entry, Outcome
 
 def format_entry(ledger: Ledger, entry: Entry) -> str:
     """What was done, read, found, changed or corrected; the speed and the people are left out."""
-    said = []
+    parts = []
     if entry.corrects is not None:
         what = "strikes out" if entry.void else "corrects"
-        said.append(f"{what} {entry.corrects} ({entry.reason})")
+        parts.append(f"{what} {entry.corrects} ({entry.reason})")
     if entry.task:
         task = ledger.tasks.get(entry.task)
         title = task.title if task else entry.task
-        said.append(title if entry.outcome is Outcome.DONE else f"not done: {title}")
+        parts.append(title if entry.outcome is Outcome.DONE else f"not done: {title}")
         if entry.outcome is Outcome.NOT_DONE:
-            said.append(f"reason: {entry.reason}")
+            parts.append(f"reason: {entry.reason}")
     if entry.claim is not None:
-        said.append(format_claim(entry, entry.claim))
+        parts.append(format_claim(entry, entry.claim))
     if entry.strokes is not None:
-        said.append(format_strokes(entry.strokes))
-    said.extend(format_reading(entry.readings, ledger.site))
+        parts.append(format_strokes(entry.strokes))
+    parts.extend(format_reading(entry.readings, ledger.site))
     if entry.instrument:
-        said.append(f"with {entry.instrument}")
-    said.extend(_format_setting(entry, ledger.site))
+        parts.append(f"with {entry.instrument}")
+    parts.extend(_format_setting(entry, ledger.site))
     if NO_METER in entry.raw:
-        said.append("no meter: turned as before")
+        parts.append("no meter: turned as before")
     if entry.keypad:
-        said.append(f"keypad {entry.keypad}")
+        parts.append(f"keypad {entry.keypad}")
     if entry.finding:
         failed = ", a failure" if entry.failed else ""
-        said.append(f"found ({entry.urgency.value}{failed}): {entry.finding}")
+        parts.append(f"found ({entry.urgency.value}{failed}): {entry.finding}")
     if entry.stopped_minutes:
         by = f" ({entry.stop})" if entry.stop else ""
-        said.append(f"stopped for {words.format_minutes(entry.stopped_minutes)}{by}")
+        parts.append(f"stopped for {words.format_minutes(entry.stopped_minutes)}{by}")
     if entry.tied_back:
         since = entry.content.since
         from_when = "" if since is None else f", since {words.format_time(since, ledger.site)}"
-        said.append(f"tied back{from_when}: {entry.tied_back}")
+        parts.append(f"tied back{from_when}: {entry.tied_back}")
     if entry.changed:
-        said.append(f"changed: {entry.changed.replace('-', ' ')}")
+        parts.append(f"changed: {entry.changed.replace('-', ' ')}")
     if entry.closes is not None:
-        said.append(f"closes {entry.closes}")
-    said.extend(_format_stock(ledger, entry))
+        parts.append(f"closes {entry.closes}")
+    parts.extend(_format_stock(ledger, entry))
     if entry.note:
-        said.append(" ".join(entry.note.split()))
-    return "; ".join(said)
+        parts.append(" ".join(entry.note.split()))
+    return "; ".join(parts)
 
 
 _ROUNDS = {
@@ -77,18 +77,18 @@ def format_round(claim: Claim) -> str:
 def format_claim(entry: Entry, claim: Claim) -> str:
     """`in order, by the round before opening: 28 places asked, 14 min, 2 drawn, 95 s apart`."""
     left_out = entry.raw.get("except", ())
-    asked = words.format_count(claim.asked, "place")
-    said = f"in order, by the round {_ROUNDS[claim.of_pass]}: {asked} asked"
+    places = words.format_count(claim.asked, "place")
+    text = f"in order, by the round {_ROUNDS[claim.of_pass]}: {places} asked"
     if left_out:
-        said += f", but not {', '.join(left_out)}"
+        text += f", but not {', '.join(left_out)}"
     if entry.minutes is not None:
-        said += f", {words.format_minutes(entry.minutes)}"
+        text += f", {words.format_minutes(entry.minutes)}"
     if claim.drawn:
         seen = f" ({'; '.join(claim.seen)})" if claim.seen else ""
-        said += f", {len(claim.drawn)} drawn{seen}"
+        text += f", {len(claim.drawn)} drawn{seen}"
     if claim.drawn_apart_s is not None:
-        said += f", {claim.drawn_apart_s} s apart"
-    return said
+        text += f", {claim.drawn_apart_s} s apart"
+    return text
 
 
 def format_strokes(strokes: float) -> str:

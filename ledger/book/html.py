@@ -215,23 +215,24 @@ class _Body:
             _list('<ul class="ticks">', map(self._brief, walk.alone)),
             _list('<ul class="walk">', map(self._station, walk.stations)),
         ]
-        told = [self._lines(lines_of(item)) for item in (*walk.exceptions, *walk.alone)]
+        rows = [self._lines(lines_of(item)) for item in (*walk.exceptions, *walk.alone)]
         for station in walk.stations:
             items = "".join(
                 f'<span class="beneath">{self._lines(lines_of(item))}</span>'
                 for item in station.items
             )
-            told.append(f"{self._inline((Strong(station.number), ' ', station.name))}{items}")
+            rows.append(f"{self._inline((Strong(station.number), ' ', station.name))}{items}")
         return (
             f'<div class="pass">\n{"".join(shown)}</div>\n<details class="in-full">\n'
             f"<summary>In full: places, points, minutes, last done</summary>\n"
-            f"{_list('<ul>', told)}{_FOLD_END}"
+            f"{_list('<ul>', rows)}{_FOLD_END}"
         )
 
     def _but(self, item: Lines) -> str:
-        said = html_text(f"Not in order: {plain(item.first)}")
+        label = html_text(f"Not in order: {plain(item.first)}")
         return (
-            f'<label><input type="checkbox" aria-label="{said}"><span aria-hidden="true">not</span>'
+            f'<label><input type="checkbox" aria-label="{label}">'
+            '<span aria-hidden="true">not</span>'
             f"</label><span>{self._lines((item.first, item.brief))}</span>"
         )
 
@@ -239,9 +240,9 @@ class _Body:
         return f"<label>{_BOX}<span>{self._lines((item.first, item.brief))}</span></label>"
 
     def _station(self, station: Station) -> str:
-        said = html_text(f"{station.number} {plain(station.name)}: ")
+        label = html_text(f"{station.number} {plain(station.name)}: ")
         boxes = "".join(
-            f'<label><input type="checkbox" aria-label="{said}{html_text(plain(item.first))}">'
+            f'<label><input type="checkbox" aria-label="{label}{html_text(plain(item.first))}">'
             f"<span>{self._inline(item.brief or item.first)}</span></label>"
             for item in station.items
         )
@@ -254,8 +255,8 @@ class _Body:
         months = "".join(f"<i>{letter}</i>" for letter in "JFMAMJJASOND")
         axis = f'<li class="axis"><b>{block.year}</b><span aria-hidden="true">{months}</span></li>'
         rows = "".join(
-            f"<li><span>{self._lines(lines_of(said))}</span>{self._image(picture)}</li>\n"
-            for said, picture in block.rows
+            f"<li><span>{self._lines(lines_of(text))}</span>{self._image(picture)}</li>\n"
+            for text, picture in block.rows
         )
         return f'<ul class="plots">\n{axis}\n{rows}</ul>\n'
 
@@ -308,9 +309,9 @@ class _Body:
         if not table.newest_first or len(rows) < _NEWEST_ROWS + _FEWEST_TO_FOLD:
             return region(label, rows)
         shown, older = rows[:_NEWEST_ROWS], rows[_NEWEST_ROWS:]
-        said = html_text(f"{len(older)} earlier, back to {texts[0][-1]}")
+        summary = html_text(f"{len(older)} earlier, back to {texts[0][-1]}")
         folded = region(f"{label}, earlier", older)
-        return f"{region(label, shown)}{_FOLD}{said}</summary>\n{folded}{_FOLD_END}"
+        return f"{region(label, shown)}{_FOLD}{summary}</summary>\n{folded}{_FOLD_END}"
 
     def _column(
         self,
@@ -341,8 +342,8 @@ class _Body:
 
 
 def _in_one_line(cells: Sequence[Spans]) -> Spans:
-    told = [cell for cell in cells if plain(cell).strip() not in _NOTHING]
-    spans = (cell if isinstance(cell, tuple) else (cell,) for cell in told)
+    shown = [cell for cell in cells if plain(cell).strip() not in _NOTHING]
+    spans = (cell if isinstance(cell, tuple) else (cell,) for cell in shown)
     return tuple(span for part in spans for span in (" · ", *part))[1:]
 
 

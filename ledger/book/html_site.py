@@ -174,8 +174,8 @@ def _things(page: Page) -> Iterator[tuple[str, str, str, str]]:
             kind, title = block.names
             named = [column.title for column in block.columns].index(title)
             for row in block.rows:
-                said = [plain(cell) for cell in row]
-                yield said[named], page.path, kind, _as_typed(said)
+                texts = [plain(cell) for cell in row]
+                yield texts[named], page.path, kind, _as_typed(texts)
 
 
 def _headings(page: Page) -> list[str]:

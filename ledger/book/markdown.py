@@ -110,8 +110,8 @@ def _block(block: Block, path: str, under_level: int, marker: str) -> str:
             return _picture(block, path)
         case SmallPlots(year=year, rows=plots):
             cells = [
-                (" · ".join(_cell(line, path) for line in lines_of(said)), _picture(picture, path))
-                for said, picture in plots
+                (" · ".join(_cell(line, path) for line in lines_of(label)), _picture(picture, path))
+                for label, picture in plots
             ]
             table = [("", str(year)), ("---", "---"), *cells]
             return "\n".join(f"| {words} | {drawn} |" for words, drawn in table)

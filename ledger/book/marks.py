@@ -34,11 +34,11 @@ _SHAPES = {
 _WEARS = "↘"
 
 
-def marked(state: str, said: str = "") -> str:
-    """`◆ out of band`; with `said` the shape of the state before other words, as `■ 3 overdue`.
+def marked(state: str, text: str = "") -> str:
+    """`◆ out of band`; with `text` the shape of the state before other words, as `■ 3 overdue`.
 
     What follows a colon in a state says what to do, and has no part in its shape.
     """
     return (
-        f"{_SHAPES.get(state.partition(':')[0].lower(), _WEARS)}\N{NO-BREAK SPACE}{said or state}"
+        f"{_SHAPES.get(state.partition(':')[0].lower(), _WEARS)}\N{NO-BREAK SPACE}{text or state}"
     )

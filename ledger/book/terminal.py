@@ -79,10 +79,10 @@ def text_width(text: str) -> int:
 def _block(block: Block, columns: int) -> Iterator[str]:
     match block:
         case Heading(level=level, text=text):
-            said = plain(text)
-            yield said
+            title = plain(text)
+            yield title
             if level == 2:
-                yield "-" * text_width(said)
+                yield "-" * text_width(title)
         case Paragraph(spans=spans):
             yield from _wrapped(plain(spans), columns, "", "")
         case Bullets(items=items):

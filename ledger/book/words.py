@@ -80,8 +80,8 @@ def format_people(idents: Sequence[str], site: Site) -> str:
 def format_crew(of: Entry | Visit, site: Site) -> str:
     """Who did the work of a visit, who filed it for them, and who put it back into service."""
     people = format_people((of.by, *of.helpers), site)
-    for said, person in (("filed", of.filed_by), ("returned to service", of.returned_by)):
-        people += f", {said} by {format_person(person, site)}" if person else ""
+    for word, person in (("filed", of.filed_by), ("returned to service", of.returned_by)):
+        people += f", {word} by {format_person(person, site)}" if person else ""
     return people
 
 
@@ -89,13 +89,13 @@ def format_day(day: date) -> str:
     return day.isoformat()
 
 
-def format_remembered(told: Remembered) -> str:
+def format_remembered(remembered: Remembered) -> str:
     """`2026-11-20`, or the span that a week, month or year leaves open."""
-    if told.first is None or told.last is None:
-        return told.text.replace("-", " ")
-    if told.first == told.last:
-        return format_day(told.first)
-    return f"between {format_day(told.first)} and {format_day(told.last)}"
+    if remembered.first is None or remembered.last is None:
+        return remembered.text.replace("-", " ")
+    if remembered.first == remembered.last:
+        return format_day(remembered.first)
+    return f"between {format_day(remembered.first)} and {format_day(remembered.last)}"
 
 
 def format_long_day(day: date) -> str:
@@ -178,14 +178,14 @@ def format_change(change: Change, site: Site) -> str:
 
 def format_interval(every: Iterable[Interval]) -> str:
     """`weekly`, `every 2 weeks`, or `monthly or every 250 hours, whichever comes first`."""
-    said: list[str] = []
+    parts: list[str] = []
     for one in every:
         word = _one_interval(one)
         # One `every` is enough for those that follow it.
-        repeated = bool(said) and said[-1].startswith("every ")
-        said.append(word.removeprefix("every ") if repeated else word)
-    joined = " or ".join(said)
-    return f"{joined}, whichever comes first" if len(said) > 1 else joined
+        repeated = bool(parts) and parts[-1].startswith("every ")
+        parts.append(word.removeprefix("every ") if repeated else word)
+    joined = " or ".join(parts)
+    return f"{joined}, whichever comes first" if len(parts) > 1 else joined
 
 
 def _one_interval(one: Interval) -> str:
@@ -210,15 +210,15 @@ def format_rule(rule: Rule) -> str:
         case ("WEEKLY", ("BYDAY",)) if all(day in _DAYS for day in parts["BYDAY"].split(",")):
             days = " and ".join(calendar.day_name[_DAYS[d]] for d in parts["BYDAY"].split(","))
             return days if step == 1 else f"{step} weeks on {days}"
-        case ("MONTHLY", ("BYDAY",)) if said := _numbered(parts["BYDAY"]):
-            return f"{said} of the month" if step == 1 else f"{step} months on the {said}"
+        case ("MONTHLY", ("BYDAY",)) if day_text := _numbered(parts["BYDAY"]):
+            return f"{day_text} of the month" if step == 1 else f"{step} months on the {day_text}"
         case ("MONTHLY", ("BYMONTHDAY",)) if parts["BYMONTHDAY"].isdigit():
-            said = f"day {parts['BYMONTHDAY']}"
-            return f"{said} of the month" if step == 1 else f"{step} months on {said}"
+            day_text = f"day {parts['BYMONTHDAY']}"
+            return f"{day_text} of the month" if step == 1 else f"{step} months on {day_text}"
         case ("YEARLY", ("BYDAY", "BYMONTH")) if (
-            (said := _numbered(parts["BYDAY"])) and parts["BYMONTH"].isdigit() and step == 1
+            (day_text := _numbered(parts["BYDAY"])) and parts["BYMONTH"].isdigit() and step == 1
         ):
-            return f"{said} of {calendar.month_name[int(parts['BYMONTH'])]}"
+            return f"{day_text} of {calendar.month_name[int(parts['BYMONTH'])]}"
         case _:
             return str(rule)
 

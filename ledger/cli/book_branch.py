@@ -26,9 +26,9 @@ def write_branch(parsed: argparse.Namespace, root: Path) -> None:
         site = open_commit_today(parsed, root, "HEAD")
         pages = _pages(site)
         tip = branch_tip(repository, BOOK_BRANCH)
-        told = f"{len(pages)} files of {(site.commit or '')[:10]} as of {site.as_of}"
+        summary = f"{len(pages)} files of {(site.commit or '')[:10]} as of {site.as_of}"
         if parsed.dry_run:
-            print(f"would write {told} to the branch {BOOK_BRANCH}")
+            print(f"would write {summary} to the branch {BOOK_BRANCH}")
             return
         made = commit_to_branch(
             repository,
@@ -42,7 +42,7 @@ def write_branch(parsed: argparse.Namespace, root: Path) -> None:
     except GitProblem as problem:
         raise Failure(f"the branch {BOOK_BRANCH} was not written: {problem}") from problem
     state = f"committed {made[:10]}" if made else "nothing to write"
-    print(f"{told} on the branch {BOOK_BRANCH}: {state}")
+    print(f"{summary} on the branch {BOOK_BRANCH}: {state}")
 
 
 def stale_on_branch(parsed: argparse.Namespace, root: Path) -> Iterator[str]:

@@ -300,23 +300,23 @@ def today(loaded: "LoadedSite", clock: Clock) -> date:
 @contextmanager
 def progress_bar() -> Iterator[Callable[[int, int], None]]:
     """What shows how much of long work is done, on standard error where a terminal watches."""
-    terminal, told = sys.__stderr__, ""
+    terminal, last_shown = sys.__stderr__, ""
 
     def show(done: int, total: int) -> None:
-        nonlocal told
+        nonlocal last_shown
         if total < _LONG_WORK or terminal is None or not terminal.isatty():
             return
         now = f"{100 * done // total:3} % of {total:,} files"
-        if now != told:
+        if now != last_shown:
             terminal.write(f"\r{now}")
             terminal.flush()
-            told = now
+            last_shown = now
 
     try:
         yield show
     finally:
-        if told and terminal is not None:
-            terminal.write(f"\r{' ' * len(told)}\r")
+        if last_shown and terminal is not None:
+            terminal.write(f"\r{' ' * len(last_shown)}\r")
             terminal.flush()
 
 

@@ -265,16 +265,16 @@ class VisitByQuestions:
         self._claims = []
         if not (self._round and word.startswith(IN_ORDER)):
             return chosen(text, self._list.lines, stations)
-        said, _, more = word.removeprefix(IN_ORDER).partition(" also ")
-        of_pass, _, but = f"{said.strip()} ".partition("but ")
-        asked = [task for task in self._round if task.when == of_pass.strip()]
-        if not asked:
+        claim, _, more = word.removeprefix(IN_ORDER).partition(" also ")
+        of_pass, _, but = f"{claim.strip()} ".partition("but ")
+        tasks = [task for task in self._round if task.when == of_pass.strip()]
+        if not tasks:
             passes = " or ".join(dict.fromkeys(str(task.when) for task in self._round))
             raise ValueError(f"say of which pass: {IN_ORDER} {passes}")
         left_out = chosen(but.strip(), self._list.lines, stations) if but.strip() else ()
         places = [str(one.place) for one in left_out]
         day = self._filing.when.date()
-        self._claims = claim_entries(self._ledger, asked, places, day)
+        self._claims = claim_entries(self._ledger, tasks, places, day)
         return chosen(more.strip(), self._list.lines, stations) if more.strip() else ()
 
     def _say_cautions(self, done: Sequence[DueWork]) -> None:

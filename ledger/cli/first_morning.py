@@ -170,8 +170,8 @@ def _zone(text: str) -> str:
 
 def _explanation(key: str) -> str:
     """What a sheet's schema says of an answer, with an example."""
-    asked = shipped_schemas().by_uri[f"{BASE_URI}answers.schema.json"]["properties"][key]
-    return f"{asked['description']} Example: {asked['examples'][0]}"
+    schema = shipped_schemas().by_uri[f"{BASE_URI}answers.schema.json"]["properties"][key]
+    return f"{schema['description']} Example: {schema['examples'][0]}"
 
 
 def _explained(explanation: str, parse: Callable[[str], _T], text: str) -> _T:
@@ -350,23 +350,23 @@ def read_sheet(sheet: Path, *, is_whole: bool = True) -> Document:
 
 
 def _text_at(value: Mapping[str, Any], key: Key) -> str:
-    told = value.get(str(key[0]), "")
+    answer = value.get(str(key[0]), "")
     for part in key[1:]:
         if isinstance(part, int):
-            told = told[part - 1] if part <= len(told) else ""
-        elif told:
-            told = told.get(part, "")
-    return str(told)
+            answer = answer[part - 1] if part <= len(answer) else ""
+        elif answer:
+            answer = answer.get(part, "")
+    return str(answer)
 
 
 def _texts(value: Mapping[str, Any]) -> Iterator[tuple[Key, str]]:
-    for key, told in value.items():
-        if isinstance(told, str | int | float):
-            yield (key,), str(told)
-        elif isinstance(told, Mapping):
-            yield from (((key, name), text) for name, text in told.items())
+    for key, answer in value.items():
+        if isinstance(answer, str | int | float):
+            yield (key,), str(answer)
+        elif isinstance(answer, Mapping):
+            yield from (((key, name), text) for name, text in answer.items())
         else:
-            yield from (((key, number), text) for number, text in enumerate(told, 1))
+            yield from (((key, number), text) for number, text in enumerate(answer, 1))
 
 
 def _given(value: Mapping[str, Any]) -> dict[Key, str]:

@@ -29,8 +29,8 @@ _FILES, _COMMIT, _PUSH = _WAYS = ("files", "commit", "push")
 
 def way_of(parsed: argparse.Namespace, site: "Site") -> str:
     """How far what is filed goes: `files`, `commit` or `push`."""
-    asked = _PUSH if parsed.push else _COMMIT if getattr(parsed, "commit", False) else _FILES
-    return max(asked, site.filing, key=_WAYS.index)
+    wanted = _PUSH if parsed.push else _COMMIT if getattr(parsed, "commit", False) else _FILES
+    return max(wanted, site.filing, key=_WAYS.index)
 
 
 def committer(root: Path, clock: "Clock") -> "Committer":

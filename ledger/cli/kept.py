@@ -78,26 +78,26 @@ def site_named(named: str) -> str | None:
 
 def question_of(words: list[str]) -> str:
     """Everything but the files and the day that an answer depends on, as one hash."""
-    told = (
+    facts = (
         words,
         os.getcwd(),
         [os.environ.get(name) for name in _VARIABLES],
         [_look_of(stream) for stream in (sys.stdout, sys.stderr)],
         program_now(),
     )
-    return content_hash(repr(told).encode())
+    return content_hash(repr(facts).encode())
 
 
 def program_now() -> str:
     """The Python, its libraries and this program, as one hash."""
     # A library that is installed or removed changes the time of the folder it lies in.
     places = [place for place in (*sys.path, _ZONES) if place and place != os.getcwd()]
-    told = (
+    facts = (
         sys.version,
         [(place, os.stat(place).st_mtime_ns) for place in places if os.path.exists(place)],
         survey_of_program().digest,
     )
-    return content_hash(repr(told).encode())
+    return content_hash(repr(facts).encode())
 
 
 def _look_of(stream: "TextIO") -> tuple[object, ...]:

@@ -262,8 +262,8 @@ class ReadingQuestions:
 
         ways = ["behind it what you left it at, if another"]
         if approved is not None:
-            said = words.format_change(approved, self._ledger.site)
-            ways.insert(0, f"{_AS_APPROVED}: as approved, {said}")
+            approved_text = words.format_change(approved, self._ledger.site)
+            ways.insert(0, f"{_AS_APPROVED}: as approved, {approved_text}")
         if unit != "Hz":
             ways.append(f"`{fields.NO_METER_WORDS}`: nothing shows it, turned as before")
         question = f"  Drive found at, {unit}, as counted ({'; '.join(ways)}): "

@@ -110,7 +110,7 @@ class FirstOfEach:
     def add(self, found: Diagnostic) -> None:
         self._kept.append(found)
 
-    def told(self) -> list[Diagnostic]:
+    def kept(self) -> list[Diagnostic]:
         """Those kept; the last of a rule that was met too often stands for all that followed."""
         met: Counter[tuple[str, str]] = Counter()
         found = []
@@ -132,9 +132,9 @@ def shortened(found: Iterable[Diagnostic]) -> list[Diagnostic]:
         of_kind[one.position.path, one.rule].append(one)
     kept: list[Diagnostic] = []
     for alike in of_kind.values():
-        told = [one for one in alike if not one.more][:MOST_OF_A_KIND]
-        kept += told
-        singled_out = set(told)
+        shown = [one for one in alike if not one.more][:MOST_OF_A_KIND]
+        kept += shown
+        singled_out = set(shown)
         if others := [one for one in alike if one not in singled_out]:
             kept.append(more_like(others[0], count_of(others)))
     return in_reading_order(kept)

@@ -24,12 +24,12 @@ def rule_sentences(schema: Mapping[str, Any]) -> tuple[str, ...]:
         for one in (schema, *schema.get("allOf", ()))
         if "anyOf" in one
     ]
-    told: dict[str, list[str]] = {}
+    consequences: dict[str, list[str]] = {}
     for rule in rules:
-        told.setdefault(_condition(rule["if"]), []).extend(_consequences(rule["then"]))
+        consequences.setdefault(_condition(rule["if"]), []).extend(_consequences(rule["then"]))
         if "else" in rule:
-            told.setdefault("Otherwise", []).extend(_consequences(rule["else"]))
-    sentences += [f"{where}: {'; '.join(what)}." for where, what in told.items()]
+            consequences.setdefault("Otherwise", []).extend(_consequences(rule["else"]))
+    sentences += [f"{where}: {'; '.join(what)}." for where, what in consequences.items()]
     if apart:
         pairs = "; ".join(" or ".join(_code(pair)) for pair in apart)
         sentences.append(f"Never both: {pairs}.")
@@ -154,10 +154,10 @@ def field_reference(schemas: Schemas) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Reference:
-    """One file's reference; `told` are the shapes that have a section already."""
+    """One file's reference; `described` are the shapes that have a section already."""
 
     schemas: Schemas
-    told: set[str] = field(default_factory=set)
+    described: set[str] = field(default_factory=set)
 
     def of_file(self, kind: Kind) -> Iterator[str]:
         schema = self.schemas.by_uri[uri_of(kind)]
@@ -170,9 +170,9 @@ class _Reference:
         """A table for each mapping with keys of its own, outermost first."""
         for heading, mapping in self._mappings(name, schema):
             shape = json.dumps(mapping["properties"])
-            if shape in self.told:
+            if shape in self.described:
                 continue
-            self.told.add(shape)
+            self.described.add(shape)
             if heading:
                 yield f"### {heading}\n\n{mapping['description']}\n"
             yield self._table(mapping)
@@ -225,8 +225,8 @@ class _Reference:
             return f"a list; each {self._takes(resolved['items'], key)}"
         if isinstance(resolved.get("additionalProperties"), dict):
             return f"a mapping; each {self._takes(resolved['additionalProperties'], key)}"
-        said = described(Place(self.schemas, resolved, resolved))
-        return said + (f", in {unit}" if (unit := _unit_of(key)) else "")
+        text = described(Place(self.schemas, resolved, resolved))
+        return text + (f", in {unit}" if (unit := _unit_of(key)) else "")
 
     def _either(self, schema: Mapping[str, Any], key: str) -> str:
         """A value of one shape or another, such as one word or a list of them."""
@@ -302,10 +302,10 @@ def _quotient(ending: str) -> str:
 
 
 def _with_default(schema: Mapping[str, Any]) -> str:
-    said: str = schema["description"]
-    if "default" in schema and "Default " not in said:
-        return f"{said} Default {scalar_text(schema['default'])}."
-    return said
+    text: str = schema["description"]
+    if "default" in schema and "Default " not in text:
+        return f"{text} Default {scalar_text(schema['default'])}."
+    return text
 
 
 if __name__ == "__main__":

@@ -107,7 +107,7 @@ def explain(document: Document, schemas: Schemas) -> list[Diagnostic]:
             )
             if fault.rule != "unknown-key" and not heads & guessed and not is_no_news:
                 found.append(fault)
-    return shortened([*(document.diagnose(**asdict(fault)) for fault in found), *shown.told])
+    return shortened([*(document.diagnose(**asdict(fault)) for fault in found), *shown.faults])
 
 
 def errors_of(value: Any, kind: Kind, schemas: Schemas) -> Iterator[SchemaError]:
@@ -178,14 +178,14 @@ def _respelt(value: Any, pointer: Pointer, meant: dict[Pointer, str]) -> Any:
 class _Excerpt:
     """A document's value without the parts that need no explaining, items in their places.
 
-    Collections are cut at the two top levels. `told` is what the value does not show any more:
+    Collections are cut at the two top levels. `faults` are what the value does not show any more:
     lists that are too long, and how many parts at fault were left out.
     """
 
     def __init__(self, document: Document, schemas: Schemas) -> None:
         self._document = document
         self._schemas = schemas
-        self.told: list[Diagnostic] = []
+        self.faults: list[Diagnostic] = []
         schema = mapping_of(schemas.by_uri[uri_of(document.kind)])
         self.value = self._cut(document.value, schema, (), "")
         if isinstance(self.value, dict):
@@ -220,7 +220,7 @@ class _Excerpt:
                 expected=schema.get("x-expected", f"at most {most}"),
                 remedy=schema.get("x-remedy") or schema_fault.of_size("item", is_too_much=True),
             )
-            self.told.append(too_long)
+            self.faults.append(too_long)
         return items[: explained[-1] + 1 if explained else 1]
 
     def _mapping(
@@ -263,7 +263,7 @@ class _Excerpt:
                 message="there are more faults",
                 remedy=CORRECT_THE_FIRST,
             )
-            self.told.append(more_like(first, len(beyond)))
+            self.faults.append(more_like(first, len(beyond)))
         return at_fault[:MOST_OF_A_KIND]
 
 

@@ -182,7 +182,9 @@ def is_word_for(key: str, word: str) -> bool:
 
 
 def _meant(table: tuple[tuple[str, str], ...], word: str, free: Collection[str]) -> str:
-    return next((right for right, said in table if right in free and word in said.split()), "")
+    return next(
+        (right for right, spellings in table if right in free and word in spellings.split()), ""
+    )
 
 
 _CUTOFF = 0.6

@@ -102,9 +102,9 @@ def _is_not_read(path: str) -> bool:
 def folder_digest(folder: "tuple[str, Sequence[str], array[int]]") -> bytes:
     """What stands for one folder of a survey."""
     prefix, names, numbers = folder
-    told = f"{prefix}\0{len(names)}\0" + "\0".join(names)
+    text = f"{prefix}\0{len(names)}\0" + "\0".join(names)
     return blake2b(
-        told.encode("utf-8", "surrogateescape") + numbers.tobytes(), digest_size=20
+        text.encode("utf-8", "surrogateescape") + numbers.tobytes(), digest_size=20
     ).digest()
 
 

@@ -226,7 +226,7 @@ class _Reader:
 
     @property
     def problems(self) -> list[Diagnostic]:
-        return self._problems.told()
+        return self._problems.kept()
 
     def explained(self, value: Any, diagnostics: Iterable[Diagnostic]) -> Explained:
         return Explained(
@@ -447,16 +447,16 @@ class _Reader:
 
     def _syntax(self, error: MarkedYAMLError) -> None:
         problem = error.problem or error.context or "the text is not YAML"
-        said = next(
+        slip = next(
             (one for one in (*_PLAIN_WORDS, *_SURE_WORDS) if re.search(one[0], problem)), ()
         )
-        _, message, remedy = said or ("", problem, "correct the line, or put the text in quotes")
+        _, message, remedy = slip or ("", problem, "correct the line, or put the text in quotes")
         mark = error.problem_mark or error.context_mark
         # A quote or bracket left open is found at its start, not where the file ends.
-        if said and "closed" in message and error.context_mark is not None:
+        if slip and "closed" in message and error.context_mark is not None:
             mark = error.context_mark
         at = Span(0, 0, 0) if mark is None else Span(mark.line + 1, mark.column + 1, 0)
-        is_sure = error.problem_mark is None or said in _SURE_WORDS
+        is_sure = error.problem_mark is None or slip in _SURE_WORDS
         seen = 0 if is_sure else error.problem_mark.line + 1
         self._report(at, "bad-yaml", message, remedy=remedy, seen=seen)
 

@@ -104,9 +104,9 @@ def _ident(path: str) -> str:
     return path.rpartition("/")[2].removesuffix(".yaml")
 
 
-def _with(text: str, key: str, told: Any, remark: str = "") -> str:
+def _with(text: str, key: str, value: Any, remark: str = "") -> str:
     """The file's text with another value under one of its keys, or with the key at its end."""
-    block = yaml_text({key: told})
+    block = yaml_text({key: value})
     if remark:
         block = f"{block.rstrip()}   {remark}\n"
     found = re.compile(rf"(?ms)^{key}:.*?(?=^\S|\Z)").search(text)
@@ -182,15 +182,15 @@ def _setting_text(setting: tuple[str, float], site: FirstSite) -> str:
 
 
 def _task_text(text: str, ident: str, site: FirstSite) -> str:
-    told = site.last_done.get(accept(text)["every"])
-    if told is None:
+    answer = site.last_done.get(accept(text)["every"])
+    if answer is None:
         return text
     machine_at = {at: machine for machine, at in stations(site.machines).items()}
-    lines: list[dict[str, Any]] = [{"when": told.when}]
-    for task, at, when in told.others:
+    lines: list[dict[str, Any]] = [{"when": answer.when}]
+    for task, at, when in answer.others:
         if task == ident and at is None:
             lines = [{"when": when}]
-    for task, at, when in told.others:
+    for task, at, when in answer.others:
         if task == ident and at is not None:
             lines.append({"when": when, "at": [machine_at[int(at)]]})
     lines = lines[lines[0] == {"when": NOT_KNOWN} :]
@@ -203,21 +203,21 @@ def _site_text(site: FirstSite) -> str:
     line: dict[str, Any] = {"line_rate_per_h": rates[0]}
     if len(rates) > 1:
         line["line_rates_per_h"] = in_one_line(sorted(rates))
-    for key, told in (
+    for key, value in (
         ("units", site.units),
         ("driver_side", site.driver_side),
         ("in_service", site.in_service.isoformat()),
         ("line", line | dict(site.chain)),
         ("hours", dict(site.hours)),
-        ("people", {ident: _one_line_lists(told) for ident, told in site.people.items()}),
+        ("people", {ident: _one_line_lists(value) for ident, value in site.people.items()}),
     ):
-        text = _with(text, key, told)
+        text = _with(text, key, value)
     begins = f"record_begins: {site.record_begins}   # work is asked for from here on"
     return re.sub(r"(?m)^(in_service: .*)$", rf"\1\n{begins}", text, count=1)
 
 
-def _one_line_lists(told: Mapping[str, Any]) -> dict[str, Any]:
-    return {key: in_one_line(value) for key, value in told.items()}
+def _one_line_lists(mapping: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: in_one_line(value) for key, value in mapping.items()}
 
 
 def _plain(rate: float) -> float:

@@ -76,9 +76,11 @@ def _read(content: bytes) -> tuple[Table, dict[str, Any]]:
         return table, {"sheet": table.sheet} if len(table.sheets) > 1 else {}
     encoding, text = _decoded(content)
     delimiter = max(_DELIMITERS, key=lambda sign: _columns_by(text, sign))
-    told = {"encoding": encoding, "delimiter": _DELIMITERS[delimiter]}
+    dialect = {"encoding": encoding, "delimiter": _DELIMITERS[delimiter]}
     usual = {"utf-8", "comma"}
-    return read_text(text, delimiter), {key: is_ for key, is_ in told.items() if is_ not in usual}
+    return read_text(text, delimiter), {
+        key: is_ for key, is_ in dialect.items() if is_ not in usual
+    }
 
 
 _DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
@@ -204,8 +206,8 @@ class _Body:
         for sign, cells in by_sign.items():
             orders = [set(moments(cell, is_moment)) & ORDERS.keys() for cell in cells]
             open_ = [cell for cell in cells if len(_moments(cell)) > 1]
-            told = Counter(next(iter(one)) for one in orders if len(one) == 1)
-            (most, count), (_, fewer) = [*told.most_common(), ("", 0), ("", 0)][:2]
+            orders_found = Counter(next(iter(one)) for one in orders if len(one) == 1)
+            (most, count), (_, fewer) = [*orders_found.most_common(), ("", 0), ("", 0)][:2]
             if count > _TIMES_MORE * fewer:
                 yield sign, ORDERS[most]
             elif open_ and (
@@ -230,8 +232,8 @@ class _Body:
         if column.unknown:
             words = ", ".join(f"`{word}`" for word in column.unknown[:_SHOWN])
             self.left.append(f"`{column.heading}`: which id of the site is {words}?")
-        told = {cell: ident for cell, ident in column.words.items() if cell != ident}
-        return {"column": column.heading, "words": told} if told else column.heading
+        meanings = {cell: ident for cell, ident in column.words.items() if cell != ident}
+        return {"column": column.heading, "words": meanings} if meanings else column.heading
 
     def _entries(self) -> Iterator[dict[str, Any]]:
         places, jobs = self._of(Use.PLACE), self._of(Use.TASK)
@@ -284,8 +286,8 @@ class _Body:
         tasks = [one for one in self._ledger.tasks.values() if kinds & set(one.reads)]
         at = self._at(columns[0].place)
         if not at:
-            asked = dict.fromkeys(place.machine for one in tasks for place in one.places)
-            machines = asked or self._ledger.machines
+            machine_ids = dict.fromkeys(place.machine for one in tasks for place in one.places)
+            machines = machine_ids or self._ledger.machines
             answer = (
                 next(iter(machines))
                 if len(machines) == 1
@@ -309,10 +311,10 @@ class _Body:
             fields.setdefault(one.key, source)
         if "counted" in fields and "seconds" not in fields:
             heading = next(one.heading for one in columns if one.key == "counted")
-            told = OVER_SECONDS.search(heading)
+            match = OVER_SECONDS.search(heading)
             seconds = (
-                told[1]
-                if told
+                match[1]
+                if match
                 else self._choice(f"For how many seconds was each count of `{heading}` taken?", ())
             )
             if seconds:

@@ -116,8 +116,8 @@ def _row(line: int, headings: list[str], cells: Sequence[str]) -> LogRow:
 
 
 def _mark(cells: Mapping[str, str], without: Collection[str], seen: Counter[str]) -> str:
-    told = sorted(item for item in cells.items() if item[0] not in without)
-    content = json.dumps(told, ensure_ascii=False)
+    content_cells = sorted(item for item in cells.items() if item[0] not in without)
+    content = json.dumps(content_cells, ensure_ascii=False)
     seen[content] += 1
     numbered = f"{seen[content]} {content}".encode("utf-8", "surrogatepass")
     return hashlib.sha256(numbered).hexdigest()[:MARK_DIGITS]

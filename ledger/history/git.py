@@ -227,9 +227,9 @@ class Git:
 
     def answer(self, *arguments: str) -> bool:
         """Git's yes (exit 0) or no (exit 1). Raises GitProblem on any other end."""
-        return self.told(*arguments)[0]
+        return self.status_and_output(*arguments)[0]
 
-    def told(self, *arguments: str) -> tuple[bool, bytes]:
+    def status_and_output(self, *arguments: str) -> tuple[bool, bytes]:
         """As `answer`, with what git prints beside it."""
         code, printed, complaint = self._run(arguments)
         if code not in (0, 1):
@@ -243,8 +243,8 @@ class Git:
 
     def object_id(self, name: str) -> str | None:
         """The full id of the object that a name leads to, such as `HEAD:site.yaml`; or None."""
-        asked = ("rev-parse", "--verify", "--quiet", "--end-of-options", name)
-        found = self.attempt(*asked)
+        command = ("rev-parse", "--verify", "--quiet", "--end-of-options", name)
+        found = self.attempt(*command)
         return None if found is None else found.decode("ascii", "replace").strip()
 
     def stream(
@@ -384,8 +384,8 @@ def _safe_directories(git: Git, protected: Mapping[str, str]) -> tuple[str, ...]
     repositories to trust. It is asked for at the top of the file system, outside the site, and a
     value from a repository's own file is not taken, as git does not take it either.
     """
-    asked = ("config", "-z", "--show-scope", "--get-all", "safe.directory")
-    printed = replace(_outside(git), environment={**git.environment, **protected}).attempt(*asked)
+    command = ("config", "-z", "--show-scope", "--get-all", "safe.directory")
+    printed = replace(_outside(git), environment={**git.environment, **protected}).attempt(*command)
     fields = (printed or b"").split(b"\0")[:-1]
     return tuple(
         os.fsdecode(value)

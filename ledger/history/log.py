@@ -129,8 +129,8 @@ class History:
         """The merges that say of themselves that they took the line into something else."""
         merges = [oid for oid, parents in self.parents.items() if len(parents) > 1]
         with ExitStack() as stack:
-            asked = ("cat-file", "--batch", "--buffer")
-            texts = _texts(_running(self.repository.git, merges, stack, *asked))
+            command = ("cat-file", "--batch", "--buffer")
+            texts = _texts(_running(self.repository.git, merges, stack, *command))
             return {oid for oid, text in zip(merges, texts, strict=True) if _is_pull(text.subject)}
 
     def _above(self, oid: str) -> set[str]:
@@ -236,10 +236,10 @@ class Landing:
 
 
 def _is_pull(subject: str) -> bool:
-    said = _PULLED.fullmatch(subject)
-    if said is None:
+    match = _PULLED.fullmatch(subject)
+    if match is None:
         return False
-    merged, into = said[1] or said[2], said[3]
+    merged, into = match[1] or match[2], match[3]
     return merged in _INTO_UNNAMED if into is None else into == merged
 
 

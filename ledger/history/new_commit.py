@@ -98,8 +98,8 @@ def _entries(repository: Repository, files: Mapping[str, bytes]) -> bytes:
         for place, path in zip(places, paths, strict=True):
             place.write_bytes(files[path])
         named = "".join(f"{place}\n" for place in places).encode()
-        asked = ("hash-object", "-w", "--no-filters", "--stdin-paths")
-        oids = repository.git.output(*asked, stdin=named).decode().split()
+        command = ("hash-object", "-w", "--no-filters", "--stdin-paths")
+        oids = repository.git.output(*command, stdin=named).decode().split()
     return "".join(
         f"100644 {oid}\t{repository.prefix}{path}\0" for oid, path in zip(oids, paths, strict=True)
     ).encode()
@@ -130,14 +130,14 @@ def _filters_off(git: Git) -> dict[str, str]:
     Git may look again at files that were written in the same instant as its index, and would send
     them through the filters that attributes name.
     """
-    asked = (
+    command = (
         "config",
         "-z",
         "--name-only",
         "--get-regexp",
         r"^filter\..*\.(clean|process|required)$",
     )
-    names = (git.attempt(*asked) or b"").decode("utf-8", "surrogateescape")
+    names = (git.attempt(*command) or b"").decode("utf-8", "surrogateescape")
     filters = names.split("\0")[:-1]
     found = {"GIT_CONFIG_COUNT": str(len(filters))}
     for number, name in enumerate(filters):

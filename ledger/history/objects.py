@@ -66,12 +66,12 @@ class BlobReader:
         """The bytes of each blob, in the order asked for; as `read`, with less waiting."""
         waiting = list(oids)
         for start in range(0, len(waiting), _REQUESTS_AT_ONCE):
-            asked = waiting[start : start + _REQUESTS_AT_ONCE]
+            requested = waiting[start : start + _REQUESTS_AT_ONCE]
             stream = self._running()
             try:
-                stream.stdin.write("".join(f"{oid}\n" for oid in asked).encode("ascii"))
+                stream.stdin.write("".join(f"{oid}\n" for oid in requested).encode("ascii"))
                 stream.stdin.flush()
-                answers = [self._answer(stream, oid) for oid in asked]
+                answers = [self._answer(stream, oid) for oid in requested]
             except BrokenPipeError:
                 problem = stream.problem()
                 self.close()

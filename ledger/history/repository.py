@@ -163,8 +163,8 @@ def remote_of(repository: Repository) -> str:
     stated = (git.attempt("config", "--get", f"branch.{branch}.remote") or b"").decode().strip()
     if stated not in ("", "."):
         return stated
-    asked = ("config", "--name-only", "--get-regexp", r"^remote\..*\.url$")
-    listed = (git.attempt(*asked) or b"").decode().splitlines()
+    command = ("config", "--name-only", "--get-regexp", r"^remote\..*\.url$")
+    listed = (git.attempt(*command) or b"").decode().splitlines()
     names = [name.removeprefix("remote.").removesuffix(".url") for name in listed]
     return "origin" if "origin" in names else next(iter(names), "")
 

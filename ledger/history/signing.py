@@ -23,10 +23,10 @@ def sign(payload: bytes, key: Path, namespace: str) -> bytes:
     command = [program, "-q", "-Y", "sign", "-n", namespace, "-f", str(key)]
     done = subprocess.run(command, input=payload, capture_output=True, check=False)
     if done.returncode != 0 or not done.stdout:
-        said = done.stderr.decode("utf-8", "replace").strip().rpartition("\n")[2]
+        why = done.stderr.decode("utf-8", "replace").strip().rpartition("\n")[2]
         raise GitProblem(
             rule="not-signed",
-            message=f"Nothing was signed with {key}: {without_controls(said) or 'no reason given'}",
+            message=f"Nothing was signed with {key}: {without_controls(why) or 'no reason given'}",
             remedy="Name your SSH key with --key, or load it into your agent with ssh-add.",
         )
     return done.stdout

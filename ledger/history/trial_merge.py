@@ -61,7 +61,7 @@ def trial_merge(
     fork = _fork(repository, base, head)
     with tempfile.TemporaryDirectory(prefix="trial-") as folder:
         apart = _borrowing(repository, Path(folder), head)
-        is_clean, printed = apart.told(
+        is_clean, printed = apart.status_and_output(
             "merge-tree", "--write-tree", "--name-only", "--no-messages", "-z", base, head
         )
         tree, *conflicts = printed.split(b"\0")[:-1]
@@ -102,7 +102,9 @@ def _brought(
     tip = base
     for oid in commits:
         # What a commit leaves when it is put upon the base is what merging up to it does.
-        _, printed = apart.told("merge-tree", "--write-tree", "--no-messages", "-z", base, oid)
+        _, printed = apart.status_and_output(
+            "merge-tree", "--write-tree", "--no-messages", "-z", base, oid
+        )
         written = printed.partition(b"\0")[0].decode("ascii")
         tip = _commit(apart, written, (tip,), _author(apart, oid), host)
     return tip

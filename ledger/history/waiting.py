@@ -66,7 +66,7 @@ def _unpushed(repository: Repository) -> dict[str, int]:
     listed = git.output("rev-list", "--objects", *since)
     found = [line.split(b" ", 1) for line in listed.split(b"\n") if line.endswith(b".yaml")]
     # What was squashed or rebased at the host is there in another commit.
-    asked = b"".join(b"%s:%s\n" % (ref.encode(), path) for ref in remotes for _, path in found)
-    there = git.output("cat-file", "--batch-check=%(objectname)", stdin=asked).split(b"\n")
+    requests = b"".join(b"%s:%s\n" % (ref.encode(), path) for ref in remotes for _, path in found)
+    there = git.output("cat-file", "--batch-check=%(objectname)", stdin=requests).split(b"\n")
     oldest = min(int(line.split()[0]) for line in times)
     return {os.fsdecode(path): oldest for oid, path in found if oid not in there}

@@ -70,9 +70,11 @@ def build_machine(ident: str, keys: Mapping[str, Any], site_in_service: date) ->
     )
 
 
-def _absences(told: str | Sequence[Mapping[str, str]]) -> tuple[Absence, ...]:
+def _absences(periods_or_day: str | Sequence[Mapping[str, str]]) -> tuple[Absence, ...]:
     """A single day is the first of an absence without an end."""
-    periods: Sequence[Mapping[str, str]] = [{"from": told}] if isinstance(told, str) else told
+    periods: Sequence[Mapping[str, str]] = (
+        [{"from": periods_or_day}] if isinstance(periods_or_day, str) else periods_or_day
+    )
     return tuple(
         Absence(first=date.fromisoformat(one["from"]), last=optional_day(one.get("to")))
         for one in periods

@@ -96,10 +96,10 @@ def _last_done(
     found: dict[Place, Remembered] = {}
     for index, line in enumerate(document.value.get("last_done", ())):
         try:
-            told = remembered(line["when"])
+            when = remembered(line["when"])
         except ValueError:
-            told = None
-        if told is None or (told.first and told.first > site.record_begins):
+            when = None
+        if when is None or (when.first and when.first > site.record_begins):
             problems.error(
                 document,
                 ("last_done", index, "when"),
@@ -112,7 +112,7 @@ def _last_done(
             continue
         named = {Place.parse(text) for text in line.get("at", ())}
         found |= {
-            place: told
+            place: when
             for place in places
             if not named or place in named or Place(place.machine) in named
         }

@@ -154,10 +154,10 @@ def _claimed(
 ) -> tuple[Place, ...]:
     """Every place in use that the claimed tasks select, but those left out."""
     tasks = [around.tasks[ident] for ident in item["tasks"] if ident in around.tasks]
-    asked = dict.fromkeys(place for task in tasks for place in task.places)
+    places = dict.fromkeys(place for task in tasks for place in task.places)
     return tuple(
         place
-        for place in asked
+        for place in places
         if around.machines[place.machine].service(place.point).in_use(day)
         and place not in left_out
         and Place(place.machine) not in left_out
@@ -210,9 +210,9 @@ def _chosen(
     return list(chosen)
 
 
-def _named(told: str | list[str] | None, around: Surroundings) -> list[Place] | None:
+def _named(names: str | list[str] | None, around: Surroundings) -> list[Place] | None:
     """The places of an entry's key; None where one of them is not known."""
-    texts = [told] if isinstance(told, str) else told or []
+    texts = [names] if isinstance(names, str) else names or []
     found = [known_place(text, around.machines) for text in texts]
     known = [place for place in found if place is not None]
     return known if len(known) == len(found) else None

@@ -83,8 +83,8 @@ class Ledger:
     @cached_property
     def tie_backs(self) -> tuple[TieBack, ...]:
         """Every time that a machine was tied back, by time."""
-        told = ((self.origin(entry).ref, entry) for entry in self.telling if entry.tied_back)
-        return tie_backs_of(told, self.closed_by, self.site)
+        tied = ((self.origin(entry).ref, entry) for entry in self.telling if entry.tied_back)
+        return tie_backs_of(tied, self.closed_by, self.site)
 
     def tied_back(self, as_of: date) -> Mapping[str, TieBack]:
         """What is out of action at the end of a day, by machine; of several the first."""

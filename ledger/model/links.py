@@ -281,12 +281,12 @@ def _of_task(task: Mapping[str, Any]) -> Iterator[Reference]:
 
 def _under(value: Any, pointer: Pointer, things: Mapping[str, str]) -> Iterator[Reference]:
     """What stands under the keys of `things`, one word or a list of them."""
-    for key, told in mapping(value).items():
+    for key, word_or_words in mapping(value).items():
         if (thing := things.get(key)) is None:
             continue
-        if isinstance(told, str):
-            yield Reference(thing, (*pointer, key), told)
-        for index, word in enumerate(listed(told)):
+        if isinstance(word_or_words, str):
+            yield Reference(thing, (*pointer, key), word_or_words)
+        for index, word in enumerate(listed(word_or_words)):
             if isinstance(word, str):
                 yield Reference(thing, (*pointer, key, index), word)
 

@@ -77,7 +77,7 @@ class Problems:
     @property
     def found(self) -> list[Diagnostic]:
         """What was collected; of each rule in each file the first, and how many more there are."""
-        return self._found.told()
+        return self._found.kept()
 
     @property
     def count(self) -> int:

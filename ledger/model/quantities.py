@@ -54,9 +54,9 @@ def filled(kind: Callable[..., T], keys: Mapping[str, Any], **known: Any) -> T:
     for field in _fields_of(kind):
         if field.name in known:
             continue
-        told = [(keys[key], factor) for key, factor in field.factors.items() if key in keys]
-        if told:
-            known[field.name] = field.read(*told[0])
+        given = [(keys[key], factor) for key, factor in field.factors.items() if key in keys]
+        if given:
+            known[field.name] = field.read(*given[0])
         elif field.is_needed:
             known[field.name] = keys[field.name]
     return kind(**known)

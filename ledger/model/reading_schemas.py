@@ -65,7 +65,11 @@ def with_readings(name: str, schema: dict[str, Any]) -> dict[str, Any]:
     amounts = dict.fromkeys(one for kind in READINGS for one in (*kind.amounts, *kind.optional))
     pairs = (*(one.keys for one in amounts if one.us), *_PAIRS_BESIDE)
     entry["allOf"] = [
-        *(_of_one_place(rule, readings) for rule in entry["allOf"] if _told(rule) != _ONE_UNIT),
+        *(
+            _of_one_place(rule, readings)
+            for rule in entry["allOf"]
+            if _expectation(rule) != _ONE_UNIT
+        ),
         *({"not": {"required": list(pair)}, "x-expected": _ONE_UNIT} for pair in pairs),
     ]
     step = entry["properties"][STEPS]["items"]
@@ -92,10 +96,10 @@ def _keys_of(rule: Any) -> set[str]:
 
 
 def _of_one_place(rule: dict[str, Any], readings: list[dict[str, Any]]) -> dict[str, Any]:
-    return rule | {"if": {"anyOf": readings}} if _told(rule) == _ONE_PLACE else rule
+    return rule | {"if": {"anyOf": readings}} if _expectation(rule) == _ONE_PLACE else rule
 
 
-def _told(rule: Mapping[str, Any]) -> str:
+def _expectation(rule: Mapping[str, Any]) -> str:
     return str({**rule, **rule.get("then", {})}.get("x-expected"))
 
 

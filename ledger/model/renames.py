@@ -142,9 +142,9 @@ def _renamed(
     return replace(document, value=value, ident=ident)
 
 
-def _replaced(value: Any, told: Iterable[Reference], former: FormerNames) -> Any:
+def _replaced(value: Any, found: Iterable[Reference], former: FormerNames) -> Any:
     """The value with the names of today at these references; itself where all are."""
-    for reference in told:
+    for reference in found:
         word = _word_of_today(reference, former)
         if word != reference.word and reference.pointer:
             value = _with(value, reference.pointer, word, is_key=reference.is_key)

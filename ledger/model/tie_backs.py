@@ -40,11 +40,11 @@ class TieBack:
 
 
 def tie_backs_of(
-    told: Iterable[tuple[EntryRef, Entry]], closed_by: Mapping[EntryRef, Entry], site: Site
+    tied: Iterable[tuple[EntryRef, Entry]], closed_by: Mapping[EntryRef, Entry], site: Site
 ) -> tuple[TieBack, ...]:
-    """By time. `told` are standing entries, each with the reference of what was filed first."""
+    """By time. `tied` are standing entries, each with the reference of what was filed first."""
     found = []
-    for ref, entry in told:
+    for ref, entry in tied:
         if entry.tied_back and entry.places:
             since = entry.content.since or entry.when
             found.append(

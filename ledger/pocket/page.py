@@ -142,8 +142,8 @@ def reading_kinds() -> dict[str, dict[str, Any]]:
         kinds[kind.word] = {"title": kind.title, "keys": kind.keys}
         for units in Units:
             group = fields.group_of(kind, units)
-            asked = {"fields": [*group.required, *group.optional], "required": group.required}
-            kinds[kind.word][units] = asked
+            form = {"fields": [*group.required, *group.optional], "required": group.required}
+            kinds[kind.word][units] = form
     return kinds
 
 

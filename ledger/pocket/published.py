@@ -37,5 +37,5 @@ def published(walk: Round, name: str) -> dict[str, bytes]:
             for size in ICON_SIZES
         ],
     }
-    told = json.dumps(manifest, ensure_ascii=False, indent=2)
-    return {name: page, "sw.js": worker.encode(), MANIFEST: f"{told}\n".encode(), **icons}
+    manifest_text = json.dumps(manifest, ensure_ascii=False, indent=2)
+    return {name: page, "sw.js": worker.encode(), MANIFEST: f"{manifest_text}\n".encode(), **icons}

@@ -120,8 +120,8 @@ def _check_branch(repository: Repository, tip: str, known: Container[str]) -> Pa
 
     # Other sites of the repository may have theirs there too.
     last = repository.git.line("rev-list", "--max-count=1", tip, "--", BOOK) or tip
-    told = _RENDERED_FROM.search(repository.git.output("cat-file", "commit", last))
-    source = told[1].decode() if told else ""
+    match = _RENDERED_FROM.search(repository.git.output("cat-file", "commit", last))
+    source = match[1].decode() if match else ""
     about = f"branch {BOOK_BRANCH}"
     if source not in known:
         named = f"from {source[:12]}, which is not in this history" if source else "from no commit"

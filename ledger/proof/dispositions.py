@@ -58,9 +58,9 @@ def record_text(
     *, by: str, at: datetime, accepts: Mapping[str, str], head: str, verdict: str, tool: str
 ) -> str:
     """The file of an audit; a head, verdict and tool that are empty are left out."""
-    told = {"by": by, "at": at.isoformat(timespec="minutes")}
-    told |= {key: text for key, text in (("head", head), ("verdict", verdict)) if text}
-    lines = [f"{key}: {text}\n" for key, text in told.items()]
+    fields = {"by": by, "at": at.isoformat(timespec="minutes")}
+    fields |= {key: text for key, text in (("head", head), ("verdict", verdict)) if text}
+    lines = [f"{key}: {text}\n" for key, text in fields.items()]
     lines += [f"tool: {json.dumps(tool, ensure_ascii=False)}\n"] if tool else []
     lines += ["accepts:\n"] if accepts else []
     lines += [

@@ -486,11 +486,11 @@ def _breaches(found: Review) -> Iterator[Breach]:
                 rule = f"policy-{point.name.lower().replace(' ', '-')}"
                 text = f"{point.name} broken: {point.because}"
                 yield Breach(rule, setting.machine.name, text, point.remedy)
-    told = {one.path for one in found.records} | {one.path for one in found.setting_breaches}
+    reported = {one.path for one in found.records} | {one.path for one in found.setting_breaches}
     weighed = {found.ledger.setpoints[one.machine.ident].path for one in found.settings}
     for item in found.irregularities:
         is_weighed = item.kind in OF_AN_APPROVAL and item.about.partition(",")[0] in weighed
-        if item.about not in told and not is_weighed:
+        if item.about not in reported and not is_weighed:
             rule = item.kind.name.lower().replace("_", "-")
             remedy = REMEDY[Irregularity(item.kind)].rstrip(".")
             text = f"{item.kind.value}: {item.words}"

@@ -195,15 +195,15 @@ def _methods(found: Review) -> Spans:
     rule = found.ruling.policy.approval_proof
     keep = [Method.MERGE, *(method for method, lost in found.lost_by.items() if not lost)]
     text = f"The proof that this site asks for ({rule.value}) is kept by "
-    said = f"{text}{words.in_words([method.value for method in keep])}"
+    sentence = f"{text}{words.in_words([method.value for method in keep])}"
     for method, lost in found.lost_by.items():
-        said += f"; lost by {method.value}: {lost}" if lost else ""
+        sentence += f"; lost by {method.value}: {lost}" if lost else ""
     if rule is ApprovalProof.COMMIT:
-        said += (
+        sentence += (
             ". An address in a commit is only a claim of whoever made it; in a merge made on a "
             "git host's page, it is the host that vouches for an account"
         )
-    return f"{said}."
+    return f"{sentence}."
 
 
 def _by_whom(found: Review) -> str:

@@ -86,10 +86,10 @@ class Rules:
 
     def owner(self, email: str) -> Person | None:
         """Whose address it is by the people file of the tip."""
-        asked = (id(self.site), email)
-        if asked not in self._owners:
-            self._owners[asked] = owner_of(email, self.site.people)
-        return self._owners[asked]
+        key = (id(self.site), email)
+        if key not in self._owners:
+            self._owners[key] = owner_of(email, self.site.people)
+        return self._owners[key]
 
     def why_absent(self, person: str, day: date) -> str:
         """Why a person was not with the site on that day, in words; "" where they were.
@@ -124,7 +124,7 @@ class Rules:
                 yield at.item(Note.RULES, "site.yaml cannot be used", SITE_FILE)
                 return
             self._written, self._hash = document.value, hash_of(raw)
-        told, counts = copy.deepcopy(self._written), copy.deepcopy(self._written)
+        claimed, counts = copy.deepcopy(self._written), copy.deepcopy(self._written)
         new, old = built_site(counts), self._counted
         if new is not None and not self.began_as:
             self.began_as = new.name
@@ -148,7 +148,7 @@ class Rules:
         is_alone = len({*old.people, *self._gone}) == 1
         for keys, one in found.items():
             waits = self._waiting.get(keys)
-            if waits is not None and _value(written, keys) != _value(told, keys):
+            if waits is not None and _value(written, keys) != _value(claimed, keys):
                 yield from self._untold(keys)
                 waits = None
             vouchers = Vouchers(commits=waits.commits if waits else commits, statements=signed)
@@ -161,9 +161,9 @@ class Rules:
                 self._waiting[keys] = _Waiting(item=item, is_told=not may_wait, commits=commits)
                 yield from () if may_wait else (item,)
             _put(counts, keys, _value(self._value, keys))
-            _put(told, keys, _value(written, keys))
+            _put(claimed, keys, _value(written, keys))
         for key in ("policy", "people"):
-            for text in differing(written.get(key, {}), told.get(key, {}), key):
+            for text in differing(written.get(key, {}), claimed.get(key, {}), key):
                 yield at.item(Note.RULES, text, SITE_FILE)
         for ident in old.people.keys() - new.people.keys():
             person = old.people[ident]

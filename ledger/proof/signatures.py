@@ -75,8 +75,8 @@ class Signatures:
 
     def maker(self, commit: Commit) -> CommitMaker:
         """Who made a commit that was asked for."""
-        asked = self._asked.get(commit.oid)
-        return maker_of(commit, None if asked is None else asked.result())
+        pending = self._asked.get(commit.oid)
+        return maker_of(commit, None if pending is None else pending.result())
 
     def report(self, commit: Commit, site: Site) -> None:
         """Take in a commit whose signature is to be reported by `end` and `outcomes`."""

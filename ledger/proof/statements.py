@@ -111,9 +111,9 @@ class Statements:
         if document is None or document.kind is not Kind.STATEMENT or check_document(document):
             return None
         armour = self._blobs.read(signature)
-        asked = self._signatures.begin(detached_signature(raw, armour, NAMESPACE), site)
-        said = statement_text(document.value)
-        return Statement(path=path, site=began_as, text=said, verification=asked)
+        verification = self._signatures.begin(detached_signature(raw, armour, NAMESPACE), site)
+        content = statement_text(document.value)
+        return Statement(path=path, site=began_as, text=content, verification=verification)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -246,16 +246,16 @@ class VisitTrail:
         return wrong and f"committed on {at.landed_on}; {wrong}"
 
     def _helpers(self, path: str, oid: str | None) -> tuple[str, ...]:
-        helpers = self._said(path, oid).get("with", ())
+        helpers = self._content(path, oid).get("with", ())
         return tuple(helpers) if isinstance(helpers, list) else ()
 
     def _filed_by(self, path: str, oid: str | None) -> str:
         # Nearly no visit has the key, and to parse them all would take longer than the rest.
         if oid is None or b"filed_by" not in self._blobs.read(oid):
             return ""
-        return str(self._said(path, oid).get("filed_by", ""))
+        return str(self._content(path, oid).get("filed_by", ""))
 
-    def _said(self, path: str, oid: str | None) -> Mapping[str, Any]:
+    def _content(self, path: str, oid: str | None) -> Mapping[str, Any]:
         document = None if oid is None else records.document_of(path, self._blobs.read(oid))
         is_usable = document is not None and isinstance(document.value, dict)
         return document.value if document is not None and is_usable else {}

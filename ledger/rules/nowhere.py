@@ -23,7 +23,7 @@ _FEW = 3
 class _Bar:
     """Why nothing counts at a place on a day: a date, the days that would do, and its key."""
 
-    said: str
+    reason: str
     expected: str
     stands_in: str
 
@@ -62,12 +62,12 @@ def _long_before(check: SiteCheck, old: list[Visit]) -> None:
     if not old:
         return
     first_day = check.ledger.site.in_service
-    said = "the visit lies" if len(old) == 1 else f"{len(old)} visits, to {old[-1].ident}, lie"
+    subject = "the visit lies" if len(old) == 1 else f"{len(old)} visits, to {old[-1].ident}, lie"
     check.warn(
         old[0].path,
         ("at",),
         rule="long-before-service",
-        message=f"{said} more than a year before the site came into service on {first_day}",
+        message=f"{subject} more than a year before the site came into service on {first_day}",
         expected=f"a day from {first_day}",
         remedy=f"correct the year before it is filed, or `in_service` in {SITE_FILE}",
     )
@@ -89,7 +89,7 @@ def _placed(check: SiteCheck, counted: Mapping[str, tuple[str, ...]], entry: Ent
                 remedy="remove `except`, or file the work as not-done with its reason",
             )
         return
-    rule, message, key = "not-in-service", bars[0].said, "at"
+    rule, message, key = "not-in-service", bars[0].reason, "at"
     if entry.task and len(bars) == len(places):
         rule, message = "counts-nowhere", _format_nowhere(entry, bars)
         key = "at" if "at" in entry.raw else "task"
@@ -106,12 +106,12 @@ def _placed(check: SiteCheck, counted: Mapping[str, tuple[str, ...]], entry: Ent
 
 
 def _format_nowhere(entry: Entry, bars: list[_Bar]) -> str:
-    told = list(dict.fromkeys(bar.said for bar in bars))
+    reasons = list(dict.fromkeys(bar.reason for bar in bars))
     what = "this counts nowhere"
     if _has_reading(entry):
         what = "the work counts nowhere, only its reading does"
-    more = f", and {len(told) - _FEW} more" if len(told) > _FEW else ""
-    return f"{what}: {', '.join(told[:_FEW])}{more}"
+    more = f", and {len(reasons) - _FEW} more" if len(reasons) > _FEW else ""
+    return f"{what}: {', '.join(reasons[:_FEW])}{more}"
 
 
 def _left_out(ledger: Ledger, entry: Entry) -> tuple[Place, ...]:
@@ -142,7 +142,7 @@ def _bar_at(check: SiteCheck, place: Place, day: date) -> _Bar | None:
             span = f"from {absence.first} to {absence.last}"
         back = service.back_in_use(day)
         return _Bar(
-            said=f"`{away}` was out of service {span}",
+            reason=f"`{away}` was out of service {span}",
             expected=f"a day before {absence.first}" + (f", or from {back}" if back else ""),
             stands_in=f"`out_of_service` in {path}",
         )
@@ -164,7 +164,7 @@ def _not_begun(ledger: Ledger, counted: Mapping[str, tuple[str, ...]], entry: En
 
 def _begins(what: str, first: date | None, path: str, key: str = "in_service") -> _Bar:
     return _Bar(
-        said=f"{what} only on {first}",
+        reason=f"{what} only on {first}",
         expected=f"a day from {first}",
         stands_in=f"`{key}` in {path}",
     )

@@ -61,9 +61,9 @@ def _absences(check: SiteCheck, path: str, above: Pointer, of: InService) -> Non
     keys = check.documents[path].value
     for part in above:
         keys = keys[part]
-    told = keys.get("out_of_service")
+    periods = keys.get("out_of_service")
     for index, absence in enumerate(of.absences):
-        at: Pointer = (*above, "out_of_service", *([index] if isinstance(told, list) else []))
+        at: Pointer = (*above, "out_of_service", *([index] if isinstance(periods, list) else []))
         _in_order(check, path, at, of.in_service, absence.first)
         _in_order(check, path, (*at, "to"), absence.first, absence.last)
         before = next((a for a in of.absences[:index] if _overlap(a, absence)), None)

@@ -41,9 +41,9 @@ def _shared(check: SiteCheck) -> None:
     for person in check.ledger.site.people.values():
         # The comment behind a key is no part of it.
         keys = [" ".join(line.split()[:2]) for line in person.signing_keys]
-        told = [("emails", at, email.casefold()) for at, email in enumerate(person.emails)]
-        told += [("signing_keys", at, key) for at, key in enumerate(keys)]
-        for field, at, word in told:
+        details = [("emails", at, email.casefold()) for at, email in enumerate(person.emails)]
+        details += [("signing_keys", at, key) for at, key in enumerate(keys)]
+        for field, at, word in details:
             other = owners.setdefault((field, word), person.ident)
             if other != person.ident:
                 what = "address" if field == "emails" else "key"

@@ -103,27 +103,27 @@ def _one_point(check: SiteCheck, entry: Entry) -> None:
 def _against_rating(check: SiteCheck, entry: Entry) -> None:
     point = check.ledger.point(entry.places[0]) if entry.places else None
     rating = point.rating if point else None
-    said = ""
+    doubt = ""
     readings = entry.readings
     match rating:
         case ChainRating(pitch_mm=pitch_mm) if (chain := readings[CHAIN_LENGTH]) is not None:
             ratio = chain.length_mm / chain.pitches / pitch_mm
             if not 0.98 <= ratio <= 1.10:
-                said = f"{100 * (ratio - 1):.3g} % longer than new is no chain elongation"
+                doubt = f"{100 * (ratio - 1):.3g} % longer than new is no chain elongation"
         case NozzleRating(flow_lpm=flow_lpm) if (catch := readings[CATCH]) is not None:
             caught = 60 * catch.volume_l / catch.seconds
             if caught > 4 * flow_lpm:
-                said = f"{caught / flow_lpm:.2g} times the nozzle's own flow was caught"
+                doubt = f"{caught / flow_lpm:.2g} times the nozzle's own flow was caught"
         case ClothRating(new_length_mm=new_mm) if (length_mm := readings[STRIP]) is not None:
             if length_mm > 1.1 * new_mm:
-                said = f"strips of {length_mm:.4g} mm are longer than new"
+                doubt = f"strips of {length_mm:.4g} mm are longer than new"
         case _:
             pass
-    if said:
+    if doubt:
         check.warn_of_entry(
             entry,
             rule="implausible-reading",
-            message=said,
+            message=doubt,
             expected="a reading that the part can give",
             remedy="measure again, and check the unit in the key",
         )

@@ -65,7 +65,7 @@ class Assessed:
 
     results: Sequence[SpeedResult]
     lines: Sequence[RegisterLine]
-    asked: Sequence[FollowUp]
+    follow_ups: Sequence[FollowUp]
     worn: Wear
     water: Sequence[Figure]
     duty: Sequence[Figure]
@@ -98,8 +98,8 @@ class Decision:
         return self._line(point or "this machine")
 
     def _line(self, where: str) -> Spans:
-        said = self.text if self.place is None else self.text.replace("{}", where, 1)
-        return Strong(marked(self.matter)), f": {said} ", self.more
+        text = self.text if self.place is None else self.text.replace("{}", where, 1)
+        return Strong(marked(self.matter)), f": {text} ", self.more
 
 
 def assessed(ledger: Ledger, results: Sequence[SpeedResult], day: date) -> Assessed:
@@ -107,7 +107,7 @@ def assessed(ledger: Ledger, results: Sequence[SpeedResult], day: date) -> Asses
     return Assessed(
         results=results,
         lines=register(ledger, results),
-        asked=follow_ups(ledger, results, day),
+        follow_ups=follow_ups(ledger, results, day),
         worn=wear(ledger),
         water=water(ledger),
         duty=duty(ledger),
@@ -127,7 +127,7 @@ def decisions_of_machines(ledger: Ledger, found: Assessed) -> dict[str, list[Dec
     Open findings stand on a machine's page whatever their urgency, with who found them.
     """
     day = last_day_filed(ledger)
-    known = replace(found, asked=follow_ups(ledger, found.results, day))
+    known = replace(found, follow_ups=follow_ups(ledger, found.results, day))
     of_machine: dict[str, list[Decision]] = {}
     for decision in _but_findings(ledger, known, day):
         if decision.place is not None:
@@ -146,19 +146,19 @@ def _but_findings(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decisi
     yield from _training(ledger, day)
     yield from _repeated(found.failing, day)
     yield from _soon(ledger, found, day)
-    yield from _to_confirm(ledger, found.asked)
+    yield from _to_confirm(ledger, found.follow_ups)
     yield from _waiting(ledger, found.lines)
     yield from _to_order(ledger)
 
 
 def decision_blocks(ledger: Ledger, found: Assessed, as_of: date) -> list[Block]:
     """The heading and its lines; nothing where nothing needs a decision."""
-    said = [decision.line(ledger) for decision in decisions(ledger, found, as_of)]
-    if not said:
+    lines = [decision.line(ledger) for decision in decisions(ledger, found, as_of)]
+    if not lines:
         return []
-    shown = said[:MOST]
-    if len(said) > MOST:
-        shown.append(f"{len(said) - MOST} more, of lesser weight, on the pages below.")
+    shown = lines[:MOST]
+    if len(lines) > MOST:
+        shown.append(f"{len(lines) - MOST} more, of lesser weight, on the pages below.")
     return [Heading(2, "Needs a decision"), Bullets(shown)]
 
 
@@ -181,8 +181,8 @@ def _figures(
     for figure in found:
         if figure.verdict is Verdict.OUT_OF_BAND:
             name = figure.name[0].lower() + figure.name[1:]
-            said = f"{name} {format_figure(figure, ledger)}"
-            text = f"{{}}, {said}, wanted {format_band(figure, ledger)}."
+            sentence = f"{name} {format_figure(figure, ledger)}"
+            text = f"{{}}, {sentence}, wanted {format_band(figure, ledger)}."
             yield Decision(matter, figure.place, text, more)
 
 
@@ -317,8 +317,8 @@ def _soon(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
     yield from (decision for _, _, decision in sorted(near, key=lambda one: one[:2]))
 
 
-def _to_confirm(ledger: Ledger, asked: Sequence[FollowUp]) -> Iterator[Decision]:
-    for one in asked:
+def _to_confirm(ledger: Ledger, unconfirmed: Sequence[FollowUp]) -> Iterator[Decision]:
+    for one in unconfirmed:
         if not one.is_open:
             continue
         setting = words.format_change(one.change, ledger.site)

@@ -67,12 +67,12 @@ class LedgerExcerpt(Ledger):
 
 
 def excerpt_of(
-    site: LoadedSite, schedule: Schedule, asked: Iterable[FollowUp]
+    site: LoadedSite, schedule: Schedule, follow_ups: Iterable[FollowUp]
 ) -> dict[str, str] | None:
     """The excerpt as texts by name: each machine's readings under its id, the rest under `MAIN`.
 
-    `schedule` and `asked` are of a day by which all of the record is known. None where there is
-    nothing to gain.
+    `schedule` and `follow_ups` are of a day by which all of the record is known. None where there
+    is nothing to gain.
     """
     ledger = site.ledger
     if ledger is None or site.has_errors or not ledger.visits:
@@ -95,7 +95,9 @@ def excerpt_of(
             {ref.visit for drive in ledger.setpoints.values() for c in drive.changes
              for ref in c.evidence}
         ),
-        "confirmed": [(one.machine.ident, one.change.number) for one in asked if not one.is_open],
+        "confirmed": [
+            (one.machine.ident, one.change.number) for one in follow_ups if not one.is_open
+        ],
         "last": max(visit.when for visit in ledger.visits).isoformat(),
         "known_from": max(known_from(ledger, visit) for visit in ledger.visits).isoformat(),
         "visits": [
@@ -170,7 +172,7 @@ def ledger_of(
         (_entry(site, opened), None if closed is None else _entry(site, closed)[1])
         for opened, closed in main["tied_back"]
     ]
-    read_meters = [_visit(site, *told) for told in main["visits"]]
+    read_meters = [_visit(site, *visit_row) for visit_row in main["visits"]]
     visits = sorted((*read_meters, *new), key=lambda visit: (visit.when, visit.ident))
     of_files = {field.name: getattr(ledger, field.name) for field in fields(Ledger)}
     return LedgerExcerpt(

@@ -15,12 +15,12 @@ def parts() -> dict[str, str]:
     text = _TEXT.read_text(encoding="utf-8")
     beginning, *rest = re.split(r"^## (.+)\n", text, flags=re.MULTILINE)
     found = {TITLE: beginning, **dict(zip(rest[::2], rest[1::2], strict=True))}
-    return {title: said.strip() for title, said in found.items()}
+    return {title: body.strip() for title, body in found.items()}
 
 
 def guide_page() -> Page:
     (title, beginning), *rest = parts().items()
     blocks: list[Block] = [Prose(beginning)]
-    for heading, said in rest:
-        blocks += [Heading(2, heading), Prose(said)]
+    for heading, text in rest:
+        blocks += [Heading(2, heading), Prose(text)]
     return Page(path=PATH, title=title, blocks=blocks)

@@ -30,16 +30,16 @@ def handover_blocks(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Ite
 
 def _who(ledger: Ledger, own: Sequence[Visit], before: Sequence[Visit]) -> str:
     entries = sum(len(visit.entries) for visit in own)
-    said = (
+    text = (
         f"{words.format_person(own[0].by, ledger.site)} was on last, until "
         f"{words.format_time(own[0].when, ledger.site)}: {words.format_count(len(own), 'visit')}, "
         f"{words.format_count(entries, 'entry', 'entries')}"
     )
     if not before:
-        return f"{said}."
+        return f"{text}."
     other = before[-1]
     return (
-        f"{said} since {words.format_person(other.by, ledger.site)} on "
+        f"{text} since {words.format_person(other.by, ledger.site)} on "
         f"{words.format_time(other.when, ledger.site)}."
     )
 
@@ -58,16 +58,16 @@ def _left(
     put_off = {one.put_off.ref: one.put_off for one in work if one.put_off is not None}
     for ref, entry in sorted(put_off.items()):
         if ref in refs and entry.outcome is Outcome.NOT_DONE:
-            said = f"{ledger.tasks[entry.task].title}: {entry.reason}"
-            yield _line(ledger, marked("not done", "Not done"), entry, said)
+            text = f"{ledger.tasks[entry.task].title}: {entry.reason}"
+            yield _line(ledger, marked("not done", "Not done"), entry, text)
     for visit in reversed(own):
         for entry in visit.entries:
             seen = entry.setting
             if seen is not None and seen.found is not None and seen.left not in {None, seen.found}:
-                said = format_entry(ledger, entry)
-                yield _line(ledger, marked("set otherwise", "Set otherwise"), entry, said)
+                text = format_entry(ledger, entry)
+                yield _line(ledger, marked("set otherwise", "Set otherwise"), entry, text)
 
 
-def _line(ledger: Ledger, state: str, entry: Entry, said: str) -> Spans:
+def _line(ledger: Ledger, state: str, entry: Entry, text: str) -> Spans:
     places = [words.place_link(ledger, place) for place in entry.places[:1]]
-    return (Strong(state), ": ", *places, f", {said.rstrip('.')}.")
+    return (Strong(state), ": ", *places, f", {text.rstrip('.')}.")

@@ -93,13 +93,13 @@ def history_blocks(
             (rounds if _is_routine(ledger, entry) else unusual).append(entry)
         often = _read_often(ledger, unusual)
         gathered = {entry.ref for read in often for entry in read}
-        told = [entry for entry in unusual if entry.ref not in gathered]
+        rest = [entry for entry in unusual if entry.ref not in gathered]
         blocks.append(Heading(3, words.format_month(month)))
-        if told:
+        if rest:
             blocks.append(
                 Table(
                     (left("When"), left("What"), beneath("Where"), beneath("By"), beneath("Entry")),
-                    [_row(ledger, machine, entry, speeds) for entry in told],
+                    [_row(ledger, machine, entry, speeds) for entry in rest],
                     newest_first=True,
                 )
             )
@@ -202,15 +202,15 @@ def _where(ledger: Ledger, machine: Machine, entry: Entry) -> str:
 def _row(
     ledger: Ledger, machine: Machine, entry: Entry, speeds: Mapping[EntryRef, Sequence[SpeedResult]]
 ) -> tuple[Spans, ...]:
-    said = format_entry(ledger, entry)
+    text = format_entry(ledger, entry)
     read = [format_count(result, ledger.site) for result in speeds.get(entry.ref, ())]
-    said = "; ".join((said, *(read or _raws(entry))))
+    text = "; ".join((text, *(read or _raws(entry))))
     later = ledger.corrections.get(entry.ref)
     if later is not None:
-        said += f" [corrected by {later.ref}: {later.reason}]"
+        text += f" [corrected by {later.ref}: {later.reason}]"
     return (
         words.format_time(entry.when, ledger.site),
-        said,
+        text,
         _where(ledger, machine, entry),
         words.format_crew(entry, ledger.site),
         str(entry.ref),
@@ -331,10 +331,10 @@ def _now(
         (finding for finding in found if finding.is_open),
         key=lambda finding: _URGENCIES.index(finding.entry.urgency),
     )
-    said: list[Spans] = [_format_finding(ledger, finding) for finding in still_open]
-    said.extend(decision.line_on_machine_page(ledger) for decision in decisions)
+    lines: list[Spans] = [_format_finding(ledger, finding) for finding in still_open]
+    lines.extend(decision.line_on_machine_page(ledger) for decision in decisions)
     if results:
-        said.append(format_last_reading(results))
+        lines.append(format_last_reading(results))
     standing = standing_of(ledger, machine.ident, as_of)
     if standing.change is not None or standing.coming:
         change = standing.change
@@ -345,8 +345,8 @@ def _now(
             f"{words.format_day(change.first_day)}"
         )
         setting += format_coming(standing.coming, ledger.site)
-        said.append((f"{setting} (", Link("register", "setpoints.md"), ")."))
-    return said or ["Nothing asks for a decision."]
+        lines.append((f"{setting} (", Link("register", "setpoints.md"), ")."))
+    return lines or ["Nothing asks for a decision."]
 
 
 def _facts(ledger: Ledger, machine: Machine) -> list[Spans]:
@@ -354,8 +354,8 @@ def _facts(ledger: Ledger, machine: Machine) -> list[Spans]:
     facts: list[Spans] = []
     if machine.drive is not None:
         facts.append(_format_drive(machine.drive, site))
-    if machine.brush is not None and (said := _format_brush(machine.brush, site)):
-        facts.append(said)
+    if machine.brush is not None and (text := _format_brush(machine.brush, site)):
+        facts.append(text)
     facts.extend(
         f"Band at {words.format_number(band.line_rate_per_h)} vehicles an hour: "
         f"{words.format_range(band.low_rpm, band.high_rpm)} r/min, "
@@ -376,7 +376,7 @@ def _facts(ledger: Ledger, machine: Machine) -> list[Spans]:
         facts.append(("Pictures:", *words.photo_links(machine.photos), "."))
     facts.append(f"In service since {words.format_day(machine.in_service)}.")
     facts.extend(f"Out of service {words.format_absence(absence)}." for absence in machine.absences)
-    facts.extend(f"{said.capitalize()}." for said in _formerly(machine.formerly))
+    facts.extend(f"{text.capitalize()}." for text in _formerly(machine.formerly))
     if machine.maker_manual:
         facts.append(f"Maker's manual: {machine.maker_manual}.")
     facts.extend(_format_point(point) for point in machine.points.values())
@@ -426,14 +426,14 @@ def _format_drive(drive: ElectricDrive | HydraulicDrive, site: Site) -> str:
 
 
 def _format_brush(brush: Brush, site: Site) -> str:
-    told = [brush.material] if brush.material else []
+    parts = [brush.material] if brush.material else []
     if brush.diameter_m is not None:
         unit = "in" if site.units is Units.US else "mm"
         across = convert(brush.diameter_m, "m", unit)
-        told.append(f"{words.format_number(round(across, 1))} {unit} across")
+        parts.append(f"{words.format_number(round(across, 1))} {unit} across")
     if brush.strips_around is not None:
-        told.append(f"{words.format_count(brush.strips_around, 'strip')} around")
-    return f"Brush: {', '.join(told)}." if told else ""
+        parts.append(f"{words.format_count(brush.strips_around, 'strip')} around")
+    return f"Brush: {', '.join(parts)}." if parts else ""
 
 
 def _format_finding(ledger: Ledger, finding: Finding) -> Spans:

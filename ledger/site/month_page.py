@@ -24,7 +24,7 @@ MOST_DECISIONS = 3
 
 def months_page(ledger: Ledger, found: Assessed) -> Page:
     """Depends on the sources only."""
-    told = months(ledger)[:MOST_MONTHS]
+    shown_months = months(ledger)[:MOST_MONTHS]
     blocks: list[Block] = [
         Paragraph(
             "Whole months, the newest first. Stops are those that somebody filed, by cause. The "
@@ -32,12 +32,12 @@ def months_page(ledger: Ledger, found: Assessed) -> Page:
         ),
         pointer("Down time"),
     ]
-    if not told:
+    if not shown_months:
         blocks.append(Paragraph("No whole month is on record yet."))
         return Page(path=addresses.MONTHS_PAGE, title="Months for the owner", blocks=blocks)
     blocks.append(
         table_of(
-            told,
+            shown_months,
             (left("Month"), lambda one: words.format_month(one.first)),
             (right("Vehicles"), lambda one: words.or_dash(one.vehicles, lambda n: f"{n:,.0f}")),
             *((right(f"{cause.capitalize()}, min"), partial(_minutes, cause)) for cause in CAUSES),
@@ -57,8 +57,8 @@ def months_page(ledger: Ledger, found: Assessed) -> Page:
     ]
     if product:
         blocks += [Heading(2, "Product a vehicle, by the drums"), Bullets(product)]
-    asked = islice(decisions(ledger, found, last_day_filed(ledger)), MOST_DECISIONS)
-    lines = [decision.line(ledger) for decision in asked]
+    open_decisions = islice(decisions(ledger, found, last_day_filed(ledger)), MOST_DECISIONS)
+    lines = [decision.line(ledger) for decision in open_decisions]
     if lines:
         blocks += [Heading(2, "To decide first"), Bullets(lines)]
     return Page(path=addresses.MONTHS_PAGE, title="Months for the owner", blocks=blocks)

@@ -82,7 +82,7 @@ def _pages_of_site(ledger: Ledger, found: Assessed, as_of: date) -> Iterator[Pag
     work = schedule.all_due()
     results = found.results
     yield today_page(ledger, work, found, as_of)
-    yield due_page(ledger, work, found.asked, as_of)
+    yield due_page(ledger, work, found.follow_ups, as_of)
     locked = sheets(ledger)
     yield lockout_page.walk_page(ledger, locked, work, as_of)
     yield in_time_page(ledger, in_time(ledger, schedule, as_of), rounds(ledger, as_of), as_of)

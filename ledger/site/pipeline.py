@@ -124,5 +124,5 @@ def check(loaded: LoadedSite, as_of: date) -> tuple[Diagnostic, ...]:
     at_fault = {one.position.path for one in loaded.diagnostics if one.is_error}
     kinds = {loaded.documents[path].kind for path in at_fault & loaded.documents.keys()}
     warnings = foreman_warnings(loaded.ledger, loaded.documents, as_of, loaded.left_out | kinds)
-    asked = [one for one in warnings if one.position.path not in at_fault]
-    return tuple(shortened([*loaded.diagnostics, *asked]))
+    questions = [one for one in warnings if one.position.path not in at_fault]
+    return tuple(shortened([*loaded.diagnostics, *questions]))

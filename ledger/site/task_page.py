@@ -79,8 +79,8 @@ def task_page(ledger: Ledger, task: Task) -> Page:
         blocks.append(
             Bullets(
                 [
-                    (words.place_link(ledger, place), f": {words.format_remembered(told)}")
-                    for place, told in task.last_done.items()
+                    (words.place_link(ledger, place), f": {words.format_remembered(remembered)}")
+                    for place, remembered in task.last_done.items()
                 ]
             )
         )

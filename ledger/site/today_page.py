@@ -63,7 +63,7 @@ def today_page(
                 _findings_line(ledger, as_of),
                 _speeds_line(ledger, found.results),
                 _register_line(found.lines),
-                *_follow_up_lines(found.asked),
+                *_follow_up_lines(found.follow_ups),
             ]
         ),
         *decision_blocks(ledger, found, as_of),
@@ -159,7 +159,7 @@ def _moving(ledger: Ledger, found: Assessed, as_of: date) -> list[Block]:
 def _due_lines(ledger: Ledger, work: Sequence[DueWork]) -> list[Spans]:
     walk = [one for one in work if one.is_on_the_walk]
     overdue = [one for one in walk if one.due.state is State.OVERDUE]
-    said: list[Spans] = [
+    lines: list[Spans] = [
         (
             Link(title, f"{addresses.DUE_PAGE}#{anchor_of(title)}"),
             f": {format_extent(ledger, of_pass)}.",
@@ -168,17 +168,17 @@ def _due_lines(ledger: Ledger, work: Sequence[DueWork]) -> list[Spans]:
         if (of_pass := [one for one in walk if one.task.when is when])
     ]
     if not walk:
-        said.append((Link("Nothing is due", addresses.DUE_PAGE), "."))
+        lines.append((Link("Nothing is due", addresses.DUE_PAGE), "."))
     if overdue:
         worst = max(overdue, key=lambda one: one.due.overdue_days)
-        said.append(
+        lines.append(
             (
                 "Longest overdue: ",
                 words.task_link(worst.task),
                 f", by {words.format_count(worst.due.overdue_days, 'day')}.",
             )
         )
-    return said
+    return lines
 
 
 def _findings_line(ledger: Ledger, as_of: date) -> Spans:
@@ -210,8 +210,8 @@ def _register_line(lines: Sequence[RegisterLine]) -> Spans:
     )
 
 
-def _follow_up_lines(asked: Sequence[FollowUp]) -> list[Spans]:
-    wanted = [one for one in asked if one.is_open]
+def _follow_up_lines(follow_ups: Sequence[FollowUp]) -> list[Spans]:
+    wanted = [one for one in follow_ups if one.is_open]
     if not wanted:
         return []
     late = sum(one.state is FollowUpState.OVERDUE for one in wanted)

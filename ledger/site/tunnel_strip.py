@@ -26,7 +26,7 @@ def tunnel_blocks(
     ledger: Ledger, work: Sequence[DueWork], found: Assessed, as_of: date
 ) -> Iterator[Block]:
     """A heading and a strip for each area, the tunnel first."""
-    told = _told(ledger, work, found, as_of)
+    states = _states(ledger, work, found, as_of)
     in_order = sorted(
         ledger.machines.values(),
         key=lambda machine: (machine.area != _TUNNEL, machine.area, machine.station),
@@ -35,32 +35,32 @@ def tunnel_blocks(
         machines = list(grouped)
         if area == _TUNNEL:
             yield Heading(2, "The tunnel, entry to exit")
-            yield _strip(("Driver side", "Passenger side"), _by_side(machines), told)
+            yield _strip(("Driver side", "Passenger side"), _by_side(machines), states)
         else:
             yield Heading(2, area.replace("-", " ").capitalize())
-            yield _strip(("Machine", "Machine beside it"), _two_by_two(machines), told)
+            yield _strip(("Machine", "Machine beside it"), _two_by_two(machines), states)
     yield Paragraph("No mark beside a name: nothing to report.")
 
 
-def _told(
+def _states(
     ledger: Ledger, work: Sequence[DueWork], found: Assessed, as_of: date
 ) -> Mapping[str, Sequence[str]]:
     """What there is to say of each machine, the gravest first, each once."""
-    said: dict[str, dict[str, None]] = {machine: {} for machine in ledger.machines}
+    found_states: dict[str, dict[str, None]] = {machine: {} for machine in ledger.machines}
     for machine, tied in ledger.tied_back(as_of).items():
         since = f"tied back since {words.format_day(tied.first_day)}"
-        said[machine][marked("tied back", since)] = None
+        found_states[machine][marked("tied back", since)] = None
     overdue = Counter(one.place.machine for one in work if one.due.state is State.OVERDUE)
     for machine, count in overdue.items():
-        said[machine][marked("overdue", f"{count} overdue")] = None
+        found_states[machine][marked("overdue", f"{count} overdue")] = None
     for finding in open_findings(ledger, as_of):
         for place in finding.entry.places:
-            told = f"finding, {finding.entry.urgency}"
-            said[place.machine][marked("finding", told)] = None
+            state = f"finding, {finding.entry.urgency}"
+            found_states[place.machine][marked("finding", state)] = None
     for decision in decisions(ledger, found, as_of):
         if decision.place is not None and decision.matter not in {"Now", TIED_BACK}:
-            said[decision.place.machine][marked(decision.matter.lower())] = None
-    return {machine: list(told) for machine, told in said.items()}
+            found_states[decision.place.machine][marked(decision.matter.lower())] = None
+    return {machine: list(state) for machine, state in found_states.items()}
 
 
 _Pair = tuple[Machine | None, Machine | None]
@@ -88,15 +88,15 @@ def _two_by_two(machines: Sequence[Machine]) -> Iterator[_Pair]:
 def _strip(
     titles: tuple[str, str],
     pairs: Iterator[_Pair],
-    told: Mapping[str, Sequence[str]],
+    states: Mapping[str, Sequence[str]],
 ) -> Table:
     def cell(machine: Machine | None) -> Spans:
         if machine is None:
             return ""
-        said = "; ".join(told[machine.ident])
+        text = "; ".join(states[machine.ident])
         # The column says which side.
         name = re.sub(rf", {machine.side}(?: side)?$", "", machine.name)
-        return Link(name, words.machine_page(machine.ident)), f" {said}" if said else ""
+        return Link(name, words.machine_page(machine.ident)), f" {text}" if text else ""
 
     def stations(pair: _Pair) -> str:
         numbers = [words.format_number(one.station) for one in pair if one is not None]

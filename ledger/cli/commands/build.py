@@ -45,13 +45,13 @@ def _check(parsed: argparse.Namespace) -> int:
     warnings = [diagnostic for diagnostic in found if not diagnostic.is_error]
     if parsed.errors_only:
         found = tuple(errors)
-    told, top = from_top(found, site.root)
+    diagnostics, top = from_top(found, site.root)
     # Colour only for a terminal, and never where NO_COLOR is set (no-color.org).
     color = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
     give(
         parsed,
-        lambda: render(told, parsed.format, color=color, top=top),
-        lambda: {"files": site.loaded.file_count, "diagnostics": rows(told)},
+        lambda: render(diagnostics, parsed.format, color=color, top=top),
+        lambda: {"files": site.loaded.file_count, "diagnostics": rows(diagnostics)},
     )
     if parsed.format == "text":
         counts = [format_count(site.loaded.file_count, "file"), count_faults(errors, "error")]
@@ -214,13 +214,15 @@ def render_book(parsed: argparse.Namespace, site: OpenSite) -> NextTime | None:
         for refusal in result.refused:
             sys.stderr.write(f"not written: {BOOK}/{refusal.path}: {refusal.why}\n")
         raise Failure("nothing was written; move those files away and build again")
-    told = f"{len(wanted)} files in {folder} as of {site.as_of}: "
+    summary = f"{len(wanted)} files in {folder} as of {site.as_of}: "
     counts = (len(result.written), len(result.removed), result.unchanged)
-    print(told + _COUNTS.format(*counts))
+    print(summary + _COUNTS.format(*counts))
     parsed.answer.data = _counted(counts)
     parsed.answer.written += [f"{BOOK}/{path}" for path in result.written]
     none = (0, 0, len(wanted))
-    return NextTime(output=told + _COUNTS.format(*none) + "\n", files=wanted, data=_counted(none))
+    return NextTime(
+        output=summary + _COUNTS.format(*none) + "\n", files=wanted, data=_counted(none)
+    )
 
 
 def _counted(counts: tuple[int, int, int]) -> dict[str, int]:

@@ -16,12 +16,12 @@ def _explain(parsed: argparse.Namespace) -> int:
 
     word = parsed.word
     if word is None or word in QUESTIONS:
-        asked = QUESTIONS if word is None else {word: QUESTIONS[word]}
-        text = "".join(f"{rule}\n{_wrapped(why, '  ')}\n" for rule, why in asked.items())
+        questions = QUESTIONS if word is None else {word: QUESTIONS[word]}
+        text = "".join(f"{rule}\n{_wrapped(why, '  ')}\n" for rule, why in questions.items())
         if word is not None:
             unless = f"policy: {{rules: {{{word}: off}}}}"
             text += f"\nA warning, unless site.yaml says {unless}, or error.\n"
-        give(parsed, lambda: text, lambda: asked)
+        give(parsed, lambda: text, lambda: questions)
         return 0
     rows = list(_rows_of_keys())
     known(word, [*QUESTIONS, *(row[1] for row in rows)], "rule of a foreman or key of a file")

@@ -55,17 +55,17 @@ def _export(parsed: argparse.Namespace) -> int:
     if form == "ics":
         number, calendar = _calendar(site.ledger, site.as_of, parsed.person)
         files = {out: calendar}
-        told = f"{number} events in {out}, as of {site.as_of}"
+        summary = f"{number} events in {out}, as of {site.as_of}"
     else:
         tables = flat_tables(site.ledger, site.as_of)
         files, dictionary = _table_files(tables, form, out, parsed)
         rows = sum(len(table.rows) for table in tables)
-        told = f"{len(tables)} tables, {rows} rows in {out}; {dictionary}"
+        summary = f"{len(tables)} tables, {rows} rows in {out}; {dictionary}"
     for path, content in files.items():
         if not parsed.dry_run:
             save.write_exported(path, content, begins[form])
         parsed.answer.written.append(str(path))
-    print(f"would be written: {told}" if parsed.dry_run else told)
+    print(f"would be written: {summary}" if parsed.dry_run else summary)
     return 0
 
 
@@ -143,14 +143,14 @@ def _calendar(ledger: "Ledger", as_of: date, who: str | None) -> tuple[int, byte
     from ledger.upkeep.register.found import follow_ups
     from ledger.upkeep.speeds.found import speed_results
 
-    asked = follow_ups(ledger, speed_results(ledger), as_of)
+    readings_due = follow_ups(ledger, speed_results(ledger), as_of)
     work = Schedule(ledger, as_of).all_due()
     name = f"{ledger.site.name}: due work"
     if who is not None:
         person = ledger.site.people[known(who, ledger.site.people, "person")]
         work = tuple(one for one in work if may_do(person, one.task))
         name += f" for {person.name}"
-    events = due_events(ledger, work, asked, as_of)
+    events = due_events(ledger, work, readings_due, as_of)
     return len(events), render_calendar(events, name=name, as_of=as_of)
 
 

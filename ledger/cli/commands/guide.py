@@ -15,10 +15,10 @@ def _guide(parsed: argparse.Namespace) -> int:
         title = titles[known(parsed.part.lower(), titles, "part of the guide")]
         found = {title: found[title]}
     texts = (f"{title}\n{'=' * len(title)}\n\n{text}\n" for title, text in found.items())
-    told = "\n".join(texts)
+    answer = "\n".join(texts)
     if TITLE in found:
-        told += '\nOne part alone: tunnelbook guide "A visit"\n'
-    give(parsed, lambda: told, lambda: found)
+        answer += '\nOne part alone: tunnelbook guide "A visit"\n'
+    give(parsed, lambda: answer, lambda: found)
     return 0
 
 

@@ -297,12 +297,12 @@ def _begin(root: Path, files: dict[str, str]) -> "Added":
 
 
 def _print_added(root: Path, added: "Added") -> None:
-    told = [path for path in added.written if not path.startswith(".")]
-    if len(told) > _MOST_NAMED:
-        folders = Counter(path.partition("/")[0] for path in told)
-        alone = [path for path in told if folders[path.partition("/")[0]] == 1]
-        told = sorted([*alone, *(f"{top}: {n} files" for top, n in folders.items() if n > 1)])
-    for path in told:
+    paths = [path for path in added.written if not path.startswith(".")]
+    if len(paths) > _MOST_NAMED:
+        folders = Counter(path.partition("/")[0] for path in paths)
+        alone = [path for path in paths if folders[path.partition("/")[0]] == 1]
+        paths = sorted([*alone, *(f"{top}: {n} files" for top, n in folders.items() if n > 1)])
+    for path in paths:
         print(f"wrote  {root}/{path}")
     hidden = dict.fromkeys(path.partition("/")[0] for path in added.written if path[0] == ".")
     if hidden:
@@ -361,16 +361,16 @@ def _set_in_clone(root: Path) -> str:
 
     if repository_above(str(root.resolve())) is None:
         return ""
-    told = ""
+    settings = ""
     try:
         git = git_in(root)
         for key, value in _KEEPS_THE_LINE.items():
             if git.attempt("config", "--local", "--get", key) is None:
                 git.output("config", "--local", key, value)
-                told += f"set in this clone: {key} {value}\n"
+                settings += f"set in this clone: {key} {value}\n"
     except GitProblem as problem:
         return f"not set in this clone: {problem}\n"
-    return told
+    return settings
 
 
 def _migrate(parsed: argparse.Namespace) -> int:

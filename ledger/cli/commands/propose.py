@@ -237,10 +237,10 @@ def _say_next(site: OpenSite, proposal: "Proposal", branch: str, steps: tuple[st
 
     root = str(site.root)
     git = "git" if root in (".", "") else f"git -C {shlex.quote(root)}"
-    told = site.ledger.site
-    people = possible_approvers(told, proposal.by, proposal.on)
+    details = site.ledger.site
+    people = possible_approvers(details, proposal.by, proposal.on)
     who = " or ".join(f"{person.name} ({person.ident})" for person in people)
-    address = told.pull_request_address.replace("{branch}", branch)
+    address = details.pull_request_address.replace("{branch}", branch)
     shown = f": {address}" if address else "."
     if steps:
         print("\nNext, hand it to a second person:")
@@ -252,7 +252,7 @@ def _say_next(site: OpenSite, proposal: "Proposal", branch: str, steps: tuple[st
 In force once {who or "somebody whom site.yaml lets approve"} has approved it there:
   {git} switch {branch}
   tunnelbook approve {proposal.machine.ident}
-Then read the speed at the new setting within {told.policy.follow_up_days} days.""")
+Then read the speed at the new setting within {details.policy.follow_up_days} days.""")
     for also in format_beside(neighbours_of(site.ledger, proposal.machine)):
         print(also)
 

@@ -22,8 +22,8 @@ def _receive(parsed: argparse.Namespace) -> int:
         is_folder = parsed.source != "-" and Path(parsed.source).is_dir()
         for name in texts_in(Path(parsed.source)) if is_folder else [parsed.source]:
             raw = read_limited(name)
-            told = "standard input" if name == "-" else name
-            outcomes += file_texts(parsed, place, told, raw)
+            source = "standard input" if name == "-" else name
+            outcomes += file_texts(parsed, place, source, raw)
     except OSError as error:
         raise Failure(f"it cannot be read: {fault_text(error)}") from None
     filed = "would be filed" if parsed.dry_run else "filed"

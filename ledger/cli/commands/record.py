@@ -55,14 +55,14 @@ def _add_photos(filing: Filing, entries: list[dict[str, Any]], photos: Sequence[
         found[-1].setdefault("photos", []).append(path)
 
 
-def _in_order(filing: Filing, said: Sequence[str]) -> list[dict[str, Any]]:
+def _in_order(filing: Filing, claims: Sequence[str]) -> list[dict[str, Any]]:
     """`PASS[ but PLACE,...]`: the daily round of a pass in order, but at some places."""
     from ledger.model.tasks import When
     from ledger.upkeep.due.walk import claim_entries, tasks_of_round
 
     day = filing.when.date()
     entries = []
-    for text in said:
+    for text in claims:
         of_pass, _, but = text.partition(" but ")
         when = known(of_pass.strip(), [one.value for one in When], "pass")
         round_of_all = tasks_of_round(filing.ledger, filing.person, day)

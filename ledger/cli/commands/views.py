@@ -88,20 +88,20 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
     every = follow_ups(ledger, speed_results(ledger), site.as_of)
     if "record" in parsed and ledger is site.loaded.ledger:
         parsed.record.make = partial(excerpt_of, site.loaded, schedule, every)
-    asked = [f for f in every if (f.machine.ident, f.change.number) not in site.confirmed]
+    unconfirmed = [f for f in every if (f.machine.ident, f.change.number) not in site.confirmed]
     note = ""
     if parsed.as_of is None and parsed.at_commit is None and parsed.format == "text":
         note = waiting_text(site.root, ledger.site.zone)
         # What git holds changes while no file of the site does.
         parsed.answer.is_kept = not note
     return View(
-        page=partial(page.due_page, ledger, work, asked, site.as_of),
+        page=partial(page.due_page, ledger, work, unconfirmed, site.as_of),
         json=lambda: [
             *table.due_rows(ledger, work),
-            *follow_up_rows(asked),
+            *follow_up_rows(unconfirmed),
             *table.tied_back_rows(ledger, site.as_of),
         ],
-        asks=bool(asked) or any(one.is_on_the_walk for one in work),
+        asks=bool(unconfirmed) or any(one.is_on_the_walk for one in work),
         note=note and f"\n{note}",
     )
 
@@ -243,10 +243,10 @@ def _show(parsed: Namespace, standing: Standing) -> View:
         from ledger.site.around import around, around_page
 
         when = local_instant(parsed.around, ledger.site)
-        told = around(ledger, machine, results, when)
+        event = around(ledger, machine, results, when)
         return View(
-            page=lambda: standing.dated(around_page(ledger, machine, told, when), ()),
-            json=lambda: told,
+            page=lambda: standing.dated(around_page(ledger, machine, event, when), ()),
+            json=lambda: event,
         )
     found = [f for f in findings(ledger) if f.entry.places[0].machine == machine.ident]
 

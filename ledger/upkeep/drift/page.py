@@ -131,8 +131,8 @@ def _pace_sentence(result: DriftResult, view: UnitView) -> str:
     return f"{_capital(pace)}{f'; {luck}' if luck else ''}."
 
 
-def _capital(said: str) -> str:
-    return said[:1].upper() + said[1:]
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _format_evidence(refs: Sequence[EntryRef]) -> str:
@@ -253,7 +253,7 @@ STEADY = "Neither a rise nor a fall shows, and nothing was unusual."
 
 def drift_page(ledger: Ledger, found: Drift) -> Page:
     """Depends on the sources only: it says dates, never how far off they are."""
-    blocks: list[Block] = [*(Paragraph(said) for said in METHOD), pointer("Drift")]
+    blocks: list[Block] = [*(Paragraph(text) for text in METHOD), pointer("Drift")]
     if found.price is not None:
         blocks.insert(2, Paragraph(_format_price(found.price)))
     charted = [result for result in found.results if result.series.kind.is_charted]
@@ -414,17 +414,17 @@ def _format_kinds(series: Iterable[Series]) -> str:
 
 def _elsewhere(found: Drift) -> list[Block]:
     """What wears by nature is told on the page of wear alone."""
-    said = _format_kinds(
+    kinds = _format_kinds(
         result.series for result in found.results if not result.series.kind.is_charted
     )
-    if not said:
+    if not kinds:
         return []
     return [
         Paragraph(
             (
                 "Parts that always wear are on another page, with last readings and dates: ",
                 Link("nozzles, chain, belts, cloth and dampers", WEAR_PAGE),
-                f"; {said}.",
+                f"; {kinds}.",
             )
         )
     ]

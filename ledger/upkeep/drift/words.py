@@ -235,13 +235,13 @@ def format_signal(signal: DriftSignal) -> str:
 def format_read(reading: SeriesReading, site: Site) -> str:
     """The raw numbers of a reading."""
     entry = reading.entry
-    said = [] if entry.speed is None else [format_raw(entry.speed)]
+    parts = [] if entry.speed is None else [format_raw(entry.speed)]
     setting = entry.setting
     if entry.speed is not None and setting is not None and setting.counted_at is not None:
         at = words.format_setting(setting.counted_at, setting.unit, site)
-        said.append(f"at {at}")
-    said.extend(format_reading(entry.readings, site))
-    return ", ".join(said)
+        parts.append(f"at {at}")
+    parts.extend(format_reading(entry.readings, site))
+    return ", ".join(parts)
 
 
 def _bounded(line: Line, scale: float) -> str:

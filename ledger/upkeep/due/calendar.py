@@ -37,7 +37,7 @@ class DueEvent:
 
 
 def due_events(
-    ledger: Ledger, work: Sequence[DueWork], asked: Sequence[FollowUp], as_of: date
+    ledger: Ledger, work: Sequence[DueWork], follow_ups: Sequence[FollowUp], as_of: date
 ) -> tuple[DueEvent, ...]:
     """One event for each day on which a task is next due somewhere, and for each reading asked.
 
@@ -45,7 +45,7 @@ def due_events(
     or waits for a machine that is tied back has no event. The first day of a task keeps its id
     from one export to the next, and so do its second and its third.
     """
-    found = [_follow_up(ledger, one, as_of) for one in asked if one.is_open]
+    found = [_follow_up(ledger, one, as_of) for one in follow_ups if one.is_open]
     of_task: dict[str, dict[date, list[DueWork]]] = defaultdict(lambda: defaultdict(list))
     for one in work:
         if one.due.due_on is not None and one.due.state is not State.PAUSED:
@@ -101,35 +101,35 @@ def _task_lines(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
         lines.append("Lock out, tag out and verify first.")
     lines += [f"Caution: {caution}" for caution in task.cautions]
     machines = [ledger.machines[ident] for ident in {one.place.machine: None for one in work}]
-    lines += [f"Caution, {one.name}: {said}" for one in machines for said in one.cautions]
+    lines += [f"Caution, {one.name}: {text}" for one in machines for text in one.cautions]
     dates = [_format_date(one) for one in work]
     if len(set(dates)) == 1:
         lines.append(f"{dates[0].capitalize()}.")
         dates = ["" for _ in work]
     lines.append("")
-    lines += [_place_line(ledger, one, said) for one, said in zip(work, dates, strict=True)]
+    lines += [_place_line(ledger, one, text) for one, text in zip(work, dates, strict=True)]
     return [*lines, "", "The maker's manual, the local code and licensed people come first."]
 
 
 def _format_date(one: DueWork) -> str:
     due = one.due
-    said = [f"due {due.due_on}"]
+    parts = [f"due {due.due_on}"]
     if due.window_from is not None and due.window_from != due.window_to:
-        said.append(f"window {due.window_from} to {due.window_to}")
+        parts.append(f"window {due.window_from} to {due.window_to}")
     if due.predicted:
-        said.append("predicted from a meter's recent rate")
+        parts.append("predicted from a meter's recent rate")
     if due.state is State.OVERDUE:
-        said.append(words.format_state(due))
-    return ", ".join(said)
+        parts.append(words.format_state(due))
+    return ", ".join(parts)
 
 
 def _place_line(ledger: Ledger, one: DueWork, dates: str) -> str:
-    said = [f"- {ledger.place_name(one.place)} ({one.place})"]
+    parts = [f"- {ledger.place_name(one.place)} ({one.place})"]
     if dates:
-        said.append(dates)
+        parts.append(dates)
     if one.put_off is not None:
-        said.append(f"put off on {one.put_off.day}: {one.put_off.reason}")
-    return "; ".join(said)
+        parts.append(f"put off on {one.put_off.day}: {one.put_off.reason}")
+    return "; ".join(parts)
 
 
 def _follow_up(ledger: Ledger, one: FollowUp, as_of: date) -> DueEvent:

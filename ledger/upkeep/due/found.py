@@ -110,9 +110,9 @@ class Schedule:
     def days_done(self, task: Task, place: Place) -> list[date]:
         """The days of the entries, and the latest that a remembered time leaves open."""
         days = [entry.day for entry in self.entries_done(task, place)]
-        told = task.last_done.get(place)
-        if told is not None and told.last:
-            days.append(min(told.last, self._ledger.site.record_begins))
+        remembered = task.last_done.get(place)
+        if remembered is not None and remembered.last:
+            days.append(min(remembered.last, self._ledger.site.record_begins))
         return days
 
     def due(self, task: Task, place: Place) -> DueWork:
@@ -121,10 +121,10 @@ class Schedule:
         put_off = self._put_off.get((task.ident, place))
         if put_off is not None and last is not None and put_off.day <= last.day:
             put_off = None
-        told = None if last else task.last_done.get(place)
+        remembered = None if last else task.last_done.get(place)
         due = self._next(task, place, self.days_done(task, place))
-        if told is not None and told.first:
-            due = _with_doubt(self._next(task, place, [told.first]), due, self._as_of)
+        if remembered is not None and remembered.first:
+            due = _with_doubt(self._next(task, place, [remembered.first]), due, self._as_of)
         due = _once_back(self.service(place), due, late_days=task.window_days, as_of=self._as_of)
         if place.machine in self._tied_back and not serves_the_line(self._ledger, place):
             due = replace(due, state=State.PAUSED, overdue_days=0)
@@ -134,7 +134,7 @@ class Schedule:
             due=due,
             last_done=last,
             put_off=put_off,
-            remembered=told,
+            remembered=remembered,
         )
 
     def service(self, place: Place) -> InService:
@@ -187,9 +187,9 @@ class Schedule:
         in_service = machine.in_service if point is None else point.in_service
         done_from = max(in_service, task.starts) if task.starts else in_service
         begins = max(done_from, self._ledger.site.record_begins)
-        told = task.last_done.get(place)
-        if told is not None and told.first:
-            done_from = min(done_from, told.first)
+        remembered = task.last_done.get(place)
+        if remembered is not None and remembered.first:
+            done_from = min(done_from, remembered.first)
         # On the first day there is no lockout that could be inspected.
         is_asked = task.ident in self._for_safety and not task.inspects_lockout
         is_due_at_once = is_asked and not any(

@@ -52,11 +52,11 @@ MOST_NAMED = 4
 
 
 def due_page(
-    ledger: Ledger, work: Sequence[DueWork], asked: Sequence[FollowUp], as_of: date
+    ledger: Ledger, work: Sequence[DueWork], follow_ups: Sequence[FollowUp], as_of: date
 ) -> Page:
     """The page for one day; `work` is every task at every place, in walking order.
 
-    `asked` are the readings that settings ask for; those confirmed are left out.
+    `follow_ups` are the readings that settings ask for; those confirmed are left out.
     """
     walk = [one for one in work if one.is_on_the_walk]
     blocks: list[Block] = [
@@ -65,7 +65,7 @@ def due_page(
         *walk_blocks(ledger, walk, as_of),
         *_tied_back(ledger, as_of),
         *_people(ledger, walk, as_of),
-        *_follow_ups(ledger, asked),
+        *_follow_ups(ledger, follow_ups),
         *_never_on_record(ledger, work),
         *_coming(ledger, work, as_of),
         *_closed(ledger, as_of),
@@ -132,12 +132,12 @@ def _lockout(ledger: Ledger, walk: Sequence[DueWork]) -> list[Block]:
 
 
 def _machine_links(ledger: Ledger, machines: Sequence[str]) -> Spans:
-    said: list[str | Link] = []
+    links: list[str | Link] = []
     for ident in machines:
         machine = ledger.machines[ident]
-        said.extend(("; " if said else "", f"{words.format_number(machine.station)} · "))
-        said.append(words.machine_link(machine))
-    return tuple(said)
+        links.extend(("; " if links else "", f"{words.format_number(machine.station)} · "))
+        links.append(words.machine_link(machine))
+    return tuple(links)
 
 
 def _people(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> list[Block]:
@@ -201,22 +201,22 @@ def format_extent(ledger: Ledger, work: Sequence[DueWork]) -> str:
 
 def _cautions(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:
     """Each danger once, by its own sentence in bold, then what to do, and where or at what work."""
-    told: dict[str, dict[str, dict[str, None]]] = {}
+    measures_of: dict[str, dict[str, dict[str, None]]] = {}
     for one in work:
         machine = ledger.machines[one.place.machine]
         at = words.format_number(machine.station)
-        said = [(caution, at) for caution in machine.cautions]
-        said += [(caution, one.task.brief.lower()) for caution in one.task.cautions]
-        for caution, whose in said:
+        cautions = [(caution, at) for caution in machine.cautions]
+        cautions += [(caution, one.task.brief.lower()) for caution in one.task.cautions]
+        for caution, whose in cautions:
             danger, _, what_to_do = caution.partition(". ")
-            measures = told.setdefault(danger.rstrip("."), {})
+            measures = measures_of.setdefault(danger.rstrip("."), {})
             measures.setdefault(what_to_do.rstrip("."), {})[whose] = None
     lines: list[Spans] = [
         (
             Strong(f"{danger}."),
             *(_measure(what_to_do, of) for what_to_do, of in measures.items()),
         )
-        for danger, measures in told.items()
+        for danger, measures in measures_of.items()
     ]
     return [Caution(lines)] if lines else []
 
@@ -231,12 +231,12 @@ def _pass(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Walk:
     claimed = [one for one in daily if is_looked_at(ledger, one.task)]
     alone = [one for one in daily if not is_looked_at(ledger, one.task)]
     rest = [one for one in work if not belongs_to_daily_round(one)]
-    said: Spans = (
+    claim: Spans = (
         Strong("Daily round in order"),
         f", {format_extent(ledger, claimed)}; but not:",
     )
     return Walk(
-        claim=said if claimed else "",
+        claim=claim if claimed else "",
         exceptions=[_daily_item(ledger, same) for same in by_task(claimed)],
         alone=[_daily_item(ledger, same) for same in by_task(alone)],
         stations=[
@@ -248,7 +248,7 @@ def _pass(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Walk:
 
 def _daily_item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
     """One task at all machines."""
-    said = (
+    text = (
         words.task_link(work[0].task),
         _facts(ledger, work, last_done=False),
         *_lateness(ledger, work, of_several=True),
@@ -257,7 +257,7 @@ def _daily_item(ledger: Ledger, work: Sequence[DueWork]) -> Lines:
     machines = [ledger.machines[ident] for ident in dict.fromkeys(w.place.machine for w in work)]
     numbers = [words.format_number(machine.station) for machine in machines]
     at = "; ".join(f"{n} {m.name}" for n, m in zip(numbers, machines, strict=True))
-    return Lines(said, [f"At: {at}"], brief=f"At {', '.join(numbers)}")
+    return Lines(text, [f"At: {at}"], brief=f"At {', '.join(numbers)}")
 
 
 def _station(ledger: Ledger, ident: str, work: Sequence[DueWork], as_of: date) -> Station:
@@ -280,7 +280,7 @@ def _item(ledger: Ledger, work: Sequence[DueWork], approved: str) -> Lines:
     task = work[0].task
     points = [name for one in work if (name := words.format_point(ledger, one.place))]
     set_at = approved if "setting" in task.reads else ""
-    said = (
+    text = (
         words.task_link(task),
         f": {words.in_words(points)}" if points else "",
         _facts(ledger, work, last_done=True, approved=set_at),
@@ -295,7 +295,7 @@ def _item(ledger: Ledger, work: Sequence[DueWork], approved: str) -> Lines:
         f" {set_at}" if set_at else "",
         f" {marked('overdue', words.format_days_late(worst.due))}" if late else "",
     )
-    return Lines(said, brief="".join(brief))
+    return Lines(text, brief="".join(brief))
 
 
 def _machine_names(ledger: Ledger, work: Sequence[DueWork]) -> list[str]:
@@ -355,8 +355,8 @@ def _put_off(ledger: Ledger, work: Sequence[DueWork]) -> str:
     return f" Put off on {words.format_day(put_off.day)} by {who}: {put_off.reason}"
 
 
-def _follow_ups(ledger: Ledger, asked: Sequence[FollowUp]) -> list[Block]:
-    wanted = [one for one in asked if one.is_open]
+def _follow_ups(ledger: Ledger, follow_ups: Sequence[FollowUp]) -> list[Block]:
+    wanted = [one for one in follow_ups if one.is_open]
     if not wanted:
         return []
     return [
@@ -440,12 +440,12 @@ def _basis(due: Due) -> str:
 
 def _closed(ledger: Ledger, as_of: date) -> list[Block]:
     last = as_of + timedelta(days=COMING_DAYS)
-    said = [
+    texts = [
         f"{words.format_closure(closure)} ({closure.why})"
         for closure in ledger.site.closures
         if closure.first <= last and as_of <= closure.last
     ]
-    return [Paragraph(f"Closed {'; '.join(said)}.")] if said else []
+    return [Paragraph(f"Closed {'; '.join(texts)}.")] if texts else []
 
 
 def _undated(ledger: Ledger, work: Sequence[DueWork]) -> list[Block]:

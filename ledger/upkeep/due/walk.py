@@ -95,7 +95,7 @@ def asked_of(ledger: Ledger, tasks: Iterable[str], day: date) -> int:
 
 
 def claim_entries(
-    ledger: Ledger, asked: Iterable[Task], left_out: Sequence[str], day: date
+    ledger: Ledger, round_tasks: Iterable[Task], left_out: Sequence[str], day: date
 ) -> list[dict[str, Any]]:
     """The rounds of some tasks said to be in order but at some places, an entry a pass.
 
@@ -103,7 +103,7 @@ def claim_entries(
     """
     left_out = [*left_out, *ledger.tied_back(day)]
     of_pass: dict[When, list[Task]] = {}
-    for task in asked:
+    for task in round_tasks:
         of_pass.setdefault(task.when, []).append(task)
     entries: list[dict[str, Any]] = []
     for when, tasks in sorted(of_pass.items(), key=lambda one: _TURN[one[0]]):

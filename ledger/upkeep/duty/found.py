@@ -22,7 +22,7 @@ from ledger.model.readings import CATCH, PRESSURE, STRIP
 from ledger.model.references import Place
 from ledger.model.visits import Entry
 from ledger.upkeep.drift.series import catch_state
-from ledger.upkeep.figures.found import Asked, Figure, LackingError, Record
+from ledger.upkeep.figures.found import Figure, LackingError, Lookup, Record
 from ledger.upkeep.speeds.found import band_of, target_of
 
 NEW_NOZZLE_U = 0.05 / math.sqrt(3)
@@ -49,13 +49,13 @@ def _pump(record: Record, place: Place, pump: PumpRating) -> Iterator[Figure]:
     machine = record.ledger.machines[place.machine]
     fed = [one for one in record.ledger.machines.values() if one.fed_by == machine.ident]
 
-    def gauge(asked: Asked) -> Estimate:
+    def gauge(lookup: Lookup) -> Estimate:
         points = [Place(machine.ident, one) for one in machine.points]
-        read = [one for one in points if asked.all_of(one, PRESSURE)]
-        return asked.last(read[0] if read else None, PRESSURE, "its gauge")
+        read = [one for one in points if lookup.all_of(one, PRESSURE)]
+        return lookup.last(read[0] if read else None, PRESSURE, "its gauge")
 
-    def taken(asked: Asked) -> Estimate:
-        flows = [one for at in fed for one in _nozzles(asked, at, gauge(asked))]
+    def taken(lookup: Lookup) -> Estimate:
+        flows = [one for at in fed for one in _nozzles(lookup, at, gauge(lookup))]
         if not flows:
             raise LackingError("no machine with nozzles is `fed_by` it in its file")
         # The pressure is common to all, and small beside what single nozzles differ by.
@@ -63,14 +63,14 @@ def _pump(record: Record, place: Place, pump: PumpRating) -> Iterator[Figure]:
             value=math.fsum(one.value for one in flows), u=math.hypot(*(one.u for one in flows))
         )
 
-    def share(asked: Asked) -> Estimate:
-        return worked_out(lambda flow: 100 * flow / pump.flow_lpm, taken(asked))
+    def share(lookup: Lookup) -> Estimate:
+        return worked_out(lambda flow: 100 * flow / pump.flow_lpm, taken(lookup))
 
-    def pressure(asked: Asked) -> Estimate:
-        return worked_out(lambda now: 100 * now / pump.at_kpa, gauge(asked))
+    def pressure(lookup: Lookup) -> Estimate:
+        return worked_out(lambda now: 100 * now / pump.at_kpa, gauge(lookup))
 
-    def power(asked: Asked) -> Estimate:
-        return worked_out(formulas.hydraulic_kw, taken(asked), gauge(asked))
+    def power(lookup: Lookup) -> Estimate:
+        return worked_out(formulas.hydraulic_kw, taken(lookup), gauge(lookup))
 
     of = Group.PUMPS
     yield record.figure(of, "Flow that its nozzles take", "L/min", taken, place=place)
@@ -80,16 +80,16 @@ def _pump(record: Record, place: Place, pump: PumpRating) -> Iterator[Figure]:
     yield record.figure(of, "Power in the water", "kW", power, place=place)
 
 
-def _nozzles(asked: Asked, machine: Machine, pressure: Estimate) -> Iterator[Estimate]:
+def _nozzles(lookup: Lookup, machine: Machine, pressure: Estimate) -> Iterator[Estimate]:
     """The flow of each nozzle of a machine at a pressure, by its last catch or as new."""
     for point in machine.points.values():
         rating = point.rating
         if not isinstance(rating, NozzleRating):
             continue
-        every = asked.all_of(Place(machine.ident, point.ident), CATCH)
+        every = lookup.all_of(Place(machine.ident, point.ident), CATCH)
         caught = [one for one in every if one.ref.visit == every[-1].ref.visit]
         state = catch_state([one.readings for one in caught], point) if caught else None
-        asked.used += caught if state else []
+        lookup.used += caught if state else []
         of_new = (
             Estimate(value=state.share, u=state.u_share)
             if state
@@ -113,21 +113,21 @@ def _cloth(record: Record, place: Place, cloth: ClothRating) -> Iterator[Figure]
         return
     new_mm, aim, limits = 1000 * brush.diameter_m, target, band
 
-    def length(asked: Asked) -> Estimate:
-        return Estimate(value=_strip(asked.entry(place, STRIP, "its cloth")), u=STRIP_U_MM)
+    def length(lookup: Lookup) -> Estimate:
+        return Estimate(value=_strip(lookup.entry(place, STRIP, "its cloth")), u=STRIP_U_MM)
 
     def across(long_mm: float) -> float:
         return formulas.worn_diameter(new_mm, cloth.new_length_mm, long_mm)
 
-    def edge(asked: Asked) -> Estimate:
-        return worked_out(lambda long: edge_speed_m_s(across(long) / 1000, aim), length(asked))
+    def edge(lookup: Lookup) -> Estimate:
+        return worked_out(lambda long: edge_speed_m_s(across(long) / 1000, aim), length(lookup))
 
-    def hold(asked: Asked) -> Estimate:
+    def hold(lookup: Lookup) -> Estimate:
         return worked_out(
-            lambda long: formulas.rpm_to_hold(aim, new_mm, across(long)), length(asked)
+            lambda long: formulas.rpm_to_hold(aim, new_mm, across(long)), length(lookup)
         )
 
-    def shortest(_: Asked) -> Estimate:
+    def shortest(_: Lookup) -> Estimate:
         least = formulas.least_length(new_mm, cloth.new_length_mm, aim, limits.high)
         return Estimate(value=least)
 
@@ -169,7 +169,7 @@ def _energy(record: Record) -> Iterator[Figure]:
             )
 
 
-def _part(spans: Sequence[tuple[float, float, float]], which: int, _: Asked) -> Estimate:
+def _part(spans: Sequence[tuple[float, float, float]], which: int, _: Lookup) -> Estimate:
     found = formulas.idle_and_each(spans)
     if isinstance(found, NotEnoughData):
         raise LackingError(found.text)

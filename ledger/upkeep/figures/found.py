@@ -57,7 +57,7 @@ class LackingError(ValueError):
 
 
 @dataclass(slots=True)
-class Asked:
+class Lookup:
     """The record as one figure asks it, on `day` if stated; `used` are the entries that answer."""
 
     record: "Record"
@@ -105,22 +105,22 @@ class Record:
         group: StrEnum,
         name: str,
         unit: str,
-        work: Callable[[Asked], Estimate],
+        work: Callable[[Lookup], Estimate],
         *,
         place: Place | None = None,
         band: Band | None = None,
         day: date | None = None,
     ) -> Figure:
         """The figure that some work on the record gives, or what it lacks."""
-        asked = Asked(self, day)
+        lookup = Lookup(self, day)
         found, lacking = None, ""
         try:
-            found = work(asked)
+            found = work(lookup)
         except LackingError as why:
             lacking = str(why)
         except ValueError:
             lacking = "the readings give no answer"
-        days = [entry.day for entry in asked.used]
+        days = [entry.day for entry in lookup.used]
         return Figure(
             group=group,
             name=name,
@@ -130,7 +130,7 @@ class Record:
             lacking=lacking,
             band=band,
             day=max(days, default=day),
-            evidence=tuple(dict.fromkeys(entry.ref for entry in asked.used)),
+            evidence=tuple(dict.fromkeys(entry.ref for entry in lookup.used)),
         )
 
     def points(self, rating: type[Rating]) -> Iterator[tuple[Place, Any]]:

@@ -24,11 +24,11 @@ def format_figure(figure: Figure, ledger: Ledger) -> str:
         return f"cannot say: {figure.lacking}"
     view = view_of_unit(figure.unit, ledger.site)
     value, half_width = view.of(figure.found.value), _K * figure.found.u * view.factor
-    said = shown(value, half_width) if half_width else significant(value, 4)
+    text = shown(value, half_width) if half_width else significant(value, 4)
     if figure.unit == "to 1":
         percent = significant(percent_of_dilution(figure.found.value), 3)
-        return f"{said} to 1 ({percent} %)"
-    return f"{said} {view.unit}".rstrip()
+        return f"{text} to 1 ({percent} %)"
+    return f"{text} {view.unit}".rstrip()
 
 
 def format_band(figure: Figure, ledger: Ledger) -> str:
@@ -42,10 +42,14 @@ def format_band(figure: Figure, ledger: Ledger) -> str:
 
 
 def _verdict(figure: Figure) -> Spans:
-    said = figure.verdict
-    if said is None:
+    found_verdict = figure.verdict
+    if found_verdict is None:
         return words.NONE
-    return Strong(marked(said)) if said is Verdict.OUT_OF_BAND else marked(said)
+    return (
+        Strong(marked(found_verdict))
+        if found_verdict is Verdict.OUT_OF_BAND
+        else marked(found_verdict)
+    )
 
 
 def figure_table(ledger: Ledger, figures: Sequence[Figure]) -> Table:

@@ -77,11 +77,11 @@ def _closed_table(ledger: Ledger, found: Sequence[tuple[Entry, Finding]]) -> Tab
 
 def _put_right(ledger: Ledger, closing: Entry) -> str:
     """What closed a finding: a note, the part renewed, or the task that was done."""
-    said = []
+    parts = []
     if closing.changed and closing.changed != "other":
-        said.append(f"New {closing.changed.replace('-', ' ')}.")
+        parts.append(f"New {closing.changed.replace('-', ' ')}.")
     if closing.note:
-        said.append(" ".join(closing.note.split()))
-    if not said and closing.task in ledger.tasks:
-        said.append(ledger.tasks[closing.task].title)
-    return " ".join(said) or words.NONE
+        parts.append(" ".join(closing.note.split()))
+    if not parts and closing.task in ledger.tasks:
+        parts.append(ledger.tasks[closing.task].title)
+    return " ".join(parts) or words.NONE

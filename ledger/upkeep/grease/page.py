@@ -188,7 +188,7 @@ def factors(ledger: Ledger, points: Sequence[GreasePoint]) -> list[Block]:
 def _section(
     ledger: Ledger,
     title: str,
-    said: str,
+    text: str,
     columns: Sequence[Column],
     points: Sequence[GreasePoint],
     cells_of: Callable[[GreasePoint], tuple[Spans, ...]],
@@ -197,7 +197,7 @@ def _section(
     if not points:
         return []
     table = Table((*_WHERE, *columns), _rows(ledger, points, cells_of))
-    return [Heading(2, title), Paragraph(said), table]
+    return [Heading(2, title), Paragraph(text), table]
 
 
 def _factor_cells(point: GreasePoint) -> tuple[Spans, ...]:
@@ -361,7 +361,7 @@ def lubrication_page(
         _needs_work(ledger, points),
         *_supplies(supplies),
         Heading(2, "Amount and interval"),
-        *(Paragraph(said) for said in METHOD),
+        *(Paragraph(text) for text in METHOD),
         pointer("Lubrication"),
         *intervals(ledger, points),
         *factors(ledger, points),

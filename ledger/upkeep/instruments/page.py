@@ -78,12 +78,12 @@ def _result(check: InstrumentCheck) -> str:
 
 
 def _format_check(check: InstrumentCheck) -> str:
-    said = f"{words.format_day(check.day)}: {_result(check)}"
+    text = f"{words.format_day(check.day)}: {_result(check)}"
     if check.certificate:
-        said += f", certificate {check.certificate}"
+        text += f", certificate {check.certificate}"
     if check.correction_percent is not None:
-        said += (
+        text += (
             f", correction {words.format_number(check.correction_percent)} % "
             f"± {words.format_number(check.correction_u_percent)} %"
         )
-    return f"{said}."
+    return f"{text}."

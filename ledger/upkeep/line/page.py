@@ -72,14 +72,14 @@ def format_check(check: RateCheck, how: str) -> str:
         if check.found.u_per_h == 0
         else shown(check.found.per_h, 2 * check.found.u_per_h)
     )
-    said = (
+    text = (
         f"{found} vehicles an hour {how}; the site states "
         f"{words.format_number(check.stated_per_h)}: "
     )
     if check.agrees:
-        return said + "they agree."
+        return text + "they agree."
     way = "higher" if check.fraction > 0 else "lower"
-    return said + (
+    return text + (
         f"they DISAGREE, the stated rate is {fixed(100 * abs(check.fraction), 1)} % {way}. "
         "Time the chain, measure front to front, and correct site.yaml."
     )
@@ -100,19 +100,19 @@ def format_turning(brush: BrushOnLine) -> str:
 def format_last_turning(brush: BrushOnLine) -> str:
     if brush.last_seen is None:
         return "not noted yet"
-    said = f"{brush.last_seen.readings[TURNING]} on {words.format_day(brush.last_seen.day)}"
-    return f"{said}: WRONG WAY" if brush.turned_wrong else said
+    text = f"{brush.last_seen.readings[TURNING]} on {words.format_day(brush.last_seen.day)}"
+    return f"{text}: WRONG WAY" if brush.turned_wrong else text
 
 
 def format_same_cloth(at: ClothAtRate, brush: BrushOnLine, site: Site) -> str:
     """`39.5 Hz, 71.1 r/min, 133 % (lower limit)`; the chance of being in band where it is low."""
-    said = [] if at.setting is None else [words.format_setting(at.setting, brush.unit, site)]
-    said.extend((f"{fixed(at.rpm, 1)} r/min", f"{fixed(100 * at.cloth_share, 0)} %"))
+    parts = [] if at.setting is None else [words.format_setting(at.setting, brush.unit, site)]
+    parts.extend((f"{fixed(at.rpm, 1)} r/min", f"{fixed(100 * at.cloth_share, 0)} %"))
     held = {HeldBy.LOW: " (lower limit)", HeldBy.HIGH: " (upper limit)", None: ""}
     unsure = ""
     if at.p_in_band is not None and at.p_in_band < SURE:
         unsure = f", only {shown_probability(at.p_in_band)} in band"
-    return ", ".join(said) + held[at.same_cloth.held_by] + unsure
+    return ", ".join(parts) + held[at.same_cloth.held_by] + unsure
 
 
 def format_past_panel(at: ClothAtRate, site: Site) -> str:
@@ -279,9 +279,9 @@ def _by_rate(matching: LineMatching, what: str) -> list[Column]:
     return [right(f"{what}{words.format_number(rate)}/h") for rate in matching.rates_per_h]
 
 
-def _cells(matching: LineMatching, said: Sequence[str]) -> Sequence[str]:
+def _cells(matching: LineMatching, texts: Sequence[str]) -> Sequence[str]:
     """A cell a rate, also of a machine that has no target to start from."""
-    return said or [words.NONE] * len(matching.rates_per_h)
+    return texts or [words.NONE] * len(matching.rates_per_h)
 
 
 def _turning(matching: LineMatching) -> Table:

@@ -92,7 +92,7 @@ def format_conversion(found: ToElectric | ToOil | NoConversion, site: Site) -> l
 def _format_to_electric(found: ToElectric, site: Site) -> list[str]:
     needs = found.needs
     base = format_percent(found.share_of_base_frequency)
-    said = [
+    sentences = [
         (
             f"Now {words.format_flow(found.flow_lpm, site)} of oil at a drop of "
             f"{format_pressure(found.pressure_kpa, site)}, volumetric efficiency "
@@ -115,12 +115,12 @@ def _format_to_electric(found: ToElectric, site: Site) -> list[str]:
     for on in found.panels:
         if on.then is None:
             continue
-        said.append(
+        sentences.append(
             f"On {on.panel.name} the feeder's load would go from {fixed(on.now.required_a, 1)} to "
             f"{fixed(on.then.required_a, 1)} A of {words.format_number(on.panel.rated_a)} A"
             + (": more than its rating." if on.then.spare_a < 0 else ".")
         )
-    return said
+    return sentences
 
 
 def _format_to_oil(found: ToOil, site: Site) -> list[str]:
@@ -148,14 +148,14 @@ def _format_to_oil(found: ToOil, site: Site) -> list[str]:
 
 def format_speed_change(change: SpeedChange, site: Site) -> list[str]:
     """What another speed does to one machine, and where the law ends."""
-    said = (
+    text = (
         f"From {words.format_number(change.from_speed)} to {words.format_number(change.to_speed)}: "
         f"power {format_percent(change.shares.power)}"
     )
     if change.power_kw is not None:
-        said += f", at most {format_power(change.power_kw, site)}"
+        text += f", at most {format_power(change.power_kw, site)}"
     if change.law is load.LoadLaw.FAN:
-        said += (
+        text += (
             f"; flow {format_percent(change.shares.flow)}, "
             f"pressure {format_percent(change.shares.pressure)}"
         )
@@ -169,7 +169,7 @@ def format_speed_change(change: SpeedChange, site: Site) -> list[str]:
             "Torque does not change with speed, so power goes with it. A plunger pump's flow goes "
             "with speed as well, at the pressure that its valve holds."
         )
-    return [f"{said}.", limit]
+    return [f"{text}.", limit]
 
 
 SPEED_SHARES = (0.9, 0.8, 0.7)
@@ -281,7 +281,7 @@ def _panel(report: PanelReport) -> list[Block]:
             ],
         ),
     ]
-    blocks.extend(Paragraph(said) for said in _by_drive_inputs(report))
+    blocks.extend(Paragraph(text) for text in _by_drive_inputs(report))
     if report.uncounted:
         blocks.append(
             Paragraph(

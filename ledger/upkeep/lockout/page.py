@@ -141,27 +141,27 @@ def walk_page(ledger: Ledger, found: Sequence[Sheet], work: Sequence[DueWork], a
 def _for_what(sheet: Sheet) -> Spans:
     if not sheet.tasks:
         return "For any work with hands in at this machine."
-    said: list[str | Link] = ["For work with hands in at this machine: "]
+    spans: list[str | Link] = ["For work with hands in at this machine: "]
     for number, task in enumerate(sheet.tasks):
-        said += ["; " if number else "", words.task_link(task)]
-    return (*said, ".")
+        spans += ["; " if number else "", words.task_link(task)]
+    return (*spans, ".")
 
 
 def _gaps(ledger: Ledger, found: Sequence[Sheet]) -> list[str]:
     """What is not written down, and must be found out before hands go in."""
     unstated = dict.fromkeys(machine.name for one in found for machine in one.unstated)
-    said = []
+    gaps = []
     if unstated:
-        said.append(
+        gaps.append(
             f"No energy is written down for {words.in_words(list(unstated))}. Find every source "
             "there before hands go in, and write it under `energy` in the machine's file."
         )
     if any(one.is_in_tunnel for one in found) and ledger.site.automatic_start is None:
-        said.append(
+        gaps.append(
             "How the automatic start is locked is not written down. Find out what can start the "
             "line, and write it under `automatic_start` in site.yaml."
         )
-    return said
+    return gaps
 
 
 def _before(ledger: Ledger, machine: Machine) -> list[Spans]:

@@ -158,15 +158,16 @@ def render(card: DriveCard) -> str:
 
 
 def _head(card: DriveCard) -> tuple[str, ...]:
-    said = f"{card.name}: {card.value} {card.unit}, approved by {card.approver}"
+    label = f"{card.name}: {card.value} {card.unit}, approved by {card.approver}"
     return (
         (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH_MM} {HEIGHT_MM}"'
-            f' width="{WIDTH_MM}mm" height="{HEIGHT_MM}mm" role="img" aria-label="{xml_text(said)}"'
+            f' width="{WIDTH_MM}mm" height="{HEIGHT_MM}mm" role="img"'
+            f' aria-label="{xml_text(label)}"'
             ' font-family="system-ui, sans-serif" fill="#000000">'
         ),
         f"<!-- {MARKER} -->",
-        f"<title>{xml_text(said)}</title>",
+        f"<title>{xml_text(label)}</title>",
     )
 
 

@@ -130,21 +130,21 @@ def _what_approval_rests_on(ledger: Ledger) -> list[Block]:
     rule = ledger.site.policy.approval_proof
     if rule is ApprovalProof.FILE:
         return []
-    said = (
+    text = (
         f"Approved by is what the files say. By this site's rule ({rule.value}) git must bear it "
         "out, which this page does not look at: "
     )
-    return [Paragraph((said, Code("tunnelbook audit"), " does."))]
+    return [Paragraph((text, Code("tunnelbook audit"), " does."))]
 
 
 def format_outlook(outlook: Outlook) -> str:
     """`predicted 79.3 ± 1.4 r/min, > 99 % in band`."""
     if outlook.speed is None:
         return "no reading or nameplate to predict from"
-    said = f"predicted {words.format_speed(outlook.speed)} r/min"
+    text = f"predicted {words.format_speed(outlook.speed)} r/min"
     if outlook.p_in_band is not None:
-        said += f", {shown_probability(outlook.p_in_band)} in band"
-    return said
+        text += f", {shown_probability(outlook.p_in_band)} in band"
+    return text
 
 
 def _summary(ledger: Ledger, lines: Sequence[RegisterLine]) -> Table:
@@ -243,25 +243,25 @@ def found_facts(ledger: Ledger, line: RegisterLine, results: Sequence[SpeedResul
 def _format_found(ledger: Ledger, line: RegisterLine) -> str:
     if line.as_found is None and line.as_left is None:
         return "not noted yet"
-    said = "" if line.as_found is None else _format_seen(ledger, line, line.as_found)
+    text = "" if line.as_found is None else _format_seen(ledger, line, line.as_found)
     if line.as_left is not None and line.as_left != line.as_found:
         left = f"left at {_format_seen(ledger, line, line.as_left)}"
-        said = f"{said}; {left}" if said else left
-    return said
+        text = f"{text}; {left}" if text else left
+    return text
 
 
 def _format_seen(ledger: Ledger, line: RegisterLine, seen: AsSeen) -> str:
     value = words.format_setting(seen.value, line.ratio.unit, ledger.site)
     agrees = {True: "agrees", False: "DIFFERS", None: "nothing in force that day"}[seen.agrees]
-    said = f"{value} on {words.format_day(seen.entry.day)}: {agrees}"
+    text = f"{value} on {words.format_day(seen.entry.day)}: {agrees}"
     newest = None if line.in_force is None else line.in_force.change
     if seen.agrees and newest and not is_same_setting(line.machine, seen.value, newest.value):
-        said += " with the setting before this one"
+        text += " with the setting before this one"
     elif seen.agrees is False and seen.expected is not None and seen.expected is not newest:
-        said += f" from {words.format_change(seen.expected, ledger.site)}, in force that day"
+        text += f" from {words.format_change(seen.expected, ledger.site)}, in force that day"
     if seen.claimed is not None:
-        said += f", it is change {seen.claimed.number}, whose approval does not count"
-    return said
+        text += f", it is change {seen.claimed.number}, whose approval does not count"
+    return text
 
 
 def _format_read(line: RegisterLine) -> str:
@@ -280,8 +280,8 @@ def _claim(ledger: Ledger, line: RegisterLine, change: Change) -> Spans:
     )
 
 
-def _sentence(said: str) -> str:
-    return f"{said[0].upper()}{said[1:]}."
+def _sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}."
 
 
 def _proposals(ledger: Ledger, line: RegisterLine) -> Bullets:
@@ -333,14 +333,14 @@ def _proof(
 ) -> str:
     """What was read at the setting in force, or by when the reading is owed."""
     proof = proof_of(ledger, line.machine, results, change)
-    said = format_proof(proof)
+    text = format_proof(proof)
     if proof.confirmed is not None:
         last = line.confirmation
         if last is None or last.result is proof.confirmed.result:
-            return f"{said}."
-        return f"{said}. Last read at it: {format_reading(last, full=True)}."
+            return f"{text}."
+        return f"{text}. Last read at it: {format_reading(last, full=True)}."
     due_on = words.format_day(reading_due_on(ledger.site, change))
-    return f"{said}. The reading that confirms it is due by {due_on}."
+    return f"{text}. The reading that confirms it is due by {due_on}."
 
 
 def _change_row(

@@ -8,7 +8,7 @@ from ledger.book.flat import JsonRow
 from ledger.upkeep.register.found import FollowUp, FollowUpState, Outlook, RegisterLine
 
 
-def follow_up_rows(asked: Sequence[FollowUp]) -> list[JsonRow]:
+def follow_up_rows(follow_ups: Sequence[FollowUp]) -> list[JsonRow]:
     """One row a setting that no reading has confirmed, with the keys of `due_rows` and its own.
 
     Settings in Hz or L/min, speeds in r/min.
@@ -37,7 +37,7 @@ def follow_up_rows(asked: Sequence[FollowUp]) -> list[JsonRow]:
             "last_e_number": None if last is None else last.e_number,
             "does_not_hold": one.state is FollowUpState.DOES_NOT_HOLD,
         }
-        for one in asked
+        for one in follow_ups
         if one.is_open
         for last in (one.proof.last,)
     ]
@@ -68,8 +68,8 @@ def _that_day(line: RegisterLine, day: date | None) -> dict[str, Any]:
     if day is None:
         return {}
     then = None if line.setpoints is None else line.setpoints.on(day)
-    told = None if then is None else {"setting": then.value, "since": then.first_day.isoformat()}
-    return {"in_force_that_day": told}
+    setting = None if then is None else {"setting": then.value, "since": then.first_day.isoformat()}
+    return {"in_force_that_day": setting}
 
 
 def _row(line: RegisterLine) -> dict[str, Any]:

@@ -23,7 +23,7 @@ TAKEN_OVER = "taken over, not approved"
 
 def format_open_since(ledger: Ledger, one: FollowUp) -> Spans:
     """One line to tick: what to read, by when, what to expect, and what spoke against it."""
-    said: list[str | Span] = [
+    spans: list[str | Span] = [
         words.machine_link(one.machine),
         (
             f": read the speed at {words.format_change(one.change, ledger.site)}, in force since "
@@ -31,25 +31,25 @@ def format_open_since(ledger: Ledger, one: FollowUp) -> Spans:
         ),
     ]
     if one.expected is not None:
-        said.append(f"; expect {words.format_speed(one.expected)} r/min")
-    said.append(". ")
+        spans.append(f"; expect {words.format_speed(one.expected)} r/min")
+    spans.append(". ")
     if one.state is FollowUpState.OVERDUE:
         late = words.format_count(one.overdue_days, "day")
-        said.extend((Strong(f"Overdue by {late}"), ". "))
+        spans.extend((Strong(f"Overdue by {late}"), ". "))
     if one.proof.last is not None:
-        said.extend(_format_last(one.proof.last))
-    said.extend(f" {also}" for also in format_beside(one.beside))
-    return tuple(said)
+        spans.extend(_format_last(one.proof.last))
+    spans.extend(f" {also}" for also in format_beside(one.beside))
+    return tuple(spans)
 
 
 def _format_last(last: Confirmation) -> tuple[str | Span, ...]:
     """What the newest reading at the setting says, where nothing has confirmed it."""
-    said = f"{_speed(last)} r/min was read on {words.format_day(last.result.entry.day)}"
+    text = f"{_speed(last)} r/min was read on {words.format_day(last.result.entry.day)}"
     if last.predicted is None:
-        return (f"{said}, {format_held(last)}: read once more.",)
+        return (f"{text}, {format_held(last)}: read once more.",)
     return (
         Strong("The reading does not agree"),
-        f": {said}, {format_held(last, full=True)}. Find out why, then read again or propose anew.",
+        f": {text}, {format_held(last, full=True)}. Find out why, then read again or propose anew.",
     )
 
 
@@ -68,11 +68,11 @@ def _read(one: Confirmation) -> str:
 
 def format_reading(one: Confirmation, *, full: bool = False) -> str:
     """For a cell: `80.0 ± 1.3 on 2026-11-18: agrees`, or how far off it is; in full with E_n."""
-    said = f"{_speed(one)} on {words.format_day(one.result.entry.day)}"
+    text = f"{_speed(one)} on {words.format_day(one.result.entry.day)}"
     if one.e_number is None:
-        return f"{said}: nothing to hold it against"
+        return f"{text}: nothing to hold it against"
     verdict = "agrees" if one.holds else f"DIFFERS, {_apart(one)}"
-    return f"{said}: {verdict}{f' ({format_e_number(one)})' if full else ''}"
+    return f"{text}: {verdict}{f' ({format_e_number(one)})' if full else ''}"
 
 
 def format_held(one: Confirmation, *, full: bool = False) -> str:
@@ -139,10 +139,10 @@ def format_approval(change: Change, site: Site) -> str:
     if not change.approved_by:
         return TAKEN_OVER if change.taken_over else "not approved"
     on = words.format_day(change.approved_on) if change.approved_on else ""
-    said = format_approver(change, site)
+    text = format_approver(change, site)
     if change.is_only_claimed:
-        return f"{said} (claimed on {on})" if on else said
-    return f"{said}, {on}" if on else said
+        return f"{text} (claimed on {on})" if on else text
+    return f"{text}, {on}" if on else text
 
 
 def format_claim(change: Change, site: Site) -> str:

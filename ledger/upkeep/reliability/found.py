@@ -460,7 +460,7 @@ def failure_costs(ledger: Ledger, downs: Sequence[Finding]) -> FailureCosts | No
     work = [entry for one in downs for entry in (one.entry, one.closed_by) if entry is not None]
     visits = {entry.ref.visit for entry in work}
     machines = {place.machine for one in downs for place in one.entry.places}
-    told = FailureCosts(
+    estimate = FailureCosts(
         failures=len(downs),
         stopped_minutes=sum(_stops(one.entry for one in downs)),
         work_minutes=sum((entry.minutes or 0.0) * (1 + len(entry.helpers)) for entry in work),
@@ -474,7 +474,7 @@ def failure_costs(ledger: Ledger, downs: Sequence[Finding]) -> FailureCosts | No
         down_per_h=cost_per_h(ledger),
         labour_per_h=costs.labour_per_h,
     )
-    return told if told.total[1] > 0 else None
+    return estimate if estimate.total[1] > 0 else None
 
 
 def _price_of(ledger: Ledger, move: StockMove) -> float:

@@ -70,13 +70,13 @@ METHOD = (
 def reliability_page(ledger: Ledger, found: Reliability, tasks: Sequence[TaskValue]) -> Page:
     """Depends on the sources only: the watch ends with what they tell of last."""
     blocks: list[Block] = [
-        *(Paragraph(said) for said in METHOD),
+        *(Paragraph(text) for text in METHOD),
         pointer("Reliability"),
         Heading(2, "Machines"),
     ]
     if found.failed:
         blocks.append(_machines(found.failed))
-    blocks.extend(Paragraph(said) for said in _without_failure(found))
+    blocks.extend(Paragraph(text) for text in _without_failure(found))
     if found.outside:
         blocks.append(
             Paragraph(
@@ -150,26 +150,26 @@ def _kinds(ledger: Ledger, kinds: Sequence[KindReliability]) -> Table:
 
 
 def _format_kind(ledger: Ledger, kind: KindReliability) -> str:
-    said = f"{kind.kind.replace('-', ' ').capitalize()}: lives of parts renewed on record: "
-    said += f"{reliability_words.format_life(kind.life)}."
+    text = f"{kind.kind.replace('-', ' ').capitalize()}: lives of parts renewed on record: "
+    text += f"{reliability_words.format_life(kind.life)}."
     place, count = kind.worst
     if count > 1 and kind.points > 1:
-        said += (
+        text += (
             f" {count} of {len(kind.failures)} failures were at {ledger.place_name(place)}, so "
             "the mean of all points says little about that one."
         )
     of = words.format_count(len(kind.failures), "failure")
-    said += f" Announced by a finding: {len(kind.signs)} of {of}"
+    text += f" Announced by a finding: {len(kind.signs)} of {of}"
     if kind.signs:
         days = sorted(sign.days for sign in kind.signs)
-        said += f", {significant(days[0], 2)} days ahead at the shortest"
-    said += f". How often to look for a sign: {reliability_words.format_look(kind.looks)}"
+        text += f", {significant(days[0], 2)} days ahead at the shortest"
+    text += f". How often to look for a sign: {reliability_words.format_look(kind.looks)}"
     if isinstance(kind.looks, InspectionPlan):
-        said += (
+        text += (
             f", if a look sees it {fixed(100 * DETECTION, 0)} % of the time and "
             f"{fixed(100 * ACCEPTED_MISS, 0)} % missed is accepted (both assumed)"
         )
-    return said + "."
+    return text + "."
 
 
 def _tasks(tasks: Sequence[TaskValue]) -> list[Block]:
@@ -223,10 +223,10 @@ def machine_blocks(ledger: Ledger, found: MachineReliability) -> list[Block]:
         )
     if found.replacement is not None:
         part = words.format_point(ledger, found.failures[0].place) or "the part"
-        said = reliability_words.format_replacement(found.replacement, currency, part.lower())
+        text = reliability_words.format_replacement(found.replacement, currency, part.lower())
         if any(repeat.stands_out for repeat in found.repeats):
-            said = f"Until the cause is found: {said[0].lower()}{said[1:]}"
-        facts.append(said)
+            text = f"Until the cause is found: {text[0].lower()}{text[1:]}"
+        facts.append(text)
         if isinstance(found.replacement, AgeAdvice):
             facts.append(_format_weeks(found, found.replacement))
     blocks: list[Block] = [Heading(2, found.machine.name), Bullets(facts)]

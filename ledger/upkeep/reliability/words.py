@@ -98,7 +98,7 @@ def format_life(life: weibull.WeibullFit | GrowthModel | NotEnoughData) -> str:
 def format_cost(costs: FailureCosts, currency: str, stated: float | None) -> str:
     """What the failures cost by what was filed, beside what the machine's file says of one."""
     labour = costs.labour_per_h or 0.0
-    told = [
+    parts = [
         f"{words.format_minutes(minutes)} {of} at {_money(rate, 10)} {currency} an hour"
         for minutes, of, rate in (
             (costs.stopped_minutes, "stopped", costs.down_per_h or (0.0, 0.0)),
@@ -107,13 +107,13 @@ def format_cost(costs: FailureCosts, currency: str, stated: float | None) -> str
         if minutes and rate[1]
     ]
     if costs.parts:
-        told.append(f"parts for {significant(costs.parts, 3)} {currency}")
+        parts.append(f"parts for {significant(costs.parts, 3)} {currency}")
     beside = "" if stated is None else f"; its file says {stated:.10g} {currency}"
     low, high = costs.total
     each = _money((low / costs.failures, high / costs.failures), 2)
     return (
         f"By what was filed a failure cost about {each} {currency}: "
-        f"in all {words.in_words(told)}{beside}."
+        f"in all {words.in_words(parts)}{beside}."
     )
 
 
@@ -172,12 +172,12 @@ def format_interval(value: TaskValue) -> str:
     """What the failures between services say of an interval, and who else has a say."""
     found = value.value
     if isinstance(found, NotEnoughData):
-        said = f"{format_too_few(found)}, which proves nothing"
+        text = f"{format_too_few(found)}, which proves nothing"
     else:
-        said = f"{found.effect.value}; {_ratio(found)} as often late as soon after"
+        text = f"{found.effect.value}; {_ratio(found)} as often late as soon after"
     if value.is_bound:
-        return f"{said}; law, safety or the maker sets this interval: keep it, or shorten it"
-    return said
+        return f"{text}; law, safety or the maker sets this interval: keep it, or shorten it"
+    return text
 
 
 def _ratio(value: IntervalValue) -> str:

@@ -62,42 +62,42 @@ def format_ratio(ratio: DriveRatio, site: Site) -> str:
     if ratio.fit is None:
         return "Neither a reading nor a nameplate tells how setting and speed go together." + fault
     factor = 1 / in_shown_unit(1.0, ratio.unit, site)
-    said = (
+    text = (
         f"{shown(ratio.fit.rpm_per_unit * factor, ratio.fit.expanded() * factor)} r/min per "
         f"{format_unit(ratio.unit, site)}, "
     )
     if not ratio.used:
-        return said + "by the nameplate alone: read the speed to be sure."
-    said += f"from {words.format_count(len(ratio.used), 'reading')}"
+        return text + "by the nameplate alone: read the speed to be sure."
+    text += f"from {words.format_count(len(ratio.used), 'reading')}"
     if ratio.fit.used_prior:
-        said += " and the nameplate"
+        text += " and the nameplate"
     if ratio.since is not None:
-        said += (
+        text += (
             f" since {words.format_day(ratio.since.day)} "
             f"({ratio.since.changed.replace('-', ' ')} changed)"
         )
     if ratio.outgrown:
-        said += (
+        text += (
             f"; {words.format_count(len(ratio.outgrown), 'earlier reading')} no longer counted, "
             "as the speed at one setting has moved with time"
         )
     if ratio.fit.inflated:
         more = fixed(100 * (ratio.fit.birge_ratio - 1), 0)
-        said += f"; readings vary {more} % more than their uncertainties explain"
-    said += _format_shared(ratio.fit, factor, site)
+        text += f"; readings vary {more} % more than their uncertainties explain"
+    text += _format_shared(ratio.fit, factor, site)
     if ratio.fit.apart:
         groups = words.in_words([format_key(key, site) for key in ratio.fit.apart])
-        said += f"; {groups} do not agree with the other readings"
+        text += f"; {groups} do not agree with the other readings"
     # What taps leave in doubt is in their uncertainty; an instrument's doubt is not.
     doubts = [result.doubt for result in ratio.used if result.doubt and result.entry.instrument]
     if doubts:
         count = words.format_count(len(doubts), "reading")
-        said += f"; {count} in doubt: {'; '.join(dict.fromkeys(doubts))}"
+        text += f"; {count} in doubt: {'; '.join(dict.fromkeys(doubts))}"
     if ratio.fit.disagreeing:
-        said += f"; these disagree with the others: {', '.join(ratio.fit.disagreeing)}"
+        text += f"; these disagree with the others: {', '.join(ratio.fit.disagreeing)}"
     if ratio.fit.prior_disagrees:
-        said += "; readings and nameplate cannot both be right"
-    return f"{said}.{fault}"
+        text += "; readings and nameplate cannot both be right"
+    return f"{text}.{fault}"
 
 
 def format_drifting(ratio: DriveRatio, site: Site) -> list[str]:
@@ -108,8 +108,8 @@ def format_drifting(ratio: DriveRatio, site: Site) -> list[str]:
     verb, later = ("falls", "lower") if ratio.line.slope < 0 else ("rises", "higher")
     pace = significant(abs(ratio.line.slope) * setting * DAYS_IN_MONTH, 2)
     at, day = words.format_setting(setting, ratio.unit, site), words.format_day(ratio.day)
-    said = f"At {at} the speed still {verb} {pace} r/min a month"
-    return [f"{said}: what is predicted here is for {day}, and {later} after that."]
+    text = f"At {at} the speed still {verb} {pace} r/min a month"
+    return [f"{text}: what is predicted here is for {day}, and {later} after that."]
 
 
 _SHARED_MATTERS = 0.5
@@ -127,11 +127,11 @@ _OF_KEY = {
 def format_key(key: str, site: Site) -> str:
     """Who or what readings share an error of: `the press of the watch by A. Holt`."""
     kind, _, rest = key.partition(" ")
-    said = _OF_KEY[kind][0]
+    text = _OF_KEY[kind][0]
     if kind == ErrorSource.PRESS:
-        return said.format(words.format_person(rest, site))
+        return text.format(words.format_person(rest, site))
     is_named = kind in (ErrorSource.SCALE, ErrorSource.RATE) and not rest.startswith("of ")
-    return f"{said} of {rest.removesuffix(' fixed')}" if is_named else said
+    return f"{text} of {rest.removesuffix(' fixed')}" if is_named else text
 
 
 def _format_shared(fit: RatioFit, factor: float, site: Site) -> str:
@@ -300,8 +300,8 @@ def format_last_reading(results: Sequence[SpeedResult]) -> str:
     last = results[-1]
     band = "" if last.band is None else f" ({_format_band(last)})"
     verdict = "" if last.verdict is None else f", {last.verdict.value}"
-    said = _format_speed(last) if last.speed is None else f"{_format_speed(last)} r/min"
-    return f"Last read on {words.format_day(last.entry.day)}: {said}{verdict}{band}."
+    speed = _format_speed(last) if last.speed is None else f"{_format_speed(last)} r/min"
+    return f"Last read on {words.format_day(last.entry.day)}: {speed}{verdict}{band}."
 
 
 def format_with_doubt(result: SpeedResult) -> str:
@@ -333,9 +333,9 @@ def _name(ledger: Ledger, results: Sequence[SpeedResult], page: str = "") -> Lin
 
 def _last_reading(ledger: Ledger, results: Sequence[SpeedResult]) -> Lines:
     last = results[-1]
-    said = _name(ledger, results, SPEEDS_PAGE)
+    name = _name(ledger, results, SPEEDS_PAGE)
     return Lines(
-        said.first,
+        name.first,
         [
             (_format_verdict(last), f" {_format_speed(last)}"),
             f"{words.format_day(last.entry.day)}, band {_format_band(last)}",
@@ -365,12 +365,14 @@ def speed_picture(
 def _of_machine(ledger: Ledger, machine: Machine, more: str = "") -> Paragraph:
     """Where it stands, what its band is, and `more`."""
     band, clamped = band_of(machine, ledger.site.line.line_rate_per_h)
-    said = ": no band is stated"
+    band_text = ": no band is stated"
     if band is not None:
-        said = f": band {words.format_range(band.low, band.high)} r/min"
+        band_text = f": band {words.format_range(band.low, band.high)} r/min"
     outside = " The rate lies outside the rates stated; the nearest is used." if clamped else ""
     station = f"Station {words.format_number(machine.station)}"
-    return Paragraph((Link(station, words.machine_page(machine.ident)), f"{said}{more}.{outside}"))
+    return Paragraph(
+        (Link(station, words.machine_page(machine.ident)), f"{band_text}{more}.{outside}")
+    )
 
 
 def _recent(ledger: Ledger, results: Sequence[SpeedResult]) -> Iterator[Block]:
@@ -421,8 +423,8 @@ def _format_speed(result: SpeedResult) -> str:
 def _format_verdict(result: SpeedResult) -> str | Span:
     if result.verdict is None:
         return words.NONE
-    said = marked(result.verdict.value)
-    return Strong(said) if result.verdict is Verdict.OUT_OF_BAND else said
+    text = marked(result.verdict.value)
+    return Strong(text) if result.verdict is Verdict.OUT_OF_BAND else text
 
 
 def _format_band(result: SpeedResult) -> str:

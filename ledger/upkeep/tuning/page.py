@@ -89,24 +89,24 @@ def settings_page(
 def tune_page(
     ledger: Ledger,
     tuning: Tuning,
-    asked: Sequence[SettingOutlook],
+    outlooks: Sequence[SettingOutlook],
     asked_setting: float | None,
 ) -> Page:
     """The answer of the command: one drive, with what one more reading would buy.
 
-    `asked` is what to expect of `asked_setting` at each line rate, where that was asked.
+    `outlooks` is what to expect of `asked_setting` at each line rate, where that was asked.
     """
     site = ledger.site
     blocks: list[Block] = [*_count_first(ledger, tuning), Paragraph(_in_force(ledger, tuning))]
     if asked_setting is not None:
         setting = words.format_setting(asked_setting, tuning.ratio.unit, site)
         blocks.append(Heading(2, f"At {setting}"))
-        if not asked:
+        if not outlooks:
             blocks.append(Paragraph("Its ratio is not known."))
         else:
-            blocks.append(_asked_table(asked))
-            if asked[0].cautions:
-                blocks.append(Bullets([f"{caution.value}." for caution in asked[0].cautions]))
+            blocks.append(_asked_table(outlooks))
+            if outlooks[0].cautions:
+                blocks.append(Bullets([f"{caution.value}." for caution in outlooks[0].cautions]))
     blocks.append(
         Heading(2, "Recommended" if tuning.count_first is None else "What was read so far")
     )
@@ -164,13 +164,13 @@ def _worn_motor(ledger: Ledger, tuning: Tuning) -> list[Block]:
     if change is None or change.oil_motor is None or not change.oil_motor.is_worn:
         return []
     ident = tuning.machine.ident
-    told = next(
+    report = next(
         (one for one in open_findings(ledger) if one.entry.places[0].machine == ident), None
     )
     worn = Strong("The oil motor is worn")
-    if told is None:
+    if report is None:
         return [Paragraph((worn, ": file a finding of it before the flow is raised."))]
-    day, finding = words.format_day(told.entry.day), told.entry.finding.rstrip(".")
+    day, finding = words.format_day(report.entry.day), report.entry.finding.rstrip(".")
     first = f". Before a higher flow, settle the finding of {day} at "
     return [Paragraph((worn, first, words.machine_link(tuning.machine), f": {finding}."))]
 
@@ -178,8 +178,8 @@ def _worn_motor(ledger: Ledger, tuning: Tuning) -> list[Block]:
 def _count_first(ledger: Ledger, tuning: Tuning) -> list[Block]:
     if tuning.count_first is None:
         return []
-    said = tuning_words.format_count_first(tuning.count_first, tuning.ratio.unit, ledger.site)
-    return [Paragraph(said)]
+    text = tuning_words.format_count_first(tuning.count_first, tuning.ratio.unit, ledger.site)
+    return [Paragraph(text)]
 
 
 def _in_force(ledger: Ledger, tuning: Tuning) -> str:
@@ -192,18 +192,18 @@ def _approved(ledger: Ledger, tuning: Tuning) -> str:
     coming = tuning_words.format_coming(tuning.coming, ledger.site)
     if change is None:
         return f"No approved setting is in force{coming}."
-    said = (
+    text = (
         f"In force: {words.format_change(change, ledger.site)} from "
         f"{words.format_day(change.first_day)} for {words.format_number(change.line_rate_per_h)} "
         "vehicles an hour"
     )
     if tuning.count_first is not None:
-        said += "; the speed that it gives is in doubt"
+        text += "; the speed that it gives is in doubt"
     elif tuning.in_force is not None:
-        said += f"; predicted {words.format_speed(tuning.in_force.speed)} r/min"
+        text += f"; predicted {words.format_speed(tuning.in_force.speed)} r/min"
         if tuning.in_force.p_in_band is not None:
-            said += f", {shown_probability(tuning.in_force.p_in_band)} chance of being in band"
-    return f"{said}{coming}."
+            text += f", {shown_probability(tuning.in_force.p_in_band)} chance of being in band"
+    return f"{text}{coming}."
 
 
 def _rates_table(ledger: Ledger, tuning: Tuning) -> Table:
@@ -311,10 +311,10 @@ def _by_setting(tuning: Tuning) -> dict[float, list[SpeedResult]]:
     return found
 
 
-def _asked_table(asked: Sequence[SettingOutlook]) -> Table:
+def _asked_table(outlooks: Sequence[SettingOutlook]) -> Table:
     """What to expect of one setting at each line rate."""
     return table_of(
-        asked,
+        outlooks,
         (right("Vehicles/h"), lambda at: words.format_number(at.line_rate_per_h)),
         (
             right("Band, r/min"),

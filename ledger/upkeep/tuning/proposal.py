@@ -47,8 +47,8 @@ class Proposal:
 
     def shown(self, value: float) -> str:
         """A setting in Hz or L/min in the unit that the proposal was told in: `44.5 Hz`."""
-        told = convert(value, "l_min", "gpm") if self.key == "flow_gpm" else value
-        return f"{round(told, 4):.10g} {SETTING_ENDINGS[self.key]}"
+        in_its_unit = convert(value, "l_min", "gpm") if self.key == "flow_gpm" else value
+        return f"{round(in_its_unit, 4):.10g} {SETTING_ENDINGS[self.key]}"
 
     def change(self) -> dict[str, Any]:
         """The change as the file holds it."""
@@ -100,19 +100,20 @@ def _check_value(proposal: Proposal) -> Iterator[Objection]:
             remedy=f"correct the limits in equipment/{machine}.yaml first",
         )
         return
-    told, step = proposal.shown(proposal.value), _shown_step(proposal, limits)
+    shown, step = proposal.shown(proposal.value), _shown_step(proposal, limits)
     value, steps = proposal.value if step is None else step, proposal.value / limits.step
     if not limits.lowest - 1e-9 <= value <= limits.highest + 1e-9:
         low, high = proposal.shown(limits.lowest), proposal.shown(limits.highest)
         yield Objection(
-            message=f"{told} lies outside the drive's limits",
+            message=f"{shown} lies outside the drive's limits",
             remedy=f"choose a value from {low} to {high}",
         )
     elif step is None and abs(steps - round(steps)) > _OFF_STEP:
         near = [n * limits.step for n in (math.floor(steps), math.ceil(steps))]
         inside = [proposal.shown(v) for v in near if limits.lowest <= v <= limits.highest]
         yield Objection(
-            message=f"{told} is no step of the drive, which moves by {proposal.shown(limits.step)}",
+            message=f"{shown} is no step of the drive, which moves by "
+            f"{proposal.shown(limits.step)}",
             remedy=f"choose {' or '.join(inside)}",
         )
 

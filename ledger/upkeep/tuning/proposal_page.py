@@ -71,17 +71,17 @@ def _step(ledger: Ledger, proposed: Proposal, ratio: DriveRatio) -> str:
     site = ledger.site
     drive = ledger.setpoints.get(proposed.machine.ident)
     in_force = drive.in_force if drive else None
-    said = (
+    text = (
         f"{words.format_setting(proposed.value, ratio.unit, site)} for "
         f"{words.format_number(proposed.line_rate_per_h)} vehicles an hour, from "
         f"{words.format_day(proposed.first_day)}. "
     )
     claims = "".join(f" {claim}" for claim in format_pending_claims(drive, site))
     if in_force is None:
-        return f"{said}No setting is in force yet.{claims}"
+        return f"{text}No setting is in force yet.{claims}"
     allowed = round(largest_step(site.policy, ratio.unit, in_force.value), 9)
     return (
-        f"{said}In force is {words.format_change(in_force, site)} for "
+        f"{text}In force is {words.format_change(in_force, site)} for "
         f"{words.format_number(in_force.line_rate_per_h)} vehicles an hour: a step of "
         f"{format_step(proposed.value - in_force.value, ratio.unit, site)}, where the site allows "
         f"{words.format_setting(allowed, ratio.unit, site)} at once.{claims}"
@@ -105,11 +105,11 @@ def _evidence_table(evidence: Sequence[SpeedResult], site: Site) -> Table:
 
 
 def _format_outlook(outlook: SettingOutlook) -> str:
-    said = f"{words.format_speed(outlook.speed)} r/min"
+    text = f"{words.format_speed(outlook.speed)} r/min"
     if outlook.band is None or outlook.p_in_band is None:
-        return f"{said}; no band is stated"
+        return f"{text}; no band is stated"
     band = words.format_range(outlook.band.low, outlook.band.high)
-    return f"{said}, {shown_probability(outlook.p_in_band)} in band {band}"
+    return f"{text}, {shown_probability(outlook.p_in_band)} in band {band}"
 
 
 def _doubts(
@@ -119,13 +119,13 @@ def _doubts(
     ratio: DriveRatio,
     by_all: SettingOutlook | None,
 ) -> list[Spans]:
-    said: list[Spans] = []
+    doubts: list[Spans] = []
     if by_all is None:
-        said.append("Neither a reading nor a nameplate tells what speed this setting gives.")
+        doubts.append("Neither a reading nor a nameplate tells what speed this setting gives.")
     elif by_all.p_in_band is not None and by_all.p_in_band < SURE_ENOUGH:
         chance = shown_probability(by_all.p_in_band)
         tune = f"tunnelbook tune {proposed.machine.ident}"
-        said.append(
+        doubts.append(
             f"Out of band is likelier than in it: the chance of being in band is {chance}. "
             f"`{tune}` says which setting is in it."
             if by_all.p_in_band < _EVEN_CHANCE
@@ -137,14 +137,14 @@ def _doubts(
     for result in evidence:
         ref = result.entry.ref
         if result.setting is None:
-            said.append(f"{ref} does not tell the drive's setting, so it teaches no ratio.")
+            doubts.append(f"{ref} does not tell the drive's setting, so it teaches no ratio.")
         if ref in outgrown:
-            said.append(f"{ref} no longer counts: the speed at one setting has moved since.")
+            doubts.append(f"{ref} no longer counts: the speed at one setting has moved since.")
         if result.verdict is Verdict.CANNOT_TELL:
-            said.append(
+            doubts.append(
                 f"{ref} cannot tell whether it was in band: "
                 f"{advice(result, timing_u_s=timing) or 'count for longer'}."
             )
     if by_all is not None:
-        said.extend(f"{caution.value.capitalize()}." for caution in by_all.cautions)
-    return said
+        doubts.extend(f"{caution.value.capitalize()}." for caution in by_all.cautions)
+    return doubts

@@ -80,13 +80,13 @@ def session_drive(
     def shown(value: float) -> float:
         return round(words.in_shown_unit(value, unit, ledger.site), _PLACES)
 
-    told = words.format_unit(unit, ledger.site)
+    unit_name = words.format_unit(unit, ledger.site)
     return SessionDrive(
-        unit=told,
+        unit=unit_name,
         step=shown(limits.step),
         low=shown(max(low, limits.lowest)),
         high=shown(min(high, limits.highest)),
-        most=_MOST_AT_ONCE[told],
+        most=_MOST_AT_ONCE[unit_name],
     )
 
 
@@ -139,29 +139,29 @@ def advice_after(
         )
         return Advice(kind=AdviceKind.STOP, setting=None, words=f"{stop}in band, and {near}")
     if len(counts) >= MOST_COUNTS:
-        said = f"{stop}{len(counts)} counts. Leave it, and look for the cause."
-        return Advice(kind=AdviceKind.MANY, setting=None, words=said)
+        text = f"{stop}{len(counts)} counts. Leave it, and look for the cause."
+        return Advice(kind=AdviceKind.MANY, setting=None, words=text)
     # A count that says nothing yet is no reason to move.
     if verdict is Verdict.CANNOT_TELL and (steps < 0.5 or apart <= here.expanded()):
-        said = f"Time whole turns at {_told(last)} {unit}: the counts so far cannot tell."
-        return Advice(kind=AdviceKind.AGAIN, setting=last, words=said)
+        text = f"Time whole turns at {_value(last)} {unit}: the counts so far cannot tell."
+        return Advice(kind=AdviceKind.AGAIN, setting=last, words=text)
     if steps >= 0.5:
         move = min(max(best - last, -drive.most), drive.most)
         setting = _inside(last + move, drive)
-        said = f"Try {_told(setting)} {unit}: about {fixed(ratio * setting, 0)} r/min expected."
+        text = f"Try {_value(setting)} {unit}: about {fixed(ratio * setting, 0)} r/min expected."
         if setting != best:
-            said += f" At most {_told(drive.most)} {unit} at once."
-        return Advice(kind=AdviceKind.NEXT, setting=setting, words=said)
+            text += f" At most {_value(drive.most)} {unit} at once."
+        return Advice(kind=AdviceKind.NEXT, setting=setting, words=text)
     if ideal != best:
         return Advice(
             kind=AdviceKind.LIMIT,
             setting=None,
-            words=f"{stop}{_told(round(target_rpm, 1))} r/min would take {_told(ideal)} {unit}, "
-            f"beyond the {_told(drive.low)} to {_told(drive.high)} that the drive or the site "
+            words=f"{stop}{_value(round(target_rpm, 1))} r/min would take {_value(ideal)} {unit}, "
+            f"beyond the {_value(drive.low)} to {_value(drive.high)} that the drive or the site "
             "allows at once.",
         )
-    said = f"{stop}no step of the drive brings it into its band. Look for the cause."
-    return Advice(kind=AdviceKind.CAUSE, setting=None, words=said)
+    text = f"{stop}no step of the drive brings it into its band. Look for the cause."
+    return Advice(kind=AdviceKind.CAUSE, setting=None, words=text)
 
 
 def _went_against(counts: Sequence[tuple[float, Speed]]) -> bool:
@@ -197,7 +197,7 @@ def _inside(value: float, drive: SessionDrive) -> float:
     return round(steps * drive.step, _PLACES)
 
 
-def _told(value: float) -> str:
+def _value(value: float) -> str:
     return f"{value:.10g}"
 
 
@@ -224,11 +224,11 @@ def propose_command(ledger: Ledger, entry: Entry) -> str:
         return ""
     option, value = "--hz", seen.left
     if seen.unit != "Hz":
-        told = words.format_unit(seen.unit, ledger.site)
-        option = "--flow-gpm" if told == "gpm" else "--flow-lpm"
-        value = convert(value, "l_min", "gpm") if told == "gpm" else value
+        unit_name = words.format_unit(seen.unit, ledger.site)
+        option = "--flow-gpm" if unit_name == "gpm" else "--flow-lpm"
+        value = convert(value, "l_min", "gpm") if unit_name == "gpm" else value
     return (
-        f"tunnelbook propose {machine.ident} {option} {_told(round(value, _PLACES))} "
+        f"tunnelbook propose {machine.ident} {option} {_value(round(value, _PLACES))} "
         f"--evidence {shlex.quote(str(entry.ref.whole))} --why 'Tuned and counted.'"
     )
 

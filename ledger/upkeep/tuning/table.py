@@ -10,7 +10,7 @@ from ledger.upkeep.speeds.ratios import DriveRatio
 from ledger.upkeep.tuning.found import CountFirst, RateSetting, SettingOutlook, Tuning
 
 
-def tuning_row(tuning: Tuning, asked: Sequence[SettingOutlook]) -> JsonRow:
+def tuning_row(tuning: Tuning, outlooks: Sequence[SettingOutlook]) -> JsonRow:
     """Everything that the page of the command says, unrounded."""
     ratio, change = tuning.ratio, tuning.change_in_force
     return {
@@ -31,7 +31,7 @@ def tuning_row(tuning: Tuning, asked: Sequence[SettingOutlook]) -> JsonRow:
         "count_first": None if tuning.count_first is None else _count_first(tuning.count_first),
         "recommended": [_rate(at) for at in tuning.rates],
         "ratio_change": _ratio_change(tuning),
-        "at": [_outlook(at) for at in asked],
+        "at": [_outlook(at) for at in outlooks],
     }
 
 

@@ -196,7 +196,7 @@ def format_bracket(tuning: Tuning, site: Site) -> str:
 
 def format_change_of_ratio(change: RatioChange) -> list[str]:
     """The ratio and, for an oil motor, its efficiency against what they were."""
-    said = []
+    sentences = []
     wear = change.oil_motor
     if wear is not None:
         percent = shown(100 * wear.now.fraction, 100 * wear.now.expanded())
@@ -214,13 +214,13 @@ def format_change_of_ratio(change: RatioChange) -> list[str]:
                 if wear.is_worn
                 else ": no wear shows beyond the uncertainties."
             )
-        said.append(sentence)
+        sentences.append(sentence)
     elif change.has_moved and change.fraction is not None:
         way = "fallen" if change.fraction < 0 else "risen"
-        said.append(
+        sentences.append(
             f"The ratio has {way} by {fixed(100 * abs(change.fraction), 1)} % between the readings "
             f"about {words.format_day(change.first_reading.entry.day)} and those about "
             f"{words.format_day(change.last_reading.entry.day)}, more than chance would "
             "make: look for a belt that slips, a sheave or a gearbox."
         )
-    return said
+    return sentences

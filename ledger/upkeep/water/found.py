@@ -39,7 +39,7 @@ from ledger.model.readings import (
 from ledger.model.references import Place
 from ledger.model.visits import Entry
 from ledger.upkeep.drift.series import measured_series
-from ledger.upkeep.figures.found import Asked, Figure, LackingError, Record, estimate_of
+from ledger.upkeep.figures.found import Figure, LackingError, Lookup, Record, estimate_of
 
 MOST_OFF_WANTED = 0.10
 """How far a dilution may be off the wanted one. Common practice, no source."""
@@ -116,16 +116,16 @@ def _at(machine: Machine, stream: str) -> Place | None:
 def _softener(record: Record, place: Place, resin: ResinRating) -> Iterator[Figure]:
     machine = record.ledger.machines[place.machine]
 
-    def allowed(asked: Asked) -> Estimate:
-        hardness = asked.last(_at(machine, "raw"), HARDNESS, "the raw water")
+    def allowed(lookup: Lookup) -> Estimate:
+        hardness = lookup.last(_at(machine, "raw"), HARDNESS, "the raw water")
         return worked_out(
             lambda raw: formulas.softener_run_l(resin.capacity_g, resin.reserve_percent, raw),
             hardness,
         )
 
-    def share(asked: Asked) -> Estimate:
-        run = asked.last(place, RUN, "the resin")
-        return worked_out(lambda ran, most: 100 * ran / most, run, allowed(asked))
+    def share(lookup: Lookup) -> Estimate:
+        run = lookup.last(place, RUN, "the resin")
+        return worked_out(lambda ran, most: 100 * ran / most, run, allowed(lookup))
 
     of = Group.SOFTENER
     yield record.figure(of, "Water that the resin softens", "L", allowed, place=place)
@@ -152,21 +152,21 @@ def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
         (p.rating for p in machine.points.values() if isinstance(p.rating, MembraneRating)), None
     )
 
-    def recovered(asked: Asked) -> Estimate:
+    def recovered(lookup: Lookup) -> Estimate:
         flows = (
-            asked.last(product, FLOW, "the product"),
-            asked.last(reject, FLOW, "the reject"),
+            lookup.last(product, FLOW, "the product"),
+            lookup.last(reject, FLOW, "the reject"),
         )
         return worked_out(lambda out, waste: 100 * formulas.recovery(out, waste), *flows)
 
-    def held_back(asked: Asked) -> Estimate:
+    def held_back(lookup: Lookup) -> Estimate:
         salts = (
-            asked.last(feed, CONDUCTIVITY, "the feed"),
-            asked.last(product, CONDUCTIVITY, "the product"),
+            lookup.last(feed, CONDUCTIVITY, "the feed"),
+            lookup.last(product, CONDUCTIVITY, "the product"),
         )
         return worked_out(lambda before, after: 100 * formulas.rejection(before, after), *salts)
 
-    def of_new(asked: Asked) -> Estimate:
+    def of_new(lookup: Lookup) -> Estimate:
         if rating is None:
             raise LackingError("no flow and pressure of the new membrane in its machine's file")
 
@@ -180,12 +180,12 @@ def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
 
         return worked_out(
             share,
-            asked.last(product, FLOW, "the product"),
-            asked.last(reject, FLOW, "the reject"),
-            asked.last(feed, TEMPERATURE, "the feed"),
-            asked.last(feed, PRESSURE, "the feed"),
-            asked.last(reject, PRESSURE, "the reject"),
-            asked.last(feed, CONDUCTIVITY, "the feed"),
+            lookup.last(product, FLOW, "the product"),
+            lookup.last(reject, FLOW, "the reject"),
+            lookup.last(feed, TEMPERATURE, "the feed"),
+            lookup.last(feed, PRESSURE, "the feed"),
+            lookup.last(reject, PRESSURE, "the reject"),
+            lookup.last(feed, CONDUCTIVITY, "the feed"),
         )
 
     of, place = Group.MEMBRANE, Place(machine.ident)
@@ -205,8 +205,8 @@ def _membrane(record: Record, machine: Machine) -> Iterator[Figure]:
 def _chemical(record: Record, place: Place, wanted: InjectorRating) -> Iterator[Figure]:
     where = "the injector"
 
-    def parts(asked: Asked) -> Estimate:
-        entry = asked.entry(place, TITRATION, where)
+    def parts(lookup: Lookup) -> Estimate:
+        entry = lookup.entry(place, TITRATION, where)
         found = entry.readings[TITRATION]
         if found is None or min(found.drops, found.reference_drops) <= found.blank_drops + 1:
             raise LackingError("too few drops over the blank")
@@ -218,18 +218,18 @@ def _chemical(record: Record, place: Place, wanted: InjectorRating) -> Iterator[
             *(Estimate(value=one, u=DROP_U) for one in drops),
         )
 
-    def timed(asked: Asked) -> Estimate:
+    def timed(lookup: Lookup) -> Estimate:
         return worked_out(
             formulas.dose_ml,
-            asked.last(place, FLOW, where),
-            asked.last(place, OPENING, where),
-            parts(asked),
+            lookup.last(place, FLOW, where),
+            lookup.last(place, OPENING, where),
+            parts(lookup),
         )
 
-    def drawn(asked: Asked) -> Estimate:
+    def drawn(lookup: Lookup) -> Estimate:
         if wanted.drum is None:
             raise LackingError("no drum in the file of the injector")
-        litres, vehicles = _drawn(asked, wanted.drum)
+        litres, vehicles = _drawn(lookup, wanted.drum)
         return worked_out(lambda out, n: 1000 * formulas.per_vehicle(out, n), litres, vehicles)
 
     band = None
@@ -242,24 +242,24 @@ def _chemical(record: Record, place: Place, wanted: InjectorRating) -> Iterator[
     yield record.figure(of, "Product a vehicle, by its drum", "mL", drawn, place=place)
 
 
-def _drawn(asked: Asked, drum: Place) -> tuple[Estimate, Estimate]:
+def _drawn(lookup: Lookup, drum: Place) -> tuple[Estimate, Estimate]:
     """Litres drawn from a drum, and the vehicles meanwhile.
 
     Counted are the stretches between two fills: where the level rose by more than its readings can
     be off, something was filled in, nobody knows how much.
     """
-    point = asked.record.ledger.point(drum)
+    point = lookup.record.ledger.point(drum)
     of = point.rating if point else None
     readings: list[tuple[Entry, Estimate]] = []
     if isinstance(of, TankRating) and (inside := of.inside_mm) is not None:
         readings = [
             (one, worked_out(lambda deep: formulas.drum_l(deep, inside), estimate_of(one, DEPTH)))
-            for one in asked.all_of(drum, DEPTH)
+            for one in lookup.all_of(drum, DEPTH)
         ]
     elif isinstance(of, TankRating) and (holds := of.holds_l) is not None:
         readings = [
             (one, worked_out(lambda percent: holds * percent / 100, estimate_of(one, LEVEL)))
-            for one in asked.all_of(drum, LEVEL)
+            for one in lookup.all_of(drum, LEVEL)
         ]
     if not readings:
         raise LackingError("no readings of a drum whose width or volume is in its file")
@@ -277,8 +277,8 @@ def _drawn(asked: Asked, drum: Place) -> tuple[Estimate, Estimate]:
         (first, full), (last, left) = run[0], run[-1]
         drawn += full.value - left.value
         variance += full.u**2 + left.u**2 if len(run) > 1 else 0.0
-        vehicles += _counted(asked.record.vehicles, first.day, last.day)
-        asked.used += [first, last]
+        vehicles += _counted(lookup.record.vehicles, first.day, last.day)
+        lookup.used += [first, last]
     if not vehicles:
         raise LackingError("no vehicles counted between two readings of the drum")
     return Estimate(value=drawn, u=math.sqrt(variance)), Estimate(value=vehicles)
@@ -315,10 +315,10 @@ def _use(record: Record) -> Iterator[Figure]:
             Estimate(value=vehicles, u=per_day / math.sqrt(6)),
         )
 
-    def a_vehicle(month: date, _: Asked) -> Estimate:
+    def a_vehicle(month: date, _: Lookup) -> Estimate:
         return worked_out(formulas.per_vehicle, *used(fresh, month))
 
-    def share(month: date, _: Asked) -> Estimate:
+    def share(month: date, _: Lookup) -> Estimate:
         return worked_out(
             lambda new, old: 100 * formulas.reclaim_share(new, old),
             used(fresh, month)[0],

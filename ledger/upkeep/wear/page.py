@@ -100,8 +100,8 @@ def _format_damper(verdict: DamperVerdict | None) -> Spans:
             return Strong(marked(verdict.value))
 
 
-def _format_verdict(said: str) -> Spans:
-    return Strong(marked(said)) if said in FAULTS else marked(said)
+def _format_verdict(verdict: str) -> Spans:
+    return Strong(marked(verdict)) if verdict in FAULTS else marked(verdict)
 
 
 def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:
@@ -142,10 +142,10 @@ def catch_table(ledger: Ledger, group: NozzleGroup) -> Table:
 
 def _format_caught(item: WearItem, site: Site) -> str:
     entries = item.last.entries
-    said = "; ".join(", ".join(format_reading(entry.readings, site)) for entry in entries)
+    text = "; ".join(", ".join(format_reading(entry.readings, site)) for entry in entries)
     if item.nozzle is not None and item.nozzle.catches < len(entries):
-        said += " (they do not agree: the last counts)"
-    return said
+        text += " (they do not agree: the last counts)"
+    return text
 
 
 def share_table(ledger: Ledger, group: NozzleGroup) -> Block:
@@ -260,9 +260,9 @@ def _nozzles(ledger: Ledger, group: NozzleGroup) -> list[Block]:
 
 
 def _format_average(ledger: Ledger, group: NozzleGroup) -> str:
-    said = f"On average {fixed(100 * group.mean_share, 0)} % of new"
+    text = f"On average {fixed(100 * group.mean_share, 0)} % of new"
     if not group.hides:
-        return f"{said}."
+        return f"{text}."
     faulty = words.in_words(
         [
             f"{words.format_point(ledger, item.place)} ({item.judgement.value})"
@@ -270,7 +270,7 @@ def _format_average(ledger: Ledger, group: NozzleGroup) -> str:
             if item.needs_work
         ]
     )
-    return f"{said}: the average looks sound and hides {faulty}."
+    return f"{text}: the average looks sound and hides {faulty}."
 
 
 def _item(ledger: Ledger, found: Wear, item: WearItem) -> list[Block]:
@@ -391,11 +391,11 @@ def _needs_work(ledger: Ledger, found: Wear) -> Block:
         for item in found.dampers
         if item.needs_work
     )
-    said: list[Spans] = [
+    lines: list[Spans] = [
         (Strong(fault.capitalize()), ": ", words.place_link(ledger, place), f", {when}")
         for fault, place, when in faults
     ]
-    return Bullets(said) if said else Paragraph("No last reading is beyond its limit.")
+    return Bullets(lines) if lines else Paragraph("No last reading is beyond its limit.")
 
 
 def _last_readings(ledger: Ledger, found: Wear) -> list[Block]:
