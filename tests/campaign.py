@@ -41,6 +41,20 @@ LONG_TABLES = frozenset(
         "test_words_that_cannot_be_used",
     }
 )
+# Whole stories of processes and repositories; drawn from like the rows of a long table.
+STORIES = frozenset(
+    {
+        "test_approve.py",
+        "test_book_branch.py",
+        "test_first_morning.py",
+        "test_guide.py",
+        "test_record_dialogue.py",
+        "test_statements.py",
+        "test_watch.py",
+        "test_week_on_the_road.py",
+        "test_workflows.py",
+    }
+)
 # One for all processes of a run: they have to draw the same cases.
 DRAW = "TUNNELBOOK_DRAW"
 
@@ -69,8 +83,9 @@ def left_for_another_run(items: Iterable[pytest.Item]) -> Iterator[pytest.Item]:
         return
     tables = defaultdict(list)
     for item in items:
-        if isinstance(item, pytest.Function) and item.originalname in LONG_TABLES:
-            tables[item.originalname].append(item)
+        name = item.originalname if isinstance(item, pytest.Function) else ""
+        if name in LONG_TABLES or item.path.name in STORIES:
+            tables[name if name in LONG_TABLES else item.path.name].append(item)
     chance = random.Random(os.environ[DRAW])
     for name in sorted(tables):
         yield from chance.sample(tables[name], len(tables[name]) * 2 // 3)

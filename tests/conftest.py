@@ -47,7 +47,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         if may_read and "tunnelbook" not in asked and item.path.name not in HAS_ITS_OWN_CLOCK:
             item.add_marker("clock")
     for item in left_for_another_run(items):
-        why = f"{NOT_RUN}a third of each long table is drawn, by {DRAW}={os.environ[DRAW]}"
+        why = f"{NOT_RUN}a third of the long tables and stories is drawn, by {DRAW}={os.environ[DRAW]}"
         item.add_marker(pytest.mark.skip(reason=why))
 
 
