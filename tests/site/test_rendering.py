@@ -19,14 +19,14 @@ def by_one():
 
 def test_two_processes_render_what_one_does(monkeypatch, by_one):
     processes = []
-    render = rendering._files_of
+    render = rendering.pages_as_files
 
     def watched(pages):
         processes.append(os.getpid())
         return render(pages)
 
     monkeypatch.setattr(rendering, "_MANY_VISITS", 0)
-    monkeypatch.setattr(rendering, "_files_of", watched)
+    monkeypatch.setattr(rendering, "pages_as_files", watched)
     assert rendering.book_files(example_ledger(), EXAMPLE_DAY) == by_one
     assert processes == [os.getpid()], "the other half was rendered here as well"
 
@@ -42,7 +42,7 @@ def test_where_no_process_can_be_started_one_does_all(monkeypatch, by_one):
 
 def test_the_work_of_a_process_that_dies_is_done_by_the_other(monkeypatch, by_one):
     here = os.getpid()
-    render = rendering._files_of
+    render = rendering.pages_as_files
 
     def dies_elsewhere(pages):
         if os.getpid() != here:
@@ -50,5 +50,5 @@ def test_the_work_of_a_process_that_dies_is_done_by_the_other(monkeypatch, by_on
         return render(pages)
 
     monkeypatch.setattr(rendering, "_MANY_VISITS", 0)
-    monkeypatch.setattr(rendering, "_files_of", dies_elsewhere)
+    monkeypatch.setattr(rendering, "pages_as_files", dies_elsewhere)
     assert rendering.book_files(example_ledger(), EXAMPLE_DAY) == by_one
