@@ -80,7 +80,6 @@ class Renewed:
 
     ident: str
     written: tuple[str, ...] = ()
-    kept: int = 0
     fault: str = ""
 
 
@@ -179,7 +178,7 @@ def write_export(order: Order) -> Renewed:
     told = json.dumps(asdict(manifest), indent=0, sort_keys=True).encode()
     remove_leftovers(order.out, below=False)
     replace_folder(order.folder, {**new, MANIFEST: told}, keep)
-    return Renewed(ident=order.ident, written=tuple(new), kept=len(keep))
+    return Renewed(ident=order.ident, written=tuple(new))
 
 
 def _survey(root: Path) -> Survey | None:

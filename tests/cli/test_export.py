@@ -372,3 +372,35 @@ def test_an_event_opens_its_page_and_one_persons_calendar_holds_what_they_may_do
     assert {str(e["uid"]) for e in events["one"]} < {str(e["uid"]) for e in events["all"]}
     assert str(calendars["one"]["name"]).endswith("due work for Ada Tarrowby")
     assert tunnelbook("export", wash, "--to", "ics", "--for", "nobody") == 2
+
+
+def test_a_roll_up_is_written_once_and_takes_parquet_and_the_files_as_they_are(
+    tunnelbook, wash, tmp_path
+):
+    words = (
+        "export",
+        wash,
+        "--to",
+        "parquet",
+        "--roll-up",
+        "--out",
+        tmp_path / "o",
+        "--as-of",
+        DAY,
+    )
+    assert tunnelbook(*words, "--dry-run") == 0
+    assert "would be renewed" in tunnelbook.out
+    assert not (tmp_path / "o").exists()
+    assert tunnelbook(*words) == 0
+    assert (tmp_path / "o/site=wash/year=2026/visits.parquet").exists()
+    assert tunnelbook(*words) == 0
+    assert tunnelbook.out.startswith("0 files written")
+    for wrong in (
+        ("--to", "csv", "--roll-up"),
+        ("--to", "parquet", "--without-people"),
+        ("--to", "parquet", "--roll-up", "--at-commit", "HEAD"),
+    ):
+        assert tunnelbook("export", wash, *wrong) == 2
+    (wash / "tasks/broken.yaml").write_text("title: [\n")
+    assert tunnelbook(*words) == 1
+    assert "tasks/broken.yaml:1" in tunnelbook.err
