@@ -233,7 +233,10 @@ def test_a_site_is_ranked_only_where_its_limits_tell_it_from_the_others(failures
 
 @pytest.mark.filterwarnings("ignore")
 def test_a_cluster_that_loses_a_worker_writes_the_same_bytes(top, tmp_path):
-    """A real cluster of two processes; the one that works on a site is killed meanwhile."""
+    """A real cluster of two processes; one is killed while it has a site to renew.
+
+    Both are halted until the site is handed out: work that is done at once could not be lost.
+    """
     if not TOOLS_REQUIRED:
         pytest.skip(f"{NOT_RUN}a cluster of two workers has its turn in .ci/run")
     from distributed import Client, LocalCluster  # noqa: PLC0415
@@ -242,13 +245,17 @@ def test_a_cluster_that_loses_a_worker_writes_the_same_bytes(top, tmp_path):
     results = {}
     with LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster, Client(cluster) as client:  # fmt: skip
         pids = client.run(os.getpid)
+        for pid in pids.values():
+            os.kill(pid, signal.SIGSTOP)
         working = threading.Thread(
             target=lambda: results.update(renew_all(orders, cluster.scheduler_address))
         )
         working.start()
         while not (busy := [worker for worker, tasks in client.processing().items() if tasks]):
             assert working.is_alive()
-        os.kill(pids[busy[0]], signal.SIGKILL)
+        os.kill(pids.pop(busy[0]), signal.SIGKILL)
+        for pid in pids.values():
+            os.kill(pid, signal.SIGCONT)
         working.join()
     assert results == dict.fromkeys(SITES, "")
     written = {path: content for path, content in files_of(tmp_path).items() if "_manifest" not in path}  # fmt: skip
