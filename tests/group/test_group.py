@@ -90,6 +90,24 @@ def test_like_machines_that_are_set_otherwise_stand_side_by_side(top):
         assert (int(machines), float(lowest.split()[0]), float(highest.split()[0])) == (len(values), min(values), max(values))  # fmt: skip
 
 
+def test_machines_and_tasks_are_matched_by_the_word_of_their_file(top, tmp_path):
+    """One site sets a machine and a task apart with `like`: it stands beside no other any more."""
+    there = shutil.copytree(top, tmp_path / "washes")
+    for kind, words in (("equipment", "kind: side-brush\n"), ("tasks", "every: 1 week\n")):
+        for path in (there / "north" / kind).glob("*.yaml"):
+            path.write_text(path.read_text().replace(words, f"{words}like: of-north\n"))
+    before, task = like_tasks(there), "Count the speed"
+    assert group(there) == 0
+    rows = cells(there / "book/settings.md", "### side-brush, Hz, 110")
+    assert [row[0] for row in rows] == ["quillmere", "south"]
+    after = like_tasks(there)
+    assert int(before[task][1]) - int(after[task][1]) == 1
+
+
+def like_tasks(top: Path) -> dict[str, list[str]]:
+    return {row[0]: row for row in cells(top / "book/work.md", "## Like tasks")}
+
+
 def test_unchanged_sites_start_no_process_and_give_the_same_bytes(top, monkeypatch, capsys):
     def refuse(_):
         raise AssertionError("a process was started")
