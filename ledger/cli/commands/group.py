@@ -13,7 +13,7 @@ from ledger.files.names import BOOK, SITE_FILE
 if TYPE_CHECKING:
     from ledger.site.roll_up import Order
 
-_EXPORT = "export"
+_EXPORT, _MERGED = "export", "_merged"
 
 
 def _group(parsed: argparse.Namespace) -> int:
@@ -101,7 +101,8 @@ def _write_book(
 ) -> None:
     from ledger.files.book_files import write_files
     from ledger.group.book import Trouble, group_files
-    from ledger.group.queries import ask, files_by_table
+    from ledger.group.merged import merged_tables
+    from ledger.group.queries import ask
     from ledger.site.roll_up import read_manifest
 
     there = {
@@ -109,9 +110,8 @@ def _write_book(
         for order in orders
         if (manifest := read_manifest(order.folder)) is not None
     }
-    tables = files_by_table(there.values())
-    may_differ = len({manifest.program for _, manifest in there.values()}) > 1
-    answers = ask(tables, may_differ=may_differ) if tables else {}
+    merged = out / _EXPORT / _MERGED
+    answers = ask(merged_tables(merged, list(there.values()))) if there else {}
     told: list[Trouble] = [
         Trouble(
             site=ident,
