@@ -120,6 +120,28 @@ def test_unchanged_sites_start_no_process_and_give_the_same_bytes(top, monkeypat
     assert files_of(top) == before
 
 
+def test_codes_of_people_are_the_same_each_time_and_made_with_a_key(top, tmp_path, monkeypatch):
+    """A key that only its user can read, made for the first codes and by no dry run."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    there = shutil.copytree(top, tmp_path / "washes")
+
+    def codes() -> set[bytes]:
+        found = [path.read_bytes() for path in (there / "export").rglob("visits.parquet")]
+        return {code for content in found for code in re.findall(rb"person-[0-9a-f]{10}", content)}
+
+    assert group(there) == group(there, "--without-people", "--dry-run") == 0
+    assert (codes(), list(tmp_path.glob("data/*"))) == (set(), [])
+    assert group(there, "--without-people") == 0
+    first = codes()
+    assert first
+    shutil.rmtree(there / "export")
+    assert group(there, "--without-people") == 0
+    assert codes() == first
+    (tmp_path / "data/tunnelbook/people.key").unlink()
+    assert group(there, "--without-people") == 0
+    assert first.isdisjoint(codes())
+
+
 def test_a_site_that_fails_is_named_and_hides_no_other(top, tmp_path, capsys):
     """Broken after an export, broken from the start, the same id twice, and not there at all."""
     there = shutil.copytree(top, tmp_path / "washes")

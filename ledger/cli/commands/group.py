@@ -48,6 +48,7 @@ def _ordered(
     parsed: argparse.Namespace,
 ) -> "tuple[Path, Path, list[Order], dict[str, str]]":
     """The group's place, where its exports and book go, what to renew, and why not the others."""
+    from ledger.cli.environment import key_of_codes
     from ledger.cli.kept import program_now
     from ledger.group.renewal import sites_named
     from ledger.site.roll_up import Order, site_id
@@ -67,7 +68,7 @@ def _ordered(
         raise Failure(
             f"{out} is the folder of a site, whose book is there; name another with --out"
         )
-    program = program_now()
+    program, people_key = program_now(), key_of_codes(parsed, roots)
     orders: dict[str, Order] = {}
     troubles: dict[str, str] = {}
     for root in roots:
@@ -88,6 +89,7 @@ def _ordered(
                 day=parsed.as_of,
                 without_people=parsed.without_people,
                 program=program,
+                people_key=people_key,
             )
     return folder, out, [orders[ident] for ident in sorted(orders)], troubles
 
