@@ -53,7 +53,7 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
         files[HTML_TOP + POCKET] = pocket_page.render(_walk(ledger, as_of)).replace(
             "<!DOCTYPE html>", f"<!DOCTYPE html>\n<!-- {MARKER} -->", 1
         )
-    elif len(ledger.visits) >= _MANY_VISITS and sys.platform == "linux":
+    elif ledger.overall.visit_count >= _MANY_VISITS and sys.platform == "linux":
         files = _files_of_both(*halves)
     else:
         files = pages_as_files(chain(*halves))
