@@ -58,6 +58,7 @@ def cache_of_the_tests(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Non
     """Commands keep their answers in a folder of this run, not in that of whoever runs it."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        patch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
         yield
 
 
