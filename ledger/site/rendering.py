@@ -57,7 +57,7 @@ def book_files(
         files[HTML_TOP + POCKET] = pocket_page.render(_walk(ledger, as_of)).replace(
             "<!DOCTYPE html>", f"<!DOCTYPE html>\n<!-- {MARKER} -->", 1
         )
-    elif len(ledger.visits) >= _MANY_VISITS and sys.platform == "linux":
+    elif ledger.overall.visit_count >= _MANY_VISITS and sys.platform == "linux":
         files = _files_of_both(*halves)
     else:
         files = pages_as_files(chain(*halves))

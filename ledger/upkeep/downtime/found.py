@@ -130,9 +130,9 @@ class Month:
 
 def months(ledger: Ledger) -> tuple[Month, ...]:
     """Each whole month since the first visit, the newest first."""
-    if not ledger.visits:
+    site, since = ledger.site, ledger.overall.first_day
+    if since is None:
         return ()
-    site, since = ledger.site, ledger.visits[0].day
     log, stopped, per_h = vehicle_log(ledger), stops(ledger), cost_per_h(ledger)
     end = last_day_filed(ledger).replace(day=1)
     found = []
