@@ -106,11 +106,9 @@ def _available(available: Availability | NotEnoughData | None) -> JsonRow | None
     return None if available is None else asdict(available)
 
 
-def _mtbf(mtbf: MeanTimeBetweenFailures | NotEnoughData | None) -> JsonRow | None:
+def _mtbf(mtbf: MeanTimeBetweenFailures | None) -> JsonRow | None:
     if mtbf is None:
         return None
-    if isinstance(mtbf, NotEnoughData):
-        return {"says": mtbf.text}
     return {
         "estimate_h": mtbf.estimate_h,
         "lower_h": mtbf.lower_h,
