@@ -160,7 +160,7 @@ class GrowthModel:
     """Crow-AMSAA: expected failures by time t are `scale` · t^`shape`.
 
     A shape below 1 means growth (failures come more slowly), above 1 decay. `shape_lower` and
-    `shape_upper` are two-sided at the confidence `level`; `end_h` is the end of the watch.
+    `shape_upper` are two-sided at 95 %; `end_h` is the end of the watch.
     """
 
     failures: int
@@ -169,7 +169,6 @@ class GrowthModel:
     shape: float
     shape_lower: float
     shape_upper: float
-    level: float
 
     def expected_failures(self, hours: float) -> float:
         """Mean number of failures from 0 to `hours`."""
@@ -213,9 +212,7 @@ def laplace_test(
     return TrendTest(failures=count, statistic=statistic, p_value=p_value, trend=trend)
 
 
-def growth_model(
-    failure_hours: Sequence[float], *, end_h: float, level: float = 0.90
-) -> GrowthModel | NotEnoughData:
+def growth_model(failure_hours: Sequence[float], *, end_h: float) -> GrowthModel | NotEnoughData:
     """The Crow-AMSAA (power law) model of one repaired machine, by maximum likelihood.
 
     Arguments as for `laplace_test`. Shape β = n/Σ ln(T/t_i), scale λ = n/T^β; limits of β from
@@ -225,9 +222,8 @@ def growth_model(
     Source: IEC 61164:2004, 7.2; MIL-HDBK-189.
 
     Raises:
-        ValueError: a failure outside the watch, or the level not between 0 and 1.
+        ValueError: a failure outside the watch.
     """
-    check_level(level=level)
     times = [t for t in _watched(failure_hours, end_h) if t > 0]
     count = len(times)
     logs = math.fsum(math.log(end_h / t) for t in times)
@@ -245,15 +241,13 @@ def growth_model(
     shape = count / logs
     if shape * math.log(end_h) > math.log(sys.float_info.max):
         return too_few(0, "they stand so close to it that no scale can be written down")
-    alpha = 1 - level
     return GrowthModel(
         failures=count,
         end_h=end_h,
         scale=count / end_h**shape,
         shape=shape,
-        shape_lower=shape * chi2_quantile(alpha / 2, 2 * count) / (2 * count),
-        shape_upper=shape * chi2_quantile(1 - alpha / 2, 2 * count) / (2 * count),
-        level=level,
+        shape_lower=shape * chi2_quantile(0.025, 2 * count) / (2 * count),
+        shape_upper=shape * chi2_quantile(0.975, 2 * count) / (2 * count),
     )
 
 
@@ -289,7 +283,6 @@ def life_between_failures(
     *,
     end_h: float,
     new_at_start: bool = False,
-    level: float = 0.95,
 ) -> WeibullFit | GrowthModel | NotEnoughData:
     """The Weibull life of the gaps where no trend shows, else the growth model.
 
@@ -298,15 +291,14 @@ def life_between_failures(
     Source: H. Ascher and H. Feingold, Repairable Systems Reliability, 1984 (recalled, not read).
 
     Raises:
-        ValueError: a failure outside the watch, or the level not between 0 and 1.
+        ValueError: a failure outside the watch.
     """
-    test = laplace_test(failure_hours, end_h=end_h, significance=1 - level)
+    test = laplace_test(failure_hours, end_h=end_h)
     if isinstance(test, NotEnoughData):
         return test
     if test.trend is not FailureTrend.NONE_SHOWN:
-        return growth_model(failure_hours, end_h=end_h, level=level)
-    lives = gap_lives(failure_hours, end_h=end_h, new_at_start=new_at_start)
-    return weibull_fit(lives, level=level)
+        return growth_model(failure_hours, end_h=end_h)
+    return weibull_fit(gap_lives(failure_hours, end_h=end_h, new_at_start=new_at_start))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

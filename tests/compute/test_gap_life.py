@@ -51,7 +51,7 @@ def test_gaps_with_a_trend_are_not():
     model = life_between_failures(SPEEDING, end_h=1000)
 
     assert isinstance(model, GrowthModel)
-    assert model == growth_model(SPEEDING, end_h=1000, level=0.95)
+    assert model == growth_model(SPEEDING, end_h=1000)
     assert model.shape > 1
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from ledger.book.flat import JsonRow
-from ledger.compute.load import NotTabled, PanelLoad
+from ledger.compute.load import CONVERSION_CAUTION, NotTabled, PanelLoad
 from ledger.upkeep.load import found as load
 from ledger.upkeep.load.found import NoConversion, ToElectric, ToOil
 
@@ -88,7 +88,7 @@ def _to_electric(found: ToElectric) -> JsonRow:
             }
             for on in found.panels
         ],
-        "caution": needs.caution,
+        "caution": CONVERSION_CAUTION,
     }
 
 
@@ -109,7 +109,7 @@ def _to_oil(found: ToOil) -> JsonRow:
         "oil_kw": needs.oil_kw,
         "pump_kw": needs.pump_kw,
         "amps_released": _tabled(needs.amps_released),
-        "caution": needs.caution,
+        "caution": CONVERSION_CAUTION,
     }
 
 
