@@ -5,6 +5,7 @@ one command. The commit is made by plumbing, so what somebody staged stays out o
 """
 
 import argparse
+import shlex
 import shutil
 import subprocess
 import sys
@@ -25,6 +26,11 @@ if TYPE_CHECKING:
 INTO_GIT = (flag("--commit", "commit what is filed, and nothing else"), PUSH)
 
 _FILES, _COMMIT, _PUSH = _WAYS = ("files", "commit", "push")
+
+
+def git_in_words(root: Path) -> str:
+    """How a person begins a git command for a site from where they are."""
+    return "git" if str(root) in (".", "") else f"git -C {shlex.quote(str(root))}"
 
 
 def way_of(parsed: argparse.Namespace, site: "Site") -> str:

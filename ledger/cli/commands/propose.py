@@ -23,7 +23,7 @@ from ledger.cli.command import (
     site_root,
     tree_of,
 )
-from ledger.cli.into_git import committer, push_branch, say_pushed, way_of
+from ledger.cli.into_git import committer, git_in_words, push_branch, say_pushed, way_of
 
 if TYPE_CHECKING:
     from ledger.history.repository import Repository
@@ -235,8 +235,7 @@ def _say_next(site: OpenSite, proposal: "Proposal", branch: str, steps: tuple[st
     from ledger.upkeep.speeds.ratios import neighbours_of
     from ledger.upkeep.speeds.words import format_beside
 
-    root = str(site.root)
-    git = "git" if root in (".", "") else f"git -C {shlex.quote(root)}"
+    git = git_in_words(site.root)
     details = site.ledger.site
     people = possible_approvers(details, proposal.by, proposal.on)
     who = " or ".join(f"{person.name} ({person.ident})" for person in people)
