@@ -8,7 +8,7 @@ import argparse
 import shutil
 import subprocess
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -60,8 +60,8 @@ def commit_filed(root: Path, files: Mapping[str, bytes], message: str, clock: "C
     print(f"committed {made[:10]}: {message.partition(chr(10))[0]}")
 
 
-def commit_left_over(root: Path, path: str, message: str, clock: "Clock") -> None:
-    """Commit a file of the site that was filed while its commit failed; one in git stays as it is.
+def commit_left_over(root: Path, paths: Iterable[str], message: str, clock: "Clock") -> None:
+    """Commit the files of the site that are not in git yet: their commit failed, or never was.
 
     Raises Failure.
     """
@@ -70,12 +70,12 @@ def commit_left_over(root: Path, path: str, message: str, clock: "Clock") -> Non
 
     try:
         repository = open_repository(root)
-        there = f"{resolve(repository, 'HEAD')}:{repository.prefix}{path}"
-        is_in_git = repository.git.attempt("cat-file", "-e", there) is not None
+        there = f"{resolve(repository, 'HEAD')}:{repository.prefix}"
+        left = [p for p in paths if repository.git.attempt("cat-file", "-e", there + p) is None]
     except GitProblem as problem:
         raise Failure(f"filed, not committed: {problem}") from problem
-    if not is_in_git:
-        commit_filed(root, {path: (root / path).read_bytes()}, message, clock)
+    if left:
+        commit_filed(root, {path: (root / path).read_bytes() for path in left}, message, clock)
 
 
 def waiting_text(root: Path, zone: tzinfo) -> str:

@@ -252,6 +252,7 @@ def _failures(rows: Answer) -> Page:
                 (left("Beside the others"), lambda row: beside_others(row, rows)),
                 (right("Stopped, h"), lambda row: fixed(row["stopped_minutes"] / 60, 1)),
                 (right("By machines, h"), lambda row: fixed(row["machine_minutes"] / 60, 1)),
+                (right("Tied back, h"), lambda row: fixed(row["tied_back_h"], 1)),
                 (right("Cost of stops"), _cost),
             ),
         ],

@@ -1,9 +1,12 @@
 """The whole record of one site, frozen, with its indexes, and as it was known on an earlier day."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from functools import cached_property
+from itertools import chain
+from operator import attrgetter
 from typing import Any
 
 from ledger.model.instruments import Instrument
@@ -35,13 +38,25 @@ class Overall:
     meters: Mapping[str, Sequence[tuple[date, float]]] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Extract:
-    """What a ledger of one machine holds in place of visits."""
+    """What a ledger of one machine holds in place of visits, by time.
+
+    `told` are the entries that say more than that work was done or not, and all that are linked
+    with others; `work` by year the rest, which is most. Not slotted: `entries` is kept.
+    """
 
     machine: str
-    entries: tuple[Entry, ...]
     overall: Overall
+    told: tuple[Entry, ...]
+    work: Mapping[int, tuple[Entry, ...]]
+
+    @cached_property
+    def entries(self) -> tuple[Entry, ...]:
+        return in_order(self.told, *self.work.values())
+
+    def entries_of(self, year: int) -> tuple[Entry, ...]:
+        return in_order((e for e in self.told if e.day.year == year), self.work.get(year, ()))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,8 +123,11 @@ class Ledger:
         A correction counts at the time of what it corrects: the count was taken then, not when
         the slip was noticed. A void correction stands for nothing.
         """
+        return self._held(self.entries)
+
+    def _held(self, entries: Iterable[Entry]) -> tuple[Entry, ...]:
         held = []
-        for entry in self.entries:
+        for entry in entries:
             if entry.content.corrects is not None:
                 continue
             if not self.corrections or entry.ref not in self.corrections:
@@ -122,7 +140,27 @@ class Ledger:
     @cached_property
     def telling(self) -> tuple[Entry, ...]:
         """The standing entries that say more than that a task was done or not: one in many."""
-        return tuple(entry for entry in self.standing if not entry.content.is_bare_work)
+        return tuple(one for one in self._held(self.told) if not one.content.is_bare_work)
+
+    @cached_property
+    def told(self) -> tuple[Entry, ...]:
+        """The entries as filed that tell more, and all that others are linked with."""
+        if self.extract is not None:
+            return self.extract.told
+        linked = {
+            ref
+            for entry in self.entries
+            if entry.content.is_linking
+            for ref in (entry.corrects, entry.closes)
+        }
+        linked.update(*(drive.evidence for drive in self.setpoints.values()))
+        visits = {ref.visit for ref in linked if ref is not None}
+        return tuple(
+            entry
+            for entry in self.entries
+            if not entry.content.is_bare_work
+            or (entry.head.visit in visits and entry.ref in linked)
+        )
 
     @cached_property
     def closed_by(self) -> Mapping[EntryRef, Entry]:
@@ -204,20 +242,31 @@ class Ledger:
             return self
         found = self._of_machines.get(machine)
         if found is None:
-            entries = self._concerning.get(machine, ())
-            refs = {entry.ref for entry in entries if entry.content.is_linking}
+            extract = self.extract_of(machine)
+            refs = {entry.ref for entry in extract.told if entry.content.is_linking}
             found = replace(
                 self,
                 visits=(),
                 corrections={r: one for r, one in self.corrections.items() if one.ref in refs},
-                extract=Extract(machine=machine, entries=entries, overall=self.overall),
+                extract=extract,
             )
             self._of_machines[machine] = found
         return found
 
+    def extract_of(self, machine: str) -> Extract:
+        told, work = self._concerning.get(machine, ([], {}))
+        return Extract(
+            machine=machine,
+            overall=self.overall,
+            told=tuple(told),
+            work={year: tuple(entries) for year, entries in work.items()},
+        )
+
     def years_of(self, machine: str) -> tuple[int, ...]:
-        """The years of the entries that concern a machine."""
-        return tuple(sorted({entry.day.year for entry in self.of_machine(machine).entries}))
+        """The years of `filed_at`."""
+        here = self.of_machine(machine)
+        work = here.extract.work if here.extract is not None else {}
+        return tuple(sorted({*work, *(entry.day.year for entry in here.those_here(here.told))}))
 
     def digest(self, machine: str, year: int | None = None) -> str:
         """What stands for the entries that concern a machine, by `of_machine`; or those of a year.
@@ -238,9 +287,7 @@ class Ledger:
     def chains(self) -> Mapping[EntryRef, Sequence[EntryRef]]:
         """The entries that are linked by `corrects` or `closes`, each with its whole chain."""
         chains: dict[EntryRef, list[EntryRef]] = {}
-        for entry in self.entries:
-            if not entry.content.is_linking:
-                continue
+        for entry in self.told:
             for other in (entry.corrects, entry.closes):
                 if other is None or other not in self.entry:
                     continue
@@ -268,13 +315,22 @@ class Ledger:
 
     @cached_property
     def telling_here(self) -> tuple[Entry, ...]:
-        return tuple(entry for entry in self.standing_here if not entry.content.is_bare_work)
+        return tuple(entry for entry in self.telling if self._is_here(entry.content.places))
 
     @cached_property
     def filed_here(self) -> tuple[Entry, ...]:
+        return self.those_here(self.entries)
+
+    def filed_in(self, machine: str, year: int) -> tuple[Entry, ...]:
+        """Those of a year among `filed_at`."""
+        here = self.of_machine(machine)
+        return here.those_here(here.extract.entries_of(year) if here.extract is not None else ())
+
+    def those_here(self, entries: Iterable[Entry]) -> tuple[Entry, ...]:
+        """Those that name the machine of this ledger, or correct or close one which does."""
         return tuple(
             entry
-            for entry in self.entries
+            for entry in entries
             if self._is_here(entry.content.places)
             or (entry.content.is_linking and self._is_here(self.places_meant(entry)))
         )
@@ -285,31 +341,42 @@ class Ledger:
         return any(place.machine == self._machine for place in places)
 
     @cached_property
-    def _concerning(self) -> Mapping[str, tuple[Entry, ...]]:
-        """The entries that concern each machine, by time."""
-        evidence: dict[EntryRef, list[str]] = {}
-        for machine, drive in self.setpoints.items():
-            for ref in {ref.whole for change in drive.changes for ref in change.evidence}:
-                evidence.setdefault(ref, []).append(machine)
-        reach: dict[EntryRef, set[str]] = {}
-        for ref in self.chains.keys() | evidence.keys() & self.entry.keys():
-            chain = self.chains.get(ref, (ref,))
-            places = (place for one in chain for place in self.entry[one].places)
-            reach[ref] = {place.machine for place in places}
-            reach[ref].update(*(evidence.get(one, ()) for one in chain))
-        by_machine: dict[str, list[Entry]] = {}
-        touched: dict[int, tuple[str, ...]] = {}
+    def _concerning(self) -> Mapping[str, tuple[list[Entry], dict[int, list[Entry]]]]:
+        """What is told of each machine, and its other work by year; of no machine under ""."""
+        reach = self._reach
+        found: dict[str, tuple[list[Entry], dict[int, list[Entry]]]] = {}
+        named: dict[int, tuple[str, ...]] = {}
+        told = {id(entry) for entry in self.told}
         for entry in self.entries:
             content = entry.content
-            machines = touched.get(id(content))
+            machines = named.get(id(content))
             if machines is None:
-                machines = tuple({place.machine: None for place in content.places})
-                touched[id(content)] = machines
-            if reach and entry.ref in reach:
+                machines = tuple({place.machine: None for place in content.places}) or ("",)
+                named[id(content)] = machines
+            is_told = id(entry) in told
+            if is_told and entry.ref in reach:
                 machines = tuple(reach[entry.ref])
             for machine in machines:
-                by_machine.setdefault(machine, []).append(entry)
-        return {machine: tuple(entries) for machine, entries in by_machine.items()}
+                of_machine = found.setdefault(machine, ([], {}))
+                if is_told:
+                    of_machine[0].append(entry)
+                else:
+                    of_machine[1].setdefault(entry.day.year, []).append(entry)
+        return found
+
+    @cached_property
+    def _reach(self) -> Mapping[EntryRef, AbstractSet[str]]:
+        """The machines that linked entries and evidence concern, with all of their chain."""
+        reach = {
+            ref: {place.machine for one in linked for place in self.entry[one].places}
+            for ref, linked in self.chains.items()
+        }
+        for machine, drive in self.setpoints.items():
+            for ref in drive.evidence & self.entry.keys():
+                for one in self.chains.get(ref, (ref,)):
+                    own = {place.machine for place in self.entry[one].places}
+                    reach.setdefault(one, own).add(machine)
+        return {ref: machines or {""} for ref, machines in reach.items()}
 
     def places_meant(self, entry: Entry) -> tuple[Place, ...]:
         """The places of what the entry corrects or closes, which it need not name again."""
@@ -338,6 +405,14 @@ class _EntryByRef(Mapping[EntryRef, Entry]):
 
 
 _DIGESTS = 1 << 128
+
+
+def in_order(*entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """Entries as filed, by the time of their visits."""
+    return tuple(sorted(chain.from_iterable(entries), key=_ORDER))
+
+
+_ORDER = attrgetter("head.when", "head.visit", "number")
 
 
 def known_on(ledger: Ledger, day: date) -> Ledger:

@@ -1,5 +1,7 @@
 """The ledger of one machine holds all that its pages tell, and its digest stands for that."""
 
+from itertools import chain
+
 from small_site import LOOK, ledger_of, on, setpoint, visit
 
 
@@ -16,7 +18,20 @@ LINKED = [
     visit(1, found("low", corrects=ref(0), reason="the other brush")),
     visit(2, {"note": "Bolted down.", "closes": ref(1)}),
     visit(3, {"at": "low", "temperature_c": 31}, meters={"vehicles": 900}),
+    visit(400, {"task": "look", "at": "brush"}, {"task": "look"}, time="09:00"),
+    visit(
+        400,
+        {"task": "look", "at": "low", "corrects": f"{on(400)}T0900-a-holt#1", "reason": "there"},
+    ),
 ]
+
+TASKS = {
+    "look": {"title": "Look", "on": {"ids": ["brush", "low"]}, "every": "1 week", "steps": "."}
+}
+
+
+def linked(visits):
+    return ledger_of(visits, tasks=TASKS)
 
 
 def told(ledger, machine):
@@ -32,11 +47,13 @@ def told(ledger, machine):
 
 
 def test_the_ledger_of_a_machine_tells_of_it_what_the_whole_does():
-    ledger = ledger_of(LINKED)
+    ledger = linked(LINKED)
     for machine in ledger.machines:
         assert told(ledger.of_machine(machine), machine) == told(ledger, machine)
-    assert [len(ledger.filed_at(machine)) for machine in ledger.machines] == [3, 3]
-    assert [len([*ledger.standing_at(machine)]) for machine in ledger.machines] == [1, 2]
+        filed = [ledger.filed_in(machine, year) for year in ledger.years_of(machine)]
+        assert tuple(chain.from_iterable(filed)) == ledger.filed_at(machine)
+    assert [len(ledger.filed_at(machine)) for machine in ledger.machines] == [6, 5]
+    assert [len([*ledger.standing_at(machine)]) for machine in ledger.machines] == [2, 4]
 
 
 def test_a_machine_whose_entries_are_linked_with_none_of_another_has_its_own_alone():
@@ -52,17 +69,17 @@ def test_the_evidence_of_a_setting_belongs_to_its_machine():
 
 
 def test_a_digest_changes_with_the_visits_of_its_machine_alone():
-    before = ledger_of(LINKED)
-    after = ledger_of([*LINKED, visit(4, {"at": "low", "temperature_c": 32})])
+    before = linked(LINKED)
+    after = linked([*LINKED, visit(4, {"at": "low", "temperature_c": 32})])
     assert before.digest("low") != after.digest("low")
     assert before.digest("brush") == after.digest("brush")
     assert before.surroundings == after.surroundings
 
 
 def test_a_digest_changes_where_a_linked_entry_of_another_machine_does():
-    without_last = ledger_of(LINKED[:2])
-    assert without_last.digest("brush") != ledger_of(LINKED).digest("brush")
-    assert ledger_of(LINKED).digest("brush") == ledger_of(LINKED[:3]).digest("brush")
+    without_last = linked(LINKED[:2])
+    assert without_last.digest("brush") != linked(LINKED).digest("brush")
+    assert linked(LINKED[:4]).digest("brush") == linked(LINKED[:3]).digest("brush")
 
 
 def test_other_files_show_in_the_surroundings():
