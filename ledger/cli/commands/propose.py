@@ -182,7 +182,8 @@ def _proposal(parsed: argparse.Namespace, site: OpenSite) -> "Proposal":
     key, number = next((key, value) for key, value in given.items() if value is not None)
     if not machine.has_setpoint:
         raise Failure(
-            f"nothing can be set on `{machine.ident}`: its file states no limits of a drive"
+            f"nothing can be set on `{machine.ident}`: its file states no limits of a drive, such "
+            f"as `hz_limits: [25, 60]` under `drive` in equipment/{machine.ident}.yaml"
         )
     if isinstance(machine.drive, ElectricDrive) != (key == "hz"):
         right = "--hz" if key != "hz" else "--flow-gpm or --flow-lpm"
