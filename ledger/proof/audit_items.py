@@ -42,7 +42,7 @@ class Note(StrEnum):
 
     ANCHOR = "Where trust in people, keys and rules begins"
     TURNED = "Merges with their sides swapped"
-    PLAN = "The plan weakened"
+    PLAN = "The plan weakened, or a lockout sheet changed"
     MOVED = "Records moved here from another folder"
     SHALLOW = "History that is not here"
     SHOWN_OTHERWISE = "History that this clone makes git show differently"

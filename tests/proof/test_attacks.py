@@ -251,6 +251,19 @@ def energy_taken_off_the_sheet(a):
     a.edit(MACHINE, ENERGY, "", by=MIRA)
 
 
+def energy_isolated_elsewhere(a):
+    a.edit(MACHINE, "panel 1", "the wall", by=MIRA)
+
+
+def energy_taken_off_the_sheets_of_others(a):
+    a.edit(MACHINE, "prove: meter", "prove: meter, only_here: true", by=MIRA)
+
+
+def steps_taken_out(a):
+    a.edit(TASK, "window: 2 days\n", "window: 2 days\nsteps: Lock it out first.\n")
+    a.edit(TASK, "steps: Lock it out first.\n", "", by=MIRA)
+
+
 def record_begun_anew(a):
     a.edit(SITE, "in_service: 2026-01-05", "in_service: 2026-01-05\nrecord_begins: 2026-02-01", by=MIRA)  # fmt: skip
 
@@ -601,6 +614,9 @@ ON_THE_PLAN = {
     zone_changed: "time zone Etc/UTC → Pacific/Auckland",
     safety_dropped: NOT_FOR_SAFETY,
     energy_taken_off_the_sheet: "energy removed from its lockout sheet: electrical",
+    energy_isolated_elsewhere: "lockout sheet, electrical: isolate_at: panel 1 → the wall",
+    energy_taken_off_the_sheets_of_others: "lockout sheet, electrical: only_here: false → true",
+    steps_taken_out: "its steps were removed",
     lockout_dropped_while_the_site_could_not_be_read: "no longer asks for lockout",
     record_begun_anew: "work is asked for from 2026-02-01 on, was 2026-01-05",
 }
