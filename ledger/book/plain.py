@@ -60,6 +60,8 @@ def _plain(value: Any) -> Any:
         return {_TUPLE: [_plain(one) for one in value]}
     name = type(value).__name__
     if _KNOWN.get(name) is not type(value):
+        if isinstance(value, StrEnum):
+            return value.value
         raise TypeError(f"cannot be kept: {type(value)}")
     if isinstance(value, StrEnum):
         return {name: value.value}
