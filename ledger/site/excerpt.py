@@ -8,7 +8,7 @@ as a correction, the whole record has to be read.
 """
 
 import json
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import date, datetime, tzinfo
 from functools import cached_property
@@ -59,6 +59,16 @@ class LedgerExcerpt(Ledger):
     def tie_backs(self) -> tuple[TieBack, ...]:
         return self.kept_tie_backs
 
+    @cached_property
+    def telling(self) -> tuple[Entry, ...]:
+        return tuple(entry for entry in self.kept if not entry.content.is_bare_work)
+
+    def standing_at(self, machine: str) -> Iterator[Entry]:
+        return _at(machine, self.kept)
+
+    def telling_at(self, machine: str) -> Iterator[Entry]:
+        return _at(machine, self.telling)
+
     @property
     def entries(self) -> tuple[Entry, ...]:
         raise LookupError("an excerpt does not hold every entry")
@@ -66,17 +76,17 @@ class LedgerExcerpt(Ledger):
     entry = path_of_visit = entries  # type: ignore[assignment]
 
 
+def _at(machine: str, entries: Iterable[Entry]) -> Iterator[Entry]:
+    return (one for one in entries if any(place.machine == machine for place in one.places))
+
+
 def excerpt_of(
-    site: LoadedSite, schedule: Schedule, follow_ups: Iterable[FollowUp]
-) -> dict[str, str] | None:
+    ledger: Ledger, site: LoadedSite, schedule: Schedule, follow_ups: Iterable[FollowUp]
+) -> dict[str, str]:
     """The excerpt as texts by name: each machine's readings under its id, the rest under `MAIN`.
 
-    `schedule` and `follow_ups` are of a day by which all of the record is known. None where there
-    is nothing to gain.
+    `schedule` and `follow_ups` are of a day by which all of the record is known.
     """
-    ledger = site.ledger
-    if ledger is None or site.has_errors or not ledger.visits:
-        return None
 
     def row(entry: Entry) -> Row:
         first = ledger.origin(ledger.entry[entry.ref]).ref
@@ -115,7 +125,7 @@ def excerpt_of(
         machine: json.dumps([row(entry) for entry in ledger.telling_at(machine)])
         for machine in ledger.setpoints
     }
-    return {MAIN: json.dumps(main), **texts}
+    return {f"excerpt {name}": text for name, text in {MAIN: json.dumps(main), **texts}.items()}
 
 
 def ledger_of(
