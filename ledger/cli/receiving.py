@@ -95,7 +95,7 @@ class Folder:
     def leave(self, site: OpenSite, path: str, message: str) -> None:
         """One that is there already may not be in git yet. Raises Failure."""
         if self._way != "files":
-            commit_left_over(site.root, path, message, self._parsed.clock)
+            commit_left_over(site.root, [path], message, self._parsed.clock)
 
     def end(self) -> int:
         """Exit status."""

@@ -56,28 +56,24 @@ class LedgerExcerpt(Ledger):
         return self.kept
 
     @cached_property
-    def tie_backs(self) -> tuple[TieBack, ...]:
-        return self.kept_tie_backs
-
-    @cached_property
     def telling(self) -> tuple[Entry, ...]:
         return tuple(entry for entry in self.kept if not entry.content.is_bare_work)
 
     def standing_at(self, machine: str) -> Iterator[Entry]:
-        return _at(machine, self.kept)
+        return (one for one in self.kept if any(at.machine == machine for at in one.places))
 
     def telling_at(self, machine: str) -> Iterator[Entry]:
-        return _at(machine, self.telling)
+        return (one for one in self.telling if any(at.machine == machine for at in one.places))
+
+    @cached_property
+    def tie_backs(self) -> tuple[TieBack, ...]:
+        return self.kept_tie_backs
 
     @property
     def entries(self) -> tuple[Entry, ...]:
         raise LookupError("an excerpt does not hold every entry")
 
     entry = path_of_visit = entries  # type: ignore[assignment]
-
-
-def _at(machine: str, entries: Iterable[Entry]) -> Iterator[Entry]:
-    return (one for one in entries if any(place.machine == machine for place in one.places))
 
 
 def excerpt_of(

@@ -2,15 +2,14 @@
 
 from collections.abc import Sequence
 from functools import partial
-from itertools import islice
 
 from ledger.book import addresses, words
 from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, left, right
 from ledger.book.columns import table_of
 from ledger.book.method import pointer
 from ledger.compute.numbers import fixed
-from ledger.model.ledger import Ledger, last_day_filed
-from ledger.site.decisions import Assessed, decisions
+from ledger.model.ledger import Ledger
+from ledger.site.decisions import Decision
 from ledger.upkeep.downtime.found import CAUSES, Month, months
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import format_figure
@@ -22,13 +21,15 @@ MOST_MONTHS = 13
 MOST_DECISIONS = 3
 
 
-def months_page(ledger: Ledger, found: Assessed) -> Page:
-    """Depends on the sources only."""
+def months_page(ledger: Ledger, water: Sequence[Figure], asked: Sequence[Decision]) -> Page:
+    """Depends on the sources only. `asked` is all that needs a decision, the worst first."""
     shown_months = months(ledger)[:MOST_MONTHS]
     blocks: list[Block] = [
         Paragraph(
             "Whole months, the newest first. Stops are those that somebody filed, by cause. The "
-            "cost is that of the stops that nobody planned."
+            "cost is that of the stops that nobody planned. A machine that is tied back is down "
+            "while the line runs on without it. That stands apart: its opening hours from then to "
+            "the entry that closes it, and its availability in that month."
         ),
         pointer("Down time"),
     ]
@@ -42,8 +43,9 @@ def months_page(ledger: Ledger, found: Assessed) -> Page:
             (right("Vehicles"), lambda one: words.or_dash(one.vehicles, lambda n: f"{n:,.0f}")),
             *((right(f"{cause.capitalize()}, min"), partial(_minutes, cause)) for cause in CAUSES),
             (right("Line could run"), _available),
+            (left("Tied back"), partial(_tied_back, ledger)),
             (right("Cost of stops"), partial(_cost, ledger)),
-            (right("Fresh water a vehicle"), partial(_water, ledger, found.water)),
+            (right("Fresh water a vehicle"), partial(_water, ledger, water)),
             newest_first=True,
         )
     )
@@ -52,13 +54,12 @@ def months_page(ledger: Ledger, found: Assessed) -> Page:
     )
     product = [
         f"{words.format_point(ledger, one.place)}: {format_figure(one, ledger)}"
-        for one in found.water
+        for one in water
         if one.group is Group.CHEMICALS and one.name.endswith("by its drum") and one.place
     ]
     if product:
         blocks += [Heading(2, "Product a vehicle, by the drums"), Bullets(product)]
-    open_decisions = islice(decisions(ledger, found, last_day_filed(ledger)), MOST_DECISIONS)
-    lines = [decision.line(ledger) for decision in open_decisions]
+    lines = [decision.line(ledger) for decision in asked[:MOST_DECISIONS]]
     if lines:
         blocks += [Heading(2, "To decide first"), Bullets(lines)]
     return Page(path=addresses.MONTHS_PAGE, title="Months for the owner", blocks=blocks)
@@ -66,6 +67,16 @@ def months_page(ledger: Ledger, found: Assessed) -> Page:
 
 def _minutes(cause: str, month: Month) -> str:
     return fixed(month.stopped[cause], 0) if month.stopped[cause] else words.NONE
+
+
+def _tied_back(ledger: Ledger, month: Month) -> str:
+    """`Blower 2 33 h (91.8 %)`: the share is that of the opening hours in which it could run."""
+    told = (
+        f"{ledger.machines[machine].name} {fixed(hours, 0)} h "
+        f"({fixed(100 * (1 - hours / month.open_h), 1)} %)"
+        for machine, hours in month.tied_back.items()
+    )
+    return "; ".join(told) or words.NONE
 
 
 def _available(month: Month) -> str:
