@@ -106,14 +106,15 @@ def test_the_choices_for_the_next_reading():
         "30 s count",
         "60 s count",
         "20 timed turns",
-        "20 taps",
+        "30 taps",
     ]
     by_way = {choice.way: choice for choice in choices}
     count = 60 * ufloat(rpm / 2, 6**-0.5) / (ufloat(30, 0.10) + ufloat(0, 0.05))
     assert by_way["30 s count"].u_reading_rpm == pytest.approx(count.s)
     assert by_way["20 timed turns"].seconds == pytest.approx(1200 / rpm)
-    assert by_way["20 taps"].u_reading_rpm == pytest.approx(
-        rpm * 0.07 * 0.0387783 / (60 / rpm), rel=1e-5
+    # √(12/(m(m²-1))), m = 30
+    assert by_way["30 taps"].u_reading_rpm == pytest.approx(
+        rpm * 0.07 * 0.0210937 / (60 / rpm), rel=1e-5
     )
     assert all(choice.verdict is Verdict.IN_BAND for choice in choices)
     assert all(choice.p_in_band > 0.95 for choice in choices)
