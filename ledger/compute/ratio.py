@@ -29,12 +29,14 @@ class SharedPart:
     """What a reading errs by together with all readings of the same `key`.
 
     `u` is a standard uncertainty: a share of the speed where `is_relative`, else in r/min. The
-    doubt of a setting, such as a flow dial's step, is a share like any other.
+    doubt of a setting, such as a flow dial's step, is a share like any other. Keys of one `kin`
+    may err alike (`Shared`).
     """
 
     key: str
     u: float
     is_relative: bool = True
+    kin: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,7 +214,9 @@ def _ratios(readings: Sequence[RatioReading], ratio: float) -> list[SharingReadi
             u_own=r.u_rpm / r.setting,
             shared=tuple(
                 [
-                    Shared(key=p.key, u=ratio * p.u if p.is_relative else p.u / r.setting)
+                    Shared(
+                        key=p.key, u=ratio * p.u if p.is_relative else p.u / r.setting, kin=p.kin
+                    )
                     for p in r.shared
                 ]
             ),

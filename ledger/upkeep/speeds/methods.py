@@ -55,14 +55,13 @@ SPEEDS = (
             "on a pass all leave out the same part of a turn. Readings that share such an error "
             "are averaged first, and the shared error is added once. More readings of the same "
             "kind do not make it smaller; another instrument, another person or timing whole "
-            "turns does. Instruments that disagree are listed, and no setting is recommended from "
-            "them together."
+            "turns does. Two tachometers without a certificate may have been set by each other: "
+            "what they err by is added up, or the better one is used alone. Instruments that "
+            "disagree are listed, and no setting is recommended from them together."
         ),
         formula="u²(k) = Σ aᵢ² uᵢ² + Σ over shared errors (Σ aᵢ cᵢ)²; weights within a group 1/uᵢ²",
         sources=("JCGM 100:2008, 5.2.2", "T. Burr et al., Algorithms 4"),
-        lacking=(
-            "An error that is stated nowhere, such as two instruments that were set by each other."
-        ),
+        lacking="An error that is stated nowhere.",
         code=(
             "shared.shared_mean",
             "shared.shared_covariance",
