@@ -10,6 +10,8 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from random import Random
 
+from sitegen import draws
+
 from ledger.compute.drift import (
     DriftBaseline,
     Signal,
@@ -210,6 +212,27 @@ def wandering_share(brushes: int, *, removed: bool, sites: int = 60) -> float:
     return accused / (sites * brushes)
 
 
+def own_wander_share(share: float, sites: int = 300) -> float:
+    """The share of steady brushes accused in a year, each of which wanders by itself.
+
+    So much of the variance of a reading is the wander's; the whole is what is stated.
+    """
+    rng = Random(f"own wander/{share}")
+    u_rpm = TARGET_RPM * HAND_TIMING_U_S / (40 * 60 / TARGET_RPM)
+    weeks = BASELINE_READINGS + WATCHED
+    accused = 0
+    for _ in range(sites):
+        slow = draws.wander(rng, weeks, share=u_rpm * math.sqrt(share))
+
+        def read(rng: Random, rpm: float) -> SpeedReading:
+            fresh = rng.gauss(0, HAND_TIMING_U_S * math.sqrt(1 - share))
+            return TimedTurns(turns=40, seconds=40 * 60 / rpm + fresh)
+
+        series = weekly(rng, read, lambda week, slow=slow: TARGET_RPM + slow[week], weeks)
+        accused += bool(charted_stretches(series, price_of(10))[0].signals)
+    return accused / sites
+
+
 SHIFTS: tuple[tuple[str, Callable[[int], float]], ...] = (
     ("a step of 2 sd", lambda week: 2.0 * (week >= 0)),
     ("a step of 1 sd", lambda week: 1.0 * (week >= 0)),
@@ -251,6 +274,8 @@ def figures() -> Iterator[str]:
         f"{wandering_share(10, removed=False):.2f} as read, "
         f"{wandering_share(10, removed=True):.2f} with the common part taken out"
     )
+    wandering = ", ".join(f"{share:g}: {own_wander_share(share):.2f}" for share in (1, 0.7, 0.5))
+    yield f"brushes that wander each by itself, by the wander's share of the variance: {wandering}"
     for name, read in READERS:
         yield from _wearing(name, read)
 
