@@ -12,12 +12,14 @@ from typing import TYPE_CHECKING
 
 import pytest
 from campaign import DRAW, HAS_ITS_OWN_CLOCK, READS_CLOCK, left_for_another_run, load_profile
+from in_memory import put_temporary_files_in_memory
 from tools import NOT_RUN, find_tool, missing
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
 load_profile()
+put_temporary_files_in_memory()
 os.environ.setdefault(DRAW, str(random.SystemRandom().randrange(10**6)))
 
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
@@ -56,6 +58,7 @@ def cache_of_the_tests(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Non
     """Commands keep their answers in a folder of this run, not in that of whoever runs it."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+        patch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
         yield
 
 

@@ -20,6 +20,7 @@ from pathlib import Path
 
 from ledger.cli.clock import system_clock
 from tests.campaign import BRIEF, PROFILE, READS_CLOCK
+from tests.in_memory import put_temporary_files_in_memory
 
 FIRST_DAY, LAST_DAY = date(2018, 1, 1), date(2037, 12, 31)
 CAN_BE_MOVED = "not browser and not unmoved"
@@ -104,6 +105,7 @@ def main() -> int:
         chance = random.SystemRandom()
         seeds = [asked.seed] if asked.seed is not None else [chance.randrange(10**6) for _ in range(asked.times)]  # fmt: skip
         runs = [(drawn(seed), CAN_BE_MOVED, ("",), PROFILE) for seed in seeds]
+    put_temporary_files_in_memory()
     failed = [run[0] for run in runs if not suite_passes(*run)]
     tell(f"\n{len(runs) - len(failed)} of {len(runs)} moved clocks passed")
     for moved in failed:

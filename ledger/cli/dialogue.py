@@ -24,20 +24,17 @@ from ledger.cli.conversation import (
 )
 from ledger.cli.filing import Checked, Filing, checked, settle, write
 from ledger.cli.questions import FindingQuestions, ReadingQuestions, needed_words
+from ledger.cli.round_answers import RoundQuestions, parts_of
 from ledger.cli.walk_list import MORE, OTHER, WalkList, chosen
 from ledger.filing.fields import number
 from ledger.filing.options import with_its_task
 from ledger.filing.visit_file import visit_file
 from ledger.model.machines import Machine
 from ledger.model.references import Place
+from ledger.model.tasks import When
 from ledger.upkeep.due.found import DueWork, Schedule
-from ledger.upkeep.due.walk import (
-    claim_entries,
-    early_lines,
-    tasks_of_round,
-    walk_lines,
-    work_entries,
-)
+from ledger.upkeep.due.rounds import Said, round_said, round_work
+from ledger.upkeep.due.walk import early_lines, walk_lines, work_entries
 from ledger.upkeep.due.words import format_tie_back
 
 WORK, READINGS, NOT_DONE, FINDINGS, COUNTERS, NOTE = PARTS = (
@@ -84,10 +81,13 @@ class VisitByQuestions:
         self._others = sum(one.is_on_the_walk for one in work) - shown
         # Where nothing is due, what is not due yet is all there is to choose from.
         self._list = WalkList(ledger, due or early, day, others=early if due else ())
-        day_round = {task.ident for task in tasks_of_round(ledger, person, day)}
-        self._round = [line.task for line in due if line.task.ident in day_round]
-        self._claims: list[dict[str, Any]] = []
+        self._rounds = {
+            when.value: found
+            for when in When
+            if (found := [o for o in round_work(ledger, work, person, when) if o.is_on_the_walk])
+        }
         self._conversation = Conversation()
+        self._round_questions = RoundQuestions(ledger, person, day, self._conversation)
         self._readings = ReadingQuestions(ledger, self._conversation, day)
         self._findings = FindingQuestions(ledger, self._conversation)
         self._begin()
@@ -199,13 +199,14 @@ class VisitByQuestions:
         if self._tune is not None:
             self._tuned(self._tune)
             return
-        done = self._work()
-        self._entries += self._claims
+        said, done = self._work()
+        for of_pass in said:
+            self._entries += self._round_questions.entries(WORK, of_pass)
         self._entries += self._entries_of([one for one in done if not one.task.reads])
         for one in done:
             if one.task.reads:
                 self._read(one)
-        self._not_done(done)
+        self._not_done([*done, *(one for of_pass in said for one in of_pass.spoken_for)], done)
         self._findings.ask(FINDINGS, done, self._entries)
         self._counters()
         if not self._given_note:
@@ -223,7 +224,7 @@ class VisitByQuestions:
         ]
         self._findings.ask(FINDINGS, (), self._entries)
 
-    def _work(self) -> tuple[DueWork, ...]:
+    def _work(self) -> tuple[tuple[Said, ...], tuple[DueWork, ...]]:
         tell = self._conversation.tell
         tell(
             f"{self._ledger.site.name}, {self._filing.when:%Y-%m-%d %H:%M}, "
@@ -239,15 +240,42 @@ class VisitByQuestions:
             tell(f"Tied back, so its work waits: {name}, {format_tie_back(self._ledger, one)}")
         if self._others:
             tell(f"{self._others} more due that need a qualification you are not marked for.")
+        said: tuple[Said, ...] = ()
         done: tuple[DueWork, ...] = ()
         if self._list.lines:
             for row in self._list.ways_to_answer():
                 tell(row)
-            for when in dict.fromkeys(task.when for task in self._round):
+            for when in self._rounds:
                 tell(f"`{IN_ORDER} {when}`: its daily round at once; `… but 3@80` leaves some out.")
-            done = self._conversation.ask((WORK,), "Done (Enter: none of it): ", self._chosen)
-        self._say_cautions(done)
-        return done
+            question = "Done (Enter: none of it): "
+            said, done = self._conversation.ask((WORK,), question, self._walked)
+        self._say_cautions([*(one for of_pass in said for one in of_pass.spoken_for), *done])
+        if done:
+            tell(f"Chosen: {self._list.summary(done)}.")
+        return said, done
+
+    def _walked(self, text: str) -> tuple[tuple[Said, ...], tuple[DueWork, ...]]:
+        """The rounds that an answer says are in order, and the work it means; Note as `_chosen`."""
+        said: list[Said] = []
+        words_of_work: list[str] = []
+        for part in re.split(r"\balso\b", text, flags=re.IGNORECASE):
+            if not part.strip().lower().startswith(IN_ORDER):
+                words_of_work.append(part)
+                continue
+            of_pass, minutes, but = parts_of(part.strip()[len(IN_ORDER) :])
+            work = self._rounds.get(of_pass.lower())
+            if work is None:
+                passes = " or ".join(self._rounds) or "none: no daily round is due"
+                raise ValueError(f"say of which pass: {IN_ORDER} {passes}")
+            left_out = []
+            for one in self._chosen(but) if but else ():
+                if one not in work:
+                    name = f"{one.task.title}, {self._ledger.place_name(one.place)}"
+                    raise ValueError(f"the round does not include {name}")
+                left_out.append(str(one.place))
+            when = When(of_pass.lower())
+            said.append(round_said(self._ledger, tuple(work), when, left_out, minutes))
+        return tuple(said), self._chosen(" ".join(words_of_work))
 
     def _chosen(self, text: str) -> tuple[DueWork, ...]:
         """The work that an answer means; Note where it asks for a part of the list."""
@@ -262,20 +290,7 @@ class VisitByQuestions:
                 raise Note("\n".join(self._list.places_of(int(line))))
             raise Note("\n".join([*self._list.first_screen(), *self._list.ways_to_answer()]))
         stations = {machine.ident: machine.station for machine in self._ledger.machines.values()}
-        self._claims = []
-        if not (self._round and word.startswith(IN_ORDER)):
-            return chosen(text, self._list.lines, stations)
-        claim, _, more = word.removeprefix(IN_ORDER).partition(" also ")
-        of_pass, _, but = f"{claim.strip()} ".partition("but ")
-        tasks = [task for task in self._round if task.when == of_pass.strip()]
-        if not tasks:
-            passes = " or ".join(dict.fromkeys(str(task.when) for task in self._round))
-            raise ValueError(f"say of which pass: {IN_ORDER} {passes}")
-        left_out = chosen(but.strip(), self._list.lines, stations) if but.strip() else ()
-        places = [str(one.place) for one in left_out]
-        day = self._filing.when.date()
-        self._claims = claim_entries(self._ledger, tasks, places, day)
-        return chosen(more.strip(), self._list.lines, stations) if more.strip() else ()
+        return chosen(text, self._list.lines, stations)
 
     def _say_cautions(self, done: Sequence[DueWork]) -> None:
         """What can hurt in the work that was chosen, each kind of work once."""
@@ -295,8 +310,6 @@ class VisitByQuestions:
                 cautions.insert(0, f"Lock out first at {self._list.where(tuple(machines))}.")
             if cautions:
                 self._conversation.warn(f"! {line.task.title}: {' '.join(cautions)}")
-        if done:
-            self._conversation.tell(f"Chosen: {self._list.summary(done)}.")
 
     def _read(self, work: DueWork) -> None:
         """One reading as an entry; where part of it was skipped, what was read without the task."""
@@ -313,9 +326,9 @@ class VisitByQuestions:
             f"  Left due: {work.task.title}, {self._ledger.place_name(work.place)}{kept}."
         )
 
-    def _not_done(self, done: Sequence[DueWork]) -> None:
+    def _not_done(self, answered: Sequence[DueWork], done: Sequence[DueWork]) -> None:
         """Work that was tried and could not be done, with the reason; the rest just stays due."""
-        named = {(one.task.ident, one.place) for one in done}
+        named = {(one.task.ident, one.place) for one in answered}
         left = self._left(named)
         if not left:
             return

@@ -1,10 +1,11 @@
 """What the machine tells: how this program was installed, whom git knows, the time zone."""
 
+import argparse
 import importlib.util
 import os
 import shlex
 import sys
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -69,6 +70,19 @@ def install_line(library: str, installed: Installation) -> str:
     if installed.installer == "uv":
         return f"uv pip install --python {python} {requirement}"
     return f"{python} -m pip install {requirement}"
+
+
+def key_of_codes(parsed: argparse.Namespace, roots: Iterable[Path]) -> str:
+    """The key of the codes of people where they are asked for, made on the first time; else ""."""
+    from ledger.files.people_key import people_key
+    from ledger.site.roll_up import asks_for_codes
+
+    if not parsed.without_people and not any(map(asks_for_codes, roots)):
+        return ""
+    try:
+        return people_key(make=not parsed.dry_run)
+    except ValueError as wrong:
+        raise Failure(str(wrong)) from wrong
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -218,7 +218,7 @@ def file_visit(filing: Filing, visit: Mapping[str, Any]) -> int:
     if there:
         print(f"filed already: {filing.site.root / there}")
         if filing.way != "files" and not filing.dry_run:
-            commit_left_over(filing.site.root, there, _message(filing), filing.clock)
+            commit_left_over(filing.site.root, [there], _message(filing), filing.clock)
             return _end(filing)
         return 0
     return settle(filing, visit, checked(filing, visit))

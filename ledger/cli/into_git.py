@@ -5,10 +5,11 @@ one command. The commit is made by plumbing, so what somebody staged stays out o
 """
 
 import argparse
+import shlex
 import shutil
 import subprocess
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,6 +26,11 @@ if TYPE_CHECKING:
 INTO_GIT = (flag("--commit", "commit what is filed, and nothing else"), PUSH)
 
 _FILES, _COMMIT, _PUSH = _WAYS = ("files", "commit", "push")
+
+
+def git_in_words(root: Path) -> str:
+    """How a person begins a git command for a site from where they are."""
+    return "git" if str(root) in (".", "") else f"git -C {shlex.quote(str(root))}"
 
 
 def way_of(parsed: argparse.Namespace, site: "Site") -> str:
@@ -60,8 +66,8 @@ def commit_filed(root: Path, files: Mapping[str, bytes], message: str, clock: "C
     print(f"committed {made[:10]}: {message.partition(chr(10))[0]}")
 
 
-def commit_left_over(root: Path, path: str, message: str, clock: "Clock") -> None:
-    """Commit a file of the site that was filed while its commit failed; one in git stays as it is.
+def commit_left_over(root: Path, paths: Iterable[str], message: str, clock: "Clock") -> None:
+    """Commit the files of the site that are not in git yet: their commit failed, or never was.
 
     Raises Failure.
     """
@@ -70,12 +76,12 @@ def commit_left_over(root: Path, path: str, message: str, clock: "Clock") -> Non
 
     try:
         repository = open_repository(root)
-        there = f"{resolve(repository, 'HEAD')}:{repository.prefix}{path}"
-        is_in_git = repository.git.attempt("cat-file", "-e", there) is not None
+        there = f"{resolve(repository, 'HEAD')}:{repository.prefix}"
+        left = [p for p in paths if repository.git.attempt("cat-file", "-e", there + p) is None]
     except GitProblem as problem:
         raise Failure(f"filed, not committed: {problem}") from problem
-    if not is_in_git:
-        commit_filed(root, {path: (root / path).read_bytes()}, message, clock)
+    if left:
+        commit_filed(root, {path: (root / path).read_bytes() for path in left}, message, clock)
 
 
 def waiting_text(root: Path, zone: tzinfo) -> str:
@@ -119,6 +125,9 @@ def _push(root: Path) -> int:
 
     This runs the git of whoever asked, with their settings: it has to sign in where they do.
     """
+    if _git(root, "rev-parse", "--verify", "@{upstream}") and (remote := _remote(root)):
+        # A branch begun here: it gets its like at the remote.
+        return say_pushed(_git(root, "push", "--quiet", "--set-upstream", remote, "HEAD"))
     refused = _git(root, "push", "--quiet")
     if refused and not _git(root, "fetch", "--quiet"):
         refused = _git(root, "rebase", "--quiet", "@{upstream}")
@@ -127,6 +136,16 @@ def _push(root: Path) -> int:
         else:
             refused = _git(root, "push", "--quiet")
     return say_pushed(refused)
+
+
+def _remote(root: Path) -> str:
+    from ledger.history.git import GitProblem
+    from ledger.history.repository import open_repository, remote_of
+
+    try:
+        return remote_of(open_repository(root))
+    except GitProblem:
+        return ""
 
 
 def push_branch(root: Path, repository: "Repository", branch: str) -> str:

@@ -66,15 +66,19 @@ class FindingQuestions:
             what = what or self._conversation.ask(
                 (part, count, "what"), "  What is wrong: ", needed_words
             )
-            finding = {"finding": what, "at": place, "urgency": "soon"}
-            findings.append(finding)
-            question = f"  How soon: now, soon or planned, or {_TIED_BACK} (Enter: soon): "
-            urgency = self._conversation.ask((part, count, "urgency"), question, _urgency)
-            if urgency == _TIED_BACK:
-                findings.append({"tied_back": what, "at": Place.parse(place).machine})
-                urgency = "now"
-            finding["urgency"] = urgency
+            self.add((part, count, "urgency"), what, place, findings)
             question = "Anything else wrong (Enter: no): "
+
+    def add(self, key: Key, what: str, place: str, findings: list[dict[str, Any]]) -> None:
+        """Add what is wrong at a place, once it is said how soon it has to be put right."""
+        finding = {"finding": what, "at": place, "urgency": "soon"}
+        findings.append(finding)
+        question = f"  How soon: now, soon or planned, or {_TIED_BACK} (Enter: soon): "
+        urgency = self._conversation.ask(key, question, _urgency)
+        if urgency == _TIED_BACK:
+            findings.append({"tied_back": what, "at": Place.parse(place).machine})
+            urgency = "now"
+        finding["urgency"] = urgency
 
     def _place_such_as(self, done: Sequence[DueWork]) -> str:
         """A point of the first machine that was worked at, by its station."""

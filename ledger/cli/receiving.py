@@ -95,7 +95,7 @@ class Folder:
     def leave(self, site: OpenSite, path: str, message: str) -> None:
         """One that is there already may not be in git yet. Raises Failure."""
         if self._way != "files":
-            commit_left_over(site.root, path, message, self._parsed.clock)
+            commit_left_over(site.root, [path], message, self._parsed.clock)
 
     def end(self) -> int:
         """Exit status."""
@@ -185,7 +185,7 @@ def _file(parsed: argparse.Namespace, place: Folder | Branch, posted: "Posted", 
     from ledger.filing.visit_file import entered_at, visit_file
     from ledger.history.git import GitProblem
     from ledger.model.build_visit import local_instant
-    from ledger.upkeep.due.walk import asked_of
+    from ledger.upkeep.due.rounds import asked_of
 
     def refuse(why: str) -> str:
         sys.stderr.write(f"{where}: not filed: {why}\n")

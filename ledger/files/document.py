@@ -23,7 +23,8 @@ class Document:
     `value` is made of dict, list, str, int, float, bool and None; dates are still text. It is
     shared, so nobody changes it. `read` gives the file's text by its path, with LF line ends and
     without a leading byte order mark; it is read again where a place is asked for, since a site
-    has too many files to hold their texts. `ident` is the id that the file's name gives.
+    has too many files to hold their texts. `ident` is the id that the file's name gives, `digest`
+    stands for path and bytes.
     """
 
     kind: Kind
@@ -31,6 +32,7 @@ class Document:
     ident: str
     value: Any = field(hash=False)
     read: Callable[[str], str] = field(repr=False, hash=False, compare=False)
+    digest: str = ""
 
     @property
     def text(self) -> str:

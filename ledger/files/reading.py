@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
+from hashlib import blake2b
 
 from ledger.files.diagnostics import Diagnostic, Position, in_reading_order, program_fault
 from ledger.files.document import Document
@@ -138,5 +139,6 @@ def _parsed(
         ident=source.ident,
         value=value,
         read=again if again is not None and not problems else lambda _: text,
+        digest=blake2b(source.path.encode() + b"\0" + raw, digest_size=16).hexdigest(),
     )
     return document, problems

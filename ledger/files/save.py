@@ -32,6 +32,8 @@ _PART = re.compile(rf"\.[0-9a-f]{{12}}{re.escape(PART_ENDING)}")
 
 _NEW_FILE = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
 
+_ANYBODY = 0o666
+
 # What a file system without hard links answers to `link`.
 _NO_LINKS = {errno.EPERM, errno.EACCES, errno.ENOSYS, errno.ENOTSUP, errno.EOPNOTSUPP}
 
@@ -52,13 +54,15 @@ def replace_file(target: Path, content: bytes, *, is_forced: bool = True) -> Non
     _save(target, content, os.replace, is_forced=is_forced)
 
 
-def create_file(target: Path, content: bytes) -> None:
+def create_file(target: Path, content: bytes, *, mode: int = _ANYBODY) -> None:
     """Put `content` under a name that is free; missing folders are made.
+
+    `mode` is who may do what with it, less what the process masks.
 
     Raises FileExistsError where it is taken, OSError where nothing was written, and
     UnconfirmedError as `replace_file` does.
     """
-    _save(target, content, _rename_to_free_name, is_forced=True)
+    _save(target, content, _rename_to_free_name, is_forced=True, mode=mode)
 
 
 def create_folder(target: Path, files: Mapping[str, bytes]) -> None:
@@ -150,11 +154,16 @@ def remove_leftovers(top: Path, *, below: bool = True) -> None:
 
 
 def _save(
-    target: Path, content: bytes, take_name: Callable[[Path, Path], None], *, is_forced: bool
+    target: Path,
+    content: bytes,
+    take_name: Callable[[Path, Path], None],
+    *,
+    is_forced: bool,
+    mode: int = _ANYBODY,
 ) -> None:
     try:
         _make_folders(target.parent, is_forced=is_forced)
-        part, handle = _new_part(target.parent)
+        part, handle = _new_part(target.parent, mode)
         try:
             try:
                 _write_all(handle, content, is_forced=is_forced)
@@ -206,11 +215,11 @@ def _part_name(folder: Path) -> Path:
     return folder / f".{secrets.token_hex(6)}{PART_ENDING}"
 
 
-def _new_part(folder: Path) -> tuple[Path, int]:
+def _new_part(folder: Path, mode: int) -> tuple[Path, int]:
     """A new temporary file and the open handle that holds its lock."""
     while True:
         part = _part_name(folder)
-        handle = os.open(part, _NEW_FILE, 0o666)
+        handle = os.open(part, _NEW_FILE, mode)
         # Where a file system has no locks, nobody gets one to remove a leftover either.
         with suppress(OSError):
             _lock(handle)

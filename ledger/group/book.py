@@ -23,7 +23,7 @@ from ledger.book.columns import table_of
 from ledger.book.html_site import render_site
 from ledger.book.marks import marked
 from ledger.book.words import NONE, format_as_of, format_day, format_number, format_range, or_dash
-from ledger.compute.numbers import NotEnoughData, fixed, significant
+from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MeanTimeBetweenFailures, mean_time_between_failures
 from ledger.group.queries import Answer
 from ledger.site.rendering import pages_as_files
@@ -141,6 +141,15 @@ def _work(answers: Mapping[str, Answer]) -> Page:
                 (right("Places"), lambda row: str(row["places"])),
                 (right("Longest, days"), lambda row: or_dash(row["longest_days"], str)),
             ),
+            Heading(2, "Like tasks"),
+            Paragraph("Tasks that several sites have, over all of them."),
+            _listed(
+                answers["like_tasks"],
+                (left("Task"), lambda row: row["title"]),
+                (right("Sites"), lambda row: str(row["sites"])),
+                (right("Overdue at"), lambda row: _count(row["overdue_at"], "overdue")),
+                (right("In time"), _share),
+            ),
             Heading(2, "Done in time"),
             Paragraph(
                 "Of the due dates of the last twelve months and this one. The days allowed are "
@@ -173,16 +182,16 @@ def _settings(answers: Mapping[str, Answer]) -> Page:
         ),
         Heading(2, "Like machines that are set otherwise"),
         Paragraph(
-            "Settings in force of machines of one kind, at one line rate, at sites where they "
+            "Settings in force of like machines, at one line rate, at sites where they "
             "differ. Another motor, gear or brush may well ask for another setting."
         ),
     ]
-    kinds = groupby(
-        answers["settings"], lambda row: (row["kind"], row["unit"], row["line_rate_per_h"])
+    like = groupby(
+        answers["settings"], lambda row: (row["alike"], row["unit"], row["line_rate_per_h"])
     )
-    for (kind, unit, rate), rows in kinds:
+    for (alike, unit, rate), rows in like:
         blocks += [
-            Heading(3, f"{kind}, {unit}, {format_number(rate)} vehicles an hour"),
+            Heading(3, f"{alike}, {unit}, {format_number(rate)} vehicles an hour"),
             table_of(
                 list(rows),
                 (left("Site"), lambda row: row["site"]),
@@ -243,6 +252,7 @@ def _failures(rows: Answer) -> Page:
                 (left("Beside the others"), lambda row: beside_others(row, rows)),
                 (right("Stopped, h"), lambda row: fixed(row["stopped_minutes"] / 60, 1)),
                 (right("By machines, h"), lambda row: fixed(row["machine_minutes"] / 60, 1)),
+                (right("Tied back, h"), lambda row: fixed(row["tied_back_h"], 1)),
                 (right("Cost of stops"), _cost),
             ),
         ],
@@ -255,8 +265,7 @@ def _rate(*rows: Mapping[str, Any]) -> MeanTimeBetweenFailures | None:
     if not vehicles > 0:
         return None
     failures = sum(int(row["failures"]) for row in rows)
-    found = mean_time_between_failures(vehicles / 1000, failures, level=LEVEL)
-    return None if isinstance(found, NotEnoughData) else found
+    return mean_time_between_failures(vehicles / 1000, failures, level=LEVEL)
 
 
 def _format_rate(found: MeanTimeBetweenFailures | None) -> str:

@@ -1,14 +1,13 @@
-"""The questions of the roll-up: plain SQL files, asked of the Parquet files where they lie."""
+"""The questions of the roll-up: plain SQL files, asked of one Parquet file a table."""
 
 import glob
 import re
-from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from importlib.resources import files
-from pathlib import Path, PurePosixPath
-from typing import Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
-from ledger.site.roll_up import Manifest
+if TYPE_CHECKING:
+    from duckdb import DuckDBPyConnection
 
 Answer: TypeAlias = list[dict[str, Any]]
 
@@ -30,33 +29,23 @@ def queries() -> dict[str, str]:
     }
 
 
-def files_by_table(exports: Iterable[tuple[Path, Manifest]]) -> dict[str, list[str]]:
-    """The Parquet files of each table, of all sites; only of tables that a query asks."""
-    asked = set(re.findall(r"(?:FROM|JOIN) ([a-z_]+)", " ".join(queries().values())))
-    found: dict[str, list[str]] = defaultdict(list)
-    for folder, manifest in exports:
-        for path in manifest.files:
-            name = PurePosixPath(path).stem
-            if name in asked:
-                found[name].append(str(folder / path))
-    return found
+def asked_tables() -> frozenset[str]:
+    """The tables that a query asks."""
+    return frozenset(re.findall(r"(?:FROM|JOIN) ([a-z_]+)", " ".join(queries().values())))
 
 
-def ask(tables: Mapping[str, Iterable[str]], *, may_differ: bool = False) -> dict[str, Answer]:
-    """Every answer by the name of its query, one thread, so that sums are the same each time.
-
-    `may_differ`: some files were written by another version, and may lack a column.
-    """
+def connection() -> "DuckDBPyConnection":
+    """An empty database, of one thread so that sums are the same each time."""
     import duckdb  # noqa: PLC0415 - optional, and slow to load
 
-    with duckdb.connect(config=_SETTINGS) as database:
-        for name, paths in tables.items():
-            listed = ", ".join(_quoted(glob.escape(path)) for path in paths)
-            # Read once for all queries: to open a file costs more than what stands in it.
-            database.execute(
-                f"CREATE TABLE {name} AS SELECT * FROM read_parquet([{listed}], "  # noqa: S608  paths, quoted
-                f"hive_partitioning = false, union_by_name = {may_differ})"
-            )
+    return duckdb.connect(config=_SETTINGS)
+
+
+def ask(tables: Mapping[str, str]) -> dict[str, Answer]:
+    """Every answer by the name of its query; `tables` has the file of each table."""
+    with connection() as database:
+        for name, path in tables.items():
+            database.read_parquet(glob.escape(path), hive_partitioning=False).create_view(name)
         found = {}
         for name, query in queries().items():
             database.execute(query)
@@ -64,7 +53,3 @@ def ask(tables: Mapping[str, Iterable[str]], *, may_differ: bool = False) -> dic
             rows = database.fetchall()
             found[name] = [dict(zip(columns, row, strict=True)) for row in rows]
     return found
-
-
-def _quoted(text: str) -> str:
-    return "'" + text.replace("'", "''") + "'"

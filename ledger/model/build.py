@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from functools import cache
+from hashlib import blake2b
 from pathlib import Path
 from zoneinfo import TZPATH, ZoneInfo, available_timezones
 
@@ -77,9 +78,16 @@ def build_ledger(
         instruments={d.ident: build_instrument(d.ident, d.value) for d in of_kind[Kind.INSTRUMENT]},
         visits=tuple(visits),
         corrections=_linked_corrections(visits),
+        surroundings=_surroundings(sound),
     )
     check_consistency(ledger, {document.path: document for document in sound}, problems)
     return Built(ledger=ledger, diagnostics=tuple(problems.found))
+
+
+def _surroundings(documents: Iterable[Document]) -> str:
+    """What stands for all files but the visits."""
+    digests = sorted(one.digest for one in documents if one.kind is not Kind.VISIT)
+    return blake2b("".join(digests).encode(), digest_size=16).hexdigest()
 
 
 def _site(documents: list[Document], problems: Problems) -> Site | None:

@@ -56,6 +56,7 @@ def build_machine(ident: str, keys: Mapping[str, Any], site_in_service: date) ->
         Machine,
         keys,
         ident=ident,
+        like=keys.get("like", keys["kind"]),
         in_service=in_service,
         absences=_absences(keys.get("out_of_service", ())),
         energy=tuple(filled(Energy, one) for one in keys.get("energy", ())),

@@ -35,6 +35,7 @@ def build_task(
         Task,
         keys,
         ident=document.ident,
+        like=keys.get("like", document.ident),
         places=places,
         every=every,
         when=When(keys["when"]) if "when" in keys else _usual_pass(keys, every),

@@ -101,6 +101,7 @@ def build_visit(document: Document, around: Surroundings, problems: Problems) ->
         entered_at=None if entered is None else local_instant(entered, around.site),
         meters={name: float(reading) for name, reading in fields.get("meters", {}).items()},
         note=fields.get("note", ""),
+        digest=document.digest,
         entries=tuple(entries),
     )
 

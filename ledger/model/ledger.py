@@ -1,9 +1,12 @@
 """The whole record of one site, frozen, with its indexes, and as it was known on an earlier day."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import UTC, date, datetime
 from functools import cached_property
+from itertools import chain
+from operator import attrgetter
 from typing import Any
 
 from ledger.model.instruments import Instrument
@@ -15,12 +18,53 @@ from ledger.model.tasks import Task
 from ledger.model.tie_backs import TieBack, tie_backs_of
 from ledger.model.visits import Entry, Visit
 
+_NEVER = datetime.min.replace(tzinfo=UTC)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Overall:
+    """What all visits of a site say together.
+
+    `first_day` and `last_day` are those of the first and the newest visit, None without one;
+    `last_when` is the instant of the newest. All is known from the day `known_from` on. `meters`
+    are the readings of each meter by time, each with its day.
+    """
+
+    first_day: date | None = None
+    last_day: date | None = None
+    last_when: datetime = _NEVER
+    known_from: date = date.min
+    visit_count: int = 0
+    meters: Mapping[str, Sequence[tuple[date, float]]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Extract:
+    """What a ledger of one machine holds in place of visits, by time.
+
+    `told` are the entries that say more than that work was done or not, and all that are linked
+    with others; `work` by year the rest, which is most. Not slotted: `entries` is kept.
+    """
+
+    machine: str
+    overall: Overall
+    told: tuple[Entry, ...]
+    work: Mapping[int, tuple[Entry, ...]]
+
+    @cached_property
+    def entries(self) -> tuple[Entry, ...]:
+        return in_order(self.told, *self.work.values())
+
+    def entries_of(self, year: int) -> tuple[Entry, ...]:
+        return in_order((e for e in self.told if e.day.year == year), self.work.get(year, ()))
+
 
 @dataclass(frozen=True, kw_only=True)
 class Ledger:
     """Machines are in walking order, tasks and parts by id, visits by time.
 
-    Not slotted: the indexes are computed on first use and kept.
+    `surroundings` stands for the files of the site that are no visits: their paths and bytes. Not
+    slotted: the indexes are computed on first use and kept.
     """
 
     site: Site
@@ -28,17 +72,44 @@ class Ledger:
     tasks: Mapping[str, Task]
     setpoints: Mapping[str, DriveSetpoints]
     parts: Mapping[str, Part]
-    visits: tuple[Visit, ...]
+    visits: Sequence[Visit]
     instruments: Mapping[str, Instrument] = field(default_factory=dict)
     corrections: Mapping[EntryRef, Entry] = field(default_factory=dict)
+    surroundings: str = ""
+    extract: Extract | None = None
+
+    @cached_property
+    def overall(self) -> Overall:
+        """That of the whole site, also in the ledger of a machine."""
+        if self.extract is not None:
+            return self.extract.overall
+        visits = self.visits
+        if not visits:
+            return Overall()
+        meters: dict[str, list[tuple[date, float]]] = {}
+        for visit in visits:
+            for meter, reading in visit.meters.items():
+                meters.setdefault(meter, []).append((visit.day, reading))
+        return Overall(
+            first_day=visits[0].day,
+            last_day=visits[-1].day,
+            last_when=visits[-1].when,
+            known_from=max(known_from(visit, self.site) for visit in visits),
+            visit_count=len(visits),
+            meters=meters,
+        )
 
     @cached_property
     def entries(self) -> tuple[Entry, ...]:
         """Every entry as filed, by time."""
+        if self.extract is not None:
+            return self.extract.entries
         return tuple(entry for visit in self.visits for entry in visit.entries)
 
     @cached_property
     def entry(self) -> Mapping[EntryRef, Entry]:
+        if self.extract is not None:
+            return {entry.ref: entry for entry in self.entries}
         return _EntryByRef(self.visits)
 
     @cached_property
@@ -52,11 +123,14 @@ class Ledger:
         A correction counts at the time of what it corrects: the count was taken then, not when
         the slip was noticed. A void correction stands for nothing.
         """
+        return self._held(self.entries)
+
+    def _held(self, entries: Iterable[Entry]) -> tuple[Entry, ...]:
         held = []
-        for entry in self.entries:
-            if entry.corrects is not None:
+        for entry in entries:
+            if entry.content.corrects is not None:
                 continue
-            if entry.ref not in self.corrections:
+            if not self.corrections or entry.ref not in self.corrections:
                 held.append(entry)
             elif not (last := self.last_word(entry)).void:
                 head = replace(last.head, when=entry.when, day=entry.day)
@@ -66,7 +140,27 @@ class Ledger:
     @cached_property
     def telling(self) -> tuple[Entry, ...]:
         """The standing entries that say more than that a task was done or not: one in many."""
-        return tuple(entry for entry in self.standing if not entry.content.is_bare_work)
+        return tuple(one for one in self._held(self.told) if not one.content.is_bare_work)
+
+    @cached_property
+    def told(self) -> tuple[Entry, ...]:
+        """The entries as filed that tell more, and all that others are linked with."""
+        if self.extract is not None:
+            return self.extract.told
+        linked = {
+            ref
+            for entry in self.entries
+            if entry.content.is_linking
+            for ref in (entry.corrects, entry.closes)
+        }
+        linked.update(*(drive.evidence for drive in self.setpoints.values()))
+        visits = {ref.visit for ref in linked if ref is not None}
+        return tuple(
+            entry
+            for entry in self.entries
+            if not entry.content.is_bare_work
+            or (entry.head.visit in visits and entry.ref in linked)
+        )
 
     @cached_property
     def closed_by(self) -> Mapping[EntryRef, Entry]:
@@ -127,29 +221,162 @@ class Ledger:
 
     def standing_at(self, machine: str) -> Iterator[Entry]:
         """Standing entries that name the machine or a point of it, by time."""
-        return iter(self._standing_by_machine.get(machine, ()))
+        return iter(self.of_machine(machine).standing_here)
 
     def telling_at(self, machine: str) -> Iterator[Entry]:
         """Those that also say more than that a task was done or not."""
-        return iter(self._telling_by_machine.get(machine, ()))
+        return iter(self.of_machine(machine).telling_here)
 
     def filed_at(self, machine: str) -> tuple[Entry, ...]:
         """Entries as filed that name the machine, or that correct or close one which does."""
-        return self._filed_by_machine.get(machine, ())
+        return self.of_machine(machine).filed_here
 
-    @cached_property
-    def _standing_by_machine(self) -> Mapping[str, tuple[Entry, ...]]:
-        return _by_machine((entry, entry.places) for entry in self.standing)
+    def of_machine(self, machine: str) -> "Ledger":
+        """The ledger of the entries that concern one machine.
 
-    @cached_property
-    def _telling_by_machine(self) -> Mapping[str, tuple[Entry, ...]]:
-        return _by_machine((entry, entry.places) for entry in self.telling)
+        They are those that name it or a point of it, those linked with one by `corrects` or
+        `closes`, whole chains of them, and the evidence of its settings. What is worked out of it
+        depends on nothing but `digest`, `surroundings` and `overall`.
+        """
+        if self._machine == machine:
+            return self
+        found = self._of_machines.get(machine)
+        if found is None:
+            extract = self.extract_of(machine)
+            refs = {entry.ref for entry in extract.told if entry.content.is_linking}
+            found = replace(
+                self,
+                visits=(),
+                corrections={r: one for r, one in self.corrections.items() if one.ref in refs},
+                extract=extract,
+            )
+            self._of_machines[machine] = found
+        return found
 
-    @cached_property
-    def _filed_by_machine(self) -> Mapping[str, tuple[Entry, ...]]:
-        return _by_machine(
-            (entry, (*entry.places, *self.places_meant(entry))) for entry in self.entries
+    def extract_of(self, machine: str) -> Extract:
+        told, work = self._concerning.get(machine, ([], {}))
+        return Extract(
+            machine=machine,
+            overall=self.overall,
+            told=tuple(told),
+            work={year: tuple(entries) for year, entries in work.items()},
         )
+
+    def years_of(self, machine: str) -> tuple[int, ...]:
+        """The years of `filed_at`."""
+        here = self.of_machine(machine)
+        work = here.extract.work if here.extract is not None else {}
+        return tuple(sorted({*work, *(entry.day.year for entry in here.those_here(here.told))}))
+
+    def digest(self, machine: str, year: int | None = None) -> str:
+        """What stands for the entries that concern a machine, by `of_machine`; or those of a year.
+
+        It is the same wherever the files of the visits that hold them, and all that is linked with
+        them, have the same paths and bytes. It tells nothing of the other files, meters and days.
+        """
+        here = self.of_machine(machine)
+        visits: set[str] = set()
+        for entry in here.entries:
+            if year is None or entry.day.year == year:
+                visits.add(entry.head.visit)
+                if here.chains:
+                    visits.update(ref.visit for ref in here.chains.get(entry.ref, ()))
+        return f"{sum(map(self._digest_of_visit.__getitem__, visits)) % _DIGESTS:032x}"
+
+    @cached_property
+    def chains(self) -> Mapping[EntryRef, Sequence[EntryRef]]:
+        """The entries that are linked by `corrects` or `closes`, each with its whole chain."""
+        chains: dict[EntryRef, list[EntryRef]] = {}
+        for entry in self.told:
+            for other in (entry.corrects, entry.closes):
+                if other is None or other not in self.entry:
+                    continue
+                own, others = (chains.setdefault(ref, [ref]) for ref in (entry.ref, other))
+                if own is not others:
+                    own.extend(others)
+                    chains.update(dict.fromkeys(others, own))
+        return chains
+
+    @property
+    def _machine(self) -> str | None:
+        return None if self.extract is None else self.extract.machine
+
+    @cached_property
+    def _of_machines(self) -> dict[str, "Ledger"]:
+        return {}
+
+    @cached_property
+    def _digest_of_visit(self) -> Mapping[str, int]:
+        return {visit.ident: int(visit.digest or "0", 16) for visit in self.visits}
+
+    @cached_property
+    def standing_here(self) -> tuple[Entry, ...]:
+        return tuple(entry for entry in self.standing if self._is_here(entry.content.places))
+
+    @cached_property
+    def telling_here(self) -> tuple[Entry, ...]:
+        return tuple(entry for entry in self.telling if self._is_here(entry.content.places))
+
+    @cached_property
+    def filed_here(self) -> tuple[Entry, ...]:
+        return self.those_here(self.entries)
+
+    def filed_in(self, machine: str, year: int) -> tuple[Entry, ...]:
+        """Those of a year among `filed_at`."""
+        here = self.of_machine(machine)
+        return here.those_here(here.extract.entries_of(year) if here.extract is not None else ())
+
+    def those_here(self, entries: Iterable[Entry]) -> tuple[Entry, ...]:
+        """Those that name the machine of this ledger, or correct or close one which does."""
+        return tuple(
+            entry
+            for entry in entries
+            if self._is_here(entry.content.places)
+            or (entry.content.is_linking and self._is_here(self.places_meant(entry)))
+        )
+
+    def _is_here(self, places: Sequence[Place]) -> bool:
+        if len(places) == 1:
+            return places[0].machine == self._machine
+        return any(place.machine == self._machine for place in places)
+
+    @cached_property
+    def _concerning(self) -> Mapping[str, tuple[list[Entry], dict[int, list[Entry]]]]:
+        """What is told of each machine, and its other work by year; of no machine under ""."""
+        reach = self._reach
+        found: dict[str, tuple[list[Entry], dict[int, list[Entry]]]] = {}
+        named: dict[int, tuple[str, ...]] = {}
+        told = {id(entry) for entry in self.told}
+        for entry in self.entries:
+            content = entry.content
+            machines = named.get(id(content))
+            if machines is None:
+                machines = tuple({place.machine: None for place in content.places}) or ("",)
+                named[id(content)] = machines
+            is_told = id(entry) in told
+            if is_told and entry.ref in reach:
+                machines = tuple(reach[entry.ref])
+            for machine in machines:
+                of_machine = found.setdefault(machine, ([], {}))
+                if is_told:
+                    of_machine[0].append(entry)
+                else:
+                    of_machine[1].setdefault(entry.day.year, []).append(entry)
+        return found
+
+    @cached_property
+    def _reach(self) -> Mapping[EntryRef, AbstractSet[str]]:
+        """The machines that linked entries and evidence concern, with all of their chain."""
+        reach = {
+            ref: {place.machine for one in linked for place in self.entry[one].places}
+            for ref, linked in self.chains.items()
+        }
+        for machine, drive in self.setpoints.items():
+            for ref in drive.evidence & self.entry.keys():
+                for one in self.chains.get(ref, (ref,)):
+                    own = {place.machine for place in self.entry[one].places}
+                    reach.setdefault(one, own).add(machine)
+        return {ref: machines or {""} for ref, machines in reach.items()}
 
     def places_meant(self, entry: Entry) -> tuple[Place, ...]:
         """The places of what the entry corrects or closes, which it need not name again."""
@@ -161,7 +388,7 @@ class Ledger:
 class _EntryByRef(Mapping[EntryRef, Entry]):
     """Entries as filed, found by their visit: a site has too many to list each once more."""
 
-    def __init__(self, visits: tuple[Visit, ...]) -> None:
+    def __init__(self, visits: Iterable[Visit]) -> None:
         self._entries = {visit.ident: visit.entries for visit in visits}
 
     def __getitem__(self, ref: EntryRef) -> Entry:
@@ -177,17 +404,15 @@ class _EntryByRef(Mapping[EntryRef, Entry]):
         return sum(map(len, self._entries.values()))
 
 
-def _by_machine(
-    found: Iterable[tuple[Entry, tuple[Place, ...]]],
-) -> dict[str, tuple[Entry, ...]]:
-    by_machine: dict[str, list[Entry]] = {}
-    for entry, places in found:
-        if len(places) == 1:
-            by_machine.setdefault(places[0].machine, []).append(entry)
-            continue
-        for machine in dict.fromkeys(place.machine for place in places):
-            by_machine.setdefault(machine, []).append(entry)
-    return {machine: tuple(entries) for machine, entries in by_machine.items()}
+_DIGESTS = 1 << 128
+
+
+def in_order(*entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """Entries as filed, by the time of their visits."""
+    return tuple(sorted(chain.from_iterable(entries), key=_ORDER))
+
+
+_ORDER = attrgetter("head.when", "head.visit", "number")
 
 
 def known_on(ledger: Ledger, day: date) -> Ledger:
@@ -198,10 +423,10 @@ def known_on(ledger: Ledger, day: date) -> Ledger:
     as it is today: machines, tasks, people, site, parts, and the withdrawal of a change; for those
     there are the commits. The ledger itself where nothing is later.
     """
-    visits = [visit for visit in ledger.visits if known_from(ledger, visit) <= day]
     drives = {machine: _drive_on(drive, day) for machine, drive in ledger.setpoints.items()}
-    if len(visits) == len(ledger.visits) and drives == ledger.setpoints:
+    if ledger.overall.known_from <= day and drives == ledger.setpoints:
         return ledger
+    visits = [visit for visit in ledger.visits if known_from(visit, ledger.site) <= day]
     known = _entries_on(visits)
     return replace(
         ledger,
@@ -218,11 +443,11 @@ def known_on(ledger: Ledger, day: date) -> Ledger:
     )
 
 
-def known_from(ledger: Ledger, visit: Visit) -> date:
+def known_from(visit: Visit, site: Site) -> date:
     """The day of a visit, or that on which it was written down where that is later."""
     if visit.entered_at is None:
         return visit.day
-    return max(visit.day, visit.entered_at.astimezone(ledger.site.zone).date())
+    return max(visit.day, visit.entered_at.astimezone(site.zone).date())
 
 
 def _entries_on(visits: Iterable[Visit]) -> dict[EntryRef, Entry]:
@@ -260,4 +485,4 @@ def _change_on(change: Change, day: date) -> Change:
 
 def last_day_filed(ledger: Ledger) -> date:
     """The day of the newest visit, the only day that a page from the sources alone knows."""
-    return ledger.visits[-1].day if ledger.visits else date.min
+    return ledger.overall.last_day or date.min

@@ -242,7 +242,7 @@ _WITH_CLOTH = frozenset("curtain wrap side-brush low-brush top-brush buffer tyre
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Machine(InService):
-    """`formerly` are the ids it had before.
+    """`formerly` are the ids it had before; by `like` it is matched with machines of other sites.
 
     Who works at it stands in its `zone`; `reaches` are the other zones where it can hit or spray.
     `fed_by` is the pump stand that feeds its nozzles.
@@ -252,6 +252,7 @@ class Machine(InService):
     name: str
     kind: str
     station: float
+    like: str = ""
     area: str = "tunnel"
     side: str = ""
     turns: str = ""

@@ -25,9 +25,9 @@ from ledger.model.tasks import Task
 def log_of(ledger: Ledger, meter: str, until: date = date.max) -> MeterLog:
     """What a meter had counted as far as it was read by a day; empty where it never was."""
     return meter_log(
-        MeterReading(on=visit.day, reading=visit.meters[meter])
-        for visit in ledger.visits
-        if meter in visit.meters and visit.day <= until
+        MeterReading(on=day, reading=reading)
+        for day, reading in ledger.overall.meters.get(meter, ())
+        if day <= until
     )
 
 
@@ -154,7 +154,7 @@ class Watches:
 
     def __init__(self, ledger: Ledger) -> None:
         self._ledger = ledger
-        self._last = ledger.visits[-1].day if ledger.visits else ledger.site.record_begins
+        self._last = ledger.overall.last_day or ledger.site.record_begins
         self._last_failed = max(
             (entry.day for entry in ledger.telling if entry.failed), default=date.min
         )

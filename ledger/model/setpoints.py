@@ -91,6 +91,11 @@ class DriveSetpoints:
     changes: tuple[Change, ...]
 
     @property
+    def evidence(self) -> frozenset[EntryRef]:
+        """The entries that its changes name, without their steps."""
+        return frozenset(ref.whole for change in self.changes for ref in change.evidence)
+
+    @property
     def in_force(self) -> Change | None:
         """The newest approved change, begun already or not; `standing` tells what is on a day."""
         approved = [change for change in self.changes if change.is_approved]

@@ -81,6 +81,8 @@ class Task:
 
     `last_done` is what is remembered from before the record began, by place.
 
+    By `like` it is matched with tasks of other sites.
+
     `hours_meter` names the site's meter that an interval in hours counts by.
     """
 
@@ -89,6 +91,7 @@ class Task:
     places: tuple[Place, ...]
     every: tuple[Interval, ...]
     short: str = ""
+    like: str = ""
     when: When = When.RUNNING
     hours_meter: str = ""
     counts_from: CountsFrom = CountsFrom.LAST_DONE

@@ -186,6 +186,11 @@ class EntryContent:
         """Whether it says no more than that a task was done or not, and how it went."""
         return self.raw.keys() <= _WORK_KEYS
 
+    @property
+    def is_linking(self) -> bool:
+        """Whether it corrects or closes another."""
+        return self.corrects is not None or self.closes is not None
+
 
 _WORK_KEYS = frozenset({"task", "at", "except", "outcome", "reason", "minutes", "strokes", "note"})
 
@@ -289,6 +294,8 @@ class Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Visit:
+    """`digest` stands for the path and the bytes of its file, in hexadecimal digits."""
+
     ident: str
     path: str
     when: datetime
@@ -301,4 +308,5 @@ class Visit:
     entered_at: datetime | None = None
     meters: Mapping[str, float] = field(default_factory=dict)
     note: str = ""
+    digest: str = ""
     entries: tuple[Entry, ...]

@@ -37,7 +37,7 @@ from ledger.upkeep.due.found import (
     operating_calendar,
     serves_the_line,
 )
-from ledger.upkeep.due.walk import asked_of
+from ledger.upkeep.due.rounds import HURRY_SHARE, asked_of, in_round
 from ledger.upkeep.due.words import first_of_all
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import doubt_of
@@ -65,6 +65,7 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
         line_rate_per_h=site.line.line_rate_per_h,
         line_rates_per_h=site.line.line_rates_per_h,
         timing_u_s=site.policy.timing_u_s,
+        hurry_share=HURRY_SHARE,
         safety=words.SAFETY,
         people=tuple(
             Person(ident=p.ident, name=p.name, qualified=tuple(sorted(p.qualified)))
@@ -82,9 +83,7 @@ def round_of(ledger: Ledger, work: Sequence[DueWork], as_of: date) -> Round:
         new_file=site.new_file_address,
         asked={
             task.ident: asked_of(ledger, [task.ident], as_of)
-            for task in {
-                one.task.ident: one.task for one in walk if _in_round(ledger, one)
-            }.values()
+            for task in {one.task.ident: one.task for one in walk if in_round(ledger, one)}.values()
         },
         findings=tuple(
             OpenFinding(
@@ -223,7 +222,7 @@ def _due(ledger: Ledger, walk: Sequence[DueWork], as_of: date) -> tuple[DueItem,
                 title=task.title,
                 machine=machine,
                 when=task.when.value,
-                in_round=_in_round(ledger, work[0]),
+                in_round=in_round(ledger, work[0]),
                 waits=not any(serves_the_line(ledger, one.place) for one in work),
                 asks=task.asks,
                 places=tuple(str(one.place) for one in work),
@@ -257,10 +256,6 @@ def _again_days(pace: Pace, one: DueWork) -> int:
     every = pace.interval_days(one.task)
     first = 0 if every is None else max(1, int(every) - one.task.window_days)
     return first if first < DAYS else 0
-
-
-def _in_round(ledger: Ledger, one: DueWork) -> bool:
-    return belongs_to_daily_round(one) and is_looked_at(ledger, one.task)
 
 
 def _meters(ledger: Ledger, as_of: date) -> tuple[Meter, ...]:

@@ -191,8 +191,9 @@ class Round:
 
     It knows what falls due on `days` days from `as_of` on, of which the site is shut on
     `closed_days`. `time_zone` is an IANA name, `timing_u_s` the standard uncertainty of hand
-    timing in seconds, and `safety` the sentences that stand before all work. `asked` is, by task,
-    how many places a round asks about. `new_file` is the address of the host's page for a new
+    timing in seconds, and `safety` the sentences that stand before all work. A round that took less
+    than `hurry_share` of the minutes its tasks state is asked about again. `asked` is, by task, how
+    many places a round asks about. `new_file` is the address of the host's page for a new
     file, with `{path}` and, where the host takes it, `{text}` in it.
     """
 
@@ -203,6 +204,7 @@ class Round:
     line_rate_per_h: float
     line_rates_per_h: tuple[float, ...]
     timing_u_s: float
+    hurry_share: float
     safety: tuple[str, ...]
     people: tuple[Person, ...]
     machines: tuple[Machine, ...]

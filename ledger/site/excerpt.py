@@ -99,7 +99,7 @@ def excerpt_of(
             (one.machine.ident, one.change.number) for one in follow_ups if not one.is_open
         ],
         "last": max(visit.when for visit in ledger.visits).isoformat(),
-        "known_from": max(known_from(ledger, visit) for visit in ledger.visits).isoformat(),
+        "known_from": ledger.overall.known_from.isoformat(),
         "visits": [
             (visit.ident, at(visit.ident), visit.meters)
             for visit in ledger.visits
@@ -150,7 +150,7 @@ def ledger_of(
     last = datetime.fromisoformat(main["last"])
     if (
         as_of < date.fromisoformat(main["known_from"])
-        or any(known_from(built.ledger, visit) > as_of for visit in new)
+        or any(known_from(visit, built.ledger.site) > as_of for visit in new)
         or any(_may_upset(visit, last) for visit in new)
     ):
         return None

@@ -28,7 +28,9 @@ def months_page(ledger: Ledger, found: Assessed) -> Page:
     blocks: list[Block] = [
         Paragraph(
             "Whole months, the newest first. Stops are those that somebody filed, by cause. The "
-            "cost is that of the stops that nobody planned."
+            "cost is that of the stops that nobody planned. A machine that is tied back is down "
+            "while the line runs on without it. That stands apart: its opening hours from then to "
+            "the entry that closes it, and its availability in that month."
         ),
         pointer("Down time"),
     ]
@@ -42,6 +44,7 @@ def months_page(ledger: Ledger, found: Assessed) -> Page:
             (right("Vehicles"), lambda one: words.or_dash(one.vehicles, lambda n: f"{n:,.0f}")),
             *((right(f"{cause.capitalize()}, min"), partial(_minutes, cause)) for cause in CAUSES),
             (right("Line could run"), _available),
+            (left("Tied back"), partial(_tied_back, ledger)),
             (right("Cost of stops"), partial(_cost, ledger)),
             (right("Fresh water a vehicle"), partial(_water, ledger, found.water)),
             newest_first=True,
@@ -66,6 +69,16 @@ def months_page(ledger: Ledger, found: Assessed) -> Page:
 
 def _minutes(cause: str, month: Month) -> str:
     return fixed(month.stopped[cause], 0) if month.stopped[cause] else words.NONE
+
+
+def _tied_back(ledger: Ledger, month: Month) -> str:
+    """`Blower 2 33 h (91.8 %)`: the share is that of the opening hours in which it could run."""
+    told = (
+        f"{ledger.machines[machine].name} {fixed(hours, 0)} h "
+        f"({fixed(100 * (1 - hours / month.open_h), 1)} %)"
+        for machine, hours in month.tied_back.items()
+    )
+    return "; ".join(told) or words.NONE
 
 
 def _available(month: Month) -> str:

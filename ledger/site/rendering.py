@@ -2,8 +2,9 @@
 
 import signal
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from datetime import date
 from itertools import chain
 
@@ -33,11 +34,14 @@ _MANY_VISITS = 5_000
 """From so many on a second process is worth its start, a copy of the memory and the way back."""
 
 
-def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, str]:
+def book_files(
+    ledger: Ledger, as_of: date, *, html: bool = False, notice: str = ""
+) -> dict[str, str]:
     """Every file of the book by its path below the book's folder; the same input, the same text.
 
     The book is that of the day: what was filed or approved later is not in it. With `html` also
-    the same pages for a browser, and the pocket page, below `html/`.
+    the same pages for a browser, and the pocket page, below `html/`. A `notice` stands on the
+    front page for a browser alone, as it tells of one clone and the Markdown goes to all.
     """
     ledger = known_on(ledger, as_of)
     halves = book_pages(ledger, as_of)
@@ -45,7 +49,7 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
         pages = [*chain(*halves)]
         files = pages_as_files(pages)
         files |= render_site(
-            [*pages, guide_page()],
+            [*_with_notice(pages, notice), guide_page()],
             {path: text for path, text in files.items() if path.endswith(".svg")},
             site_name=ledger.site.name,
             extra_links=(("Pocket page", POCKET),),
@@ -53,11 +57,20 @@ def book_files(ledger: Ledger, as_of: date, *, html: bool = False) -> dict[str, 
         files[HTML_TOP + POCKET] = pocket_page.render(_walk(ledger, as_of)).replace(
             "<!DOCTYPE html>", f"<!DOCTYPE html>\n<!-- {MARKER} -->", 1
         )
-    elif len(ledger.visits) >= _MANY_VISITS and sys.platform == "linux":
+    elif ledger.overall.visit_count >= _MANY_VISITS and sys.platform == "linux":
         files = _files_of_both(*halves)
     else:
         files = pages_as_files(chain(*halves))
     return dict(sorted(files.items()))
+
+
+def _with_notice(pages: Sequence[Page], notice: str) -> list[Page]:
+    if not notice:
+        return [*pages]
+    return [
+        replace(page, blocks=[Paragraph(notice), *page.blocks]) if page.path == FRONT_PAGE else page
+        for page in pages
+    ]
 
 
 def main_files(ledger: Ledger) -> dict[str, str]:

@@ -82,8 +82,8 @@ def site_table(ledger: Ledger, as_of: date) -> FlatTable:
     )
 
 
-TABLES_VERSION = 1
-"""One more where a column is taken away, is renamed or means something else."""
+TABLES_VERSION = 2
+"""One more where a column goes, is renamed or means something else; or a query asks a new one."""
 
 
 def _hours(site: Site) -> str:
@@ -142,6 +142,8 @@ def _months(ledger: Ledger) -> FlatTable:
                        lambda m, cause=cause: m.stopped[cause])  # type: ignore[misc]
                 for cause, meaning in CAUSES.items()
             ),
+            number("tied_back_h", "h", "Opening hours that machines were tied back, of all added.",
+                   lambda m: sum(m.tied_back.values())),
             number("cost_low", "", "The least that stops cost, in the site's currency; none that "
                    "somebody planned.", lambda m: m.cost[0] if m.cost else None),
             number("cost_high", "", "The most.", lambda m: m.cost[1] if m.cost else None),

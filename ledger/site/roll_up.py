@@ -9,13 +9,15 @@ in one step, and keeps the files whose bytes would be the same: a late visit or 
 rewrites those of its own year.
 """
 
+import hmac
 import json
 import re
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from ledger.book.flat import Column, ColumnKind, FlatTable, Row, Value, dictionary
@@ -23,7 +25,7 @@ from ledger.book.flat_parquet import render_parquet
 from ledger.files.diagnostics import Diagnostic
 from ledger.files.names import SITE_FILE
 from ledger.files.save import remove_leftovers, replace_folder
-from ledger.files.survey import Survey, UnfitError, content_hash, file_hash, survey_of_files
+from ledger.files.survey import Survey, UnfitError, file_hash, survey_of_files
 from ledger.files.yaml_fast import RefusedError, accept
 from ledger.model.ledger import Ledger
 from ledger.model.site import Site
@@ -32,6 +34,7 @@ from ledger.site.report_tables import TABLES_VERSION
 from ledger.site.tables import flat_tables
 
 MANIFEST = "_manifest.json"
+_CODES = "codes"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +42,8 @@ class Order:
     """A site to renew: plain values, for another process or machine that sees the same folders.
 
     `out` is the folder of all sites; `day` is the one to look from, by default that of `now` at
-    the site. `program` is what else the files depend on, as one word.
+    the site. `program` is what else the files depend on, as one word. `people_key` is the secret
+    that the codes of people are made with.
     """
 
     root: Path
@@ -49,10 +53,15 @@ class Order:
     day: date | None = None
     without_people: bool = False
     program: str = ""
+    people_key: str = field(default="", repr=False)
 
     @property
     def folder(self) -> Path:
         return self.out / f"site={self.ident}"
+
+    def code_of(self, word: str) -> str:
+        """Ten digits that nobody without the key can work out or hold against a word."""
+        return hmac.digest(self.people_key.encode(), word.encode(), "sha256").hex()[:10]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +69,8 @@ class Manifest:
     """What the files of one site were made of; `files` gives the bytes of each by its path.
 
     `survey` stands for the files of the site, `young` for the content of those that were touched
-    only just before. `without_people` is what was asked for, whatever the site says.
+    only just before. `without_people` is what was asked for, whatever the site says; `people_key`
+    tells the key of its codes from others, "" where it has none.
     """
 
     tables_version: int
@@ -69,6 +79,7 @@ class Manifest:
     zone: str
     day: str
     without_people: bool
+    people_key: str
     survey: str
     young: Mapping[str, str]
     files: Mapping[str, int]
@@ -89,14 +100,27 @@ def site_id(root: Path, out: Path) -> str:
     Where site.yaml cannot be read, that of the site's last export in `out` comes first.
     """
     try:
-        stated = accept((root / SITE_FILE).read_text("utf-8"))["group"]["id"]
-    except (LookupError, TypeError):
-        stated = ""
+        stated = _stated(root).get("id", "")
     except (OSError, ValueError, RefusedError):
         made = ((folder, read_manifest(folder)) for folder in sorted(out.glob("site=*")))
         last = (f.name.removeprefix("site=") for f, m in made if m and m.root == str(root))
         stated = next(last, "")
     return _id_of(str(stated or root.resolve().name))
+
+
+def asks_for_codes(root: Path) -> bool:
+    """Whether site.yaml says that its people are left out of a group."""
+    try:
+        return _stated(root).get("people") == _CODES
+    except (OSError, ValueError, RefusedError):
+        return False
+
+
+def _stated(root: Path) -> Mapping[str, Any]:
+    """What site.yaml says of groups; raises OSError, ValueError or RefusedError."""
+    keys = accept((root / SITE_FILE).read_text("utf-8"))
+    stated = keys.get("group") if isinstance(keys, dict) else None
+    return stated if isinstance(stated, dict) else {}
 
 
 def _id_of(name: str) -> str:
@@ -120,6 +144,7 @@ def is_current(order: Order) -> bool:
             made is not None
             and (made.root, made.program) == (str(order.root), order.program)
             and made.without_people == order.without_people
+            and made.people_key in {"", order.code_of("")}
             and made.day == str(order.day or order.now.astimezone(ZoneInfo(made.zone)).date())
             and all((order.folder / path).stat().st_size == n for path, n in made.files.items())
             and survey_of_files(str(order.root)).digest == made.survey
@@ -156,8 +181,10 @@ def write_export(order: Order) -> Renewed:
         errors = [one for one in site.loaded.diagnostics if one.is_error]
         raise UnusableSiteError(_format_errors(errors))
     ledger = site.ledger
-    leaves_out = order.without_people or ledger.site.group_people == "codes"
-    tables = roll_up_tables(ledger, site.as_of, order.ident, without_people=leaves_out)
+    leaves_out = order.without_people or ledger.site.group_people == _CODES
+    if leaves_out and not order.people_key:
+        raise UnusableSiteError("there is no key for the codes of people")
+    tables = roll_up_tables(ledger, site.as_of, order, without_people=leaves_out)
     contents = {path: render_parquet(part) for table in tables for path, part in _parts(table)}
     new = {path: c for path, c in contents.items() if not _holds(order.folder / path, c)}
     keep = contents.keys() - new.keys()
@@ -168,6 +195,7 @@ def write_export(order: Order) -> Renewed:
         zone=ledger.site.zone.key,
         day=site.as_of.isoformat(),
         without_people=order.without_people,
+        people_key=order.code_of("") if leaves_out else "",
         survey=looked.digest if looked else "",
         young={
             name: file_hash(f"{order.root}/{name}")
@@ -201,14 +229,14 @@ def _holds(path: Path, content: bytes) -> bool:
 
 
 def roll_up_tables(
-    ledger: Ledger, as_of: date, ident: str, *, without_people: bool
+    ledger: Ledger, as_of: date, order: Order, *, without_people: bool
 ) -> tuple[FlatTable, ...]:
     """Every table with the site's id as its first column, the dictionary of all last."""
-    code = _coder(ledger.site, ident) if without_people else tuple
+    code = _coder(ledger.site, order) if without_people else tuple
     column = Column(name="site", kind=ColumnKind.TEXT, meaning="Id of the site.")
 
     def with_site(of: FlatTable) -> FlatTable:
-        rows = tuple((ident, *row) for row in map(code, of.rows))
+        rows = tuple((order.ident, *row) for row in map(code, of.rows))
         return replace(of, columns=(column, *of.columns), rows=rows)
 
     *tables, _ = flat_tables(ledger, as_of)
@@ -219,15 +247,15 @@ def roll_up_tables(
 _SHORTEST_LAST_NAME = 3
 
 
-def _coder(site: Site, ident: str) -> Callable[[Row], Row]:
+def _coder(site: Site, order: Order) -> Callable[[Row], Row]:
     """What puts a code in place of each id, name, last name and address of a person of the site.
 
-    Whoever knows the id of a person can work out their code. A name that is typed into a note in
-    another way, or of somebody whom site.yaml does not name, stays.
+    A name that is typed into a note in another way, or of somebody whom site.yaml does not name,
+    stays.
     """
     codes: dict[str, str] = {}
     for person in site.people.values():
-        code = f"person-{content_hash(f'{ident} {person.ident}'.encode())[:10]}"
+        code = f"person-{order.code_of(f'{order.ident} {person.ident}')}"
         last_name = person.name.split()[-1]
         for word in (person.ident, *person.formerly, person.name, last_name, *person.emails):
             if word != last_name or len(word) >= _SHORTEST_LAST_NAME:

@@ -228,6 +228,7 @@ def _machines(ledger: Ledger) -> FlatTable:
             text("machine", "Id of the machine.", lambda m: m.ident),
             text("name", "Its name.", lambda m: m.name),
             text("kind", "Kind of machine.", lambda m: m.kind),
+            text("alike", "Word that like machines of other sites have too.", lambda m: m.like),
             number("station", "", "Place in walking order, entry to exit.", lambda m: m.station),
             text("area", "Part of the site.", lambda m: m.area),
             text("side", "Side of the vehicle it works on.", lambda m: m.side),
@@ -290,6 +291,7 @@ def _tasks(ledger: Ledger) -> FlatTable:
         (
             text("task", "Id of the task.", lambda t: t.ident),
             text("title", "Its title.", lambda t: t.title),
+            text("alike", "Word that like tasks of other sites have too.", lambda t: t.like),
             text(
                 "every",
                 "Intervals, whichever comes first.",

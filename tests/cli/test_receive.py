@@ -150,6 +150,15 @@ def test_a_push_goes_on_top_of_what_others_pushed_first(receive, wash, shared, t
     ]
 
 
+def test_a_branch_begun_here_gets_its_like_at_the_remote(receive, tunnelbook, wash, shared):
+    git(wash, "switch", "-qc", "mine")
+    assert receive(sent(), "--push") == 0
+    assert tunnelbook.out.splitlines()[-1] == "pushed"
+    assert git(shared, "rev-parse", "mine") == git(wash, "rev-parse", "HEAD")
+    assert git(shared, "log", "--format=%s", "main") == "Start\n"
+    assert receive(sent(at="2026-11-24T14:05"), "--push") == 0
+
+
 def test_a_push_that_fails_leaves_the_commit_and_says_so(receive, tunnelbook, wash, shared):
     shutil.rmtree(shared)
     assert receive(sent(), "--push") == 1
@@ -208,6 +217,31 @@ class TestWhatLiesHere:
     def written_at(self, wash, when):
         at = datetime.fromisoformat(when).timestamp()
         os.utime(wash / self.FIRST, (at, at))
+
+    def test_the_front_page_for_this_browser_says_it_and_no_other(
+        self, receive, tunnelbook, wash, shared, tmp_path
+    ):
+        assert receive(sent()) == 0
+        self.written_at(wash, "2026-11-24T07:10-06:00")
+        with (wash / "site.yaml").open("a") as site:
+            site.write("publish: book\n")
+        said = "1 visit lies here since Tuesday"
+        state = "07:10, not committed. So it was when this page was made."
+        assert tunnelbook("build", wash, "--html") == 0
+        page = (wash / "book/html/index.html").read_text()
+        assert said in page
+        assert state in page
+        assert said not in (wash / "book/README.md").read_text()
+        assert tunnelbook("build", wash, "--html", "--check") == 0
+        assert tunnelbook("build", wash, "--publish", tmp_path / "public") == 0
+        assert "lies here since" not in (tmp_path / "public/index.html").read_text()
+        git(wash, "add", ".")
+        git(wash, "commit", "-qm", "x")
+        git(wash, "push", "-q")
+        assert tunnelbook("build", wash, "--html", "--check") == 1
+        assert f"`tunnelbook build {wash} --html`" in tunnelbook.err
+        assert tunnelbook("build", wash, "--html") == 0
+        assert "lies here since" not in (wash / "book/html/index.html").read_text()
 
     def test_from_the_file_to_the_push(self, told, receive, tunnelbook, wash, shared):
         assert told() == ""

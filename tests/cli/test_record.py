@@ -60,14 +60,36 @@ def test_work_told_by_options_is_filed_under_its_right_name(tunnelbook, wash):
     assert visit.entered_at is not None
 
 
+ROUND = ("--in-order", "before-opening 12 min but side-brush/cloth")
+
+
 def test_the_daily_round_of_a_pass_is_one_answer_with_its_exceptions(tunnelbook, wash):
-    said = "before-opening but side-brush/cloth"
-    tunnelbook("record", "--site", wash, "--yes", "--in-order", said)
-    (claim,) = entries(wash)
-    assert (claim["in_order"], claim["except"]) == ("before-opening", ["side-brush/cloth"])
+    """What is seen where the lot fell is asked for by name; something wrong is a finding."""
+    assert tunnelbook("record", "--site", wash, *ROUND) == 2
+    (first, steel), (second, strips) = re.findall(r"--seen '(\S+)=ANSWER'  (.+)", tunnelbook.err)
+    assert "How is the steel there?" in steel
+    assert "How do the strips hang?" in strips
+    assert filed(wash) == []
+    seen = ("--seen", f"{first}=whole", "--seen", f"{second}=Torn", "--urgency", "now")
+    assert tunnelbook("record", "--site", wash, "--yes", *ROUND, *seen) == 0
+    claim, finding = entries(wash)
+    assert (claim["in_order"], claim["minutes"]) == ("before-opening", 12)
+    assert (claim["drawn"], claim["seen"]) == ([first, second], ["Whole", "Torn"])
+    assert claim["except"] == ["side-brush/cloth"]
+    assert finding == {"finding": "Torn", "at": second, "urgency": "now"}
     tasks = open_folder(wash, None, pinned_clock).ledger.tasks
     assert set(claim["tasks"]) <= {ident for ident, task in tasks.items() if not task.safety}
     assert claim["of"] >= len(claim["tasks"]) > 0
+
+
+def test_a_round_waits_for_the_places_drawn_and_for_its_minutes(tunnelbook, wash):
+    for words in (("--seen", "conveyor=Rusty"), ("--seen", "conveyor")):
+        assert tunnelbook("record", "--site", wash, *ROUND, *words) == 2
+    assert tunnelbook("record", "--site", wash, "--in-order", "before-opening") == 2
+    assert "--in-order 'before-opening N min'  how long it took" in tunnelbook.err
+    assert tunnelbook("record", "--site", wash, "--seen", "conveyor=Whole") == 2
+    assert "no round that is said here was drawn to look at conveyor" in tunnelbook.err
+    assert filed(wash) == []
 
 
 @pytest.mark.parametrize(

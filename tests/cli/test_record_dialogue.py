@@ -71,13 +71,66 @@ def numbers(wash: Path, numbers_read: dict[str, int]) -> dict[str, int]:
     return numbers_read
 
 
+ASKED = {"How is the steel there?": "Whole", "How do the strips hang?": "Torn"}
+
+
 def test_the_daily_round_is_one_answer_beside_what_is_chosen(wash, numbers):
+    """Both places that were drawn are asked about; what is wrong there is a finding."""
     number = numbers["Check that guards are in place"]
-    answered(wash, f"in order before-opening also {number}\n\n\n\n\n\n", "--yes")
-    claim, *rest = entries(wash)
+    answers = (f"in order before-opening also {number}", *ASKED.values(), "now", "14")
+    shown = answered(wash, "\n".join(answers) + "\n\n\n\n\n", "--yes").stdout
+    assert [shown.index(question) for question in ASKED] == sorted(map(shown.index, ASKED))
+    claim, finding, *rest = entries(wash)
     assert claim["in_order"] == "before-opening"
+    assert (claim["seen"], claim["minutes"]) == ([*ASKED.values()], 14)
+    assert claim["except"] == [finding["at"]] == claim["drawn"][1:]
+    assert (finding["finding"], finding["urgency"]) == ("Torn", "now")
     assert "check-guards" not in claim["tasks"], "guards are answered for one by one"
     assert rest == [{"task": "check-guards"}]
+
+
+def test_a_round_outlives_what_is_said_after_it(wash, numbers):
+    """What could not be done is asked for later, and taken back, and the round stays."""
+    number = numbers["Check that guards are in place"]
+    round_said = (
+        "in order before-opening 14 min also in order running 9 min",
+        "Whole",
+        "Even",
+        "Whole",
+        "Whole",
+    )
+    rest = (f"{number} = locked away", "back", "", "", "", "", "")
+    done = answered(wash, "\n".join((*round_said, *rest)) + "\n", "--yes")
+    assert done.returncode == 0, done.stdout
+    kinds = [(e["in_order"], e["minutes"]) for e in entries(wash) if "in_order" in e]
+    assert kinds == [("before-opening", 14), ("running", 9)]
+
+
+@pytest.mark.parametrize(
+    ("words", "fault"),
+    [
+        ("in order", "say of which pass: in order before-opening or running"),
+        ("in order closed", "say of which pass: in order before-opening or running"),
+        ("in order running soon", "write PASS, PASS N min, or PASS but"),
+        ("in order running but {speed}", "the round does not include"),
+        ("in order running 0 min", "write the minutes it took"),
+    ],
+)
+def test_words_that_say_no_round_are_asked_again(wash, numbers, words, fault):
+    speed = numbers["Count the speed of every brush and wrap"]
+    assert fault in answered(wash, words.format(speed=speed) + "\n", "--dry-run").stdout
+
+
+def test_a_round_said_by_options_asks_at_a_terminal_for_the_rest(wash):
+    terminal = Terminal(wash, "--in-order", "before-opening 0.5 min", "--dry-run")
+    terminal.answer("How is the steel there?", "whole")
+    terminal.answer("How do the strips hang?", "torn")
+    terminal.answer("How soon", "back")
+    terminal.answer("How do the strips hang?", "even")
+    terminal.answer("is filed so. It is in order? (y, or `back`) ", "y")
+    terminal.end()
+    assert "minutes: 0.5" in terminal.seen
+    assert "seen: [Whole, Even]" in terminal.seen
 
 
 def Terminal(root: Path, *words: str, **how) -> pseudo_terminal.Terminal:  # noqa: N802

@@ -67,6 +67,9 @@ def test_the_whole_programme_at_once(tmp_path):
     assert words(site) == []
     assert len(site.ledger.machines) == len(starter_kinds()) + 2
     assert len(site.ledger.tasks) >= 50
+    assert all(machine.like == machine.kind for machine in site.ledger.machines.values())
+    assert "like: wrap\n" in (tmp_path / "equipment/wrap-2.yaml").read_text()
+    assert "like: check-belts\n" in (tmp_path / "tasks/check-belts.yaml").read_text()
 
 
 def test_every_task_is_wanted_by_some_machine_and_every_part_by_some_task():

@@ -23,11 +23,12 @@ from ledger import open_site
 from ledger.cli.main import main
 from ledger.compute.schedule import State
 from ledger.files.book_files import has_marker
-from ledger.group import renewal
+from ledger.group import merged, renewal
 from ledger.group.book import beside_others
-from ledger.group.queries import ask, files_by_table, queries
+from ledger.group.merged import files_by_table, merged_tables
+from ledger.group.queries import ask, queries
 from ledger.group.renewal import renew_all, sites_named
-from ledger.site.roll_up import Order, is_current, read_manifest
+from ledger.site.roll_up import Manifest, Order, is_current, read_manifest
 from ledger.upkeep.due.found import Schedule
 
 SITES = ("north", "quillmere", "south")
@@ -90,6 +91,24 @@ def test_like_machines_that_are_set_otherwise_stand_side_by_side(top):
         assert (int(machines), float(lowest.split()[0]), float(highest.split()[0])) == (len(values), min(values), max(values))  # fmt: skip
 
 
+def test_machines_and_tasks_are_matched_by_the_word_of_their_file(top, tmp_path):
+    """One site sets a machine and a task apart with `like`: it stands beside no other any more."""
+    there = shutil.copytree(top, tmp_path / "washes")
+    for kind, words in (("equipment", "kind: side-brush\n"), ("tasks", "every: 1 week\n")):
+        for path in (there / "north" / kind).glob("*.yaml"):
+            path.write_text(path.read_text().replace(words, f"{words}like: of-north\n"))
+    before, task = like_tasks(there), "Count the speed"
+    assert group(there) == 0
+    rows = cells(there / "book/settings.md", "### side-brush, Hz, 110")
+    assert [row[0] for row in rows] == ["quillmere", "south"]
+    after = like_tasks(there)
+    assert int(before[task][1]) - int(after[task][1]) == 1
+
+
+def like_tasks(top: Path) -> dict[str, list[str]]:
+    return {row[0]: row for row in cells(top / "book/work.md", "## Like tasks")}
+
+
 def test_unchanged_sites_start_no_process_and_give_the_same_bytes(top, monkeypatch, capsys):
     def refuse(_):
         raise AssertionError("a process was started")
@@ -99,6 +118,28 @@ def test_unchanged_sites_start_no_process_and_give_the_same_bytes(top, monkeypat
     assert group(top, "--html") == 0
     assert "3 sites, 0 renewed" in capsys.readouterr().out
     assert files_of(top) == before
+
+
+def test_codes_of_people_are_the_same_each_time_and_made_with_a_key(top, tmp_path, monkeypatch):
+    """A key that only its user can read, made for the first codes and by no dry run."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    there = shutil.copytree(top, tmp_path / "washes")
+
+    def codes() -> set[bytes]:
+        found = [path.read_bytes() for path in (there / "export").rglob("visits.parquet")]
+        return {code for content in found for code in re.findall(rb"person-[0-9a-f]{10}", content)}
+
+    assert group(there) == group(there, "--without-people", "--dry-run") == 0
+    assert (codes(), list(tmp_path.glob("data/*"))) == (set(), [])
+    assert group(there, "--without-people") == 0
+    first = codes()
+    assert first
+    shutil.rmtree(there / "export")
+    assert group(there, "--without-people") == 0
+    assert codes() == first
+    (tmp_path / "data/tunnelbook/people.key").unlink()
+    assert group(there, "--without-people") == 0
+    assert first.isdisjoint(codes())
 
 
 def test_a_site_that_fails_is_named_and_hides_no_other(top, tmp_path, capsys):
@@ -178,25 +219,60 @@ def test_work_that_went_with_a_process_is_done_again(top, tmp_path, monkeypatch)
     assert all(map(is_current, orders))
 
 
-def exported(top: Path) -> dict[str, list[str]]:
-    folders = [top / f"export/site={site}" for site in SITES]
-    return files_by_table((folder, read_manifest(folder)) for folder in folders)
+def exports(top: Path, *sites: str) -> list[tuple[Path, Manifest]]:
+    folders = [top / f"export/site={site}" for site in sites or SITES]
+    return [(folder, read_manifest(folder)) for folder in folders]
 
 
 def test_two_engines_give_the_same_answers(top):
-    """DuckDB, which the command asks, and DataFusion, which shares no code with it."""
-    tables = exported(top)
+    """DuckDB, which the command asks, and DataFusion, which shares no code with it.
+
+    The one asks the merged files, the other those of each site.
+    """
+    tables = files_by_table(exports(top))
     context = datafusion.SessionContext()
     for name, paths in tables.items():
         context.register_parquet(name, str(paths[0])) if len(paths) == 1 else context.register_view(
             name, union(context, paths)
         )
-    answers = ask(tables)
+    answers = ask(merged_tables(top / "export/_merged", exports(top)))
     assert answers.keys() == queries().keys()
     for name, query in queries().items():
         other = [row for batch in context.sql(query).collect() for row in batch.to_pylist()]
         assert [dict(row) for row in other] == answers[name], name
     assert all(answers[name] for name in answers.keys() - {"drift"})
+
+
+def test_only_the_files_of_changed_sites_are_opened_again(top, tmp_path, monkeypatch):
+    """A site that has changed, gone or come; the answers are those of a merge of nothing."""
+    there = shutil.copytree(top, tmp_path / "washes")
+    folder, opened = there / "export/_merged", []
+    reading = merged._reading
+    monkeypatch.setattr(merged, "_reading", lambda paths, **how: opened.extend(paths) or reading(paths, **how))  # fmt: skip
+
+    def sites_opened(*sites: str) -> set[str]:
+        opened.clear()
+        before = ask(merged_tables(there / "afresh", exports(there, *sites)))
+        shutil.rmtree(there / "afresh")
+        opened.clear()
+        assert ask(merged_tables(folder, exports(there, *sites))) == before
+        return {part for path in opened for part in path.split("/") if part.startswith("site=")}
+
+    assert sites_opened() == {f"site={site}" for site in SITES}  # a copy: other times, other inodes
+    assert sites_opened() == set()
+    visit = next((there / "south/observations").rglob("*.yaml"))
+    visit.write_text(visit.read_text().replace("look-at-nozzles", "look-at-cloth"))
+    assert group(there) == 0
+    assert sites_opened() == set()
+    order = orders_of(there, there / "export")[2]
+    visit.write_text(visit.read_text().replace("look-at-cloth", "look-at-nozzles"))
+    assert renewal.renew(order).written
+    assert sites_opened() == {"site=south"}
+    assert sites_opened("north", "south") == set()
+    assert {row["site"] for row in ask(merged_tables(folder, exports(there, "north", "south")))["sites"]} == {"north", "south"}  # fmt: skip
+    assert sites_opened() == {"site=quillmere"}
+    (folder / "due.parquet").write_bytes(b"PAR1")
+    assert sites_opened() == {f"site={site}" for site in SITES}
 
 
 def union(context: datafusion.SessionContext, paths: Iterable[str]) -> datafusion.DataFrame:
@@ -259,7 +335,7 @@ def test_a_cluster_that_loses_a_worker_writes_the_same_bytes(top, tmp_path):
         working.join()
     assert results == dict.fromkeys(SITES, "")
     written = {path: content for path, content in files_of(tmp_path).items() if "_manifest" not in path}  # fmt: skip
-    assert written == {path: content for path, content in files_of(top).items() if path.startswith("export/") and "_manifest" not in path}  # fmt: skip
+    assert written == {path: content for path, content in files_of(top).items() if path.startswith("export/site=") and "_manifest" not in path}  # fmt: skip
 
 
 def test_pages_carry_the_mark_by_which_they_are_renewed(top):

@@ -355,6 +355,7 @@ READ_ELSEWHERE = {
     ("Site", "group_people"): "site/roll_up.py",
     ("Site", "publish"): "site/rendering.py",
     ("Site", "pull_request_address"): "cli/commands/propose.py",
+    ("Visit", "digest"): "model/ledger.py",
 }
 """What no page of the book shows, and where it is used."""
 

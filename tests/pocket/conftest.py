@@ -65,6 +65,7 @@ def site_round():
         line_rate_per_h=110,
         line_rates_per_h=(90, 100, 110),
         timing_u_s=0.10,
+        hurry_share=0.25,
         safety=(
             "Lock out, tag out and verify before hands go in, and wait for stored energy to be gone.",
             "Turns are timed from outside the guards. The maker's manual comes first.",

@@ -1,11 +1,15 @@
 """One answer for a whole round: few taps, never without looking, and it says so in the file."""
 
 import dataclasses
+import itertools
 
 from pocket.test_round import choose_person, download, go_to
+from small_site import ELECTRIC, ledger_of, on
 
-from ledger.model.tasks import Question
+from ledger.model.tasks import Question, When
 from ledger.pocket.payload import DueItem, Machine, Point
+from ledger.upkeep.due.found import Schedule
+from ledger.upkeep.due.rounds import LOOKED_AT, answers_of, drawn, round_said, round_work
 
 TASKS = {"before-opening": "look-at-cloth", "running": "look-at-nozzles"}
 ASKS = {
@@ -189,6 +193,53 @@ def test_a_wrong_answer_at_a_drawn_place_is_a_finding_and_leaves_it_out(open_rou
     assert claim["seen"] == ["Torn", "Even"]
     assert (finding["finding"], claim["except"]) == ("Torn", [finding["at"]])
     assert claim["drawn"][0] == finding["at"]
+
+
+def test_the_terminal_draws_the_same_places_and_shows_the_same_order(page):
+    """On forty days, of tasks that ask and others, for two people and two passes."""
+    ask = {"question": "How is it?", "fine": ["Whole"], "wrong": ["Aside", "Torn"]}
+    daily = {"on": {"points": "nozzle"}, "every": "1 day", "steps": "."}
+    tasks = {
+        "look": {**daily, "title": "Look", "asks": ask},
+        "watch": {**daily, "title": "Watch", "asks": {**ask, "wrong": ["Torn"]}},
+        "walk": {**daily, "title": "Walk", "when": "running"},
+    }
+    machines = {f"n{k}": {**ELECTRIC, "station": 10 * k} for k in range(1, 7)}
+    ledger = ledger_of((), tasks=tasks, machines=machines)
+    people, passes = ledger.site.people.values(), (When.BEFORE_OPENING, When.RUNNING)
+    cases, expected = [], []
+    for day, person, when in itertools.product(map(on, range(40)), people, passes):
+        work = round_work(ledger, Schedule(ledger, day).all_due(), person, when)
+        places = drawn(round_said(ledger, work, when, (), None), person, day)
+        asks = [one.task.asks for one in places]
+        cases.append(
+            {
+                "day": str(day),
+                "person": person.ident,
+                "when": when.value,
+                "due": [[one.task.ident, str(one.place), bool(one.task.asks)] for one in work],
+                "answers": [[*one.fine, *one.wrong] if one else [LOOKED_AT] for one in asks],
+            }
+        )
+        expected.append(
+            {
+                "drawn": [f"{one.task.ident} {one.place}" for one in places],
+                "turned": [list(answers_of(one, day)) for one in places],
+            }
+        )
+    found = page.evaluate(
+        """(cases) => cases.map(({day, person, when, due, answers}) => {
+          const items = due.map(([task, place, asks]) => (
+            {task, places: [place], when, asks, in_round: true, needs: []}
+          ));
+          const round = {day, due: items, people: [{ident: person, qualified: []}]};
+          const drawn = drawnKeys(round, person, when, keysOf(items));
+          return {drawn, turned: drawn.map((key, at) => turned(answers[at], `${day} ${key}`))};
+        })""",
+        cases,
+    )
+    assert found == expected
+    assert len({tuple(one["drawn"]) for one in expected}) > 40
 
 
 def test_the_answers_stand_in_another_order_on_other_days(page):

@@ -13,7 +13,8 @@ from example import EXAMPLE_DAY, copy_example
 
 from ledger import open_site
 from ledger.files import save
-from ledger.site.roll_up import Order, is_current, read_manifest, renew, site_id
+from ledger.site.report_tables import TABLES_VERSION
+from ledger.site.roll_up import Order, asks_for_codes, is_current, read_manifest, renew, site_id
 from ledger.site.tables import flat_tables
 
 LATE = "observations/2025/11/2025-11-20T0700-m-osterby.yaml"
@@ -60,7 +61,7 @@ def test_every_table_lies_there_with_the_site_in_each_row(order):
             assert part.column_names == ["site", *(column.name for column in table.columns)]
             assert set(part["site"].to_pylist()) <= {"quillmere"}
     (row,) = pq.ParquetFile(order.folder / "site.parquet").read().to_pylist()
-    assert (row["zone"], row["as_of"], row["schema_version"]) == (ledger.site.zone.key, EXAMPLE_DAY, 1)  # fmt: skip
+    assert (row["zone"], row["as_of"], row["schema_version"]) == (ledger.site.zone.key, EXAMPLE_DAY, TABLES_VERSION)  # fmt: skip
 
 
 def test_a_year_holds_what_happened_at_the_site_in_it(order):
@@ -141,6 +142,9 @@ def cells(order: Order) -> str:
 def test_people_can_be_left_out_and_are_by_default_where_the_site_says_so(order, tmp_path):
     people = open_site(order.root, order.day).ledger.site.people.values()
     asked = replace(order, out=tmp_path / "asked", without_people=True)
+    assert "no key" in renew(asked).fault
+    order = replace(order, people_key="a key")
+    asked = replace(asked, people_key="a key")
     assert renew(asked).fault == ""
     told, named = cells(asked), cells(order)
     for person in people:
@@ -156,10 +160,19 @@ def test_people_can_be_left_out_and_are_by_default_where_the_site_says_so(order,
     pairs = zip(told.splitlines(), named.splitlines(), strict=True)
     assert all(one == other for one, other in pairs if "person-" not in one)
 
+    # By another key there are others; nobody can work out those of this one from an id.
+    assert is_current(asked)
+    other = replace(asked, people_key="another")
+    assert not is_current(other)
+    assert renew(other).fault == ""
+    assert codes.isdisjoint(re.findall(r"person-[0-9a-f]{10}", cells(other)))
+
     site = order.root / "site.yaml"
     text = site.read_text()
+    assert not asks_for_codes(order.root)
     site.write_text(text + "group: {id: wash-7, people: codes}\n")
     assert site_id(order.root, order.out) == "wash-7"
+    assert asks_for_codes(order.root)
     by_default = replace(order, out=tmp_path / "default")
     assert renew(by_default).fault == ""
     assert cells(by_default).replace("wash-7", "None") == told

@@ -40,6 +40,7 @@ def add_incidents(diary: Diary, example: Example) -> None:
     _stock(diary)
     _filed_late(diary)
     _stops(diary)
+    _tied_back(diary)
 
 
 def _reading(machine: str, day: date, setting: float, **how: Any) -> dict[str, Any]:
@@ -383,6 +384,21 @@ _STOPS = (
     (date(2026, 10, 15), "14:00", "planned", 30, "", "Fire drill of the whole yard."),
     (date(2026, 11, 14), "12:10", "vehicle", 8, "", "Would not go into neutral."),
 )  # fmt: skip
+
+
+def _tied_back(diary: Diary) -> None:
+    """A machine that the line ran without for two days."""
+    tied = diary.open(date(2026, 10, 21), "09:40", "m-osterby").add(
+        tied_back="Driver arm bent by a loose hub cap",
+        at="tyre-dresser",
+    )
+    visit = diary.open(date(2026, 10, 23), "05:40", "p-dunmarsh")
+    visit.add(
+        closes=tied,
+        at="tyre-dresser",
+        minutes=50,
+        note="Arm straightened. Moved by hand, then run empty, before the line was opened.",
+    )
 
 
 def _stops(diary: Diary) -> None:

@@ -99,8 +99,8 @@ def _build(parsed: argparse.Namespace) -> int:
             parsed.answer.is_kept = False
             write_branch(parsed, site.root)
         return 0
-    wanted = _wanted(site, html=parsed.html)
-    is_stale = _say_stale(site, wanted, html=parsed.html)
+    wanted = _wanted(parsed, site)
+    is_stale = _say_stale(parsed, site, wanted)
     if _has_branch(site):
         is_stale |= _say_stale_branch(parsed, site)
     if is_stale:
@@ -113,16 +113,31 @@ def _has_branch(site: OpenSite) -> bool:
     return site.ledger.site.policy.book == "branch"
 
 
-def _wanted(site: OpenSite, *, html: bool) -> dict[str, str]:
+def _wanted(parsed: argparse.Namespace, site: OpenSite) -> dict[str, str]:
     """The files of the book that lie in its folder."""
     from ledger.site.rendering import book_files, main_files
 
+    html, notice = parsed.html, _notice(parsed, site)
     if not _has_branch(site):
-        return book_files(site.ledger, site.as_of, html=html)
-    files = book_files(site.ledger, site.as_of, html=True) if html else {}
+        return book_files(site.ledger, site.as_of, html=html, notice=notice)
+    files = book_files(site.ledger, site.as_of, html=True, notice=notice) if html else {}
     return {path: files[path] for path in files if path.startswith("html/")} | main_files(
         site.ledger
     )
+
+
+def _notice(parsed: argparse.Namespace, site: OpenSite) -> str:
+    """What the pages for this clone's browser say of visits that nobody else has yet."""
+    from ledger.cli.into_git import waiting_text
+
+    if not parsed.html or parsed.as_of is not None:
+        return ""
+    text = waiting_text(site.root, site.ledger.site.zone).strip()
+    if not text:
+        return ""
+    # What git holds changes while no file of the site does.
+    parsed.answer.is_kept = False
+    return f"{text}. So it was when this page was made."
 
 
 def _say_stale_branch(parsed: argparse.Namespace, site: OpenSite) -> bool:
@@ -176,18 +191,20 @@ def _leave(*, html: bool) -> tuple[str, ...]:
     return () if html else ("html",)
 
 
-def _say_stale(site: OpenSite, wanted: Mapping[str, str], *, html: bool) -> bool:
+def _say_stale(parsed: argparse.Namespace, site: OpenSite, wanted: Mapping[str, str]) -> bool:
     """Print which pages are stale; whether any is."""
     from ledger.book.words import format_count
     from ledger.files.book_files import stale
 
-    old = stale(site.root / BOOK, wanted, leave=_leave(html=html))
+    old = stale(site.root / BOOK, wanted, leave=_leave(html=parsed.html))
     for path in old:
         print(f"stale: {BOOK}/{path}")
     if old:
+        html = " --html" if parsed.html else ""
+        day = f" --as-of {site.as_of}" if parsed.as_of or not html else ""
         sys.stderr.write(
             f"{format_count(len(old), 'page')} {'is' if len(old) == 1 else 'are'} stale; "
-            f"render with `tunnelbook build {site.root} --as-of {site.as_of}`\n"
+            f"render with `tunnelbook build {site.root}{html}{day}`\n"
         )
     return bool(old)
 
@@ -201,7 +218,7 @@ def render_book(parsed: argparse.Namespace, site: OpenSite) -> NextTime | None:
     from ledger.files.save import remove_leftovers
 
     folder, leave = site.root / BOOK, _leave(html=parsed.html)
-    wanted = _wanted(site, html=parsed.html)
+    wanted = _wanted(parsed, site)
     if parsed.dry_run:
         old = stale(folder, wanted, leave=leave)
         parsed.answer.data = {"stale": list(old)}

@@ -71,6 +71,7 @@ def _export(parsed: argparse.Namespace) -> int:
 
 def _roll_up(parsed: argparse.Namespace, form: str) -> int:
     """The tables of a site as `group` lays them beside those of others."""
+    from ledger.cli.environment import key_of_codes
     from ledger.cli.kept import program_now
     from ledger.site.roll_up import (
         Order,
@@ -94,6 +95,7 @@ def _roll_up(parsed: argparse.Namespace, form: str) -> int:
         day=parsed.as_of,
         without_people=parsed.without_people,
         program=program_now(),
+        people_key=key_of_codes(parsed, [root]),
     )
     tell_site(parsed, root, parsed.as_of, None)
     if parsed.dry_run:

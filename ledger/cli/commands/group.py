@@ -13,7 +13,7 @@ from ledger.files.names import BOOK, SITE_FILE
 if TYPE_CHECKING:
     from ledger.site.roll_up import Order
 
-_EXPORT = "export"
+_EXPORT, _MERGED = "export", "_merged"
 
 
 def _group(parsed: argparse.Namespace) -> int:
@@ -48,6 +48,7 @@ def _ordered(
     parsed: argparse.Namespace,
 ) -> "tuple[Path, Path, list[Order], dict[str, str]]":
     """The group's place, where its exports and book go, what to renew, and why not the others."""
+    from ledger.cli.environment import key_of_codes
     from ledger.cli.kept import program_now
     from ledger.group.renewal import sites_named
     from ledger.site.roll_up import Order, site_id
@@ -67,7 +68,7 @@ def _ordered(
         raise Failure(
             f"{out} is the folder of a site, whose book is there; name another with --out"
         )
-    program = program_now()
+    program, people_key = program_now(), key_of_codes(parsed, roots)
     orders: dict[str, Order] = {}
     troubles: dict[str, str] = {}
     for root in roots:
@@ -88,6 +89,7 @@ def _ordered(
                 day=parsed.as_of,
                 without_people=parsed.without_people,
                 program=program,
+                people_key=people_key,
             )
     return folder, out, [orders[ident] for ident in sorted(orders)], troubles
 
@@ -101,7 +103,8 @@ def _write_book(
 ) -> None:
     from ledger.files.book_files import write_files
     from ledger.group.book import Trouble, group_files
-    from ledger.group.queries import ask, files_by_table
+    from ledger.group.merged import merged_tables
+    from ledger.group.queries import ask
     from ledger.site.roll_up import read_manifest
 
     there = {
@@ -109,9 +112,8 @@ def _write_book(
         for order in orders
         if (manifest := read_manifest(order.folder)) is not None
     }
-    tables = files_by_table(there.values())
-    may_differ = len({manifest.program for _, manifest in there.values()}) > 1
-    answers = ask(tables, may_differ=may_differ) if tables else {}
+    merged = out / _EXPORT / _MERGED
+    answers = ask(merged_tables(merged, list(there.values()))) if there else {}
     told: list[Trouble] = [
         Trouble(
             site=ident,

@@ -7,6 +7,7 @@ from pathlib import Path
 from ledger.cli.arguments import arg, command
 from ledger.cli.command import Failure, failing_on, fault_text, open_site
 from ledger.cli.environment import require
+from ledger.cli.into_git import INTO_GIT, commit_left_over, end_filing, way_of
 
 
 def small_photo(file: str, day: date) -> tuple[str, bytes]:
@@ -38,7 +39,11 @@ def _photo(parsed: argparse.Namespace) -> int:
     for path, content in made.items():
         print(f"{path}  {len(content) / 1000:.0f} kB")
     print("Name it under `photos` of a machine or a point in equipment/.")
-    return 0
+    way = way_of(parsed, site.ledger.site)
+    if parsed.dry_run or way == "files":
+        return 0
+    commit_left_over(site.root, made, "Add photos\n", parsed.clock)
+    return end_filing(site.root, way, site.ledger.site.zone)
 
 
 COMMANDS = {
@@ -54,6 +59,7 @@ Git does not forget: a picture that was committed and pushed stays in the
 history of every clone, also when its file is deleted. No faces, no plates.
 """,
         arg("files", "FILE", "a picture", nargs="+"),
+        *INTO_GIT,
         takes="dry-run",
     ),
 }

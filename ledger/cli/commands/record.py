@@ -29,7 +29,7 @@ def _record(parsed: argparse.Namespace) -> int:
     with failing_on(ValueError):
         meters = meters_of(parsed.meter)
         entries = entries_of(filing.ledger, options, filing.when.date())
-        entries = [*_in_order(filing, parsed.in_order), *entries]
+        entries = [*_in_order(filing, parsed), *entries]
         _add_photos(filing, entries, parsed.photo)
     if entries:
         return file_visit(filing, filing.visit(meters=meters, note=parsed.note, entries=entries))
@@ -55,25 +55,38 @@ def _add_photos(filing: Filing, entries: list[dict[str, Any]], photos: Sequence[
         found[-1].setdefault("photos", []).append(path)
 
 
-def _in_order(filing: Filing, claims: Sequence[str]) -> list[dict[str, Any]]:
-    """`PASS[ but PLACE,...]`: the daily round of a pass in order, but at some places."""
-    from ledger.model.tasks import When
-    from ledger.upkeep.due.walk import claim_entries, tasks_of_round
+def _in_order(filing: Filing, parsed: argparse.Namespace) -> list[dict[str, Any]]:
+    """The daily rounds said to be in order, once it is said what was seen at the drawn places.
 
-    day = filing.when.date()
-    entries = []
-    for text in claims:
-        of_pass, _, but = text.partition(" but ")
-        when = known(of_pass.strip(), [one.value for one in When], "pass")
-        round_of_all = tasks_of_round(filing.ledger, filing.person, day)
-        tasks = [task for task in round_of_all if task.when == when]
-        if not tasks:
-            raise Failure(f"there is no daily round {when} for {filing.person.name}")
-        left_out = [place.strip() for place in but.split(",") if place.strip()]
-        entries += claim_entries(filing.ledger, tasks, left_out, day)
-        strays = set(left_out) - {place for one in entries for place in one.get("except", ())}
-        if strays:
-            raise Failure(f"the round does not include {', '.join(sorted(strays))}")
+    What no option answers is asked at a terminal, unless --yes says to ask nothing.
+    """
+    if not parsed.in_order and not parsed.seen:
+        return []
+    from ledger.cli.conversation import someone_is_there
+    from ledger.cli.round_answers import asked_now, entries_by_option, said_by_option
+
+    ledger, person, day = filing.ledger, filing.person, filing.when.date()
+    answers: dict[str, list[str]] = {}
+    for text in parsed.seen:
+        place, sign, answer = text.partition("=")
+        if not sign:
+            raise Failure(f"`--seen {text}`: write PLACE=ANSWER")
+        answers.setdefault(place.strip(), []).append(answer.strip())
+    entries: list[dict[str, Any]] = []
+    for text in parsed.in_order:
+        said = said_by_option(ledger, person, day, text)
+        found, lacking = entries_by_option(ledger, person, day, said, answers, parsed.urgency)
+        if lacking and someone_is_there() and not filing.yes:
+            found = asked_now(ledger, person, day, said)
+        elif lacking:
+            raise Failure(
+                f"the round {said.of_pass.value} needs what is seen at two drawn places, and how "
+                "long it took; say also\n  " + "\n  ".join(lacking)
+            )
+        entries += found
+    drawn = {place for one in entries for place in one.get("drawn", ())}
+    if strays := sorted(answers.keys() - drawn):
+        raise Failure(f"no round that is said here was drawn to look at {', '.join(strays)}")
     return entries
 
 
@@ -117,7 +130,9 @@ COMMANDS = {
         """\
   tunnelbook record                              asks; counts with the space bar
   tunnelbook record --done look-at-nozzles --done grease-shaft-bearings@brush-1
-  tunnelbook record --in-order 'before-opening but brush-1/cloth'   what is only looked at
+  tunnelbook record --in-order 'before-opening 12 min but brush-1/cloth'   what is only
+                                                 looked at; asks at two places drawn by lot,
+                                                 which --seen brush-1/nozzle-1=Even answers
   tunnelbook record --speed brush-1=43/30@44     43 passes in 30 s, drive found at 44
   tunnelbook record --speed brush-1=43/30/on-pass   the watch was started on a pass, not counted
   tunnelbook record --speed brush-1=20/14.1/turns   whole turns, timed from pass to pass
@@ -135,7 +150,8 @@ Nothing is ever overwritten. A count with SETTING notes the drive as found, in
 Hz, or in the site's unit of flow.
 """,
         *_FILING,
-        several("--in-order", "PASS[ but PLACE,...]", "the daily round of a pass, in one answer"),
+        several("--in-order", "PASS[ N min][ but PLACE,...]", "the daily round, in one answer"),
+        several("--seen", "PLACE=ANSWER", "what is seen where the round was drawn to look"),
         several("--done", "TASK[@PLACE,...]", "work done"),
         several("--not-done", "TASK[@PLACE,...]=REASON", "work that stays due"),
         several("--speed", "PLACE=PASSES/SECONDS[/on-pass][@SETTING]", "passes counted"),

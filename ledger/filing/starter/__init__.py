@@ -23,6 +23,8 @@ _FOLDER = Path(__file__).resolve().parent
 
 _WORD = re.compile(r"\{([a-z_]+)\}")
 
+_KIND_OR_TITLE = re.compile(r"(?m)^(?:kind|title): .*\n")
+
 _BRITISH = {
     "tire": "tyre",
     "color": "colour",
@@ -152,8 +154,14 @@ def _task(name: str) -> Mapping[str, Any]:
 
 
 def _filled(template: str, **words: str) -> str:
-    """The template with its words put in, all at once so that no word is filled in another."""
+    """The template with its words put in, all at once so that no word is filled in another.
+
+    A machine or task says of which template it was made: `like` matches it with those of others.
+    """
     text = (_FOLDER / template).read_text(encoding="utf-8")
+    if template.startswith(("machines/", "tasks/")):
+        like = f"like: {Path(template).stem}\n"
+        text = _KIND_OR_TITLE.sub(lambda found: found[0] + like, text, count=1)
     return _WORD.sub(lambda found: words.get(found[1], found[0]), text)
 
 

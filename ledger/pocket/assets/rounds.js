@@ -12,8 +12,6 @@ const PASSES = {
 };
 const PLACES_DRAWN = 2;
 const LOOKED_AT = "looked at";
-/* Below this share of the minutes stated, the page asks. Common practice, no source. */
-const HURRY_SHARE = 0.25;
 /* A second tap that comes so soon was meant for the first. */
 const STEADY_MS = 350;
 
@@ -61,7 +59,8 @@ function isClaimed(unsent, person, round, item, key) {
   );
 }
 
-/* The places to be looked at first, of two machines where there are two. */
+/* The places to be looked at first, of two machines where there are two; `drawn` of
+   `ledger.upkeep.due.rounds` draws the same. */
 function drawnKeys(round, person, when, keys) {
   // Where a question is asked, looking is more than a tick.
   const asking = new Set(
@@ -133,7 +132,7 @@ function roundCard(page, when, openedAt) {
     const stated = items().reduce((sum, item) => sum + (item.minutes ?? 0), 0);
     const took = (Date.now() - (roundSaid(store.unsent, when).opened || openedAt())) / 60000;
     const words = `This was ${Math.max(1, Math.round(took))} min for about ${Math.round(stated)} min of looking. It is filed with the time it took.`;
-    if (took < HURRY_SHARE * stated && !(await ask(words, "It is in order"))) return;
+    if (took < round.hurry_share * stated && !(await ask(words, "It is in order"))) return;
     alter((said) => {
       said.claimed = Date.now();
     });

@@ -1,13 +1,15 @@
-"""Stops of the line with their cause, what an hour of them costs, and each month in figures."""
+"""Stops of the line, machines tied back while it ran, and each month in figures."""
 
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
+from typing import TypeAlias
 
 from ledger.compute.downtime import stop_cost_per_h
 from ledger.compute.meter import total_on
 from ledger.model.ledger import Ledger, last_day_filed
-from ledger.model.meters import open_hours, vehicle_log
+from ledger.model.meters import open_between, open_hours, vehicle_log
 from ledger.model.visits import Entry
 
 CAUSES: Mapping[str, str] = {
@@ -43,6 +45,37 @@ def stops(ledger: Ledger) -> tuple[Stop, ...]:
     )
 
 
+Span: TypeAlias = tuple[datetime, datetime]
+
+
+def united(spans: Iterable[Span]) -> list[Span]:
+    """The same time by spans that do not overlap."""
+    found: list[Span] = []
+    for begin, end in sorted(spans):
+        if found and begin <= found[-1][1]:
+            found[-1] = found[-1][0], max(found[-1][1], end)
+        else:
+            found.append((begin, end))
+    return found
+
+
+def tied_back_h(ledger: Ledger, begin: datetime, end: datetime) -> dict[str, float]:
+    """Opening hours for which each machine was tied back between two instants, by its id.
+
+    From when it was tied back to the entry that closes that: it was down, and the line ran on.
+    """
+    spans: dict[str, list[Span]] = defaultdict(list)
+    for one in ledger.tie_backs:
+        until = one.closed_by.when if one.closed_by else end
+        if one.since < end and until > begin:
+            spans[one.machine].append((max(one.since, begin), min(until, end)))
+    hours = {
+        machine: sum(open_between(ledger.site, *span) for span in united(of))
+        for machine, of in spans.items()
+    }
+    return {machine: open_h for machine, open_h in hours.items() if open_h > 0}
+
+
 def cost_per_h(ledger: Ledger) -> tuple[float, float] | None:
     """The least and the most that an hour of the stopped line costs; None without figures.
 
@@ -66,6 +99,7 @@ def cost_per_h(ledger: Ledger) -> tuple[float, float] | None:
 class Month:
     """One month: vehicles by the meter, opening hours, and the minutes stopped by cause.
 
+    `tied_back` has the opening hours for which a machine was down and the line ran, by machine.
     `vehicles` is None where the meter was not read over the whole of it.
     """
 
@@ -73,6 +107,7 @@ class Month:
     vehicles: float | None
     open_h: float
     stopped: Mapping[str, float]
+    tied_back: Mapping[str, float]
     cost_per_h: tuple[float, float] | None
 
     @property
@@ -95,9 +130,9 @@ class Month:
 
 def months(ledger: Ledger) -> tuple[Month, ...]:
     """Each whole month since the first visit, the newest first."""
-    if not ledger.visits:
+    site, since = ledger.site, ledger.overall.first_day
+    if since is None:
         return ()
-    site, since = ledger.site, ledger.visits[0].day
     log, stopped, per_h = vehicle_log(ledger), stops(ledger), cost_per_h(ledger)
     end = last_day_filed(ledger).replace(day=1)
     found = []
@@ -116,6 +151,9 @@ def months(ledger: Ledger) -> tuple[Month, ...]:
                 else None,
                 open_h=sum(open_hours(site, day) for day in days),
                 stopped=by_cause,
+                tied_back=tied_back_h(
+                    ledger, *(datetime.combine(day, time(), site.zone) for day in (first, end))
+                ),
                 cost_per_h=per_h,
             )
         )

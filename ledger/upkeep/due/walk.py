@@ -1,17 +1,16 @@
 """The due work of a walk as numbered lines a person can answer to, and entries of what was done."""
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from ledger.compute.recurrence import is_daily
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.model.references import Place
 from ledger.model.site import Person
 from ledger.model.tasks import Task, When
-from ledger.upkeep.due.found import DueWork, by_task, is_looked_at, may_do
+from ledger.upkeep.due.found import DueWork, by_task, may_do
 
 _MOST_PLACES = 60
 
@@ -83,53 +82,6 @@ def runs_of(machines: Collection[str], walk: Sequence[str]) -> list[tuple[str, s
             runs.append((machine, machine))
             is_open = True
     return runs
-
-
-def asked_of(ledger: Ledger, tasks: Iterable[str], day: date) -> int:
-    """How many places a round of some tasks asks about, counted for each task."""
-    return sum(
-        ledger.machines[place.machine].service(place.point).in_use(day)
-        for ident in tasks
-        for place in ledger.tasks[ident].places
-    )
-
-
-def claim_entries(
-    ledger: Ledger, round_tasks: Iterable[Task], left_out: Sequence[str], day: date
-) -> list[dict[str, Any]]:
-    """The rounds of some tasks said to be in order but at some places, an entry a pass.
-
-    Nobody looks at what is tied back, so it is left out.
-    """
-    left_out = [*left_out, *ledger.tied_back(day)]
-    of_pass: dict[When, list[Task]] = {}
-    for task in round_tasks:
-        of_pass.setdefault(task.when, []).append(task)
-    entries: list[dict[str, Any]] = []
-    for when, tasks in sorted(of_pass.items(), key=lambda one: _TURN[one[0]]):
-        idents = [task.ident for task in tasks]
-        entry: dict[str, Any] = {"in_order": when.value, "tasks": idents}
-        entry["of"] = asked_of(ledger, idents, day)
-        places = {place for task in tasks for place in task.places}
-        here = [
-            one
-            for one in left_out
-            if Place.parse(one) in places or any(place.machine == one for place in places)
-        ]
-        entries.append(entry | ({"except": here} if here else {}))
-    return entries
-
-
-def tasks_of_round(ledger: Ledger, person: Person, day: date) -> list[Task]:
-    """Daily tasks of the person for which one answer may speak."""
-    return [
-        task
-        for task in ledger.tasks.values()
-        if any(map(is_daily, task.every))
-        and task.in_use(day)
-        and may_do(person, task)
-        and is_looked_at(ledger, task)
-    ]
 
 
 def work_entries(

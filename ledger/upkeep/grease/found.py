@@ -75,7 +75,7 @@ class GreasePoint:
 
 def lubrication(ledger: Ledger) -> tuple[GreasePoint, ...]:
     """Every bearing of the machines in use, in walking order; from the sources alone."""
-    last = ledger.visits[-1].day if ledger.visits else None
+    last = ledger.overall.last_day
     watches = Watches(ledger)
     tasks_of = grease_tasks(ledger, Pace(ledger))
     found: list[GreasePoint] = []

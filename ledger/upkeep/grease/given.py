@@ -125,10 +125,10 @@ def grease_given(
 ) -> GreaseGiven | NotEnoughData | None:
     """What the record says that a point got; None where no task with an interval greases it."""
     timed = [(one, one.interval_days) for one in tasks if one.interval_days is not None]
-    if not timed or interval is None or not ledger.visits:
+    begin, last = ledger.overall.first_day, ledger.overall.last_day
+    if not timed or interval is None or begin is None or last is None:
         return None
-    last = ledger.visits[-1].day
-    first = max(ledger.visits[0].day, point.in_service, last - PERIOD + timedelta(days=1))
+    first = max(begin, point.in_service, last - PERIOD + timedelta(days=1))
     days = ledger.machines[place.machine].days_in_use(first, last)
     shortest = min(span for _, span in timed)
     if days < LEAST_GREASINGS * shortest:
@@ -178,7 +178,7 @@ def grease_supplies(ledger: Ledger) -> tuple[GreaseSupply, ...]:
         {line.part.ident: line for line in stock_lines(ledger, stroke_g)}
         for stroke_g in grease.UNWEIGHED_STROKE_G
     ]
-    last = ledger.visits[-1].day if ledger.visits else None
+    last = ledger.overall.last_day
     supplies = []
     for name in sorted(greases):
         low, high = (lines[name] for lines in by_bound)
@@ -213,7 +213,7 @@ def _used_a_week_g(ledger: Ledger, months: Mapping[date, Bounds], last: date) ->
     """Over the twelve months that end with the last day's own."""
     begin = date(last.year - 1, last.month + 1, 1) if last.month < 12 else date(last.year, 1, 1)
     used_g = total_g(mass for month, mass in months.items() if month >= begin)
-    weeks = ((last - max(begin, ledger.visits[0].day)).days + 1) / 7
+    weeks = ((last - max(begin, ledger.overall.first_day or begin)).days + 1) / 7
     return Bounds(low=used_g.low / weeks, high=used_g.high / weeks)
 
 

@@ -94,14 +94,14 @@ def last_day_on_record(ledger: Ledger) -> date | None:
     The day on which pages that know no clock say what is in force. It is the whole site's, not
     one drive's: a drive that nobody has looked at since is still meant to stand at what has begun.
     """
-    visits = [visit.day for visit in ledger.visits]
+    visit = ledger.overall.last_day
     approvals = [
         change.approved_on
         for drive in ledger.setpoints.values()
         for change in drive.changes
         if change.is_approved and change.approved_on is not None
     ]
-    return max((*visits, *approvals), default=None)
+    return max((*([] if visit is None else [visit]), *approvals), default=None)
 
 
 def standing_of(ledger: Ledger, machine: str, as_of: date | None = None) -> Standing:

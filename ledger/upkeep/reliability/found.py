@@ -29,7 +29,7 @@ from ledger.model.machines import Machine
 from ledger.model.meters import Watch, Watches, open_between, open_hours
 from ledger.model.references import Place
 from ledger.model.visits import Entry, StockMove
-from ledger.upkeep.downtime.found import cost_per_h
+from ledger.upkeep.downtime.found import Span, cost_per_h, united
 from ledger.upkeep.findings.found import Finding, findings
 from ledger.upkeep.reliability.sisters import Sisters, sisters_of
 
@@ -107,7 +107,7 @@ class MachineReliability:
     watch: Watch
     failures: tuple[Failure, ...]
     trend: TrendTest | NotEnoughData
-    mtbf: MeanTimeBetweenFailures | NotEnoughData | None
+    mtbf: MeanTimeBetweenFailures | None
     available: Availability | NotEnoughData | None
     line_available: Availability | None
     costs: FailureCosts | None
@@ -139,7 +139,7 @@ class KindReliability:
     failures: tuple[Failure, ...]
     worst: tuple[Place, int]
     trend: TrendTest | NotEnoughData
-    mtbf: MeanTimeBetweenFailures | NotEnoughData | None
+    mtbf: MeanTimeBetweenFailures | None
     life: weibull.WeibullFit | NotEnoughData
     signs: tuple[Sign, ...]
     looks: InspectionPlan | NotEnoughData
@@ -243,7 +243,7 @@ def _stops(entries: Iterable[Entry]) -> list[float]:
 
 def _mtbf(
     hours: float, failures: int, trend: TrendTest | NotEnoughData
-) -> MeanTimeBetweenFailures | NotEnoughData | None:
+) -> MeanTimeBetweenFailures | None:
     if isinstance(trend, TrendTest) and trend.trend is not FailureTrend.NONE_SHOWN:
         return None
     return mean_time_between_failures(hours, failures, level=LEVEL)
@@ -264,8 +264,8 @@ def _machine_available(
     ledger: Ledger, watch: Watch, downs: Sequence[tuple[datetime, Entry | None]]
 ) -> Availability | NotEnoughData | None:
     """By the time from when it was down to what closed that; those that overlap are one stop."""
-    spans: list[tuple[datetime, datetime]] = []
-    for since, closed_by in sorted(downs, key=lambda one: one[0]):
+    spans: list[Span] = []
+    for since, closed_by in downs:
         if closed_by is None:
             return NotEnoughData(
                 what="stops closed",
@@ -273,11 +273,8 @@ def _machine_available(
                 need=len(downs),
                 why="a machine is down until an entry closes the finding, or its being tied back",
             )
-        begin, end = since, closed_by.when
-        if spans and begin <= spans[-1][1]:
-            begin, end = spans[-1][0], max(spans.pop()[1], end)
-        spans.append((begin, end))
-    hours = (open_between(ledger.site, begin, end) for begin, end in spans)
+        spans.append((since, closed_by.when))
+    hours = (open_between(ledger.site, *span) for span in united(spans))
     return _available(ledger, watch, [down for down in hours if down > 0])
 
 

@@ -85,7 +85,7 @@ def service_spans(
 def _value(
     ledger: Ledger, schedule: Schedule, task: Task, failed: dict[Place, list[Entry]]
 ) -> TaskValue:
-    end = ledger.visits[-1].when
+    end = ledger.overall.last_when
     spans: list[ServiceSpan] = []
     between: list[float] = []
     failures: list[Entry] = []

@@ -17,7 +17,7 @@ from ledger.compute.wear import (
     NozzleVerdict,
     WearVerdict,
 )
-from ledger.model.ledger import Ledger
+from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.machines import BeltRating, ChainRating, Point
 from ledger.model.meters import vehicle_log
 from ledger.model.readings import BOUNCES, CHAIN_LENGTH
@@ -132,7 +132,7 @@ class Wear:
 def wear(ledger: Ledger) -> Wear:
     """Judge the last reading of everything that wears; from the sources alone, on no day."""
     vehicles = vehicle_log(ledger)
-    last_day = ledger.visits[-1].day if ledger.visits else date.min
+    last_day = last_day_filed(ledger)
     in_use = {m.ident for m in ledger.machines.values() if m.in_use(last_day)} or {*ledger.machines}
     by_kind: dict[str, list[WearItem]] = {}
     for series in quantities.measured_series(ledger):

@@ -28,7 +28,7 @@ from ledger.book.method import pointer
 from ledger.compute.meter import MeterLog, total_on
 from ledger.compute.numbers import fixed
 from ledger.compute.wear import SOUND_SHARE, DamperVerdict
-from ledger.model.ledger import Ledger, last_day_filed
+from ledger.model.ledger import Ledger
 from ledger.model.machines import NozzleRating
 from ledger.model.readings import BOUNCES
 from ledger.model.site import Site
@@ -209,7 +209,8 @@ _WHY_TOLD = (
 
 def details(ledger: Ledger, found: Wear, *, in_full: bool) -> list[Block]:
     """What needs work first, then the soonest limit; nothing where all is steady and far off."""
-    soon = last_day_filed(ledger) + NEAR if ledger.visits else date.min
+    last = ledger.overall.last_day
+    soon = date.min if last is None else last + NEAR
 
     def is_told(item: WearItem) -> bool:
         return in_full or _stands_out(item, soon)

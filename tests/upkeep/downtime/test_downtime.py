@@ -2,7 +2,7 @@
 
 import pytest
 from example import EXAMPLE_DAY, example_ledger, example_pages
-from small_site import LOOK, SITE, ledger_of, visit
+from small_site import LOOK, SITE, ledger_of, on, visit
 
 from ledger.book import terminal
 from ledger.upkeep.downtime.found import CAUSES, cost_per_h, months, stops
@@ -43,6 +43,29 @@ def test_a_month_of_stops_and_the_share_in_which_the_line_could_run():
     assert february.available == pytest.approx(1 - 102 / 60 / 200)
     assert february.cost == pytest.approx((420, 420))
     assert pytest.approx(0.9835, abs=5e-5) == 1 - 310 / 60 / (11.2 * 28)
+
+
+def test_a_machine_tied_back_is_down_while_the_line_runs():
+    """By opening hours, 08:00 to 18:00 on weekdays, from its being tied back to the closing entry.
+
+    Tied back from Friday 16:00 to Tuesday 10:00: 2 + 10 + 2 h; a second time meanwhile adds nothing.
+    What is still open counts to the end of the month.
+    """
+    tied = {"tied_back": "Bent.", "at": "brush", "since": f"{on(32)}T16:00"}
+    torn, low = ({"tied_back": "Torn.", "at": at} for at in ("brush", "low"))
+    closing = [{"closes": f"{on(32)}T{at}-a-holt#1"} for at in ("1630", "1700")]
+    ledger = ledger_of(
+        [
+            *(visit(day, LOOK, time="06:00") for day in (0, 86)),
+            visit(32, tied, time="16:30"),
+            visit(32, torn, time="17:00"),
+            visit(36, *closing),
+            visit(52, low),
+        ]
+    )
+    march, february = months(ledger)
+    assert (february.tied_back, march.tied_back) == ({"brush": 14, "low": 18}, {"low": 220})
+    assert (february.stopped_minutes, february.available) == (0, 1)
 
 
 def test_the_cost_of_an_hour():

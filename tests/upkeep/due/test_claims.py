@@ -6,9 +6,10 @@ from small_site import ELECTRIC, ledger_of, on, visit
 from ledger.book import terminal
 from ledger.book.entry_words import format_entry
 from ledger.compute.schedule import State
+from ledger.model.tasks import When
 from ledger.site.machine_page import history_blocks
 from ledger.upkeep.due.found import Schedule
-from ledger.upkeep.due.walk import claim_entries, tasks_of_round
+from ledger.upkeep.due.rounds import claim_entry, drawn, is_hurried, round_said, round_work
 from ledger.upkeep.intime.rounds import rounds
 
 DAILY = {"title": "Look", "on": {"points": "nozzle"}, "every": "1 day", "steps": "."}
@@ -20,6 +21,7 @@ TASKS = {
     "law": {**DAILY, "title": "Law", "basis": "law"},
     "weekly": {**DAILY, "title": "Weekly", "every": "1 week"},
 }
+ASKS = {"question": "How is the fan?", "fine": ["Whole"], "wrong": ["Aside", "Blocked"]}
 MACHINES = {"one": ELECTRIC, "two": {**ELECTRIC, "station": 20}}
 CLAIM = {"in_order": "before-opening", "tasks": ["look"], "of": 2, "minutes": 3, "drawn": ["one/nozzle"], "drawn_apart_s": 40}  # fmt: skip
 
@@ -46,14 +48,63 @@ def test_what_has_to_be_answered_for_one_by_one_stays_due(task):
     assert State.NOT_DUE not in due
 
 
+def round_of(found, day):
+    work = Schedule(found, on(day)).all_due()
+    return round_work(found, work, found.site.people["a-holt"], When.BEFORE_OPENING)
+
+
+def said(found, day, *left_out, minutes=None):
+    return round_said(found, round_of(found, day), When.BEFORE_OPENING, left_out, minutes)
+
+
 def test_the_round_of_a_person_holds_daily_looking_alone():
     found = ledger()
-    person = found.site.people["a-holt"]
-    tasks = tasks_of_round(found, person, on(1))
-    assert [task.ident for task in tasks] == ["look"]
-    assert claim_entries(found, tasks, ["two"], on(1)) == [
-        {"in_order": "before-opening", "tasks": ["look"], "of": 2, "except": ["two"]}
+    assert [(one.task.ident, str(one.place)) for one in round_of(found, 1)] == [
+        ("look", "one/nozzle"),
+        ("look", "two/nozzle"),
     ]
+    assert claim_entry(found, said(found, 1, "two", minutes=4), [], on(1)) == {
+        "in_order": "before-opening",
+        "tasks": ["look"],
+        "of": 2,
+        "except": ["two"],
+        "minutes": 4,
+    }
+    with pytest.raises(ValueError, match="does not include three"):
+        said(found, 1, "three")
+
+
+def test_a_round_that_was_filed_already_can_be_said_again():
+    found = ledger(visit(1, CLAIM))
+    assert len(round_of(found, 1)) == 2
+
+
+def test_what_was_wrong_at_a_drawn_place_leaves_it_out():
+    found = ledger_of((), tasks={"look": {**DAILY, "asks": ASKS}}, machines=MACHINES)
+    whole = said(found, 1)
+    first, second = drawn(whole, found.site.people["a-holt"], on(1))
+    entry = claim_entry(found, whole, [(first, "Aside"), (second, "Whole")], on(1))
+    assert entry["drawn"] == [str(first.place), str(second.place)]
+    assert entry["seen"] == ["Aside", "Whole"]
+    assert entry["except"] == [str(first.place)]
+
+
+def test_two_places_are_drawn_by_day_and_person_where_something_is_asked_first():
+    tasks = {"look": DAILY, "ask": {**DAILY, "title": "Ask", "asks": ASKS}}
+    found = ledger_of((), tasks=tasks, machines=MACHINES)
+    pairs = set()
+    for day in range(1, 20):
+        places = drawn(said(found, day), found.site.people["a-holt"], on(day))
+        assert [one.task.ident for one in places] == ["ask", "ask"]
+        pairs.add(tuple(one.place.machine for one in places))
+    assert pairs == {("one", "two"), ("two", "one")}
+
+
+@pytest.mark.parametrize(("minutes", "hurried"), [(None, False), (4.9, True), (5, False)])
+def test_a_round_is_hurried_below_a_quarter_of_its_minutes(minutes, hurried):
+    tasks = {"look": {**DAILY, "minutes": 10}}
+    found = ledger_of((), tasks=tasks, machines=MACHINES)
+    assert is_hurried(said(found, 1, minutes=minutes)) is hurried
 
 
 def test_the_history_says_that_it_was_the_round_and_not_an_answer_of_its_own():

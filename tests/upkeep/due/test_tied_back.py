@@ -7,11 +7,13 @@ from ledger.book import terminal
 from ledger.compute.reliability import Availability
 from ledger.compute.schedule import Outcome, State
 from ledger.model.ledger import known_on
+from ledger.model.tasks import When
 from ledger.upkeep.due.calendar import due_events
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.due.page import due_page
+from ledger.upkeep.due.rounds import claim_entry, round_said, round_work
 from ledger.upkeep.due.table import tied_back_rows
-from ledger.upkeep.due.walk import claim_entries, early_lines, tasks_of_round
+from ledger.upkeep.due.walk import early_lines
 from ledger.upkeep.intime.found import in_time
 from ledger.upkeep.register.found import FollowUpState, follow_ups
 from ledger.upkeep.reliability.found import reliability
@@ -130,9 +132,11 @@ def test_the_due_page_says_since_when_why_and_what_is_first():
 def test_a_round_leaves_it_out_and_its_work_is_not_offered():
     found = ledger(visit(1, TIED))
     person = found.site.people["a-holt"]
-    (claim,) = claim_entries(found, tasks_of_round(found, person, on(2)), [], on(2))
-    assert (claim["of"], claim["except"]) == (2, ["brush"])
     work = Schedule(found, on(2)).all_due()
+    of_pass = round_work(found, work, person, When.BEFORE_OPENING)
+    said = round_said(found, of_pass, When.BEFORE_OPENING, (), None)
+    claim = claim_entry(found, said, [], on(2))
+    assert (claim["of"], claim["except"]) == (2, ["brush"])
     offered = {one for line in early_lines(work, person) for one in line.work}
     assert all(one.due.state is State.NOT_DUE for one in offered)
 
