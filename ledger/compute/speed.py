@@ -350,6 +350,8 @@ WANDERS = "the taps wander together, so the ± is only about right"
 """U held the truth in 95 to 99 % of simulated rows whose taps go together by up to 0.9, and in 80
 to 90 % where each tap was timed from the one before."""
 
+COARSE = "the taps are timed in whole seconds: the ± allows for that, and tenths would tell more"
+
 FEW_TAPS = 10
 """Fewer taps tell their own scatter too poorly for U to hold the truth in 95 % of cases."""
 
@@ -386,7 +388,7 @@ class TappedSpeed:
     `jitter_s` is the standard deviation of one tap about the fitted line, in seconds; `wander` is
     what the uncertainty grew by, as neighbouring taps err together; `wanders` where that shows
     beyond chance. With `own_beat` the finger kept a rhythm of its own instead of watching the
-    mark: tap again.
+    mark: tap again. `is_coarse` where all times are whole seconds.
     """
 
     speed: Speed
@@ -397,12 +399,15 @@ class TappedSpeed:
     wander: float
     wanders: bool
     own_beat: bool
+    is_coarse: bool
 
     @property
     def doubt(self) -> str:
         """Why the stated uncertainty is only about right; nothing where it holds."""
         if self.own_beat:
             return OWN_BEAT
+        if self.is_coarse:
+            return COARSE
         if self.kept < FEW_TAPS:
             return f"with fewer than {FEW_TAPS} taps the ± is only about right"
         return WANDERS if self.wanders else ""
@@ -440,7 +445,8 @@ def from_taps(
         raise ValueError(
             f"{missed} missed and {doubled} doubled taps out of {len(times_s)}: tap again"
         )
-    if all(time % 1 == 0 for time in kept):
+    is_coarse = all(time % 1 == 0 for time in kept)
+    if is_coarse:
         clock_resolution_s = max(clock_resolution_s, 1.0)
     line = _line(passes, kept, clock_resolution_s)
     period_s, jitter_s = line.period_s, line.jitter_s
@@ -458,6 +464,7 @@ def from_taps(
         wander=line.wander,
         wanders=line.wanders,
         own_beat=line.own_beat,
+        is_coarse=is_coarse,
     )
 
 

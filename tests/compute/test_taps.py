@@ -167,6 +167,8 @@ def test_whole_seconds_are_doubted_and_refused_where_they_tell_nothing():
     fine, coarse = from_taps([k * 7.5 for k in range(8)]), from_taps([0, 7, 15, 22, 30, 37, 45, 52])
     assert coarse.speed.rpm == pytest.approx(fine.speed.rpm, rel=0.01)
     assert coarse.jitter_s == pytest.approx(max(1 / 12**0.5, coarse.jitter_s))
+    assert "whole seconds" in coarse.doubt
+    assert "whole seconds" not in fine.doubt
     with pytest.raises(ValueError, match=r"scatter by 0.29 s about a pass every 1.00 s: tap again"):
         from_taps(range(9))
 

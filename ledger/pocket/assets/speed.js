@@ -23,6 +23,8 @@ const FRAME_U = 1 / Math.sqrt(6);
 const OWN_BEAT = "the finger keeps its own beat: tap again watching the mark, or time the turns";
 const WANDERS = "the taps wander together, so the ± is only about right";
 const FEW_TAPS = 10;
+const COARSE =
+  "the taps are timed in whole seconds: the ± allows for that, and tenths would tell more";
 const RHYTHM_SHOWS_TAPS = 30;
 const LEAST_TAPS = 5;
 const CLOCK_RESOLUTION_S = 0.01;
@@ -147,7 +149,8 @@ function speedFromTaps(times, { passesPerTurn = 1 } = {}) {
       `${missed} missed and ${doubled} doubled taps out of ${times.length}: tap again`,
     );
   }
-  const resolution = kept.every((time) => time % 1 === 0) ? 1 : CLOCK_RESOLUTION_S;
+  const isCoarse = kept.every((time) => time % 1 === 0);
+  const resolution = isCoarse ? 1 : CLOCK_RESOLUTION_S;
   const { period, jitter, uPeriod, dof, wander, wanders, ownBeat } = lineThrough(
     passes,
     kept,
@@ -161,13 +164,14 @@ function speedFromTaps(times, { passesPerTurn = 1 } = {}) {
   }
   const rpm = 60 / (period * passesPerTurn);
   const speed = { rpm, u: (rpm * uPeriod) / period, shared: 0, dof };
-  const doubt = doubtOfTaps(kept.length, wanders, ownBeat);
+  const doubt = doubtOfTaps(kept.length, { wanders, ownBeat, isCoarse });
   return { speed, kept: kept.length, missed, doubled, jitter, wander, ownBeat, doubt };
 }
 
 /* Why the stated uncertainty is only about right; "" where it holds. */
-function doubtOfTaps(count, wanders, ownBeat) {
+function doubtOfTaps(count, { wanders, ownBeat, isCoarse }) {
   if (ownBeat) return OWN_BEAT;
+  if (isCoarse) return COARSE;
   if (count < FEW_TAPS) return `with fewer than ${FEW_TAPS} taps the ± is only about right`;
   return wanders ? WANDERS : "";
 }
