@@ -140,6 +140,8 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "shared",
         "> to >= in `inflated = chi2_dof > 0 and chi2 > chi2_quantile(CONSISTENT, chi2_dof)`",
     ): _TIE,
+    ("tuning", "1e-09 to 1.01e-09 in `if abs(setting - wanted) > step / 2 * (1 + 1e-9):`"): _TIE,
+    ("tuning", "> to >= in `if abs(setting - wanted) > step / 2 * (1 + 1e-9):`"): _TIE,
     (
         "tuning",
         "> to >= in `inflated = fit.inflated and fit.chi2 > chi2_quantile(CONSISTENT, dof)`",

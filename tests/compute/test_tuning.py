@@ -9,7 +9,14 @@ from hypothesis import strategies as st
 from uncertainties import ufloat
 
 from ledger.compute.band import Band, Verdict
-from ledger.compute.ratio import RatioReading, fit_ratio, nameplate_prior, predict, reading_of
+from ledger.compute.ratio import (
+    RatioFit,
+    RatioReading,
+    fit_ratio,
+    nameplate_prior,
+    predict,
+    reading_of,
+)
 from ledger.compute.speed import from_timed_turns
 from ledger.compute.tuning import Limit, next_readings, recommend, value_of_reading
 
@@ -96,6 +103,24 @@ def test_the_value_of_a_reading_is_what_the_reading_then_brings():
         [RatioReading(setting=44, rpm=77, u_rpm=1.0, key="old"), reading_of("new", 44, taken)]
     )
     assert predict(refit, 44).u_rpm == pytest.approx(told.u_after_rpm)
+
+
+@pytest.mark.parametrize(
+    ("wanted_hz", "limited_by"),
+    [
+        pytest.param(50.249, None, id="less than half a step away"),
+        pytest.param(50.25, None, id="half a step away"),
+        pytest.param(50.251, Limit.HIGHEST, id="more than half a step away"),
+        pytest.param(29.751, None, id="less than half a step below"),
+        pytest.param(29.749, Limit.LOWEST, id="more than half a step below"),
+    ],
+)
+def test_a_limit_is_named_where_it_holds_the_setting_back(wanted_hz, limited_by):
+    """Steps of 0.5 Hz from 30 to 50; 2 r/min per Hz, so that half a step is exact."""
+    fit = RatioFit(rpm_per_unit=2.0, u_rpm_per_unit=0.01)
+    found = recommend(fit, USUAL, step=0.5, lowest=30, highest=50, target_rpm=2 * wanted_hz)
+    assert found.setting == (50 if wanted_hz > 40 else 30)
+    assert found.limited_by is limited_by
 
 
 def test_the_choices_for_the_next_reading():

@@ -61,6 +61,7 @@ CASES = [
     (LAST_VISIT, "counted: 84, seconds: 60", "taps_s: [0, 0.01, 0.02, 0.03, 0.04]", [(LAST_VISIT, 7, 5, "no-speed")]),
     (LAST_VISIT, "counted: 84, seconds: 60", "taps_s: [1, 1, 1, 1, 1]", [(LAST_VISIT, 7, 5, "no-speed")]),
     (LAST_VISIT, "{task: look-over}", "{at: conveyor/chain, pitches: 10, length_in: 47}", [(LAST_VISIT, 9, 5, "implausible-reading")]),
+    (LAST_VISIT, "{task: look-over}", "{at: conveyor/chain, pitches: 10, length_in: 39}", [(LAST_VISIT, 9, 5, "implausible-reading")]),
     (LAST_VISIT, "{task: look-over}", "{at: brush-p2/nozzle-1, caught_ml: 2000, seconds: 15}", [(LAST_VISIT, 9, 5, "implausible-reading")]),
     (LAST_VISIT, "{task: look-over}", "{at: brush-p2/cloth, strip_length_mm: 600}", [(LAST_VISIT, 9, 5, "implausible-reading")]),
     (LAST_VISIT, "{task: look-over}", "{task: look-over, at: brush-p2, strip_length_in: 18}", [(LAST_VISIT, 9, 27, "which-point")]),
