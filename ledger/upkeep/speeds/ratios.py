@@ -304,7 +304,7 @@ def _as_it_runs_now(
         timed = [_timed_ratio(result, newest[-1], slip_rpm) for result in newest]
         line = fit_line(timed)
         shown = line if isinstance(line, Line) and line.is_shown else None
-        unshown = line if isinstance(line, Line) and abs(line.slope) > line.u_slope else None
+        unshown = line if isinstance(line, Line) and _may_drift(timed, line) else None
         since = since_step(timed, shown)
         if shown is not None:
             kept = min(since, at_one_pace(timed))
@@ -318,6 +318,15 @@ def _as_it_runs_now(
             break
         left, unshown = newest[-kept:], None
     return left, None, unshown
+
+
+def _may_drift(timed: Sequence[TimedReading], line: Line) -> bool:
+    """Whether readings of one hand and instrument rise or fall by more than their uncertainty.
+
+    Of several it may be the change from one to the other.
+    """
+    errors = {frozenset(one.key for one in reading.shared) for reading in timed}
+    return len(errors) == 1 and abs(line.slope) > line.u_slope
 
 
 def _have_stepped(earlier: Sequence[SpeedResult], later: Sequence[SpeedResult]) -> bool:
