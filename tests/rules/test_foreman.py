@@ -41,6 +41,7 @@ CASES = [
     # drives
     (BRUSH, "reduction: 16, hz_limits: [30, 60]", "reduction: 16, hz_limits: [60, 30]", [(BRUSH, 7, 8, "limits-reversed")]),
     (CONVEYOR, "centres: fixed}", "centres: fixed, bands: {ph: [9, 6]}}", [(CONVEYOR, 5, 67, "limits-reversed")]),
+    (CONVEYOR, "take-up: {kind: rotating-bearing}", "take-up: {kind: rotating-bearing, dynamic_load_kn: 35.1, load_kn: 36}", [(CONVEYOR, 6, 69, "load-above-rating")]),
     (BRUSH, "rpm: [70, 80]", "rpm: [80, 70]", [(BRUSH, 9, 32, "limits-reversed")]),
     (BRUSH, "rpm: [70, 80]", "rpm: [70, 80], target_rpm: 81", [(BRUSH, 9, 54, "target-outside-band")]),
     ("setpoints/brush-p2.yaml", "hz: 44", "hz: 61", [(LAST_VISIT, 7, 5, "found-differs"), ("setpoints/brush-p2.yaml", 7, 3, "beyond-drive-limits"), ("setpoints/brush-p2.yaml", 7, 3, "step-too-large")]),
