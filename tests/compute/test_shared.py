@@ -92,6 +92,17 @@ def test_two_instruments_that_disagree_are_named():
     assert fit_ratio(both).apart == ("scale a", "scale b")
 
 
+@pytest.mark.parametrize(("apart", "named"), [(1.998, ()), (2.002, (0, 1))])
+def test_two_values_are_apart_from_two_standard_uncertainties_on(apart, named):
+    """k = 2 for one comparison, of a difference with u √2 (ISO 13528)."""
+    assert apart_from_others([(0.0, 1.0), (apart * math.sqrt(2), 1.0)]) == named
+
+
+def test_of_two_instruments_with_a_reading_each_the_readings_are_named():
+    fit = fit_ratio([*read((85.0,)), *read((82.0,), scale=HALF_PERCENT, key="scale b")])
+    assert (fit.apart, fit.disagreeing) == ((), ("scale a 0", "scale b 0"))
+
+
 def test_ten_resistors_on_one_standard():
     """GUM 5.2.2, example: ten resistors of 1000 ohm, each compared with one standard of u 100 mohm,
     in series: 1.0 ohm and not 0.32 (value recalled; GTC 1.5.1 gives 1.0000)."""

@@ -14,7 +14,9 @@ SPEEDS = (
         says=(
             "Passes or turns divided by time. ± U (the expanded uncertainty) says how far off the "
             "speed can be: the true speed is inside it in about 95 of 100 readings. A short count "
-            "has a wide U, because one pass more or less may be counted. A stop-watch pressed by "
+            "has a wide U, because one pass more or less may be counted. That holds over all "
+            "speeds: at one at which counts of one length always leave nearly half a pass over, "
+            "U holds only about 70 to 85 times. A stop-watch pressed by "
             "hand is taken as good to 0.10 s. Each person also presses always early or always "
             "late, by some 0.05 s (0.06 s for a watch started on a pass, which starts 0.11 s "
             "late). A tachometer is taken to show tenths, unless its file says otherwise, and to "
