@@ -94,6 +94,7 @@ EQUIVALENT: dict[tuple[str, str], str] = {
         "nothing comes due between a day and itself"
     ),
     ("numbers", "/ to * in `phi = (f1 - f2) / (f3 - f2)`"): _SEARCH,
+    ("numbers", "- to + in `phi = (f1 - f2) / (f3 - f2)`"): _SEARCH,
     ("numbers", "- to + in `if 1 - math.sqrt(1 - xi) < phi < math.sqrt(xi):`"): _SEARCH,
     ("numbers", "1 to 1.01 in `fraction = min(1 - closeness, max(closeness, fraction))`"): _SEARCH,
     ("distributions", "2 to 2.02 in `high *= 2`"): _SEARCH,
