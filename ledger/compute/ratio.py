@@ -160,14 +160,15 @@ def predict(fit: RatioFit, setting: float, *, slip_rpm: float = 0.0) -> Speed:
 
     The estimate is by ratio. An induction motor's slip adds a doubt away from where the readings
     lie: with the slip of `slip_rpm` at the shaft, constant slip instead of constant ratio would
-    differ by slip_rpm (1 - setting/centre), and that is taken as the half-width of a rectangle
-    (GUM 4.3.7). No term is added for a shaft that differs from day to day: it shows as readings
+    differ by slip_rpm (1 - setting/centre), and that is taken as the half-width a of a rectangle,
+    a/√3 (GUM 4.3.7). What an oil motor on a dial leaks is much the same at every flow, so that the
+    truth lies at an end of the bracket rather than within: a/√2. No term is added for a shaft that differs from day to day: it shows as readings
     that scatter, which the fit already answers, and a later reading brings its own uncertainty.
     """
     u_rpm = fit.u_rpm_per_unit * setting
     if fit.centre_setting is not None:
         bracket = slip_rpm * (1 - setting / fit.centre_setting)
-        u_rpm = math.hypot(u_rpm, bracket / math.sqrt(3))
+        u_rpm = math.hypot(u_rpm, bracket / math.sqrt(2 if fit.u_new_setting else 3))
     u_rpm = math.hypot(u_rpm, fit.rpm_per_unit * fit.u_new_setting)
     return Speed(rpm=fit.rpm_per_unit * setting, u_rpm=u_rpm, dof=fit.dof)
 
