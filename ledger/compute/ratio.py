@@ -162,8 +162,9 @@ def predict(fit: RatioFit, setting: float, *, slip_rpm: float = 0.0) -> Speed:
     lie: with the slip of `slip_rpm` at the shaft, constant slip instead of constant ratio would
     differ by slip_rpm (1 - setting/centre), and that is taken as the half-width a of a rectangle,
     a/√3 (GUM 4.3.7). What an oil motor on a dial leaks is much the same at every flow, so that the
-    truth lies at an end of the bracket rather than within: a/√2. No term is added for a shaft that differs from day to day: it shows as readings
-    that scatter, which the fit already answers, and a later reading brings its own uncertainty.
+    truth lies at an end of the bracket rather than within: a/√2. No term is added for a shaft that
+    differs from day to day: it shows as readings that scatter, which the fit already answers, and
+    a later reading brings its own uncertainty.
     """
     u_rpm = fit.u_rpm_per_unit * setting
     if fit.centre_setting is not None:
