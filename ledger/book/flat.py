@@ -122,6 +122,11 @@ def json_rows(of: FlatTable) -> list["JsonRow"]:
     ]
 
 
+def fields_of(thing: object, *names: str) -> "JsonRow":
+    """Values of a thing under their own names, for JSON."""
+    return {name: getattr(thing, name) for name in names}
+
+
 def dictionary(tables: Sequence[FlatTable]) -> FlatTable:
     """What every column of the tables means, as a table of its own."""
     pairs = [(of, column) for of in tables for column in of.columns]

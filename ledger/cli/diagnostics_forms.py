@@ -18,6 +18,7 @@ from urllib.parse import quote
 from ledger import __version__
 from ledger.book import escape
 from ledger.book.escape import json_text, log_text, terminal_text
+from ledger.book.flat import fields_of
 from ledger.files.diagnostics import Diagnostic, Severity
 
 
@@ -203,17 +204,10 @@ def rows(diagnostics: Iterable[Diagnostic]) -> list[dict[str, Any]]:
     """The diagnostics for JSON, in their order."""
     return [
         {
-            "path": diagnostic.position.path,
-            "line": diagnostic.position.line,
-            "column": diagnostic.position.column,
-            "end_column": diagnostic.position.end_column,
+            **fields_of(diagnostic.position, "path", "line", "column", "end_column"),
             "severity": diagnostic.severity.value,
-            "rule": diagnostic.rule,
-            "message": diagnostic.message,
-            "expected": diagnostic.expected,
-            "nearest": diagnostic.nearest,
-            "remedy": diagnostic.remedy,
-            "source_line": diagnostic.source_line,
+            **fields_of(diagnostic, "rule", "message", "expected"),
+            **fields_of(diagnostic, "nearest", "remedy", "source_line"),
         }
         for diagnostic in diagnostics
     ]

@@ -5,6 +5,7 @@ one command. The commit is made by plumbing, so what somebody staged stays out o
 """
 
 import argparse
+import shlex
 import shutil
 import subprocess
 import sys
@@ -25,6 +26,11 @@ if TYPE_CHECKING:
 INTO_GIT = (flag("--commit", "commit what is filed, and nothing else"), PUSH)
 
 _FILES, _COMMIT, _PUSH = _WAYS = ("files", "commit", "push")
+
+
+def git_in_words(root: Path) -> str:
+    """How a person begins a git command for a site from where they are."""
+    return "git" if str(root) in (".", "") else f"git -C {shlex.quote(str(root))}"
 
 
 def way_of(parsed: argparse.Namespace, site: "Site") -> str:
@@ -119,6 +125,9 @@ def _push(root: Path) -> int:
 
     This runs the git of whoever asked, with their settings: it has to sign in where they do.
     """
+    if _git(root, "rev-parse", "--verify", "@{upstream}") and (remote := _remote(root)):
+        # A branch begun here: it gets its like at the remote.
+        return say_pushed(_git(root, "push", "--quiet", "--set-upstream", remote, "HEAD"))
     refused = _git(root, "push", "--quiet")
     if refused and not _git(root, "fetch", "--quiet"):
         refused = _git(root, "rebase", "--quiet", "@{upstream}")
@@ -127,6 +136,16 @@ def _push(root: Path) -> int:
         else:
             refused = _git(root, "push", "--quiet")
     return say_pushed(refused)
+
+
+def _remote(root: Path) -> str:
+    from ledger.history.git import GitProblem
+    from ledger.history.repository import open_repository, remote_of
+
+    try:
+        return remote_of(open_repository(root))
+    except GitProblem:
+        return ""
 
 
 def push_branch(root: Path, repository: "Repository", branch: str) -> str:

@@ -1,6 +1,7 @@
 """Signing what a person states: with which key, and whether the site will know it as theirs."""
 
 from argparse import Namespace
+from itertools import chain, count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,12 @@ KEY = arg(
     "FILE",
     "your SSH key, or the .pub file of one that your agent holds; by default git's own",
 )
+
+
+def free_name(root: Path, stem: str) -> str:
+    """The path in a site of a new file: the stem, with a number behind it where that is taken."""
+    names = chain((f"{stem}.yaml",), (f"{stem}-{number}.yaml" for number in count(2)))
+    return next(name for name in names if not (root / name).exists())
 
 
 def signature_of(

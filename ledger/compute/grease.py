@@ -304,11 +304,6 @@ def cartridges_left(*, on_hand: float, used_g: Bounds, cartridge_g: float = CART
     )
 
 
-# ISO 281:2007, table of the life modification factor for reliability. Tables older than that
-# edition give 0.21 at 99 %.
-RELIABILITY_FACTORS = {90: 1.0, 95: 0.64, 96: 0.55, 97: 0.47, 98: 0.37, 99: 0.25}
-
-
 # Below this swing the maker's manual cited at `swinging_life` warns of fretting.
 FRETTING_SWEEP_DEG = 5.0
 
@@ -333,26 +328,13 @@ class RatingLife:
     overloaded: bool = False
 
 
-def rating_life_mrev(
-    *,
-    dynamic_rating_kn: float,
-    load_kn: float,
-    element: RollingElement,
-    reliability_percent: int = 90,
-) -> float:
-    """Millions of turns that a share of like bearings reach, a1 (C/P)^p (ISO 281:2007).
+def rating_life_mrev(*, dynamic_rating_kn: float, load_kn: float, element: RollingElement) -> float:
+    """Millions of turns that 90 of 100 like bearings reach, (C/P)^p (ISO 281:2007).
 
-    `load_kn` is the equivalent dynamic load. Reliabilities are those of the standard's table, 90
-    and 95 to 99 %; ValueError for others, and for ratings and loads not above zero.
+    `load_kn` is the equivalent dynamic load. ValueError for ratings and loads not above zero.
     """
     check_above_zero(dynamic_rating_kn=dynamic_rating_kn, load_kn=load_kn)
-    factor = RELIABILITY_FACTORS.get(reliability_percent)
-    if factor is None:
-        raise ValueError(
-            f"reliability must be one of {', '.join(map(str, RELIABILITY_FACTORS))} %, "
-            f"not {reliability_percent}"
-        )
-    return factor * math.pow(dynamic_rating_kn / load_kn, element.value)
+    return math.pow(dynamic_rating_kn / load_kn, element.value)
 
 
 def rating_life_hours(*, life_mrev: float, speed_rpm: float) -> float:

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from ledger.compute.distributions import betainc
-from ledger.compute.numbers import NotEnoughData, bracketed_root, check_above_zero, check_level
+from ledger.compute.numbers import NotEnoughData, bracketed_root, check_above_zero
 
 # Six failures all on one side of an even split have p = 2 · 0.5^6 = 0.031, five have 0.0625.
 MIN_INTERVAL_FAILURES = 6
+
+_LEVEL = 0.95
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +47,7 @@ class IntervalValue:
     """Failures and days watched before and after half the interval, and their comparison.
 
     `rate_ratio` is the failure rate of the late half over that of the early one, infinite where
-    the early half had none, with two-sided limits at the confidence `level`; `p_value` is
+    the early half had none, with two-sided limits at 95 %; `p_value` is
     two-sided against equal rates.
     """
 
@@ -56,16 +58,12 @@ class IntervalValue:
     rate_ratio: float
     ratio_lower: float
     ratio_upper: float
-    level: float
     p_value: float
     effect: IntervalEffect
 
 
 def interval_value(
-    spans: Sequence[ServiceSpan],
-    *,
-    interval_days: float,
-    level: float = 0.95,
+    spans: Sequence[ServiceSpan], *, interval_days: float
 ) -> IntervalValue | NotEnoughData:
     """Does time since the service matter? Failures before and after half the interval.
 
@@ -77,10 +75,9 @@ def interval_value(
     Undefined (`NotEnoughData`) below 6 failures, or where a half was never watched.
 
     Raises:
-        ValueError: the interval is not above 0, or the level not between 0 and 1.
+        ValueError: the interval is not above 0.
     """
     check_above_zero(interval_days=interval_days)
-    check_level(level=level)
     half = interval_days / 2
     failures = [day for span in spans for day in span.failure_days]
     early = sum(day < half for day in failures)
@@ -104,11 +101,11 @@ def interval_value(
     share = late_days / (early_days + late_days)
     p_value = _two_sided(late, early, share)
     effect = IntervalEffect.NONE_SHOWN
-    if p_value < 1 - level:
+    if p_value < 1 - _LEVEL:
         is_late = late > share * (early + late)
         effect = IntervalEffect.LATE if is_late else IntervalEffect.EARLY
     scale = early_days / late_days
-    lower, upper = _share_limits(late, early, level)
+    lower, upper = _share_limits(late, early)
     return IntervalValue(
         early_failures=early,
         late_failures=late,
@@ -117,7 +114,6 @@ def interval_value(
         rate_ratio=late / early * scale if early else math.inf,
         ratio_lower=lower / (1 - lower) * scale,
         ratio_upper=upper / (1 - upper) * scale if upper < 1 else math.inf,
-        level=level,
         p_value=p_value,
         effect=effect,
     )
@@ -130,8 +126,8 @@ def _two_sided(late: int, early: int, share: float) -> float:
     return min(1.0, 2 * min(at_least, at_most))
 
 
-def _share_limits(late: int, early: int, level: float) -> tuple[float, float]:
-    tail = (1 - level) / 2
+def _share_limits(late: int, early: int) -> tuple[float, float]:
+    tail = (1 - _LEVEL) / 2
     lower, upper = 0.0, 1.0
     if late:
         lower = bracketed_root(lambda p: betainc(late, early + 1, p) - tail, 0.0, 1.0)

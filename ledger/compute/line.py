@@ -82,17 +82,15 @@ def chain_speed_over_distance(
     )
 
 
-def line_rate(chain: ChainSpeed, pitch_m: float, *, u_pitch_m: float = 0.0) -> LineRate:
+def line_rate(chain: ChainSpeed, pitch_m: float) -> LineRate:
     """Vehicles an hour = 3600 v/pitch, the pitch from front to front of following vehicles.
 
     Raises:
-        ValueError: the speed or the pitch is not above 0, or an uncertainty is negative.
+        ValueError: the speed or the pitch is not above 0.
     """
     check_above_zero(m_s=chain.m_s, pitch_m=pitch_m)
-    check_not_negative(u_pitch_m=u_pitch_m)
     per_h = 3600 * chain.m_s / pitch_m
-    relative = math.hypot(chain.u_m_s / chain.m_s, u_pitch_m / pitch_m)
-    return LineRate(per_h=per_h, u_per_h=per_h * relative)
+    return LineRate(per_h=per_h, u_per_h=per_h * chain.u_m_s / chain.m_s)
 
 
 def line_rate_of_timed_vehicles(

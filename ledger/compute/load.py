@@ -18,12 +18,6 @@ from ledger.compute.ratio import (
     shaft_power_kw,
 )
 
-ELECTRICAL_CAUTION = (
-    "For planning only: a licensed electrician and the local code decide; the motor's nameplate "
-    "rules for overload protection."
-)
-
-
 LARGEST_MOTOR_SHARE = 1.25
 
 
@@ -72,7 +66,6 @@ class PanelLoad:
     required_a: float
     rating_a: float
     spare_a: float
-    caution: str = ELECTRICAL_CAUTION
 
 
 def full_load_amps(motor_hp: float, volts: int) -> float | NotTabled:
@@ -115,26 +108,18 @@ def motor_size_hp(power_kw: float) -> float | NotTabled:
     return size
 
 
-def panel_load(
-    motor_amps: Sequence[float],
-    *,
-    rating_a: float,
-    continuous_a: float = 0.0,
-    noncontinuous_a: float = 0.0,
-) -> PanelLoad:
-    """What a panel's feeder must carry: NEC 430.24 over its motors and other loads.
+def panel_load(motor_amps: Sequence[float], *, rating_a: float) -> PanelLoad:
+    """What a panel's feeder must carry: NEC 430.24 over its motors.
 
-    125 % of the highest rated motor, plus all other motors, plus the other loads: 100 % of what
-    does not run continuously and 125 % of what does. The exceptions for duty cycles and for
+    125 % of the highest rated motor, plus all other motors. The exceptions for duty cycles and for
     interlocked motors are left to the electrician. Motor amps are those of the table (430.6(A)).
     Raises ValueError for negative amps or a rating not above zero.
     """
     check_above_zero(rating_a=rating_a)
-    for amps in (*motor_amps, continuous_a, noncontinuous_a):
+    for amps in motor_amps:
         check_not_negative(amps=amps)
-    connected_a = math.fsum((*motor_amps, continuous_a, noncontinuous_a))
-    extra_a = (LARGEST_MOTOR_SHARE - 1) * (max(motor_amps, default=0.0) + continuous_a)
-    required_a = connected_a + extra_a
+    connected_a = math.fsum(motor_amps)
+    required_a = connected_a + (LARGEST_MOTOR_SHARE - 1) * max(motor_amps, default=0.0)
     return PanelLoad(
         connected_a=connected_a,
         required_a=required_a,
@@ -167,8 +152,9 @@ def feeder_by_drive_inputs(
 
 
 CONVERSION_CAUTION = (
-    f"{ELECTRICAL_CAUTION} Oil lines hold pressure after the pump stops and drives keep charge: "
-    "lock out, release, wait as the labels say, and verify. Follow the makers' manuals."
+    "For planning only: a licensed electrician and the local code decide; the motor's nameplate "
+    "rules for overload protection. Oil lines hold pressure after the pump stops and drives keep "
+    "charge: lock out, release, wait as the labels say, and verify. Follow the makers' manuals."
 )
 
 
@@ -189,7 +175,6 @@ class ElectricInstead:
     full_load_a: float | NotTabled
     flow_released_l_min: float
     oil_released_kw: float
-    caution: str = CONVERSION_CAUTION
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,7 +192,6 @@ class HydraulicInstead:
     oil_kw: float
     pump_kw: float
     amps_released: float | NotTabled
-    caution: str = CONVERSION_CAUTION
 
 
 def torque_nm(power_kw: float, rpm: float) -> float:
@@ -225,32 +209,26 @@ def electric_instead(
     flow_l_min: float,
     displacement_cm3: float,
     volumetric_efficiency: float = 1.0,
-    mechanical_efficiency: float = 1.0,
     volts: int,
-    transmission_efficiency: float = 1.0,
     share_of_base_frequency: float = 1.0,
 ) -> ElectricInstead:
     """The electric drive that does what a hydraulic motor, straight on its shaft, does.
 
     The motor's pressure drop is in bar, its flow in L/min, its displacement in cm³ a turn, and its
-    volumetric and hydro-mechanical efficiencies are fractions.
+    volumetric efficiency a fraction.
 
-    Shaft torque Δp V η/(20 π) and speed 1000 Q η/V are the motor's (`ledger.compute.ratio`).
-    The rated power wanted is the shaft's over the transmission's efficiency, and over the share of
-    base frequency at which the drive will run, since below base frequency a motor's power falls
-    with its speed while the torque a brush asks for stays. Working values: starting torque and
-    shocks are the maker's to judge. Raises ValueError for an efficiency or share outside 0 to 1,
-    or a pressure drop or flow of zero.
+    Shaft torque Δp V/(20 π) and speed 1000 Q η/V are the motor's (`ledger.compute.ratio`).
+    The rated power wanted is the shaft's over the share of base frequency at which the drive will
+    run, since below base frequency a motor's power falls with its speed while the torque a brush
+    asks for stays. Working values: starting torque and shocks are the maker's to judge. Raises
+    ValueError for an efficiency or share outside 0 to 1, or a pressure drop or flow of zero.
     """
-    check_share(
-        transmission_efficiency=transmission_efficiency,
-        share_of_base_frequency=share_of_base_frequency,
-    )
+    check_share(share_of_base_frequency=share_of_base_frequency)
     check_above_zero(pressure_drop_bar=pressure_drop_bar, flow_l_min=flow_l_min)
     rpm = motor_rpm(flow_l_min, displacement_cm3, volumetric_efficiency)
-    torque = motor_torque_nm(pressure_drop_bar, displacement_cm3, mechanical_efficiency)
+    torque = motor_torque_nm(pressure_drop_bar, displacement_cm3)
     shaft_kw = shaft_power_kw(torque, rpm)
-    motor_kw = shaft_kw / transmission_efficiency / share_of_base_frequency
+    motor_kw = shaft_kw / share_of_base_frequency
     motor_hp = motor_size_hp(motor_kw)
     amps = motor_hp if isinstance(motor_hp, NotTabled) else full_load_amps(motor_hp, volts)
     return ElectricInstead(
@@ -271,7 +249,6 @@ def hydraulic_instead(
     volts: int,
     shaft_rpm: float,
     pressure_drop_bar: float,
-    transmission_efficiency: float = 1.0,
     share_of_base_frequency: float = 1.0,
     volumetric_efficiency: float = 1.0,
     mechanical_efficiency: float = 1.0,
@@ -280,18 +257,17 @@ def hydraulic_instead(
     """The hydraulic motor that does what an electric drive can do at a shaft speed.
 
     The shaft is taken to need all that the replaced motor could give there, its rated power times
-    the share of base frequency times the transmission's efficiency: an upper bound, since motors
-    are seldom fully loaded. Displacement V = 20 π T/(Δp η_hm), flow n V/(1000 η_v). Raises
+    the share of base frequency: an upper bound, since motors are seldom fully loaded. Displacement
+    V = 20 π T/(Δp η_hm), flow n V/(1000 η_v). Raises
     ValueError for an efficiency or share outside 0 to 1, or other quantities not above zero.
     """
     check_share(
-        transmission_efficiency=transmission_efficiency,
         share_of_base_frequency=share_of_base_frequency,
         mechanical_efficiency=mechanical_efficiency,
         pump_efficiency=pump_efficiency,
     )
     check_above_zero(motor_hp=motor_hp, pressure_drop_bar=pressure_drop_bar)
-    shaft_kw = convert(motor_hp, "hp", "kw") * share_of_base_frequency * transmission_efficiency
+    shaft_kw = convert(motor_hp, "hp", "kw") * share_of_base_frequency
     torque = torque_nm(shaft_kw, shaft_rpm)
     displacement_cm3 = 20 * math.pi * torque / (pressure_drop_bar * mechanical_efficiency)
     flow = motor_flow_l_min(shaft_rpm, displacement_cm3, volumetric_efficiency)

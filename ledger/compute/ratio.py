@@ -366,21 +366,15 @@ def slip_rpm_at_shaft(rated_rpm: float, base_hz: float, poles: int, reduction: f
     return shaft_rpm(lost, reduction)
 
 
-def nameplate_prior(
-    rated_rpm: float,
-    base_hz: float,
-    reduction: float,
-    *,
-    relative_u: float = NAMEPLATE_RELATIVE_U,
-) -> RatioPrior:
+def nameplate_prior(rated_rpm: float, base_hz: float, reduction: float) -> RatioPrior:
     """Shaft r/min per Hz from the nameplates of motor and reduction, widely uncertain.
 
     Raises:
         ValueError: a quantity is not above 0.
     """
-    check_above_zero(base_hz=base_hz, rated_rpm=rated_rpm, relative_u=relative_u)
+    check_above_zero(base_hz=base_hz, rated_rpm=rated_rpm)
     ratio = shaft_rpm(rated_rpm, reduction) / base_hz
-    return RatioPrior(rpm_per_unit=ratio, u_rpm_per_unit=relative_u * ratio)
+    return RatioPrior(rpm_per_unit=ratio, u_rpm_per_unit=NAMEPLATE_RELATIVE_U * ratio)
 
 
 def drive_cautions(hz: float, base_hz: float, *, self_cooled: bool) -> tuple[DriveCaution, ...]:
@@ -463,18 +457,15 @@ def motor_flow_l_min(rpm: float, displacement_cm3: float, efficiency: float = 1.
     return rpm * displacement_cm3 / (1000 * efficiency)
 
 
-def motor_torque_nm(
-    pressure_drop_bar: float, displacement_cm3: float, mechanical_efficiency: float = 1.0
-) -> float:
-    """Torque T = Δp V η_hm/(20 π) in N·m, Δp in bar and V in cm³.
+def motor_torque_nm(pressure_drop_bar: float, displacement_cm3: float) -> float:
+    """Torque without losses T = Δp V/(20 π) in N·m, Δp in bar and V in cm³.
 
     Raises:
-        ValueError: a quantity is negative, or efficiency outside (0, 1].
+        ValueError: a quantity is negative.
     """
     check_not_negative(pressure_drop_bar=pressure_drop_bar)
     check_above_zero(displacement_cm3=displacement_cm3)
-    check_share(mechanical_efficiency=mechanical_efficiency)
-    return pressure_drop_bar * displacement_cm3 * mechanical_efficiency / (20 * math.pi)
+    return pressure_drop_bar * displacement_cm3 / (20 * math.pi)
 
 
 def hydraulic_power_kw(pressure_bar: float, flow_l_min: float) -> float:
@@ -498,22 +489,18 @@ def shaft_power_kw(torque_nm: float, rpm: float) -> float:
 
 
 def displacement_prior(
-    displacement_cm3: float,
-    *,
-    reduction: float = 1.0,
-    efficiency: float = NEW_MOTOR_EFFICIENCY,
-    relative_u: float = NEW_MOTOR_RELATIVE_U,
+    displacement_cm3: float, *, reduction: float = 1.0, efficiency: float = NEW_MOTOR_EFFICIENCY
 ) -> RatioPrior:
     """Shaft r/min per L/min from the nameplate displacement, widely uncertain.
 
     `reduction` is motor turns to one shaft turn, 1 for a motor on the shaft.
 
     Raises:
-        ValueError: as `motor_rpm`, or reduction or relative_u is not above 0.
+        ValueError: as `motor_rpm`, or reduction is not above 0.
     """
-    check_above_zero(reduction=reduction, relative_u=relative_u)
+    check_above_zero(reduction=reduction)
     ratio = motor_rpm(1, displacement_cm3, efficiency) / reduction
-    return RatioPrior(rpm_per_unit=ratio, u_rpm_per_unit=relative_u * ratio)
+    return RatioPrior(rpm_per_unit=ratio, u_rpm_per_unit=NEW_MOTOR_RELATIVE_U * ratio)
 
 
 FLOW_SCALE_U = 0.02 / math.sqrt(3)

@@ -23,13 +23,6 @@ from ledger.compute.numbers import (
 from ledger.compute.weibull import Life, WeibullFit, weibull_fit
 
 
-class Termination(StrEnum):
-    """What ended the watch: a date (time) or a failure."""
-
-    TIME = "time"
-    FAILURE = "failure"
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeanTimeBetweenFailures:
     """Operating hours per failure with limits at the confidence `level`, two-sided.
@@ -46,16 +39,11 @@ class MeanTimeBetweenFailures:
 
 
 def mean_time_between_failures(
-    hours: float,
-    failures: int,
-    *,
-    level: float = 0.90,
-    termination: Termination = Termination.TIME,
-) -> MeanTimeBetweenFailures | NotEnoughData:
+    hours: float, failures: int, *, level: float = 0.90
+) -> MeanTimeBetweenFailures:
     """MTBF = hours/failures with chi-square limits, for a constant failure rate.
 
-    2·hours/χ²(1-α/2; 2r+2) to 2·hours/χ²(α/2; 2r), with 2r for 2r+2 where a failure ended the
-    watch. Undefined (`NotEnoughData`) without a failure where a failure should have ended it.
+    2·hours/χ²(1-α/2; 2r+2) to 2·hours/χ²(α/2; 2r), for a watch that a date ended.
     Source: NIST/SEMATECH e-Handbook 8.4.5.1; IEC 60605-4. Test for trend first: with one the
     figure means nothing.
 
@@ -66,22 +54,14 @@ def mean_time_between_failures(
     check_above_zero(hours=hours)
     if failures < 0:
         raise ValueError(f"expected 0 failures or more, not {failures!r}")
-    if failures == 0 and termination is Termination.FAILURE:
-        return NotEnoughData(
-            what="failures",
-            have=0,
-            need=1,
-            why="a watch that a failure ended has one at least",
-        )
     # Without a failure all that may be said is one-sided.
     tail = (1 - level) / 2
     below = 1 - tail if failures else level
-    lower_dof = 2 * failures + (2 if termination is Termination.TIME else 0)
     return MeanTimeBetweenFailures(
         failures=failures,
         hours=hours,
         estimate_h=hours / failures if failures else None,
-        lower_h=2 * hours / chi2_quantile(below, lower_dof),
+        lower_h=2 * hours / chi2_quantile(below, 2 * failures + 2),
         upper_h=2 * hours / chi2_quantile(tail, 2 * failures) if failures else math.inf,
         level=level,
     )
@@ -180,7 +160,7 @@ class GrowthModel:
     """Crow-AMSAA: expected failures by time t are `scale` · t^`shape`.
 
     A shape below 1 means growth (failures come more slowly), above 1 decay. `shape_lower` and
-    `shape_upper` are two-sided at the confidence `level`; `end_h` is the end of the watch.
+    `shape_upper` are two-sided at 95 %; `end_h` is the end of the watch.
     """
 
     failures: int
@@ -189,7 +169,6 @@ class GrowthModel:
     shape: float
     shape_lower: float
     shape_upper: float
-    level: float
 
     def expected_failures(self, hours: float) -> float:
         """Mean number of failures from 0 to `hours`."""
@@ -202,16 +181,12 @@ class GrowthModel:
 
 
 def laplace_test(
-    failure_hours: Sequence[float],
-    *,
-    end_h: float | None = None,
-    significance: float = 0.05,
+    failure_hours: Sequence[float], *, end_h: float, significance: float = 0.05
 ) -> TrendTest | NotEnoughData:
     """Laplace's test: do the failures of one repaired machine crowd to one end of the watch?
 
     `failure_hours` are cumulated operating hours at each failure since the start of the watch;
-    `end_h` is its end, or None where the last failure ended it (and then does not count).
-    Undefined (`NotEnoughData`) below 4 counted failures.
+    `end_h` is its end. Undefined (`NotEnoughData`) below 4 failures.
     Source: D. R. Cox and P. A. W. Lewis, The Statistical Analysis of Series of Events, 1966;
     IEC 60605-6; NIST/SEMATECH e-Handbook 8.2.3.4.
 
@@ -219,9 +194,8 @@ def laplace_test(
         ValueError: a failure outside the watch, or the significance not between 0 and 1.
     """
     check_level(significance=significance)
-    times, end, _ = _watched(failure_hours, end_h)
-    counted = times if end_h is not None else times[:-1]
-    count = len(counted)
+    times = _watched(failure_hours, end_h)
+    count = len(times)
     if count < MIN_TREND_FAILURES:
         return NotEnoughData(
             what="failures",
@@ -229,8 +203,8 @@ def laplace_test(
             need=MIN_TREND_FAILURES,
             why="Laplace's statistic is not yet normal, and hardly any record could show a trend",
         )
-    mean = math.fsum(counted) / count
-    statistic = (mean / end - 0.5) * math.sqrt(12 * count)
+    mean = math.fsum(times) / count
+    statistic = (mean / end_h - 0.5) * math.sqrt(12 * count)
     p_value = 2 * normal_cdf(-abs(statistic))
     trend = FailureTrend.NONE_SHOWN
     if p_value < significance:
@@ -238,25 +212,21 @@ def laplace_test(
     return TrendTest(failures=count, statistic=statistic, p_value=p_value, trend=trend)
 
 
-def growth_model(
-    failure_hours: Sequence[float], *, end_h: float | None = None, level: float = 0.90
-) -> GrowthModel | NotEnoughData:
+def growth_model(failure_hours: Sequence[float], *, end_h: float) -> GrowthModel | NotEnoughData:
     """The Crow-AMSAA (power law) model of one repaired machine, by maximum likelihood.
 
     Arguments as for `laplace_test`. Shape β = n/Σ ln(T/t_i), scale λ = n/T^β; limits of β from
-    chi-square with 2n degrees of freedom, 2(n-1) where the last failure ended the watch.
+    chi-square with 2n degrees of freedom.
     A failure before anything ran, at 0 h, lies outside the law and does not count.
     Undefined (`NotEnoughData`) below 3 failures, or where all fall on the end of the watch.
     Source: IEC 61164:2004, 7.2; MIL-HDBK-189.
 
     Raises:
-        ValueError: a failure outside the watch, or the level not between 0 and 1.
+        ValueError: a failure outside the watch.
     """
-    check_level(level=level)
-    watched, end, termination = _watched(failure_hours, end_h)
-    times = [t for t in watched if t > 0]
+    times = [t for t in _watched(failure_hours, end_h) if t > 0]
     count = len(times)
-    logs = math.fsum(math.log(end / t) for t in times)
+    logs = math.fsum(math.log(end_h / t) for t in times)
 
     def too_few(have: int, why: str) -> NotEnoughData:
         return NotEnoughData(
@@ -269,35 +239,27 @@ def growth_model(
     if count < MIN_GROWTH_FAILURES or logs == 0:
         return too_few(0 if logs == 0 else count, "the shape would be open by a factor of ten")
     shape = count / logs
-    if shape * math.log(end) > math.log(sys.float_info.max):
+    if shape * math.log(end_h) > math.log(sys.float_info.max):
         return too_few(0, "they stand so close to it that no scale can be written down")
-    dof = 2 * count if termination is Termination.TIME else 2 * (count - 1)
-    alpha = 1 - level
     return GrowthModel(
         failures=count,
-        end_h=end,
-        scale=count / end**shape,
+        end_h=end_h,
+        scale=count / end_h**shape,
         shape=shape,
-        shape_lower=shape * chi2_quantile(alpha / 2, dof) / (2 * count),
-        shape_upper=shape * chi2_quantile(1 - alpha / 2, dof) / (2 * count),
-        level=level,
+        shape_lower=shape * chi2_quantile(0.025, 2 * count) / (2 * count),
+        shape_upper=shape * chi2_quantile(0.975, 2 * count) / (2 * count),
     )
 
 
-def _watched(
-    failure_hours: Sequence[float], end_h: float | None
-) -> tuple[list[float], float, Termination]:
+def _watched(failure_hours: Sequence[float], end_h: float) -> list[float]:
     times = sorted(failure_hours)
-    if not times:
-        return [], end_h or 0.0, Termination.TIME
-    end = times[-1] if end_h is None else end_h
-    if not (times[0] >= 0 and times[-1] <= end < math.inf):
-        raise ValueError(f"expected failures from 0 to {end!r} h, not {times!r}")
-    return times, end, Termination.FAILURE if end_h is None else Termination.TIME
+    if times and not (times[0] >= 0 and times[-1] <= end_h < math.inf):
+        raise ValueError(f"expected failures from 0 to {end_h!r} h, not {times!r}")
+    return times
 
 
 def gap_lives(
-    failure_hours: Sequence[float], *, end_h: float | None = None, new_at_start: bool = False
+    failure_hours: Sequence[float], *, end_h: float, new_at_start: bool = False
 ) -> tuple[Life, ...]:
     """The gaps between failures as lives, the one that still runs at the end as a survivor.
 
@@ -308,10 +270,10 @@ def gap_lives(
     Raises:
         ValueError: a failure outside the watch.
     """
-    times, _, _ = _watched(failure_hours, end_h)
+    times = _watched(failure_hours, end_h)
     starts = [0.0, *times] if new_at_start else times
     gaps = [(b - a, True) for a, b in pairwise(starts)]
-    if end_h is not None and starts:
+    if starts:
         gaps.append((end_h - starts[-1], False))
     return tuple(Life(hours=hours, failed=failed) for hours, failed in gaps if hours > 0)
 
@@ -319,9 +281,8 @@ def gap_lives(
 def life_between_failures(
     failure_hours: Sequence[float],
     *,
-    end_h: float | None = None,
+    end_h: float,
     new_at_start: bool = False,
-    level: float = 0.95,
 ) -> WeibullFit | GrowthModel | NotEnoughData:
     """The Weibull life of the gaps where no trend shows, else the growth model.
 
@@ -330,15 +291,14 @@ def life_between_failures(
     Source: H. Ascher and H. Feingold, Repairable Systems Reliability, 1984 (recalled, not read).
 
     Raises:
-        ValueError: a failure outside the watch, or the level not between 0 and 1.
+        ValueError: a failure outside the watch.
     """
-    test = laplace_test(failure_hours, end_h=end_h, significance=1 - level)
+    test = laplace_test(failure_hours, end_h=end_h)
     if isinstance(test, NotEnoughData):
         return test
     if test.trend is not FailureTrend.NONE_SHOWN:
-        return growth_model(failure_hours, end_h=end_h, level=level)
-    lives = gap_lives(failure_hours, end_h=end_h, new_at_start=new_at_start)
-    return weibull_fit(lives, level=level)
+        return growth_model(failure_hours, end_h=end_h)
+    return weibull_fit(gap_lives(failure_hours, end_h=end_h, new_at_start=new_at_start))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

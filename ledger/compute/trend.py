@@ -14,7 +14,7 @@ from statistics import median
 
 from ledger.compute.distributions import normal_quantile, t_quantile, t_upper_tail
 from ledger.compute.meter import MeterLog, day_reaching, total_on
-from ledger.compute.numbers import NotEnoughData, check_level
+from ledger.compute.numbers import NotEnoughData
 from ledger.compute.shared import Shared, shared_covariance
 from ledger.compute.wander import Wander, wander
 
@@ -67,13 +67,16 @@ _SD_PER_MAD = 1.4826
 _LEAST_RESIDUAL = 1e-6
 
 
+_TWO_SIDED_95 = 0.975
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
     """The line y = `value` + `slope` · (day - `pivot_day`) through readings, per day.
 
     `u_slope`, `u_value` (at the pivot) and their `covariance` hold the scatter where it is more
-    than stated, and what readings share. `lower` and `upper` bound the slope at the confidence
-    `level`, by Student's t with `dof`; `p_value` is two-sided against no slope. `span` are the
+    than stated, and what readings share. `lower` and `upper` bound the slope at 95 %, by
+    Student's t with `dof`; `p_value` is two-sided against no slope. `span` are the
     days between the first and the last reading, `step` what their values are rounded to.
     `birge_ratio` is the scatter over the stated one. `wild` is the place, among the readings as
     given, of the one that lies so far out that the line was drawn without it; `wander` what was
@@ -91,7 +94,6 @@ class Line:
     step: float
     birge_ratio: float
     dof: float
-    level: float
     wild: int | None
     wander: Wander | None
 
@@ -101,7 +103,7 @@ class Line:
 
     @property
     def _reach(self) -> float:
-        return t_quantile((1 + self.level) / 2, self.dof) * self.u_slope
+        return t_quantile(_TWO_SIDED_95, self.dof) * self.u_slope
 
     @property
     def lower(self) -> float:
@@ -126,7 +128,7 @@ class Line:
         return math.sqrt(self.u_value**2 + 2 * self.covariance * away + (self.u_slope * away) ** 2)
 
 
-def fit_line(readings: Sequence[TimedReading], *, level: float = 0.95) -> Line | NotEnoughData:
+def fit_line(readings: Sequence[TimedReading]) -> Line | NotEnoughData:
     """The weighted least-squares line of the readings over days.
 
     Weights are 1/u² of each reading. What readings share enters by their covariance, so that an
@@ -138,11 +140,7 @@ def fit_line(readings: Sequence[TimedReading], *, level: float = 0.95) -> Line |
     out that chance would put one there in one line of a hundred (Šidák).
     Source: JCGM 100:2008, H.3 and, for what is shared, JCGM 100:2008, F.1.2.3 (recalled).
     Undefined (`NotEnoughData`) below 5 different days.
-
-    Raises:
-        ValueError: the level is not between 0 and 1.
     """
-    check_level(level=level)
     order = sorted(
         range(len(readings)),
         key=lambda place: (
@@ -164,8 +162,8 @@ def fit_line(readings: Sequence[TimedReading], *, level: float = 0.95) -> Line |
     if wild is not None:
         kept = [readings[place] for place in order if place != order[wild]]
         if len({r.day for r in kept}) >= MIN_TREND:
-            return _line(_Weighted.of(kept), level, order[wild])
-    return _line(weighted, level, None)
+            return _line(_Weighted.of(kept), order[wild])
+    return _line(weighted, None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -248,7 +246,7 @@ class _Weighted:
         )
 
 
-def _line(weighted: _Weighted, level: float, wild: int | None) -> Line:
+def _line(weighted: _Weighted, wild: int | None) -> Line:
     readings = weighted.readings
     scaled, groups = weighted.offset_free()
     # Two numbers for the line, and an offset for each group but one.
@@ -279,7 +277,6 @@ def _line(weighted: _Weighted, level: float, wild: int | None) -> Line:
         step=step,
         birge_ratio=birge,
         dof=min(max(dof, 1), shown.dof if shown else math.inf),
-        level=level,
         wild=wild,
         wander=shown,
     )
@@ -382,11 +379,7 @@ class LimitCrossing:
 
 
 def limit_crossing(
-    readings: Sequence[TimedReading],
-    *,
-    lower: float | None = None,
-    upper: float | None = None,
-    level: float = 0.95,
+    readings: Sequence[TimedReading], *, lower: float | None = None, upper: float | None = None
 ) -> LimitCrossing | NoTrend | NotEnoughData:
     """The day the true level leaves its limits, from the line through `readings`.
 
@@ -404,7 +397,7 @@ def limit_crossing(
         raise ValueError("expected a lower or an upper limit")
     if lower is not None and upper is not None and lower > upper:
         raise ValueError(f"expected limits in rising order, not {lower!r} and {upper!r}")
-    line = fit_line(readings, level=level)
+    line = fit_line(readings)
     if isinstance(line, NotEnoughData):
         return line
     if not line.is_shown:
@@ -428,7 +421,7 @@ def _fieller(line: Line, limit: float) -> tuple[float, float]:
     Those d with (v + b d)² <= t² (u_v² + 2 c d + u_b² d²), v the level less the limit. As the
     slope b shows beyond t u_b, the bounds are finite.
     """
-    t_squared = t_quantile((1 + line.level) / 2, line.dof) ** 2
+    t_squared = t_quantile(_TWO_SIDED_95, line.dof) ** 2
     away = line.value - limit
     square = line.slope**2 - t_squared * line.u_slope**2
     middle = line.slope * away - t_squared * line.covariance
@@ -457,7 +450,7 @@ class StripForecast:
 
 
 def strip_forecast(
-    readings: Sequence[TimedReading], *, limit_mm: float, vehicles: MeterLog, level: float = 0.95
+    readings: Sequence[TimedReading], *, limit_mm: float, vehicles: MeterLog
 ) -> StripForecast | NoTrend | NotEnoughData:
     """Strip wear by vehicles washed, and the date it reaches `limit_mm`.
 
@@ -480,7 +473,7 @@ def strip_forecast(
             need=1,
             why="wear is worked out by vehicles, and the vehicle meter has no readings",
         )
-    crossing = limit_crossing(placed, lower=limit_mm, level=level)
+    crossing = limit_crossing(placed, lower=limit_mm)
     if not isinstance(crossing, LimitCrossing):
         return crossing
     return StripForecast(

@@ -177,11 +177,9 @@ def _verdict_by_side(value: float, u: float, band: Band, verdicts: tuple[_V, _V,
 
 
 # Roller chain: 3 %, or 1.5 % where the centres are fixed, chains run in parallel or the drive must
-# run smoothly; 200/N % on a wheel of N teeth where that is less. Chain makers' maintenance pages,
-# which refer to ASME B29.1.
+# run smoothly; 200/N % on a wheel of N teeth is less only from 67 teeth on. Chain makers'
+# maintenance pages, which refer to ASME B29.1.
 ADJUSTABLE_LIMIT_PERCENT, FIXED_LIMIT_PERCENT = 3.0, 1.5
-
-TEETH_LIMIT_PERCENT = 200.0
 
 # Forged rivetless conveyor chain: ASME B29.22 states no limit of wear; makers of conveyor chain say
 # 2 % in general. Look from there, renew at 3 %: an own rule, no source.
@@ -242,17 +240,13 @@ class ChainWear:
     verdict: WearVerdict
 
 
-def chain_limit_percent(*, adjustable: bool, most_teeth: int | None = None) -> float:
-    """The elongation at which a roller chain is replaced, by drive and largest wheel.
+def chain_limit_percent(*, adjustable: bool) -> float:
+    """The elongation at which a roller chain is replaced, by its drive.
 
     Source: chain makers' maintenance pages, as at the constants above. The maker's limit for the
-    chain in hand comes first. Raises ValueError for a wheel of no teeth.
+    chain in hand comes first.
     """
-    limit = ADJUSTABLE_LIMIT_PERCENT if adjustable else FIXED_LIMIT_PERCENT
-    if most_teeth is None:
-        return limit
-    check_whole(most_teeth=most_teeth)
-    return min(limit, TEETH_LIMIT_PERCENT / most_teeth)
+    return ADJUSTABLE_LIMIT_PERCENT if adjustable else FIXED_LIMIT_PERCENT
 
 
 def chain_wear(

@@ -80,7 +80,10 @@ def text_of(raw: bytes) -> str:
 
 
 def _without_tags(text: str) -> str:
-    lines = re.sub(r"(?i)<br\s*/?>|</(?:p|div|li|tr|pre)>", "\n", re.sub(r"\s*\n\s*", " ", text))
+    # A line end counts as one in <pre> alone.
+    parts = re.split(r"(?is)(<pre\b.*?</pre>)", text)
+    flowing = (part if at % 2 else re.sub(r"\s*\n\s*", " ", part) for at, part in enumerate(parts))
+    lines = re.sub(r"(?i)<br\s*/?>|</?(?:p|div|li|tr|pre)\b[^>]*>", "\n", "".join(flowing))
     return html.unescape(re.sub(r"<[^>]*>", "", lines))
 
 

@@ -23,7 +23,7 @@ from ledger.book.columns import table_of
 from ledger.book.html_site import render_site
 from ledger.book.marks import marked
 from ledger.book.words import NONE, format_as_of, format_day, format_number, format_range, or_dash
-from ledger.compute.numbers import NotEnoughData, fixed, significant
+from ledger.compute.numbers import fixed, significant
 from ledger.compute.reliability import MeanTimeBetweenFailures, mean_time_between_failures
 from ledger.group.queries import Answer
 from ledger.site.rendering import pages_as_files
@@ -265,8 +265,7 @@ def _rate(*rows: Mapping[str, Any]) -> MeanTimeBetweenFailures | None:
     if not vehicles > 0:
         return None
     failures = sum(int(row["failures"]) for row in rows)
-    found = mean_time_between_failures(vehicles / 1000, failures, level=LEVEL)
-    return None if isinstance(found, NotEnoughData) else found
+    return mean_time_between_failures(vehicles / 1000, failures, level=LEVEL)
 
 
 def _format_rate(found: MeanTimeBetweenFailures | None) -> str:

@@ -7,12 +7,12 @@ from functools import cached_property
 
 from ledger.history.commit import Change, Commit
 from ledger.history.log import Landing
-from ledger.model.policy import Vouchers
+from ledger.model.policy import CommitMaker
 from ledger.model.site import Site
 from ledger.proof.audit_items import Irregularity, Item, Note
 from ledger.proof.records import Reader, new_bytes, old_bytes, text_of
 from ledger.proof.signatures import Signatures
-from ledger.proof.statements import Statement, Statements
+from ledger.proof.statements import Statements
 
 
 @dataclass(kw_only=True)  # not frozen: one is made for each landing of a long history
@@ -69,13 +69,10 @@ class AtLanding:
             self.signatures.ask(commit, self.ruling)
         return tuple(reversed(found))
 
-    def vouchers(self, path: str, statements: Iterable[Statement] = ()) -> Vouchers:
-        """All that speaks for what the landing did to a file."""
+    def makers(self, path: str) -> tuple[CommitMaker, ...]:
+        """The makers of the commits that speak for what the landing did to a file."""
         commits = self.who_vouches(commit for commit, _ in self.written(path))
-        return Vouchers(
-            commits=tuple(map(self.signatures.maker, commits)),
-            statements=tuple(one.proof for one in statements),
-        )
+        return tuple(map(self.signatures.maker, commits))
 
     def item(
         self,

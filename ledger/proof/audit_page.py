@@ -21,6 +21,7 @@ from ledger.book.blocks import (
     left,
     right,
 )
+from ledger.book.flat import fields_of
 from ledger.history.commit import Commit
 from ledger.history.repository import Remembered
 from ledger.history.verification import Outcome
@@ -321,19 +322,13 @@ def audit_rows(found: Audit) -> dict[str, Any]:
         "moved_from": found.moved_from or None,
         "rules": {
             "approval_proof": found.policy.approval_proof.value,
-            "approver_differs": found.policy.approver_differs,
-            "plan_needs_approval": found.policy.plan_needs_approval,
-            "entry_within_days": found.policy.entry_within_days,
-            "filed_for_others": found.policy.filed_for_others,
+            **fields_of(found.policy, "approver_differs", "plan_needs_approval"),
+            **fields_of(found.policy, "entry_within_days", "filed_for_others"),
             "questions": dict(found.policy.rules),
         },
         "shallow_at": list(found.state.shallow_at),
         "counts": {
-            "commits": counts.commits,
-            "merges": counts.merges,
-            "visits": counts.visits,
-            "approvals": counts.approvals,
-            "books": counts.books,
+            **fields_of(counts, "commits", "merges", "visits", "approvals", "books"),
             "books_of_other_versions": dict(counts.other_books),
             "signatures": {
                 outcome.name.lower(): counts.signatures.get(outcome, 0) for outcome in Outcome
@@ -354,8 +349,7 @@ def _row(item: Item) -> dict[str, Any]:
         "id": item.ident or None,
         "closed": item.closed or None,
         "title": item.kind.value,
-        "about": item.about,
-        "words": item.words,
+        **fields_of(item, "about", "words"),
         "commit": None
         if commit is None
         else {
@@ -365,6 +359,5 @@ def _row(item: Item) -> dict[str, Any]:
             "email": commit.author.email,
             "subject": commit.subject,
         },
-        "old_text": item.old_text,
-        "new_text": item.new_text,
+        **fields_of(item, "old_text", "new_text"),
     }

@@ -13,14 +13,13 @@ from typing import Any
 
 from ledger.book import words
 from ledger.files.paths import Kind
-from ledger.files.schemas import check_document
 from ledger.history.commit import Change
 from ledger.history.verification import Outcome, detached_signature
 from ledger.model.policy import GitProof, Vouchers, owners_of, prove, why_may_not_audit
 from ledger.model.site import Site
 from ledger.proof.at_landing import AtLanding
 from ledger.proof.audit_items import Irregularity, Item, Note
-from ledger.proof.records import Reader, document_of
+from ledger.proof.records import Reader, sound_document
 from ledger.proof.signatures import Signatures
 from ledger.proof.statements import SIGNATURE_ENDING, STATEMENTS
 
@@ -140,10 +139,9 @@ class AuditTrail:
 
     def _read(self, change: Change) -> AuditRecord | None:
         oid = change.new_text_oid
-        document = None if oid is None else document_of(change.path, self._blobs.read(oid))
-        if document is None or document.kind is not Kind.AUDIT or check_document(document):
-            return None
-        return audit_record(document.value)
+        raw = None if oid is None else self._blobs.read(oid)
+        document = None if raw is None else sound_document(change.path, raw, Kind.AUDIT)
+        return None if document is None else audit_record(document.value)
 
     def _refused(
         self, at: AtLanding, change: Change, record: AuditRecord, files: Mapping[str, str]
@@ -151,7 +149,7 @@ class AuditTrail:
         wrong = why_may_not_audit(at.ruling.people.get(record.by))
         if wrong:
             return f"by {words.format_person(record.by, at.ruling)}: {wrong}"
-        vouchers = at.vouchers(change.path)
+        statements: tuple[tuple[str, GitProof], ...] = ()
         signature, text = files.get(change.path + SIGNATURE_ENDING), change.new_text_oid
         if signature is not None and text is not None:
             armour, raw = self._blobs.read(signature), self._blobs.read(text)
@@ -159,6 +157,7 @@ class AuditTrail:
             found = self._signatures.begin(signed, at.ruling).result()
             held = found.outcome is Outcome.VERIFIED and found.signer == record.by
             proof = GitProof(held=held, words=f"{change.path}, {found.words}")
-            vouchers = Vouchers(commits=vouchers.commits, statements=((record.by, proof),))
+            statements = ((record.by, proof),)
+        vouchers = Vouchers(commits=at.makers(change.path), statements=statements)
         proven = prove(record.by, at.ruling, vouchers)
         return "" if proven.held else proven.words

@@ -6,7 +6,6 @@ from functools import lru_cache
 
 from ledger.files.document import Document
 from ledger.files.names import SITE_FILE
-from ledger.files.schemas import check_document
 from ledger.history.commit import Change
 from ledger.model.build import build_ledger
 from ledger.model.ledger import Ledger
@@ -15,7 +14,7 @@ from ledger.model.site import ApprovalProof
 from ledger.proof.at_landing import AtLanding
 from ledger.proof.audit_items import Irregularity, Item, Note
 from ledger.proof.plan import weaker_plan
-from ledger.proof.records import Reader, document_of
+from ledger.proof.records import Reader, sound_document
 from ledger.proof.statements import hash_of
 
 _FOLDERS = ("equipment/", "tasks/", "parts/")
@@ -65,7 +64,7 @@ class PlanTrail:
             if not at.ruling.policy.plan_needs_approval:
                 continue
             waits = self._waiting.setdefault(
-                path, _Waiting(start=changes[path].old_text_oid, commits=at.vouchers(path).commits)
+                path, _Waiting(start=changes[path].old_text_oid, commits=at.makers(path))
             )
             waits.items.append(at.item(Irregularity.PLAN_ALONE, one.words, path, about=one.about))
 
@@ -90,8 +89,7 @@ class PlanTrail:
         return build_ledger(one for one in found if one is not None).ledger
 
     def _read(self, path: str, oid: str) -> Document | None:
-        document = document_of(path, self._blobs.read(oid))
-        return document if document is not None and not check_document(document) else None
+        return sound_document(path, self._blobs.read(oid))
 
 
 def _is_plan(path: str) -> bool:

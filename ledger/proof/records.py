@@ -16,6 +16,7 @@ from ledger.book.blocks import Block, Prose
 from ledger.files.document import Document
 from ledger.files.paths import FOLDERS, Kind, Source, discover
 from ledger.files.reading import parse_document
+from ledger.files.schemas import check_document
 from ledger.files.text import decode
 from ledger.history.commit import Change, Status
 from ledger.history.objects import GitTree
@@ -121,6 +122,14 @@ def document_of(path: str, raw: bytes) -> Document | None:
     """The document in a file's bytes, as far as it can be read."""
     source = source_of(path)
     return None if source is None else parse_document(source, raw)[0]
+
+
+def sound_document(path: str, raw: bytes, kind: Kind | None = None) -> Document | None:
+    """The document in a file's bytes; None where it has an error, or is of another kind."""
+    found = document_of(path, raw)
+    if found is None or kind not in (None, found.kind) or check_document(found):
+        return None
+    return found
 
 
 def text_of(raw: bytes, path: str = "") -> str:

@@ -1,6 +1,6 @@
 """A review as plain names and values, for JSON; dates by ISO 8601, speeds in r/min."""
 
-from ledger.book.flat import JsonRow
+from ledger.book.flat import JsonRow, fields_of
 from ledger.proof.policy_points import Evidence
 from ledger.proof.records import SettingStep
 from ledger.proof.review import Review, SettingReview
@@ -17,21 +17,21 @@ def review_rows(found: Review) -> JsonRow:
         "conflicts": list(found.conflicts),
         "fast_forward_turns": found.is_turned,
         "lost_by": {method.value: lost for method, lost in found.lost_by.items()},
-        "breaches": [_row(one, "rule", "about", "words", "remedy") for one in found.breaches],
+        "breaches": [fields_of(one, "rule", "about", "words", "remedy") for one in found.breaches],
         "settings": [_setting(one) for one in found.settings],
         "proposals": [{"path": path, **_step(step)} for path, step in found.proposals],
         "records": [
-            _row(one, "touch", "path", "new_path", "values", "old_text", "new_text")
+            fields_of(one, "touch", "path", "new_path", "values", "old_text", "new_text")
             for one in found.records
         ],
         "approved_touched": [
             {
-                **_row(one, "path", "old_text", "new_text"),
+                **fields_of(one, "path", "old_text", "new_text"),
                 "steps": [_step(step) for step in one.steps],
             }
             for one in found.setting_breaches
         ],
-        "plan": [_row(one, "concern", "about", "words") for one in found.plan],
+        "plan": [fields_of(one, "concern", "about", "words") for one in found.plan],
         "left_otherwise": [
             {
                 "entry": str(one.entry.ref),
@@ -71,12 +71,8 @@ def review_rows(found: Review) -> JsonRow:
     }
 
 
-def _row(one: object, *names: str) -> JsonRow:
-    return {name: getattr(one, name) for name in names}
-
-
 def _step(step: SettingStep) -> JsonRow:
-    return _row(step, "step", "number", "old", "new")
+    return fields_of(step, "step", "number", "old", "new")
 
 
 def _setting(one: SettingReview) -> JsonRow:
@@ -84,14 +80,16 @@ def _setting(one: SettingReview) -> JsonRow:
     return {
         "machine": one.machine.ident,
         "step": one.step,
-        **_row(change, "number", "unit", "line_rate_per_h", "why", "proposed_by"),
+        **fields_of(change, "number", "unit", "line_rate_per_h", "why", "proposed_by"),
         "from_day": change.first_day.isoformat(),
         "approved_by": change.approved_by or None,
         "approval_counts": one.is_approved if change.approved_by else None,
         "before": None if one.before is None else outlook_row(one.before),
         "after": outlook_row(one.after),
         "evidence": [_evidence(evidence) for evidence in one.evidence],
-        "policy": [{"point": point.name, **_row(point, "held", "because")} for point in one.points],
+        "policy": [
+            {"point": point.name, **fields_of(point, "held", "because")} for point in one.points
+        ],
     }
 
 

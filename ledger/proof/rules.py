@@ -142,7 +142,7 @@ class Rules:
             yield from self._untold(keys)
         statements = at.statements.take(SITE_FILE, {before, self._counted_hash}, self._hash)
         signed = tuple(one.proof for one in statements)
-        commits = at.vouchers(SITE_FILE).commits if change is not None else ()
+        commits = at.makers(SITE_FILE) if change is not None else ()
         # A statement may come later than what it vouches for, a commit may not.
         may_wait = at.ruling.policy.approval_proof is ApprovalProof.STATEMENT
         is_alone = len({*old.people, *self._gone}) == 1

@@ -8,14 +8,13 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ledger.files.document import Document
 from ledger.files.names import SITE_FILE
-from ledger.files.schemas import check_document
 from ledger.filing.migrations import moved_site, present_tree
 from ledger.history.git import GitProblem
 from ledger.history.objects import BlobReader, GitTree
 from ledger.history.repository import Repository, day_named, resolve, resolve_as_of
 from ledger.model.build_site import build_site
 from ledger.model.site import Person, Site
-from ledger.proof.records import Reader, document_of, object_ids
+from ledger.proof.records import Reader, object_ids, sound_document
 from ledger.site.pipeline import LoadedSite, load
 
 
@@ -56,8 +55,7 @@ def built_site(value: Mapping[str, Any]) -> Site | None:
 
 def sound_site(raw: bytes) -> Document | None:
     """The document of a site.yaml, in the present format; None where it has an error."""
-    document = document_of(SITE_FILE, moved_site(raw))
-    return document if document is not None and not check_document(document) else None
+    return sound_document(SITE_FILE, moved_site(raw))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

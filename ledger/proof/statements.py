@@ -12,12 +12,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from ledger.files.paths import Kind
-from ledger.files.schemas import check_document
 from ledger.history.commit import Change
 from ledger.history.verification import Outcome, Verification, detached_signature
 from ledger.model.policy import GitProof
 from ledger.model.site import Site
-from ledger.proof.records import Reader, document_of
+from ledger.proof.records import Reader, sound_document
 from ledger.proof.signatures import Signatures
 
 if TYPE_CHECKING:
@@ -107,8 +106,8 @@ class Statements:
         if text is None or signature is None:
             return None
         raw = self._blobs.read(text)
-        document = document_of(path, raw)
-        if document is None or document.kind is not Kind.STATEMENT or check_document(document):
+        document = sound_document(path, raw, Kind.STATEMENT)
+        if document is None:
             return None
         armour = self._blobs.read(signature)
         verification = self._signatures.begin(detached_signature(raw, armour, NAMESPACE), site)

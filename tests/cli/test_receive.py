@@ -150,6 +150,15 @@ def test_a_push_goes_on_top_of_what_others_pushed_first(receive, wash, shared, t
     ]
 
 
+def test_a_branch_begun_here_gets_its_like_at_the_remote(receive, tunnelbook, wash, shared):
+    git(wash, "switch", "-qc", "mine")
+    assert receive(sent(), "--push") == 0
+    assert tunnelbook.out.splitlines()[-1] == "pushed"
+    assert git(shared, "rev-parse", "mine") == git(wash, "rev-parse", "HEAD")
+    assert git(shared, "log", "--format=%s", "main") == "Start\n"
+    assert receive(sent(at="2026-11-24T14:05"), "--push") == 0
+
+
 def test_a_push_that_fails_leaves_the_commit_and_says_so(receive, tunnelbook, wash, shared):
     shutil.rmtree(shared)
     assert receive(sent(), "--push") == 1

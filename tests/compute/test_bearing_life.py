@@ -25,18 +25,6 @@ def test_a_roller_bearing_has_the_exponent_ten_thirds():
     assert life == pytest.approx(1024)
 
 
-@pytest.mark.parametrize(
-    ("reliability_percent", "factor"),
-    [(90, 1), (95, 0.64), (96, 0.55), (97, 0.47), (98, 0.37), (99, 0.25)],
-    ids=lambda value: f"ISO 281:2007 a1 {value}",
-)
-def test_reliability_shortens_life(reliability_percent, factor):
-    life = rating_life_mrev(
-        dynamic_rating_kn=1, load_kn=1, element=RollingElement.BALL, reliability_percent=reliability_percent
-    )  # fmt: skip
-    assert life == factor
-
-
 def test_a_swing_of_half_a_turn_there_and_back_is_a_turn():
     # Drive maker's manual 1021387, equation 44.1: φ = 180° is turning.
     assert equivalent_speed_rpm(swings_per_min=10, sweep_deg=180) == 10
@@ -68,9 +56,6 @@ def test_twice_the_load_takes_life_by_the_exponent(rating_kn, load_kn, element):
     [
         lambda: rating_life_mrev(dynamic_rating_kn=0, load_kn=1, element=RollingElement.BALL),
         lambda: rating_life_mrev(dynamic_rating_kn=1, load_kn=0, element=RollingElement.BALL),
-        lambda: rating_life_mrev(
-            dynamic_rating_kn=1, load_kn=1, element=RollingElement.BALL, reliability_percent=94
-        ),
         lambda: rating_life_hours(life_mrev=1, speed_rpm=0),
         lambda: equivalent_speed_rpm(swings_per_min=0, sweep_deg=30),
         lambda: equivalent_speed_rpm(swings_per_min=1, sweep_deg=0),

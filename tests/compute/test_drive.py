@@ -70,7 +70,6 @@ def test_cautions(hz, self_cooled, cautions):
         (lambda: slip(0, 60, 4), "rated_rpm"),
         (lambda: shaft_rpm(1750, 0), "reduction"),
         (lambda: nameplate_prior(1750, 0, 20), "base_hz"),
-        (lambda: nameplate_prior(1750, 60, 20, relative_u=0), "relative_u"),
         (lambda: drive_cautions(float("nan"), 60, self_cooled=True), "hz"),
     ],
 )

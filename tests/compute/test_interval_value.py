@@ -125,7 +125,6 @@ def test_a_half_never_watched_says_nothing():
         lambda: ServiceSpan(days=7, failure_days=(8,)),
         lambda: ServiceSpan(days=7, failure_days=(-1,)),
         lambda: interval_value(spans_with(3, 3), interval_days=0),
-        lambda: interval_value(spans_with(3, 3), interval_days=28, level=1),
     ],
 )
 def test_questions_without_meaning_are_refused(ask):

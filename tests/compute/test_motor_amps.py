@@ -77,13 +77,10 @@ def test_a_feeder_carries_125_percent_of_the_largest_motor_and_the_rest(motors, 
     assert panel_load(motors, rating_a=400).required_a == pytest.approx(required_a)
 
 
-def test_other_loads_count_in_full_and_continuous_ones_a_quarter_more():
-    # NEC 430.24 (3) and (4).
-    found = panel_load([20], rating_a=60, continuous_a=8, noncontinuous_a=10)
-    assert found.connected_a == 38
-    assert found.required_a == pytest.approx(25 + 10 + 10)
-    assert found.spare_a == pytest.approx(15)
-    assert "licensed electrician" in found.caution
+def test_what_is_spare_is_the_rating_less_what_the_feeder_must_carry():
+    found = panel_load([20, 10], rating_a=60)
+    assert found.connected_a == 30
+    assert found.spare_a == pytest.approx(60 - 35)
 
 
 @given(st.lists(st.floats(0, 500), max_size=20), st.floats(0, 500))

@@ -41,8 +41,8 @@ def readings_of(rows, *, step=0.0) -> list[TimedReading]:
     ]
 
 
-def line_of(rows, *, level=0.95, step=0.0) -> Line:
-    line = fit_line(readings_of(rows, step=step), level=level)
+def line_of(rows, *, step=0.0) -> Line:
+    line = fit_line(readings_of(rows, step=step))
     assert isinstance(line, Line)
     return line
 
@@ -315,16 +315,10 @@ def test_five_days_make_one():
     assert line_of([(day, float(day), 1.0) for day in range(5)]).dof == 3
 
 
-@pytest.mark.parametrize("level", [0, 1, -0.5, 2])
-def test_a_level_that_is_no_share_is_refused(level):
-    with pytest.raises(ValueError, match="level"):
-        fit_line(readings_of([(d, d, 1) for d in range(6)]), level=level)
+def test_the_bounds_of_the_slope_are_those_of_students_t():
+    line = line_of([(d, float(d % 2), 1.0) for d in range(10)])
 
-
-def test_another_level_has_its_own_bounds():
-    line = line_of([(d, float(d % 2), 1.0) for d in range(10)], level=0.8)
-
-    assert line.upper - line.slope == pytest.approx(stats.t.ppf(0.9, 8) * line.u_slope)
+    assert line.upper - line.slope == pytest.approx(stats.t.ppf(0.975, 8) * line.u_slope)
 
 
 def test_readings_that_are_all_but_certain_rule():

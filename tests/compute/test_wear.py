@@ -18,17 +18,14 @@ from ledger.compute.wear import (
 
 
 @pytest.mark.parametrize(
-    ("adjustable", "most_teeth", "percent"),
+    ("adjustable", "percent"),
     [
-        pytest.param(True, None, 3.0, id="chain makers' pages: 3 %"),
-        pytest.param(False, None, 1.5, id="chain makers' pages: 1.5 % on fixed centres"),
-        pytest.param(True, 66, 3.0, id="chain makers' pages: 3 % up to 66 teeth"),
-        pytest.param(True, 100, 2.0, id="chain makers' pages: 200/N %"),
-        pytest.param(False, 100, 1.5, id="the lesser of the two"),
+        pytest.param(True, 3.0, id="chain makers' pages: 3 %"),
+        pytest.param(False, 1.5, id="chain makers' pages: 1.5 % on fixed centres"),
     ],
 )
-def test_chain_limits(adjustable, most_teeth, percent):
-    assert chain_limit_percent(adjustable=adjustable, most_teeth=most_teeth) == percent
+def test_chain_limits(adjustable, percent):
+    assert chain_limit_percent(adjustable=adjustable) == percent
 
 
 @pytest.mark.parametrize(
@@ -88,7 +85,6 @@ def test_a_damper_lets_nothing_bounce():
 @pytest.mark.parametrize(
     "wrong",
     [
-        lambda: chain_limit_percent(adjustable=True, most_teeth=0),
         lambda: chain_wear(measured_mm=0, pitches=1, pitch_mm=1, limit_percent=3),
         lambda: belt_deflection_mm(0),
         lambda: belt_verdict(force_n=1, normal_force_n=0),

@@ -78,6 +78,12 @@ WHOLE = {
     "mail, 8bit": mail("8bit"),
     "mail, quoted-printable": mail("quoted-printable"),
     "mail, base64": mail("base64"),
+    "mail in HTML, set in type": mail(
+        "8bit", "html", f"<p>Here:</p><pre>{html.escape(SENT)}</pre>"
+    ),
+    "mail in HTML, a block a line": mail(
+        "8bit", "html", "".join(f"<div>{html.escape(line)}</div>" for line in SENT.splitlines())
+    ),
     "mail in HTML alone": mail("base64", "html", html.escape(SENT).replace("\n", "<br>\n")),
     "mail with an attachment, which is not read": with_attachment(),
     "the source of a mail, pasted": mail("quoted-printable").decode().replace("\r\n", "\n"),

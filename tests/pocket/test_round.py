@@ -167,7 +167,17 @@ def test_the_page_of_the_host_for_a_new_file_opens_with_path_and_text(open_round
     begun = re.search(r"at: (\S+)", text)[1]
     assert asked["filename"] == [f"observations/{begun[:4]}/{begun[5:7]}/{begun.replace(':', '')}-m-osterby.yaml"]  # fmt: skip
     assert asked["value"] == [text.rstrip("\n") + "\n"]
+    committed = page.get_by_role("button", name="It is committed there")
+    assert not committed.is_visible()
+    link.evaluate("(e) => e.addEventListener('click', (event) => event.preventDefault())")
+    link.click()
+    page.reload()
+    state = page.get_by_role("navigation").get_by_role("button").last
+    assert "not sent" in state.inner_text()
+    committed.click()
+    assert state.inner_text() == "Visit: handed over"
     page.get_by_label("Note about the whole visit").fill("ä" * 1200)
+    assert not committed.is_visible()
     assert not link.is_visible()
     assert page.get_by_text("Too long for the host's page").is_visible()
 
@@ -213,7 +223,7 @@ def test_clearing_asks_first(open_round, walk):
     page.get_by_label("chain", exact=True).check()
     go_to(page, "Visit")
     page.get_by_role("button", name="Start a new visit").click()
-    assert page.get_by_text("was NOT shared, copied or downloaded").is_visible()
+    assert page.get_by_text("was NOT handed over").is_visible()
     page.get_by_role("button", name="Keep it").click()
     assert "check-chain" in shown_text(page)
     page.get_by_role("button", name="Start a new visit").click()

@@ -18,7 +18,8 @@ from ledger.cli.command import (
     say_written,
 )
 from ledger.cli.conversation import ask, someone_is_there
-from ledger.cli.signing import KEY, signature_of
+from ledger.cli.into_git import git_in_words
+from ledger.cli.signing import KEY, free_name, signature_of
 
 if TYPE_CHECKING:
     from ledger.history.repository import Repository
@@ -70,7 +71,7 @@ def _approve(parsed: argparse.Namespace) -> int:
     signature = signature_of(
         statement.encode(), NAMESPACE, parsed, repository, trusted, person.ident
     )
-    name = _free_name(site, Path(path).stem, site.as_of.isoformat())
+    name = free_name(site.root, f"approvals/{site.as_of}-{Path(path).stem}")
     files: dict[str, bytes] = {}
     if approved is not None and approved != after:
         files[path] = approved
@@ -139,16 +140,10 @@ def _approved(after: bytes, path: str, by: str, site: OpenSite) -> bytes:
         raise FaultyFiles(f"{path}: {error}") from None
 
 
-def _free_name(site: OpenSite, stem: str, day: str) -> str:
-    numbers = ("", *(f"-{number}" for number in range(2, 100)))
-    names = (f"approvals/{day}-{stem}{number}.yaml" for number in numbers)
-    return next(name for name in names if not (site.root / name).exists())
-
-
 def _next(
     site: OpenSite, path: str, files: list[str], trusted: "Site", *, is_signed: bool
 ) -> Iterator[str]:
-    git = "git" if str(site.root) in (".", "") else f"git -C {shlex.quote(str(site.root))}"
+    git = git_in_words(site.root)
     yield "\nNext, commit it to this branch, so that it comes with the change:"
     yield f"  {git} add {' '.join(files)}"
     yield f"  {git} commit -m {shlex.quote(f'Approve {path}')}\n  {git} push"

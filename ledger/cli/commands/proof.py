@@ -15,7 +15,7 @@ from ledger.cli.command import (
     say_written,
     site_root,
 )
-from ledger.cli.signing import KEY, signature_of
+from ledger.cli.signing import KEY, free_name, signature_of
 
 if TYPE_CHECKING:
     from ledger.book.blocks import Page
@@ -116,9 +116,7 @@ def _record(parsed: argparse.Namespace, repository: "Repository", found: "Audit"
         tool=_tool(repository) if parsed.record else "",
     )
     signature = signature_of(text.encode(), NAMESPACE, parsed, repository, found.site, person.ident)
-    numbers = ("", *(f"-{number}" for number in range(2, 1000)))
-    names = (f"audits/{site.as_of}-{person.ident}{number}.yaml" for number in numbers)
-    name = next(one for one in names if not (site.root / one).exists())
+    name = free_name(site.root, f"audits/{site.as_of}-{person.ident}")
     files = {name: text.encode(), **({f"{name}.sig": signature} if signature else {})}
     for path, raw in files.items():
         try:

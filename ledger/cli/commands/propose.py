@@ -23,7 +23,7 @@ from ledger.cli.command import (
     site_root,
     tree_of,
 )
-from ledger.cli.into_git import committer, push_branch, say_pushed, way_of
+from ledger.cli.into_git import committer, git_in_words, push_branch, say_pushed, way_of
 
 if TYPE_CHECKING:
     from ledger.history.repository import Repository
@@ -182,7 +182,8 @@ def _proposal(parsed: argparse.Namespace, site: OpenSite) -> "Proposal":
     key, number = next((key, value) for key, value in given.items() if value is not None)
     if not machine.has_setpoint:
         raise Failure(
-            f"nothing can be set on `{machine.ident}`: its file states no limits of a drive"
+            f"nothing can be set on `{machine.ident}`: its file states no limits of a drive, such "
+            f"as `hz_limits: [25, 60]` under `drive` in equipment/{machine.ident}.yaml"
         )
     if isinstance(machine.drive, ElectricDrive) != (key == "hz"):
         right = "--hz" if key != "hz" else "--flow-gpm or --flow-lpm"
@@ -235,8 +236,7 @@ def _say_next(site: OpenSite, proposal: "Proposal", branch: str, steps: tuple[st
     from ledger.upkeep.speeds.ratios import neighbours_of
     from ledger.upkeep.speeds.words import format_beside
 
-    root = str(site.root)
-    git = "git" if root in (".", "") else f"git -C {shlex.quote(root)}"
+    git = git_in_words(site.root)
     details = site.ledger.site
     people = possible_approvers(details, proposal.by, proposal.on)
     who = " or ".join(f"{person.name} ({person.ident})" for person in people)

@@ -131,6 +131,11 @@ function handOverPart(page) {
   const wayOut = (words, send) =>
     button(words, () => send(visitNow(page), { said, markSent, text }), { class: "main" });
   const there = make("a", { class: "way", target: "_blank", rel: "noreferrer" }, NEW_FILE_WORDS);
+  // What becomes of it on the host's page cannot be known here, so the person says.
+  const committed = button("It is committed there", () =>
+    markSent(visitNow(page).name, "Committed on the repository's page."),
+  );
+  there.addEventListener("click", () => store.markOpened());
   const share = wayOut("Share", shareVisit);
   const copy = wayOut("Copy", copyVisit);
   const download = wayOut("Download", downloadVisit);
@@ -150,6 +155,7 @@ function handOverPart(page) {
     const address = ready ? newFileAddress(page.round.new_file, visit) : "";
     there.hidden = address === "" || address.length > MOST_OF_ADDRESS;
     if (!there.hidden) there.href = address;
+    committed.hidden = there.hidden || !store.unsent.isOpened || store.unsent.handedAs !== "";
     tooLong.hidden = address.length <= MOST_OF_ADDRESS;
     if (!store.unsent.handedAs) setText(said, "");
   }
@@ -158,7 +164,7 @@ function handOverPart(page) {
     const handed = store.unsent.handedAs !== "";
     const words = handed
       ? "Start a new visit? This one was handed over; make sure that it arrived."
-      : "Start a new visit? This one was NOT shared, copied or downloaded as it stands, and would be lost.";
+      : "Start a new visit? This one was NOT handed over as it stands, and would be lost.";
     if (await ask(words, handed ? "Start anew" : "Lose it")) store.clear();
   }
 
@@ -169,7 +175,7 @@ function handOverPart(page) {
     where,
     text,
     propose,
-    make("div", { class: "buttons" }, share, download, copy, there),
+    make("div", { class: "buttons" }, share, download, copy, there, committed),
     tooLong,
     said,
     make("div", { class: "buttons" }, button("Start a new visit", startAnew, { class: "grave" })),

@@ -57,6 +57,12 @@ function openStore(site, now) {
       saveWork();
       tell();
     },
+    /* The host's page for it was opened; what became of it there is not known. */
+    markOpened() {
+      store.unsent.isOpened = true;
+      saveWork();
+      tell();
+    },
     choosePerson(ident) {
       store.person = ident;
       save(places.person, ident);
@@ -121,6 +127,7 @@ function openStore(site, now) {
     store.unsent.begun ||= now();
     store.unsent.touched = now();
     store.unsent.handedAs = "";
+    store.unsent.isOpened = false;
   }
 
   function tell(what = "changed") {

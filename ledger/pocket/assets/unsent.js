@@ -1,10 +1,10 @@
 /* Unsent work: what was ticked, typed and tapped for a visit that is not handed over yet.
 
-It is {begun, touched, handedAs, helpers, meters, note, work, closes, extras, rows, rounds}. `work` is keyed
-by "task place"; `extras` are findings and readings beside the tasks, in order; `rows` are taps that
-were neither used nor reset. `begun` and `touched` are the site's time at the first and the latest
-change, `handedAs` the file name it was handed over under since, `handedKeys` the work it says is
-done. */
+It is {begun, touched, handedAs, isOpened, helpers, meters, note, work, closes, extras, rows,
+rounds}. `work` is keyed by "task place"; `extras` are findings and readings beside the tasks, in
+order; `rows` are taps that were neither used nor reset. `begun` and `touched` are the site's time at
+the first and the latest change, `handedAs` the file name it was handed over under since,
+`handedKeys` the work it says is done, `isOpened` whether the host's page was opened for it. */
 
 const LEFT_AFTER_H = 4;
 
@@ -13,6 +13,7 @@ function emptyWork() {
     begun: "",
     touched: "",
     handedAs: "",
+    isOpened: false,
     handedKeys: [],
     helpers: [],
     meters: {},

@@ -56,7 +56,7 @@ LUBRICATION = (
             "How long a bearing lasts against metal fatigue alone. In a wash, water and dirt end "
             "most bearings first, so this is the longest life to expect."
         ),
-        formula="L = a1 (C/P)^p million turns; hours = 10⁶ L/(60 n)",
+        formula="L = (C/P)^p million turns; hours = 10⁶ L/(60 n)",
         sources=("ISO 281:2007",),
         lacking="No load rating or load in the file.",
         code=(

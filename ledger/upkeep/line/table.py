@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from ledger.book.flat import JsonRow
+from ledger.book.flat import JsonRow, fields_of
 from ledger.model.readings import TURNING
 from ledger.model.site import Site
 from ledger.upkeep.line.found import BrushOnLine, ClothAtRate, LineMatching, RateCheck
@@ -15,8 +15,7 @@ def line_row(
     line = site.line
     return {
         "stated_line_rate_per_h": line.line_rate_per_h,
-        "chain_speed_m_per_s": line.chain_speed_m_per_s,
-        "vehicle_pitch_m": line.vehicle_pitch_m,
+        **fields_of(line, "chain_speed_m_per_s", "vehicle_pitch_m"),
         "by_chain_and_pitch": None if matching.check is None else _check(matching.check),
         "timed": [{"how": how, **_check(check)} for check, how in timed],
         "brushes": [_brush(brush) for brush in matching.brushes],
@@ -55,10 +54,7 @@ def _rate(at: ClothAtRate) -> JsonRow:
         "band_from_nearest_rate": row.band_clamped,
         "same_cloth_rpm": row.same_cloth_rpm,
         "held_by": None if row.held_by is None else row.held_by.value,
-        "setting": at.setting,
-        "rpm": at.rpm,
-        "p_in_band": at.p_in_band,
-        "cloth_share": at.cloth_share,
+        **fields_of(at, "setting", "rpm", "p_in_band", "cloth_share"),
         "line_m_per_s": at.line_m_s,
         "edge_m_per_s": at.edge_m_s,
         "cloth_past_panel_m_per_s": at.cloth_m_s,

@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from ledger.book.flat import JsonRow
-from ledger.compute.load import NotTabled, PanelLoad
+from ledger.book.flat import JsonRow, fields_of
+from ledger.compute.load import CONVERSION_CAUTION, NotTabled, PanelLoad
 from ledger.upkeep.load import found as load
 from ledger.upkeep.load.found import NoConversion, ToElectric, ToOil
 
@@ -24,10 +24,7 @@ def panel_rows(reports: Sequence[load.PanelReport]) -> list[JsonRow]:
             "motors": [
                 {
                     "machine": motor.machine.ident,
-                    "size_hp": motor.size_hp,
-                    "table_a": motor.table_a,
-                    "nameplate_a": motor.nameplate_a,
-                    "input_a": motor.input_a,
+                    **fields_of(motor, "size_hp", "table_a", "nameplate_a", "input_a"),
                 }
                 for motor in report.motors
             ],
@@ -67,14 +64,9 @@ def _to_electric(found: ToElectric) -> JsonRow:
     return {
         "machine": found.machine.ident,
         "to": "electric",
-        "flow_lpm": found.flow_lpm,
-        "pressure_kpa": found.pressure_kpa,
-        "volumetric_efficiency": found.volumetric_efficiency,
-        "share_of_base_frequency": found.share_of_base_frequency,
-        "shaft_rpm": needs.shaft_rpm,
-        "torque_nm": needs.torque_nm,
-        "shaft_kw": needs.shaft_kw,
-        "motor_kw": needs.motor_kw,
+        **fields_of(found, "flow_lpm", "pressure_kpa"),
+        **fields_of(found, "volumetric_efficiency", "share_of_base_frequency"),
+        **fields_of(needs, "shaft_rpm", "torque_nm", "shaft_kw", "motor_kw"),
         "motor_hp": _tabled(needs.motor_hp),
         "full_load_a": _tabled(needs.full_load_a),
         "volts": found.volts,
@@ -88,7 +80,7 @@ def _to_electric(found: ToElectric) -> JsonRow:
             }
             for on in found.panels
         ],
-        "caution": needs.caution,
+        "caution": CONVERSION_CAUTION,
     }
 
 
@@ -97,29 +89,18 @@ def _to_oil(found: ToOil) -> JsonRow:
     return {
         "machine": found.machine.ident,
         "to": "hydraulic",
-        "motor_hp": found.motor_hp,
-        "volts": found.volts,
-        "pressure_kpa": found.pressure_kpa,
-        "share_of_base_frequency": found.share_of_base_frequency,
-        "shaft_rpm": found.shaft_rpm,
-        "torque_nm": needs.torque_nm,
-        "shaft_kw": needs.shaft_kw,
-        "displacement_cm3": needs.displacement_cm3,
+        **fields_of(found, "motor_hp", "volts", "pressure_kpa"),
+        **fields_of(found, "share_of_base_frequency", "shaft_rpm"),
+        **fields_of(needs, "torque_nm", "shaft_kw", "displacement_cm3"),
         "flow_lpm": needs.flow_l_min,
-        "oil_kw": needs.oil_kw,
-        "pump_kw": needs.pump_kw,
+        **fields_of(needs, "oil_kw", "pump_kw"),
         "amps_released": _tabled(needs.amps_released),
-        "caution": needs.caution,
+        "caution": CONVERSION_CAUTION,
     }
 
 
 def _load(panel: PanelLoad) -> JsonRow:
-    return {
-        "connected_a": panel.connected_a,
-        "required_a": panel.required_a,
-        "rating_a": panel.rating_a,
-        "spare_a": panel.spare_a,
-    }
+    return fields_of(panel, "connected_a", "required_a", "rating_a", "spare_a")
 
 
 def _tabled(value: float | NotTabled) -> float | None:

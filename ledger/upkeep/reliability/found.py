@@ -107,7 +107,7 @@ class MachineReliability:
     watch: Watch
     failures: tuple[Failure, ...]
     trend: TrendTest | NotEnoughData
-    mtbf: MeanTimeBetweenFailures | NotEnoughData | None
+    mtbf: MeanTimeBetweenFailures | None
     available: Availability | NotEnoughData | None
     line_available: Availability | None
     costs: FailureCosts | None
@@ -139,7 +139,7 @@ class KindReliability:
     failures: tuple[Failure, ...]
     worst: tuple[Place, int]
     trend: TrendTest | NotEnoughData
-    mtbf: MeanTimeBetweenFailures | NotEnoughData | None
+    mtbf: MeanTimeBetweenFailures | None
     life: weibull.WeibullFit | NotEnoughData
     signs: tuple[Sign, ...]
     looks: InspectionPlan | NotEnoughData
@@ -243,7 +243,7 @@ def _stops(entries: Iterable[Entry]) -> list[float]:
 
 def _mtbf(
     hours: float, failures: int, trend: TrendTest | NotEnoughData
-) -> MeanTimeBetweenFailures | NotEnoughData | None:
+) -> MeanTimeBetweenFailures | None:
     if isinstance(trend, TrendTest) and trend.trend is not FailureTrend.NONE_SHOWN:
         return None
     return mean_time_between_failures(hours, failures, level=LEVEL)

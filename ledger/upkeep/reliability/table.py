@@ -3,7 +3,7 @@
 import math
 from dataclasses import asdict
 
-from ledger.book.flat import JsonRow
+from ledger.book.flat import JsonRow, fields_of
 from ledger.compute import weibull
 from ledger.compute.interval_value import IntervalValue
 from ledger.compute.numbers import NotEnoughData
@@ -106,11 +106,9 @@ def _available(available: Availability | NotEnoughData | None) -> JsonRow | None
     return None if available is None else asdict(available)
 
 
-def _mtbf(mtbf: MeanTimeBetweenFailures | NotEnoughData | None) -> JsonRow | None:
+def _mtbf(mtbf: MeanTimeBetweenFailures | None) -> JsonRow | None:
     if mtbf is None:
         return None
-    if isinstance(mtbf, NotEnoughData):
-        return {"says": mtbf.text}
     return {
         "estimate_h": mtbf.estimate_h,
         "lower_h": mtbf.lower_h,
@@ -131,13 +129,9 @@ def _life(life: weibull.WeibullFit | GrowthModel | NotEnoughData) -> JsonRow:
             return {"says": life.text}
         case weibull.WeibullFit():
             scale = ("scale_h", "scale_lower_h", "scale_upper_h")
-            return {"model": "weibull"} | _fields(life, "lives", *_SHAPE, *scale)
+            return {"model": "weibull"} | fields_of(life, "lives", *_SHAPE, *scale)
         case GrowthModel():
-            return {"model": "growth"} | _fields(life, *_SHAPE, "current_mtbf_h")
-
-
-def _fields(thing: object, *names: str) -> JsonRow:
-    return {name: getattr(thing, name) for name in names}
+            return {"model": "growth"} | fields_of(life, *_SHAPE, "current_mtbf_h")
 
 
 def _replacement(replacement: Replacement) -> JsonRow:
@@ -147,11 +141,8 @@ def _replacement(replacement: Replacement) -> JsonRow:
             return row | {
                 "age_h": best.age_h,
                 "saves_probability": replacement.saves,
-                "saving": replacement.saving,
-                "saving_lower": replacement.saving_lower,
-                "saving_upper": replacement.saving_upper,
-                "cost_per_h": best.cost_per_h,
-                "run_to_failure_cost_per_h": best.run_to_failure_cost_per_h,
+                **fields_of(replacement, "saving", "saving_lower", "saving_upper"),
+                **fields_of(best, "cost_per_h", "run_to_failure_cost_per_h"),
             }
         case weibull.RunToFailure():
             return row | {"run_to_failure_cost_per_h": replacement.cost_per_h}

@@ -38,12 +38,10 @@ def format_hours(hours: float) -> str:
     return f"{significant(hours, 2)} h"
 
 
-def format_mtbf(mtbf: MeanTimeBetweenFailures | NotEnoughData | None) -> str:
+def format_mtbf(mtbf: MeanTimeBetweenFailures | None) -> str:
     """`610 h (310 to 1400)`, or why there is none; of a very wide range the lower end alone."""
     if mtbf is None:
         return "none: the failures come at a changing rate"
-    if isinstance(mtbf, NotEnoughData):
-        return mtbf.text
     if mtbf.estimate_h is None or mtbf.upper_h > _WIDE * mtbf.lower_h:
         return f"at least {format_hours(mtbf.lower_h)}"
     return f"{format_hours(mtbf.estimate_h)} {_bounds(mtbf.lower_h, mtbf.upper_h)}"
