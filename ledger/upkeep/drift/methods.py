@@ -16,9 +16,14 @@ DRIFT = (
             "brushes were read on the same day, the change that they share is removed from the "
             "speed first. The chance of a false alarm assumes that readings on different days are "
             "independent. If readings wander slowly, false alarms come about five times as often. "
-            "What readings scatter beyond their uncertainties is found from the first ones, as if "
-            f"{STATED_WEIGHT} more scattered as stated: that doubt makes a step of one standard "
-            "deviation known in about 25 weeks, where a known scatter would make it 17."
+            "What readings scatter beyond their uncertainties is found from the first ones. For "
+            f"speeds it is as if {STATED_WEIGHT} more scattered as stated: that doubt makes a step "
+            "of one standard deviation known in about 25 weeks, where a known scatter would make "
+            "it 17. What is read off an instrument is judged by its own scatter alone, and never "
+            "by less than its graduation / √6, as that says how finely it is read and not how "
+            "steady it is: a coarse scale finds little. In a stream of water, flow, pressure and "
+            "temperature go with the season and are followed only where their point has a band; "
+            "levels and counts that run down are never followed."
         ),
         formula=(
             "level ± L √(s² + u(level)²), Student's t for few readings; average "
