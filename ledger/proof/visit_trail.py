@@ -224,6 +224,8 @@ class VisitTrail:
         if is_filed_late(served.date(), entered.date(), policy):
             late = words.format_count((entered.date() - served.date()).days, "day")
             text = f"landed {late} after the service; limit {policy.entry_within_days}"
+            if served.date() != (_served(path) or served).date():
+                text += f" (its text says {served:%Y-%m-%d})"
             written = at.writer(path).author.at
             if written is not None and abs(entered - written) > timedelta(days=1):
                 text += f" (its author's date says {written.astimezone(at.zone):%Y-%m-%d})"
