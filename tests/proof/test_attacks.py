@@ -678,6 +678,20 @@ def test_a_turned_merge_in_other_words_is_known_by_an_earlier_head(attacker, how
     assert "TURNED" in {item.kind.name for item in found.items}
 
 
+def test_a_head_recorded_on_a_branch_hides_no_edit_on_the_line(attacker):
+    """Dag edits his own visit, and records a head of his branch, so that the line leads there."""
+    attacker.wash.branch("mine")
+    attacker.wash.commit({"notes.txt": "Ask.\n"}, by=DAG)
+    text = recorded(attacker.wash.repo.head())
+    attacker.wash.commit({"audits/first.yaml": text}, by=DAG)
+    attacker.wash.switch("main")
+    attacker.wash.file("2026-01-12T0700-dag", by=DAG)
+    attacker.wash.file("2026-01-12T0800-eva", by=EVA)
+    attacker.edit(visit_path("2026-01-12T0700-dag"), "strokes: 4", "strokes: 9")
+    attacker.merge("mine", by=DAG)
+    assert named(attacker.wash) == {"EDITED"}
+
+
 def test_a_rewritten_history_is_known_by_a_head_that_it_recorded(attacker):
     attacker.wash.file("2026-01-12T0700-mira")
     text = recorded(attacker.wash.repo.head())
