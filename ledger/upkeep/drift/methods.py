@@ -52,8 +52,9 @@ DRIFT = (
             "that all readings share, as of one instrument, does not change the slope. The range "
             "is made wider where readings vary more than stated, wander, or come in steps. One "
             "reading far from all others is listed and left out. The range in brackets holds the "
-            "true rate in about 95 of 100 cases, or about 85 where readings wander. The chance "
-            "shown is how often steady readings would move as much by chance."
+            "true rate in about 95 of 100 cases, or about 85 where readings wander, as half a year "
+            "of readings cannot fully tell a slow wander from wear. The chance shown is how often "
+            "steady readings would move as much by chance."
         ),
         formula=(
             "b = Σ w (t - t̄)(y - ȳ)/Σ w (t - t̄)², w = 1/u²; U(b) = t max(1, √(χ²/ν)) f u(b), f "
@@ -71,7 +72,8 @@ DRIFT = (
         title="When a limit is reached",
         says=(
             "The day on which the line meets the limit if the present rate goes on, with an "
-            "earliest and a latest day. Where these are far apart, only months are given."
+            "earliest and a latest day, which hold it in about 95 of 100 cases, or about 80 where "
+            "readings wander. Where these are far apart, only months are given."
         ),
         formula="(line - limit)² = t² u(line)² solved for the day",
         sources=("E. C. Fieller, J. R. Stat. Soc. B 16, 1954",),

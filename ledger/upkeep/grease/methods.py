@@ -27,6 +27,7 @@ LUBRICATION = (
         lacking="At standstill and for large fast bearings the formula does not hold.",
         code=(
             "grease.handbook_hours",
+            "grease.handbook_factors",
             "grease.handbook_factor",
             "grease.temperature_factor",
             "grease.grease_interval",
@@ -44,6 +45,7 @@ LUBRICATION = (
         lacking="No strokes on record.",
         code=(
             "grease.grease_balance",
+            "grease.grease_verdict",
             "grease.total_g",
             "grease.cartridges_left",
         ),

@@ -37,7 +37,12 @@ LOAD = (
         formula="T = Δp V η/(20 π); P = 2 π n T/60 000; n = 1000 Q η/V",
         sources=("ISO 4391",),
         lacking="Without a pressure drop or a displacement in the file there is no conversion.",
-        code=("load.electric_instead", "ratio.motor_torque_nm", "ratio.motor_rpm"),
+        code=(
+            "load.electric_instead",
+            "load.hydraulic_instead",
+            "ratio.motor_torque_nm",
+            "ratio.motor_rpm",
+        ),
     ),
     Method(
         title="Another speed of a fan or a pump",

@@ -3,7 +3,7 @@
 from ledger.book.method import Method
 from ledger.compute.band import SURE
 from ledger.compute.numbers import fixed
-from ledger.compute.speed import LEAST_TAPS
+from ledger.compute.speed import LEAST_TAPS, RHYTHM_SHOWS_TAPS
 
 _SURE = f"{fixed(100 * SURE, 0)} %"
 
@@ -14,7 +14,9 @@ SPEEDS = (
         says=(
             "Passes or turns divided by time. ± U (the expanded uncertainty) says how far off the "
             "speed can be: the true speed is inside it in about 95 of 100 readings. A short count "
-            "has a wide U, because one pass more or less may be counted. A stop-watch pressed by "
+            "has a wide U, because one pass more or less may be counted. That holds over all "
+            "speeds: at one at which counts of one length always leave nearly half a pass over, "
+            "U holds only about 70 to 85 times. A stop-watch pressed by "
             "hand is taken as good to 0.10 s. Each person also presses always early or always "
             "late, by some 0.05 s (0.06 s for a watch started on a pass, which starts 0.11 s "
             "late). A tachometer is taken to show tenths, unless its file says otherwise, and to "
@@ -36,10 +38,11 @@ SPEEDS = (
         title="Speed from taps",
         says=(
             "A straight line through the times of the taps. The scatter of the taps about the "
-            "line gives U. U also grows where neighbouring taps err together, as when a finger "
-            "keeps its own rhythm; the person is then asked to tap again and watch the mark, "
-            "as then U holds the speed in about 75 to 85 of 100 cases. "
-            "Double taps are left out, and missed taps are allowed for."
+            "line gives U. U also grows where neighbouring taps err together. "
+            f"In fewer than {RHYTHM_SHOWS_TAPS} taps that may not show, so U is then at least "
+            "that of the first and the last tap. Where a finger keeps its own rhythm, the person "
+            "is asked to tap again and watch the mark, as then U holds the speed in about 80 to "
+            "90 of 100 cases. Double taps are left out, and missed taps are allowed for."
         ),
         formula="t_k = a + P k; var(P) = f² s²/Σ(k - mean k)², f by the correlation of the taps",
         sources=("GUM H.3", "GUM G.4.1"),
@@ -54,14 +57,13 @@ SPEEDS = (
             "on a pass all leave out the same part of a turn. Readings that share such an error "
             "are averaged first, and the shared error is added once. More readings of the same "
             "kind do not make it smaller; another instrument, another person or timing whole "
-            "turns does. Instruments that disagree are listed, and no setting is recommended from "
-            "them together."
+            "turns does. Two tachometers without a certificate may have been set by each other: "
+            "what they err by is added up, or the better one is used alone. Instruments that "
+            "disagree are listed, and no setting is recommended from them together."
         ),
         formula="u²(k) = Σ aᵢ² uᵢ² + Σ over shared errors (Σ aᵢ cᵢ)²; weights within a group 1/uᵢ²",
         sources=("JCGM 100:2008, 5.2.2", "T. Burr et al., Algorithms 4"),
-        lacking=(
-            "An error that is stated nowhere, such as two instruments that were set by each other."
-        ),
+        lacking="An error that is stated nowhere.",
         code=(
             "shared.shared_mean",
             "shared.shared_covariance",

@@ -52,8 +52,8 @@ SETTINGS = (
             "drive's limits. Motor slip and leaking oil make the prediction less certain away "
             "from the settings that were read. A flow dial that is set again adds the uncertainty "
             "of its step. Where a motor leaks more than about 7 % of its oil, U holds the speed at "
-            "a new setting in about 92 of 100 cases. A rise or fall that does not show yet is not "
-            "in it."
+            "a new setting in about 93 of 100 cases. A rise or fall that may be chance is not in "
+            "the speed and adds to its U, which then holds it in about 90 of 100 cases."
         ),
         formula="s = target/k, rounded; after one more reading 1/u² = 1/u₁² + 1/u₂²",
         sources=("GUM 4.3.7",),

@@ -60,6 +60,6 @@ WEAR = (
         formula="length = a - b × vehicles, weighted least squares",
         sources=("JCGM 100:2008, H.3",),
         lacking=f"Needs {MIN_TREND} measurements at different counts of vehicles.",
-        code=("trend.strip_forecast", "meter.meter_log", "meter.total_on"),
+        code=("wear.strip_verdict", "trend.strip_forecast", "meter.meter_log", "meter.total_on"),
     ),
 )
