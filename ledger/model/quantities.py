@@ -8,39 +8,13 @@ from types import NoneType, UnionType
 from typing import Any, NamedTuple, TypeVar, get_args, get_origin, get_type_hints
 
 from ledger.compute.numbers import convert, quantity_of
+from ledger.files.units import UNITS
 
 T = TypeVar("T")
 
-# The ending of a key or of a field, and the unit that it names; `oz` is the US fluid ounce.
-UNIT_OF_ENDING = {
-    "mm": "mm",
-    "in": "in",
-    "m": "m",
-    "ft": "ft",
-    "cm3": "cm3",
-    "in3": "in3",
-    "gpm": "gpm",
-    "lpm": "l_min",
-    "psi": "psi",
-    "kpa": "kpa",
-    "hp": "hp",
-    "kw": "kw",
-    "ml": "ml",
-    "l": "l",
-    "gal": "gal",
-    "mg_l": "mg_l",
-    "gpg": "gpg",
-    "grains": "grains",
-    "g": "g",
-    "oz": "floz",
-    "n": "n",
-    "lbf": "lbf",
-    "c": "c",
-    "f": "f",
-    "ft_per_min": "ft_min",
-    "m_per_min": "m_min",
-    "m_per_s": "m_s",
-}
+UNIT_OF_ENDING = {one.ending: one.converts for one in UNITS if one.converts}
+"""The ending of a key or of a field, and the unit that it names."""
+
 # A factor leads from one of these to another; degrees have an offset too.
 _SCALED = {e: unit for e, unit in UNIT_OF_ENDING.items() if quantity_of(unit) != "temperature"}
 

@@ -6,8 +6,9 @@ DUTY = (
     Method(
         title="Pump against nozzles",
         says=(
-            "The flow of each nozzle at the gauge's pressure, by its last catch or as new to 5 %, "
-            "added up and held against what the pump gives. Power is flow times pressure."
+            "The flow of each nozzle at the gauge's pressure less the line loss that the file of "
+            "its machine states, by its last catch or as new to 5 %, added up and held against "
+            "what the pump gives. Power is flow times the gauge's pressure."
         ),
         formula="Σ q √(p/p_rated); P = Q p; p ~ (pump/nozzles)²",
         sources=(NO_SOURCE,),

@@ -58,10 +58,11 @@ WATER = (
         title="Product and water a vehicle takes",
         says=(
             "By flow, time and dilution for one vehicle that gets it; by the fall of the drum "
-            "divided by all vehicles for the mean one. A stretch in which the level rose holds a "
-            "fill and is left out; a fill that did not lift the level above its last reading is "
-            "not seen, and makes the product look less. Water is the meters' difference, right to "
-            "2 %, divided by the vehicles of the same days."
+            "divided by all vehicles for the mean one. A stretch in which the level rose, or in "
+            "which something was used at the drum by the record (`part`, `used`), holds a fill and "
+            "is left out. A fill that nobody wrote down and that did not lift the level above its "
+            "last reading is not seen, and makes the product look less. Water is the meters' "
+            "difference, right to 2 %, divided by the vehicles of the same days."
         ),
         formula="q t/(n + 1); π d²/4 Δh/vehicles; ΔV/vehicles; reclaimed/(fresh + reclaimed)",
         sources=(NO_SOURCE,),
