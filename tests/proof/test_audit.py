@@ -599,6 +599,20 @@ class TestBook:
         assert irregularities(built) == []
         assert irregularities(built, every_book=True) == [(Irregularity.PAGE, "book/setpoints.md")]
 
+    def test_visits_filed_after_their_book_was_rendered_are_no_forgery(self, kept):
+        wash = kept()
+        pages = book_of(wash, "2026-01-10")
+        filed = {
+            f"observations/2026/01/{stem}.yaml": visit(stem)
+            for stem in ("2026-01-10T0700-eva", "2026-01-10T0800-eva")
+        }
+        wash.at("2026-01-10T09:00").commit({**pages, **filed}, by=EVA)
+        assert irregularities(wash) == []
+        assert "rendered before 2 visits of this commit" in markdown_alone(audit_page(audited(wash.open())))
+        forged = pages["book/setpoints.md"].replace("**46 Hz**", "**47 Hz**")
+        wash.at("2026-01-10T10:00").commit({"book/setpoints.md": forged}, by=EVA)
+        assert (Irregularity.PAGE, "book/setpoints.md") in irregularities(wash)
+
     @pytest.fixture
     def older(self, built):
         """The book as a version before this one had worded it."""
