@@ -35,6 +35,7 @@ from ledger.upkeep.register.page import RegisterRows, register_rows
 from ledger.upkeep.register.words import open_lines
 from ledger.upkeep.speeds.page import SpeedRows, speed_rows
 from ledger.upkeep.tuning.page import TuningRows, tuning_rows
+from ledger.upkeep.wear.page import WearRows, wear_rows
 
 for _kind in (Share, Settled):
     kept(_kind)
@@ -167,6 +168,7 @@ class Judged:
     """
 
     drift: DriftRows
+    wear: WearRows
     filed: Sequence[Decision]
     today: Sequence[Decision]
     to_confirm: Sequence[Spans]
@@ -221,6 +223,7 @@ def judged_one(found: OfMachine, by: ByAll) -> Judged:
     filed = decisions_of_machine(found, drifting, found.follow_ups(by.read, filed_on), filed_on)
     return Judged(
         drift_rows(ledger, drifting),
+        wear_rows(ledger, found.worn),
         [replace(one, shown=None) for one in filed],
         decisions_of_machine(found, drifting, to_confirm, found.day),
         open_lines(ledger, to_confirm),

@@ -9,7 +9,7 @@ from ledger.model.ledger import Extract, Ledger, Overall
 from ledger.model.noted_day import Noted, NotedDay, NotedMeters
 from ledger.upkeep.drift.found import Drift, Share, Shared, drift, drift_of, share_of
 from ledger.upkeep.register.found import FollowUp, RegisterLine, follow_up, register_line
-from ledger.upkeep.speeds.found import SpeedResult, speed_results
+from ledger.upkeep.speeds.found import SpeedResult, results_at
 from ledger.upkeep.tuning.found import Tuning, tune
 from ledger.upkeep.wear.found import Wear, wear, wear_of
 
@@ -34,9 +34,8 @@ class OfMachine:
         self.whole = noting(ledger.of_machine(ident), self.noted_of_work)
 
     @cached_property
-    def results(self) -> tuple[SpeedResult, ...]:
-        found = speed_results(self.ledger)
-        return tuple(one for one in found if one.machine == self.machine.ident)
+    def results(self) -> list[SpeedResult]:
+        return results_at(self.ledger, self.machine.ident)
 
     @cached_property
     def lines(self) -> tuple[RegisterLine, ...]:
