@@ -24,6 +24,7 @@ class OfMachine:
 
     def __init__(self, ledger: Ledger, ident: str, day: date) -> None:
         self.machine = ledger.machines[ident]
+        self._drifting: Drift | None = None
         self.noted = Noted()
         self.noted_day = Noted()
         self.day = NotedDay(day, self.noted_day)
@@ -59,7 +60,11 @@ class OfMachine:
         return wear_of(wear(self.ledger), self.machine.ident)
 
     def drifting(self, shared: Shared) -> Drift:
-        return drift_of(drift(self.ledger, self.results, shared), self.machine.ident)
+        """Worked out once: `shared` is the same for all."""
+        if self._drifting is None:
+            found = drift(self.ledger, self.results, shared)
+            self._drifting = drift_of(found, self.machine.ident)
+        return self._drifting
 
     def follow_ups(self, read: Mapping[str, date], day: date) -> tuple[FollowUp, ...]:
         """One where a setting is in force; `read` is when each machine's speed was read last."""

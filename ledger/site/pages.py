@@ -13,9 +13,10 @@ from ledger.book.blocks import Link, Page, Paragraph
 from ledger.model.ledger import Ledger, last_day_filed
 from ledger.model.noted_day import Noted
 from ledger.site import methods_page
+from ledger.site.asked import by_all
 from ledger.site.decisions import Decision, decisions_of_site, in_order, site_found
 from ledger.site.machine_page import machine_page, page_of_year, years_before
-from ledger.site.machine_parts import by_all, counting, judged, settings, settled_on, speeds
+from ledger.site.machine_parts import counting, judged, settings, settled_on, speeds
 from ledger.site.month_page import months_page
 from ledger.site.of_machine import in_year, noting
 from ledger.site.parts import Parts, Store, Unit
