@@ -14,7 +14,7 @@ from ledger.site.decisions import (
     site_found,
 )
 from ledger.site.of_machine import OfMachine
-from ledger.site.parts import Parts
+from ledger.site.parts import Parts, Store
 from ledger.upkeep.drift.found import Share, Shared, shared_of
 
 kept(Share)
@@ -62,10 +62,10 @@ def filed_at(found: OfMachine, by: ByAll) -> tuple[Decision, ...]:
     return decisions_of_machine(found, drifting, found.follow_ups(by.read, day), day)
 
 
-def asked_at(ledger: Ledger, ident: str) -> tuple[Decision, ...]:
+def asked_at(ledger: Ledger, ident: str, store: Store | None = None) -> tuple[Decision, ...]:
     """What needs a decision at one machine, as of the last day filed, but for its findings."""
     day = last_day_filed(ledger)
-    parts = Parts(ledger, day, None)
+    parts = Parts(ledger, day, store)
     own = filed_at(parts.of_machine(ident), by_all(ledger, parts))
     others = decisions_of_site(ledger, site_found(ledger), day, with_findings=False)
     return in_order((one for one in others if one.machine == ident), [own])
