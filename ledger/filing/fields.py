@@ -156,6 +156,11 @@ def number(text: str) -> int | float:
     return value
 
 
+def as_written(value: float) -> float:
+    """A number as a person writes it: a whole one without a point."""
+    return int(value) if float(value).is_integer() else value
+
+
 def whole_number(text: str) -> int:
     typed = text.strip()
     if not _WHOLE.fullmatch(typed):
