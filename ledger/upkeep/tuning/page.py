@@ -35,7 +35,7 @@ from ledger.upkeep.register.found import RegisterLine
 from ledger.upkeep.register.page import found_facts, found_since
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult
-from ledger.upkeep.speeds.page import format_drifting, format_ratio
+from ledger.upkeep.speeds.page import format_drifting, format_ratio, format_with_doubt
 from ledger.upkeep.speeds.ratios import fit_of, neighbours_of
 from ledger.upkeep.speeds.words import format_beside
 from ledger.upkeep.tuning import words as tuning_words
@@ -270,7 +270,7 @@ def _readings_table(ledger: Ledger, tuning: Tuning) -> Table:
         ),
         (left("First read"), lambda row: words.format_day(row[2][0].entry.day)),
         (left("Last read"), lambda row: words.format_day(row[2][-1].entry.day)),
-        (left("The last reading"), lambda row: tuning_words.format_read(row[2][-1])),
+        (left("The last reading"), lambda row: format_with_doubt(row[2][-1])),
     )
 
 
@@ -290,7 +290,7 @@ def _each_reading_table(ledger: Ledger, tuning: Tuning) -> Table:
     return table_of(
         rows,
         (left("Date"), lambda row: words.format_day(row[0].entry.day)),
-        (left("Read"), lambda row: tuning_words.format_read(row[0])),
+        (left("Read"), lambda row: format_with_doubt(row[0])),
         (right("Read at"), lambda row: words.format_setting(row[1], unit, site)),
         (right("r/min ± U"), lambda row: words.format_speed(row[2])),
         (
