@@ -10,10 +10,11 @@ import pytest
 
 from ledger.book.addresses import IN_TIME_TITLE
 from ledger.book.blocks import Bullets, Heading
-from ledger.book.method import NO_SOURCE, Method, pointer
-from ledger.site.methods_page import GROUPS, methods_page
+from ledger.book.method import pointer
+from ledger.site.methods_page import NO_SOURCE, Method, groups, methods_page
 
 ROOT = Path(__file__).resolve().parents[2] / "ledger"
+GROUPS = groups()
 METHODS = [method for methods in GROUPS.values() for method in methods]
 # Tools of every page, not methods with an answer: converting, rounding, dates, quantiles.
 TOOLS = {"distributions", "recurrence", "numbers"}
