@@ -13,30 +13,11 @@ T = TypeVar("T")
 
 # The ending of a key or of a field, and the unit that it names; `oz` is the US fluid ounce.
 UNIT_OF_ENDING = {
-    "mm": "mm",
-    "in": "in",
-    "m": "m",
-    "ft": "ft",
-    "cm3": "cm3",
-    "in3": "in3",
-    "gpm": "gpm",
+    unit: unit
+    for unit in "mm in m ft cm3 in3 gpm psi kpa hp kw ml l gal mg_l gpg grains g n lbf c f".split()
+} | {
     "lpm": "l_min",
-    "psi": "psi",
-    "kpa": "kpa",
-    "hp": "hp",
-    "kw": "kw",
-    "ml": "ml",
-    "l": "l",
-    "gal": "gal",
-    "mg_l": "mg_l",
-    "gpg": "gpg",
-    "grains": "grains",
-    "g": "g",
     "oz": "floz",
-    "n": "n",
-    "lbf": "lbf",
-    "c": "c",
-    "f": "f",
     "ft_per_min": "ft_min",
     "m_per_min": "m_min",
     "m_per_s": "m_s",

@@ -16,21 +16,8 @@ from ledger.book.blocks import Block, Bullets, Code, Heading, Page, Paragraph, S
 
 # In the order of the page.
 _SUBJECTS = (
-    "speeds",
-    "tuning",
-    "line",
-    "load",
-    "grease",
-    "parts",
-    "wear",
-    "water",
-    "duty",
-    "drift",
-    "reliability",
-    "downtime",
-    "intime",
-    "ahead",
-)
+    "speeds tuning line load grease parts wear water duty drift reliability downtime intime ahead"
+).split()
 
 NO_SOURCE = "common practice; no published source"
 
