@@ -5,13 +5,12 @@ import shutil
 from collections.abc import Mapping
 from datetime import date
 from functools import cache
-from itertools import chain
 from pathlib import Path
 
 from ledger.book.blocks import Page
 from ledger.files.tree import DiskTree
 from ledger.model.ledger import Ledger, known_on
-from ledger.site.pages import book_pages
+from ledger.site.pages import Book
 from ledger.site.pipeline import LoadedSite, load
 
 EXAMPLE = Path(__file__).resolve().parents[1] / "example_site"
@@ -33,8 +32,8 @@ def example_ledger() -> Ledger:
 @cache
 def example_pages(as_of: date = EXAMPLE_DAY) -> Mapping[str, Page]:
     """Every page of the book by its path."""
-    halves = book_pages(known_on(example_ledger(), as_of), as_of)
-    return {page.path: page for page in chain(*halves)}
+    book = Book(known_on(example_ledger(), as_of), as_of)
+    return {page.path: page for page in book.pages()}
 
 
 def copy_example(root: Path, *, since: str = "") -> Path:

@@ -30,7 +30,7 @@ _SECOND_CORRECTION = "observations/2026/11/2026-11-21T1000-d-fenwold.yaml"
 _METERS = "observations/2026/11/2026-11-22T0800-m-tarrow.yaml"
 _ENTERED_LATER = "observations/2026/11/2026-11-18T0800-m-tarrow.yaml"
 
-_NEW_VISITS = {
+NEW_VISITS = {
     _LATE_VISIT: "at: 2026-10-06T09:00\nby: d-fenwold\nentries:\n  - {task: grease-bearings}\n",
     _LAST_YEARS_VISIT: "at: 2025-12-30T09:00\nby: d-fenwold\nentries:\n  - {task: look-over}\n",
     # Without `at`: it reaches the other machine by reference alone.
@@ -95,7 +95,7 @@ ANOTHER_TIME = len(_LINES)
 """By these numbers `visit_is_filed` ties a machine back, and files bearings greased later."""
 
 #: Edits of one place of a file; those of equal length can hide from a look at the size.
-_EDITS = (
+EDITS = (
     (FIRST_VISIT, "turns: 80", "turns: 81"),
     (FIRST_VISIT, "brush-p2, turns", "low-brush, turns"),
     (LAST_VISIT, "counted: 84", "counted: 85"),
@@ -130,7 +130,7 @@ _EDITS = (
 )
 
 
-_TACHOMETER = """\
+TACHOMETER = """\
 name: Tachometer
 kind: tachometer
 unit: r/min
@@ -151,7 +151,7 @@ class Wash:
         self._kept: dict[Path, bytes] = {}
         shutil.copytree(SOUND, self.root)
         (self.root / "instruments").mkdir()
-        (self.root / "instruments/tachometer-1.yaml").write_text(_TACHOMETER)
+        (self.root / "instruments/tachometer-1.yaml").write_text(TACHOMETER)
         self.git("init", "--quiet", "--template=", "--initial-branch=main")
         self.commit()
         self.git("branch", "other")
@@ -182,11 +182,11 @@ class Wash:
 
 
 def edit(wash: Wash, number: int) -> None:
-    wash.edit(*_EDITS[number % len(_EDITS)])
+    wash.edit(*EDITS[number % len(EDITS)])
 
 
 def edit_and_put_the_time_back(wash: Wash, number: int) -> None:
-    path, old, new = _EDITS[number % len(_EDITS)]
+    path, old, new = EDITS[number % len(EDITS)]
     file = wash.root / path
     if file.is_file():
         before = file.stat()
@@ -195,13 +195,13 @@ def edit_and_put_the_time_back(wash: Wash, number: int) -> None:
 
 
 def edit_where_git_does_not_look(wash: Wash, number: int) -> None:
-    path, old, new = _EDITS[number % len(_EDITS)]
+    path, old, new = EDITS[number % len(EDITS)]
     wash.git("update-index", "--assume-unchanged", path)
     wash.edit(path, old, new)
 
 
 def visit_comes_or_goes(wash: Wash, number: int) -> None:
-    path, text = list(_NEW_VISITS.items())[number % len(_NEW_VISITS)]
+    path, text = list(NEW_VISITS.items())[number % len(NEW_VISITS)]
     file = wash.root / path
     if file.exists():
         file.unlink()
@@ -210,22 +210,28 @@ def visit_comes_or_goes(wash: Wash, number: int) -> None:
     file.write_text(text)
 
 
-def visit_is_filed(wash: Wash, number: int) -> None:
-    """One that has not been there, or goes again; what it says is drawn from all that may be."""
+def drawn_visit(number: int) -> tuple[str, str]:
+    """Path and text; what it says is drawn from all that may be."""
     number, at_line = divmod(number, len(_LINES))
     number, at_time = divmod(number, len(_FILED_AT))
     number, at_meters = divmod(number, len(_METERS_READ))
     when, person = _FILED_AT[at_time]
     stem = f"{when.replace(':', '')}-{person}"
-    file = wash.root / f"observations/{when[:4]}/{when[5:7]}/{stem}.yaml"
-    if file.exists() and number % 2:
-        file.unlink()
-        return
     lines = (_LINES[at_line], _LINES[(at_line + number) % len(_LINES)])[: 1 + number // 3 % 2]
     entries = "".join(f"  - {line}\n" for line in lines)
-    file.parent.mkdir(parents=True, exist_ok=True)
     head = f"at: {when}\nby: {person}\n{_METERS_READ[at_meters]}"
-    file.write_text(f"{head}entries:\n{entries}")
+    return f"observations/{when[:4]}/{when[5:7]}/{stem}.yaml", f"{head}entries:\n{entries}"
+
+
+def visit_is_filed(wash: Wash, number: int) -> None:
+    """One that has not been there, or goes again."""
+    path, text = drawn_visit(number)
+    file = wash.root / path
+    if file.exists() and number // (len(_LINES) * len(_FILED_AT) * len(_METERS_READ)) % 2:
+        file.unlink()
+        return
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_text(text)
 
 
 def visit_that_git_ignores(wash: Wash, number: int) -> None:
@@ -269,7 +275,7 @@ def link(wash: Wash, number: int) -> None:
 
 
 def line_ends(wash: Wash, number: int) -> None:
-    file = wash.root / _EDITS[number % len(_EDITS)][0]
+    file = wash.root / EDITS[number % len(EDITS)][0]
     if file.is_file():
         raw = file.read_bytes()
         crlf = b"\r\n" in raw
@@ -277,7 +283,7 @@ def line_ends(wash: Wash, number: int) -> None:
 
 
 def touch(wash: Wash, number: int) -> None:
-    file = wash.root / _EDITS[number % len(_EDITS)][0]
+    file = wash.root / EDITS[number % len(EDITS)][0]
     if file.is_file():
         day = timedelta(days=(number % 3) - 1)
         when = file.stat().st_mtime + day.total_seconds()

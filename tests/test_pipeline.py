@@ -7,7 +7,6 @@ import sys
 from collections import Counter
 from datetime import timedelta
 from functools import cache
-from itertools import chain
 
 import pytest
 from campaign import examples
@@ -19,7 +18,7 @@ from sound_site import AS_OF, CASES, LAST_VISIT, SOUND, edited, found_in, ledger
 
 from ledger.files.book_files import write_files
 from ledger.files.tree import DiskTree
-from ledger.site.pages import book_pages
+from ledger.site.pages import Book
 from ledger.site.pipeline import check, load
 from ledger.site.rendering import book_files
 
@@ -112,7 +111,7 @@ class TestBook:
     @given(st.integers(1, 1000))
     def test_another_day_changes_only_pages_that_say_which_day(self, days):
         ledger = ledger_in(texts_below(SOUND))
-        of_the_day = {page.path for page in chain(*book_pages(ledger, AS_OF)) if page.as_of}
+        of_the_day = {page.path for page in Book(ledger, AS_OF).pages() if page.as_of}
         assert of_the_day == {"README.md", "due.md", "lockout.md", "in-time.md"}
         now, later = book_files(ledger, AS_OF), book_files(ledger, AS_OF + timedelta(days=days))
         changed = {path for path in now | later if now.get(path) != later.get(path)}

@@ -2,7 +2,6 @@
 
 import json
 from datetime import date
-from itertools import chain
 
 import pytest
 from git_repo import audited
@@ -14,7 +13,7 @@ from ledger.files.resources import schema_folder
 from ledger.files.tree import DiskTree
 from ledger.proof.audit import Verdict
 from ledger.site import pages as moved
-from ledger.site.pages import book_pages
+from ledger.site.pages import Book
 from ledger.site.pipeline import load
 from ledger.site.rendering import book_files
 from ledger.upkeep.register.cards import drive_cards
@@ -114,7 +113,7 @@ def dead_ends(table, pages) -> list[str]:
 
 
 def test_no_former_name_is_a_dead_end(year):
-    pages = list(chain(*book_pages(load(DiskTree(year.folder)).ledger, YEAR_AS_OF)))
+    pages = list(Book(load(DiskTree(year.folder)).ledger, YEAR_AS_OF).pages())
     wrong = {"a.md": "nowhere.md", "b.md": "parts.md#nothing", "c.md": "a.md"}
     assert dead_ends({**wrong, "d.md": "parts.md#on-hand"}, pages) == ["a.md", "b.md", "c.md"]
     assert dead_ends(moved.MOVED, pages) == []

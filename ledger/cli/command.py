@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from ledger.cli.keeper import KeptRecord
+    from ledger.files.book_files import File
     from ledger.files.diagnostics import Diagnostic
     from ledger.files.tree import FileTree
     from ledger.model.ledger import Ledger
@@ -157,7 +158,7 @@ class NextTime:
     """What a build would print if it ran again at once, and the book it would find."""
 
     output: str
-    files: Mapping[str, str]
+    files: "Mapping[str, File]"
     data: object = None
 
 

@@ -2,6 +2,7 @@
 
 import argparse
 import json
+import os
 import sys
 from array import array
 from collections.abc import Callable, Mapping
@@ -23,12 +24,12 @@ from ledger.cli.kept import (
     survey_of_book,
     survey_of_program,
 )
+from ledger.files.book_files import File, hash_of
 from ledger.files.names import BOOK
-from ledger.files.store import Answer, read_part, write_answer, write_parts
+from ledger.files.store import Answer, add_made, read_made, read_part, write_answer, write_parts
 from ledger.files.survey import (
     Survey,
     UnfitError,
-    content_hash,
     file_hash,
     folder_digest,
     rows_of,
@@ -37,6 +38,7 @@ from ledger.files.survey import (
 
 if TYPE_CHECKING:
     from ledger.site.excerpt import LedgerExcerpt
+    from ledger.site.parts import Store
 
 Run = Callable[[argparse.Namespace], int]
 
@@ -70,6 +72,7 @@ class Keeper:
         parsed.record = KeptRecord(before)
         with redirect_stdout(cast("TextIO", out)), redirect_stderr(cast("TextIO", complaints)):
             status = run(parsed)
+        parsed.record.keep_made()
         if not complaints.text() and clock.is_plain:
             self._keep(before, parsed, clock, status, out.text())
         return status
@@ -160,6 +163,7 @@ class KeptRecord:
     def __init__(self, before: _Before) -> None:
         self._before = before
         self.make: Callable[[], Mapping[str, str] | None] | None = None
+        self._made: Store | None = None
 
     def excerpt(self, day: Callable[[tzinfo], date]) -> "LedgerExcerpt | None":
         """The ledger of what is kept and the visits filed since; None where that does not do."""
@@ -188,6 +192,21 @@ class KeptRecord:
             parts[f"folder {prefix}"] = json.dumps([names, numbers.tolist()]).encode()
         parts[_BASE] = json.dumps(base).encode()
         write_parts(self._before.store, self._before.site, parts)
+
+    def made(self) -> "Store":
+        """What was worked out of single machines last time, and room for what is worked out now."""
+        from ledger.site.parts import Store
+
+        if self._made is None:
+            rules = os.environ.get("PYTHONTZPATH", "")
+            kept = read_made(self._before.store, self._before.site)
+            self._made = Store(program=f"{program_now()} {rules}", kept=kept, new={})
+        return self._made
+
+    def keep_made(self) -> None:
+        """Keep what was worked out; each piece of it tells what it is made of."""
+        if self._made is not None:
+            add_made(self._before.store, self._before.site, self._made.new)
 
     def _added(self) -> list[str] | None:
         """The visits added since; None where anything else is not as it was."""
@@ -224,14 +243,14 @@ class KeptRecord:
         return None if body is None else body.decode()
 
 
-def _book_as_wanted(before: _Before, wanted: Mapping[str, str], young: dict[str, str]) -> str:
+def _book_as_wanted(before: _Before, wanted: "Mapping[str, File]", young: dict[str, str]) -> str:
     """The digest of the book on disk, once that is seen to be the wanted one; adds young pages.
 
     Raises:
         UnfitError: somebody else had a hand in it meanwhile.
     """
     book = survey_of_book(before.site)
-    contents = {f"{BOOK}/{path}": content_hash(text.encode()) for path, text in wanted.items()}
+    contents = {f"{BOOK}/{path}": hash_of(file) for path, file in wanted.items()}
     was_there = set() if before.book is None else before.book.rows()
     new = {path for path, _ in book.rows() - was_there}
     if not new <= contents.keys():

@@ -286,23 +286,36 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Due:
-    """The next due date of a task at a point, as seen on a day.
+    """The next due date of a task at a point, as seen on a day, by which its state goes.
 
-    `overdue_days` counts from the close of the window, so the first day too late is 1.
-    `because` is the interval that came first. `predicted` says that the date rests on a meter's
-    recent rate, which `rate` gives. `undated` are the intervals that could not be dated, because
-    their meter has no readings or no rate, or their rule has ended.
+    Where no window tells the state, `rests` does. `because` is the interval that came first.
+    `predicted` says that the date rests on a meter's recent rate, which `rate` gives. `undated`
+    are the intervals that could not be dated, because their meter has no readings or no rate, or
+    their rule has ended.
     """
 
-    state: State
+    seen_on: date
+    rests: State | None = None
     due_on: date | None = None
     window_from: date | None = None
     window_to: date | None = None
-    overdue_days: int = 0
     because: Interval | None = None
     predicted: bool = False
     rate: Rate | None = None
     undated: tuple[Interval, ...] = ()
+
+    @property
+    def state(self) -> State:
+        if self.rests is not None or self.window_from is None or self.window_to is None:
+            return self.rests or State.UNKNOWN
+        return state_on(self.seen_on, opens=self.window_from, closes=self.window_to)
+
+    @property
+    def overdue_days(self) -> int:
+        """Counted from the close of the window, so the first day too late is 1."""
+        if self.window_to is None or self.state is not State.OVERDUE:
+            return 0
+        return (self.seen_on - self.window_to).days
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -333,15 +346,15 @@ def next_due(
     first = next(windows(cycle, base, known), None)
     if first is None:
         ended = all(isinstance(interval, Calendar | Rule) for interval in cycle.intervals)
-        return Due(state=State.NOT_DUE if ended else State.UNKNOWN, undated=undated)
+        rests = State.NOT_DUE if ended else State.UNKNOWN
+        return Due(seen_on=as_of, rests=rests, undated=undated)
     spot, closes, _ = first
     log = meter_of(spot.because, known)
     return Due(
-        state=state_on(as_of, opens=spot.opens, closes=closes),
+        seen_on=as_of,
         due_on=spot.due_on,
         window_from=spot.opens,
         window_to=closes,
-        overdue_days=max(0, (as_of - closes).days),
         because=spot.because,
         predicted=spot.predicted,
         rate=None if log is None else meter.recent_rate(log),

@@ -5,11 +5,13 @@ A file of the book is known as this program's by the marker, a sentence near its
 
 import os
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
+from typing import TypeAlias
 
 from ledger.files.save import replace_file
+from ledger.files.survey import content_hash, file_hash
 
 MARKER = "Rendered by tunnelbook from the files of this site; edits here are lost."
 
@@ -42,6 +44,31 @@ def version_in(text: str) -> str:
     return found[1] if found else ""
 
 
+@dataclass(frozen=True, slots=True)
+class KeptFile:
+    """A file of the book as it was made before, by the hash of its bytes (`content_hash`)."""
+
+    hash: str
+
+
+File: TypeAlias = str | KeptFile
+"""A file of the book: its text, or which one of those made before it is."""
+
+
+def hash_of(file: File) -> str:
+    """The hash of a file's bytes."""
+    return file.hash if isinstance(file, KeptFile) else content_hash(file.encode())
+
+
+def are_there(folder: Path, wanted: Mapping[str, File]) -> bool:
+    """Whether each file that is given by its hash lies in the folder with these bytes."""
+    kept = {path: file.hash for path, file in wanted.items() if isinstance(file, KeptFile)}
+    try:
+        return all(file_hash(str(folder / path)) == found for path, found in kept.items())
+    except OSError:
+        return False
+
+
 _MADE_HERE = frozenset({".md", ".svg", ".html", ".css", ".js"})
 
 
@@ -63,8 +90,10 @@ class Written:
     refused: tuple[Refusal, ...] = ()
 
 
-def write_files(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str] = ()) -> Written:
+def write_files(folder: Path, wanted: Mapping[str, File], *, leave: Sequence[str] = ()) -> Written:
     """Makes `folder` hold `wanted` (path from its top, with `/`, to text), as UTF-8 with LF.
+
+    Files given by their hash are there (`are_there`).
 
     A file whose bytes are right is not touched; others are replaced whole. A file that an
     earlier run made (it carries the marker) and that is not wanted any more is removed, except
@@ -74,15 +103,16 @@ def write_files(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str]
     Raises:
         OSError: the folder cannot be read or written.
     """
+    texts = {path: file for path, file in sorted(wanted.items()) if isinstance(file, str)}
     refused = tuple(
         Refusal(path=path, why=why)
-        for path, text in sorted(wanted.items())
+        for path, text in texts.items()
         if (why := _objection(folder, path, text))
     )
     if refused:
         return Written(refused=refused)
     written = []
-    for path, text in sorted(wanted.items()):
+    for path, text in texts.items():
         target = folder / path
         if _bytes_of(target) != text.encode():
             replace_file(target, text.encode(), is_forced=False)
@@ -93,18 +123,20 @@ def write_files(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str]
     return Written(written=tuple(written), removed=removed, unchanged=len(wanted) - len(written))
 
 
-def stale(folder: Path, wanted: Mapping[str, str], *, leave: Sequence[str] = ()) -> tuple[str, ...]:
+def stale(
+    folder: Path, wanted: Mapping[str, File], *, leave: Sequence[str] = ()
+) -> tuple[str, ...]:
     """What `write_files` would change: `due.md: changed`, `due.md: missing`, `due.md: left over`.
 
     Raises:
         OSError: the folder cannot be read.
     """
     found = {}
-    for path, text in wanted.items():
+    for path, file in wanted.items():
         here = _bytes_of(folder / path)
         if here is None:
             found[path] = "missing"
-        elif here != text.encode():
+        elif content_hash(here) != hash_of(file):
             found[path] = "changed"
     found |= dict.fromkeys(_left_over(folder, wanted, leave), "left over")
     return tuple(f"{path}: {what}" for path, what in sorted(found.items()))
@@ -155,7 +187,7 @@ def _bytes_of(path: Path) -> bytes | None:
         return None
 
 
-def _left_over(folder: Path, wanted: Mapping[str, str], leave: Sequence[str]) -> Iterator[str]:
+def _left_over(folder: Path, wanted: Container[str], leave: Sequence[str]) -> Iterator[str]:
     left_alone = tuple(f"{name.rstrip('/')}/" for name in leave)
     for path in sorted(_files(folder)):
         if path in wanted or path.startswith(left_alone):

@@ -14,9 +14,10 @@ import stat
 from collections.abc import Iterable
 from hashlib import blake2b
 
-_FORMAT = 2
+_FORMAT = 3
 _MOST_ANSWERS = 200
 _MOST_PARTS = 5_000
+_MOST_MADE = 20_000
 
 _TABLES = {
     "answer": """
@@ -24,6 +25,7 @@ _TABLES = {
   young TEXT, status INTEGER, output TEXT, hash TEXT
 """,
     "part": "site TEXT, name TEXT, body BLOB, hash TEXT, PRIMARY KEY (site, name)",
+    "made": "site TEXT, name TEXT, body TEXT, hash TEXT, PRIMARY KEY (site, name)",
 }
 
 # https://www.sqlite.org/rescode.html: the low byte is the primary code.
@@ -116,6 +118,43 @@ def write_parts(path: str, site: str, parts: dict[str, bytes]) -> None:
             ("DELETE FROM part WHERE rowid <= (SELECT max(rowid) FROM part) - ?", (_MOST_PARTS,)),
         ),
     )
+
+
+def read_made(path: str, site: str) -> dict[str, str]:
+    """All that `add_made` kept of a site and that is whole, by name."""
+    if not _is_ours(path):
+        return {}
+    try:
+        connection = sqlite3.connect(path, timeout=0, isolation_level=None)
+        try:
+            if connection.execute("PRAGMA user_version").fetchone() != (_FORMAT,):
+                return {}
+            rows = connection.execute("SELECT name, body, hash FROM made WHERE site = ?", (site,))
+            return {
+                name: body for name, body, kept in rows if _hash_of_text(site, name, body) == kept
+            }
+        finally:
+            connection.close()
+    except (*_TROUBLE, TypeError):
+        return {}
+
+
+def add_made(path: str, site: str, made: dict[str, str]) -> None:
+    """Keep these beside what else was kept of a site; the oldest make room."""
+    if not made or _holds_half_characters((site, *made)):
+        return
+    rows = [(site, name, body, _hash_of_text(site, name, body)) for name, body in made.items()]
+    _write(
+        path,
+        (
+            *(("INSERT OR REPLACE INTO made VALUES (?,?,?,?)", row) for row in rows),
+            ("DELETE FROM made WHERE rowid <= (SELECT max(rowid) FROM made) - ?", (_MOST_MADE,)),
+        ),
+    )
+
+
+def _hash_of_text(*texts: str) -> str:
+    return blake2b("\0".join(texts).encode(), digest_size=20).hexdigest()
 
 
 def _read(path: str, query: str, values: tuple[object, ...]) -> tuple[object, ...] | None:

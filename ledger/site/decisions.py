@@ -5,19 +5,23 @@ which anything was filed, since it must not change with the calendar.
 """
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from itertools import chain
 
 from ledger.book import addresses, words
-from ledger.book.blocks import Block, Bullets, Heading, Link, Spans, Strong
+from ledger.book.blocks import Block, Bullets, Heading, Link, Picture, Spans, Strong
 from ledger.book.marks import marked
+from ledger.book.plain import kept
 from ledger.compute.band import Verdict
 from ledger.compute.wear import DamperVerdict
-from ledger.model.ledger import Ledger, last_day_filed
+from ledger.model.ledger import Ledger
 from ledger.model.references import Place
-from ledger.upkeep.drift.found import Drift, DriftResult, drift, limit_reached
+from ledger.site.of_machine import OfMachine
+from ledger.upkeep.drift.found import Drift, DriftResult, limit_reached
 from ledger.upkeep.drift.outlook import Crossing
+from ledger.upkeep.drift.plot import year_picture
 from ledger.upkeep.drift.series import SPEED
 from ledger.upkeep.drift.words import format_limit, format_pace, view_of
 from ledger.upkeep.due.words import format_tie_back
@@ -28,13 +32,14 @@ from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.instruments.found import instrument_states
 from ledger.upkeep.parts.found import stock_lines
 from ledger.upkeep.people.found import held
-from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine, follow_ups, register
+from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
 from ledger.upkeep.register.words import format_claim
 from ledger.upkeep.reliability.found import Reliability, reliability
 from ledger.upkeep.reliability.sisters import REPEATED
 from ledger.upkeep.speeds.found import SpeedResult
+from ledger.upkeep.speeds.page import small_picture
 from ledger.upkeep.water.found import water
-from ledger.upkeep.wear.found import Wear, wear
+from ledger.upkeep.wear.found import Wear
 
 SOON = timedelta(days=30)
 """A limit forecast to be reached within this time needs a decision now."""
@@ -59,34 +64,27 @@ _WATER = Link("Water and chemistry", addresses.WATER_PAGE)
 _WEAR = Link("Wear", addresses.WEAR_PAGE)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Assessed:
-    """All that was worked out of a ledger and may ask for a decision."""
-
-    results: Sequence[SpeedResult]
-    lines: Sequence[RegisterLine]
-    follow_ups: Sequence[FollowUp]
-    worn: Wear
-    water: Sequence[Figure]
-    duty: Sequence[Figure]
-    drifting: Drift
-    failing: Reliability
-
-
+@kept
 @dataclass(frozen=True, slots=True)
 class Decision:
     """One line: what is the matter, where, and the page that says more.
 
     The first `{}` of `text` stands for the place, so that a machine's own page need not name the
-    machine in every line. `place` is None where a line is about no one machine. `series` is what
-    comes near its limit, where that is the matter.
+    machine in every line; `machine` is "" where a line is about no one machine. `order` says where
+    it stands among all of a site. `shown` is what moves, and its year, where that is the matter.
     """
 
     matter: str
-    place: Place | None
+    machine: str
+    point: str
     text: str
     more: Link
-    series: DriftResult | None = None
+    order: tuple[str | int | float, ...] = ()
+    shown: tuple[str, Picture] | None = None
+
+    @property
+    def place(self) -> Place | None:
+        return Place(self.machine, self.point) if self.machine else None
 
     def line(self, ledger: Ledger) -> Spans:
         """With the machine named."""
@@ -102,58 +100,89 @@ class Decision:
         return Strong(marked(self.matter)), f": {text} ", self.more
 
 
-def assessed(ledger: Ledger, results: Sequence[SpeedResult], day: date) -> Assessed:
-    """Work out all that may ask for a decision on a day."""
-    return Assessed(
-        results=results,
-        lines=register(ledger, results),
-        follow_ups=follow_ups(ledger, results, day),
-        worn=wear(ledger),
-        water=water(ledger),
-        duty=duty(ledger),
-        drifting=drift(ledger, results),
-        failing=reliability(ledger),
-    )
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SiteFound:
+    """What was worked out of the whole record and may ask for a decision."""
+
+    water: Sequence[Figure]
+    duty: Sequence[Figure]
+    failing: Reliability
 
 
-def decisions(ledger: Ledger, found: Assessed, day: date) -> tuple[Decision, ...]:
-    """All that needs a decision on a day, the worst first; each matter once."""
-    return (*_urgent(ledger, day), *_but_findings(ledger, found, day))
+def site_found(ledger: Ledger) -> SiteFound:
+    """Of a whole ledger."""
+    return SiteFound(water=water(ledger), duty=duty(ledger), failing=reliability(ledger))
 
 
-def decisions_of_machines(ledger: Ledger, found: Assessed) -> dict[str, list[Decision]]:
-    """What needs a decision at each machine, as of the last day filed, but for its findings.
+def in_order(
+    of_site: Iterable[Decision], of_machines: Iterable[Sequence[Decision]]
+) -> tuple[Decision, ...]:
+    """All that needs a decision, the worst first; each matter once."""
+    return tuple(sorted((*of_site, *chain(*of_machines)), key=lambda one: one.order))
+
+
+def decisions_of_site(
+    ledger: Ledger, found: SiteFound, day: date, *, with_findings: bool
+) -> tuple[Decision, ...]:
+    """What the whole record asks for on a day.
 
     Open findings stand on a machine's page whatever their urgency, with who found them.
     """
-    day = last_day_filed(ledger)
-    known = replace(found, follow_ups=follow_ups(ledger, found.results, day))
-    of_machine: dict[str, list[Decision]] = {}
-    for decision in _but_findings(ledger, known, day):
-        if decision.place is not None:
-            of_machine.setdefault(decision.place.machine, []).append(decision)
-    return of_machine
+    kinds = (
+        _urgent(ledger, day) if with_findings else (),
+        _tied_back(ledger, day),
+        (),  # otherwise
+        (),  # out of band
+        (),  # beyond its limit
+        _figures(ledger, found.water, "Water out of band", _WATER),
+        _figures(ledger, found.duty, "Beyond its duty", _DUTY),
+        _instruments(ledger, day),
+        _training(ledger, day),
+        _repeated(found.failing, day),
+        (),  # soon
+        (),  # to confirm
+        (),  # waiting
+        _to_order(ledger),
+    )
+    return _ranked(kinds)
 
 
-def _but_findings(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
-    yield from _tied_back(ledger, day)
-    yield from _otherwise(found.lines)
-    yield from _out_of_band(ledger, found)
-    yield from _beyond(found.worn)
-    yield from _figures(ledger, found.water, "Water out of band", _WATER)
-    yield from _figures(ledger, found.duty, "Beyond its duty", _DUTY)
-    yield from _instruments(ledger, day)
-    yield from _training(ledger, day)
-    yield from _repeated(found.failing, day)
-    yield from _soon(ledger, found, day)
-    yield from _to_confirm(ledger, found.follow_ups)
-    yield from _waiting(ledger, found.lines)
-    yield from _to_order(ledger)
+def decisions_of_machine(
+    found: OfMachine, drifting: Drift, follow_ups: Sequence[FollowUp], day: date
+) -> tuple[Decision, ...]:
+    """What is found of one machine asks for on a day."""
+    ledger = found.ledger
+    walk = list(ledger.machines).index(found.machine.ident)
+    kinds = (
+        (),
+        (),
+        _otherwise(found.lines),
+        _out_of_band(ledger, found.results, drifting, day),
+        _beyond(found.worn),
+        (),
+        (),
+        (),
+        (),
+        (),
+        _soon(ledger, found, drifting, day),
+        _to_confirm(ledger, follow_ups),
+        _waiting(ledger, found.lines),
+    )
+    return _ranked(kinds, walk)
 
 
-def decision_blocks(ledger: Ledger, found: Assessed, as_of: date) -> list[Block]:
+def _ranked(kinds: Sequence[Iterable[Decision]], walk: int = 0) -> tuple[Decision, ...]:
+    """By kind, then by what the kind says itself, then as found in walking order."""
+    return tuple(
+        replace(one, order=(rank, *one.order, walk, number))
+        for rank, found in enumerate(kinds)
+        for number, one in enumerate(found)
+    )
+
+
+def decision_blocks(ledger: Ledger, decisions: Sequence[Decision]) -> list[Block]:
     """The heading and its lines; nothing where nothing needs a decision."""
-    lines = [decision.line(ledger) for decision in decisions(ledger, found, as_of)]
+    lines = [decision.line(ledger) for decision in decisions]
     if not lines:
         return []
     shown = lines[:MOST]
@@ -162,17 +191,12 @@ def decision_blocks(ledger: Ledger, found: Assessed, as_of: date) -> list[Block]
     return [Heading(2, "Needs a decision"), Bullets(shown)]
 
 
-def last_judged(results: Sequence[SpeedResult]) -> dict[str, SpeedResult]:
-    """The last speed of each machine that was held against a band."""
-    return {result.machine: result for result in results if result.verdict is not None}
-
-
 def _urgent(ledger: Ledger, day: date) -> Iterator[Decision]:
     for finding in open_findings(ledger, day):
         if finding.entry.urgency == "now":
             text = f"{{}}: {finding.entry.finding.rstrip('.')}."
             more = Link("Findings", addresses.FINDINGS_PAGE)
-            yield Decision("Now", finding.entry.places[0], text, more)
+            yield Decision("Now", *finding.entry.places[0], text, more)
 
 
 def _figures(
@@ -183,13 +207,13 @@ def _figures(
             name = figure.name[0].lower() + figure.name[1:]
             sentence = f"{name} {format_figure(figure, ledger)}"
             text = f"{{}}, {sentence}, wanted {format_band(figure, ledger)}."
-            yield Decision(matter, figure.place, text, more)
+            yield Decision(matter, *(figure.place or ("", "")), text, more)
 
 
 def _tied_back(ledger: Ledger, day: date) -> Iterator[Decision]:
     for one in ledger.tied_back(day).values():
         text = f"{{}}, {format_tie_back(ledger, one)}"
-        yield Decision(TIED_BACK, Place(one.machine), text, Link("Due work", addresses.DUE_PAGE))
+        yield Decision(TIED_BACK, one.machine, "", text, Link("Due work", addresses.DUE_PAGE))
 
 
 def _instruments(ledger: Ledger, day: date) -> Iterator[Decision]:
@@ -198,11 +222,11 @@ def _instruments(ledger: Ledger, day: date) -> Iterator[Decision]:
         name = state.instrument.name
         if state.overdue_since is not None:
             text = f"{name}, its check was due by {words.format_day(state.overdue_since)}."
-            yield Decision("Instrument overdue", None, text, more)
+            yield Decision("Instrument overdue", "", "", text, more)
         if state.in_doubt:
             count = words.format_count(len(state.in_doubt), "reading")
             text = f"{name} was found out of its limits: {count} since its last good check."
-            yield Decision("Readings in doubt", None, text, more)
+            yield Decision("Readings in doubt", "", "", text, more)
 
 
 def _training(ledger: Ledger, day: date) -> Iterator[Decision]:
@@ -211,7 +235,7 @@ def _training(ledger: Ledger, day: date) -> Iterator[Decision]:
         if due is not None:
             what = one.qualification.replace("-", " ")
             text = f"{one.person.name}, {what}, by {words.format_day(due)}."
-            yield Decision("Training due", None, text, Link("People", addresses.PEOPLE_PAGE))
+            yield Decision("Training due", "", "", text, Link("People", addresses.PEOPLE_PAGE))
 
 
 def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Decision]:
@@ -220,43 +244,58 @@ def _otherwise(lines: Sequence[RegisterLine]) -> Iterator[Decision]:
             if seen is not None and seen.agrees is False:
                 text = f"the drive of {{}} was {how} at another setting."
                 more = Link("Recommended settings", addresses.TUNING_PAGE)
-                yield Decision("Not as approved", Place(line.machine.ident), text, more)
+                yield Decision("Not as approved", line.machine.ident, "", text, more)
 
 
-def _out_of_band(ledger: Ledger, found: Assessed) -> Iterator[Decision]:
-    worn = {
-        result.series.place.machine
-        for result in found.drifting.results
-        if result.efficiency is not None and result.efficiency.change.worn
-    }
-    pace = {
-        result.series.place.machine: format_pace(
-            result.outlook.line, view_of(result.series, ledger.site)
+def _out_of_band(
+    ledger: Ledger, results: Sequence[SpeedResult], drifting: Drift, day: date
+) -> Iterator[Decision]:
+    """In the order in which the machines were first held against a band."""
+    is_worn = any(
+        one.efficiency is not None and one.efficiency.change.worn for one in drifting.results
+    )
+    pace = ""
+    for one in drifting.results:
+        if one.series.kind == SPEED and isinstance(one.outlook, Crossing):
+            pace = f"; it {format_pace(one.outlook.line, view_of(one.series, ledger.site))}"
+    judged = [one for one in results if one.verdict is not None]
+    result = judged[-1] if judged else None
+    if (
+        result is not None
+        and result.verdict is Verdict.OUT_OF_BAND
+        and result.speed is not None
+        and result.band
+    ):
+        band = words.format_range(result.band.low, result.band.high)
+        text = f"{{}}, {words.format_speed(result.speed)} r/min for a band of {band}{pace}."
+        more = Link("Recommended settings", addresses.TUNING_PAGE)
+        if is_worn:
+            text += " Its oil motor is worn: look at it before giving it more oil."
+            more = Link("Findings", addresses.FINDINGS_PAGE)
+        first = judged[0].entry
+        yield Decision(
+            OUT_OF_BAND,
+            result.machine,
+            "",
+            text,
+            more,
+            (first.when.timestamp(), *first.ref),
+            (SPEED.name, small_picture(ledger, results, day.year)),
         )
-        for result in found.drifting.results
-        if result.series.kind == SPEED and isinstance(result.outlook, Crossing)
-    }
-    for machine, result in last_judged(found.results).items():
-        if result.verdict is Verdict.OUT_OF_BAND and result.speed is not None and result.band:
-            moves = f"; it {pace[machine]}" if machine in pace else ""
-            band = words.format_range(result.band.low, result.band.high)
-            text = f"{{}}, {words.format_speed(result.speed)} r/min for a band of {band}{moves}."
-            more = Link("Recommended settings", addresses.TUNING_PAGE)
-            if machine in worn:
-                text += " Its oil motor is worn: look at it before giving it more oil."
-                more = Link("Findings", addresses.FINDINGS_PAGE)
-            yield Decision(OUT_OF_BAND, Place(machine), text, more)
 
 
 def _beyond(worn: Wear) -> Iterator[Decision]:
-    for item in worn.items:
-        if item.needs_work:
-            text = f"{{}}, read {words.format_day(item.last.entry.day)}."
-            yield Decision(item.judgement.value.capitalize(), item.place, text, _WEAR)
+    """By what wears, then in walking order."""
+    for kind, items in enumerate((worn.nozzle_items, worn.chains, worn.belts, worn.cloth)):
+        for item in items:
+            if item.needs_work:
+                text = f"{{}}, read {words.format_day(item.last.entry.day)}."
+                matter = item.judgement.value.capitalize()
+                yield Decision(matter, *item.place, text, _WEAR, (kind,))
     for damper in worn.dampers:
         if damper.verdict is DamperVerdict.BOUNCES:
             text = f"{{}}, checked {words.format_day(damper.last.day)}."
-            yield Decision(damper.verdict.value.capitalize(), damper.place, text, _WEAR)
+            yield Decision(damper.verdict.value.capitalize(), *damper.place, text, _WEAR, (4,))
 
 
 def _repeated(failing: Reliability, day: date) -> Iterator[Decision]:
@@ -281,27 +320,23 @@ def _repeated(failing: Reliability, day: date) -> Iterator[Decision]:
                 else "."
             )
             more = Link("Reliability", addresses.RELIABILITY_PAGE)
-            yield Decision("Fails again and again", place, text, more)
+            yield Decision("Fails again and again", *place, text, more)
 
 
-def _soon(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
+def _soon(ledger: Ledger, found: OfMachine, drifting: Drift, day: date) -> Iterator[Decision]:
+    """The first to be reached first."""
     worn = {item.result.series.ident: item for item in found.worn.items}
-    out = {
-        machine
-        for machine, result in last_judged(found.results).items()
-        if result.verdict is Verdict.OUT_OF_BAND
-    }
-    near: list[tuple[date, str, Decision]] = []
+    verdicts = [one.verdict for one in found.results if one.verdict is not None]
+    is_out = verdicts[-1:] == [Verdict.OUT_OF_BAND]
     every: list[tuple[DriftResult, Link]] = [
         *((item.result, _WEAR) for item in worn.values() if not item.needs_work),
         *(
             (result, Link("Drift", addresses.DRIFT_PAGE))
-            for result in found.drifting.results
-            if result.series.ident not in worn
-            and not (result.series.kind == SPEED and result.series.place.machine in out)
+            for result in drifting.results
+            if result.series.ident not in worn and not (result.series.kind == SPEED and is_out)
         ),
     ]
-    for result, link in every:
+    for number, (result, link) in enumerate(every):
         reached = limit_reached(result)
         if reached is None or reached[1] > day + SOON:
             continue
@@ -312,9 +347,10 @@ def _soon(ledger: Ledger, found: Assessed, day: date) -> Iterator[Decision]:
         if on <= day:
             matter, reaches = "At its limit", f"reached {at} by"
         text = f"{{}}: {series.kind.name} {reaches} {words.format_day(on)} at the present rate."
-        decision = Decision(matter, series.place, text, link, result)
-        near.append((on, f"{ledger.place_name(series.place)}: {series.kind.name}", decision))
-    yield from (decision for _, _, decision in sorted(near, key=lambda one: one[:2]))
+        name = f"{ledger.place_name(series.place)}: {series.kind.name}"
+        order = (on.toordinal(), name, link is not _WEAR, number)
+        shown = (series.kind.name, year_picture(ledger, result, day.year))
+        yield Decision(matter, *series.place, text, link, order, shown)
 
 
 def _to_confirm(ledger: Ledger, unconfirmed: Sequence[FollowUp]) -> Iterator[Decision]:
@@ -327,25 +363,25 @@ def _to_confirm(ledger: Ledger, unconfirmed: Sequence[FollowUp]) -> Iterator[Dec
         if one.state is FollowUpState.DOES_NOT_HOLD:
             matter = "Does not hold"
             text = f"{{}} ran at another speed than predicted at {setting}."
-        yield Decision(matter, Place(one.machine.ident), text, Link("Due work", addresses.DUE_PAGE))
+        yield Decision(matter, one.machine.ident, "", text, Link("Due work", addresses.DUE_PAGE))
 
 
 def _waiting(ledger: Ledger, lines: Sequence[RegisterLine]) -> Iterator[Decision]:
     for line in lines:
-        place = Place(line.machine.ident)
+        ident = line.machine.ident
         for claim in line.claims:
             text = f"{{}}, {format_claim(claim.change, ledger.site)}."
-            yield Decision("To approve properly or put back", place, text, _REGISTER)
+            yield Decision("To approve properly or put back", ident, "", text, _REGISTER)
         for proposal in line.proposals:
             proposer = words.format_person(proposal.change.proposed_by, ledger.site)
             setting = words.format_change(proposal.change, ledger.site)
             text = f"{setting} for {{}}, proposed by {proposer}."
-            yield Decision("To approve or refuse", place, text, _REGISTER)
+            yield Decision("To approve or refuse", ident, "", text, _REGISTER)
 
 
 def _to_order(ledger: Ledger) -> Iterator[Decision]:
     order = [line.part.name for line in stock_lines(ledger) if line.to_order]
     if order:
         yield Decision(
-            "To order", None, f"{'; '.join(order)}.", Link("Parts", addresses.PARTS_PAGE)
+            "To order", "", "", f"{'; '.join(order)}.", Link("Parts", addresses.PARTS_PAGE)
         )

@@ -8,7 +8,7 @@ as a correction, the whole record has to be read.
 """
 
 import json
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import date, datetime, tzinfo
 from functools import cached_property
@@ -54,6 +54,16 @@ class LedgerExcerpt(Ledger):
     @cached_property
     def standing(self) -> tuple[Entry, ...]:
         return self.kept
+
+    @cached_property
+    def telling(self) -> tuple[Entry, ...]:
+        return tuple(entry for entry in self.kept if not entry.content.is_bare_work)
+
+    def standing_at(self, machine: str) -> Iterator[Entry]:
+        return (one for one in self.kept if any(at.machine == machine for at in one.places))
+
+    def telling_at(self, machine: str) -> Iterator[Entry]:
+        return (one for one in self.telling if any(at.machine == machine for at in one.places))
 
     @cached_property
     def tie_backs(self) -> tuple[TieBack, ...]:

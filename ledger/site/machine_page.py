@@ -3,7 +3,7 @@
 In the history, entries that say something stand line by line, rounds by the month.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from functools import partial
 from itertools import groupby
@@ -63,21 +63,21 @@ def history_blocks(
     machine: Machine,
     speeds: Mapping[EntryRef, Sequence[SpeedResult]],
     year: int | None = None,
+    earlier: Sequence[int] = (),
 ) -> list[Block]:
     """What was filed, the newest month first; a corrected entry names what took its place.
 
-    With a `year` that year's, with links to those before it.
+    With a `year` that year's, with links to the `earlier` ones.
     """
-    filed = ledger.filed_at(machine.ident)
+    ident = machine.ident
+    filed = ledger.filed_at(ident) if year is None else ledger.filed_in(ident, year)
     blocks: list[Block] = [Heading(2, "History, newest first", newest_first=True)]
-    if not filed:
+    if not filed and not earlier:
         return [*blocks, Paragraph("Nothing is filed yet.")]
     if year is not None:
-        earlier = _years_before(year, filed)
         if earlier:
-            links = words.year_links(earlier, partial(words.machine_year_page, machine.ident))
+            links = words.year_links(earlier, partial(words.machine_year_page, ident))
             blocks.append(Paragraph(("Earlier years: ", *links, ".")))
-        filed = tuple(entry for entry in filed if entry.day.year == year)
         if not filed:
             return [*blocks, Paragraph(f"Nothing is filed in {year}.")]
     blocks.append(
@@ -127,9 +127,9 @@ def history_blocks(
     return blocks
 
 
-def _years_before(year: int, filed: Sequence[Entry]) -> list[int]:
-    """Years with an entry, the newest first."""
-    return sorted({entry.day.year for entry in filed if entry.day.year < year}, reverse=True)
+def years_before(year: int, filed: Iterable[int]) -> list[int]:
+    """Of the years with an entry those before one, the newest first."""
+    return sorted((one for one in filed if one < year), reverse=True)
 
 
 def _is_routine(ledger: Ledger, entry: Entry) -> bool:
@@ -269,44 +269,37 @@ def machine_page(
     blocks.extend(_due_and_done(ledger, machine, schedule))
     if machine.notes:
         blocks.extend((Heading(2, "Notes"), Prose(machine.notes)))
-    blocks.extend(history_blocks(ledger, machine, speeds, year))
+    earlier = () if year is None else years_before(year, ledger.years_of(machine.ident))
+    blocks.extend(history_blocks(ledger, machine, speeds, year, earlier))
     blocks.extend(
         (Heading(2, "Plate and points", is_folded=True), Bullets(_facts(ledger, machine)))
     )
     return Page(path=words.machine_page(machine.ident), title=machine.name, blocks=blocks)
 
 
-def machine_pages(
+def page_of_year(
     ledger: Ledger,
     machine: Machine,
-    schedule: Schedule,
     results: Sequence[SpeedResult],
-    found: Sequence[Finding],
-    decisions: Sequence[Decision],
-) -> Iterator[Page]:
-    """The machine's page with the year of the site's last visit, then a page a year before it.
-
-    A closed year changes only where something late belongs to it.
-    """
-    present = last_day_filed(ledger).year
-    yield machine_page(ledger, machine, schedule, results, found, decisions, year=present)
-    for year in _years_before(present, ledger.filed_at(machine.ident)):
-        of_year = [result for result in results if result.entry.day.year == year]
-        blocks: list[Block] = [
-            Paragraph(("State and newest history: ", words.machine_link(machine), "."))
-        ]
-        if of_year:
-            blocks.append(speed_picture(ledger, machine, of_year, year))
-            page = f"{speeds_year_page(year)}#{anchor_of(machine.name)}"
-            blocks.append(Paragraph((Link("Every reading with its verdict", page), ".")))
-        speeds = by_entry(of_year)
-        blocks.extend(history_blocks(ledger, machine, speeds, year))
-        yield Page(
-            path=words.machine_year_page(machine.ident, year),
-            title=f"{machine.name} in {year}",
-            blocks=blocks,
-            in_navigation=False,
-        )
+    year: int,
+    earlier: Sequence[int],
+) -> Page:
+    """A year that is over; it changes only where something late belongs to it, or is `earlier`."""
+    of_year = [result for result in results if result.entry.day.year == year]
+    blocks: list[Block] = [
+        Paragraph(("State and newest history: ", words.machine_link(machine), "."))
+    ]
+    if of_year:
+        blocks.append(speed_picture(ledger, machine, of_year, year))
+        page = f"{speeds_year_page(year)}#{anchor_of(machine.name)}"
+        blocks.append(Paragraph((Link("Every reading with its verdict", page), ".")))
+    blocks.extend(history_blocks(ledger, machine, by_entry(of_year), year, earlier))
+    return Page(
+        path=words.machine_year_page(machine.ident, year),
+        title=f"{machine.name} in {year}",
+        blocks=blocks,
+        in_navigation=False,
+    )
 
 
 def _standing(ledger: Ledger, machine: Machine) -> str:
@@ -490,7 +483,7 @@ def _due_and_done(ledger: Ledger, machine: Machine, schedule: Schedule) -> Itera
 
 
 def _next(due: Due) -> str:
-    if due.state is State.PAUSED:
+    if due.rests is State.PAUSED:
         return "once it is back"
     if due.due_on is None:
         return words.NONE

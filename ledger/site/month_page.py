@@ -2,15 +2,14 @@
 
 from collections.abc import Sequence
 from functools import partial
-from itertools import islice
 
 from ledger.book import addresses, words
 from ledger.book.blocks import Block, Bullets, Heading, Page, Paragraph, left, right
 from ledger.book.columns import table_of
 from ledger.book.method import pointer
 from ledger.compute.numbers import fixed
-from ledger.model.ledger import Ledger, last_day_filed
-from ledger.site.decisions import Assessed, decisions
+from ledger.model.ledger import Ledger
+from ledger.site.decisions import Decision
 from ledger.upkeep.downtime.found import CAUSES, Month, months
 from ledger.upkeep.figures.found import Figure
 from ledger.upkeep.figures.words import format_figure
@@ -22,8 +21,8 @@ MOST_MONTHS = 13
 MOST_DECISIONS = 3
 
 
-def months_page(ledger: Ledger, found: Assessed) -> Page:
-    """Depends on the sources only."""
+def months_page(ledger: Ledger, water: Sequence[Figure], asked: Sequence[Decision]) -> Page:
+    """Depends on the sources only. `asked` is all that needs a decision, the worst first."""
     shown_months = months(ledger)[:MOST_MONTHS]
     blocks: list[Block] = [
         Paragraph(
@@ -46,7 +45,7 @@ def months_page(ledger: Ledger, found: Assessed) -> Page:
             (right("Line could run"), _available),
             (left("Tied back"), partial(_tied_back, ledger)),
             (right("Cost of stops"), partial(_cost, ledger)),
-            (right("Fresh water a vehicle"), partial(_water, ledger, found.water)),
+            (right("Fresh water a vehicle"), partial(_water, ledger, water)),
             newest_first=True,
         )
     )
@@ -55,13 +54,12 @@ def months_page(ledger: Ledger, found: Assessed) -> Page:
     )
     product = [
         f"{words.format_point(ledger, one.place)}: {format_figure(one, ledger)}"
-        for one in found.water
+        for one in water
         if one.group is Group.CHEMICALS and one.name.endswith("by its drum") and one.place
     ]
     if product:
         blocks += [Heading(2, "Product a vehicle, by the drums"), Bullets(product)]
-    open_decisions = islice(decisions(ledger, found, last_day_filed(ledger)), MOST_DECISIONS)
-    lines = [decision.line(ledger) for decision in open_decisions]
+    lines = [decision.line(ledger) for decision in asked[:MOST_DECISIONS]]
     if lines:
         blocks += [Heading(2, "To decide first"), Bullets(lines)]
     return Page(path=addresses.MONTHS_PAGE, title="Months for the owner", blocks=blocks)

@@ -4,17 +4,21 @@ A page that got another name leaves one under its old name that links on, so tha
 link in a mail and the code on a printed card keep working.
 """
 
-from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
+from functools import cached_property, partial
 
 from ledger.book import addresses
 from ledger.book.blocks import Link, Page, Paragraph
 from ledger.model.ledger import Ledger, last_day_filed
+from ledger.model.noted_day import Noted
 from ledger.site import methods_page
-from ledger.site.decisions import Assessed, assessed, decisions_of_machines
-from ledger.site.machine_page import machine_pages
+from ledger.site.decisions import Decision, decisions_of_site, in_order, site_found
+from ledger.site.machine_page import machine_page, page_of_year, years_before
+from ledger.site.machine_parts import by_all, judged, settings, speeds
 from ledger.site.month_page import months_page
+from ledger.site.of_machine import in_year, noting
+from ledger.site.parts import Parts, Store, Unit
 from ledger.site.task_page import task_page
 from ledger.site.today_page import today_page
 from ledger.upkeep.drift import page as drift_page
@@ -38,15 +42,21 @@ from ledger.upkeep.lockout import page as lockout_page
 from ledger.upkeep.lockout.found import sheets
 from ledger.upkeep.parts.page import parts_page
 from ledger.upkeep.people.page import people_page
-from ledger.upkeep.register.page import setpoints_page
+from ledger.upkeep.register import page as register_page
 from ledger.upkeep.reliability import page as reliability_page
 from ledger.upkeep.reliability.tasks import task_values
-from ledger.upkeep.speeds.found import by_machine, speed_results
-from ledger.upkeep.speeds.page import speeds_pages
+from ledger.upkeep.speeds.found import SpeedResult, speed_results
+from ledger.upkeep.speeds.page import (
+    SpeedRows,
+    speed_year_rows,
+    speeds_of_year,
+    speeds_page,
+    years_read,
+)
 from ledger.upkeep.tuning import page as tuning_page
-from ledger.upkeep.tuning.found import tunings
 from ledger.upkeep.water.page import water_page
 from ledger.upkeep.wear import page as wear_page
+from ledger.upkeep.wear.found import wear
 
 MOVED: Mapping[str, str] = {
     "compliance.md": addresses.IN_TIME_PAGE,
@@ -67,63 +77,162 @@ def moved_pages() -> Iterator[Page]:
         )
 
 
-def book_pages(ledger: Ledger, as_of: date) -> tuple[Iterator[Page], Iterator[Page]]:
-    """The pages of the site, the front page first, and those of single machines.
+class Book:
+    """The pages of one ledger on a day, from its parts.
 
-    Those that depend on the day say so. Neither half waits for the other.
+    Those of the site come first, the front page before all; those that depend on the day say so.
+    None waits for another.
     """
-    results = speed_results(ledger)
-    found = assessed(ledger, results, as_of)
-    return _pages_of_site(ledger, found, as_of), _pages_of_machines(ledger, found)
 
+    def __init__(self, ledger: Ledger, as_of: date, store: Store | None = None) -> None:
+        self._ledger, self._as_of = ledger, as_of
+        self.parts = Parts(ledger, as_of, store)
+        self._found = site_found(ledger)
+        self._by_all = by_all(ledger, self.parts)
+        self._judged = judged(ledger, self.parts, self._by_all)
 
-def _pages_of_site(ledger: Ledger, found: Assessed, as_of: date) -> Iterator[Page]:
-    schedule = Schedule(ledger, as_of)
-    work = schedule.all_due()
-    results = found.results
-    yield today_page(ledger, work, found, as_of)
-    yield due_page(ledger, work, found.follow_ups, as_of)
-    locked = sheets(ledger)
-    yield lockout_page.walk_page(ledger, locked, work, as_of)
-    yield in_time_page(ledger, in_time(ledger, schedule, as_of), rounds(ledger, as_of), as_of)
-    yield setpoints_page(ledger, found.lines, results)
-    yield from speeds_pages(ledger, results)
-    yield findings_page(ledger)
-    yield parts_page(ledger)
-    yield people_page(ledger)
-    if ledger.instruments:
-        yield instruments_page(ledger)
-    yield tuning_page.settings_page(ledger, tunings(ledger, results), found.lines, results)
-    yield line_page.line_page(ledger, line_matching(ledger, results))
-    yield load_page.load_page(ledger, site_load(ledger, results))
-    yield grease_page.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
-    yield wear_page.wear_page(ledger, found.worn)
-    yield water_page(ledger, found.water)
-    yield drift_page.drift_page(ledger, found.drifting)
-    yield reliability_page.reliability_page(ledger, found.failing, task_values(ledger, schedule))
-    yield duty_page(ledger, found.duty)
-    yield months_page(ledger, found)
-    yield methods_page.methods_page()
-    for sheet in locked:
-        yield lockout_page.sheet_page(ledger, sheet)
-    for task in ledger.tasks.values():
-        yield task_page(ledger, task)
+    @property
+    def visit_count(self) -> int:
+        return self._ledger.overall.visit_count
 
-
-def _pages_of_machines(ledger: Ledger, found: Assessed) -> Iterator[Page]:
-    results_of = by_machine(found.results)
-    findings_of = defaultdict(list)
-    for finding in findings(ledger):
-        findings_of[finding.entry.places[0].machine].append(finding)
-    decisions_of = defaultdict(list, decisions_of_machines(ledger, found))
-    last_filed = Schedule(ledger, last_day_filed(ledger))
-    for machine in ledger.machines.values():
-        yield from machine_pages(
-            ledger,
-            machine,
-            last_filed,
-            results_of[machine.ident],
-            findings_of[machine.ident],
-            decisions_of[machine.ident],
+    @cached_property
+    def asked(self) -> Sequence[Decision]:
+        """All that needs a decision on the day, the worst first."""
+        return in_order(
+            decisions_of_site(self._ledger, self._found, self._as_of, with_findings=True),
+            (one.today for one in self._judged.values()),
         )
-    yield from moved_pages()
+
+    def pages(self) -> Iterator[Page]:
+        """Every page."""
+        yield from self.pages_of_site()
+        for unit in self.units():
+            yield from _pages_of(unit)
+
+    def units(self) -> Iterator[Unit]:
+        """All pages but those of the site."""
+        yield from self._years()
+        yield from self._machines()
+        yield Unit("moved", tuple, lambda _: moved_pages())
+
+    def pages_of_site(self) -> Iterator[Page]:
+        ledger, as_of, found = self._ledger, self._as_of, self._found
+        schedule = Schedule(ledger, as_of)
+        work = schedule.all_due()
+        of_machines = self._judged.values()
+        settings_of = self.parts.each("settings", settings)
+        of_settings = settings_of.values()
+        front = [(ident, one, self._judged[ident]) for ident, one in settings_of.items()]
+        yield today_page(ledger, work, self.asked, front, as_of)
+        yield due_page(
+            ledger, work, [line for one in of_machines for line in one.to_confirm], as_of
+        )
+        locked = sheets(ledger)
+        yield lockout_page.walk_page(ledger, locked, work, as_of)
+        yield in_time_page(ledger, in_time(ledger, schedule, as_of), rounds(ledger, as_of), as_of)
+        yield register_page.page_of_rows(ledger, [one.register for one in of_settings])
+        yield speeds_page(ledger, [*self._speeds.values()])
+        yield findings_page(ledger)
+        yield parts_page(ledger)
+        yield people_page(ledger)
+        if ledger.instruments:
+            yield instruments_page(ledger)
+        yield tuning_page.settings_page([one.tuning for one in of_settings])
+        results = speed_results(ledger)
+        yield line_page.line_page(ledger, line_matching(ledger, results))
+        yield load_page.load_page(ledger, site_load(ledger, results))
+        yield grease_page.lubrication_page(ledger, lubrication(ledger), grease_supplies(ledger))
+        yield wear_page.wear_page(ledger, wear(ledger))
+        yield water_page(ledger, found.water)
+        yield drift_page.page_of_rows(
+            self._by_all.drift.price, self._by_all.drift.common, [one.drift for one in of_machines]
+        )
+        yield reliability_page.reliability_page(
+            ledger, found.failing, task_values(ledger, schedule)
+        )
+        yield duty_page(ledger, found.duty)
+        filed = decisions_of_site(ledger, found, last_day_filed(ledger), with_findings=True)
+        yield months_page(ledger, found.water, in_order(filed, (one.filed for one in of_machines)))
+        yield methods_page.methods_page()
+        for sheet in locked:
+            yield lockout_page.sheet_page(ledger, sheet)
+        for task in ledger.tasks.values():
+            yield task_page(ledger, task)
+
+    @cached_property
+    def _speeds(self) -> dict[str, SpeedRows]:
+        return speeds(self.parts)
+
+    def _years(self) -> Iterator[Unit]:
+        """The readings of all machines, a year each."""
+        of = [*self._speeds.values()]
+        for year in years_read(of):
+            stands = [found for rows in of for one, found in rows.years if one == year]
+            yield Unit(f"speeds {year}", partial(list, stands), partial(self._speeds_of, year))
+
+    def _speeds_of(self, year: int, _: Noted) -> Iterator[Page]:
+        if year == last_day_filed(self._ledger).year:
+            rows = [one.present for one in self._speeds.values()]
+        else:
+            found = [self.parts.of_machine(ident) for ident in self._ledger.machines]
+            rows = [speed_year_rows(one.ledger, one.results, year) for one in found]
+        yield speeds_of_year(self._ledger, rows, year)
+
+    def _machines(self) -> Iterator[Unit]:
+        """Each machine with all its years."""
+        ledger = self._ledger
+        asked: dict[str, list[Decision]] = {}
+        of_site = decisions_of_site(
+            ledger, self._found, last_day_filed(ledger), with_findings=False
+        )
+        for one in in_order(of_site, (one.filed for one in self._judged.values())):
+            asked.setdefault(one.machine, []).append(one)
+        for ident in ledger.machines:
+            decisions = asked.get(ident, [])
+            yield Unit(
+                f"machine {ident}",
+                partial(self._made_of, ident, None, decisions),
+                partial(self._of_machine, ident, decisions),
+            )
+
+    def _made_of(self, ident: str, year: int | None, *others: object) -> object:
+        return self._ledger.digest(ident, year), *map(repr, others)
+
+    def _of_machine(
+        self, ident: str, decisions: Sequence[Decision], noted: Noted
+    ) -> Iterator[Page | Unit]:
+        ledger = noting(self._ledger.of_machine(ident), noted)
+        last = last_day_filed(ledger)
+        yield machine_page(
+            ledger,
+            ledger.machines[ident],
+            Schedule(ledger, last),
+            _results(ledger, ident),
+            [one for one in findings(ledger) if one.entry.places[0].machine == ident],
+            decisions,
+            year=last.year,
+        )
+        earlier = years_before(last.year, ledger.years_of(ident))
+        for number, year in enumerate(earlier, 1):
+            yield Unit(
+                f"machine {ident} {year}",
+                partial(self._made_of, ident, year, earlier[number:]),
+                partial(self._of_machine_in, ident, year, earlier[number:]),
+            )
+
+    def _of_machine_in(
+        self, ident: str, year: int, earlier: Sequence[int], noted: Noted
+    ) -> Iterator[Page]:
+        whole = noting(self._ledger.of_machine(ident), noted)
+        ledger = in_year(whole, year)
+        results = _results(ledger, ident)
+        yield page_of_year(ledger, ledger.machines[ident], results, year, earlier)
+
+
+def _results(ledger: Ledger, ident: str) -> list[SpeedResult]:
+    return [one for one in speed_results(ledger) if one.machine == ident]
+
+
+def _pages_of(unit: Unit) -> Iterator[Page]:
+    for one in unit.pages(Noted()):
+        yield from _pages_of(one) if isinstance(one, Unit) else (one,)

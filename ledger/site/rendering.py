@@ -2,16 +2,14 @@
 
 import signal
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from datetime import date
-from itertools import chain
 
-from ledger import __version__
-from ledger.book import markdown, svg
+from ledger.book import markdown
 from ledger.book.addresses import FRONT_PAGE, REGISTER_PAGE
-from ledger.book.blocks import Code, Link, Page, Paragraph, pictures_of, without_links
+from ledger.book.blocks import Code, Link, Page, Paragraph, without_links
 from ledger.book.html_site import TOP as HTML_TOP
 from ledger.book.html_site import render_site
 from ledger.files.book_files import MARKER
@@ -22,7 +20,8 @@ from ledger.pocket.fill import round_of
 from ledger.pocket.payload import Round
 from ledger.pocket.published import published
 from ledger.site.guide import guide_page
-from ledger.site.pages import book_pages
+from ledger.site.pages import Book
+from ledger.site.parts import Files, Store, files_of, text_of
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.register.found import register
 from ledger.upkeep.register.page import setpoints_page
@@ -44,9 +43,9 @@ def book_files(
     front page for a browser alone, as it tells of one clone and the Markdown goes to all.
     """
     ledger = known_on(ledger, as_of)
-    halves = book_pages(ledger, as_of)
+    book = Book(ledger, as_of)
     if html:
-        pages = [*chain(*halves)]
+        pages = [*book.pages()]
         files = pages_as_files(pages)
         files |= render_site(
             [*_with_notice(pages, notice), guide_page()],
@@ -57,11 +56,40 @@ def book_files(
         files[HTML_TOP + POCKET] = pocket_page.render(_walk(ledger, as_of)).replace(
             "<!DOCTYPE html>", f"<!DOCTYPE html>\n<!-- {MARKER} -->", 1
         )
-    elif ledger.overall.visit_count >= _MANY_VISITS and sys.platform == "linux":
-        files = _files_of_both(*halves)
+        return dict(sorted(files.items()))
+    return {path: str(text) for path, text in _files_of(book).items()}
+
+
+def book_files_by(store: Store, ledger: Ledger, as_of: date) -> Files:
+    """As `book_files`, but files that are as they were made before may be given by their hashes.
+
+    The whole ledger has to be known on the day.
+    """
+    return _files_of(Book(ledger, as_of, store))
+
+
+def _files_of(book: Book) -> Files:
+    is_long = book.visit_count >= _MANY_VISITS and sys.platform == "linux"
+    if is_long and not book.parts.has_kept:
+        files = _files_of_both(book)
     else:
-        files = pages_as_files(chain(*halves))
+        files = _files_of_units(book) | _files_of_site(book)
     return dict(sorted(files.items()))
+
+
+def _files_of_site(book: Book) -> Files:
+    files: Files = {}
+    # The pages of ten years are large: each is let go.
+    for page in book.pages_of_site():
+        files = files_of(page) | files
+    return files
+
+
+def _files_of_units(book: Book) -> Files:
+    files: Files = {}
+    for unit in book.units():
+        files |= book.parts.files(unit)
+    return files
 
 
 def _with_notice(pages: Sequence[Page], notice: str) -> list[Page]:
@@ -143,17 +171,12 @@ def pages_as_files(pages: Iterable[Page]) -> dict[str, str]:
     """Pages as Markdown, and their pictures. The pages of ten years are large: each is let go."""
     files: dict[str, str] = {}
     for page in pages:
-        # On one page alone, so that a new version of the program alters one line.
-        version = __version__ if page.path == FRONT_PAGE else ""
-        files[page.path] = markdown.render(page, version=version)
-        for picture in pictures_of(page.blocks):
-            if picture.path not in files:
-                files[picture.path] = svg.draw(picture)
+        files |= text_of(page, leave=files)
     return files
 
 
-def _files_of_both(here: Iterator[Page], beside: Iterator[Page]) -> dict[str, str]:
-    """The second half of the pages is rendered by another process at the same time."""
+def _files_of_both(book: Book) -> Files:
+    """The pages of years and machines are rendered by another process at the same time."""
     # A small site never pays for the import.
     from multiprocessing import get_context  # noqa: PLC0415
 
@@ -164,19 +187,21 @@ def _files_of_both(here: Iterator[Page], beside: Iterator[Page]) -> dict[str, st
         # Ctrl-C is answered, and a fault told, by the process that the user started.
         signal.signal(signal.SIGINT, signal.SIG_IGN)
         with suppress(Exception):
-            sender.send(pages_as_files(beside))
+            sender.send((_files_of_units(book), book.parts.new))
 
     other = fork.Process(target=send, daemon=True)
     try:
         other.start()
     except OSError:
-        return pages_as_files(chain(here, beside))
+        return _files_of_units(book) | _files_of_site(book)
     sender.close()
-    files = pages_as_files(here)
+    files = _files_of_site(book)
     try:
-        files |= receiver.recv()
+        others, new = receiver.recv()
+        files = others | files
+        book.parts.new.update(new)
     except (EOFError, OSError):
         # Whatever ended it, its work is done here.
-        files |= pages_as_files(beside)
+        files = _files_of_units(book) | files
     other.join()
     return files

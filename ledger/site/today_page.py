@@ -2,7 +2,6 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date
 
 from ledger.book import addresses, words
@@ -14,42 +13,31 @@ from ledger.book.blocks import (
     Link,
     Page,
     Paragraph,
-    Picture,
     SmallPlots,
     Spans,
     anchor_of,
 )
 from ledger.book.marks import marked
-from ledger.book.svg_scale import year_span
 from ledger.compute.band import Verdict
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
-from ledger.site.decisions import (
-    OUT_OF_BAND,
-    Assessed,
-    decision_blocks,
-    decisions,
-    last_judged,
-)
+from ledger.site.decisions import Decision, decision_blocks
 from ledger.site.handover import handover_blocks
+from ledger.site.machine_parts import Judged, Settings
 from ledger.site.tunnel_strip import tunnel_blocks
-from ledger.upkeep.drift.plot import drift_plot
-from ledger.upkeep.drift.series import SPEED
 from ledger.upkeep.due.found import PASSES, DueWork
 from ledger.upkeep.due.page import format_extent
 from ledger.upkeep.findings.found import open_findings
-from ledger.upkeep.register.found import FollowUp, FollowUpState, RegisterLine
-from ledger.upkeep.speeds.found import SpeedResult
-from ledger.upkeep.speeds.page import small_picture
 
 
 def today_page(
     ledger: Ledger,
     work: Sequence[DueWork],
-    found: Assessed,
+    asked: Sequence[Decision],
+    of_machines: Sequence[tuple[str, Settings, Judged]],
     as_of: date,
 ) -> Page:
-    """Depends on the day."""
+    """Depends on the day. `asked` is all that needs a decision, the worst first."""
     site = ledger.site
     blocks: list[Block] = [
         Paragraph(
@@ -61,15 +49,15 @@ def today_page(
             [
                 *_due_lines(ledger, work),
                 _findings_line(ledger, as_of),
-                _speeds_line(ledger, found.results),
-                _register_line(found.lines),
-                *_follow_up_lines(found.follow_ups),
+                _speeds_line(ledger, [(ident, one) for ident, one, _ in of_machines]),
+                _register_line([one for _, one, _ in of_machines]),
+                *_follow_up_lines([one for _, _, one in of_machines]),
             ]
         ),
-        *decision_blocks(ledger, found, as_of),
+        *decision_blocks(ledger, asked),
         *handover_blocks(ledger, work, as_of),
-        *_moving(ledger, found, as_of),
-        *tunnel_blocks(ledger, work, found, as_of),
+        *_moving(ledger, asked, as_of),
+        *tunnel_blocks(ledger, work, asked, as_of),
         Heading(2, "Pages", is_folded=True),
         Bullets(
             [
@@ -132,25 +120,14 @@ _CONTENTS = (
 )
 
 
-def _moving(ledger: Ledger, found: Assessed, as_of: date) -> list[Block]:
+def _moving(ledger: Ledger, asked: Sequence[Decision], as_of: date) -> list[Block]:
     """The year of each thing that is out of its band or near a limit, to be compared."""
     rows = []
-    for decision in decisions(ledger, found, as_of):
-        place, result = decision.place, decision.series
-        if place is None:
-            continue
-        if decision.matter == OUT_OF_BAND:
-            read = [one for one in found.results if one.machine == place.machine]
-            picture, what = small_picture(ledger, read, as_of.year), SPEED.name
-        elif result is not None:
-            plot = drift_plot(ledger, result)
-            year = replace(plot, x=replace(plot.x, span=year_span(as_of.year, as_of.year)))
-            path = f"plots/{as_of.year}/small-{result.series.ident}.svg"
-            picture, what = Picture(path, year, is_small=True), result.series.kind.name
-        else:
-            continue
-        name = Lines(words.place_link(ledger, place), [f"{marked(decision.matter)}, {what}"])
-        rows.append((name, picture))
+    for decision in asked:
+        if decision.place is not None and decision.shown is not None:
+            what, picture = decision.shown
+            place = words.place_link(ledger, decision.place)
+            rows.append((Lines(place, [f"{marked(decision.matter)}, {what}"]), picture))
     if not rows:
         return []
     return [Heading(2, "Out of band, or near a limit"), SmallPlots(as_of.year, rows)]
@@ -186,13 +163,13 @@ def _findings_line(ledger: Ledger, as_of: date) -> Spans:
     return Link(f"{words.format_count(len(found), 'finding')} open", addresses.FINDINGS_PAGE), "."
 
 
-def _speeds_line(ledger: Ledger, results: Sequence[SpeedResult]) -> Spans:
-    last = last_judged(results)
-    count = Counter(result.verdict for result in last.values())
+def _speeds_line(ledger: Ledger, of_machines: Sequence[tuple[str, Settings]]) -> Spans:
+    last = sorted((one.judged, ident) for ident, one in of_machines if one.judged is not None)
+    count = Counter(verdict for (*_, verdict), _ in last)
     out = [
         ledger.machines[machine].name
-        for machine, result in last.items()
-        if result.verdict is Verdict.OUT_OF_BAND
+        for (*_, verdict), machine in last
+        if verdict == Verdict.OUT_OF_BAND
     ]
     return (
         Link("Last speed readings", addresses.SPEEDS_PAGE),
@@ -201,23 +178,23 @@ def _speeds_line(ledger: Ledger, results: Sequence[SpeedResult]) -> Spans:
     )
 
 
-def _register_line(lines: Sequence[RegisterLine]) -> Spans:
-    in_force = sum(line.in_force is not None for line in lines)
-    proposals = sum(len(line.proposals) for line in lines)
+def _register_line(of_machines: Sequence[Settings]) -> Spans:
+    in_force = sum(one.in_force for one in of_machines)
+    proposals = sum(one.proposals for one in of_machines)
     return (
         Link(f"{words.format_count(in_force, 'setting')} in force", addresses.REGISTER_PAGE),
         f", {words.format_count(proposals, 'proposal')} waiting for a second person.",
     )
 
 
-def _follow_up_lines(follow_ups: Sequence[FollowUp]) -> list[Spans]:
-    wanted = [one for one in follow_ups if one.is_open]
+def _follow_up_lines(of_machines: Sequence[Judged]) -> list[Spans]:
+    wanted = sum(len(one.to_confirm) for one in of_machines)
     if not wanted:
         return []
-    late = sum(one.state is FollowUpState.OVERDUE for one in wanted)
+    late = sum(one.late for one in of_machines)
     return [
         (
-            Link(f"{words.format_count(len(wanted), 'setting')} to confirm", addresses.DUE_PAGE),
-            f" by a speed read at {'it' if len(wanted) == 1 else 'each'}; {late} overdue.",
+            Link(f"{words.format_count(wanted, 'setting')} to confirm", addresses.DUE_PAGE),
+            f" by a speed read at {'it' if wanted == 1 else 'each'}; {late} overdue.",
         )
     ]

@@ -15,7 +15,7 @@ from ledger.book.marks import marked
 from ledger.compute.schedule import State
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Machine
-from ledger.site.decisions import TIED_BACK, Assessed, decisions
+from ledger.site.decisions import TIED_BACK, Decision
 from ledger.upkeep.due.found import DueWork
 from ledger.upkeep.findings.found import open_findings
 
@@ -23,10 +23,10 @@ _TUNNEL = "tunnel"
 
 
 def tunnel_blocks(
-    ledger: Ledger, work: Sequence[DueWork], found: Assessed, as_of: date
+    ledger: Ledger, work: Sequence[DueWork], asked: Sequence[Decision], as_of: date
 ) -> Iterator[Block]:
     """A heading and a strip for each area, the tunnel first."""
-    states = _states(ledger, work, found, as_of)
+    states = _states(ledger, work, asked, as_of)
     in_order = sorted(
         ledger.machines.values(),
         key=lambda machine: (machine.area != _TUNNEL, machine.area, machine.station),
@@ -43,7 +43,7 @@ def tunnel_blocks(
 
 
 def _states(
-    ledger: Ledger, work: Sequence[DueWork], found: Assessed, as_of: date
+    ledger: Ledger, work: Sequence[DueWork], asked: Sequence[Decision], as_of: date
 ) -> Mapping[str, Sequence[str]]:
     """What there is to say of each machine, the gravest first, each once."""
     found_states: dict[str, dict[str, None]] = {machine: {} for machine in ledger.machines}
@@ -57,9 +57,9 @@ def _states(
         for place in finding.entry.places:
             state = f"finding, {finding.entry.urgency}"
             found_states[place.machine][marked("finding", state)] = None
-    for decision in decisions(ledger, found, as_of):
+    for decision in asked:
         if decision.place is not None and decision.matter not in {"Now", TIED_BACK}:
-            found_states[decision.place.machine][marked(decision.matter.lower())] = None
+            found_states[decision.machine][marked(decision.matter.lower())] = None
     return {machine: list(state) for machine, state in found_states.items()}
 
 

@@ -7,6 +7,7 @@ hand on the watch, and judged as the ledger judges them.
 
 import math
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from random import Random
 
@@ -25,7 +26,7 @@ from ledger.model.visits import (
     TimedTurns,
     VisitHead,
 )
-from ledger.upkeep.drift.common import less_common
+from ledger.upkeep.drift.common import days_in_common, deviations, less_common
 from ledger.upkeep.drift.found import AlarmPrice, ChartedStretch, charted_stretches
 from ledger.upkeep.drift.outlook import BeyondAlready, Crossing, even_readings, outlook
 from ledger.upkeep.drift.series import (
@@ -180,7 +181,9 @@ def wandering_share(brushes: int, *, removed: bool, sites: int = 60) -> float:
             for _ in range(brushes)
         ]
         if removed:
-            every = list(less_common(every)[0])
+            every = [replace(one, place=Place(f"brush-{n}")) for n, one in enumerate(every)]
+            days = days_in_common({one.place.machine: deviations(one) for one in every})
+            every = [less_common(one, days) for one in every]
         for series in every:
             (stretch,) = charted_stretches(series, price_of(brushes))
             accused += bool(stretch.signals)

@@ -18,7 +18,7 @@ STATIONS = {"conveyor": 10.0, "wrap-d": 70.0, "wrap-p": 80.0, "brush": 80.5, "dr
 
 def line(ident, *places, state=State.IN_WINDOW):
     task = Task(ident=ident, title=ident, places=(), every=())
-    due = Due(state=state, due_on=date(2026, 11, 25))
+    due = Due(seen_on=date(2026, 11, 25), rests=state, due_on=date(2026, 11, 25))
     return WalkLine(
         task=task,
         work=tuple(

@@ -18,6 +18,9 @@ from store_traps import (
     TIED_BACK,
     TRAPS,
     Wash,
+    byte_is_flipped,
+    clock_moves,
+    page_by_hand,
     surroundings,
     time_passes,
     visit_is_filed,
@@ -26,6 +29,8 @@ from store_traps import (
 from ledger.cli import start
 from ledger.cli.keeper import KeptRecord
 from ledger.cli.start import answer_call
+from ledger.files.book_files import KeptFile
+from ledger.site import rendering
 
 SEQUENCES = int(os.environ.get("TUNNELBOOK_SEQUENCES", "4"))
 
@@ -127,6 +132,35 @@ def test_due_of_visits_filed_since_equals_that_of_the_whole_record(monkeypatch):
 
     sequences()
     assert any(given_by_excerpt), "the excerpt never answered, so nothing was compared"
+
+
+def test_build_takes_of_other_machines_what_was_found_before(monkeypatch):
+    taken = []
+    by_parts = rendering.book_files_by
+
+    def watched(*found):
+        files = by_parts(*found)
+        taken.extend(file for file in files.values() if isinstance(file, KeptFile))
+        return files
+
+    monkeypatch.setattr(rendering, "book_files_by", watched)
+    traps = st.sampled_from(
+        (visit_is_filed, page_by_hand, time_passes, byte_is_flipped, clock_moves)
+    )
+    step = st.tuples(
+        st.lists(st.tuples(traps, st.integers(0, 10_000)), max_size=2),
+        st.sampled_from([command for command in COMMANDS if command[0] == "build"]),
+        st.just(1),
+    )
+
+    @settings(max_examples=SEQUENCES, suppress_health_check=list(HealthCheck), deadline=None)
+    @example([([(visit_is_filed, 0)], ("build",), 1)])
+    @given(st.lists(step, min_size=2, max_size=6))
+    def sequences(steps):
+        follow([([], ("build",), 1), *steps], [])
+
+    sequences()
+    assert taken, "nothing was taken, so nothing was compared"
 
 
 @pytest.mark.parametrize("half", range(2))

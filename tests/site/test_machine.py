@@ -7,8 +7,8 @@ from small_site import HYDRAULIC, ledger_of, setpoint, visit
 from ledger.book.blocks import Bullets, Caution, Heading, Picture, Prose
 from ledger.book.terminal import plain
 from ledger.model.ledger import last_day_filed
-from ledger.site.decisions import assessed, decisions_of_machines
 from ledger.site.machine_page import machine_page
+from ledger.site.machine_parts import asked_at
 from ledger.upkeep.due.found import Schedule
 from ledger.upkeep.findings.found import findings
 from ledger.upkeep.speeds.found import speed_results
@@ -28,9 +28,8 @@ def page_of(visits=(), ident="brush", tasks=None, **rest):
     every = speed_results(ledger)
     results = [r for r in every if r.machine == ident]
     found = [f for f in findings(ledger) if f.entry.places[0].machine == ident]
-    asking = decisions_of_machines(ledger, assessed(ledger, every, last_day_filed(ledger)))
     schedule = Schedule(ledger, last_day_filed(ledger))
-    return machine_page(ledger, machine, schedule, results, found, asking.get(ident, ()))
+    return machine_page(ledger, machine, schedule, results, found, asked_at(ledger, ident))
 
 
 def section(page, title):

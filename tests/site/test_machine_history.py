@@ -5,13 +5,18 @@ from small_site import ledger_of, visit
 from ledger.book.blocks import Heading, Link, Picture, Table
 from ledger.book.terminal import plain, render
 from ledger.model.ledger import last_day_filed
-from ledger.site.machine_page import OFTEN, history_blocks, machine_pages
-from ledger.upkeep.due.found import Schedule
+from ledger.site.machine_page import OFTEN, history_blocks
+from ledger.site.pages import Book
 from ledger.upkeep.speeds.found import by_entry, speed_results
 
 GREASE = {"title": "Grease", "on": {"points": "rotating-bearing"}, "every": "1 week"}
 DONE = {"task": "grease", "at": "brush", "strokes": 3}
 COUNT = {"at": "brush", "turns": 80, "seconds": 60, "found_hz": 44}
+
+
+def pages_of(ledger, ident):
+    pages = Book(ledger, last_day_filed(ledger)).pages()
+    return [page for page in pages if page.path.startswith(f"machines/{ident}")]
 
 
 def history(*visits, tasks=None):
@@ -89,10 +94,6 @@ def test_what_closes_a_finding_stands_in_the_history_at_the_place_of_the_finding
     ]
 
 
-def schedule_of(ledger):
-    return Schedule(ledger, last_day_filed(ledger))
-
-
 def text_of(page):
     return " ".join(render(page, 400).split())
 
@@ -100,10 +101,7 @@ def text_of(page):
 def test_the_page_keeps_the_year_of_the_last_visit_and_each_before_has_its_own():
     """Visit days are counted from 2026-01-05."""
     ledger = ledger_of([visit(-400, COUNT), visit(-40, COUNT), visit(0, COUNT)])
-    brush = ledger.machines["brush"]
-    now, last, first = machine_pages(
-        ledger, brush, schedule_of(ledger), speed_results(ledger), [], []
-    )
+    now, last, first = pages_of(ledger, "brush")
 
     assert [now.path, last.path, first.path] == ["machines/brush.md", "machines/brush/2025.md", "machines/brush/2024.md"]  # fmt: skip
     assert [page.title for page in (now, last, first)] == ["Side brush", "Side brush in 2025", "Side brush in 2024"]  # fmt: skip
@@ -118,7 +116,7 @@ def test_the_page_keeps_the_year_of_the_last_visit_and_each_before_has_its_own()
 
 def test_a_machine_that_rests_this_year_says_so_and_leads_to_the_years_before():
     ledger = ledger_of([visit(-40, DONE), visit(0, {"at": "low", "temperature_c": 20})], tasks={"grease": GREASE})  # fmt: skip
-    now, _ = machine_pages(ledger, ledger.machines["brush"], schedule_of(ledger), [], [], [])
+    now, _ = pages_of(ledger, "brush")
     assert "Earlier years: 2025. Nothing is filed in 2026." in text_of(now)
 
 

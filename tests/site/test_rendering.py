@@ -19,16 +19,16 @@ def by_one():
 
 def test_two_processes_render_what_one_does(monkeypatch, by_one):
     processes = []
-    render = rendering.pages_as_files
+    render = rendering._files_of_units
 
-    def watched(pages):
+    def watched(book):
         processes.append(os.getpid())
-        return render(pages)
+        return render(book)
 
     monkeypatch.setattr(rendering, "_MANY_VISITS", 0)
-    monkeypatch.setattr(rendering, "pages_as_files", watched)
+    monkeypatch.setattr(rendering, "_files_of_units", watched)
     assert rendering.book_files(example_ledger(), EXAMPLE_DAY) == by_one
-    assert processes == [os.getpid()], "the other half was rendered here as well"
+    assert not processes, "the other half was rendered here as well"
 
 
 def test_where_no_process_can_be_started_one_does_all(monkeypatch, by_one):
@@ -42,13 +42,13 @@ def test_where_no_process_can_be_started_one_does_all(monkeypatch, by_one):
 
 def test_the_work_of_a_process_that_dies_is_done_by_the_other(monkeypatch, by_one):
     here = os.getpid()
-    render = rendering.pages_as_files
+    render = rendering._files_of_units
 
-    def dies_elsewhere(pages):
+    def dies_elsewhere(book):
         if os.getpid() != here:
             os._exit(1)
-        return render(pages)
+        return render(book)
 
     monkeypatch.setattr(rendering, "_MANY_VISITS", 0)
-    monkeypatch.setattr(rendering, "pages_as_files", dies_elsewhere)
+    monkeypatch.setattr(rendering, "_files_of_units", dies_elsewhere)
     assert rendering.book_files(example_ledger(), EXAMPLE_DAY) == by_one

@@ -8,11 +8,8 @@ from ledger.book import terminal
 from ledger.book.addresses import FRONT_PAGE
 from ledger.book.blocks import Bullets, Heading, Link
 from ledger.book.marks import marked
-from ledger.site.decisions import MOST, assessed
-from ledger.site.pages import MOVED
-from ledger.site.today_page import today_page
-from ledger.upkeep.due.found import Schedule
-from ledger.upkeep.speeds.found import speed_results
+from ledger.site.decisions import MOST
+from ledger.site.pages import MOVED, Book
 
 LOOK = {"title": "Look", "on": {"points": "motor"}, "every": "1 week", "minutes": 4, "steps": "."}
 FILTER = {
@@ -32,13 +29,7 @@ def page(*visits, as_of=8, setpoints=(), machines=None):
         machines=machines or {"brush": ELECTRIC, "low": HYDRAULIC},
         parts={"filter": FILTER},
     )
-    results = speed_results(ledger)
-    return today_page(
-        ledger,
-        Schedule(ledger, on(as_of)).all_due(),
-        assessed(ledger, results, on(as_of)),
-        on(as_of),
-    )
+    return next(Book(ledger, on(as_of)).pages_of_site())
 
 
 def text_of(found) -> str:

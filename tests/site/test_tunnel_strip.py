@@ -6,7 +6,7 @@ from small_site import ledger_of, on, visit
 
 from ledger.book.blocks import Heading, Table
 from ledger.book.terminal import plain
-from ledger.site.decisions import assessed, decisions
+from ledger.site.pages import Book
 from ledger.site.tunnel_strip import tunnel_blocks
 from ledger.upkeep.due.found import Schedule
 
@@ -60,13 +60,13 @@ def test_what_there_is_to_say_stands_beside_the_name(example_strips):
 
 def test_what_is_tied_back_is_told_with_its_day_and_needs_a_decision():
     found = ledger_of([visit(1, {"tied_back": "Arm bent.", "at": "low"})])
-    judged = assessed(found, (), on(9))
-    strip = tunnel_blocks(found, Schedule(found, on(9)).all_due(), judged, on(9))
+    asked = Book(found, on(9)).asked
+    strip = tunnel_blocks(found, Schedule(found, on(9)).all_due(), asked, on(9))
     (table,) = (block for block in strip if isinstance(block, Table))
     said = " ".join(plain(cell) for row in table.rows for cell in row).replace(
         "\N{NO-BREAK SPACE}", " "
     )
     assert said.count("⊂ tied back") == 1
     assert f"Low brush ⊂ tied back since {on(1)}" in said
-    (decision,) = (one for one in decisions(found, judged, on(9)) if one.matter == "Tied back")
+    (decision,) = (one for one in asked if one.matter == "Tied back")
     assert plain(decision.line(found)).endswith(f": Low brush, since {on(1)} 10:00: Arm bent. Before it runs again: guards on, people clear, released by who may. Open until an entry closes {on(1)}T1000-a-holt#1. Due work")  # fmt: skip

@@ -30,6 +30,7 @@ from ledger.files.names import BOOK, BOOK_BRANCH, SCHEMAS, SITE_FILE
 
 if TYPE_CHECKING:
     from ledger.cli.receiving import Inbox
+    from ledger.files.book_files import File
     from ledger.files.diagnostics import Diagnostic
 
 
@@ -113,15 +114,20 @@ def _has_branch(site: OpenSite) -> bool:
     return site.ledger.site.policy.book == "branch"
 
 
-def _wanted(parsed: argparse.Namespace, site: OpenSite) -> dict[str, str]:
+def _wanted(parsed: argparse.Namespace, site: OpenSite) -> "Mapping[str, File]":
     """The files of the book that lie in its folder."""
-    from ledger.site.rendering import book_files, main_files
+    from ledger.files.book_files import are_there
+    from ledger.site.rendering import book_files, book_files_by, main_files
 
     html, notice = parsed.html, _notice(parsed, site)
     if not _has_branch(site):
+        if "record" in parsed and not html and site.ledger is site.loaded.ledger:
+            files = book_files_by(parsed.record.made(), site.ledger, site.as_of)
+            if are_there(site.root / BOOK, files):
+                return files
         return book_files(site.ledger, site.as_of, html=html, notice=notice)
-    files = book_files(site.ledger, site.as_of, html=True, notice=notice) if html else {}
-    return {path: files[path] for path in files if path.startswith("html/")} | main_files(
+    pages = book_files(site.ledger, site.as_of, html=True, notice=notice) if html else {}
+    return {path: pages[path] for path in pages if path.startswith("html/")} | main_files(
         site.ledger
     )
 
@@ -191,7 +197,7 @@ def _leave(*, html: bool) -> tuple[str, ...]:
     return () if html else ("html",)
 
 
-def _say_stale(parsed: argparse.Namespace, site: OpenSite, wanted: Mapping[str, str]) -> bool:
+def _say_stale(parsed: argparse.Namespace, site: OpenSite, wanted: "Mapping[str, File]") -> bool:
     """Print which pages are stale; whether any is."""
     from ledger.book.words import format_count
     from ledger.files.book_files import stale

@@ -77,6 +77,7 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
     from ledger.upkeep.due import found, page, table
     from ledger.upkeep.register.found import follow_ups
     from ledger.upkeep.register.table import follow_up_rows
+    from ledger.upkeep.register.words import open_lines
     from ledger.upkeep.speeds.found import speed_results
 
     ledger = site.ledger
@@ -95,7 +96,7 @@ def _due(parsed: Namespace, site: OpenSite) -> View:
         # What git holds changes while no file of the site does.
         parsed.answer.is_kept = not note
     return View(
-        page=partial(page.due_page, ledger, work, unconfirmed, site.as_of),
+        page=lambda: page.due_page(ledger, work, open_lines(ledger, unconfirmed), site.as_of),
         json=lambda: [
             *table.due_rows(ledger, work),
             *follow_up_rows(unconfirmed),
@@ -227,8 +228,8 @@ def _register(_: Namespace, standing: Standing) -> View:
 
 def _show(parsed: Namespace, standing: Standing) -> View:
     from ledger.model.ledger import last_day_filed
-    from ledger.site.decisions import assessed, decisions_of_machines
     from ledger.site.machine_page import machine_page
+    from ledger.site.machine_parts import asked_at
     from ledger.upkeep.due.found import Schedule
     from ledger.upkeep.findings.found import findings
     from ledger.upkeep.speeds.found import speed_results
@@ -251,8 +252,7 @@ def _show(parsed: Namespace, standing: Standing) -> View:
     found = [f for f in findings(ledger) if f.entry.places[0].machine == machine.ident]
 
     def dated_page() -> "Page":
-        asking = decisions_of_machines(ledger, assessed(ledger, every, last_day_filed(ledger)))
-        own = asking.get(machine.ident, ())
+        own = asked_at(ledger, machine.ident)
         schedule = Schedule(ledger, standing.day or last_day_filed(ledger))
         page = machine_page(ledger, machine, schedule, results, found, own, standing.day)
         return standing.dated(page, [machine])

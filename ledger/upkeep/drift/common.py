@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from statistics import fmean, median
+from typing import TypeAlias
 
 from ledger.compute.drift import MIN_BASELINE
 from ledger.compute.numbers import weighted_mean
@@ -42,55 +43,13 @@ def parted(series: Series) -> Iterator[Parted]:
         begin = end
 
 
-def less_common(every: Sequence[Series]) -> tuple[tuple[Series, ...], tuple[TimedReading, ...]]:
-    """The series with the common part noted beside their readings, and that part by day, in %.
-
-    A reading's deviation is its share above the level of the first readings of its stretch; the
-    common part of a day is the median of the other brushes' deviations, and its uncertainty that
-    of a median, √(π/2) of a mean's. Days with fewer than five other brushes have none.
-    """
-    days: dict[date, dict[int, Measured]] = defaultdict(dict)
-    levels: list[Mapping[date, float]] = []
-    for number, series in enumerate(every):
-        levels.append(_levels(series))
-        for day, deviation in _deviations(series, levels[-1]).items():
-            days[day][number] = deviation
-    changed = []
-    for number, series in enumerate(every):
-        readings = []
-        for reading in series.readings:
-            day = reading.entry.day
-            others = [one for other, one in days.get(day, {}).items() if other != number]
-            level = levels[number].get(day)
-            common = None
-            if level is not None and len(others) >= LEAST_OTHERS:
-                middle = _middle(others)
-                common = Measured(value=level * middle.value, u=level * middle.u)
-            readings.append(replace(reading, common=common))
-        changed.append(replace(series, readings=tuple(readings)))
-    together = [
-        TimedReading(
-            day=day.toordinal(), value=100 * middle.value, standard_uncertainty=100 * middle.u
-        )
-        for day, found in sorted(days.items())
-        if len(found) > LEAST_OTHERS
-        for middle in (_middle(list(found.values())),)
-    ]
-    return tuple(changed), tuple(together)
+Days: TypeAlias = Mapping[date, Mapping[str, Measured]]
+"""The deviations of each day by machine, in walking order; days with too few are left out."""
 
 
-def _levels(series: Series) -> Mapping[date, float]:
-    """The level of the first readings of its stretch, for each day of a reading."""
-    return {
-        reading.entry.day: fmean(one.measured.value for one in first)
-        for _, first, rest in parted(series)
-        if len(first) >= MIN_BASELINE
-        for reading in (*first, *rest)
-    }
-
-
-def _deviations(series: Series, levels: Mapping[date, float]) -> Mapping[date, Measured]:
-    """How far the readings of each day lie above their level, as a share of it."""
+def deviations(series: Series) -> Mapping[date, Measured]:
+    """How far the readings of each day lie above the level of their stretch, as a share of it."""
+    levels = _levels(series)
     by_day: dict[date, list[Measured]] = defaultdict(list)
     for reading in series.readings:
         if reading.entry.day in levels:
@@ -101,6 +60,55 @@ def _deviations(series: Series, levels: Mapping[date, float]) -> Mapping[date, M
         mean, u = weighted_mean([one.value for one in measured], [one.own_u**2 for one in measured])
         found[day] = Measured(value=mean / levels[day] - 1, u=u / levels[day])
     return found
+
+
+def days_in_common(found: Mapping[str, Mapping[date, Measured]]) -> Days:
+    """The days on which enough was read, by day, from the deviations of each machine."""
+    days: dict[date, dict[str, Measured]] = defaultdict(dict)
+    for machine, of_day in found.items():
+        for day, deviation in of_day.items():
+            days[day][machine] = deviation
+    return {day: of for day, of in sorted(days.items()) if len(of) > LEAST_OTHERS}
+
+
+def less_common(series: Series, days: Days) -> Series:
+    """The series with the common part noted beside its readings.
+
+    The common part of a day is the median of the other brushes' deviations, and its uncertainty
+    that of a median, √(π/2) of a mean's. Days with fewer than five other brushes have none.
+    """
+    levels = _levels(series)
+    readings = []
+    for reading in series.readings:
+        day = reading.entry.day
+        level, of_day = levels.get(day), days.get(day)
+        common = None
+        if level is not None and of_day is not None:
+            middle = _middle([one for who, one in of_day.items() if who != series.place.machine])
+            common = Measured(value=level * middle.value, u=level * middle.u)
+        readings.append(replace(reading, common=common))
+    return replace(series, readings=tuple(readings))
+
+
+def together(days: Days) -> tuple[TimedReading, ...]:
+    """What all brushes of a day have in common, in %."""
+    middles = ((day, _middle(list(of_day.values()))) for day, of_day in days.items())
+    return tuple(
+        TimedReading(
+            day=day.toordinal(), value=100 * middle.value, standard_uncertainty=100 * middle.u
+        )
+        for day, middle in middles
+    )
+
+
+def _levels(series: Series) -> Mapping[date, float]:
+    """The level of the first readings of its stretch, for each day of a reading."""
+    return {
+        reading.entry.day: fmean(one.measured.value for one in first)
+        for _, first, rest in parted(series)
+        if len(first) >= MIN_BASELINE
+        for reading in (*first, *rest)
+    }
 
 
 def _middle(deviations: Sequence[Measured]) -> Measured:

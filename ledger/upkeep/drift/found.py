@@ -7,10 +7,10 @@ begun changes no speed yet.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from itertools import groupby
+from itertools import compress, groupby
 
 from ledger.compute import drift as charts
 from ledger.compute import ratio
@@ -25,7 +25,14 @@ from ledger.model.machines import HydraulicDrive, Machine
 from ledger.model.meters import DAYS_IN_YEAR, vehicle_log
 from ledger.model.references import EntryRef, Place
 from ledger.upkeep.drift import series as quantities
-from ledger.upkeep.drift.common import less_common, parted
+from ledger.upkeep.drift.common import (
+    Days,
+    days_in_common,
+    deviations,
+    less_common,
+    parted,
+    together,
+)
 from ledger.upkeep.drift.outlook import (
     BeyondAlready,
     Crossing,
@@ -356,18 +363,74 @@ class Drift:
     common: tuple[CommonSignal, ...] = ()
 
 
-def drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
-    """Judge every series of readings; from the sources alone, on no day."""
-    ranks = list(ledger.machines)
-    speeds, together = less_common(speed_series(ledger, results))
-    every = sorted(
-        (*speeds, *quantities.measured_series(ledger)),
-        key=lambda series: ranks.index(series.place.machine),
+@dataclass(frozen=True, slots=True)
+class Share:
+    """What one part of a site's machines adds to what all are judged by.
+
+    `deviations` are each machine with its days' ordinals, shares above the first level and their
+    uncertainties; `watched` is how many series are charted.
+    """
+
+    deviations: Sequence[tuple[str, Sequence[Sequence[float]]]]
+    watched: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shared:
+    """What all series are judged by."""
+
+    days: Days
+    price: AlarmPrice | None
+    common: tuple[CommonSignal, ...]
+
+
+def share_of(ledger: Ledger, results: Sequence[SpeedResult], machine: str | None = None) -> Share:
+    """What the series of a ledger add, or those of one machine."""
+    every = [
+        series
+        for series in _every_series(ledger, speed_series(ledger, results))
+        if machine is None or series.place.machine == machine
+    ]
+    return Share(
+        [
+            (
+                series.place.machine,
+                [[day.toordinal(), one.value, one.u] for day, one in deviations(series).items()],
+            )
+            for series in every
+            if series.kind == SPEED
+        ],
+        sum(series.kind.is_charted for series in _by_length(every)[0]),
     )
-    long, too_short = _by_length(every)
-    watched = [series for series in long if series.kind.is_charted]
+
+
+def shared_of(ledger: Ledger, shares: Iterable[Share]) -> Shared:
+    """All shares together, those of machines in walking order."""
+    found: dict[str, Mapping[date, Measured]] = {}
+    watched = 0
+    for share in shares:
+        watched += share.watched
+        for machine, rows in share.deviations:
+            found[machine] = {
+                date.fromordinal(int(day)): Measured(value=value, u=u) for day, value, u in rows
+            }
+    days = days_in_common(found)
     rate = ledger.site.policy.false_alarms_per_year
-    price = AlarmPrice(false_alarms_per_year=rate, series=len(watched)) if watched else None
+    price = AlarmPrice(false_alarms_per_year=rate, series=watched) if watched else None
+    common = () if price is None else _common_signals(together(days), price)
+    return Shared(days=days, price=price, common=common)
+
+
+def drift(ledger: Ledger, results: Sequence[SpeedResult], shared: Shared | None = None) -> Drift:
+    """Judge every series of readings; from the sources alone, on no day.
+
+    Of a ledger of some machines alone, `shared` is that of all.
+    """
+    if shared is None:
+        shared = shared_of(ledger, [share_of(ledger, results)])
+    days, price = shared.days, shared.price
+    speeds = [less_common(series, days) for series in speed_series(ledger, results)]
+    long, too_short = _by_length(_every_series(ledger, speeds))
     vehicles = vehicle_log(ledger)
     of_machine = by_machine(results)
     return Drift(
@@ -377,24 +440,33 @@ def drift(ledger: Ledger, results: Sequence[SpeedResult]) -> Drift:
         ),
         too_short=too_short,
         price=price,
-        common=() if price is None else _common_signals(together, price),
+        common=shared.common,
+    )
+
+
+def _every_series(ledger: Ledger, speeds: Sequence[Series]) -> list[Series]:
+    """In walking order."""
+    rank = {machine: number for number, machine in enumerate(ledger.machines)}
+    return sorted(
+        (*speeds, *quantities.measured_series(ledger)),
+        key=lambda series: rank[series.place.machine],
     )
 
 
 def _by_length(every: Sequence[Series]) -> tuple[tuple[Series, ...], tuple[Series, ...]]:
-    long = tuple(series for series in every if len(series.readings) >= quantities.MIN_READINGS)
-    return long, tuple(series for series in every if series not in long)
+    is_long = [len(series.readings) >= quantities.MIN_READINGS for series in every]
+    return tuple(compress(every, is_long)), tuple(
+        series for series, long in zip(every, is_long, strict=True) if not long
+    )
 
 
-def _common_signals(
-    together: Sequence[TimedReading], price: AlarmPrice
-) -> tuple[CommonSignal, ...]:
-    first, rest = together[:BASELINE_READINGS], together[BASELINE_READINGS:]
+def _common_signals(of_days: Sequence[TimedReading], price: AlarmPrice) -> tuple[CommonSignal, ...]:
+    first, rest = of_days[:BASELINE_READINGS], of_days[BASELINE_READINGS:]
     baseline = charts.drift_baseline(first)
     if not isinstance(baseline, DriftBaseline):
         return ()
     points = charts.chart_points(
-        baseline, rest, chance=price.chance, readings_per_year=readings_per_year(together)
+        baseline, rest, chance=price.chance, readings_per_year=readings_per_year(of_days)
     )
     return tuple(
         CommonSignal(

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from ledger.book import words
 from ledger.book.addresses import DRIFT_PAGE, WEAR_PAGE
@@ -20,6 +21,7 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.method import pointer
+from ledger.book.plain import kept
 from ledger.compute.drift import DriftBaseline
 from ledger.compute.numbers import shown, significant
 from ledger.compute.trend import BASELINE_READINGS, NoTrend
@@ -27,9 +29,9 @@ from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef
 from ledger.upkeep.drift import found as drift
 from ledger.upkeep.drift.common import LEAST_OTHERS
-from ledger.upkeep.drift.found import AlarmPrice, Drift, DriftResult, EfficiencyFall
+from ledger.upkeep.drift.found import AlarmPrice, CommonSignal, Drift, DriftResult, EfficiencyFall
 from ledger.upkeep.drift.plot import MOST_SHOWN, drift_plot
-from ledger.upkeep.drift.series import MIN_READINGS, Series
+from ledger.upkeep.drift.series import MIN_READINGS
 from ledger.upkeep.drift.words import (
     UnitView,
     does_move,
@@ -251,32 +253,73 @@ METHOD = (
 STEADY = "Neither a rise nor a fall shows, and nothing was unusual."
 
 
-def drift_page(ledger: Ledger, found: Drift) -> Page:
-    """Depends on the sources only: it says dates, never how far off they are."""
-    blocks: list[Block] = [*(Paragraph(text) for text in METHOD), pointer("Drift")]
-    if found.price is not None:
-        blocks.insert(2, Paragraph(_format_price(found.price)))
+@kept
+@dataclass(frozen=True, slots=True)
+class DriftRows:
+    """What the page says of some machines: rows and blocks, and the quantities told elsewhere."""
+
+    signals: Sequence[Spans]
+    telling: Sequence[Sequence[Spans]]
+    steady: Sequence[Sequence[Spans]]
+    sections: Sequence[Block]
+    pictures: Sequence[Block]
+    elsewhere: Sequence[str]
+    too_short: Sequence[str]
+
+
+def drift_rows(ledger: Ledger, found: Drift) -> DriftRows:
+    """Of the series of a ledger, or of a part of it."""
     charted = [result for result in found.results if result.series.kind.is_charted]
     telling = [result for result in charted if not is_steady(result)]
     steady = [result for result in charted if is_steady(result)]
-    if not found.results:
+    pictures: list[Block] = []
+    for result in steady:
+        pictures.append(Heading(3, format_title(ledger, result.series)))
+        pictures.append(series_picture(ledger, result))
+    return DriftRows(
+        [_signal_line(ledger, result) for result in found.results if result.signals],
+        [_summary_row(ledger, result) for result in telling],
+        [_steady_row(ledger, result) for result in steady],
+        [block for result in telling for block in series_blocks(ledger, result)],
+        pictures,
+        [one.series.kind.name for one in found.results if not one.series.kind.is_charted],
+        [series.kind.name for series in found.too_short],
+    )
+
+
+def drift_page(ledger: Ledger, found: Drift) -> Page:
+    """Depends on the sources only: it says dates, never how far off they are."""
+    return page_of_rows(found.price, found.common, [drift_rows(ledger, found)])
+
+
+def page_of_rows(
+    price: AlarmPrice | None, common: Sequence[CommonSignal], of: Sequence[DriftRows]
+) -> Page:
+    """The page of all rows, which stand in walking order."""
+    blocks: list[Block] = [*(Paragraph(text) for text in METHOD), pointer("Drift")]
+    if price is not None:
+        blocks.insert(2, Paragraph(_format_price(price)))
+    telling = [row for rows in of for row in rows.telling]
+    steady = [row for rows in of for row in rows.steady]
+    elsewhere = _format_kinds(name for rows in of for name in rows.elsewhere)
+    if not (telling or steady or elsewhere):
         blocks.append(Paragraph(f"No series has {MIN_READINGS} readings yet."))
     else:
-        blocks.extend((Heading(2, "Unusual"), _signals(ledger, found)))
+        items = [*_common_line(common), *(line for rows in of for line in rows.signals)]
+        nothing = Paragraph("Nothing unusual since the last changes.")
+        blocks.extend((Heading(2, "Unusual"), Bullets(items) if items else nothing))
     if telling:
-        blocks.extend((Heading(2, "Series that change or stand out"), _summary(ledger, telling)))
+        summary = Table(_SUMMARY, telling)
+        blocks.extend((Heading(2, "Series that change or stand out"), summary))
     if steady:
-        blocks.extend((Heading(2, "Steady"), Paragraph(STEADY), _steady(ledger, steady)))
-    blocks.extend(_elsewhere(found))
-    blocks.extend(_too_short(found))
-    for result in telling:
-        blocks.extend(series_blocks(ledger, result))
+        blocks.extend((Heading(2, "Steady"), Paragraph(STEADY), Table(_STEADY, steady)))
+    if elsewhere:
+        blocks.append(_elsewhere(elsewhere))
+    blocks.extend(_too_short([name for rows in of for name in rows.too_short]))
+    blocks.extend(block for rows in of for block in rows.sections)
     if steady:
         blocks.append(Heading(2, "Pictures of the steady series"))
-    for result in steady:
-        blocks.extend(
-            (Heading(3, format_title(ledger, result.series)), series_picture(ledger, result))
-        )
+    blocks.extend(block for rows in of for block in rows.pictures)
     return Page(path=DRIFT_PAGE, title="Drift and wear", blocks=blocks)
 
 
@@ -303,69 +346,61 @@ def is_steady(result: DriftResult) -> bool:
     )
 
 
-def _signals(ledger: Ledger, found: Drift) -> Block:
-    """A line a series: since when, how often, and what spoke last."""
-    items: list[Spans] = []
-    if found.common:
-        last_common = found.common[-1]
-        items.append(
-            (
-                Strong("All brushes of a day together"),
-                (
-                    f", {words.format_count(len(found.common), 'signal')}, the last on "
-                    f"{words.format_day(last_common.day)}: {last_common.text}, by "
-                    f"{significant(last_common.percent, 2)} %. Look at what they share: line "
-                    "voltage, oil, the watch."
-                ),
-            )
-        )
-    for result in found.results:
-        if not result.signals:
-            continue
-        last = result.signals[-1]
-        count = len(result.signals)
-        since = (
-            f", {words.format_count(count, 'signal')} since "
-            f"{words.format_day(result.signals[0].day)}, the last on "
-            if count > 1
-            else ", on "
-        )
-        items.append(
-            (
-                Strong(format_title(ledger, result.series)),
-                f"{since}{format_signal(last)} (",
-                words.entry_link(ledger, last.evidence[-1]),
-                ").",
-            )
-        )
-    return Bullets(items) if items else Paragraph("Nothing unusual since the last changes.")
-
-
-def _summary(ledger: Ledger, results: Sequence[DriftResult]) -> Table:
-    rows: list[tuple[Spans, ...]] = []
-    for result in results:
-        series = result.series
-        view = view_of(series, ledger.site)
-        rows.append(
-            (
-                (words.place_link(ledger, series.place), f": {series.kind.name}"),
-                f"{format_measured(series.readings[-1].measured, view)} {view.unit}",
-                format_stated(series, view),
-                _format_count(result),
-                format_movement(result.outlook, view),
-                format_outlook(result, view),
-            )
-        )
-    return Table(
+def _common_line(common: Sequence[CommonSignal]) -> list[Spans]:
+    if not common:
+        return []
+    last = common[-1]
+    return [
         (
-            left("Where, what"),
-            right("Last ± U"),
-            left("Limits"),
-            left("Signals"),
-            left("Pace"),
-            left("Outlook"),
-        ),
-        rows,
+            Strong("All brushes of a day together"),
+            (
+                f", {words.format_count(len(common), 'signal')}, the last on "
+                f"{words.format_day(last.day)}: {last.text}, by "
+                f"{significant(last.percent, 2)} %. Look at what they share: line "
+                "voltage, oil, the watch."
+            ),
+        )
+    ]
+
+
+def _signal_line(ledger: Ledger, result: DriftResult) -> Spans:
+    """Since when, how often, and what spoke last."""
+    last = result.signals[-1]
+    count = len(result.signals)
+    since = (
+        f", {words.format_count(count, 'signal')} since "
+        f"{words.format_day(result.signals[0].day)}, the last on "
+        if count > 1
+        else ", on "
+    )
+    return (
+        Strong(format_title(ledger, result.series)),
+        f"{since}{format_signal(last)} (",
+        words.entry_link(ledger, last.evidence[-1]),
+        ").",
+    )
+
+
+_SUMMARY = (
+    left("Where, what"),
+    right("Last ± U"),
+    left("Limits"),
+    left("Signals"),
+    left("Pace"),
+    left("Outlook"),
+)
+
+
+def _summary_row(ledger: Ledger, result: DriftResult) -> tuple[Spans, ...]:
+    series = result.series
+    view = view_of(series, ledger.site)
+    return (
+        (words.place_link(ledger, series.place), f": {series.kind.name}"),
+        f"{format_measured(series.readings[-1].measured, view)} {view.unit}",
+        format_stated(series, view),
+        _format_count(result),
+        format_movement(result.outlook, view),
+        format_outlook(result, view),
     )
 
 
@@ -375,67 +410,55 @@ def _format_count(result: DriftResult) -> str:
     return f"{count}, {result.answered} before" if result.answered else count
 
 
-def _steady(ledger: Ledger, results: Sequence[DriftResult]) -> Table:
-    rows: list[tuple[Spans, ...]] = []
-    for result in results:
-        series = result.series
-        view = view_of(series, ledger.site)
-        points = result.stretches[-1].points if result.stretches else ()
-        rows.append(
-            (
-                words.place_link(ledger, series.place),
-                series.kind.name,
-                str(len(series.readings)),
-                f"{format_measured(series.readings[-1].measured, view)} {view.unit}",
-                format_limits(points[-1].limits.lower, points[-1].limits.upper, view)
-                if points
-                else words.NONE,
-                format_stated(series, view),
-            )
-        )
-    return Table(
-        (
-            left("Where"),
-            left("What"),
-            right("Readings"),
-            right("Last ± U"),
-            right("Normal range"),
-            left("Limits"),
-        ),
-        rows,
+_STEADY = (
+    left("Where"),
+    left("What"),
+    right("Readings"),
+    right("Last ± U"),
+    right("Normal range"),
+    left("Limits"),
+)
+
+
+def _steady_row(ledger: Ledger, result: DriftResult) -> tuple[Spans, ...]:
+    series = result.series
+    view = view_of(series, ledger.site)
+    points = result.stretches[-1].points if result.stretches else ()
+    return (
+        words.place_link(ledger, series.place),
+        series.kind.name,
+        str(len(series.readings)),
+        f"{format_measured(series.readings[-1].measured, view)} {view.unit}",
+        format_limits(points[-1].limits.lower, points[-1].limits.upper, view)
+        if points
+        else words.NONE,
+        format_stated(series, view),
     )
 
 
-def _format_kinds(series: Iterable[Series]) -> str:
+def _format_kinds(names: Iterable[str]) -> str:
     """Each quantity with how many series it has, by name."""
-    counts = Counter(one.kind.name for one in series)
+    counts = Counter(names)
     return words.in_words([f"{name} ({counts[name]})" for name in sorted(counts)])
 
 
-def _elsewhere(found: Drift) -> list[Block]:
+def _elsewhere(kinds: str) -> Block:
     """What wears by nature is told on the page of wear alone."""
-    kinds = _format_kinds(
-        result.series for result in found.results if not result.series.kind.is_charted
-    )
-    if not kinds:
-        return []
-    return [
-        Paragraph(
-            (
-                "Parts that always wear are on another page, with last readings and dates: ",
-                Link("nozzles, chain, belts, cloth and dampers", WEAR_PAGE),
-                f"; {kinds}.",
-            )
+    return Paragraph(
+        (
+            "Parts that always wear are on another page, with last readings and dates: ",
+            Link("nozzles, chain, belts, cloth and dampers", WEAR_PAGE),
+            f"; {kinds}.",
         )
-    ]
+    )
 
 
-def _too_short(found: Drift) -> list[Block]:
-    if not found.too_short:
+def _too_short(names: Sequence[str]) -> list[Block]:
+    if not names:
         return []
     return [
         Paragraph(
-            f"Not enough data yet: {words.format_count(len(found.too_short), 'series', 'series')} "
-            f"with fewer than {MIN_READINGS} readings: {_format_kinds(found.too_short)}."
+            f"Not enough data yet: {words.format_count(len(names), 'series', 'series')} "
+            f"with fewer than {MIN_READINGS} readings: {_format_kinds(names)}."
         )
     ]

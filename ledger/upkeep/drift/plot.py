@@ -11,13 +11,14 @@ from ledger.book.blocks import (
     Curve,
     Event,
     Mark,
+    Picture,
     Plot,
     Sample,
     Samples,
     Stroke,
     Zone,
 )
-from ledger.book.svg_scale import band_span
+from ledger.book.svg_scale import band_span, year_span
 from ledger.compute.drift import DriftBaseline
 from ledger.compute.trend import MOST_TREND_READINGS
 from ledger.model.ledger import Ledger
@@ -34,6 +35,13 @@ from ledger.upkeep.drift.words import (
 )
 
 MOST_SHOWN = MOST_TREND_READINGS
+
+
+def year_picture(ledger: Ledger, result: DriftResult, year: int) -> Picture:
+    """The year of a series, small, to be compared with others."""
+    plot = drift_plot(ledger, result)
+    of_year = replace(plot, x=replace(plot.x, span=year_span(year, year)))
+    return Picture(f"plots/{year}/small-{result.series.ident}.svg", of_year, is_small=True)
 
 
 def drift_plot(ledger: Ledger, result: DriftResult) -> Plot:

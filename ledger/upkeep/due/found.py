@@ -13,7 +13,6 @@ from ledger.compute.schedule import (
     State,
     Window,
     next_due,
-    state_on,
 )
 from ledger.model.ledger import Ledger
 from ledger.model.machines import Absence, InService
@@ -124,10 +123,10 @@ class Schedule:
         remembered = None if last else task.last_done.get(place)
         due = self._next(task, place, self.days_done(task, place))
         if remembered is not None and remembered.first:
-            due = _with_doubt(self._next(task, place, [remembered.first]), due, self._as_of)
-        due = _once_back(self.service(place), due, late_days=task.window_days, as_of=self._as_of)
+            due = _with_doubt(self._next(task, place, [remembered.first]), due)
+        due = _once_back(self.service(place), due, late_days=task.window_days)
         if place.machine in self._tied_back and not serves_the_line(self._ledger, place):
-            due = replace(due, state=State.PAUSED, overdue_days=0)
+            due = replace(due, rests=State.PAUSED)
         return DueWork(
             task=task,
             place=place,
@@ -226,32 +225,20 @@ class Schedule:
         return tuple(sorted(found, key=lambda work: (rank[work.place.machine], work.task.ident)))
 
 
-def _with_doubt(earliest: Due, latest: Due, as_of: date) -> Due:
+def _with_doubt(earliest: Due, latest: Due) -> Due:
     """Due as soon as it can be, by the earliest time remembered; late only by the latest."""
     if earliest.window_from is None or latest.window_to is None:
         return latest
-    return replace(
-        latest,
-        state=state_on(as_of, opens=earliest.window_from, closes=latest.window_to),
-        due_on=earliest.due_on,
-        window_from=earliest.window_from,
-    )
+    return replace(latest, due_on=earliest.due_on, window_from=earliest.window_from)
 
 
-def _once_back(service: InService, due: Due, *, late_days: int, as_of: date) -> Due:
+def _once_back(service: InService, due: Due, *, late_days: int) -> Due:
     """What could not be done while it was away is due on the day that it comes back."""
     back = None if due.window_to is None else comes_back(service, due.window_to)
     if back is None:
         return due
     closes = back + timedelta(days=late_days)
-    return replace(
-        due,
-        state=state_on(as_of, opens=back, closes=closes),
-        due_on=back,
-        window_from=back,
-        window_to=closes,
-        overdue_days=max(0, (as_of - closes).days),
-    )
+    return replace(due, due_on=back, window_from=back, window_to=closes)
 
 
 def comes_back(service: InService, day: date) -> date | None:

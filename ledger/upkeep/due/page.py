@@ -42,8 +42,7 @@ from ledger.upkeep.due.found import (
     minutes_of_walk,
 )
 from ledger.upkeep.due.words import format_tie_back
-from ledger.upkeep.register import words as register_words
-from ledger.upkeep.register.found import FollowUp, standing_of
+from ledger.upkeep.register.found import standing_of
 
 COMING_DAYS = 7
 
@@ -52,11 +51,11 @@ MOST_NAMED = 4
 
 
 def due_page(
-    ledger: Ledger, work: Sequence[DueWork], follow_ups: Sequence[FollowUp], as_of: date
+    ledger: Ledger, work: Sequence[DueWork], to_confirm: Sequence[Spans], as_of: date
 ) -> Page:
     """The page for one day; `work` is every task at every place, in walking order.
 
-    `follow_ups` are the readings that settings ask for; those confirmed are left out.
+    `to_confirm` are the readings that settings ask for, a line each.
     """
     walk = [one for one in work if one.is_on_the_walk]
     blocks: list[Block] = [
@@ -65,7 +64,7 @@ def due_page(
         *walk_blocks(ledger, walk, as_of),
         *_tied_back(ledger, as_of),
         *_people(ledger, walk, as_of),
-        *_follow_ups(ledger, follow_ups),
+        *_to_confirm(to_confirm),
         *_never_on_record(ledger, work),
         *_coming(ledger, work, as_of),
         *_closed(ledger, as_of),
@@ -355,9 +354,8 @@ def _put_off(ledger: Ledger, work: Sequence[DueWork]) -> str:
     return f" Put off on {words.format_day(put_off.day)} by {who}: {put_off.reason}"
 
 
-def _follow_ups(ledger: Ledger, follow_ups: Sequence[FollowUp]) -> list[Block]:
-    wanted = [one for one in follow_ups if one.is_open]
-    if not wanted:
+def _to_confirm(lines: Sequence[Spans]) -> list[Block]:
+    if not lines:
         return []
     return [
         Heading(2, "Confirm settings"),
@@ -365,7 +363,7 @@ def _follow_ups(ledger: Ledger, follow_ups: Sequence[FollowUp]) -> list[Block]:
             "A setting stands proven once a speed read at it agrees with what was predicted. "
             "Count from outside the guards."
         ),
-        Checklist([register_words.format_open_since(ledger, one) for one in wanted]),
+        Checklist(lines),
     ]
 
 

@@ -380,26 +380,31 @@ def reading_due_on(site: Site, change: Change) -> date:
 def follow_ups(ledger: Ledger, results: Sequence[SpeedResult], as_of: date) -> tuple[FollowUp, ...]:
     """Every drive in use with a setting in force on the day, in walking order."""
     known = by_machine(result for result in results if result.entry.day <= as_of)
-    found = []
-    for machine in ledger.machines.values():
-        drive = ledger.setpoints.get(machine.ident)
-        change = drive.on(as_of) if drive and machine.has_setpoint else None
-        if change is not None and machine.in_use(as_of):
-            found.append(_follow_up(ledger, machine, known, change, as_of))
-    return tuple(found)
+    read = {machine: max(one.entry.day for one in own) for machine, own in known.items()}
+    found = (
+        follow_up(ledger, machine, known[machine.ident], read, as_of)
+        for machine in ledger.machines.values()
+    )
+    return tuple(one for one in found if one is not None)
 
 
-def _follow_up(
+def follow_up(
     ledger: Ledger,
     machine: Machine,
-    of_machine: Mapping[str, Sequence[SpeedResult]],
-    change: Change,
+    known: Sequence[SpeedResult],
+    read: Mapping[str, date],
     as_of: date,
-) -> FollowUp:
+) -> FollowUp | None:
+    """That of one drive, by the speeds known of it; None where it has no setting in force.
+
+    `read` has the last day on which the speed of each machine was read.
+    """
+    drive = ledger.setpoints.get(machine.ident)
+    change = drive.on(as_of) if drive and machine.has_setpoint else None
+    if change is None or not machine.in_use(as_of):
+        return None
     due_on = reading_due_on(ledger.site, change)
-    known = of_machine[machine.ident]
     proof = proof_of(ledger, machine, known, change)
-    late = max(0, (as_of - due_on).days)
     if proof.confirmed is not None:
         state = FollowUpState.CONFIRMED
     elif machine.ident in ledger.tied_back(as_of):
@@ -407,7 +412,7 @@ def _follow_up(
     elif proof.does_not_hold:
         state = FollowUpState.DOES_NOT_HOLD
     else:
-        state = FollowUpState.OVERDUE if late else FollowUpState.WANTED
+        state = FollowUpState.OVERDUE if as_of > due_on else FollowUpState.WANTED
     return FollowUp(
         machine=machine,
         change=change,
@@ -415,11 +420,10 @@ def _follow_up(
         proof=proof,
         state=state,
         expected=drive_ratio(ledger, machine, known, as_of=as_of).on(as_of).speed_at(change.value),
-        overdue_days=late if state not in _RESTING else 0,
+        overdue_days=(as_of - due_on).days if state not in _RESTING and as_of > due_on else 0,
         beside=tuple(
             one
             for one in neighbours_of(ledger, machine)
-            if one.in_use(as_of)
-            and all(result.entry.day < change.first_day for result in of_machine[one.ident])
+            if one.in_use(as_of) and read.get(one.ident, date.min) < change.first_day
         ),
     )

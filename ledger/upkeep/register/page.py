@@ -4,6 +4,7 @@ Apart from it, what was found and read since: whether each setting still holds.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from ledger.book import words
 from ledger.book.addresses import REGISTER_PAGE, TUNING_PAGE
@@ -23,6 +24,7 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.method import pointer
+from ledger.book.plain import kept
 from ledger.compute.numbers import shown_probability
 from ledger.model.ledger import Ledger
 from ledger.model.references import EntryRef
@@ -82,16 +84,40 @@ HOW_TO_READ: tuple[Spans, ...] = (
 )
 
 
+@kept
+@dataclass(frozen=True, slots=True)
+class RegisterRows:
+    """What the page says of some drives."""
+
+    summary: Sequence[Sequence[Spans]]
+    claims: Sequence[Spans]
+    proposals: Sequence[Block]
+    drives: Sequence[Block]
+
+
+def register_rows(
+    ledger: Ledger, lines: Sequence[RegisterLine], results: Sequence[SpeedResult]
+) -> RegisterRows:
+    """`results` tell what the readings named as evidence say."""
+    of_entry = by_entry(results)
+    return RegisterRows(
+        [_summary_row(ledger, line) for line in lines],
+        [_claim(ledger, line, outlook.change) for line in lines for outlook in line.claims],
+        [_proposals(ledger, line) for line in lines if line.proposals],
+        [block for line in lines for block in _drive(ledger, line, of_entry)],
+    )
+
+
 def setpoints_page(
     ledger: Ledger, lines: Sequence[RegisterLine], results: Sequence[SpeedResult]
 ) -> Page:
-    """Depends on the settings alone, so that a change of it shows what a person changed.
+    """Depends on the settings alone, so that a change of it shows what a person changed."""
+    return page_of_rows(ledger, [register_rows(ledger, lines, results)])
 
-    `results` tell what the readings named as evidence say.
-    """
-    of_entry = by_entry(results)
-    open_lines = [line for line in lines if line.proposals]
-    claims = [_claim(ledger, line, outlook.change) for line in lines for outlook in line.claims]
+
+def page_of_rows(ledger: Ledger, of: Sequence[RegisterRows]) -> Page:
+    """The page of all rows, which stand in walking order."""
+    claims = [line for rows in of for line in rows.claims]
     blocks: list[Block] = [
         Paragraph(
             (
@@ -109,19 +135,15 @@ def setpoints_page(
         pointer("Settings"),
         Caution(CAUTION),
         Heading(2, "In force"),
-        _summary(ledger, lines),
+        Table(_SUMMARY, [row for rows in of for row in rows.summary]),
     ]
     if claims:
         blocks.extend(
             (Heading(2, "Claimed approved, not in force"), Paragraph(CLAIMS), Bullets(claims))
         )
     blocks.append(Heading(2, "Proposed, not in force"))
-    if open_lines:
-        blocks.extend(_proposals(ledger, line) for line in open_lines)
-    else:
-        blocks.append(Paragraph("None."))
-    for line in lines:
-        blocks.extend(_drive(ledger, line, of_entry))
+    blocks.extend([block for rows in of for block in rows.proposals] or [Paragraph("None.")])
+    blocks.extend(block for rows in of for block in rows.drives)
     return Page(path=REGISTER_PAGE, title="Drive settings", blocks=blocks)
 
 
@@ -147,54 +169,53 @@ def format_outlook(outlook: Outlook) -> str:
     return text
 
 
-def _summary(ledger: Ledger, lines: Sequence[RegisterLine]) -> Table:
-    rows: list[tuple[Spans, ...]] = []
-    for line in lines:
-        link = words.machine_link(line.machine)
-        taken_over = line.setpoints.only_taken_over if line.setpoints else None
-        change = line.in_force.change if line.in_force else taken_over
-        if change is None:
-            rows.append((link, "no approved setting", *([words.NONE] * 3)))
-            continue
-        setting = words.format_change(change, ledger.site)
-        rows.append(
-            (
-                link,
-                setting if change is taken_over else Strong(setting),
-                words.format_day(change.first_day),
-                words.format_number(change.line_rate_per_h),
-                TAKEN_OVER if change is taken_over else format_approver(change, ledger.site),
-            )
-        )
-    return Table(
-        (
-            left("Machine"),
-            right("Setting"),
-            left("From"),
-            right("Vehicles/h"),
-            left("Approved by"),
-        ),
-        rows,
+_SUMMARY = (
+    left("Machine"),
+    right("Setting"),
+    left("From"),
+    right("Vehicles/h"),
+    left("Approved by"),
+)
+
+
+def _summary_row(ledger: Ledger, line: RegisterLine) -> tuple[Spans, ...]:
+    link = words.machine_link(line.machine)
+    taken_over = line.setpoints.only_taken_over if line.setpoints else None
+    change = line.in_force.change if line.in_force else taken_over
+    if change is None:
+        return link, "no approved setting", *([words.NONE] * 3)
+    setting = words.format_change(change, ledger.site)
+    return (
+        link,
+        setting if change is taken_over else Strong(setting),
+        words.format_day(change.first_day),
+        words.format_number(change.line_rate_per_h),
+        TAKEN_OVER if change is taken_over else format_approver(change, ledger.site),
     )
 
 
 def found_since(ledger: Ledger, lines: Sequence[RegisterLine]) -> list[Block]:
     """What to expect of each setting in force, and what was found and read since."""
-    rows: list[tuple[Spans, ...]] = []
-    for line in lines:
-        setting, expected = "no approved setting", [words.NONE] * 2
-        if line.in_force is not None:
-            setting = words.format_change(line.in_force.change, ledger.site)
-            expected = _format_expected(line.in_force)
-        rows.append(
-            (
-                words.machine_link(line.machine),
-                setting,
-                *expected,
-                _format_found(ledger, line),
-                _format_read(line),
-            )
-        )
+    return since_blocks([since_row(ledger, line) for line in lines])
+
+
+def since_row(ledger: Ledger, line: RegisterLine) -> tuple[Spans, ...]:
+    """That of one drive."""
+    setting, expected = "no approved setting", [words.NONE] * 2
+    if line.in_force is not None:
+        setting = words.format_change(line.in_force.change, ledger.site)
+        expected = _format_expected(line.in_force)
+    return (
+        words.machine_link(line.machine),
+        setting,
+        *expected,
+        _format_found(ledger, line),
+        _format_read(line),
+    )
+
+
+def since_blocks(rows: Sequence[Sequence[Spans]]) -> list[Block]:
+    """The rows of `since_row` with how to read them."""
     return [
         Heading(2, "Found and read since"),
         Bullets(HOW_TO_READ),

@@ -5,6 +5,7 @@ How an approval is worded: who agreed, or why what the file claims does not coun
 That a shaft still gains or loses speed, so that an average of its readings lags behind it.
 """
 
+from collections.abc import Iterable
 from datetime import date
 
 from ledger.book import words
@@ -19,6 +20,11 @@ from ledger.upkeep.register.found import Confirmation, FollowUp, FollowUpState, 
 from ledger.upkeep.speeds.words import format_beside
 
 TAKEN_OVER = "taken over, not approved"
+
+
+def open_lines(ledger: Ledger, follow_ups: Iterable[FollowUp]) -> list[Spans]:
+    """A line for each reading that a setting still asks for."""
+    return [format_open_since(ledger, one) for one in follow_ups if one.is_open]
 
 
 def format_open_since(ledger: Ledger, one: FollowUp) -> Spans:

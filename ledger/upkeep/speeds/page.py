@@ -1,6 +1,7 @@
 """Shaft speeds: the year of every brush at a glance, the last readings of each, all by year."""
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 
 from ledger.book import words
 from ledger.book.addresses import SPEEDS_PAGE, SPEEDS_TITLE
@@ -35,6 +36,7 @@ from ledger.book.blocks import (
 from ledger.book.columns import table_of
 from ledger.book.marks import marked
 from ledger.book.method import pointer
+from ledger.book.plain import kept
 from ledger.book.svg_scale import band_span, year_span
 from ledger.book.words import format_unit, in_shown_unit
 from ledger.compute.band import Verdict
@@ -164,47 +166,99 @@ RECENT = 8
 """Readings of each machine on the first page; all stand on the page of their year."""
 
 
-def speeds_pages(ledger: Ledger, results: Sequence[SpeedResult]) -> Iterator[Page]:
-    """Depends on the sources only: the last readings of each machine, then a page a year.
+@kept
+@dataclass(frozen=True, slots=True)
+class SpeedYearRows:
+    """What the page of a year says of some machines."""
 
-    A year that is over changes only where something late belongs to it.
+    all_at_once: Sequence[tuple[Lines, Picture]]
+    readings: Sequence[Block]
+
+
+def speed_year_rows(ledger: Ledger, results: Sequence[SpeedResult], year: int) -> SpeedYearRows:
+    """Of the machines of a ledger, or of a part of it."""
+    of_year = _by_machine(ledger, [one for one in results if one.entry.day.year == year])
+    return SpeedYearRows(
+        [(_name(ledger, of), small_picture(ledger, of, year)) for of in of_year],
+        [block for of in of_year for block in _whole(ledger, of)],
+    )
+
+
+@kept
+@dataclass(frozen=True, slots=True)
+class SpeedRows:
+    """What the first page says of some machines.
+
+    `years` are those in which they were read, each with what stands for its rows; `present` are
+    the rows of the year of the last visit.
     """
+
+    all_at_once: Sequence[tuple[Lines, Picture]]
+    recent: Sequence[Block]
+    years: Sequence[tuple[int, str]]
+    present: SpeedYearRows
+
+
+def speed_rows(
+    ledger: Ledger,
+    results: Sequence[SpeedResult],
+    stands_for: Callable[[SpeedYearRows], str] = lambda _: "",
+) -> SpeedRows:
+    """Of the machines of a ledger, or of a part of it."""
     read = _by_machine(ledger, results)
-    years = sorted({result.entry.day.year for result in results}, reverse=True)
     present = last_day_filed(ledger).year
+    years = sorted({result.entry.day.year for result in results})
+    return SpeedRows(
+        [(_last_reading(ledger, of), small_picture(ledger, of, present)) for of in read],
+        [block for of in read for block in _recent(ledger, of)],
+        [(year, stands_for(speed_year_rows(ledger, results, year))) for year in years],
+        speed_year_rows(ledger, results, present),
+    )
+
+
+def speeds_page(ledger: Ledger, of: Sequence[SpeedRows]) -> Page:
+    """The last readings of each machine, in walking order. Depends on the sources only."""
+    years = years_read(of)
     blocks: list[Block] = [Paragraph(METHOD), pointer("Speeds")]
-    if not results:
+    if not years:
         blocks.append(Paragraph("No speed has been read yet."))
     else:
         links = words.year_links(years, speeds_year_page)
-        rows = [(_last_reading(ledger, of), small_picture(ledger, of, present)) for of in read]
         blocks.extend(
             (
                 Heading(2, "All at once"),
-                SmallPlots(present, rows),
+                SmallPlots(
+                    last_day_filed(ledger).year, [row for rows in of for row in rows.all_at_once]
+                ),
                 Heading(2, "Last readings", in_columns=True),
                 Paragraph(
                     (f"{_bands_at(ledger)} Every reading with its entry, by year: ", *links, ".")
                 ),
-                *(block for of in read for block in _recent(ledger, of)),
+                *(block for rows in of for block in rows.recent),
             )
         )
-    yield Page(path=SPEEDS_PAGE, title=SPEEDS_TITLE, blocks=blocks)
-    for year in years:
-        of_year = _by_machine(ledger, [one for one in results if one.entry.day.year == year])
-        rows = [(_name(ledger, of), small_picture(ledger, of, year)) for of in of_year]
-        yield Page(
-            path=speeds_year_page(year),
-            title=f"{SPEEDS_TITLE} in {year}",
-            in_navigation=False,
-            blocks=[
-                Paragraph(("The last readings: ", Link(SPEEDS_TITLE.lower(), SPEEDS_PAGE), ".")),
-                Paragraph(f"{METHOD} {_bands_at(ledger)}"),
-                SmallPlots(year, rows),
-                Heading(2, "Every reading", in_columns=True),
-                *(block for of in of_year for block in _whole(ledger, of)),
-            ],
-        )
+    return Page(path=SPEEDS_PAGE, title=SPEEDS_TITLE, blocks=blocks)
+
+
+def years_read(of: Sequence[SpeedRows]) -> list[int]:
+    """The years in which a speed was read, the newest first."""
+    return sorted({year for rows in of for year, _ in rows.years}, reverse=True)
+
+
+def speeds_of_year(ledger: Ledger, of: Sequence[SpeedYearRows], year: int) -> Page:
+    """Every reading of a year; one that is over changes only where something late belongs to it."""
+    return Page(
+        path=speeds_year_page(year),
+        title=f"{SPEEDS_TITLE} in {year}",
+        in_navigation=False,
+        blocks=[
+            Paragraph(("The last readings: ", Link(SPEEDS_TITLE.lower(), SPEEDS_PAGE), ".")),
+            Paragraph(f"{METHOD} {_bands_at(ledger)}"),
+            SmallPlots(year, [row for rows in of for row in rows.all_at_once]),
+            Heading(2, "Every reading", in_columns=True),
+            *(block for rows in of for block in rows.readings),
+        ],
+    )
 
 
 def speeds_year_page(year: int) -> str:

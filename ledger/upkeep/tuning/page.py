@@ -1,7 +1,7 @@
 """Recommended settings: for each drive what each line rate asks for, and the readings behind it."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from ledger.book import words
 from ledger.book.addresses import REGISTER_PAGE, TUNING_PAGE
@@ -24,6 +24,7 @@ from ledger.book.blocks import (
 from ledger.book.columns import table_of
 from ledger.book.marks import marked
 from ledger.book.method import pointer
+from ledger.book.plain import kept
 from ledger.compute.band import Verdict
 from ledger.compute.numbers import fixed, shown, shown_probability, shown_uncertainty
 from ledger.compute.ratio import predict
@@ -32,7 +33,7 @@ from ledger.compute.tuning import NextReading
 from ledger.model.ledger import Ledger
 from ledger.upkeep.findings.found import open_findings
 from ledger.upkeep.register.found import RegisterLine
-from ledger.upkeep.register.page import found_facts, found_since
+from ledger.upkeep.register.page import found_facts, since_blocks, since_row
 from ledger.upkeep.register.words import format_pending_claims
 from ledger.upkeep.speeds.found import SpeedResult
 from ledger.upkeep.speeds.page import format_drifting, format_ratio, format_with_doubt
@@ -52,13 +53,35 @@ METHOD = (
 )
 
 
-def settings_page(
+@kept
+@dataclass(frozen=True, slots=True)
+class TuningRows:
+    """What the page says of some drives."""
+
+    since: Sequence[Sequence[Spans]]
+    sections: Sequence[Block]
+
+
+def tuning_rows(
     ledger: Ledger,
     found: Sequence[Tuning],
     lines: Sequence[RegisterLine],
     results: Sequence[SpeedResult],
-) -> Page:
-    """Depends on the sources only."""
+) -> TuningRows:
+    """Of the drives of a ledger, or of a part of it."""
+    sections: list[Block] = []
+    for tuning, line in zip(found, lines, strict=True):
+        sections.append(Heading(2, tuning.machine.name))
+        sections.append(
+            Paragraph((words.machine_link(tuning.machine), ". ", _in_force(ledger, tuning)))
+        )
+        sections.extend(_count_first(ledger, tuning))
+        sections.extend(drive_blocks(ledger, tuning, found_facts(ledger, line, results)))
+    return TuningRows([since_row(ledger, line) for line in lines], sections)
+
+
+def settings_page(of: Sequence[TuningRows]) -> Page:
+    """The page of all rows, which stand in walking order. Depends on the sources only."""
     blocks: list[Block] = [
         Paragraph(METHOD),
         pointer("Settings"),
@@ -71,18 +94,12 @@ def settings_page(
         ),
         Caution(tuning_words.CAUTION),
     ]
-    if not found:
+    since = [row for rows in of for row in rows.since]
+    if not since:
         blocks.append(Paragraph("No machine has a drive with limits, so there is nothing to set."))
     else:
-        blocks.extend(found_since(ledger, lines))
-    for tuning, line in zip(found, lines, strict=True):
-        blocks.append(Heading(2, tuning.machine.name))
-        blocks.append(
-            Paragraph((words.machine_link(tuning.machine), ". ", _in_force(ledger, tuning)))
-        )
-        blocks.extend(_count_first(ledger, tuning))
-        facts = found_facts(ledger, line, results)
-        blocks.extend(drive_blocks(ledger, tuning, facts))
+        blocks.extend(since_blocks(since))
+    blocks.extend(block for rows in of for block in rows.sections)
     return Page(path=TUNING_PAGE, title="Recommended settings", blocks=blocks)
 
 

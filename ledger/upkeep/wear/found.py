@@ -123,10 +123,13 @@ class Wear:
     vehicles: MeterLog
 
     @property
+    def nozzle_items(self) -> tuple[WearItem, ...]:
+        return tuple(item for group in self.nozzles for item in group.items)
+
+    @property
     def items(self) -> tuple[WearItem, ...]:
         """Every item but the dampers, whose bounces are counted and not forecast."""
-        nozzles = tuple(item for group in self.nozzles for item in group.items)
-        return (*nozzles, *self.chains, *self.belts, *self.cloth)
+        return (*self.nozzle_items, *self.chains, *self.belts, *self.cloth)
 
 
 def wear(ledger: Ledger) -> Wear:

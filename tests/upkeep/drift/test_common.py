@@ -7,7 +7,7 @@ from sitegen import draws
 from small_site import ELECTRIC, ledger_of, on, visit
 
 from ledger.book import terminal
-from ledger.upkeep.drift.common import less_common
+from ledger.upkeep.drift.common import days_in_common, deviations, less_common, together
 from ledger.upkeep.drift.found import drift, speed_series
 from ledger.upkeep.drift.page import drift_page
 from ledger.upkeep.speeds.found import speed_results
@@ -86,8 +86,9 @@ def test_the_range_moves_with_the_day_and_the_reading_stays_as_it_was_read():
 
 def test_the_common_part_is_the_median_of_the_others_with_its_own_doubt():
     record = ledger(together_down)
-    series, together = less_common(speed_series(record, speed_results(record)))
-    reading = series[0].readings[-1]
+    series = speed_series(record, speed_results(record))
+    days = days_in_common({one.place.machine: deviations(one) for one in series})
+    reading = less_common(series[0], days).readings[-1]
 
     assert reading.common is not None
     assert reading.common.value == pytest.approx(-0.02 * 70, abs=0.3)
@@ -96,7 +97,7 @@ def test_the_common_part_is_the_median_of_the_others_with_its_own_doubt():
     charted = reading.charted({})
     assert charted.value == reading.measured.value - reading.common.value
     assert charted.standard_uncertainty > reading.measured.u
-    assert len(together) == 50
+    assert len(together(days)) == 50
 
 
 def test_the_price_of_alarms_stands_on_the_page_with_both_numbers():

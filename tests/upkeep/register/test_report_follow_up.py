@@ -1,13 +1,12 @@
 """The reading that a setting asks for, as the walk, the front page, the register and JSON say it."""
 
 from datetime import date
-from itertools import chain
 
 import pytest
 from small_site import ledger_of, on, setpoint, visit
 
 from ledger.book.terminal import render
-from ledger.site.pages import book_pages
+from ledger.site.pages import Book
 from ledger.upkeep.register.found import follow_ups
 from ledger.upkeep.register.table import follow_up_rows
 from ledger.upkeep.speeds.found import speed_results
@@ -26,7 +25,7 @@ def site(*later):
 
 def words_of(ledger, day: date) -> dict[str, str]:
     """Each page's words on one line, as a terminal shows them."""
-    pages = chain(*book_pages(ledger, day))
+    pages = Book(ledger, day).pages()
     return {page.path: " ".join(render(page, 120).split()) for page in pages}
 
 

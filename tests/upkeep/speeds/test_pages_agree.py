@@ -11,8 +11,7 @@ from ledger.book import terminal
 from ledger.book.blocks import Bullets, Heading, Page, Paragraph, SmallPlots, Table
 from ledger.book.marks import marked
 from ledger.model.ledger import last_day_filed
-from ledger.site.decisions import assessed, decisions
-from ledger.upkeep.speeds.found import speed_results
+from ledger.site.pages import Book
 
 
 @pytest.fixture(scope="module")
@@ -167,7 +166,7 @@ def test_what_needs_a_decision_at_a_machine_is_named_on_its_page_and_nothing_twi
     day = last_day_filed(ledger)
     asking = [
         decision
-        for decision in decisions(ledger, assessed(ledger, speed_results(ledger), day), day)
+        for decision in Book(ledger, day).asked
         if decision.place is not None and decision.matter != "Now"
     ]
 

@@ -14,8 +14,11 @@ from ledger.upkeep.speeds.page import (
     RECENT,
     format_last_reading,
     speed_plot,
+    speed_rows,
     speed_table,
-    speeds_pages,
+    speed_year_rows,
+    speeds_of_year,
+    speeds_page,
 )
 
 SHORT = {"at": "brush", "counted": 13, "seconds": 10, "found_hz": 44}
@@ -30,7 +33,11 @@ def shown(*visits, **rest):
 
 
 def speeds_page_of(ledger, results):
-    return next(speeds_pages(ledger, results))
+    return speeds_page(ledger, [speed_rows(ledger, results)])
+
+
+def year_page_of(ledger, results, year):
+    return speeds_of_year(ledger, [speed_year_rows(ledger, results, year)], year)
 
 
 def rows(ledger, results):
@@ -143,7 +150,9 @@ def test_a_site_without_a_reading_says_so():
 
 def test_a_closed_year_has_a_page_and_pictures_of_its_own():
     """Visit days are counted from 2026-01-05."""
-    first, now, closed = speeds_pages(*shown(visit(-30, SHORT), visit(0, GOOD)))
+    ledger, results = shown(visit(-30, SHORT), visit(0, GOOD))
+    first = speeds_page_of(ledger, results)
+    now, closed = (year_page_of(ledger, results, year) for year in (2026, 2025))
     assert [page.path for page in (first, now, closed)] == ["speeds.md", "speeds/2026.md", "speeds/2025.md"]  # fmt: skip
     assert closed.title == "Shaft speeds in 2025"
     assert [one.path for one in pictures_of(closed.blocks)] == ["plots/2025/small-brush.svg"]
@@ -156,7 +165,7 @@ def test_a_closed_year_has_a_page_and_pictures_of_its_own():
 
 def test_a_machine_not_read_in_the_present_year_keeps_its_last_reading_and_its_section():
     ledger, results = shown(visit(-30, SHORT), visit(0, {"at": "brush/motor", "changed": "motor"}))
-    first, closed = speeds_pages(ledger, results)
+    first, closed = speeds_page_of(ledger, results), year_page_of(ledger, results, 2025)
     assert closed.path == "speeds/2025.md"
     (last,) = [block for block in first.blocks if isinstance(block, Table)]
     assert plain(last.rows[0][0]) == "2025-12-06"

@@ -12,7 +12,7 @@ from ledger.book.words import in_shown_unit
 from ledger.upkeep.register.found import register
 from ledger.upkeep.speeds.found import speed_results
 from ledger.upkeep.tuning.found import outlook_at, tune, tunings
-from ledger.upkeep.tuning.page import drive_blocks, settings_page, tune_page
+from ledger.upkeep.tuning.page import drive_blocks, settings_page, tune_page, tuning_rows
 from ledger.upkeep.tuning.plot import settings_plot
 from ledger.upkeep.tuning.table import tuning_row
 from ledger.upkeep.tuning.words import format_step, from_shown_unit
@@ -41,7 +41,7 @@ def tuned(visits=SURE, *, setpoints=(), machine="brush", rates=(), target=None, 
 def page_of(ledger):
     results = speed_results(ledger)
     lines = register(ledger, results)
-    return settings_page(ledger, tunings(ledger, results), lines, results)
+    return settings_page([tuning_rows(ledger, tunings(ledger, results), lines, results)])
 
 
 def blocks_of(*args, **rest):

@@ -1,0 +1,99 @@
+"""Parts of pages as text and back, so that they can be kept from one run to the next.
+
+Values of dataclasses, words of a list and tuples are told apart from plain JSON by their name.
+Of a picture its words are kept and the hash of what is drawn, which is a file of its own.
+"""
+
+import json
+from dataclasses import dataclass, fields, is_dataclass
+from enum import StrEnum
+from typing import Any, TypeVar
+
+from ledger.book import blocks, svg
+from ledger.book.blocks import Axis, Picture, Plot
+from ledger.files.survey import content_hash
+
+T = TypeVar("T")
+
+_TUPLE = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptPlot(Plot):
+    """A plot that was drawn before, and the hash of its file."""
+
+    drawn: str
+
+
+_NO_AXIS = Axis(label="")
+
+_KNOWN: dict[str, type] = {}
+
+
+def kept(kind: type[T]) -> type[T]:
+    """Let values of a dataclass or a list of words be written; for classes outside this room."""
+    _KNOWN[kind.__name__] = kind
+    return kind
+
+
+for _kind in (*vars(blocks).values(), KeptPlot):
+    if isinstance(_kind, type) and (is_dataclass(_kind) or issubclass(_kind, StrEnum)):
+        kept(_kind)
+
+
+def to_text(value: object) -> str:
+    """Raises TypeError for what is not known here."""
+    return json.dumps(_plain(value), separators=(",", ":"))
+
+
+def from_text(text: str) -> Any:
+    """The value written by `to_text`, equal to it but for what pictures show."""
+    return json.loads(text, object_hook=_value)
+
+
+def _plain(value: Any) -> Any:
+    if value is None or type(value) in {str, int, float, bool}:
+        return value
+    if type(value) is list:
+        return [_plain(one) for one in value]
+    if type(value) is tuple:
+        return {_TUPLE: [_plain(one) for one in value]}
+    name = type(value).__name__
+    if _KNOWN.get(name) is not type(value):
+        if isinstance(value, StrEnum):
+            return value.value
+        raise TypeError(f"cannot be kept: {type(value)}")
+    if isinstance(value, StrEnum):
+        return {name: value.value}
+    if isinstance(value, Picture):
+        value = Picture(value.path, kept_plot(value), value.is_small)
+    return {name: [_plain(getattr(value, field)) for field in _fields(type(value))]}
+
+
+_FIELDS: dict[type, tuple[str, ...]] = {}
+
+
+def _fields(kind: Any) -> tuple[str, ...]:
+    known = _FIELDS.get(kind)
+    if known is None:
+        known = _FIELDS[kind] = tuple(field.name for field in fields(kind))
+    return known
+
+
+def _value(named: dict[str, Any]) -> Any:
+    ((name, held),) = named.items()
+    if name == _TUPLE:
+        return tuple(held)
+    kind = _KNOWN[name]
+    if issubclass(kind, StrEnum):
+        return kind(held)
+    return kind(**dict(zip(_fields(kind), held, strict=True)))
+
+
+def kept_plot(picture: Picture) -> KeptPlot:
+    """The words of a picture's plot, and the hash of what it shows."""
+    plot = picture.plot
+    if isinstance(plot, KeptPlot):
+        return plot
+    drawn = content_hash(svg.draw(picture).encode())
+    return KeptPlot(title=plot.title, summary=plot.summary, x=_NO_AXIS, y=_NO_AXIS, drawn=drawn)

@@ -1,0 +1,190 @@
+"""What is worked out of single machines and kept from one run to the next.
+
+A part is plain text under a key that stands for all that it was made of: the entries of its
+machine, the other files, and what else its maker says. On which days it holds, and whether it
+rests on the meters, is noted while it is made. Pages kept as files need not be rendered again.
+"""
+
+import json
+from collections.abc import Callable, Container, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, TypeVar, cast
+
+from ledger import __version__
+from ledger.book import markdown, svg
+from ledger.book.addresses import FRONT_PAGE
+from ledger.book.blocks import Page, pictures_of
+from ledger.book.plain import KeptPlot, from_text, to_text
+from ledger.files.book_files import File, KeptFile, hash_of
+from ledger.files.survey import content_hash
+from ledger.model.ledger import Ledger
+from ledger.model.noted_day import Noted
+from ledger.site.of_machine import OfMachine
+
+T = TypeVar("T")
+
+Files = dict[str, File]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Store:
+    """What was kept, by name, and where the new is put. `program` stands for what works it out."""
+
+    program: str
+    kept: Mapping[str, str]
+    new: dict[str, str]
+
+
+class Parts:
+    """The parts of one ledger on a day; without a store each is worked out."""
+
+    def __init__(self, ledger: Ledger, day: date, store: Store | None) -> None:
+        self._ledger, self._day, self._store = ledger, day, store
+        self._found: dict[str, OfMachine] = {}
+        self._last = (ledger.overall.last_day or date.min).toordinal()
+        if store is not None:
+            overall = ledger.overall
+            self._meters = _hash([(name, [*of]) for name, of in sorted(overall.meters.items())])
+            self._site = (store.program, ledger.surroundings, overall.first_day)
+
+    @property
+    def is_kept(self) -> bool:
+        """Whether what is worked out is kept for the next time."""
+        return self._store is not None
+
+    @property
+    def has_kept(self) -> bool:
+        """Whether something was kept."""
+        return self._store is not None and bool(self._store.kept)
+
+    @property
+    def new(self) -> dict[str, str]:
+        """What is to be kept, by name; others may be added to it."""
+        return {} if self._store is None else self._store.new
+
+    def of_machine(self, ident: str) -> OfMachine:
+        if ident not in self._found:
+            self._found[ident] = OfMachine(self._ledger, ident, self._day)
+        return self._found[ident]
+
+    def each(
+        self,
+        name: str,
+        make: Callable[[OfMachine], T],
+        rests_on: Callable[[str], object] = lambda _: None,
+    ) -> dict[str, T]:
+        """Of each machine in walking order; `rests_on` is what else it is made of."""
+        return {
+            ident: self._part(name, ident, make, rests_on(ident)) for ident in self._ledger.machines
+        }
+
+    def _part(self, name: str, ident: str, make: Callable[[OfMachine], T], rests_on: object) -> T:
+        if self._store is None:
+            return make(self.of_machine(ident))
+        title = f"part {name} {ident}"
+        head, _, body = self._store.kept.get(title, "").partition("\n")
+        made_of = self._hash(self._ledger.digest(ident), rests_on)
+        kept: list[Any] = json.loads(head) if head else []
+        if kept and not self._is_in_range(kept):
+            kept = []
+        if kept and kept[0] == made_of:
+            return cast("T", from_text(body))
+        found = self.of_machine(ident)
+        told = self._hash(_told(found.ledger), rests_on)
+        if kept and kept[1] == told:
+            # Only plain work has come since, of which nothing here is made.
+            self._store.new[title] = f"{json.dumps([made_of, *kept[1:]])}\n{body}"
+            return cast("T", from_text(body))
+        value = make(found)
+        head = json.dumps([made_of, told, *self._range(found.noted), *_days(found.noted_day)])
+        self._store.new[title] = f"{head}\n{to_text(value)}"
+        return value
+
+    def files(self, unit: "Unit", around: Noted | None = None) -> Files:
+        """The files of some pages, by their hashes where those of last time will do.
+
+        What they ask of the whole record is also noted in `around`.
+        """
+        if self._store is None:
+            return self._made(unit, Noted())
+        title, key = f"files {unit.name}", self._hash(unit.made_of())
+        text = self._store.kept.get(title, "")
+        kept: list[Any] = json.loads(text) if text else []
+        if kept and kept[0] == key and self._is_in_range(kept):
+            files: Files = {path: KeptFile(found) for path, found in kept[-1].items()}
+        else:
+            noted = Noted()
+            files = self._made(unit, noted)
+            hashes = {path: hash_of(file) for path, file in files.items()}
+            kept = [key, "", *self._range(noted), *_days(Noted()), hashes]
+            self._store.new[title] = json.dumps(kept)
+        if around is not None:
+            around.between(*kept[3:5])
+            around.asked_meters |= bool(kept[2])
+        return files
+
+    def _made(self, unit: "Unit", noted: Noted) -> Files:
+        files: Files = {}
+        for one in unit.pages(noted):
+            files |= self.files(one, noted) if isinstance(one, Unit) else files_of(one)
+        return files
+
+    def _hash(self, *facts: object) -> str:
+        return _hash([self._site, *facts])
+
+    def _range(self, noted: Noted) -> tuple[object, ...]:
+        return (self._meters if noted.asked_meters else "", *_days(noted))
+
+    def _is_in_range(self, kept: list[Any]) -> bool:
+        """Whether it holds for the last day on record, the day looked at and the meters."""
+        meters, first, last, first_day, last_day = kept[2:7]
+        return (
+            meters in {"", self._meters}
+            and first <= self._last <= last
+            and first_day <= self._day.toordinal() <= last_day
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """Pages that are rendered together, or not at all where what they are made of is as before.
+
+    `made_of` gives what stands for it; `pages` is given what notes all that they ask of the whole
+    record.
+    """
+
+    name: str
+    made_of: Callable[[], object]
+    pages: "Callable[[Noted], Iterable[Page | Unit]]"
+
+
+def files_of(page: Page) -> Files:
+    """A page as Markdown, and its pictures; those kept are given by their hashes."""
+    plots = {one.path: one.plot for one in pictures_of(page.blocks)}
+    drawn = {path: KeptFile(p.drawn) for path, p in plots.items() if isinstance(p, KeptPlot)}
+    return text_of(page, leave=drawn) | drawn
+
+
+def text_of(page: Page, leave: Container[str] = ()) -> dict[str, str]:
+    """A page as Markdown, and its pictures but those to be left out."""
+    # On one page alone, so that a new version of the program alters one line.
+    version = __version__ if page.path == FRONT_PAGE else ""
+    files = {page.path: markdown.render(page, version=version)}
+    for picture in pictures_of(page.blocks):
+        if picture.path not in files and picture.path not in leave:
+            files[picture.path] = svg.draw(picture)
+    return files
+
+
+def _days(noted: Noted) -> tuple[int, int]:
+    return noted.first, noted.last
+
+
+def _hash(facts: object) -> str:
+    return content_hash(repr(facts).encode())
+
+
+def _told(ledger: Ledger) -> list[object]:
+    """What stands for the entries of a ledger."""
+    return [(entry.ref, entry.head, entry.places, entry.raw) for entry in ledger.told]
