@@ -5,7 +5,8 @@ from collections.abc import Callable, Iterable, Sequence
 from datetime import date, datetime
 from typing import TypeVar
 
-from ledger.book.blocks import Link
+from ledger.book.addresses import METHODS_PAGE, METHODS_TITLE
+from ledger.book.blocks import Link, Paragraph, anchor_of
 from ledger.compute.numbers import GPM_PLACES, LPM_PLACES, convert, fixed, shown, significant
 from ledger.compute.recurrence import Calendar, Interval, Rule, Unit
 from ledger.compute.schedule import Due, State
@@ -326,3 +327,9 @@ def in_words(words: Sequence[str]) -> str:
     if len(words) < 2:
         return "".join(words)
     return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def pointer(group: str) -> Paragraph:
+    """The line of a page that leads to its group of methods."""
+    to = f"{METHODS_PAGE}#{anchor_of(group)}"
+    return Paragraph(("Formulas and sources: ", Link(METHODS_TITLE.lower(), to), "."))

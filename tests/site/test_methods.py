@@ -10,7 +10,7 @@ import pytest
 
 from ledger.book.addresses import IN_TIME_TITLE
 from ledger.book.blocks import Bullets, Heading
-from ledger.book.method import pointer
+from ledger.book.words import pointer
 from ledger.site.methods_page import NO_SOURCE, Method, groups, methods_page
 
 ROOT = Path(__file__).resolve().parents[2] / "ledger"
@@ -91,7 +91,7 @@ def test_every_page_points_to_a_group_that_there_is():
         node
         for path in ROOT.rglob("*.py")
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        if isinstance(node, ast.Call) and ast.unparse(node.func) == "pointer"
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "words.pointer"
     ]
     groups = {
         ast.literal_eval(ast.unparse(call.args[0]).replace("IN_TIME_TITLE", repr(IN_TIME_TITLE)))

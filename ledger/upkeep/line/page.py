@@ -18,7 +18,6 @@ from ledger.book.blocks import (
     left,
     right,
 )
-from ledger.book.method import pointer
 from ledger.compute.band import SURE
 from ledger.compute.line import ClothRow, HeldBy
 from ledger.compute.numbers import convert, fixed, shown, shown_probability, significant
@@ -154,7 +153,7 @@ def line_page(
     """Depends on the sources only. `timed` are rates just timed, each with the words of how."""
     blocks: list[Block] = [
         Bullets(_line_facts(ledger, matching, timed)),
-        pointer("Line and cloth"),
+        words.pointer("Line and cloth"),
         Heading(2, "Bands by line rate"),
     ]
     if not matching.brushes:

@@ -18,7 +18,6 @@ from ledger.book.blocks import (
     right,
 )
 from ledger.book.entry_words import format_pressure
-from ledger.book.method import pointer
 from ledger.compute.load import NotTabled, PanelLoad
 from ledger.compute.numbers import convert, fixed, significant
 from ledger.model.ledger import Ledger
@@ -188,7 +187,7 @@ def load_page(ledger: Ledger, found: load.SiteLoad) -> Page:
     """Depends on the sources only."""
     blocks: list[Block] = [
         Caution(CAUTION),
-        pointer("Load and conversion"),
+        words.pointer("Load and conversion"),
         Heading(2, "Panels"),
     ]
     if found.panels:

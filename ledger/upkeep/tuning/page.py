@@ -23,7 +23,6 @@ from ledger.book.blocks import (
 )
 from ledger.book.columns import table_of
 from ledger.book.marks import marked
-from ledger.book.method import pointer
 from ledger.book.plain import kept
 from ledger.compute.band import Verdict
 from ledger.compute.numbers import fixed, shown, shown_probability, shown_uncertainty
@@ -84,7 +83,7 @@ def settings_page(of: Sequence[TuningRows]) -> Page:
     """The page of all rows, which stand in walking order. Depends on the sources only."""
     blocks: list[Block] = [
         Paragraph(METHOD),
-        pointer("Settings"),
+        words.pointer("Settings"),
         Paragraph(
             (
                 "What is approved and in force is in ",
