@@ -158,6 +158,27 @@ def format_flow(flow_lpm: float, site: Site) -> str:
     return f"{fixed(flow_lpm, LPM_PLACES)} L/min"
 
 
+_SHOWN_IN = {
+    "kw": (("kw", "kW"), ("hp", "hp")),
+    "cm3": (("cm3", "cm³"), ("in3", "in³")),
+    "nm": (("nm", "N·m"), ("lbf_ft", "lbf·ft")),
+    "m": (("m", "m"), ("ft", "ft")),
+    "m_s": (("m_min", "m/min"), ("ft_min", "ft/min")),
+}
+"""By the unit that is kept the SI and the US unit that a site reads, and how each is written."""
+
+
+def in_site_units(value: float, kept: str, site: Site) -> tuple[float, str]:
+    unit, name = _SHOWN_IN[kept][site.units is Units.US]
+    return convert(value, kept, unit), name
+
+
+def format_quantity(kept: str, value: float, site: Site) -> str:
+    """`38.5 ft/min`, `11.7 m/min`: three digits of what is kept in a unit."""
+    shown_value, unit = in_site_units(value, kept, site)
+    return f"{significant(shown_value, 3)} {unit}"
+
+
 def format_setting(value: float, unit: str, site: Site) -> str:
     """A drive's setting in the site's units: `44.5 Hz`, `4.20 gpm`."""
     return f"{format_number(value)} Hz" if unit == "Hz" else format_flow(value, site)
